@@ -1,0 +1,57 @@
+"""A finding is data: what is wrong, where, what was expected and what to do.
+
+Findings are made in every stage, so this module lies to the left of all of them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+from builder.place import Place
+
+
+class Severity(Enum):
+    """``error`` blocks publishing, ``warning`` is shown and counted, ``note`` informs."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True)
+class SecondPlace:
+    """Another place that belongs to a finding, and why it matters."""
+
+    at: Place
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing found.
+
+    ``id`` is stable for ever, ``name`` is the readable form; ``message`` stands alone and starts with the offending
+    value; ``hint`` starts with a verb and says what to do; ``path`` is a way through the operation where there is one.
+    """
+
+    id: str
+    name: str
+    severity: Severity
+    at: Place
+    message: str
+    hint: str = ""
+    also: tuple[SecondPlace, ...] = ()
+    path: tuple[str, ...] = ()
+
+    def sort_key(self) -> tuple[str, int, int, str, str]:
+        """Order by place, then by id, so that output never depends on the order of the checks."""
+        return (self.at.file, self.at.line, self.at.column, self.id, self.message)
+
+
+class Refused(Exception):
+    """Raised inside a loader when a file cannot be used at all; carries the finding that says so."""
+
+    def __init__(self, finding: Finding) -> None:
+        super().__init__(finding.message)
+        self.finding = finding

@@ -1,0 +1,94 @@
+"""Sources in BibTeX, parsed by pybtex, with the place of every entry and field."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from pybtex.database import Entry
+from pybtex.database.input.bibtex import Parser
+from pybtex.errors import capture
+from pybtex.exceptions import PybtexError
+from pybtex.scanner import PybtexSyntaxError
+
+from builder.finding import Finding
+from builder.load.problems import finding
+from builder.place import Place, Text
+
+_ENTRY = re.compile(r"^[ \t]*@[ \t]*(?P<type>\w+)[ \t]*[{(]\s*(?P<key>[^\s,{}()]+)\s*,", re.MULTILINE)
+_FIELD = re.compile(r"^[ \t]*(?P<name>[A-Za-z][\w-]*)[ \t]*=", re.MULTILINE)
+_NO_ENTRY = frozenset({"string", "preamble", "comment"})
+
+
+@dataclass(frozen=True, slots=True)
+class RawSource:
+    """One entry as pybtex read it: ``key``, its ``entry`` and the place of each field by lower-case name."""
+
+    key: Text
+    entry: Entry
+    places: Mapping[str, Place] = field(default_factory=dict)
+
+
+def read_sources(text: str, file: str) -> tuple[dict[str, RawSource], list[Finding]]:
+    """Return the entries of one ``.bib`` text by key, in order, and what is wrong with it.
+
+    An entry that cannot be read is left out; those around it are kept.
+    """
+    places, findings = _entry_places(text, file)
+    parser = Parser(encoding="UTF-8")
+    with capture() as complaints:
+        try:
+            parser.parse_string(text)
+        except (PybtexError, RecursionError) as error:
+            complaints.append(error)
+    findings.extend(_complaint(error, text, file) for error in complaints if not _is_repeat(error))
+    found: dict[str, RawSource] = {}
+    for key, entry in parser.data.entries.items():
+        at, fields = places.get(key.lower(), (Place(file), {}))
+        found[key] = RawSource(Text(key, at), entry, fields)
+    return found, findings
+
+
+def _entry_places(text: str, file: str) -> tuple[dict[str, tuple[Place, dict[str, Place]]], list[Finding]]:
+    """Return the place of each entry and field by lower-case key, and the keys written twice."""
+    starts = [match for match in _ENTRY.finditer(text) if match["type"].lower() not in _NO_ENTRY]
+    places: dict[str, tuple[Place, dict[str, Place]]] = {}
+    findings = []
+    line, seen = 1, 0
+    for match, following in zip(starts, [*starts[1:], None], strict=True):
+        line += text.count("\n", seen, match.start("key"))
+        seen = match.start("key")
+        at = Place(file, line, seen - text.rfind("\n", 0, seen))
+        key = match["key"].lower()
+        if key in places:
+            message = f"{match['key']!r} is already the key of the source in line {places[key][0].line}"
+            findings.append(finding("LD13", at, message, "Give one of the two another key, or remove it."))
+            continue
+        places[key] = (at, _field_places(text, (match.end(), following.start() if following else len(text)), at))
+    return places, findings
+
+
+def _field_places(text: str, span: tuple[int, int], at: Place) -> dict[str, Place]:
+    found: dict[str, Place] = {}
+    for match in _FIELD.finditer(text, *span):
+        start = match.start("name")
+        line = at.line + text.count("\n", span[0], start)
+        found.setdefault(match["name"].lower(), Place(at.file, line, start - text.rfind("\n", 0, start)))
+    return found
+
+
+def _is_repeat(error: Any) -> bool:
+    return "repeated bibliography entry" in str(error)
+
+
+def _complaint(error: Any, text: str, file: str) -> Finding:
+    at = Place(file)
+    if isinstance(error, PybtexSyntaxError):
+        # pybtex keeps (start of the entry, line, position) of the character it stopped at.
+        _, line, position = error.error_context_info
+        at = Place(file, line, max(1, position - text.rfind("\n", 0, position)))
+    said = str(error).splitlines()[0][:200] if str(error) else "this is no BibTeX"
+    hint = "Close every brace and quotation mark, and put a comma behind each field."
+    return finding("LD12", at, f"the sources cannot be read from here: {said}", hint)

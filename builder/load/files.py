@@ -1,0 +1,116 @@
+"""Reading files: inside the folder only, regular files only, UTF-8 only, within bounds."""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Iterator
+from pathlib import Path
+
+from builder.load import limits
+from builder.load.problems import refuse
+from builder.place import Place
+
+_KIB = 1024
+
+
+def read_bytes(root: Path, name: str, most: int) -> bytes:
+    """Return the bytes of ``root/name`` (``name`` relative, with ``/``).
+
+    Raises Refused when a part of the path is a symbolic link or leaves the folder, when it is no regular file,
+    cannot be read, or is larger than ``most`` bytes.
+    """
+    at = Place(name)
+    path = _inside(root, name)
+    try:
+        status = path.lstat()
+        if not stat.S_ISREG(status.st_mode):
+            raise refuse("LD01", at, f"{name} is not a file", "Put a plain file there.")
+        if status.st_size > most:
+            message = f"{name} has {_size(status.st_size)}; at most {_size(most)} are read"
+            raise refuse("LD03", at, message, "Split it, or make it smaller.")
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise refuse("LD01", at, f"{name} does not exist", "Add the file, or correct the name.") from None
+    except OSError as error:
+        reason = os.strerror(error.errno) if error.errno else str(error)
+        raise refuse("LD01", at, f"{name} cannot be read: {reason}", "Ask whoever keeps the folder.") from None
+
+
+def read_text(root: Path, name: str, most: int = limits.MAX_TEXT_BYTES) -> str:
+    """Return the text of ``root/name`` with a byte-order mark dropped and line ends as ``\\n``.
+
+    Raises Refused as ``read_bytes`` does, and where the bytes are not UTF-8 or hold a NUL.
+    """
+    raw = read_bytes(root, name, most)
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise refuse(
+            "LD02",
+            _place_of_byte(name, raw, error.start),
+            f"{name} is not written in UTF-8",
+            "Save the file again with the encoding UTF-8.",
+        ) from None
+    if "\0" in text:
+        at = _place_of_byte(name, raw, raw.index(b"\0"))
+        raise refuse("LD02", at, f"{name} holds a NUL character", "Save it again as plain text in UTF-8.")
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def walk(root: Path) -> Iterator[tuple[str, bool]]:
+    """Yield ``(name, is_link)`` of every file below ``root`` in sorted order; links are named, never followed.
+
+    Hidden files and folders (a leading dot) are passed over. Raises Refused beyond ``limits.MAX_FILES`` files.
+    """
+    seen = 0
+    stack = [""]
+    while stack:
+        folder = stack.pop()
+        folders: list[str] = []
+        for entry in _entries(root, folder):
+            name = f"{folder}{entry.name}"
+            seen += 1
+            if seen > limits.MAX_FILES:
+                raise refuse("LD03", Place(name), f"more than {limits.MAX_FILES} files", "Split the department.")
+            if entry.is_symlink():
+                yield name, True
+            elif entry.is_dir(follow_symlinks=False):
+                folders.append(f"{name}/")
+            else:
+                yield name, False
+        stack.extend(reversed(folders))
+
+
+def _entries(root: Path, folder: str) -> list[os.DirEntry[str]]:
+    try:
+        with os.scandir(root / folder) as found:
+            kept = [entry for entry in found if not entry.name.startswith(".")]
+    except OSError as error:
+        reason = os.strerror(error.errno) if error.errno else str(error)
+        raise refuse("LD01", Place(folder or "."), f"the folder cannot be read: {reason}", "Check the rights.") from None
+    return sorted(kept, key=lambda entry: entry.name)
+
+
+def _inside(root: Path, name: str) -> Path:
+    """Return the path of ``name`` below ``root``, refusing links and ways out of the folder."""
+    at = Place(name)
+    parts = name.split("/")
+    if name.startswith("/") or "\\" in name or any(part in ("", ".", "..") for part in parts):
+        raise refuse("LD04", at, f"{name!r} leaves the folder", "Name a file inside the department's folder.")
+    path = root
+    for part in parts:
+        path = path / part
+        if path.is_symlink():
+            raise refuse("LD04", at, f"{name} is a link; links are not followed", "Copy the file itself here.")
+    return path
+
+
+def _place_of_byte(name: str, raw: bytes, offset: int) -> Place:
+    before = raw[:offset].decode("utf-8", "replace")
+    line = before.count("\n") + 1
+    return Place(name, line, offset and len(before) - (before.rfind("\n") + 1) + 1 or 1)
+
+
+def _size(count: int) -> str:
+    return f"{count / _KIB:,.0f} KiB" if count < _KIB * _KIB else f"{count / _KIB / _KIB:,.1f} MiB"

@@ -1,0 +1,211 @@
+"""A department's folder, read whole: which file is what, its front matter, its prose, its sources."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+from builder.finding import Finding, Refused
+from builder.load import limits
+from builder.load.bibliography import RawSource, read_sources
+from builder.load.files import read_text, walk
+from builder.load.frontmatter import Value, read_values, split
+from builder.load.problems import finding
+from builder.load.prose import EMPTY, Prose, ProseReader
+from builder.place import Place, Text
+
+ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+FIGURE_ENDINGS = (".svg", ".png")
+
+# Which file is what: the first pattern that fits names its kind. `procedure` and `id` are folder and file names.
+_KINDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
+    (kind, re.compile(pattern))
+    for kind, pattern in (
+        ("department", r"content/(?P<id>department)\.md"),
+        ("structures", r"content/catalogue/(?P<id>structures)\.yml"),
+        ("items", r"content/catalogue/(?P<id>items)\.yml"),
+        ("terms", r"content/catalogue/(?P<id>terms)\.yml"),
+        ("procedure", r"content/procedures/(?P<procedure>[^/]+)/(?P<id>procedure)\.md"),
+        ("step", r"content/procedures/(?P<procedure>[^/]+)/steps/(?P<id>[^/]+)\.md"),
+        ("caution", r"content/(?:procedures/(?P<procedure>[^/]+)|shared)/cautions/(?P<id>[^/]+)\.md"),
+        ("aftercare", r"content/(?:procedures/(?P<procedure>[^/]+)|shared)/aftercare/(?P<id>[^/]+)\.md"),
+        ("figure", r"content/procedures/(?P<procedure>[^/]+)/figures/(?P<id>[^/]+)"),
+        ("sources", r"references/(?P<id>[^/]+)\.bib"),
+        ("notices", r"references/notices/(?P<id>[^/]+)\.csv"),
+    )
+)
+_READ = ("content/", "references/")
+
+
+@dataclass(frozen=True, slots=True)
+class RawFile:
+    """One file of the department: its ``kind``, the ``procedure`` it belongs to ("" = shared), ``id``, values, prose."""
+
+    kind: str
+    procedure: str
+    id: Text
+    front: Value
+    body: Prose = EMPTY
+
+    @property
+    def name(self) -> str:
+        """The path of the file, relative to the department's folder."""
+        return self.id.at.file
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """All that was read on the day ``today``. ``broken`` holds ``(kind, procedure, id)`` of files that exist and could not be read."""
+
+    root: Path
+    today: date
+    files: tuple[RawFile, ...] = ()
+    sources: Mapping[str, RawSource] = field(default_factory=dict)
+    figures: frozenset[str] = frozenset()
+    notices: Mapping[str, str] = field(default_factory=dict)
+    broken: frozenset[tuple[str, str, str]] = frozenset()
+    findings: tuple[Finding, ...] = ()
+
+
+def load(root: Path, today: date | None = None) -> Loaded:
+    """Read the department in ``root``. Never raises for what is written there: what is wrong is in ``findings``.
+
+    ``today`` is the day on which reviews and lists are judged; by default the day of SOURCE_DATE_EPOCH, else today.
+    """
+    reader = _FolderReader(root, today or _today())
+    try:
+        for name, is_link in _names(root):
+            reader.take(name, is_link)
+    except Refused as refusal:
+        reader.findings.append(refusal.finding)
+    return reader.loaded()
+
+
+def _today() -> date:
+    """The clock is read here and nowhere else; SOURCE_DATE_EPOCH is the convention of reproducible-builds.org."""
+    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
+    moment = datetime.fromtimestamp(int(epoch), UTC) if epoch.isdigit() else datetime.now().astimezone()
+    return moment.date()
+
+
+def _names(root: Path) -> Iterator[tuple[str, bool]]:
+    for top in _READ:
+        if (root / top).is_symlink():
+            yield top.rstrip("/"), True
+        elif (root / top).is_dir():
+            for name, is_link in walk(root / top):
+                yield top + name, is_link
+
+
+class _FolderReader:
+    """Collects what is read; one instance a load."""
+
+    def __init__(self, root: Path, today: date) -> None:
+        self.root = root
+        self.today = today
+        self.prose = ProseReader()
+        self.files: list[RawFile] = []
+        self.sources: dict[str, RawSource] = {}
+        self.figures: set[str] = set()
+        self.notices: dict[str, str] = {}
+        self.broken: set[tuple[str, str, str]] = set()
+        self.findings: list[Finding] = []
+
+    def take(self, name: str, is_link: bool) -> None:
+        kind, match = _kind(name)
+        procedure, stem = (match.groupdict().get("procedure") or "", match["id"]) if match else ("", "")
+        try:
+            if is_link:
+                hint = "Copy the file itself here."
+                self.findings.append(finding("LD04", Place(name), f"{name} is a link; links are not followed", hint))
+                self.broken.add((kind, procedure, stem))
+            elif match is None:
+                self.findings.append(_stray(name))
+            elif self._named_well(name, kind, procedure, stem):
+                self._read(name, kind, procedure, stem)
+        except Refused as refusal:
+            self.findings.append(refusal.finding)
+            self.broken.add((kind, procedure, stem))
+
+    def _named_well(self, name: str, kind: str, procedure: str, stem: str) -> bool:
+        if kind == "figure":
+            return True
+        wrong = [part for part in (procedure, stem) if part and not ID.fullmatch(part)]
+        if wrong and kind not in ("sources", "notices"):
+            hint = "Use small letters, digits and single hyphens, for instance `open-the-canal`."
+            self.findings.append(finding("LD06", Place(name), f"{wrong[0]!r} cannot be an id", hint))
+            self.broken.add((kind, procedure, stem))
+            return False
+        return True
+
+    def _read(self, name: str, kind: str, procedure: str, stem: str) -> None:
+        if kind == "figure":
+            self.figures.add(name)
+        elif kind == "notices":
+            self.notices[name] = read_text(self.root, name, limits.MAX_SOURCES_BYTES)
+        elif kind == "sources":
+            self._read_sources(name)
+        elif name.endswith(".yml"):
+            front, findings = read_values(read_text(self.root, name), name)
+            self._keep(RawFile(kind, procedure, Text(stem, Place(name)), front), findings)
+        else:
+            text = read_text(self.root, name)
+            parts = split(text, name)
+            front, findings = read_values(parts.front, name, first_line=2)
+            body = self.prose.read(parts.body, name, parts.body_line)
+            self._keep(RawFile(kind, procedure, Text(stem, Place(name)), front, body), findings)
+
+    def _keep(self, file: RawFile, findings: list[Finding]) -> None:
+        self.files.append(file)
+        self.findings.extend(findings)
+
+    def _read_sources(self, name: str) -> None:
+        found, findings = read_sources(read_text(self.root, name, limits.MAX_SOURCES_BYTES), name)
+        self.findings.extend(findings)
+        if findings:
+            self.broken.add(("sources", "", name))
+        for key, source in found.items():
+            first = self.sources.get(key)
+            if first is None:
+                self.sources[key] = source
+            else:
+                message = f"{key!r} is already the key of a source in {first.key.at.file}, line {first.key.at.line}"
+                self.findings.append(
+                    finding("LD13", source.key.at, message, "Give one of the two another key, or remove it.")
+                )
+
+    def loaded(self) -> Loaded:
+        if not any(file.kind == "department" for file in self.files) and not any(
+            kind == "department" for kind, _, _ in self.broken
+        ):
+            message = "content/department.md is missing, so this is not a department's folder"
+            hint = "Name the folder that holds content/ and references/, or write content/department.md."
+            self.findings.append(finding("LD14", Place("content/department.md"), message, hint))
+        return Loaded(
+            self.root,
+            self.today,
+            tuple(self.files),
+            self.sources,
+            frozenset(self.figures),
+            self.notices,
+            frozenset(self.broken),
+            tuple(self.findings),
+        )
+
+
+def _kind(name: str) -> tuple[str, re.Match[str] | None]:
+    for kind, pattern in _KINDS:
+        match = pattern.fullmatch(name)
+        if match and (kind != "figure" or name.endswith(FIGURE_ENDINGS)):
+            return kind, match
+    return "", None
+
+
+def _stray(name: str) -> Finding:
+    message = f"{name} is not read: no such file belongs there"
+    hint = "Move it to steps/, cautions/, aftercare/ or figures/ with the ending .md, .svg or .png, or out of content/."
+    return finding("LD05", Place(name), message, hint)

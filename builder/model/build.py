@@ -1,0 +1,138 @@
+"""Builds the Library: front matter is validated file by file, and the parts of a procedure are put together."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+
+from builder.finding import Finding
+from builder.load.folder import Loaded, RawFile
+from builder.model.catalogue import Catalogue, plain_name
+from builder.model.library import SHARED, Library
+from builder.model.pages import Aftercare, Caution, Department, Item, Node, Parts, Procedure, Step, Structure
+from builder.model.problems import finding, findings_of
+from builder.model.schema import KINDS
+from builder.place import BODY_KEY, ID_KEY, PARTS_KEY, WHERE_KEY, Place, Text, Where
+
+P = TypeVar("P", bound=Node)
+
+
+def build(loaded: Loaded) -> tuple[Library, list[Finding]]:
+    """Return the Library of what was loaded, and what does not fit the model. Files that do not fit are left out."""
+    builder = _LibraryBuilder(loaded)
+    return builder.library(), builder.findings
+
+
+class _LibraryBuilder:
+    """Validates each file once; one instance a build."""
+
+    def __init__(self, loaded: Loaded) -> None:
+        self.loaded = loaded
+        self.findings: list[Finding] = []
+        self.broken = set(loaded.broken)
+        self.by_kind: dict[str, list[RawFile]] = defaultdict(list)
+        for file in loaded.files:
+            self.by_kind[file.kind].append(file)
+
+    def library(self) -> Library:
+        cautions = self._parts("caution", Caution)
+        aftercare = self._parts("aftercare", Aftercare)
+        department = next(iter(self._validated("department", Department)), None)
+        return Library(
+            root=self.loaded.root,
+            today=self.loaded.today,
+            department=department[1] if department else Department.model_validate({"name": Text("?")}),
+            structures=self._catalogue("structures", Structure),
+            items=self._catalogue("items", Item),
+            terms=tuple(self._entries("terms")),
+            procedures=tuple(self._procedures(cautions, aftercare)),
+            shared_cautions=cautions[SHARED],
+            shared_aftercare=aftercare[SHARED],
+            sources=self.loaded.sources,
+            figures=self.loaded.figures,
+            notices=self.loaded.notices,
+            broken=frozenset(self.broken),
+        )
+
+    def _procedures(
+        self, cautions: dict[str, dict[str, Caution]], aftercare: dict[str, dict[str, Aftercare]]
+    ) -> Iterable[Procedure]:
+        steps = self._parts("step", Step)
+        for file in self.by_kind["procedure"]:
+            name = file.procedure
+            parts = Parts(steps[name], cautions[SHARED] | cautions[name], aftercare[SHARED] | aftercare[name])
+            found = self._validate(file, {PARTS_KEY: parts, ID_KEY: Text(name, file.id.at)})
+            if found is not None:
+                yield found
+
+    def _parts(self, kind: str, model: type[P]) -> dict[str, dict[str, P]]:
+        found: dict[str, dict[str, P]] = defaultdict(dict)
+        for file, page in self._validated(kind, model):
+            found[file.procedure][file.id] = page
+        return found
+
+    def _validated(self, kind: str, model: type[P]) -> Iterable[tuple[RawFile, P]]:
+        for file in self.by_kind[kind]:
+            page = self._validate(file, {})
+            if isinstance(page, model):
+                yield file, page
+
+    def _validate(self, file: RawFile, extra: dict[str, Any]) -> Any:
+        """Return the page of ``file``, or None where it does not fit; what does not fit is found."""
+        start = Place(file.name)
+        value = {WHERE_KEY: Where(start)} if file.front is None else file.front
+        if not isinstance(value, dict):
+            message = "the front matter is no block of `key: value` lines"
+            self._refuse(file, [finding("MD03", start, message, "Write `key: value` lines between the `---` lines.")])
+            return None
+        where = Where(start, value[WHERE_KEY].keys, value[WHERE_KEY].values, value[WHERE_KEY].items)  # type: ignore[union-attr,arg-type]
+        hidden = {WHERE_KEY: where, ID_KEY: file.id, BODY_KEY: file.body, **extra}
+        try:
+            return KINDS[file.kind].validate_python({**value, **hidden})
+        except ValidationError as error:
+            self._refuse(file, findings_of(error, value, start, file.kind))
+            return None
+
+    def _refuse(self, file: RawFile, findings: list[Finding]) -> None:
+        self.findings.extend(findings)
+        self.broken.add((file.kind, file.procedure, file.id))
+
+    def _entries(self, kind: str) -> list[Any]:
+        """Return the entries of a catalogue file; one that does not fit takes the whole file with it."""
+        found: list[Any] = []
+        for file in self.by_kind[kind]:
+            if file.front is None:
+                continue
+            if not isinstance(file.front, list):
+                message = f"{file.name} is no list"
+                self._refuse(file, [finding("MD03", Place(file.name), message, "Start each entry with a dash.")])
+                continue
+            try:
+                found.extend(KINDS[kind].validate_python(file.front))
+            except ValidationError as error:
+                self._refuse(file, findings_of(error, file.front, Place(file.name), kind))
+        return found
+
+    def _catalogue(self, kind: str, model: type[Any]) -> Catalogue[Any]:
+        entries = [entry for entry in self._entries(kind) if isinstance(entry, model)]
+        kept: dict[str, Any] = {}
+        names: dict[str, Any] = {}
+        for entry in entries:
+            first = kept.get(plain_name(entry.id))
+            if first is not None:
+                message = f"{str(entry.id)!r} is already the id of the entry in line {first.id.at.line}"
+                self.findings.append(finding("MD07", entry.id.at, message, "Give one of the two another id."))
+                continue
+            kept[plain_name(entry.id)] = entry
+            self._check_names(entry, names)
+        return Catalogue(kept.values())
+
+    def _check_names(self, entry: Any, names: dict[str, Any]) -> None:
+        for name in (entry.name, *entry.also):
+            first = names.setdefault(plain_name(name), entry)
+            if first is not entry:
+                message = f"{str(name)!r} is also a name of {str(first.id)!r} (line {first.id.at.line})"
+                self.findings.append(finding("MD08", name.at, message, "Use one name for one entry."))

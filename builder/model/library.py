@@ -1,0 +1,42 @@
+"""The Library: everything a department wrote, frozen. Checks and outputs read it and nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+from builder.load.bibliography import RawSource
+from builder.model.catalogue import Catalogue
+from builder.model.pages import Aftercare, Caution, Department, Item, Procedure, Structure, Term
+
+SHARED = ""
+
+
+@dataclass(frozen=True)
+class Library:
+    """One department as it stands on the day ``today``.
+
+    ``shared_cautions`` and ``shared_aftercare`` are those written once for many procedures. ``figures`` are the paths
+    of all figure files, relative to ``root``. ``broken`` holds ``(kind, procedure, id)`` of files that exist and could
+    not be used: what points to them is not called missing.
+    """
+
+    root: Path
+    today: date
+    department: Department
+    structures: Catalogue[Structure] = field(default_factory=Catalogue)
+    items: Catalogue[Item] = field(default_factory=Catalogue)
+    terms: tuple[Term, ...] = ()
+    procedures: tuple[Procedure, ...] = ()
+    shared_cautions: Mapping[str, Caution] = field(default_factory=dict)
+    shared_aftercare: Mapping[str, Aftercare] = field(default_factory=dict)
+    sources: Mapping[str, RawSource] = field(default_factory=dict)
+    figures: frozenset[str] = frozenset()
+    notices: Mapping[str, str] = field(default_factory=dict)
+    broken: frozenset[tuple[str, str, str]] = frozenset()
+
+    def is_broken(self, kind: str, id: str, procedure: str = SHARED) -> bool:
+        """Tell whether such a file exists and could not be used."""
+        return (kind, procedure, id) in self.broken or (kind, SHARED, id) in self.broken

@@ -1,0 +1,312 @@
+"""The files an educator writes: department, catalogues, procedure, step, caution, aftercare."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import Enum
+from functools import cached_property
+
+from pydantic import Field
+from pydantic.json_schema import SkipJsonSchema
+
+from builder.model.action import ActionEntry, Side
+from builder.model.dose import Dose
+from builder.model.evidence import Evidence
+from builder.model.fields import Count, Day, Label, Many, Named, Node, Number, Page
+from builder.model.figure import Figure
+from builder.model.sequence import Sequence
+from builder.place import PARTS_KEY, Text
+
+
+class Status(str, Enum):
+    """Where a procedure stands between the educator and the department."""
+
+    DRAFT = "draft"
+    IN_REVIEW = "in review"
+    APPROVED = "approved"
+    WITHDRAWN = "withdrawn"
+
+
+class Basis(str, Enum):
+    """Why a step is done this way: everybody must, somebody prefers to, or this house does."""
+
+    PRINCIPLE = "principle"
+    PREFERENCE = "preference"
+    LOCAL_POLICY = "local policy"
+
+
+class Supervision(str, Enum):
+    """What a trainee does in this step, from least to most."""
+
+    WATCH = "watch"
+    ASSIST = "assist"
+    PART = "part"
+    WHOLE = "whole"
+    WHOLE_HELP_NEARBY = "whole, help nearby"
+    TEACH = "teach"
+
+
+class Signal(str, Enum):
+    """The signal words of ISO 3864-2 and ANSI Z535.6, the gravest first."""
+
+    DANGER = "danger"
+    WARNING = "warning"
+    CAUTION = "caution"
+    NOTICE = "notice"
+
+
+class StructureKind(str, Enum):
+    """What kind of anatomy a structure is."""
+
+    VESSEL = "vessel"
+    NERVE = "nerve"
+    DUCT = "duct"
+    VISCUS = "viscus"
+    LIGAMENT = "ligament"
+    FASCIA = "fascia"
+    MUSCLE = "muscle"
+    BONE = "bone"
+    SKIN = "skin"
+    CAVITY = "cavity"
+
+
+class ItemKind(str, Enum):
+    """What kind of thing an item is."""
+
+    INSTRUMENT = "instrument"
+    RETRACTOR = "retractor"
+    BLADE = "blade"
+    SWAB = "swab"
+    PACK = "pack"
+    NEEDLE = "needle"
+    SUTURE = "suture"
+    CLIP = "clip"
+    DRAIN = "drain"
+    CATHETER = "catheter"
+    LINE = "line"
+    IMPLANT = "implant"
+    DRUG = "drug"
+    FLUID = "fluid"
+    DRESSING = "dressing"
+    GARMENT = "garment"
+    DEVICE = "device"
+
+
+class Overdue(str, Enum):
+    """What an overdue review does: a mark on every output, or no publishing at all."""
+
+    MARK = "mark"
+    BLOCK = "block"
+
+
+class Levels(str, Enum):
+    """The scheme in which levels of evidence are stated."""
+
+    OCEBM = "ocebm"
+    GRADE = "grade"
+
+
+class Wording(str, Enum):
+    """The country whose wording rules apply."""
+
+    UK = "uk"
+    US = "us"
+
+
+class ReviewRule(Node):
+    """How long an edition may stand, in months, and what happens then."""
+
+    months: Count = 24
+    overdue: Overdue = Overdue.MARK
+
+
+class Call(Node):
+    """Whom to call: a ``role`` and the local ``number``."""
+
+    role: Text
+    number: Label
+
+
+class Person(Node):
+    """A named person and their role."""
+
+    name: Text
+    role: Text
+
+
+class Approval(Node):
+    """Who approved, on which day, which content (a hash)."""
+
+    by: Text
+    role: Text
+    on: Day
+    content: Text
+
+
+class Department(Page):
+    """``content/department.md``: the department itself. Its prose is the front page."""
+
+    name: Text
+    site: Text | None = None
+    language: Text = Text("en-GB")
+    paper: Text = Text("A4")
+    wording: Wording = Wording.UK
+    review: ReviewRule = ReviewRule()
+    approvers: tuple[Text, ...] = ()
+    call: tuple[Call, ...] = ()
+    levels: Levels = Levels.OCEBM
+    notices_months: Count = 12
+
+
+class Structure(Node):
+    """A structure of the anatomy catalogue.
+
+    ``close_to`` names structures that can be hurt when this one is cut; ``see_first``: it must be seen before
+    anything it lies close to is cut; ``paired``: there is one on each side.
+    """
+
+    id: Text
+    name: Text
+    kind: StructureKind
+    close_to: tuple[Text, ...] = ()
+    see_first: bool = False
+    paired: bool = False
+    also: tuple[Text, ...] = ()
+
+
+class Item(Node):
+    """A thing that is used. ``counted``: it is in the count of swabs, needles and instruments."""
+
+    id: Text
+    name: Text
+    kind: ItemKind
+    counted: bool = False
+    also: tuple[Text, ...] = ()
+
+
+class Term(Node):
+    """An abbreviation or technical term: ``short`` form, ``long`` form, and ``plain`` words for patients."""
+
+    short: Text
+    long: Text
+    plain: Text | None = None
+
+
+class Step(Page):
+    """One step of a procedure."""
+
+    title: Text
+    critical: bool = False
+    basis: Basis = Basis.PRINCIPLE
+    whose: Text | None = None
+    supervision: Supervision | None = None
+    minutes: Number | None = Field(default=None, ge=0, le=600)
+    actions: tuple[ActionEntry, ...] = ()
+    cue: Text | None = None
+    if_not: Text | None = None
+    why: Text | None = None
+    at_risk: tuple[Text, ...] = ()
+    error: Text | None = None
+    recovery: Text | None = None
+    call: Text | None = None
+    cautions: tuple[Text, ...] = ()
+    figure: Many[Figure] = ()
+    dose: Many[Dose] = ()
+    needs: tuple[Text, ...] = ()
+    gives: tuple[Text, ...] = ()
+    evidence: Evidence = ()
+    common_practice: bool = False
+
+
+class Caution(Page):
+    """A hazard, what it leads to, how it is avoided and what to do if it happens; ``guards`` names the steps."""
+
+    signal: Signal
+    hazard: Text
+    consequence: Text
+    avoid: Text
+    sign: Text | None = None
+    if_it_happens: Text | None = None
+    call: Text | None = None
+    guards: tuple[Text, ...] = ()
+    at_risk: tuple[Text, ...] = ()
+    evidence: Evidence = ()
+    common_practice: bool = False
+
+
+class When(Node):
+    """From when until when: a time such as ``6 h`` or ``2 days``, or an event such as ``until walking``."""
+
+    start: Label = Field(alias="from")
+    until: Label | None = None
+
+
+class Aftercare(Page):
+    """One thing to do after the operation. ``concerns`` names the item that stays and comes out at ``when.until``."""
+
+    title: Text
+    when: When
+    who: Text | None = None
+    concerns: Text | None = None
+    goes_with: tuple[Text, ...] = ()
+    dose: Many[Dose] = ()
+    patient_text: Text | None = None
+    evidence: Evidence = ()
+    common_practice: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """The other files of a procedure, by id."""
+
+    steps: Mapping[str, Step] = field(default_factory=dict)
+    cautions: Mapping[str, Caution] = field(default_factory=dict)
+    aftercare: Mapping[str, Aftercare] = field(default_factory=dict)
+
+
+class Procedure(Page):
+    """A whole procedure: ``procedure.md`` with the steps, cautions and aftercare of its folder.
+
+    ``steps``, ``cautions`` and ``aftercare_items`` hold what could be read. ``parts`` is for the builder only.
+    """
+
+    title: Text
+    specialty: Text
+    summary: Text | None = None
+    setting: Text | None = None
+    side: Side = Side.EITHER
+    edition: Label
+    status: Status
+    owner: Person
+    approval: Approval | None = None
+    review_by: Day | None = None
+    before_you_start: tuple[Text, ...] = ()
+    kit: Named[Count] = Field(default_factory=dict)
+    sequence: Sequence = Field(min_length=1)
+    aftercare: tuple[Text, ...] = ()
+    figure: Many[Figure] = ()
+    evidence: Evidence = ()
+    common_practice: bool = False
+    parts: SkipJsonSchema[Parts] = Field(default=Parts(), alias=PARTS_KEY, repr=False)
+
+    @property
+    def steps(self) -> Mapping[str, Step]:
+        """The steps of the folder by id."""
+        return self.parts.steps
+
+    @cached_property
+    def cautions(self) -> Mapping[str, Caution]:
+        """The cautions of the folder and the shared ones that a step names, by id."""
+        named = {caution for step in self.steps.values() for caution in step.cautions}
+        return {id: one for id, one in self.parts.cautions.items() if id in named or not _is_shared(one)}
+
+    @cached_property
+    def aftercare_items(self) -> Mapping[str, Aftercare]:
+        """The aftercare of the folder and the shared items that the procedure names, by id."""
+        named = set(self.aftercare)
+        return {id: one for id, one in self.parts.aftercare.items() if id in named or not _is_shared(one)}
+
+
+def _is_shared(page: Page) -> bool:
+    return page.file.startswith("content/shared/")

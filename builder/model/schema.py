@@ -1,0 +1,107 @@
+"""JSON Schema of each kind of file, generated from the model, for editors and for near misses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import cache
+from typing import Any
+
+from pydantic import BaseModel, TypeAdapter
+
+from builder.model.pages import Aftercare, Caution, Department, Item, Procedure, Step, Structure, Term
+from builder.model.sequence import Choose, Follow, Option
+
+KINDS: dict[str, TypeAdapter[Any]] = {
+    "department": TypeAdapter(Department),
+    "structures": TypeAdapter(tuple[Structure, ...]),
+    "items": TypeAdapter(tuple[Item, ...]),
+    "terms": TypeAdapter(tuple[Term, ...]),
+    "procedure": TypeAdapter(Procedure),
+    "step": TypeAdapter(Step),
+    "caution": TypeAdapter(Caution),
+    "aftercare": TypeAdapter(Aftercare),
+}
+"""The validator of each kind of file."""
+
+_DIALECT = "https://json-schema.org/draft/2020-12/schema"
+_Schema = dict[str, Any]
+
+
+@cache
+def schema_of(kind: str) -> _Schema:
+    """Return the JSON Schema (draft 2020-12) of the front matter of ``kind``, a key of ``KINDS``."""
+    schema = KINDS[kind].json_schema(by_alias=True)
+    schema["$schema"] = _DIALECT
+    schema["title"] = f"prescrub {kind}"
+    _write_entries(schema)
+    return schema
+
+
+def _write_entries(schema: _Schema) -> None:
+    """Show sequence entries as the educator writes them: a bare id, or one block named by its kind."""
+    definitions = schema.get("$defs", {})
+    for name, model in (("Choose", Choose), ("Option", Option), ("Follow", Follow)):
+        if name in definitions:
+            inner = definitions[name]
+            inner["properties"].pop("kind", None)
+            definitions[name] = {
+                "type": "object",
+                "properties": {_kind(model): inner},
+                "required": [_kind(model)],
+                "additionalProperties": False,
+            }
+    if "StepEntry" in definitions:
+        definitions["StepEntry"] = {"type": "string", "minLength": 1}
+        _drop_discriminators(schema)
+
+
+def _kind(model: type[BaseModel]) -> str:
+    return str(model.model_fields["kind"].default)
+
+
+def _drop_discriminators(part: Any) -> None:
+    if isinstance(part, dict):
+        part.pop("discriminator", None)
+        if "oneOf" in part and all("$ref" in one for one in part["oneOf"]):
+            part["anyOf"] = part.pop("oneOf")
+        for inner in part.values():
+            _drop_discriminators(inner)
+    elif isinstance(part, list):
+        for inner in part:
+            _drop_discriminators(inner)
+
+
+def keys_at(kind: str, path: Iterable[str | int]) -> list[str]:
+    """Return the keys that a mapping at ``path`` of a file of ``kind`` may have, as the educator writes them."""
+    root = schema_of(kind)
+    parts = [root]
+    for step in path:
+        parts = [inner for part in parts for inner in _inside(_resolved(part, root), step, root)]
+    found = [key for part in parts for one in _resolved(part, root) for key in one.get("properties", {})]
+    return sorted(dict.fromkeys(found))
+
+
+def _resolved(part: _Schema, root: _Schema) -> list[_Schema]:
+    """Follow references and alternatives of ``part`` to plain schemas."""
+    if "$ref" in part:
+        return _resolved(root["$defs"][part["$ref"].rsplit("/", 1)[1]], root)
+    choices = part.get("anyOf") or (part.get("oneOf") if "properties" not in part else None)
+    if choices:
+        return [one for choice in choices for one in _resolved(choice, root)]
+    return [part]
+
+
+def _inside(parts: list[_Schema], step: str | int, root: _Schema) -> list[_Schema]:
+    found: list[_Schema] = []
+    for part in parts:
+        if isinstance(step, int):
+            inner = part.get("items")
+            # A single value may stand where a list may: then the index was never written.
+            found.append(inner if isinstance(inner, dict) else part)
+        else:
+            inner = part.get("properties", {}).get(step, part.get("additionalProperties"))
+            if isinstance(inner, dict):
+                found.append(inner)
+    return found
+
+
