@@ -1,0 +1,34 @@
+"""The templates and style sheets of ``site_templates/``: the project's own, overlaid file by file by a department's."""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+
+from builder.load.files import read_text, walk
+
+_ENDINGS = (".j2", ".css", ".js", ".html")
+FOLDER = "site_templates"
+
+
+@cache
+def own_folder() -> Path:
+    """Return the folder of the project's own templates: beside the package in a checkout, inside it when installed."""
+    package = Path(str(files("builder")))
+    checkout = package.parent / FOLDER
+    return checkout if checkout.is_dir() else package / "_site_templates"
+
+
+def load_templates(root: Path) -> dict[str, str]:
+    """Return the texts of all templates by path below ``site_templates/``; those in ``root`` win.
+
+    Raises Refused where a file cannot be read.
+    """
+    found: dict[str, str] = {}
+    for folder in (own_folder(), root / FOLDER):
+        if folder.is_dir():
+            for name, is_link in walk(folder):
+                if not is_link and name.endswith(_ENDINGS):
+                    found[name] = read_text(folder, name)
+    return found
