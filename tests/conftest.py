@@ -1,0 +1,23 @@
+"""Fixtures that every test may use."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+import pytest
+from department import lay, new_base
+
+Overlay = Callable[[Mapping[str, str] | Path], Path]
+
+
+@pytest.fixture
+def base(tmp_path: Path) -> Path:
+    """A copy of the smallest complete good department, free to be changed."""
+    return new_base(tmp_path)
+
+
+@pytest.fixture
+def overlay(base: Path) -> Overlay:
+    """Lay files (path to text, or a folder) over a copy of the base and return its folder."""
+    return lambda files: lay(base, files)

@@ -1,0 +1,47 @@
+"""Tiny departments for tests: ``base`` is the smallest complete good one, an overlay replaces or adds files.
+
+Used as plain functions, or through the fixtures of ``conftest.py``.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Mapping
+from datetime import date
+from pathlib import Path
+
+from builder.check.engine import examine
+from builder.finding import Finding
+from builder.load.folder import load
+from builder.model.library import Library
+
+BASE = Path(__file__).parent / "base"
+TODAY = date(2026, 11, 25)
+"""The day on which every test reads its department, so that no test changes its mind when a review falls due."""
+
+
+def lay(root: Path, files: Mapping[str, str] | Path) -> Path:
+    """Write ``files`` (path to text, or a folder that is copied) over the department in ``root``; return ``root``."""
+    if isinstance(files, Path):
+        shutil.copytree(files, root, dirs_exist_ok=True, ignore=shutil.ignore_patterns("expected.txt"))
+        return root
+    for name, text in files.items():
+        path = root / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+    return root
+
+
+def new_base(folder: Path) -> Path:
+    """Copy the base to ``folder/department`` and return that folder."""
+    return Path(shutil.copytree(BASE, folder / "department"))
+
+
+def read(root: Path) -> tuple[Library, list[Finding]]:
+    """Return the Library of the department in ``root`` on ``TODAY``, and all findings."""
+    return examine(load(root, TODAY))
+
+
+def lines(findings: list[Finding]) -> list[str]:
+    """Return each finding as ``file:line:column ID``."""
+    return [f"{finding.at} {finding.id}" for finding in findings]
