@@ -1,0 +1,176 @@
+"""Makes the type shipped in site_templates/fonts from an unpacked copy of Inter.
+
+Usage::
+
+    npm pack inter-ui@4.1.1 && tar xzf inter-ui-4.1.1.tgz
+    .venv/bin/python tools/fonts.py package
+
+Inter is licensed under the SIL Open Font License 1.1 and reserves no font name, so a changed copy may be passed on under
+the same licence. Ours bears another family name all the same, so that it is never mistaken for the Inter a reader may
+have installed, whose letter forms differ.
+
+What is changed, and why:
+
+* l with a tail and I with serifs always, so that l, I and 1 differ in a drug name or a code printed at 7 pt;
+* 6 and 9 open, so that they differ from 8 after a bad photocopy;
+* the contextual feature is dropped: it turns ``->`` into an arrow and ``2x3`` into a multiplication, and a clinical
+  text must print the characters that were written, or reading the artefact back proves nothing;
+* characters outside the list below are dropped, to keep each web file under 60 kB.
+"""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fontTools import subset
+from fontTools.ttLib import TTFont
+from fontTools.ttLib.tables import otTables
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+FAMILY = "Prescrub Sans"
+FACES = ("Regular", "Italic", "Bold")
+TARGET = Path(__file__).resolve().parent.parent / "site_templates" / "fonts"
+
+# Letters: Basic Latin, Latin-1, Latin Extended-A and -B as far as names need them, Vietnamese and Greek letters, marks.
+RANGES = (
+    (0x20, 0x7E), (0xA0, 0x17F), (0x18F, 0x18F), (0x192, 0x192), (0x1A0, 0x1A1), (0x1AF, 0x1B0), (0x1CD, 0x1DC),
+    (0x1E6, 0x1E7), (0x218, 0x21B), (0x259, 0x259), (0x2B9, 0x2BC), (0x2C6, 0x2C7), (0x2D8, 0x2DD), (0x300, 0x304),
+    (0x306, 0x30C), (0x323, 0x323), (0x326, 0x328), (0x384, 0x38A), (0x38C, 0x38C), (0x38E, 0x3A1), (0x3A3, 0x3CE),
+    (0x1E80, 0x1E85), (0x1E9E, 0x1E9E), (0x1EA0, 0x1EF9), (0x2070, 0x2071), (0x2074, 0x208E),
+)  # fmt: skip
+# Signs that the outputs use. tests/test_fonts.py holds the list that must be there.
+SIGNS = (
+    "\u2009\u200a\u200b\u2010\u2011\u2012–—―‘’‚“”„†‡•…\u202f‰′″‹›⁄€™℮№"
+    "←↑→↓↔↕↗↘↙↖↩↪↰↱↲↳↵⇒⇐⇔−∓∕√∞≈≠≤≥≡∆∑∂∫Ωℓ½⅓⅔¼¾⅛⅜⅝⅞"
+    "□■▢▲△▶▷▼▽◀●○◆◇✓✗⚠"
+)
+# kern and mark place the letters; tnum aligns columns of figures; zero (slashed) is for codes only; sups, subs and frac
+# serve units and reference numbers; case lifts brackets beside capitals.
+FEATURES = (
+    "kern",
+    "mark",
+    "mkmk",
+    "ccmp",
+    "locl",
+    "tnum",
+    "zero",
+    "sups",
+    "subs",
+    "frac",
+    "numr",
+    "dnom",
+    "case",
+)
+ALWAYS_ON = ("cv03", "cv04", "cv05", "cv08")
+
+
+def characters() -> set[int]:
+    """The code points to keep."""
+    letters = {point for first, last in RANGES for point in range(first, last + 1)}
+    return letters | {ord(sign) for sign in SIGNS}
+
+
+def lookups_of(table: Any, tags: Iterable[str]) -> list[int]:
+    """Indices of the substitutions behind the features called `tags`."""
+    wanted = set(tags)
+    records = table.FeatureList.FeatureRecord
+    return sorted({i for r in records if r.FeatureTag in wanted for i in r.Feature.LookupListIndex})
+
+
+def switch_on(font: TTFont, tags: Iterable[str]) -> None:
+    """Puts the substitutions of `tags` under ccmp, the feature that neither a browser nor a style sheet turns off."""
+    table = font["GSUB"].table
+    always = lookups_of(table, tags)
+    for script in table.ScriptList.ScriptRecord:
+        systems = [script.Script.DefaultLangSys, *(r.LangSys for r in script.Script.LangSysRecord)]
+        for system in filter(None, systems):
+            feature = composition_feature(table, system)
+            feature.LookupListIndex = sorted({*feature.LookupListIndex, *always})
+            feature.LookupCount = len(feature.LookupListIndex)
+
+
+def composition_feature(table: Any, system: Any) -> Any:
+    """The ccmp feature of one language system, made if there is none."""
+    records = table.FeatureList.FeatureRecord
+    for index in system.FeatureIndex:
+        if records[index].FeatureTag == "ccmp":
+            return records[index].Feature
+    record = otTables.FeatureRecord()
+    record.FeatureTag = "ccmp"
+    record.Feature = otTables.Feature()
+    record.Feature.FeatureParams = None
+    record.Feature.LookupListIndex = []
+    records.append(record)
+    system.FeatureIndex.append(len(records) - 1)
+    return record.Feature
+
+
+def rename(font: TTFont, face: str) -> None:
+    """Gives the family its own name; copyright, designer and licence entries stay as they are."""
+    version = font["name"].getDebugName(5)
+    full = FAMILY if face == "Regular" else f"{FAMILY} {face}"
+    entries = {
+        1: FAMILY,
+        2: face,
+        3: f"{FAMILY} {face}, from Inter {version}",
+        4: full,
+        6: f"{FAMILY.replace(' ', '')}-{face}",
+        10: "A modified and reduced copy of Inter: see README.md beside the font file.",
+    }
+    for name in (16, 17, 21, 22, 25):
+        font["name"].removeNames(nameID=name)
+    for name, text in entries.items():
+        font["name"].removeNames(nameID=name)
+        font["name"].setName(text, name, 3, 1, 0x409)
+
+
+def reduce(font: TTFont) -> None:
+    """Drops the characters, features and tables that are not listed."""
+    options = subset.Options(
+        layout_features=list(FEATURES),
+        name_IDs=["*"],
+        notdef_outline=True,
+        glyph_names=False,
+        hinting=False,
+        drop_tables=["DSIG", "STAT"],
+    )
+    worker = subset.Subsetter(options)
+    worker.populate(unicodes=characters())
+    worker.subset(font)
+
+
+def make(source: Path, face: str) -> None:
+    """Writes the print (TTF) and web (WOFF2) file of one face."""
+    font = TTFont(source / "web" / f"Inter-{face}.woff2", recalcTimestamp=False)
+    switch_on(font, ALWAYS_ON)
+    rename(font, face)
+    reduce(font)
+    stem = TARGET / f"{FAMILY.replace(' ', '')}-{face}"
+    for flavor, suffix in ((None, ".ttf"), ("woff2", ".woff2")):
+        font.flavor = flavor
+        font.save(stem.with_suffix(suffix))
+        print(f"{stem.name}{suffix}: {stem.with_suffix(suffix).stat().st_size} bytes")
+
+
+def main(arguments: list[str]) -> int:
+    """Command line: one argument, the unpacked package."""
+    if len(arguments) != 1 or not (Path(arguments[0]) / "web").is_dir():
+        print(
+            "usage: tools/fonts.py FOLDER, where FOLDER is the unpacked npm package inter-ui", file=sys.stderr
+        )
+        return 2
+    source = Path(arguments[0])
+    TARGET.mkdir(parents=True, exist_ok=True)
+    for face in FACES:
+        make(source, face)
+    shutil.copyfile(source / "LICENSE.txt", TARGET / "OFL.txt")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
