@@ -1,0 +1,44 @@
+"""What the commands share: the folder, reading it, and showing findings."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from builder.check.engine import examine
+from builder.check.formats import FORMATS
+from builder.finding import Finding
+from builder.load.folder import load
+from builder.model.library import Library
+
+NOTHING_BLOCKS, ERRORS_FOUND, CALLED_WRONGLY, TOOL_FAILED = 0, 1, 2, 3
+
+
+class CalledWrongly(Exception):
+    """The command cannot be carried out as it was called; the text says why and what to do."""
+
+
+def add_folder(parser: argparse.ArgumentParser) -> None:
+    """Give a command the argument FOLDER."""
+    parser.add_argument(
+        "folder", metavar="FOLDER", nargs="?", default=".", help="the department's folder (default: this folder)"
+    )
+
+
+def add_format(parser: argparse.ArgumentParser) -> None:
+    """Give a command the option --format."""
+    parser.add_argument("--format", choices=tuple(FORMATS), default="text", help="how findings are printed")
+
+
+def examined(folder: str) -> tuple[Library, list[Finding]]:
+    """Read and check the department in ``folder``. Raises CalledWrongly where there is no such folder."""
+    root = Path(folder)
+    if not root.is_dir():
+        raise CalledWrongly(f"{folder} is no folder. Name the folder that holds content/ and references/.")
+    return examine(load(root))
+
+
+def show(findings: list[Finding], form: str) -> None:
+    """Print findings in the form that was asked for."""
+    sys.stdout.write(FORMATS[form](findings))

@@ -1,0 +1,54 @@
+"""``prescrub publish``: site, handouts and pocket cards, or nothing."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import Any
+
+from builder.check.engine import exit_code
+from builder.commands.common import ERRORS_FOUND, NOTHING_BLOCKS, TOOL_FAILED, add_folder, examined
+from builder.commands.progress import Bar
+from builder.check.formats import FORMATS
+from builder.finding import Severity
+from builder.load.templates import load_templates
+from builder.publish.publish import Report, publish
+from builder.publish.problems import PublishError
+
+EXAMPLE = "example: prescrub publish my-department --to public"
+
+
+def add(parsers: Any) -> None:
+    """Say how the command is called."""
+    parser = parsers.add_parser("publish", help="publish site, handouts and pocket cards", epilog=EXAMPLE)
+    add_folder(parser)
+    parser.add_argument("--to", metavar="DIR", required=True, help="the folder to publish to")
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Check, then publish. Errors stop it, and what stood in DIR stays as it was."""
+    library, findings = examined(arguments.folder)
+    if exit_code(findings):
+        errors = [finding for finding in findings if finding.severity is Severity.ERROR]
+        sys.stderr.write(FORMATS["text"](errors))
+        sys.stderr.write(f"Nothing was published: {arguments.to} is as it was.\n")
+        return ERRORS_FOUND
+    try:
+        with Bar() as bar:
+            report = publish(library, Path(arguments.to), load_templates(library.root), bar.show)
+    except PublishError as error:
+        sys.stderr.write(f"{error}\nNothing was published: {arguments.to} is as it was.\n")
+        return ERRORS_FOUND if error.is_content else TOOL_FAILED
+    sys.stdout.write(_said(report, Path(arguments.to), findings))
+    return NOTHING_BLOCKS
+
+
+def _said(report: Report, to: Path, findings: list[Any]) -> str:
+    counts: dict[str, int] = {}
+    for artefact in report.artefacts:
+        counts[artefact.kind] = counts.get(artefact.kind, 0) + 1
+    made = "\n".join(f"  {count:>4}  {kind}" for kind, count in sorted(counts.items()))
+    noted = f"\n{len(findings)} findings do not block; see prescrub check." if findings else ""
+    return f"Published to {to}:\n{made}\nOpen {to / 'index.html'} in a browser; {to / 'build-report.json'} lists every file.{noted}\n"

@@ -1,0 +1,109 @@
+"""The view of a whole procedure, in the reading order that page and handout share.
+
+Everything is made in the order in which it is read, because numbers of references and figures follow first appearance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from builder.compose.musts import musts_of
+from builder.compose.outline import Block, StepBlock, outline, step_blocks
+from builder.compose.parts_view import PartsWriter, figures_of
+from builder.compose.prose import ProseWriter, Target
+from builder.compose.references import References
+from builder.compose.view import BranchView, ChoiceView, KitView, ProcedureView, StepView
+from builder.compose.words import SIDES, STATUS_MARKS, USUAL_CAUTION, day, item_name
+from builder.model.library import Library
+from builder.model.pages import Procedure, Status
+from builder.model.sequence import LEFT_OUT, TAKEN
+
+_BRANCH_WORDS = {TAKEN: "Done", LEFT_OUT: "Left out"}
+
+
+def view_of(library: Library, procedure: Procedure) -> ProcedureView:
+    """Return the view of ``procedure`` for a document that shows all of it."""
+    blocks = outline(procedure)
+    references = References(library.sources)
+    writer = PartsWriter(library, procedure, ProseWriter(_targets(library, procedure, blocks), references), references)
+    body = writer.prose.html(procedure.body, heading=3)
+    cites = references.backing(procedure.evidence, procedure.common_practice)
+    figures = writer.figures(procedure.figure)
+    shown = tuple(_block(writer, block) for block in blocks)
+    aftercare = tuple(writer.aftercare(item) for item in procedure.aftercare_items.values())
+    listed = references.listed()
+    return ProcedureView(
+        id=procedure.id,
+        title=procedure.title,
+        specialty=procedure.specialty,
+        summary=procedure.summary or "",
+        setting=procedure.setting or "",
+        side=SIDES[procedure.side],
+        edition=procedure.edition,
+        status=procedure.status.value,
+        status_mark=STATUS_MARKS[procedure.status],
+        owner=f"{procedure.owner.name}, {procedure.owner.role}",
+        review_by=day(procedure.review_by) if procedure.review_by else "",
+        review_overdue=is_overdue(library, procedure),
+        department=library.department.name,
+        site=(library.department.site or "").rstrip("/"),
+        language=library.department.language,
+        call=tuple((str(one.role), str(one.number)) for one in library.department.call),
+        before_you_start=tuple(str(line) for line in procedure.before_you_start),
+        kit=kit_of(library, procedure),
+        figures=figures,
+        body_html=body,
+        cites_html=cites,
+        blocks=shown,
+        aftercare=aftercare,
+        references=listed,
+        usual_caution=USUAL_CAUTION,
+        musts=musts_of(library, shown, aftercare, listed, procedure),
+    )
+
+
+def is_overdue(library: Library, procedure: Procedure) -> bool:
+    """Tell whether the review of ``procedure`` was due before today. A withdrawn one needs no review."""
+    due = procedure.review_by
+    return due is not None and due < library.today and procedure.status is not Status.WITHDRAWN
+
+
+def kit_of(library: Library, procedure: Procedure) -> tuple[KitView, ...]:
+    """Return the kit list in the order it is written."""
+    return tuple(
+        KitView(number, item_name(library, name), bool((item := library.items.find(name)) and item.counted))
+        for name, number in procedure.kit.items()
+    )
+
+
+def _targets(library: Library, procedure: Procedure, blocks: Iterable[Block]) -> dict[tuple[str, str], Target]:
+    """Return what links of the prose lead to, where the whole procedure is shown."""
+    found: dict[tuple[str, str], Target] = {}
+    for block in step_blocks(blocks):
+        key = ("step", str(block.step.id))
+        found.setdefault(key, Target(f"#{block.anchor}", block.step.title, f"step {block.number}"))
+    for caution in procedure.cautions.values():
+        found["caution", caution.id] = Target(f"#caution-{caution.id}", caution.hazard)
+    for item in procedure.aftercare_items.values():
+        found["aftercare", item.id] = Target(f"#aftercare-{item.id}", item.title)
+    for number, figure in enumerate(figures_of(procedure, blocks), start=1):
+        found["figure", figure.id] = Target(f"#figure-{figure.id}", figure.caption or "", f"Figure {number}")
+    for other in library.procedures:
+        found["procedure", other.id] = Target("", other.title)
+    return found
+
+
+def _block(writer: PartsWriter, block: Block) -> StepView | ChoiceView:
+    if isinstance(block, StepBlock):
+        return writer.step(block)
+    cautions = tuple(writer.caution(one) for one in block.cautions)
+    branches = tuple(
+        BranchView(branch.name, branch.letter, _label(branch.name), tuple(_block(writer, one) for one in branch.blocks))
+        for branch in block.branches
+    )
+    return ChoiceView(block.kind, block.id, block.title, block.when, cautions, branches)
+
+
+def _label(name: str) -> str:
+    return _BRANCH_WORDS.get(name) or name.replace("-", " ").capitalize()
+

@@ -1,0 +1,83 @@
+"""Words that every document uses alike."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from builder.model.action import Action, Side, Verb
+from builder.model.library import Library
+from builder.model.pages import Status
+
+USUAL_CAUTION = (
+    "Teaching material. It does not replace training, supervision or judgement: "
+    "local policy and the supervising clinician decide."
+)
+SIGNAL_WORDS = {"danger": "Danger", "warning": "Warning", "caution": "Caution", "notice": "Notice"}
+STATUS_MARKS = {
+    Status.DRAFT: "Draft: not approved",
+    Status.IN_REVIEW: "In review: not yet approved",
+    Status.APPROVED: "",
+    Status.WITHDRAWN: "Withdrawn: do not use",
+}
+SIDES = {
+    Side.LEFT: "Left side",
+    Side.RIGHT: "Right side",
+    Side.BOTH: "Both sides",
+    Side.MIDLINE: "Midline",
+    Side.EITHER: "The side marked on the patient",
+}
+_ON_SIDE = {Side.LEFT: " on the left", Side.RIGHT: " on the right", Side.BOTH: " on both sides"}
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
+
+
+def day(value: date) -> str:
+    """Return a date as it is spoken: 31 May 2028. Never depends on the machine's language."""
+    return f"{value.day} {_MONTHS[value.month - 1]} {value.year}"
+
+
+def listed(names: Sequence[str]) -> str:
+    """Return names joined as in a sentence: ``a, b and c``."""
+    if len(names) < 2:  # noqa: PLR2004  # one name needs no joining
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def structure_name(library: Library, words: str) -> str:
+    """Return the catalogue's name of the structure that ``words`` means, or ``words`` where it has none."""
+    found = library.structures.find(words)
+    return str(found.name) if found else str(words)
+
+
+def item_name(library: Library, words: str) -> str:
+    """Return the catalogue's name of the item that ``words`` means, or ``words`` where it has none."""
+    found = library.items.find(words)
+    return str(found.name) if found else str(words)
+
+
+def thing_name(library: Library, words: str) -> str:
+    """Return the name of the structure or item that ``words`` means."""
+    found = library.structures.find(words)
+    return f"the {found.name}" if found else item_name(library, words)
+
+
+def sentence(library: Library, action: Action) -> str:
+    """Return what is done in ``action``, without a full stop: ``Place 2 × small swab in the inguinal canal``."""
+    verb = action.verb.value.capitalize()
+    if action.verb is Verb.COUNT:
+        return f"{verb} {listed([str(one) for one in action.objects])}"
+    if action.verb is Verb.TELL:
+        told = listed([f"the {one}" for one in action.objects])
+        return f"{verb} {told}" + (f": {action.what}" if action.what else "")
+    number = f"{action.number} × " if action.number > 1 else ""
+    objects = number + listed([thing_name(library, one) for one in action.objects])
+    inside = f" in {thing_name(library, action.inside)}" if action.inside else ""
+    on = f" on {thing_name(library, action.on)}" if action.on else ""
+    using = f" with {listed([thing_name(library, one) for one in action.using])}" if action.using else ""
+    stays = " (stays)" if action.stays else ""
+    side = _ON_SIDE.get(action.side, "") if action.side else ""
+    return f"{verb} {objects}{inside}{on}{side}{using}{stays}" + (f": {action.what}" if action.what else "")
+

@@ -1,0 +1,1 @@
+"""Stage 5, publish: documents become files. Nothing is half written."""

@@ -1,0 +1,11 @@
+"""What can stop publishing."""
+
+from __future__ import annotations
+
+
+class PublishError(Exception):
+    """Publishing stopped; the text says why and what to do. ``is_content``: the educator can mend it, not the machine."""
+
+    def __init__(self, text: str, *, is_content: bool = False) -> None:
+        super().__init__(text)
+        self.is_content = is_content
