@@ -1,0 +1,56 @@
+"""Text of BibTeX fields: LaTeX as written becomes plain Unicode, and back."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+
+from pybtex.richtext import Text as RichText
+
+_FORMATTING = re.compile(r"\\(?:emph|text(?:it|bf|sc|sl|rm|sf|tt|up|superscript|subscript)|url|mkbibemph)\s*(?=\{)")
+_SPECIAL = re.compile(r"([&%$#_])")
+# Signs that BibTeX or LaTeX would read as its own; while decoding they hide behind private-use characters.
+_NAMED = {"\\": r"\textbackslash{}", "{": r"\textbraceleft{}", "}": r"\textbraceright{}", "~": r"\textasciitilde{}"}
+_HIDDEN = {"\\": "\ue000", "{": "\ue001", "}": "\ue002", "~": "\ue003", "$": "\ue004"}
+_ESCAPED = re.compile(r"\\([&%$#_~{}])")
+# What latexcodec would take for the start of a comment.
+_COMMENT = re.compile(r"(?<!\\)%")
+
+
+@lru_cache(maxsize=65_536)
+def plain(written: str) -> str:
+    """Return what the LaTeX text ``written`` says, as one line of plain Unicode. Never raises.
+
+    Text that is no LaTeX (unbalanced braces, say) comes back as it stands, without its braces.
+    """
+    if not _is_marked(written):
+        return " ".join(written.split())
+    text = _hidden(_COMMENT.sub(r"\\%", _FORMATTING.sub("", written)))
+    try:
+        decoded = str(RichText.from_latex(text))
+    # pybtex and latexcodec raise many kinds of error on broken LaTeX, deep nesting among them.
+    except Exception:
+        decoded = raw(written).replace("{", "").replace("}", "")
+    for sign, hidden in _HIDDEN.items():
+        decoded = decoded.replace(hidden, sign)
+    return " ".join(decoded.replace("<nbsp>", " ").split())
+
+
+def _hidden(text: str) -> str:
+    for sign, name in _NAMED.items():
+        text = text.replace(name, _HIDDEN[sign])
+    return text.replace(r"\$", _HIDDEN["$"])
+
+
+def _is_marked(written: str) -> bool:
+    return any(sign in written for sign in "\\{}~-`'$%")
+
+
+def raw(written: str) -> str:
+    """Return an identifier or address without the backslashes that some programs write before special signs."""
+    return _ESCAPED.sub(r"\1", written).strip().strip("{}").strip()
+
+
+def latex(text: str) -> str:
+    """Return ``text`` as a BibTeX field holds it: Unicode kept, special signs escaped, braces balanced."""
+    return _SPECIAL.sub(r"\\\1", "".join(_NAMED.get(sign, sign) for sign in text))

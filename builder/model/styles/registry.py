@@ -1,0 +1,59 @@
+"""The styles a department can choose from, by name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+
+from pybtex.exceptions import PybtexError
+from pybtex.plugin import PluginNotFound, find_plugin
+from pybtex.richtext import Text as RichText
+
+from builder.load.bibliography import RawSource
+from builder.model.styles import vancouver
+from builder.model.styles.backends import FormattedSource, formatted
+
+DEFAULT = "vancouver"
+
+
+class AllAuthors(vancouver.Vancouver):
+    """Vancouver with every author, as NLM's own databases list them since 2000."""
+
+    most_names = 10_000
+
+
+_OWN: dict[str, Callable[[], vancouver.Vancouver]] = {DEFAULT: vancouver.Vancouver, "nlm-all-authors": AllAuthors}
+_OF_PYBTEX = ("plain", "unsrt", "alpha")
+
+
+def style_names() -> tuple[str, ...]:
+    """Return the names that ``format_in`` takes, the default first."""
+    return (*_OWN, *_OF_PYBTEX)
+
+
+@cache
+def _style(name: str) -> vancouver.Vancouver:
+    """Return the style ``name``. Raises KeyError for a name that is not in ``style_names()``."""
+    if name in _OWN:
+        return _OWN[name]()
+    if name not in _OF_PYBTEX:
+        raise KeyError(name)
+    try:
+        found: vancouver.Vancouver = find_plugin("pybtex.style.formatting", name)()
+    except PluginNotFound:
+        raise KeyError(name) from None
+    return found
+
+
+def format_in(style: str, source: RawSource) -> FormattedSource:
+    """Return the reference of ``source`` in ``style``. Raises KeyError for an unknown name of a style.
+
+    pybtex's own styles refuse an entry that lacks a field, or of a type they do not know: it is shown in Vancouver.
+    """
+    chosen = _style(style)
+    try:
+        reference: RichText = chosen.format_entry("", source.entry)
+        # pybtex's styles give a FormattedEntry, ours the text itself.
+        return formatted(getattr(reference, "text", reference))
+    except (PybtexError, AttributeError, UnicodeError):
+        return vancouver.format_source(source)
