@@ -5,16 +5,16 @@ Usage::
     npm pack inter-ui@4.1.1 && tar xzf inter-ui-4.1.1.tgz
     .venv/bin/python tools/fonts.py package
 
-Inter is licensed under the SIL Open Font License 1.1 and reserves no font name, so a changed copy may be passed on under
-the same licence. Ours bears another family name all the same, so that it is never mistaken for the Inter a reader may
-have installed, whose letter forms differ.
+Inter is licensed under the SIL Open Font License 1.1 and reserves no font name, so a changed copy may be
+passed on under the same licence. Ours bears another family name all the same, so that it is never taken for
+the Inter a reader may have installed, whose letter forms differ.
 
 What is changed, and why:
 
 * l with a tail and I with serifs always, so that l, I and 1 differ in a drug name or a code printed at 7 pt;
 * 6 and 9 open, so that they differ from 8 after a bad photocopy;
-* the contextual feature is dropped: it turns ``->`` into an arrow and ``2x3`` into a multiplication, and a clinical
-  text must print the characters that were written, or reading the artefact back proves nothing;
+* the contextual feature is dropped: it turns ``->`` into an arrow and ``2x3`` into a multiplication, and a
+  clinical text must print the characters that were written, or reading the artefact back proves nothing;
 * characters outside the list below are dropped, to keep each web file under 60 kB.
 """
 
@@ -36,21 +36,22 @@ FAMILY = "Prescrub Sans"
 FACES = ("Regular", "Italic", "Bold")
 TARGET = Path(__file__).resolve().parent.parent / "site_templates" / "fonts"
 
-# Letters: Basic Latin, Latin-1, Latin Extended-A and -B as far as names need them, Vietnamese and Greek letters, marks.
+# Letters: Basic Latin, Latin-1, Latin Extended-A and -B as far as names need them, Vietnamese, Greek, marks.
 RANGES = (
-    (0x20, 0x7E), (0xA0, 0x17F), (0x18F, 0x18F), (0x192, 0x192), (0x1A0, 0x1A1), (0x1AF, 0x1B0), (0x1CD, 0x1DC),
-    (0x1E6, 0x1E7), (0x218, 0x21B), (0x259, 0x259), (0x2B9, 0x2BC), (0x2C6, 0x2C7), (0x2D8, 0x2DD), (0x300, 0x304),
-    (0x306, 0x30C), (0x323, 0x323), (0x326, 0x328), (0x384, 0x38A), (0x38C, 0x38C), (0x38E, 0x3A1), (0x3A3, 0x3CE),
-    (0x1E80, 0x1E85), (0x1E9E, 0x1E9E), (0x1EA0, 0x1EF9), (0x2070, 0x2071), (0x2074, 0x208E),
+    (0x20, 0x7E), (0xA0, 0x17F), (0x18F, 0x18F), (0x192, 0x192), (0x1A0, 0x1A1), (0x1AF, 0x1B0),
+    (0x1CD, 0x1DC), (0x1E6, 0x1E7), (0x218, 0x21B), (0x259, 0x259), (0x2B9, 0x2BC), (0x2C6, 0x2C7),
+    (0x2D8, 0x2DD), (0x300, 0x304), (0x306, 0x30C), (0x323, 0x323), (0x326, 0x328), (0x384, 0x38A),
+    (0x38C, 0x38C), (0x38E, 0x3A1), (0x3A3, 0x3CE), (0x1E80, 0x1E85), (0x1E9E, 0x1E9E), (0x1EA0, 0x1EF9),
+    (0x2070, 0x2071), (0x2074, 0x208E),
 )  # fmt: skip
 # Signs that the outputs use. tests/test_fonts.py holds the list that must be there.
 SIGNS = (
     "\u2009\u200a\u200b\u2010\u2011\u2012–—―‘’‚“”„†‡•…\u202f‰′″‹›⁄€™℮№"
-    "←↑→↓↔↕↗↘↙↖↩↪↰↱↲↳↵⇒⇐⇔−∓∕√∞≈≠≤≥≡∆∑∂∫Ωℓ½⅓⅔¼¾⅛⅜⅝⅞"
+    "←↑→↓↔↕↗↘↙↖↩↪↰↱↳↵⇒⇐⇔−√∞≈≠≤≥∆∑∂∫Ωℓ½⅓⅔¼¾⅛⅜⅝⅞"
     "□■▢▲△▶▷▼▽◀●○◆◇✓✗⚠"
 )
-# kern and mark place the letters; tnum aligns columns of figures; zero (slashed) is for codes only; sups, subs and frac
-# serve units and reference numbers; case lifts brackets beside capitals.
+# kern and mark place the letters; tnum aligns columns of figures; zero (slashed) is for codes; sups, subs
+# and frac serve units and reference numbers; case lifts brackets beside capitals.
 FEATURES = (
     "kern",
     "mark",
@@ -83,7 +84,7 @@ def lookups_of(table: Any, tags: Iterable[str]) -> list[int]:
 
 
 def switch_on(font: TTFont, tags: Iterable[str]) -> None:
-    """Puts the substitutions of `tags` under ccmp, the feature that neither a browser nor a style sheet turns off."""
+    """Puts the substitutions of `tags` under ccmp, the feature that no browser or style sheet turns off."""
     table = font["GSUB"].table
     always = lookups_of(table, tags)
     for script in table.ScriptList.ScriptRecord:

@@ -1,0 +1,57 @@
+# One command for each job; `make` alone lists them. Needs Python 3.11 to 3.13 and make, nothing else: the first run
+# sets up .venv (tools/bootstrap.py), later runs find it there.
+#   make test PYTHON=python3.12     another Python
+.DEFAULT_GOAL := help
+.PHONY: help demo test test-slow check lint bench planted lock clean
+.DELETE_ON_ERROR:
+
+VENV := .venv
+PY := $(VENV)/bin/python
+READY := $(VENV)/ready
+# uv makes the lock files; it is not needed to use them, so it is not in them.
+UV_VERSION := 0.13.9
+UV := $(VENV)/lock/bin/uv
+LOCK_WITH := $(UV) pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header --extra build
+
+# Any Python 3 can run the set-up, which then picks the one to work with.
+STARTER := $(or $(PYTHON),$(firstword $(foreach name,python3 python3.13 python3.12 python3.11,$(shell command -v $(name) 2>/dev/null))))
+
+help: ## List the commands
+	@awk 'BEGIN {FS = ":.*## "} /^[a-z-]+:.*## / {printf "  make %-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
+
+$(READY): requirements-dev.lock pyproject.toml tools/bootstrap.py
+	@test -n "$(STARTER)" || { echo "No Python was found. Install Python 3.11, 3.12 or 3.13, then run make again."; exit 2; }
+	@$(STARTER) tools/bootstrap.py $(if $(PYTHON),--python "$(PYTHON)")
+
+demo: $(READY) ## Publish the demonstration department to public/ and say how to open it
+	@$(PY) -m builder publish
+
+test: lint ## Run the linters, the type checker and all tests but the slow ones
+	@$(PY) -m pytest -n 2 -m "not slow"
+
+test-slow: $(READY) ## Run the slow tests
+	@$(PY) -m pytest -n 2 -m slow
+
+check: lint ## Run the linters and the type checker, and check the demonstration content
+	@$(PY) -m builder check
+
+lint: $(READY)
+	@$(PY) -m ruff check
+	@$(PY) -m ruff format --check
+	@$(PY) -m mypy
+
+bench: $(READY) ## Measure how long checking and publishing take as a department grows
+	@$(PY) tools/bench.py
+
+planted: $(READY) ## Show that each planted defect is found, and nothing else
+	@$(PY) -m pytest -n 2 -m "" -k planted -v
+
+lock: $(READY) ## Renew requirements.lock and requirements-dev.lock (asks the package index for new versions)
+	@test -x $(UV) || { $(PY) -m venv $(VENV)/lock && $(VENV)/lock/bin/python -m pip install --quiet "uv==$(UV_VERSION)"; }
+	@$(LOCK_WITH) --upgrade --extra dev --output-file requirements-dev.lock pyproject.toml
+	@$(LOCK_WITH) --upgrade --constraint requirements-dev.lock --output-file requirements.lock pyproject.toml
+	@git diff --stat -- requirements.lock requirements-dev.lock
+
+clean: ## Remove what make and the tools made, .venv included
+	rm -rf $(VENV) public build dist .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	find . -name __pycache__ -type d -prune -exec rm -rf {} +

@@ -1,0 +1,392 @@
+"""Makes a checkout ready to run: Python, the system libraries that set the PDF, .venv.
+
+Called by the Makefile. Can be run again at any time; it does only what is still missing. It installs system
+packages where it may (as root, with sudo that asks for no password, or with Homebrew); otherwise it prints
+the command to run and stops with exit code 2.
+
+Everything that touches the machine goes through `Machine`, so that the tests can put another in its place.
+The file keeps to what Python 3.6 understands: it has to start on an old Python to say that it is too old.
+"""
+
+import argparse
+import os
+import shutil
+import subprocess
+import sys
+from typing import Dict, List, NamedTuple, Optional, Sequence, Tuple
+
+ROOT = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
+VENV = os.path.join(ROOT, ".venv")
+VENV_PYTHON = os.path.join(VENV, "bin", "python")
+LOCK = os.path.join(ROOT, "requirements-dev.lock")
+READY = os.path.join(VENV, "ready")
+
+OLDEST = (3, 11)
+NEWEST = (
+    3,
+    13,
+)  # newest the tests are run on; a newer one is used if there is no other, and said to be untried
+PYTHONS = ("python3.13", "python3.12", "python3.11", "python3")
+STOPPED = 2
+
+Version = Tuple[int, int, int]
+
+
+class Stop(Exception):
+    """The set-up cannot go on; the text says why and what to do."""
+
+
+class Python(NamedTuple):
+    """A Python found on this machine."""
+
+    command: str
+    version: Version
+
+
+class Need(NamedTuple):
+    """Something of the system that must be there: a library with any of these names, or a program."""
+
+    name: str
+    libraries: Sequence[str] = ()
+    program: str = ""
+
+
+class Manager(NamedTuple):
+    """A system's package manager. `prepare` runs first; `needs_root` is False where root is refused."""
+
+    program: str
+    prepare: Sequence[str]
+    install: Sequence[str]
+    needs_root: bool = True
+
+
+APT = ("apt-get", "install", "-y", "--no-install-recommends")
+MANAGERS = (
+    Manager("apt-get", ("apt-get", "update"), APT),
+    Manager("dnf", (), ("dnf", "install", "-y")),
+    Manager("apk", (), ("apk", "add")),
+    Manager("pacman", (), ("pacman", "-S", "--noconfirm", "--needed")),
+    Manager("brew", (), ("brew", "install"), needs_root=False),
+)
+
+# What each job needs of the system. The library names are those WeasyPrint itself asks for (its text/ffi.py).
+# It can do without the last one, but then warns, and cuts fonts down in another way, so that two machines
+# would write different bytes.
+NEEDS: Dict[str, Sequence[Need]] = {
+    "publish": (
+        Need("GLib", ("libgobject-2.0.so.0", "libgobject-2.0.0.dylib", "libgobject-2.0.dylib")),
+        Need("Pango", ("libpango-1.0.so.0", "libpango-1.0.dylib")),
+        Need("Pango for FreeType", ("libpangoft2-1.0.so.0", "libpangoft2-1.0.dylib")),
+        Need("Fontconfig", ("libfontconfig.so.1", "libfontconfig.1.dylib")),
+        Need("HarfBuzz", ("libharfbuzz.so.0", "libharfbuzz.0.dylib")),
+        Need("HarfBuzz subset", ("libharfbuzz-subset.so.0", "libharfbuzz-subset.0.dylib")),
+    ),
+    # Programs that only some slow tests use; to add one, name it here and its packages below.
+    "test": (
+        Need("Chromium", program="chromium"),
+        Need("nginx", program="nginx"),
+        Need("pdftotext", program="pdftotext"),
+    ),
+}
+# Package names: those of apt-get were tried; those of dnf, apk, pacman and brew come from WeasyPrint's page
+# "First steps", with HarfBuzz and Fontconfig added. All are checked after installing, by loading the library.
+PACKAGES: Dict[str, Dict[str, Sequence[str]]] = {
+    "publish": {
+        "apt-get": (
+            "libpango-1.0-0",
+            "libpangoft2-1.0-0",
+            "libharfbuzz0b",
+            "libharfbuzz-subset0",
+            "libfontconfig1",
+        ),
+        "dnf": ("pango", "harfbuzz", "fontconfig"),
+        "apk": (
+            "so:libgobject-2.0.so.0",
+            "so:libpango-1.0.so.0",
+            "so:libpangoft2-1.0.so.0",
+            "so:libharfbuzz.so.0",
+            "so:libharfbuzz-subset.so.0",
+            "so:libfontconfig.so.1",
+        ),
+        "pacman": ("pango", "harfbuzz", "fontconfig"),
+        "brew": ("pango", "harfbuzz", "fontconfig"),
+    },
+    "test": {
+        "apt-get": ("chromium", "nginx-light", "poppler-utils"),
+        "dnf": ("chromium", "nginx", "poppler-utils"),
+        "apk": ("chromium", "nginx", "poppler-utils"),
+        "pacman": ("chromium", "nginx", "poppler"),
+        "brew": ("nginx", "poppler"),
+    },
+}
+
+_VERSION_OF = "import sys; print('%d.%d.%d' % sys.version_info[:3])"
+_LOADS = """
+import ctypes, sys
+for name in sys.argv[1:]:
+    try:
+        ctypes.CDLL(name)
+    except OSError:
+        continue
+    sys.exit(0)
+sys.exit(1)
+"""
+
+
+class Machine:
+    """The machine as it is."""
+
+    def output(self, command: Sequence[str]) -> Optional[str]:
+        """What `command` prints, or None if it is not there or fails."""
+        try:
+            done = subprocess.run(
+                list(command),
+                stdin=subprocess.DEVNULL,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                check=False,
+            )
+        except OSError:
+            return None
+        return done.stdout.decode("utf-8", "replace").strip() if done.returncode == 0 else None
+
+    def run(self, command: Sequence[str]) -> int:
+        """Runs `command` in the checkout where the user can see it; gives its exit code."""
+        environment = dict(os.environ, DEBIAN_FRONTEND="noninteractive", PIP_DISABLE_PIP_VERSION_CHECK="1")
+        try:
+            return subprocess.run(list(command), cwd=ROOT, env=environment, check=False).returncode
+        except OSError:
+            return 127
+
+    def has(self, program: str) -> bool:
+        """Whether `program` can be found."""
+        return shutil.which(program) is not None
+
+    def is_root(self) -> bool:
+        """Whether this process may install system packages itself."""
+        return hasattr(os, "geteuid") and os.geteuid() == 0
+
+    def mark_ready(self, text: str) -> None:
+        """Leaves the mark that the Makefile looks for."""
+        with open(READY, "w", encoding="utf-8") as mark:
+            mark.write(text)
+
+    def say(self, text: str) -> None:
+        """Tells the user."""
+        print(text, flush=True)
+
+
+def spoken(version: Sequence[int]) -> str:
+    """(3, 11) -> '3.11'."""
+    return ".".join(str(part) for part in version)
+
+
+def version_of(machine: Machine, command: str) -> Optional[Version]:
+    """The version of the Python called `command`, or None if there is none."""
+    text = machine.output([command, "-c", _VERSION_OF])
+    if text is None:
+        return None
+    major, minor, micro = text.split(".")
+    return int(major), int(minor), int(micro)
+
+
+def find_pythons(machine: Machine, asked: str) -> List[Python]:
+    """All Pythons found, in order of preference; only `asked` if that is given."""
+    found = []
+    for command in [asked] if asked else PYTHONS:
+        version = version_of(machine, command)
+        if version is not None:
+            found.append(Python(command, version))
+    return found
+
+
+def choose_python(machine: Machine, asked: str = "") -> Python:
+    """The first Python that is new enough and can make a virtual environment; untried versions come last."""
+    found = find_pythons(machine, asked)
+    fitting = [python for python in found if python.version[:2] >= OLDEST]
+    if not fitting:
+        raise Stop(too_old(found, asked))
+    fitting.sort(key=lambda python: python.version[:2] > NEWEST)
+    for python in fitting:
+        if can_make_venv(machine, python):
+            return python
+    return with_venv_module(machine, fitting[0])
+
+
+def too_old(found: Sequence[Python], asked: str) -> str:
+    """What to say when no Python will do."""
+    needed = f"Python {spoken(OLDEST)} to {spoken(NEWEST)} is needed"
+    if not found:
+        looked_for = asked or ", ".join(PYTHONS)
+        return f"{needed}, and none was found (looked for {looked_for}).\nInstall one and run this again."
+    listed = ", ".join(f"{python.command} is {spoken(python.version)}" for python in found)
+    return (
+        f"{needed}; found: {listed}.\nInstall a newer Python beside it and run this again. "
+        "If it has another name, say so: make test PYTHON=NAME"
+    )
+
+
+def can_make_venv(machine: Machine, python: Python) -> bool:
+    """Whether its venv and ensurepip modules are there (Debian packages them apart)."""
+    return machine.output([python.command, "-c", "import venv, ensurepip"]) is not None
+
+
+def with_venv_module(machine: Machine, python: Python) -> Python:
+    """Installs the missing venv module of `python`, or stops."""
+    version = spoken(python.version[:2])
+    what = f"the venv module of Python {version}"
+    manager = find_manager(machine)
+    if manager is None or manager.program != "apt-get":
+        raise Stop(
+            f"Not on this machine: {what}.\n"
+            f"Install Python {version} with venv and ensurepip, then run make again."
+        )
+    package = f"python{version}-venv"
+    install(machine, manager, [package], what)
+    if not can_make_venv(machine, python):
+        raise Stop(
+            f"The package {package} was installed, but {python.command} still lacks venv or ensurepip."
+        )
+    return python
+
+
+def find_manager(machine: Machine) -> Optional[Manager]:
+    """The package manager of this system, if it is one we know."""
+    return next((manager for manager in MANAGERS if machine.has(manager.program)), None)
+
+
+def is_there(machine: Machine, python: Python, need: Need) -> bool:
+    """Whether `need` is met. Libraries are loaded as the chosen Python would load them."""
+    if need.program:
+        return machine.has(need.program)
+    return machine.output([python.command, "-c", _LOADS, *need.libraries]) is not None
+
+
+def missing(machine: Machine, python: Python, job: str) -> List[str]:
+    """Names of what `job` needs and the system lacks."""
+    return [need.name for need in NEEDS[job] if not is_there(machine, python, need)]
+
+
+def provide(machine: Machine, python: Python, job: str) -> None:
+    """Sees to it that the system has what `job` needs, or stops."""
+    lacking = missing(machine, python, job)
+    if not lacking:
+        return
+    what = f"{', '.join(lacking)} (needed to {job})"
+    manager = find_manager(machine)
+    if manager is None:
+        raise Stop(
+            f"Not on this machine: {what}.\n"
+            "Install this with your system's package manager, then run make again."
+        )
+    install(machine, manager, PACKAGES[job][manager.program], what)
+    still = missing(machine, python, job)
+    if still:
+        raise Stop(not_found_after(manager, still))
+
+
+def not_found_after(manager: Manager, still: Sequence[str]) -> str:
+    """What to say when packages were installed and their libraries still do not load."""
+    text = f"The packages were installed, but these still cannot be used: {', '.join(still)}."
+    if manager.program == "brew":
+        text += "\nThis Python does not look where Homebrew installs. Run this, then run make again:\n"
+        text += '\n    export DYLD_FALLBACK_LIBRARY_PATH="$(brew --prefix)/lib"\n'
+    return text
+
+
+def permission(machine: Machine, manager: Manager) -> Optional[List[str]]:
+    """The words to put before a command of `manager`, or None if we may not install."""
+    if machine.is_root() == manager.needs_root:
+        return []
+    if manager.needs_root and machine.output(["sudo", "-n", "true"]) is not None:
+        return ["sudo", "-n"]
+    return None
+
+
+def install(machine: Machine, manager: Manager, packages: Sequence[str], what: str) -> None:
+    """Installs system packages, or stops and says which command to run."""
+    command = [*manager.install, *packages]
+    before = permission(machine, manager)
+    if before is None:
+        raise Stop(f"Not on this machine: {what}.\n{please_run(manager, command)}")
+    machine.say(f"Installing {what}.")
+    if manager.prepare:
+        # One unreachable list among several makes this fail; whether it matters shows in the next step.
+        machine.run([*before, *manager.prepare])
+    if machine.run([*before, *command]) != 0:
+        raise Stop(f"Could not install {what} (see above).\n{please_run(manager, command)}")
+
+
+def please_run(manager: Manager, command: Sequence[str]) -> str:
+    """The exact line for the user, or for whoever looks after the machine."""
+    before = "sudo " if manager.needs_root else ""
+    commands = [manager.prepare, command] if manager.prepare else [command]
+    line = " && ".join(before + " ".join(words) for words in commands)
+    return f"Run this, or ask whoever looks after this machine to, then run make again:\n\n    {line}\n"
+
+
+def make_venv(machine: Machine, python: Python) -> None:
+    """Makes .venv, unless there is one of the same Python version that works."""
+    if version_of(machine, VENV_PYTHON) == python.version:
+        return
+    machine.say(f"Making .venv with Python {spoken(python.version)}.")
+    if python.version[:2] > NEWEST:
+        machine.say(f"Note: prescrub has not been tried on a Python newer than {spoken(NEWEST)}.")
+    if machine.run([python.command, "-m", "venv", "--clear", VENV]) != 0:
+        raise Stop(f"Could not make {VENV} (see above).")
+
+
+def fill_venv(machine: Machine) -> None:
+    """Installs the locked packages, each checked against its hash, then this checkout."""
+    pip = [VENV_PYTHON, "-m", "pip", "install", "--quiet"]
+    machine.say(
+        "Installing the packages listed in requirements-dev.lock into .venv (about a minute the first time)."
+    )
+    if machine.run([*pip, "--require-hashes", "-r", LOCK]) != 0:
+        raise Stop(
+            "The packages could not be installed (see above). This step needs a package index that pip can "
+            "reach; behind a proxy, or with a mirror of your own, set pip up for it first (pip config)."
+        )
+    if machine.run([*pip, "--no-deps", "--no-build-isolation", "-e", ROOT]) != 0:
+        raise Stop("prescrub itself could not be installed into .venv (see above).")
+
+
+def set_up(machine: Machine, asked: str = "", extra: Sequence[str] = ()) -> None:
+    """The whole set-up, in order; nothing is marked ready until all of it is done."""
+    made = version_of(machine, VENV_PYTHON)
+    fits = made is not None and made[:2] >= OLDEST
+    python = choose_python(machine, asked or (VENV_PYTHON if fits else ""))
+    for job in ("publish", *extra):
+        provide(machine, python, job)
+    make_venv(machine, python)
+    fill_venv(machine)
+    machine.mark_ready(f"Python {spoken(python.version)}\n")
+    machine.say(f"Ready: .venv has Python {spoken(python.version)}.")
+
+
+def main(arguments: Optional[Sequence[str]] = None, machine: Optional[Machine] = None) -> int:
+    """Command line. Exit code 0, or 2 when something has to be done by hand first."""
+    reader = argparse.ArgumentParser(description="Makes this checkout ready to run.")
+    reader.add_argument(
+        "--python", default="", metavar="NAME", help="the Python to use; default: newest of those found"
+    )
+    reader.add_argument(
+        "--with",
+        dest="extra",
+        action="append",
+        default=[],
+        choices=sorted(set(NEEDS) - {"publish"}),
+        help="also see to the programs for this job",
+    )
+    options = reader.parse_args(arguments)
+    machine = machine or Machine()
+    try:
+        set_up(machine, options.python, options.extra)
+    except Stop as reason:
+        machine.say(f"\n{reason}")
+        return STOPPED
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
