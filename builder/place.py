@@ -5,9 +5,9 @@ Every stage speaks of places, so this module lies to the left of all of them.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+from typing import Any, NamedTuple, Protocol
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
@@ -26,24 +26,59 @@ class Place(NamedTuple):
 
 
 NOWHERE = Place("", 0, 0)
+_NONE: Mapping[str, Any] = MappingProxyType({})
+
+
+class Mark(Protocol):
+    """What the YAML composer knows of a position: ``line`` and ``column`` counted from 0."""
+
+    @property
+    def line(self) -> int:
+        """The line, from 0."""
+
+    @property
+    def column(self) -> int:
+        """The column, from 0."""
+
+
+class Origin(NamedTuple):
+    """Where a text with marks comes from: its ``file``, and the number of the line that its line 0 is."""
+
+    file: str
+    first_line: int
+
+    def place(self, mark: Mark) -> Place:
+        """Return the place that ``mark`` means."""
+        return Place(self.file, mark.line + self.first_line, mark.column + 1)
 
 
 class Text(str):
     """A piece of text that knows its place; otherwise a plain ``str``.
 
-    In a model field it must not be blank.
+    In a model field it must not be blank. There are hundreds of thousands of them, so the place is worked out only
+    when somebody asks for it: ``origin`` is an Origin and ``mark`` a Mark, or ``mark`` is the Place itself.
     """
 
-    __slots__ = ("at",)
-    at: Place
+    __slots__ = ("mark", "origin")
+    origin: Origin | None
+    mark: Mark | Place
 
     def __new__(cls, value: str, at: Place = NOWHERE) -> Text:
+        """Make a text that stands at ``at``."""
         text = super().__new__(cls, value)
-        text.at = at
+        text.origin = None
+        text.mark = at
         return text
 
-    def __getnewargs__(self) -> tuple[str, Place]:
-        return (str(self), self.at)
+    @property
+    def at(self) -> Place:
+        """The place of the first character as written (its quotation mark, where there is one)."""
+        if self.origin is None:
+            return self.mark  # type: ignore[return-value]  # without an origin the mark is the place
+        return self.origin.place(self.mark)
+
+    def __reduce__(self) -> tuple[type[Text], tuple[str, Place]]:
+        return (Text, (str(self), self.at))
 
     @classmethod
     def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
@@ -60,26 +95,50 @@ def _not_blank(value: Text) -> Text:
     return value
 
 
-@dataclass(frozen=True, slots=True)
-class Where:
-    """The places inside one mapping: its start, each key, each value, and each item of a list of plain values."""
+Marks = tuple[Mark, Mark, tuple[Mark, ...]]
+"""The marks of one line of a mapping: its key, its value, and the items where the value is a list."""
 
-    start: Place = NOWHERE
-    keys: Mapping[str, Place] = field(default_factory=dict)
-    values: Mapping[str, Place] = field(default_factory=dict)
-    items: Mapping[str, tuple[Place, ...]] = field(default_factory=dict)
+
+class Where:
+    """The places inside one mapping: its start, each key, each value, and each item of a list."""
+
+    __slots__ = ("_marks", "_origin", "start")
+
+    def __init__(
+        self, start: Place = NOWHERE, origin: Origin | None = None, marks: Mapping[str, Marks] = _NONE
+    ) -> None:
+        self.start = start
+        self._origin = origin
+        self._marks = marks
+
+    def starting(self, start: Place) -> Where:
+        """Return the same places with another start."""
+        return Where(start, self._origin, self._marks)
 
     def key(self, name: str) -> Place:
         """Return the place of the key ``name``; the start of the mapping where it is not written."""
-        return self.keys.get(name, self.start)
+        return self._place(name, lambda marks: marks[0])
 
     def value(self, name: str, item: int | None = None) -> Place:
         """Return the place of the value of ``name``, or of its ``item``-th list item."""
-        if item is not None:
-            places = self.items.get(name, ())
-            if item < len(places):
-                return places[item]
-        return self.values.get(name, self.start)
+        if item is None:
+            return self._place(name, lambda marks: marks[1])
+        return self._place(name, lambda marks: marks[2][item] if item < len(marks[2]) else marks[1])
+
+    def _place(self, name: str, chosen: Callable[[Marks], Mark]) -> Place:
+        marks = self._marks.get(name)
+        if marks is None or self._origin is None:
+            return self.start
+        return self._origin.place(chosen(marks))
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Where) and self.start == other.start
+
+    def __hash__(self) -> int:
+        return hash(self.start)
+
+    def __reduce__(self) -> tuple[type[Where], tuple[Place]]:
+        return (Where, (self.start,))
 
 
 # Keys the loader adds to a mapping beside what was written. YAML text cannot hold a NUL, so none can collide.

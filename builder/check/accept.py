@@ -17,9 +17,7 @@ def accepted(library: Library, findings: Iterable[Finding]) -> Iterator[Finding]
 
     A file that could not be read accepts nothing: its acceptances are unknown.
     """
-    waiting = {
-        (page.file, str(acceptance.check)): acceptance for page in pages(library) for acceptance in page.accept
-    }
+    waiting = {(page.file, str(acceptance.check)): acceptance for page in pages(library) for acceptance in page.accept}
     used: set[tuple[str, str]] = set()
     for finding in findings:
         keys = {(finding.at.file, finding.id), (finding.at.file, finding.name)} & waiting.keys()

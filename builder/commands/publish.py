@@ -8,13 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from builder.check.engine import exit_code
+from builder.check.formats import FORMATS
 from builder.commands.common import ERRORS_FOUND, NOTHING_BLOCKS, TOOL_FAILED, add_folder, examined
 from builder.commands.progress import Bar
-from builder.check.formats import FORMATS
 from builder.finding import Severity
 from builder.load.templates import load_templates
-from builder.publish.publish import Report, publish
 from builder.publish.problems import PublishError
+from builder.publish.publish import Report, publish
 
 EXAMPLE = "example: prescrub publish my-department --to public"
 
@@ -51,4 +51,5 @@ def _said(report: Report, to: Path, findings: list[Any]) -> str:
         counts[artefact.kind] = counts.get(artefact.kind, 0) + 1
     made = "\n".join(f"  {count:>4}  {kind}" for kind, count in sorted(counts.items()))
     noted = f"\n{len(findings)} findings do not block; see prescrub check." if findings else ""
-    return f"Published to {to}:\n{made}\nOpen {to / 'index.html'} in a browser; {to / 'build-report.json'} lists every file.{noted}\n"
+    ways = f"Open {to / 'index.html'} in a browser; {to / 'build-report.json'} lists every file."
+    return f"Published to {to}:\n{made}\n{ways}{noted}\n"

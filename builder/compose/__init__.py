@@ -1,1 +1,1 @@
-"""Stage 4, compose: the Library becomes documents. Nothing is read or written here; composing twice gives equal results."""
+"""Stage 4, compose: the Library becomes documents. Nothing is read or written; composing twice gives equal results."""

@@ -152,7 +152,7 @@ class _Standing:
 
 def _with_cautions(blocks: tuple[Block, ...], cautions: Mapping[str, Caution]) -> tuple[Block, ...]:
     spots = list(_spots(blocks, ()))
-    steps = {block.step.id: block.step for _, block in spots}
+    steps = {str(block.step.id): block.step for _, block in spots}
     standing = _Standing()
     for caution in cautions.values():
         guarded = guarded_steps(caution, steps)

@@ -106,4 +106,3 @@ def _block(writer: PartsWriter, block: Block) -> StepView | ChoiceView:
 
 def _label(name: str) -> str:
     return _BRANCH_WORDS.get(name) or name.replace("-", " ").capitalize()
-

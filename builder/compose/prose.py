@@ -25,7 +25,7 @@ _LOWEST_HEADING = 6
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """What a link leads to in this document: ``href`` ("" = not in it), ``name`` it goes by, ``mark`` such as step 4."""
+    """What a link leads to in this document: ``href`` ("" = not in it), its ``name``, its ``mark`` such as step 4."""
 
     href: str
     name: str

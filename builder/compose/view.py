@@ -74,7 +74,7 @@ class ReminderView:
 
 @dataclass(frozen=True, slots=True)
 class StepView:
-    """A step. ``actions`` are plain sentences of what is done, in order; ``marks`` say critical, preference and so on."""
+    """A step. ``actions`` say what is done, in order; ``basis`` whether it is principle, preference or local policy."""
 
     id: str
     anchor: str

@@ -41,7 +41,7 @@ def day(value: date) -> str:
 
 def listed(names: Sequence[str]) -> str:
     """Return names joined as in a sentence: ``a, b and c``."""
-    if len(names) < 2:  # noqa: PLR2004  # one name needs no joining
+    if len(names) < 2:
         return "".join(names)
     return f"{', '.join(names[:-1])} and {names[-1]}"
 
@@ -80,4 +80,3 @@ def sentence(library: Library, action: Action) -> str:
     stays = " (stays)" if action.stays else ""
     side = _ON_SIDE.get(action.side, "") if action.side else ""
     return f"{verb} {objects}{inside}{on}{side}{using}{stays}" + (f": {action.what}" if action.what else "")
-

@@ -12,6 +12,9 @@ from builder.load.problems import refuse
 from builder.place import Place
 
 _KIB = 1024
+# Not on every system: there, a link is refused by `walk` and `_keep_inside` alone.
+_NO_LINK = getattr(os, "O_NOFOLLOW", 0)
+_NO_WAIT = getattr(os, "O_NONBLOCK", 0)
 
 
 def read_bytes(root: Path, name: str, most: int) -> bytes:
@@ -20,21 +23,8 @@ def read_bytes(root: Path, name: str, most: int) -> bytes:
     Raises Refused when a part of the path is a symbolic link or leaves the folder, when it is no regular file,
     cannot be read, or is larger than ``most`` bytes.
     """
-    at = Place(name)
-    path = _inside(root, name)
-    try:
-        status = path.lstat()
-        if not stat.S_ISREG(status.st_mode):
-            raise refuse("LD01", at, f"{name} is not a file", "Put a plain file there.")
-        if status.st_size > most:
-            message = f"{name} has {_size(status.st_size)}; at most {_size(most)} are read"
-            raise refuse("LD03", at, message, "Split it, or make it smaller.")
-        return path.read_bytes()
-    except FileNotFoundError:
-        raise refuse("LD01", at, f"{name} does not exist", "Add the file, or correct the name.") from None
-    except OSError as error:
-        reason = os.strerror(error.errno) if error.errno else str(error)
-        raise refuse("LD01", at, f"{name} cannot be read: {reason}", "Ask whoever keeps the folder.") from None
+    _keep_inside(root, name)
+    return _bytes(root, name, most)
 
 
 def read_text(root: Path, name: str, most: int = limits.MAX_TEXT_BYTES) -> str:
@@ -42,20 +32,41 @@ def read_text(root: Path, name: str, most: int = limits.MAX_TEXT_BYTES) -> str:
 
     Raises Refused as ``read_bytes`` does, and where the bytes are not UTF-8 or hold a NUL.
     """
-    raw = read_bytes(root, name, most)
+    _keep_inside(root, name)
+    return read_found(root, name, most)
+
+
+def read_found(root: Path, name: str, most: int = limits.MAX_TEXT_BYTES) -> str:
+    """Return the text of a file that ``walk`` found, as ``read_text`` does without looking at each folder again."""
+    raw = _bytes(root, name, most)
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise refuse(
-            "LD02",
-            _place_of_byte(name, raw, error.start),
-            f"{name} is not written in UTF-8",
-            "Save the file again with the encoding UTF-8.",
-        ) from None
+        at = _place_of_byte(name, raw, error.start)
+        message = f"{name} is not written in UTF-8"
+        raise refuse("LD02", at, message, "Save the file again with the encoding UTF-8.") from None
     if "\0" in text:
         at = _place_of_byte(name, raw, raw.index(b"\0"))
         raise refuse("LD02", at, f"{name} holds a NUL character", "Save it again as plain text in UTF-8.")
-    return text.replace("\r\n", "\n").replace("\r", "\n")
+    return text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text
+
+
+def _bytes(root: Path, name: str, most: int) -> bytes:
+    at = Place(name)
+    try:
+        with os.fdopen(os.open(f"{root}/{name}", os.O_RDONLY | _NO_LINK | _NO_WAIT), "rb") as file:
+            status = os.fstat(file.fileno())
+            if not stat.S_ISREG(status.st_mode):
+                raise refuse("LD01", at, f"{name} is not a file", "Put a plain file there.")
+            if status.st_size > most:
+                message = f"{name} has {_size(status.st_size)}; at most {_size(most)} are read"
+                raise refuse("LD03", at, message, "Split it, or make it smaller.")
+            return file.read()
+    except FileNotFoundError:
+        raise refuse("LD01", at, f"{name} does not exist", "Add the file, or correct the name.") from None
+    except OSError as error:
+        reason = os.strerror(error.errno) if error.errno else str(error)
+        raise refuse("LD01", at, f"{name} cannot be read: {reason}", "Ask whoever keeps the folder.") from None
 
 
 def walk(root: Path) -> Iterator[tuple[str, bool]]:
@@ -88,12 +99,14 @@ def _entries(root: Path, folder: str) -> list[os.DirEntry[str]]:
             kept = [entry for entry in found if not entry.name.startswith(".")]
     except OSError as error:
         reason = os.strerror(error.errno) if error.errno else str(error)
-        raise refuse("LD01", Place(folder or "."), f"the folder cannot be read: {reason}", "Check the rights.") from None
+        raise refuse(
+            "LD01", Place(folder or "."), f"the folder cannot be read: {reason}", "Check the rights."
+        ) from None
     return sorted(kept, key=lambda entry: entry.name)
 
 
-def _inside(root: Path, name: str) -> Path:
-    """Return the path of ``name`` below ``root``, refusing links and ways out of the folder."""
+def _keep_inside(root: Path, name: str) -> None:
+    """Refuse ``name`` where it leaves ``root`` or passes through a link."""
     at = Place(name)
     parts = name.split("/")
     if name.startswith("/") or "\\" in name or any(part in ("", ".", "..") for part in parts):
@@ -103,13 +116,11 @@ def _inside(root: Path, name: str) -> Path:
         path = path / part
         if path.is_symlink():
             raise refuse("LD04", at, f"{name} is a link; links are not followed", "Copy the file itself here.")
-    return path
 
 
 def _place_of_byte(name: str, raw: bytes, offset: int) -> Place:
     before = raw[:offset].decode("utf-8", "replace")
-    line = before.count("\n") + 1
-    return Place(name, line, offset and len(before) - (before.rfind("\n") + 1) + 1 or 1)
+    return Place(name, before.count("\n") + 1, len(before) - before.rfind("\n"))
 
 
 def _size(count: int) -> str:

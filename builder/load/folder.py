@@ -12,16 +12,17 @@ from pathlib import Path
 from builder.finding import Finding, Refused
 from builder.load import limits
 from builder.load.bibliography import RawSource, read_sources
-from builder.load.files import read_text, walk
+from builder.load.files import read_found, walk
 from builder.load.frontmatter import Value, read_values, split
+from builder.load.memory import collector_paused
 from builder.load.problems import finding
-from builder.load.prose import EMPTY, Prose, ProseReader
+from builder.load.prose import EMPTY, Prose, read_prose
 from builder.place import Place, Text
 
 ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 FIGURE_ENDINGS = (".svg", ".png")
 
-# Which file is what: the first pattern that fits names its kind. `procedure` and `id` are folder and file names.
+# Which file is what: the first pattern that fits names its kind.
 _KINDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (kind, re.compile(pattern))
     for kind, pattern in (
@@ -43,7 +44,7 @@ _READ = ("content/", "references/")
 
 @dataclass(frozen=True, slots=True)
 class RawFile:
-    """One file of the department: its ``kind``, the ``procedure`` it belongs to ("" = shared), ``id``, values, prose."""
+    """One file: its ``kind``, the ``procedure`` it belongs to ("" = shared), ``id``, values and prose."""
 
     kind: str
     procedure: str
@@ -59,7 +60,10 @@ class RawFile:
 
 @dataclass(frozen=True, slots=True)
 class Loaded:
-    """All that was read on the day ``today``. ``broken`` holds ``(kind, procedure, id)`` of files that exist and could not be read."""
+    """All that was read on the day ``today``.
+
+    ``broken`` holds ``(kind, procedure, id)`` of files that exist and could not be read.
+    """
 
     root: Path
     today: date
@@ -77,11 +81,12 @@ def load(root: Path, today: date | None = None) -> Loaded:
     ``today`` is the day on which reviews and lists are judged; by default the day of SOURCE_DATE_EPOCH, else today.
     """
     reader = _FolderReader(root, today or _today())
-    try:
-        for name, is_link in _names(root):
-            reader.take(name, is_link)
-    except Refused as refusal:
-        reader.findings.append(refusal.finding)
+    with collector_paused():
+        try:
+            for name, is_link in _names(root):
+                reader.take(name, is_link)
+        except Refused as refusal:
+            reader.findings.append(refusal.finding)
     return reader.loaded()
 
 
@@ -107,7 +112,6 @@ class _FolderReader:
     def __init__(self, root: Path, today: date) -> None:
         self.root = root
         self.today = today
-        self.prose = ProseReader()
         self.files: list[RawFile] = []
         self.sources: dict[str, RawSource] = {}
         self.figures: set[str] = set()
@@ -146,17 +150,17 @@ class _FolderReader:
         if kind == "figure":
             self.figures.add(name)
         elif kind == "notices":
-            self.notices[name] = read_text(self.root, name, limits.MAX_SOURCES_BYTES)
+            self.notices[name] = read_found(self.root, name, limits.MAX_SOURCES_BYTES)
         elif kind == "sources":
             self._read_sources(name)
         elif name.endswith(".yml"):
-            front, findings = read_values(read_text(self.root, name), name)
+            front, findings = read_values(read_found(self.root, name), name)
             self._keep(RawFile(kind, procedure, Text(stem, Place(name)), front), findings)
         else:
-            text = read_text(self.root, name)
+            text = read_found(self.root, name)
             parts = split(text, name)
             front, findings = read_values(parts.front, name, first_line=2)
-            body = self.prose.read(parts.body, name, parts.body_line)
+            body = read_prose(parts.body, name, parts.body_line)
             self._keep(RawFile(kind, procedure, Text(stem, Place(name)), front, body), findings)
 
     def _keep(self, file: RawFile, findings: list[Finding]) -> None:
@@ -164,7 +168,7 @@ class _FolderReader:
         self.findings.extend(findings)
 
     def _read_sources(self, name: str) -> None:
-        found, findings = read_sources(read_text(self.root, name, limits.MAX_SOURCES_BYTES), name)
+        found, findings = read_sources(read_found(self.root, name, limits.MAX_SOURCES_BYTES), name)
         self.findings.extend(findings)
         if findings:
             self.broken.add(("sources", "", name))
@@ -179,9 +183,8 @@ class _FolderReader:
                 )
 
     def loaded(self) -> Loaded:
-        if not any(file.kind == "department" for file in self.files) and not any(
-            kind == "department" for kind, _, _ in self.broken
-        ):
+        kinds = {file.kind for file in self.files} | {kind for kind, _, _ in self.broken}
+        if "department" not in kinds:
             message = "content/department.md is missing, so this is not a department's folder"
             hint = "Name the folder that holds content/ and references/, or write content/department.md."
             self.findings.append(finding("LD14", Place("content/department.md"), message, hint))

@@ -13,7 +13,7 @@ import yaml
 from builder.finding import Finding
 from builder.load import limits
 from builder.load.problems import finding, refuse
-from builder.place import WHERE_KEY, Place, Text, Where
+from builder.place import WHERE_KEY, Marks, Origin, Place, Text, Where
 
 _Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _FENCE = "---"
@@ -79,7 +79,7 @@ def read_values(text: str, file: str, first_line: int = 1) -> tuple[Value, list[
     except (yaml.YAMLError, ValueError) as error:
         message = "the front matter holds a character that cannot be read"
         raise refuse("LD09", Place(file, first_line), message, f"Remove the character ({error}).") from None
-    reader = _Reader(file, first_line - 1)
+    reader = _Reader(file, first_line)
     return (None if node is None else reader.value(node, 1)), reader.findings
 
 
@@ -99,55 +99,62 @@ def _unreadable(error: yaml.MarkedYAMLError, file: str, first_line: int) -> Exce
 
 
 class _Reader:
-    """Turns nodes into values, counting them: an alias that is expanded again and again counts again."""
+    """Turns nodes into values, counting them: an alias that is expanded again and again counts again.
 
-    def __init__(self, file: str, line_offset: int) -> None:
-        self.file = file
-        self.offset = line_offset + 1
+    Every value of a department passes through here, so the loop does no more than it must.
+    """
+
+    def __init__(self, file: str, first_line: int) -> None:
+        self.origin = Origin(file, first_line)
         self.count = 0
         self.findings: list[Finding] = []
-
-    def place(self, node: yaml.Node) -> Place:
-        mark = node.start_mark
-        return Place(self.file, mark.line + self.offset, mark.column + 1)
 
     def value(self, node: yaml.Node, depth: int) -> Value:
         self.count += 1
         if self.count > limits.MAX_VALUES or depth > limits.MAX_NESTING:
             raise refuse(
                 "LD11",
-                self.place(node),
+                self.origin.place(node.start_mark),
                 f"the front matter has more than {limits.MAX_VALUES} values or {limits.MAX_NESTING} levels",
                 "Write it shorter and flatter; repeated parts (aliases) count each time.",
             )
         if isinstance(node, yaml.ScalarNode):
             if node.style is None and node.value in _EMPTY:
                 return None
-            return Text(node.value, self.place(node))
+            return self.text(node)
         if isinstance(node, yaml.SequenceNode):
             return [self.value(item, depth + 1) for item in node.value]
         return self.mapping(node, depth)
 
-    def mapping(self, node: yaml.MappingNode, depth: int) -> dict[str, Value]:
+    def text(self, node: yaml.Node) -> Text:
+        text = str.__new__(Text, node.value)
+        text.origin = self.origin
+        text.mark = node.start_mark
+        return text
+
+    def mapping(self, node: yaml.Node, depth: int) -> dict[str, Value]:
         found: dict[str, Value] = {}
-        keys: dict[str, Place] = {}
-        values: dict[str, Place] = {}
-        items: dict[str, tuple[Place, ...]] = {}
+        marks: dict[str, Marks] = {}
         for key_node, value_node in node.value:
-            at = self.place(key_node)
-            name = Text(key_node.value if isinstance(key_node, yaml.ScalarNode) else "?", at)
+            if type(key_node) is not yaml.ScalarNode:
+                raise self.refuse_key(key_node)
+            name = self.text(key_node)
             if name in found:
-                self.findings.append(_twice(name, at, keys[name]))
+                self.findings.append(_twice(name, self.origin.place(marks[name][0])))
                 continue
             found[name] = self.value(value_node, depth + 1)
-            keys[name] = at
-            values[name] = self.place(value_node)
-            if isinstance(value_node, yaml.SequenceNode):
-                items[name] = tuple(self.place(item) for item in value_node.value)
-        found[WHERE_KEY] = Where(self.place(node), keys, values, items)  # type: ignore[assignment]  # never seen as a value
+            is_list = type(value_node) is yaml.SequenceNode
+            items = tuple([item.start_mark for item in value_node.value]) if is_list else ()
+            marks[name] = (key_node.start_mark, value_node.start_mark, items)
+        where = Where(self.origin.place(node.start_mark), self.origin, marks)
+        found[WHERE_KEY] = where  # type: ignore[assignment]  # never seen as a value
         return found
 
+    def refuse_key(self, node: yaml.Node) -> Exception:
+        at = self.origin.place(node.start_mark)
+        return refuse("LD09", at, "a list or block stands where a key should", "Write the key as one word.")
 
-def _twice(name: Text, at: Place, first: Place) -> Finding:
+
+def _twice(name: Text, first: Place) -> Finding:
     message = f"{str(name)!r} is written twice; first in line {first.line}"
-    return finding("LD10", at, message, "Keep one of the two, or join them.")
+    return finding("LD10", name.at, message, "Keep one of the two, or join them.")

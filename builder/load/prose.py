@@ -1,10 +1,11 @@
-"""Markdown bodies: rendered once by Python-Markdown, with every link to a source, step, caution or figure placed."""
+"""Markdown bodies, with every link to a source, step, caution or figure placed; rendered by Python-Markdown."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache, cached_property
 
 import markdown
 
@@ -25,17 +26,18 @@ class Link:
     at: Place
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Prose:
-    """A Markdown body: as written, as HTML (links still ``kind:id``, not yet cleaned), and its links in order.
-
-    ``at`` is the place of its first line.
-    """
+    """A Markdown body as written, with its links in order. ``at`` is the place of its first line."""
 
     source: str
-    html: str
     links: tuple[Link, ...]
     at: Place
+
+    @cached_property
+    def html(self) -> str:
+        """The body as HTML by Python-Markdown, not yet cleaned, links still ``kind:id``; made when first asked for."""
+        return _engine().reset().convert(self.source) if self.source.strip() else ""
 
     def place(self, offset: int) -> Place:
         """Return the place of the character at ``offset`` of ``source``."""
@@ -47,21 +49,18 @@ class Prose:
         )
 
 
-EMPTY = Prose("", "", (), Place(""))
+EMPTY = Prose("", (), Place(""))
 
 
-class ProseReader:
-    """Renders bodies with one Markdown engine, which is the dear part to make."""
+@cache
+def _engine() -> markdown.Markdown:
+    """The engine is dear to make and is kept; it is reset before each use."""
+    return markdown.Markdown(extensions=["tables", "sane_lists", "smarty"], output_format="html")
 
-    def __init__(self) -> None:
-        self._engine = markdown.Markdown(extensions=["tables", "sane_lists", "smarty"], output_format="html")
 
-    def read(self, source: str, file: str, line: int) -> Prose:
-        """Return the prose of ``source``, whose first line is ``line`` of ``file``."""
-        if not source.strip():
-            return Prose(source, "", (), Place(file, line))
-        html = self._engine.reset().convert(source)
-        return Prose(source, html, tuple(_links(source, file, line)) if "](" in source else (), Place(file, line))
+def read_prose(source: str, file: str, line: int) -> Prose:
+    """Return the prose of ``source``, whose first line is ``line`` of ``file``."""
+    return Prose(source, tuple(_links(source, file, line)) if "](" in source else (), Place(file, line))
 
 
 def _links(source: str, file: str, first_line: int) -> Iterator[Link]:

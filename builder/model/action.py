@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from enum import Enum
+from enum import StrEnum
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, GetJsonSchemaHandler
@@ -12,7 +12,7 @@ from builder.model.fields import Count, Many, Node
 from builder.place import WHERE_KEY, Text, Where
 
 
-class Verb(str, Enum):
+class Verb(StrEnum):
     """The verbs an action can have; each stands as a key before its objects."""
 
     IDENTIFY = "identify"
@@ -36,7 +36,7 @@ class Verb(str, Enum):
     TELL = "tell"
 
 
-class Side(str, Enum):
+class Side(StrEnum):
     """The side of a procedure or an action. ``either`` is chosen for the patient and stands only on a procedure."""
 
     LEFT = "left"
@@ -81,7 +81,7 @@ class Action(Node):
         }  # fmt: skip
         return {
             "type": "object",
-            "properties": {verb: many for verb in VERBS} | modifiers,
+            "properties": dict.fromkeys(VERBS, many) | modifiers,
             "oneOf": [{"required": [verb]} for verb in VERBS],
             "additionalProperties": False,
         }

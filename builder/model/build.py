@@ -10,9 +10,11 @@ from pydantic import ValidationError
 
 from builder.finding import Finding
 from builder.load.folder import Loaded, RawFile
+from builder.load.memory import collector_paused
 from builder.model.catalogue import Catalogue, plain_name
+from builder.model.fields import Node
 from builder.model.library import SHARED, Library
-from builder.model.pages import Aftercare, Caution, Department, Item, Node, Parts, Procedure, Step, Structure
+from builder.model.pages import Aftercare, Caution, Department, Item, Parts, Procedure, Step, Structure
 from builder.model.problems import finding, findings_of
 from builder.model.schema import KINDS
 from builder.place import BODY_KEY, ID_KEY, PARTS_KEY, WHERE_KEY, Place, Text, Where
@@ -23,7 +25,9 @@ P = TypeVar("P", bound=Node)
 def build(loaded: Loaded) -> tuple[Library, list[Finding]]:
     """Return the Library of what was loaded, and what does not fit the model. Files that do not fit are left out."""
     builder = _LibraryBuilder(loaded)
-    return builder.library(), builder.findings
+    with collector_paused():
+        library = builder.library()
+    return library, builder.findings
 
 
 class _LibraryBuilder:
@@ -88,8 +92,9 @@ class _LibraryBuilder:
             message = "the front matter is no block of `key: value` lines"
             self._refuse(file, [finding("MD03", start, message, "Write `key: value` lines between the `---` lines.")])
             return None
-        where = Where(start, value[WHERE_KEY].keys, value[WHERE_KEY].values, value[WHERE_KEY].items)  # type: ignore[union-attr,arg-type]
-        hidden = {WHERE_KEY: where, ID_KEY: file.id, BODY_KEY: file.body, **extra}
+        where = value[WHERE_KEY]
+        assert isinstance(where, Where)  # the loader puts nothing else there
+        hidden = {WHERE_KEY: where.starting(start), ID_KEY: file.id, BODY_KEY: file.body, **extra}
         try:
             return KINDS[file.kind].validate_python({**value, **hidden})
         except ValidationError as error:

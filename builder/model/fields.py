@@ -9,6 +9,7 @@ from typing import Annotated, Any, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 from pydantic.json_schema import SkipJsonSchema
+from pydantic_core import core_schema
 
 from builder.load.prose import EMPTY, Prose
 from builder.place import BODY_KEY, ID_KEY, WHERE_KEY, Place, Text, Where
@@ -30,8 +31,6 @@ class _OneOrMany:
     """Marks a field that takes one value or a list; the schema for editors says both."""
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> Any:
-        from pydantic_core import core_schema
-
         return core_schema.no_info_before_validator_function(_as_list, handler(source))
 
     def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from enum import Enum
+from enum import StrEnum
 from functools import cached_property
 
 from pydantic import Field
@@ -19,7 +19,7 @@ from builder.model.sequence import Sequence
 from builder.place import PARTS_KEY, Text
 
 
-class Status(str, Enum):
+class Status(StrEnum):
     """Where a procedure stands between the educator and the department."""
 
     DRAFT = "draft"
@@ -28,7 +28,7 @@ class Status(str, Enum):
     WITHDRAWN = "withdrawn"
 
 
-class Basis(str, Enum):
+class Basis(StrEnum):
     """Why a step is done this way: everybody must, somebody prefers to, or this house does."""
 
     PRINCIPLE = "principle"
@@ -36,7 +36,7 @@ class Basis(str, Enum):
     LOCAL_POLICY = "local policy"
 
 
-class Supervision(str, Enum):
+class Supervision(StrEnum):
     """What a trainee does in this step, from least to most."""
 
     WATCH = "watch"
@@ -47,7 +47,7 @@ class Supervision(str, Enum):
     TEACH = "teach"
 
 
-class Signal(str, Enum):
+class Signal(StrEnum):
     """The signal words of ISO 3864-2 and ANSI Z535.6, the gravest first."""
 
     DANGER = "danger"
@@ -56,7 +56,7 @@ class Signal(str, Enum):
     NOTICE = "notice"
 
 
-class StructureKind(str, Enum):
+class StructureKind(StrEnum):
     """What kind of anatomy a structure is."""
 
     VESSEL = "vessel"
@@ -71,7 +71,7 @@ class StructureKind(str, Enum):
     CAVITY = "cavity"
 
 
-class ItemKind(str, Enum):
+class ItemKind(StrEnum):
     """What kind of thing an item is."""
 
     INSTRUMENT = "instrument"
@@ -93,21 +93,21 @@ class ItemKind(str, Enum):
     DEVICE = "device"
 
 
-class Overdue(str, Enum):
+class Overdue(StrEnum):
     """What an overdue review does: a mark on every output, or no publishing at all."""
 
     MARK = "mark"
     BLOCK = "block"
 
 
-class Levels(str, Enum):
+class Levels(StrEnum):
     """The scheme in which levels of evidence are stated."""
 
     OCEBM = "ocebm"
     GRADE = "grade"
 
 
-class Wording(str, Enum):
+class Wording(StrEnum):
     """The country whose wording rules apply."""
 
     UK = "uk"

@@ -38,9 +38,8 @@ def findings_of(error: ValidationError, value: Any, start: Place, kind: str) -> 
     ``start`` is where the file begins; ``kind`` is the kind of file, for near misses of keys.
     """
     details = [(detail, _Spot(value, start).walk(detail["loc"])) for detail in error.errors(include_url=False)]
-    misspelt = {
-        (tuple(spot.path[:-1]), _near_key(spot, kind)) for detail, spot in details if detail["type"] == "extra_forbidden"
-    }
+    unknown = [spot for detail, spot in details if detail["type"] == "extra_forbidden"]
+    misspelt = {(tuple(spot.path[:-1]), _near_key(spot, kind)) for spot in unknown}
     found: dict[tuple[Place, str], Finding] = {}
     for detail, spot in details:
         # A key that is missing because it was misspelt is one defect, not two.
@@ -63,7 +62,7 @@ def _finding(detail: ErrorDetails, spot: _Spot, file_kind: str) -> Finding:
         return _entry(detail, spot)
     if kind == "blank" or detail["input"] is None:
         return finding("MD04", spot.at, f"{spot.key!r} is empty", "Write the value, or remove the key.")
-    expected, hint = _expected(detail, spot)
+    expected, hint = _expected(detail)
     return finding("MD03", spot.at, f"{_shown(detail['input'])} is not {expected} ({spot.key})", hint)
 
 
@@ -198,7 +197,7 @@ _EXPECTED: dict[str, tuple[str, str] | _Describe] = {
 }
 
 
-def _expected(detail: ErrorDetails, spot: _Spot) -> tuple[str, str]:
+def _expected(detail: ErrorDetails) -> tuple[str, str]:
     kind = detail["type"]
     if kind.startswith("date"):
         return "a date in the calendar", "Write year-month-day, for instance 2028-05-31."
@@ -212,4 +211,3 @@ def _shown(value: Any) -> str:
     if isinstance(value, list | tuple):
         return f"a list of {len(value)}"
     return repr(str(value)[:60])
-

@@ -76,7 +76,7 @@ def keys_at(kind: str, path: Iterable[str | int]) -> list[str]:
     root = schema_of(kind)
     parts = [root]
     for step in path:
-        parts = [inner for part in parts for inner in _inside(_resolved(part, root), step, root)]
+        parts = [inner for part in parts for inner in _inside(_resolved(part, root), step)]
     found = [key for part in parts for one in _resolved(part, root) for key in one.get("properties", {})]
     return sorted(dict.fromkeys(found))
 
@@ -91,7 +91,7 @@ def _resolved(part: _Schema, root: _Schema) -> list[_Schema]:
     return [part]
 
 
-def _inside(parts: list[_Schema], step: str | int, root: _Schema) -> list[_Schema]:
+def _inside(parts: list[_Schema], step: str | int) -> list[_Schema]:
     found: list[_Schema] = []
     for part in parts:
         if isinstance(step, int):
@@ -103,5 +103,3 @@ def _inside(parts: list[_Schema], step: str | int, root: _Schema) -> list[_Schem
             if isinstance(inner, dict):
                 found.append(inner)
     return found
-
-

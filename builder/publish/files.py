@@ -14,8 +14,8 @@ def write_text(path: Path, text: str) -> None:
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
             file.write(text)
-        os.chmod(name, 0o644)
-        os.replace(name, path)
+        Path(name).chmod(0o644)
+        Path(name).replace(path)
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 
 class PublishError(Exception):
-    """Publishing stopped; the text says why and what to do. ``is_content``: the educator can mend it, not the machine."""
+    """Publishing stopped; the text says why and what to do. ``is_content``: the text can be mended, not the machine."""
 
     def __init__(self, text: str, *, is_content: bool = False) -> None:
         super().__init__(text)
