@@ -21,6 +21,12 @@ _SCHEMES = {"https", "http", "mailto", "tel", *LINK_KINDS}
 _LINK = re.compile(r'<a href="(?P<kind>[a-z]+):(?P<targets>[^"]*)"[^>]*>(?P<words>.*?)</a>', re.DOTALL)
 _HEADING = re.compile(r"<(/?)h([1-6])>")
 _LOWEST_HEADING = 6
+# Words of a link to a source that say where in it; any others are part of the sentence.
+_LOCATOR = re.compile(
+    r"(?:pp?|ch|chap|chapter|sect?|section|para|tab|table|fig|figure|box|app|appendix|rec|recommendation)"
+    r"s?\b\.?\s*\d|§|\d",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +68,9 @@ class ProseWriter:
             return match.group()
         ids = [unescape(part).strip() for part in match["targets"].replace("%20", " ").split(",")]
         if kind == "source":
-            return self.references.cite((id, unescape(words) if id == ids[0] else "") for id in ids)
+            is_locator = bool(_LOCATOR.match(words))
+            cited = self.references.cite((id, unescape(words) if is_locator and id == ids[0] else "") for id in ids)
+            return cited if is_locator else words + cited
         return ", ".join(self._pointed(kind, id, words) for id in ids)
 
     def _pointed(self, kind: str, id: str, words: str) -> str:

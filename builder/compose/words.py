@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from builder.model.action import Action, Side, Verb
+from builder.model.action import ON_ITEMS, Action, Side, Verb
 from builder.model.library import Library
 from builder.model.pages import Status
 
@@ -28,6 +28,7 @@ SIDES = {
     Side.EITHER: "The side marked on the patient",
 }
 _ON_SIDE = {Side.LEFT: " on the left", Side.RIGHT: " on the right", Side.BOTH: " on both sides"}
+_PREPOSITIONS = {Verb.REMOVE: ("from", "from"), Verb.INJECT: ("into", "into")}
 _MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
     "December",
@@ -73,10 +74,13 @@ def sentence(library: Library, action: Action) -> str:
         told = listed([f"the {one}" for one in action.objects])
         return f"{verb} {told}" + (f": {action.what}" if action.what else "")
     number = f"{action.number} × " if action.number > 1 else ""
-    objects = number + listed([thing_name(library, one) for one in action.objects])
-    inside = f" in {thing_name(library, action.inside)}" if action.inside else ""
-    on = f" on {thing_name(library, action.on)}" if action.on else ""
-    using = f" with {listed([thing_name(library, one) for one in action.using])}" if action.using else ""
-    stays = " (stays)" if action.stays else ""
+    # The number counts items: what is placed, or what a structure is clamped or tied with.
+    counts_objects = action.verb in ON_ITEMS or not action.using
+    objects = (number if counts_objects else "") + listed([thing_name(library, one) for one in action.objects])
+    using = ("" if counts_objects else number) + listed([thing_name(library, one) for one in action.using])
+    into, onto = _PREPOSITIONS.get(action.verb, ("in", "on"))
+    inside = f" {into} {thing_name(library, action.inside)}" if action.inside else ""
+    on = f" {onto} {thing_name(library, action.on)}" if action.on else ""
     side = _ON_SIDE.get(action.side, "") if action.side else ""
-    return f"{verb} {objects}{inside}{on}{side}{using}{stays}" + (f": {action.what}" if action.what else "")
+    done = f"{verb} {objects}{inside}{on}{side}" + (f" with {using}" if using else "")
+    return done + (" (stays)" if action.stays else "") + (f": {action.what}" if action.what else "")
