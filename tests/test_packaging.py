@@ -1,0 +1,114 @@
+"""What is installed is what was locked, and an installed copy has all that it needs."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+import tomllib
+import zipfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+LOCKS = ("requirements.lock", "requirements-dev.lock")
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+
+
+def _name(requirement: str) -> str:
+    """The package named by a requirement, as PEP 503 writes it."""
+    found = re.match(r"[A-Za-z0-9._-]+", requirement)
+    assert found is not None, requirement
+    return re.sub(r"[-_.]+", "-", found.group()).lower()
+
+
+def _entries(lock: str) -> list[str]:
+    """One text for each locked package: its line, and the lines of its hashes."""
+    lines = [line for line in (ROOT / lock).read_text("utf-8").splitlines() if not line.strip().startswith("#")]
+    return re.findall(r"^\S.*(?:\n[ ]+.*)*", "\n".join(lines), re.MULTILINE)
+
+
+def _versions(lock: str) -> set[str]:
+    return {entry.split(" ")[0] for entry in _entries(lock)}
+
+
+@pytest.mark.parametrize("lock", LOCKS)
+def test_every_package_is_pinned_with_hashes(lock: str) -> None:
+    entries = _entries(lock)
+    assert len(entries) > 20
+    for entry in entries:
+        assert re.match(r"[a-z0-9-]+==[0-9][^ ]* ", entry), entry
+        assert re.search(r"--hash=sha256:[0-9a-f]{64}", entry), entry
+
+
+@pytest.mark.parametrize("lock", LOCKS)
+def test_a_lock_names_no_place_to_fetch_from(lock: str) -> None:
+    text = (ROOT / lock).read_text("utf-8")
+    for word in ("://", "--index-url", "--extra-index-url", "--find-links", "--trusted-host", " @ "):
+        assert word not in text
+
+
+def test_the_locks_hold_all_that_is_asked_for() -> None:
+    extras = PROJECT["optional-dependencies"]
+    run = {_name(each) for each in [*PROJECT["dependencies"], *extras["build"]]}
+    develop = run | {_name(each) for each in extras["dev"]}
+    assert run <= {_name(each) for each in _versions("requirements.lock")}
+    assert develop <= {_name(each) for each in _versions("requirements-dev.lock")}
+
+
+def test_both_locks_name_the_same_versions() -> None:
+    assert _versions("requirements.lock") <= _versions("requirements-dev.lock")
+
+
+def test_only_listed_packages_are_depended_on() -> None:
+    """A new dependency is a decision; whoever adds one changes this list too."""
+    assert sorted(_name(each) for each in PROJECT["dependencies"]) == [
+        "jinja2",
+        "markdown",
+        "mkdocs",
+        "mkdocs-material",
+        "networkx",
+        "nh3",
+        "pikepdf",
+        "pybtex",
+        "pydantic",
+        "python-stdnum",
+        "pyyaml",
+        "segno",
+        "weasyprint",
+    ]
+
+
+@pytest.fixture(scope="module")
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> zipfile.Path:
+    folder = tmp_path_factory.mktemp("wheel")
+    command = ["pip", "wheel", "--quiet", "--no-deps", "--no-build-isolation", "--wheel-dir", str(folder), str(ROOT)]
+    subprocess.run([sys.executable, "-m", *command], check=True, capture_output=True)
+    (built,) = folder.glob("prescrub-*.whl")
+    return zipfile.Path(built)
+
+
+def _versioned(*folders: str) -> list[str]:
+    done = subprocess.run(["git", "ls-files", "--", *folders], cwd=ROOT, check=True, capture_output=True, text=True)
+    return [name for name in done.stdout.splitlines() if (ROOT / name).exists()]
+
+
+@pytest.mark.slow
+def test_the_wheel_holds_every_file_of_the_builder(wheel: zipfile.Path) -> None:
+    files = _versioned("builder")
+    assert "builder/py.typed" in files
+    assert [name for name in files if not wheel.joinpath(name).is_file()] == []
+
+
+@pytest.mark.slow
+def test_the_wheel_holds_the_templates_inside_the_builder(wheel: zipfile.Path) -> None:
+    files = _versioned("site_templates")
+    assert "site_templates/fonts/PrescrubSans-Regular.woff2" in files
+    assert [name for name in files if not wheel.joinpath("builder", f"_{name}").is_file()] == []
+
+
+@pytest.mark.slow
+def test_the_wheel_holds_nothing_else(wheel: zipfile.Path) -> None:
+    top = {entry.name for entry in wheel.iterdir()}
+    assert {name for name in top if not name.endswith(".dist-info")} == {"builder"}
