@@ -212,7 +212,7 @@ def test_an_unknown_system_is_told_what_is_missing() -> None:
     machine = Pretend(libraries=(), programs=(), root=True)
     assert _set_up(machine) == 2
     assert "Pango" in machine.said
-    assert "package manager" in machine.said
+    assert "then run make again" in machine.said
 
 
 def test_a_failed_installation_stops_and_says_so() -> None:
@@ -321,7 +321,15 @@ def test_without_venv_and_rights_the_command_is_printed() -> None:
 def test_without_venv_elsewhere_the_user_is_told() -> None:
     machine = Pretend(without_venv=("python3",), programs=("dnf",), root=True)
     assert _set_up(machine) == 2
-    assert "venv and ensurepip" in machine.said
+    assert "Not on this machine: the venv module of Python 3.11" in machine.said
+    assert machine.ran == []
+
+
+def test_all_that_is_missing_is_asked_for_in_one_command() -> None:
+    machine = Pretend(without_venv=("python3",), libraries=())
+    assert _set_up(machine) == 2
+    (line,) = [line for line in machine.said.splitlines() if line.startswith("    ")]
+    assert {"python3.11-venv", "libpango-1.0-0"} <= set(line.split())
 
 
 # ---- the packages

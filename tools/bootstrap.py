@@ -13,7 +13,7 @@ import os
 import shutil
 import subprocess
 import sys
-from typing import Dict, List, NamedTuple, Optional, Sequence, Tuple
+from typing import Dict, List, Mapping, NamedTuple, Optional, Sequence, Tuple
 
 ROOT = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
 VENV = os.path.join(ROOT, ".venv")
@@ -49,6 +49,13 @@ class Need(NamedTuple):
     name: str
     libraries: Sequence[str] = ()
     program: str = ""
+
+
+class Lack(NamedTuple):
+    """Something found missing, and the packages that bring it, by package manager."""
+
+    what: str
+    packages: Mapping[str, Sequence[str]]
 
 
 class Manager(NamedTuple):
@@ -201,16 +208,13 @@ def find_pythons(machine: Machine, asked: str) -> List[Python]:
 
 
 def choose_python(machine: Machine, asked: str = "") -> Python:
-    """The first Python that is new enough and can make a virtual environment; untried versions come last."""
+    """The first Python that is new enough, if possible one that has venv; untried versions come last."""
     found = find_pythons(machine, asked)
     fitting = [python for python in found if python.version[:2] >= OLDEST]
     if not fitting:
         raise Stop(too_old(found, asked))
     fitting.sort(key=lambda python: python.version[:2] > NEWEST)
-    for python in fitting:
-        if can_make_venv(machine, python):
-            return python
-    return with_venv_module(machine, fitting[0])
+    return next((python for python in fitting if can_make_venv(machine, python)), fitting[0])
 
 
 def too_old(found: Sequence[Python], asked: str) -> str:
@@ -231,25 +235,6 @@ def can_make_venv(machine: Machine, python: Python) -> bool:
     return machine.output([python.command, "-c", "import venv, ensurepip"]) is not None
 
 
-def with_venv_module(machine: Machine, python: Python) -> Python:
-    """Installs the missing venv module of `python`, or stops."""
-    version = spoken(python.version[:2])
-    what = f"the venv module of Python {version}"
-    manager = find_manager(machine)
-    if manager is None or manager.program != "apt-get":
-        raise Stop(
-            f"Not on this machine: {what}.\n"
-            f"Install Python {version} with venv and ensurepip, then run make again."
-        )
-    package = f"python{version}-venv"
-    install(machine, manager, [package], what)
-    if not can_make_venv(machine, python):
-        raise Stop(
-            f"The package {package} was installed, but {python.command} still lacks venv or ensurepip."
-        )
-    return python
-
-
 def find_manager(machine: Machine) -> Optional[Manager]:
     """The package manager of this system, if it is one we know."""
     return next((manager for manager in MANAGERS if machine.has(manager.program)), None)
@@ -267,27 +252,39 @@ def missing(machine: Machine, python: Python, job: str) -> List[str]:
     return [need.name for need in NEEDS[job] if not is_there(machine, python, need)]
 
 
-def provide(machine: Machine, python: Python, job: str) -> None:
-    """Sees to it that the system has what `job` needs, or stops."""
-    lacking = missing(machine, python, job)
+def lacks(machine: Machine, python: Python, jobs: Sequence[str]) -> List[Lack]:
+    """All that the system lacks for `jobs`, so that it can be asked for in one go."""
+    found = []
+    if not can_make_venv(machine, python):
+        version = spoken(python.version[:2])
+        found.append(Lack(f"the venv module of Python {version}", {"apt-get": [f"python{version}-venv"]}))
+    for job in jobs:
+        names = missing(machine, python, job)
+        if names:
+            found.append(Lack(f"{', '.join(names)} (needed to {job})", PACKAGES[job]))
+    return found
+
+
+def provide(machine: Machine, python: Python, jobs: Sequence[str]) -> None:
+    """Sees to it that the system has what `jobs` need, or stops."""
+    lacking = lacks(machine, python, jobs)
     if not lacking:
         return
-    what = f"{', '.join(lacking)} (needed to {job})"
     manager = find_manager(machine)
-    if manager is None:
-        raise Stop(
-            f"Not on this machine: {what}.\n"
-            "Install this with your system's package manager, then run make again."
-        )
-    install(machine, manager, PACKAGES[job][manager.program], what)
-    still = missing(machine, python, job)
+    what = "; ".join(lack.what for lack in lacking)
+    if manager is None or any(manager.program not in lack.packages for lack in lacking):
+        raise Stop(f"Not on this machine: {what}.\nInstall this with your system's means, then run make again.")
+    packages = [package for lack in lacking for package in lack.packages[manager.program]]
+    install(machine, manager, packages, what)
+    still = lacks(machine, python, jobs)
     if still:
         raise Stop(not_found_after(manager, still))
 
 
-def not_found_after(manager: Manager, still: Sequence[str]) -> str:
-    """What to say when packages were installed and their libraries still do not load."""
-    text = f"The packages were installed, but these still cannot be used: {', '.join(still)}."
+def not_found_after(manager: Manager, still: Sequence[Lack]) -> str:
+    """What to say when packages were installed and what they bring still cannot be used."""
+    what = "; ".join(lack.what for lack in still)
+    text = f"The packages were installed, but this still cannot be used: {what}."
     if manager.program == "brew":
         text += "\nThis Python does not look where Homebrew installs. Run this, then run make again:\n"
         text += '\n    export DYLD_FALLBACK_LIBRARY_PATH="$(brew --prefix)/lib"\n'
@@ -339,9 +336,7 @@ def make_venv(machine: Machine, python: Python) -> None:
 def fill_venv(machine: Machine) -> None:
     """Installs the locked packages, each checked against its hash, then this checkout."""
     pip = [VENV_PYTHON, "-m", "pip", "install", "--quiet"]
-    machine.say(
-        "Installing the packages listed in requirements-dev.lock into .venv (about a minute the first time)."
-    )
+    machine.say("Installing the packages listed in requirements-dev.lock into .venv (about a minute the first time).")
     if machine.run([*pip, "--require-hashes", "-r", LOCK]) != 0:
         raise Stop(
             "The packages could not be installed (see above). This step needs a package index that pip can "
@@ -356,8 +351,7 @@ def set_up(machine: Machine, asked: str = "", extra: Sequence[str] = ()) -> None
     made = version_of(machine, VENV_PYTHON)
     fits = made is not None and made[:2] >= OLDEST
     python = choose_python(machine, asked or (VENV_PYTHON if fits else ""))
-    for job in ("publish", *extra):
-        provide(machine, python, job)
+    provide(machine, python, ("publish", *extra))
     make_venv(machine, python)
     fill_venv(machine)
     machine.mark_ready(f"Python {spoken(python.version)}\n")

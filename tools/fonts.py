@@ -161,9 +161,7 @@ def make(source: Path, face: str) -> None:
 def main(arguments: list[str]) -> int:
     """Command line: one argument, the unpacked package."""
     if len(arguments) != 1 or not (Path(arguments[0]) / "web").is_dir():
-        print(
-            "usage: tools/fonts.py FOLDER, where FOLDER is the unpacked npm package inter-ui", file=sys.stderr
-        )
+        print("usage: tools/fonts.py FOLDER, where FOLDER is the unpacked npm package inter-ui", file=sys.stderr)
         return 2
     source = Path(arguments[0])
     TARGET.mkdir(parents=True, exist_ok=True)
