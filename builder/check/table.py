@@ -3,5 +3,49 @@
 from __future__ import annotations
 
 from builder.check.hit import Check
+from builder.check.rules import catalogue, citations, figures, order, references, review, words
+from builder.finding import Severity
 
-CHECKS: tuple[Check, ...] = ()
+_ERROR, _WARNING, _NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE
+
+CHECKS: tuple[Check, ...] = (
+    # XR: what is named exists, and what exists is named
+    Check("XR01", "step-unknown", _ERROR, references.unknown_steps),
+    Check("XR02", "caution-unknown", _ERROR, references.unknown_cautions),
+    Check("XR03", "aftercare-unknown", _ERROR, references.unknown_aftercare),
+    Check("XR04", "structure-unknown", _ERROR, catalogue.unknown_structures),
+    Check("XR05", "item-unknown", _ERROR, catalogue.unknown_items),
+    Check("XR06", "wrong-kind-of-object", _ERROR, catalogue.wrong_kinds),
+    Check("XR07", "choice-unknown", _ERROR, references.unknown_choices),
+    Check("XR08", "branch-unknown", _ERROR, references.unknown_branches),
+    Check("XR09", "choice-id-used-twice", _ERROR, references.choice_ids_twice),
+    Check("XR10", "procedure-unknown", _ERROR, references.unknown_procedures),
+    Check("XR11", "figure-unknown", _ERROR, citations.unknown_figures),
+    Check("XR12", "link-unclear", _ERROR, citations.unclear_links),
+    Check("XR13", "step-not-used", _WARNING, references.unused_steps),
+    Check("XR14", "caution-not-used", _WARNING, references.unused_cautions),
+    Check("XR15", "aftercare-left-out", _ERROR, references.aftercare_left_out),
+    Check("XR16", "aftercare-not-used", _NOTE, references.unused_aftercare),
+    Check("XR17", "term-written-twice", _ERROR, catalogue.terms_twice),
+    # CI: what is cited exists
+    Check("CI01", "source-unknown", _ERROR, citations.unknown_sources),
+    # OR: what must be read first stands first
+    Check("OR01", "caution-after-step", _ERROR, order.caution_after_step),
+    Check("OR02", "caution-linked-early", _NOTE, order.caution_linked_early),
+    # WD: how it is written
+    Check("WD01", "title-no-instruction", _NOTE, words.titles_that_are_no_instruction),
+    Check("WD02", "sentence-too-long", _NOTE, words.long_sentences),
+    # FG: what a figure must say of itself
+    Check("FG01", "figure-without-alt", _ERROR, figures.without_alt),
+    Check("FG02", "figure-without-credit", _ERROR, figures.without_credit),
+    Check("FG03", "figure-without-consent", _ERROR, figures.without_consent),
+    Check("FG04", "figure-file-missing", _ERROR, figures.missing_files),
+    Check("FG05", "figure-file-not-used", _WARNING, figures.unused_files),
+    # RV: what the department must have settled
+    Check("RV01", "review-date-missing", _WARNING, review.without_review),
+    Check("RV02", "review-overdue", _WARNING, review.review_overdue),
+    Check("RV03", "review-too-far-away", _WARNING, review.review_too_far),
+    Check("RV04", "approval-missing", _ERROR, review.approved_without_approval),
+    Check("RV05", "preference-of-nobody", _WARNING, review.preference_of_nobody),
+    Check("RV06", "caution-without-way-out", _WARNING, review.caution_without_way_out),
+)

@@ -12,18 +12,24 @@ import markdown
 from builder.place import Place, Text
 
 LINK_KINDS = ("source", "step", "caution", "aftercare", "figure", "procedure")
-_LINK = re.compile(r"\[(?P<text>[^\]\n]*)\]\((?P<kind>[a-z]+):(?P<target>[^)\n]*)\)")
+_LINK = re.compile(
+    r"\[(?P<text>[^\[\]]*)\]\(\s*(?P<kind>[a-z]+):(?P<target>[^)\n\"]*)(?:(?<=\s)\"[^\"\n]*\"\s*)?\)"
+)
 _CODE = re.compile(r"`[^`\n]*`")
 
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """One link in prose: ``kind`` of target, its ids with their places, the words it is written under."""
+    """One link in prose: ``kind`` of target, its ids with their places, the words it is written under.
+
+    ``clear``: CommonMark makes it a link, because its target holds no space.
+    """
 
     kind: str
     targets: tuple[Text, ...]
     words: str
     at: Place
+    clear: bool = True
 
 
 @dataclass(frozen=True)
@@ -64,15 +70,23 @@ def read_prose(source: str, file: str, line: int) -> Prose:
 
 
 def _links(source: str, file: str, first_line: int) -> Iterator[Link]:
-    for number, line in enumerate(source.split("\n"), start=first_line):
-        if "](" not in line:
+    shown = _CODE.sub(lambda code: " " * len(code.group()), source) if "`" in source else source
+    line, counted = first_line, 0
+    for match in _LINK.finditer(shown):
+        # The words of a link may run over a line's end, never over an empty line.
+        if match["kind"] not in LINK_KINDS or "\n\n" in match["text"]:
             continue
-        shown = _CODE.sub(lambda code: " " * len(code.group()), line)
-        for match in _LINK.finditer(shown):
-            if match["kind"] in LINK_KINDS:
-                start = match.start("target")
-                targets = tuple(_targets(match["target"], file, number, start + 1))
-                yield Link(match["kind"], targets, match["text"], Place(file, number, match.start() + 1))
+        line += shown.count("\n", counted, match.start())
+        counted = match.start()
+        start = match.start("target")
+        targets = _targets(match["target"], file, line + shown.count("\n", counted, start), _column(shown, start))
+        at = Place(file, line, _column(shown, counted))
+        clear = not any(map(str.isspace, match["target"].rstrip()))
+        yield Link(match["kind"], tuple(targets), " ".join(match["text"].split()), at, clear)
+
+
+def _column(text: str, offset: int) -> int:
+    return offset - text.rfind("\n", 0, offset)
 
 
 def _targets(written: str, file: str, line: int, column: int) -> Iterator[Text]:

@@ -1,0 +1,61 @@
+"""What the path analysis asks of the catalogues, looked up once for each name."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from builder.model.library import Library
+from builder.model.pages import Item, ItemKind, Structure
+
+
+class Anatomy:
+    """The catalogues as the analysis reads them; one instance a Library."""
+
+    def __init__(self, library: Library) -> None:
+        self._library = library
+        self._structures: dict[str, Structure | None] = {}
+        self._items: dict[str, Item | None] = {}
+        self._near = _neighbours(library)
+
+    def structure(self, words: str) -> Structure | None:
+        """Return the structure that ``words`` means."""
+        if words not in self._structures:
+            self._structures[words] = self._library.structures.find(words)
+        return self._structures[words]
+
+    def item(self, words: str) -> Item | None:
+        """Return the item that ``words`` means."""
+        if words not in self._items:
+            self._items[words] = self._library.items.find(words)
+        return self._items[words]
+
+    def see_first(self, structure: Structure) -> tuple[Structure, ...]:
+        """Return the structures that must be seen before ``structure`` is cut.
+
+        ``close_to`` counts both ways: what is written for one of two neighbours holds for the other.
+        """
+        return self._near.get(structure.id, ())
+
+
+def _neighbours(library: Library) -> dict[str, tuple[Structure, ...]]:
+    found: dict[str, dict[str, Structure]] = defaultdict(dict)
+    for one in library.structures:
+        for words in one.close_to:
+            other = library.structures.find(words)
+            if other is None or other is one:
+                continue
+            if other.see_first:
+                found[one.id][other.id] = other
+            if one.see_first:
+                found[other.id][one.id] = one
+    return {id: tuple(near.values()) for id, near in found.items()}
+
+
+OUTSIDE_KINDS = frozenset({ItemKind.DRESSING, ItemKind.GARMENT, ItemKind.LINE, ItemKind.CATHETER})
+"""Kinds that never go in through the wound: the closing of the skin does not shut them in."""
+
+USED_UP_KINDS = frozenset({ItemKind.DRUG, ItemKind.FLUID})
+"""Kinds that cannot be taken out again."""
+
+STAYING_KINDS = frozenset({ItemKind.IMPLANT, ItemKind.SUTURE})
+"""Kinds that may stay for good: an implant (on the implant record), an absorbable or buried suture."""

@@ -1,0 +1,118 @@
+"""The graph of a procedure: its sequence unfolded into steps, forks and joins, in an order in which it can be read.
+
+Nodes are numbered in topological order: every edge leads from a lower to a higher number. A step that stands twice in
+the sequence is two nodes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from enum import Enum
+
+from builder.model.pages import Procedure, Step
+from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, branches, every_entry
+
+
+class Kind(Enum):
+    """What a node stands for. ``FORK`` is a choice or option, ``FOLLOW`` walks the branch taken earlier."""
+
+    START = "start"
+    STEP = "step"
+    FORK = "fork"
+    FOLLOW = "follow"
+    JOIN = "join"
+    END = "end"
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A way from node ``source``. With a ``choice``, it is the way of ``branch``; a ``FOLLOW`` edge lets only that through."""
+
+    source: int
+    choice: str = ""
+    branch: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """One node: its number, kind, the edges that lead to it, and the step or entry it stands for."""
+
+    index: int
+    kind: Kind
+    into: tuple[Edge, ...]
+    step: Step | None = None
+    entry: Choose | Option | Follow | None = None
+
+
+@dataclass(slots=True)
+class Graph:
+    """The nodes in order, every choice by id, and after which node each followed choice no longer matters.
+
+    ``slots`` numbers the followed choices: a walk is in one *case* for each, a tuple of the branches taken (None: not
+    made, or no longer of interest).
+    """
+
+    nodes: list[Node] = field(default_factory=list)
+    choices: dict[str, Choose | Option] = field(default_factory=dict)
+    last_follow: dict[str, int] = field(default_factory=dict)
+    slots: dict[str, int] = field(default_factory=dict)
+    exits: list[int] = field(default_factory=list)
+
+    def forgotten_after(self, index: int) -> list[int]:
+        """Return the slots of the choices whose last follow is node ``index``."""
+        return [self.slots[choice] for choice, last in self.last_follow.items() if last == index]
+
+
+Case = tuple[str | None, ...]
+
+
+def unfold(procedure: Procedure) -> Graph:
+    """Return the graph of ``procedure``. Steps that do not exist are passed over; their absence is another check's."""
+    graph = Graph()
+    for entry in every_entry(procedure.sequence):
+        if isinstance(entry, Choose | Option):
+            graph.choices.setdefault(entry.id, entry)
+    builder = _Unfolder(graph, procedure)
+    start = builder.node(Kind.START, ())
+    ends = builder.sequence(procedure.sequence, (Edge(start),))
+    builder.node(Kind.END, ends)
+    graph.slots = {choice: slot for slot, choice in enumerate(graph.last_follow)}
+    graph.exits = [0] * len(graph.nodes)
+    for node in graph.nodes:
+        for edge in node.into:
+            graph.exits[edge.source] += 1
+    return graph
+
+
+class _Unfolder:
+    def __init__(self, graph: Graph, procedure: Procedure) -> None:
+        self.graph = graph
+        self.steps = procedure.steps
+
+    def node(
+        self, kind: Kind, into: Iterable[Edge], step: Step | None = None, entry: Choose | Option | Follow | None = None
+    ) -> int:
+        index = len(self.graph.nodes)
+        self.graph.nodes.append(Node(index, kind, tuple(into), step, entry))
+        return index
+
+    def sequence(self, sequence: Sequence, into: tuple[Edge, ...]) -> tuple[Edge, ...]:
+        """Unfold ``sequence`` behind the edges ``into``; return the edges that lead on."""
+        for entry in sequence:
+            if not isinstance(entry, StepEntry):
+                into = self.branching(entry, into)
+            elif (step := self.steps.get(entry.step)) is not None:
+                into = (Edge(self.node(Kind.STEP, into, step)),)
+        return into
+
+    def branching(self, entry: Choose | Option | Follow, into: tuple[Edge, ...]) -> tuple[Edge, ...]:
+        following = isinstance(entry, Follow)
+        choice = str(entry.choice if isinstance(entry, Follow) else entry.id)
+        index = self.node(Kind.FOLLOW if following else Kind.FORK, into, entry=entry)
+        if following:
+            self.graph.last_follow[choice] = index
+        ends: list[Edge] = []
+        for branch, inner in branches(entry):
+            ends.extend(self.sequence(inner, (Edge(index, choice, str(branch)),)))
+        return (Edge(self.node(Kind.JOIN, ends)),)

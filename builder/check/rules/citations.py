@@ -1,0 +1,88 @@
+"""Every source that is cited stands in references/, and every link in prose is one."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from builder.check.hit import Hit
+from builder.check.rules.reach import doses, figures, links, mend, near, pages, procedures_with_broken, quoted
+from builder.load.prose import LINK_KINDS, Link
+from builder.model.fields import Page
+from builder.model.library import Library
+from builder.model.pages import Aftercare, Caution, Procedure, Step
+from builder.place import Text
+
+# A kind of our own is written like a scheme; these are the schemes that a link in a department's prose may have.
+_SCHEMES = frozenset({"http", "https", "mailto", "tel"})
+_KIND = re.compile(r"\]\(\s*(?P<kind>[A-Za-z][\w+.-]*)\s*:")
+
+
+def unknown_sources(library: Library) -> Iterator[Hit]:
+    """Yield each citation, in front matter or prose, of a key that no file in references/ has."""
+    if any(kind == "sources" for kind, _, _ in library.broken):
+        return
+    known = library.sources
+    for name in _cited(library):
+        if name not in known:
+            hint = mend(name, known, "Add the source to a .bib file in references/, or write a key from there.")
+            yield Hit(name.at, f"{quoted(name)} is no source in references/", hint)
+
+
+def _cited(library: Library) -> Iterator[Text]:
+    for _, page in pages(library):
+        if isinstance(page, Procedure | Step | Caution | Aftercare):
+            for citation in page.evidence:
+                yield citation.source
+        for dose in doses(page):
+            for citation in dose.evidence:
+                yield citation.source
+    for _, _, target in links(library, "source"):
+        yield target
+
+
+def unknown_figures(library: Library) -> Iterator[Hit]:
+    """Yield each link to a figure that no file of the procedure describes."""
+    described: dict[str, set[str]] = {}
+    for procedure, figure in figures(library):
+        described.setdefault(procedure.id, set()).add(figure.id)
+    doubtful = procedures_with_broken(library, ("step", "procedure"))
+    for home, _, target in links(library, "figure"):
+        if home is not None and home.id in doubtful:
+            continue
+        known = described.get(home.id, set()) if home is not None else set()
+        if target not in known:
+            hint = mend(target, known, "Describe it with `figure:` in the step that shows it.")
+            where = "described in this procedure" if home is not None else "described for this page"
+            yield Hit(target.at, f"{quoted(target)} is no figure {where}", hint)
+
+
+def unclear_links(library: Library) -> Iterator[Hit]:
+    """Yield each link in prose that CommonMark or the builder would not follow.
+
+    CommonMark 0.31.2, section 6.3: a link destination that is not in <> holds no spaces.
+    """
+    for _, page in pages(library):
+        for link in page.body.links:
+            yield from _unclear(link)
+        if "](" in page.body.source:
+            yield from _unknown_kinds(page)
+
+
+def _unclear(link: Link) -> Iterator[Hit]:
+    if not link.clear:
+        written = ",".join("-".join(target.split()) for target in link.targets)
+        message = f"{quoted(', '.join(link.targets))} is written with a space, so this is no link"
+        yield Hit(link.targets[0].at, message, f"Write `({link.kind}:{written})` without spaces.")
+    elif not all(link.targets):
+        empty = next(target for target in link.targets if not target)
+        yield Hit(empty.at, f"{quoted(f'{link.kind}:')} names nothing here", f"Write the id behind `{link.kind}:`.")
+
+
+def _unknown_kinds(page: Page) -> Iterator[Hit]:
+    for match in _KIND.finditer(page.body.source):
+        kind = match["kind"]
+        if kind not in LINK_KINDS and kind.lower() not in _SCHEMES:
+            found = near(kind.lower(), LINK_KINDS)
+            hint = f"Write `{found}:`." if found else f"Write one of: {', '.join(f'{one}:' for one in LINK_KINDS)}."
+            yield Hit(page.body.place(match.start("kind")), f"{quoted(kind)} is no kind of link", hint)

@@ -1,0 +1,166 @@
+"""Does a title read as an instruction? A list of the verbs of the trade, and the signs of a title that is none.
+
+The list is our own, of words that open the steps of operations, ward and anaesthetic work (common practice). A first
+word that is on no list and bears no sign of being something else is given the benefit of the doubt: a finding that is
+wrong makes people switch findings off.
+"""
+
+from __future__ import annotations
+
+import re
+
+_VERBS_LIST = """
+abduct ablate accept access adapt add adduct adjust administer admit advance agree aim align allow alternate
+anaesthetise anastomose anchor angle anticipate apply approach approximate arrange arrest ask aspirate assemble assess
+assist attach auscultate avoid await balance bandage bathe begin bend bevel bind bisect bite block bluntly bolus book
+bring brush bury calculate call cannulate carry catch catheterise cauterise cement centre change charge chart check
+choose circumcise clamp clarify clean cleanse clear clip close coagulate collect come compare complete compress
+confirm connect consent consider construct continue control convert cool count cover cradle create cross cup curette
+cut cycle debride decide decompress deepen deflate delay deliver demonstrate deploy describe detach determine develop
+dilate dip direct disarm discard discharge disconnect discuss disinfect dislocate display dispose dissect distract
+divide document don double drain drape draw dress drill drive drop dry ease elevate emphasise empty encircle encourage
+end engage enlarge ensure enter escort establish estimate evacuate evaluate evert examine exchange excise exclude
+explain explore expose express extend exteriorise extract extubate fashion fasten feed feel fill find finish fire fit
+fix flatten flex float flood flush focus fold follow force form free freshen gain gather gently get give glue go gown
+grasp greet grip groove guard guide hand harvest hasten have heat help hold hydrate hydrodissect identify ignore
+imbricate immerse immobilise implant improve incise include incorporate increase indent induce infiltrate inflate
+inform infuse inject insert inset inspect instil instill instruct insufflate insulate interpose introduce intubate
+invaginate invert invite irrigate isolate join keep kneel knot label lace lay lead leave lengthen let level lever lie
+lift ligate light limit line link list listen load locate lock log look loop loosen lower lubricate maintain make
+manage manipulate map mark marsupialise mask massage match measure meet mesh mind mix mobilise monitor mount move name
+navigate nick note notify obliterate observe obtain occlude offer open operate oppose order orient orientate
+osteotomise outline overlap oversew pack pad palpate parachute pare part pass paste pause peel penetrate perforate
+perform perfuse persist photograph pick pierce pin pinch place plan plaster plicate plug ply point position pour
+practise preload prep prepare prescribe present preserve press prevent prick prime probe proceed pronate protect prove
+provide pull pulse puncture purse push put quantify raise ream reapproximate reassess reassure recall recheck
+recommend reconstruct record recount reduce refer reflect refrain refresh regain reinforce reinsert relax release
+reload remember remind remove repair repeat replace reply report reposition request resect reserve rest restart
+restore resume resuscitate retract retrieve return reverse review revise rewarm ring rinse roll rotate route rub rule
+run save say scan score scrape screen screw scrub seal search seat secure see seek seize select send separate set sew
+shape share shave sheathe shield shift shorten show sign sit size skeletonise slide slip slit slow smooth snare snip
+snug soak spare speak splint split spray spread spring squeeze stabilise staple start state stay stent step sterilise
+stick stimulate stitch stop stow straighten strap strengthen stretch strip study style suck suction supinate supply
+support suppress suspend suture swab sweep swing switch tailor take talk tamponade tap tape taper tattoo teach tear
+tease tell tense tent test thank thin thread throw thump tie tighten tilt time top touch tourniquet trace track
+transect transfer transfix transfuse transilluminate translate transplant transport transpose treat trephine trim try
+tuck tunnel turn twist unclamp uncover undermine undo undress unfold unlock unpack unroll untie unwrap update use
+vaccinate vent ventilate verify view visit visualise wait wake walk warm warn wash watch wean wear weigh wet widen
+wind wipe withdraw withhold work wrap write zero
+"""
+VERBS = frozenset(_VERBS_LIST.split())
+
+_BEFORE_VERB_LIST = """
+after again always before finally first if never next now once only then when
+"""
+_BEFORE_VERB = frozenset(_BEFORE_VERB_LIST.split())
+_NEGATIONS_LIST = """
+do don't don’t please
+"""
+_NEGATIONS = frozenset(_NEGATIONS_LIST.split())
+_NO_VERB_LIST = """
+a abdomen access adhesiolysis all an anaesthesia anaesthetic anastomosis anatomy and antibiotics any appendix are
+arrest arteriotomy artery as assistant at be been being bladder bleeding blood both bowel by can caution closure could
+danger drains drape drapes dressing during each enterotomy equipment every exposure fascia field for fracture from
+haemorrhage haemostasis he hemostasis her his how i in indication indications infection injury instruments into is it
+its kit landmark landmarks layer layers ligature local may mobilisation muscle must needle nerve nerves no of on or
+our over patient patients peritoneum pneumoperitoneum port ports postoperative preoperative procedure shall she should
+skin some specimen surgeon surgery sutures swabs team technique that the theatre their there these they this those
+thromboprophylaxis through time-out timeout tissue tissues to trainee trocar under uterus vein vessel vessels was we
+were what where which who why will with without would wound you your
+"""
+_NO_VERB = frozenset(_NO_VERB_LIST.split())
+_NOUN_ENDINGS = re.compile(
+    r"(?:tion|sion|ment|ness|ity|ance|ence|ency|ancy|ology|scopy|tomy|plasty|rrhaphy|asis|esis|itis|oma|aemia|graphy)$"
+)
+_NOUN_TAIL = re.compile(
+    r"(?:tion|sion|ment|closure|repair|removal|placement|exposure|check|count|control|[a-z]{3,}ing)$"
+)
+_STEMS = {
+    "incision": "Cut",
+    "division": "Divide",
+    "identification": "Identify",
+    "closure": "Close",
+    "insertion": "Insert",
+    "preparation": "Prepare",
+    "exposure": "Expose",
+    "mobilisation": "Mobilise",
+    "dissection": "Dissect",
+    "position": "Position",
+    "removal": "Remove",
+    "placement": "Place",
+    "fixation": "Fix",
+    "ligation": "Tie",
+    "excision": "Excise",
+    "delivery": "Deliver",
+    "haemostasis": "Stop the bleeding",
+    "infiltration": "Infiltrate",
+    "injection": "Inject",
+    "retraction": "Retract",
+    "application": "Apply",
+    "inspection": "Inspect",
+    "reduction": "Reduce",
+    "irrigation": "Irrigate",
+    "protection": "Protect",
+    "repair": "Repair",
+    "control": "Control",
+    "count": "Count",
+    "check": "Check",
+    "entry": "Enter",
+    "access": "Open",
+}
+_WORD = re.compile(r"[A-Za-zÀ-ɏ]+(?:['’-][A-Za-zÀ-ɏ]+)*")
+
+
+def is_instruction(title: str) -> bool:
+    """Tell whether ``title`` reads as an instruction, or at least bears no sign that it does not."""
+    words = [word.lower() for word in _WORD.findall(title)]
+    while words and (words[0] in _BEFORE_VERB or words[0] in _NEGATIONS or words[0].endswith("ly")):
+        if words[0] in _NEGATIONS and len(words) > 1:
+            return True
+        if words[0] in ("when", "once", "if", "before", "after"):
+            return True  # a condition comes first, as ASD-STE100 asks; the instruction stands behind it
+        words = words[1:]
+    if not words:
+        return False
+    first = words[0].removeprefix("re-")
+    if first in VERBS or _british(first) in VERBS:
+        return not _is_noun_phrase(words)
+    return not (first in _NO_VERB or _is_inflected(first) or _NOUN_ENDINGS.search(first))
+
+
+def _british(word: str) -> str:
+    """Spell an American verb as the list does: ``cauterize`` is ``cauterise``."""
+    return f"{word[:-3]}ise" if word.endswith("ize") else "anaesthetise" if word.startswith("anesthet") else word
+
+
+def _is_noun_phrase(words: list[str]) -> bool:
+    """Two words, the second a noun made of a verb: ``Drain insertion`` is a heading, ``Drain the abscess`` is not."""
+    return len(words) == 2 and bool(_NOUN_TAIL.search(words[1])) and words[1] not in _NO_TAIL
+
+
+def _is_inflected(word: str) -> bool:
+    """Tell whether ``word`` is a listed verb with an ending: ``opening``, ``opened``, ``opens``."""
+    return stem(word) is not None
+
+
+def stem(word: str) -> str | None:
+    """Return the listed verb of which ``word`` is a form, or None."""
+    for ending in ("ing", "ed", "es", "s"):
+        if word.endswith(ending) and len(word) > len(ending) + 2:
+            bare = word[: -len(ending)]
+            doubled = bare[:-1] if len(bare) > 2 and bare[-1] == bare[-2] else bare
+            for candidate in (f"{bare}e", bare, doubled, f"{bare[:-1]}y", f"{bare[:-1]}ie"):
+                if candidate in VERBS:
+                    return candidate
+    return None
+
+
+def suggestion(title: str) -> str | None:
+    """Return the verb that a title such as ``Skin incision`` or ``Opening the canal`` hides, or None."""
+    for word in (word.lower() for word in _WORD.findall(title)):
+        if word in _STEMS:
+            return _STEMS[word]
+        found = stem(word)
+        if found is not None and word.endswith(("ing", "ed")):
+            return found.capitalize()
+    return None

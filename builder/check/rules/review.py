@@ -1,0 +1,102 @@
+"""What a department must have settled: review date, approval, whose preference, what to do when it happens."""
+
+from __future__ import annotations
+
+from calendar import monthrange
+from collections.abc import Iterator
+from datetime import date
+
+from builder.check.hit import Hit
+from builder.check.rules.reach import is_shared, quoted
+from builder.finding import Severity
+from builder.model.library import Library
+from builder.model.pages import Basis, Overdue, Procedure, Status
+
+
+def without_review(library: Library) -> Iterator[Hit]:
+    """Yield each procedure without a review date; an approved one cannot be published so."""
+    for procedure in _standing(library):
+        if procedure.review_by is None:
+            approved = procedure.status is Status.APPROVED
+            yield Hit(
+                procedure.where.value("title"),
+                f"{quoted(procedure.title)} has no review date",
+                "Add `review_by:` with a day, for instance `review_by: 2028-05-31`.",
+                severity=Severity.ERROR if approved else None,
+            )
+
+
+def review_overdue(library: Library) -> Iterator[Hit]:
+    """Yield each procedure whose review date has passed; the department says whether that blocks publishing."""
+    blocks = library.department.review.overdue is Overdue.BLOCK
+    for procedure in _standing(library):
+        due = procedure.review_by
+        if due is not None and due < library.today:
+            days = (library.today - due).days
+            late = "1 day" if days == 1 else f"{days} days"
+            yield Hit(
+                procedure.where.value("review_by"),
+                f"{quoted(str(due))} has passed: the review is {late} overdue",
+                "Review the procedure, then write the next `review_by:` and a new `edition:`.",
+                severity=Severity.ERROR if blocks else None,
+            )
+
+
+def review_too_far(library: Library) -> Iterator[Hit]:
+    """Yield each review date that lies further away than the department allows.
+
+    Counted from the approval where there is one, else from the day of the build.
+    """
+    if library.is_broken("department", "department"):
+        return
+    months = library.department.review.months
+    for procedure in _standing(library):
+        due = procedure.review_by
+        start = procedure.approval.on if procedure.approval else library.today
+        if due is not None and due > months_after(start, months):
+            count = "1 month" if months == 1 else f"{months} months"
+            since = "after its approval" if procedure.approval else "from today"
+            yield Hit(
+                procedure.where.value("review_by"),
+                f"{quoted(str(due))} is more than {count} {since}",
+                f"Write a day up to {months_after(start, months)}, or change `review:` in content/department.md.",
+            )
+
+
+def months_after(day: date, months: int) -> date:
+    """Return the day ``months`` calendar months after ``day``; the last of the month where that day does not exist."""
+    count = day.year * 12 + day.month - 1 + months
+    year, month = min(count // 12, date.max.year), count % 12 + 1
+    return date(year, month, min(day.day, monthrange(year, month)[1]))
+
+
+def approved_without_approval(library: Library) -> Iterator[Hit]:
+    """Yield each procedure that calls itself approved and names nobody who approved it."""
+    for procedure in library.procedures:
+        if procedure.status is Status.APPROVED and procedure.approval is None:
+            hint = "Add `approval:` with by, role, on and content, or write `status: in review`."
+            message = "'approved' is the status, but nobody is named who approved"
+            yield Hit(procedure.where.value("status"), message, hint)
+
+
+def preference_of_nobody(library: Library) -> Iterator[Hit]:
+    """Yield each step that is somebody's preference and does not say whose."""
+    for procedure in library.procedures:
+        for step in procedure.steps.values():
+            if step.basis is Basis.PREFERENCE and step.whose is None:
+                hint = "Add `whose:` with the role, for instance `whose: consultant surgeon`."
+                yield Hit(step.where.value("basis"), "'preference' does not say whose it is", hint)
+
+
+def caution_without_way_out(library: Library) -> Iterator[Hit]:
+    """Yield each caution that does not say what to do if it happens."""
+    own = [one for procedure in library.procedures for one in procedure.parts.cautions.values() if not is_shared(one)]
+    for caution in (*library.shared_cautions.values(), *own):
+        if caution.if_it_happens is None:
+            hint = "Add `if_it_happens:` with what to do first and whom to call."
+            yield Hit(caution.hazard.at, f"{quoted(caution.hazard)} does not say what to do if it happens", hint)
+
+
+def _standing(library: Library) -> Iterator[Procedure]:
+    """A withdrawn procedure is never reviewed again."""
+    return (procedure for procedure in library.procedures if procedure.status is not Status.WITHDRAWN)
