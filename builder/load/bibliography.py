@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Any
 
-from pybtex.database import Entry
 from pybtex.database.input.bibtex import Parser
 from pybtex.errors import capture
 from pybtex.exceptions import PybtexError
@@ -15,27 +12,33 @@ from pybtex.scanner import PybtexSyntaxError
 
 from builder.finding import Finding
 from builder.load.problems import finding
+from builder.load.raw_source import RawSource
+from builder.load.source_cache import SourceCache
 from builder.place import Place, Text
+
+__all__ = ["RawSource", "read_sources"]
 
 _ENTRY = re.compile(r"^[ \t]*@[ \t]*(?P<type>\w+)[ \t]*[{(]\s*(?P<key>[^\s,{}()]+)\s*,", re.MULTILINE)
 _FIELD = re.compile(r"^[ \t]*(?P<name>[A-Za-z][\w-]*)[ \t]*=", re.MULTILINE)
 _NO_ENTRY = frozenset({"string", "preamble", "comment"})
 
 
-@dataclass(frozen=True, slots=True)
-class RawSource:
-    """One entry as pybtex read it: ``key``, its ``entry`` and the place of each field by lower-case name."""
-
-    key: Text
-    entry: Entry
-    places: Mapping[str, Place] = field(default_factory=dict)
-
-
-def read_sources(text: str, file: str) -> tuple[dict[str, RawSource], list[Finding]]:
+def read_sources(text: str, file: str, cache: SourceCache | None = None) -> tuple[dict[str, RawSource], list[Finding]]:
     """Return the entries of one ``.bib`` text by key, in order, and what is wrong with it.
 
-    An entry that cannot be read is left out; those around it are kept.
+    An entry that cannot be read is left out; those around it are kept. A text without faults that ``cache`` knows is
+    not parsed again.
     """
+    known = cache.rows(text, file) if cache else None
+    if known is not None:
+        return {str(source.key): source for source in known}, []
+    found, findings = _parsed(text, file)
+    if cache and not findings:
+        cache.keep(text, found.values())
+    return found, findings
+
+
+def _parsed(text: str, file: str) -> tuple[dict[str, RawSource], list[Finding]]:
     places, findings = _entry_places(text, file)
     parser = Parser(encoding="UTF-8")
     with capture() as complaints:
@@ -48,7 +51,17 @@ def read_sources(text: str, file: str) -> tuple[dict[str, RawSource], list[Findi
     for key, entry in parser.data.entries.items():
         at, fields = places.get(key.lower(), (Place(file), {}))
         found[key] = RawSource(Text(key, at), entry, fields)
-    return found, findings
+    return _with_parents(found), findings
+
+
+def _with_parents(found: dict[str, RawSource]) -> dict[str, RawSource]:
+    """Give each entry with a ``crossref`` what it lacks from that entry of the same file."""
+    by_key = {key.lower(): source for key, source in found.items()}
+    for key, source in found.items():
+        parent = by_key.get(source.fields.get("crossref", "").lower())
+        if parent is not None and parent is not source:
+            found[key] = source.inheriting(parent)
+    return found
 
 
 def _entry_places(text: str, file: str) -> tuple[dict[str, tuple[Place, dict[str, Place]]], list[Finding]]:

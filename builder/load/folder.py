@@ -17,6 +17,7 @@ from builder.load.frontmatter import Value, read_values, split
 from builder.load.memory import collector_paused
 from builder.load.problems import finding
 from builder.load.prose import EMPTY, Prose, read_prose
+from builder.load.source_cache import SourceCache
 from builder.place import Place, Text
 
 ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
@@ -75,12 +76,13 @@ class Loaded:
     findings: tuple[Finding, ...] = ()
 
 
-def load(root: Path, today: date | None = None) -> Loaded:
+def load(root: Path, today: date | None = None, cache: SourceCache | None = None) -> Loaded:
     """Read the department in ``root``. Never raises for what is written there: what is wrong is in ``findings``.
 
     ``today`` is the day on which reviews and lists are judged; by default the day of SOURCE_DATE_EPOCH, else today.
+    ``cache`` spares parsing sources that have not changed; without it nothing outside ``root`` is read or written.
     """
-    reader = _FolderReader(root, today or _today())
+    reader = _FolderReader(root, today or _today(), cache)
     with collector_paused():
         try:
             for name, is_link in _names(root):
@@ -109,9 +111,10 @@ def _names(root: Path) -> Iterator[tuple[str, bool]]:
 class _FolderReader:
     """Collects what is read; one instance a load."""
 
-    def __init__(self, root: Path, today: date) -> None:
+    def __init__(self, root: Path, today: date, cache: SourceCache | None = None) -> None:
         self.root = root
         self.today = today
+        self.cache = cache
         self.files: list[RawFile] = []
         self.sources: dict[str, RawSource] = {}
         self.figures: set[str] = set()
@@ -168,7 +171,7 @@ class _FolderReader:
         self.findings.extend(findings)
 
     def _read_sources(self, name: str) -> None:
-        found, findings = read_sources(read_found(self.root, name, limits.MAX_SOURCES_BYTES), name)
+        found, findings = read_sources(read_found(self.root, name, limits.MAX_SOURCES_BYTES), name, self.cache)
         self.findings.extend(findings)
         if findings:
             self.broken.add(("sources", "", name))
