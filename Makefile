@@ -12,6 +12,7 @@ READY := $(VENV)/ready
 UV_VERSION := 0.13.9
 UV := $(VENV)/lock/bin/uv
 LOCK_WITH := $(UV) pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header --extra build
+UPGRADED := $(if $(UPGRADE),--upgrade)
 
 # Any Python 3 can run the set-up, which then picks the one to work with.
 STARTER := $(or $(PYTHON),$(firstword $(foreach name,python3 python3.13 python3.12 python3.11,$(shell command -v $(name) 2>/dev/null))))
@@ -41,15 +42,15 @@ lint: $(READY)
 	@$(PY) -m mypy
 
 bench: $(READY) ## Measure how long checking and publishing take as a department grows
-	@$(PY) tools/bench.py
+	@$(PY) -m bench
 
 planted: $(READY) ## Show that each planted defect is found, and nothing else
 	@$(PY) -m pytest -n 2 -m "" -k planted -v
 
-lock: $(READY) ## Renew requirements.lock and requirements-dev.lock (asks the package index for new versions)
+lock: $(READY) ## Write the lock files anew after a change in pyproject.toml; UPGRADE=1 takes newer versions
 	@test -x $(UV) || { $(PY) -m venv $(VENV)/lock && $(VENV)/lock/bin/python -m pip install --quiet "uv==$(UV_VERSION)"; }
-	@$(LOCK_WITH) --upgrade --extra dev --output-file requirements-dev.lock pyproject.toml
-	@$(LOCK_WITH) --upgrade --constraint requirements-dev.lock --output-file requirements.lock pyproject.toml
+	@$(LOCK_WITH) $(UPGRADED) --extra dev --output-file requirements-dev.lock pyproject.toml
+	@$(LOCK_WITH) $(UPGRADED) --constraint requirements-dev.lock --output-file requirements.lock pyproject.toml
 	@git diff --stat -- requirements.lock requirements-dev.lock
 
 clean: ## Remove what make and the tools made, .venv included

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import subprocess
 import sys
 import tomllib
 import zipfile
+from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import pytest
@@ -66,6 +68,7 @@ def test_only_listed_packages_are_depended_on() -> None:
     assert sorted(_name(each) for each in PROJECT["dependencies"]) == [
         "jinja2",
         "markdown",
+        "markupsafe",
         "mkdocs",
         "mkdocs-material",
         "networkx",
@@ -73,11 +76,35 @@ def test_only_listed_packages_are_depended_on() -> None:
         "pikepdf",
         "pybtex",
         "pydantic",
+        "pydantic-core",
+        "pydyf",
         "python-stdnum",
         "pyyaml",
         "segno",
         "weasyprint",
     ]
+
+
+def _imported(file: Path) -> set[str]:
+    """First part of each module that `file` imports."""
+    found = set()
+    for node in ast.walk(ast.parse(file.read_text("utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
+            found.add(node.module)
+    return {name.split(".")[0] for name in found}
+
+
+def test_what_the_builder_imports_is_declared() -> None:
+    """Not only what happens to come with something else, or with the tools for development."""
+    files = sorted((ROOT / "builder").rglob("*.py"))
+    assert files
+    imported = set().union(*(_imported(file) for file in files)) - {"builder"} - sys.stdlib_module_names
+    providers = packages_distributions()
+    declared = {_name(each) for each in PROJECT["dependencies"]}
+    undeclared = {name for name in imported if not declared & {_name(each) for each in providers.get(name, [])}}
+    assert undeclared == set()
 
 
 @pytest.fixture(scope="module")
