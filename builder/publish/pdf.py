@@ -1,0 +1,106 @@
+"""Sets a document on paper: tagged PDF/UA-1 with a fixed identity, from project files only."""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+from weasyprint import HTML
+from weasyprint.text.fonts import FontConfiguration
+from weasyprint.urls import FatalURLFetchingError
+
+from builder.compose.document import Document
+from builder.publish.fetcher import ProjectFetcher
+from builder.publish.problems import PublishError
+from builder.publish.tags import finish_tags
+
+_LINKS = ("https", "http", "mailto", "tel")
+_MM_PER_PX = 25.4 / 96
+_IDENTIFIER_LENGTH = 32
+
+
+class Typesetter:
+    """Sets documents of one department. Make one a process: fonts are read once."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self._fonts = FontConfiguration()
+
+    def pdf(self, document: Document) -> bytes:
+        """Return ``document`` as PDF/UA-1; the same document gives the same bytes.
+
+        Raises PublishError where it asks for a file or a link it must not have, or where the typesetter complains.
+        """
+        laid = self._lay_out(document.text, document.name)
+        _refuse_links(laid, document.name)
+        target = BytesIO()
+        with _complaints(document.name):
+            laid.write_pdf(target, pdf_variant="pdf/ua-1", pdf_identifier=_identifier(document), finisher=finish_tags)
+        return target.getvalue()
+
+    def measure(self, html: str) -> tuple[Mapping[str, float], ...]:
+        """Return, for each page, the distance in mm of every element with an id from the top of the page."""
+        laid = self._lay_out(html, "a measured page")
+        return tuple({name: y * _MM_PER_PX for name, (_, y) in page.anchors.items()} for page in laid.pages)
+
+    def _lay_out(self, html: str, name: str) -> Any:
+        fetcher = ProjectFetcher(self.root)
+        try:
+            with _complaints(name):
+                source = HTML(string=html, base_url=None, url_fetcher=fetcher)
+                laid = source.render(font_config=self._fonts)
+        except FatalURLFetchingError as error:
+            raise PublishError(f"{name} asks for a file that it must not have: {error}", is_content=True) from None
+        if laid.metadata.attachments:
+            raise PublishError(f"{name} attaches a file; nothing is ever attached", is_content=True)
+        return laid
+
+
+def write_pdf(document: Document, target: Path, typesetter: Typesetter) -> None:
+    """Write ``document`` to ``target``, whose folder exists. Raises as ``Typesetter.pdf`` does."""
+    target.write_bytes(typesetter.pdf(document))
+
+
+def _refuse_links(laid: Any, name: str) -> None:
+    for page in laid.pages:
+        for kind, target, *_ in page.links:
+            if kind == "attachment" or (kind == "external" and urlsplit(target).scheme not in _LINKS):
+                raise PublishError(
+                    f"{name} links to {target!r}; only {', '.join(_LINKS)} links are kept", is_content=True
+                )
+
+
+def _identifier(document: Document) -> bytes:
+    digest = hashlib.sha256(f"{document.name}\0{document.text}".encode()).hexdigest()
+    return digest[:_IDENTIFIER_LENGTH].encode()
+
+
+class _Collector(logging.Handler):
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.lines: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.lines.append(record.getMessage())
+
+
+@contextmanager
+def _complaints(name: str) -> Iterator[None]:
+    """Turn what the typesetter would only log into an error: a lost picture or rule is never let pass."""
+    logger = logging.getLogger("weasyprint")
+    collector = _Collector()
+    spreads, logger.propagate = logger.propagate, False
+    kept, logger.handlers = logger.handlers, [collector]
+    try:
+        yield
+    finally:
+        logger.handlers = kept
+        logger.propagate = spreads
+    if collector.lines:
+        raise PublishError(f"{name} cannot be set: {'; '.join(collector.lines[:3])}", is_content=True)
