@@ -1,15 +1,26 @@
-"""Findings that a department accepts, with its reason, in the file where they stand."""
+"""Findings that a department accepts, with its reason, in the file where they stand.
+
+A catalogue, a .bib file or a figure has no front matter. What is found there is accepted in the file that answers for
+it: a figure in its procedure.md, a catalogue or a list of sources in content/department.md.
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 
+from builder.check.rules.reach import mend, pages, quoted
+from builder.check.table import CHECKS
 from builder.finding import Finding, Severity
-from builder.model.fields import Acceptance, Page
+from builder.load.problems import LOAD_FINDINGS
+from builder.model.fields import Acceptance
 from builder.model.library import Library
-from builder.model.pages import Procedure
+from builder.model.problems import MODEL_FINDINGS
 
 UNUSED = ("AC01", "acceptance-unused", Severity.WARNING)
+
+_DEPARTMENT = "content/department.md"
+_FIGURE = re.compile(r"(?P<folder>content/procedures/[^/]+/)figures/[^/]+")
 
 
 def accepted(library: Library, findings: Iterable[Finding]) -> Iterator[Finding]:
@@ -17,36 +28,48 @@ def accepted(library: Library, findings: Iterable[Finding]) -> Iterator[Finding]
 
     A file that could not be read accepts nothing: its acceptances are unknown.
     """
-    waiting = {(page.file, str(acceptance.check)): acceptance for page in pages(library) for acceptance in page.accept}
+    waiting: dict[tuple[str, str], list[Acceptance]] = {}
+    for _, page in pages(library):
+        for acceptance in page.accept:
+            waiting.setdefault((page.file, str(acceptance.check)), []).append(acceptance)
     used: set[tuple[str, str]] = set()
     for finding in findings:
-        keys = {(finding.at.file, finding.id), (finding.at.file, finding.name)} & waiting.keys()
-        if keys:
-            used |= keys
-        else:
+        keys = _keys(finding) & waiting.keys() if waiting else set()
+        used |= keys
+        if not keys:
             yield finding
-    for key, acceptance in waiting.items():
-        if key not in used:
+    for key, acceptances in waiting.items():
+        # The first of two equal acceptances does the work; the second does none.
+        for acceptance in acceptances[key in used :]:
             yield _unused(acceptance)
 
 
-def pages(library: Library) -> Iterator[Page]:
-    """Yield every page of the Library once, shared ones too."""
-    yield library.department
-    seen: set[str] = set()
-    shared = (*library.shared_cautions.values(), *library.shared_aftercare.values())
-    for page in (*shared, *(page for one in library.procedures for page in (one, *_parts(one)))):
-        if page.file not in seen:
-            seen.add(page.file)
-            yield page
+def _keys(finding: Finding) -> set[tuple[str, str]]:
+    file = answering_file(finding.at.file)
+    return {(file, finding.id), (file, finding.name)}
 
 
-def _parts(procedure: Procedure) -> Iterator[Page]:
-    parts = procedure.parts
-    yield from (*parts.steps.values(), *parts.cautions.values(), *parts.aftercare.values())
+def answering_file(file: str) -> str:
+    """Return the file in whose front matter a finding in ``file`` is accepted."""
+    figure = _FIGURE.fullmatch(file)
+    if figure:
+        return f"{figure['folder']}procedure.md"
+    return file if file.endswith(".md") else _DEPARTMENT
 
 
 def _unused(acceptance: Acceptance) -> Finding:
     id, name, severity = UNUSED
-    message = f"{str(acceptance.check)!r} is accepted here, but nothing of that kind is found in this file"
-    return Finding(id, name, severity, acceptance.check.at, message, "Remove the acceptance.")
+    known = known_checks()
+    written = acceptance.check
+    if written in known:
+        message = f"{quoted(written)} is accepted here, but nothing of that kind is found in this file"
+        return Finding(id, name, severity, written.at, message, "Remove the acceptance.")
+    hint = mend(written, known, "Write the id or the name of a check as a finding shows it, such as WD01.")
+    return Finding(id, name, severity, written.at, f"{quoted(written)} is no check", hint)
+
+
+def known_checks() -> frozenset[str]:
+    """Return the ids and names of all checks."""
+    rows = [(check.id, check.name) for check in CHECKS]
+    rows += [(id, name) for id, (name, _) in (LOAD_FINDINGS | MODEL_FINDINGS).items()]
+    return frozenset(word for row in rows for word in row)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from pathlib import Path
 
 from builder.check.engine import examine
-from builder.check.formats import FORMATS
+from builder.check.formats import FORMATS, text
 from builder.finding import Finding
 from builder.load.folder import load
 from builder.model.library import Library
@@ -40,5 +41,8 @@ def examined(folder: str) -> tuple[Library, list[Finding]]:
 
 
 def show(findings: list[Finding], form: str) -> None:
-    """Print findings in the form that was asked for."""
-    sys.stdout.write(FORMATS[form](findings))
+    """Print findings in the form that was asked for; text is coloured on a terminal."""
+    if form == "text":
+        sys.stdout.write(text.render(findings, text.wants_colour(sys.stdout.isatty(), os.environ)))
+    else:
+        sys.stdout.write(FORMATS[form](findings))

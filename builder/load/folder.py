@@ -40,6 +40,7 @@ _KINDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
         ("notices", r"references/notices/(?P<id>[^/]+)\.csv"),
     )
 )
+_STRAY_FIGURE = re.compile(r"content/procedures/(?P<procedure>[^/]+)/figures/(?P<id>[^/]+)")
 _READ = ("content/", "references/")
 
 
@@ -132,11 +133,18 @@ class _FolderReader:
                 self.broken.add((kind, procedure, stem))
             elif match is None:
                 self.findings.append(_stray(name))
+                self._note_stray_figure(name)
             elif self._named_well(name, kind, procedure, stem):
                 self._read(name, kind, procedure, stem)
         except Refused as refusal:
             self.findings.append(refusal.finding)
             self.broken.add((kind, procedure, stem))
+
+    def _note_stray_figure(self, name: str) -> None:
+        """A picture of another kind is there and cannot be used: a figure that names it is not called missing."""
+        match = _STRAY_FIGURE.fullmatch(name)
+        if match:
+            self.broken.add(("figure", match["procedure"], match["id"]))
 
     def _named_well(self, name: str, kind: str, procedure: str, stem: str) -> bool:
         if kind == "figure":
@@ -173,7 +181,8 @@ class _FolderReader:
     def _read_sources(self, name: str) -> None:
         found, findings = read_sources(read_found(self.root, name, limits.MAX_SOURCES_BYTES), name, self.cache)
         self.findings.extend(findings)
-        if findings:
+        # A key written twice loses no key, so what cites it is still judged.
+        if any(one.id != "LD13" for one in findings):
             self.broken.add(("sources", "", name))
         for key, source in found.items():
             first = self.sources.get(key)
@@ -191,6 +200,7 @@ class _FolderReader:
             message = "content/department.md is missing, so this is not a department's folder"
             hint = "Name the folder that holds content/ and references/, or write content/department.md."
             self.findings.append(finding("LD14", Place("content/department.md"), message, hint))
+        self.findings.extend(self._headless())
         return Loaded(
             self.root,
             self.today,
@@ -201,6 +211,17 @@ class _FolderReader:
             frozenset(self.broken),
             tuple(self.findings),
         )
+
+    def _headless(self) -> Iterator[Finding]:
+        """Yield a finding for each folder without procedure.md: its steps and cautions would be lost silently."""
+        parts = {file.procedure for file in self.files if file.procedure}
+        heads = {file.procedure for file in self.files if file.kind == "procedure"}
+        heads |= {procedure for kind, procedure, _ in self.broken if kind == "procedure"}
+        for procedure in sorted(parts - heads):
+            name = f"content/procedures/{procedure}/procedure.md"
+            message = f"{name} is missing, so nothing in that folder is used"
+            hint = "Write procedure.md, or move the folder out of content/procedures/."
+            yield finding("LD14", Place(name), message, hint)
 
 
 def _kind(name: str) -> tuple[str, re.Match[str] | None]:

@@ -17,31 +17,31 @@ bring brush bury calculate call cannulate carry catch catheterise cauterise ceme
 choose circumcise clamp clarify clean cleanse clear clip close coagulate collect come compare complete compress
 confirm connect consent consider construct continue control convert cool count cover cradle create cross cup curette
 cut cycle debride decide decompress deepen deflate delay deliver demonstrate deploy describe detach determine develop
-dilate dip direct disarm discard discharge disconnect discuss disinfect dislocate display dispose dissect distract
-divide document don double drain drape draw dress drill drive drop dry ease elevate emphasise empty encircle encourage
-end engage enlarge ensure enter escort establish estimate evacuate evaluate evert examine exchange excise exclude
-explain explore expose express extend exteriorise extract extubate fashion fasten feed feel fill find finish fire fit
-fix flatten flex float flood flush focus fold follow force form free freshen gain gather gently get give glue go gown
-grasp greet grip groove guard guide hand harvest hasten have heat help hold hydrate hydrodissect identify ignore
-imbricate immerse immobilise implant improve incise include incorporate increase indent induce infiltrate inflate
-inform infuse inject insert inset inspect instil instill instruct insufflate insulate interpose introduce intubate
-invaginate invert invite irrigate isolate join keep kneel knot label lace lay lead leave lengthen let level lever lie
-lift ligate light limit line link list listen load locate lock log look loop loosen lower lubricate maintain make
-manage manipulate map mark marsupialise mask massage match measure meet mesh mind mix mobilise monitor mount move name
-navigate nick note notify obliterate observe obtain occlude offer open operate oppose order orient orientate
-osteotomise outline overlap oversew pack pad palpate parachute pare part pass paste pause peel penetrate perforate
-perform perfuse persist photograph pick pierce pin pinch place plan plaster plicate plug ply point position pour
-practise preload prep prepare prescribe present preserve press prevent prick prime probe proceed pronate protect prove
-provide pull pulse puncture purse push put quantify raise ream reapproximate reassess reassure recall recheck
-recommend reconstruct record recount reduce refer reflect refrain refresh regain reinforce reinsert relax release
-reload remember remind remove repair repeat replace reply report reposition request resect reserve rest restart
-restore resume resuscitate retract retrieve return reverse review revise rewarm ring rinse roll rotate route rub rule
-run save say scan score scrape screen screw scrub seal search seat secure see seek seize select send separate set sew
-shape share shave sheathe shield shift shorten show sign sit size skeletonise slide slip slit slow smooth snare snip
-snug soak spare speak splint split spray spread spring squeeze stabilise staple start state stay stent step sterilise
-stick stimulate stitch stop stow straighten strap strengthen stretch strip study style suck suction supinate supply
-support suppress suspend suture swab sweep swing switch tailor take talk tamponade tap tape taper tattoo teach tear
-tease tell tense tent test thank thin thread throw thump tie tighten tilt time top touch tourniquet trace track
+dilate dip direct disarm discard discharge disconnect disable discuss disinfect dislocate display dispose dissect
+distract divide document don double drain drape draw dress drill drive drop dry ease elevate emphasise empty enable
+encircle encourage end engage enlarge ensure enter escort establish estimate evacuate evaluate evert examine exchange
+excise exclude explain explore expose express extend exteriorise extract extubate fashion fasten feed feel fill find
+finish fire fit fix flatten flex float flood flush focus fold follow force form free freshen gain gather gently get
+give glue go gown grasp greet grip groove guard guide hand harvest hasten have heat help hold hydrate hydrodissect
+identify ignore imbricate immerse immobilise implant improve incise include incorporate increase indent induce
+infiltrate inflate inform infuse inject insert inset inspect instil instill instruct insufflate insulate interpose
+introduce intubate invaginate invert invite irrigate isolate join keep kneel knot label lace lay lead leave lengthen
+let level lever lie lift ligate light limit line link list listen load locate lock log look loop loosen lower
+lubricate maintain make manage manipulate map mark marsupialise mask massage match measure meet mesh mind mix mobilise
+monitor mount move name navigate nick note notify obliterate observe obtain occlude offer open operate oppose order
+orient orientate osteotomise outline overlap oversew pack pad palpate parachute pare part pass paste pause peel
+penetrate perforate perform perfuse persist photograph pick pierce pin pinch place plan plaster plicate plug ply point
+position pour practise preload prep prepare prescribe present preserve press prevent prick prime probe proceed pronate
+protect prove provide pull pulse puncture purse push put quantify raise ream reapproximate reassess reassure recall
+recheck recommend reconstruct record recount reduce refer reflect refrain refresh regain reinforce reinsert relax
+release reload remember remind remove repair repeat replace reply report reposition request resect reserve rest
+restart restore resume resuscitate retract retrieve return reverse review revise rewarm ring rinse roll rotate route
+rub rule run save say scan score scrape screen screw scrub seal search seat secure see seek seize select send separate
+set sew shape share shave sheathe shield shift shorten show sign sit size skeletonise slide slip slit slow smooth
+snare snip snug soak spare speak splint split spray spread spring squeeze stabilise staple start state stay stent step
+sterilise stick stimulate stitch stop stow straighten strap strengthen stretch strip study style suck suction supinate
+supply support suppress suspend suture swab sweep swing switch tailor take talk tamponade tap tape taper tattoo teach
+tear tease tell tense tent test thank thin thread throw thump tie tighten tilt time top touch tourniquet trace track
 transect transfer transfix transfuse transilluminate translate transplant transport transpose treat trephine trim try
 tuck tunnel turn twist unclamp uncover undermine undo undress unfold unlock unpack unroll untie unwrap update use
 vaccinate vent ventilate verify view visit visualise wait wake walk warm warn wash watch wean wear weigh wet widen
@@ -69,12 +69,14 @@ thromboprophylaxis through time-out timeout tissue tissues to trainee trocar und
 were what where which who why will with without would wound you your
 """
 _NO_VERB = frozenset(_NO_VERB_LIST.split())
-_NOUN_ENDINGS = re.compile(
-    r"(?:tion|sion|ment|ness|ity|ance|ence|ency|ancy|ology|scopy|tomy|plasty|rrhaphy|asis|esis|itis|oma|aemia|graphy)$"
+_OTHER_ENDINGS = re.compile(
+    r"(?:tion|sion|ment|ness|ity|ance|ence|ency|ancy|ology|scopy|tomy|plasty|rrhaphy|asis|esis|itis|oma|aemia|graphy"
+    r"|ful|ous|ical|able|ible)$"
 )
 _NOUN_TAIL = re.compile(
     r"(?:tion|sion|ment|closure|repair|removal|placement|exposure|check|count|control|[a-z]{3,}ing)$"
 )
+_NO_TAIL = frozenset({"bleeding", "dressing", "positioning"})
 _STEMS = {
     "incision": "Cut",
     "division": "Divide",
@@ -125,7 +127,7 @@ def is_instruction(title: str) -> bool:
     first = words[0].removeprefix("re-")
     if first in VERBS or _british(first) in VERBS:
         return not _is_noun_phrase(words)
-    return not (first in _NO_VERB or _is_inflected(first) or _NOUN_ENDINGS.search(first))
+    return not (first in _NO_VERB or _is_inflected(first) or _OTHER_ENDINGS.search(first))
 
 
 def _british(word: str) -> str:

@@ -24,8 +24,6 @@ _END = re.compile(r"[.!?][\"'”’)\]]*\s+(?=[\"'“‘(\[*_]*[A-Z0-9À-Þ])")
 _SHORT = re.compile(
     r"(?:^|[\s(])(?:e\.g|i\.e|etc|vs|cf|approx|no|nos|figs?|pp?|dr|mr|mrs|ms|prof|st|vol|[A-Z])\.$", re.IGNORECASE
 )
-    r"(?:^|[\s(])(?:e\.g|i\.e|etc|vs|cf|approx|no|nos|fig|figs|p|pp|dr|mr|mrs|ms|prof|st|vol|[A-Z])\.$", re.IGNORECASE
-)
 
 
 def titles_that_are_no_instruction(library: Library) -> Iterator[Hit]:
