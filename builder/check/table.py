@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from builder.check.hit import Check
-from builder.check.rules import catalogue, citations, figures, order, references, review, words
+from builder.check.rules import catalogue, citations, figures, order, references, review, sources, standing, words
 from builder.finding import Severity
 
 _ERROR, _WARNING, _NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE
@@ -48,4 +48,20 @@ CHECKS: tuple[Check, ...] = (
     Check("RV04", "approval-missing", _ERROR, review.approved_without_approval),
     Check("RV05", "preference-of-nobody", _WARNING, review.preference_of_nobody),
     Check("RV06", "caution-without-way-out", _WARNING, review.caution_without_way_out),
+    # SR: the sources
+    Check("SR01", "source-unused", _NOTE, sources.unused_sources),
+    Check("SR02", "source-field-missing", _WARNING, sources.missing_fields),
+    Check("SR03", "identifier-wrong", _ERROR, sources.wrong_identifiers),
+    Check("SR04", "source-twice", _WARNING, sources.sources_twice),
+    Check("SR05", "source-from-the-future", _ERROR, sources.years_in_future),
+    Check("SR06", "source-is-preprint", _WARNING, sources.preprints),
+    Check("SR07", "source-retracted", _WARNING, standing.retracted),
+    Check("SR08", "source-in-doubt", _WARNING, standing.doubted),
+    Check("SR09", "source-superseded", _WARNING, standing.superseded),
+    Check("SR10", "notices-out-of-date", _WARNING, standing.old_lists),
+    Check("SR11", "notices-unreadable", _ERROR, standing.unreadable_notices),
+    Check("SR12", "notices-missing", _NOTE, standing.no_lists),
+    Check("SR13", "claim-without-source", _ERROR, standing.without_source),
+    Check("SR14", "level-unknown", _WARNING, standing.unknown_levels),
+    Check("SR15", "journal-in-full", _NOTE, sources.journals_in_full),
 )

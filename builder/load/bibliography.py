@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
+from itertools import zip_longest
 from typing import Any
 
 from pybtex.database.input.bibtex import Parser
@@ -48,7 +50,10 @@ def _parsed(text: str, file: str) -> tuple[dict[str, RawSource], list[Finding]]:
             complaints.append(error)
     findings.extend(_complaint(error, text, file) for error in complaints if not _is_repeat(error))
     found: dict[str, RawSource] = {}
+    cut_short = {_entry_at(error, text, file, places) for error in complaints}
     for key, entry in parser.data.entries.items():
+        if key.lower() in cut_short or (findings and key.lower() not in places):
+            continue  # pybtex keeps what it had read of an entry when it stopped
         at, fields = places.get(key.lower(), (Place(file), {}))
         found[key] = RawSource(Text(key, at), entry, fields)
     return _with_parents(found), findings
@@ -70,7 +75,7 @@ def _entry_places(text: str, file: str) -> tuple[dict[str, tuple[Place, dict[str
     places: dict[str, tuple[Place, dict[str, Place]]] = {}
     findings = []
     line, seen = 1, 0
-    for match, following in zip(starts, [*starts[1:], None], strict=True):
+    for match, following in zip_longest(starts, starts[1:]):
         line += text.count("\n", seen, match.start("key"))
         seen = match.start("key")
         at = Place(file, line, seen - text.rfind("\n", 0, seen))
@@ -94,6 +99,15 @@ def _field_places(text: str, span: tuple[int, int], at: Place) -> dict[str, Plac
 
 def _is_repeat(error: Any) -> bool:
     return "repeated bibliography entry" in str(error)
+
+
+def _entry_at(error: Any, text: str, file: str, places: Mapping[str, tuple[Place, dict[str, Place]]]) -> str:
+    """Return the lower-case key of the entry in which pybtex stopped, "" where it was in none."""
+    if not isinstance(error, PybtexSyntaxError):
+        return ""
+    start = error.error_context_info[0]
+    at = Place(file, text.count("\n", 0, start) + 1, start - text.rfind("\n", 0, start))
+    return min(((place, key) for key, (place, _) in places.items() if place >= at), default=(at, ""))[1]
 
 
 def _complaint(error: Any, text: str, file: str) -> Finding:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from functools import cached_property
 
 from pybtex.database import Entry
 
+from builder.load.identifiers import doi_of
 from builder.load.latex import plain, raw
 from builder.model.styles.parts import date_of, full_date
 
@@ -98,11 +100,16 @@ class SourceFields:
     @cached_property
     def is_preprint(self) -> bool:
         """Whether it was put on a server before any review."""
-        if self.type == "preprint" or self.first("pubstate", "type").lower() == "preprint":
-            return True
-        servers = " ".join(
-            self.first(name) for name in ("eprinttype", "archiveprefix", "journal", "publisher", "howpublished")
-        )
-        return bool(
-            _PREPRINT_SERVERS.search(servers) or _PREPRINT_DOI.match(self.raw("doi").removeprefix("https://doi.org/"))
-        )
+        return is_preprint(self.type, {str(name).lower(): str(text) for name, text in self.entry.fields.items()})
+
+
+_SERVER_NAMED_IN = ("eprinttype", "archiveprefix", "journal", "publisher", "howpublished")
+
+
+def is_preprint(kind: str, fields: Mapping[str, str]) -> bool:
+    """Tell whether a source of type ``kind`` with ``fields`` (by small letters) was put out before any review."""
+    if kind == "preprint" or "preprint" in (fields.get("pubstate", "").lower(), fields.get("type", "").lower()):
+        return True
+    if _PREPRINT_DOI.match(doi_of(fields.get("doi", ""))):
+        return True
+    return any(_PREPRINT_SERVERS.search(fields[name]) for name in _SERVER_NAMED_IN if name in fields)
