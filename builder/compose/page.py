@@ -1,0 +1,172 @@
+"""The page of a procedure on the department's site."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from builder.check.table import CHECKS
+from builder.compose.document import Document
+from builder.compose.procedure_view import view_of
+from builder.compose.render import Renderer
+from builder.compose.view import BranchView, CautionView, ChoiceView, FigureView, ProcedureView, StepView
+from builder.compose.web import as_markdown
+from builder.model.library import Library
+from builder.model.pages import Procedure
+
+_HEADINGS = {"choose": "Choose: {}", "option": "Option: {}", "follow": "As chosen before: {}"}
+# How each kind of output is offered on the page.
+_OFFERS = {
+    "handout": ("Handout", "PDF, A4"),
+    "card": ("Pocket card", "PDF, A6"),
+    "card-sheet": ("Cards on one sheet", "PDF, A4"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One branch as the page shows it; ``spoken`` names it where it has no ``heading``."""
+
+    name: str
+    letter: str
+    heading: str
+    spoken: str
+    blocks: tuple[StepView | Fork, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fork:
+    """A place where the way parts, as the page shows it; ``anchor`` is unique on the page."""
+
+    kind: str
+    id: str
+    anchor: str
+    heading: str
+    when: str
+    cautions: tuple[CautionView, ...]
+    branches: tuple[Way, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """A line of the list of contents."""
+
+    kind: str
+    anchor: str
+    title: str
+    number: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Download:
+    """A file that the page offers."""
+
+    href: str
+    label: str
+    form: str
+
+
+def compose(library: Library, procedure: Procedure, renderer: Renderer, others: Sequence[Document] = ()) -> Document:
+    """Return the page of ``procedure``, which offers the documents ``others``."""
+    view = view_of(library, procedure)
+    blocks = _Forks().blocks(view.blocks)
+    html = renderer.render(
+        "site/page.html.j2",
+        view=view,
+        blocks=blocks,
+        marks=_marks(view),
+        facts=_facts(view),
+        contents=tuple(_contents(view, blocks)),
+        downloads=tuple(_download(one) for one in others if one.kind in _OFFERS),
+        checks=tuple(check.name.replace("-", " ").capitalize() for check in CHECKS),
+        lists=tuple(name.rpartition("/")[2] for name in library.notices),
+    )
+    return Document(
+        kind="page",
+        procedure=procedure.id,
+        edition=procedure.edition,
+        title=view.title,
+        name=f"{procedure.id}/index.html",
+        text=as_markdown(f"{view.title} · {view.department}", view.summary, html),
+        resources=tuple(dict.fromkeys(figure.path for figure in _figures(view, view.blocks))),
+        musts=view.musts,
+    )
+
+
+def _marks(view: ProcedureView) -> tuple[str, ...]:
+    overdue = f"Review was due by {view.review_by}" if view.review_overdue else ""
+    return tuple(mark for mark in (view.status_mark, overdue) if mark)
+
+
+def _facts(view: ProcedureView) -> tuple[tuple[str, str], ...]:
+    facts = (
+        ("Edition", f"{view.edition}, {view.status}"),
+        ("Review by", view.review_by),
+        ("Owner", view.owner),
+        ("Where", view.setting),
+        ("Side", view.side),
+    )
+    return tuple((label, value) for label, value in facts if value)
+
+
+def _download(document: Document) -> Download:
+    label, form = _OFFERS[document.kind]
+    return Download(document.name.rpartition("/")[2], label, form)
+
+
+def _contents(view: ProcedureView, blocks: Sequence[StepView | Fork]) -> Iterator[Content]:
+    if view.before_you_start:
+        yield Content("part", "before", "Before you start")
+    if view.body_html or view.cites_html or view.figures:
+        yield Content("part", "why", "Why and when")
+    if view.kit:
+        yield Content("part", "kit", "Kit")
+    yield Content("part", "steps", "Steps")
+    yield from _step_contents(blocks)
+    if view.aftercare:
+        yield Content("part", "aftercare", "Aftercare")
+    if view.references:
+        yield Content("part", "references", "References")
+    yield Content("part", "checks", "What was checked")
+
+
+def _step_contents(blocks: Iterable[StepView | Fork]) -> Iterator[Content]:
+    for block in blocks:
+        if isinstance(block, StepView):
+            yield Content("a-critical" if block.critical else "a-step", block.anchor, block.title, block.number)
+        else:
+            for branch in block.branches:
+                yield from _step_contents(branch.blocks)
+
+
+def _figures(view: ProcedureView, blocks: Iterable[StepView | ChoiceView]) -> Iterator[FigureView]:
+    yield from view.figures
+    for block in blocks:
+        if isinstance(block, StepView):
+            yield from block.figures
+        else:
+            for branch in block.branches:
+                yield from _figures(view, branch.blocks)
+
+
+class _Forks:
+    """Gives each place where the way parts an anchor of its own; one instance a page."""
+
+    def __init__(self) -> None:
+        self.count = 0
+
+    def blocks(self, blocks: Iterable[StepView | ChoiceView]) -> tuple[StepView | Fork, ...]:
+        return tuple(block if isinstance(block, StepView) else self.fork(block) for block in blocks)
+
+    def fork(self, choice: ChoiceView) -> Fork:
+        self.count += 1
+        anchor = f"{choice.id}-{self.count}"
+        heading = _HEADINGS[choice.kind].format(choice.title)
+        branches = tuple(self.way(choice, branch) for branch in choice.branches)
+        return Fork(choice.kind, choice.id, anchor, heading, choice.when, choice.cautions, branches)
+
+    def way(self, choice: ChoiceView, branch: BranchView) -> Way:
+        # An option has one branch, and its heading has said what it is.
+        heading = "" if choice.kind == "option" else branch.label
+        spoken = choice.title if choice.kind == "option" else f"{choice.title}: {branch.label}"
+        return Way(branch.name, branch.letter, heading, spoken, self.blocks(branch.blocks))

@@ -1,0 +1,30 @@
+"""The table of outputs of a procedure. A new one is a file in ``compose/`` and a row here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from builder.compose import card, handout
+from builder.compose.document import Document
+from builder.compose.render import Renderer
+from builder.model.library import Library
+from builder.model.pages import Procedure
+
+SITE = "site"
+
+
+@dataclass(frozen=True, slots=True)
+class Output:
+    """An output: the ``name`` by which it is asked for, and what composes it."""
+
+    name: str
+    compose: Callable[[Library, Procedure, Renderer], Document]
+
+
+# The page of each procedure is not a row: it links to what the rows made.
+OUTPUTS: tuple[Output, ...] = (
+    Output("handout", handout.compose),
+    Output("card", card.compose),
+)
+NAMES = (SITE, *(output.name for output in OUTPUTS))

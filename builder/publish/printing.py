@@ -1,0 +1,107 @@
+"""PDFs on all processors: each worker keeps one typesetter; it composes a document, sets it and reads it back."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import sys
+import threading
+from collections.abc import Collection, Iterator, Mapping
+from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from dataclasses import dataclass, replace
+from pathlib import Path
+from types import TracebackType
+
+from builder.compose.document import Document
+from builder.compose.render import Renderer
+from builder.model.library import Library
+from builder.publish.outputs import OUTPUTS
+from builder.publish.pdf import Typesetter, write_pdf
+from builder.publish.problems import PublishError
+from builder.publish.proof import Proof, ReadBack
+
+Printed = tuple[Document, ReadBack]
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What a press works from: the library, the templates, the folder to write into, and the proof of what it wrote."""
+
+    library: Library
+    templates: Mapping[str, str]
+    folder: Path
+    proof: Proof
+
+
+class Press:
+    """Prints outputs of procedures. Use it as a context manager."""
+
+    def __init__(self, order: Order) -> None:
+        # A forked worker starts with all modules imported; where forking is unsafe, Python starts it afresh.
+        context = multiprocessing.get_context("fork" if sys.platform == "linux" else "spawn")
+        self._workers = ProcessPoolExecutor(_processors(), context, _start_worker, (order,))
+        self._waiting: list[Future[Printed]] = []
+
+    def __enter__(self) -> Press:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self._workers.shutdown(cancel_futures=True)
+
+    def print(self, procedures: int, outputs: Collection[str]) -> Iterator[Printed]:
+        """Yield each document of the first ``procedures`` of the library, without its text, as it is done.
+
+        Raises what a document fails with: PublishError, Refused, OSError.
+        """
+        for number in range(procedures):
+            for output in outputs:
+                self._waiting.append(self._workers.submit(_print, number, output))
+        for future in as_completed(self._waiting):
+            yield future.result()
+
+
+def _processors() -> int:
+    return len(os.sched_getaffinity(0)) if sys.platform == "linux" else os.cpu_count() or 1
+
+
+class _Worker:
+    """What one worker process keeps between documents."""
+
+    order: Order
+    typesetter: Typesetter
+    renderer: Renderer
+
+
+def _start_worker(order: Order) -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever interrupts speaks to the parent, which ends its workers
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+    _Worker.order = order
+    _Worker.typesetter = Typesetter(order.library.root)
+    _Worker.renderer = Renderer(order.templates, _Worker.typesetter.measure)
+
+
+def _end_with_parent() -> None:
+    """End this process when the parent has gone, so that nothing goes on writing for a publish that was killed."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
+
+
+def _print(number: int, output: str) -> Printed:
+    order = _Worker.order
+    compose = next(one.compose for one in OUTPUTS if one.name == output)
+    document = compose(order.library, order.library.procedures[number], _Worker.renderer)
+    path = order.folder / document.name
+    path.parent.mkdir(parents=True, exist_ok=True)
+    write_pdf(document, path, _Worker.typesetter)
+    found = order.proof.read_back(document, path)
+    if found.problems:
+        raise PublishError(not_shown(document, found.problems), is_content=True)
+    return replace(document, text=""), found
+
+
+def not_shown(document: Document, problems: tuple[str, ...]) -> str:
+    """Return what to say of a finished file that does not show what it promised."""
+    return "\n".join(f"{document.name}: {problem}" for problem in problems)

@@ -1,0 +1,157 @@
+"""Publishing: everything is made and proved in a work folder, then put in place in one step, or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterator, Mapping
+from dataclasses import replace
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from builder.check.table import CHECKS
+from builder.compose import front, page
+from builder.compose.document import Document
+from builder.compose.render import Renderer
+from builder.compose.web import frame, way_to_root
+from builder.finding import Refused
+from builder.model.library import Library
+from builder.publish.outputs import NAMES, OUTPUTS, SITE
+from builder.publish.problems import PublishError
+from builder.publish.proof import Proofs, ReadBack
+from builder.publish.report import NAME, Artefact, Report, artefact_of, every_file, sha256
+from builder.publish.site import Site
+from builder.publish.swap import WorkFolder, work_folder
+from builder.publish.target import in_plain_words, real_target, refuse_strangers
+
+Progress = Callable[[int, int, str], None]
+"""Told ``(parts done, parts in all, what is being done)``."""
+
+
+def publish(  # noqa: PLR0913  # what, where, how it looks, how it is proved: each of them is the caller's to say
+    library: Library,
+    to: Path,
+    templates: Mapping[str, str],
+    progress: Progress | None = None,
+    *,
+    proofs: Proofs,
+    only: Collection[str] = NAMES,
+) -> Report:
+    """Publish ``library`` to the folder ``to`` and return what was made; ``only`` names the outputs wanted.
+
+    ``to`` is the old site or the new one at every instant. Raises PublishError, in plain words, where it stays the old.
+    """
+    target = real_target(to)
+    try:
+        refuse_strangers(target)
+        with work_folder(target) as work:
+            refuse_strangers(target)  # again: an interrupted publish may just have been mended
+            report = _Publishing(library, Renderer(templates), work, progress or _silent).run(proofs, only)
+            work.put_in_place()
+            return report
+    except Refused as refusal:
+        raise PublishError(f"{refusal.finding.at}: {refusal.finding.message}", is_content=True) from refusal
+    except OSError as error:
+        raise PublishError(in_plain_words(error, target)) from error
+
+
+def _silent(done: int, total: int, doing: str) -> None:
+    """Tell nobody how far it is."""
+
+
+class _Publishing:
+    """One publish, from Library to a proved folder."""
+
+    def __init__(self, library: Library, renderer: Renderer, work: WorkFolder, progress: Progress) -> None:
+        self.library = library
+        self.renderer = renderer
+        self.work = work
+        self.progress = progress
+        self.made = work.folder / "made"
+        self.read_back: dict[str, ReadBack] = {}
+
+    def run(self, proofs: Proofs, only: Collection[str]) -> Report:
+        """Make and prove everything that is wanted in ``work.new``."""
+        wanted = [output.name for output in OUTPUTS if output.name in only]
+        total = len(self.library.procedures) * (len(wanted) + (SITE in only)) + 1
+        papers = self._print(wanted, proofs, total) if wanted else []
+        self.work.new.mkdir()
+        pages: list[Document] = []
+        if SITE in only:
+            pages = self._build_site(papers, len(papers), total)
+        for document in papers:
+            path = self.work.new / document.name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            (self.made / document.name).rename(path)
+        self._prove(pages, proofs)
+        self.progress(total, total, "put in place")
+        return self._report([*pages, *papers], proofs)
+
+    def _print(self, wanted: Collection[str], proofs: Proofs, total: int) -> list[Document]:
+        # Imported here because the typesetter takes half a second to start, and a site alone needs none of it.
+        from builder.publish.printing import Order, Press  # noqa: PLC0415
+
+        papers = []
+        with Press(Order(self.library, self.renderer.templates, self.made, proofs[".pdf"])) as press:
+            for document, found in press.print(len(self.library.procedures), wanted):
+                self.read_back[document.name] = found
+                papers.append(document)
+                self.progress(len(papers), total, document.name)
+        # They are done in any order; what is made of them must not depend on it.
+        rank = {output.name: place for place, output in enumerate(OUTPUTS)}
+        return sorted(papers, key=lambda one: (one.procedure, rank.get(one.kind, len(rank)), one.name))
+
+    def _build_site(self, papers: list[Document], done: int, total: int) -> list[Document]:
+        site = Site(self.library, self.work.folder, self.work.new)
+        site.add_look(self.renderer.templates)
+        pages = []
+        for document in self._pages(papers):
+            site.add(document)
+            # The text is on the disk now; a thousand of them in memory would be dear.
+            pages.append(replace(document, text=""))
+            self.progress(done + len(pages), total, document.name)
+        site.build(self._frames(pages))
+        return pages
+
+    def _frames(self, pages: list[Document]) -> dict[str, dict[str, str]]:
+        roots = sorted({way_to_root(document.name) for document in pages})
+        frames = {root: frame(self.library, self.renderer, root) for root in roots}
+        frames[front.FRAME] = frame(self.library, self.renderer, ".", is_front=True)
+        # A server shows this page at any address, so its links start where the site starts.
+        start = urlsplit(self.library.department.site or "").path.rstrip("/")
+        frames["404"] = frame(self.library, self.renderer, start)
+        return frames
+
+    def _pages(self, papers: list[Document]) -> Iterator[Document]:
+        by_procedure: dict[str, list[Document]] = {}
+        for document in papers:
+            by_procedure.setdefault(document.procedure, []).append(document)
+        for procedure in self.library.procedures:
+            yield page.compose(self.library, procedure, self.renderer, by_procedure.get(procedure.id, ()))
+        yield front.compose(self.library, self.renderer)
+
+    def _prove(self, pages: list[Document], proofs: Proofs) -> None:
+        problems: list[str] = []
+        for document in pages:
+            found = proofs[".html"].read_back(document, self.work.new / document.name)
+            self.read_back[document.name] = found
+            problems.extend(f"{document.name}: {problem}" for problem in found.problems)
+        if problems:
+            raise PublishError("\n".join(problems), is_content=True)
+
+    def _report(self, documents: list[Document], proofs: Proofs) -> Report:
+        artefacts = tuple(self._artefact(document, proofs) for document in documents)
+        known = {artefact.path for artefact in artefacts}
+        files = {name: sha256(self.work.new / name) for name in every_file(self.work.new) if name not in known}
+        checks = tuple(f"{check.id} {check.name}" for check in CHECKS)
+        report = Report(str(self.library.department.name), artefacts, checks, files)
+        (self.work.new / NAME).write_text(report.to_json(), encoding="utf-8")
+        return report
+
+    def _artefact(self, document: Document, proofs: Proofs) -> Artefact:
+        found = self.read_back[document.name]
+        return artefact_of(
+            document,
+            self.work.new,
+            pages=found.pages,
+            smallest_type_pt=found.smallest_type_pt,
+            checks=proofs[Path(document.name).suffix].names,
+        )

@@ -1,0 +1,91 @@
+"""build-report.json: every artefact of one publish, with what was proved about it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+from builder import __version__
+from builder.compose.document import Document, LeftOut
+
+NAME = "build-report.json"
+_MADE_BY = "prescrub"
+
+
+@dataclass(frozen=True, slots=True)
+class Artefact:
+    """One finished file. ``path`` is relative to the published folder; ``pages`` and ``smallest_type_pt`` (points) are
+    measured in the file, None where it has none; ``checks`` are the proofs it passed after writing."""
+
+    path: str
+    kind: str
+    procedure: str
+    edition: str
+    title: str
+    sha256: str
+    bytes: int
+    pages: int | None = None
+    smallest_type_pt: float | None = None
+    left_out: tuple[LeftOut, ...] = ()
+    checks: tuple[str, ...] = ()
+    explained: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What one publish made. ``checks`` are the checks of the content that ran; ``files`` holds the SHA-256 of every
+    published file that is no artefact (style sheets, figures, the search index) by path."""
+
+    department: str
+    artefacts: tuple[Artefact, ...]
+    checks: tuple[str, ...] = ()
+    files: dict[str, str] = field(default_factory=dict)
+
+    def to_json(self) -> str:
+        """Return the text of build-report.json; it holds no time of day, so equal input gives equal bytes."""
+        data = {"made_by": _MADE_BY, "version": __version__, **asdict(self)}
+        return json.dumps(data, ensure_ascii=False, indent=1, sort_keys=True) + "\n"
+
+
+def artefact_of(document: Document, folder: Path, **measured: Any) -> Artefact:
+    """Return the artefact of ``document`` as it lies in ``folder``."""
+    path = folder / document.name
+    return Artefact(
+        path=document.name,
+        kind=document.kind,
+        procedure=document.procedure,
+        edition=document.edition,
+        title=document.title,
+        sha256=sha256(path),
+        bytes=path.stat().st_size,
+        left_out=document.left_out,
+        explained=document.explained,
+        **measured,
+    )
+
+
+def sha256(path: Path) -> str:
+    """Return the SHA-256 of a file in hexadecimal."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def every_file(folder: Path) -> Iterator[str]:
+    """Yield the path of every file below ``folder``, relative to it, in sorted order."""
+    found = (path for path in folder.rglob("*") if path.is_symlink() or not path.is_dir())
+    yield from sorted(path.relative_to(folder).as_posix() for path in found)
+
+
+def known_files(folder: Path) -> set[str] | None:
+    """Return the paths that the report in ``folder`` lists, or None where no publish of ours made the folder."""
+    try:
+        data = json.loads((folder / NAME).read_text(encoding="utf-8"))
+        if data["made_by"] != _MADE_BY:
+            return None
+        return {NAME, *data["files"], *(artefact["path"] for artefact in data["artefacts"])}
+    except (FileNotFoundError, NotADirectoryError, ValueError, KeyError, TypeError):
+        return None

@@ -1,0 +1,123 @@
+"""The site: plain Markdown and assets in a work folder, then mkdocs, called last.
+
+mkdocs turns pages into HTML files in our own frame (``site_templates/site/theme``) and makes the search index. It
+holds no logic of ours, so that it can be exchanged. It is judged by what it raises, never by what it logs.
+"""
+
+from __future__ import annotations
+
+import logging
+import shutil
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+import yaml
+
+from builder.compose.document import Document
+from builder.load.files import read_bytes
+from builder.load.limits import MAX_FIGURE_BYTES
+from builder.load.templates import FOLDER, own_folder
+from builder.model.library import Library
+from builder.publish import settings
+from builder.publish.pictures import safe_picture
+from builder.publish.problems import PublishError
+
+_LOOK = "site/look/"
+# Files of site_templates/ that are no text: a department may keep its own under the same name.
+_ASSETS = (
+    "fonts/PrescrubSans-Regular.woff2",
+    "fonts/PrescrubSans-Italic.woff2",
+    "fonts/PrescrubSans-Bold.woff2",
+    "site/look/mark.svg",
+)
+# What the theme and mkdocs bring that no page of ours asks for; the .gz holds the time of day.
+_UNUSED = ("assets", "sitemap.xml.gz", "search/search_index.json")
+
+
+class Site:
+    """The sources of one site below ``folder``; built into ``new``."""
+
+    def __init__(self, library: Library, folder: Path, new: Path) -> None:
+        self.library = library
+        self.folder = folder
+        self.docs = folder / "docs"
+        self.new = new
+
+    def add_look(self, templates: Mapping[str, str]) -> None:
+        """Write style sheets, scripts and type."""
+        for name, text in templates.items():
+            if name.startswith(_LOOK):
+                _write(self.docs / "look" / name.removeprefix(_LOOK), text.encode("utf-8"))
+        for name in _ASSETS:
+            _write(self.docs / "look" / PurePosixPath(name).name, _asset(self.library.root, name))
+
+    def add(self, page: Document) -> None:
+        """Write the Markdown of ``page``, and the pictures it shows into ``figures/`` beside it."""
+        path = self.docs / page.name
+        _write(path.with_suffix(".md"), page.text.encode("utf-8"))
+        for resource in page.resources:
+            picture = safe_picture(resource, read_bytes(self.library.root, resource, MAX_FIGURE_BYTES))
+            _write(path.parent / "figures" / PurePosixPath(resource).name, picture)
+
+    def build(self, frames: Mapping[str, Mapping[str, str]]) -> None:
+        """Build the site. ``frames`` holds what stands around a page, by the way from it to the root (``..``).
+
+        Raises PublishError where mkdocs gives up, and OSError.
+        """
+        # Imported here because it takes longer than all else together, and a check needs none of it.
+        from mkdocs.commands.build import build  # noqa: PLC0415
+        from mkdocs.config import load_config  # noqa: PLC0415
+        from mkdocs.exceptions import MkDocsException  # noqa: PLC0415
+
+        told = settings.site_settings(self.library, self.docs, self.new)
+        told["extra"] = {"frames": dict(frames), "language": str(self.library.department.language)}
+        file = self.folder / settings.NAME
+        _write(file, yaml.safe_dump(told, allow_unicode=True, width=1000).encode("utf-8"))
+        with _silent() as said:
+            try:
+                build(load_config(str(file)))
+            except (MkDocsException, SystemExit) as error:
+                raise PublishError(_gave_up(error, said)) from error
+        for name in _UNUSED:
+            path = self.new / name
+            if path.is_dir():
+                shutil.rmtree(path)
+            else:
+                path.unlink(missing_ok=True)
+
+
+def _asset(root: Path, name: str) -> bytes:
+    if (root / FOLDER / name).is_file():
+        return read_bytes(root, f"{FOLDER}/{name}", MAX_FIGURE_BYTES)
+    return read_bytes(own_folder(), name, MAX_FIGURE_BYTES)
+
+
+def _write(path: Path, content: bytes) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(content)
+
+
+@contextmanager
+def _silent() -> Iterator[list[str]]:
+    """Collect what mkdocs logs instead of printing it: it speaks of files the educator never wrote."""
+    said: list[str] = []
+    handler = logging.Handler(logging.ERROR)
+    handler.emit = lambda record: said.append(record.getMessage())  # type: ignore[method-assign]
+    loggers = [logging.getLogger(name) for name in ("mkdocs", "MARKDOWN")]
+    before = [logger.propagate for logger in loggers]
+    for logger in loggers:
+        logger.addHandler(handler)
+        logger.propagate = False
+    try:
+        yield said
+    finally:
+        for logger, propagate in zip(loggers, before, strict=True):
+            logger.removeHandler(handler)
+            logger.propagate = propagate
+
+
+def _gave_up(error: Any, said: list[str]) -> str:
+    reason = "; ".join(said) or str(error)
+    return f"The site could not be built: {reason}. If you have a {settings.NAME} of your own, look there first."

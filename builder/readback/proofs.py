@@ -1,0 +1,11 @@
+"""The table of proofs: which finished files are read back, by what, and what that shows."""
+
+from __future__ import annotations
+
+from builder.publish.proof import Proof, Proofs
+from builder.readback import page, pdf
+
+PROOFS: Proofs = {
+    ".html": Proof(page.NAMES, page.read_back),
+    ".pdf": Proof(pdf.NAMES, pdf.read_back),
+}
