@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import pytest
-from department import lay, new_base
-
-Overlay = Callable[[Mapping[str, str] | Path], Path]
+from department import Overlay, lay, new_base
 
 
 @pytest.fixture

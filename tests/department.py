@@ -6,7 +6,7 @@ Used as plain functions, or through the fixtures of ``conftest.py``.
 from __future__ import annotations
 
 import shutil
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
 
@@ -14,6 +14,9 @@ from builder.check.engine import examine
 from builder.finding import Finding
 from builder.load.folder import load
 from builder.model.library import Library
+
+Overlay = Callable[[Mapping[str, str] | Path], Path]
+"""Lays files over a copy of the base and returns its folder."""
 
 BASE = Path(__file__).parent / "base"
 TODAY = date(2026, 11, 25)

@@ -147,7 +147,8 @@ def _verb(detail: ErrorDetails, spot: _Spot) -> Finding:
 
 
 def _entry(detail: ErrorDetails, spot: _Spot) -> Finding:
-    written = detail.get("ctx", {}).get("found") or _shown(detail["input"])
+    found = detail.get("ctx", {}).get("found")
+    written = repr(found) if found else _shown(detail["input"])
     return finding(
         "MD06",
         spot.at,

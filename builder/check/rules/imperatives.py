@@ -58,15 +58,16 @@ do don't don’t please
 """
 _NEGATIONS = frozenset(_NEGATIONS_LIST.split())
 _NO_VERB_LIST = """
-a abdomen access adhesiolysis all an anaesthesia anaesthetic anastomosis anatomy and antibiotics any appendix are
-arrest arteriotomy artery as assistant at be been being bladder bleeding blood both bowel by can caution closure could
-danger drains drape drapes dressing during each enterotomy equipment every exposure fascia field for fracture from
-haemorrhage haemostasis he hemostasis her his how i in indication indications infection injury instruments into is it
-its kit landmark landmarks layer layers ligature local may mobilisation muscle must needle nerve nerves no of on or
-our over patient patients peritoneum pneumoperitoneum port ports postoperative preoperative procedure shall she should
-skin some specimen surgeon surgery sutures swabs team technique that the theatre their there these they this those
-thromboprophylaxis through time-out timeout tissue tissues to trainee trocar under uterus vein vessel vessels was we
-were what where which who why will with without would wound you your
+a abdomen access adhesiolysis all an anaesthesia anaesthetic anaesthetist anastomosis anatomy and antibiotics any
+appendix are arrest arteriotomy artery as assistant at be been being bladder bleeding blood both bowel briefing by can
+caution checklist closure consultant could danger debrief debriefing drains drape drapes dressing during each
+enterotomy equipment every exposure fascia field for fracture from haemorrhage haemostasis handover he hemostasis her
+his how i in indication indications infection injury instruments into is it its kit landmark landmarks layer layers
+ligature local may midwife mobilisation muscle must needle nerve nerves no nurse of on or our over patient patients
+peritoneum pneumoperitoneum port ports postoperative preoperative procedure set-up setup shall she should sign-in
+sign-out skin some specimen surgeon surgery sutures swabs team technique that the theatre their there these they this
+those thromboprophylaxis through time-out timeout tissue tissues to trainee trocar under uterus vein vessel vessels
+was we were what where which who why will with without would wound you your
 """
 _NO_VERB = frozenset(_NO_VERB_LIST.split())
 _OTHER_ENDINGS = re.compile(

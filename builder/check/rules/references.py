@@ -193,10 +193,12 @@ def unused_cautions(library: Library) -> Iterator[Hit]:
 
 
 def unused_aftercare(library: Library) -> Iterator[Hit]:
-    """Yield each shared aftercare item that no procedure names."""
+    """Yield each shared aftercare item that no procedure and no other item names."""
     if procedures_with_broken(library, ("procedure",)):
         return
     named = {name for procedure in library.procedures for name in procedure.aftercare}
+    for procedure in library.procedures:
+        named.update(name for item in procedure.parts.aftercare.values() for name in item.goes_with)
     for id, item in library.shared_aftercare.items():
         if id not in named:
             hint = f"Name it in `aftercare:` of a procedure, or remove {item.file}."

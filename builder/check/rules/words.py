@@ -19,6 +19,7 @@ _LINK_TARGET = re.compile(r"\]\([^)\n]*\)")
 _IN_BRACKETS = re.compile(r"\([^()]*\)")
 _WORD = re.compile(r"\S*[^\W_]\S*")
 _MARKER = re.compile(r"(?:[-*+]|\d+[.)]|#{1,6}|>)\s+")
+_HEADING = re.compile(r" {0,3}#{1,6}\s")
 _NEW_BLOCK = re.compile(r"\s*(?:[-*+]\s|\d+[.)]\s|#{1,6}\s|>|\|)")
 _END = re.compile(r"[.!?][\"'”’)\]]*\s+(?=[\"'“‘(\[*_]*[A-Z0-9À-Þ])")
 _SHORT = re.compile(
@@ -78,7 +79,7 @@ def blocks(source: str) -> Iterator[tuple[int, str]]:
     start = offset = 0
     kept: list[str] = []
     for line in source.split("\n"):
-        if kept and (not line.strip() or _NEW_BLOCK.match(line)):
+        if kept and (not line.strip() or _NEW_BLOCK.match(line) or _HEADING.match(kept[-1])):
             yield start, "\n".join(kept)
             kept = []
         if line.strip() and not line.lstrip().startswith("|"):

@@ -1,0 +1,63 @@
+"""The pages of the checks, read as tests: each bad example gives exactly its finding, each good one none."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+PAGES = Path(__file__).parent.parent / "builder" / "check" / "pages"
+
+_SECTION = re.compile(r"^## (?P<name>.+)$", re.MULTILINE)
+_BLOCK = re.compile(r"^(?P<fence>`{3,})(?P<info>[^\n`]*)\n(?P<text>.*?)^(?P=fence)$", re.MULTILINE | re.DOTALL)
+_TITLE = re.compile(r"# (?P<id>[A-Z]{2}\d\d) (?P<name>[a-z0-9-]+): (?P<says>.+)")
+
+
+@dataclass(frozen=True)
+class CheckPage:
+    """One page: what its title and sections hold; the first of ``severities`` is the usual one. ``bad`` and ``good`` are files to lay over the base."""
+
+    id: str
+    name: str
+    severities: list[str]
+    why: str
+    bad: dict[str, str]
+    good: dict[str, str]
+    finding: str
+
+    @property
+    def file(self) -> str:
+        return f"{self.id}-{self.name}.md"
+
+
+def read_page(path: Path) -> CheckPage:
+    text = path.read_text(encoding="utf-8")
+    title = _TITLE.match(text)
+    assert title, f"{path.name}: the title is not `# ID name: what it says`"
+    severity = re.search(r"^Severity: (?:error|warning|note)[.;].*", text, re.MULTILINE)
+    assert severity, f"{path.name}: no line `Severity: error.`"
+    sections = _sections(text)
+    return CheckPage(
+        id=title["id"],
+        name=title["name"],
+        severities=re.findall(r"\b(?:error|warning|note)\b", severity[0]),
+        why=sections.get("Why", ""),
+        bad=_files(sections.get("Bad", "")),
+        good=_files(sections.get("Good", "")),
+        finding="".join(match["text"] for match in _BLOCK.finditer(sections.get("Finding", ""))),
+    )
+
+
+def all_pages() -> list[CheckPage]:
+    return [read_page(path) for path in sorted(PAGES.glob("*.md"))]
+
+
+def _sections(text: str) -> dict[str, str]:
+    heads = list(_SECTION.finditer(text))
+    ends = [*(head.start() for head in heads[1:]), len(text)]
+    return {head["name"]: text[head.end() : end] for head, end in zip(heads, ends, strict=True)}
+
+
+def _files(section: str) -> dict[str, str]:
+    """Return ``{file: text}``; the info string of a block is its language and the file it stands for."""
+    return {match["info"].split(maxsplit=1)[1]: match["text"] for match in _BLOCK.finditer(section)}

@@ -1,0 +1,253 @@
+"""Each check finds exactly its defect, at its place, and nothing where nothing is wrong."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from department import BASE, TODAY, Overlay, lines, read
+from pages import PAGES, CheckPage, all_pages
+
+from builder.check.accept import UNUSED
+from builder.check.engine import examine, exit_code
+from builder.check.formats import text
+from builder.check.rules.imperatives import is_instruction, suggestion
+from builder.check.rules.order import Before
+from builder.check.rules.review import months_after
+from builder.check.rules.words import blocks, sentences
+from builder.check.table import CHECKS
+from builder.finding import Severity
+from builder.load.folder import load
+from builder.load.problems import LOAD_FINDINGS
+from builder.model.problems import MODEL_FINDINGS
+
+ROOT = Path(__file__).parent.parent
+DEFECTS = Path(__file__).parent / "defects"
+
+# What a text in a page cannot show: bytes that are no UTF-8, links, sizes, rights. tests/test_hostile.py makes them.
+MADE_IN_CODE = {"LD01", "LD02", "LD03", "LD04"}
+
+_PAGES = all_pages()
+_WITH_EXAMPLES = [page for page in _PAGES if page.id not in MADE_IN_CODE]
+
+
+def every_check() -> dict[str, tuple[str, str]]:
+    """Name and severity of every finding the program can make, by id."""
+    rows = {check.id: (check.name, check.severity) for check in CHECKS}
+    return {id: (name, one.value) for id, (name, one) in (rows | LOAD_FINDINGS | MODEL_FINDINGS).items()} | {
+        UNUSED[0]: (UNUSED[1], UNUSED[2].value)
+    }
+
+
+# Base and demo
+
+
+def test_base_has_no_findings() -> None:
+    assert read(BASE)[1] == []
+
+
+def test_demo_has_no_error_and_no_warning() -> None:
+    _, findings = examine(load(ROOT, TODAY))
+    worse = [finding for finding in findings if finding.severity is not Severity.NOTE]
+    assert worse == [], text.render(worse)
+
+
+# Pages
+
+
+def test_every_check_has_its_page_and_every_page_its_check() -> None:
+    assert {page.id: (page.name, page.severities[0]) for page in _PAGES} == every_check()
+    assert {path.name for path in PAGES.glob("*.md")} == {page.file for page in _PAGES}
+
+
+def test_ids_and_names_are_used_once() -> None:
+    assert len({check.id for check in CHECKS}) == len({check.name for check in CHECKS}) == len(CHECKS)
+
+
+@pytest.mark.parametrize("page", _PAGES, ids=lambda page: page.id)
+def test_page_says_why(page: CheckPage) -> None:
+    assert len(page.why.split()) > 8
+
+
+@pytest.mark.parametrize("page", _WITH_EXAMPLES, ids=lambda page: page.id)
+def test_bad_example_gives_exactly_the_finding_of_the_page(page: CheckPage, overlay: Overlay) -> None:
+    _, findings = read(overlay(page.bad))
+    assert "".join(f"{line}\n" for line in text.render(findings).splitlines()[:-2]) == page.finding
+    assert {finding.id for finding in findings} == {page.id}
+    assert len(findings) == 1
+    assert findings[0].severity.value in page.severities
+
+
+@pytest.mark.parametrize("page", _WITH_EXAMPLES, ids=lambda page: page.id)
+def test_good_example_gives_none(page: CheckPage, overlay: Overlay) -> None:
+    assert page.good, "a page needs a good example"
+    assert page.good != page.bad
+    assert lines(read(overlay(page.good))[1]) == []
+
+
+# Defects: one in each folder
+
+
+def test_there_are_forty_defects_and_more() -> None:
+    assert len(list(DEFECTS.iterdir())) >= 40
+
+
+@pytest.mark.parametrize("defect", sorted(DEFECTS.iterdir()), ids=lambda path: path.name)
+def test_one_defect_gives_exactly_its_finding(defect: Path, overlay: Overlay) -> None:
+    expected = (defect / "expected.txt").read_text(encoding="utf-8").splitlines()
+    assert lines(read(overlay(defect))[1]) == expected
+
+
+@pytest.mark.parametrize("defect", sorted(DEFECTS.iterdir()), ids=lambda path: path.name)
+def test_message_and_hint_are_for_surgeons(defect: Path, overlay: Overlay) -> None:
+    for finding in read(overlay(defect))[1]:
+        assert finding.message
+        assert not finding.message.endswith(".")
+        assert finding.hint[0].isupper()
+        assert finding.hint.endswith(".")
+        for word in ("None", "null", "Traceback", "pydantic", "NoneType", "str", "dict"):
+            assert word not in finding.message.split()
+
+
+# What the parts of the checks promise
+
+
+def test_block_of_an_overdue_review_is_an_error(overlay: Overlay) -> None:
+    assert exit_code(read(overlay(DEFECTS / "review-overdue-is-marked"))[1]) == 0
+    assert exit_code(read(overlay(DEFECTS / "review-overdue-blocks"))[1]) == 1
+
+
+def test_broken_step_is_not_called_missing_and_nothing_of_it_unused(overlay: Overlay) -> None:
+    _, findings = read(overlay({"content/procedures/example/steps/open-canal.md": "---\ntitel: Open the canal\n---\n"}))
+    assert {finding.at.file for finding in findings} == {"content/procedures/example/steps/open-canal.md"}
+
+
+@pytest.mark.parametrize("file", ["structures.yml", "items.yml"])
+def test_broken_catalogue_makes_no_name_unknown(file: str, overlay: Overlay) -> None:
+    _, findings = read(overlay({f"content/catalogue/{file}": "- {id: skin, name: skin, kind: skinn}\n"}))
+    assert [finding.id for finding in findings] == ["MD03"]
+
+
+def test_unreadable_sources_make_no_citation_unknown(overlay: Overlay) -> None:
+    _, findings = read(overlay({"references/sources.bib": "@article{one,\n  title = {One\n"}))
+    assert [finding.id for finding in findings] == ["LD12"]
+
+
+def test_empty_list_of_sources_makes_every_citation_unknown(overlay: Overlay) -> None:
+    _, findings = read(overlay({"references/sources.bib": ""}))
+    assert {finding.id for finding in findings} == {"CI01"}
+    assert len(findings) == 4  # two steps, one caution, one link
+
+
+def test_acceptance_silences_its_finding_by_id_and_by_name(overlay: Overlay) -> None:
+    step = "---\ntitle: Inspection of the drain\naccept: [{{check: {0}, reason: trade term}}]\n---\n"
+    for word in ("WD01", "title-no-instruction"):
+        files = {"content/procedures/example/steps/tell-recovery.md": step.format(word)}
+        assert lines(read(overlay(files))[1]) == []
+
+
+def test_second_acceptance_of_the_same_finding_is_unused(overlay: Overlay) -> None:
+    accept = "accept: [{check: WD01, reason: one}, {check: WD01, reason: two}]"
+    step = f"---\ntitle: Inspection of the drain\n{accept}\ncommon_practice: true\n---\n"
+    root = overlay({"content/procedures/example/steps/tell-recovery.md": step})
+    assert lines(read(root)[1]) == ["content/procedures/example/steps/tell-recovery.md:3:46 AC01"]
+
+
+def test_figure_and_catalogue_are_accepted_where_someone_answers_for_them(overlay: Overlay) -> None:
+    procedure = (BASE / "content/procedures/example/procedure.md").read_text(encoding="utf-8")
+    department = (BASE / "content/department.md").read_text(encoding="utf-8")
+    root = overlay(
+        {
+            "content/procedures/example/figures/old.svg": "<svg/>",
+            "content/procedures/example/procedure.md": procedure.replace(
+                "side: either", "side: either\naccept: [{check: FG05, reason: kept for the next edition}]"
+            ),
+            "content/catalogue/terms.yml": "- {short: PE, long: one}\n- {short: PE, long: two}\n",
+            "content/department.md": department.replace(
+                "paper: A4", "paper: A4\naccept: [{check: XR17, reason: both are used here}]"
+            ),
+        }
+    )
+    assert lines(read(root)[1]) == []
+
+
+def test_follow_knows_what_its_branch_has_done(overlay: Overlay) -> None:
+    """A caution shown in the option stands before the step it guards in the branch that follows the option."""
+    caution = (
+        "---\nsignal: caution\nhazard: The drain slips out.\nconsequence: It must be placed again.\n"
+        "avoid: Stitch it to the skin.\nif_it_happens: Tell the surgeon.\nguards: [tell-recovery]\n"
+        "common_practice: true\n---\n"
+    )
+    example = "content/procedures/example"
+    drain = (BASE / example / "steps/place-drain.md").read_text(encoding="utf-8")
+    root = overlay(
+        {
+            f"{example}/cautions/drain-slips.md": caution,
+            f"{example}/steps/place-drain.md": drain.replace("minutes:", "cautions: [drain-slips]\nminutes:"),
+        }
+    )
+    library, findings = read(root)
+    assert lines(findings) == []
+    before = Before.of(library.procedures[0].sequence)
+    assert not before.first_shown_late("tell-recovery", ["place-drain"])
+    assert before.first_shown_late("close-canal", ["place-drain"])
+
+
+@pytest.mark.parametrize(
+    "title",
+    [
+        "Find the nerve, then open the canal", "Do not cut before everyone agrees", "Carefully divide the sac",
+        "Re-check the side", "Marsupialise the cyst", "Suture the drain to the skin", "Cauterize the edge",
+        "When the sac is free, reduce it", "Never pull on the cord", "Drain the abscess", "Set up the trolley",
+        "Anesthetize the skin", "Swab the wound", "Clip the vessel", "Time the clamp", "Pack the cavity",
+    ],
+)  # fmt: skip
+def test_instruction_is_an_instruction(title: str) -> None:
+    assert is_instruction(title)
+
+
+@pytest.mark.parametrize(
+    ("title", "verb"),
+    [
+        ("Skin incision", "Cut"), ("Opening the canal", "Open"), ("Wound closure", "Close"),
+        ("Drain insertion", "Insert"), ("Identification of the nerve", "Identify"), ("The nerve is found", None),
+        ("Divided vein", "Divide"), ("Suture removal", "Remove"), ("Laparotomy", None), ("12", None),
+        ("Careful dissection", "Dissect"), ("Handover", None), ("Surgeon cuts the skin", None),
+    ],
+)  # fmt: skip
+def test_heading_is_no_instruction(title: str, verb: str | None) -> None:
+    assert not is_instruction(title)
+    assert suggestion(title) == verb
+
+
+def test_sentences_end_at_full_stops_and_not_at_abbreviations() -> None:
+    shown = [sentence for _, sentence in sentences("Give 1.5 g, e.g. Slowly. See Fig. 2 and p. 12. Stop! Call Mr. A.")]
+    assert shown == ["Give 1.5 g, e.g. Slowly.", "See Fig. 2 and p. 12.", "Stop!", "Call Mr. A."]
+
+
+def test_each_list_item_and_heading_is_a_sentence_of_its_own() -> None:
+    text_of = "# Heading\nOne line\nand its end\n- first\n- second\n  goes on\n\n1. third\n| a | table |\n"
+    assert [block for _, block in blocks(text_of)] == [
+        "# Heading", "One line\nand its end", "- first", "- second\n  goes on", "1. third",
+    ]  # fmt: skip
+    for offset, block in blocks(text_of):
+        assert text_of[offset:].startswith(block)
+
+
+@pytest.mark.parametrize(
+    ("months", "expected"),
+    [(1, "2026-02-28"), (13, "2027-02-28"), (25, "2028-02-29"), (12, "2027-01-31"), (11, "2026-12-31")],
+)
+def test_months_after_keeps_to_the_calendar(months: int, expected: str) -> None:
+    from datetime import date
+
+    assert str(months_after(date(2026, 1, 31), months)) == expected
+
+
+def test_links_are_found_over_a_line_end_and_with_a_title(overlay: Overlay) -> None:
+    body = 'See the\n[opening of\nthe canal](step:open-canal "the way in") and `[x](step:nowhere)`.\n'
+    files = {"content/procedures/example/steps/tell-recovery.md": f"---\ntitle: Tell them\n---\n{body}"}
+    library, _ = read(overlay(files))
+    (link,) = library.procedures[0].steps["tell-recovery"].body.links
+    assert (link.targets, link.words, link.clear) == (("open-canal",), "opening of the canal", True)
+    assert (link.at.line, link.at.column, link.targets[0].at.line, link.targets[0].at.column) == (5, 1, 6, 17)
