@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from builder.check.hit import Check
 from builder.check.rules import catalogue, citations, figures, order, references, review, sources, standing, words
+from builder.check.rules.paths import PATH_CHECKS
 from builder.finding import Severity
 
 _ERROR, _WARNING, _NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE
@@ -64,4 +65,6 @@ CHECKS: tuple[Check, ...] = (
     Check("SR13", "claim-without-source", _ERROR, standing.without_source),
     Check("SR14", "level-unknown", _WARNING, standing.unknown_levels),
     Check("SR15", "journal-in-full", _NOTE, sources.journals_in_full),
+    # PA: the operation holds together on every path
+    *PATH_CHECKS,
 )

@@ -7,8 +7,8 @@ it can be in*; where paths meet, the sets unite (``flow``). Every rule asks one 
 is exact: what must hold is "no other state is possible", what may hold is "this state is possible".
 
 Facts are kept apart by the choices that are followed later, and only by those and only until the last ``follow``, so
-that no path counts which cannot be walked. The cost is that of reading the sequence once, whatever the number of paths.
+that no path counts which cannot be walked. The cost is that of reading the sequence once, however many paths there are.
 
-Where a rule fails, the shortest path on which it fails and the choices that bring it about are looked for (``witness``).
-Nothing here reads or writes.
+Where a rule fails, the shortest path on which it fails and the choices that bring it about are looked for
+(``witness``). Nothing here reads or writes.
 """

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import IntEnum
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from builder.model.action import Action
 from builder.model.pages import Item, Step, Structure
-from builder.place import Place
+from builder.place import Place, Text
+
+T = TypeVar("T")
 
 Facts = list[int]
 """What is known of every automaton of a procedure, by its number."""
@@ -32,19 +34,16 @@ class Code(IntEnum):
 
 @dataclass(frozen=True, slots=True)
 class Deed:
-    """One action on one object in one step: what a finding about it names."""
+    """One action on one thing in one step: what a finding about it names. ``name`` is the thing as it is written."""
 
     step: Step
     action: Action
-    name: str = ""
-    number: int = 0
+    name: Text
 
     @property
     def at(self) -> Place:
-        """The place of the object where it is written, else of the action, else of the step."""
-        if self.number >= 0:
-            return self.action.where.value(self.action.verb.value, self.number)
-        return self.action.at
+        """The place where the thing is written."""
+        return self.name.at
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,11 +100,18 @@ class Keys:
     numbers: dict[tuple[str, ...], int] = field(default_factory=dict)
 
     def __call__(self, *name: str) -> int:
+        """Return the number of the automaton called ``name``."""
         return self.numbers.setdefault(name, len(self.numbers))
 
     def start(self) -> Facts:
         """Return the facts before the first step."""
         return [1] * len(self.numbers)
+
+
+def known(value: T | None) -> T:
+    """Return ``value``, which the check in question always carries."""
+    assert value is not None
+    return value
 
 
 def more_than(number: int) -> int:

@@ -27,7 +27,7 @@ class Kind(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Edge:
-    """A way from node ``source``. With a ``choice``, it is the way of ``branch``; a ``FOLLOW`` edge lets only that through."""
+    """A way from node ``source``. With a ``choice``, it is the way of ``branch``; a follow lets only that through."""
 
     source: int
     choice: str = ""
@@ -50,7 +50,8 @@ class Graph:
     """The nodes in order, every choice by id, and after which node each followed choice no longer matters.
 
     ``slots`` numbers the followed choices: a walk is in one *case* for each, a tuple of the branches taken (None: not
-    made, or no longer of interest).
+    made, or no longer of interest). ``exits`` counts the edges that leave each node; ``within`` holds the branches,
+    outermost first, that every walk to a node has taken.
     """
 
     nodes: list[Node] = field(default_factory=list)
@@ -58,10 +59,11 @@ class Graph:
     last_follow: dict[str, int] = field(default_factory=dict)
     slots: dict[str, int] = field(default_factory=dict)
     exits: list[int] = field(default_factory=list)
+    within: dict[int, tuple[tuple[str, str], ...]] = field(default_factory=dict)
 
-    def forgotten_after(self, index: int) -> list[int]:
-        """Return the slots of the choices whose last follow is node ``index``."""
-        return [self.slots[choice] for choice, last in self.last_follow.items() if last == index]
+    def forgotten_before(self, node: Node) -> list[int]:
+        """Return the slots of the choices that are not followed from ``node`` on."""
+        return [self.slots[choice] for choice, last in self.last_follow.items() if last < node.index]
 
 
 Case = tuple[str | None, ...]
@@ -89,12 +91,14 @@ class _Unfolder:
     def __init__(self, graph: Graph, procedure: Procedure) -> None:
         self.graph = graph
         self.steps = procedure.steps
+        self.within: tuple[tuple[str, str], ...] = ()
 
     def node(
         self, kind: Kind, into: Iterable[Edge], step: Step | None = None, entry: Choose | Option | Follow | None = None
     ) -> int:
         index = len(self.graph.nodes)
         self.graph.nodes.append(Node(index, kind, tuple(into), step, entry))
+        self.graph.within[index] = self.within
         return index
 
     def sequence(self, sequence: Sequence, into: tuple[Edge, ...]) -> tuple[Edge, ...]:
@@ -113,6 +117,9 @@ class _Unfolder:
         if following:
             self.graph.last_follow[choice] = index
         ends: list[Edge] = []
+        outer = self.within
         for branch, inner in branches(entry):
+            self.within = (*outer, (choice, str(branch)))
             ends.extend(self.sequence(inner, (Edge(index, choice, str(branch)),)))
+        self.within = outer
         return (Edge(self.node(Kind.JOIN, ends)),)

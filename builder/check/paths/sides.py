@@ -41,7 +41,7 @@ def of_structure(paired: bool, stated: Side | None, procedure: Side) -> Sides:
 
 
 def of_item(target_paired: bool, stated: Side | None, procedure: Side) -> Sides:
-    """Return the sides on which an item is placed or taken out; ``target_paired``: it lies in or on a paired structure."""
+    """Return the sides on which an item is placed or taken out; ``target_paired``: in or on a paired structure."""
     if stated is Side.MIDLINE:
         return NO_SIDE
     return of_structure(target_paired or stated is not None, stated, procedure)

@@ -1,0 +1,100 @@
+"""The whole path analysis of a Library, worked out once and shared by its checks."""
+
+from __future__ import annotations
+
+import weakref
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+
+from builder.check.hit import Hit
+from builder.check.paths import lists, shape, ward
+from builder.check.paths.anatomy import Anatomy
+from builder.check.paths.counts import categories
+from builder.check.paths.failure import failures
+from builder.check.paths.flow import Result, solve
+from builder.check.paths.graph import unfold
+from builder.check.paths.order import circles
+from builder.check.paths.program import Program, compile_procedure
+from builder.check.paths.report import report
+from builder.model.action import ON_ITEMS, ON_STRUCTURES, Action, Verb
+from builder.model.catalogue import plain_name
+from builder.model.library import Library
+from builder.model.pages import Procedure
+from builder.model.sequence import StepEntry, every_entry
+
+Hits = Mapping[str, list[Hit]]
+"""Findings by the id of their check."""
+
+_last: tuple[weakref.ref[Library], Hits] | None = None
+
+
+def hits(library: Library) -> Hits:
+    """Return everything the analysis finds in ``library``.
+
+    The checks of one run ask for the same Library one after the other, so the last answer is kept.
+    """
+    global _last  # noqa: PLW0603  # a memory of one answer, about a frozen Library
+    if _last is not None and _last[0]() is library:
+        return _last[1]
+    anatomy = Anatomy(library)
+    found: dict[str, list[Hit]] = defaultdict(list)
+    for procedure in library.procedures:
+        for rule, hit in study(library, procedure, anatomy):
+            found[rule].append(hit)
+    _last = (weakref.ref(library), found)
+    return found
+
+
+def study(library: Library, procedure: Procedure, anatomy: Anatomy) -> Iterable[tuple[str, Hit]]:
+    """Return ``(check, finding)`` for one procedure.
+
+    Nothing is said about paths where a step or a name in its actions is unknown: that has its own finding, and what
+    would follow from it is not the educator's error. The same holds where the sequence is unclear.
+    """
+    graph = unfold(procedure)
+    if not shape.is_clear(procedure, graph) or not can_be_studied(library, procedure, anatomy):
+        return ()
+    program = compile_procedure(procedure, graph, anatomy)
+    return [*_of_lists(program), *_of_paths(program)]
+
+
+def can_be_studied(library: Library, procedure: Procedure, anatomy: Anatomy) -> bool:
+    """Tell whether every step of the sequence and every name in its actions is known."""
+    if library.is_broken("structures", "structures") or library.is_broken("items", "items"):
+        return False
+    steps = [entry.step for entry in every_entry(procedure.sequence) if isinstance(entry, StepEntry)]
+    return all(step in procedure.steps and _names_known(procedure.steps[step].actions, anatomy) for step in steps)
+
+
+def _names_known(actions: Iterable[Action], anatomy: Anatomy) -> bool:
+    for action in actions:
+        if action.verb in ON_STRUCTURES and not all(anatomy.structure(name) for name in action.objects):
+            return False
+        if action.verb in ON_ITEMS and not all(anatomy.item(name) for name in action.objects):
+            return False
+        if not all(anatomy.item(name) for name in action.using):
+            return False
+        if action.verb is Verb.COUNT and not all(categories(name, anatomy.item(name)) for name in action.objects):
+            return False
+    return True
+
+
+def _of_lists(program: Program) -> Iterable[tuple[str, Hit]]:
+    yield from (("PA15", hit) for hit in lists.unused_kit(program))
+    yield from (("PA17", hit) for hit in lists.fixed_sides(program.procedure, program))
+
+
+def _of_paths(program: Program) -> Iterable[tuple[str, Hit]]:
+    result: Result = solve(program)
+    yield from (("PA20", hit) for hit in shape.stuck(program, result))
+    yield from (("PA21", hit) for hit in shape.unreachable(program, result))
+    rounds = circles(program.procedure.steps)
+    yield from (("PA19", hit) for hit, _ in rounds)
+    in_circles = {fact for _, facts in rounds for fact in facts}
+    for failure in failures(program, result):
+        if failure.check.rule != "PA18" or plain_name(failure.check.what) not in in_circles:
+            yield failure.check.rule, report(failure)
+    left = ward.staying(program, result)
+    yield from (("PA09", hit) for hit in ward.without_aftercare(program, left))
+    yield from (("PA10", hit) for hit in ward.without_item(program, left, frozenset()))
+    yield from (("PA11", hit) for hit in ward.without_end(program))

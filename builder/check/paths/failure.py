@@ -1,0 +1,100 @@
+"""Failed checks: which of them are one defect, and the path on which each fails."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from functools import cached_property
+
+from builder.check.hit import Hit
+from builder.check.paths import words
+from builder.check.paths.facts import Check, Deed, Op
+from builder.check.paths.flow import Result
+from builder.check.paths.program import Program
+from builder.check.paths.witness import Question, Walk, find
+from builder.finding import SecondPlace
+from builder.place import Place
+
+
+class Failure:
+    """A check that fails on some path; ``like`` are others that are the same defect (other sides, other categories)."""
+
+    def __init__(self, program: Program, node: int, number: int, states: int) -> None:
+        self.program = program
+        self.node = node
+        self.number = number
+        self.states = states
+        self.like: list[Failure] = []
+
+    @property
+    def op(self) -> Op:
+        """The operation that checks."""
+        return self.program.ops(self.node)[self.number]
+
+    @property
+    def check(self) -> Check:
+        """What the check is about."""
+        assert self.op.check is not None
+        return self.op.check
+
+    @property
+    def most(self) -> int:
+        """The highest state a counter can be in."""
+        return self.states.bit_length() - 1
+
+    @property
+    def side_words(self) -> str:
+        """The side or sides on which it fails, in words."""
+        return words.on_side([self.check.side, *(other.check.side for other in self.like)])
+
+    @cached_property
+    def walk(self) -> Walk:
+        """A shortest path on which it fails."""
+        return find(self.program, Question(self.node, self.number))
+
+    def raised(self, raises: Callable[[int, int], bool]) -> Deed | None:
+        """Return the last action on the path that moved the automaton as ``raises(before, after)`` says."""
+        found = [change.op.deed for change in self.walk.changes if raises(change.before, change.after)]
+        return next((deed for deed in reversed(found) if deed is not None), None)
+
+    @property
+    def last(self) -> Deed | None:
+        """The last action on the path that moved the automaton."""
+        return self.walk.changes[-1].op.deed
+
+    def hit(self, doing: str, problem: str, hint: str, also: Iterable[SecondPlace], at: Place) -> Hit:
+        """Return the finding."""
+        message = words.failing(self.program, self.walk, doing, problem)
+        return Hit(at, message, hint, tuple(also), words.titles(self.program, self.walk))
+
+
+def failures(program: Program, result: Result) -> Iterator[Failure]:
+    """Yield one failure a defect, in the order of the sequence."""
+    kept: dict[tuple[object, ...], Failure] = {}
+    for (node, number), states in result.failed.items():
+        one = Failure(program, node, number, states)
+        first = kept.setdefault(_defect(one), one)
+        if first is not one:
+            if one.check.rule == "PA14" and one.most + one.check.number > first.most + first.check.number:
+                kept[_defect(one)] = one
+            else:
+                first.like.append(one)
+    shut_in = {one.check.item.id for one in kept.values() if one.check.rule == "PA07" and one.check.item}
+    for kind in ("closed", "skin", "end"):
+        # What is shut in when a layer is closed is also in when the skin is closed, and at the end: one defect.
+        found = [one for one in kept.values() if one.check.rule == "PA07" and one.check.what == kind]
+        yield from (one for one in found if one.check.item and one.check.item.id in shut_in)
+        shut_in -= {one.check.item.id for one in found if one.check.item}
+    yield from (one for one in kept.values() if one.check.rule != "PA07")
+
+
+def _defect(one: Failure) -> tuple[object, ...]:
+    """Return what makes two failures one defect."""
+    check = one.check
+    if check.rule == "PA14":
+        return check.rule, check.item and check.item.id
+    if check.rule in ("PA12", "PA13"):
+        return check.rule, check.deed and check.deed.at
+    if check.rule == "PA07":
+        return check.rule, check.what, check.item and check.item.id, check.structure and check.structure.id
+    thing = check.structure or check.item
+    return check.rule, check.deed and check.deed.at, check.at, thing and thing.id, check.what

@@ -1,0 +1,115 @@
+"""The data flow: one pass over the graph in order, with the sets of states of all automata.
+
+A walk's *case* is the branch it took at each choice that is still to be followed. Facts are kept for each case; where
+paths of one case meet, the possible states unite. After the last follow of a choice its cases unite as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from builder.check.paths.facts import Code, Facts, Op, move_set
+from builder.check.paths.graph import Case, Edge, Graph, Kind, Node
+from builder.check.paths.program import Program
+from builder.model.sequence import Follow
+
+
+@dataclass(slots=True)
+class Result:
+    """What the pass found.
+
+    ``failed``: ``(node, number of the operation) -> states`` of the checks that fail on some path. ``dead``: ``(follow
+    node, branch)`` where a walk cannot go on; the branch is "" where the choice was not made. ``walked``: the branches
+    of each follow node that some walk takes. ``reached``: the nodes that some walk reaches.
+    """
+
+    failed: dict[tuple[int, int], int] = field(default_factory=dict)
+    dead: dict[tuple[int, str], None] = field(default_factory=dict)
+    walked: set[tuple[int, str]] = field(default_factory=set)
+    reached: set[int] = field(default_factory=set)
+
+
+def passed(edge: Edge, case: Case, graph: Graph) -> Case | None:
+    """Return the case behind ``edge`` for a walk that comes in ``case``, or None where it cannot go that way."""
+    slot = graph.slots.get(edge.choice) if edge.choice else None
+    if slot is None:
+        return case
+    if graph.nodes[edge.source].kind is Kind.FOLLOW:
+        return case if case[slot] == edge.branch else None
+    return (*case[:slot], edge.branch, *case[slot + 1 :])
+
+
+def forgotten(case: Case, slots: Iterable[int]) -> Case:
+    """Return ``case`` without the choices in ``slots``, which are not followed again."""
+    for slot in slots:
+        case = (*case[:slot], None, *case[slot + 1 :])
+    return case
+
+
+def solve(program: Program) -> Result:
+    """Return what fails on some path of ``program``."""
+    graph, result = program.graph, Result()
+    out: list[dict[Case, Facts]] = []
+    waiting = list(graph.exits)
+    for node in graph.nodes:
+        if node.kind is Kind.START:
+            out.append({(None,) * len(graph.slots): program.start()})
+            continue
+        cases = _united(node, out, graph)
+        for edge in node.into:
+            waiting[edge.source] -= 1
+            if not waiting[edge.source]:
+                out[edge.source] = {}
+        if cases:
+            result.reached.add(node.index)
+        if isinstance(node.entry, Follow):
+            cases = _followed(node, node.entry, cases, graph, result)
+        elif ops := program.ops(node.index):
+            for case, facts in cases.items():
+                cases[case] = _run(ops, list(facts), node.index, result)
+        out.append(cases)
+    return result
+
+
+def _united(node: Node, out: list[dict[Case, Facts]], graph: Graph) -> dict[Case, Facts]:
+    """Unite what comes in by the edges of ``node``. Facts are shared until an operation changes them."""
+    slots = graph.forgotten_before(node) if node.kind is Kind.JOIN else ()
+    found: dict[Case, Facts] = {}
+    for edge in node.into:
+        for case, facts in out[edge.source].items():
+            behind = passed(edge, case, graph)
+            if behind is None:
+                continue
+            if slots:
+                behind = forgotten(behind, slots)
+            known = found.get(behind)
+            if known is None:
+                found[behind] = facts
+            elif known is not facts:
+                found[behind] = [mine | yours for mine, yours in zip(known, facts, strict=True)]
+    return found
+
+
+def _followed(node: Node, follow: Follow, cases: dict[Case, Facts], graph: Graph, result: Result) -> dict[Case, Facts]:
+    """Keep the cases that can go on at a follow, and note those that cannot."""
+    slot = graph.slots[follow.choice]
+    kept: dict[Case, Facts] = {}
+    for case, facts in cases.items():
+        branch = case[slot]
+        if branch is None or branch not in follow.branches:
+            result.dead[node.index, branch or ""] = None
+        else:
+            result.walked.add((node.index, branch))
+            kept[case] = facts
+    return kept
+
+
+def _run(ops: tuple[Op, ...], facts: Facts, index: int, result: Result) -> Facts:
+    check, failed = Code.CHECK, result.failed
+    for number, op in enumerate(ops):
+        if op.code is not check:
+            move_set(op, facts)
+        elif facts[op.key] & op.arg:
+            failed[index, number] = failed.get((index, number), 0) | facts[op.key]
+    return facts

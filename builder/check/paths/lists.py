@@ -1,0 +1,62 @@
+"""Rules that need no path: what the kit list holds in vain, and sides that cannot be meant."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from builder.check.hit import Hit
+from builder.check.paths import sides
+from builder.check.paths.program import Program
+from builder.check.paths.sides import WORDS
+from builder.model.action import Action, Side, Verb
+from builder.model.pages import Item, Procedure, Step
+
+
+def steps_of(program: Program) -> list[Step]:
+    """Return the steps of the sequence once each, in order."""
+    return list({node.step.id: node.step for node in program.graph.nodes if node.step is not None}.values())
+
+
+def unused_kit(program: Program) -> Iterator[Hit]:
+    """Yield what is on the kit list and used in no step.
+
+    A drug that only a dose names is used: it is given by somebody, if not by an action.
+    """
+    anatomy = program.layout.anatomy
+    used = {item.id for step in steps_of(program) for item in _used(program, step)}
+    for name in program.procedure.kit:
+        item = anatomy.item(name)
+        if item is not None and item.id not in used:
+            message = f"{item.name} is on the kit list and used in no step"
+            hint = f"Remove it from the kit, or write the action that uses it (`with: {item.name}`)."
+            yield Hit(name.at, message, hint)
+
+
+def _used(program: Program, step: Step) -> Iterator[Item]:
+    layout = program.layout
+    for action in step.actions:
+        if action.verb in (Verb.PLACE, Verb.INJECT, Verb.IRRIGATE):
+            yield from layout.items(action.objects)
+        yield from layout.items(action.using)
+    yield from layout.items(dose.drug for dose in step.dose)
+
+
+def fixed_sides(procedure: Procedure, program: Program) -> Iterator[Hit]:
+    """Yield actions on the other side than the procedure's, or on a fixed side where it is chosen for the patient."""
+    for step in steps_of(program):
+        for action in step.actions:
+            if sides.wrong(action.side, procedure.side) and _has_side(program, action):
+                assert action.side is not None
+                thing = f"{action.verb.value} {action.objects[0]} {WORDS[action.side.value[0].upper()]}"
+                if procedure.side is Side.EITHER:
+                    message = f"{thing}: the side of this procedure is chosen for the patient"
+                    hint = "Leave the side out; it is then the operated side."
+                else:
+                    message = f"{thing}: this procedure is on the {procedure.side.value}"
+                    hint = f"Write `side: {procedure.side.value}`, or leave the side out."
+                yield Hit(action.where.value("side"), message, hint)
+
+
+def _has_side(program: Program, action: Action) -> bool:
+    named = (*action.objects, *filter(None, (action.inside, action.on)))
+    return any(structure.paired for structure in program.layout.structures(named))

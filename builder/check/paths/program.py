@@ -1,0 +1,171 @@
+"""A procedure as a program: its graph, and for each step the operations its actions do to the automata."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from builder.check.paths import counts, sides
+from builder.check.paths.anatomy import Anatomy
+from builder.check.paths.facts import Check, Code, Deed, Facts, Keys, Op, more_than
+from builder.check.paths.graph import Graph, Kind
+from builder.check.paths.items import ITEM_VERBS, ItemOps
+from builder.check.paths.layout import Layout
+from builder.check.paths.structures import CLAMP_LEFT, ONE_SIDE, SKIN_CLOSED, StructureOps
+from builder.model.action import ON_STRUCTURES, Action, Verb
+from builder.model.catalogue import plain_name
+from builder.model.pages import Procedure, Step, Structure, StructureKind
+
+Ops = tuple[Op, ...]
+
+
+@dataclass(slots=True)
+class Program:
+    """``steps`` holds the operations of each step by id; ``end`` what is checked at the end of every path."""
+
+    procedure: Procedure
+    graph: Graph
+    layout: Layout
+    keys: Keys
+    steps: dict[str, Ops]
+    end: Ops
+
+    def ops(self, index: int) -> Ops:
+        """Return the operations of node ``index``."""
+        node = self.graph.nodes[index]
+        if node.step is not None:
+            return self.steps[node.step.id]
+        return self.end if node.kind is Kind.END else ()
+
+    def start(self) -> Facts:
+        """Return what is known before the first step."""
+        return self.keys.start()
+
+
+def compile_procedure(procedure: Procedure, graph: Graph, anatomy: Anatomy) -> Program:
+    """Return the program of ``procedure``, whose sequence is ``graph``."""
+    steps = {node.step.id: node.step for node in graph.nodes if node.step is not None}
+    keys = Keys()
+    layout = Layout(anatomy, procedure.side, steps.values())
+    compiler = _Compiler(procedure, layout, keys)
+    ops: dict[str, Ops] = {id: tuple(compiler.step(step)) for id, step in steps.items()}
+    return Program(procedure, graph, layout, keys, ops, tuple(compiler.end()))
+
+
+class _Compiler:
+    def __init__(self, procedure: Procedure, layout: Layout, keys: Keys) -> None:
+        kit: dict[str, int] = {}
+        for words, number in procedure.kit.items():
+            item = layout.anatomy.item(words)
+            if item is not None:
+                kit[item.id] = kit.get(item.id, 0) + number
+        self.layout = layout
+        self.keys = keys
+        self.side = procedure.side
+        self.structures = StructureOps(layout.anatomy, procedure.side, keys)
+        self.items = ItemOps(layout, kit, keys)
+
+    def step(self, step: Step) -> Iterator[Op]:
+        """Yield the operations of ``step``: its needs, its actions in order, what it gives."""
+        for need in step.needs:
+            key = self.keys("given", plain_name(need))
+            yield Op(Code.CHECK, key, 1, None, Check("PA18", what=str(need), at=need.at, step=step))
+            yield Op(Code.PUT, key, 1)
+        for action in step.actions:
+            yield from self._action(step, action)
+        for gift in step.gives:
+            yield Op(Code.PUT, self.keys("given", plain_name(gift)), 1)
+
+    def end(self) -> Iterator[Op]:
+        """Yield what is checked when a path is at its end."""
+        for key, (ledger, item) in self.items.shut_in.items():
+            side = next(iter(ledger.spots)).side
+            yield Op(Code.CHECK, key, more_than(0), None, Check("PA07", item=item, side=side, what="skin"))
+        for lying in self.layout.lying.values():
+            for ledger in lying.ledgers:
+                if ledger.kind in ("end", "leaving"):
+                    check = Check("PA07", item=lying.item, what="end")
+                    yield Op(Code.CHECK, ledger.key, more_than(0), None, check)
+        for (_, side), structure in self.layout.clamped.items():
+            key = self.keys("control", structure.id, side)
+            yield Op(Code.CHECK, key, CLAMP_LEFT, None, Check("PA04", structure=structure, side=side))
+        for key, (verb, thing, name) in self.structures.one_sided.items():
+            words = f"{verb}|{thing}|{name}"
+            yield Op(Code.CHECK, key, ONE_SIDE, None, Check("PA16", what=words))
+
+    def _action(self, step: Step, action: Action) -> Iterator[Op]:
+        for name in action.objects:
+            deed = Deed(step, action, name)
+            if action.verb is Verb.COUNT:
+                yield from self._counted(deed)
+            elif action.verb is Verb.INSPECT:
+                yield from self._inspected(deed)
+            elif action.verb in ITEM_VERBS:
+                yield from self._on_item(deed)
+            elif action.verb in ON_STRUCTURES:
+                yield from self._on_structure(deed)
+        if action.verb is not Verb.CLAMP:
+            # What clamps stays in use until it is released; everything else is held for the length of the action.
+            for name in action.using:
+                item = self.layout.anatomy.item(name)
+                if item is not None:
+                    yield from self.items.used(Deed(step, action, name), item)
+
+    def _counted(self, deed: Deed) -> Iterator[Op]:
+        for category in counts.categories(deed.name, self.layout.anatomy.item(deed.name)):
+            yield Op(Code.MOVE, self.keys("count", category), counts.COUNT, deed)
+
+    def _inspected(self, deed: Deed) -> Iterator[Op]:
+        structure = self.layout.anatomy.structure(deed.name)
+        if structure is not None and structure.paired:
+            found = sides.of_structure(True, deed.action.side, self.side)
+            yield from self.structures.done_on(found, deed, structure.name)
+
+    def _on_item(self, deed: Deed) -> Iterator[Op]:
+        item = self.layout.anatomy.item(deed.name)
+        if item is None:
+            return
+        verb = deed.action.verb
+        if verb is Verb.PLACE:
+            yield from self.items.placed(deed, item)
+        elif verb is Verb.REMOVE:
+            yield from self.items.removed(deed, item)
+        else:
+            yield from self.items.used(deed, item)
+        if verb is not Verb.REMOVE:
+            found = self.layout.item_sides(deed.action)
+            target = next(self.layout.structures(filter(None, (deed.action.inside, deed.action.on))), None)
+            yield from self.structures.done_on(found, deed, target.name if target else "", str(item.name))
+
+    def _on_structure(self, deed: Deed) -> Iterator[Op]:
+        structure = self.layout.anatomy.structure(deed.name)
+        if structure is None:
+            return
+        verb = deed.action.verb
+        found = sides.of_structure(structure.paired, deed.action.side, self.side)
+        if verb is Verb.CLOSE:
+            yield from self._closing(deed, structure, found)
+        yield from self.structures.of(deed, structure)
+        if verb is Verb.EXCISE:
+            yield from self.items.excised(deed, structure, found)
+        elif verb is Verb.RELEASE:
+            yield from self.items.released(deed, structure, len(found))
+        elif verb is Verb.CLAMP:
+            for item in self.layout.items(deed.action.using):
+                yield from self.items.clamped(deed, item, len(found))
+
+    def _closing(self, deed: Deed, structure: Structure, found: sides.Sides) -> Iterator[Op]:
+        yield from self.items.closed(deed, structure, found)
+        skin = structure.kind is StructureKind.SKIN
+        if skin:
+            yield from self.items.skin_closed(deed, structure, found)
+            for id, side in self.layout.clamped:
+                yield Op(Code.MOVE, self.keys("control", id, side), SKIN_CLOSED, deed)
+        if skin or structure.kind is StructureKind.CAVITY or structure.id in self.layout.counted_in:
+            for category in counts.CATEGORIES:
+                check = Check("PA13" if skin else "PA12", deed, structure, what=category)
+                key = self.keys("count", category)
+                yield Op(Code.CHECK, key, counts.WRONG, deed, check)
+                yield Op(Code.MOVE, key, counts.MENDED, deed)
+                if not skin:
+                    yield Op(Code.MOVE, key, counts.CAVITY_CLOSED, deed)

@@ -1,0 +1,145 @@
+"""What each failed check says: the finding in a surgeon's words, with the second place that would mend it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from builder.check.hit import Hit
+from builder.check.paths import counts, mending, words
+from builder.check.paths.facts import known
+from builder.check.paths.failure import Failure
+from builder.check.paths.structures import CLAMP
+from builder.finding import SecondPlace
+
+
+def report(one: Failure) -> Hit:
+    """Return the finding of a failure."""
+    return _REPORTS[one.check.rule](one)
+
+
+def _unseen(one: Failure) -> Hit:
+    structure, deed = known(one.check.structure), known(one.check.deed)
+    name = structure.name
+    problem = f"{words.the(name)} {words.has(name)} not been identified{one.side_words}"
+    also = mending.identified(one.program, one.walk, structure, one.check.side)
+    hint = f"Write `identify: {name}` before this, or move the step that does."
+    if one.check.rule == "PA02":
+        hint = f"Identify or protect {words.the(name)} before this; it lies close to {words.the(deed.name)}."
+        also = [*also, SecondPlace(structure.id.at, f"{name}: to be seen before anything close to it is cut")]
+    return one.hit(words.deed(deed), problem, hint, also, deed.at)
+
+
+def _uncontrolled(one: Failure) -> Hit:
+    deed, name = known(one.check.deed), known(one.check.structure).name
+    problem = f"{words.the(name)} {words.has(name)} not been clamped, tied or sealed{one.side_words}"
+    also = mending.done(one.program, one.walk, one.op.key, "controlled", mending.CONTROLLING)
+    return one.hit(words.deed(deed), problem, f"Clamp, tie or seal {words.the(name)} before this.", also, deed.at)
+
+
+def _clamp_left(one: Failure) -> Hit:
+    name = known(one.check.structure).name
+    clamp = known(one.raised(lambda before, after: bool(after & CLAMP and not before & CLAMP)))
+    problem = f"the clamp{one.side_words} is not taken off on this path"
+    also = mending.done(one.program, one.walk, one.op.key, "taken off", mending.RELEASING)
+    hint = f"Write `release: {name}` where the clamp comes off, on every path that puts it on."
+    return one.hit(words.deed(clamp), problem, hint, also, clamp.at)
+
+
+def _released_early(one: Failure) -> Hit:
+    deed, name = known(one.check.deed), words.the(known(one.check.structure).name)
+    problem = f"{name} {words.is_(name)} divided and not tied, sealed or sutured{one.side_words}"
+    also = mending.done(one.program, one.walk, one.op.key, "controlled", mending.CONTROLLING)
+    hint = f"Tie, seal or suture {name} before the clamp comes off."
+    return one.hit(words.deed(deed), problem, hint, also, deed.at)
+
+
+def _released_nothing(one: Failure) -> Hit:
+    deed, name = known(one.check.deed), words.the(known(one.check.structure).name)
+    problem = f"no clamp is on {name}{one.side_words}"
+    also = mending.done(one.program, one.walk, one.op.key, "clamped", mending.CLAMPING)
+    return one.hit(words.deed(deed), problem, f"Clamp {name} first, or remove this.", also, deed.at)
+
+
+_MOMENTS = {"skin": "the skin is closed", "end": "the operation is over"}
+
+
+def _left_in(one: Failure) -> Hit:
+    item, structure = known(one.check.item), one.check.structure
+    name = words.the(item.name)
+    placed = known(one.raised(lambda before, after: after > before))
+    moment = _MOMENTS.get(one.check.what, "")
+    if structure is not None:
+        moment = f"{words.the(structure.name)} {words.is_(structure.name)} closed"
+    also = mending.taken_out(one.program, one.walk, item)
+    closing = one.check.deed or mending.last_skin_closure(one.program, one.walk)
+    if closing is not None:
+        also.append(SecondPlace(closing.at, f"{name} must be out before this"))
+    stay = "if it is to stay, write `stays: true` and an aftercare that takes it out"
+    hint = f"Write `remove: {item.name}` before that; {stay}."
+    return one.hit(words.deed(placed), f"{name} {words.is_(name)} still in when {moment}", hint, also, placed.at)
+
+
+def _not_in(one: Failure) -> Hit:
+    item, deed = known(one.check.item), known(one.check.deed)
+    number = one.walk.changes[-1].after if one.walk.changes else 0
+    there = f"only {number} {words.is_count(number)} in" if number else "none is in"
+    where = " there" if deed.action.inside or deed.action.on else ""
+    also = mending.placed(one.program, one.walk, item)
+    hint = f"Write where {words.the(item.name)} went in (`place`), or correct the number, the place or the side."
+    return one.hit(words.deed(deed), f"{there}{where}{one.side_words}", hint, also, deed.at)
+
+
+def _uncounted(one: Failure) -> Hit:
+    deed = known(one.check.deed)
+    due = [name for name in counts.CATEGORIES if name in {one.check.what, *(other.check.what for other in one.like)}]
+    since = "the last were placed or a cavity was closed" if one.check.rule == "PA13" else "the last were placed"
+    problem = f"the {words.listed(due)} have not been counted since {since}"
+    also = mending.counted(one.program, one.walk, one.op.key)
+    return one.hit(words.deed(deed), problem, f"Write `count: [{', '.join(due)}]` before this.", also, deed.at)
+
+
+def _kit_short(one: Failure) -> Hit:
+    item, deed, limit = known(one.check.item), known(one.check.deed), one.check.limit
+    number = one.most + one.check.number
+    procedure = one.program.procedure
+    listed = [name for name in procedure.kit if one.program.layout.anatomy.item(name) is item]
+    if listed:
+        problem = f"{number} are in use at once, and {limit} {words.is_count(limit)} on the kit list"
+        hint = f"Write `{listed[0]}: {number}` in the kit, or take one out before."
+        return one.hit(words.deed(deed), problem, hint, [SecondPlace(listed[0].at, "the kit list")], deed.at)
+    problem = f"{words.the(item.name)} {words.is_(item.name)} not on the kit list"
+    also = [SecondPlace(procedure.where.key("kit"), "the kit list")]
+    return one.hit(words.deed(deed), problem, f"Add `{item.name}: {number}` to the kit.", also, deed.at)
+
+
+def _one_side(one: Failure) -> Hit:
+    done = known(one.last)
+    side, other = ("left", "right") if one.walk.changes[-1].after == 1 else ("right", "left")
+    also = mending.done(one.program, one.walk, one.op.key, f"done on the {other}", frozenset())
+    problem = f"done on the {side} only, and the procedure is for both sides"
+    hint = f"Do it on the {other} as well (`side: {other}`, or `side: both`)."
+    return one.hit(words.deed(done), problem, hint, also, done.at)
+
+
+def _need(one: Failure) -> Hit:
+    need, step = one.check.what, known(one.check.step)
+    also = mending.given(one.program, one.walk, need)
+    hint = f"Move the step that gives it before this, or write `gives: [{need}]` where it is reached."
+    return one.hit(f"{step.title}", f"{need!r} is needed and has not been given", hint, also, known(one.check.at))
+
+
+_REPORTS: dict[str, Callable[[Failure], Hit]] = {
+    "PA01": _unseen,
+    "PA02": _unseen,
+    "PA03": _uncontrolled,
+    "PA04": _clamp_left,
+    "PA05": _released_early,
+    "PA06": _released_nothing,
+    "PA07": _left_in,
+    "PA08": _not_in,
+    "PA12": _uncounted,
+    "PA13": _uncounted,
+    "PA14": _kit_short,
+    "PA16": _one_side,
+    "PA18": _need,
+}

@@ -1,0 +1,66 @@
+"""The shape of a sequence: choices with one name each, follows that name a choice and its branches, ways that go on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from builder.check.hit import Hit
+from builder.check.paths import words
+from builder.check.paths.flow import Result
+from builder.check.paths.graph import Graph
+from builder.check.paths.program import Program
+from builder.check.paths.witness import Question, find
+from builder.finding import SecondPlace
+from builder.model.pages import Procedure
+from builder.model.sequence import Choose, Follow, Option, branches, every_entry
+
+
+def is_clear(procedure: Procedure, graph: Graph) -> bool:
+    """Tell whether each choice has a name of its own and each follow names a choice and only branches it has.
+
+    What is not clear has findings of its own (XR07 to XR09); nothing can be said about paths until it is.
+    """
+    entries = list(every_entry(procedure.sequence))
+    forks = [entry for entry in entries if isinstance(entry, Choose | Option)]
+    if len(forks) != len(graph.choices):
+        return False
+    return all(_known(entry, graph) for entry in entries if isinstance(entry, Follow))
+
+
+def _known(follow: Follow, graph: Graph) -> bool:
+    choice = graph.choices.get(follow.choice)
+    return choice is not None and set(follow.branches) <= {name for name, _ in branches(choice)}
+
+
+def stuck(program: Program, result: Result) -> Iterator[Hit]:
+    """Yield each follow at which some walk has no way on."""
+    for node, branch in result.dead:
+        follow = program.graph.nodes[node].entry
+        assert isinstance(follow, Follow)
+        choice = program.graph.choices[follow.choice]
+        walk = find(program, Question(node, stuck=branch))
+        name = str(choice.title or follow.choice)
+        if branch:
+            problem = f"no way on for {branch!r} of {name!r}"
+            hint = f"Add `{branch}: [...]` below `with`; `{branch}: []` where nothing is to be done."
+        else:
+            problem = f"{name!r} has not been chosen by then"
+            hint = "Move the follow behind the choice, or into the branch in which it is made."
+        choices = {other: taken for other, taken in walk.choices.items() if other != follow.choice}
+        when = words.condition(program.graph, choices)
+        message = f"{when}: ... {words.ARROW} {problem}" if when else problem
+        also = (SecondPlace(choice.id.at, "the choice that is followed"),)
+        yield Hit(follow.choice.at, message, hint, also, words.titles(program, walk))
+
+
+def unreachable(program: Program, result: Result) -> Iterator[Hit]:
+    """Yield each branch of a follow that has something to do and that no walk can take."""
+    for node in program.graph.nodes:
+        if not isinstance(node.entry, Follow) or node.index not in result.reached:
+            continue
+        for branch, inner in node.entry.branches.items():
+            if inner and (node.index, str(branch)) not in result.walked:
+                message = f"{str(branch)!r} can never be reached here: no path to this point takes it"
+                hint = "Write `[]` for it, or move the follow to where that branch has been taken."
+                also = (SecondPlace(program.graph.choices[node.entry.choice].id.at, "the choice that is followed"),)
+                yield Hit(branch.at, message, hint, also)

@@ -1,0 +1,121 @@
+"""What actions on structures do: seen, controlled, cut, clamped, and done on which side.
+
+Seen (``seen``): 0 not yet, 1 seen. Control (``control``) is a set of marks: ``CLAMP`` a clamp is on, ``TIED`` it is
+tied, sealed or sutured, ``CUT``, ``LEFT`` the clamp was on when the skin was last closed.
+
+A layer (skin, fascia, muscle, ligament, bone, cavity) is known by where it lies: whoever exposes or opens it has it in
+view. A vessel, nerve, duct or viscus is not known by being exposed; it has to be identified.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from builder.check.paths import sides
+from builder.check.paths.anatomy import Anatomy
+from builder.check.paths.facts import Check, Code, Deed, Keys, Op, Table
+from builder.model.action import CONTROLS, CUTS, SEES, Side, Verb
+from builder.model.pages import Structure, StructureKind
+
+CLAMP, TIED, CUT, LEFT = 1, 2, 4, 8
+_MARKS = range(16)
+_CLAMPED = Table(*(marks | CLAMP for marks in _MARKS))
+_CONTROLLED = Table(*(marks | TIED for marks in _MARKS))
+_RELEASED = Table(*(marks & ~CLAMP for marks in _MARKS))
+_DIVIDED = Table(*(marks | CUT for marks in _MARKS))
+_EXCISED = Table(*((marks | CUT) & ~CLAMP for marks in _MARKS))
+_MENDED = Table(*(marks if marks & (CLAMP | TIED) else marks | TIED for marks in _MARKS))
+SKIN_CLOSED = Table(*(marks & ~LEFT | (LEFT if marks & CLAMP else 0) for marks in _MARKS))
+
+_LOOSE = sum(1 << marks for marks in _MARKS if not marks & (CLAMP | TIED))
+_NO_CLAMP = sum(1 << marks for marks in _MARKS if not marks & CLAMP)
+_BLEEDS = sum(1 << marks for marks in _MARKS if marks & CLAMP and marks & CUT and not marks & TIED)
+CLAMP_LEFT = sum(1 << marks for marks in _MARKS if marks & (CLAMP | LEFT))
+
+LAYERS = frozenset(
+    {
+        StructureKind.SKIN,
+        StructureKind.FASCIA,
+        StructureKind.MUSCLE,
+        StructureKind.LIGAMENT,
+        StructureKind.BONE,
+        StructureKind.CAVITY,
+    }
+)
+_SIDE_MARKS = {"L": 1, "R": 2}
+_SIDED = {mark: Table(*(marks | mark for marks in range(4))) for mark in (1, 2)}
+ONE_SIDE = 0b0110
+SEEN = "identify"
+
+
+class StructureOps:
+    """Turns actions on structures into operations; one instance a procedure."""
+
+    def __init__(self, anatomy: Anatomy, side: Side, keys: Keys) -> None:
+        self.anatomy = anatomy
+        self.side = side
+        self.keys = keys
+        self.one_sided: dict[int, tuple[str, str, str]] = {}
+
+    def of(self, deed: Deed, structure: Structure) -> Iterator[Op]:
+        """Yield what the action of ``deed`` does to what is known of ``structure``."""
+        verb = deed.action.verb
+        found = sides.of_structure(structure.paired, deed.action.side, self.side)
+        if verb in CUTS:
+            for side in found:
+                yield from self._seen_before(deed, structure, side)
+        elif verb in SEES or (verb in (Verb.EXPOSE, Verb.OPEN) and structure.kind in LAYERS):
+            for side in found:
+                yield Op(Code.PUT, self._seen(structure, side), 1, deed)
+        for side in found:
+            yield from self._control(deed, structure, side)
+        if structure.paired:
+            yield from self.done_on(found, deed, structure.name)
+
+    def done_on(self, found: sides.Sides, deed: Deed, name: str, thing: str = "") -> Iterator[Op]:
+        """Yield what tells on which sides an action was done, in a procedure for both sides."""
+        if self.side is not Side.BOTH:
+            return
+        verb = SEEN if deed.action.verb in SEES else deed.action.verb.value
+        for side in found:
+            if side in _SIDE_MARKS:
+                key = self.keys("done", verb, thing, name)
+                self.one_sided[key] = (verb, thing, name)
+                yield Op(Code.MOVE, key, _SIDED[_SIDE_MARKS[side]], deed)
+
+    def _seen(self, structure: Structure, side: str) -> int:
+        return self.keys("seen", structure.id, side)
+
+    def _seen_before(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
+        """A failed check is reported once on each path: from there on the structure counts as seen."""
+        key = self._seen(structure, side)
+        yield Op(Code.CHECK, key, 1, deed, Check("PA01", deed, structure, side=side))
+        yield Op(Code.PUT, key, 1, deed)
+        for near in self.anatomy.see_first(structure):
+            own = deed.action.side
+            near_sides = (
+                (side,) if near.paired and structure.paired else sides.of_structure(near.paired, own, self.side)
+            )
+            for near_side in near_sides:
+                key = self._seen(near, near_side)
+                yield Op(Code.CHECK, key, 1, deed, Check("PA02", deed, near, side=near_side, what=str(structure.id)))
+                yield Op(Code.PUT, key, 1, deed)
+
+    def _control(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
+        verb = deed.action.verb
+        key = self.keys("control", structure.id, side)
+        vessel = structure.kind is StructureKind.VESSEL
+        if verb is Verb.CLAMP and not deed.action.stays:
+            yield Op(Code.MOVE, key, _CLAMPED, deed)
+        elif verb is Verb.CLAMP or verb in CONTROLS:
+            yield Op(Code.MOVE, key, _CONTROLLED, deed)
+        elif verb is Verb.RELEASE:
+            yield Op(Code.CHECK, key, _NO_CLAMP, deed, Check("PA06", deed, structure, side=side))
+            if vessel:
+                yield Op(Code.CHECK, key, _BLEEDS, deed, Check("PA05", deed, structure, side=side))
+            yield Op(Code.MOVE, key, _RELEASED, deed)
+        elif verb in (Verb.DIVIDE, Verb.EXCISE):
+            if vessel:
+                yield Op(Code.CHECK, key, _LOOSE, deed, Check("PA03", deed, structure, side=side))
+                yield Op(Code.MOVE, key, _MENDED, deed)
+            yield Op(Code.MOVE, key, _DIVIDED if verb is Verb.DIVIDE else _EXCISED, deed)

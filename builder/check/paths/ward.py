@@ -1,0 +1,103 @@
+"""From theatre to ward: what stays has an aftercare that takes it out, and an aftercare has something to take out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from builder.check.hit import Hit
+from builder.check.paths import words
+from builder.check.paths.anatomy import STAYING_KINDS, USED_UP_KINDS
+from builder.check.paths.facts import Deed
+from builder.check.paths.flow import Result
+from builder.check.paths.graph import Kind
+from builder.check.paths.program import Program
+from builder.finding import SecondPlace
+from builder.model.action import CONTROLS, Action, Verb
+from builder.model.pages import Aftercare, Item, ItemKind, Step, StructureKind
+
+_HOLDING = CONTROLS | {Verb.CLOSE, Verb.CLAMP}
+"""Verbs whose ``with`` may stay in the patient: a suture, a clip, a dressing that closes."""
+
+
+def staying(program: Program, result: Result) -> dict[str, list[tuple[Deed, bool]]]:
+    """Return by item id the actions that leave it in the patient, and whether somebody has to take it out.
+
+    An implant stays for good, and so does an absorbable or buried suture. Clips that close the skin have to come out,
+    clips on a vessel stay.
+    """
+    found: dict[str, list[tuple[Deed, bool]]] = {}
+    steps = {node.step.id: node.step for node in program.graph.nodes if node.step and node.index in result.reached}
+    for step in steps.values():
+        for action in step.actions:
+            for deed, item, comes_out in _left_by(program, step, action):
+                found.setdefault(item.id, []).append((deed, comes_out))
+    return found
+
+
+def _left_by(program: Program, step: Step, action: Action) -> Iterator[tuple[Deed, Item, bool]]:
+    anatomy = program.layout.anatomy
+    if action.verb is Verb.PLACE and action.stays:
+        for name in action.objects:
+            item = anatomy.item(name)
+            if item is not None and item.kind not in USED_UP_KINDS:
+                yield Deed(step, action, name), item, item.kind not in STAYING_KINDS
+    elif action.verb in _HOLDING:
+        on_skin = any(one.kind is StructureKind.SKIN for one in program.layout.structures(action.objects))
+        for name in action.using:
+            item = anatomy.item(name)
+            if item is not None:
+                clips = item.kind is ItemKind.CLIP and on_skin and action.verb is not Verb.CLAMP
+                yield Deed(step, action, name), item, clips
+
+
+def without_aftercare(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Iterator[Hit]:
+    """Yield what stays and is never taken out."""
+    cared_for = {item.id for _, item in _concerns(program)}
+    for id, deeds in left.items():
+        to_come_out = [deed for deed, comes_out in deeds if comes_out]
+        if id not in cared_for and to_come_out:
+            deed = to_come_out[0]
+            item = program.layout.anatomy.item(deed.name)
+            assert item is not None
+            message = f"{item.name} {words.stays(item.name)} in, and no aftercare takes it out"
+            hint = f"Write an aftercare with `concerns: {item.name}` and the day it comes out (`when`, `until`)."
+            yield Hit(deed.at, message, hint, tuple(SecondPlace(one.at, "here too") for one in to_come_out[1:2]))
+
+
+def _concerns(program: Program) -> Iterator[tuple[Aftercare, Item]]:
+    for aftercare in program.procedure.aftercare_items.values():
+        item = program.layout.anatomy.item(aftercare.concerns) if aftercare.concerns else None
+        if item is not None:
+            yield aftercare, item
+
+
+def without_item(program: Program, left: dict[str, list[tuple[Deed, bool]]], shared: frozenset[str]) -> Iterator[Hit]:
+    """Yield aftercare that concerns what never stays. A shared one is judged only where the procedure names it."""
+    for aftercare, item in _concerns(program):
+        if item.id not in left and (aftercare.id not in shared or aftercare.id in program.procedure.aftercare):
+            assert aftercare.concerns is not None
+            message = f"{item.name} never {words.stays(item.name)} in after this procedure"
+            also = tuple(
+                SecondPlace(deed.at, "placed here, without `stays: true`") for deed in _placings(program, item)
+            )
+            hint = "Write `stays: true` where it is placed, or remove this aftercare."
+            yield Hit(aftercare.concerns.at, message, hint, also[:1])
+
+
+def _placings(program: Program, item: Item) -> Iterator[Deed]:
+    for node in program.graph.nodes:
+        if node.kind is Kind.STEP and node.step is not None:
+            for action in node.step.actions:
+                for name in action.objects if action.verb is Verb.PLACE else ():
+                    if program.layout.anatomy.item(name) is item:
+                        yield Deed(node.step, action, name)
+
+
+def without_end(program: Program) -> Iterator[Hit]:
+    """Yield aftercare that concerns an item and does not say when it comes out."""
+    for aftercare, item in _concerns(program):
+        if aftercare.when.until is None and item.kind not in STAYING_KINDS:
+            assert aftercare.concerns is not None
+            message = f"{item.name} {words.stays(item.name)} in, and nothing says when it comes out"
+            hint = "Add `until:` below `when`: a time such as `2 days`, or an event such as `walking`."
+            yield Hit(aftercare.concerns.at, message, hint)
