@@ -47,7 +47,7 @@ class Typesetter:
     def measure(self, html: str) -> tuple[Mapping[str, float], ...]:
         """Return, for each page, the distance in mm of every element with an id from the top of the page."""
         laid = self._lay_out(html, "a measured page")
-        return tuple({name: y * _MM_PER_PX for name, (_, y) in page.anchors.items()} for page in laid.pages)
+        return tuple({name: spot[1] * _MM_PER_PX for name, spot in page.anchors.items()} for page in laid.pages)
 
     def _lay_out(self, html: str, name: str) -> Any:
         fetcher = ProjectFetcher(self.root)

@@ -12,6 +12,7 @@ import errno
 import fcntl
 import os
 import shutil
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -21,6 +22,8 @@ from builder.publish.problems import PublishError
 _LOCK = "lock"
 _NEW = "new"
 _OLD = "old"
+# The workers of a publish that was killed end within moments, and hold its lock until then.
+PATIENCE_SECONDS = 3.0
 _AT_FDCWD = -100
 _RENAME_EXCHANGE = 2
 # What a kernel or file system says that cannot exchange two names: then two renames must do.
@@ -107,29 +110,37 @@ def _locked(folder: Path, target: Path) -> int:
     """Return the handle of the locked lock file in ``folder``, which is made where it is missing."""
     if folder.is_symlink() or (folder.is_dir() and any(folder.iterdir()) and not (folder / _LOCK).exists()):
         raise PublishError(f"{folder} is in the way and was not made by prescrub. Move it away, then publish again.")
+    until = time.monotonic() + PATIENCE_SECONDS
     while True:
         folder.mkdir(exist_ok=True)
-        try:
-            handle = os.open(folder / _LOCK, os.O_RDWR | os.O_CREAT, 0o644)
-        except FileNotFoundError:  # removed by another publish that has just ended
-            continue
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError as error:
-            os.close(handle)
-            raise PublishError(_not_locked(error, target)) from None
-        if _is_still_there(handle, folder / _LOCK):
+        handle = _try_lock(folder / _LOCK, target)
+        if handle is not None:
             return handle
+        if time.monotonic() > until:
+            raise PublishError(f"Another publish to {target} is running. Wait until it has ended, then publish again.")
+        time.sleep(0.05)
+
+
+def _try_lock(lock: Path, target: Path) -> int | None:
+    """Return the handle of ``lock``, now locked, or None where another process holds it or has just removed it."""
+    try:
+        handle = os.open(lock, os.O_RDWR | os.O_CREAT, 0o644)
+    except FileNotFoundError:
+        return None
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        if _is_still_there(handle, lock):
+            return handle
+    except BlockingIOError:
+        pass
+    except OSError as error:
         os.close(handle)
-
-
-def _not_locked(error: OSError, target: Path) -> str:
-    if isinstance(error, BlockingIOError):
-        return f"Another publish to {target} is running. Wait until it has ended, then publish again."
-    return (
-        f"{target.parent} lies on a file system that cannot lock files ({error.strerror}). "
-        "Publish to a folder on this machine, then copy it there."
-    )
+        raise PublishError(
+            f"{target.parent} lies on a file system that cannot lock files ({error.strerror}). "
+            "Publish to a folder on this machine, then copy it there."
+        ) from None
+    os.close(handle)
+    return None
 
 
 def _is_still_there(handle: int, path: Path) -> bool:

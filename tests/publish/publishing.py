@@ -1,0 +1,35 @@
+"""Publishing a small department in a test, and comparing what came of it."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Collection
+from pathlib import Path
+
+from department import read
+
+from builder.load.templates import load_templates
+from builder.publish.outputs import NAMES
+from builder.publish.publish import publish
+from builder.publish.report import Report
+from builder.readback.proofs import PROOFS
+
+
+def fingerprint(folder: Path) -> str:
+    """One hash over the paths and bytes of everything below ``folder``."""
+    total = hashlib.sha256()
+    for path in sorted(folder.rglob("*")):
+        total.update(path.relative_to(folder).as_posix().encode() + b"\0")
+        if path.is_file():
+            total.update(hashlib.sha256(path.read_bytes()).digest())
+    return total.hexdigest()
+
+
+def publish_site(root: Path, to: Path, only: Collection[str] = ("site",)) -> Report:
+    """Publish the department in ``root``; the site alone, unless more is asked for."""
+    return publish(read(root)[0], to, load_templates(root), proofs=PROOFS, only=only)
+
+
+def publish_all(root: Path, to: Path) -> Report:
+    """Publish every output of the department in ``root``."""
+    return publish_site(root, to, NAMES)

@@ -1,0 +1,143 @@
+"""One publish: what it makes, that it makes the same again, and what it says of it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from department import lay, read
+from publishing import fingerprint, publish_all, publish_site
+
+from builder.load.templates import load_templates
+from builder.publish.problems import PublishError
+from builder.publish.publish import publish
+from builder.readback.proofs import PROOFS
+
+KINDS = {
+    "page", "handout", "card", "card-sheet", "count-sheet", "what-now", "rehearsal", "slides", "self-test",
+    "patient-sheet", "evidence-table", "status", "single-file",
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def published(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    from department import new_base
+
+    folder = tmp_path_factory.mktemp("published")
+    publish_all(new_base(folder), folder / "public")
+    return folder / "public"
+
+
+def test_the_report_lists_every_artefact_with_its_hash(published: Path) -> None:
+    report = json.loads((published / "build-report.json").read_text())
+    assert {one["path"] for one in report["artefacts"]} >= {
+        "index.html", "example/index.html", "example/handout.pdf", "example/card.pdf",
+    }  # fmt: skip
+    for one in report["artefacts"]:
+        content = (published / one["path"]).read_bytes()
+        assert one["sha256"] == hashlib.sha256(content).hexdigest()
+        assert one["bytes"] == len(content)
+        assert one["kind"] in KINDS
+        assert one["checks"]
+
+
+def test_the_report_tells_what_was_measured(published: Path) -> None:
+    report = json.loads((published / "build-report.json").read_text())
+    card = next(one for one in report["artefacts"] if one["kind"] == "card")
+    assert (card["procedure"], card["edition"]) == ("example", "1.0")
+    assert card["pages"] in (1, 2)
+    assert card["smallest_type_pt"] >= 7  # issue 2, show 6
+    assert isinstance(card["left_out"], list)
+    assert isinstance(report["checks"], list)
+
+
+def test_every_published_file_is_in_the_report(published: Path) -> None:
+    report = json.loads((published / "build-report.json").read_text())
+    listed = {one["path"] for one in report["artefacts"]} | set(report["files"]) | {"build-report.json"}
+    found = {path.relative_to(published).as_posix() for path in published.rglob("*") if path.is_file()}
+    assert listed == found
+
+
+def test_nothing_but_the_site_is_left_beside_the_target(published: Path) -> None:
+    assert sorted(entry.name for entry in published.parent.iterdir()) == ["department", "public"]
+
+
+def test_two_publishes_of_the_same_text_give_the_same_bytes(base: Path, to: Path) -> None:
+    """In two processes with other hash seeds, years apart: neither the clock nor the order of a set shows."""
+    program = (
+        "import sys; from pathlib import Path; sys.path[:0] = sys.argv[3:]; from publishing import publish_all;"
+        "publish_all(Path(sys.argv[1]), Path(sys.argv[2]))"
+    )
+    here = Path(__file__).parent
+    made = []
+    for seed, day, name in (("1", "1", "one"), ("2", "1700000000", "two")):
+        folder = to.with_name(name)
+        command = [sys.executable, "-c", program, str(base), str(folder), str(here), str(here.parent)]
+        clock = {"PYTHONHASHSEED": seed, "SOURCE_DATE_EPOCH": day}
+        subprocess.run(command, check=True, env={**os.environ, **clock})
+        made.append(folder)
+    for path in sorted(made[0].rglob("*")):
+        other = made[1] / path.relative_to(made[0])
+        assert path.is_dir() or path.read_bytes() == other.read_bytes(), path
+    assert fingerprint(made[0]) == fingerprint(made[1])
+
+
+def test_a_change_of_the_text_changes_the_bytes(base: Path, to: Path) -> None:
+    publish_site(base, to)
+    before = fingerprint(to)
+    path = base / "content/procedures/example/procedure.md"
+    path.write_text(path.read_text().replace('edition: "1.0"', 'edition: "1.1"'))
+    publish_site(base, to)
+    assert fingerprint(to) != before
+
+
+def test_progress_is_told_up_to_the_end(base: Path, to: Path) -> None:
+    told: list[tuple[int, int]] = []
+    library, _ = read(base)
+    publish(library, to, load_templates(base), lambda done, total, doing: told.append((done, total)), proofs=PROOFS)
+    assert [done for done, _ in told] == sorted(done for done, _ in told)
+    assert told[-1][0] == told[-1][1]
+
+
+def test_an_output_alone_can_be_asked_for(base: Path, to: Path) -> None:
+    assert {one.kind for one in publish_site(base, to, ["card"]).artefacts} == {"card"}
+    assert not (to / "index.html").exists()
+
+
+def test_a_procedure_that_is_gone_is_gone_from_the_site(base: Path, to: Path) -> None:
+    procedures = base / "content/procedures"
+    shutil.copytree(procedures / "example", procedures / "other")
+    publish_site(base, to)
+    assert (to / "other/index.html").is_file()
+    shutil.rmtree(procedures / "other")
+    publish_site(base, to)
+    assert not (to / "other").exists()
+
+
+def test_a_page_that_does_not_show_what_it_promised_is_not_published(base: Path, to: Path) -> None:
+    publish_site(base, to)
+    before = fingerprint(to)
+    hidden = {"site_templates/site/front.html.j2": '<div class="sheet"><p>Nothing here.</p></div>\n'}
+    with pytest.raises(PublishError, match="Opening and closing the inguinal canal' is not shown"):
+        publish_site(lay(base, hidden), to)
+    assert fingerprint(to) == before
+
+
+def test_a_departments_settings_may_not_bring_code(base: Path, to: Path) -> None:
+    lay(base, {"mkdocs.yml": "hooks: [evil.py]\n", "evil.py": "raise SystemExit('ran')\n"})
+    with pytest.raises(PublishError, match=r"mkdocs\.yml: hooks cannot be set by a department"):
+        publish_site(base, to)
+
+
+def test_a_departments_settings_that_name_python_are_unreadable(base: Path, to: Path) -> None:
+    lay(base, {"mkdocs.yml": "copyright: !!python/object/apply:os.getcwd []\n"})
+    with pytest.raises(PublishError, match=r"mkdocs\.yml:1: this cannot be read as YAML"):
+        publish_site(base, to)
+    lay(base, {"mkdocs.yml": "copyright: Example Hospital\n"})
+    assert publish_site(base, to).artefacts

@@ -1,0 +1,151 @@
+"""The target is wholly the old site or wholly the new one, and the work folder leaves nothing behind."""
+
+from __future__ import annotations
+
+import errno
+import fcntl
+import os
+from pathlib import Path
+
+import pytest
+
+from builder.publish import swap
+from builder.publish.problems import PublishError
+from builder.publish.swap import exchange, work_folder
+
+
+def site(folder: Path, text: str) -> Path:
+    folder.mkdir(parents=True)
+    (folder / "index.html").write_text(text)
+    return folder
+
+
+def test_a_new_target_is_put_in_place_and_nothing_is_left_beside_it(to: Path) -> None:
+    with work_folder(to) as work:
+        site(work.new, "new")
+        work.put_in_place()
+    assert (to / "index.html").read_text() == "new"
+    assert [entry.name for entry in to.parent.iterdir()] == ["public"]
+
+
+def test_an_old_target_is_exchanged(to: Path) -> None:
+    site(to, "old")
+    with work_folder(to) as work:
+        site(work.new, "new")
+        work.put_in_place()
+    assert (to / "index.html").read_text() == "new"
+    assert [entry.name for entry in to.parent.iterdir()] == ["public"]
+
+
+def test_the_old_site_stays_when_making_the_new_one_fails(to: Path) -> None:
+    site(to, "old")
+
+    def fails() -> None:
+        with work_folder(to) as work:
+            site(work.new, "half")
+            raise ValueError("it went wrong")
+
+    with pytest.raises(ValueError, match="it went wrong"):
+        fails()
+    assert (to / "index.html").read_text() == "old"
+    assert [entry.name for entry in to.parent.iterdir()] == ["public"]
+
+
+def test_the_kernel_exchanges_two_folders_in_one_step(tmp_path: Path) -> None:
+    one, other = site(tmp_path / "one", "1"), site(tmp_path / "other", "2")
+    if not exchange(one, other):
+        pytest.skip("this system has no renameat2, or its file system cannot exchange names")
+    assert (one / "index.html").read_text() == "2"
+    assert (other / "index.html").read_text() == "1"
+
+
+def test_without_exchange_two_renames_do(to: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(swap, "exchange", lambda one, other: False)
+    site(to, "old")
+    with work_folder(to) as work:
+        site(work.new, "new")
+        work.put_in_place()
+    assert (to / "index.html").read_text() == "new"
+    assert [entry.name for entry in to.parent.iterdir()] == ["public"]
+
+
+def test_the_old_site_is_put_back_when_the_second_of_two_renames_fails(
+    to: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(swap, "exchange", lambda one, other: False)
+    site(to, "old")
+    real = Path.rename
+
+    def rename(self: Path, target: Path) -> Path:
+        if self.name == "new":
+            raise OSError(errno.EACCES, "no right")
+        return real(self, target)
+
+    monkeypatch.setattr(Path, "rename", rename)
+
+    def fails() -> None:
+        with work_folder(to) as work:
+            site(work.new, "new")
+            work.put_in_place()
+
+    with pytest.raises(OSError, match="no right"):
+        fails()
+    assert (to / "index.html").read_text() == "old"
+
+
+def test_a_publish_killed_between_two_renames_is_mended_by_the_next(to: Path) -> None:
+    left = to.parent / ".prescrub-public"
+    site(left / "old", "old")
+    site(left / "new", "half")
+    (left / "lock").touch()
+    with work_folder(to) as work:
+        assert (to / "index.html").read_text() == "old"
+        assert not work.new.exists()
+    assert [entry.name for entry in to.parent.iterdir()] == ["public"]
+
+
+def test_what_a_killed_publish_left_is_removed(to: Path) -> None:
+    left = to.parent / ".prescrub-public"
+    site(left / "new" / "deep", "half")
+    (left / "lock").touch()
+    with work_folder(to):
+        assert [entry.name for entry in left.iterdir()] == ["lock"]
+
+
+def test_a_second_publish_to_the_same_folder_is_told_to_wait(to: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(swap, "PATIENCE_SECONDS", 0.1)
+    with work_folder(to) as work:
+        site(work.new, "new")
+        with pytest.raises(PublishError, match=r"Another publish to .* is running\. Wait"), work_folder(to):
+            pass
+        assert work.new.is_dir()
+
+
+def test_two_targets_in_one_folder_do_not_wait_for_each_other(to: Path) -> None:
+    with work_folder(to), work_folder(to.with_name("other")):
+        pass
+
+
+def test_the_lock_ends_with_its_process(to: Path) -> None:
+    left = to.parent / ".prescrub-public"
+    left.mkdir(parents=True)
+    child = os.fork()
+    if child == 0:
+        fcntl.flock(os.open(left / "lock", os.O_RDWR | os.O_CREAT), fcntl.LOCK_EX)
+        os.kill(os.getpid(), 9)
+    os.waitpid(child, 0)
+    with work_folder(to):
+        pass
+
+
+@pytest.mark.parametrize("kind", ["folder", "link"])
+def test_a_folder_of_that_name_that_is_not_ours_is_left_alone(to: Path, tmp_path: Path, kind: str) -> None:
+    strange = to.parent / ".prescrub-public"
+    if kind == "folder":
+        site(strange, "precious")
+    else:
+        to.parent.mkdir()
+        strange.symlink_to(site(tmp_path / "elsewhere", "precious"))
+    with pytest.raises(PublishError, match="was not made by prescrub"), work_folder(to):
+        pass
+    assert (strange / "index.html").read_text() == "precious"

@@ -1,0 +1,88 @@
+"""Nothing that others made is ever replaced, and what the system refuses is said in plain words."""
+
+from __future__ import annotations
+
+import errno
+import json
+from pathlib import Path
+
+import pytest
+from publishing import fingerprint, publish_site
+
+from builder.publish.problems import PublishError
+from builder.publish.target import in_plain_words, real_target, refuse_strangers
+
+
+def test_an_empty_folder_may_be_published_to(base: Path, to: Path) -> None:
+    to.mkdir(parents=True)
+    publish_site(base, to)
+    assert (to / "index.html").is_file()
+
+
+def test_a_folder_with_the_files_of_others_is_refused(base: Path, to: Path) -> None:
+    to.mkdir(parents=True)
+    (to / "thesis.txt").write_text("years of work")
+    with pytest.raises(PublishError, match=r"was not made by prescrub .* Name another folder, or empty this one"):
+        publish_site(base, to)
+    assert [entry.name for entry in to.iterdir()] == ["thesis.txt"]
+
+
+def test_the_departments_own_folder_is_refused(base: Path) -> None:
+    before = fingerprint(base)
+    with pytest.raises(PublishError, match="was not made by prescrub"):
+        publish_site(base, base)
+    assert fingerprint(base) == before
+
+
+def test_a_report_that_is_not_ours_does_not_make_a_folder_ours(base: Path, to: Path) -> None:
+    to.mkdir(parents=True)
+    (to / "build-report.json").write_text(json.dumps({"made_by": "another tool"}))
+    with pytest.raises(PublishError, match="was not made by prescrub"):
+        publish_site(base, to)
+
+
+def test_a_file_put_into_a_published_folder_is_not_lost(base: Path, to: Path) -> None:
+    publish_site(base, to)
+    (to / "notes.txt").write_text("mine")
+    with pytest.raises(PublishError, match=r"files that prescrub did not make: notes\.txt\. .* move them elsewhere"):
+        publish_site(base, to)
+    assert (to / "notes.txt").read_text() == "mine"
+
+
+def test_a_file_is_no_folder_to_publish_to(tmp_path: Path) -> None:
+    (tmp_path / "public").write_text("")
+    with pytest.raises(PublishError, match="is a file, not a folder"):
+        real_target(tmp_path / "public")
+
+
+def test_the_root_of_a_disk_cannot_be_replaced() -> None:
+    with pytest.raises(PublishError, match="a disk of its own"):
+        real_target(Path("/"))
+
+
+def test_a_link_is_followed_and_stays_a_link(base: Path, to: Path, tmp_path: Path) -> None:
+    to.mkdir(parents=True)
+    link = tmp_path / "www"
+    link.symlink_to(to)
+    publish_site(base, link)
+    assert link.is_symlink()
+    assert (to / "index.html").is_file()
+
+
+def test_a_folder_made_by_an_earlier_publish_is_no_stranger(base: Path, to: Path) -> None:
+    publish_site(base, to)
+    refuse_strangers(to)
+
+
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [
+        (errno.ENOSPC, "The disk that holds /srv is full. Free some space"),
+        (errno.EDQUOT, "is full"),
+        (errno.EACCES, "There is no right to write /srv. Ask whoever keeps it"),
+        (errno.EROFS, "/srv can only be read"),
+        (errno.EIO, "The system refused /srv"),
+    ],
+)
+def test_the_system_speaks_plainly(number: int, words: str) -> None:
+    assert words in in_plain_words(OSError(number, "said"), Path("/srv/public"))
