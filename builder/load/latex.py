@@ -12,6 +12,9 @@ _SPECIAL = re.compile(r"([&%$#_])")
 # Signs that BibTeX or LaTeX would read as its own; while decoding they hide behind private-use characters.
 _NAMED = {"\\": r"\textbackslash{}", "{": r"\textbraceleft{}", "}": r"\textbraceright{}", "~": r"\textasciitilde{}"}
 _HIDDEN = {"\\": "\ue000", "{": "\ue001", "}": "\ue002", "~": "\ue003", "$": "\ue004"}
+_MARKED = re.compile(r"[\\{}~`$%]|--|''")
+# Signs that LaTeX would join: two hyphens are a dash, two apostrophes a quotation mark.
+_JOINED = re.compile(r"([-`'])(?=\1)")
 _ESCAPED = re.compile(r"\\([&%$#_~{}])")
 # What latexcodec would take for the start of a comment.
 _COMMENT = re.compile(r"(?<!\\)%")
@@ -43,7 +46,7 @@ def _hidden(text: str) -> str:
 
 
 def _is_marked(written: str) -> bool:
-    return any(sign in written for sign in "\\{}~-`'$%")
+    return _MARKED.search(written) is not None
 
 
 def raw(written: str) -> str:
@@ -53,4 +56,5 @@ def raw(written: str) -> str:
 
 def latex(text: str) -> str:
     """Return ``text`` as a BibTeX field holds it: Unicode kept, special signs escaped, braces balanced."""
-    return _SPECIAL.sub(r"\\\1", "".join(_NAMED.get(sign, sign) for sign in text))
+    named = "".join(_NAMED.get(sign, sign) for sign in text)
+    return _JOINED.sub(r"\1{}", _SPECIAL.sub(r"\\\1", named))
