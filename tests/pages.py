@@ -15,7 +15,10 @@ _TITLE = re.compile(r"# (?P<id>[A-Z]{2}\d\d) (?P<name>[a-z0-9-]+): (?P<says>.+)"
 
 @dataclass(frozen=True)
 class CheckPage:
-    """One page: what its title and sections hold; the first of ``severities`` is the usual one. ``bad`` and ``good`` are files to lay over the base."""
+    """One page, as its title and sections say; the first of ``severities`` is the usual one.
+
+    ``bad`` and ``good`` are files to lay over the base.
+    """
 
     id: str
     name: str

@@ -13,7 +13,7 @@ from builder.place import Place, Text
 
 LINK_KINDS = ("source", "step", "caution", "aftercare", "figure", "procedure")
 _LINK = re.compile(
-    r"\[(?P<text>[^\[\]]*)\]\(\s*(?P<kind>[a-z]+):(?P<target>[^)\n\"]*)(?:(?<=\s)\"[^\"\n]*\"\s*)?\)"
+    r"\[(?P<text>[^\[\]]*)\]\(\s*(?P<kind>[a-z]+):(?P<target>[^)\n\"]{0,500})(?:(?<=\s)\"[^\"\n]{0,500}\"\s*)?\)"
 )
 _CODE = re.compile(r"`[^`\n]*`")
 

@@ -151,8 +151,8 @@ class Department(Page):
     site: Text | None = None
     language: Text = Text("en-GB")
     paper: Text = Text("A4")
-    wording: Wording = Wording.UK
-    review: ReviewRule = ReviewRule()
+    wording: Many[Wording] = (Wording.UK,)
+    review: ReviewRule = Field(default_factory=ReviewRule)
     approvers: tuple[Text, ...] = ()
     call: tuple[Call, ...] = ()
     levels: Levels = Levels.OCEBM

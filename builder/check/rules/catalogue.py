@@ -91,6 +91,7 @@ class _Names:
     def __init__(self, library: Library) -> None:
         self.library = library
         self.known: dict[str, tuple[Structure | None, Item | None]] = {}
+        self.looked_up: dict[str, str | None] = {}
         self.structures_broken = library.is_broken("structures", "structures")
         self.items_broken = library.is_broken("items", "items")
 
@@ -100,6 +101,14 @@ class _Names:
             found = (self.library.structures.find(name), self.library.items.find(name))
             self.known[name] = found
         return found
+
+    def near(self, name: Text, wants: str) -> str | None:
+        """Return the name in the wanted catalogue that looks most like ``name``; comparing is dear, so once a name."""
+        if name not in self.looked_up:
+            structures, items = self.library.structures, self.library.items
+            first = structures.near(name) if wants in (STRUCTURE, EITHER) else None
+            self.looked_up[name] = first or (items.near(name) if wants != STRUCTURE else None)
+        return self.looked_up[name]
 
     def unsure(self, wants: str) -> bool:
         """Tell whether the name may stand in a catalogue that could not be read."""
@@ -111,7 +120,7 @@ def unknown_structures(library: Library) -> Iterator[Hit]:
     names = _Names(library)
     for use in uses(library):
         if use.wants in (STRUCTURE, EITHER) and names.find(use.name) == (None, None) and not names.unsure(use.wants):
-            near = library.structures.near(use.name) or (library.items.near(use.name) if use.wants == EITHER else None)
+            near = names.near(use.name, use.wants)
             which = "structures" if use.wants == STRUCTURE else "structures or of items"
             hint = "Add it to content/catalogue/structures.yml, or write a name from there."
             message = f"{quoted(use.name)} is not in the catalogue of {which}"
@@ -123,7 +132,7 @@ def unknown_items(library: Library) -> Iterator[Hit]:
     names = _Names(library)
     for use in uses(library):
         if use.wants in (ITEM, FLUID) and names.find(use.name) == (None, None) and not names.unsure(use.wants):
-            near = library.items.near(use.name)
+            near = names.near(use.name, use.wants)
             hint = "Add it to content/catalogue/items.yml, or write a name from there."
             message = f"{quoted(use.name)} is not in the catalogue of items"
             yield Hit(use.name.at, message, f"Write `{near}`." if near else hint)

@@ -15,10 +15,11 @@ from builder.place import Place
 MOST_WORDS = 20
 """ASD-STE100, section 5 (procedures): a sentence of an instruction has at most 20 words. Figure from memory."""
 
-_LINK_TARGET = re.compile(r"\]\([^)\n]*\)")
+# Bounded, so that a text full of brackets costs no more than its length.
+_LINK_TARGET = re.compile(r"\]\([^)\n]{0,500}\)")
 _IN_BRACKETS = re.compile(r"\([^()]*\)")
-_WORD = re.compile(r"\S*[^\W_]\S*")
 _MARKER = re.compile(r"(?:[-*+]|\d+[.)]|#{1,6}|>)\s+")
+_LONGEST_SHORT = 8
 _HEADING = re.compile(r" {0,3}#{1,6}\s")
 _NEW_BLOCK = re.compile(r"\s*(?:[-*+]\s|\d+[.)]\s|#{1,6}\s|>|\|)")
 _END = re.compile(r"[.!?][\"'”’)\]]*\s+(?=[\"'“‘(\[*_]*[A-Z0-9À-Þ])")
@@ -65,7 +66,9 @@ def _long_in(step: Step) -> Iterator[Hit]:
 
 
 def _long(sentence: str, at: Place) -> Iterator[Hit]:
-    count = len(_WORD.findall(_IN_BRACKETS.sub(" ", sentence)))
+    if sentence.count(" ") < MOST_WORDS and "\n" not in sentence:
+        return
+    count = sum(any(map(str.isalnum, word)) for word in _IN_BRACKETS.sub(" ", sentence).split())
     if count > MOST_WORDS:
         start = " ".join(sentence.split()[:4])
         message = (
@@ -98,7 +101,9 @@ def sentences(text: str) -> Iterator[tuple[int, str]]:
     marker = _MARKER.match(shown, start)
     start = marker.end() if marker else start
     for end in _END.finditer(shown):
-        if end.start() >= start and not _SHORT.search(shown[start : end.start() + 1]):
+        if end.start() >= start and not _SHORT.search(
+            shown[max(start, end.start() - _LONGEST_SHORT) : end.start() + 1]
+        ):
             yield start, shown[start : end.end()].strip()
             start = end.end()
     if shown[start:].strip():

@@ -1,0 +1,318 @@
+"""Whatever stands in the folder, the program says what is wrong with it and never fails itself."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from department import BASE, Overlay, lines, new_base, read
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+
+from builder.check.formats import FORMATS
+from builder.finding import Finding
+
+EXAMPLE = "content/procedures/example"
+STEP = f"{EXAMPLE}/steps/tell-recovery.md"
+TEXTS = sorted(
+    str(path.relative_to(BASE)) for path in BASE.rglob("*") if path.suffix in (".md", ".yml", ".bib") and path.is_file()
+)
+
+BOMB = "a: &a [x,x,x,x,x,x,x,x,x]\n" + "".join(
+    f"{b}: &{b} [{','.join([f'*{a}'] * 9)}]\n" for a, b in zip("abcdefgh", "bcdefghi", strict=True)
+)
+VALUES = [
+    "", "~", "null", "true", "0", "-1", "1e999999", "9" * 5000, "0x1F", "1_000", ".nan", ".inf", "-.inf", "12:30:45",
+    "2026-13-45", "0001-01-01", "9999-12-31", "[]", "{}", "[[[]]]", "{a: {b: {c: d}}}", "[~, ~]", "'", '"', "|", ">",
+    "&a [*a]", "&a {b: *a}", "*nowhere", "!!python/object/apply:os.system ['true']", "!!binary gA==", "!!set {a, b}",
+    "<<: {a: b}", "? [a, b]\n: c", "- a", "a: b: c", "\t", "@x", "`x`", "%TAG", "---", "...", "x" * 70_000,
+    "[" * 200 + "]" * 200, "{a: " * 200 + "}" * 200, "..", "../../../etc/passwd", "/etc/passwd", "C:\\x", "a\\0b",
+    '"\\x00"', '"\\ud800"', "\u202eabc", "\ufeff", "\u2028", "é", "ǅ", "ß", "İ", "٣", "\U0001f600", "a\u0301" * 50,
+    "<script>alert(1)</script>", "{{ 7*7 }}", "${x}", "%s%n", "[](step:)", "](", "[x](source:a, b)", "[x](step:a\nb)",
+]  # fmt: skip
+CHARACTERS = st.one_of(
+    st.sampled_from("\t\0\r\n:-[]{}&*#?|>'\"%@`,!\u00a0\u200b\u2028\u202e\ufeff"), st.characters(codec="utf-8")
+)
+
+
+@st.composite
+def mutated(draw: st.DrawFn) -> tuple[str, bytes]:
+    """Draw one file of the base, changed in one to four places."""
+    name = draw(st.sampled_from(TEXTS))
+    text = (BASE / name).read_text(encoding="utf-8")
+    for _ in range(draw(st.integers(1, 4))):
+        text = draw(st.sampled_from(MUTATIONS))(draw, text)
+    raw = text.encode("utf-8", "surrogatepass")
+    if draw(st.integers(0, 19)) == 0:
+        cut = draw(st.integers(0, len(raw)))
+        raw = raw[:cut] + draw(st.binary(max_size=4)) + raw[cut:]
+    return name, raw
+
+
+def _character(draw: st.DrawFn, text: str) -> str:
+    at = draw(st.integers(0, len(text)))
+    return text[:at] + draw(CHARACTERS) + text[at + draw(st.integers(0, 2)) :]
+
+
+def _value(draw: st.DrawFn, text: str) -> str:
+    """Give one key a hostile value."""
+    rows = text.split("\n")
+    keys = [index for index, row in enumerate(rows) if ":" in row]
+    if keys:
+        index = draw(st.sampled_from(keys))
+        rows[index] = f"{rows[index].split(':')[0]}: {draw(st.sampled_from(VALUES))}"
+    return "\n".join(rows)
+
+
+def _line(draw: st.DrawFn, text: str) -> str:
+    """Drop, double, move or indent one line."""
+    rows = text.split("\n")
+    index, other = draw(st.integers(0, len(rows) - 1)), draw(st.integers(0, len(rows) - 1))
+    kind = draw(st.sampled_from(["drop", "double", "swap", "indent"]))
+    if kind == "drop":
+        del rows[index]
+    elif kind == "double":
+        rows.insert(other, rows[index])
+    elif kind == "swap":
+        rows[index], rows[other] = rows[other], rows[index]
+    else:
+        rows[index] = draw(st.sampled_from(["  ", "\t", "- ", "# ", "    - "])) + rows[index]
+    return "\n".join(rows)
+
+
+def _ending(draw: st.DrawFn, text: str) -> str:
+    at = draw(st.integers(0, len(text)))
+    return draw(
+        st.sampled_from([text[:at], text.replace("\n", "\r\n"), "\ufeff" + text, text.replace("\n", "\r"), "\n" + text])
+    )
+
+
+def _bomb(draw: st.DrawFn, text: str) -> str:
+    return text.replace("---\n", f"---\n{BOMB}", 1) if draw(st.booleans()) else BOMB
+
+
+MUTATIONS = [_character, _character, _value, _value, _value, _line, _line, _ending, _bomb]
+
+
+@pytest.fixture(scope="module")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return new_base(tmp_path_factory.mktemp("hostile"))
+
+
+def presentable(findings: list[Finding]) -> None:
+    """Every finding stands somewhere, says something, and can be printed in every form."""
+    for finding in findings:
+        assert finding.at.file
+        assert finding.at.line >= 1
+        assert finding.at.column >= 1
+        assert finding.message
+        assert finding.hint
+    for form in FORMATS.values():
+        form(findings).encode("utf-8")
+    assert len(json.loads(FORMATS["json"](findings))["findings"]) == len(findings)
+
+
+@settings(
+    max_examples=1000,
+    derandomize=True,
+    deadline=None,
+    database=None,
+    phases=[Phase.generate, Phase.shrink],
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
+@given(change=mutated())
+def test_a_thousand_mutated_files_end_without_exception(shared: Path, change: tuple[str, bytes]) -> None:
+    name, raw = change
+    (shared / name).write_bytes(raw)
+    try:
+        presentable(read(shared)[1])
+    finally:
+        shutil.copyfile(BASE / name, shared / name)
+
+
+@pytest.mark.parametrize("value", VALUES, ids=range(len(VALUES)))
+@pytest.mark.parametrize("key", ["title", "minutes", "actions", "figure", "dose", "evidence", "accept", "dosse"])
+def test_hostile_value_of_a_key_ends_in_findings(key: str, value: str, shared: Path) -> None:
+    (shared / STEP).write_text(
+        f"---\ntitle: Tell them\n{key}: {value}\n---\n", encoding="utf-8", errors="surrogatepass"
+    )
+    presentable(read(shared)[1])
+    shutil.copyfile(BASE / STEP, shared / STEP)
+
+
+@pytest.mark.parametrize("value", VALUES, ids=range(len(VALUES)))
+@pytest.mark.parametrize("key", ["sequence", "kit", "review_by", "approval", "aftercare", "side"])
+def test_hostile_value_of_a_procedure_ends_in_findings(key: str, value: str, shared: Path) -> None:
+    name = f"{EXAMPLE}/procedure.md"
+    text = (BASE / name).read_text(encoding="utf-8").replace(f"\n{key}:", f"\n{key}: {value}\nold:")
+    (shared / name).write_text(text, encoding="utf-8", errors="surrogatepass")
+    presentable(read(shared)[1])
+    shutil.copyfile(BASE / name, shared / name)
+
+
+# Size and depth
+
+
+@pytest.mark.parametrize(
+    ("front", "ids"),
+    [
+        (BOMB, ["LD11"]),
+        ("a: &a [*a, *a]\n", ["LD11"]),
+        ("title: " + "[" * 100_000 + "\n", ["LD09"]),
+        ("title: " + "{a: " * 60 + "x" + "}" * 60 + "\n", ["LD11"]),
+        ("cautions: [" + "a," * 30_000 + "]\n", ["LD11"]),
+    ],
+    ids=["bomb", "recursion", "open-brackets", "nesting", "many-values"],
+)
+def test_text_that_expands_is_stopped_early(front: str, ids: list[str], overlay: Overlay) -> None:
+    root = overlay({STEP: f"---\n{front}---\n"})
+    start = time.perf_counter()
+    findings = read(root)[1]
+    assert time.perf_counter() - start < 5
+    assert [finding.id for finding in findings] == ids
+
+
+def test_long_sequence_is_checked_in_reasonable_time(overlay: Overlay) -> None:
+    """Ten thousand times the same step: nothing may be quadratic in it."""
+    text = (BASE / f"{EXAMPLE}/procedure.md").read_text(encoding="utf-8")
+    long = text.replace("  - close-canal\n", "  - check-side\n" * 10_000 + "  - close-canal\n")
+    root = overlay({f"{EXAMPLE}/procedure.md": long})
+    start = time.perf_counter()
+    presentable(read(root)[1])
+    assert time.perf_counter() - start < 20
+
+
+def test_prose_of_brackets_is_read_in_reasonable_time(overlay: Overlay) -> None:
+    for unit in ("[", "](", "[a](step:", "(", "A. ", "`", "# ", "> ", "- a\n", '[a](step:b "', "| a "):
+        body = unit * (60_000 // len(unit))
+        root = overlay({STEP: f"---\ntitle: Tell them\n---\n{body}\n"})
+        start = time.perf_counter()
+        presentable(read(root)[1])
+        assert time.perf_counter() - start < 5, unit
+
+
+def test_file_that_is_too_large_is_not_read(overlay: Overlay) -> None:
+    root = overlay({STEP: "---\ntitle: Tell them\n---\n" + "x" * 600_000})
+    assert lines(read(root)[1]) == [f"{STEP}:1:1 LD03"]
+
+
+# Encodings
+
+
+@pytest.mark.parametrize(
+    "change", [lambda text: "\ufeff" + text, lambda text: text.replace("\n", "\r\n")], ids=["bom", "crlf"]
+)
+def test_byte_order_mark_and_windows_line_ends_are_no_fault(change, base: Path) -> None:  # type: ignore[no-untyped-def]
+    for name in TEXTS:
+        (base / name).write_bytes(change((base / name).read_text(encoding="utf-8")).encode("utf-8"))
+    assert lines(read(base)[1]) == []
+
+
+def test_places_do_not_move_with_windows_line_ends(base: Path) -> None:
+    text = (base / STEP).read_text(encoding="utf-8").replace("supervision", "supervison")
+    (base / STEP).write_bytes(b"\xef\xbb\xbf" + text.replace("\n", "\r\n").encode())
+    assert lines(read(base)[1]) == [f"{STEP}:3:1 MD01"]
+
+
+def test_latin_1_is_refused_at_the_character(base: Path) -> None:
+    (base / STEP).write_bytes("---\ntitle: Tell the café\n---\n".encode("latin-1"))
+    assert lines(read(base)[1]) == [f"{STEP}:2:20 LD02"]
+
+
+def test_nul_is_refused_at_the_character(base: Path) -> None:
+    (base / STEP).write_bytes(b"---\ntitle: Tell\0 them\n---\n")
+    assert lines(read(base)[1]) == [f"{STEP}:2:12 LD02"]
+
+
+@pytest.mark.parametrize("name", TEXTS)
+def test_empty_file_ends_in_findings(name: str, base: Path) -> None:
+    (base / name).write_bytes(b"")
+    findings = read(base)[1]
+    presentable(findings)
+    assert findings or name == "content/catalogue/terms.yml"  # a department may have no terms
+
+
+# Links, folders, names
+
+
+def links() -> Iterator[tuple[str, str]]:
+    yield STEP, "/etc/passwd"
+    yield "content/shared/cautions/wrong-side.md", "../aftercare/wound-care.md"
+    yield f"{EXAMPLE}/figures/canal.svg", "/etc/hostname"
+    yield "references/sources.bib", "/dev/zero"
+    yield "content/department.md", "catalogue/terms.yml"
+
+
+@pytest.mark.parametrize(("name", "target"), list(links()))
+def test_symbolic_link_is_not_followed(name: str, target: str, base: Path) -> None:
+    (base / name).unlink()
+    (base / name).symlink_to(target)
+    assert lines(read(base)[1]) == [f"{name}:1:1 LD04"]
+
+
+@pytest.mark.parametrize("folder", ["content", "references", "content/shared", f"{EXAMPLE}/steps"])
+def test_folder_that_is_a_link_is_not_followed(folder: str, base: Path, tmp_path: Path) -> None:
+    shutil.move(base / folder, tmp_path / "elsewhere")
+    (base / folder).symlink_to(tmp_path / "elsewhere", target_is_directory=True)
+    findings = read(base)[1]
+    presentable(findings)
+    assert f"{folder}:1:1 LD04" in lines(findings)
+
+
+def test_link_in_a_circle_ends(base: Path) -> None:
+    (base / "content/circle").symlink_to(base, target_is_directory=True)
+    assert lines(read(base)[1]) == ["content/circle:1:1 LD04"]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes on this system")
+def test_pipe_is_not_waited_for(base: Path) -> None:
+    (base / STEP).unlink()
+    os.mkfifo(base / STEP)
+    assert lines(read(base)[1]) == [f"{STEP}:1:1 LD01"]
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may read everything")
+def test_file_without_rights_is_unreadable(base: Path) -> None:
+    (base / STEP).chmod(0)
+    assert lines(read(base)[1]) == [f"{STEP}:1:1 LD01"]
+
+
+@pytest.mark.parametrize(
+    "name", [STEP, "content/department.md", "content/catalogue/items.yml", "references/sources.bib"]
+)
+def test_folder_with_the_name_of_a_file_ends_in_findings(name: str, base: Path) -> None:
+    (base / name).unlink()
+    (base / name).mkdir()
+    (base / name / "inside.md").write_text("---\ntitle: x\n---\n", encoding="utf-8")
+    findings = read(base)[1]
+    presentable(findings)
+    assert any(finding.at.file.startswith(name) for finding in findings)
+
+
+@pytest.mark.skipif(sys.platform == "darwin", reason="file names are always Unicode there")
+def test_file_name_that_is_no_unicode_ends_in_findings(base: Path) -> None:
+    (base / EXAMPLE / "steps" / os.fsdecode(b"caf\xe9.md")).write_bytes(b"---\ntitle: Look\n---\n")
+    findings = read(base)[1]
+    presentable(findings)
+    assert [finding.id for finding in findings] == ["LD06"]
+
+
+@pytest.mark.parametrize(
+    "file", ["../../../../../etc/passwd", "/etc/passwd", "..", ".", "canal.svg/", "a\\b.svg", "./canal.svg"]
+)
+def test_figure_outside_its_folder_is_missing(file: str, overlay: Overlay) -> None:
+    figure = f"figure: {{file: '{file}', alt: x, credit: own, consent: none needed}}"
+    findings = read(overlay({STEP: f"---\ntitle: Tell them\n{figure}\ncommon_practice: true\n---\n"}))[1]
+    assert lines(findings) == [f"{STEP}:3:16 FG04"]
+
+
+def test_folder_that_is_no_department_says_so(tmp_path: Path) -> None:
+    findings = read(tmp_path)[1]
+    assert "content/department.md:1:1 LD14" in lines(findings)
+    presentable(findings)

@@ -1,0 +1,105 @@
+"""Stages run one way, and only some of them touch the world outside."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+BUILDER = Path(__file__).parent.parent / "builder"
+
+# From left to right. What stands together in a group may be imported by all to its right.
+STAGES = ("base", "load", "model", "check", "compose", "publish", "readback", "cli")
+_BASE = {"__init__", "place", "finding"}
+_CLI = {"cli", "commands", "__main__"}
+
+TOUCHES_THE_WORLD = {"load", "publish", "readback", "cli"}
+_MODULES = {"subprocess", "socket", "time", "shutil", "tempfile", "urllib.request", "http.client", "random"}
+_NAMES = {"open"}
+_METHODS = {
+    "read_text", "read_bytes", "write_text", "write_bytes", "iterdir", "rglob", "unlink", "mkdir", "rmdir", "touch",
+    "now", "today", "utcnow", "getenv", "environ",
+}  # fmt: skip
+_INNOCENT = {"library.today", "self.library.today", "loaded.today", "self.loaded.today"}
+"""Fields that are called like a method of the clock."""
+
+FILES = sorted(BUILDER.rglob("*.py"))
+
+
+def stage_of(module: str) -> str:
+    """Return the stage of a dotted module name such as ``builder.check.engine``."""
+    part = module.split(".")[1] if "." in module else "__init__"
+    return "base" if part in _BASE else "cli" if part in _CLI else part
+
+
+def module_of(path: Path) -> str:
+    parts = path.relative_to(BUILDER.parent).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" and len(parts) > 2 else parts)
+
+
+def imports(tree: ast.AST) -> Iterator[tuple[int, str]]:
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from ((node.lineno, alias.name) for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "imports are absolute"
+            for alias in node.names:
+                whole = f"{node.module}.{alias.name}"
+                # `from builder import x` imports a stage; elsewhere the first name says which stage it is.
+                yield node.lineno, whole if node.module == "builder" else str(node.module)
+
+
+def wrong_imports(path: Path, source: str) -> list[str]:
+    own = stage_of(module_of(path))
+    return [
+        f"{path.name}:{line}: {own} imports {name}"
+        for line, name in imports(ast.parse(source))
+        if name.split(".")[0] == "builder"
+        and not name.startswith("builder.__")
+        and STAGES.index(stage_of(name)) > STAGES.index(own)
+    ]
+
+
+def outside(source: str) -> list[str]:
+    """Return what in ``source`` reads, writes, asks for the time, or starts something."""
+    tree = ast.parse(source)
+    found = [f"line {line}: imports {name}" for line, name in imports(tree) if name in _MODULES]
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in _NAMES:
+            found.append(f"line {node.lineno}: {node.func.id}()")
+        if isinstance(node, ast.Attribute) and node.attr in _METHODS and ast.unparse(node) not in _INNOCENT:
+            found.append(f"line {node.lineno}: {ast.unparse(node)}")
+    return found
+
+
+@pytest.mark.parametrize("path", FILES, ids=module_of)
+def test_a_stage_imports_only_from_its_left(path: Path) -> None:
+    assert stage_of(module_of(path)) in STAGES
+    assert wrong_imports(path, path.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize("path", FILES, ids=module_of)
+def test_only_four_stages_touch_the_world(path: Path) -> None:
+    if stage_of(module_of(path)) not in TOUCHES_THE_WORLD:
+        assert outside(path.read_text(encoding="utf-8")) == []
+
+
+def test_there_are_files_to_look_at() -> None:
+    assert {"load", "model", "check", "compose"} <= {stage_of(module_of(path)) for path in FILES}
+
+
+@pytest.mark.parametrize(
+    "source", ["from builder.check.engine import examine", "import builder.publish.publish", "from builder import cli"]
+)
+def test_an_import_from_the_right_is_noticed(source: str) -> None:
+    assert wrong_imports(BUILDER / "model" / "build.py", source)
+
+
+@pytest.mark.parametrize(
+    "source",
+    ["open('x')", "path.read_text()", "import subprocess", "from time import sleep", "date.today()", "os.environ['X']"],
+)
+def test_touching_the_world_is_noticed(source: str) -> None:
+    assert outside(source)
