@@ -1,0 +1,1 @@
+"""Doses in exact numbers: what was stated, and the tables that follow from it. No rounding but down, and only as asked."""

@@ -1,0 +1,145 @@
+"""The wording packs and pairing rules that come with the builder: data, each rule with its list, edition and date read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+_FOLDER = Path(__file__).parent.parent / "check" / "packs"
+
+
+@dataclass(frozen=True, slots=True)
+class WordingList:
+    """A published list: its ``title``, ``edition``, the day it was ``read``, and ``how`` it was read."""
+
+    title: str
+    edition: str
+    read: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class WordingRule:
+    """One way not to write. ``found`` are the writings, or ``form`` names one; ``write`` is what to write instead.
+
+    ``one`` is ``write`` behind the number 1. ``unless_per`` are units behind a slash that make it a laboratory value.
+    """
+
+    pack: str
+    check: str
+    list: str
+    why: str
+    found: tuple[str, ...] = ()
+    form: str = ""
+    write: str = ""
+    one: str = ""
+    mend: bool = False
+    unless_per: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Pack:
+    """The wording rules of one country, by what they apply to; keys are the writings not to use, or names of forms."""
+
+    name: str
+    title: str
+    languages: tuple[str, ...]
+    lists: Mapping[str, WordingList]
+    units: Mapping[str, WordingRule]
+    after_dose: Mapping[str, WordingRule]
+    words: Mapping[str, WordingRule]
+    forms: Mapping[str, WordingRule]
+
+    def source(self, rule: WordingRule) -> str:
+        """Return the list and edition that ``rule`` rests on."""
+        found = self.lists[rule.list]
+        return f"{found.title} ({found.edition})"
+
+
+@dataclass(frozen=True, slots=True)
+class Pairing:
+    """What goes with what: see ``goes_with.yml``."""
+
+    id: str
+    say: str
+    write: str
+    when: frozenset[str] = frozenset()
+    needs: frozenset[str] = frozenset()
+    kind: str = ""
+    needs_until: bool = False
+    evidence: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Fence:
+    """Between ``low`` and ``high`` (milligrams, or units) a single adult dose is at all plausible. It is no limit."""
+
+    low: str
+    high: str
+    unit: str
+
+
+def _read(name: str) -> Any:
+    return yaml.safe_load((_FOLDER / name).read_text(encoding="utf-8"))
+
+
+@cache
+def pack(name: str) -> Pack:
+    """Return the wording pack ``name``, such as ``uk``."""
+    data = _read(f"{name}.yml")
+
+    def rules(section: str) -> Mapping[str, WordingRule]:
+        found = {}
+        for entry in data.get(section, ()):
+            rule = _rule(name, entry)
+            found.update(dict.fromkeys(rule.found or (rule.form,), rule))
+        return found
+
+    lists = {key: WordingList(one["title"], one["edition"], str(one["read"]), one["how"])
+             for key, one in data["lists"].items()}  # fmt: skip
+    sections = (rules("units"), rules("after_dose"), rules("words"), rules("forms"))
+    return Pack(name, data["title"], tuple(data["languages"]), lists, *sections)
+
+
+def _rule(name: str, entry: dict[str, Any]) -> WordingRule:
+    return WordingRule(
+        **{
+            **entry,
+            "pack": name,
+            "found": tuple(entry.get("found", ())),
+            "unless_per": frozenset(entry.get("unless_per", ())),
+        }
+    )
+
+
+@cache
+def pairings() -> tuple[Pairing, ...]:
+    """Return the rules of what goes with what."""
+    return tuple(
+        Pairing(
+            id=one["id"],
+            say=one["say"],
+            write=one["write"],
+            when=frozenset(one.get("when", ())),
+            needs=frozenset(one.get("needs", ())),
+            kind=one.get("kind", ""),
+            needs_until=one.get("needs_until", False),
+            evidence=tuple(one.get("evidence", ())),
+        )
+        for one in _read("goes_with.yml")["lists"]
+    )
+
+
+@cache
+def fences() -> Mapping[str, Fence]:
+    """Return, by drug, between what bounds a single adult dose is plausible."""
+    found = {}
+    for entry in _read("fences.yml")["drugs"]:
+        fence = Fence(str(entry["low"]), str(entry["high"]), entry.get("unit", "mg"))
+        found.update(dict.fromkeys(entry["names"], fence))
+    return found
