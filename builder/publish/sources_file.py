@@ -111,19 +111,20 @@ def proposed_key(record: Record, taken: Collection[str]) -> str:
         return record.key
     people = record.people.get("author") or record.people.get("editor") or ()
     first = [name for name in people[:1] if name != OTHERS]
-    words = [*(_slug(name.family).split("-")[-1 if not name.group else 0] for name in first), *_title_words(record)]
+    words = [*(slug(name.family).split("-")[-1 if not name.group else 0] for name in first), *_title_words(record)]
     key = "-".join(part for part in [*words, record.fields.get("year", "")[:4]] if part) or "source"
-    key = _slug(key) or "source"
+    key = slug(key) or "source"
     tries = (f"{key}{ending}" for ending in ("", *(f"-{number}" for number in range(2, len(lower) + 3))))
     return next(one for one in tries if one not in lower)
 
 
 def _title_words(record: Record) -> list[str]:
-    words = _slug(record.fields.get("title", "")).split("-")
+    words = slug(record.fields.get("title", "")).split("-")
     return [word for word in words if word and word not in _SMALL_WORDS][:_KEY_WORDS]
 
 
-def _slug(text: str) -> str:
+def slug(text: str) -> str:
+    """Return ``text`` as part of a key: small letters and digits of ASCII, single hyphens."""
     plain = unicodedata.normalize("NFKD", text.replace("ß", "ss").replace("ø", "o").replace("Ø", "O").replace("ł", "l"))
     bare = plain.encode("ascii", "ignore").decode().lower()
     return "-".join(re.findall(r"[a-z0-9]+", bare.replace("'", "")))

@@ -1,0 +1,114 @@
+"""The evidence table of a procedure, and the reverse: each source with everything that rests on it. As rows and CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator
+from dataclasses import astuple, dataclass, fields
+
+from builder.check.claims import NEED_BACKING, Claim, Use
+from builder.check.register import Register, RegisteredSource
+from builder.load.notices import Notice
+
+
+@dataclass(frozen=True, slots=True)
+class EvidenceRow:
+    """One use of a source by a claim of a procedure; without a source, ``source`` says common practice or nothing.
+
+    ``age`` is in years on the day of the register, "" where it is not known.
+    """
+
+    kind: str
+    claim: str
+    key: str
+    source: str
+    where: str
+    level: str
+    year: str
+    age: str
+    notices: str
+    place: str
+
+
+@dataclass(frozen=True, slots=True)
+class RestingRow:
+    """One claim that rests on a source."""
+
+    key: str
+    source: str
+    notices: str
+    kind: str
+    claim: str
+    procedures: str
+    place: str
+
+
+def evidence_table(register: Register, procedure: str, this_year: int) -> tuple[EvidenceRow, ...]:
+    """Return the rows of ``procedure``: every caution, dose and aftercare item, and whatever else cites a source."""
+    return tuple(
+        row
+        for claim in register.claims
+        if procedure in claim.procedures and (claim.uses or claim.kind in NEED_BACKING)
+        for row in _rows(register, claim, this_year)
+    )
+
+
+def _rows(register: Register, claim: Claim, this_year: int) -> Iterator[EvidenceRow]:
+    if not claim.uses:
+        backing = "common practice" if claim.common_practice else "as the item it belongs to" if claim.backed else ""
+        yield EvidenceRow(claim.kind.value, claim.words, "", backing, "", "", "", "", "", str(claim.at))
+    for use in claim.uses:
+        source = register.sources.get(str(use.source))
+        if source is not None:
+            yield _row(claim, use, source, this_year)
+
+
+def _row(claim: Claim, use: Use, source: RegisteredSource, this_year: int) -> EvidenceRow:
+    return EvidenceRow(
+        kind=claim.kind.value,
+        claim=claim.words,
+        key=source.key,
+        source=source.text,
+        where=use.locator,
+        level=str(use.level or ""),
+        year=str(source.year or ""),
+        age=str(max(0, this_year - source.year)) if source.year else "",
+        notices=_told(source.notices),
+        place=str(use.source.at),
+    )
+
+
+def resting_table(register: Register) -> tuple[RestingRow, ...]:
+    """Return, source by source, every claim that rests on it; a source that nothing cites has one row without claim."""
+    return tuple(row for source in register.sources.values() for row in _resting(source))
+
+
+def _resting(source: RegisteredSource) -> Iterator[RestingRow]:
+    told = _told(source.notices)
+    if not source.uses:
+        yield RestingRow(source.key, source.text, told, "", "", "", "")
+    for claim, use in source.uses:
+        procedures = ", ".join(claim.procedures)
+        yield RestingRow(source.key, source.text, told, claim.kind.value, claim.words, procedures, str(use.source.at))
+
+
+def _told(notices: Iterable[Notice]) -> str:
+    return "; ".join(
+        f"{one.kind.value} {one.date}" + (f" by {one.successor}" if one.successor else "") for one in notices
+    )
+
+
+def as_csv(rows: Iterable[EvidenceRow] | Iterable[RestingRow], kind: type[EvidenceRow] | type[RestingRow]) -> str:
+    """Return ``rows`` of ``kind`` as CSV after RFC 4180, with a head of their names."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(field.name for field in fields(kind))
+    for row in rows:
+        writer.writerow(_inert(value) for value in astuple(row))
+    return out.getvalue()
+
+
+def _inert(value: str) -> str:
+    """A cell that begins like a formula would be run by a spreadsheet (OWASP, "CSV injection"): a quote goes first."""
+    return f"'{value}" if value.startswith(("=", "+", "-", "@", "\t", "\r")) else value
