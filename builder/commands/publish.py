@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from builder.check.engine import exit_code
 from builder.check.formats import FORMATS
@@ -14,7 +14,9 @@ from builder.commands.progress import Bar
 from builder.finding import Severity
 from builder.load.templates import load_templates
 from builder.publish.problems import PublishError
-from builder.publish.publish import Report, publish
+
+if TYPE_CHECKING:
+    from builder.publish.report import Report
 
 EXAMPLE = "example: prescrub publish my-department --to public"
 
@@ -29,6 +31,10 @@ def add(parsers: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Check, then publish. Errors stop it, and what stood in DIR stays as it was."""
+    # Imported here because typesetter and site engine take most of a second to start, and a check needs neither.
+    from builder.publish.publish import publish  # noqa: PLC0415
+    from builder.readback.proofs import PROOFS  # noqa: PLC0415
+
     library, findings = examined(arguments.folder)
     if exit_code(findings):
         errors = [finding for finding in findings if finding.severity is Severity.ERROR]
@@ -37,7 +43,7 @@ def run(arguments: argparse.Namespace) -> int:
         return ERRORS_FOUND
     try:
         with Bar() as bar:
-            report = publish(library, Path(arguments.to), load_templates(library.root), bar.show)
+            report = publish(library, Path(arguments.to), load_templates(library.root), bar.show, proofs=PROOFS)
     except PublishError as error:
         sys.stderr.write(f"{error}\nNothing was published: {arguments.to} is as it was.\n")
         return ERRORS_FOUND if error.is_content else TOOL_FAILED
