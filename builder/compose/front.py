@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from builder.compose.document import Document
 from builder.compose.procedure_view import is_overdue
 from builder.compose.prose import ProseWriter, Target
 from builder.compose.references import References
 from builder.compose.render import Renderer
 from builder.compose.view import Must
-from builder.compose.web import as_markdown
+from builder.compose.web import WebPage, as_markdown
 from builder.compose.words import day
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -42,7 +41,7 @@ class Group:
     procedures: tuple[Listed, ...]
 
 
-def compose(library: Library, renderer: Renderer) -> Document:
+def compose(library: Library, renderer: Renderer) -> WebPage:
     """Return the first page."""
     department = library.department
     targets = {("procedure", str(one.id)): Target(f"{one.id}/index.html", one.title) for one in library.procedures}
@@ -50,7 +49,7 @@ def compose(library: Library, renderer: Renderer) -> Document:
     body = ProseWriter(targets, References({})).html(department.body, heading=2)
     groups = _groups(library)
     html = renderer.render("site/front.html.j2", department=str(department.name), groups=groups, body_html=body)
-    return Document(
+    return WebPage(
         kind="page",
         procedure="",
         edition="",

@@ -9,8 +9,9 @@ from builder.check.table import CHECKS
 from builder.compose.document import Document
 from builder.compose.procedure_view import view_of
 from builder.compose.render import Renderer
+from builder.compose.search import sections_of
 from builder.compose.view import BranchView, CautionView, ChoiceView, FigureView, ProcedureView, StepView
-from builder.compose.web import as_markdown
+from builder.compose.web import WebPage, as_markdown
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -66,7 +67,7 @@ class Download:
     form: str
 
 
-def compose(library: Library, procedure: Procedure, renderer: Renderer, others: Sequence[Document] = ()) -> Document:
+def compose(library: Library, procedure: Procedure, renderer: Renderer, others: Sequence[Document] = ()) -> WebPage:
     """Return the page of ``procedure``, which offers the documents ``others``."""
     view = view_of(library, procedure)
     blocks = _Forks().blocks(view.blocks)
@@ -81,7 +82,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, others: 
         checks=tuple(check.name.replace("-", " ").capitalize() for check in CHECKS),
         lists=tuple(name.rpartition("/")[2] for name in library.notices),
     )
-    return Document(
+    return WebPage(
         kind="page",
         procedure=procedure.id,
         edition=procedure.edition,
@@ -90,6 +91,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, others: 
         text=as_markdown(f"{view.title} · {view.department}", view.summary, html),
         resources=tuple(dict.fromkeys(figure.path for figure in _figures(view, view.blocks))),
         musts=view.musts,
+        sections=sections_of(view),
     )
 
 

@@ -3,10 +3,20 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 
+from builder.compose.document import Document
 from builder.compose.render import Renderer
+from builder.compose.search import Section
 from builder.compose.words import USUAL_CAUTION
 from builder.model.library import Library
+
+
+@dataclass(frozen=True, slots=True)
+class WebPage(Document):
+    """A page of the site; ``sections`` are what its search box finds in it."""
+
+    sections: tuple[Section, ...] = ()
 
 
 def way_to_root(name: str) -> str:

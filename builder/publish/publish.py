@@ -11,7 +11,7 @@ from builder.check.table import CHECKS
 from builder.compose import front, page
 from builder.compose.document import Document
 from builder.compose.render import Renderer
-from builder.compose.web import frame, way_to_root
+from builder.compose.web import WebPage, frame, way_to_root
 from builder.finding import Refused
 from builder.model.library import Library
 from builder.publish.outputs import NAMES, OUTPUTS, SITE
@@ -102,11 +102,11 @@ class _Publishing:
     def _build_site(self, papers: list[Document], done: int, total: int) -> list[Document]:
         site = Site(self.library, self.work.folder, self.work.new)
         site.add_look(self.renderer.templates)
-        pages = []
+        pages: list[Document] = []
         for document in self._pages(papers):
             site.add(document)
             # The text is on the disk now; a thousand of them in memory would be dear.
-            pages.append(replace(document, text=""))
+            pages.append(replace(document, text="", sections=()))
             self.progress(done + len(pages), total, document.name)
         site.build(self._frames(pages))
         return pages
@@ -120,7 +120,7 @@ class _Publishing:
         frames["404"] = frame(self.library, self.renderer, start)
         return frames
 
-    def _pages(self, papers: list[Document]) -> Iterator[Document]:
+    def _pages(self, papers: list[Document]) -> Iterator[WebPage]:
         by_procedure: dict[str, list[Document]] = {}
         for document in papers:
             by_procedure.setdefault(document.procedure, []).append(document)

@@ -1,7 +1,7 @@
 """The site: plain Markdown and assets in a work folder, then mkdocs, called last.
 
-mkdocs turns pages into HTML files in our own frame (``site_templates/site/theme``) and makes the search index. It
-holds no logic of ours, so that it can be exchanged. It is judged by what it raises, never by what it logs.
+mkdocs turns pages into HTML files in our own frame (``site_templates/site/theme``). It holds no logic of ours, so that
+it can be exchanged. It is judged by what it raises, never by what it logs.
 """
 
 from __future__ import annotations
@@ -15,7 +15,8 @@ from typing import Any
 
 import yaml
 
-from builder.compose.document import Document
+from builder.compose.search import Section, index_script
+from builder.compose.web import WebPage
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
 from builder.load.templates import FOLDER, own_folder
@@ -33,7 +34,8 @@ _ASSETS = (
     "site/look/mark.svg",
 )
 # What the theme and mkdocs bring that no page of ours asks for; the .gz holds the time of day.
-_UNUSED = ("assets", "sitemap.xml.gz", "search/search_index.json")
+_UNUSED = ("assets", "sitemap.xml.gz")
+_INDEX = "search/search_index.js"
 
 
 class Site:
@@ -44,6 +46,7 @@ class Site:
         self.folder = folder
         self.docs = folder / "docs"
         self.new = new
+        self._index: list[tuple[str, str, tuple[Section, ...]]] = []
 
     def add_look(self, templates: Mapping[str, str]) -> None:
         """Write style sheets, scripts and type."""
@@ -53,13 +56,15 @@ class Site:
         for name in _ASSETS:
             _write(self.docs / "look" / PurePosixPath(name).name, _asset(self.library.root, name))
 
-    def add(self, page: Document) -> None:
+    def add(self, page: WebPage) -> None:
         """Write the Markdown of ``page``, and the pictures it shows into ``figures/`` beside it."""
         path = self.docs / page.name
         _write(path.with_suffix(".md"), page.text.encode("utf-8"))
         for resource in page.resources:
             picture = safe_picture(resource, read_bytes(self.library.root, resource, MAX_FIGURE_BYTES))
             _write(path.parent / "figures" / PurePosixPath(resource).name, picture)
+        if page.sections:
+            self._index.append((page.name, page.title, page.sections))
 
     def build(self, frames: Mapping[str, Mapping[str, str]]) -> None:
         """Build the site. ``frames`` holds what stands around a page, by the way from it to the root (``..``).
@@ -71,6 +76,7 @@ class Site:
         from mkdocs.config import load_config  # noqa: PLC0415
         from mkdocs.exceptions import MkDocsException  # noqa: PLC0415
 
+        _write(self.docs / _INDEX, index_script(self._index).encode("utf-8"))
         told = settings.site_settings(self.library, self.docs, self.new)
         told["extra"] = {"frames": dict(frames), "language": str(self.library.department.language)}
         file = self.folder / settings.NAME

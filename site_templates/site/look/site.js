@@ -2,7 +2,7 @@
 (function () {
   "use strict";
 
-  /* ---- Search: looks at every section of the site while the reader types ---- */
+  /* ---- Search: looks at every part of every procedure while the reader types ---- */
 
   var SHOWN = 12;
   var index = null;
@@ -16,7 +16,7 @@
     var script = document.createElement("script");
     script.src = root + "/search/search_index.js";
     script.onload = function () {
-      index = prepared(window.__index.docs);
+      index = prepared(window.searchIndex);
       waiting.forEach(function (one) { one(); });
       waiting = null;
     };
@@ -28,58 +28,65 @@
     return low.normalize ? low.normalize("NFD").replace(/[\u0300-\u036f]/g, "") : low;
   }
 
-  function text(html) {
-    return new DOMParser().parseFromString(html, "text/html").body.textContent.replace(/\s+/g, " ");
-  }
-
-  function prepared(docs) {
-    var page = "";
-    return docs.map(function (doc) {
-      var whole = doc.location.indexOf("#") < 0;
-      var title = text(doc.title);
-      if (whole) { page = title; }
-      return { url: doc.location, title: title, page: whole ? "" : page, html: doc.text, low: plain(" " + title + " " + doc.text.replace(/<[^>]*>/g, " ")), head: plain(" " + title) };
+  function prepared(pages) {
+    var all = [];
+    pages.forEach(function (page) {
+      page[2].forEach(function (part) {
+        all.push({
+          url: page[0] + (part[0] ? "#" + part[0] : ""),
+          title: part[1],
+          page: part[0] ? page[1] : "",
+          shows: part[2],
+          head: plain(" " + part[1]),
+          body: plain(" " + part[2]) + " " + part[3]
+        });
+      });
     });
+    return all;
   }
 
-  /* The higher the better; 0 where a word is missing. Words match from their start. */
-  function rank(entry, words) {
+  /* A word matches from its start; a plural finds the singular. */
+  function pattern(word) {
+    var stem = word.length > 4 ? word.replace(/(ies|es|s)$/, "") : word;
+    return new RegExp("[^a-z0-9]" + stem.replace(/[^a-z0-9]/g, "\\$&"));
+  }
+
+  /* The higher the better; 0 where a word is missing. */
+  function rank(entry, starts) {
     var score = entry.page ? 1 : 3;
-    for (var i = 0; i < words.length; i += 1) {
-      var start = new RegExp("[^a-z0-9]" + words[i].replace(/[^a-z0-9]/g, "\\$&"));
-      if (start.test(entry.head)) { score += 20; }
-      else if (start.test(entry.low)) { score += 2; }
+    for (var i = 0; i < starts.length; i += 1) {
+      if (starts[i].test(entry.head)) { score += 20; }
+      else if (starts[i].test(entry.body)) { score += 2; }
       else { return 0; }
     }
     return score;
   }
 
-  function search(words) {
+  function search(starts) {
     var hits = [];
     index.forEach(function (entry, place) {
-      var score = rank(entry, words);
+      var score = rank(entry, starts);
       if (score) { hits.push({ entry: entry, score: score, place: place }); }
     });
     hits.sort(function (a, b) { return b.score - a.score || a.place - b.place; });
     return hits;
   }
 
-  function snippet(entry, words) {
-    var said = text(entry.html);
-    var at = plain(said).search(new RegExp("(^|[^a-z0-9])" + words[0].replace(/[^a-z0-9]/g, "\\$&")));
-    if (at < 0) { return ""; }
-    var from = at < 40 ? 0 : said.indexOf(" ", at - 30) + 1;
-    return (from ? "… " : "") + said.slice(from, from + 110) + (said.length > from + 110 ? " …" : "");
+  function snippet(entry, starts) {
+    var at = plain(" " + entry.shows).search(starts[0]);
+    var from = at < 40 ? 0 : entry.shows.indexOf(" ", at - 30) + 1;
+    var end = from + 110;
+    return (from ? "… " : "") + entry.shows.slice(from, end) + (entry.shows.length > end ? " …" : "");
   }
 
-  function item(hit, root, words) {
+  function item(hit, root, starts) {
     var line = document.createElement("li");
     var link = document.createElement("a");
     var name = document.createElement("b");
     var where = document.createElement("span");
     name.textContent = hit.entry.title;
     where.className = "in";
-    where.textContent = (hit.entry.page ? " " + hit.entry.page + ". " : " ") + snippet(hit.entry, words);
+    where.textContent = (hit.entry.page ? " " + hit.entry.page + ". " : " ") + snippet(hit.entry, starts);
     link.href = root + "/" + hit.entry.url;
     link.appendChild(name);
     link.appendChild(where);
@@ -115,7 +122,7 @@
     place.appendChild(form);
 
     function show() {
-      var words = plain(input.value).split(/\s+/).filter(Boolean);
+      var words = plain(input.value).split(/[^a-z0-9]+/).filter(Boolean).map(pattern);
       list.textContent = "";
       found.hidden = !words.length;
       if (!words.length) { said.textContent = ""; return; }
