@@ -1,0 +1,426 @@
+"""Every path, one by one: the rules of section 3 in the plainest form, to be compared with the analysis.
+
+Written from the words of the design, from a list of paths, without a look at (or an import from) the analysis. A path
+is a list of entries walked, each with the branches chosen so far. On each path the day in theatre is played through
+with what a team would keep in mind: who has been seen, what is clamped, what went in where and what came out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import permutations
+from typing import Any, NamedTuple
+
+from builder.model.action import Action
+from builder.model.library import Library
+from builder.model.pages import Procedure, Step
+from builder.model.sequence import every_entry
+
+Verdict = tuple[Any, ...]
+LAYERS = {"skin", "fascia", "muscle", "ligament", "bone", "cavity"}
+NEVER_THROUGH_THE_WOUND = {"dressing", "garment", "line", "catheter"}
+
+
+class Path(NamedTuple):
+    """One walk: the steps in order, the branches chosen, and the follow it ended at where it could not go on."""
+
+    steps: tuple[Step, ...]
+    chosen: dict[str, str]
+    stuck: tuple[int, str] | None = None
+    follows: tuple[tuple[int, str], ...] = ()
+
+
+def paths(procedure: Procedure) -> list[Path]:
+    """Return every path through ``procedure`` that can be walked, and those that get stuck."""
+    follows = [entry for entry in every_entry(procedure.sequence) if entry.kind == "follow"]
+
+    def walk(entries: Any, path: Path) -> Iterator[Path]:
+        if not entries or path.stuck:
+            yield path
+            return
+        for reached in one(entries[0], path):
+            yield from walk(entries[1:], reached)
+
+    def one(entry: Any, path: Path) -> Iterator[Path]:
+        if entry.kind == "step":
+            yield path._replace(steps=(*path.steps, procedure.steps[entry.step]))
+        elif entry.kind == "choose":
+            for name, inner in entry.between.items():
+                yield from walk(inner, path._replace(chosen={**path.chosen, str(entry.id): str(name)}))
+        elif entry.kind == "option":
+            yield from walk(entry.steps, path._replace(chosen={**path.chosen, str(entry.id): "taken"}))
+            yield path._replace(chosen={**path.chosen, str(entry.id): "left-out"})
+        else:
+            number = next(index for index, follow in enumerate(follows) if follow is entry)
+            earlier = path.chosen.get(str(entry.choice))
+            if earlier is None or earlier not in entry.branches:
+                yield path._replace(stuck=(number, earlier or ""))
+            else:
+                yield from walk(
+                    entry.branches[earlier], path._replace(follows=(*path.follows, (number, earlier)))
+                )
+
+    return list(walk(procedure.sequence, Path((), {})))
+
+
+
+
+class Verdicts(dict[Verdict, int]):
+    """What went wrong, and how many steps had been walked when it first did."""
+
+    now = 0
+
+    def add(self, verdict: Verdict) -> None:
+        self.setdefault(verdict, self.now)
+
+
+class Theatre:
+    """Plays one path through; ``verdicts`` are what went wrong on it."""
+
+    def __init__(self, library: Library, procedure: Procedure, everything: list[Action]) -> None:
+        self.library = library
+        self.procedure = procedure
+        self.everything = everything
+        self.verdicts = Verdicts()
+        self.most: dict[str, int] = {}
+        self.seen: set[tuple[str, str]] = set()
+        self.clamped: set[tuple[str, str]] = set()
+        self.secured: set[tuple[str, str]] = set()
+        self.cut: set[tuple[str, str]] = set()
+        self.shut_clamps: dict[tuple[str, str], bool] = {}
+        self.log: dict[str, list[tuple[Any, ...]]] = {}
+        self.in_use: dict[str, int] = {}
+        self.at_skin: dict[tuple[str, str], int] = {}
+        self.due: dict[str, str] = {}
+        self.facts: set[str] = set()
+        self.sides_done: dict[tuple[str, ...], set[str]] = {}
+        self.stayed: set[str] = set()
+
+    # who and where
+
+    def structure(self, name: str | None) -> Any:
+        return self.library.structures.find(name) if name else None
+
+    def item(self, name: str) -> Any:
+        return self.library.items.find(name)
+
+    def sides(self, action: Action, paired: bool) -> list[str]:
+        if not paired:
+            return ["-"]
+        stated = action.side.value if action.side else None
+        whole = self.procedure.side.value
+        if stated == "midline" or (stated is None and whole == "midline"):
+            return ["left", "right"]
+        if whole == "either":
+            return ["operated", "other"] if stated == "both" else ["operated"]
+        return {"left": ["left"], "right": ["right"], "both": ["left", "right"]}[stated or whole]
+
+    def laid_sides(self, action: Action) -> list[str]:
+        if action.side and action.side.value == "midline":
+            return ["-"]
+        paired = any(one.paired for one in (self.structure(action.inside), self.structure(action.on)) if one)
+        return self.sides(action, paired or action.side is not None)
+
+    def neighbours(self, id: str) -> list[Any]:
+        near = []
+        for other in self.library.structures:
+            mine = self.structure(id)
+            related = any(self.structure(name) is other for name in mine.close_to) or any(
+                self.structure(name) is mine for name in other.close_to
+            )
+            if related and other.see_first and other is not mine:
+                near.append(other)
+        return near
+
+    # the day
+
+    def play(self, path: Path) -> None:
+        for walked, step in enumerate(path.steps):
+            self.verdicts.now = walked
+            for need in step.needs:
+                if need not in self.facts:
+                    self.verdicts.add(("PA18", step.id, str(need)))
+                    self.facts.add(need)
+            for number, action in enumerate(step.actions):
+                self.do(step, number, action)
+            self.facts.update(step.gives)
+        self.verdicts.now = len(path.steps)
+        if not path.stuck:
+            self.go_home()
+
+    def do(self, step: Step, number: int, action: Action) -> None:
+        where = (step.id, number)
+        verb = action.verb.value
+        if verb == "count":
+            for word in action.objects:
+                self.due[str(word)] = "counted"
+            return
+        for name in action.objects:
+            if verb in ("place", "remove", "inject"):
+                self.handle(where, action, self.item(name))
+            else:
+                self.operate(where, action, self.structure(name))
+        if verb != "clamp":
+            for name in action.using:
+                self.hold(action, self.item(name), action.number)
+
+    def operate(self, where: tuple[str, int], action: Action, structure: Any) -> None:
+        verb, id = action.verb.value, structure.id
+        sides = self.sides(action, structure.paired)
+        if verb == "close":
+            self.close(where, structure, sides)
+        for side in sides:
+            if verb in ("clamp", "tie", "seal", "divide", "excise"):
+                self.must_have_seen(where, action, structure, side)
+            if verb in ("identify", "protect") or (verb in ("expose", "open") and structure.kind.value in LAYERS):
+                self.seen.add((id, side))
+        for side in sides:
+            self.bleeding(where, action, structure, side)
+        if structure.paired:
+            self.note_sides(sides, "see" if verb in ("identify", "protect") else verb, id)
+        if verb == "excise":
+            for item in self.log:
+                for spot in self.spots(item):
+                    if spot[1] == id and (not structure.paired or spot[2] in sides or spot[2] == "-"):
+                        self.log[item].append(("gone", spot))
+        if verb == "release":
+            for name, most in self.most_clamps(id).items():
+                self.in_use[name] = max(0, self.in_use.get(name, 0) - most * len(sides))
+        if verb == "clamp":
+            for name in action.using:
+                self.take(self.item(name), action.number * len(sides))
+                self.use_counted(self.item(name), laid=False)
+
+    def note_sides(self, sides: list[str], *what: str) -> None:
+        if self.procedure.side.value == "both":
+            self.sides_done.setdefault(what, set()).update(side for side in sides if side in ("left", "right"))
+
+    def must_have_seen(self, where: tuple[str, int], action: Action, structure: Any, side: str) -> None:
+        if (structure.id, side) not in self.seen:
+            self.verdicts.add(("PA01", *where, structure.id, side))
+            self.seen.add((structure.id, side))
+        for near in self.neighbours(structure.id):
+            both_paired = near.paired and structure.paired
+            for near_side in [side] if both_paired else self.sides(action, near.paired):
+                if (near.id, near_side) not in self.seen:
+                    self.verdicts.add(("PA02", *where, structure.id, near.id, near_side))
+                    self.seen.add((near.id, near_side))
+
+    def bleeding(self, where: tuple[str, int], action: Action, structure: Any, side: str) -> None:
+        verb, one, vessel = action.verb.value, (structure.id, side), structure.kind.value == "vessel"
+        if verb == "clamp" and not action.stays:
+            self.clamped.add(one)
+        elif verb in ("clamp", "tie", "seal", "suture"):
+            self.secured.add(one)
+        elif verb == "release":
+            if one not in self.clamped:
+                self.verdicts.add(("PA06", *where, *one))
+            elif vessel and one in self.cut and one not in self.secured:
+                self.verdicts.add(("PA05", *where, *one))
+            self.clamped.discard(one)
+        elif verb in ("divide", "excise"):
+            if vessel and one not in self.clamped | self.secured:
+                self.verdicts.add(("PA03", *where, *one))
+                self.secured.add(one)
+            self.cut.add(one)
+            if verb == "excise":
+                self.clamped.discard(one)
+
+    # in and out
+
+    def spot_of(self, action: Action) -> list[tuple[str, str, str]]:
+        return [(str(action.inside or ""), str(action.on or ""), side) for side in self.laid_sides(action)]
+
+    def placings(self, item: str) -> list[Action]:
+        found = [one for one in self.everything if one.verb.value == "place"]
+        return [one for one in found if any(self.item(name).id == item for name in one.objects)]
+
+    def spots(self, item: str) -> list[tuple[str, str, str]]:
+        return [spot for one in self.placings(item) for spot in self.spot_of(one)]
+
+    def leaves(self, spot: tuple[str, str, str]) -> bool:
+        for one in self.everything:
+            if one.verb.value == "excise" and spot[1] in one.objects:
+                sides = self.sides(one, self.structure(spot[1]).paired)
+                if spot[2] in sides or spot[2] == "-" or sides == ["-"]:
+                    return True
+        return False
+
+    def meant(self, action: Action, item: str) -> list[set[tuple[str, str, str]]]:
+        """From which spots a removal takes its number: one set of spots for each time it takes it."""
+        homes = {(*self.spot_of(one)[0][:2], tuple(self.laid_sides(one))) for one in self.placings(item)}
+        homes = {
+            home
+            for home in homes
+            if (not action.inside or home[0] == action.inside) and (not action.on or home[1] == action.on)
+        }
+        stated = self.laid_sides(action)
+        if action.side is not None or stated != ["-"]:
+            sets = [{(home[0], home[1], side) for home in homes if side in home[2]} for side in stated]
+        elif len(homes) == 1:
+            (home,) = homes
+            sets = [{(home[0], home[1], side)} for side in home[2]]
+        else:
+            sets = [{(home[0], home[1], side) for home in homes for side in home[2]}]
+        return [one if len(one) == 1 else {spot for spot in one if not self.leaves(spot)} for one in sets]
+
+    def lying(self, item: str, where: set[tuple[str, str, str]], staying_too: bool) -> int:
+        """How many lie at ``where``: what went in there, less what was taken out that may have lain there."""
+        number = 0
+        single_leaving = len(where) == 1 and self.leaves(next(iter(where)))
+        for kind, what, *more in self.log.get(item, []):
+            if kind == "in" and what in where and (staying_too or not more[1]):
+                number += more[0]
+            elif kind == "out" and what & where and (not single_leaving or what == where or staying_too):
+                number = max(0, number - more[0])
+            elif kind in ("gone", "shut") and where == {what} and not (kind == "shut" and staying_too):
+                number = 0
+        return number
+
+    def handle(self, where: tuple[str, int], action: Action, item: Any) -> None:
+        verb = action.verb.value
+        log = self.log.setdefault(item.id, [])
+        if verb == "place":
+            self.take(item, action.number * len(self.laid_sides(action)))
+            for spot in self.spot_of(action):
+                log.append(("in", spot, action.number, action.stays))
+            self.use_counted(item, laid=True)
+        elif verb == "inject":
+            self.hold(action, item, action.number)
+        else:
+            sets = self.meant(action, item.id)
+            for one in sets:
+                if self.lying(item.id, one, staying_too=True) < action.number or not one:
+                    self.verdicts.add(("PA08", *where, item.id))
+                if one:
+                    log.append(("out", one, action.number))
+            self.in_use[item.id] = max(0, self.in_use.get(item.id, 0) - action.number * len(sets))
+        if verb != "remove":
+            target = action.inside or action.on or ""
+            sides = [side for side in self.laid_sides(action) if side != "-"]
+            if sides:
+                self.note_sides(sides, verb, item.id, str(target))
+
+    def take(self, item: Any, number: int) -> None:
+        self.in_use[item.id] = self.in_use.get(item.id, 0) + number
+        self.most[item.id] = max(self.most.get(item.id, 0), self.in_use[item.id])
+
+    def hold(self, action: Action, item: Any, number: int) -> None:
+        self.most[item.id] = max(self.most.get(item.id, 0), self.in_use.get(item.id, 0) + number)
+        self.use_counted(item, laid=False)
+
+    def most_clamps(self, structure: str) -> dict[str, int]:
+        found: dict[str, int] = {}
+        for one in self.everything:
+            if one.verb.value == "clamp" and structure in one.objects:
+                for name in one.using:
+                    found[str(name)] = max(found.get(str(name), 0), one.number)
+        return found
+
+    # closing and counting
+
+    def use_counted(self, item: Any, laid: bool) -> None:
+        if item.counted:
+            word = {"swab": "swabs", "pack": "packs", "suture": "needles"}.get(item.kind.value, "instruments")
+            if laid or self.due.get(word, "unused") == "unused":
+                self.due[word] = "due"
+
+    def close(self, where: tuple[str, int], structure: Any, sides: list[str]) -> None:
+        def here(side: str) -> bool:
+            return not structure.paired or side in sides or side == "-"
+
+        for item in [item.id for item in self.library.items]:
+            for spot in dict.fromkeys(self.spots(item)):
+                if spot[0] == structure.id and here(spot[2]):
+                    if self.lying(item, {spot}, staying_too=False):
+                        self.verdicts.add(("PA07", *where, structure.id, item, spot[2]))
+                    self.log.setdefault(item, []).append(("shut", spot))
+        skin = structure.kind.value == "skin"
+        if skin:
+            self.close_skin(here)
+        counted_in_it = any(
+            one.inside == structure.id and any(self.item(name).counted for name in one.objects)
+            for one in self.everything
+            if one.verb.value == "place"
+        )
+        if skin or structure.kind.value == "cavity" or counted_in_it:
+            for word, state in self.due.items():
+                if state == "due":
+                    self.verdicts.add(("PA13" if skin else "PA12", *where, structure.id, word))
+                self.due[word] = "counted" if skin else "due"
+
+    def close_skin(self, here: Any) -> None:
+        for item in self.library.items:
+            inside = [spot for spot in self.spots(item.id) if not self.leaves(spot) and self.in_wound(item, spot)]
+            for side in {spot[2] for spot in inside}:
+                if here(side):
+                    spots = {spot for spot in inside if spot[2] == side}
+                    self.at_skin[item.id, side] = self.lying_in_wound(item.id, spots)
+        for one in self.every_clamp():
+            self.shut_clamps[one] = one in self.clamped
+
+    def lying_in_wound(self, item: str, spots: set[tuple[str, str, str]]) -> int:
+        # What is shut in by a closing stays in the wound: the closing does not take it out.
+        log = self.log.get(item, [])
+        self.log[item] = [entry for entry in log if entry[0] != "shut"]
+        number = self.lying(item, spots, staying_too=False)
+        self.log[item] = log
+        return number
+
+    def in_wound(self, item: Any, spot: tuple[str, str, str]) -> bool:
+        target = self.structure(spot[0] or spot[1])
+        if item.kind.value in NEVER_THROUGH_THE_WOUND or (target and target.kind.value == "skin"):
+            return False
+        return item.kind.value != "device" or target is not None
+
+    def every_clamp(self) -> set[tuple[str, str]]:
+        found = set()
+        for one in self.everything:
+            if one.verb.value == "clamp" and not one.stays:
+                for name in one.objects:
+                    found |= {(str(name), side) for side in self.sides(one, self.structure(name).paired)}
+        return found
+
+    def go_home(self) -> None:
+        for (item, side), number in self.at_skin.items():
+            if number:
+                self.verdicts.add(("PA07", "skin", item, side))
+        for item in [item.id for item in self.library.items]:
+            every = set(self.spots(item))
+            kept = {spot for spot in every if not self.leaves(spot)}
+            if kept and self.lying_in_wound(item, kept):
+                self.verdicts.add(("PA07", "end", item))
+            for spot in every - kept:
+                if self.lying(item, {spot}, staying_too=False):
+                    self.verdicts.add(("PA07", "end", item))
+        for one in self.every_clamp():
+            if one in self.clamped or self.shut_clamps.get(one):
+                self.verdicts.add(("PA04", *one))
+        for what, sides in self.sides_done.items():
+            if len(sides) == 1:
+                self.verdicts.add(("PA16", *what))
+
+
+def verdicts_of(library: Library, procedure: Procedure, path: Path, everything: list[Action]) -> Theatre:
+    """Play ``path`` and return the theatre with its verdicts."""
+    theatre = Theatre(library, procedure, everything)
+    theatre.play(path)
+    if path.stuck:
+        theatre.verdicts.add(("PA20", *path.stuck))
+    return theatre
+
+
+def goes_round(steps: list[Step]) -> bool:
+    """Tell whether no order of ``steps`` gives every need before it is needed; what nobody gives is left aside."""
+    given_at_all = {gift for step in steps for gift in step.gives}
+    needy = [step for step in steps if any(need in given_at_all for need in step.needs)]
+    free = {gift for step in steps if step not in needy for gift in step.gives}
+    for order in permutations(needy):
+        facts = set(free)
+        for step in order:
+            if any(need in given_at_all and need not in facts for need in step.needs):
+                break
+            facts.update(step.gives)
+        else:
+            return False
+    return True

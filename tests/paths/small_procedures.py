@@ -1,0 +1,187 @@
+"""Random small procedures: choices, options, follows, both sides, repeated items, items on what is excised."""
+
+from __future__ import annotations
+
+import random
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from builder.model.action import action
+from builder.model.catalogue import Catalogue
+from builder.model.library import Library
+from builder.model.pages import Aftercare, Department, Item, Parts, Procedure, Step, Structure
+from builder.place import ID_KEY, PARTS_KEY, Place, Text
+
+
+def texts(value: Any) -> Any:
+    """Return ``value`` with every piece of text as the loader makes it."""
+    if isinstance(value, str):
+        return Text(value)
+    if isinstance(value, list | tuple):
+        return [texts(one) for one in value]
+    if isinstance(value, dict):
+        return {Text(key): texts(one) for key, one in value.items()}
+    return value
+
+
+def _structure(id: str, kind: str, **more: Any) -> Structure:
+    return Structure.model_validate(texts({"id": id, "name": f"the {id}", "kind": kind, **more}))
+
+
+def _item(id: str, kind: str, counted: bool = False) -> Item:
+    return Item.model_validate(texts({"id": id, "name": f"one {id}", "kind": kind}) | {"counted": counted})
+
+
+STRUCTURES = Catalogue(
+    [
+        _structure("artery", "vessel", paired=True, close_to=["nerve", "duct"]),
+        _structure("vein", "vessel"),
+        _structure("nerve", "nerve", paired=True, see_first=True),
+        _structure("duct", "duct", see_first=True, close_to=["vein"]),
+        _structure("gland", "viscus", paired=True, close_to=["artery"]),
+        _structure("bladder", "viscus", close_to=["nerve"]),
+        _structure("sheath", "fascia", paired=True),
+        _structure("chest", "cavity"),
+        _structure("groove", "cavity", paired=True),
+        _structure("skin", "skin"),
+        _structure("flank", "skin", paired=True),
+    ]
+)
+ITEMS = Catalogue(
+    [
+        _item("swab", "swab", counted=True),
+        _item("pack", "pack", counted=True),
+        _item("stitch", "suture", counted=True),
+        _item("forceps", "instrument", counted=True),
+        _item("tape", "device"),
+        _item("clip", "clip"),
+        _item("drain", "drain"),
+        _item("dressing", "dressing"),
+        _item("mesh", "implant"),
+        _item("lidocaine", "drug"),
+    ]
+)
+_SIDES = [None, None, None, "left", "right", "both", "midline"]
+_CUTTABLE = ["artery", "vein", "gland", "bladder", "duct", "nerve", "sheath"]
+_TARGETS = [None, "chest", "groove", "sheath", "skin", "gland"]
+_LAID = ["swab", "swab", "pack", "forceps", "tape", "clip", "drain", "dressing", "mesh"]
+_FACTS = ["this", "that", "the other"]
+
+
+class Maker:
+    """Makes procedures from one seed."""
+
+    def __init__(self, seed: int) -> None:
+        self.random = random.Random(seed)
+        self.choices: dict[str, list[str]] = {}
+        self.forks_left = 5
+
+    def chance(self, of: float) -> bool:
+        return self.random.random() < of
+
+    def library(self) -> Library:
+        """Return a Library of one procedure."""
+        steps = {f"step-{number}": self.step(f"step-{number}") for number in range(self.random.randint(2, 7))}
+        aftercare = {f"care-{number}": self.aftercare(f"care-{number}") for number in range(self.random.randint(0, 2))}
+        kit = {name: self.random.randint(1, 4) for name in self.random.sample([item.id for item in ITEMS], 6)}
+        procedure = Procedure.model_validate(
+            {
+                ID_KEY: Text("small", Place("content/procedures/small/procedure.md")),
+                PARTS_KEY: Parts(steps, {}, aftercare),
+                "owner": texts({"name": "A", "role": "b"}),
+                "kit": {Text(name): number for name, number in kit.items()},
+                "sequence": texts(self.sequence(list(steps), 0)),
+                "aftercare": texts(list(aftercare)),
+                **texts({"title": "Small", "specialty": "x", "edition": "1", "status": "draft"}),
+                "side": self.random.choice(["left", "right", "both", "both", "midline", "either"]),
+            }
+        )
+        department = Department.model_validate({"name": Text("x")})
+        return Library(Path(), date(2026, 1, 1), department, STRUCTURES, ITEMS, procedures=(procedure,))
+
+    def step(self, id: str) -> Step:
+        facts = self.random.choices(_FACTS, k=2)
+        actions = [self.action() for _ in range(self.random.randint(1, 4))]
+        if self.chance(0.15):
+            actions += self.division()
+        return Step.model_validate(
+            {
+                ID_KEY: Text(id, Place(f"content/procedures/small/steps/{id}.md")),
+                "title": Text(id),
+                "actions": actions,
+                "needs": texts(facts[:1] if self.chance(0.15) else []),
+                "gives": texts(facts[1:] if self.chance(0.2) else []),
+            }
+        )
+
+    def action(self) -> Any:
+        verb = self.random.choice(
+            ["identify", "identify", "protect", "expose", "open", "close", "close", "clamp", "release", "tie", "suture"]
+            + ["divide", "divide", "excise", "place", "place", "place", "remove", "remove", "remove", "inject", "count"]
+        )
+        more: dict[str, Any] = {"side": self.random.choice(_SIDES)}
+        if verb == "count":
+            return action(verb, *self.random.sample(["swabs", "packs", "needles", "instruments"], 2))
+        if verb in ("place", "remove"):
+            return self.laying(verb, more)
+        if verb == "inject":
+            return action(verb, "lidocaine", **more)
+        if verb in ("clamp", "suture", "close", "tie") and self.chance(0.5):
+            more["using"] = [Text(self.random.choice(["forceps", "stitch", "clip"]))]
+            more["number"] = self.random.randint(1, 2)
+        if verb == "clamp" and self.chance(0.1):
+            more["stays"] = True
+        known = ["chest", "groove", "skin", "flank", "sheath"] if verb in ("open", "close") else _CUTTABLE
+        return action(verb, *self.random.sample(known, 2 if self.chance(0.15) else 1), **more)
+
+    def division(self) -> list[Any]:
+        """A vessel divided between clamps, with a word left out here and there."""
+        vessel, side = self.random.choice(["artery", "vein"]), self.random.choice(_SIDES)
+        verbs = ["identify", "clamp", "divide", "tie", "release"]
+        return [action(verb, vessel, side=side) for verb in verbs if self.chance(0.75)]
+
+    def laying(self, verb: str, more: dict[str, Any]) -> Any:
+        more["number"] = self.random.choice([1, 1, 1, 2, 3])
+        if self.chance(0.6):
+            target = self.random.choice(_TARGETS)
+            more["inside"] = Text(target) if target else None
+        if self.chance(0.3):
+            more["on"] = Text(self.random.choice(["gland", "artery", "skin", "bladder"]))
+        if verb == "place" and self.chance(0.2):
+            more["stays"] = True
+        return action(verb, self.random.choice(_LAID), **more)
+
+    def aftercare(self, id: str) -> Aftercare:
+        when = {"from": "0 h"} | ({"until": "2 days"} if self.chance(0.7) else {})
+        return Aftercare.model_validate(
+            {
+                ID_KEY: Text(id, Place(f"content/procedures/small/aftercare/{id}.md")),
+                **texts({"title": id, "when": when, "concerns": self.random.choice(_LAID)}),
+            }
+        )
+
+    def sequence(self, steps: list[str], depth: int) -> list[Any]:
+        return [self.entry(steps, depth) for _ in range(self.random.randint(1, 4 if depth else 6))]
+
+    def entry(self, steps: list[str], depth: int) -> Any:
+        if depth < 3 and self.forks_left > 0 and self.chance(0.35):
+            self.forks_left -= 1
+            id = f"choice-{self.forks_left}"
+            if self.chance(0.4):
+                self.choices[id] = ["taken", "left-out"]
+                return {"option": {"id": id, "steps": self.sequence(steps, depth + 1)}}
+            names = ["one", "two", "three"][: self.random.choice([2, 2, 3])]
+            between = {name: self.branch(steps, depth) for name in names}
+            self.choices[id] = names
+            return {"choose": {"id": id, "between": between}}
+        if depth < 3 and self.choices and self.chance(0.3):
+            choice = self.random.choice(list(self.choices))
+            names = list(self.choices[choice])
+            if self.chance(0.06):
+                names.pop(self.random.randrange(len(names)))
+            return {"follow": {"choice": choice, "with": {name: self.branch(steps, depth) for name in names}}}
+        return self.random.choice(steps)
+
+    def branch(self, steps: list[str], depth: int) -> list[Any]:
+        return [] if self.chance(0.25) else self.sequence(steps, depth + 1)
