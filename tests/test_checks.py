@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, date, datetime, time
 from pathlib import Path
 
 import pytest
@@ -11,11 +12,12 @@ from pages import PAGES, CheckPage, all_pages
 from builder.check.accept import UNUSED
 from builder.check.engine import examine, exit_code
 from builder.check.formats import text
-from builder.check.rules.imperatives import is_instruction, suggestion
+from builder.check.rules.imperatives import VERBS, is_instruction, suggestion
 from builder.check.rules.order import Before
 from builder.check.rules.review import months_after
 from builder.check.rules.words import blocks, sentences
 from builder.check.table import CHECKS
+from builder.cli import main
 from builder.finding import Severity
 from builder.load.folder import load
 from builder.load.problems import LOAD_FINDINGS
@@ -79,6 +81,13 @@ def test_bad_example_gives_exactly_the_finding_of_the_page(page: CheckPage, over
 
 
 @pytest.mark.parametrize("page", _WITH_EXAMPLES, ids=lambda page: page.id)
+def test_hint_of_a_page_starts_with_a_verb(page: CheckPage) -> None:
+    hint = page.finding.splitlines()[1]
+    assert hint.startswith("    ")
+    assert hint.split()[0].lower() in VERBS, hint
+
+
+@pytest.mark.parametrize("page", _WITH_EXAMPLES, ids=lambda page: page.id)
 def test_good_example_gives_none(page: CheckPage, overlay: Overlay) -> None:
     assert page.good, "a page needs a good example"
     assert page.good != page.bad
@@ -104,9 +113,26 @@ def test_message_and_hint_are_for_surgeons(defect: Path, overlay: Overlay) -> No
         assert finding.message
         assert not finding.message.endswith(".")
         assert finding.hint[0].isupper()
+        assert finding.hint.split()[0].lower() in VERBS, finding.hint
         assert finding.hint.endswith(".")
         for word in ("None", "null", "Traceback", "pydantic", "NoneType", "str", "dict"):
             assert word not in finding.message.split()
+
+
+@pytest.mark.parametrize("form", ["text", "json", "sarif"])
+@pytest.mark.parametrize("defect", ["review-overdue-is-marked", "text-with-a-colon", "source-misspelt-in-link"])
+def test_command_shows_the_finding_and_its_exit_code_says_whether_it_blocks(
+    defect: str, form: str, overlay: Overlay, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    noon = datetime.combine(TODAY, time(12), UTC)
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", str(int(noon.timestamp())))
+    expected = (DEFECTS / defect / "expected.txt").read_text(encoding="utf-8").split()[1]
+    code = main(["check", str(overlay(DEFECTS / defect)), "--format", form])
+    shown = capsys.readouterr()
+    assert expected in shown.out
+    assert shown.err == ""
+    assert "\x1b" not in shown.out
+    assert code == (0 if expected == "RV02" else 1)
 
 
 # What the parts of the checks promise
@@ -200,6 +226,7 @@ def test_follow_knows_what_its_branch_has_done(overlay: Overlay) -> None:
         "Re-check the side", "Marsupialise the cyst", "Suture the drain to the skin", "Cauterize the edge",
         "When the sac is free, reduce it", "Never pull on the cord", "Drain the abscess", "Set up the trolley",
         "Anesthetize the skin", "Swab the wound", "Clip the vessel", "Time the clamp", "Pack the cavity",
+        "Confirm placement", "Check position", "Control bleeding", "Break the waters", "Witness the count",
     ],
 )  # fmt: skip
 def test_instruction_is_an_instruction(title: str) -> None:
@@ -239,8 +266,6 @@ def test_each_list_item_and_heading_is_a_sentence_of_its_own() -> None:
     [(1, "2026-02-28"), (13, "2027-02-28"), (25, "2028-02-29"), (12, "2027-01-31"), (11, "2026-12-31")],
 )
 def test_months_after_keeps_to_the_calendar(months: int, expected: str) -> None:
-    from datetime import date
-
     assert str(months_after(date(2026, 1, 31), months)) == expected
 
 

@@ -10,42 +10,49 @@ from __future__ import annotations
 import re
 
 _VERBS_LIST = """
-abduct ablate accept access adapt add adduct adjust administer admit advance agree aim align allow alternate
+abduct ablate accept access adapt add address adduct adjust administer admit advance agree aim align allow alternate
 anaesthetise anastomose anchor angle anticipate apply approach approximate arrange arrest ask aspirate assemble assess
-assist attach auscultate avoid await balance bandage bathe begin bend bevel bind bisect bite block bluntly bolus book
-bring brush bury calculate call cannulate carry catch catheterise cauterise cement centre change charge chart check
-choose circumcise clamp clarify clean cleanse clear clip close coagulate collect come compare complete compress
-confirm connect consent consider construct continue control convert cool count cover cradle create cross cup curette
-cut cycle debride decide decompress deepen deflate delay deliver demonstrate deploy describe detach determine develop
-dilate dip direct disarm discard discharge disconnect disable discuss disinfect dislocate display dispose dissect
-distract divide document don double drain drape draw dress drill drive drop dry ease elevate emphasise empty enable
-encircle encourage end engage enlarge ensure enter escort establish estimate evacuate evaluate evert examine exchange
-excise exclude explain explore expose express extend exteriorise extract extubate fashion fasten feed feel fill find
-finish fire fit fix flatten flex float flood flush focus fold follow force form free freshen gain gather gently get
-give glue go gown grasp greet grip groove guard guide hand harvest hasten have heat help hold hydrate hydrodissect
-identify ignore imbricate immerse immobilise implant improve incise include incorporate increase indent induce
-infiltrate inflate inform infuse inject insert inset inspect instil instill instruct insufflate insulate interpose
-introduce intubate invaginate invert invite irrigate isolate join keep kneel knot label lace lay lead leave lengthen
-let level lever lie lift ligate light limit line link list listen load locate lock log look loop loosen lower
-lubricate maintain make manage manipulate map mark marsupialise mask massage match measure meet mesh mind mix mobilise
-monitor mount move name navigate nick note notify obliterate observe obtain occlude offer open operate oppose order
-orient orientate osteotomise outline overlap oversew pack pad palpate parachute pare part pass paste pause peel
-penetrate perforate perform perfuse persist photograph pick pierce pin pinch place plan plaster plicate plug ply point
-position pour practise preload prep prepare prescribe present preserve press prevent prick prime probe proceed pronate
-protect prove provide pull pulse puncture purse push put quantify raise ream reapproximate reassess reassure recall
-recheck recommend reconstruct record recount reduce refer reflect refrain refresh regain reinforce reinsert relax
-release reload remember remind remove repair repeat replace reply report reposition request resect reserve rest
-restart restore resume resuscitate retract retrieve return reverse review revise rewarm ring rinse roll rotate route
-rub rule run save say scan score scrape screen screw scrub seal search seat secure see seek seize select send separate
-set sew shape share shave sheathe shield shift shorten show sign sit size skeletonise slide slip slit slow smooth
-snare snip snug soak spare speak splint split spray spread spring squeeze stabilise staple start state stay stent step
-sterilise stick stimulate stitch stop stow straighten strap strengthen stretch strip study style suck suction supinate
-supply support suppress suspend suture swab sweep swing switch tailor take talk tamponade tap tape taper tattoo teach
-tear tease tell tense tent test thank thin thread throw thump tie tighten tilt time top touch tourniquet trace track
-transect transfer transfix transfuse transilluminate translate transplant transport transpose treat trephine trim try
-tuck tunnel turn twist unclamp uncover undermine undo undress unfold unlock unpack unroll untie unwrap update use
-vaccinate vent ventilate verify view visit visualise wait wake walk warm warn wash watch wean wear weigh wet widen
-wind wipe withdraw withhold work wrap write zero
+assist attach augment auscultate avoid await balance bandage bare bathe begin bend bevel bind bisect bite bleed block
+bluntly bolus book bow brace break breathe bring brush bunch bury bypass calculate call cannulate capture carry cast
+catch catheterise cauterise caution cement centre change charge chart chase check choose circumcise cite clamp clarify
+clean cleanse clear clip close coagulate coat collect come commence compare complete compress confirm connect consent
+consider construct continue control convert cool copy correct count cover cradle create cross cross-match crush cup
+curette cut cycle dab debride decide decompress deepen deflate deflect delay deliver demonstrate deploy describe
+detach determine develop dilate dim dip direct disable disarm discard discharge disconnect discuss disinfect dislocate
+display dispose dissect dissolve distract divide document don double drain drape draw dress drill drive drop dry dust
+ease elevate embed emphasise empty enable encircle encourage end engage enhance enlarge ensure enter enucleate escort
+establish estimate evacuate evaluate evert eviscerate examine exchange excise exclude explain explore expose express
+extend exteriorise extract extubate fashion fasten feed feel fetch fill fillet find finish fire fit fix flatten flex
+flick float flood flush focus fold follow force form free freshen gain gather gently get give glue go gown grasp greet
+grip groove guard guide hand harvest hasten have heat help hold hook hydrate hydrodissect hydrodistend identify ignore
+imbricate immerse immobilise implant implement improve incinerate incise include incorporate increase indent induce
+infiltrate inflate inform infuse inject insert inset inspect instil instill instruct insufflate insulate insure
+interpose interrogate introduce intubate invaginate invert invite irrigate isolate jack join keep kneel knot label
+lace lance lasso lay lead leave lengthen let level lever lie lift ligate light limit line link list listen load locate
+lock log look loop loosen lower lubricate maintain make manage manipulate map mark marsupialise mask massage match
+measure meet mention mesh milk mind mix mobilise monitor mount move name navigate nibble nick note notify nudge
+obliterate observe obtain occlude offer open operate oppose order orient orientate osteotomise outline overlap oversew
+pack pad palpate parachute pare part pass paste pause peel penetrate perforate perform perfuse persist photograph pick
+pierce pin pinch place plan plaster plicate plug ply point pool position pouch pour practise preheat preload prep
+prepare prescribe present preserve press pretension prevent prick prime probe proceed process prolong pronate protect
+prove provide pull pulse puncture purse push put quantify question raise rasp reach read ream reapproximate reassess
+reassure reattach recall recheck recommend reconnect reconstruct record recount redrape reduce refer reference reflect
+refrain refresh regain reinforce reinsert relax release relieve reline reload remeasure remember remind remove repair
+repeat replace reply report reposition request rescue resect reserve rest restart restore resume resuscitate resuture
+rethread retie retighten retract retrieve return reuse reverse review revise rewarm ring rinse rock roll rotate
+roughen round route rub rule run rupture sample save say scan scoop score scrape screen screw scrub seal search seat
+section secure see seed seek seize select send separate set settle sever sew shape share shave sheathe shell shield
+shift shorten show sign silence sit size skeletonise slacken slide sling slip slit slow smear smooth snap snare snip
+snug soak soften sort sound spare spatulate speak speed splay splint split spray spread spring squeeze stab stabilise
+staple start state stay steady steer stent step sterilise stick stimulate stitch stop stow straighten strap strengthen
+stretch strike strip study style substitute suck suction supinate supplement supply support suppress suspend sustain
+suture swab sweep swing swirl switch tabulate tack tag tailor take talk tamp tamponade tap tape taper tattoo teach
+tear tease tell tense tension tent test thank thicken thin thread throw thump tidy tie tighten tilt time top touch
+tourniquet trace track transect transfer transfix transfuse transilluminate translate transplant transport transpose
+trap treat trephine trim try tuck tug tunnel turn twist unblock unclamp unclip uncover undercut undermine undo undress
+unfold unfurl unite unlock unpack unroll unscrew untie untwist unwrap update use vaccinate vary vent ventilate verify
+view visit visualise void wad wait wake walk warm warn wash watch wean wear wedge weigh wet whip widen wind wipe
+withdraw withhold witness work wrap write zero
 """
 VERBS = frozenset(_VERBS_LIST.split())
 
@@ -77,6 +84,12 @@ _OTHER_ENDINGS = re.compile(
 _NOUN_TAIL = re.compile(
     r"(?:tion|sion|ment|closure|repair|removal|placement|exposure|check|count|control|[a-z]{3,}ing)$"
 )
+_THINGS_TOO_LIST = """
+bandage block cement clamp clip drain drape dress graft hand head leg mark mesh needle pack pin plaster
+plate plug port probe screw seal snare splint stent stitch suture swab tape tie tourniquet tube wire
+"""
+# Verbs that are things as well: before a noun made of a verb they are the thing.
+_THINGS_TOO = frozenset(_THINGS_TOO_LIST.split())
 _NO_TAIL = frozenset({"bleeding", "dressing", "positioning"})
 _STEMS = {
     "incision": "Cut",
@@ -137,8 +150,10 @@ def _british(word: str) -> str:
 
 
 def _is_noun_phrase(words: list[str]) -> bool:
-    """Two words, the second a noun made of a verb: ``Drain insertion`` is a heading, ``Drain the abscess`` is not."""
-    return len(words) == 2 and bool(_NOUN_TAIL.search(words[1])) and words[1] not in _NO_TAIL
+    """Tell ``Drain insertion``, a heading, from ``Drain the abscess`` and ``Confirm placement``."""
+    return (
+        len(words) == 2 and words[0] in _THINGS_TOO and bool(_NOUN_TAIL.search(words[1])) and words[1] not in _NO_TAIL
+    )
 
 
 def _is_inflected(word: str) -> bool:

@@ -16,7 +16,7 @@ from builder.check.rules.reach import procedures_with_broken, quoted
 from builder.finding import SecondPlace
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure
-from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, branches
+from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, branches, every_entry
 from builder.place import Place
 
 
@@ -115,7 +115,7 @@ class Before:
 
 
 def caution_linked_early(library: Library) -> Iterator[Hit]:
-    """Yield each link to a caution that stands only after the step that links to it."""
+    """Yield each link to a caution that stands only after the step that links to it, in the order of reading."""
     doubtful = procedures_with_broken(library, ("step",))
     for procedure in library.procedures:
         if procedure.id not in doubtful:
@@ -123,20 +123,29 @@ def caution_linked_early(library: Library) -> Iterator[Hit]:
 
 
 def _early(procedure: Procedure) -> Iterator[Hit]:
-    before: Before | None = None
+    position: dict[str, int] | None = None
     for id, step in procedure.steps.items():
         for link in step.body.links:
             for target in link.targets if link.kind == "caution" else ():
                 caution = procedure.parts.cautions.get(target)
                 if caution is None or target in step.cautions or id in caution.guards:
                     continue
-                before = before or Before.of(procedure.sequence)
-                standing = {str(name) for name in caution.guards} | {
-                    str(name) for name, one in procedure.steps.items() if target in one.cautions
-                }
-                if standing and before.first_shown_late(id, standing):
+                position = position or _positions(procedure)
+                standing = [position[name] for name in _standing(procedure, caution) if name in position]
+                if id in position and standing and min(standing) > position[id]:
                     yield Hit(
                         target.at,
                         f"{quoted(target)} is linked here, but the caution stands only at a later step",
                         f"Add `{target}` to `cautions:` of this step, so that it is read first.",
                     )
+
+
+def _positions(procedure: Procedure) -> dict[str, int]:
+    """Return the place of each step in the order of reading."""
+    steps = [str(entry.step) for entry in every_entry(procedure.sequence) if isinstance(entry, StepEntry)]
+    return {name: index for index, name in reversed(list(enumerate(steps)))}
+
+
+def _standing(procedure: Procedure, caution: Caution) -> Iterator[str]:
+    yield from map(str, caution.guards)
+    yield from (str(name) for name, step in procedure.steps.items() if caution.id in step.cautions)
