@@ -28,12 +28,20 @@ def musts_of_view(view: ProcedureView) -> tuple[Must, ...]:
     """Return the musts of ``view`` in reading order."""
     counts = frozenset((must.id, must.text) for must in view.musts if must.kind == "count")
     return (
+        *running_musts(view.status_mark),
         *(must for figure in view.figures for must in _figure(figure)),
         *(Must("kit", f"kit-{at}", f"{one.number}{one.name}") for at, one in enumerate(view.kit)),
         *(must for block in view.blocks for must in _block(block, counts)),
         *(must for item in view.aftercare for must in _aftercare(item)),
         *(_reference(one) for one in view.references),
     )
+
+
+def running_musts(*marks: str) -> Iterator[Must]:
+    """Yield what must run along on every page: the marks that say that this is no approved edition."""
+    for mark in marks:
+        if mark:
+            yield Must("running", "mark", mark)
 
 
 def plain(html: str) -> str:

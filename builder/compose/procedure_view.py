@@ -98,11 +98,12 @@ def _block(writer: PartsWriter, block: Block) -> StepView | ChoiceView:
         return writer.step(block)
     cautions = tuple(writer.caution(one) for one in block.cautions)
     branches = tuple(
-        BranchView(branch.name, branch.letter, _label(branch.name), tuple(_block(writer, one) for one in branch.blocks))
+        BranchView(branch.name, branch.letter, branch_label(branch.name), tuple(_block(writer, one) for one in branch.blocks))
         for branch in block.branches
     )
     return ChoiceView(block.kind, block.id, block.title, block.when, cautions, branches)
 
 
-def _label(name: str) -> str:
+def branch_label(name: str) -> str:
+    """Return the words for a branch as it is written in the sequence."""
     return _BRANCH_WORDS.get(name) or name.replace("-", " ").capitalize()

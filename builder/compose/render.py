@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from jinja2 import DictLoader, Environment, StrictUndefined
@@ -14,11 +14,23 @@ def _safe(html: str) -> Markup:
     return Markup(html)  # noqa: S704  # cleaned by compose.prose, the only maker of such texts
 
 
-class Renderer:
-    """The templates of ``site_templates/`` by name; escaping is on, and a missing name is an error."""
+Measure = Callable[[str], tuple[Mapping[str, float], ...]]
+"""Sets a page of HTML and returns, for each sheet, how far in mm every element with an id lies below its top edge."""
 
-    def __init__(self, templates: Mapping[str, str]) -> None:
+
+def _nothing_measures(html: str) -> tuple[Mapping[str, float], ...]:
+    raise RuntimeError(f"this output fits text to paper, so its Renderer needs a measure ({len(html)} characters)")
+
+
+class Renderer:
+    """The templates of ``site_templates/`` by name; escaping is on, and a missing name is an error.
+
+    ``measure`` is handed in by whoever sets type, because composing reads no fonts itself.
+    """
+
+    def __init__(self, templates: Mapping[str, str], measure: Measure = _nothing_measures) -> None:
         self.templates = templates
+        self.measure = measure
         self._environment = Environment(
             loader=DictLoader(dict(templates)),
             autoescape=True,

@@ -1,8 +1,9 @@
 """Serves the typesetter the files it may use, and nothing else.
 
 Two schemes exist, so that no address can mean a file elsewhere: ``folder:`` is a figure of the department's folder and
-``templates:`` a font or picture of the templates. Web addresses, ``data:`` and ``file:``, ways out of a folder however they
-are encoded, links and other kinds of file are refused, and a refusal ends the document: the typesetter would only log it.
+``templates:`` a font or picture of the templates. Web addresses, ``data:`` and ``file:``, ways out of a folder however
+they are encoded, links and other kinds of file are refused, and a refusal ends the document: the typesetter would only
+log it.
 """
 
 from __future__ import annotations

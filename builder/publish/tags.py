@@ -1,8 +1,8 @@
 """What PDF/UA-1 asks for and the typesetter leaves out, added before the file is written.
 
 Header cells get a Scope, cells with an ID an IDTree (ISO 32000-1, 14.7.2 and 14.8.5.7), running heads become artifacts
-(14.8.2.2), annotations are printed (12.5.3), and a link is one annotation: the typesetter adds another for every element
-inside an ``a``, which hangs outside any Link element.
+(14.8.2.2), annotations are printed (12.5.3), and a link is one annotation: the typesetter adds another for every
+element inside an ``a``, which hangs outside any Link element.
 """
 
 from __future__ import annotations

@@ -1,0 +1,196 @@
+"""Fits the lines of a pocket card to its two sides: an exact choice of the best forms, in the largest type that does.
+
+A side is a multiple-choice knapsack: from each line at most one form, heights in tenths of a millimetre, worth as
+given. It is solved exactly by dynamic programming (Kellerer, Pferschy, Pisinger: Knapsack Problems, 2004, ch. 11), once
+for each set of optional places, because the heading of a place costs height only when something stands in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+from math import radians, tan
+
+from builder.compose.card_lines import BACK, FRONT, Line
+
+_TENTHS = 10
+_X_HEIGHT = 1118 / 2048  # of the em, from the OS/2 table of site_templates/fonts
+_MM_PER_PT = 25.4 / 72
+_FLUENT_DEGREES = 0.2
+_SLACK_MM = 0.6  # marks of two digits, and rounding
+
+
+@dataclass(frozen=True, slots=True)
+class Density:
+    """How tightly the card is set: type size in pt and line height as a multiple of it."""
+
+    name: str
+    pt: float
+    leading: float
+    gap_mm: float
+
+    def readable_cm(self) -> int:
+        """Return the farthest distance in cm at which this type is still read fluently.
+
+        Fluent reading needs an x-height of at least 0.2 degrees of visual angle (Legge and Bigelow, Does print size
+        matter for reading? J Vis 2011;11(5):8; value from memory).
+        """
+        return int(self.pt * _X_HEIGHT * _MM_PER_PT / tan(radians(_FLUENT_DEGREES)) / 10)
+
+
+DENSITIES = (
+    Density("comfortable", 9.0, 1.36, 0.7),
+    Density("even", 8.4, 1.33, 0.55),
+    Density("close", 7.8, 1.3, 0.45),
+    Density("tight", 7.1, 1.27, 0.3),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Heights:
+    """Measured heights in mm at one density: of the forms of each line, of each heading, and the room of each side."""
+
+    forms: Mapping[str, tuple[float, ...]]
+    headings: Mapping[str, float]
+    front: float
+    back: float
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """The choice for one side: ``chosen`` form (index) of each line by id, ``over`` mm that the must is too long."""
+
+    chosen: Mapping[str, int]
+    used: float
+    room: float
+    over: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """The choice for the whole card at one density; ``tried`` says for each density by how many mm
+    the wanted lines were too long."""
+
+    density: Density
+    front: Side
+    back: Side
+    tried: tuple[tuple[str, float], ...]
+
+    @property
+    def chosen(self) -> Mapping[str, int]:
+        """The form (index) of each line that stands on the card, by id."""
+        return {**self.front.chosen, **self.back.chosen}
+
+    @property
+    def over(self) -> float:
+        """How many mm the longer side is over when only what must stand on it does."""
+        return max(self.front.over, self.back.over)
+
+
+def fit(lines: Sequence[Line], measure: Callable[[Density], Heights]) -> Fit:
+    """Return the choice at the largest type at which every wanted line stands, else at the smallest type.
+
+    Tried from the smallest up, for a card that is full at the smallest type needs no other measured. ``over`` of the
+    result is above 0 where not even what must be there fits.
+    """
+    tried: list[tuple[str, float]] = []
+    best: tuple[Density, Heights, bool] | None = None
+    for density in reversed(DENSITIES):
+        heights = measure(density)
+        over = max(_overflow(lines, heights, FRONT, heights.front), _overflow(lines, heights, BACK, heights.back))
+        tried.append((density.name, max(0.0, over / _TENTHS)))
+        if over > 0:
+            best = best or (density, heights, False)
+            break
+        best = (density, heights, True)
+    assert best is not None
+    density, heights, whole = best
+    kept = [replace(line, must=line.must or line.wanted) for line in lines] if whole else lines
+    front = _best([line for line in kept if line.section in FRONT], heights, heights.front)
+    back = _best([line for line in kept if line.section in BACK], heights, heights.back)
+    return Fit(density, front, back, tuple(tried))
+
+
+def _overflow(lines: Sequence[Line], heights: Heights, sections: Sequence[str], room: float) -> int:
+    """Return by how many tenths the wanted lines of a side in their shortest form are too long (negative: room)."""
+    wanted = [replace(line, must=True) for line in lines if line.section in sections and (line.must or line.wanted)]
+    return _least(wanted, heights, {line.section for line in wanted}) - _free(room)
+
+
+def _free(room: float) -> int:
+    return int((room - _SLACK_MM) * _TENTHS)
+
+
+def _best(lines: Sequence[Line], heights: Heights, room: float) -> Side:
+    """Return the most valuable choice for one side."""
+    free = _free(room)
+    needed = {line.section for line in lines if line.must}
+    least = _least(lines, heights, needed)
+    if least > free:
+        chosen = {line.id: 0 for line in lines if line.must}
+        return Side(chosen, least / _TENTHS, room, round((least - free) / _TENTHS, 1))
+    best: tuple[int, dict[str, int], int] | None = None
+    for sections in _section_sets(lines, needed):
+        here = [line for line in lines if line.section in sections]
+        left = free - sum(_tenths(heights.headings[section]) for section in sections)
+        found = _knapsack(here, heights, left)
+        if found and (best is None or found[0] > best[0]):
+            best = (*found, free - left)
+    assert best is not None
+    _, chosen, headings = best
+    used = headings + sum(_tenths(heights.forms[id][form]) for id, form in chosen.items())
+    return Side(chosen, used / _TENTHS, room)
+
+
+def _least(lines: Sequence[Line], heights: Heights, needed: set[str]) -> int:
+    return sum(_tenths(heights.headings[section]) for section in needed) + sum(
+        _tenths(heights.forms[line.id][0]) for line in lines if line.must
+    )
+
+
+def _section_sets(lines: Sequence[Line], needed: set[str]) -> Iterator[set[str]]:
+    optional = sorted({line.section for line in lines} - needed)
+    for count in range(len(optional), -1, -1):
+        for some in combinations(optional, count):
+            yield needed | set(some)
+
+
+def _tenths(mm: float) -> int:
+    """Return ``mm`` in tenths, rounded up, so that a sum never promises room that is not there."""
+    return int(mm * _TENTHS) + (mm * _TENTHS > int(mm * _TENTHS))
+
+
+def _knapsack(lines: Sequence[Line], heights: Heights, room: int) -> tuple[int, dict[str, int]] | None:
+    """Return worth and choice of forms of the best filling of ``room`` tenths, or None where the must does not fit.
+
+    ``worth_at[h]`` is the most that fits into ``h`` tenths; among equals the earlier lines of the card stand.
+    """
+    if room < 0:
+        return None
+    worth_at: list[int | None] = [0] * (room + 1)
+    picks: list[list[int]] = []
+    for line in lines:
+        sizes = [_tenths(height) for height in heights.forms[line.id]]
+        after: list[int | None] = [None] * (room + 1)
+        pick = [-1] * (room + 1)
+        for height in range(room + 1):
+            best, form = (None if line.must else worth_at[height]), -1
+            for at, size in enumerate(sizes):
+                rest = worth_at[height - size] if size <= height else None
+                if rest is not None and (best is None or rest + line.forms[at].worth > best):
+                    best, form = rest + line.forms[at].worth, at
+            after[height], pick[height] = best, form
+        worth_at = after
+        picks.append(pick)
+    total = worth_at[room]
+    if total is None:
+        return None
+    chosen: dict[str, int] = {}
+    left = room
+    for line, pick in zip(reversed(lines), reversed(picks), strict=True):
+        form = pick[left]
+        if form >= 0:
+            chosen[line.id] = form
+            left -= _tenths(heights.forms[line.id][form])
+    return total, {line.id: chosen[line.id] for line in lines if line.id in chosen}

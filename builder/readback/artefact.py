@@ -1,0 +1,126 @@
+"""A finished PDF as a reader meets it: what is painted where, and the tree a screen reader walks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+MM = 72 / 25.4
+"""Points in a millimetre."""
+
+
+class Box(NamedTuple):
+    """A rectangle on a page in pt, from the bottom left corner."""
+
+    left: float
+    bottom: float
+    right: float
+    top: float
+
+    def inside(self, other: Box, slack: float) -> bool:
+        """Tell whether this lies within ``other``, give or take ``slack`` pt."""
+        return (
+            self.left >= other.left - slack
+            and self.bottom >= other.bottom - slack
+            and self.right <= other.right + slack
+            and self.top <= other.top + slack
+        )
+
+    def meet(self, other: Box) -> Box:
+        """Return what this and ``other`` share; its sides cross where they share nothing."""
+        return Box(
+            max(self.left, other.left),
+            max(self.bottom, other.bottom),
+            min(self.right, other.right),
+            min(self.top, other.top),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Text painted in one go: ``order`` on its page, ``box`` of its glyphs, ``size_pt`` as painted, ``colour`` (red,
+    green, blue, opacity), ``mark`` its marked-content id (-1 = none), ``clip`` what it is clipped to, whether it belongs
+    to a ``figure``, and whether it is painted at all (``invisible`` text render modes)."""
+
+    page: int
+    order: int
+    text: str
+    box: Box
+    size_pt: float
+    font: str
+    colour: tuple[int, int, int, int]
+    mark: int = -1
+    clip: Box | None = None
+    figure: bool = False
+    invisible: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One page: its number from 1, its size in pt, its pieces in the order in which they are painted."""
+
+    number: int
+    width: float
+    height: float
+    pieces: tuple[Piece, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """An element of the structure tree: ``role`` such as H1 or TD, kids in order (elements, or ``(page, mark)``)."""
+
+    role: str
+    kids: tuple[Node | tuple[int, int], ...] = ()
+    alt: str = ""
+    scope: str = ""
+    key: str = ""
+    headers: tuple[str, ...] = ()
+
+    def walk(self) -> Iterator[Node]:
+        """Yield this element and every element below it, in reading order."""
+        yield self
+        for kid in self.kids:
+            if isinstance(kid, Node):
+                yield from kid.walk()
+
+    def marks(self) -> Iterator[tuple[int, int]]:
+        """Yield the marked content of this element and below, in reading order."""
+        for kid in self.kids:
+            if isinstance(kid, Node):
+                yield from kid.marks()
+            else:
+                yield kid
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """What the file says of itself as a whole."""
+
+    title: str = ""
+    language: str = ""
+    marked: bool = False
+    shows_title: bool = False
+    bookmarks: int = 0
+    ids: frozenset[str] = frozenset()
+    claims: str = ""
+
+
+@dataclass(frozen=True)
+class Artefact:
+    """A finished PDF, read. ``picture`` renders a page (number from 1, dots per inch) as an RGB image."""
+
+    sheets: tuple[Sheet, ...]
+    tree: Node
+    catalogue: Catalogue
+    picture: Any
+    by_mark: Mapping[tuple[int, int], tuple[Piece, ...]] = field(default_factory=dict)
+
+    def pieces(self) -> Iterator[Piece]:
+        """Yield every piece of every page."""
+        for sheet in self.sheets:
+            yield from sheet.pieces
+
+    def text_of(self, node: Node) -> str:
+        """Return what ``node`` says, as painted."""
+        return "".join(piece.text for mark in node.marks() for piece in self.by_mark.get(mark, ()))

@@ -1,0 +1,129 @@
+"""What is painted on each page, by PDFium: a renderer that shares no code with the typesetter."""
+
+from __future__ import annotations
+
+import ctypes
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pypdfium2
+import pypdfium2.raw as pdfium
+
+from builder.readback.artefact import Box, Piece, Sheet
+
+_INVISIBLE = 3
+_MOST_CHARACTERS = 4096
+
+
+def sheets_of(document: pypdfium2.PdfDocument) -> tuple[Sheet, ...]:
+    """Return the pages of ``document`` with all their text."""
+    return tuple(_sheet(page, number) for number, page in enumerate(document, start=1))
+
+
+def picture_of(document: pypdfium2.PdfDocument) -> Callable[[int, float], Any]:
+    """Return a function that renders a page (number from 1, dots per inch) as an RGB picture of Pillow."""
+
+    def picture(number: int, dpi: float) -> Any:
+        return document[number - 1].render(scale=dpi / 72).to_pil().convert("RGB")
+
+    return picture
+
+
+def _sheet(page: Any, number: int) -> Sheet:
+    reader = _PageReader(page, number)
+    pieces = tuple(reader.pieces(page.raw, pdfium.FPDFPage_CountObjects, pdfium.FPDFPage_GetObject))
+    width, height = page.get_size()
+    return Sheet(number, width, height, pieces)
+
+
+class _PageReader:
+    """Walks the objects of one page."""
+
+    def __init__(self, page: Any, number: int) -> None:
+        self.number = number
+        self.text = page.get_textpage()
+        self.order = 0
+
+    def pieces(self, holder: Any, count: Any, get: Any, outer: Box | None = None) -> Iterator[Piece]:
+        """Yield the text of ``holder``, a page or a form; ``outer`` is the clip of the form it stands in."""
+        in_figure = count is pdfium.FPDFFormObj_CountObjects
+        for index in range(count(holder)):
+            thing = get(holder, index)
+            kind = pdfium.FPDFPageObj_GetType(thing)
+            self.order += 1
+            if kind == pdfium.FPDF_PAGEOBJ_TEXT:
+                yield self._piece(thing, outer, in_figure)
+            elif kind == pdfium.FPDF_PAGEOBJ_FORM:
+                clip = _meet(outer, _clip(thing))
+                yield from self.pieces(thing, pdfium.FPDFFormObj_CountObjects, pdfium.FPDFFormObj_GetObject, clip)
+
+    def _piece(self, thing: Any, outer: Box | None, in_figure: bool) -> Piece:
+        size = ctypes.c_float()
+        pdfium.FPDFTextObj_GetFontSize(thing, size)
+        matrix = pdfium.FS_MATRIX()
+        pdfium.FPDFPageObj_GetMatrix(thing, matrix)
+        return Piece(
+            page=self.number,
+            order=self.order,
+            text=self._text(thing),
+            box=_bounds(thing),
+            size_pt=size.value * (matrix.c**2 + matrix.d**2) ** 0.5,
+            font=_font(thing),
+            colour=_colour(thing),
+            mark=pdfium.FPDFPageObj_GetMarkedContentID(thing),
+            clip=_meet(outer, _clip(thing)),
+            figure=in_figure,
+            invisible=pdfium.FPDFTextObj_GetTextRenderMode(thing) == _INVISIBLE,
+        )
+
+    def _text(self, thing: Any) -> str:
+        buffer = (ctypes.c_ushort * _MOST_CHARACTERS)()
+        size = pdfium.FPDFTextObj_GetText(thing, self.text.raw, buffer, ctypes.sizeof(buffer))
+        text = bytes(buffer)[: max(0, size - 2)].decode("utf-16-le", "replace")  # in bytes, with a closing NUL
+        return text.replace("\x02", "-").replace("\ufffe", "-")  # how PDFium gives a hyphen at the end of a line
+
+
+def _bounds(thing: Any) -> Box:
+    sides = [ctypes.c_float() for _ in range(4)]
+    pdfium.FPDFPageObj_GetBounds(thing, *sides)
+    return Box(*(side.value for side in sides))
+
+
+def _font(thing: Any) -> str:
+    font = pdfium.FPDFTextObj_GetFont(thing)
+    buffer = ctypes.create_string_buffer(256)
+    pdfium.FPDFFont_GetBaseFontName(font, buffer, len(buffer))
+    return buffer.value.decode("utf-8", "replace")
+
+
+def _colour(thing: Any) -> tuple[int, int, int, int]:
+    parts = [ctypes.c_uint() for _ in range(4)]
+    pdfium.FPDFPageObj_GetFillColor(thing, *parts)
+    red, green, blue, opacity = (part.value for part in parts)
+    return red, green, blue, opacity
+
+
+def _clip(thing: Any) -> Box | None:
+    """Return the bounds of what ``thing`` is clipped to, or None where nothing clips it."""
+    path = pdfium.FPDFPageObj_GetClipPath(thing)
+    found: Box | None = None
+    for index in range(max(0, pdfium.FPDFClipPath_CountPaths(path))):
+        found = _meet(found, _path_bounds(path, index))
+    return found
+
+
+def _path_bounds(path: Any, index: int) -> Box | None:
+    across, up = [], []
+    x, y = ctypes.c_float(), ctypes.c_float()
+    for at in range(max(0, pdfium.FPDFClipPath_CountPathSegments(path, index))):
+        segment = pdfium.FPDFClipPath_GetPathSegment(path, index, at)
+        if pdfium.FPDFPathSegment_GetPoint(segment, x, y):
+            across.append(x.value)
+            up.append(y.value)
+    return Box(min(across), min(up), max(across), max(up)) if across else None
+
+
+def _meet(one: Box | None, other: Box | None) -> Box | None:
+    if one is None or other is None:
+        return one or other
+    return one.meet(other)

@@ -1,0 +1,1 @@
+"""Proofs of finished PDFs, one file each; the table is in ``builder/readback/pdf.py``."""

@@ -1,0 +1,97 @@
+"""Proof: on the rendered page every line of text has its ink, on a ground that lets it be read, in colour and in grey.
+
+Contrast is that of WCAG 2 (https://www.w3.org/TR/WCAG21/#dfn-contrast-ratio): at least 4.5 to 1, large type included.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from PIL import Image, ImageChops
+
+from builder.compose.document import Document
+from builder.readback.artefact import Artefact, Box, Piece, Sheet
+from builder.readback.words import bare
+
+_DPI = 110.0
+_LEAST = 4.5
+_GAP_EM = 1.5  # a longer stretch of a line without ink is text that cannot be seen
+_STRENGTH = 0.3  # of the step from ground to ink, above which a pixel counts as ink
+Colour = tuple[int, int, int]
+
+
+def prove(document: Document, artefact: Artefact) -> Iterator[str]:  # noqa: ARG001  # one signature for all proofs
+    """Look at the picture of every page."""
+    for sheet in artefact.sheets:
+        picture = artefact.picture(sheet.number, _DPI)
+        for piece in sheet.pieces:
+            if bare(piece.text):
+                for what in _seen(piece, picture.crop(_crop(piece.box, sheet))):
+                    yield f"page {sheet.number}: “{piece.text.strip()[:60]}” {what}"
+
+
+def _crop(box: Box, sheet: Sheet) -> tuple[int, int, int, int]:
+    scale = _DPI / 72
+    return (
+        int(box.left * scale),
+        int((sheet.height - box.top) * scale),
+        int(box.right * scale) + 1,
+        int((sheet.height - box.bottom) * scale) + 1,
+    )
+
+
+def _seen(piece: Piece, crop: Any) -> Iterator[str]:
+    if not crop.width or not crop.height:
+        yield "has no ink"
+        return
+    ink = piece.colour[:3]
+    ground = _ground(crop, ink)
+    for name, ratio in (("", contrast(ink, ground)), (" in grey", contrast(grey(ink), grey(ground)))):
+        if ratio < _LEAST:
+            yield f"has a contrast of {ratio:.1f} to 1{name}; {_LEAST} is the least"
+            return
+    gap = _longest_gap(crop, ink, ground)
+    if gap > max(_GAP_EM * piece.size_pt * _DPI / 72, 3):
+        yield "cannot be seen whole: something covers or cuts it" if gap < crop.width else "has no ink"
+
+
+def _ground(crop: Any, ink: Colour) -> Colour:
+    """Return the commonest colour of ``crop`` that is not the ink's own."""
+    colours = crop.getcolors(crop.width * crop.height) or []
+    others = [(count, colour) for count, colour in colours if colour != ink]
+    return max(others)[1] if others else ink
+
+
+def _longest_gap(crop: Any, ink: Colour, ground: Colour) -> int:
+    """Return the most neighbouring columns of pixels without ink."""
+    step = max(abs(one - other) for one, other in zip(ink, ground, strict=True))
+    band = max(range(3), key=lambda at: abs(ink[at] - ground[at]))
+    apart = ImageChops.difference(crop.getchannel(band), Image.new("L", crop.size, ground[band]))
+    columns = apart.point([255 if value >= _STRENGTH * step else 0 for value in range(256)]).getprojection()[0]
+    longest = run = 0
+    for column in columns:
+        run = 0 if column else run + 1
+        longest = max(longest, run)
+    return longest
+
+
+def grey(colour: Colour) -> Colour:
+    """Return ``colour`` as a mono printer shows it (ITU-R BT.601 luma)."""
+    level = round(0.299 * colour[0] + 0.587 * colour[1] + 0.114 * colour[2])
+    return level, level, level
+
+
+def contrast(one: Colour, other: Colour) -> float:
+    """Return the contrast ratio of two sRGB colours, from 1 to 21."""
+    lighter, darker = sorted((_luminance(one), _luminance(other)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def _luminance(colour: Colour) -> float:
+    red, green, blue = (_linear(part / 255) for part in colour)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def _linear(part: float) -> float:
+    return part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4

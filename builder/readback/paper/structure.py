@@ -1,0 +1,60 @@
+"""Proof: headings, tables, pictures and the file's own statements are what PDF/UA-1 asks for and what was composed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from builder.compose.document import Document
+from builder.readback.artefact import Artefact, Node
+from builder.readback.words import Composed, bare, composed
+
+
+def prove(document: Document, artefact: Artefact) -> Iterator[str]:
+    """Compare the structure tree and the catalogue with what was composed."""
+    wanted = composed(document.text)
+    nodes = list(artefact.tree.walk())
+    yield from _catalogue(artefact, wanted)
+    yield from _headings(artefact, nodes, wanted)
+    yield from _tables(artefact, nodes, wanted)
+    alts = [node.alt for node in nodes if node.role == "Figure"]
+    if alts != wanted.pictures:
+        yield f"{len(alts)} pictures have their descriptions in order; {len(wanted.pictures)} were composed"
+
+
+def _catalogue(artefact: Artefact, wanted: Composed) -> Iterator[str]:
+    says = artefact.catalogue
+    if says.title != wanted.title:
+        yield f"its title is {says.title!r}, not {wanted.title!r}"
+    if says.language != wanted.language:
+        yield f"its language is {says.language!r}, not {wanted.language!r}"
+    if not (says.marked and says.shows_title and says.claims == "1"):
+        yield "it does not say that it is a tagged PDF/UA-1 file"
+    if says.bookmarks != len(wanted.headings):
+        yield f"it has {says.bookmarks} bookmarks for {len(wanted.headings)} headings"
+
+
+def _headings(artefact: Artefact, nodes: list[Node], wanted: Composed) -> Iterator[str]:
+    found = [
+        (node.role, bare(artefact.text_of(node))) for node in nodes if node.role in ("H1", "H2", "H3", "H4", "H5", "H6")
+    ]
+    for one, other in zip(found, wanted.headings, strict=False):
+        if one != other:
+            yield f"where the heading “{other[1]}” ({other[0]}) was composed, “{one[1]}” ({one[0]}) stands"
+            return
+    if len(found) != len(wanted.headings):
+        yield f"it has {len(found)} headings; {len(wanted.headings)} were composed"
+
+
+def _tables(artefact: Artefact, nodes: list[Node], wanted: Composed) -> Iterator[str]:
+    tables = [node for node in nodes if node.role == "Table"]
+    if len(tables) != wanted.tables:
+        yield f"{wanted.tables} tables were composed, but it has {len(tables)}: one was lost or parted by a page"
+    cells = [node for table in tables for node in table.walk()]
+    headers = [node for node in cells if node.role == "TH"]
+    if len(headers) != wanted.headers or sum(node.role == "TD" for node in cells) != wanted.cells:
+        yield f"its tables do not have the {wanted.headers} header cells and {wanted.cells} cells that were composed"
+    for header in headers:
+        if header.scope not in ("Column", "Row"):
+            yield f"the header cell “{artefact.text_of(header)}” does not say what it heads"
+        if header.key and header.key not in artefact.catalogue.ids:
+            yield f"the header cell “{artefact.text_of(header)}” cannot be found by its id"

@@ -1,0 +1,71 @@
+"""Reads a finished PDF back and proves it. A new proof is a file in ``paper/`` and a row here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pikepdf
+import pypdfium2
+
+from builder.compose.document import Document
+from builder.readback.artefact import Artefact, Piece, Sheet
+from builder.readback.painted import picture_of, sheets_of
+from builder.readback.paper import geometry, ink, musts, structure, words
+from builder.readback.tree import catalogue_of, tree_of
+from builder.readback.words import bare
+
+Prove = Callable[[Document, Artefact], Iterator[str]]
+_PROOFS: tuple[tuple[str, Prove], ...] = (
+    ("every caution, dose, critical step, count and reference is there once, in order", musts.prove),
+    ("the words are those composed, in reading order", words.prove),
+    ("headings, tables, pictures and tags are those composed", structure.prove),
+    ("all text is inside the margins, unclipped, in our type and not too small", geometry.prove),
+    ("all text can be seen, at a contrast of 4.5 to 1 or more in colour and in grey", ink.prove),
+)
+NAMES = tuple(name for name, _ in _PROOFS)
+_MOST_PAGES = {"card": 2}
+
+
+@dataclass(frozen=True, slots=True)
+class PdfRead:
+    """What was found: number of ``pages``, the smallest type in pt as painted, and what is wrong."""
+
+    pages: int
+    smallest_type_pt: float
+    problems: tuple[str, ...]
+
+
+def read_back(document: Document, path: Path) -> PdfRead:
+    """Return what is wrong with the PDF at ``path`` that was made of ``document``."""
+    try:
+        artefact, close = _opened(path)
+    except (pikepdf.PdfError, pypdfium2.PdfiumError) as error:
+        return PdfRead(0, 0.0, (f"it cannot be opened: {error}",))
+    try:
+        problems = [problem for _, prove in _PROOFS for problem in prove(document, artefact)]
+        most = _MOST_PAGES.get(document.kind)
+        if most is not None and len(artefact.sheets) > most:
+            problems.insert(0, f"it has {len(artefact.sheets)} pages; at most {most} are allowed")
+        sizes = [piece.size_pt for piece in artefact.pieces() if bare(piece.text)]
+        return PdfRead(len(artefact.sheets), round(min(sizes, default=0.0), 2), tuple(dict.fromkeys(problems)))
+    finally:
+        close()
+
+
+def _opened(path: Path) -> tuple[Artefact, Callable[[], None]]:
+    painted = pypdfium2.PdfDocument(path)
+    sheets = sheets_of(painted)
+    with pikepdf.open(path) as pdf:
+        artefact = Artefact(sheets, tree_of(pdf), catalogue_of(pdf), picture_of(painted), _by_mark(sheets))
+    return artefact, painted.close
+
+
+def _by_mark(sheets: tuple[Sheet, ...]) -> dict[tuple[int, int], tuple[Piece, ...]]:
+    found: dict[tuple[int, int], list[Piece]] = {}
+    for sheet in sheets:
+        for piece in sheet.pieces:
+            if piece.mark >= 0:
+                found.setdefault((piece.page, piece.mark), []).append(piece)
+    return {mark: tuple(pieces) for mark, pieces in found.items()}
