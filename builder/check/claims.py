@@ -13,6 +13,7 @@ from builder.model.dose import Dose
 from builder.model.evidence import Citation
 from builder.model.fields import Page
 from builder.model.library import Library
+from builder.model.locator import is_locator
 from builder.model.pages import Aftercare, Caution, Procedure, Signal, Step
 from builder.place import Place, Text
 
@@ -132,12 +133,12 @@ def _cited(evidence: Iterable[Citation]) -> tuple[Use, ...]:
 
 
 def _linked(page: Page) -> tuple[Use, ...]:
-    """The words of a link say where in the source it looks, unless they only repeat the key."""
+    """What words of a link say where in the source it looks belongs to its first key, as in the outputs."""
     return tuple(
-        Use(target, link.words)
+        Use(target, link.words if number == 0 and is_locator(link.words) else "")
         for link in page.body.links
         if link.kind == "source" and link.clear
-        for target in link.targets
+        for number, target in enumerate(link.targets)
         if target
     )
 

@@ -3,29 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from pybtex.database import Person
 
 from builder.load.latex import plain
+from builder.load.names import is_group, is_others
 
 MOST_INITIALS = 2
 """Citing Medicine, chapter 1, "Author": at most two initials after each surname."""
 
 _LINEAGE = {"ii": "2nd", "iii": "3rd", "iv": "4th", "v": "5th", "jr": "Jr", "sr": "Sr"}
 _GIVEN = re.compile(r"[\s.\-\u2010\u2011~]+")
-
-
-def is_others(person: Person) -> bool:
-    """Tell whether ``person`` is the ``others`` of ``and others``."""
-    return not person.first_names and [str(name) for name in person.last_names] == ["others"]
-
-
-def is_group(person: Person) -> bool:
-    """Tell whether ``person`` is an organisation: written in braces, or several words without a comma."""
-    if person.first_names or person.middle_names or person.prelast_names or person.lineage_names:
-        return False
-    return any(" " in name or name.startswith("{") for name in person.last_names) or len(person.last_names) > 1
 
 
 def name_of(person: Person) -> str:
@@ -67,8 +56,3 @@ def name_list(persons: Sequence[Person], most: int) -> str:
     if len(shown) < len(known) or (len(known) < len(persons) and text):
         text += ", et al."
     return text
-
-
-def given_names(persons: Iterable[Person]) -> list[str]:
-    """Return each name as a sorting and comparing word: the plain family name in small letters."""
-    return [plain(" ".join([*one.prelast_names, *one.last_names])).casefold() for one in persons]
