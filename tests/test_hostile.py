@@ -197,6 +197,21 @@ def test_prose_of_brackets_is_read_in_reasonable_time(overlay: Overlay) -> None:
         assert time.perf_counter() - start < 5, unit
 
 
+def test_flood_of_unknown_names_is_told_in_reasonable_time(overlay: Overlay) -> None:
+    """A missing file makes thousands of names unknown at once."""
+    sources = "".join(
+        f"@misc{{source-{n:05}, title = {{T}}, year = {{2020}}, url = {{https://x.org}}}}\n" for n in range(2000)
+    )
+    evidence = "[" + ", ".join(f"sourse-{n:05}" for n in range(3000)) + "]"
+    step = f"---\ntitle: Tell them\nevidence: {evidence}\nat_risk: {evidence}\n---\n"
+    root = overlay({STEP: step, "references/more.bib": sources})
+    start = time.perf_counter()
+    findings = read(root)[1]
+    assert time.perf_counter() - start < 20
+    assert sum(finding.id == "CI01" for finding in findings) == 3000
+    assert sum(finding.id == "XR04" for finding in findings) == 3000
+
+
 def test_file_that_is_too_large_is_not_read(overlay: Overlay) -> None:
     root = overlay({STEP: "---\ntitle: Tell them\n---\n" + "x" * 600_000})
     assert lines(read(root)[1]) == [f"{STEP}:1:1 LD03"]

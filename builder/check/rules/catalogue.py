@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from builder.check.hit import Hit
-from builder.check.rules.reach import doses, figures, mend, pages, quoted
+from builder.check.rules.reach import Speller, doses, figures, mend, pages, quoted
 from builder.finding import SecondPlace
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, Action, Verb
 from builder.model.catalogue import plain_name
@@ -105,6 +105,8 @@ class _Names:
     def near(self, name: Text, wants: str) -> str | None:
         """Return the name in the wanted catalogue that looks most like ``name``; comparing is dear, so once a name."""
         if name not in self.looked_up:
+            if len(self.looked_up) >= Speller.MOST:
+                return None
             structures, items = self.library.structures, self.library.items
             first = structures.near(name) if wants in (STRUCTURE, EITHER) else None
             self.looked_up[name] = first or (items.near(name) if wants != STRUCTURE else None)

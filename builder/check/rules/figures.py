@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from pathlib import PurePosixPath
 
@@ -38,13 +39,23 @@ def _lacking(library: Library, key: str, what: str, hint: str) -> Iterator[Hit]:
 
 def missing_files(library: Library) -> Iterator[Hit]:
     """Yield each figure whose file is not in the procedure's folder ``figures/``."""
+    there: dict[str, list[str]] = {}
     for procedure, figure in figures(library):
         path = _path(procedure, figure)
         if path not in library.figures and not library.is_broken("figure", figure.file, procedure.id):
+            there = there or _by_folder(library)
             folder = f"content/procedures/{procedure.id}/figures/"
-            known = [name.removeprefix(folder) for name in library.figures if name.startswith(folder)]
-            hint = mend(figure.file, known, f"Add the file to {folder}, or name one that is there.")
+            hint = mend(figure.file, there.get(folder, ()), f"Add the file to {folder}, or name one that is there.")
             yield Hit(figure.file.at, f"{quoted(figure.file)} is not in the folder figures/ of this procedure", hint)
+
+
+def _by_folder(library: Library) -> dict[str, list[str]]:
+    """Return the names of the figure files of each folder."""
+    found: dict[str, list[str]] = defaultdict(list)
+    for path in sorted(library.figures):
+        folder, _, name = path.rpartition("/")
+        found[f"{folder}/"].append(name)
+    return found
 
 
 def _path(procedure: Procedure, figure: Figure) -> str:

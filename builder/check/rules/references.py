@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 
 from builder.check.hit import Hit
-from builder.check.rules.reach import Home, is_shared, links, mend, near, procedures_with_broken, quoted
+from builder.check.rules.reach import Home, Speller, is_shared, links, mend, near, procedures_with_broken, quoted
 from builder.finding import SecondPlace, Severity
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -104,9 +104,10 @@ def _part(library: Library, home: Home, kind: str, name: Text) -> Iterator[Hit]:
 def unknown_procedures(library: Library) -> Iterator[Hit]:
     """Yield each link to a procedure that does not exist."""
     known = {str(procedure.id) for procedure in library.procedures}
+    speller = Speller(known)
     for _, _, target in links(library, "procedure"):
         if target not in known and not library.is_broken("procedure", "procedure", target):
-            hint = mend(target, known, "Name the folder of a procedure in content/procedures.")
+            hint = speller.mend(target, "Name the folder of a procedure in content/procedures.")
             yield Hit(target.at, f"{quoted(target)} is no procedure of this department", hint)
 
 
