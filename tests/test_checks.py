@@ -159,6 +159,13 @@ def test_unreadable_sources_make_no_citation_unknown(overlay: Overlay) -> None:
     assert [finding.id for finding in findings] == ["LD12"]
 
 
+def test_entry_without_a_key_takes_no_other_with_it(overlay: Overlay) -> None:
+    sources = (BASE / "references/sources.bib").read_text(encoding="utf-8")
+    library, findings = read(overlay({"references/sources.bib": "@article{title = {No key},\n}\n" + sources}))
+    assert lines(findings) == ["references/sources.bib:1:16 LD12"]
+    assert set(library.sources) == {"hernia-nerve-management-2007", "retained-items-risk-2003"}
+
+
 def test_empty_list_of_sources_makes_every_citation_unknown(overlay: Overlay) -> None:
     _, findings = read(overlay({"references/sources.bib": ""}))
     assert {finding.id for finding in findings} == {"CI01"}

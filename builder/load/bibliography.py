@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from itertools import zip_longest
 from typing import Any
 
@@ -12,7 +13,7 @@ from pybtex.errors import capture
 from pybtex.exceptions import PybtexError
 from pybtex.scanner import PybtexSyntaxError
 
-from builder.finding import Finding
+from builder.finding import Finding, SecondPlace
 from builder.load.problems import finding
 from builder.load.raw_source import RawSource
 from builder.load.source_cache import SourceCache
@@ -48,9 +49,13 @@ def _parsed(text: str, file: str) -> tuple[dict[str, RawSource], list[Finding]]:
             parser.parse_string(text)
         except (PybtexError, RecursionError) as error:
             complaints.append(error)
-    findings.extend(_complaint(error, text, file) for error in complaints if not _is_repeat(error))
+    cut_short: set[str] = set()
+    for error in complaints:
+        if not _is_repeat(error):
+            key = _entry_at(error, text, file, places)
+            cut_short.add(key)
+            findings.append(_complaint(error, text, file, places[key][0] if key else None))
     found: dict[str, RawSource] = {}
-    cut_short = {_entry_at(error, text, file, places) for error in complaints}
     for key, entry in parser.data.entries.items():
         if key.lower() in cut_short or (findings and key.lower() not in places):
             continue  # pybtex keeps what it had read of an entry when it stopped
@@ -102,20 +107,31 @@ def _is_repeat(error: Any) -> bool:
 
 
 def _entry_at(error: Any, text: str, file: str, places: Mapping[str, tuple[Place, dict[str, Place]]]) -> str:
-    """Return the lower-case key of the entry in which pybtex stopped, "" where it was in none."""
+    """Return the lower-case key of the entry in which pybtex stopped, "" where it was in none that has a key."""
     if not isinstance(error, PybtexSyntaxError):
         return ""
-    start = error.error_context_info[0]
-    at = Place(file, text.count("\n", 0, start) + 1, start - text.rfind("\n", 0, start))
-    return min(((place, key) for key, (place, _) in places.items() if place >= at), default=(at, ""))[1]
+    start, _, position = error.error_context_info
+    first, last = _place(text, file, start), _place(text, file, position)
+    return min(((place, key) for key, (place, _) in places.items() if first <= place <= last), default=(first, ""))[1]
 
 
-def _complaint(error: Any, text: str, file: str) -> Finding:
+def _place(text: str, file: str, offset: int) -> Place:
+    return Place(file, text.count("\n", 0, offset) + 1, max(1, offset - text.rfind("\n", 0, offset)))
+
+
+# What pybtex says, and what an educator can act on.
+_PLAIN_WORDS = {"premature end of file": "the file ends inside an entry"}
+
+
+def _complaint(error: Any, text: str, file: str, entry: Place | None) -> Finding:
     at = Place(file)
+    said = str(error).splitlines()[0][:200] if str(error) else "this is no BibTeX"
     if isinstance(error, PybtexSyntaxError):
         # pybtex keeps (start of the entry, line, position) of the character it stopped at.
         _, line, position = error.error_context_info
-        at = Place(file, line, max(1, position - text.rfind("\n", 0, position)))
-    said = str(error).splitlines()[0][:200] if str(error) else "this is no BibTeX"
+        at = _place(text, file, position)
+        said = said.partition(f"in line {line}: ")[2] or said
+    message = f"the sources cannot be read from here: {_PLAIN_WORDS.get(said, said)}"
     hint = "Close every brace and quotation mark, and put a comma behind each field."
-    return finding("LD12", at, f"the sources cannot be read from here: {said}", hint)
+    found = finding("LD12", at, message, hint)
+    return replace(found, also=(SecondPlace(entry, "the entry begins here"),)) if entry else found
