@@ -31,6 +31,7 @@ _KINDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
         ("structures", r"content/catalogue/(?P<id>structures)\.yml"),
         ("items", r"content/catalogue/(?P<id>items)\.yml"),
         ("terms", r"content/catalogue/(?P<id>terms)\.yml"),
+        ("consents", r"content/catalogue/(?P<id>consents)\.yml"),
         ("procedure", r"content/procedures/(?P<procedure>[^/]+)/(?P<id>procedure)\.md"),
         ("step", r"content/procedures/(?P<procedure>[^/]+)/steps/(?P<id>[^/]+)\.md"),
         ("caution", r"content/(?:procedures/(?P<procedure>[^/]+)|shared)/cautions/(?P<id>[^/]+)\.md"),

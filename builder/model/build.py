@@ -52,6 +52,7 @@ class _LibraryBuilder:
             structures=self._catalogue("structures", Structure),
             items=self._catalogue("items", Item),
             terms=tuple(self._entries("terms")),
+            consents=tuple(self._entries("consents")),
             procedures=tuple(self._procedures(cautions, aftercare)),
             shared_cautions=cautions[SHARED],
             shared_aftercare=aftercare[SHARED],

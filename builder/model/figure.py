@@ -24,6 +24,8 @@ class Pointer(Node):
 class Figure(Node):
     """A picture in the procedure's folder ``figures/``, what it shows (``alt``), whose it is and on what consent.
 
+    ``crop`` is the part of a photograph that is shown: left, top, right and bottom in per cent of its width and height.
+    What lies outside is cut away for real; pointers count from the part that is shown.
     ``alt``, ``credit`` and ``consent`` may be missing in the model, so that a check can say why they are needed.
     """
 
@@ -34,6 +36,7 @@ class Figure(Node):
     credit: Text | None = None
     consent: Text | None = None
     side: Side | None = None
+    crop: tuple[Percent, Percent, Percent, Percent] | None = None
 
     @property
     def id(self) -> str:

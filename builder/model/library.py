@@ -9,7 +9,7 @@ from pathlib import Path
 
 from builder.load.bibliography import RawSource
 from builder.model.catalogue import Catalogue
-from builder.model.pages import Aftercare, Caution, Department, Item, Procedure, Structure, Term
+from builder.model.pages import Aftercare, Caution, Consent, Department, Item, Procedure, Structure, Term
 
 SHARED = ""
 
@@ -29,6 +29,7 @@ class Library:
     structures: Catalogue[Structure] = field(default_factory=Catalogue)
     items: Catalogue[Item] = field(default_factory=Catalogue)
     terms: tuple[Term, ...] = ()
+    consents: tuple[Consent, ...] = ()
     procedures: tuple[Procedure, ...] = ()
     shared_cautions: Mapping[str, Caution] = field(default_factory=dict)
     shared_aftercare: Mapping[str, Aftercare] = field(default_factory=dict)

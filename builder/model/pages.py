@@ -193,6 +193,17 @@ class Term(Node):
     plain: Text | None = None
 
 
+class Consent(Node):
+    """A patient's consent to show a picture: its ``id``, the day it was ``given`` and, if so, ``withdrawn``.
+
+    A picture whose consent was withdrawn is in no output from the next publish on.
+    """
+
+    id: Text
+    given: Day
+    withdrawn: Day | None = None
+
+
 class Step(Page):
     """One step of a procedure."""
 

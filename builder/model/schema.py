@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import BaseModel, TypeAdapter
 
-from builder.model.pages import Aftercare, Caution, Department, Item, Procedure, Step, Structure, Term
+from builder.model.pages import Aftercare, Caution, Consent, Department, Item, Procedure, Step, Structure, Term
 from builder.model.sequence import Choose, Follow, Option
 
 KINDS: dict[str, TypeAdapter[Any]] = {
@@ -16,6 +16,7 @@ KINDS: dict[str, TypeAdapter[Any]] = {
     "structures": TypeAdapter(tuple[Structure, ...]),
     "items": TypeAdapter(tuple[Item, ...]),
     "terms": TypeAdapter(tuple[Term, ...]),
+    "consents": TypeAdapter(tuple[Consent, ...]),
     "procedure": TypeAdapter(Procedure),
     "step": TypeAdapter(Step),
     "caution": TypeAdapter(Caution),
