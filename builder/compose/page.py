@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from builder.check.table import CHECKS
+from builder.compose.checked import looked_at
 from builder.compose.document import Document
 from builder.compose.procedure_view import view_of
 from builder.compose.render import Renderer
@@ -79,7 +80,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, others: 
         facts=_facts(view),
         contents=tuple(_contents(view, blocks)),
         downloads=tuple(_download(one) for one in others if one.kind in _OFFERS),
-        checks=tuple(check.name.replace("-", " ").capitalize() for check in CHECKS),
+        checks=looked_at(check.id for check in CHECKS),
         lists=tuple(name.rpartition("/")[2] for name in library.notices),
     )
     return WebPage(

@@ -62,7 +62,7 @@ def test_a_disk_that_is_really_full(base: Path, tmp_path: Path) -> None:
         "print([entry.name for entry in to.parent.iterdir()])\n"
     )
     mount = f'mount -t tmpfs -o size=400k none "{disk}" && exec "$@"'
-    python = [sys.executable, "-c", program, str(base), str(disk / "public"), str(HERE), str(HERE.parent)]
+    python = [sys.executable, "-c", program, str(base), str(disk / "public"), str(HERE.parent)]
     space = ["unshare", "--user", "--map-root-user", "--mount"]
     if not shutil.which("unshare") or subprocess.run([*space, "true"], check=False, capture_output=True).returncode:
         pytest.skip("this machine lets nobody make a name space")

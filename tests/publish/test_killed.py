@@ -21,7 +21,7 @@ PROGRAM = (
 
 
 def start(base: Path, to: Path) -> subprocess.Popen[bytes]:
-    command = [sys.executable, "-c", PROGRAM, str(base), str(to), str(HERE), str(HERE.parent)]
+    command = [sys.executable, "-c", PROGRAM, str(base), str(to), str(HERE.parent)]
     return subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
 
 
