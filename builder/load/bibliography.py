@@ -50,11 +50,11 @@ def _parsed(text: str, file: str) -> tuple[dict[str, RawSource], list[Finding]]:
         except (PybtexError, RecursionError) as error:
             complaints.append(error)
     cut_short: set[str] = set()
-    for error in complaints:
-        if not _is_repeat(error):
-            key = _entry_at(error, text, file, places)
+    for complaint in complaints:
+        if not _is_repeat(complaint):
+            key = _entry_at(complaint, text, file, places)
             cut_short.add(key)
-            findings.append(_complaint(error, text, file, places[key][0] if key else None))
+            findings.append(_complaint(complaint, text, file, places[key][0] if key else None))
     found: dict[str, RawSource] = {}
     for key, entry in parser.data.entries.items():
         if key.lower() in cut_short or (findings and key.lower() not in places):
