@@ -1,0 +1,1 @@
+"""Approval against the content it was given for, editions against what was issued, and the ledger itself."""

@@ -1,0 +1,1 @@
+"""Editions, issued codes and their status pages."""
