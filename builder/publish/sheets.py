@@ -1,0 +1,1 @@
+"""Card sheets: the sides of a pocket card imposed on A4, to be cut or folded."""
