@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from builder.check.hit import Check
-from builder.check.rules import catalogue, citations, figures, order, references, review, sources, standing, words
+from builder.check.rules import catalogue, citations, figures, gaps, order, references, review, sources, standing, words
 from builder.check.rules.paths import PATH_CHECKS
 from builder.finding import Severity
 
@@ -67,4 +67,8 @@ CHECKS: tuple[Check, ...] = (
     Check("SR15", "journal-in-full", _NOTE, sources.journals_in_full),
     # PA: the operation holds together on every path
     *PATH_CHECKS,
+    # GA: what the writer of a critical step has left out
+    Check("GA01", "critical-without-cue", _WARNING, gaps.critical_without_cue),
+    Check("GA02", "critical-without-way-out", _WARNING, gaps.critical_without_way_out),
+    Check("GA03", "cue-not-observable", _WARNING, gaps.cue_not_observable),
 )

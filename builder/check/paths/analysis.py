@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 
 from builder.check.hit import Hit
-from builder.check.paths import lists, shape, ward
+from builder.check.paths import lists, prose, shape, ward
 from builder.check.paths.anatomy import Anatomy
 from builder.check.paths.counts import categories
 from builder.check.paths.failure import failures
@@ -37,9 +37,12 @@ def hits(library: Library) -> Hits:
     if _last is not None and _last[0]() is library:
         return _last[1]
     anatomy = Anatomy(library)
+    names = prose.Names(library, anatomy)
     found: dict[str, list[Hit]] = defaultdict(list)
     for procedure in library.procedures:
         for rule, hit in study(library, procedure, anatomy):
+            found[rule].append(hit)
+        for rule, hit in _of_prose(procedure, names):
             found[rule].append(hit)
     _last = (weakref.ref(library), found)
     return found
@@ -98,3 +101,10 @@ def _of_paths(program: Program) -> Iterable[tuple[str, Hit]]:
     yield from (("PA09", hit) for hit in ward.without_aftercare(program, left))
     yield from (("PA10", hit) for hit in ward.without_item(program, left, frozenset()))
     yield from (("PA11", hit) for hit in ward.without_end(program))
+
+
+def _of_prose(procedure: Procedure, names: prose.Names) -> Iterable[tuple[str, Hit]]:
+    anywhere = prose.handled((action for step in procedure.steps.values() for action in step.actions), names)
+    for step in procedure.steps.values():
+        yield from (("PA22", hit) for hit in prose.said_not_done(procedure, step, anywhere, names))
+        yield from (("PA23", hit) for hit in prose.done_not_said(step, names))

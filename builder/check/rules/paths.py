@@ -33,6 +33,8 @@ _ROWS: tuple[tuple[str, str, Severity], ...] = (
     ("PA19", "needs-in-a-circle", ERROR),
     ("PA20", "no-way-on", ERROR),
     ("PA21", "branch-never-reached", ERROR),
+    ("PA22", "named-and-not-done", NOTE),
+    ("PA23", "done-and-not-named", NOTE),
 )
 
 
