@@ -32,8 +32,8 @@ def _elsewhere(program: Program, walk: Walk, fits: Callable[[Op], bool]) -> Iter
     for node in program.graph.nodes:
         if node.kind is not Kind.STEP or node.index in on_the_way:
             continue
-        for op in program.ops(node.index):
-            if op.deed is None or op.code is Code.CHECK or not fits(op):
+        for number, op in enumerate(program.ops(node.index)):
+            if op.deed is None or op.code is Code.CHECK or not fits(op) or (node.index == end and number < walk.op):
                 continue
             clash = any(taken.get(choice, branch) != branch for choice, branch in program.graph.within[node.index])
             if node.index >= end and not clash:

@@ -33,7 +33,7 @@ def _uncontrolled(one: Failure) -> Hit:
     deed, name = known(one.check.deed), known(one.check.structure).name
     problem = f"{words.the(name)} {words.has(name)} not been clamped, tied or sealed{one.side_words}"
     also = mending.done(one.program, one.walk, one.op.key, "controlled", mending.CONTROLLING)
-    return one.hit(words.deed(deed), problem, f"Clamp, tie or seal {words.the(name)} before this.", also, deed.at)
+    return one.hit(words.deed(deed), problem, f"Clamp {words.the(name)} before this, or tie or seal.", also, deed.at)
 
 
 def _clamp_left(one: Failure) -> Hit:
@@ -49,7 +49,7 @@ def _released_early(one: Failure) -> Hit:
     deed, name = known(one.check.deed), words.the(known(one.check.structure).name)
     problem = f"{name} {words.is_(name)} divided and not tied, sealed or sutured{one.side_words}"
     also = mending.done(one.program, one.walk, one.op.key, "controlled", mending.CONTROLLING)
-    hint = f"Tie, seal or suture {name} before the clamp comes off."
+    hint = f"Tie {name} before the clamp comes off, or seal or suture."
     return one.hit(words.deed(deed), problem, hint, also, deed.at)
 
 
@@ -117,7 +117,7 @@ def _one_side(one: Failure) -> Hit:
     side, other = ("left", "right") if one.walk.changes[-1].after == 1 else ("right", "left")
     also = mending.done(one.program, one.walk, one.op.key, f"done on the {other}", frozenset())
     problem = f"done on the {side} only, and the procedure is for both sides"
-    hint = f"Do it on the {other} as well (`side: {other}`, or `side: both`)."
+    hint = f"Repeat it on the {other} (`side: {other}`), or write `side: both`."
     return one.hit(words.deed(done), problem, hint, also, done.at)
 
 

@@ -1,8 +1,8 @@
 """The shortest path on which a check fails, and the choices that bring the failure about.
 
 Looked for only where the data flow has found a failure: the automaton in question is followed along every way at once,
-state by state, with the number of steps walked so far. The choices named are a smallest set under which *every* path
-fails: leaving out any one of them would let a sound path through.
+state by state, with the number of steps walked so far. The choices named are enough for *every* path that takes them to
+fail, and none of them is idle: without it, a sound path would get through.
 """
 
 from __future__ import annotations
@@ -46,9 +46,13 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Walk:
-    """A failing path: its ``nodes``, the ``choices`` that bring the failure about, and what moved the automaton."""
+    """A failing path: its ``nodes``, the ``choices`` that bring the failure about, and what moved the automaton.
+
+    It ends at operation ``op`` of its last node.
+    """
 
     nodes: tuple[int, ...]
+    op: int
     choices: Choices
     changes: tuple[Change, ...]
 
@@ -81,7 +85,7 @@ class _Search:
             for edge in edges
             if edge.choice and self.graph.nodes[edge.source].kind is Kind.FORK
         }
-        return Walk(nodes, self._needed(made), tuple(self._changes(nodes)))
+        return Walk(nodes, self.question.op, self._needed(made), tuple(self._changes(nodes)))
 
     def _watched(self) -> tuple[int, ...]:
         """Return the automaton of the failing check and those whose state it takes over."""
@@ -152,7 +156,7 @@ class _Search:
             node, at = edge.source, before
 
     def _needed(self, made: Choices) -> Choices:
-        """Return a smallest part of ``made`` under which every walk to the node fails.
+        """Return a part of ``made`` under which every walk to the node fails, and of which nothing can be left out.
 
         Choices that cannot matter are dropped at once, then each of the rest whose absence lets no sound path through;
         first those that the node lies within, since every walk to it has taken them.
