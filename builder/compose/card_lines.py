@@ -15,6 +15,7 @@ from builder.compose.words import SIGNAL_WORDS, listed, sentence, structure_name
 from builder.model.action import CUTS, SEES, Verb
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Signal
+from builder.model.sequence import LEFT_OUT, TAKEN
 from builder.place import NOWHERE, Place
 
 FRONT = ("before", "see", "steps")
@@ -145,18 +146,19 @@ def _led(blocks: Iterable[Block], lead: str) -> Iterator[tuple[str, StepBlock]]:
             yield lead, block
             continue
         for branch in block.branches:
-            yield from _led(branch.blocks, _lead(block, branch_label(branch.name), lead))
+            yield from _led(branch.blocks, _lead(block, branch.name, lead))
 
 
-def _lead(block: ChoiceBlock, label: str, outer: str) -> str:
-    own = f"if {block.title[:1].lower()}{block.title[1:]}" if block.kind == "option" else label[:1].lower() + label[1:]
+def _lead(block: ChoiceBlock, name: str, outer: str) -> str:
+    title = _uncapital(block.title)
+    own = {TAKEN: f"if {title}", LEFT_OUT: f"without {title}"}.get(name) or _uncapital(branch_label(name))
     return f"{outer}, {own}" if outer else own[:1].upper() + own[1:]
 
 
 def _danger(number: str, caution: Caution) -> Line:
     grave = caution.signal in (Signal.DANGER, Signal.WARNING)
     worth = 0 if grave else _WORTH["caution"]
-    short = f"{caution.hazard}: {_uncapital(caution.avoid)}"
+    short = f"{caution.hazard.rstrip('.')}: {_uncapital(caution.avoid)}"
     forms = [Form(short, worth=worth)]
     act = caution.if_it_happens or ""
     if act:
@@ -183,8 +185,8 @@ def _counts(library: Library, blocks: tuple[Block, ...]) -> Iterator[Line]:
             if action.verb is Verb.COUNT:
                 steps.setdefault(sentence(library, action), []).append(block)
     for text, here in steps.items():
-        numbers = listed([block.number for block in here])
-        form = Form(f"Step{'s' if len(here) > 1 else ''} {numbers}: {_uncapital(text)}.")
+        numbers = listed(list(dict.fromkeys(block.number for block in here)))
+        form = Form(f"Step{'s' if ' ' in numbers else ''} {numbers}: {_uncapital(text)}.")
         yield Line("counts", f"count-{here[0].anchor}", (form,), must=True, wanted=True, at=here[0].step.id.at)
 
 

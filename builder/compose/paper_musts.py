@@ -28,13 +28,19 @@ def musts_of_view(view: ProcedureView) -> tuple[Must, ...]:
     """Return the musts of ``view`` in reading order."""
     counts = frozenset((must.id, must.text) for must in view.musts if must.kind == "count")
     return (
-        *running_musts(view.status_mark),
+        *running_musts(mark_of(view)),
         *(must for figure in view.figures for must in _figure(figure)),
         *(Must("kit", f"kit-{at}", f"{one.number}{one.name}") for at, one in enumerate(view.kit)),
         *(must for block in view.blocks for must in _block(block, counts)),
         *(must for item in view.aftercare for must in _aftercare(item)),
         *(_reference(one) for one in view.references),
     )
+
+
+def mark_of(view: ProcedureView) -> str:
+    """Return what is marked on every page: no approved edition, or a review that is overdue."""
+    overdue = f"Review overdue since {view.review_by}" if view.review_overdue else ""
+    return ". ".join(part for part in (view.status_mark, overdue) if part)
 
 
 def running_musts(*marks: str) -> Iterator[Must]:

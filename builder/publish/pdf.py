@@ -37,29 +37,23 @@ class Typesetter:
 
         Raises PublishError where it asks for a file or a link it must not have, or where the typesetter complains.
         """
-        laid = self._lay_out(document.text, document.name)
-        _refuse_links(laid, document.name)
+        fetcher = ProjectFetcher(self.root)
         target = BytesIO()
-        with _complaints(document.name):
+        with _refusals(document.name, fetcher):
+            laid = self._lay_out(document.text, fetcher)
+            _refuse_links(laid, document.name)
             laid.write_pdf(target, pdf_variant="pdf/ua-1", pdf_identifier=_identifier(document), finisher=finish_tags)
         return target.getvalue()
 
     def measure(self, html: str) -> tuple[Mapping[str, float], ...]:
         """Return, for each page, the distance in mm of every element with an id from the top of the page."""
-        laid = self._lay_out(html, "a measured page")
+        fetcher = ProjectFetcher(self.root)
+        with _refusals("a page that is measured", fetcher):
+            laid = self._lay_out(html, fetcher)
         return tuple({name: spot[1] * _MM_PER_PX for name, spot in page.anchors.items()} for page in laid.pages)
 
-    def _lay_out(self, html: str, name: str) -> Any:
-        fetcher = ProjectFetcher(self.root)
-        try:
-            with _complaints(name):
-                source = HTML(string=html, base_url=None, url_fetcher=fetcher)
-                laid = source.render(font_config=self._fonts)
-        except FatalURLFetchingError as error:
-            raise PublishError(f"{name} asks for a file that it must not have: {error}", is_content=True) from None
-        if laid.metadata.attachments:
-            raise PublishError(f"{name} attaches a file; nothing is ever attached", is_content=True)
-        return laid
+    def _lay_out(self, html: str, fetcher: ProjectFetcher) -> Any:
+        return HTML(string=html, base_url=None, url_fetcher=fetcher).render(font_config=self._fonts)
 
 
 def write_pdf(document: Document, target: Path, typesetter: Typesetter) -> None:
@@ -68,6 +62,8 @@ def write_pdf(document: Document, target: Path, typesetter: Typesetter) -> None:
 
 
 def _refuse_links(laid: Any, name: str) -> None:
+    if laid.metadata.attachments:
+        raise PublishError(f"{name} attaches a file; nothing is ever attached", is_content=True)
     for page in laid.pages:
         for kind, target, *_ in page.links:
             if kind == "attachment" or (kind == "external" and urlsplit(target).scheme not in _LINKS):
@@ -91,16 +87,20 @@ class _Collector(logging.Handler):
 
 
 @contextmanager
-def _complaints(name: str) -> Iterator[None]:
-    """Turn what the typesetter would only log into an error: a lost picture or rule is never let pass."""
+def _refusals(name: str, fetcher: ProjectFetcher) -> Iterator[None]:
+    """Turn what the typesetter may not have, and what it would only log, into an error: nothing is lost quietly."""
     logger = logging.getLogger("weasyprint")
     collector = _Collector()
     spreads, logger.propagate = logger.propagate, False
     kept, logger.handlers = logger.handlers, [collector]
     try:
         yield
+    except FatalURLFetchingError:
+        pass  # the fetcher remembers it
     finally:
         logger.handlers = kept
         logger.propagate = spreads
+    if fetcher.refused:
+        raise PublishError(f"{name} asks for a file that it must not have: {fetcher.refused[0]}", is_content=True)
     if collector.lines:
         raise PublishError(f"{name} cannot be set: {'; '.join(collector.lines[:3])}", is_content=True)

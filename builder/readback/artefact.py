@@ -40,7 +40,7 @@ class Box(NamedTuple):
 @dataclass(frozen=True, slots=True)
 class Piece:
     """Text painted in one go: ``order`` on its page, ``box`` of its glyphs, ``size_pt`` as painted, ``colour`` (red,
-    green, blue, opacity), ``mark`` its marked-content id (-1 = none), ``clip`` what it is clipped to, whether it belongs
+    green, blue, opacity), ``mark`` its marked-content id (-1 = none), ``clip`` what clips it, whether it belongs
     to a ``figure``, and whether it is painted at all (``invisible`` text render modes)."""
 
     page: int

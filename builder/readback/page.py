@@ -115,6 +115,8 @@ def _dead_ends(reader: _Reader, path: Path) -> Iterator[str]:
             yield f"the link {link!r} leads to a file that was not published"
     for name in dict.fromkeys(reader.fetched):
         parts = urlsplit(name)
+        if parts.scheme == "data":
+            continue
         if parts.scheme or parts.netloc:
             yield f"{name!r} would be fetched from elsewhere"
         elif not _exists(path, parts.path):

@@ -10,6 +10,7 @@ import pikepdf
 from builder.readback.artefact import Catalogue, Node
 
 _DEEPEST = 60
+_NO_PAGE = 0  # of an element whose page is not in the file
 
 
 def tree_of(pdf: pikepdf.Pdf) -> Node:
@@ -23,13 +24,13 @@ def tree_of(pdf: pikepdf.Pdf) -> Node:
 
 
 def _node(element: Any, pages: dict[tuple[int, int], int], page: int, depth: int) -> Node:
-    page = pages[_key(element.Pg)] if "/Pg" in element else page
+    page = pages.get(_key(element.Pg), _NO_PAGE) if "/Pg" in element else page
     kids: list[Node | tuple[int, int]] = []
     for kid in _kids(element):
         if not isinstance(kid, pikepdf.Dictionary):
             kids.append((page, int(kid)))
         elif kid.get("/Type") == pikepdf.Name.MCR:
-            kids.append((pages[_key(kid.Pg)] if "/Pg" in kid else page, int(kid.MCID)))
+            kids.append((pages.get(_key(kid.Pg), _NO_PAGE) if "/Pg" in kid else page, int(kid.MCID)))
         elif kid.get("/Type") != pikepdf.Name.OBJR and depth < _DEEPEST:
             kids.append(_node(kid, pages, page, depth + 1))
     attributes = element.get("/A")
@@ -62,12 +63,13 @@ def catalogue_of(pdf: pikepdf.Pdf) -> Catalogue:
     root = pdf.Root
     with pdf.open_outline() as outline:
         bookmarks = sum(1 for _ in _items(outline.root))
-    with pdf.open_metadata() as metadata:
-        claims = str(metadata.get("pdfuaid:part", ""))
+    metadata = pdf.open_metadata()  # read only: used as a context it would mend the title of the file
+    claims = str(metadata.get("pdfuaid:part", ""))
+    titles = {str(pdf.docinfo.get("/Title", "")), str(metadata.get("dc:title", ""))}
     preferences = root.get("/ViewerPreferences", pikepdf.Dictionary())
     mark = root.get("/MarkInfo", pikepdf.Dictionary())
     return Catalogue(
-        title=str(pdf.docinfo.get("/Title", "")),
+        title=titles.pop() if len(titles) == 1 else "",
         language=str(root.get("/Lang", "")),
         marked=bool(mark.get("/Marked", False)),
         shows_title=bool(preferences.get("/DisplayDocTitle", False)),
