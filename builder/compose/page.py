@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from builder.check.table import CHECKS
 from builder.compose.checked import looked_at
 from builder.compose.document import Document
+from builder.compose.metadata import metadata
 from builder.compose.procedure_view import view_of
 from builder.compose.render import Renderer
 from builder.compose.search import sections_of
@@ -22,15 +24,17 @@ _OFFERS = {
     "handout": ("Handout", "PDF, A4"),
     "card": ("Pocket card", "PDF, A6"),
     "card-sheet": ("Cards on one sheet", "PDF, A4"),
+    "single-file": ("This page in one file", "HTML"),
 }
 
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One branch as the page shows it; ``spoken`` names it where it has no ``heading``."""
+    """One branch as the page shows it: ``label`` names it, ``spoken`` says of what; an option shows no ``heading``."""
 
     name: str
     letter: str
+    label: str
     heading: str
     spoken: str
     blocks: tuple[StepView | Fork, ...]
@@ -43,6 +47,7 @@ class Fork:
     kind: str
     id: str
     anchor: str
+    title: str
     heading: str
     when: str
     cautions: tuple[CautionView, ...]
@@ -71,18 +76,7 @@ class Download:
 def compose(library: Library, procedure: Procedure, renderer: Renderer, others: Sequence[Document] = ()) -> WebPage:
     """Return the page of ``procedure``, which offers the documents ``others``."""
     view = view_of(library, procedure)
-    blocks = _Forks().blocks(view.blocks)
-    html = renderer.render(
-        "site/page.html.j2",
-        view=view,
-        blocks=blocks,
-        marks=_marks(view),
-        facts=_facts(view),
-        contents=tuple(_contents(view, blocks)),
-        downloads=tuple(_download(one) for one in others if one.kind in _OFFERS),
-        checks=looked_at(check.id for check in CHECKS),
-        lists=tuple(name.rpartition("/")[2] for name in library.notices),
-    )
+    html = renderer.render("site/page.html.j2", **page_values(library, view, others), alone=False)
     return WebPage(
         kind="page",
         procedure=procedure.id,
@@ -90,10 +84,31 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, others: 
         title=view.title,
         name=f"{procedure.id}/index.html",
         text=as_markdown(f"{view.title} · {view.department}", view.summary, html),
-        resources=tuple(dict.fromkeys(figure.path for figure in _figures(view, view.blocks))),
+        resources=page_resources(view),
         musts=view.musts,
         sections=sections_of(view),
     )
+
+
+def page_values(library: Library, view: ProcedureView, others: Sequence[Document] = ()) -> dict[str, Any]:
+    """Return what the template of a procedure's page is filled with."""
+    blocks = _Forks().blocks(view.blocks)
+    return {
+        "view": view,
+        "blocks": blocks,
+        "marks": _marks(view),
+        "facts": _facts(view),
+        "contents": tuple(_contents(view, blocks)),
+        "downloads": tuple(_download(one) for one in others if one.kind in _OFFERS),
+        "checks": looked_at(check.id for check in CHECKS),
+        "lists": tuple(name.rpartition("/")[2] for name in library.notices),
+        "metadata": metadata(view, f"{view.site}/{view.id}/index.html" if view.site else ""),
+    }
+
+
+def page_resources(view: ProcedureView) -> tuple[str, ...]:
+    """Return the pictures that the page shows, each once."""
+    return tuple(dict.fromkeys(figure.path for figure in _figures(view, view.blocks)))
 
 
 def _marks(view: ProcedureView) -> tuple[str, ...]:
@@ -166,10 +181,10 @@ class _Forks:
         anchor = f"{choice.id}-{self.count}"
         heading = _HEADINGS[choice.kind].format(choice.title)
         branches = tuple(self.way(choice, branch) for branch in choice.branches)
-        return Fork(choice.kind, choice.id, anchor, heading, choice.when, choice.cautions, branches)
+        return Fork(choice.kind, choice.id, anchor, choice.title, heading, choice.when, choice.cautions, branches)
 
     def way(self, choice: ChoiceView, branch: BranchView) -> Way:
         # An option has one branch, and its heading has said what it is.
         heading = "" if choice.kind == "option" else branch.label
         spoken = choice.title if choice.kind == "option" else f"{choice.title}: {branch.label}"
-        return Way(branch.name, branch.letter, heading, spoken, self.blocks(branch.blocks))
+        return Way(branch.name, branch.letter, branch.label, heading, spoken, self.blocks(branch.blocks))

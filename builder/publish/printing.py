@@ -1,4 +1,4 @@
-"""PDFs on all processors: each worker keeps one typesetter; it composes a document, sets it and reads it back."""
+"""PDFs and single files on all processors: each worker composes a document, writes it and reads it back."""
 
 from __future__ import annotations
 
@@ -19,19 +19,20 @@ from builder.model.library import Library
 from builder.publish.outputs import OUTPUTS
 from builder.publish.pdf import Typesetter, write_pdf
 from builder.publish.problems import PublishError
-from builder.publish.proof import Proof, ReadBack
+from builder.publish.proof import Proofs, ReadBack
+from builder.publish.single import SingleFiles
 
 Printed = tuple[Document, ReadBack]
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """What a press works from: the library, the templates, the folder to write into, and the proof of what it wrote."""
+    """What a press works from: library, templates, the folder to write into, and the proofs of what it wrote."""
 
     library: Library
     templates: Mapping[str, str]
     folder: Path
-    proof: Proof
+    proofs: Proofs
 
 
 class Press:
@@ -71,6 +72,7 @@ class _Worker:
     order: Order
     typesetter: Typesetter
     renderer: Renderer
+    single_files: SingleFiles
 
 
 def _start_worker(order: Order) -> None:
@@ -79,6 +81,7 @@ def _start_worker(order: Order) -> None:
     _Worker.order = order
     _Worker.typesetter = Typesetter(order.library.root)
     _Worker.renderer = Renderer(order.templates, _Worker.typesetter.measure)
+    _Worker.single_files = SingleFiles(order.library.root, order.templates)
 
 
 def _end_with_parent() -> None:
@@ -95,8 +98,11 @@ def _print(number: int, output: str) -> Printed:
     document = compose(order.library, order.library.procedures[number], _Worker.renderer)
     path = order.folder / document.name
     path.parent.mkdir(parents=True, exist_ok=True)
-    write_pdf(document, path, _Worker.typesetter)
-    found = order.proof.read_back(document, path)
+    if path.suffix == ".pdf":
+        write_pdf(document, path, _Worker.typesetter)
+    else:
+        _Worker.single_files.write(document, path)
+    found = order.proofs[path.suffix].read_back(document, path)
     if found.problems:
         raise PublishError(not_shown(document, found.problems), is_content=True)
     return replace(document, text=""), found

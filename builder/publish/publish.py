@@ -8,7 +8,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from builder.check.table import CHECKS
-from builder.compose import front, page
+from builder.compose import front, hosting, page
 from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.compose.web import WebPage, frame, way_to_root
@@ -18,6 +18,7 @@ from builder.publish.outputs import NAMES, OUTPUTS, SITE
 from builder.publish.problems import PublishError
 from builder.publish.proof import Proofs, ReadBack
 from builder.publish.report import NAME, Artefact, Report, artefact_of, every_file, sha256
+from builder.publish.single import SingleFiles
 from builder.publish.site import Site
 from builder.publish.swap import WorkFolder, work_folder
 from builder.publish.target import in_plain_words, real_target, refuse_strangers
@@ -67,11 +68,12 @@ class _Publishing:
         self.progress = progress
         self.made = work.folder / "made"
         self.read_back: dict[str, ReadBack] = {}
+        self._policy = SingleFiles(library.root, renderer.templates).site_policy
 
     def run(self, proofs: Proofs, only: Collection[str]) -> Report:
         """Make and prove everything that is wanted in ``work.new``."""
         wanted = [output.name for output in OUTPUTS if output.name in only]
-        total = len(self.library.procedures) * (len(wanted) + (SITE in only)) + 1
+        total = len(self.library.procedures) * len(wanted) + (len(self.library.procedures) + 2) * (SITE in only) + 1
         papers = self._print(wanted, proofs, total) if wanted else []
         self.work.new.mkdir()
         pages: list[Document] = []
@@ -90,7 +92,7 @@ class _Publishing:
         from builder.publish.printing import Order, Press  # noqa: PLC0415
 
         papers = []
-        with Press(Order(self.library, self.renderer.templates, self.made, proofs[".pdf"])) as press:
+        with Press(Order(self.library, self.renderer.templates, self.made, proofs)) as press:
             for document, found in press.print(len(self.library.procedures), wanted):
                 self.read_back[document.name] = found
                 papers.append(document)
@@ -108,6 +110,7 @@ class _Publishing:
             # The text is on the disk now; a thousand of them in memory would be dear.
             pages.append(replace(document, text="", sections=()))
             self.progress(done + len(pages), total, document.name)
+        site.add_files(hosting.headers(self.library, self.renderer, self._policy))
         site.build(self._frames(pages))
         return pages
 
@@ -127,6 +130,7 @@ class _Publishing:
         for procedure in self.library.procedures:
             yield page.compose(self.library, procedure, self.renderer, by_procedure.get(procedure.id, ()))
         yield front.compose(self.library, self.renderer)
+        yield hosting.compose(self.renderer, self._policy)
 
     def _prove(self, pages: list[Document], proofs: Proofs) -> None:
         problems: list[str] = []

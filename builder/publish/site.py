@@ -15,27 +15,23 @@ from typing import Any
 
 import yaml
 
+from builder.compose import hosting
 from builder.compose.search import Section, index_script
 from builder.compose.web import WebPage
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
-from builder.load.templates import FOLDER, own_folder
 from builder.model.library import Library
 from builder.publish import settings
+from builder.publish.assets import ASSETS, asset
 from builder.publish.pictures import safe_picture
 from builder.publish.problems import PublishError
 
 _LOOK = "site/look/"
-# Files of site_templates/ that are no text: a department may keep its own under the same name.
-_ASSETS = (
-    "fonts/PrescrubSans-Regular.woff2",
-    "fonts/PrescrubSans-Italic.woff2",
-    "fonts/PrescrubSans-Bold.woff2",
-    "site/look/mark.svg",
-)
 # What the theme and mkdocs bring that no page of ours asks for; the .gz holds the time of day.
 _UNUSED = ("assets", "sitemap.xml.gz")
 _INDEX = "search/search_index.js"
+# Names at the root of the site that a procedure cannot have.
+_RESERVED = ("look", "search", hosting.FOLDER)
 
 
 class Site:
@@ -53,11 +49,15 @@ class Site:
         for name, text in templates.items():
             if name.startswith(_LOOK):
                 _write(self.docs / "look" / name.removeprefix(_LOOK), text.encode("utf-8"))
-        for name in _ASSETS:
-            _write(self.docs / "look" / PurePosixPath(name).name, _asset(self.library.root, name))
+        for name in ASSETS:
+            _write(self.docs / "look" / PurePosixPath(name).name, asset(self.library.root, name))
 
     def add(self, page: WebPage) -> None:
         """Write the Markdown of ``page``, and the pictures it shows into ``figures/`` beside it."""
+        if page.procedure in _RESERVED:
+            raise PublishError(
+                f"{page.procedure!r} is a folder of the site itself. Rename the procedure.", is_content=True
+            )
         path = self.docs / page.name
         _write(path.with_suffix(".md"), page.text.encode("utf-8"))
         for resource in page.resources:
@@ -65,6 +65,11 @@ class Site:
             _write(path.parent / "figures" / PurePosixPath(resource).name, picture)
         if page.sections:
             self._index.append((page.name, page.title, page.sections))
+
+    def add_files(self, texts: Mapping[str, str]) -> None:
+        """Write files that are no pages, by path."""
+        for name, text in texts.items():
+            _write(self.docs / name, text.encode("utf-8"))
 
     def build(self, frames: Mapping[str, Mapping[str, str]]) -> None:
         """Build the site. ``frames`` holds what stands around a page, by the way from it to the root (``..``).
@@ -92,12 +97,6 @@ class Site:
                 shutil.rmtree(path)
             else:
                 path.unlink(missing_ok=True)
-
-
-def _asset(root: Path, name: str) -> bytes:
-    if (root / FOLDER / name).is_file():
-        return read_bytes(root, f"{FOLDER}/{name}", MAX_FIGURE_BYTES)
-    return read_bytes(own_folder(), name, MAX_FIGURE_BYTES)
 
 
 def _write(path: Path, content: bytes) -> None:

@@ -2,6 +2,14 @@
 (function () {
   "use strict";
 
+  function list(root, query) {
+    return Array.prototype.slice.call(root.querySelectorAll(query));
+  }
+
+  function each(root, query, act) {
+    list(root, query).forEach(act);
+  }
+
   /* ---- Search: looks at every part of every procedure while the reader types ---- */
 
   var SHOWN = 12;
@@ -156,5 +164,147 @@
     });
   }
 
-  Array.prototype.forEach.call(document.querySelectorAll("[data-find]"), searchBox);
+  each(document, "[data-find]", searchBox);
+
+  /* ---- Choose your way: the page shows one way through the operation, numbered as it is walked ---- */
+
+  function make(name, parent, words) {
+    var element = document.createElement(name);
+    if (words) { element.textContent = words; }
+    if (parent) { parent.appendChild(element); }
+    return element;
+  }
+
+  function capital(words) {
+    return words.charAt(0).toUpperCase() + words.slice(1);
+  }
+
+  function ways(way) {
+    var choices = list(way, "[data-kind=choose], [data-kind=option]");
+    var numbers = {};
+    var picked = {};
+    var rows = {};
+    if (!choices.length) { return; }
+
+    var form = document.createElement("form");
+    form.className = "ways";
+    make("p", form, "Choose your way, and the steps below show that way only.");
+    choices.forEach(function (choice) { rows[choice.getAttribute("data-choice")] = row(choice); });
+    var said = make("p", form);
+    said.className = "said";
+    said.setAttribute("role", "status");
+    var all = make("button", form, "Show all ways");
+    all.type = "button";
+    all.hidden = true;
+    all.addEventListener("click", function () { form.reset(); picked = {}; show(); form.querySelector("input").focus(); });
+    way.insertBefore(form, way.querySelector("h2").nextSibling);
+    each(document, "[data-number]", function (mark) { numbers[mark.getAttribute("data-number")] = mark.textContent; });
+
+    function row(choice) {
+      var id = choice.getAttribute("data-choice");
+      var field = make("fieldset", form);
+      make("legend", field, choice.getAttribute("data-title"));
+      radio(field, id, "", "All ways");
+      if (choice.getAttribute("data-kind") === "option") {
+        radio(field, id, "taken", "Done");
+        radio(field, id, "left-out", "Left out");
+      } else {
+        branches(choice).forEach(function (branch) {
+          var letter = branch.querySelector(".letter");
+          radio(field, id, branch.getAttribute("data-branch"), branch.getAttribute("data-label"), letter ? letter.textContent : "");
+        });
+      }
+      return field;
+    }
+
+    function radio(field, id, value, words, letter) {
+      var label = make("label", field);
+      var input = make("input", label);
+      input.type = "radio";
+      input.name = "way-" + id;
+      input.value = value;
+      input.checked = !value;
+      input.autocomplete = "off";
+      if (letter) { make("b", label, letter); }
+      make("span", label, words);
+      input.addEventListener("change", function () { picked[id] = value; show(); });
+    }
+
+    function branches(choice) {
+      return list(choice, ".branch").filter(function (branch) { return branch.parentNode === choice; });
+    }
+
+    function show() {
+      list(way, ".choice").forEach(function (choice) {
+        var pick = picked[choice.getAttribute("data-choice")];
+        choice.hidden = choice.getAttribute("data-kind") === "option" && pick === "left-out";
+        branches(choice).forEach(function (branch) { branch.hidden = !!pick && !choice.hidden && branch.getAttribute("data-branch") !== pick; });
+      });
+      var open = 0;
+      var told = [];
+      choices.forEach(function (choice) {
+        var id = choice.getAttribute("data-choice");
+        var reached = !gone(choice.parentNode);
+        rows[id].hidden = !reached;
+        if (reached && !picked[id]) { open += 1; }
+        if (reached && picked[id]) { told.push(choice.getAttribute("data-title") + ": " + rows[id].querySelector("input:checked ~ span").textContent.toLowerCase()); }
+      });
+      number(!open);
+      said.textContent = !told.length ? "" : "You do not see every step. " + capital(told.join("; ")) + "." + (open ? "" : " Steps are numbered as they are walked; on paper they keep their letters.");
+      all.hidden = !told.length;
+    }
+
+    function gone(element) {
+      for (; element && element !== way; element = element.parentNode) { if (element.hidden) { return true; } }
+      return false;
+    }
+
+    function number(whole) {
+      var count = 0;
+      list(way, ".step").forEach(function (step) {
+        var id = step.getAttribute("aria-labelledby");
+        var hidden = gone(step);
+        if (!hidden) { count += 1; }
+        var now = whole && !hidden ? String(count) : numbers[id];
+        each(document, '[data-number="' + id + '"]', function (mark) { mark.textContent = now; });
+        each(document, '.contents a[href="#' + id + '"]', function (link) { link.parentNode.hidden = hidden; });
+        each(way, 'a[href="#' + id + '"]', function (link) {
+          var after = link.nextSibling;
+          if (after && after.nodeType === 3) { after.nodeValue = after.nodeValue.replace(/^ \((step \w+|not on this way)\)/, hidden ? " (not on this way)" : " (step " + now + ")"); }
+        });
+      });
+    }
+  }
+
+  each(document, ".way", ways);
+
+  /* ---- Figures: larger, with their pointers ---- */
+
+  function enlarge(figure) {
+    var picture = figure.querySelector(".picture");
+    if (!window.HTMLDialogElement || !picture) { return; }
+    var button = make("button", figure.querySelector("figcaption"), "Enlarge");
+    button.type = "button";
+    button.className = "enlarge";
+    button.setAttribute("aria-label", "Enlarge figure " + (figure.querySelector("figcaption b") || figure).textContent.replace(/[^0-9]/g, ""));
+    function open(event) {
+      event.preventDefault();
+      var dialog = make("dialog", document.body);
+      var close = make("button", dialog, "Close");
+      close.type = "button";
+      var large = make("div", dialog);
+      large.className = "picture";
+      large.innerHTML = picture.innerHTML;
+      var legend = figure.querySelector(".legend");
+      if (legend) { dialog.appendChild(legend.cloneNode(true)); }
+      dialog.setAttribute("aria-label", large.querySelector("img").alt);
+      close.addEventListener("click", function () { dialog.close(); });
+      dialog.addEventListener("close", function () { document.body.removeChild(dialog); button.focus(); });
+      dialog.showModal();
+    }
+    button.addEventListener("click", open);
+    picture.addEventListener("click", open);
+  }
+
+  each(document, "figure", enlarge);
 }());
