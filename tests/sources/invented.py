@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 _SEED = 20_261_125
 _WORDS = (
-    "the of nerve hernia <15 A&B 50% {braced} x_y $5 #1 C--D ''q'' ``r'' ~tilde back\\slash Über Łódź 手術 mRNA STITCH "
-    'O\'Neil "quoted" a-b (2) [3] ; : ? ! \\textit{x} }lone {lone @at =is ,'
-).split()
+    "the", "of", "nerve", "hernia", "<15", "A&B", "50%", "{braced}", "x_y", "$5", "#1", "C--D", "''q''", "``r''",
+    "~tilde", "back\\slash", "Über", "Łódź", "手術", "mRNA", "STITCH", "O'Neil", '"quoted"', "a-b", "(2)", "[3]", ";",
+    ":", "?", "!", "\\textit{x}", "}lone", "{lone", "@at", "=is", ",",
+)  # fmt: skip
 _PEOPLE = {
     "van der Berg, R. J. A.": ("van der Berg", "R. J. A.", "", False),
     "O'Brien, Tony": ("O'Brien", "Tony", "", False),
