@@ -96,3 +96,17 @@ def quantities(library: Library) -> tuple[Written, ...]:
         number = whole[start : match.start("gap")]
         found.append(Written(start, end, number, gap if unit else "", unit, glued if glued in "-–<>@=" else ""))
     return tuple(found)
+
+
+def plain_number(value: Fraction) -> str:
+    """Return an exact number as people write it: no trailing zero, a zero before a point, commas from 10,000."""
+    whole, rest = divmod(abs(value), 1)
+    digits = f"{whole:,}" if whole >= 10_000 else str(whole)
+    fraction = ""
+    while rest:
+        rest *= 10
+        digit, rest = divmod(rest, 1)
+        fraction += str(digit)
+        if len(fraction) > 12:
+            raise ValueError(f"{value} has no short decimal form")
+    return f"{'-' if value < 0 else ''}{digits}{'.' if fraction else ''}{fraction}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from builder.check.hit import Check
 from builder.check.rules import catalogue, citations, figures, gaps, order, references, review, sources, standing, words
 from builder.check.rules.paths import PATH_CHECKS
+from builder.check.rules.word_checks import WORD_CHECKS
 from builder.finding import Severity
 
 _ERROR, _WARNING, _NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE
@@ -71,4 +72,6 @@ CHECKS: tuple[Check, ...] = (
     Check("GA01", "critical-without-cue", _WARNING, gaps.critical_without_cue),
     Check("GA02", "critical-without-way-out", _WARNING, gaps.critical_without_way_out),
     Check("GA03", "cue-not-observable", _WARNING, gaps.cue_not_observable),
+    # WP, DO, SI, ID, AF, RO: words, doses, sides, identity, aftercare, reading order of words
+    *WORD_CHECKS,
 )

@@ -98,7 +98,7 @@ class _Collector:
             shown = _UNREAD.sub(_blank, source) if "](" in source or "`" in source or "://" in source else source
             self.add(shown, page.body, page, home, "prose")
 
-    def add(self, shown: str, text: Text | Prose, page: Page, home: Home, role: str) -> None:  # noqa: PLR0913  # a row
+    def add(self, shown: str, text: Text | Prose, page: Page, home: Home, role: str) -> None:  # a row
         self.pieces.append(Piece(self.length, text, page, home, role))
         self.texts.append(shown)
         self.length += len(shown) + len(SEPARATOR)

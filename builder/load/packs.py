@@ -1,4 +1,4 @@
-"""The wording packs and pairing rules that come with the builder: data, each rule with its list, edition and date read."""
+"""The wording packs and pairing rules of the builder: data, each rule with its list, edition and date read."""
 
 from __future__ import annotations
 
@@ -71,7 +71,6 @@ class Pairing:
     when: frozenset[str] = frozenset()
     needs: frozenset[str] = frozenset()
     kind: str = ""
-    needs_until: bool = False
     evidence: tuple[str, ...] = ()
 
 
@@ -128,10 +127,10 @@ def pairings() -> tuple[Pairing, ...]:
             when=frozenset(one.get("when", ())),
             needs=frozenset(one.get("needs", ())),
             kind=one.get("kind", ""),
-            needs_until=one.get("needs_until", False),
             evidence=tuple(one.get("evidence", ())),
         )
         for one in _read("goes_with.yml")["lists"]
+        if "checked_by" not in one
     )
 
 
@@ -143,3 +142,9 @@ def fences() -> Mapping[str, Fence]:
         fence = Fence(str(entry["low"]), str(entry["high"]), entry.get("unit", "mg"))
         found.update(dict.fromkeys(entry["names"], fence))
     return found
+
+
+@cache
+def words(topic: str, name: str) -> frozenset[str]:
+    """Return the word list ``name`` of ``topic`` in ``words.yml``."""
+    return frozenset(_read("words.yml")[topic][name].split())

@@ -1,1 +1,1 @@
-"""Doses in exact numbers: what was stated, and the tables that follow from it. No rounding but down, and only as asked."""
+"""Doses in exact numbers: what was stated, and the tables that follow from it. Rounded down, and only at the end."""

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
-from builder.check.quantities import MASSES, UNITS, VOLUMES, exact
-from builder.check.rules.notation import plain_number
+from builder.check.quantities import MASSES, UNITS, VOLUMES, exact, plain_number
 
 MASS, VOLUME, ACTIVITY, MOLES = "mass", "volume", "units", "mmol"
 _AMOUNT = re.compile(
@@ -23,7 +23,7 @@ _KILOGRAMS = frozenset({"kg", "kilogram", "kilograms"})
 
 
 class Amount(NamedTuple):
-    """So much of something: ``value`` in milligrams, millilitres, units or millimoles, by ``kind``; ``unit`` as written."""
+    """So much of something: ``value`` in mg, mL, units or mmol, by ``kind``; ``unit`` as it was written."""
 
     value: Fraction
     kind: str
@@ -70,6 +70,7 @@ def kind_of(unit: str) -> str | None:
     return MOLES if unit == "mmol" else None
 
 
+@lru_cache(maxsize=4096)
 def amount_of(words: str) -> Amount | None:
     """Return the amount that ``words`` state, such as ``1 g`` or ``5000 units``; None where they state none."""
     match = _AMOUNT.fullmatch(words.strip())
@@ -89,9 +90,10 @@ def _shown(unit: str) -> str:
     return "micrograms" if MASSES.get(unit) == MASSES["microgram"] else unit
 
 
+@lru_cache(maxsize=4096)
 def strength_of(words: str) -> Strength | None:
     """Return the strength that ``words`` state: ``1 %``, ``10 mg/mL``, ``50 mg in 10 mL`` or ``1 in 200,000``."""
-    text = words.strip()
+    text = words.partition(" with ")[0].strip()
     if (match := _PERCENT.fullmatch(text)) and (value := exact(match["number"])) is not None:
         return Strength(value * 10, MASS, "mg")
     if (match := _RATIO.fullmatch(text)) and (value := exact(match["number"])):
@@ -107,6 +109,7 @@ def strength_of(words: str) -> Strength | None:
     return Strength(amount.value / (volume * scale(match["per"])), amount.kind, amount.unit)
 
 
+@lru_cache(maxsize=4096)
 def ceiling_of(words: str) -> Ceiling | None:
     """Return the ceiling by body weight that ``words`` state, such as ``3 mg/kg``."""
     match = _AMOUNT.fullmatch(words.strip())

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from builder.check.doses.amounts import ACTIVITY, VOLUME, Amount, Strength, amount_of, ceiling_of, strength_of
-from builder.check.rules.notation import plain_number
+from builder.check.quantities import plain_number
 from builder.model.dose import Dose
 
 FINEST = Fraction(1, 10)
-"""Millilitres: what a 10 mL syringe shows; used where the educator does not say what can be drawn up. Common practice."""
+"""In mL: what a 10 mL syringe shows; used where nobody says what can be drawn up. Common practice."""
 
 SHARED = (
     "Two local anaesthetics share one limit: work out each as a part of its own ceiling, add the parts, "
@@ -72,7 +72,7 @@ def rows(dose: Dose) -> tuple[Row, ...]:
 
 
 def ceiling(numbers: Stated, kilograms: Fraction) -> Amount | None:
-    """Return the most that may be given at this weight, before rounding; None without a ceiling or where kinds differ."""
+    """Return the most that may be given at this weight, not rounded; None without ceiling or where kinds differ."""
     if numbers.per_kg is None:
         return numbers.cap
     most = numbers.per_kg.times(kilograms)

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from fractions import Fraction
 
-from builder.check.quantities import DOSE_UNITS, LENGTHS, MASSES, Written, exact
+from builder.check.quantities import DOSE_UNITS, LENGTHS, MASSES, Written, exact, plain_number
 from builder.load.packs import Pack
 
-_KNOWN = DOSE_UNITS | LENGTHS
+KNOWN = DOSE_UNITS | LENGTHS
+"""Units that the forms are about."""
+
 _LABORATORY_PER = frozenset({"L", "l", "dL", "mol"})
 _NEVER_RUN_IN = frozenset({"%", "tablet", "tablets", "L", "l", "kg", "m", "u", "U"})
 """Units that are commonly printed close to the number, or that a number is part of a name with."""
 
-# The Joint Commission lets a zero show how exact a value is: laboratory results, sizes of lesions, catheters and tubes.
+# The Joint Commission lets a zero show how exact a value is: results, and sizes of lesions, catheters and tubes.
 _SIZES = re.compile(
-    r"lesion|nodule|tumou?r|mass of|cyst|stone|catheter|tube|cannula|stent|wire|scan|ultrasound|imaging|diameter|margin|"
-    r"haemoglobin|hemoglobin|creatinine|lactate|potassium|sodium|albumin|urea|level|FEV|FVC|INR|count of|specimen",
+    r"lesion|nodule|tumou?r|mass of|cyst|stone|catheter|tube|cannula|stent|wire|scan|ultrasound|imaging|"
+    r"diameter|margin|haemoglobin|hemoglobin|creatinine|lactate|potassium|sodium|albumin|urea|level|"
+    r"FEV|FVC|INR|count of|specimen",
     re.IGNORECASE,
 )
 _GAUGE = re.compile(r"\s*(?:\w+\s)?(?:needle|cannula|catheter|gauge|wire|venflon)", re.IGNORECASE)
@@ -82,7 +84,7 @@ def _without_zeros(number: str) -> str:
 
 def _naked_decimal(notation: Notation) -> str | None:
     written = notation.written
-    if not written.number.startswith(".") or written.first not in _KNOWN or written.glued in ("=", "<", ">"):
+    if not written.number.startswith(".") or written.first not in KNOWN or written.glued in ("=", "<", ">"):
         return None
     return f"0{written.number} {written.unit}"
 
@@ -172,17 +174,3 @@ def mended(notation: Notation, pack: Pack) -> str | None:
         parts.append(wanted)
     gap = written.gap or (" " if _run_in(notation) is not None or parts[0] != written.first else "")
     return f"{number}{gap}{'/'.join(parts)}"
-
-
-def plain_number(value: Fraction) -> str:
-    """Return an exact number as people write it: no trailing zero, a zero before a point, commas from 10,000."""
-    whole, rest = divmod(abs(value), 1)
-    digits = f"{whole:,}" if whole >= 10_000 else str(whole)
-    fraction = ""
-    while rest:
-        rest *= 10
-        digit, rest = divmod(rest, 1)
-        fraction += str(digit)
-        if len(fraction) > 12:
-            raise ValueError(f"{value} has no short decimal form")
-    return f"{'-' if value < 0 else ''}{digits}{'.' if fraction else ''}{fraction}"

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from builder.check.hit import Hit
 from builder.check.quantities import quantities
-from builder.check.rules.notation import FORMS, Notation, mended
+from builder.check.rules.notation import FORMS, KNOWN, Notation, mended
 from builder.check.rules.reach import quoted
 from builder.check.texts import Corpus, corpus, once
 from builder.load.packs import Pack, WordingRule, pack
@@ -78,18 +78,22 @@ class _Reader:
     def number(self, notation: Notation) -> None:
         """Look at one number: its unit, how it is written, and the directions behind it."""
         written = notation.written
+        if not (
+            written.first in KNOWN or written.unit in self.units or self.whole[written.end : written.end + 1] == "/"
+        ):
+            return
         for one in self.packs:
             for unit in (written.first, *written.per) if written.unit else ():
                 rule = one.units.get(unit)
                 if rule is not None and not notation.is_laboratory(rule.unless_per):
                     edit = mended(notation, one) if rule.mend else None
-                    self._add(rule, written.start, written.end, notation.shown, rule.write, edit)
+                    self._add(rule, (written.start, written.end), rule.write, edit)
             for form, applies in FORMS.items():
                 rule = one.forms.get(form)
                 if rule is not None and (write := applies(notation)) is not None:
                     end = notation.end_of(form)
                     edit = mended(notation, one) if rule.mend else None
-                    self._add(rule, written.start, end, self.whole[written.start : end], write, edit)
+                    self._add(rule, (written.start, end), write, edit)
         if notation.is_dose:
             self._directions(written.end)
 
@@ -121,12 +125,13 @@ class _Reader:
                 self._word(rule, start, end)
 
     def _word(self, rule: WordingRule, start: int, end: int) -> None:
-        self._add(rule, start, end, self.whole[start:end], rule.write, rule.write if rule.mend else None)
+        self._add(rule, (start, end), rule.write, rule.write if rule.mend else None)
 
-    def _add(self, rule: WordingRule, start: int, end: int, found: str, write: str, edit: str | None) -> None:  # noqa: PLR0913  # a row
+    def _add(self, rule: WordingRule, span: tuple[int, int], write: str, edit: str | None) -> None:
+        start, end = span
         if (start, rule.check + rule.form) not in self.taken:
             self.taken.add((start, rule.check + rule.form))
-            self.found.append(Worded(rule, start, end, found, write, edit))
+            self.found.append(Worded(rule, start, end, self.whole[start:end], write, edit))
 
 
 def _checked(check: str) -> Callable[[Library], Iterator[Hit]]:

@@ -1,0 +1,244 @@
+"""Doses hold together: they can be read, bands meet, ceilings are kept, and no point or unit has slipped."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from fractions import Fraction
+from itertools import pairwise
+from typing import NamedTuple
+
+from builder.check.doses.amounts import Amount, amount_of, ceiling_of, strength_of
+from builder.check.doses.table import Row, Stated, ceiling, in_volume, is_local_anaesthetic, rows, stated
+from builder.check.doses.table import sum_of_fractions as parts_of_limit
+from builder.check.hit import Hit
+from builder.check.quantities import plain_number
+from builder.check.rules.reach import doses, pages, quoted
+from builder.check.texts import once
+from builder.finding import SecondPlace
+from builder.model.dose import Band, Dose
+from builder.model.fields import Page
+from builder.model.library import Library
+from builder.model.pages import Procedure
+from builder.place import Place
+
+MOST_JUMP = 3
+"""How many times its neighbour's dose a row may hold before it is asked about."""
+
+
+class Given(NamedTuple):
+    """A dose where it stands, and its exact numbers."""
+
+    dose: Dose
+    page: Page
+    home: Procedure | None
+    numbers: Stated
+    rows: tuple[Row, ...]
+
+
+@once
+def every_dose(library: Library) -> tuple[Given, ...]:
+    """Return every dose of the department; the numbers are worked out once for all checks."""
+    return tuple(
+        Given(dose, page, home, stated(dose), rows(dose))
+        for home, page in pages(library)
+        if doses(page)
+        for dose in doses(page)
+    )
+
+
+_FORMS = (
+    ("strength", strength_of, "`1 %`, `10 mg/mL` or `5000 units/mL`"),
+    ("amount", amount_of, "`1 g`, `500 micrograms` or `10 mL`"),
+    ("per_weight", ceiling_of, "`3 mg/kg`"),
+    ("cap", amount_of, "`200 mg`"),
+    ("draw_up", amount_of, "`0.5 mL`"),
+)
+
+
+def unreadable(library: Library) -> Iterator[Hit]:
+    """Yield each number of a dose that cannot be read: no table can be worked out from it."""
+    for given in every_dose(library):
+        dose = given.dose
+        for key, reads, example in _FORMS:
+            words = getattr(dose, key)
+            if words is not None and reads(words) is None and not (key == "amount" and _is_range(words)):
+                yield Hit(words.at, f"{quoted(words)} cannot be read as `{key}` of a dose", f"Write it as {example}.")
+        for band in dose.bands:
+            if amount_of(band.amount) is None:
+                message = f"{quoted(band.amount)} cannot be read as an amount"
+                yield Hit(band.amount.at, message, "Write it as `10 mL` or `40 mg`.")
+
+
+def _is_range(words: str) -> bool:
+    for sign in (" to ", "–", "-"):
+        low, found, high = words.partition(sign)
+        if found and amount_of(high) is not None:
+            return amount_of(low) is not None or low.strip().replace(".", "", 1).isdigit()
+    return False
+
+
+def band_gaps(library: Library) -> Iterator[Hit]:
+    """Yield each weight between two bands that no band holds, and each band that is not in whole kilograms."""
+    for given in every_dose(library):
+        for band in given.dose.bands:
+            for key, value in (("from", band.start), ("to", band.end)):
+                if value != int(value):
+                    message = f"{quoted(str(value))} is no whole number of kilograms"
+                    yield Hit(band.where.value(key), message, "Write bands in whole kilograms, `to` 49 and `from` 50.")
+            if band.start > band.end:
+                message = f"{quoted(str(band.start))} is where the band starts, but it ends at {band.end}"
+                yield Hit(band.where.value("from"), message, "Write the lighter weight in `from:`.")
+        for lower, upper in _neighbours(given.dose):
+            if upper.start > lower.end + 1:
+                message = f"{lower.end} to {upper.start} kg: a patient between these weights is in no band"
+                also = (SecondPlace(lower.where.value("to"), "the band below ends here"),)
+                yield Hit(upper.where.value("from"), message, f"Write `from: {lower.end + 1}`, or add a band.", also)
+
+
+def band_overlaps(library: Library) -> Iterator[Hit]:
+    """Yield each weight that two bands hold."""
+    for given in every_dose(library):
+        for lower, upper in _neighbours(given.dose):
+            if upper.start <= lower.end:
+                message = f"{upper.start} kg is in two bands: the band below ends at {lower.end} kg"
+                also = (SecondPlace(lower.where.value("to"), "the other band"),)
+                yield Hit(upper.where.value("from"), message, f"Write `from: {lower.end + 1}`.", also)
+
+
+def _neighbours(dose: Dose) -> Iterator[tuple[Band, Band]]:
+    ordered = sorted(dose.bands, key=lambda band: (band.start, band.end))
+    return pairwise(ordered)
+
+
+def missing_caps(library: Library) -> Iterator[Hit]:
+    """Yield each ceiling by weight without a cap: a heavy patient would be given more than anybody meant."""
+    for given in every_dose(library):
+        dose = given.dose
+        if dose.per_weight is not None and dose.cap is None:
+            message = f"{quoted(dose.per_weight)} has no cap, so a heavy patient has no limit"
+            yield Hit(dose.per_weight.at, message, "Add `cap:` with the most for any weight, from the same source.")
+
+
+def jumps(library: Library) -> Iterator[Hit]:
+    """Yield each row of a table that holds more than three times its neighbour's dose."""
+    for given in every_dose(library):
+        key = "bands" if given.dose.bands else "weights"
+        ordered = sorted(enumerate(given.rows), key=lambda row: row[1].lightest)
+        for (_, lower), (place, upper) in pairwise(ordered):
+            small, large = _main(lower), _main(upper)
+            if small is None or large is None or small.kind != large.kind or not small.value:
+                continue
+            times = large.value / small.value
+            if times > MOST_JUMP or times < Fraction(1, MOST_JUMP):
+                at = given.dose.bands[place].amount.at if given.dose.bands else given.dose.where.value(key, place)
+                row = f"{quoted(str(large))} at {upper.weight}"
+                message = f"{row} follows {small} at {lower.weight}: a jump of over {MOST_JUMP} times"
+                yield Hit(at, message, "Look for a slip of the decimal point, of the unit or of a weight.")
+
+
+def _main(row: Row) -> Amount | None:
+    return row.dose or row.volume
+
+
+def above_ceiling(library: Library) -> Iterator[Hit]:
+    """Yield each amount that is more than the cap or the ceiling by weight of the same dose allows."""
+    for given in every_dose(library):
+        numbers, dose = given.numbers, given.dose
+        if dose.amount is not None and numbers.amount is not None:
+            most = numbers.cap
+            yield from _above(given, numbers.amount, most, dose.amount.at, "the cap")
+        for band in dose.bands:
+            found = amount_of(band.amount)
+            most = ceiling(numbers, Fraction(band.start))
+            if found is not None:
+                yield from _above(given, found, most, band.amount.at, f"the ceiling at {band.start} kg")
+
+
+def _above(given: Given, found: Amount, most: Amount | None, at: Place, what: str) -> Iterator[Hit]:
+    drug = found
+    if most is not None and found.kind != most.kind:
+        drug = in_volume(found, given.numbers.strength) or found
+    if most is not None and drug.kind == most.kind and drug.value > most.value:
+        shown = str(found) if drug is found else f"{found} ({drug})"
+        message = f"{quoted(shown)} of {given.dose.drug} is more than {what}, {most}"
+        yield Hit(
+            at, message, "Look for a slip of the decimal point or of the unit, then correct the one that is wrong."
+        )
+
+
+def kinds_differ(library: Library) -> Iterator[Hit]:
+    """Yield each dose whose parts measure different things, such as units against milligrams."""
+    for given in every_dose(library):
+        numbers, dose = given.numbers, given.dose
+        kinds = {
+            key: value.kind
+            for key, value in (("strength", numbers.strength), ("per_weight", numbers.per_kg), ("cap", numbers.cap))
+            if value is not None
+        }
+        drug_kinds = {kind for kind in kinds.values() if kind != "volume"}
+        if len(drug_kinds) > 1 or (numbers.per_kg and numbers.cap and numbers.per_kg.kind != numbers.cap.kind):
+            shown = ", ".join(f"`{key}: {getattr(dose, key)}`" for key in kinds)
+            message = f"{quoted(dose.drug)} is stated in units that cannot be compared: {shown}"
+            yield Hit(dose.at, message, "State strength, ceiling and cap in the same kind of unit.")
+
+
+def ceilings_differ(library: Library) -> Iterator[Hit]:
+    """Yield each drug that has another ceiling, or another cap, in another module."""
+    by_drug: dict[str, list[Given]] = defaultdict(list)
+    for given in every_dose(library):
+        if given.numbers.per_kg is not None or given.numbers.cap is not None:
+            by_drug[_drug(library, given.dose)].append(given)
+    for same in by_drug.values():
+        first = same[0]
+        for other in same[1:]:
+            if other.page.file == first.page.file:
+                continue
+            for key, one, two in (
+                ("per_weight", first.numbers.per_kg, other.numbers.per_kg),
+                ("cap", first.numbers.cap, other.numbers.cap),
+            ):
+                if one is not None and two is not None and (one.kind, one.value) != (two.kind, two.value):
+                    written = getattr(other.dose, key)
+                    message = (
+                        f"{quoted(written)} for {other.dose.drug}, but {getattr(first.dose, key)} in another module"
+                    )
+                    also = (SecondPlace(getattr(first.dose, key).at, "the other ceiling"),)
+                    yield Hit(written.at, message, "Use one ceiling, or say in `not_covered:` why they differ.", also)
+
+
+def _drug(library: Library, dose: Dose) -> str:
+    item = library.items.find(dose.drug)
+    return str(item.id) if item else str(dose.drug).casefold()
+
+
+def anaesthetics_together(library: Library) -> Iterator[Hit]:
+    """Yield each procedure whose fixed doses of local anaesthetic add up to more than one whole ceiling.
+
+    Each fixed amount is a part of its own ceiling at the lightest weight of its table; common teaching, sources differ.
+    """
+    by_home: dict[str, list[Given]] = defaultdict(list)
+    for given in every_dose(library):
+        if given.home is not None and is_local_anaesthetic(given.dose.drug):
+            by_home[given.home.id].append(given)
+    for together in by_home.values():
+        known = [(given, *pair) for given in together if (pair := _part(given)) is not None]
+        if len({_drug(library, given.dose) for given, _, _ in known}) < 2:
+            continue
+        total = parts_of_limit((amount, most) for _, amount, most in known)
+        if total > 1:
+            last = known[-1][0]
+            parts = " + ".join(f"{amount} of {most} {given.dose.drug}" for given, amount, most in known)
+            message = f"{plain_number(Fraction(round(total * 100), 100))} of one whole limit: {parts}"
+            hint = "Lower the amounts until the parts add up to one or less, or say that only one of them is given."
+            yield Hit(last.dose.where.value("amount"), message, hint)
+
+
+def _part(given: Given) -> tuple[Amount, Amount] | None:
+    numbers = given.numbers
+    lightest = min((Fraction(kg) for kg in given.dose.weights), default=None)
+    most = ceiling(numbers, lightest) if lightest is not None else numbers.cap
+    if numbers.amount is None or most is None or not most.value:
+        return None
+    amount = numbers.amount if numbers.amount.kind == most.kind else in_volume(numbers.amount, numbers.strength)
+    return None if amount is None or amount.kind != most.kind else (amount, most)
