@@ -9,8 +9,11 @@ from pathlib import Path
 
 from builder.check.engine import examine
 from builder.check.formats import FORMATS, text
-from builder.finding import Finding
+from builder.finding import Finding, Refused
+from builder.load import limits
+from builder.load.files import read_text
 from builder.load.folder import load
+from builder.load.source_cache import SourceCache
 from builder.model.library import Library
 
 NOTHING_BLOCKS, ERRORS_FOUND, CALLED_WRONGLY, TOOL_FAILED = 0, 1, 2, 3
@@ -37,7 +40,16 @@ def examined(folder: str) -> tuple[Library, list[Finding]]:
     root = Path(folder)
     if not root.is_dir():
         raise CalledWrongly(f"{folder} is no folder. Name the folder that holds content/ and references/.")
-    return examine(load(root))
+    return examine(load(root, cache=SourceCache.of_user()))
+
+
+def read_given(name: str) -> str:
+    """Return the text of a file named on the command line. Raises CalledWrongly where it cannot be read."""
+    path = Path(name)
+    try:
+        return read_text(path.parent, path.name, limits.MAX_SOURCES_BYTES)
+    except Refused as refusal:
+        raise CalledWrongly(f"{refusal.finding.message}. {refusal.finding.hint}") from None
 
 
 def show(findings: list[Finding], form: str) -> None:
