@@ -1,3 +1,92 @@
-"""``prescrub publish`` against the bare engines: mkdocs and WeasyPrint on the same composed pages."""
+"""``prescrub publish`` against the bare engines: mkdocs and WeasyPrint on the same composed pages.
+
+The pages are taken from a real publish: its site sources as mkdocs got them, its papers as WeasyPrint got them. The
+bare run sets each paper once, on as many processes, and builds the site once; it composes, measures, proves and hashes
+nothing.
+"""
 
 from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+from typing import Any
+
+from mkdocs.commands.build import build as mkdocs_build
+from mkdocs.config import load_config
+from weasyprint import HTML
+
+from bench.measure import Measured, measure
+from builder.check.engine import examine
+from builder.compose.document import Document
+from builder.load.folder import load
+from builder.load.templates import load_templates
+from builder.publish import pdf, site
+from builder.publish.fetcher import ProjectFetcher
+from builder.publish.publish import publish
+from builder.readback.proofs import PROOFS
+
+
+def ours(folder: Path, to: Path) -> None:
+    """Check and publish as the command does, into a folder that is not there yet."""
+    shutil.rmtree(to, ignore_errors=True)
+    library, _ = examine(load(folder))
+    publish(library, to, load_templates(folder), proofs=PROOFS)
+
+
+def keep_pages(folder: Path, work: Path) -> None:
+    """Publish once and keep in ``work`` what the engines were given: ``site/`` and ``papers/*.html``."""
+    papers = work / "papers"
+    papers.mkdir(parents=True)
+    built, printed = site.Site.build, pdf.Typesetter.pdf
+
+    def build(self: site.Site, *given: Any, **named: Any) -> Any:
+        result = built(self, *given, **named)
+        shutil.copytree(self.folder, work / "site", ignore=shutil.ignore_patterns("made", "new"))
+        return result
+
+    def typeset(self: pdf.Typesetter, document: Document) -> bytes:
+        (papers / f"{document.name.replace('/', '--')}.html").write_text(document.text, encoding="utf-8")
+        return printed(self, document)
+
+    _with_spies(build, typeset, lambda: ours(folder, work / "public"))
+
+
+def _with_spies(build: Any, typeset: Any, task: Callable[[], None]) -> None:
+    built, printed = site.Site.build, pdf.Typesetter.pdf
+    site.Site.build, pdf.Typesetter.pdf = build, typeset  # type: ignore[method-assign]  # put back below
+    try:
+        task()
+    finally:
+        site.Site.build, pdf.Typesetter.pdf = built, printed  # type: ignore[method-assign]
+
+
+def bare_papers(folder: Path, work: Path) -> None:
+    """Set every kept paper once with WeasyPrint, on all processors."""
+    papers = sorted((work / "papers").iterdir())
+    with ProcessPoolExecutor(len(os.sched_getaffinity(0))) as workers:
+        list(workers.map(_set, [folder] * len(papers), papers))
+
+
+def _set(folder: Path, paper: Path) -> int:
+    html = HTML(string=paper.read_text(encoding="utf-8"), url_fetcher=ProjectFetcher(folder))
+    return len(html.write_pdf(pdf_variant="pdf/ua-1"))
+
+
+def bare_site(work: Path) -> None:
+    """Build the kept site once with mkdocs."""
+    kept = work / "site"
+    os.chdir(kept)
+    mkdocs_build(load_config(str(kept / "mkdocs.yml"), docs_dir=str(kept / "docs"), site_dir=str(work / "bare")))
+
+
+def compare(folder: Path, work: Path) -> tuple[Measured, Measured, Measured]:
+    """Return what our publish, the bare typesetter and the bare site engine took, each once."""
+    keep_pages(folder, work)
+    return (
+        measure(ours, folder, work / "public", runs=1),
+        measure(bare_papers, folder, work, runs=1),
+        measure(bare_site, work, runs=1),
+    )
