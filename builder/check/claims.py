@@ -80,13 +80,14 @@ def claims(library: Library) -> tuple[Claim, ...]:
     return tuple(found)
 
 
-def resting_on(found: Iterable[Claim]) -> Mapping[str, list[tuple[Claim, Use]]]:
+@once_per_library
+def resting(library: Library) -> Mapping[str, list[tuple[Claim, Use]]]:
     """Return, by key of the source, every use of it with the claim that it backs."""
     by_key: dict[str, list[tuple[Claim, Use]]] = defaultdict(list)
-    for claim in found:
+    for claim in claims(library):
         for use in claim.uses:
             by_key[str(use.source)].append((claim, use))
-    return by_key
+    return dict(by_key)
 
 
 def _users(library: Library) -> Mapping[str, list[str]]:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from builder.check.claims import NEED_BACKING, Claim, ClaimKind, Use, claims, resting_on
+from builder.check.claims import NEED_BACKING, Claim, ClaimKind, Use, claims, resting
 from builder.check.standing import notices_on
 from builder.load.notices import Notice, NoticeKind
 from builder.load.raw_source import RawSource
@@ -70,7 +70,7 @@ def register(library: Library, style: str = DEFAULT) -> Register:
     """Return the register of ``library``, its references in ``style``. Raises KeyError for an unknown style."""
     found = claims(library)
     notices = notices_on(library)
-    uses = resting_on(found)
+    uses = resting(library)
     sources = {key: _registered(source, style, notices, uses) for key, source in library.sources.items()}
     return Register(sources, found, coverage(found), review(library, found, notices))
 

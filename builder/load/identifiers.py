@@ -18,7 +18,8 @@ _PMCID_PREFIX = re.compile(r"^(?:https?://\S*/|pmcid:?\s*)", re.IGNORECASE)
 
 def doi_of(written: str) -> str:
     """Return the DOI in ``written`` without ``https://doi.org/`` or ``doi:``, its letters as they stand."""
-    return _DOI_PREFIX.sub("", raw(written)).strip()
+    doi = raw(written)
+    return doi if doi.startswith("10.") else _DOI_PREFIX.sub("", doi).strip()
 
 
 def same_doi(written: str) -> str:
@@ -28,7 +29,8 @@ def same_doi(written: str) -> str:
 
 def pmid_of(written: str) -> str:
     """Return the PMID in ``written`` without ``PMID:`` or the address before it."""
-    return _PMID_PREFIX.sub("", raw(written)).strip().rstrip("/")
+    pmid = raw(written)
+    return pmid if pmid.isdecimal() else _PMID_PREFIX.sub("", pmid).strip().rstrip("/")
 
 
 def pmcid_of(written: str) -> str:
@@ -39,7 +41,7 @@ def pmcid_of(written: str) -> str:
 
 def same_title(title: str) -> str:
     """Return a plain ``title`` as titles are compared: letters and digits only, in small letters."""
-    return "".join(sign for sign in title.casefold() if sign.isalnum())
+    return "".join(filter(str.isalnum, title.casefold()))
 
 
 # Crossref (Gilmartin, 11 Aug 2015) prints ^10.\d{4,9}/[-._;()/:A-Z0-9]+$ and says that it misses old DOIs of Wiley,

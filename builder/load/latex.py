@@ -13,6 +13,8 @@ _SPECIAL = re.compile(r"([&%$#_])")
 _NAMED = {"\\": r"\textbackslash{}", "{": r"\textbraceleft{}", "}": r"\textbraceright{}", "~": r"\textasciitilde{}"}
 _HIDDEN = {"\\": "\ue000", "{": "\ue001", "}": "\ue002", "~": "\ue003", "$": "\ue004"}
 _MARKED = re.compile(r"[\\{}~`$%]|--|''")
+_BRACE = re.compile(r"[{}]")
+_LIGATURES = (("---", "—"), ("--", "–"), ("``", "“"), ("''", "”"), ("~", " "))
 # Signs that LaTeX would join: two hyphens are a dash, two apostrophes a quotation mark.
 _JOINED = re.compile(r"([-`'])(?=\1)")
 _ESCAPED = re.compile(r"\\([&%$#_~{}])")
@@ -26,8 +28,10 @@ def plain(written: str) -> str:
 
     Text that is no LaTeX (unbalanced braces, say) comes back as it stands, without its braces.
     """
-    if not _is_marked(written):
+    if _MARKED.search(written) is None:
         return " ".join(written.split())
+    if "\\" not in written and _is_balanced(written):
+        return _unmarked(written)
     text = _hidden(_COMMENT.sub(r"\\%", _FORMATTING.sub("", written)))
     try:
         decoded = str(RichText.from_latex(text))
@@ -45,13 +49,30 @@ def _hidden(text: str) -> str:
     return text.replace(r"\$", _HIDDEN["$"])
 
 
-def _is_marked(written: str) -> bool:
-    return _MARKED.search(written) is not None
+def _is_balanced(written: str) -> bool:
+    if "{" not in written and "}" not in written:
+        return True
+    depth = 0
+    for brace in _BRACE.findall(written):
+        depth += 1 if brace == "{" else -1
+        if depth < 0:
+            return False
+    return depth == 0
+
+
+def _unmarked(written: str) -> str:
+    """Decode text without any command, which is nearly all there is: latexcodec takes a hundred times as long."""
+    for ligature, sign in _LIGATURES:
+        if ligature in written:
+            written = written.replace(ligature, sign)
+    return " ".join(_BRACE.sub("", written).split())
 
 
 def raw(written: str) -> str:
     """Return an identifier or address without the backslashes that some programs write before special signs."""
-    return _ESCAPED.sub(r"\1", written).strip().strip("{}").strip()
+    if "\\" in written:
+        written = _ESCAPED.sub(r"\1", written)
+    return written.strip(" \t\r\n{}")
 
 
 def latex(text: str) -> str:

@@ -11,7 +11,7 @@ import pytest
 from conftest import Overlay
 from department import read
 
-from builder.check.claims import ClaimKind, claims, resting_on
+from builder.check.claims import ClaimKind, claims, resting
 from builder.check.formats.register import register_text, source_text
 from builder.check.register import register
 from builder.compose.evidence import EvidenceRow, RestingRow, as_csv, evidence_table, resting_table
@@ -42,7 +42,7 @@ def _without(text: str, key: str) -> str:
 
 
 def test_removing_a_source_lists_every_place_it_held_up_and_no_other(demo: Library) -> None:
-    held = resting_on(claims(demo))
+    held = resting(demo)
     cited = [key for key in demo.sources if key in held]
     assert len(cited) >= 10
     for key in cited:
@@ -63,7 +63,7 @@ def test_every_citation_written_in_the_demo_is_a_use(demo: Library) -> None:
         written = sum(
             file.read_text(encoding="utf-8").count(key) for file in sorted((demo.root / "content").rglob("*.md"))
         )
-        assert len(resting_on(claims(demo)).get(key, ())) == written, key
+        assert len(resting(demo).get(key, ())) == written, key
 
 
 def test_uses_say_kind_words_place_and_procedure(base: Path) -> None:
@@ -146,14 +146,16 @@ def test_an_aftercare_item_and_its_dose_back_each_other(
 def test_a_dose_in_a_step_needs_its_own_backing(base: Path) -> None:
     path = base / STEP
     text = path.read_text(encoding="utf-8")
-    path.write_text(text.replace("evidence:\n", "dose: {drug: lidocaine, amount: 10 mL}\nevidence:\n"), encoding="utf-8")
+    text = text.replace("evidence:\n", "dose: {drug: lidocaine, amount: 10 mL}\nevidence:\n")
+    path.write_text(text, encoding="utf-8")
     _, findings = read(base)
     assert [one.message for one in findings if one.id == "SR13"] == ["'dose of lidocaine': nothing backs this dose"]
 
 
 def test_coverage_counts_each_kind(overlay: Overlay) -> None:
     text = CAUTION.format(signal="notice", backing="", body="")
-    told = {one.kind: one for one in register(read(overlay({"content/procedures/example/cautions/own.md": text}))[0]).coverage}
+    library, _ = read(overlay({"content/procedures/example/cautions/own.md": text}))
+    told = {one.kind: one for one in register(library).coverage}
     caution = told[ClaimKind.CAUTION]
     assert (caution.bare, caution.all) == (1, caution.sourced + caution.common_practice + 1)
     assert set(told) == {ClaimKind.CAUTION, ClaimKind.DOSE, ClaimKind.AFTERCARE, ClaimKind.STEP}
@@ -192,8 +194,9 @@ def test_a_claim_on_a_retracted_source_comes_first_and_only_what_stands_counts(o
 @pytest.mark.parametrize(
     ("scheme", "level", "known"),
     [
-        ("ocebm", "1", True), ("ocebm", "5", True), ("ocebm", "0", False), ("ocebm", "6", False), ("ocebm", "1a", False),
-        ("ocebm", "high", False), ("grade", "high", True), ("grade", "very low", True), ("grade", "Very Low", True),
+        ("ocebm", "1", True), ("ocebm", "5", True), ("ocebm", "0", False), ("ocebm", "6", False),
+        ("ocebm", "1a", False), ("ocebm", "high", False), ("grade", "high", True), ("grade", "very low", True),
+        ("grade", "Very Low", True),
         ("grade", "1", False), ("grade", "medium", False),
     ],
 )  # fmt: skip

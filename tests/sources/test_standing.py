@@ -78,7 +78,8 @@ SEVERITIES = {
 @pytest.mark.parametrize("doi", DOIS)
 def test_a_retracted_paper_planted_into_the_demo_is_found(demo: Library, tmp_path: Path, doi: str) -> None:
     root = Path(shutil.copytree(demo.root, tmp_path / "planted"))
-    entry = f"@article{{{PLANTED},\n  author = {{A, B}},\n  title = {{T}},\n  year = 2010,\n  doi = {{{doi.upper()}}},\n}}\n"
+    entry = f"@article{{{PLANTED},\n  author = {{A, B}},\n  title = {{T}},\n  year = 2010,\n"
+    entry += f"  doi = {{{doi.upper()}}},\n}}\n"
     (root / "references" / "planted.bib").write_text(entry, encoding="utf-8")
     targets = _targets(demo)
     assert set(targets) == set(ClaimKind)
@@ -113,7 +114,8 @@ def test_a_source_is_matched_by_pmid_alone(overlay: Overlay) -> None:
 
 
 def test_a_superseded_guideline_names_its_successor(overlay: Overlay) -> None:
-    notices = "# dated: 2026-11-01\ndoi,pmid,kind,date,note,successor\n10.1002/bjs.5651,,superseded,2023,,10.1093/bjsopen/zrad080\n"
+    notices = "# dated: 2026-11-01\ndoi,pmid,kind,date,note,successor\n"
+    notices += "10.1002/bjs.5651,,superseded,2023,,10.1093/bjsopen/zrad080\n"
     _, findings = read(overlay({"references/notices/more.csv": notices}))
     found = [one for one in findings if one.id == "SR09"]
     assert found
@@ -122,7 +124,15 @@ def test_a_superseded_guideline_names_its_successor(overlay: Overlay) -> None:
 
 @pytest.mark.parametrize(
     ("dated", "found"),
-    [("2025-11-26", 0), ("2025-11-25", 0), ("2025-11-24", 1), ("2026-11-25", 0), ("2026-11-26", 1), ("", 1), ("soon", 0)],
+    [
+        ("2025-11-26", 0),
+        ("2025-11-25", 0),
+        ("2025-11-24", 1),
+        ("2026-11-25", 0),
+        ("2026-11-26", 1),
+        ("", 1),
+        ("soon", 0),
+    ],
 )
 def test_the_age_of_a_list(overlay: Overlay, dated: str, found: int) -> None:
     """Read on 2026-11-25 with a limit of 12 months; on the day itself a list is not yet older than that."""
@@ -134,7 +144,8 @@ def test_the_age_of_a_list(overlay: Overlay, dated: str, found: int) -> None:
 
 
 def test_a_list_kept_by_a_spreadsheet_is_read() -> None:
-    text = '"# dated: 2026-11-01",,,,\r\ndoi,pmid,kind,date,note\r\n10.1234/a,,Retracted,2020-01-02,"one, ""two"""\r\n,,,,\r\n'
+    text = '"# dated: 2026-11-01",,,,\r\ndoi,pmid,kind,date,note\r\n'
+    text += '10.1234/a,,Retracted,2020-01-02,"one, ""two"""\r\n,,,,\r\n'
     listed = read_notices(text, "x.csv")
     assert (listed.faults, listed.dated) == ((), date(2026, 11, 1))
     assert [(one.note, one.at.line) for one in listed.notices] == [('one, "two"', 3)]
@@ -165,8 +176,9 @@ def test_a_bad_row_is_an_error_at_its_place_and_the_others_are_kept(row: str) ->
 
 # The columns and forms of dates are those that programs in public repositories read from such exports.
 EXPORT = (
-    "Record ID,Title,Subject,Institution,Journal,Publisher,Country,Author,URLS,ArticleType,RetractionDate,RetractionDOI,"
-    "RetractionPubMedID,OriginalPaperDate,OriginalPaperDOI,OriginalPaperPubMedID,RetractionNature,Reason,Paywalled,Notes\n"
+    "Record ID,Title,Subject,Institution,Journal,Publisher,Country,Author,URLS,ArticleType,RetractionDate,"
+    "RetractionDOI,RetractionPubMedID,OriginalPaperDate,OriginalPaperDOI,OriginalPaperPubMedID,RetractionNature,Reason,"
+    "Paywalled,Notes\n"
 )
 
 

@@ -40,7 +40,8 @@ ODD = {
     "unknown type": ("@zebra{x, title={T}, year=2009}", "T. 2009."),
     "two groups": ("@book{x, author={{Royal Adelaide Hospital} and {University of Adelaide}}, title={T}, year=2001}",
                    "Royal Adelaide Hospital; University of Adelaide. T. 2001."),
-    "hyphenated given name": ("@book{x, author={Lagrot, Jean-Pierre Marie}, title={T}, year=2001}", "Lagrot JP. T. 2001."),
+    "hyphenated given name": ("@book{x, author={Lagrot, Jean-Pierre Marie}, title={T}, year=2001}",
+                              "Lagrot JP. T. 2001."),
     "junior": ("@book{x, author={King, Jr., Martin L.}, title={T}, year=2001}", "King ML Jr. T. 2001."),
     "crossref": ("@incollection{x, crossref={y}, title={T}, pages={1--3}}\n@book{y, title={B}, editor={E, F}, "
                  "publisher={P}, year=2001}", "T. In: E F, editor. B. P; 2001. p. 1-3."),
@@ -57,8 +58,8 @@ ODD = {
     "guideline on the web": ("@techreport{x, author={{National Institute for Health and Care Excellence}}, "
                              "title={Caesarean birth}, institution={NICE}, address={London}, date={2021-03-31}, "
                              "number={NG192}, url={https://www.nice.org.uk/guidance/ng192}, urldate={2026-11-01}}",
-                             "National Institute for Health and Care Excellence. Caesarean birth [Internet]. London: NICE; "
-                             "2021 Mar 31 [cited 2026 Nov 1]. Report No.: NG192. Available from: "
+                             "National Institute for Health and Care Excellence. Caesarean birth [Internet]. London: "
+                             "NICE; 2021 Mar 31 [cited 2026 Nov 1]. Report No.: NG192. Available from: "
                              "https://www.nice.org.uk/guidance/ng192"),
     "master's thesis": ("@mastersthesis{x, author={A, B}, title={T}, school={S}, year=2001}",
                         "A B. T [master's thesis]. S; 2001."),
@@ -101,18 +102,21 @@ class _Links(HTMLParser):
 
 
 _FIELDS = ("title", "journal", "year", "month", "volume", "number", "pages", "doi", "pmid", "pmcid", "url", "note",
-           "publisher", "edition", "type", "howpublished", "booktitle", "urldate", "eprint", "language", "series")  # fmt: skip
+           "publisher", "edition", "type", "howpublished", "booktitle", "urldate", "eprint", "language",
+           "series")  # fmt: skip
 _TYPES = ("article", "book", "incollection", "inproceedings", "techreport", "phdthesis", "online", "misc", "patent",
           "unpublished", "jurisdiction")  # fmt: skip
 _HOSTILE = st.one_of(
     st.text(max_size=30),
-    st.sampled_from(["<script>alert(1)</script>", '" onmouseover="x', "javascript:alert(1)", "https://x/\"><b>", "\\", "{",
-                     "}", "\\alpha{", "$$", "10.1/<>", "&amp;", "http://a b", "{\\\"o}", "%"]),
+    st.sampled_from(["<script>alert(1)</script>", '" onmouseover="x', "javascript:alert(1)", "https://x/\"><b>", "\\",
+                     "{", "}", "\\alpha{", "$$", "10.1/<>", "&amp;", "http://a b", "{\\\"o}", "%"]),
 )  # fmt: skip
 
 
 @given(st.sampled_from(_TYPES), st.dictionaries(st.sampled_from(_FIELDS), _HOSTILE), st.lists(_HOSTILE, max_size=8))
-def test_nothing_a_source_holds_becomes_markup_or_a_traceback(kind: str, fields: dict[str, str], names: list[str]) -> None:
+def test_nothing_a_source_holds_becomes_markup_or_a_traceback(
+    kind: str, fields: dict[str, str], names: list[str]
+) -> None:
     people = []
     for name in names:
         person = Person()
@@ -128,8 +132,8 @@ def test_nothing_a_source_holds_becomes_markup_or_a_traceback(kind: str, fields:
     assert reader.words == reference.text
 
 
-SOURCE = """@article{x, author={A, A and B, B and C, C and D, D and E, E and F, F and G, G}, title={T}, journal={Lancet},
-year=2009}"""
+SOURCE = """@article{x, author={A, A and B, B and C, C and D, D and E, E and F, F and G, G}, title={T},
+journal={Lancet}, year=2009}"""
 
 
 @pytest.mark.parametrize("style", style_names())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from builder.check.claims import claims, resting_on
+from builder.check.claims import resting
 from builder.check.hit import Hit
 from builder.check.register import year_of
 from builder.check.rules.reach import listed, quoted
@@ -59,7 +59,7 @@ def unused_sources(library: Library) -> Iterator[Hit]:
     """Yield each source that nothing cites. Where a page could not be read, nothing can be called unused."""
     if any(kind not in ("sources", "notices", "figure") for kind, _, _ in library.broken):
         return
-    cited = resting_on(claims(library))
+    cited = resting(library)
     for key, source in library.sources.items():
         if key not in cited:
             hint = "Cite it where it is needed, or remove it."

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from datetime import timedelta
 
-from builder.check.claims import GRAVE, NEED_BACKING, ClaimKind, claims, resting_on
+from builder.check.claims import GRAVE, NEED_BACKING, ClaimKind, claims, resting
 from builder.check.hit import Hit
 from builder.check.rules.reach import quoted
 from builder.check.standing import months_old, notice_lists, notices_on
@@ -47,7 +47,7 @@ def superseded(library: Library) -> Iterator[Hit]:
 
 def _uses(library: Library, kind: NoticeKind) -> Iterator[tuple[Place, str, Notice, bool]]:
     """Yield each use of a source with a notice of ``kind``; a source that nothing cites is shown where it stands."""
-    by_key = resting_on(claims(library))
+    by_key = resting(library)
     for key, notices in notices_on(library).items():
         for notice in notices:
             if notice.kind is kind:
