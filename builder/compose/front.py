@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from builder.compose.document import Document
 from builder.compose.procedure_view import is_overdue
 from builder.compose.prose import ProseWriter, Target
 from builder.compose.references import References
 from builder.compose.render import Renderer
 from builder.compose.view import Must
-from builder.compose.web import WebPage, as_markdown
+from builder.compose.web import Offer, WebPage, as_markdown, offers_of
 from builder.compose.words import day
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -30,6 +32,7 @@ class Listed:
     status: str
     review_by: str
     overdue: bool
+    offers: tuple[Offer, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,13 +44,13 @@ class Group:
     procedures: tuple[Listed, ...]
 
 
-def compose(library: Library, renderer: Renderer) -> WebPage:
-    """Return the first page."""
+def compose(library: Library, renderer: Renderer, others: Mapping[str, Sequence[Document]]) -> WebPage:
+    """Return the first page, which offers the documents ``others`` of each procedure by its id."""
     department = library.department
     targets = {("procedure", str(one.id)): Target(f"{one.id}/index.html", one.title) for one in library.procedures}
     # The front page has no list of references, so a source cited in it leaves no number.
     body = ProseWriter(targets, References({})).html(department.body, heading=2)
-    groups = _groups(library)
+    groups = _groups(library, others)
     html = renderer.render("site/front.html.j2", department=str(department.name), groups=groups, body_html=body)
     return WebPage(
         kind="page",
@@ -60,17 +63,19 @@ def compose(library: Library, renderer: Renderer) -> WebPage:
     )
 
 
-def _groups(library: Library) -> tuple[Group, ...]:
+def _groups(library: Library, others: Mapping[str, Sequence[Document]]) -> tuple[Group, ...]:
     by_specialty: dict[str, list[Procedure]] = {}
     for procedure in sorted(library.procedures, key=lambda one: one.title.casefold()):
         by_specialty.setdefault(" ".join(procedure.specialty.casefold().split()), []).append(procedure)
     return tuple(
-        Group(name.capitalize(), f"specialty-{number}", tuple(_listed(library, one) for one in by_specialty[name]))
+        Group(
+            name.capitalize(), f"specialty-{number}", tuple(_listed(library, one, others) for one in by_specialty[name])
+        )
         for number, name in enumerate(sorted(by_specialty), start=1)
     )
 
 
-def _listed(library: Library, procedure: Procedure) -> Listed:
+def _listed(library: Library, procedure: Procedure, others: Mapping[str, Sequence[Document]]) -> Listed:
     return Listed(
         title=procedure.title,
         href=f"{procedure.id}/index.html",
@@ -80,4 +85,5 @@ def _listed(library: Library, procedure: Procedure) -> Listed:
         status=procedure.status.value.capitalize(),
         review_by=day(procedure.review_by) if procedure.review_by else "",
         overdue=is_overdue(library, procedure),
+        offers=offers_of(one for one in others.get(procedure.id, ()) if one.kind != "single-file"),
     )

@@ -14,18 +14,11 @@ from builder.compose.procedure_view import view_of
 from builder.compose.render import Renderer
 from builder.compose.search import sections_of
 from builder.compose.view import BranchView, CautionView, ChoiceView, FigureView, ProcedureView, StepView
-from builder.compose.web import WebPage, as_markdown
+from builder.compose.web import WebPage, as_markdown, offers_of
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
 _HEADINGS = {"choose": "Choose: {}", "option": "Option: {}", "follow": "As chosen before: {}"}
-# How each kind of output is offered on the page.
-_OFFERS = {
-    "handout": ("Handout", "PDF, A4"),
-    "card": ("Pocket card", "PDF, A6"),
-    "card-sheet": ("Cards on one sheet", "PDF, A4"),
-    "single-file": ("This page in one file", "HTML"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,15 +57,6 @@ class Content:
     number: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Download:
-    """A file that the page offers."""
-
-    href: str
-    label: str
-    form: str
-
-
 def compose(library: Library, procedure: Procedure, renderer: Renderer, others: Sequence[Document] = ()) -> WebPage:
     """Return the page of ``procedure``, which offers the documents ``others``."""
     view = view_of(library, procedure)
@@ -99,7 +83,7 @@ def page_values(library: Library, view: ProcedureView, others: Sequence[Document
         "marks": _marks(view),
         "facts": _facts(view),
         "contents": tuple(_contents(view, blocks)),
-        "downloads": tuple(_download(one) for one in others if one.kind in _OFFERS),
+        "downloads": offers_of(others, f"{view.id}/"),
         "checks": looked_at(check.id for check in CHECKS),
         "lists": tuple(name.rpartition("/")[2] for name in library.notices),
         "metadata": metadata(view, f"{view.site}/{view.id}/index.html" if view.site else ""),
@@ -125,11 +109,6 @@ def _facts(view: ProcedureView) -> tuple[tuple[str, str], ...]:
         ("Side", view.side),
     )
     return tuple((label, value) for label, value in facts if value)
-
-
-def _download(document: Document) -> Download:
-    label, form = _OFFERS[document.kind]
-    return Download(document.name.rpartition("/")[2], label, form)
 
 
 def _contents(view: ProcedureView, blocks: Sequence[StepView | Fork]) -> Iterator[Content]:

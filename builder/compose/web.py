@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from builder.compose.document import Document
@@ -12,11 +13,36 @@ from builder.compose.words import USUAL_CAUTION
 from builder.model.library import Library
 
 
+# How each kind of output is offered on the page.
+_OFFERS = {
+    "handout": ("Handout", "PDF, A4"),
+    "card": ("Pocket card", "PDF, A6"),
+    "card-sheet": ("Cards on one sheet", "PDF, A4"),
+    "self-test": ("Self-test", "questions"),
+    "single-file": ("This page in one file", "HTML"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A file that a page offers: its address from there, its name and its form."""
+
+    href: str
+    label: str
+    form: str
+
+
 @dataclass(frozen=True, slots=True)
 class WebPage(Document):
     """A page of the site; ``sections`` are what its search box finds in it."""
 
     sections: tuple[Section, ...] = ()
+
+
+def offers_of(documents: Iterable[Document], folder: str = "") -> tuple[Offer, ...]:
+    """Return what a page in ``folder`` offers of ``documents``."""
+    known = (one for one in documents if one.kind in _OFFERS)
+    return tuple(Offer(one.name.removeprefix(folder), *_OFFERS[one.kind]) for one in known)
 
 
 def way_to_root(name: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from builder.compose import card, handout, single
+from builder.compose import card, card_sheet, handout, single
 from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.model.library import Library
@@ -26,6 +26,8 @@ class Output:
 OUTPUTS: tuple[Output, ...] = (
     Output("handout", handout.compose),
     Output("card", card.compose),
+    Output("card-sheet-fold", card_sheet.fold),
+    Output("card-sheet-duplex", card_sheet.duplex),
     Output("single-file", single.compose),
 )
 NAMES = (SITE, *(output.name for output in OUTPUTS))

@@ -8,7 +8,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from builder.check.table import CHECKS
-from builder.compose import front, hosting, page
+from builder.compose import front, hosting, page, selftest
 from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.compose.web import WebPage, frame, way_to_root
@@ -73,7 +73,7 @@ class _Publishing:
     def run(self, proofs: Proofs, only: Collection[str]) -> Report:
         """Make and prove everything that is wanted in ``work.new``."""
         wanted = [output.name for output in OUTPUTS if output.name in only]
-        total = len(self.library.procedures) * len(wanted) + (len(self.library.procedures) + 2) * (SITE in only) + 1
+        total = len(self.library.procedures) * len(wanted) + (2 * len(self.library.procedures) + 2) * (SITE in only) + 1
         papers = self._print(wanted, proofs, total) if wanted else []
         self.work.new.mkdir()
         pages: list[Document] = []
@@ -128,8 +128,13 @@ class _Publishing:
         for document in papers:
             by_procedure.setdefault(document.procedure, []).append(document)
         for procedure in self.library.procedures:
-            yield page.compose(self.library, procedure, self.renderer, by_procedure.get(procedure.id, ()))
-        yield front.compose(self.library, self.renderer)
+            test = selftest.compose(self.library, procedure, self.renderer)
+            others = by_procedure.setdefault(procedure.id, [])
+            if test:
+                others.insert(0, replace(test, text=""))
+                yield test
+            yield page.compose(self.library, procedure, self.renderer, others)
+        yield front.compose(self.library, self.renderer, by_procedure)
         yield hosting.compose(self.renderer, self._policy)
 
     def _prove(self, pages: list[Document], proofs: Proofs) -> None:

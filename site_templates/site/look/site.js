@@ -307,4 +307,65 @@
   }
 
   each(document, "figure", enlarge);
+
+  /* ---- Self-test: each question is marked when asked; what was right is kept on this device only ---- */
+
+  function selftest(test) {
+    var key = "self-test " + test.getAttribute("data-test");
+    var total = test.getAttribute("data-total");
+    var right = kept();
+    var bar = document.createElement("div");
+    bar.className = "marksheet";
+    var said = make("p", bar);
+    said.setAttribute("role", "status");
+    make("p", bar, "Your marks stay on this device. They are sent nowhere.");
+    var forget = make("button", bar, "Forget my marks");
+    forget.type = "button";
+    forget.addEventListener("click", function () { right = {}; keep(); each(test, ".verdict", function (one) { one.textContent = ""; one.className = "verdict"; }); });
+    test.querySelector(".head").appendChild(bar);
+    each(test, ".question", question);
+    test.querySelector(".answers").hidden = true;
+    tell();
+
+    function kept() {
+      try { return JSON.parse(window.localStorage.getItem(key)) || {}; } catch (error) { return {}; }
+    }
+
+    function keep() {
+      try { window.localStorage.setItem(key, JSON.stringify(right)); } catch (error) { /* then they last until the page is left */ }
+      tell();
+    }
+
+    function tell() {
+      said.textContent = Object.keys(right).length + " of " + total + " right so far.";
+    }
+
+    function question(field) {
+      var number = field.id.replace("question-", "");
+      var order = field.getAttribute("data-kind") === "order";
+      var wanted = field.getAttribute("data-right").split(" ");
+      var button = make("button", field, "Check");
+      button.type = "button";
+      button.setAttribute("aria-label", "Check question " + number);
+      var verdict = make("div", field);
+      verdict.className = "verdict";
+      verdict.setAttribute("role", "status");
+      if (right[number]) { make("p", verdict, "You had this right before."); }
+      button.addEventListener("click", function () {
+        var given = list(field, order ? "select" : "input").map(function (input) { return order ? input.value : input.checked ? "1" : "0"; });
+        var empty = order ? given.indexOf("") >= 0 : given.indexOf("1") < 0;
+        verdict.textContent = "";
+        verdict.className = "verdict";
+        if (empty) { make("p", verdict, order ? "Give each step its place first." : "Answer first, then look."); return; }
+        var good = given.join(" ") === wanted.join(" ");
+        verdict.className = "verdict " + (good ? "good" : "bad");
+        make("p", verdict, good ? "✓ Right." : "✗ Not so. This is right:").className = "word";
+        list(document.getElementById("answer-" + number), "p").forEach(function (line) { verdict.appendChild(line.cloneNode(true)); });
+        if (good) { right[number] = 1; } else { delete right[number]; }
+        keep();
+      });
+    }
+  }
+
+  each(document, ".test", selftest);
 }());
