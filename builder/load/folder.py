@@ -14,7 +14,9 @@ from builder.load import limits
 from builder.load.bibliography import RawSource, read_sources
 from builder.load.files import read_found, walk
 from builder.load.frontmatter import Value, read_values, split
+from builder.load.ledger import Ledger, read_ledger
 from builder.load.memory import collector_paused
+from builder.load.pictures import picture_digest
 from builder.load.problems import finding
 from builder.load.prose import EMPTY, Prose, read_prose
 from builder.load.source_cache import SourceCache
@@ -63,7 +65,7 @@ class RawFile:
 
 @dataclass(frozen=True, slots=True)
 class Loaded:
-    """All that was read on the day ``today``.
+    """All that was read on the day ``today``. ``pictures`` holds the digest of each figure file.
 
     ``broken`` holds ``(kind, procedure, id)`` of files that exist and could not be read.
     """
@@ -73,7 +75,9 @@ class Loaded:
     files: tuple[RawFile, ...] = ()
     sources: Mapping[str, RawSource] = field(default_factory=dict)
     figures: frozenset[str] = frozenset()
+    pictures: Mapping[str, str] = field(default_factory=dict)
     notices: Mapping[str, str] = field(default_factory=dict)
+    ledger: Ledger = field(default_factory=Ledger)
     broken: frozenset[tuple[str, str, str]] = frozenset()
     findings: tuple[Finding, ...] = ()
 
@@ -119,7 +123,7 @@ class _FolderReader:
         self.cache = cache
         self.files: list[RawFile] = []
         self.sources: dict[str, RawSource] = {}
-        self.figures: set[str] = set()
+        self.pictures: dict[str, str] = {}
         self.notices: dict[str, str] = {}
         self.broken: set[tuple[str, str, str]] = set()
         self.findings: list[Finding] = []
@@ -160,7 +164,7 @@ class _FolderReader:
 
     def _read(self, name: str, kind: str, procedure: str, stem: str) -> None:
         if kind == "figure":
-            self.figures.add(name)
+            self.pictures[name] = picture_digest(self.root, name)
         elif kind == "notices":
             self.notices[name] = read_found(self.root, name, limits.MAX_SOURCES_BYTES)
         elif kind == "sources":
@@ -207,8 +211,10 @@ class _FolderReader:
             self.today,
             tuple(self.files),
             self.sources,
-            frozenset(self.figures),
+            frozenset(self.pictures),
+            self.pictures,
             self.notices,
+            read_ledger(self.root),
             frozenset(self.broken),
             tuple(self.findings),
         )

@@ -1,1 +1,204 @@
-"""The ledger of issued codes, as it is read: one line a code, each line standing alone."""
+"""The ledger of issued codes, as it is read: ``ledger/issued.jsonl``, one line a code, each line standing alone.
+
+A line is a JSON object. It names everything the status page of its code needs for ever, even when the procedure is long
+gone: procedure, title, edition, the day it was issued, its review date, the hash of its content, and a short digest of
+each part with the number and title that stand on the printed card. ``seal`` is a digest of the rest of the line: it
+shows a slip of an editor or of a merge, not a forger. The order of lines means nothing, so two branches can be united
+by keeping the lines of both.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from builder.finding import Refused
+from builder.load.files import read_text
+from builder.load.limits import MAX_SOURCES_BYTES
+from builder.place import NOWHERE, Place
+
+NAME = "ledger/issued.jsonl"
+FORM = 1
+_SEAL_LENGTH = 10
+_TEXTS = ("code", "procedure", "title", "edition", "issued", "content")
+_KEYS = ("form", *_TEXTS, "review_by", "parts", "seal")
+_PART_LENGTH = 5
+
+
+@dataclass(frozen=True, slots=True)
+class IssuedPart:
+    """A part of an issued edition: its ``kind`` (step, caution, kit ...) and ``id``, the ``number`` and ``title`` that
+    stand on paper, and its short ``digest``."""
+
+    kind: str
+    id: str
+    number: str
+    title: str
+    digest: str
+
+
+@dataclass(frozen=True, slots=True)
+class Issued:
+    """One issued code. ``on`` is the day it was issued, ``review_by`` the day printed on it, ``content`` the hash that
+    was approved; ``at`` is its place in the ledger (NOWHERE where it has not been written yet)."""
+
+    code: str
+    procedure: str
+    title: str
+    edition: str
+    on: date
+    review_by: date | None
+    content: str
+    parts: tuple[IssuedPart, ...]
+    at: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerFault:
+    """A line that cannot be used, or (``altered``) one that is not as it was written."""
+
+    at: Place
+    message: str
+    altered: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    """All issued codes, in the order of their lines, and the lines that are faulty.
+
+    A code that two branches issued stands there once, with the earlier day.
+    """
+
+    issued: tuple[Issued, ...] = ()
+    faults: tuple[LedgerFault, ...] = ()
+
+    def find(self, code: str) -> Issued | None:
+        """Return the line of ``code``, or None where it was never issued."""
+        return next((one for one in self.issued if one.code == code), None)
+
+    def of(self, procedure: str) -> tuple[Issued, ...]:
+        """Return what was issued for ``procedure``."""
+        return tuple(one for one in self.issued if one.procedure == procedure)
+
+
+def read_ledger(root: Path) -> Ledger:
+    """Return the ledger of the department in ``root``; an empty one where nothing was issued. Never raises."""
+    if not (root / NAME).is_symlink() and not (root / NAME).exists():
+        return Ledger()
+    try:
+        return ledger_of(read_text(root, NAME, MAX_SOURCES_BYTES))
+    except Refused as refusal:
+        return Ledger(faults=(LedgerFault(refusal.finding.at, refusal.finding.message),))
+
+
+def ledger_of(text: str) -> Ledger:
+    """Return the ledger that ``text`` holds."""
+    issued: dict[str, Issued] = {}
+    faults: list[LedgerFault] = []
+    # Not splitlines(): a title may hold a line separator that JSON leaves as it is.
+    for number, line in enumerate(text.split("\n"), start=1):
+        if not line.strip():
+            continue
+        found = _read_line(line, Place(NAME, number))
+        if isinstance(found, LedgerFault):
+            faults.append(found)
+            continue
+        first = issued.get(found.code)
+        if first is None or found.on < first.on:
+            issued[found.code] = found
+    return Ledger(tuple(issued.values()), tuple(faults))
+
+
+def line_of(one: Issued) -> str:
+    """Return the line of the ledger for ``one``, without its end."""
+    values: dict[str, Any] = {
+        "form": FORM,
+        "code": one.code,
+        "procedure": one.procedure,
+        "title": one.title,
+        "edition": one.edition,
+        "issued": one.on.isoformat(),
+        "review_by": one.review_by.isoformat() if one.review_by else None,
+        "content": one.content,
+        "parts": [[part.kind, part.id, part.number, part.title, part.digest] for part in one.parts],
+    }
+    return _json({**values, "seal": _seal(values)})
+
+
+def _json(values: Any) -> str:
+    return json.dumps(values, ensure_ascii=False, separators=(",", ":"))
+
+
+def _seal(values: Mapping[str, Any]) -> str:
+    """Return the digest of a line; the order of its keys does not count."""
+    text = json.dumps(dict(values), ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:_SEAL_LENGTH]
+
+
+def _read_line(line: str, at: Place) -> Issued | LedgerFault:
+    try:
+        values = json.loads(line)
+    except (ValueError, RecursionError) as error:
+        column = error.colno if isinstance(error, json.JSONDecodeError) else 1
+        return LedgerFault(Place(at.file, at.line, column), f"{_short(line)} cannot be read")
+    for problem in _problems(values):
+        return LedgerFault(at, problem)
+    sealed = {key: value for key, value in values.items() if key != "seal"}
+    if values["seal"] != _seal(sealed):
+        return LedgerFault(at, f"{values['code']!r} stands in a line that was changed later", altered=True)
+    return _issued(values, at)
+
+
+def _problems(values: Any) -> Iterator[str]:
+    """Yield what keeps a line from being used, the plainest first."""
+    if not isinstance(values, dict):
+        yield f"{_short(_json(values))} is no line of the ledger"
+        return
+    if isinstance(values.get("form"), int) and values["form"] > FORM:
+        yield f"{values['form']!r} is a form of line that only a later version of prescrub can read"
+    missing = [key for key in _KEYS if key not in values]
+    if missing:
+        yield f"{missing[0]!r} is missing from this line"
+        return
+    for key in _TEXTS:
+        if not isinstance(values[key], str) or not values[key]:
+            yield f"{_short(_json(values[key]))} cannot be the value of {key!r}"
+    for key in ("issued", "review_by"):
+        if not _is_day(values[key]) and not (key == "review_by" and values[key] is None):
+            yield f"{_short(_json(values[key]))} is no day"
+    if not isinstance(values["parts"], list) or not all(_is_part(part) for part in values["parts"]):
+        yield "'parts' is not a list of kind, id, number, title and digest"
+
+
+def _is_day(value: Any) -> bool:
+    try:
+        return bool(date.fromisoformat(value).isoformat() == value)
+    except (TypeError, ValueError):
+        return False
+
+
+def _is_part(value: Any) -> bool:
+    return isinstance(value, list) and len(value) == _PART_LENGTH and all(isinstance(one, str) for one in value)
+
+
+def _issued(values: Mapping[str, Any], at: Place) -> Issued:
+    return Issued(
+        code=values["code"],
+        procedure=values["procedure"],
+        title=values["title"],
+        edition=values["edition"],
+        on=date.fromisoformat(values["issued"]),
+        review_by=date.fromisoformat(values["review_by"]) if values["review_by"] else None,
+        content=values["content"],
+        parts=tuple(IssuedPart(*part) for part in values["parts"]),
+        at=at,
+    )
+
+
+def _short(text: str) -> str:
+    return repr(text if len(text) <= 40 else f"{text[:40]}…")

@@ -12,6 +12,7 @@ from builder.finding import Finding
 from builder.load.folder import Loaded, RawFile
 from builder.load.memory import collector_paused
 from builder.model.catalogue import Catalogue, plain_name
+from builder.model.edition import settled
 from builder.model.fields import Node
 from builder.model.library import SHARED, Library
 from builder.model.pages import Aftercare, Caution, Department, Item, Parts, Procedure, Step, Structure
@@ -26,7 +27,7 @@ def build(loaded: Loaded) -> tuple[Library, list[Finding]]:
     """Return the Library of what was loaded, and what does not fit the model. Files that do not fit are left out."""
     builder = _LibraryBuilder(loaded)
     with collector_paused():
-        library = builder.library()
+        library = settled(builder.library())
     return library, builder.findings
 
 
@@ -58,6 +59,8 @@ class _LibraryBuilder:
             shared_aftercare=aftercare[SHARED],
             sources=self.loaded.sources,
             figures=self.loaded.figures,
+            pictures=self.loaded.pictures,
+            ledger=self.loaded.ledger,
             notices=self.loaded.notices,
             broken=frozenset(self.broken),
         )

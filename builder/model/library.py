@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from builder.load.bibliography import RawSource
+from builder.load.ledger import Ledger
 from builder.model.catalogue import Catalogue
 from builder.model.pages import Aftercare, Caution, Consent, Department, Item, Procedure, Structure, Term
 
@@ -19,8 +20,9 @@ class Library:
     """One department as it stands on the day ``today``.
 
     ``shared_cautions`` and ``shared_aftercare`` are those written once for many procedures. ``figures`` are the paths
-    of all figure files, relative to ``root``. ``broken`` holds ``(kind, procedure, id)`` of files that exist and could
-    not be used: what points to them is not called missing.
+    of all figure files, relative to ``root``; ``pictures`` the digest of each. ``ledger`` holds the issued codes, and
+    ``lapsed`` the procedures that were changed after their approval and are drafts again. ``broken`` holds
+    ``(kind, procedure, id)`` of files that exist and could not be used: what points to them is not called missing.
     """
 
     root: Path
@@ -35,7 +37,10 @@ class Library:
     shared_aftercare: Mapping[str, Aftercare] = field(default_factory=dict)
     sources: Mapping[str, RawSource] = field(default_factory=dict)
     figures: frozenset[str] = frozenset()
+    pictures: Mapping[str, str] = field(default_factory=dict)
     notices: Mapping[str, str] = field(default_factory=dict)
+    ledger: Ledger = field(default_factory=Ledger)
+    lapsed: frozenset[str] = frozenset()
     broken: frozenset[tuple[str, str, str]] = frozenset()
 
     def is_broken(self, kind: str, id: str, procedure: str = SHARED) -> bool:

@@ -144,6 +144,13 @@ class Approval(Node):
     content: Text
 
 
+class Withdrawal(Node):
+    """Since when a procedure must not be used, and why; stands on the status page of every card of it."""
+
+    on: Day
+    because: Text
+
+
 class Department(Page):
     """``content/department.md``: the department itself. Its prose is the front page."""
 
@@ -291,6 +298,7 @@ class Procedure(Page):
     status: Status
     owner: Person
     approval: Approval | None = None
+    withdrawn: Withdrawal | None = None
     review_by: Day | None = None
     before_you_start: tuple[Text, ...] = ()
     kit: Named[Count] = Field(default_factory=dict)
