@@ -56,13 +56,9 @@ def paths(procedure: Procedure) -> list[Path]:
             if earlier is None or earlier not in entry.branches:
                 yield path._replace(stuck=(number, earlier or ""))
             else:
-                yield from walk(
-                    entry.branches[earlier], path._replace(follows=(*path.follows, (number, earlier)))
-                )
+                yield from walk(entry.branches[earlier], path._replace(follows=(*path.follows, (number, earlier))))
 
     return list(walk(procedure.sequence, Path((), {})))
-
-
 
 
 class Verdicts(dict[Verdict, int]):
@@ -170,26 +166,37 @@ class Theatre:
         if verb == "close":
             self.close(where, structure, sides)
         for side in sides:
-            if verb in ("clamp", "tie", "seal", "divide", "excise"):
-                self.must_have_seen(where, action, structure, side)
-            if verb in ("identify", "protect") or (verb in ("expose", "open") and structure.kind.value in LAYERS):
-                self.seen.add((id, side))
+            self.look(where, action, structure, side)
         for side in sides:
             self.bleeding(where, action, structure, side)
         if structure.paired:
             self.note_sides(sides, "see" if verb in ("identify", "protect") else verb, id)
         if verb == "excise":
-            for item in self.log:
-                for spot in self.spots(item):
-                    if spot[1] == id and (not structure.paired or spot[2] in sides or spot[2] == "-"):
-                        self.log[item].append(("gone", spot))
-        if verb == "release":
+            self.take_away(structure, sides)
+        if verb in ("clamp", "release"):
+            self.move_clamps(action, id, len(sides))
+
+    def take_away(self, structure: Any, sides: list[str]) -> None:
+        for item in self.log:
+            for spot in self.spots(item):
+                if spot[1] == structure.id and (not structure.paired or spot[2] in sides or spot[2] == "-"):
+                    self.log[item].append(("gone", spot))
+
+    def move_clamps(self, action: Action, id: str, clamps: int) -> None:
+        if action.verb.value == "release":
             for name, most in self.most_clamps(id).items():
-                self.in_use[name] = max(0, self.in_use.get(name, 0) - most * len(sides))
-        if verb == "clamp":
-            for name in action.using:
-                self.take(self.item(name), action.number * len(sides))
-                self.use_counted(self.item(name), laid=False)
+                self.in_use[name] = max(0, self.in_use.get(name, 0) - most * clamps)
+            return
+        for name in action.using:
+            self.take(self.item(name), action.number * clamps)
+            self.use_counted(self.item(name), laid=False)
+
+    def look(self, where: tuple[str, int], action: Action, structure: Any, side: str) -> None:
+        verb = action.verb.value
+        if verb in ("clamp", "tie", "seal", "divide", "excise"):
+            self.must_have_seen(where, action, structure, side)
+        if verb in ("identify", "protect") or (verb in ("expose", "open") and structure.kind.value in LAYERS):
+            self.seen.add((structure.id, side))
 
     def note_sides(self, sides: list[str], *what: str) -> None:
         if self.procedure.side.value == "both":
@@ -385,20 +392,22 @@ class Theatre:
         for (item, side), number in self.at_skin.items():
             if number:
                 self.verdicts.add(("PA07", "skin", item, side))
-        for item in [item.id for item in self.library.items]:
-            every = set(self.spots(item))
-            kept = {spot for spot in every if not self.leaves(spot)}
-            if kept and self.lying_in_wound(item, kept):
-                self.verdicts.add(("PA07", "end", item))
-            for spot in every - kept:
-                if self.lying(item, {spot}, staying_too=False):
-                    self.verdicts.add(("PA07", "end", item))
+        for item in self.library.items:
+            if self.anything_left(item.id):
+                self.verdicts.add(("PA07", "end", item.id))
         for one in self.every_clamp():
             if one in self.clamped or self.shut_clamps.get(one):
                 self.verdicts.add(("PA04", *one))
         for what, sides in self.sides_done.items():
             if len(sides) == 1:
                 self.verdicts.add(("PA16", *what))
+
+    def anything_left(self, item: str) -> bool:
+        every = set(self.spots(item))
+        kept = {spot for spot in every if not self.leaves(spot)}
+        if kept and self.lying_in_wound(item, kept):
+            return True
+        return any(self.lying(item, {spot}, staying_too=False) for spot in every - kept)
 
 
 def verdicts_of(library: Library, procedure: Procedure, path: Path, everything: list[Action]) -> Theatre:

@@ -117,8 +117,23 @@ class Maker:
 
     def action(self) -> Any:
         verb = self.random.choice(
-            ["identify", "identify", "protect", "expose", "open", "close", "close", "clamp", "release", "tie", "suture"]
-            + ["divide", "divide", "excise", "place", "place", "place", "remove", "remove", "remove", "inject", "count"]
+            [
+                "identify",
+                "identify",
+                "protect",
+                "expose",
+                "open",
+                "close",
+                "close",
+                "clamp",
+                "release",
+                "tie",
+                "suture",
+                "divide",
+                "divide",
+                "excise",
+            ]
+            + ["place", "place", "place", "remove", "remove", "remove", "inject", "count"]
         )
         more: dict[str, Any] = {"side": self.random.choice(_SIDES)}
         if verb == "count":

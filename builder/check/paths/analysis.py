@@ -84,7 +84,7 @@ def _names_known(actions: Iterable[Action], anatomy: Anatomy) -> bool:
 
 def _of_lists(program: Program) -> Iterable[tuple[str, Hit]]:
     yield from (("PA15", hit) for hit in lists.unused_kit(program))
-    yield from (("PA17", hit) for hit in lists.fixed_sides(program.procedure, program))
+    yield from (("PA17", hit) for hit in lists.fixed_sides(program))
 
 
 def _of_paths(program: Program) -> Iterable[tuple[str, Hit]]:
@@ -99,8 +99,8 @@ def _of_paths(program: Program) -> Iterable[tuple[str, Hit]]:
             yield failure.check.rule, report(failure)
     left = ward.staying(program, result)
     yield from (("PA09", hit) for hit in ward.without_aftercare(program, left))
-    yield from (("PA10", hit) for hit in ward.without_item(program, left, frozenset()))
-    yield from (("PA11", hit) for hit in ward.without_end(program))
+    yield from (("PA10", hit) for hit in ward.without_item(program, left))
+    yield from (("PA11", hit) for hit in ward.without_end(program, left))
 
 
 def _of_prose(procedure: Procedure, names: prose.Names) -> Iterable[tuple[str, Hit]]:

@@ -7,7 +7,7 @@ from functools import cached_property
 
 from builder.check.hit import Hit
 from builder.check.paths import words
-from builder.check.paths.facts import Check, Deed, Op
+from builder.check.paths.facts import Check, Code, Deed, Op
 from builder.check.paths.flow import Result
 from builder.check.paths.program import Program
 from builder.check.paths.witness import Question, Walk, find
@@ -52,8 +52,9 @@ class Failure:
         return find(self.program, Question(self.node, self.number))
 
     def raised(self, raises: Callable[[int, int], bool]) -> Deed | None:
-        """Return the last action on the path that moved the automaton as ``raises(before, after)`` says."""
-        found = [change.op.deed for change in self.walk.changes if raises(change.before, change.after)]
+        """Return the last action on the path that moved the automaton itself as ``raises(before, after)`` says."""
+        own = [change for change in self.walk.changes if change.op.code is not Code.COPY]
+        found = [change.op.deed for change in own if raises(change.before, change.after)]
         return next((deed for deed in reversed(found) if deed is not None), None)
 
     @property

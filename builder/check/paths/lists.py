@@ -7,9 +7,8 @@ from collections.abc import Iterator
 from builder.check.hit import Hit
 from builder.check.paths import sides
 from builder.check.paths.program import Program
-from builder.check.paths.sides import WORDS
-from builder.model.action import Action, Side, Verb
-from builder.model.pages import Item, Procedure, Step
+from builder.model.action import Action, Verb
+from builder.model.pages import Item, Step
 
 
 def steps_of(program: Program) -> list[Step]:
@@ -41,19 +40,15 @@ def _used(program: Program, step: Step) -> Iterator[Item]:
     yield from layout.items(dose.drug for dose in step.dose)
 
 
-def fixed_sides(procedure: Procedure, program: Program) -> Iterator[Hit]:
-    """Yield actions on the other side than the procedure's, or on a fixed side where it is chosen for the patient."""
+def fixed_sides(program: Program) -> Iterator[Hit]:
+    """Yield actions on a fixed side of a paired structure where the side is chosen for the patient."""
     for step in steps_of(program):
         for action in step.actions:
-            if sides.wrong(action.side, procedure.side) and _has_side(program, action):
-                assert action.side is not None
-                thing = f"{action.verb.value} {action.objects[0]} {WORDS[action.side.value[0].upper()]}"
-                if procedure.side is Side.EITHER:
-                    message = f"{thing}: the side of this procedure is chosen for the patient"
-                    hint = "Leave the side out; it is then the operated side."
-                else:
-                    message = f"{thing}: this procedure is on the {procedure.side.value}"
-                    hint = f"Write `side: {procedure.side.value}`, or leave the side out."
+            stated = action.side
+            if sides.fixed_too_early(stated, program.procedure.side) and _has_side(program, action):
+                thing = f"{action.verb.value} {action.objects[0]} on the {stated.value if stated else ''}"
+                message = f"{thing}: the side of this procedure is chosen for the patient"
+                hint = "Leave the side out; it is then the operated side."
                 yield Hit(action.where.value("side"), message, hint)
 
 

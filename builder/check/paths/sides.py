@@ -29,7 +29,7 @@ def of_structure(paired: bool, stated: Side | None, procedure: Side) -> Sides:
     """Return the sides on which an action on a structure is done.
 
     An unpaired structure has no side. ``stated`` is the action's own side; without one the procedure's holds. In a
-    procedure for either side a fixed left or right is taken for the operated side (``wrong`` finds it).
+    procedure for either side a fixed left or right is taken for the operated side (``fixed_too_early`` finds it).
     """
     if not paired:
         return NO_SIDE
@@ -47,8 +47,9 @@ def of_item(target_paired: bool, stated: Side | None, procedure: Side) -> Sides:
     return of_structure(target_paired or stated is not None, stated, procedure)
 
 
-def wrong(stated: Side | None, procedure: Side) -> bool:
-    """Tell whether a side that is stated cannot be meant: the other side, or a fixed one where it is chosen later."""
-    if stated not in (Side.LEFT, Side.RIGHT):
-        return False
-    return procedure is Side.EITHER or (procedure in (Side.LEFT, Side.RIGHT) and stated is not procedure)
+def fixed_too_early(stated: Side | None, procedure: Side) -> bool:
+    """Tell whether left or right is stated where the side is chosen for the patient.
+
+    The other side than that of a procedure on one side is a finding of its own (SI02).
+    """
+    return procedure is Side.EITHER and stated in (Side.LEFT, Side.RIGHT)

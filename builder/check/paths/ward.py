@@ -22,8 +22,8 @@ _HOLDING = CONTROLS | {Verb.CLOSE, Verb.CLAMP}
 def staying(program: Program, result: Result) -> dict[str, list[tuple[Deed, bool]]]:
     """Return by item id the actions that leave it in the patient, and whether somebody has to take it out.
 
-    An implant stays for good, and so does an absorbable or buried suture. Clips that close the skin have to come out,
-    clips on a vessel stay.
+    An implant stays for good, and so does a suture that is not laid in the skin. A clip that closes the skin has to come
+    out; one that ties or seals a vessel stays.
     """
     found: dict[str, list[tuple[Deed, bool]]] = {}
     steps = {node.step.id: node.step for node in program.graph.nodes if node.step and node.index in result.reached}
@@ -40,7 +40,7 @@ def _left_by(program: Program, step: Step, action: Action) -> Iterator[tuple[Dee
         for name in action.objects:
             item = anatomy.item(name)
             if item is not None and item.kind not in USED_UP_KINDS:
-                yield Deed(step, action, name), item, item.kind not in STAYING_KINDS
+                yield Deed(step, action, name), item, _comes_out(program, action, item)
     elif action.verb in _HOLDING:
         on_skin = any(one.kind is StructureKind.SKIN for one in program.layout.structures(action.objects))
         for name in action.using:
@@ -48,6 +48,14 @@ def _left_by(program: Program, step: Step, action: Action) -> Iterator[tuple[Dee
             if item is not None:
                 clips = item.kind is ItemKind.CLIP and on_skin and action.verb is not Verb.CLAMP
                 yield Deed(step, action, name), item, clips
+
+
+def _comes_out(program: Program, action: Action, item: Item) -> bool:
+    """Tell whether an item that is placed and stays has to be taken out one day."""
+    targets = list(program.layout.structures(filter(None, (action.inside, action.on))))
+    if item.kind is ItemKind.SUTURE:
+        return any(target.kind is StructureKind.SKIN for target in targets)
+    return item.kind not in STAYING_KINDS
 
 
 def without_aftercare(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Iterator[Hit]:
@@ -71,10 +79,10 @@ def _concerns(program: Program) -> Iterator[tuple[Aftercare, Item]]:
             yield aftercare, item
 
 
-def without_item(program: Program, left: dict[str, list[tuple[Deed, bool]]], shared: frozenset[str]) -> Iterator[Hit]:
-    """Yield aftercare that concerns what never stays. A shared one is judged only where the procedure names it."""
+def without_item(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Iterator[Hit]:
+    """Yield aftercare that concerns what never stays."""
     for aftercare, item in _concerns(program):
-        if item.id not in left and (aftercare.id not in shared or aftercare.id in program.procedure.aftercare):
+        if item.id not in left:
             assert aftercare.concerns is not None
             message = f"{item.name} never {words.stays(item.name)} in after this procedure"
             also = tuple(
@@ -93,10 +101,11 @@ def _placings(program: Program, item: Item) -> Iterator[Deed]:
                         yield Deed(node.step, action, name)
 
 
-def without_end(program: Program) -> Iterator[Hit]:
-    """Yield aftercare that concerns an item and does not say when it comes out."""
+def without_end(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Iterator[Hit]:
+    """Yield aftercare that concerns an item and does not say when it comes out; not for what stays for good."""
     for aftercare, item in _concerns(program):
-        if aftercare.when.until is None and item.kind not in STAYING_KINDS:
+        laid_in_skin = any(comes_out for _, comes_out in left.get(item.id, ()))
+        if aftercare.when.until is None and (laid_in_skin or item.kind not in STAYING_KINDS):
             assert aftercare.concerns is not None
             message = f"{item.name} {words.stays(item.name)} in, and nothing says when it comes out"
             hint = "Add `until:` below `when`: a time such as `2 days`, or an event such as `walking`."

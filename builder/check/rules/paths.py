@@ -28,7 +28,7 @@ _ROWS: tuple[tuple[str, str, Severity], ...] = (
     ("PA14", "not-enough-kit", ERROR),
     ("PA15", "kit-unused", WARNING),
     ("PA16", "one-side-forgotten", ERROR),
-    ("PA17", "wrong-side", ERROR),
+    ("PA17", "side-fixed-too-early", ERROR),
     ("PA18", "need-not-met", ERROR),
     ("PA19", "needs-in-a-circle", ERROR),
     ("PA20", "no-way-on", ERROR),
