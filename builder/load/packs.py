@@ -15,8 +15,9 @@ _FOLDER = Path(__file__).parent.parent / "check" / "packs"
 
 @dataclass(frozen=True, slots=True)
 class WordingList:
-    """A published list: its ``title``, ``edition``, the day it was ``read``, and ``how`` it was read."""
+    """A published list: ``short`` and full ``title``, ``edition``, the day it was ``read``, and ``how`` it was read."""
 
+    short: str
     title: str
     edition: str
     read: str
@@ -56,9 +57,8 @@ class Pack:
     forms: Mapping[str, WordingRule]
 
     def source(self, rule: WordingRule) -> str:
-        """Return the list and edition that ``rule`` rests on."""
-        found = self.lists[rule.list]
-        return f"{found.title} ({found.edition})"
+        """Return the list that ``rule`` rests on, in short; the pack says which edition was read, when and how."""
+        return self.lists[rule.list].short
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +99,7 @@ def pack(name: str) -> Pack:
             found.update(dict.fromkeys(rule.found or (rule.form,), rule))
         return found
 
-    lists = {key: WordingList(one["title"], one["edition"], str(one["read"]), one["how"])
+    lists = {key: WordingList(one["short"], one["title"], one["edition"], str(one["read"]), one["how"])
              for key, one in data["lists"].items()}  # fmt: skip
     sections = (rules("units"), rules("after_dose"), rules("words"), rules("forms"))
     return Pack(name, data["title"], tuple(data["languages"]), lists, *sections)

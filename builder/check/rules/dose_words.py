@@ -53,7 +53,7 @@ def implausible(library: Library) -> Iterator[Hit]:
         start, end = texts.sentence_span(written.start)
         sentence = texts.whole[start:end]
         times = _DOSES_A_DAY if _A_DAY.search(sentence) else 1
-        if not _NOT_A_DOSE.search(sentence):
+        if not _NOT_A_DOSE.search(sentence) and written not in _slips(library):
             shown = texts.whole[written.start : written.end]
             yield from _outside(drug, amount, shown, texts.place(written.start), times)
 
@@ -120,26 +120,31 @@ def _nearest(texts: Corpus, names: re.Pattern[str], written: Written) -> str:
 
 def differ_from_stated(library: Library) -> Iterator[Hit]:
     """Yield each amount in the text that is a slip of the point away from the dose that the same procedure states."""
+    texts = corpus(library)
+    for written, (drug, slipped) in _slips(library).items():
+        shown = texts.whole[written.start : written.end]
+        message = f"{quoted(shown)} of {drug} in the text, but {slipped} is the dose that is stated"
+        yield Hit(texts.place(written.start), message, "Correct the one that is wrong.")
+
+
+@once
+def _slips(library: Library) -> dict[Written, tuple[str, Amount]]:
+    """Return each amount in the text that is a slip away, with its drug and the amount that is stated."""
     by_drug: dict[tuple[str, str], list[Given]] = defaultdict(list)
     for given in every_dose(library):
-        home = given.home.id if given.home else ""
         for name in _names(library, given).casefold().split():
-            by_drug[home, name].append(given)
-    if not by_drug:
-        return
+            by_drug[given.home.id if given.home else "", name].append(given)
+    found = {}
     texts = corpus(library)
-    for written, drug, amount in _in_prose(library):
+    for written, drug, amount in _in_prose(library) if by_drug else ():
         here = texts.piece(written.start).home
-        given_here = [
-            one for word in drug.casefold().split() for one in by_drug.get((here.id if here else "", word), ())
-        ]
-        known = [one for given in given_here for one in _stated_amounts(given) if one.kind == amount.kind]
-        if known and not any(one.value == amount.value for one in known):
+        same = [one for word in drug.casefold().split() for one in by_drug.get((here.id if here else "", word), ())]
+        known = [one for given in same for one in _stated_amounts(given) if one.kind == amount.kind]
+        if not any(one.value == amount.value for one in known):
             slipped = next((one for one in known if one.value and amount.value / one.value in _SLIPS), None)
             if slipped is not None:
-                shown = texts.whole[written.start : written.end]
-                message = f"{quoted(shown)} of {drug} in the text, but {slipped} is the dose that is stated"
-                yield Hit(texts.place(written.start), message, "Correct the one that is wrong.")
+                found[written] = (drug, slipped)
+    return found
 
 
 def _stated_amounts(given: Given) -> Iterator[Amount]:
@@ -181,7 +186,7 @@ def arithmetic_wrong(library: Library) -> Iterator[Hit]:
             shown = texts.whole[after.start : after.end]
             right = f"{plain_number(expected)} mg{'/mL' if after.per else ''}"
             message = f"{quoted(shown)} does not fit {texts.whole[written.start : written.end]}: that is {right}"
-            yield Hit(texts.place(after.start), message, "1 % is 10 mg/mL: correct the one that is wrong.")
+            yield Hit(texts.place(after.start), message, "Correct the one that is wrong: 1 % is 10 mg/mL.")
 
 
 def _is_volume_of(texts: Corpus, volume: Written, strength: Written) -> bool:

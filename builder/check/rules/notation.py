@@ -123,7 +123,7 @@ def _is_per(notation: Notation) -> bool:
 
 def _time_fraction(notation: Notation) -> str | None:
     match = _TIME_FRACTION.match(notation.whole, notation.written.start)
-    if match is None:
+    if match is None or match.group() == "24/7":
         return None
     number, _, unit = match.group().partition("/")
     name = {"7": "day", "52": "week", "12": "month"}[unit]

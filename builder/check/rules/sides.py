@@ -123,25 +123,6 @@ def _is_excused(texts: Corpus, offset: int) -> bool:
     return bool(_CONTRAST.search(sentence) or _STANDING.search(sentence))
 
 
-def actions_on_other_side(library: Library) -> Iterator[Hit]:
-    """Yield each action on the other side of a procedure that is on one side."""
-    for procedure in library.procedures:
-        wrong = _OTHER.get(procedure.side)
-        if wrong is None:
-            continue
-        for step in procedure.steps.values():
-            for action in step.actions:
-                if action.side is not None and action.side.value == wrong:
-                    at = action.where.value("side")
-                    message = (
-                        f"{quoted(wrong)} is this action's side, but the procedure is on the {procedure.side.value}"
-                    )
-                    also = (SecondPlace(procedure.where.value("side"), "the side of the procedure"),)
-                    yield Hit(
-                        at, message, f"Write `side: {procedure.side.value}`, or change the procedure's side.", also
-                    )
-
-
 def figures_on_other_side(library: Library) -> Iterator[Hit]:
     """Yield each figure whose side is not its procedure's, or not the one that its own words name."""
     for procedure, figure in figures(library):
@@ -151,7 +132,7 @@ def figures_on_other_side(library: Library) -> Iterator[Hit]:
         at = figure.where.value("side")
         if wrong is not None and figure.side.value == wrong:
             message = f"{quoted(wrong)} is the side of the figure, but the procedure is on the {procedure.side.value}"
-            yield Hit(at, message, "Mirror the figure, or say in its caption that the other side is shown.")
+            yield Hit(at, message, "Turn the figure round, or say in its caption that the other side is shown.")
         opposite = _OTHER.get(figure.side)
         for text in (figure.alt, figure.caption):
             if text is not None and opposite is not None and _names(text, opposite):

@@ -35,9 +35,8 @@ WORD_CHECKS: tuple[Check, ...] = (
     Check("DO12", "dose-arithmetic-wrong", _ERROR, dose_words.arithmetic_wrong),
     # SI: one side, or both, and said so
     Check("SI01", "other-side-named", _ERROR, sides.other_side),
-    Check("SI02", "action-on-other-side", _ERROR, sides.actions_on_other_side),
-    Check("SI03", "figure-on-other-side", _ERROR, sides.figures_on_other_side),
-    Check("SI04", "figure-without-side", _NOTE, sides.figures_without_side),
+    Check("SI02", "figure-on-other-side", _ERROR, sides.figures_on_other_side),
+    Check("SI03", "figure-without-side", _NOTE, sides.figures_without_side),
     # ID: nothing that names a patient
     Check("ID01", "nhs-number", _ERROR, identity.nhs_numbers),
     Check("ID02", "date-of-birth", _ERROR, identity.dates_of_birth),

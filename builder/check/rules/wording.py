@@ -140,8 +140,8 @@ def _checked(check: str) -> Callable[[Library], Iterator[Hit]]:
         for one in wordings(library):
             if one.rule.check == check:
                 source = pack(one.rule.pack).source(one.rule)
-                message = f"{quoted(one.found)}: {one.rule.why}; {source}"
-                yield Hit(texts.place(one.start), message, f"Write `{one.write}`.")
+                message = f"{quoted(one.found)}: {one.rule.why} ({source})"
+                yield Hit(texts.place(one.start), message, f"Write `{one.edit or one.write}`.")
 
     return rule
 
