@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
+from weakref import WeakKeyDictionary
 
 from builder.compose.card_fit import Density, Fit, Heights, fit
 from builder.compose.card_lines import BACK, FRONT, TITLES, Form, Line, lines_of
@@ -22,6 +23,9 @@ from builder.model.library import Library
 from builder.model.pages import Procedure
 
 _LONG_LINES = 4
+# Fitting measures text, so the card that sheets carry too is composed once a Renderer. What was composed is kept with
+# what it was composed of, so that an id is never taken over by another object.
+_MADE: WeakKeyDictionary[Renderer, dict[tuple[int, int], tuple[Library, Procedure, Document]]] = WeakKeyDictionary()
 _KINDS = {
     "before": "before", "see": "see", "steps": "step", "dangers": "caution", "counts": "count", "stop": "stop",
     "aftercare": "aftercare", "sources": "reference",
@@ -52,6 +56,14 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
 
     Raises Refused where what must stand on it does not fit on two sides: by how much, and which lines to shorten.
     """
+    made = _MADE.setdefault(renderer, {})
+    key = (id(library), id(procedure))
+    if key not in made:
+        made[key] = (library, procedure, _composed(library, procedure, renderer))
+    return made[key][2]
+
+
+def _composed(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
     setter = _Setter(library, procedure, renderer)
     lines = lines_of(library, procedure, outline(procedure))
     best = fit(lines, lambda density: setter.measured(lines, density))

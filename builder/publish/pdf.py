@@ -17,6 +17,7 @@ from weasyprint.urls import FatalURLFetchingError
 
 from builder.compose.document import Document
 from builder.publish.fetcher import ProjectFetcher
+from builder.publish.imposing import impose
 from builder.publish.problems import PublishError
 from builder.publish.tags import finish_tags
 
@@ -33,16 +34,22 @@ class Typesetter:
         self._fonts = FontConfiguration()
 
     def pdf(self, document: Document) -> bytes:
-        """Return ``document`` as PDF/UA-1; the same document gives the same bytes.
+        """Return ``document`` as PDF/UA-1, or a sheet of pages of another; the same document gives the same bytes.
 
         Raises PublishError where it asks for a file or a link it must not have, or where the typesetter complains.
         """
+        if document.of is None:
+            return self._set(document, pdf_variant="pdf/ua-1", finisher=finish_tags)
+        # The single document is the accessible file; laid on a sheet its tags would say nothing true.
+        return impose(self._set(document), self.pdf(document.of), document.placed)
+
+    def _set(self, document: Document, **options: Any) -> bytes:
         fetcher = ProjectFetcher(self.root)
         target = BytesIO()
         with _refusals(document.name, fetcher):
             laid = self._lay_out(document.text, fetcher)
             _refuse_links(laid, document.name)
-            laid.write_pdf(target, pdf_variant="pdf/ua-1", pdf_identifier=_identifier(document), finisher=finish_tags)
+            laid.write_pdf(target, pdf_identifier=_identifier(document), **options)
         return target.getvalue()
 
     def measure(self, html: str) -> tuple[Mapping[str, float], ...]:

@@ -41,7 +41,8 @@ class Box(NamedTuple):
 class Piece:
     """Text painted in one go: ``order`` on its page, ``box`` of its glyphs, ``size_pt`` as painted, ``colour`` (red,
     green, blue, opacity), ``mark`` its marked-content id (-1 = none), ``clip`` what clips it, whether it belongs
-    to a ``figure``, and whether it is painted at all (``invisible`` text render modes)."""
+    to a ``figure``, its ``turn`` in degrees from upright, whether it is ``mirrored``, and whether it is painted at all
+    (``invisible`` text render modes)."""
 
     page: int
     order: int
@@ -53,6 +54,8 @@ class Piece:
     mark: int = -1
     clip: Box | None = None
     figure: bool = False
+    turn: int = 0
+    mirrored: bool = False
     invisible: bool = False
 
 

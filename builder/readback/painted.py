@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import ctypes
 from collections.abc import Callable, Iterator
-from typing import Any
+from math import atan2, degrees, hypot
+from typing import Any, NamedTuple
 
 import pypdfium2
 import pypdfium2.raw as pdfium
@@ -36,6 +37,32 @@ def _sheet(page: Any, number: int) -> Sheet:
     return Sheet(number, width, height, pieces)
 
 
+Matrix = tuple[float, float, float, float, float, float]
+
+
+class Frame(NamedTuple):
+    """Where the objects of a page or form stand: their ``matrix`` to the page, what clips all, whether it is a form."""
+
+    matrix: Matrix
+    clip: Box | None = None
+    form: bool = False
+
+    def box(self, inner: Box) -> Box:
+        """Return ``inner`` as it lies on the page."""
+        a, b, c, d, e, f = self.matrix
+        corners = [(x, y) for x in (inner.left, inner.right) for y in (inner.bottom, inner.top)]
+        across = [a * x + c * y + e for x, y in corners]
+        up = [b * x + d * y + f for x, y in corners]
+        return Box(min(across), min(up), max(across), max(up))
+
+    def clipped(self, inner: Box | None) -> Box | None:
+        """Return what clips something on the page that is clipped to ``inner`` within this frame."""
+        return _meet(self.clip, None if inner is None else self.box(inner))
+
+
+PAGE = Frame((1, 0, 0, 1, 0, 0))
+
+
 class _PageReader:
     """Walks the objects of one page."""
 
@@ -44,35 +71,35 @@ class _PageReader:
         self.text = page.get_textpage()
         self.order = 0
 
-    def pieces(self, holder: Any, count: Any, get: Any, outer: Box | None = None) -> Iterator[Piece]:
-        """Yield the text of ``holder``, a page or a form; ``outer`` is the clip of the form it stands in."""
-        in_figure = count is pdfium.FPDFFormObj_CountObjects
+    def pieces(self, holder: Any, count: Any, get: Any, frame: Frame = PAGE) -> Iterator[Piece]:
+        """Yield the text of ``holder``, a page or a form that stands in ``frame``."""
         for index in range(count(holder)):
             thing = get(holder, index)
             kind = pdfium.FPDFPageObj_GetType(thing)
             self.order += 1
             if kind == pdfium.FPDF_PAGEOBJ_TEXT:
-                yield self._piece(thing, outer, in_figure)
+                yield self._piece(thing, frame)
             elif kind == pdfium.FPDF_PAGEOBJ_FORM:
-                clip = _meet(outer, _clip(thing))
-                yield from self.pieces(thing, pdfium.FPDFFormObj_CountObjects, pdfium.FPDFFormObj_GetObject, clip)
+                inner = Frame(_times(_matrix(thing), frame.matrix), frame.clipped(_clip(thing)), form=True)
+                yield from self.pieces(thing, pdfium.FPDFFormObj_CountObjects, pdfium.FPDFFormObj_GetObject, inner)
 
-    def _piece(self, thing: Any, outer: Box | None, in_figure: bool) -> Piece:
+    def _piece(self, thing: Any, frame: Frame) -> Piece:
         size = ctypes.c_float()
         pdfium.FPDFTextObj_GetFontSize(thing, size)
-        matrix = pdfium.FS_MATRIX()
-        pdfium.FPDFPageObj_GetMatrix(thing, matrix)
+        a, b, c, d, *_ = _times(_matrix(thing), frame.matrix)
         return Piece(
             page=self.number,
             order=self.order,
             text=self._text(thing),
-            box=_bounds(thing),
-            size_pt=size.value * (matrix.c**2 + matrix.d**2) ** 0.5,
+            box=frame.box(_bounds(thing)),
+            size_pt=size.value * hypot(c, d),
             font=_font(thing),
             colour=_colour(thing),
             mark=pdfium.FPDFPageObj_GetMarkedContentID(thing),
-            clip=_meet(outer, _clip(thing)),
-            figure=in_figure,
+            clip=frame.clipped(_clip(thing)),
+            figure=frame.form,
+            turn=round(degrees(atan2(b, a))) % 360,
+            mirrored=a * d - b * c < 0,
             invisible=pdfium.FPDFTextObj_GetTextRenderMode(thing) == _INVISIBLE,
         )
 
@@ -81,6 +108,19 @@ class _PageReader:
         size = pdfium.FPDFTextObj_GetText(thing, self.text.raw, buffer, ctypes.sizeof(buffer))
         text = bytes(buffer)[: max(0, size - 2)].decode("utf-16-le", "replace")  # in bytes, with a closing NUL
         return text.replace("\x02", "-").replace("\ufffe", "-")  # how PDFium gives a hyphen at the end of a line
+
+
+def _matrix(thing: Any) -> Matrix:
+    found = pdfium.FS_MATRIX()
+    pdfium.FPDFPageObj_GetMatrix(thing, found)
+    return found.a, found.b, found.c, found.d, found.e, found.f
+
+
+def _times(one: Matrix, other: Matrix) -> Matrix:
+    """Return the matrix that first does ``one``, then ``other``."""
+    a, b, c, d, e, f = one
+    g, h, i, j, k, m = other
+    return a * g + b * i, a * h + b * j, c * g + d * i, c * h + d * j, e * g + f * i + k, e * h + f * j + m
 
 
 def _bounds(thing: Any) -> Box:

@@ -12,7 +12,7 @@ import pypdfium2
 from builder.compose.document import Document
 from builder.readback.artefact import Artefact, Piece, Sheet
 from builder.readback.painted import picture_of, sheets_of
-from builder.readback.paper import geometry, ink, musts, structure, words
+from builder.readback.paper import cells, geometry, ink, musts, structure, words
 from builder.readback.tree import catalogue_of, tree_of
 from builder.readback.words import bare
 
@@ -23,6 +23,11 @@ _PROOFS: tuple[tuple[str, Prove], ...] = (
     ("headings, tables, pictures and tags are those composed", structure.prove),
     ("all text is inside the margins, unclipped, in our type and not too small", geometry.prove),
     ("all text can be seen, at a contrast of 4.5 to 1 or more in colour and in grey", ink.prove),
+)
+# A sheet of cards is for the printer: it has no tags, and its words are those of the card.
+_SHEET_PROOFS: tuple[tuple[str, Prove], ...] = (
+    ("every cell shows a whole side, and each back meets its front", cells.prove),
+    *(row for row in _PROOFS if row[1] in (geometry.prove, ink.prove)),
 )
 NAMES = tuple(name for name, _ in _PROOFS)
 _MOST_PAGES = {"card": 2}
@@ -44,7 +49,7 @@ def read_back(document: Document, path: Path) -> PdfRead:
     except (pikepdf.PdfError, pypdfium2.PdfiumError) as error:
         return PdfRead(0, 0.0, (f"it cannot be opened: {error}",))
     try:
-        problems = [problem for _, prove in _PROOFS for problem in prove(document, artefact)]
+        problems = [problem for _, prove in _proofs(document) for problem in prove(document, artefact)]
         most = _MOST_PAGES.get(document.kind)
         if most is not None and len(artefact.sheets) > most:
             problems.insert(0, f"it has {len(artefact.sheets)} pages; at most {most} are allowed")
@@ -52,6 +57,10 @@ def read_back(document: Document, path: Path) -> PdfRead:
         return PdfRead(len(artefact.sheets), round(min(sizes, default=0.0), 2), tuple(dict.fromkeys(problems)))
     finally:
         close()
+
+
+def _proofs(document: Document) -> tuple[tuple[str, Prove], ...]:
+    return _PROOFS if document.of is None else _SHEET_PROOFS
 
 
 def _opened(path: Path) -> tuple[Artefact, Callable[[], None]]:

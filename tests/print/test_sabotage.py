@@ -1,4 +1,4 @@
-"""The read-back catches every way of spoiling a paper and says what it is; test_papers shows that the untouched pass."""
+"""The read-back catches every spoilt paper and says what it is; test_papers shows that the untouched pass."""
 
 from __future__ import annotations
 

@@ -8,18 +8,17 @@ from builder.compose.document import Document
 from builder.readback.artefact import MM, Artefact, Box, Piece, Sheet
 from builder.readback.words import bare
 
-# What stays free at each edge, in mm: what a shared printer cannot reach, and on the handout a hand's hold.
-_EDGE_MM = {"card": 3.0}
-_EDGE_MM_ELSE = 8.0
+# What stays free at each edge, in mm: a shared printer reaches no nearer (common practice).
+EDGE_MM = 5.0
 SMALLEST_PT = 7.0
 _CLIP_SLACK_PT = 0.6
 _OVERLAP = 0.35  # of the smaller box, above which two texts are printed on top of each other
 _FAMILY = "Prescrub-Sans"
 
 
-def prove(document: Document, artefact: Artefact) -> Iterator[str]:
+def prove(document: Document, artefact: Artefact) -> Iterator[str]:  # noqa: ARG001  # one signature for all proofs
     """Look at every piece of text of every page."""
-    edge = _EDGE_MM.get(document.kind, _EDGE_MM_ELSE) * MM
+    edge = EDGE_MM * MM
     for sheet in artefact.sheets:
         room = Box(edge, edge, sheet.width - edge, sheet.height - edge)
         for piece in sheet.pieces:
@@ -29,15 +28,17 @@ def prove(document: Document, artefact: Artefact) -> Iterator[str]:
 
 
 def _wrong(piece: Piece, room: Box) -> Iterator[str]:
-    if not piece.box.inside(room, 0.5):
+    if not piece.box.inside(room, 0.3):
         yield f"reaches into the margin or off the page ({_where(piece.box)})"
     if piece.clip is not None and not piece.box.inside(piece.clip, _CLIP_SLACK_PT):
         yield "is cut off by the box it stands in"
+    if piece.mirrored or (piece.turn and piece.mark >= 0):
+        yield "does not stand upright"
     if piece.invisible or piece.colour[3] < 255:
         yield "is transparent"
     if piece.size_pt < SMALLEST_PT - 0.01:
         yield f"is printed at {piece.size_pt:.1f} pt; the smallest allowed is {SMALLEST_PT:g} pt"
-    if _FAMILY not in piece.font and not piece.figure:
+    if _FAMILY not in piece.font:
         yield f"is printed in {piece.font}, because our type lacks one of its characters"
     if any(ord(sign) < 32 or sign in "\ufffd\ufffe\uffff" for sign in piece.text.strip()):
         yield "holds a character that the type cannot show"

@@ -17,6 +17,7 @@ from builder.readback.words import bare
 _DPI = 110.0
 _LEAST = 4.5
 _GAP_EM = 1.5  # a longer stretch of a line without ink is text that cannot be seen
+_BLUR = 16  # of 255: nearer than this a colour is the ink itself, or the edge of a letter
 _STRENGTH = 0.3  # of the step from ground to ink, above which a pixel counts as ink
 Colour = tuple[int, int, int]
 
@@ -57,15 +58,19 @@ def _seen(piece: Piece, crop: Any) -> Iterator[str]:
 
 
 def _ground(crop: Any, ink: Colour) -> Colour:
-    """Return the commonest colour of ``crop`` that is not the ink's own."""
+    """Return the commonest colour of ``crop`` that is not the ink's own, nor the blur at its edges."""
     colours = crop.getcolors(crop.width * crop.height) or []
-    others = [(count, colour) for count, colour in colours if colour != ink]
+    others = [(count, colour) for count, colour in colours if _apart(colour, ink) > _BLUR]
     return max(others)[1] if others else ink
+
+
+def _apart(one: Colour, other: Colour) -> int:
+    return max(abs(mine - yours) for mine, yours in zip(one, other, strict=True))
 
 
 def _longest_gap(crop: Any, ink: Colour, ground: Colour) -> int:
     """Return the most neighbouring columns of pixels without ink."""
-    step = max(abs(one - other) for one, other in zip(ink, ground, strict=True))
+    step = _apart(ink, ground)
     band = max(range(3), key=lambda at: abs(ink[at] - ground[at]))
     apart = ImageChops.difference(crop.getchannel(band), Image.new("L", crop.size, ground[band]))
     columns = apart.point([255 if value >= _STRENGTH * step else 0 for value in range(256)]).getprojection()[0]
