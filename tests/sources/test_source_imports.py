@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from invented import invented
+from invented_records import invented
 from pybtex.richtext import Text as RichText
 from pybtex.scanner import PybtexSyntaxError
 
