@@ -1,7 +1,7 @@
 """Serves the typesetter the files it may use, and nothing else.
 
-Two schemes exist, so that no address can mean a file elsewhere: ``folder:`` is a figure of the department's folder and
-``templates:`` a font or picture of the templates. Web addresses, ``data:`` and ``file:``, ways out of a folder however
+Three schemes exist, so that no address can mean a file elsewhere: ``folder:`` is a figure of the department's folder,
+``templates:`` a font or picture of the templates, and ``code:`` the QR code of the address behind it, drawn here. Web addresses, ``data:`` and ``file:``, ways out of a folder however
 they are encoded, links and other kinds of file are refused, and a refusal ends the document: the typesetter would only
 log it.
 """
@@ -15,6 +15,7 @@ from urllib.parse import unquote
 
 from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
 
+from builder.compose.code_mark import SCHEME, svg_of
 from builder.finding import Refused
 from builder.load.files import read_bytes
 from builder.load.templates import FOLDER, own_folder
@@ -39,6 +40,8 @@ class ProjectFetcher(URLFetcher):  # type: ignore[misc]  # WeasyPrint publishes 
     def fetch(self, url: str, headers: object = None) -> URLFetcherResponse:  # noqa: ARG002  # part of the interface
         """Return the file that ``url`` names. Raises FatalURLFetchingError, after noting why, for anything else."""
         match = _SCHEME.fullmatch(url)
+        if match and match["scheme"] == SCHEME:
+            return self._code(url, unquote(match["name"]))
         served = _SERVED.get(match["scheme"]) if match else None
         if match is None or served is None:
             raise self._refuse(url, "only files of the department's folder and of the templates are shown")
@@ -58,6 +61,13 @@ class ProjectFetcher(URLFetcher):  # type: ignore[misc]  # WeasyPrint publishes 
             except Refused as refusal:
                 reason = refusal.finding.message
         raise self._refuse(url, reason)
+
+    def _code(self, url: str, address: str) -> URLFetcherResponse:
+        try:
+            drawn = svg_of(address)
+        except ValueError:
+            raise self._refuse(url, "no QR code holds it") from None
+        return URLFetcherResponse(url, drawn.encode(), {"Content-Type": "image/svg+xml"})
 
     def _refuse(self, url: str, reason: str) -> FatalURLFetchingError:
         shown = url if len(url) <= 120 else f"{url[:120]}…"
