@@ -1,1 +1,0 @@
-"""Card sheets: the sides of a pocket card imposed on A4, to be cut or folded."""
