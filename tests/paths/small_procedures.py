@@ -66,6 +66,10 @@ _SIDES = [None, None, None, "left", "right", "both", "midline"]
 _CUTTABLE = ["artery", "vein", "gland", "bladder", "duct", "nerve", "sheath"]
 _TARGETS = [None, "chest", "groove", "sheath", "skin", "gland"]
 _LAID = ["swab", "swab", "pack", "forceps", "tape", "clip", "drain", "dressing", "mesh"]
+_VERBS = [
+    *("identify", "identify", "protect", "expose", "open", "close", "close", "clamp", "release", "tie", "suture"),
+    *("divide", "divide", "excise", "place", "place", "place", "remove", "remove", "remove", "inject", "count"),
+]
 _FACTS = ["this", "that", "the other"]
 
 
@@ -116,25 +120,7 @@ class Maker:
         )
 
     def action(self) -> Any:
-        verb = self.random.choice(
-            [
-                "identify",
-                "identify",
-                "protect",
-                "expose",
-                "open",
-                "close",
-                "close",
-                "clamp",
-                "release",
-                "tie",
-                "suture",
-                "divide",
-                "divide",
-                "excise",
-            ]
-            + ["place", "place", "place", "remove", "remove", "remove", "inject", "count"]
-        )
+        verb = self.random.choice(_VERBS)
         more: dict[str, Any] = {"side": self.random.choice(_SIDES)}
         if verb == "count":
             return action(verb, *self.random.sample(["swabs", "packs", "needles", "instruments"], 2))
@@ -154,7 +140,10 @@ class Maker:
         """A vessel divided between clamps, with a word left out here and there."""
         vessel, side = self.random.choice(["artery", "vein"]), self.random.choice(_SIDES)
         verbs = ["identify", "clamp", "divide", "tie", "release"]
-        return [action(verb, vessel, side=side) for verb in verbs if self.chance(0.75)]
+        done = [action(verb, vessel, side=side) for verb in verbs if self.chance(0.75)]
+        if self.chance(0.3):
+            done.insert(-1, action("close", "skin"))
+        return done
 
     def laying(self, verb: str, more: dict[str, Any]) -> Any:
         more["number"] = self.random.choice([1, 1, 1, 2, 3])

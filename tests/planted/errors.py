@@ -1,7 +1,7 @@
 """Errors planted into good modules, one at a time, each with the step at which it has to be found.
 
 Every kind of error is a generator over one procedure. What is planted, and where it must show, follows from the
-module's own actions and from nothing that the analysis says. New modules bring their own errors without a line of code here.
+module's own actions and from nothing that the analysis says. New modules bring their own errors; nothing changes here.
 """
 
 from __future__ import annotations

@@ -22,8 +22,8 @@ _HOLDING = CONTROLS | {Verb.CLOSE, Verb.CLAMP}
 def staying(program: Program, result: Result) -> dict[str, list[tuple[Deed, bool]]]:
     """Return by item id the actions that leave it in the patient, and whether somebody has to take it out.
 
-    An implant stays for good, and so does a suture that is not laid in the skin. A clip that closes the skin has to come
-    out; one that ties or seals a vessel stays.
+    An implant stays for good, and so does a suture that is not laid in the skin. A clip that closes the skin has to
+    come out; one that ties or seals a vessel stays.
     """
     found: dict[str, list[tuple[Deed, bool]]] = {}
     steps = {node.step.id: node.step for node in program.graph.nodes if node.step and node.index in result.reached}
