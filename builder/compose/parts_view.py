@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from builder.check.doses.table import extra_lines, limits, rows
 from builder.compose.outline import Block, StepBlock, step_blocks
 from builder.compose.prose import ProseWriter
 from builder.compose.references import References
@@ -113,7 +114,7 @@ class PartsWriter:
         )
 
     def dose(self, dose: Dose) -> DoseView:
-        """Return the view of a dose as it is stated."""
+        """Return the view of a dose: as it is stated, what follows from it, and its table worked out in exact numbers."""
         written = (
             ("Strength", dose.strength),
             ("Route", dose.route),
@@ -125,9 +126,9 @@ class PartsWriter:
         )
         return DoseView(
             drug=item_name(self.library, dose.drug),
-            lines=tuple((label, str(value)) for label, value in written if value),
-            rows=tuple((f"{band.start} to {band.end} kg", str(band.amount)) for band in dose.bands),
-            not_covered=dose.not_covered or "",
+            lines=(*((label, str(value)) for label, value in written if value), *extra_lines(dose)),
+            rows=tuple((row.weight, str(row)) for row in rows(dose)),
+            not_covered=limits(dose),
             cites_html=self.references.backing(dose.evidence, dose.common_practice),
         )
 

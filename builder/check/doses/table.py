@@ -21,7 +21,7 @@ SHARED = (
     "and stay at or below one. Sources differ on this; some allow no second drug once one ceiling is reached."
 )
 LOCAL = "Check your local formulary."
-NOT_COVERED = "Not covered: kidney or liver disease, pregnancy, children, old age or frailty, other medicines."
+NOT_COVERED = "Kidney or liver disease, pregnancy, children, old age or frailty, and other medicines."
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +153,10 @@ def limits(dose: Dose) -> str:
 
 
 def extra_lines(dose: Dose) -> tuple[tuple[str, str], ...]:
-    """Return what follows from a dose as stated: per cent as mg/mL, a volume as milligrams, milligrams as a volume."""
+    """Return what follows from a dose as stated: per cent as mg/mL, a volume as milligrams, milligrams as a volume.
+
+    A local anaesthetic with a ceiling also says how two of them share one limit.
+    """
     numbers = stated(dose)
     found = []
     if numbers.strength is not None and dose.strength and "%" in dose.strength:
@@ -164,6 +167,8 @@ def extra_lines(dose: Dose) -> tuple[tuple[str, str], ...]:
             found.append(("The dose holds", str(drug)))
         if volume is not None:
             found.append(("The dose is", str(volume)))
+    if is_local_anaesthetic(dose.drug) and (dose.per_weight or dose.cap or dose.bands):
+        found.append(("Two together", SHARED))
     return tuple(found)
 
 
