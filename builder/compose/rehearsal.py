@@ -247,7 +247,7 @@ def _musts(script: ScriptView) -> Iterator[Must]:
 def _said_musts(said: Iterable[Said]) -> Iterator[Must]:
     for one in said:
         if isinstance(one, PartingView):
-            yield Must("parting", one.anchor, one.title)
+            yield Must("parting", one.anchor, f"{one.lead}: {one.title}")
             yield from _guard_musts(one)
             for way in one.ways:
                 yield from _said_musts(way.beats)

@@ -100,6 +100,8 @@ def _print(number: int, output: str) -> Printed:
     path.parent.mkdir(parents=True, exist_ok=True)
     if path.suffix == ".pdf":
         write_pdf(document, path, _Worker.typesetter)
+    elif path.suffix == ".txt":
+        path.write_text(document.text, encoding="utf-8", newline="\n")
     else:
         _Worker.single_files.write(document, path)
     found = order.proofs[path.suffix].read_back(document, path)

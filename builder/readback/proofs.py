@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from builder.publish.proof import Proof, Proofs
-from builder.readback import page, pdf
+from builder.readback import page, pdf, text
 
 PROOFS: Proofs = {
     ".html": Proof(page.NAMES, page.read_back),
     ".pdf": Proof(pdf.NAMES, pdf.read_back),
+    ".txt": Proof(text.NAMES, text.read_back),
 }

@@ -6,6 +6,7 @@ from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from builder.compose.code_mark import QR
 from builder.compose.document import Document
 from builder.compose.view import Must
 from builder.readback.artefact import Artefact, Node, Piece
@@ -15,6 +16,8 @@ from builder.readback.words import bare
 _BLOCKS = {
     "handout": {"step": "heading", "caution": "heading", "aftercare": "heading"},
     "card": {"step": "line", "caution": "line", "count": "line", "before": "line"},
+    "what-now": {"sign": "heading", "step": "heading"},
+    "rehearsal": {"step": "heading"},
 }
 _HEADINGS = frozenset({"H1", "H2", "H3", "H4", "H5", "H6"})
 _TOGETHER = ("caution", "dose")  # kinds whose lines stay on one page
@@ -28,6 +31,8 @@ def prove(document: Document, artefact: Artefact) -> Iterator[str]:
     at = 0
     pages: dict[tuple[str, str], set[int]] = {}
     for must in document.musts:
+        if must.kind == QR:
+            continue  # a picture, read by the proof of its own
         if must.kind == "running":
             yield from _running(must, artefact)
         elif must.kind == "figure":
