@@ -11,12 +11,17 @@ FAMILIES = {
     "OR": "Every caution stands before the step it guards.",
     "PA": "On every way through the operation: structures are seen before they are cut, vessels are controlled before "
     "they are divided, what goes in comes out or has a day of removal, counts are called, and the kit is complete.",
-    "DO": "Dose tables are worked out from the stated limits, without gaps or overlaps.",
-    "GP": "Critical steps say what must be seen, and what to do if it is not.",
+    "SI": "Left and right are the same in text, actions and figures.",
+    "DO": "Doses can be read, stay under their stated ceilings, and their tables have no gaps or overlaps.",
+    "AF": "Aftercare is in order of time, and the patient is told the same as the staff.",
+    "GA": "Critical steps say what must be seen, and what to do if it is not.",
     "SR": "Sources are complete and identified, and a statement has one or says that it is common practice.",
     "FG": "Every figure has a description, a credit and a consent.",
     "RV": "Owner, approval and review date are stated.",
     "WD": "Titles are instructions and sentences are short.",
+    "RO": "Abbreviations are spelt out, and figures and tables are spoken of in the text.",
+    "WP": "Units and numbers are written as the country's safety lists ask.",
+    "ID": "No text, figure or file name looks as if it named a patient.",
 }
 
 

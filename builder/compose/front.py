@@ -18,6 +18,8 @@ from builder.model.pages import Procedure
 
 NAME = "index.html"
 FRAME = "front"
+# What is wanted in a hurry; the page of the procedure offers the rest.
+_OFFERED = ("self-test", "handout", "card")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,5 +87,5 @@ def _listed(library: Library, procedure: Procedure, others: Mapping[str, Sequenc
         status=procedure.status.value.capitalize(),
         review_by=day(procedure.review_by) if procedure.review_by else "",
         overdue=is_overdue(library, procedure),
-        offers=offers_of(one for one in others.get(procedure.id, ()) if one.kind != "single-file"),
+        offers=offers_of(one for one in others.get(procedure.id, ()) if one.kind in _OFFERED),
     )

@@ -1,0 +1,84 @@
+"""A real Chromium and a real nginx on loopback, for tests that must see what a reader's browser does."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import subprocess
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+CHROMIUM = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
+NGINX = shutil.which("nginx") or next((path for path in ("/usr/sbin/nginx",) if Path(path).exists()), None)
+# No sandbox because CI runs as root; the rest keeps the browser from calling home, so any request seen is the page's.
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+WATCH = """
+window.refused = [];
+document.addEventListener('securitypolicyviolation', function (event) {
+  window.refused.push(event.violatedDirective + ' ' + event.blockedURI + ' ' + event.sample);
+});
+"""
+# The rules of WCAG 2.0, 2.1 and 2.2 at levels A and AA, as axe-core tags them.
+WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+
+
+def needs_chromium() -> str:
+    """Return the path of Chromium and skip the test where there is none."""
+    pytest.importorskip("playwright.sync_api", reason="playwright is not installed: pip install -e .[browser]")
+    if CHROMIUM is None:
+        pytest.skip("Chromium is not installed: apt-get install chromium")
+    return CHROMIUM
+
+
+def axe_source() -> str:
+    """Return the text of axe-core and skip the test where it is missing."""
+    package = pytest.importorskip("axe_playwright_python", reason="axe is not installed: pip install -e .[browser]")
+    return (Path(package.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+
+
+@contextmanager
+def nginx(site: Path, folder: Path) -> Iterator[str]:
+    """Serve ``site`` by nginx with the header file that was published with it, and give its address."""
+    if NGINX is None:
+        pytest.skip("nginx is not installed: apt-get install nginx-light")
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    for name in ("client_body", "proxy", "fastcgi", "uwsgi", "scgi"):
+        (folder / name).mkdir()
+    temporary = "".join(
+        f"{name}_temp_path {folder}/{name};\n" for name in ("client_body", "proxy", "fastcgi", "uwsgi", "scgi")
+    )
+    config = folder / "nginx.conf"
+    config.write_text(
+        f"{'user root;' if os.geteuid() == 0 else ''}\ndaemon off;\nworker_processes 1;\npid {folder}/pid;\n"
+        f"error_log {folder}/error.log;\nevents {{}}\nhttp {{\ninclude /etc/nginx/mime.types;\naccess_log off;\n"
+        f"{temporary}"
+        f"server {{ listen 127.0.0.1:{port}; root {site}; include {site}/hosting/nginx.conf; }}\n}}\n"
+    )
+    server = subprocess.Popen([NGINX, "-c", str(config), "-e", f"{folder}/error.log"])
+    try:
+        for _ in range(100):
+            with socket.socket() as probe:
+                if probe.connect_ex(("127.0.0.1", port)) == 0:
+                    break
+            time.sleep(0.05)
+        else:
+            pytest.fail((folder / "error.log").read_text())
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        server.terminate()
+        server.wait()

@@ -1,0 +1,310 @@
+"""What a reader's browser does with the published demo: from nginx with the shipped headers, and from a folder.
+
+Issue 6, show 1. Chromium and nginx are Debian's; without them these tests say so and are skipped.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browser_tools import FLAGS, WATCH, WCAG, axe_source, needs_chromium, nginx
+from publishing import publish_site
+
+DEMO = Path(__file__).parents[2]
+HERNIA = "open-mesh-inguinal-hernia"
+WIDTHS = (320, 768, 1280)
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    needs_chromium()
+    to = tmp_path_factory.mktemp("demo") / "public"
+    publish_site(DEMO, to, ("site", "single-file"))
+    return to
+
+
+@pytest.fixture(scope="module")
+def served(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    with nginx(demo, tmp_path_factory.mktemp("nginx")) as address:
+        yield address
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    path = needs_chromium()
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        started = play.chromium.launch(executable_path=path, args=FLAGS)
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def tab(browser: Any) -> Iterator[Any]:
+    """A page 1280 px wide that fails the test on any error of a script."""
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    opened = context.new_page()
+    errors: list[str] = []
+    opened.on("pageerror", lambda error: errors.append(str(error)))
+    yield opened
+    context.close()
+    assert errors == []
+
+
+def pages(folder: Path) -> list[str]:
+    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*.html"))
+
+
+def get(address: str) -> tuple[int, dict[str, str]]:
+    try:
+        with urllib.request.urlopen(address) as answer:
+            return answer.status, {key.lower(): value for key, value in answer.headers.items()}
+    except urllib.error.HTTPError as error:
+        with error:
+            return error.code, {key.lower(): value for key, value in error.headers.items()}
+
+
+def test_no_page_asks_another_host_or_breaks_the_policy(browser: Any, demo: Path, served: str) -> None:
+    context = browser.new_context()
+    context.add_init_script(WATCH)
+    tab = context.new_page()
+    asked: list[str] = []
+    said: list[str] = []
+    tab.on("request", lambda request: asked.append(request.url))
+    tab.on("console", lambda message: said.append(f"{tab.url}: {message.text}"))
+    for name in pages(demo):
+        tab.goto(f"{served}/{name}")
+        for field in tab.query_selector_all("input[type=search]"):
+            field.fill("nerve")
+            tab.wait_for_selector(".found:not([hidden])")
+        for button in tab.query_selector_all(".enlarge")[:1]:
+            button.click()
+            tab.keyboard.press("Escape")
+        assert tab.evaluate("window.refused") == [], name
+    context.close()
+    assert [
+        address for address in asked if not address.startswith((served, "data:image/svg+xml", "data:font/woff2"))
+    ] == []
+    assert said == []
+
+
+def test_the_policy_does_stop_what_it_should(browser: Any, served: str) -> None:
+    """The control: under the same headers an inline script and a strange picture are refused."""
+    context = browser.new_context()
+    context.add_init_script(WATCH)
+    tab = context.new_page()
+    tab.goto(f"{served}/index.html")
+    tab.evaluate(
+        "document.body.insertAdjacentHTML('beforeend', '<img src=\"https://elsewhere.example/x.png\" onerror=\"1\">')"
+    )
+    tab.wait_for_function("window.refused.length > 0")
+    assert any("img-src" in line for line in tab.evaluate("window.refused"))
+    context.close()
+
+
+def test_the_shipped_headers_are_sent(demo: Path, served: str) -> None:
+    status, sent = get(f"{served}/{HERNIA}/index.html")
+    assert status == 200
+    policy = sent["content-security-policy"]
+    assert "default-src 'none'" in policy
+    assert "unsafe" not in policy
+    assert sent["x-content-type-options"] == "nosniff"
+    assert sent["referrer-policy"] == "no-referrer"
+    picture = next((demo / HERNIA / "figures").glob("*.svg")).name
+    assert "sandbox" in get(f"{served}/{HERNIA}/figures/{picture}")[1]["content-security-policy"]
+    assert get(f"{served}/build-report.json")[0] == 403
+    assert get(f"{served}/no/such/page")[0] == 404
+
+
+def test_a_page_that_is_not_there_looks_like_the_site(tab: Any, served: str) -> None:
+    tab.goto(f"{served}/no/such/page")
+    assert tab.inner_text("h1") == "There is no such page"
+    assert tab.evaluate("getComputedStyle(document.body).fontFamily").startswith('"Prescrub Sans"')
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", WIDTHS)
+def test_no_barrier_that_axe_can_find(browser: Any, demo: Path, width: int, scheme: str) -> None:
+    source = axe_source()
+    context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)
+    tab = context.new_page()
+    found: list[str] = []
+    for name in pages(demo):
+        tab.goto((demo / name).as_uri())
+        tab.evaluate(source)
+        result = tab.evaluate("tags => axe.run({runOnly: tags})", WCAG)
+        for rule in result["violations"]:
+            found += [
+                f"{name}: {rule['id']}: {node['html'][:90]} {node['failureSummary'][:200]}"
+                for node in rule["nodes"][:3]
+            ]
+    context.close()
+    assert found == []
+
+
+@pytest.mark.parametrize("width", [320, 390, 768])
+def test_nothing_scrolls_sideways(browser: Any, demo: Path, width: int) -> None:
+    context = browser.new_context(viewport={"width": width, "height": 800})
+    tab = context.new_page()
+    wide = []
+    for name in pages(demo):
+        tab.goto((demo / name).as_uri())
+        if tab.evaluate("document.documentElement.scrollWidth > window.innerWidth"):
+            wide.append(name)
+    context.close()
+    assert wide == []
+
+
+def test_everything_is_read_with_scripts_off(browser: Any, demo: Path) -> None:
+    context = browser.new_context(java_script_enabled=False)
+    tab = context.new_page()
+    tab.goto((demo / HERNIA / "index.html").as_uri())
+    for mark in ("before", "kit", "steps", "aftercare", "references", "checks"):
+        assert tab.locator(f"#{mark}").is_visible()
+    for steps in (tab.locator(".step").all(), tab.locator(".caution").all(), tab.locator(".branch").all()):
+        assert steps
+        assert all(step.is_visible() for step in steps)
+    assert tab.locator("input, button").count() == 0
+    tab.goto((demo / HERNIA / "self-test.html").as_uri())
+    assert tab.locator("#answers").is_visible()
+    assert tab.locator(".question button").count() == 0
+    context.close()
+
+
+@pytest.mark.parametrize("way", ["file", "nginx"])
+def test_search_finds_a_step_and_goes_there_by_keyboard(tab: Any, demo: Path, served: str, way: str) -> None:
+    start = (demo / "index.html").as_uri() if way == "file" else f"{served}/index.html"
+    tab.goto(start)
+    tab.keyboard.press("Tab")
+    tab.keyboard.press("Tab")
+    assert tab.evaluate("document.activeElement.type") == "search"
+    tab.keyboard.type("ilioinguinal ner")
+    tab.wait_for_selector(".found li")
+    assert re.match(r"(The first )?\d+", tab.inner_text(".found p"))
+    tab.keyboard.press("ArrowDown")
+    title = tab.evaluate("document.activeElement.querySelector('b').textContent")
+    tab.keyboard.press("Enter")
+    tab.wait_for_url("**/index.html#*")
+    shown = tab.evaluate("document.getElementById(location.hash.slice(1)).textContent")
+    assert title.split()[-1] in shown
+
+
+def test_search_says_when_there_is_nothing(tab: Any, demo: Path) -> None:
+    tab.goto((demo / "index.html").as_uri())
+    tab.fill("input[type=search]", "qwertyuiop")
+    tab.wait_for_function("document.querySelector('.found p').textContent === 'Nothing found'")
+    tab.fill("input[type=search]", "(.*[")
+    assert tab.locator(".found li").count() == 0
+
+
+def test_a_way_is_chosen_and_the_numbers_follow(tab: Any, demo: Path) -> None:
+    tab.goto((demo / HERNIA / "index.html").as_uri())
+    everything = tab.locator(".step").count()
+    tab.check(".ways input[value=local]")
+    tab.check(".ways [name=way-indirect-sac][value=taken]")
+    tab.check(".ways input[value=divide]")
+    assert tab.locator("#step-infiltrate-local [data-number]").inner_text() == "3A", "one choice is still open"
+    tab.check(".ways [name=way-direct-sac][value=left-out]")
+    numbers = tab.eval_on_selector_all(
+        ".step",
+        "steps => steps.filter(one => one.offsetParent).map(one => one.querySelector('[data-number]').textContent)",
+    )
+    assert numbers == [str(number) for number in range(1, len(numbers) + 1)]
+    assert len(numbers) < everything
+    assert not tab.locator("#step-test-block").is_visible()
+    assert not tab.locator("#step-infiltrate-wound").is_visible(), "what follows from the choice goes with it"
+    assert "You do not see every step" in tab.inner_text(".said")
+    contents = tab.eval_on_selector_all(
+        ".contents [data-number]", "all => all.filter(one => one.offsetParent).map(one => one.textContent)"
+    )
+    assert contents == numbers
+    tab.click("text=Show all ways")
+    assert tab.eval_on_selector_all(".step", "steps => steps.filter(one => one.offsetParent).length") == everything
+    assert tab.locator("#step-infiltrate-local [data-number]").inner_text() == "3A"
+
+
+def test_a_self_test_is_walked_by_keyboard_and_kept_on_the_device(tab: Any, demo: Path) -> None:
+    tab.goto((demo / HERNIA / "self-test.html").as_uri())
+    first = tab.locator(".question").first
+    wanted = first.get_attribute("data-right").split()
+    first.locator("select").first.focus()
+    for place in wanted:
+        tab.keyboard.type(place)
+        tab.keyboard.press("Tab")
+    assert tab.evaluate("document.activeElement.tagName") == "BUTTON"
+    tab.keyboard.press("Enter")
+    assert first.locator(".verdict .word").inner_text() == "✓ Right."
+    assert tab.inner_text(".marksheet [role=status]").startswith("1 of ")
+    assert tab.context.cookies() == []
+    assert tab.evaluate("Object.keys(localStorage)") == [f"self-test {HERNIA} {edition(demo)}"]
+    tab.reload()
+    assert tab.inner_text(".marksheet [role=status]").startswith("1 of ")
+    tab.click("text=Forget my marks")
+    tab.reload()
+    assert tab.inner_text(".marksheet [role=status]").startswith("0 of ")
+
+
+def test_every_answer_of_the_self_test_is_accepted_and_every_other_refused(tab: Any, demo: Path) -> None:
+    tab.goto((demo / HERNIA / "self-test.html").as_uri())
+    for question in tab.locator(".question").all():
+        order = question.get_attribute("data-kind") == "order"
+        wanted = question.get_attribute("data-right").split()
+        fields = question.locator("select" if order else "input").all()
+        wrong = next(place for place, value in enumerate(wanted) if value == "0") if not order else 0
+        if order:
+            for field, value in zip(fields, reversed(wanted), strict=True):
+                field.select_option(value)
+        else:
+            fields[wrong].check()
+        question.get_by_role("button").click()
+        assert "Not so" in question.locator(".verdict").inner_text()
+        for field, value in zip(fields, wanted, strict=True):
+            if order:
+                field.select_option(value)
+            elif question.get_attribute("data-kind") == "many" or value == "1":
+                field.set_checked(value == "1")
+        question.get_by_role("button").click()
+        assert "Right" in question.locator(".verdict").inner_text()
+
+
+def test_a_figure_is_enlarged_and_the_focus_comes_back(tab: Any, demo: Path) -> None:
+    tab.goto((demo / HERNIA / "index.html").as_uri())
+    button = tab.locator(".enlarge").first
+    button.focus()
+    tab.keyboard.press("Enter")
+    assert tab.locator("dialog .pointers text").count() > 0
+    tab.keyboard.press("Escape")
+    assert tab.locator("dialog").count() == 0
+    assert tab.evaluate("document.activeElement.className") == "enlarge"
+
+
+def test_the_single_file_needs_nothing_but_itself(browser: Any, demo: Path, tmp_path: Path) -> None:
+    alone = tmp_path / "alone.html"
+    alone.write_bytes((demo / HERNIA / f"{HERNIA}.html").read_bytes())
+    assert alone.stat().st_size <= 2_000_000
+    context = browser.new_context(offline=True)
+    context.add_init_script(WATCH)
+    tab = context.new_page()
+    asked: list[str] = []
+    tab.on("request", lambda request: asked.append(request.url))
+    tab.goto(alone.as_uri())
+    assert tab.evaluate("window.refused") == []
+    assert [address for address in asked if not address.startswith("data:")] == [alone.as_uri()]
+    assert tab.evaluate("document.fonts.check('700 16px \"Prescrub Sans\"')")
+    assert tab.evaluate("[...document.images].every(one => one.complete && one.naturalWidth > 0)")
+    assert tab.locator(".ways").is_visible()
+    context.close()
+
+
+def edition(demo: Path) -> str:
+    report = json.loads((demo / "build-report.json").read_text())
+    return next(one["edition"] for one in report["artefacts"] if one["procedure"] == HERNIA)
