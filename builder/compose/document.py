@@ -19,14 +19,16 @@ class LeftOut:
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """A page of another document on a sheet of this one, both numbered from 1: where its top left corner lies in mm from
-    that of the sheet, and whether it stands on its head."""
+    """A page of another document on a sheet of this one, both numbered from 1: where its top left corner lies in mm
+    from that of the sheet, whether it stands on its head, and its size."""
 
     sheet: int
     page: int
     left_mm: float
     top_mm: float
     turned: bool = False
+    width_mm: float = 105.0
+    height_mm: float = 148.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +37,9 @@ class Document:
 
     ``kind`` is page, handout, card and so on (the words of build-report.json); ``name`` is its path below the
     published folder; ``text`` is HTML or Markdown; ``resources`` are files of the department's folder it shows;
-    ``musts`` what must be seen in it, in order; ``explained`` goes into build-report.json as it is. A sheet for printing
-    carries pages ``of`` another document, each ``placed`` in its cell; ``text`` then holds only the marks around them.
+    ``musts`` what must be seen in it, in order; ``explained`` goes into build-report.json as it is. A sheet for
+    printing carries pages ``of`` another document, each ``placed`` in its cell; ``text`` then holds only the marks
+    around them.
     """
 
     kind: str

@@ -8,7 +8,6 @@ from builder.compose.document import Document, Placed
 from builder.readback.artefact import MM, Artefact, Box, Sheet
 from builder.readback.words import bare
 
-_WIDTH_MM, _HEIGHT_MM = 105.0, 148.0
 _LETTERS_AT_LEAST = 40
 
 
@@ -33,7 +32,7 @@ def prove(document: Document, artefact: Artefact) -> Iterator[str]:
 def _words(sheet: Sheet, one: Placed) -> str:
     """Return what is painted inside the cell, in the order of painting."""
     left, top = one.left_mm * MM, sheet.height - one.top_mm * MM
-    cell = Box(left, top - _HEIGHT_MM * MM, left + _WIDTH_MM * MM, top)
+    cell = Box(left, top - one.height_mm * MM, left + one.width_mm * MM, top)
     upright = 180 if one.turned else 0
     pieces = (piece for piece in sheet.pieces if piece.figure and piece.turn == upright and not piece.mirrored)
     return bare("".join(piece.text for piece in pieces if piece.box.inside(cell, 0.1)))

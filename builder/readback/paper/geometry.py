@@ -16,23 +16,26 @@ _OVERLAP = 0.35  # of the smaller box, above which two texts are printed on top 
 _FAMILY = "Prescrub-Sans"
 
 
-def prove(document: Document, artefact: Artefact) -> Iterator[str]:  # noqa: ARG001  # one signature for all proofs
+def prove(document: Document, artefact: Artefact) -> Iterator[str]:
     """Look at every piece of text of every page."""
     edge = EDGE_MM * MM
+    turns = {180 if one.turned else 0 for one in document.placed} | {0}
     for sheet in artefact.sheets:
         room = Box(edge, edge, sheet.width - edge, sheet.height - edge)
         for piece in sheet.pieces:
             if bare(piece.text):
-                yield from (f"page {sheet.number}: “{piece.text.strip()[:60]}” {what}" for what in _wrong(piece, room))
+                yield from (
+                    f"page {sheet.number}: “{piece.text.strip()[:60]}” {what}" for what in _wrong(piece, room, turns)
+                )
         yield from _overprinted(sheet)
 
 
-def _wrong(piece: Piece, room: Box) -> Iterator[str]:
+def _wrong(piece: Piece, room: Box, turns: set[int]) -> Iterator[str]:
     if not piece.box.inside(room, 0.3):
         yield f"reaches into the margin or off the page ({_where(piece.box)})"
     if piece.clip is not None and not piece.box.inside(piece.clip, _CLIP_SLACK_PT):
         yield "is cut off by the box it stands in"
-    if piece.mirrored or (piece.turn and piece.mark >= 0):
+    if piece.mirrored or (piece.mark >= 0 and piece.turn not in turns):
         yield "does not stand upright"
     if piece.invisible or piece.colour[3] < 255:
         yield "is transparent"

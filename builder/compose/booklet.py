@@ -1,0 +1,154 @@
+"""The fold-up booklet: eight A7 pages on one side of one A4, one cut and no staple.
+
+It has the lines of the pocket card on nearly twice the room, so it is set larger and says more; pages that are left
+over are for notes. The eight pages form a ring round the middle of the sheet, so that each page shares an edge with the
+next one::
+
+    7 6 5 4   (on their heads)
+    8 1 2 3
+
+The cut runs along the middle of the ring, between 6 and 1, and between 5 and 2.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+from builder.compose.card import _left_out, _musts, _places
+from builder.compose.card_fit import DENSITIES, Density
+from builder.compose.card_lines import Line, lines_of
+from builder.compose.code_mark import mark_of
+from builder.compose.document import Document, Placed
+from builder.compose.outline import outline
+from builder.compose.render import Renderer
+from builder.compose.sheet_head import head_musts, head_of
+from builder.finding import Finding, Refused, Severity
+from builder.model.library import Library
+from builder.model.pages import Procedure, Signal
+
+PAGES = 8
+WIDTH_MM, HEIGHT_MM = 74.25, 105.0
+_TOP, _BOTTOM = (7, 6, 5, 4), (8, 1, 2, 3)
+_Choice = Mapping[str, int]
+
+
+def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
+    """Return the sheet that is folded to a booklet.
+
+    Raises Refused where what must be in it does not fit on eight pages in the smallest type.
+    """
+    pages = _Pages(library, procedure, renderer).document()
+    title = f"{procedure.title}: booklet to fold"
+    values = {"title": title, "language": library.department.language}
+    return replace(
+        pages,
+        title=title,
+        name=f"{procedure.id}/card-sheet-booklet.pdf",
+        text=renderer.render("print/booklet_sheet.html.j2", **values),
+        explained={"layout": "booklet", "cards": 1, **pages.explained},
+        of=pages,
+        placed=placed_pages(),
+    )
+
+
+def placed_pages() -> tuple[Placed, ...]:
+    """Return where each page lies on the sheet, the upper row on its head."""
+    size = {"width_mm": WIDTH_MM, "height_mm": HEIGHT_MM}
+    return (
+        *(Placed(1, page, at * WIDTH_MM, 0.0, turned=True, **size) for at, page in enumerate(_TOP)),
+        *(Placed(1, page, at * WIDTH_MM, HEIGHT_MM, **size) for at, page in enumerate(_BOTTOM)),
+    )
+
+
+class _Pages:
+    """Sets the eight pages of one procedure: in the largest type in which everything fits, else with less of it."""
+
+    def __init__(self, library: Library, procedure: Procedure, renderer: Renderer) -> None:
+        self.library = library
+        self.procedure = procedure
+        self.renderer = renderer
+        self.head = head_of(library, procedure)
+        self.code = mark_of(library, procedure)
+        self.lines = lines_of(library, procedure, outline(procedure))
+
+    def document(self) -> Document:
+        """Return the pages as a document of their own, eight of them."""
+        chosen, density, apart, pages = self._fitted()
+        places = _places(self.lines, chosen, self.library)
+        return Document(
+            kind="card-sheet",
+            procedure=self.procedure.id,
+            edition=self.procedure.edition,
+            title=self.procedure.title,
+            name=f"{self.procedure.id}/booklet-pages.pdf",
+            text=self._html(chosen, density, apart, PAGES - pages),
+            musts=(
+                *head_musts(self.head),
+                *(must for place in places for one in place.shown for must in _musts(one)),
+                *self.code.musts,
+            ),
+            left_out=_left_out(self.lines, chosen),
+            explained={
+                "density": density.name,
+                "type_pt": density.pt,
+                "readable_to_cm": density.readable_cm(),
+                "pages_of_notes": PAGES - pages,
+            },
+        )
+
+    def _fitted(self) -> tuple[_Choice, Density, bool, int]:
+        """Return the forms chosen, the type, whether groups start a page of their own, and the pages that are full."""
+        smallest = DENSITIES[-1]
+        for chosen in _choices(self.lines):
+            pages = self._count(chosen, smallest, apart=False)
+            if pages <= PAGES:
+                return self._grown(chosen, smallest, pages)
+        raise Refused(_too_long(self.procedure, pages))
+
+    def _grown(self, chosen: _Choice, density: Density, pages: int) -> tuple[_Choice, Density, bool, int]:
+        """Return the same in the largest type that does, and with groups apart if there is room for that too."""
+        for larger in reversed(DENSITIES[:-1]):
+            more = self._count(chosen, larger, apart=False)
+            if more > PAGES:
+                break
+            density, pages = larger, more
+        spread = self._count(chosen, density, apart=True)
+        return (chosen, density, True, spread) if spread <= PAGES else (chosen, density, False, pages)
+
+    def _count(self, chosen: _Choice, density: Density, apart: bool) -> int:
+        return len(self.renderer.measure(self._html(chosen, density, apart, 0)))
+
+    def _html(self, chosen: _Choice, density: Density, apart: bool, notes: int) -> str:
+        values: dict[str, Any] = {
+            "head": self.head,
+            "code": self.code,
+            "density": density,
+            "apart": apart,
+            "notes": notes,
+        }
+        places = _places(self.lines, chosen, self.library)
+        return self.renderer.render("print/booklet.html.j2", places=places, **values)
+
+
+def _choices(lines: Sequence[Line]) -> tuple[_Choice, ...]:
+    """Return what can stand in the booklet, most first: all in full; the gravest in full; all short; the must alone."""
+    full = {line.id: len(line.forms) - 1 for line in lines}
+    grave = {id: form if _is_grave(line) else 0 for line, (id, form) in zip(lines, full.items(), strict=True)}
+    short = dict.fromkeys(full, 0)
+    least = {line.id: 0 for line in lines if line.must or line.wanted}
+    return full, grave, short, least
+
+
+def _is_grave(line: Line) -> bool:
+    return line.signal == Signal.DANGER or (line.section == "steps" and line.must)
+
+
+def _too_long(procedure: Procedure, pages: int) -> Finding:
+    message = (
+        f"{procedure.title!r} does not fit its fold-up booklet: with only what must be in it, in the smallest type, it "
+        f"takes {pages} of {PAGES} pages"
+    )
+    hint = "Shorten titles of steps, and hazard and `avoid` of cautions."
+    return Finding("CP02", "booklet-too-long", Severity.ERROR, procedure.id.at, message, hint)
