@@ -26,7 +26,7 @@ _SHORT = re.compile(r"\b(?:e\.g|i\.e|etc|Dr|Mr|Mrs|Ms|St|No|approx)\.", re.IGNOR
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """What the formulas count: ``words``, ``sentences``, ``syllables``, ``letters`` (with digits), ``polysyllables``."""
+    """What the formulas count: words, sentences, syllables, letters (digits too), words of three syllables or more."""
 
     words: int
     sentences: int

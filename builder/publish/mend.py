@@ -109,9 +109,10 @@ def edited(root: Path, edits: Iterable[Edit]) -> Mapping[str, tuple[str, str]]:
 
 def diff(root: Path, edits: Iterable[Edit]) -> str:
     """Return the edits as a unified diff, to be shown before anything is written."""
-    parts = []
+    parts: list[str] = []
     for file, (before, after) in edited(root, edits).items():
-        lines = difflib.unified_diff(before.splitlines(), after.splitlines(), file, f"{file} (mended)", lineterm="", n=1)
+        old, new = before.splitlines(), after.splitlines()
+        lines = difflib.unified_diff(old, new, file, f"{file} (mended)", lineterm="", n=1)
         parts.extend(f"{line}\n" for line in lines)
     return "".join(parts)
 
