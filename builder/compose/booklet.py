@@ -55,10 +55,10 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
 
 def placed_pages() -> tuple[Placed, ...]:
     """Return where each page lies on the sheet, the upper row on its head."""
-    size = {"width_mm": WIDTH_MM, "height_mm": HEIGHT_MM}
-    return (
-        *(Placed(1, page, at * WIDTH_MM, 0.0, turned=True, **size) for at, page in enumerate(_TOP)),
-        *(Placed(1, page, at * WIDTH_MM, HEIGHT_MM, **size) for at, page in enumerate(_BOTTOM)),
+    return tuple(
+        Placed(1, page, at * WIDTH_MM, row * HEIGHT_MM, turned=row == 0, width_mm=WIDTH_MM, height_mm=HEIGHT_MM)
+        for row, pages in enumerate((_TOP, _BOTTOM))
+        for at, page in enumerate(pages)
     )
 
 
@@ -100,7 +100,7 @@ class _Pages:
 
     def _fitted(self) -> tuple[_Choice, Density, bool, int]:
         """Return the forms chosen, the type, whether groups start a page of their own, and the pages that are full."""
-        smallest = DENSITIES[-1]
+        smallest, pages = DENSITIES[-1], 0
         for chosen in _choices(self.lines):
             pages = self._count(chosen, smallest, apart=False)
             if pages <= PAGES:
