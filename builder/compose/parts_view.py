@@ -18,6 +18,7 @@ from builder.compose.view import (
     StepView,
 )
 from builder.compose.words import SIDES, SIGNAL_WORDS, item_name, sentence, structure_name
+from builder.model.action import Side
 from builder.model.dose import Dose
 from builder.model.figure import Figure
 from builder.model.library import Library
@@ -109,7 +110,7 @@ class PartsWriter:
             alt=figure.alt or "",
             caption=figure.caption or "",
             credit=figure.credit or "",
-            side=SIDES[figure.side] if figure.side else "",
+            side=_figure_side(figure),
             pointers=pointers,
         )
 
@@ -163,3 +164,10 @@ def _reminder(caution: Caution) -> ReminderView:
 
 def _when(when: When) -> str:
     return f"{when.start} to {when.until}" if when.until else f"From {when.start}"
+
+
+def _figure_side(figure: Figure) -> str:
+    """Return which side is drawn; a drawing that looks alike on both names none."""
+    if figure.side is None or figure.side is Side.EITHER:
+        return ""
+    return SIDES[figure.side]

@@ -170,7 +170,7 @@ def figures_without_side(library: Library) -> Iterator[Hit]:
         if together[0][0].side is Side.EITHER and len({_says_side(figure) for _, figure in together}) == 1:
             continue
         for figure in silent:
-            hint = "Add `side: left`, `right`, `both` or `midline` to the figure."
+            hint = "Add `side: left`, `right`, `both`, `midline`, or `either` where it looks alike, to the figure."
             yield Hit(figure.file.at, f"{quoted(figure.file)} does not say which side it shows", hint)
 
 
