@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -13,7 +12,6 @@ from builder.load.raw_source import RawSource
 from builder.model.library import Library
 from builder.model.styles.registry import DEFAULT, format_in
 
-_YEAR = re.compile(r"\b(1[5-9]\d\d|2\d\d\d)\b")
 _WITHDRAWN = frozenset({NoticeKind.RETRACTED, NoticeKind.SUPERSEDED})
 
 
@@ -84,14 +82,8 @@ def _registered(
     key = str(source.key)
     reference = format_in(style, source)
     return RegisteredSource(
-        key, reference.text, reference.html, year_of(source), notices.get(key, ()), tuple(uses.get(key, ()))
+        key, reference.text, reference.html, source.year, notices.get(key, ()), tuple(uses.get(key, ()))
     )
-
-
-def year_of(source: RawSource) -> int | None:
-    """Return the year of ``source``, or None where it does not say."""
-    match = _YEAR.search(source.fields.get("year") or source.fields.get("date", ""))
-    return int(match[1]) if match else None
 
 
 def coverage(found: Iterable[Claim]) -> tuple[Coverage, ...]:
@@ -128,7 +120,7 @@ def _weighed(library: Library, claim: Claim, notices: Mapping[str, tuple[Notice,
     keys = list(dict.fromkeys(str(use.source) for use in claim.uses))
     doubted = tuple(key for key in keys if any(notice.kind in _WITHDRAWN for notice in notices.get(key, ())))
     standing = [library.sources[key] for key in keys if key in library.sources and key not in doubted]
-    years = [year for year in map(year_of, standing) if year is not None]
+    years = [source.year for source in standing if source.year is not None]
     if not years:
         return WeighedClaim(claim, None, None, 0, doubted)
     age = max(0, library.today.year - max(years))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from functools import cached_property
 from typing import Any
@@ -16,6 +17,7 @@ Names = list[list[str]]
 Row = list[Any]
 """A source as plain values: key, [line, column], type, {field: text}, {role: [Names]}, {field: [line, column]}."""
 
+_YEAR = re.compile(r"\b(1[5-9]\d\d|2\d\d\d)\b")
 _PARENT_ONLY = frozenset({"title", "subtitle", "crossref"})
 
 
@@ -54,6 +56,12 @@ class RawSource:
         """Return the place of the field ``name``; that of the key where the field is not written."""
         found = self._places.get(name)
         return Place(self.key.at.file, found[0], found[1]) if found else self.key.at
+
+    @cached_property
+    def year(self) -> int | None:
+        """The year of publication, or None where the source does not say."""
+        match = _YEAR.search(self.fields.get("year") or self.fields.get("date", ""))
+        return int(match[1]) if match else None
 
     @property
     def roles(self) -> frozenset[str]:

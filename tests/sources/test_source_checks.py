@@ -108,7 +108,8 @@ def test_the_year_has_come(base: Path, field: str, found: bool) -> None:
     ("fields", "found"),
     [
         ("journal={medRxiv}", True), ("eprinttype={arXiv}", True), ("pubstate={preprint}", True),
-        ("doi={10.1101/2020.03.22.20040758}", True), ("doi={10.1101/069187}", True), ("doi={10.21203/rs.3.rs-1/v1}", True),
+        ("doi={10.1101/2020.03.22.20040758}", True), ("doi={10.1101/069187}", True),
+        ("doi={10.21203/rs.3.rs-1/v1}", True),
         # Cold Spring Harbor's journals share the prefix 10.1101 with its preprint servers.
         ("doi={10.1101/gr.229102}", False), ("journal={Hernia}", False), ("title={On preprints in medRxiv}", False),
     ],

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterator
 
 from builder.check.claims import resting
 from builder.check.hit import Hit
-from builder.check.register import year_of
 from builder.check.rules.reach import listed, quoted
 from builder.finding import SecondPlace, Severity
 from builder.load.identifiers import (
@@ -131,7 +130,7 @@ def _names(source: RawSource) -> Iterator[tuple[str, str]]:
         yield "PMID", pmid_of(fields["pmid"])
     title = same_title(plain(fields.get("title", "")))
     if title:
-        yield "title and year", f"{title} {year_of(source)} {source.type} {fields.get('booktitle', '')}"
+        yield "title and year", f"{title} {source.year} {source.type} {fields.get('booktitle', '')}"
 
 
 def _told_apart(one: RawSource, other: RawSource) -> bool:
@@ -146,7 +145,7 @@ def years_in_future(library: Library) -> Iterator[Hit]:
     """Yield each source from a year that has not begun; and each whose year is no year."""
     for source in library.sources.values():
         written = source.fields.get("year") or source.fields.get("date", "")
-        year = year_of(source)
+        year = source.year
         at = source.place("year" if source.fields.get("year") else "date")
         if year is not None and year > library.today.year:
             yield Hit(at, f"{quoted(written)} lies in the future", "Correct the year.")
