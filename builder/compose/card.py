@@ -11,6 +11,7 @@ from weakref import WeakKeyDictionary
 from builder.compose.card_fit import Density, Fit, Heights, fit
 from builder.compose.card_lines import BACK, FRONT, TITLES, Form, Line, lines_of
 from builder.compose.card_sources import short_sources, source_words
+from builder.compose.code_mark import mark_of
 from builder.compose.document import Document, LeftOut
 from builder.compose.outline import outline
 from builder.compose.paper_musts import running_musts
@@ -80,6 +81,7 @@ def _composed(library: Library, procedure: Procedure, renderer: Renderer) -> Doc
         musts=(
             *running_musts(setter.head["mark"]),
             *(must for place in places for one in place.shown for must in _musts(one)),
+            *setter.code.musts,
         ),
         left_out=_left_out(lines, best.chosen),
         explained=_explained(lines, best),
@@ -91,6 +93,7 @@ class _Setter:
 
     def __init__(self, library: Library, procedure: Procedure, renderer: Renderer) -> None:
         self.renderer = renderer
+        self.code = mark_of(library, procedure)
         mark = STATUS_MARKS[procedure.status]
         due = day(procedure.review_by) if procedure.review_by else ""
         overdue = f"Review overdue since {due}" if is_overdue(library, procedure) else ""
@@ -109,7 +112,7 @@ class _Setter:
         """Return the card; ``sheet_mm`` is the height of a side, very tall to measure."""
         front = [place for place in places if place.section in FRONT]
         back = [place for place in places if place.section in BACK]
-        values: dict[str, Any] = {"head": self.head, "density": density, "sheet_mm": sheet_mm}
+        values: dict[str, Any] = {"head": self.head, "code": self.code, "density": density, "sheet_mm": sheet_mm}
         return self.renderer.render("print/card.html.j2", front=front, back=back, **values)
 
     def measured(self, lines: Sequence[Line], density: Density) -> Heights:

@@ -14,6 +14,7 @@ from urllib.parse import urlsplit
 import segno
 from segno import consts
 
+from builder.compose.view import Must
 from builder.model.edition import edition_of
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -21,12 +22,14 @@ from builder.model.pages import Procedure
 FOLDER = "C"
 """Where status pages stand on the site. No procedure can have this id: ids are in small letters."""
 MODULE_MM = 0.42
-"""The side of a module as it is set: at least 0.4 mm after every rounding, so that a worn card on a shared printer scans."""
+"""The side of a module as it is set: at least 0.4 mm after every rounding."""
 LEAST_MODULE_MM = 0.4
 QUIET = 4
 """Modules of white around the symbol (ISO/IEC 18004)."""
 _LEVEL = "m"  # a tenth to a seventh of the symbol may be lost
 SCHEME = "code"
+QR = "qr"
+"""The kind of must whose text is the address that a QR code on the paper holds."""
 _CAPITALS = frozenset("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:")
 
 Matrix = tuple[tuple[bool, ...], ...]
@@ -49,6 +52,24 @@ class CodeMark:
     alt: str
     side_mm: float
     issued: bool
+
+    @property
+    def question(self) -> str:
+        """What stands before the code: how to ask whether the paper is still current."""
+        return f"Still current? See {self.shown.removesuffix(self.code)}" if self.address else "Code "
+
+    @property
+    def standing(self) -> str:
+        """What stands after the code: a code that is in no ledger answers nothing once the text has changed."""
+        return "" if self.issued else "\u00a0(not\u00a0issued)"
+
+    @property
+    def musts(self) -> tuple[Must, ...]:
+        """What a document on paper that bears this mark promises to show."""
+        words = Must("code", "code", f"{self.question}{self.code}{self.standing}")
+        if not self.address:
+            return (words,)
+        return (words, Must("figure", "code", self.alt), Must(QR, "code", self.address))
 
     @property
     def svg(self) -> str:
@@ -96,19 +117,15 @@ def shown_address(address: str) -> str:
 
 def matrix_of(address: str) -> Matrix:
     """Return the smallest QR code at level M that holds ``address``. Raises ValueError where none does."""
-    whole = [(address, None)]
     split = [("".join(run), mode) for mode, run in groupby(address, _mode)]
-    codes = [segno.make(_segments(parts), error=_LEVEL, micro=False, boost_error=False) for parts in (whole, split)]
+    contents = (address, split) if len(split) > 1 else (address,)
+    codes = [segno.make(content, error=_LEVEL, micro=False, boost_error=False) for content in contents]
     best = min(codes, key=lambda code: int(code.version))
     return tuple(tuple(bool(module) for module in row) for row in best.matrix)
 
 
 def _mode(sign: str) -> int:
     return int(consts.MODE_ALPHANUMERIC if sign in _CAPITALS else consts.MODE_BYTE)
-
-
-def _segments(parts: list[tuple[str, int | None]]) -> list[tuple[str, int | None]] | str:
-    return parts[0][0] if len(parts) == 1 else parts
 
 
 def svg_of(address: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from builder.compose import code_mark
 from builder.compose.cited import cited_places
 from builder.compose.document import Document
 from builder.compose.paper_musts import mark_of, musts_of_view
@@ -17,15 +18,18 @@ from builder.model.pages import Procedure
 def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
     """Return the handout of ``procedure`` as HTML for the typesetter."""
     view = view_of(library, procedure)
+    code = code_mark.mark_of(library, procedure)
     return Document(
         kind="handout",
         procedure=procedure.id,
         edition=procedure.edition,
         title=view.title,
         name=f"{procedure.id}/handout.pdf",
-        text=renderer.render("print/handout.html.j2", view=view, mark=mark_of(view), cited=cited_places(view)),
+        text=renderer.render(
+            "print/handout.html.j2", view=view, mark=mark_of(view), code=code, cited=cited_places(view)
+        ),
         resources=tuple(dict.fromkeys(figure.path for figure in _figures(view))),
-        musts=musts_of_view(view),
+        musts=(*code.musts, *musts_of_view(view)),
     )
 
 

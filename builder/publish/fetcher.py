@@ -1,9 +1,9 @@
 """Serves the typesetter the files it may use, and nothing else.
 
 Three schemes exist, so that no address can mean a file elsewhere: ``folder:`` is a figure of the department's folder,
-``templates:`` a font or picture of the templates, and ``code:`` the QR code of the address behind it, drawn here. Web addresses, ``data:`` and ``file:``, ways out of a folder however
-they are encoded, links and other kinds of file are refused, and a refusal ends the document: the typesetter would only
-log it.
+``templates:`` a font or picture of the templates, and ``code:`` the QR code of the address behind it, drawn here. Web
+addresses, ``data:`` and ``file:``, ways out of a folder however they are encoded, links and other kinds of file are
+refused, and a refusal ends the document: the typesetter would only log it.
 """
 
 from __future__ import annotations

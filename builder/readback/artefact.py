@@ -111,13 +111,15 @@ class Catalogue:
 
 @dataclass(frozen=True)
 class Artefact:
-    """A finished PDF, read. ``picture`` renders a page (number from 1, dots per inch) as an RGB image."""
+    """A finished PDF, read. ``picture`` renders a page (number from 1, dots per inch) as an RGB image;
+    ``drawn`` holds the boxes of the shapes painted in each marked content."""
 
     sheets: tuple[Sheet, ...]
     tree: Node
     catalogue: Catalogue
     picture: Any
     by_mark: Mapping[tuple[int, int], tuple[Piece, ...]] = field(default_factory=dict)
+    drawn: Mapping[tuple[int, int], tuple[Box, ...]] = field(default_factory=dict)
 
     def pieces(self) -> Iterator[Piece]:
         """Yield every piece of every page."""

@@ -1,1 +1,99 @@
-"""Proves on a finished page that the QR code can be read: its modules, its size and its quiet zone."""
+"""Proof: the QR code on a finished page can be scanned: every module is painted, big enough, and white lies around it.
+
+The page is rendered as a mono printer prints it and compared, module by module, with the symbol that its address gives.
+A scanner may still read a symbol that is damaged; this proof wants it whole, so that what is lost later in a pocket is
+lost from a whole one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from PIL import ImageStat
+
+from builder.compose.code_mark import LEAST_MODULE_MM, QR, QUIET, Matrix, matrix_of
+from builder.compose.document import Document
+from builder.readback.artefact import MM, Artefact, Box, Sheet
+
+_DPI = 300.0
+_PX = _DPI / 72
+_DARK, _LIGHT = 90, 200  # of 255: well apart, whatever the printer's black
+_SQUARE = 0.02  # by which the sides may differ, as a share
+_CORE = 0.5  # the part of a module that is looked at: its edge is blurred by rendering
+
+
+def prove(document: Document, artefact: Artefact) -> Iterator[str]:
+    """Look at each QR code that ``document`` promises."""
+    for must in document.musts:
+        if must.kind != QR:
+            continue
+        spots = list(_spots(artefact, must.text))
+        if len(spots) != 1:
+            yield f"the QR code of {must.text} is painted {len(spots)} times, not once"
+        for number, box in spots:
+            sheet = artefact.sheets[number - 1]
+            yield from (f"page {number}: the QR code {what}" for what in _wrong(must.text, sheet, box, artefact))
+
+
+def _spots(artefact: Artefact, address: str) -> Iterator[tuple[int, Box]]:
+    """Yield page and box of what is painted for the picture that names ``address``."""
+    for node in artefact.tree.walk():
+        if node.role == "Figure" and address in node.alt:
+            for mark in node.marks():
+                yield from ((mark[0], box) for box in artefact.drawn.get(mark, ()))
+
+
+def _wrong(address: str, sheet: Sheet, box: Box, artefact: Artefact) -> Iterator[str]:
+    matrix = matrix_of(address)
+    width, height = box.right - box.left, box.top - box.bottom
+    module = width / len(matrix)
+    if abs(width - height) > _SQUARE * max(width, height):
+        yield f"is {width / MM:.1f} mm wide and {height / MM:.1f} mm high; it must be square"
+        return
+    if module / MM < LEAST_MODULE_MM:
+        yield f"has modules of {module / MM:.2f} mm; {LEAST_MODULE_MM} mm is the least"
+    quiet = QUIET * module
+    around = Box(box.left - quiet, box.bottom - quiet, box.right + quiet, box.top + quiet)
+    if not around.inside(Box(0, 0, sheet.width, sheet.height), 0.1):
+        yield f"stands nearer than {QUIET} modules to the edge of the paper"
+        return
+    picture = artefact.picture(sheet.number, _DPI).convert("L")
+    yield from _quiet(picture, sheet, box, around)
+    yield from _modules(picture, sheet, box, matrix)
+
+
+def _quiet(picture: Any, sheet: Sheet, box: Box, around: Box) -> Iterator[str]:
+    """Yield the sides on which something reaches into the quiet zone."""
+    blur = 1 / _PX  # what is painted up to a line blurs a pixel over it
+    left, bottom, right, top = around.left + blur, around.bottom + blur, around.right - blur, around.top - blur
+    sides = {
+        "left": Box(left, bottom, box.left - 2 * blur, top),
+        "right": Box(box.right + 2 * blur, bottom, right, top),
+        "top": Box(left, box.top + 2 * blur, right, top),
+        "bottom": Box(left, bottom, right, box.bottom - 2 * blur),
+    }
+    touched = [name for name, side in sides.items() if picture.crop(_pixels(side, sheet)).getextrema()[0] < _LIGHT]
+    if touched:
+        yield f"has no quiet zone of {QUIET} modules: something reaches into it ({', '.join(touched)})"
+
+
+def _modules(picture: Any, sheet: Sheet, box: Box, matrix: Matrix) -> Iterator[str]:
+    side = (box.right - box.left) / len(matrix)
+    core = side * _CORE / 2
+    wrong = 0
+    for row, modules in enumerate(matrix):
+        y = box.top - (row + 0.5) * side
+        for column, dark in enumerate(modules):
+            x = box.left + (column + 0.5) * side
+            crop = picture.crop(_pixels(Box(x - core, y - core, x + core, y + core), sheet))
+            level = ImageStat.Stat(crop).mean[0]
+            wrong += level > _DARK if dark else level < _LIGHT
+    if wrong:
+        yield f"is not painted as composed: {wrong} of its {len(matrix) ** 2} modules are wrong"
+
+
+def _pixels(box: Box, sheet: Sheet) -> tuple[int, int, int, int]:
+    left, top = round(box.left * _PX), round((sheet.height - box.top) * _PX)
+    right, bottom = round(box.right * _PX), round((sheet.height - box.bottom) * _PX)
+    return left, top, max(right, left + 1), max(bottom, top + 1)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ctypes
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from math import atan2, degrees, hypot
 from typing import Any, NamedTuple
 
@@ -16,16 +16,28 @@ _INVISIBLE = 3
 _MOST_CHARACTERS = 4096
 
 
-def sheets_of(document: pypdfium2.PdfDocument) -> tuple[Sheet, ...]:
-    """Return the pages of ``document`` with all their text."""
-    return tuple(_sheet(page, number) for number, page in enumerate(document, start=1))
+def sheets_of(pages: Iterable[pypdfium2.PdfPage]) -> tuple[Sheet, ...]:
+    """Return ``pages`` (all those of a document) with all their text."""
+    return tuple(_sheet(page, number) for number, page in enumerate(pages, start=1))
 
 
-def picture_of(document: pypdfium2.PdfDocument) -> Callable[[int, float], Any]:
+def drawn_on(pages: Iterable[pypdfium2.PdfPage]) -> dict[tuple[int, int], tuple[Box, ...]]:
+    """Return the boxes of the shapes of ``pages`` by page (from 1) and marked content."""
+    found: dict[tuple[int, int], list[Box]] = {}
+    for number, page in enumerate(pages, start=1):
+        for index in range(pdfium.FPDFPage_CountObjects(page.raw)):
+            thing = pdfium.FPDFPage_GetObject(page.raw, index)
+            mark = pdfium.FPDFPageObj_GetMarkedContentID(thing)
+            if mark >= 0 and pdfium.FPDFPageObj_GetType(thing) == pdfium.FPDF_PAGEOBJ_PATH:
+                found.setdefault((number, mark), []).append(_bounds(thing))
+    return {mark: tuple(boxes) for mark, boxes in found.items()}
+
+
+def picture_of(pages: Sequence[pypdfium2.PdfPage]) -> Callable[[int, float], Any]:
     """Return a function that renders a page (number from 1, dots per inch) as an RGB picture of Pillow."""
 
     def picture(number: int, dpi: float) -> Any:
-        return document[number - 1].render(scale=dpi / 72).to_pil().convert("RGB")
+        return pages[number - 1].render(scale=dpi / 72).to_pil().convert("RGB")
 
     return picture
 

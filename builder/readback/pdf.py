@@ -10,8 +10,9 @@ import pikepdf
 import pypdfium2
 
 from builder.compose.document import Document
+from builder.readback import code
 from builder.readback.artefact import Artefact, Piece, Sheet
-from builder.readback.painted import picture_of, sheets_of
+from builder.readback.painted import drawn_on, picture_of, sheets_of
 from builder.readback.paper import cells, geometry, ink, musts, structure, words
 from builder.readback.tree import catalogue_of, tree_of
 from builder.readback.words import bare
@@ -23,6 +24,7 @@ _PROOFS: tuple[tuple[str, Prove], ...] = (
     ("headings, tables, pictures and tags are those composed", structure.prove),
     ("all text is inside the margins, unclipped, in our type and not too small", geometry.prove),
     ("all text can be seen, at a contrast of 4.5 to 1 or more in colour and in grey", ink.prove),
+    ("the QR code is painted whole, large enough, with white around it", code.prove),
 )
 # A sheet of cards is for the printer: it has no tags, and its words are those of the card.
 _SHEET_PROOFS: tuple[tuple[str, Prove], ...] = (
@@ -65,9 +67,11 @@ def _proofs(document: Document) -> tuple[tuple[str, Prove], ...]:
 
 def _opened(path: Path) -> tuple[Artefact, Callable[[], None]]:
     painted = pypdfium2.PdfDocument(path)
-    sheets = sheets_of(painted)
+    pages = list(painted)  # loaded once: to load a page is to parse it
+    sheets = sheets_of(pages)
     with pikepdf.open(path) as pdf:
-        artefact = Artefact(sheets, tree_of(pdf), catalogue_of(pdf), picture_of(painted), _by_mark(sheets))
+        tree, says = tree_of(pdf), catalogue_of(pdf)
+    artefact = Artefact(sheets, tree, says, picture_of(pages), _by_mark(sheets), drawn_on(pages))
     return artefact, painted.close
 
 
