@@ -82,7 +82,7 @@ class _Reading:
 def read_notices(text: str, file: str) -> NoticeList:
     """Return the notices in ``text``. Rows that cannot be used are faults; those around them are kept."""
     reading = _Reading()
-    lines = text.splitlines(keepends=True)
+    lines = [f"{line}\n" for line in text.split("\n")]
     first = _read_head(lines, file, reading)
     _read_rows(lines[first:], file, first, reading)
     dated, at = _dated(reading, file)

@@ -11,6 +11,8 @@ from pathlib import Path
 import pytest
 from conftest import Overlay
 from department import read
+from hypothesis import given
+from hypothesis import strategies as st
 
 from builder.check.claims import ClaimKind, claims
 from builder.finding import Severity
@@ -172,6 +174,15 @@ def test_a_bad_row_is_an_error_at_its_place_and_the_others_are_kept(row: str) ->
     both = read_notices(text.replace(f"{row}\n", f"{before}{row}\n"), "x.csv")
     assert [one.doi for one in both.notices] == ["10.1234/b"]
     assert [one.at.line for one in both.faults] == [4]
+
+
+@given(st.text(max_size=200), st.lists(st.text(max_size=12), min_size=5, max_size=5))
+def test_no_text_makes_the_readers_of_lists_raise(text: str, cells: list[str]) -> None:
+    row = ",".join(f'"{cell}"' if number % 2 else cell for number, cell in enumerate(cells))
+    read_notices(text, "x.csv")
+    read_notices(f"# dated: {text}\ndoi,pmid,kind,date,note\n{row}\n{text}", "x.csv")
+    read_export(text, "x.csv", {}, date(2026, 11, 25))
+    read_export(f"{EXPORT}{row}\n{text}", "x.csv", {}, date(2026, 11, 25))
 
 
 # The columns and forms of dates are those that programs in public repositories read from such exports.
