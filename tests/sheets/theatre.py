@@ -1,0 +1,56 @@
+"""Composed and set theatre sheets of the base department, made once for all tests of sheets."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+from department import BASE, read
+
+from builder.compose import rehearsal, what_now
+from builder.compose.document import Document
+from builder.compose.render import Renderer
+from builder.load.templates import load_templates
+from builder.model.library import Library
+from builder.publish.pdf import Typesetter
+from builder.readback.pdf import PdfRead, read_back
+
+COMPOSERS = {"what-now": what_now.compose, "rehearsal": rehearsal.compose}
+
+
+@cache
+def typesetter(root: Path = BASE) -> Typesetter:
+    return Typesetter(root)
+
+
+@cache
+def library(root: Path = BASE) -> Library:
+    return read(root)[0]
+
+
+@cache
+def renderer(root: Path = BASE) -> Renderer:
+    return Renderer(load_templates(root), typesetter(root).measure)
+
+
+@cache
+def document(kind: str, root: Path = BASE) -> Document:
+    return COMPOSERS[kind](library(root), library(root).procedures[0], renderer(root))
+
+
+@cache
+def pdf(kind: str, root: Path = BASE) -> bytes:
+    return typesetter(root).pdf(document(kind, root))
+
+
+def proved(made: Document, data: bytes, folder: Path) -> PdfRead:
+    path = folder / "made.pdf"
+    path.write_bytes(data)
+    return read_back(made, path)
+
+
+def spoilt(made: Document, old: str, new: str, count: int = 1) -> Document:
+    """The document with ``old`` in its HTML replaced; it must be there, or the test would test nothing."""
+    assert old in made.text, f"{old!r} is not in the {made.kind}"
+    return replace(made, text=made.text.replace(old, new, count))
