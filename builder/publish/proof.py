@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Protocol
 
 from builder.compose.document import Document
+from builder.model.library import Library
 
 
 class ReadBack(Protocol):
@@ -36,6 +37,9 @@ class Proof:
     names: tuple[str, ...]
     read_back: Callable[[Document, Path], ReadBack]
 
+
+Sweep = Callable[[Library, Path], tuple[str, ...]]
+"""Looks through a finished folder for what must not be published; returns what it found in plain words."""
 
 Proofs = Mapping[str, Proof]
 """Proofs by the ending of the files they read, such as ``.pdf``."""

@@ -14,9 +14,10 @@ from builder.compose.render import Renderer
 from builder.compose.web import WebPage, frame, way_to_root
 from builder.finding import Refused
 from builder.model.library import Library
+from builder.publish.images import prepared
 from builder.publish.outputs import NAMES, OUTPUTS, SITE
 from builder.publish.problems import PublishError
-from builder.publish.proof import Proofs, ReadBack
+from builder.publish.proof import Proofs, ReadBack, Sweep
 from builder.publish.report import NAME, Artefact, Report, artefact_of, every_file, sha256
 from builder.publish.single import SingleFiles
 from builder.publish.site import Site
@@ -35,8 +36,11 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, how it is proved: ea
     *,
     proofs: Proofs,
     only: Collection[str] = NAMES,
+    sweep: Sweep | None = None,
 ) -> Report:
     """Publish ``library`` to the folder ``to`` and return what was made; ``only`` names the outputs wanted.
+
+    Pictures are made anew first. ``sweep`` looks through everything that was made before it is put in place.
 
     ``to`` is the old site or the new one at every instant. Raises PublishError, in plain words, where it stays the old.
     """
@@ -45,7 +49,10 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, how it is proved: ea
         refuse_strangers(target)
         with work_folder(target) as work:
             refuse_strangers(target)  # again: an interrupted publish may just have been mended
-            report = _Publishing(library, Renderer(templates), work, progress or _silent).run(proofs, only)
+            shown = prepared(library, work.folder)
+            report = _Publishing(shown, Renderer(templates), work, progress or _silent).run(proofs, only)
+            if sweep is not None and (named := sweep(library, work.new)):
+                raise PublishError("\n".join(named), is_content=True)
             work.put_in_place()
             return report
     except Refused as refusal:

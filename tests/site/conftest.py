@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from department import new_base
 from lxml import html
-from publishing import publish_all
+from publishing import publish_site
 from site_pages import page
 
 
@@ -15,7 +15,7 @@ from site_pages import page
 def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The published site of the smallest department, with papers."""
     folder = tmp_path_factory.mktemp("site")
-    publish_all(new_base(folder), folder / "public")
+    publish_site(new_base(folder), folder / "public", ("site", "handout", "card", "single-file"))
     return folder / "public"
 
 
