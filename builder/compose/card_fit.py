@@ -91,25 +91,39 @@ class Fit:
 def fit(lines: Sequence[Line], measure: Callable[[Density], Heights]) -> Fit:
     """Return the choice at the largest type at which every wanted line stands, else at the smallest type.
 
-    Tried from the smallest up, for a card that is full at the smallest type needs no other measured. ``over`` of the
-    result is above 0 where not even what must be there fits.
+    Tried from the smallest up, and a larger one is measured only where it may fit, because measuring is what is dear:
+    in larger type a line is at least as much higher as the type is. ``over`` of the result is above 0 where not even
+    what must be there fits.
     """
-    tried: list[tuple[str, float]] = []
-    best: tuple[Density, Heights, bool] | None = None
-    for density in reversed(DENSITIES):
-        heights = measure(density)
-        over = max(_overflow(lines, heights, FRONT, heights.front), _overflow(lines, heights, BACK, heights.back))
-        tried.append((density.name, max(0.0, over / _TENTHS)))
+    density, *larger = reversed(DENSITIES)
+    heights = measure(density)
+    over = _over(lines, heights)
+    whole = over <= 0
+    tried = [(density.name, max(0.0, over / _TENTHS))]
+    for one in larger if whole else ():
+        bound = _at_least(heights, density, one)
+        found = measure(one) if _over(lines, bound) <= 0 else bound
+        over = _over(lines, found)
+        tried.append((one.name, max(0.0, over / _TENTHS)))
         if over > 0:
-            best = best or (density, heights, False)
             break
-        best = (density, heights, True)
-    assert best is not None
-    density, heights, whole = best
+        density, heights = one, found
     kept = [replace(line, must=line.must or line.wanted) for line in lines] if whole else lines
     front = _best([line for line in kept if line.section in FRONT], heights, heights.front)
     back = _best([line for line in kept if line.section in BACK], heights, heights.back)
     return Fit(density, front, back, tuple(tried))
+
+
+def _at_least(heights: Heights, measured: Density, larger: Density) -> Heights:
+    """Return a lower bound of the heights at a ``larger`` density: no line has fewer lines of type in larger type."""
+    factor = larger.pt * larger.leading / (measured.pt * measured.leading)
+    forms = {id: tuple(height * factor for height in some) for id, some in heights.forms.items()}
+    return replace(heights, forms=forms)
+
+
+def _over(lines: Sequence[Line], heights: Heights) -> int:
+    """Return by how many tenths the wanted lines of the worse side are too long (negative: room)."""
+    return max(_overflow(lines, heights, FRONT, heights.front), _overflow(lines, heights, BACK, heights.back))
 
 
 def _overflow(lines: Sequence[Line], heights: Heights, sections: Sequence[str], room: float) -> int:
@@ -130,17 +144,17 @@ def _best(lines: Sequence[Line], heights: Heights, room: float) -> Side:
     if least > free:
         chosen = {line.id: 0 for line in lines if line.must}
         return Side(chosen, least / _TENTHS, room, round((least - free) / _TENTHS, 1))
-    best: tuple[int, dict[str, int], int] | None = None
+    best: tuple[int, dict[str, int]] | None = None
     for sections in _section_sets(lines, needed):
         here = [line for line in lines if line.section in sections]
-        left = free - sum(_tenths(heights.headings[section]) for section in sections)
-        found = _knapsack(here, heights, left)
+        found = _knapsack(here, heights, free - sum(_tenths(heights.headings[section]) for section in sections))
         if found and (best is None or found[0] > best[0]):
-            best = (*found, free - left)
+            best = found
     assert best is not None
-    _, chosen, headings = best
-    used = headings + sum(_tenths(heights.forms[id][form]) for id, form in chosen.items())
-    return Side(chosen, used / _TENTHS, room)
+    standing = [replace(line, must=True, forms=(line.forms[best[1][line.id]],)) for line in lines if line.id in best[1]]
+    only = {id: (heights.forms[id][form],) for id, form in best[1].items()}
+    used = _least(standing, replace(heights, forms=only), {line.section for line in standing})
+    return Side(best[1], used / _TENTHS, room)
 
 
 def _least(lines: Sequence[Line], heights: Heights, needed: set[str]) -> int:

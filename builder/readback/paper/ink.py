@@ -6,7 +6,9 @@ Contrast is that of WCAG 2 (https://www.w3.org/TR/WCAG21/#dfn-contrast-ratio): a
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from functools import cache
+from math import ceil
+from typing import Any, cast
 
 from PIL import Image, ImageChops
 
@@ -60,12 +62,14 @@ def _seen(piece: Piece, crop: Any) -> Iterator[str]:
 def _ground(crop: Any, ink: Colour) -> Colour:
     """Return the commonest colour of ``crop`` that is not the ink's own, nor the blur at its edges."""
     colours = crop.getcolors(crop.width * crop.height) or []
-    others = [(count, colour) for count, colour in colours if _apart(colour, ink) > _BLUR]
-    return max(others)[1] if others else ink
+    for _, colour in sorted(colours, reverse=True):
+        if _apart(colour, ink) > _BLUR:
+            return cast(Colour, colour)
+    return ink
 
 
 def _apart(one: Colour, other: Colour) -> int:
-    return max(abs(mine - yours) for mine, yours in zip(one, other, strict=True))
+    return max(abs(one[0] - other[0]), abs(one[1] - other[1]), abs(one[2] - other[2]))
 
 
 def _longest_gap(crop: Any, ink: Colour, ground: Colour) -> int:
@@ -73,20 +77,19 @@ def _longest_gap(crop: Any, ink: Colour, ground: Colour) -> int:
     step = _apart(ink, ground)
     band = max(range(3), key=lambda at: abs(ink[at] - ground[at]))
     apart = ImageChops.difference(crop.getchannel(band), Image.new("L", crop.size, ground[band]))
-    columns = apart.point([255 if value >= _STRENGTH * step else 0 for value in range(256)]).getprojection()[0]
-    longest = run = 0
-    for column in columns:
-        run = 0 if column else run + 1
-        longest = max(longest, run)
-    return longest
+    least = ceil(_STRENGTH * step)
+    columns = apart.point([0] * least + [255] * (256 - least)).getprojection()[0]
+    return max(len(gap) for gap in bytes(columns).split(b"\x01"))
 
 
+@cache
 def grey(colour: Colour) -> Colour:
     """Return ``colour`` as a mono printer shows it (ITU-R BT.601 luma)."""
     level = round(0.299 * colour[0] + 0.587 * colour[1] + 0.114 * colour[2])
     return level, level, level
 
 
+@cache
 def contrast(one: Colour, other: Colour) -> float:
     """Return the contrast ratio of two sRGB colours, from 1 to 21."""
     lighter, darker = sorted((_luminance(one), _luminance(other)), reverse=True)
