@@ -33,6 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Check, then publish. Errors stop it, and what stood in DIR stays as it was."""
     # Imported here because typesetter and site engine take most of a second to start, and a check needs neither.
     from builder.publish.publish import publish  # noqa: PLC0415
+    from builder.readback.identity import sweep  # noqa: PLC0415
     from builder.readback.proofs import PROOFS  # noqa: PLC0415
 
     library, findings = examined(arguments.folder)
@@ -43,7 +44,8 @@ def run(arguments: argparse.Namespace) -> int:
         return ERRORS_FOUND
     try:
         with Bar() as bar:
-            report = publish(library, Path(arguments.to), load_templates(library.root), bar.show, proofs=PROOFS)
+            templates = load_templates(library.root)
+            report = publish(library, Path(arguments.to), templates, bar.show, proofs=PROOFS, sweep=sweep)
     except PublishError as error:
         sys.stderr.write(f"{error}\nNothing was published: {arguments.to} is as it was.\n")
         return ERRORS_FOUND if error.is_content else TOOL_FAILED

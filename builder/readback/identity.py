@@ -1,0 +1,160 @@
+"""Sweeps everything that is about to be published for what names a patient.
+
+Every file is opened as what it is: pictures for what cameras write into them, PDFs for text, properties, attached
+files and pictures, slides and archives member by member, everything else as text. What the sources say is the business
+of the checks; what is found here came in by another way, or was let through.
+"""
+
+from __future__ import annotations
+
+import re
+import struct
+import zipfile
+import zlib
+from collections.abc import Iterator
+from html import unescape
+from io import BytesIO
+from pathlib import Path
+
+import pikepdf
+
+from builder.check.identities import identities, telling_name
+from builder.check.rules.identity import masked
+from builder.check.texts import corpus
+from builder.model.library import Library
+
+NAMES = ("nothing that names a patient is in any file: text, properties, names of files, pictures and what they carry",)
+
+_PICTURES = (".png", ".jpg", ".jpeg", ".gif", ".webp", ".tif", ".tiff")
+_PROGRAMS = (".js", ".css", ".map", ".woff2", ".woff", ".ttf", ".ico")
+"""Files of the site engine and of the type: no text of a department is in them."""
+
+_ARCHIVES = (".pptx", ".zip", ".docx", ".xlsx")
+_PNG = b"\x89PNG\r\n\x1a\n"
+# What a PNG needs to be shown; every other part is text, time, place, colour profile or a second picture.
+_PLAIN_PARTS = frozenset(
+    {b"IHDR", b"PLTE", b"IDAT", b"IEND", b"tRNS", b"sRGB", b"gAMA", b"cHRM", b"pHYs", b"bKGD", b"sBIT"}
+)
+_CARRIERS = (
+    (b"Exif\x00\x00", "camera data (EXIF)"),
+    (b"http://ns.adobe.com/xap/1.0/", "properties (XMP)"),
+    (b"<x:xmpmeta", "properties (XMP)"),
+    (b"Photoshop 3.0\x008BIM", "a caption record (IPTC)"),
+)
+_TAGS = re.compile(r"<(?:script|style)\b.*?</(?:script|style)>|<[^>]+>", re.DOTALL | re.IGNORECASE)
+_ANEW = "Publish it through prescrub, which makes it anew."
+_DEEPEST = 3
+_MOST_BYTES = 64 * 1024 * 1024
+
+
+def sweep(library: Library, folder: Path) -> tuple[str, ...]:
+    """Return what names a patient in the files below ``folder``, one line each: file, what, and what to do."""
+    allowed = frozenset(_found_in(corpus(library).whole))
+    found: list[str] = []
+    for path in sorted(one for one in folder.rglob("*") if one.is_file()):
+        name = path.relative_to(folder).as_posix()
+        found.extend(f"{name}: {problem}" for problem in problems_of(name, path.read_bytes(), allowed))
+    return tuple(found)
+
+
+def _found_in(text: str) -> Iterator[str]:
+    return (" ".join(text[one.start : one.end].split()) for one in identities(text))
+
+
+def problems_of(name: str, content: bytes, allowed: frozenset[str] = frozenset(), depth: int = 0) -> Iterator[str]:
+    """Yield what names a patient in one file; ``allowed`` are the words that the sources hold and the checks saw."""
+    low = name.casefold()
+    if low.endswith(_PROGRAMS):
+        return
+    if low.endswith((*_PICTURES, ".svg")) and telling_name(Path(name).stem):
+        yield f"its name ({masked(Path(name).stem)}) may name a patient. Rename the picture after what it shows."
+    if content.startswith(_PNG):
+        yield from _png(content)
+    elif low.endswith(_PICTURES):
+        yield from _carriers(content)
+    elif content.startswith(b"%PDF"):
+        yield from _pdf(content, allowed)
+    elif low.endswith(_ARCHIVES) or content.startswith(b"PK\x03\x04"):
+        yield from _archive(content, allowed, depth)
+    else:
+        yield from _text(_words(content.decode("utf-8", "replace"), low), allowed)
+
+
+def _words(text: str, name: str) -> str:
+    return unescape(_TAGS.sub(" ", text)) if name.endswith((".html", ".xml", ".svg", ".atom", ".rels")) else text
+
+
+def _text(text: str, allowed: frozenset[str], where: str = "") -> Iterator[str]:
+    for found in dict.fromkeys(_found_in(text)):
+        if found not in allowed:
+            yield f"{masked(found)} names a patient{where}. Find where it comes from and remove it."
+
+
+def _png(content: bytes) -> Iterator[str]:
+    place = len(_PNG)
+    while place + 8 <= len(content):
+        size, kind = struct.unpack(">I4s", content[place : place + 8])
+        if kind not in _PLAIN_PARTS:
+            shown = kind.decode("latin-1")
+            yield f"the picture carries a part `{shown}` beside what is shown. {_ANEW}"
+        place += size + 12
+        if kind == b"IEND":
+            break
+    if place != len(content):
+        yield "bytes stand behind the end of the picture, where cropped points can survive. Save it again."
+
+
+def _carriers(content: bytes) -> Iterator[str]:
+    for mark, what in dict(_CARRIERS).items():
+        if mark in content:
+            yield f"the picture carries {what}. Save it again without it."
+
+
+def _pdf(content: bytes, allowed: frozenset[str]) -> Iterator[str]:
+    with pikepdf.open(BytesIO(content)) as pdf:
+        properties = " ".join(str(value) for value in pdf.docinfo.values())
+        yield from _text(properties, allowed, " in the properties")
+        if "/Names" in pdf.Root and "/EmbeddedFiles" in pdf.Root.Names:
+            yield "a file is attached. Nothing may be attached to what is published."
+        for item in pdf.objects:
+            if isinstance(item, pikepdf.Stream):
+                yield from _stream(item, allowed)
+    yield from _text(_painted(content), allowed)
+
+
+def _stream(item: pikepdf.Stream, allowed: frozenset[str]) -> Iterator[str]:
+    kind = str(item.get("/Type", "")) + str(item.get("/Subtype", ""))
+    if "/Metadata" in item and "Image" in kind:
+        yield f"a picture in it carries properties of its own. {_ANEW}"
+    raw = item.read_raw_bytes()
+    yield from _carriers(raw)
+    if "Metadata" in kind or "XML" in kind:
+        try:
+            words = item.read_bytes().decode("utf-8", "replace")
+        except (pikepdf.PdfError, zlib.error):
+            return
+        yield from _text(_TAGS.sub(" ", words), allowed, " in the properties")
+
+
+def _painted(content: bytes) -> str:
+    # Imported here because only a publish needs the reader of painted pages.
+    import pypdfium2  # noqa: PLC0415
+
+    document = pypdfium2.PdfDocument(content)
+    try:
+        return "\n".join(page.get_textpage().get_text_bounded() for page in document)
+    finally:
+        document.close()
+
+
+def _archive(content: bytes, allowed: frozenset[str], depth: int) -> Iterator[str]:
+    if depth >= _DEEPEST:
+        yield "archives are packed into one another too deeply to be looked into."
+        return
+    with zipfile.ZipFile(BytesIO(content)) as archive:
+        for member in archive.infolist():
+            if member.file_size > _MOST_BYTES:
+                yield f"{member.filename} in it is too large to be looked into."
+                continue
+            for problem in problems_of(member.filename, archive.read(member), allowed, depth + 1):
+                yield f"{member.filename} in it: {problem}"

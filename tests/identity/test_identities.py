@@ -1,0 +1,160 @@
+"""What names a patient is found, and what only looks like it is not."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+
+import pikepdf
+import pytest
+from PIL import Image
+
+from builder.check.identities import BIRTH, HOSPITAL, NAME, NHS, identities, telling_name
+from builder.readback.identity import problems_of
+
+# NHS Data Dictionary: the tenth digit is 11 less the weighted sum modulo 11; 11 is written as 0, and 10 is never used.
+# Values computed with python-stdnum 2.2, and by the rule as written down again below.
+VALID = [
+    "943 476 5919", "4010232137", "9990000018", "9990000026", "9990000034", "9990000042", "9990000050", "9990000069",
+    "9990000077", "1234567881",
+]  # fmt: skip
+WRONG = ["9434765918", "9991234561", "9990000000", "7234567891", "1234567890"]
+ALL_ALIKE = ["0000000000", "9999999999"]
+"""They pass the check digit in every library and belong to nobody."""
+
+
+def kinds(text: str) -> set[str]:
+    return {one.kind for one in identities(text)}
+
+
+def check_digit(first_nine: str) -> int:
+    """The rule of the NHS Data Dictionary, written down again."""
+    return (11 - sum(int(digit) * weight for digit, weight in zip(first_nine, range(10, 1, -1), strict=True)) % 11) % 11
+
+
+@pytest.mark.parametrize("number", VALID)
+def test_valid_nhs_numbers_are_found(number: str) -> None:
+    plain = number.replace(" ", "")
+    assert check_digit(plain[:9]) == int(plain[9])
+    assert kinds(f"This was {number} last year.") == {NHS}
+
+
+@pytest.mark.parametrize("number", WRONG)
+def test_numbers_with_a_wrong_check_digit_are_found_only_where_they_are_called_so(number: str) -> None:
+    assert check_digit(number[:9]) != int(number[9])
+    assert kinds(f"This was {number} last year.") == set()
+    assert kinds(f"NHS number {number} was called.") == {NHS}
+
+
+@pytest.mark.parametrize("number", ALL_ALIKE)
+def test_ten_equal_digits_are_nobody(number: str) -> None:
+    assert kinds(f"This was {number} last year.") == set()
+
+
+@pytest.mark.parametrize("first_nine", ["999000000", "999000014", "999000028", "999000031"])
+def test_some_numbers_have_no_tenth_digit(first_nine: str) -> None:
+    assert check_digit(first_nine) == 10
+    assert all(kinds(f"It was {first_nine}{digit}.") == set() for digit in range(10))
+
+
+def test_the_range_for_tests_is_marked() -> None:
+    assert [one.is_test for one in identities("9990000018 and 943 476 5919")] == [True, False]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "DOB 14/03/1961", "d.o.b. 14.3.61", "date of birth: 14 March 1961", "born on 1961-03-14", "Born 3 Feb 1970",
+    ],
+)  # fmt: skip
+def test_dates_of_birth_are_found(text: str) -> None:
+    assert kinds(f"The patient ({text}) went home.") == {BIRTH}
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["hospital number 4471902", "Hosp no: K447190", "MRN 00447190", "patient ID 5512345", "seen as K4471902 in clinic"],
+)
+def test_hospital_numbers_are_found(text: str) -> None:
+    assert kinds(text) == {HOSPITAL}
+
+
+@pytest.mark.parametrize(
+    "text", ["Mr Quimby bled", "Mrs J. Hartwell-Jones", "Miss Ada Byron", "patient name: Ada Byron"]
+)
+def test_names_are_found(text: str) -> None:
+    assert kinds(text) == {NAME}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "doi 10.1016/j.jml.2019.104047", "10.1002/9781119099369", "PMID 12140307", "ISBN 0306406152",
+        "ISBN 9780306406157",
+        "ORCID 0000-0002-1825-0097", "ISSN 0378-5955", "extension 4010232137", "Ring 4010 232 137 at night",
+        "tel 0121 496 0000", "+44 4010232137", "NCT04010232137", "review by 2028-05-31",
+        "on 14/03/2009 the list was read",
+        "the baby is born at 39 weeks", "born in 1961", "lot K4471902", "ref. K4471902", "catalogue number 4471902",
+        "the number of patients was 4471902", "Dr Example teaches", "Professor Byron wrote it", "Mr or Mrs", "MR scan",
+        "MRSA screen", "the Mrs rule", "T1234567890123", "1:200000", "20000 units", "step 4010232138",
+    ],
+)  # fmt: skip
+def test_look_alikes_are_left_alone(text: str) -> None:
+    assert kinds(text) == set()
+
+
+@pytest.mark.parametrize("stem", ["mr-quimby", "IMG_20240131", "scan-4471902", "patient-3", "dob-140361", "140361"])
+def test_telling_names_of_files_are_found(stem: str) -> None:
+    assert telling_name(stem)
+
+
+@pytest.mark.parametrize(
+    "stem", ["open-canal", "mesh-2-0-suture", "figure-12", "chest-x-ray", "patterns", "empty-tray"]
+)
+def test_names_that_say_what_is_shown_are_left_alone(stem: str) -> None:
+    assert telling_name(stem) == ""
+
+
+def swept(name: str, content: bytes) -> list[str]:
+    return list(problems_of(name, content))
+
+
+def test_sweep_reads_pages() -> None:
+    assert swept("index.html", b"<p>See 943&#32;476 5919</p>")
+    assert swept("index.html", b"<p>All is well on 0123 456 7890</p>") == []
+
+
+def test_sweep_leaves_what_the_sources_hold_to_the_checks() -> None:
+    assert list(problems_of("index.html", b"<p>9990000018</p>", frozenset({"9990000018"}))) == []
+
+
+def test_sweep_reads_properties_and_attachments_of_a_pdf() -> None:
+    pdf = pikepdf.new()
+    pdf.add_blank_page()
+    pdf.docinfo["/Author"] = "Mr Harold Quimby"
+    pdf.attachments["notes.txt"] = b"notes"
+    target = io.BytesIO()
+    pdf.save(target)
+    found = " ".join(swept("handout.pdf", target.getvalue()))
+    assert "names a patient in the properties" in found
+    assert "a file is attached" in found
+
+
+def test_sweep_opens_slides() -> None:
+    picture = io.BytesIO()
+    exif = Image.Exif()
+    exif[0x013B] = "Harold Quimby"
+    Image.new("RGB", (9, 9)).save(picture, "JPEG", exif=exif)
+    target = io.BytesIO()
+    with zipfile.ZipFile(target, "w") as archive:
+        archive.writestr("ppt/slides/slide1.xml", "<a:t>Mrs Hartwell</a:t>")
+        archive.writestr("ppt/media/image1.jpg", picture.getvalue())
+        archive.writestr("ppt/media/mr-quimby.png", b"\x89PNG\r\n\x1a\n")
+    found = swept("slides.pptx", target.getvalue())
+    assert any("slide1.xml" in one and "names a patient" in one for one in found)
+    assert any("image1.jpg" in one and "EXIF" in one for one in found)
+    assert any("mr-quimby.png" in one and "its name" in one for one in found)
+
+
+def test_report_does_not_spread_what_it_warns_of() -> None:
+    assert "476" not in " ".join(swept("index.html", b"943 476 5919"))
