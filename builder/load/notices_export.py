@@ -53,7 +53,10 @@ def read_export(text: str, file: str, sources: Mapping[str, RawSource], today: d
     dois, pmids = _wanted(sources)
     csv.field_size_limit(_MOST_CELL)
     reader = csv.DictReader(io.StringIO(text))
-    names = reader.fieldnames or ()
+    try:
+        names = reader.fieldnames or ()
+    except csv.Error as error:
+        return Export((), 0, None, (NoticeFault(Place(file), f"the first row cannot be read: {error}", _AGAIN),))
     if {"doi", "pmid", "kind"} <= {name.strip().lower() for name in names} or text.lstrip().startswith("#"):
         return _own(text, file, dois, pmids)
     missing = [name for name in _NEEDED if name not in names]
