@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from builder.compose import card, card_sheet, handout, rehearsal, single, what_now
+from builder.compose import booklet, card, card_sheet, handout, rehearsal, single, what_now
 from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.model.library import Library
@@ -28,6 +28,7 @@ OUTPUTS: tuple[Output, ...] = (
     Output("card", card.compose),
     Output("card-sheet-fold", card_sheet.fold),
     Output("card-sheet-duplex", card_sheet.duplex),
+    Output("card-sheet-booklet", booklet.compose),
     Output("what-now", what_now.compose),
     Output("rehearsal", rehearsal.compose),
     Output("rehearsal-text", rehearsal.compose_text),

@@ -33,7 +33,7 @@ def prove(document: Document, artefact: Artefact) -> Iterator[str]:
             yield f"the QR code of {must.text} is painted {len(spots)} times, not once"
         for number, box in spots:
             sheet = artefact.sheets[number - 1]
-            yield from (f"page {number}: the QR code {what}" for what in _wrong(must.text, sheet, box, artefact))
+            yield from (f"page {number}: the QR code {what}" for what in wrong_with(must.text, sheet, box, artefact))
 
 
 def _spots(artefact: Artefact, address: str) -> Iterator[tuple[int, Box]]:
@@ -44,8 +44,17 @@ def _spots(artefact: Artefact, address: str) -> Iterator[tuple[int, Box]]:
                 yield from ((mark[0], box) for box in artefact.drawn.get(mark, ()))
 
 
-def _wrong(address: str, sheet: Sheet, box: Box, artefact: Artefact) -> Iterator[str]:
+def could_be(address: str, box: Box) -> bool:
+    """Tell whether ``box`` is large and square enough to be the QR code of ``address``, good or bad."""
+    least = len(matrix_of(address)) * LEAST_MODULE_MM * MM / 2
+    return min(box.right - box.left, box.top - box.bottom) > least
+
+
+def wrong_with(address: str, sheet: Sheet, box: Box, artefact: Artefact, turned: bool = False) -> Iterator[str]:
+    """Yield what is wrong with the QR code of ``address`` in ``box``; ``turned``: it stands on its head."""
     matrix = matrix_of(address)
+    if turned:
+        matrix = tuple(row[::-1] for row in matrix[::-1])
     width, height = box.right - box.left, box.top - box.bottom
     module = width / len(matrix)
     if abs(width - height) > _SQUARE * max(width, height):

@@ -22,15 +22,25 @@ def sheets_of(pages: Iterable[pypdfium2.PdfPage]) -> tuple[Sheet, ...]:
 
 
 def drawn_on(pages: Iterable[pypdfium2.PdfPage]) -> dict[tuple[int, int], tuple[Box, ...]]:
-    """Return the boxes of the shapes of ``pages`` by page (from 1) and marked content."""
+    """Return the boxes of the shapes of ``pages`` by page (from 1) and marked content, those in forms too."""
     found: dict[tuple[int, int], list[Box]] = {}
     for number, page in enumerate(pages, start=1):
-        for index in range(pdfium.FPDFPage_CountObjects(page.raw)):
-            thing = pdfium.FPDFPage_GetObject(page.raw, index)
-            mark = pdfium.FPDFPageObj_GetMarkedContentID(thing)
-            if mark >= 0 and pdfium.FPDFPageObj_GetType(thing) == pdfium.FPDF_PAGEOBJ_PATH:
-                found.setdefault((number, mark), []).append(_bounds(thing))
+        for mark, box in _shapes(page.raw, pdfium.FPDFPage_CountObjects, pdfium.FPDFPage_GetObject, PAGE):
+            found.setdefault((number, mark), []).append(box)
     return {mark: tuple(boxes) for mark, boxes in found.items()}
+
+
+def _shapes(holder: Any, count: Any, get: Any, frame: Frame) -> Iterator[tuple[int, Box]]:
+    """Yield marked content and box of the shapes of ``holder``, a page or a form that stands in ``frame``."""
+    for index in range(count(holder)):
+        thing = get(holder, index)
+        kind = pdfium.FPDFPageObj_GetType(thing)
+        mark = pdfium.FPDFPageObj_GetMarkedContentID(thing)
+        if kind == pdfium.FPDF_PAGEOBJ_PATH and mark >= 0:
+            yield mark, frame.box(_bounds(thing))
+        elif kind == pdfium.FPDF_PAGEOBJ_FORM:
+            inner = Frame(_times(_matrix(thing), frame.matrix), form=True)
+            yield from _shapes(thing, pdfium.FPDFFormObj_CountObjects, pdfium.FPDFFormObj_GetObject, inner)
 
 
 def picture_of(pages: Sequence[pypdfium2.PdfPage]) -> Callable[[int, float], Any]:

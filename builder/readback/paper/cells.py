@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from builder.compose.code_mark import QR
 from builder.compose.document import Document, Placed
+from builder.readback import code
 from builder.readback.artefact import MM, Artefact, Box, Sheet
 from builder.readback.words import bare
 
@@ -25,14 +27,38 @@ def prove(document: Document, artefact: Artefact) -> Iterator[str]:
             yield f"the cells that carry page {page} of {document.of.name} do not all show the same words"
     shown = "".join(next(iter(found)) for _, found in sorted(words.items()))
     for must in document.of.musts:
-        if bare(must.text) not in shown:
+        if must.kind == QR:
+            yield from _codes(must.text, document, artefact)
+        elif must.kind != "figure" and bare(must.text) not in shown:
             yield f"the {must.kind.replace('-', ' ')} {must.id!r} (“{must.text[:70]}”) is in no cell"
+
+
+def _codes(address: str, document: Document, artefact: Artefact) -> Iterator[str]:
+    """Look at the QR code in every cell that carries the page it stands on."""
+    counts: dict[int, set[int]] = {}
+    for one in document.placed:
+        if one.sheet > len(artefact.sheets):
+            continue
+        cell = _cell(artefact.sheets[one.sheet - 1], one)
+        marked = [boxes for (number, _), boxes in artefact.drawn.items() if number == one.sheet]
+        spots = [box for boxes in marked for box in boxes if box.inside(cell, 0.1) and code.could_be(address, box)]
+        counts.setdefault(one.page, set()).add(len(spots))
+        for box in spots:
+            sheet = artefact.sheets[one.sheet - 1]
+            for what in code.wrong_with(address, sheet, box, artefact, one.turned):
+                yield f"page {one.sheet}: the QR code {what}"
+    if [found for found in counts.values() if found != {0}] != [{1}]:
+        yield f"the QR code of {address} does not stand once in every cell that carries its page"
 
 
 def _words(sheet: Sheet, one: Placed) -> str:
     """Return what is painted inside the cell, in the order of painting."""
-    left, top = one.left_mm * MM, sheet.height - one.top_mm * MM
-    cell = Box(left, top - one.height_mm * MM, left + one.width_mm * MM, top)
+    cell = _cell(sheet, one)
     upright = 180 if one.turned else 0
     pieces = (piece for piece in sheet.pieces if piece.figure and piece.turn == upright and not piece.mirrored)
     return bare("".join(piece.text for piece in pieces if piece.box.inside(cell, 0.1)))
+
+
+def _cell(sheet: Sheet, one: Placed) -> Box:
+    left, top = one.left_mm * MM, sheet.height - one.top_mm * MM
+    return Box(left, top - one.height_mm * MM, left + one.width_mm * MM, top)
