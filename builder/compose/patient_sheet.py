@@ -57,13 +57,13 @@ class ReadingView:
 
 @dataclass(frozen=True, slots=True)
 class PatientView:
-    """The sheet. ``now`` are the items that say when to call; ``advice`` are all others, in the order of the source."""
+    """The sheet. ``first`` are the items that say when to call; ``advice`` are all others, in the order of the source."""
 
     head: Head
     large: bool
     caution: str
     calls: tuple[CallView, ...]
-    now: tuple[AdviceView, ...]
+    first: tuple[AdviceView, ...]
     advice: tuple[AdviceView, ...]
     reading: ReadingView
 
@@ -107,7 +107,7 @@ def patient_view(library: Library, procedure: Procedure, *, large: bool) -> Pati
         large=large,
         caution=PATIENT_CAUTION,
         calls=_calls(library, items),
-        now=tuple(one for one in shown if one.to_call),
+        first=tuple(one for one in shown if one.to_call),
         advice=tuple(one for one in shown if not one.to_call),
         reading=reading_of([str(item.patient_text) for item in items]),
     )
@@ -185,6 +185,6 @@ def _shown(score: Score) -> str:
 
 
 def _musts(view: PatientView) -> Iterable[Must]:
-    for advice in (*view.now, *view.advice):
+    for advice in (*view.first, *view.advice):
         for line in advice.sentences:
             yield Must("patient", advice.anchor, line.text)
