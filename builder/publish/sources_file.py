@@ -32,7 +32,8 @@ _SMALL_WORDS = frozenset({
     "a", "an", "and", "as", "at", "by", "for", "from", "in", "into", "is", "of", "on", "or", "the", "to", "versus",
     "vs", "with", "without",
 })  # fmt: skip
-_ACRONYM = re.compile(r"(?<![\w{])(?=\w*[A-Z])(?=\w*[^\W\d_]\w*[A-Z]|[a-z]+[A-Z])[\w-]+(?![\w}])")
+# A word with a capital behind its first letter; an underscore stands escaped and ends it.
+_ACRONYM = re.compile(r"(?<![^\W_{])(?<![\\{])[^\W_](?:[^\W_]|-)*[A-Z](?:[^\W_]|-)*(?![\w}])")
 
 
 @dataclass(frozen=True, slots=True)
