@@ -12,10 +12,12 @@ from builder.check.formats import FORMATS
 from builder.commands.common import ERRORS_FOUND, NOTHING_BLOCKS, TOOL_FAILED, add_folder, examined
 from builder.commands.progress import Bar
 from builder.finding import Severity
+from builder.load.ledger import NAME as LEDGER
 from builder.load.templates import load_templates
 from builder.publish.problems import PublishError
 
 if TYPE_CHECKING:
+    from builder.model.library import Library
     from builder.publish.report import Report
 
 EXAMPLE = "example: prescrub publish my-department --to public"
@@ -26,6 +28,7 @@ def add(parsers: Any) -> None:
     parser = parsers.add_parser("publish", help="publish site, handouts and pocket cards", epilog=EXAMPLE)
     add_folder(parser)
     parser.add_argument("--to", metavar="DIR", required=True, help="the folder to publish to")
+    parser.add_argument("--issue", action="store_true", help=f"add the codes of approved editions to {LEDGER}")
     parser.set_defaults(run=run)
 
 
@@ -45,11 +48,14 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         with Bar() as bar:
             templates = load_templates(library.root)
-            report = publish(library, Path(arguments.to), templates, bar.show, proofs=PROOFS, sweep=sweep)
+            told = {"proofs": PROOFS, "sweep": sweep, "issue": arguments.issue}
+            report = publish(library, Path(arguments.to), templates, bar.show, **told)
     except PublishError as error:
         sys.stderr.write(f"{error}\nNothing was published: {arguments.to} is as it was.\n")
         return ERRORS_FOUND if error.is_content else TOOL_FAILED
     sys.stdout.write(_said(report, Path(arguments.to), findings))
+    if arguments.issue:
+        sys.stdout.write(_issued(library, report))
     return NOTHING_BLOCKS
 
 
@@ -61,3 +67,19 @@ def _said(report: Report, to: Path, findings: list[Any]) -> str:
     noted = f"\n{len(findings)} findings do not block; see prescrub check." if findings else ""
     ways = f"Open {to / 'index.html'} in a browser; {to / 'build-report.json'} lists every file."
     return f"Published to {to}:\n{made}\n{ways}{noted}\n"
+
+
+def _issued(library: Library, report: Report) -> str:
+    """Say which codes are new in the ledger, and what was not issued."""
+    known = {one.code for one in library.ledger.issued}
+    told = [(one.procedure, one.explained) for one in report.artefacts if one.kind == "status" and one.explained]
+    new = [
+        f"  {explained['code']}  {name}"
+        for name, explained in told
+        if explained["issued"] and explained["code"] not in known
+    ]
+    waiting = [name for name, explained in told if not explained["issued"]]
+    lines = [f"Issued, and written to {LEDGER}; commit that file:", *new] if new else ["No new code was issued."]
+    if waiting:
+        lines.append(f"Not issued, because not approved: {', '.join(waiting)}.")
+    return "\n".join(lines) + "\n"

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import groupby
+from typing import Any
 from urllib.parse import urlsplit
 
 import segno
@@ -118,7 +119,7 @@ def shown_address(address: str) -> str:
 def matrix_of(address: str) -> Matrix:
     """Return the smallest QR code at level M that holds ``address``. Raises ValueError where none does."""
     split = [("".join(run), mode) for mode, run in groupby(address, _mode)]
-    contents = (address, split) if len(split) > 1 else (address,)
+    contents: tuple[Any, ...] = (address, split) if len(split) > 1 else (address,)
     codes = [segno.make(content, error=_LEVEL, micro=False, boost_error=False) for content in contents]
     best = min(codes, key=lambda code: int(code.version))
     return tuple(tuple(bool(module) for module in row) for row in best.matrix)

@@ -6,11 +6,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from builder.load.bibliography import RawSource
 from builder.load.ledger import Ledger
 from builder.model.catalogue import Catalogue
 from builder.model.pages import Aftercare, Caution, Consent, Department, Item, Procedure, Structure, Term
+
+if TYPE_CHECKING:
+    from builder.model.edition import Edition
 
 SHARED = ""
 
@@ -21,8 +25,9 @@ class Library:
 
     ``shared_cautions`` and ``shared_aftercare`` are those written once for many procedures. ``figures`` are the paths
     of all figure files, relative to ``root``; ``pictures`` the digest of each. ``ledger`` holds the issued codes, and
-    ``lapsed`` the procedures that were changed after their approval and are drafts again. ``broken`` holds
-    ``(kind, procedure, id)`` of files that exist and could not be used: what points to them is not called missing.
+    ``lapsed`` the procedures that were changed after their approval and are drafts again; ``editions`` are kept while
+    publishing changes the pictures. ``broken`` holds ``(kind, procedure, id)`` of files that exist and could not be
+    used: what points to them is not called missing.
     """
 
     root: Path
@@ -41,6 +46,7 @@ class Library:
     notices: Mapping[str, str] = field(default_factory=dict)
     ledger: Ledger = field(default_factory=Ledger)
     lapsed: frozenset[str] = frozenset()
+    editions: Mapping[str, Edition] = field(default_factory=dict)
     broken: frozenset[tuple[str, str, str]] = frozenset()
 
     def is_broken(self, kind: str, id: str, procedure: str = SHARED) -> bool:

@@ -8,12 +8,14 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from builder.check.table import CHECKS
-from builder.compose import front, hosting, page, selftest
+from builder.compose import front, hosting, page, selftest, status
 from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.compose.web import WebPage, frame, way_to_root
 from builder.finding import Refused
+from builder.load.ledger import Issued
 from builder.model.library import Library
+from builder.publish import ledger
 from builder.publish.images import prepared
 from builder.publish.outputs import NAMES, OUTPUTS, SITE
 from builder.publish.problems import PublishError
@@ -37,10 +39,12 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, how it is proved: ea
     proofs: Proofs,
     only: Collection[str] = NAMES,
     sweep: Sweep | None = None,
+    issue: bool = False,
 ) -> Report:
     """Publish ``library`` to the folder ``to`` and return what was made; ``only`` names the outputs wanted.
 
-    Pictures are made anew first. ``sweep`` looks through everything that was made before it is put in place.
+    Pictures are made anew first. ``sweep`` looks through everything that was made before it is put in place. ``issue``
+    adds the codes of what is approved to the ledger, when all is made and proved.
 
     ``to`` is the old site or the new one at every instant. Raises PublishError, in plain words, where it stays the old.
     """
@@ -49,16 +53,26 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, how it is proved: ea
         refuse_strangers(target)
         with work_folder(target) as work:
             refuse_strangers(target)  # again: an interrupted publish may just have been mended
-            shown = prepared(library, work.folder)
+            kept, lines = _issuing(library, target, issue)
+            shown = prepared(kept, work.folder)
             report = _Publishing(shown, Renderer(templates), work, progress or _silent).run(proofs, only)
             if sweep is not None and (named := sweep(library, work.new)):
                 raise PublishError("\n".join(named), is_content=True)
+            ledger.append(library.root, lines)  # before the site: a code in a pocket must never be one without a line
             work.put_in_place()
             return report
     except Refused as refusal:
         raise PublishError(f"{refusal.finding.at}: {refusal.finding.message}", is_content=True) from refusal
     except OSError as error:
         raise PublishError(in_plain_words(error, target)) from error
+
+
+def _issuing(library: Library, target: Path, issue: bool) -> tuple[Library, tuple[Issued, ...]]:
+    """Return the library with its editions, and the lines to add to its ledger, already in it."""
+    ledger.refuse_lost(library, target)
+    kept = ledger.with_editions(library)
+    lines = ledger.to_issue(kept) if issue else ()
+    return ledger.with_lines(kept, lines), lines
 
 
 def _silent(done: int, total: int, doing: str) -> None:
@@ -81,6 +95,7 @@ class _Publishing:
         """Make and prove everything that is wanted in ``work.new``."""
         wanted = [output.name for output in OUTPUTS if output.name in only]
         total = len(self.library.procedures) * len(wanted) + (2 * len(self.library.procedures) + 2) * (SITE in only) + 1
+        total += ledger.pages_of(self.library) if SITE in only else 0
         papers = self._print(wanted, proofs, total) if wanted else []
         self.work.new.mkdir()
         pages: list[Document] = []
@@ -142,6 +157,7 @@ class _Publishing:
                 yield test
             yield page.compose(self.library, procedure, self.renderer, others)
         yield front.compose(self.library, self.renderer, by_procedure)
+        yield from status.compose(self.library, self.renderer)
         yield hosting.compose(self.renderer, self._policy)
 
     def _prove(self, pages: list[Document], proofs: Proofs) -> None:

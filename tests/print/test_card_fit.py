@@ -143,7 +143,8 @@ def test_the_measured_excess_is_that_of_the_paper(tmp_path: Path) -> None:
     heights = typesetter().measure(made.text)
     assert len(heights) == 2
     assert renderer().measure(made.text) == heights
-    foot = heights[1]["end-back"]
-    assert made.explained["back_mm"]["used"] == pytest.approx(
-        foot - heights[1]["start-back"] - (foot - heights[1]["foot"]), abs=1.2
-    )
+    used = made.explained["back_mm"]["used"]
+    on_paper = heights[1]["foot"] - heights[1]["start-back"]
+    # Lines are measured with the marks of their sources; where the sources are left out, a line may need one row less.
+    row = 0 if 'id="place-sources"' in made.text else made.explained["type_pt"] * 0.4798
+    assert on_paper - 0.1 <= used <= on_paper + row + 1.2
