@@ -30,7 +30,7 @@ def plain(written: str) -> str:
     """
     if _MARKED.search(written) is None:
         return " ".join(written.split())
-    if "\\" not in written and _is_balanced(written):
+    if "\\" not in written and "$" not in written and _is_balanced(written):
         return _unmarked(written)
     text = _hidden(_COMMENT.sub(r"\\%", _FORMATTING.sub("", written)))
     try:
@@ -61,7 +61,7 @@ def _is_balanced(written: str) -> bool:
 
 
 def _unmarked(written: str) -> str:
-    """Decode text without any command, which is nearly all there is: latexcodec takes a hundred times as long."""
+    """Decode text without commands or formulas, nearly all there is: latexcodec takes a hundred times as long."""
     for ligature, sign in _LIGATURES:
         if ligature in written:
             written = written.replace(ligature, sign)
