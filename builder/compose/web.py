@@ -19,6 +19,8 @@ _OFFERS = {
     "card-sheet-fold": ("Cards to cut and fold", "PDF, A4"),
     "card-sheet-duplex": ("Cards to cut, two-sided", "PDF, A4"),
     "self-test": ("Self-test", "questions"),
+    "patient-sheet": ("Patient's sheet", "PDF, A4"),
+    "patient-sheet-large": ("Patient's sheet, large print", "PDF, A4"),
     "single-file": ("This page in one file", "HTML"),
 }
 

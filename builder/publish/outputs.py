@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from builder.compose import booklet, card, card_sheet, handout, rehearsal, single, what_now
+from builder.compose import booklet, card, card_sheet, handout, patient_sheet, rehearsal, single, what_now
 from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.model.library import Library
@@ -32,6 +32,8 @@ OUTPUTS: tuple[Output, ...] = (
     Output("what-now", what_now.compose),
     Output("rehearsal", rehearsal.compose),
     Output("rehearsal-text", rehearsal.compose_text),
+    Output("patient-sheet", patient_sheet.compose),
+    Output("patient-sheet-large", patient_sheet.compose_large),
     Output("single-file", single.compose),
 )
 NAMES = (SITE, *(output.name for output in OUTPUTS))
