@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
 from department import Overlay, lay, new_base
+
+os.environ["PRESCRUB_CACHE"] = "off"  # what a test shows must be made in it; the cache has tests of its own
 
 
 @pytest.fixture

@@ -9,13 +9,15 @@ import sys
 import threading
 from collections.abc import Collection, Iterator, Mapping
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import TracebackType
 
 from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.model.library import Library
+from builder.publish.cache import Cache, users_cache
+from builder.publish.inputs import Inputs
 from builder.publish.outputs import OUTPUTS
 from builder.publish.pdf import Typesetter, write_pdf
 from builder.publish.problems import PublishError
@@ -27,12 +29,13 @@ Printed = tuple[Document, ReadBack]
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """What a press works from: library, templates, the folder to write into, and the proofs of what it wrote."""
+    """What a press works from: library, templates, the folder to write into, the proofs of what it wrote, the cache."""
 
     library: Library
     templates: Mapping[str, str]
     folder: Path
     proofs: Proofs
+    cache: Cache | None = field(default_factory=lambda: users_cache(os.environ))
 
 
 class Press:
@@ -41,6 +44,8 @@ class Press:
     def __init__(self, order: Order) -> None:
         # A forked worker starts with all modules imported; where forking is unsafe, Python starts it afresh.
         context = multiprocessing.get_context("fork" if sys.platform == "linux" else "spawn")
+        self._order = order
+        # Workers start with the first document that is not kept; where all are, the typesetter never starts.
         self._workers = ProcessPoolExecutor(_processors(), context, _start_worker, (order,))
         self._waiting: list[Future[Printed]] = []
 
@@ -55,11 +60,20 @@ class Press:
 
         Raises what a document fails with: PublishError, Refused, OSError.
         """
+        order, cache = self._order, self._order.cache
+        inputs = Inputs(order.library, order.templates) if cache else None
         for number in range(procedures):
             for output in outputs:
-                self._waiting.append(self._workers.submit(_print, number, output))
+                key = inputs.key(order.library.procedures[number], output) if inputs else ""
+                kept = cache.take(key, order.folder) if cache else None
+                if kept:
+                    yield kept
+                else:
+                    self._waiting.append(self._workers.submit(_print, number, output, key))
         for future in as_completed(self._waiting):
             yield future.result()
+        if cache:
+            cache.prune()
 
 
 def _processors() -> int:
@@ -92,7 +106,7 @@ def _end_with_parent() -> None:
         os._exit(1)
 
 
-def _print(number: int, output: str) -> Printed:
+def _print(number: int, output: str, key: str) -> Printed:
     order = _Worker.order
     compose = next(one.compose for one in OUTPUTS if one.name == output)
     document = compose(order.library, order.library.procedures[number], _Worker.renderer)
@@ -107,7 +121,9 @@ def _print(number: int, output: str) -> Printed:
     found = order.proofs[path.suffix].read_back(document, path)
     if found.problems:
         raise PublishError(not_shown(document, found.problems), is_content=True)
-    return replace(document, text=""), found
+    if order.cache:
+        order.cache.keep(key, document, path, found)
+    return replace(document, text="", of=None, placed=()), found
 
 
 def not_shown(document: Document, problems: tuple[str, ...]) -> str:
