@@ -3,7 +3,19 @@
 from __future__ import annotations
 
 from builder.check.hit import Check
-from builder.check.rules import catalogue, citations, figures, gaps, order, references, review, sources, standing, words
+from builder.check.rules import (
+    catalogue,
+    citations,
+    editions,
+    figures,
+    gaps,
+    order,
+    references,
+    review,
+    sources,
+    standing,
+    words,
+)
 from builder.check.rules.paths import PATH_CHECKS
 from builder.check.rules.word_checks import WORD_CHECKS
 from builder.finding import Severity
@@ -50,6 +62,13 @@ CHECKS: tuple[Check, ...] = (
     Check("RV04", "approval-missing", _ERROR, review.approved_without_approval),
     Check("RV05", "preference-of-nobody", _WARNING, review.preference_of_nobody),
     Check("RV06", "caution-without-way-out", _WARNING, review.caution_without_way_out),
+    # ED: editions, approval bound to content, issued codes
+    Check("ED01", "approval-outdated", _WARNING, editions.approval_outdated),
+    Check("ED02", "edition-not-raised", _WARNING, editions.edition_not_raised),
+    Check("ED03", "ledger-line-unreadable", _ERROR, editions.ledger_unreadable),
+    Check("ED04", "ledger-line-altered", _ERROR, editions.ledger_altered),
+    Check("ED05", "issued-procedure-gone", _WARNING, editions.issued_procedure_gone),
+    Check("ED06", "withdrawn-without-reason", _WARNING, editions.withdrawn_without_reason),
     # SR: the sources
     Check("SR01", "source-unused", _NOTE, sources.unused_sources),
     Check("SR02", "source-field-missing", _WARNING, sources.missing_fields),

@@ -121,7 +121,7 @@ def settled(library: Library) -> Library:
 
     Their ids are in ``lapsed``. Nothing is judged while a file cannot be used: its part of the content is not there.
     """
-    if library.broken:
+    if not is_whole(library):
         return library
     lapsed = frozenset(str(one.id) for one in library.procedures if not _stands(library, one))
     if not lapsed:
@@ -130,6 +130,11 @@ def settled(library: Library) -> Library:
         one.model_copy(update={"status": Status.DRAFT}) if one.id in lapsed else one for one in library.procedures
     )
     return replace(library, procedures=procedures, lapsed=lapsed)
+
+
+def is_whole(library: Library) -> bool:
+    """Tell whether every text could be used. A picture of another kind stops nothing else, so it may not stop this."""
+    return all(kind == "figure" for kind, _, _ in library.broken)
 
 
 def _stands(library: Library, procedure: Procedure) -> bool:
