@@ -17,7 +17,8 @@ from builder.check.paths.facts import Table
 from builder.check.paths.graph import Graph, unfold
 from builder.check.paths.layout import Layout
 from builder.check.paths.program import Program, compile_procedure
-from builder.check.paths.witness import Question, find
+from builder.check.paths.reach import Question
+from builder.check.paths.witness import find
 from builder.model.action import Action
 from builder.model.library import Library
 from builder.model.pages import Procedure, Step

@@ -124,7 +124,7 @@ def less_than(number: int) -> int:
     return (1 << number) - 1
 
 
-def move_set(op: Op, facts: Facts) -> None:
+def move_set(op: Op, facts: Facts | dict[int, int]) -> None:
     """Apply an operation (no check) to what is known."""
     code, key, arg = op.code, op.key, op.arg
     if code is Code.PUT:

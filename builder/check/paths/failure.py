@@ -10,7 +10,8 @@ from builder.check.paths import words
 from builder.check.paths.facts import Check, Code, Deed, Op
 from builder.check.paths.flow import Result
 from builder.check.paths.program import Program
-from builder.check.paths.witness import Question, Walk, find
+from builder.check.paths.reach import Question
+from builder.check.paths.witness import Walk, find
 from builder.finding import SecondPlace
 from builder.place import Place
 

@@ -6,7 +6,7 @@ paths of one case meet, the possible states unite. After the last follow of a ch
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from builder.check.paths.facts import Code, Facts, Op, move_set
@@ -30,9 +30,12 @@ class Result:
     reached: set[int] = field(default_factory=set)
 
 
-def passed(edge: Edge, case: Case, graph: Graph) -> Case | None:
-    """Return the case behind ``edge`` for a walk that comes in ``case``, or None where it cannot go that way."""
-    slot = graph.slots.get(edge.choice) if edge.choice else None
+def passed(edge: Edge, case: Case, graph: Graph, slots: Mapping[str, int]) -> Case | None:
+    """Return the case behind ``edge`` for a walk that comes in ``case``, or None where it cannot go that way.
+
+    ``slots`` are the choices that are told apart, all that are followed or a part of them.
+    """
+    slot = slots.get(edge.choice) if edge.choice else None
     if slot is None:
         return case
     if graph.nodes[edge.source].kind is Kind.FOLLOW:
@@ -78,7 +81,7 @@ def _united(node: Node, out: list[dict[Case, Facts]], graph: Graph) -> dict[Case
     found: dict[Case, Facts] = {}
     for edge in node.into:
         for case, facts in out[edge.source].items():
-            behind = passed(edge, case, graph)
+            behind = passed(edge, case, graph, graph.slots)
             if behind is None:
                 continue
             if slots:

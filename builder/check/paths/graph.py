@@ -51,7 +51,8 @@ class Graph:
 
     ``slots`` numbers the followed choices: a walk is in one *case* for each, a tuple of the branches taken (None: not
     made, or no longer of interest). ``exits`` counts the edges that leave each node; ``within`` holds the branches,
-    outermost first, that every walk to a node has taken.
+    outermost first, that every walk to a node has taken. ``spans`` are the follows: the choice, the node of the follow
+    and that of its join; ``forks`` the node of each choice.
     """
 
     nodes: list[Node] = field(default_factory=list)
@@ -60,6 +61,8 @@ class Graph:
     slots: dict[str, int] = field(default_factory=dict)
     exits: list[int] = field(default_factory=list)
     within: dict[int, tuple[tuple[str, str], ...]] = field(default_factory=dict)
+    spans: list[tuple[str, int, int]] = field(default_factory=list)
+    forks: dict[str, int] = field(default_factory=dict)
 
     def forgotten_before(self, node: Node) -> list[int]:
         """Return the slots of the choices that are not followed from ``node`` on."""
@@ -116,10 +119,15 @@ class _Unfolder:
         index = self.node(Kind.FOLLOW if following else Kind.FORK, into, entry=entry)
         if following:
             self.graph.last_follow[choice] = index
+        else:
+            self.graph.forks[choice] = index
         ends: list[Edge] = []
         outer = self.within
         for branch, inner in branches(entry):
             self.within = (*outer, (choice, str(branch)))
             ends.extend(self.sequence(inner, (Edge(index, choice, str(branch)),)))
         self.within = outer
-        return (Edge(self.node(Kind.JOIN, ends)),)
+        join = self.node(Kind.JOIN, ends)
+        if following:
+            self.graph.spans.append((choice, index, join))
+        return (Edge(join),)

@@ -9,7 +9,8 @@ from builder.check.paths import words
 from builder.check.paths.flow import Result
 from builder.check.paths.graph import Graph
 from builder.check.paths.program import Program
-from builder.check.paths.witness import Question, find
+from builder.check.paths.reach import Question
+from builder.check.paths.witness import find
 from builder.finding import SecondPlace
 from builder.model.pages import Procedure
 from builder.model.sequence import Choose, Follow, Option, branches, every_entry

@@ -1,38 +1,28 @@
 """The shortest path on which a check fails, and the choices that bring the failure about.
 
-Looked for only where the data flow has found a failure: the automaton in question is followed along every way at once,
-state by state, with the number of steps walked so far. The choices named are enough for *every* path that takes them to
-fail, and none of them is idle: without it, a sound path would get through.
+Looked for only where the data flow has found a failure. The choices named are enough for *every* path that takes them
+to fail, and none of them is idle: without it, a sound path would get through.
+
+The path is a shortest of all that fail. Only where the ways to be told apart are more than ``MOST_STATES`` is it a
+shortest of those that take the choices named; that takes many choices that are all followed later.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
-from builder.check.paths.facts import Code, Op, move_state
+from builder.check.paths.facts import Op, move_state
 from builder.check.paths.flow import forgotten, passed
-from builder.check.paths.graph import Case, Edge, Kind
+from builder.check.paths.graph import Case, Edge, Kind, Node
 from builder.check.paths.program import Program
-from builder.model.sequence import Follow
+from builder.check.paths.reach import Choices, Question, Reach, Sets
+from builder.model.sequence import Choose, Option, branches
 
+MOST_STATES = 20_000
 States = tuple[int, ...]
-Choices = dict[str, str]
 _At = tuple[Case, States]
 _Whence = tuple[int, Edge | None, "_At | None"]
 """Steps walked so far, the edge that was taken last, and how the walk stood before it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """What is looked for: a walk on which operation ``op`` of ``node`` fails, or which is stuck at follow ``node``.
-
-    ``stuck`` is the branch taken earlier, "" where the choice was not made.
-    """
-
-    node: int
-    op: int = -1
-    stuck: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,144 +49,131 @@ class Walk:
 
 def find(program: Program, question: Question) -> Walk:
     """Return a shortest walk that answers ``question``; there must be one."""
-    return _Search(program, question).walk()
+    reach = Reach(program, question)
+    sets = reach.sets({})
+    if sum(one.bit_count() for here in sets for some in here.values() for one in some or (1,)) <= MOST_STATES:
+        edges = _shortest(reach, {}, all_fail=False)
+        choices = _needed(reach, _made(reach, edges), sets[-1])
+    else:
+        choices = _needed(reach, _some_failing(reach), sets[-1])
+        edges = _shortest(reach, choices, all_fail=True)
+    nodes = (*(edge.source for edge in edges), question.node)
+    return Walk(nodes, question.op, choices, tuple(_changes(reach, nodes)))
 
 
-class _Search:
-    def __init__(self, program: Program, question: Question) -> None:
-        self.program = program
-        self.graph = program.graph
-        self.question = question
-        self.goal = program.ops(question.node)[question.op] if question.op >= 0 else None
-        self.watched = self._watched()
-        self.relevant = {
-            id: tuple(op for op in ops if op.code is not Code.CHECK and op.key in self.watched)
-            for id, ops in program.steps.items()
-        }
+def _made(reach: Reach, edges: list[Edge]) -> Choices:
+    """Return the branch taken at every choice on the way."""
+    nodes = reach.graph.nodes
+    return {edge.choice: edge.branch for edge in edges if edge.choice and nodes[edge.source].kind is Kind.FORK}
 
-    def walk(self) -> Walk:
-        reached = self._reached({})
-        failing = [at for at in reached[-1] if self._fails(at)]
-        end = min(failing, key=lambda at: reached[-1][at][0])
-        edges = self._back(reached, end)
-        nodes = (*(edge.source for edge in edges), self.question.node)
-        made = {
-            edge.choice: edge.branch
-            for edge in edges
-            if edge.choice and self.graph.nodes[edge.source].kind is Kind.FORK
-        }
-        return Walk(nodes, self.question.op, self._needed(made), tuple(self._changes(nodes)))
 
-    def _watched(self) -> tuple[int, ...]:
-        """Return the automaton of the failing check and those whose state it takes over."""
-        if self.goal is None:
-            return ()
-        found = {self.goal.key: None}
-        for ops in self.program.steps.values():
-            found.update({op.arg: None for op in ops if op.code is Code.COPY and op.key == self.goal.key})
-        return tuple(found)
+def _needed(reach: Reach, made: Choices, coming: dict[Case, Sets]) -> Choices:
+    """Return a part of ``made`` under which every walk to the node fails, and of which nothing can be left out.
 
-    def _ops(self, index: int) -> tuple[Op, ...]:
-        step = self.graph.nodes[index].step
-        return self.relevant[step.id] if step is not None else ()
+    ``coming`` is what is possible at the node whatever is chosen. The branches it lies within need not be named. The
+    search halves what is left (QuickXplain, U. Junker, AAAI 2004), so that it asks seldom where few choices matter.
+    """
+    if not any(reach.judged(*at)[1] for at in coming.items()):
+        return {}
+    mattering = reach.mattering()
+    inside = dict(reach.graph.within[reach.question.node])
+    kept = {choice: branch for choice, branch in made.items() if choice in mattering and choice not in inside}
+    if not reach.all_fail(inside | kept):
+        kept = {choice: branch for choice, branch in made.items() if choice not in inside}
+    return dict(_explained(reach, inside, False, list(kept.items())))
 
-    def _after(self, ops: tuple[Op, ...], states: States) -> States:
-        if not ops:
-            return states
-        known = dict(zip(self.watched, states, strict=True))
-        for op in ops:
-            move_state(op, known)
-        return tuple(known.values())
 
-    def _fails(self, at: _At) -> bool:
-        """Tell whether a walk that comes to the node in question in ``at`` fails there."""
-        case, states = at
-        if self.goal is None:
-            entry = self.graph.nodes[self.question.node].entry
-            assert isinstance(entry, Follow)
-            return (case[self.graph.slots[entry.choice]] or "") == self.question.stuck
-        before = self.program.ops(self.question.node)[: self.question.op]
-        states = self._after(tuple(op for op in before if op.code is not Code.CHECK and op.key in self.watched), states)
-        return bool(1 << states[0] & self.goal.arg)
+def _explained(reach: Reach, given: Choices, more_given: bool, rest: list[tuple[str, str]]) -> list[tuple[str, str]]:
+    if more_given and reach.all_fail(given):
+        return []
+    if len(rest) == 1:
+        return rest
+    first, second = rest[: len(rest) // 2], rest[len(rest) // 2 :]
+    of_second = _explained(reach, given | dict(first), bool(first), second)
+    of_first = _explained(reach, given | dict(of_second), bool(of_second), first)
+    return [*of_first, *of_second]
 
-    def _reached(self, fixed: Mapping[str, str]) -> list[dict[_At, _Whence]]:
-        """Return for each node up to the one in question: how a walk can come there -> steps walked, whence.
 
-        ``fixed`` are branches that must be taken. What is kept for the last node is before its operations.
-        """
-        start: _At = ((None,) * len(self.graph.slots), (0,) * len(self.watched))
-        found: list[dict[_At, _Whence]] = []
-        for node in self.graph.nodes[: self.question.node + 1]:
-            here: dict[_At, _Whence] = {start: (0, None, None)} if node.kind is Kind.START else {}
-            slots = self.graph.forgotten_before(node) if node.kind is Kind.JOIN else ()
-            for edge in node.into:
-                if edge.choice and fixed.get(edge.choice, edge.branch) != edge.branch:
+def _shortest(reach: Reach, choices: Choices, all_fail: bool) -> list[Edge]:
+    """Return the edges of a shortest failing walk that takes ``choices``.
+
+    ``all_fail`` says that every walk with these choices fails, so that no states have to be told apart.
+    """
+    fixed = reach.whole(choices)
+    states: States = () if all_fail else (0,) * len(reach.watched)
+    found: list[dict[_At, _Whence]] = []
+    for node in reach.graph.nodes[: reach.question.node + 1]:
+        here: dict[_At, _Whence] = {}
+        if node.kind is Kind.START:
+            here[(None,) * len(reach.graph.slots), states] = (0, None, None)
+        slots = reach.graph.forgotten_before(node) if node.kind is Kind.JOIN else ()
+        for edge in node.into:
+            if edge.choice and fixed.get(edge.choice, edge.branch) != edge.branch:
+                continue
+            ops = reach.ops(edge.source) if states else ()
+            more = int(reach.graph.nodes[edge.source].kind is Kind.STEP)
+            told_apart = edge.choice in reach.graph.slots
+            for at, (walked, _, _) in found[edge.source].items():
+                case = passed(edge, at[0], reach.graph, reach.graph.slots) if told_apart else at[0]
+                if case is None:
                     continue
-                source = self.graph.nodes[edge.source]
-                ops, steps = self._ops(edge.source), int(source.kind is Kind.STEP)
-                for at, (walked, _, _) in found[edge.source].items():
-                    case = passed(edge, at[0], self.graph)
-                    if case is None:
-                        continue
-                    to = (forgotten(case, slots), self._after(ops, at[1]))
-                    if to not in here or walked + steps < here[to][0]:
-                        here[to] = (walked + steps, edge, at)
-            found.append(here)
-        return found
+                to = (forgotten(case, slots) if slots else case, _after(reach, ops, at[1]) if ops else at[1])
+                if to not in here or walked + more < here[to][0]:
+                    here[to] = (walked + more, edge, at)
+        found.append(here)
+    failing = [at for at in found[-1] if all_fail or reach.judged(at[0], tuple(1 << state for state in at[1]))[0]]
+    return _back(found, reach.question.node, min(failing, key=lambda at: found[-1][at][0]))
 
-    def _back(self, reached: list[dict[_At, _Whence]], end: _At) -> list[Edge]:
-        """Return the edges of the walk, first to last."""
-        edges: list[Edge] = []
-        node, at = self.question.node, end
-        while True:
-            _, edge, before = reached[node][at]
-            if edge is None or before is None:
-                return edges[::-1]
-            edges.append(edge)
-            node, at = edge.source, before
 
-    def _needed(self, made: Choices) -> Choices:
-        """Return a part of ``made`` under which every walk to the node fails, and of which nothing can be left out.
+def _after(reach: Reach, ops: tuple[Op, ...], states: States) -> States:
+    known = dict(zip(reach.watched, states, strict=True))
+    for op in ops:
+        move_state(op, known)
+    return tuple(known.values())
 
-        Choices that cannot matter are dropped at once, then each of the rest whose absence lets no sound path through;
-        first those that the node lies within, since every walk to it has taken them.
-        """
-        mattering = self._mattering()
-        needed = {choice: branch for choice, branch in made.items() if choice in mattering}
-        if len(needed) < len(made) and not self._all_fail(needed):
-            needed = dict(made)
-        inside = {choice for choice, _ in self.graph.within[self.question.node]}
-        for choice in sorted(needed, key=lambda choice: choice not in inside):
-            fewer = {other: branch for other, branch in needed.items() if other != choice}
-            if self._all_fail(fewer):
-                needed = fewer
-        return needed
 
-    def _mattering(self) -> set[str]:
-        """Return the choices that are followed, or in whose branches the automaton is moved."""
-        moving = {
-            choice for index, within in self.graph.within.items() if within and self._ops(index) for choice, _ in within
-        }
-        return moving | self.graph.slots.keys()
+def _back(found: list[dict[_At, _Whence]], node: int, at: _At) -> list[Edge]:
+    """Return the edges of the walk that ends in ``at``, first to last."""
+    edges: list[Edge] = []
+    while True:
+        _, edge, before = found[node][at]
+        if edge is None or before is None:
+            return edges[::-1]
+        edges.append(edge)
+        node, at = edge.source, before
 
-    def _all_fail(self, choices: Mapping[str, str]) -> bool:
-        fixed = dict(choices)
-        for node in self.graph.nodes:
-            if node.kind is Kind.FORK and node.entry is not None and getattr(node.entry, "id", "") in choices:
-                fixed.update(self.graph.within[node.index])
-        return all(self._fails(at) for at in self._reached(fixed)[-1])
 
-    def _changes(self, nodes: tuple[int, ...]) -> list[Change]:
-        known = dict.fromkeys(self.watched, 0)
-        found: list[Change] = []
-        for index in nodes:
-            ops = self._ops(index)
-            if index == self.question.node:
-                before = self.program.ops(index)[: max(0, self.question.op)]
-                ops = tuple(op for op in before if op.code is not Code.CHECK and op.key in self.watched)
-            for op in ops:
-                old = known[op.key]
-                move_state(op, known)
-                if known[op.key] != old:
-                    found.append(Change(op, old, known[op.key]))
-        return found
+def _some_failing(reach: Reach) -> Choices:
+    """Return the choices of some failing walk: branch after branch, one under which a walk still fails.
+
+    The choices that are followed come first, since each that is fixed halves the cases to be told apart.
+    """
+    fixed: Choices = {}
+    forks = [node for node in reach.graph.nodes[: reach.question.node] if node.kind is Kind.FORK]
+    for node in sorted(forks, key=lambda node: _choice(node) not in reach.graph.slots):
+        if all(fixed.get(choice, branch) == branch for choice, branch in reach.graph.within[node.index]):
+            names = [branch for branch, _ in branches(node.entry)] if node.entry else []
+            tried = (reach.whole(fixed | {_choice(node): str(name)}) for name in names)
+            fixed = next(choices for choices in tried if _any_fails(reach, choices))
+    return fixed
+
+
+def _choice(node: Node) -> str:
+    assert isinstance(node.entry, Choose | Option)
+    return str(node.entry.id)
+
+
+def _any_fails(reach: Reach, choices: Choices) -> bool:
+    return any(reach.judged(*at)[0] for at in reach.sets(choices)[-1].items())
+
+
+def _changes(reach: Reach, nodes: tuple[int, ...]) -> list[Change]:
+    known = dict.fromkeys(reach.watched, 0)
+    found: list[Change] = []
+    for index in nodes:
+        for op in reach.ops(index):
+            old = known[op.key]
+            move_state(op, known)
+            if known[op.key] != old:
+                found.append(Change(op, old, known[op.key]))
+    return found

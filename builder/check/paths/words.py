@@ -15,6 +15,7 @@ from builder.model.sequence import LEFT_OUT, TAKEN, Option
 
 ARROW = "->"
 _SINGULAR_ENDS = ("ss", "us", "is", "as", "ens", "eps", "forceps", "scissors")
+_MOST_CONDITIONS = 6
 _ONE_OF_TWO = frozenset({"L", "R", "X"})
 
 
@@ -72,6 +73,8 @@ def deed(one: Deed) -> str:
 def condition(graph: Graph, choices: dict[str, str]) -> str:
     """Return ``when ... is ... and ... is left out``, or "" where nothing has to be chosen."""
     found = [_one(graph, choice, branch) for choice, branch in choices.items()]
+    if len(found) > _MOST_CONDITIONS:
+        found = [*found[:_MOST_CONDITIONS], f"{len(found) - _MOST_CONDITIONS} more choices are made as on the path"]
     return f"when {listed(found)}" if found else ""
 
 
