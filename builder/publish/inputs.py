@@ -28,7 +28,7 @@ from builder.model.library import Library
 from builder.model.pages import Procedure
 
 _PROGRAMS = ("weasyprint", "pydyf", "pikepdf", "pypdfium2", "pillow", "jinja2", "segno", "fonttools", "nh3", "markdown")
-_OF_PROCEDURE = frozenset({"procedures", "pictures", "root"})
+_OF_PROCEDURE = frozenset({"procedures", "pictures", "root", "editions", "ledger", "lapsed"})
 _PLACES = frozenset({"at", "where", "places"})  # where something is written changes no artefact
 
 Add = Callable[[bytes], None]
@@ -57,7 +57,8 @@ class Inputs:
         if id not in self._own:
             folder = f"content/procedures/{id}/"
             pictures = [one for one in sorted(self._library.pictures.items()) if one[0].startswith(folder)]
-            self._own[id] = _digest([self._shared, procedure, pictures])
+            issued = [one.code for one in self._library.ledger.of(id)]
+            self._own[id] = _digest([self._shared, procedure, pictures, self._library.editions.get(id), issued])
         return _digest([self._own[id], output])
 
 
