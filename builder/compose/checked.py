@@ -17,6 +17,7 @@ FAMILIES = {
     "GA": "Critical steps say what must be seen, and what to do if it is not.",
     "SR": "Sources are complete and identified, and a statement has one or says that it is common practice.",
     "FG": "Every figure has a description, a credit and a consent.",
+    "ED": "What was approved has not been changed since, and the record of issued codes is whole.",
     "RV": "Owner, approval and review date are stated.",
     "WD": "Titles are instructions and sentences are short.",
     "RO": "Abbreviations are spelt out, and figures and tables are spoken of in the text.",

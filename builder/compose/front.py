@@ -6,20 +6,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from builder.compose.document import Document
+from builder.compose.offers import Offer, first_of
 from builder.compose.procedure_view import is_overdue
 from builder.compose.prose import ProseWriter, Target
 from builder.compose.references import References
 from builder.compose.render import Renderer
 from builder.compose.view import Must
-from builder.compose.web import Offer, WebPage, as_markdown, offers_of
+from builder.compose.web import WebPage, as_markdown
 from builder.compose.words import day
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
 NAME = "index.html"
 FRAME = "front"
-# What is wanted in a hurry; the page of the procedure offers the rest.
-_OFFERED = ("self-test", "handout", "card")
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,5 +86,5 @@ def _listed(library: Library, procedure: Procedure, others: Mapping[str, Sequenc
         status=procedure.status.value.capitalize(),
         review_by=day(procedure.review_by) if procedure.review_by else "",
         overdue=is_overdue(library, procedure),
-        offers=offers_of(one for one in others.get(procedure.id, ()) if one.kind in _OFFERED),
+        offers=first_of(others.get(procedure.id, ())),
     )

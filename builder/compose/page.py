@@ -10,11 +10,12 @@ from builder.check.table import CHECKS
 from builder.compose.checked import looked_at
 from builder.compose.document import Document
 from builder.compose.metadata import metadata
+from builder.compose.offers import first_of, shelves_of
 from builder.compose.procedure_view import view_of
 from builder.compose.render import Renderer
 from builder.compose.search import sections_of
 from builder.compose.view import BranchView, CautionView, ChoiceView, FigureView, ProcedureView, StepView
-from builder.compose.web import WebPage, as_markdown, offers_of
+from builder.compose.web import WebPage, as_markdown
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -82,8 +83,9 @@ def page_values(library: Library, view: ProcedureView, others: Sequence[Document
         "blocks": blocks,
         "marks": _marks(view),
         "facts": _facts(view),
-        "contents": tuple(_contents(view, blocks)),
-        "downloads": offers_of(others, f"{view.id}/"),
+        "contents": tuple(_contents(view, blocks, has_papers=bool(others))),
+        "first": first_of(others, f"{view.id}/"),
+        "shelves": shelves_of(others, f"{view.id}/"),
         "checks": looked_at(check.id for check in CHECKS),
         "lists": tuple(name.rpartition("/")[2] for name in library.notices),
         "metadata": metadata(view, f"{view.site}/{view.id}/index.html" if view.site else ""),
@@ -111,7 +113,7 @@ def _facts(view: ProcedureView) -> tuple[tuple[str, str], ...]:
     return tuple((label, value) for label, value in facts if value)
 
 
-def _contents(view: ProcedureView, blocks: Sequence[StepView | Fork]) -> Iterator[Content]:
+def _contents(view: ProcedureView, blocks: Sequence[StepView | Fork], *, has_papers: bool) -> Iterator[Content]:
     if view.before_you_start:
         yield Content("part", "before", "Before you start")
     if view.body_html or view.cites_html or view.figures:
@@ -122,6 +124,8 @@ def _contents(view: ProcedureView, blocks: Sequence[StepView | Fork]) -> Iterato
     yield from _step_contents(blocks)
     if view.aftercare:
         yield Content("part", "aftercare", "Aftercare")
+    if has_papers:
+        yield Content("part", "papers", "To print or keep")
     if view.references:
         yield Content("part", "references", "References")
     yield Content("part", "checks", "What was checked")

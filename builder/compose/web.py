@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from builder.compose.document import Document
@@ -12,45 +11,12 @@ from builder.compose.search import Section
 from builder.compose.words import USUAL_CAUTION
 from builder.model.library import Library
 
-# How each kind of output is offered on the page.
-_OFFERS = {
-    "handout": ("Handout", "PDF, A4"),
-    "card": ("Pocket card", "PDF, A6"),
-    "card-sheet-fold": ("Cards to cut and fold", "PDF, A4"),
-    "card-sheet-duplex": ("Cards to cut, two-sided", "PDF, A4"),
-    "self-test": ("Self-test", "questions"),
-    "patient-sheet": ("Patient's sheet", "PDF, A4"),
-    "patient-sheet-large": ("Patient's sheet, large print", "PDF, A4"),
-    "single-file": ("This page in one file", "HTML"),
-}
-
-
-@dataclass(frozen=True, slots=True)
-class Offer:
-    """A file that a page offers: its address from there, its name and its form."""
-
-    href: str
-    label: str
-    form: str
-
 
 @dataclass(frozen=True, slots=True)
 class WebPage(Document):
     """A page of the site; ``sections`` are what its search box finds in it."""
 
     sections: tuple[Section, ...] = ()
-
-
-def offers_of(documents: Iterable[Document], folder: str = "") -> tuple[Offer, ...]:
-    """Return what a page in ``folder`` offers of ``documents``."""
-    known = (one for one in documents if _output(one) in _OFFERS)
-    return tuple(Offer(one.name.removeprefix(folder), *_OFFERS[_output(one)]) for one in known)
-
-
-def _output(document: Document) -> str:
-    """Return what an output is called: its kind, or the stem of its name where there are several of a kind."""
-    stem = document.name.rpartition("/")[2].rpartition(".")[0]
-    return stem if stem in _OFFERS else document.kind
 
 
 def way_to_root(name: str) -> str:
