@@ -11,13 +11,13 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from bench import check, publish
+from bench import check, paper, publish
 from bench.departments import STEPS, make
 
 os.environ["PRESCRUB_CACHE"] = "off"  # what was kept from an earlier run is no measure of this one
 
 # Publishing a thousand procedures takes a quarter of an hour: ask for it by `python -m bench publish 1000`.
-_SIZES = {"check": (1, 10, 100, 1000), "publish": (1, 10, 100)}
+_SIZES = {"check": (1, 10, 100, 1000), "publish": (1, 10, 100), "paper": (50,)}
 
 
 def _check(sizes: tuple[int, ...]) -> None:
@@ -47,7 +47,20 @@ def _publish(sizes: tuple[int, ...]) -> None:
         sys.stdout.flush()
 
 
-_BENCHMARKS: dict[str, Callable[[tuple[int, ...]], None]] = {"check": _check, "publish": _publish}
+def _paper(sizes: tuple[int, ...]) -> None:
+    sys.stdout.write("paper: seconds of the clock and of the processor, each with its ratio to bare WeasyPrint\n")
+    for size in sizes:
+        with tempfile.TemporaryDirectory() as folder:
+            work = Path(folder)
+            found = paper.compare(make(work / "department", size), work / "work")
+        bare = found["bare, 2 processes"]
+        for name, one in found.items():
+            ratios = f"{one.wall:8.2f} {one.wall / bare.wall:6.3f} {one.cpu:8.2f} {one.cpu / bare.cpu:6.3f}"
+            sys.stdout.write(f"{size:>5} {name:<26} {ratios}\n")
+        sys.stdout.flush()
+
+
+_BENCHMARKS: dict[str, Callable[[tuple[int, ...]], None]] = {"check": _check, "publish": _publish, "paper": _paper}
 
 
 def main(arguments: list[str]) -> int:

@@ -32,6 +32,7 @@ class Typesetter:
     def __init__(self, root: Path) -> None:
         self.root = root
         self._fonts = FontConfiguration()
+        self._last: tuple[Document, bytes] | None = None
 
     def pdf(self, document: Document) -> bytes:
         """Return ``document`` as PDF/UA-1, or a sheet of pages of another; the same document gives the same bytes.
@@ -39,9 +40,15 @@ class Typesetter:
         Raises PublishError where it asks for a file or a link it must not have, or where the typesetter complains.
         """
         if document.of is None:
-            return self._set(document, pdf_variant="pdf/ua-1", finisher=finish_tags)
+            return self._tagged(document)
         # The single document is the accessible file; laid on a sheet its tags would say nothing true.
-        return impose(self._set(document), self.pdf(document.of), document.placed)
+        return impose(self._set(document), self._tagged(document.of), document.placed)
+
+    def _tagged(self, document: Document) -> bytes:
+        """Return ``document`` with its tags; the last one is kept, because sheets of cards carry one card in turn."""
+        if self._last is None or self._last[0] is not document:
+            self._last = (document, self._set(document, pdf_variant="pdf/ua-1", finisher=finish_tags))
+        return self._last[1]
 
     def _set(self, document: Document, **options: Any) -> bytes:
         fetcher = ProjectFetcher(self.root)

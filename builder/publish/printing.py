@@ -47,7 +47,7 @@ class Press:
         self._order = order
         # Workers start with the first document that is not kept; where all are, the typesetter never starts.
         self._workers = ProcessPoolExecutor(_processors(), context, _start_worker, (order,))
-        self._waiting: list[Future[Printed]] = []
+        self._waiting: list[Future[list[Printed]]] = []
 
     def __enter__(self) -> Press:
         return self
@@ -63,15 +63,18 @@ class Press:
         order, cache = self._order, self._order.cache
         inputs = Inputs(order.library, order.templates) if cache else None
         for number in range(procedures):
+            together: dict[str, list[tuple[str, str]]] = {}
             for output in outputs:
                 key = inputs.key(order.library.procedures[number], output) if inputs else ""
                 kept = cache.take(key, order.folder) if cache else None
                 if kept:
                     yield kept
                 else:
-                    self._waiting.append(self._workers.submit(_print, number, output, key))
+                    together.setdefault(output.partition("-")[0], []).append((output, key))
+            # A card and the sheets that carry it are made by one worker, which composes and sets the card once.
+            self._waiting.extend(self._workers.submit(_print_some, number, some) for some in together.values())
         for future in as_completed(self._waiting):
-            yield future.result()
+            yield from future.result()
         if cache:
             cache.prune()
 
@@ -104,6 +107,10 @@ def _end_with_parent() -> None:
     if parent is not None:
         parent.join()
         os._exit(1)
+
+
+def _print_some(number: int, outputs: list[tuple[str, str]]) -> list[Printed]:
+    return [_print(number, output, key) for output, key in outputs]
 
 
 def _print(number: int, output: str, key: str) -> Printed:

@@ -1,0 +1,84 @@
+"""The papers of a department against bare WeasyPrint: the same HTML, the same number of processes.
+
+Ours composes, fits the cards, sets, tags, lays cards on sheets, writes, and reads every file back; the bare run only
+sets each document's HTML once. Then what the cache saves: nothing changed, and one caution changed.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+
+from weasyprint import HTML
+
+from bench.measure import Measured, measure
+from builder.check.engine import examine
+from builder.compose.document import Document
+from builder.compose.render import Renderer
+from builder.load.folder import load
+from builder.load.templates import load_templates
+from builder.publish.cache import Cache
+from builder.publish.fetcher import ProjectFetcher
+from builder.publish.outputs import OUTPUTS
+from builder.publish.pdf import Typesetter
+from builder.publish.printing import Order, Press
+from builder.readback.proofs import PROOFS
+
+_CAUTION = "content/procedures/synthetic-0001/cautions/toxic-dose.md"
+
+
+def keep_pages(folder: Path, work: Path) -> list[str]:
+    """Keep the HTML of every paper in ``work/papers`` and return the names of the outputs that are papers."""
+    papers = work / "papers"
+    papers.mkdir(parents=True)
+    library, _ = examine(load(folder))
+    renderer = Renderer(load_templates(folder), Typesetter(folder).measure)
+    names = []
+    for output in OUTPUTS:
+        made: list[Document] = [output.compose(library, one, renderer) for one in library.procedures]
+        if made[0].name.endswith(".pdf"):
+            names.append(output.name)
+            for document in made:
+                (papers / f"{document.name.replace('/', '--')}.html").write_text(document.text, encoding="utf-8")
+    return names
+
+
+def ours(folder: Path, to: Path, outputs: list[str], processes: int, cache: Path | None) -> None:
+    """Print ``outputs`` of every procedure on ``processes`` processors."""
+    os.sched_setaffinity(0, sorted(os.sched_getaffinity(0))[:processes])
+    shutil.rmtree(to, ignore_errors=True)
+    library, _ = examine(load(folder))
+    order = Order(library, load_templates(folder), to, PROOFS, Cache(cache) if cache else None)
+    with Press(order) as press:
+        assert sum(1 for _ in press.print(len(library.procedures), outputs)) == len(library.procedures) * len(outputs)
+
+
+def bare(folder: Path, work: Path, processes: int) -> None:
+    """Set every kept paper once with WeasyPrint."""
+    papers = sorted((work / "papers").iterdir())
+    with ProcessPoolExecutor(processes) as workers:
+        list(workers.map(_set, [folder] * len(papers), papers))
+
+
+def _set(folder: Path, paper: Path) -> int:
+    html = HTML(string=paper.read_text(encoding="utf-8"), url_fetcher=ProjectFetcher(folder))
+    return len(html.write_pdf(pdf_variant="pdf/ua-1"))
+
+
+def compare(folder: Path, work: Path) -> dict[str, Measured]:
+    """Return what each run took, by its name; each once, for all are long."""
+    outputs = keep_pages(folder, work)
+    to, cache = work / "made", work / "cache"
+    found = {
+        "bare, 2 processes": measure(bare, folder, work, 2, runs=1),
+        "ours, 2 processes": measure(ours, folder, to, outputs, 2, None, runs=1),
+        "ours, 1 process": measure(ours, folder, to, outputs, 1, None, runs=1),
+        "ours, filling the cache": measure(ours, folder, to, outputs, 2, cache, runs=1),
+        "nothing changed": measure(ours, folder, to, outputs, 2, cache, runs=1),
+    }
+    path = folder / _CAUTION
+    path.write_text(path.read_text(encoding="utf-8").replace("avoid: ", "avoid: Now ", 1), encoding="utf-8")
+    found["one caution changed"] = measure(ours, folder, to, outputs, 2, cache, runs=1)
+    return found
