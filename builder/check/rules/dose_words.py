@@ -22,7 +22,9 @@ from builder.place import Place
 _SLIPS = (Fraction(10), Fraction(1, 10), Fraction(100), Fraction(1, 100), Fraction(1000), Fraction(1, 1000))
 _A_DAY = re.compile(r"\b(?:a|per|each|every|in one|in a|in any) day\b|\bdaily\b|24 ?h|24 hours|total", re.IGNORECASE)
 _DOSES_A_DAY = 6
-_NOT_A_DOSE = re.compile(r"\btablets? of\b|\bvial|\bbag\b|\bstock\b|\bstudy\b|\btrial\b|\bcontains\b", re.IGNORECASE)
+_NOT_A_DOSE = re.compile(
+    r"\btablets? of\b|\bvial|\bbag\b|\bstock\b|\bstudy\b|\bweigh|\bswab|\btrial\b|\bcontains\b", re.IGNORECASE
+)
 _EQUALS = re.compile(r"[\s\w]{0,30}?(?:\(|=|, that is|, so|: ?)\s*(?:that is |is )?$")
 _LIMIT = re.compile(r"\b(?:most|more|max|maximum|limit|up|least|ceiling|never|over|under|below)\b", re.IGNORECASE)
 _HINT = "Look for a slip of the decimal point or of the unit; compare it with your local formulary."
@@ -137,6 +139,8 @@ def _slips(library: Library) -> dict[Written, tuple[str, Amount]]:
     found = {}
     texts = corpus(library)
     for written, drug, amount in _in_prose(library) if by_drug else ():
+        if _NOT_A_DOSE.search(texts.sentence(written.start)):
+            continue
         here = texts.piece(written.start).home
         same = [one for word in drug.casefold().split() for one in by_drug.get((here.id if here else "", word), ())]
         known = [one for given in same for one in _stated_amounts(given) if one.kind == amount.kind]

@@ -36,11 +36,12 @@ _BE = re.compile(
 _CONTRAST = re.compile(
     r"\b(?:compare[ds]?|comparing|comparison|unlike|contrast|other|opposite|instead|rather than|versus|vs|differs?|"
     r"whereas|both|either|left (?:and|or|to|from) (?:the )?right|right (?:and|or|to|from) (?:the )?left|not the|"
-    r"never the|not on the|healthy|unaffected|uninvolved|good side|wrong|contralateral|mirror)\b|left/right|right/left",
+    r"never (?:\w+ )?the|not on the|healthy|unaffected|uninvolved|good side|wrong|contralateral|mirror)\b|"
+    r"left/right|right/left",
     re.IGNORECASE,
 )
 _STANDING = re.compile(
-    r"\b(?:stand|stands|standing|stood|sit|sits|sitting|monitor|screen|trolley|stack|facing|faces|assistant|scrub|"
+    r"\b(?:light|lamp|stand|stands|standing|stood|sit|sits|sitting|monitor|screen|trolley|stack|facing|faces|assistant|scrub|"
     r"surgeon's|operator's|anaesthetist's|your|dominant|handed|tilt|tilted|lateral|roll|rolled|turned|page|picture's)\b",
     re.IGNORECASE,
 )
