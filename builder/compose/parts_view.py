@@ -8,6 +8,7 @@ from builder.check.doses.table import extra_lines, limits, rows
 from builder.compose.outline import Block, StepBlock, step_blocks
 from builder.compose.prose import ProseWriter
 from builder.compose.references import References
+from builder.compose.timeline import when_words
 from builder.compose.view import (
     AftercareView,
     CautionView,
@@ -22,7 +23,7 @@ from builder.model.action import Side
 from builder.model.dose import Dose
 from builder.model.figure import Figure
 from builder.model.library import Library
-from builder.model.pages import Aftercare, Basis, Caution, Procedure, Step, When
+from builder.model.pages import Aftercare, Basis, Caution, Procedure, Step
 
 
 def figures_of(procedure: Procedure, blocks: Iterable[Block]) -> list[Figure]:
@@ -140,7 +141,7 @@ class PartsWriter:
             id=item.id,
             anchor=f"aftercare-{item.id}",
             title=item.title,
-            when=_when(item.when),
+            when=when_words(item.when),
             who=item.who or "",
             concerns=item_name(self.library, item.concerns) if item.concerns else "",
             goes_with=tuple(str(others[id].title) for id in item.goes_with if id in others),
@@ -160,10 +161,6 @@ def _basis(step: Step) -> str:
 def _reminder(caution: Caution) -> ReminderView:
     signal = caution.signal.value
     return ReminderView(f"caution-{caution.id}", signal, SIGNAL_WORDS[signal], caution.hazard)
-
-
-def _when(when: When) -> str:
-    return f"{when.start} to {when.until}" if when.until else f"From {when.start}"
 
 
 def _figure_side(figure: Figure) -> str:

@@ -12,6 +12,7 @@ from builder.compose.outline import Block, StepBlock, outline, step_blocks
 from builder.compose.parts_view import PartsWriter, figures_of
 from builder.compose.prose import ProseWriter, Target
 from builder.compose.references import References
+from builder.compose.timeline import in_time
 from builder.compose.view import BranchView, ChoiceView, KitView, ProcedureView, StepView
 from builder.compose.words import SIDES, STATUS_MARKS, USUAL_CAUTION, day, item_name
 from builder.model.library import Library
@@ -30,7 +31,7 @@ def view_of(library: Library, procedure: Procedure) -> ProcedureView:
     cites = references.backing(procedure.evidence, procedure.common_practice)
     figures = writer.figures(procedure.figure)
     shown = tuple(_block(writer, block) for block in blocks)
-    aftercare = tuple(writer.aftercare(item) for item in procedure.aftercare_items.values())
+    aftercare = tuple(writer.aftercare(item) for item in in_time(procedure.aftercare_items.values()))
     listed = references.listed()
     return ProcedureView(
         id=procedure.id,
