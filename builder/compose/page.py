@@ -8,6 +8,7 @@ from typing import Any
 
 from builder.check.table import CHECKS
 from builder.compose.checked import looked_at
+from builder.compose.code_mark import CodeMark, mark_of
 from builder.compose.document import Document
 from builder.compose.metadata import metadata
 from builder.compose.offers import first_of, shelves_of
@@ -16,8 +17,9 @@ from builder.compose.render import Renderer
 from builder.compose.search import sections_of
 from builder.compose.view import BranchView, CautionView, ChoiceView, FigureView, ProcedureView, StepView
 from builder.compose.web import WebPage, as_markdown
+from builder.compose.words import day
 from builder.model.library import Library
-from builder.model.pages import Procedure
+from builder.model.pages import Procedure, Status
 
 _HEADINGS = {"choose": "Choose: {}", "option": "Option: {}", "follow": "As chosen before: {}"}
 
@@ -77,12 +79,13 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, others: 
 
 def page_values(library: Library, view: ProcedureView, others: Sequence[Document] = ()) -> dict[str, Any]:
     """Return what the template of a procedure's page is filled with."""
+    procedure = next(one for one in library.procedures if one.id == view.id)
     blocks = _Forks().blocks(view.blocks)
     return {
         "view": view,
         "blocks": blocks,
-        "marks": _marks(view),
-        "facts": _facts(view),
+        "marks": _marks(view, procedure),
+        "facts": _facts(view, mark_of(library, procedure)),
         "contents": tuple(_contents(view, blocks, has_papers=bool(others))),
         "first": first_of(others, f"{view.id}/"),
         "shelves": shelves_of(others, f"{view.id}/"),
@@ -97,14 +100,17 @@ def page_resources(view: ProcedureView) -> tuple[str, ...]:
     return tuple(dict.fromkeys(figure.path for figure in _figures(view, view.blocks)))
 
 
-def _marks(view: ProcedureView) -> tuple[str, ...]:
+def _marks(view: ProcedureView, procedure: Procedure) -> tuple[str, ...]:
     overdue = f"Review was due by {view.review_by}" if view.review_overdue else ""
-    return tuple(mark for mark in (view.status_mark, overdue) if mark)
+    told = procedure.withdrawn if procedure.status is Status.WITHDRAWN else None
+    withdrawn = f"Since {day(told.on)}: {told.because}" if told else ""
+    return tuple(mark for mark in (view.status_mark, withdrawn, overdue) if mark)
 
 
-def _facts(view: ProcedureView) -> tuple[tuple[str, str], ...]:
+def _facts(view: ProcedureView, code: CodeMark) -> tuple[tuple[str, str], ...]:
     facts = (
         ("Edition", f"{view.edition}, {view.status}"),
+        ("Code of copies", f"{code.code}{code.standing}"),
         ("Review by", view.review_by),
         ("Owner", view.owner),
         ("Where", view.setting),
