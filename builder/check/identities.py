@@ -27,7 +27,8 @@ class Identity(NamedTuple):
 _TEN = re.compile(r"[0-9]{3}(?P<sep>[ -]?)[0-9]{3}(?P=sep)[0-9]{4}(?![0-9])(?![-./][0-9])")
 _OTHER_NUMBER = re.compile(
     r"(?:isbn|issn|doi|pmid|pmc|orcid|tel|telephone|phone|ext|extension|fax|bleep|pager|ring|call|mobile|lot|batch|serial|"
-    r"gtin|ean|barcode|ref|reference|model|catalogue|grant|isrctn|nct|registration|gmc|nmc|trial|form|policy|document|version)\b\.?[^.;\n]{0,18}$",
+    r"gtin|ean|barcode|ref|reference|model|catalogue|grant|isrctn|nct|registration|gmc|nmc|trial|form|"
+    r"policy|document|version)\b\.?[^.;\n]{0,18}$",
     re.IGNORECASE,
 )
 _NHS_WORD = re.compile(r"nhs\b[^.;\n]{0,16}$", re.IGNORECASE)

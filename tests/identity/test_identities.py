@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import io
 import zipfile
+from pathlib import Path
 
 import pikepdf
 import pytest
+from department import lay, read
 from PIL import Image
 
 from builder.check.identities import BIRTH, HOSPITAL, NAME, NHS, identities, telling_name
@@ -158,3 +160,15 @@ def test_sweep_opens_slides() -> None:
 
 def test_report_does_not_spread_what_it_warns_of() -> None:
     assert "476" not in " ".join(swept("index.html", b"943 476 5919"))
+
+
+STEP = "content/procedures/example/steps/tell-recovery.md"
+
+
+@pytest.mark.parametrize("number", ["9990000018", "9434765919"])
+def test_a_number_is_accepted_only_with_a_reason(number: str, base: Path) -> None:
+    text = (base / STEP).read_text(encoding="utf-8").rstrip("\n") + f"\n\nThe list shows {number}.\n"
+    lay(base, {STEP: text})
+    assert [finding.id for finding in read(base)[1]] == ["ID01"]
+    lay(base, {STEP: text.replace("---\n", "---\naccept: [{check: ID01, reason: invented}]\n", 1)})
+    assert read(base)[1] == []
