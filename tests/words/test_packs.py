@@ -63,7 +63,7 @@ def test_packs_of_two_countries_are_reported(wording: str, language: str, expect
 @pytest.mark.parametrize(
     ("wording", "text", "found"),
     [
-        ("us", "Give 5 mg QD.", "WP05"), ("us", "Give 5 mg q.o.d. with food.", "WP05"), 
+        ("us", "Give 5 mg QD.", "WP05"), ("us", "Give 5 mg q.o.d. with food.", "WP05"),
         ("us", "Give MSO4 now.", "WP06"),
         ("us", "Give 5 mg MS for pain.", "WP06"),
         ("us", "Give 10 U now.", "WP01"), ("us", "Draw up 5 ml.", "WP01"),
