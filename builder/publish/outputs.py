@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from builder.compose import booklet, card, card_sheet, handout, patient_sheet, rehearsal, single, what_now
+from builder.compose import booklet, card, card_sheet, count_sheet, handout, patient_sheet, rehearsal, single, what_now
 from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.model.library import Library
@@ -29,6 +29,7 @@ OUTPUTS: tuple[Output, ...] = (
     Output("card-sheet-fold", card_sheet.fold),
     Output("card-sheet-duplex", card_sheet.duplex),
     Output("card-sheet-booklet", booklet.compose),
+    Output("count-sheet", count_sheet.compose),
     Output("what-now", what_now.compose),
     Output("rehearsal", rehearsal.compose),
     Output("rehearsal-text", rehearsal.compose_text),

@@ -16,6 +16,7 @@ from builder.readback.words import bare
 _BLOCKS = {
     "handout": {"step": "heading", "caution": "heading", "aftercare": "heading"},
     "card": {"step": "line", "caution": "line", "count": "line", "before": "line"},
+    "count-sheet": {"step": "heading"},
     "what-now": {"sign": "heading", "step": "heading"},
     "rehearsal": {"step": "heading"},
 }
