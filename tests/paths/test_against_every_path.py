@@ -9,7 +9,7 @@ import pytest
 from paths.lister import Path, goes_round, paths, verdicts_of
 from paths.small_procedures import Maker
 
-from builder.check.paths import counts, facts, flow, sides
+from builder.check.paths import counts, facts, flow, sides, witness
 from builder.check.paths import program as program_
 from builder.check.paths.analysis import hits
 from builder.check.paths.anatomy import Anatomy
@@ -292,7 +292,9 @@ def test_the_path_shown_is_a_shortest_one_that_fails() -> None:
             assert number == min(t.verdicts[name] for t in one.played if name in t.verdicts), f"seed {seed}: {name}"
 
 
-def test_the_choices_named_are_enough_and_none_is_idle() -> None:
+@pytest.mark.parametrize("most_states", [witness.MOST_STATES, 0])
+def test_the_choices_named_are_enough_and_none_is_idle(most_states: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(witness, "MOST_STATES", most_states)
     checked = 0
     for seed in seeds(250):
         one = agree(seed)

@@ -77,7 +77,7 @@ def _scalar(words: str) -> str:
 
 def _with_value(line: str, key: str, value: str, ending: str) -> str:
     """Return the line of an empty key with its value; a comment behind it stays."""
-    comment = re.search(r"\s#.*", line)
+    comment = re.search(r"\s+#.*", line)
     return f"{key}: {value}{comment.group().rstrip() if comment else ''}{ending}"
 
 

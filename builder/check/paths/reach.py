@@ -52,16 +52,24 @@ class Reach:
     def _slots(self) -> dict[str, int]:
         """Return the followed choices that have to be told apart.
 
-        Not those whose follows move nothing that is watched and let every walk through: their cases fare alike.
+        Not those whose follows move nothing that is watched, do not lead to the node in question, hold no follow and no
+        choice that is followed, and let every walk through: their cases fare alike.
         """
         if self.goal is None:
             return self.graph.slots
         needed = {
             choice
             for choice, start, stop in self.graph.spans
-            if any(self.ops(index) for index in range(start, stop)) or not self._lets_all_through(choice, start)
+            if any(self.ops(index) or self._tells_apart(index) for index in range(start + 1, stop))
+            or not self._lets_all_through(choice, start)
         }
         return {choice: slot for choice, slot in self.graph.slots.items() if choice in needed}
+
+    def _tells_apart(self, index: int) -> bool:
+        """Tell whether it matters for paths which of them comes to node ``index``."""
+        node = self.graph.nodes[index]
+        followed = node.kind is Kind.FORK and getattr(node.entry, "id", "") in self.graph.slots
+        return followed or node.kind is Kind.FOLLOW or index == self.question.node
 
     def _lets_all_through(self, choice: str, follow: int) -> bool:
         entry, fork = self.graph.nodes[follow].entry, self.graph.forks[choice]
