@@ -64,6 +64,10 @@ SHELVES: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
         ),
     ),
     (
+        "For the committee",
+        (("evidence.html", "Evidence table", "page and CSV"),),
+    ),
+    (
         "For a phone or a share",
         (("single-file", "This page in one file", "HTML"),),
     ),

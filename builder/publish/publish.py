@@ -8,13 +8,14 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from builder.check.table import CHECKS
-from builder.compose import front, hosting, page, selftest, status
+from builder.compose import evidence_pages, front, hosting, page, selftest, status
 from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.compose.web import WebPage, frame, way_to_root
 from builder.finding import Refused
 from builder.load.ledger import Issued
 from builder.model.library import Library
+from builder.model.pages import Procedure
 from builder.publish import ledger
 from builder.publish.images import prepared
 from builder.publish.outputs import NAMES, OUTPUTS, SITE
@@ -89,12 +90,13 @@ class _Publishing:
         self.progress = progress
         self.made = work.folder / "made"
         self.read_back: dict[str, ReadBack] = {}
+        self.evidence = evidence_pages.Evidence(library)
         self._policy = SingleFiles(library.root, renderer.templates).site_policy
 
     def run(self, proofs: Proofs, only: Collection[str]) -> Report:
         """Make and prove everything that is wanted in ``work.new``."""
         wanted = [output.name for output in OUTPUTS if output.name in only]
-        total = len(self.library.procedures) * len(wanted) + (2 * len(self.library.procedures) + 2) * (SITE in only) + 1
+        total = len(self.library.procedures) * len(wanted) + (3 * len(self.library.procedures) + 3) * (SITE in only) + 1
         total += ledger.pages_of(self.library) if SITE in only else 0
         papers = self._print(wanted, proofs, total) if wanted else []
         self.work.new.mkdir()
@@ -133,6 +135,7 @@ class _Publishing:
             pages.append(replace(document, text="", sections=()))
             self.progress(done + len(pages), total, document.name)
         site.add_files(hosting.headers(self.library, self.renderer, self._policy))
+        site.add_files(evidence_pages.tables(self.evidence))
         site.build(self._frames(pages))
         return pages
 
@@ -150,15 +153,22 @@ class _Publishing:
         for document in papers:
             by_procedure.setdefault(document.procedure, []).append(document)
         for procedure in self.library.procedures:
-            test = selftest.compose(self.library, procedure, self.renderer)
             others = by_procedure.setdefault(procedure.id, [])
-            if test:
-                others.insert(0, replace(test, text=""))
-                yield test
+            for beside in self._beside(procedure):
+                others.append(replace(beside, text=""))
+                yield beside
             yield page.compose(self.library, procedure, self.renderer, others)
         yield front.compose(self.library, self.renderer, by_procedure)
         yield from status.compose(self.library, self.renderer)
+        yield evidence_pages.index(self.evidence, self.renderer)
         yield hosting.compose(self.renderer, self._policy)
+
+    def _beside(self, procedure: Procedure) -> Iterator[WebPage]:
+        """Yield the pages that the page of ``procedure`` leads to."""
+        test = selftest.compose(self.library, procedure, self.renderer)
+        if test is not None:
+            yield test
+        yield evidence_pages.of_procedure(self.evidence, procedure, self.renderer)
 
     def _prove(self, pages: list[Document], proofs: Proofs) -> None:
         problems: list[str] = []

@@ -15,7 +15,7 @@ from typing import Any
 
 import yaml
 
-from builder.compose import hosting
+from builder.compose import evidence_pages, hosting
 from builder.compose.search import Section, index_script
 from builder.compose.web import WebPage
 from builder.load.files import read_bytes
@@ -31,7 +31,7 @@ _LOOK = "site/look/"
 _UNUSED = ("assets", "sitemap.xml.gz")
 _INDEX = "search/search_index.js"
 # Names at the root of the site that a procedure cannot have.
-_RESERVED = ("look", "search", hosting.FOLDER)
+_RESERVED = ("look", "search", hosting.FOLDER, evidence_pages.FOLDER)
 
 
 class Site:
