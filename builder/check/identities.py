@@ -24,7 +24,7 @@ class Identity(NamedTuple):
 
 
 # Ten digits, alone or grouped 3 3 4 as the NHS Data Dictionary shows the number.
-_TEN = re.compile(r"[0-9]{3}(?P<sep>[ -]?)[0-9]{3}(?P=sep)[0-9]{4}(?![0-9])(?![-./][0-9])")
+_TEN = re.compile(r"[0-9][0-9][0-9](?P<sep>[ -]?)[0-9]{3}(?P=sep)[0-9]{4}(?![0-9])(?![-./][0-9])")
 _OTHER_NUMBER = re.compile(
     r"(?:isbn|issn|doi|pmid|pmc|orcid|tel|telephone|phone|ext|extension|fax|bleep|pager|ring|call|mobile|lot|batch|serial|"
     r"gtin|ean|barcode|ref|reference|model|catalogue|grant|isrctn|nct|registration|gmc|nmc|trial|form|"
@@ -43,7 +43,7 @@ _HOSPITAL_WORD = re.compile(
     r"(?:is )?(?P<letters>[A-Z]{0,3}[- ]?)$",
     re.IGNORECASE,
 )
-_LONG_NUMBER = re.compile(r"[0-9]{5,10}(?![0-9])")
+_LONG_NUMBER = re.compile(r"[0-9][0-9]{4,9}(?![0-9])")
 _BARE_HOSPITAL = re.compile(r"[A-Z][0-9]{6,8}(?![0-9A-Za-z])")
 _TITLE = re.compile(r"M(?:r|rs|s|iss|aster|x)\.? (?:[A-Z]\.? ?)?[A-Z][a-z]+(?:[-'][A-Z][a-z]+)?")
 _LABELLED = re.compile(r"[:=]\s*[A-Z][a-z]+,? [A-Z][a-z]+")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from builder.check.texts import once
 from builder.model.fields import Page
 from builder.model.library import Library
-from builder.model.pages import Caution, Procedure, Step
+from builder.model.pages import Caution, Procedure
 from builder.model.sequence import StepEntry, every_entry
 
 
@@ -22,11 +22,12 @@ def reading_order(procedure: Procedure) -> list[Page]:
     """
     found: list[Page] = [procedure]
     seen: set[str] = set()
+    guarding = _guarding(procedure)
     for entry in every_entry(procedure.sequence):
         step = procedure.steps.get(entry.step) if isinstance(entry, StepEntry) else None
         if step is None or step.file in seen:
             continue
-        for caution in _before(procedure, step):
+        for caution in guarding.get(step.id, ()):
             if caution.file not in seen:
                 seen.add(caution.file)
                 found.append(caution)
@@ -36,6 +37,13 @@ def reading_order(procedure: Procedure) -> list[Page]:
     return found
 
 
-def _before(procedure: Procedure, step: Step) -> list[Caution]:
-    named = {str(id) for id in step.cautions}
-    return [one for id, one in procedure.cautions.items() if id in named or step.id in one.guards]
+def _guarding(procedure: Procedure) -> dict[str, list[Caution]]:
+    """Return the cautions of each step: those that it names, and those that name it."""
+    names: dict[str, dict[str, None]] = {
+        str(id): dict.fromkeys(map(str, step.cautions)) for id, step in procedure.steps.items()
+    }
+    for id, caution in procedure.cautions.items():
+        for guarded in caution.guards:
+            names.setdefault(str(guarded), {})[str(id)] = None
+    known = procedure.cautions
+    return {step: [known[name] for name in named if name in known] for step, named in names.items() if named}

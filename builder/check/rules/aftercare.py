@@ -161,35 +161,40 @@ def patient_told_otherwise(library: Library) -> Iterator[Hit]:
             yield from _contradictions(item, told, _staff_times(item))
 
 
-def _staff_times(item: Aftercare) -> list[tuple[Span, set[str]]]:
-    texts = (str(item.title), item.body.source)
-    found = [(span, _topics(_sentence(text, span.start))) for text in texts for span in spans(text)]
-    topics = _topics(f"{item.title} {item.concerns or ''}")
+def _staff_times(item: Aftercare) -> list[tuple[Span, str]]:
+    """Return each time that the staff text names, with the words around it."""
+    title, body = str(item.title), item.body.source
+    found = [(span, title) for span in spans(title)]
+    found += [(span, _sentence(body, span.start)) for span in spans(body)]
     for when in (item.when.until, item.when.start):
-        found.extend((span, topics) for span in (spans(str(when)) if when is not None else ()) if span.hours)
+        found += [(span, f"{title} {item.concerns or ''}") for span in (spans(when) if when else ()) if span.hours]
     return found
 
 
-def _contradictions(item: Aftercare, told: list[Span], staff: list[tuple[Span, set[str]]]) -> Iterator[Hit]:
+def _contradictions(item: Aftercare, told: list[Span], staff: list[tuple[Span, str]]) -> Iterator[Hit]:
     assert item.patient_text is not None  # the caller has looked
     known = {span.hours for span, _ in staff}
     end = _span(item.when)[1]
-    reported = set()
+    reported: set[int] = set()
     for span in told:
         if span.hours in known or span.start in reported:
             continue
         topics = _topics(_sentence(item.patient_text, span.start))
-        same = next((other for other, about in staff if about & topics and other.unit == span.unit), None)
-        shown = item.patient_text[span.start : span.end]
+        same = next((other for other, words in staff if other.unit == span.unit and _topics(words) & topics), None)
         if same is not None:
             said = f"the staff text says {_in_words(same)}"
-        elif end is not None and span.hours > end and not topics & {"work", "driv", "lift", "sport", "fly"}:
+        elif end is not None and span.hours > end and not topics & _LASTING:
             said = f"this item ends after {item.when.until}"
         else:
             continue
         reported.add(span.start)
+        shown = item.patient_text[span.start : span.end]
         message = f"{quoted(shown)} is what the patient is told, but {said}"
         yield Hit(item.patient_text.at, message, "Make the patient's text and the staff text say the same.")
+
+
+_LASTING = frozenset({"work", "driv", "lift", "sport", "fly"})
+"""What goes on after the item ends: a patient may be told about it longer."""
 
 
 def _topics(text: str) -> set[str]:
