@@ -8,7 +8,7 @@ from pathlib import Path
 
 from department import BASE, read
 
-from builder.compose import rehearsal, what_now
+from builder.compose import count_sheet, rehearsal, what_now
 from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.load.templates import load_templates
@@ -16,7 +16,7 @@ from builder.model.library import Library
 from builder.publish.pdf import Typesetter
 from builder.readback.pdf import PdfRead, read_back
 
-COMPOSERS = {"what-now": what_now.compose, "rehearsal": rehearsal.compose}
+COMPOSERS = {"count-sheet": count_sheet.compose, "what-now": what_now.compose, "rehearsal": rehearsal.compose}
 
 
 @cache
