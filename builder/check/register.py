@@ -10,7 +10,7 @@ from builder.check.standing import notices_on
 from builder.load.notices import Notice, NoticeKind
 from builder.load.raw_source import RawSource
 from builder.model.library import Library
-from builder.model.styles.registry import DEFAULT, format_in
+from builder.model.styles.registry import format_in
 
 _WITHDRAWN = frozenset({NoticeKind.RETRACTED, NoticeKind.SUPERSEDED})
 
@@ -64,12 +64,16 @@ class Register:
     review: tuple[WeighedClaim, ...]
 
 
-def register(library: Library, style: str = DEFAULT) -> Register:
-    """Return the register of ``library``, its references in ``style``. Raises KeyError for an unknown style."""
+def register(library: Library, style: str = "") -> Register:
+    """Return the register of ``library``, its references in ``style``, by default that of the department.
+
+    Raises KeyError for an unknown style.
+    """
+    chosen = style or library.department.style
     found = claims(library)
     notices = notices_on(library)
     uses = resting(library)
-    sources = {key: _registered(source, style, notices, uses) for key, source in library.sources.items()}
+    sources = {key: _registered(source, chosen, notices, uses) for key, source in library.sources.items()}
     return Register(sources, found, coverage(found), review(library, found, notices))
 
 

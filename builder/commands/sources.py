@@ -16,7 +16,7 @@ from builder.load.import_file import read_import
 from builder.load.notices_export import read_export
 from builder.model.build import build
 from builder.model.library import Library
-from builder.model.styles.registry import DEFAULT, style_names
+from builder.model.styles.registry import style_names
 from builder.publish.notices_file import add_notices
 from builder.publish.sources_file import SourcesNotAdded, add_sources
 
@@ -38,7 +38,7 @@ def add(parsers: Any) -> None:
     )
     parser.add_argument("words", metavar="KEY | add FILE | notices FILE", nargs="*", help="see the examples")
     parser.add_argument("--in", dest="folder", metavar="FOLDER", help="the department's folder (default: this folder)")
-    parser.add_argument("--style", choices=style_names(), default=DEFAULT, help="the style of references")
+    parser.add_argument("--style", choices=style_names(), help="the style of references (default: the department's)")
     parser.set_defaults(run=run)
 
 
@@ -53,7 +53,8 @@ def run(arguments: argparse.Namespace) -> int:
         folder = words.pop()
     if len(words) > 1:
         raise CalledWrongly("Name one source, or none for the whole register.")
-    found = register(_library(folder or "."), arguments.style)
+    library = _library(folder or ".")
+    found = register(library, arguments.style or "")
     if not words:
         sys.stdout.write(register_text(found))
         return NOTHING_BLOCKS

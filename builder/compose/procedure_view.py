@@ -25,7 +25,7 @@ _BRANCH_WORDS = {TAKEN: "Done", LEFT_OUT: "Left out"}
 def view_of(library: Library, procedure: Procedure) -> ProcedureView:
     """Return the view of ``procedure`` for a document that shows all of it."""
     blocks = outline(procedure)
-    references = References(library.sources)
+    references = References(library.sources, library.department.style)
     writer = PartsWriter(library, procedure, ProseWriter(_targets(library, procedure, blocks), references), references)
     body = writer.prose.html(procedure.body, heading=3)
     cites = references.backing(procedure.evidence, procedure.common_practice)

@@ -11,6 +11,7 @@ import nh3
 
 from builder.compose.references import References
 from builder.load.prose import LINK_KINDS, Prose
+from builder.model.locator import is_locator
 
 _TAGS = {
     "a", "abbr", "b", "blockquote", "br", "code", "em", "h2", "h3", "h4", "h5", "h6", "hr", "i", "li", "ol", "p",
@@ -21,12 +22,6 @@ _SCHEMES = {"https", "http", "mailto", "tel", *LINK_KINDS}
 _LINK = re.compile(r'<a href="(?P<kind>[a-z]+):(?P<targets>[^"]*)"[^>]*>(?P<words>.*?)</a>', re.DOTALL)
 _HEADING = re.compile(r"<(/?)h([1-6])>")
 _LOWEST_HEADING = 6
-# Words of a link to a source that say where in it; any others are part of the sentence.
-_LOCATOR = re.compile(
-    r"(?:pp?|ch|chap|chapter|sect?|section|para|tab|table|fig|figure|box|app|appendix|rec|recommendation)"
-    r"s?\b\.?\s*\d|§|\d",
-    re.IGNORECASE,
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,9 +63,9 @@ class ProseWriter:
             return match.group()
         ids = [unescape(part).strip() for part in match["targets"].replace("%20", " ").split(",")]
         if kind == "source":
-            is_locator = bool(_LOCATOR.match(words))
-            cited = self.references.cite((id, unescape(words) if is_locator and id == ids[0] else "") for id in ids)
-            return cited if is_locator else words + cited
+            located = is_locator(unescape(words))
+            cited = self.references.cite((id, unescape(words) if located and id == ids[0] else "") for id in ids)
+            return cited if located else words + cited
         return ", ".join(self._pointed(kind, id, words) for id in ids)
 
     def _pointed(self, kind: str, id: str, words: str) -> str:

@@ -8,7 +8,7 @@ from html import escape
 from builder.compose.view import ReferenceView
 from builder.load.bibliography import RawSource
 from builder.model.evidence import Citation
-from builder.model.styles.vancouver import format_source
+from builder.model.styles.registry import DEFAULT, format_in
 
 _PRACTICE = '<span class="practice">common practice</span>'
 
@@ -22,10 +22,14 @@ def uses(evidence: Iterable[Citation]) -> list[Use]:
 
 
 class References:
-    """Gives numbers while a document is composed in its reading order; one instance a document."""
+    """Gives numbers while a document is composed in its reading order; one instance a document.
 
-    def __init__(self, sources: Mapping[str, RawSource]) -> None:
+    ``style`` is the name of the style in which the references are listed.
+    """
+
+    def __init__(self, sources: Mapping[str, RawSource], style: str = DEFAULT) -> None:
         self._sources = sources
+        self._style = style
         self._cited_at: dict[str, list[str]] = {}
 
     def cite(self, cited: Iterable[Use]) -> str:
@@ -54,6 +58,6 @@ class References:
     def listed(self) -> tuple[ReferenceView, ...]:
         """Return the references in order of their numbers."""
         return tuple(
-            ReferenceView(number, key, f"ref-{number}", format_source(self._sources[key]).html, tuple(places))
+            ReferenceView(number, key, f"ref-{number}", format_in(self._style, self._sources[key]).html, tuple(places))
             for number, (key, places) in enumerate(self._cited_at.items(), start=1)
         )

@@ -16,6 +16,7 @@ from builder.model.evidence import Evidence
 from builder.model.fields import Count, Day, Label, Many, Named, Node, Number, Page
 from builder.model.figure import Figure
 from builder.model.sequence import Sequence
+from builder.model.styles.style import Style
 from builder.place import PARTS_KEY, Text
 
 
@@ -163,6 +164,7 @@ class Department(Page):
     approvers: tuple[Text, ...] = ()
     call: tuple[Call, ...] = ()
     levels: Levels = Levels.OCEBM
+    style: Style = Style.VANCOUVER
     notices_months: Count = 12
 
 

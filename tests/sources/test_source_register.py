@@ -15,6 +15,7 @@ from builder.check.claims import ClaimKind, claims, resting
 from builder.check.formats.register import register_text, source_text
 from builder.check.register import register
 from builder.compose.evidence import EvidenceRow, RestingRow, as_csv, evidence_table, resting_table
+from builder.compose.procedure_view import view_of
 from builder.model.library import Library
 
 PROJECT = Path(__file__).parents[2]
@@ -217,6 +218,31 @@ def test_register_as_text(base: Path) -> None:
     assert "Nerve management during open hernia repair. Br J Surg. 2007;94(1):17-22." in text
     assert "cautions: " in text
     assert "To review first" in text
+
+
+MANY = """@article{many-2009,
+  author = {A, A and B, B and C, C and D, D and E, E and F, F and G, G},
+  title = {T}, journal = {Lancet}, year = {2009}, volume = {1}, pages = {1--2},
+}
+"""
+
+
+@pytest.mark.parametrize(
+    ("style", "names"), [("vancouver", "E E, F F, et al."), ("nlm-all-authors", "E E, F F, G G."), ("plain", "and G")]
+)
+def test_the_department_chooses_the_style_of_its_references(base: Path, style: str, names: str) -> None:
+    """In the register and in what is published alike; the ICMJE samples give six names, then et al."""
+    head = base / "content" / "department.md"
+    head.write_text(head.read_text(encoding="utf-8").replace("levels:", f"style: {style}\nlevels:"), encoding="utf-8")
+    (base / "references" / "many.bib").write_text(MANY, encoding="utf-8")
+    step = base / STEP
+    step.write_text(step.read_text(encoding="utf-8") + "\nAs is known [p. 2](source:many-2009).\n", encoding="utf-8")
+    library, findings = read(base)
+    assert findings == []
+    assert names in register(library).sources["many-2009"].text
+    listed = {one.key: one.html for one in view_of(library, library.procedures[0]).references}
+    assert names in listed["many-2009"]
+    assert "et al." in register(library, "vancouver").sources["many-2009"].text
 
 
 def test_one_source_as_text_names_every_place_and_output(base: Path) -> None:

@@ -12,8 +12,9 @@ from pybtex.richtext import Text as RichText
 from builder.load.bibliography import RawSource
 from builder.model.styles import vancouver
 from builder.model.styles.backends import FormattedSource, formatted
+from builder.model.styles.style import Style
 
-DEFAULT = "vancouver"
+DEFAULT = Style.VANCOUVER
 
 
 class AllAuthors(vancouver.Vancouver):
@@ -22,13 +23,16 @@ class AllAuthors(vancouver.Vancouver):
     most_names = 10_000
 
 
-_OWN: dict[str, Callable[[], vancouver.Vancouver]] = {DEFAULT: vancouver.Vancouver, "nlm-all-authors": AllAuthors}
-_OF_PYBTEX = ("plain", "unsrt", "alpha")
+_OWN: dict[str, Callable[[], vancouver.Vancouver]] = {
+    Style.VANCOUVER: vancouver.Vancouver,
+    Style.NLM_ALL_AUTHORS: AllAuthors,
+}
+_OF_PYBTEX = tuple(style for style in Style if style not in _OWN)
 
 
 def style_names() -> tuple[str, ...]:
     """Return the names that ``format_in`` takes, the default first."""
-    return (*_OWN, *_OF_PYBTEX)
+    return tuple(style.value for style in Style)
 
 
 @cache
