@@ -68,6 +68,10 @@ SHELVES: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
         (("evidence.html", "Evidence table", "page and CSV"),),
     ),
     (
+        "For a learning system",
+        (("self-test-qti.zip", "Self-test as a package", "QTI 2.1"),),
+    ),
+    (
         "For a phone or a share",
         (("single-file", "This page in one file", "HTML"),),
     ),
@@ -76,7 +80,7 @@ SHELVES: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
 
 def shelves_of(documents: Iterable[Document], folder: str = "") -> tuple[Shelf, ...]:
     """Return what a page in ``folder`` offers of ``documents``, by purpose. Empty shelves are left out."""
-    names = {_file(one): one.name.removeprefix(folder) for one in documents}
+    names = {_file(one): one.name.removeprefix(folder) for one in documents if one.explained.get("questions") != 0}
     found = (
         Shelf(name, tuple(Offer(names[file], label, form) for file, label, form in rows if file in names))
         for name, rows in SHELVES

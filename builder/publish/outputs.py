@@ -5,7 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from builder.compose import booklet, card, card_sheet, count_sheet, handout, patient_sheet, rehearsal, single, what_now
+from builder.compose import (
+    booklet,
+    card,
+    card_sheet,
+    count_sheet,
+    handout,
+    package,
+    patient_sheet,
+    rehearsal,
+    single,
+    what_now,
+)
 from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.model.library import Library
@@ -35,6 +46,7 @@ OUTPUTS: tuple[Output, ...] = (
     Output("rehearsal-text", rehearsal.compose_text),
     Output("patient-sheet", patient_sheet.compose),
     Output("patient-sheet-large", patient_sheet.compose_large),
+    Output("self-test-package", package.compose),
     Output("single-file", single.compose),
 )
 NAMES = (SITE, *(output.name for output in OUTPUTS))

@@ -19,6 +19,7 @@ from builder.model.library import Library
 from builder.publish.cache import Cache, users_cache
 from builder.publish.inputs import Inputs
 from builder.publish.outputs import OUTPUTS
+from builder.publish.package import write_package
 from builder.publish.pdf import Typesetter, write_pdf
 from builder.publish.problems import PublishError
 from builder.publish.proof import Proofs, ReadBack
@@ -121,6 +122,8 @@ def _print(number: int, output: str, key: str) -> Printed:
     path.parent.mkdir(parents=True, exist_ok=True)
     if path.suffix == ".pdf":
         write_pdf(document, path, _Worker.typesetter)
+    elif path.suffix == ".zip":
+        write_package(document, path)
     elif path.suffix == ".txt":
         path.write_text(document.text, encoding="utf-8", newline="\n")
     else:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from builder.publish.proof import Proof, Proofs
-from builder.readback import page, pdf, text
+from builder.readback import package, page, pdf, text
 
 PROOFS: Proofs = {
     ".html": Proof(page.NAMES, page.read_back),
     ".pdf": Proof(pdf.NAMES, pdf.read_back),
+    ".zip": Proof(package.NAMES, package.read_back),
     ".txt": Proof(text.NAMES, text.read_back),
 }
