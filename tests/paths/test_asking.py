@@ -84,13 +84,13 @@ def test_common_practice_is_an_answer(base: Path) -> None:
 COMMENTED = """---\r
 # who wrote this\r
 title: Close the canal   # short\r
+minutes: 4\r
 actions:\r
 \r
   - inspect: skin   # look twice\r
 \r
 # from the audit\r
 if_not:   # ask Ada\r
-minutes: 4\r
 ---\r
 Prose   \r
 """

@@ -55,6 +55,7 @@ class Names:
                     self._by_first[parts[0]].append((parts, entry))
         for found in self._by_first.values():
             found.sort(key=lambda one: -len(one[0]))
+        self._starts = {form for first in self._by_first for form in _plurals(first)}
 
     def find(self, name: str) -> _Entry | None:
         """Return the structure or item that ``name`` means."""
@@ -66,7 +67,7 @@ class Names:
         tokens = [(match.group(), match.start(), match.end()) for match in _TOKEN.finditer(shown.casefold())]
         position = 0
         while position < len(tokens):
-            found = self._at(shown, tokens, position)
+            found = self._at(shown, tokens, position) if tokens[position][0] in self._starts else None
             if found is None:
                 position += 1
                 continue
@@ -136,16 +137,18 @@ def _known_otherwise(procedure: Procedure, step: Step, names: Names) -> set[str]
 
 def done_not_said(step: Step, names: Names) -> Iterator[Hit]:
     """Yield actions for good whose object the text of ``step`` never names, not even by a word of its name."""
+    actions = [one for one in step.actions if one.verb in _FOR_GOOD or (one.verb is Verb.PLACE and one.stays)]
+    if not actions:
+        return
     told = (step.title, step.body.source, step.cue, step.if_not, step.why, step.error, step.recovery)
     said = {_stem(word) for text in told if text for word in _WORD.findall(text.casefold())}
-    for action in step.actions:
-        if action.verb in _FOR_GOOD or (action.verb is Verb.PLACE and action.stays):
-            for name in action.objects:
-                entry = names.find(name)
-                if entry is not None and not said & _stems(entry):
-                    doing = words.deed(Deed(step, action, name))
-                    message = f"{doing}: the text of this step does not say so"
-                    yield Hit(name.at, message, f"Name {words.the(entry.name)} in the text, or remove the action.")
+    for action in actions:
+        for name in action.objects:
+            entry = names.find(name)
+            if entry is not None and not said & _stems(entry):
+                doing = words.deed(Deed(step, action, name))
+                message = f"{doing}: the text of this step does not say so"
+                yield Hit(name.at, message, f"Name {words.the(entry.name)} in the text, or remove the action.")
 
 
 def _stems(entry: _Entry) -> set[str]:

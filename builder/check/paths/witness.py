@@ -154,7 +154,8 @@ def _some_failing(reach: Reach) -> Choices:
         if all(fixed.get(choice, branch) == branch for choice, branch in reach.graph.within[node.index]):
             names = [branch for branch, _ in branches(node.entry)] if node.entry else []
             tried = (reach.whole(fixed | {_choice(node): str(name)}) for name in names)
-            fixed = next(choices for choices in tried if _any_fails(reach, choices))
+            # No branch of a choice that no failing walk comes to: it is left open.
+            fixed = next((choices for choices in tried if _any_fails(reach, choices)), fixed)
     return fixed
 
 
