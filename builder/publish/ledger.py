@@ -5,7 +5,7 @@ from __future__ import annotations
 import fcntl
 import json
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -67,11 +67,13 @@ def refuse_lost(library: Library, target: Path) -> None:
         )
 
 
-def append(root: Path, lines: Iterable[Issued]) -> None:
+def append(root: Path, lines: Sequence[Issued]) -> None:
     """Add ``lines`` to the ledger of the department in ``root``, all or none; a code that stands there stays as it is.
 
     Raises OSError, and then the ledger is as it was.
     """
+    if not lines:
+        return
     path = root / NAME
     path.parent.mkdir(exist_ok=True)
     attributes = path.with_name(".gitattributes")

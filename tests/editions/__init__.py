@@ -1,1 +1,0 @@
-"""Editions, issued codes and their status pages."""

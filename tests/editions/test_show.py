@@ -1,0 +1,95 @@
+"""Issue 5, show 3: each QR code on paper, printed in grey at 300 dpi, leads to its status page in the built site."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pypdfium2
+import pytest
+import zxingcpp
+from department import TODAY
+from house import House
+
+from builder.check.engine import examine
+from builder.compose.code_mark import mark_of
+from builder.load.folder import load
+from builder.load.templates import load_templates
+from builder.model.library import Library
+from builder.publish.outputs import NAMES
+from builder.publish.publish import publish
+from builder.readback.proofs import PROOFS
+
+DPI = 300
+ROOT = Path(__file__).parent.parent.parent
+
+
+def scanned(path: Path) -> Iterator[tuple[int, str]]:
+    """Page and text of each QR code that another program reads from the pages as a mono printer prints them."""
+    pdf = pypdfium2.PdfDocument(path)
+    try:
+        for number, page in enumerate(pdf, start=1):
+            picture = page.render(scale=DPI / 72, grayscale=True).to_pil()
+            assert picture.mode == "L"
+            yield from ((number, found.text) for found in zxingcpp.read_barcodes(picture))
+    finally:
+        pdf.close()
+
+
+def page_of(site: Path, address: str, department: str) -> Path:
+    """The file that a server of ``site`` shows at ``address``."""
+    parts, home = urlsplit(address), urlsplit(department)
+    assert (parts.scheme, parts.netloc.lower()) == (home.scheme, home.netloc.lower())
+    start = home.path.rstrip("/") + "/"
+    assert parts.path.startswith(start)
+    return site / parts.path.removeprefix(start) / "index.html"
+
+
+def prove(library: Library, site: Path) -> int:
+    """Look at every card, sheet of cards and handout; return how many codes were read."""
+    count = 0
+    for procedure in library.procedures:
+        mark = mark_of(library, procedure)
+        for path in sorted((site / procedure.id).glob("*.pdf")):
+            wanted = {"card": 1, "handout": 1}.get(path.stem)
+            if wanted is None and not path.stem.startswith(("card", "booklet")):
+                continue
+            found = list(scanned(path))
+            assert found, f"{path.name} bears no code"
+            assert wanted is None or len(found) == wanted, (path.name, found)
+            for _, text in found:
+                count += 1
+                assert text == mark.address
+                page = page_of(site, text, str(library.department.site))
+                shown = page.read_text()
+                assert mark.code in shown
+                assert str(procedure.title) in shown
+    return count
+
+
+def test_each_code_on_paper_leads_to_its_status_page(house: House) -> None:
+    house.approve()
+    outputs = tuple(name for name in NAMES if name in ("site", "handout") or name.startswith(("card", "booklet")))
+    house.publish(issue=True, only=outputs)
+    library, _ = house.read()
+    assert prove(library, house.to) >= 2
+    assert "Current" in house.page(f"C/{house.code()}/index.html")
+
+
+def test_an_issued_paper_says_nothing_of_not_issued_and_another_does(house: House) -> None:
+    house.approve()
+    for issue, said in ((False, True), (True, False)):
+        house.publish(issue=issue, only=("site", "card"))
+        pdf = pypdfium2.PdfDocument(house.to / "example/card.pdf")
+        words = "".join(page.get_textpage().get_text_range() for page in pdf)
+        pdf.close()
+        assert ("not" in words.split(house.code())[1][:14]) is said
+
+
+@pytest.mark.slow
+def test_each_code_of_the_demonstration_leads_to_its_status_page(tmp_path: Path) -> None:
+    library, _ = examine(load(ROOT, TODAY))
+    outputs = tuple(name for name in NAMES if name in ("site", "handout") or name.startswith(("card", "booklet")))
+    publish(library, tmp_path / "public", load_templates(ROOT), proofs=PROOFS, only=outputs)
+    assert prove(library, tmp_path / "public") >= 2 * len(library.procedures) >= 8
