@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import ceil
 
 from builder.check.paths.counts import BLADES, CATEGORIES, INSTRUMENTS, NEEDLES, PACKS, SWABS, categories, category
 from builder.compose.outline import Block, StepBlock, step_blocks
@@ -20,7 +21,8 @@ _GROUPS = {
     BLADES: "Blades",
     INSTRUMENTS: "Instruments and other counted things",
 }
-_MOST_ROWS = 22  # of 8 mm, with room for names of two lines
+_MOST_MM = 220.0  # of the 258 that a page has between its margins
+_WORD_MM, _ROW_MM, _LINE_MM, _LINE_LETTERS = 7.0, 3.4, 4.9, 30
 _DIGITS = re.compile(r"\d+")
 
 
@@ -129,10 +131,21 @@ def groups_of(library: Library, procedure: Procedure, moments: Sequence[MomentVi
 
 def tables_of(groups: tuple[GroupView, ...]) -> tuple[tuple[GroupView, ...], ...]:
     """Return the groups that share a table: all, where that fits on a page; a table is never parted."""
-    if sum(len(group.rows) + 1 for group in groups) <= _MOST_ROWS:
+    if sum(_height(group) for group in groups) <= _MOST_MM:
         return (groups,) if groups else ()
-    return tuple(
-        (replace(group, rows=group.rows[start : start + _MOST_ROWS]),)
-        for group in groups
-        for start in range(0, len(group.rows), _MOST_ROWS)
-    )
+    return tuple((part,) for group in groups for part in _parts(group))
+
+
+def _parts(group: GroupView) -> Iterator[GroupView]:
+    rows: list[CountedView] = []
+    for row in group.rows:
+        if rows and _height(replace(group, rows=(*rows, row))) > _MOST_MM:
+            yield replace(group, rows=tuple(rows))
+            rows = []
+        rows.append(row)
+    yield replace(group, rows=tuple(rows))
+
+
+def _height(group: GroupView) -> float:
+    """Return about how many mm a group takes on the sheet, rather more than less."""
+    return _WORD_MM + sum(_ROW_MM + _LINE_MM * ceil(len(row.name) / _LINE_LETTERS) for row in group.rows)

@@ -19,6 +19,7 @@ from builder.readback.words import bare
 _DPI = 110.0
 _LEAST = 4.5
 _GAP_EM = 1.5  # a longer stretch of a line without ink is text that cannot be seen
+_AROUND_PT = 1.5  # a letter by itself is all ink and blur: its ground is found around it
 _BLUR = 16  # of 255: nearer than this a colour is the ink itself, or the edge of a letter
 _STRENGTH = 0.3  # of the step from ground to ink, above which a pixel counts as ink
 Colour = tuple[int, int, int]
@@ -30,26 +31,28 @@ def prove(document: Document, artefact: Artefact) -> Iterator[str]:  # noqa: ARG
         picture = artefact.picture(sheet.number, _DPI)
         for piece in sheet.pieces:
             if bare(piece.text):
-                for what in _seen(piece, picture.crop(_crop(piece.box, sheet))):
+                crop = picture.crop(_crop(piece.box, sheet))
+                around = crop if len(piece.text) > 2 else picture.crop(_crop(piece.box, sheet, _AROUND_PT))
+                for what in _seen(piece, crop, around):
                     yield f"page {sheet.number}: “{piece.text.strip()[:60]}” {what}"
 
 
-def _crop(box: Box, sheet: Sheet) -> tuple[int, int, int, int]:
+def _crop(box: Box, sheet: Sheet, more: float = 0.0) -> tuple[int, int, int, int]:
     scale = _DPI / 72
     return (
-        int(box.left * scale),
-        int((sheet.height - box.top) * scale),
-        int(box.right * scale) + 1,
-        int((sheet.height - box.bottom) * scale) + 1,
+        int((box.left - more) * scale),
+        int((sheet.height - box.top - more) * scale),
+        int((box.right + more) * scale) + 1,
+        int((sheet.height - box.bottom + more) * scale) + 1,
     )
 
 
-def _seen(piece: Piece, crop: Any) -> Iterator[str]:
+def _seen(piece: Piece, crop: Any, around: Any) -> Iterator[str]:
     if not crop.width or not crop.height:
         yield "has no ink"
         return
     ink = piece.colour[:3]
-    ground = _ground(crop, ink)
+    ground = _ground(around, ink)
     for name, ratio in (("", contrast(ink, ground)), (" in grey", contrast(grey(ink), grey(ground)))):
         if ratio < _LEAST:
             yield f"has a contrast of {ratio:.1f} to 1{name}; {_LEAST} is the least"
@@ -62,9 +65,11 @@ def _seen(piece: Piece, crop: Any) -> Iterator[str]:
 def _ground(crop: Any, ink: Colour) -> Colour:
     """Return the commonest colour of ``crop`` that is not the ink's own, nor the blur at its edges."""
     colours = crop.getcolors(crop.width * crop.height) or []
-    for _, colour in sorted(colours, reverse=True):
-        if _apart(colour, ink) > _BLUR:
-            return cast(Colour, colour)
+    while colours:
+        commonest = max(colours)
+        if _apart(commonest[1], ink) > _BLUR:
+            return cast(Colour, commonest[1])
+        colours.remove(commonest)
     return ink
 
 
@@ -79,7 +84,7 @@ def _longest_gap(crop: Any, ink: Colour, ground: Colour) -> int:
     apart = ImageChops.difference(crop.getchannel(band), Image.new("L", crop.size, ground[band]))
     least = ceil(_STRENGTH * step)
     columns = apart.point([0] * least + [255] * (256 - least)).getprojection()[0]
-    return max(len(gap) for gap in bytes(columns).split(b"\x01"))
+    return max(map(len, bytes(columns).split(b"\x01")))
 
 
 @cache

@@ -1,0 +1,73 @@
+"""What holds for every theatre sheet: proved, tagged, the same each time, marked as what it is."""
+
+from __future__ import annotations
+
+from datetime import date
+from io import BytesIO
+from pathlib import Path
+
+import page as page_validation
+import pikepdf
+import pytest
+from department import BASE
+from theatre import COMPOSERS, document, library, pdf, proved, renderer, typesetter
+
+from builder.model.pages import Status
+from builder.publish.pdf import Typesetter
+
+KINDS = tuple(COMPOSERS)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_untouched_sheet_passes_every_proof(kind: str, tmp_path: Path) -> None:
+    found = proved(document(kind), pdf(kind), tmp_path)
+    assert found.problems == ()
+    assert found.smallest_type_pt >= 7.0
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_it_passes_an_independent_checker_of_pdf_ua_1(kind: str) -> None:
+    """page-validation, rules of ISO 14289-1."""
+    report = page_validation.validate_pdf_bytes(pdf(kind), profile="ua1")
+    assert report.checks.failed == 0
+    assert report.is_compliant
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_two_runs_give_the_same_bytes(kind: str) -> None:
+    again = COMPOSERS[kind](library(), library().procedures[0], renderer())
+    assert again == document(kind)
+    assert Typesetter(BASE).pdf(again) == pdf(kind)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_it_has_title_language_and_a_bookmark_for_every_heading(kind: str) -> None:
+    with pikepdf.open(BytesIO(pdf(kind))) as made, made.open_outline() as bookmarks:
+        assert made.Root.Lang == "en-GB"
+        assert "edition 1.0" in str(made.docinfo.Title)
+        assert len(bookmarks.root) == 1
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize(
+    ("status", "mark"),
+    [(Status.DRAFT, "Draft"), (Status.IN_REVIEW, "In review"), (Status.WITHDRAWN, "Withdrawn"), (Status.APPROVED, "")],
+)
+def test_the_status_is_marked_on_every_page_unless_approved(
+    kind: str, status: Status, mark: str, tmp_path: Path
+) -> None:
+    procedure = library().procedures[0].model_copy(update={"status": status})
+    made = COMPOSERS[kind](library(), procedure, renderer())
+    running = [must.text for must in made.musts if must.kind == "running"]
+    assert bool(running) == bool(mark)
+    assert all(text.startswith(mark) for text in running)
+    assert proved(made, typesetter().pdf(made), tmp_path).problems == ()
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_an_overdue_review_is_marked_and_the_usual_caution_stands_on_it(kind: str, tmp_path: Path) -> None:
+    update = {"review_by": date(2026, 11, 24), "status": Status.APPROVED}
+    made = COMPOSERS[kind](library(), library().procedures[0].model_copy(update=update), renderer())
+    assert any(must.kind == "running" and "overdue" in must.text for must in made.musts)
+    assert "local policy and the supervising clinician decide" in made.text
+    assert proved(made, typesetter().pdf(made), tmp_path).problems == ()
