@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from builder.compose.document import Document
+from builder.compose.lately import lately
 from builder.compose.offers import Offer, first_of
 from builder.compose.procedure_view import is_overdue
 from builder.compose.prose import ProseWriter, Target
@@ -52,7 +53,8 @@ def compose(library: Library, renderer: Renderer, others: Mapping[str, Sequence[
     # The front page has no list of references, so a source cited in it leaves no number.
     body = ProseWriter(targets, References({})).html(department.body, heading=2)
     groups = _groups(library, others)
-    html = renderer.render("site/front.html.j2", department=str(department.name), groups=groups, body_html=body)
+    values = {"department": str(department.name), "groups": groups, "lately": lately(library), "body_html": body}
+    html = renderer.render("site/front.html.j2", **values)
     return WebPage(
         kind="page",
         procedure="",
