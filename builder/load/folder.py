@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import date
 from pathlib import Path
 
 from builder.finding import Finding, Refused
 from builder.load import limits
 from builder.load.bibliography import RawSource, read_sources
+from builder.load.clock import this_day
 from builder.load.files import read_found, walk
 from builder.load.frontmatter import Value, read_values, split
 from builder.load.ledger import Ledger, read_ledger
@@ -30,8 +30,8 @@ _KINDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (kind, re.compile(pattern))
     for kind, pattern in (
         ("department", r"content/(?P<id>department)\.md"),
-        ("structures", r"content/catalogue/(?P<id>structures)\.yml"),
-        ("items", r"content/catalogue/(?P<id>items)\.yml"),
+        ("structures", r"content/catalogue/(?P<id>structures)(?:-local)?\.yml"),
+        ("items", r"content/catalogue/(?P<id>items)(?:-local)?\.yml"),
         ("terms", r"content/catalogue/(?P<id>terms)\.yml"),
         ("consents", r"content/catalogue/(?P<id>consents)\.yml"),
         ("procedure", r"content/procedures/(?P<procedure>[^/]+)/(?P<id>procedure)\.md"),
@@ -88,7 +88,7 @@ def load(root: Path, today: date | None = None, cache: SourceCache | None = None
     ``today`` is the day on which reviews and lists are judged; by default the day of SOURCE_DATE_EPOCH, else today.
     ``cache`` spares parsing sources that have not changed; without it nothing outside ``root`` is read or written.
     """
-    reader = _FolderReader(root, today or _today(), cache)
+    reader = _FolderReader(root, today or this_day(), cache)
     with collector_paused():
         try:
             for name, is_link in _names(root):
@@ -96,13 +96,6 @@ def load(root: Path, today: date | None = None, cache: SourceCache | None = None
         except Refused as refusal:
             reader.findings.append(refusal.finding)
     return reader.loaded()
-
-
-def _today() -> date:
-    """The clock is read here and nowhere else; SOURCE_DATE_EPOCH is the convention of reproducible-builds.org."""
-    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
-    moment = datetime.fromtimestamp(int(epoch), UTC) if epoch.isdigit() else datetime.now().astimezone()
-    return moment.date()
 
 
 def _names(root: Path) -> Iterator[tuple[str, bool]]:

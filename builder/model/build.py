@@ -126,16 +126,20 @@ class _LibraryBuilder:
         return found
 
     def _catalogue(self, kind: str, model: type[Any]) -> Catalogue[Any]:
-        entries = [entry for entry in self._entries(kind) if isinstance(entry, model)]
+        """Return the catalogue of ``kind``; an entry of a ``-local.yml`` file stands in place of that of the same id.
+
+        So a department takes a catalogue from elsewhere as it is, and adds and changes in a file of its own.
+        """
         kept: dict[str, Any] = {}
         names: dict[str, Any] = {}
-        for entry in entries:
+        for entry in sorted((one for one in self._entries(kind) if isinstance(one, model)), key=_is_local):
             first = kept.get(plain_name(entry.id))
-            if first is not None:
+            if first is not None and _is_local(first) == _is_local(entry):
                 message = f"{str(entry.id)!r} is already the id of the entry in line {first.id.at.line}"
                 self.findings.append(finding("MD07", entry.id.at, message, "Give one of the two another id."))
                 continue
             kept[plain_name(entry.id)] = entry
+        for entry in kept.values():
             self._check_names(entry, names)
         return Catalogue(kept.values())
 
@@ -145,3 +149,8 @@ class _LibraryBuilder:
             if first is not entry:
                 message = f"{str(name)!r} is also a name of {str(first.id)!r} (line {first.id.at.line})"
                 self.findings.append(finding("MD08", name.at, message, "Use one name for one entry."))
+
+
+def _is_local(entry: Any) -> bool:
+    """Tell whether a catalogue entry stands in a department's own file, which goes before the one it took over."""
+    return bool(entry.id.at.file.endswith("-local.yml"))

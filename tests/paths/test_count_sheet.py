@@ -98,9 +98,9 @@ def take(theatre: Theatre, there: dict[str, dict[Any, int]], action: Any, item: 
             left -= taken
 
 
-def test_sheet_and_every_path_agree_on_1500_procedures() -> None:
+def test_sheet_and_every_path_agree_on_600_procedures() -> None:
     differing = 0
-    for seed in seeds(1500):
+    for seed in seeds(600):
         library = small(seed)
         assert library is not None
         (procedure,) = library.procedures
@@ -114,7 +114,7 @@ def test_sheet_and_every_path_agree_on_1500_procedures() -> None:
                 for item in (str(item.id) for item in library.items):
                     listed.setdefault(str(step.id), {}).setdefault(item, set()).add(numbers.get(item, 0))
         differing += compare(found, listed, seed)
-    assert differing > 40
+    assert differing > 15
 
 
 def compare(found: CountSheet, listed: dict[str, dict[str, set[int]]], seed: int) -> int:
