@@ -34,6 +34,9 @@ VOLUMES = {
 UNITS = frozenset({"unit", "units", "U", "u", "IU", "iu", "I.U."})
 """Writings of units of activity."""
 
+LONGEST = 24
+"""Characters: a longer number is no dose, and would only cost time."""
+
 OTHER_DOSES = frozenset({"mmol", "%", "tablet", "tablets", "ccs", "MCG", "gms", "Gm"})
 LENGTHS = frozenset({"mm", "cm", "m", "Fr", "Ch", "Fg", "French", "inch", "inches"})
 DOSE_UNITS = frozenset(MASSES) | frozenset(VOLUMES) | UNITS | OTHER_DOSES
@@ -70,6 +73,8 @@ class Written(NamedTuple):
 
 def exact(number: str) -> Fraction | None:
     """Return the exact value of a number as written; a comma or space separates groups of three digits."""
+    if len(number) > LONGEST:
+        return None
     plain = number.replace(" ", "").replace("\u00a0", "").replace("\u2009", "").replace("\u202f", "")
     if "," in plain:
         if not re.fullmatch(r"[0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]+)?", plain):

@@ -25,7 +25,8 @@ T = TypeVar("T")
 SEPARATOR = "\n\x1f"
 """Stands between two texts: no sentence, number or phrase runs over it."""
 
-_UNREAD = re.compile(r"\]\([^)\n]*\)|`[^`\n]*`|<https?://[^>\n]*>|https?://[^\s)>]+")
+# What nobody reads aloud. Bounded, so that a text of nothing but brackets costs no more than any other.
+_UNREAD = re.compile(r"\]\([^)\n]{0,500}\)|`[^`\n]{0,500}`|<https?://[^>\n]{0,500}>|https?://[^\s)>]{1,500}")
 
 
 class Piece(NamedTuple):
@@ -74,12 +75,17 @@ class Corpus:
 
     def sentence_span(self, offset: int) -> tuple[int, int]:
         """Return where the sentence around ``offset`` starts and ends."""
-        start = self.piece(offset).start
+        start = max(self.piece(offset).start, offset - _LONGEST_SENTENCE)
         before = self.whole[start:offset]
         cut = max(before.rfind(mark) for mark in (". ", ".\n", "? ", "! ", "\n\n", "\n- ", ": "))
-        after = _END.search(self.whole, offset)
-        return start + cut + 1 if cut >= 0 else start, after.start() if after else len(self.whole)
+        after = _END.search(self.whole, offset, offset + _LONGEST_SENTENCE)
+        return start + cut + 1 if cut >= 0 else start, after.start() if after else min(
+            len(self.whole), offset + _LONGEST_SENTENCE
+        )
 
+
+_LONGEST_SENTENCE = 600
+"""Characters that are looked at on either side."""
 
 _END = re.compile(r"[.?!](?=\s)|\n\n|\n- |\n\x1f")
 

@@ -19,6 +19,9 @@ _AMOUNT = re.compile(
 )
 _PERCENT = re.compile(r"(?P<number>[0-9.]+)\s*(?:%|per ?cent)")
 _RATIO = re.compile(r"1\s*(?::|in)\s*(?P<number>[0-9][0-9, \u00a0\u2009]*)")
+_LONGEST = 60
+"""Characters: whatever is longer is no amount."""
+
 _KILOGRAMS = frozenset({"kg", "kilogram", "kilograms"})
 
 
@@ -73,8 +76,12 @@ def kind_of(unit: str) -> str | None:
 @lru_cache(maxsize=4096)
 def amount_of(words: str) -> Amount | None:
     """Return the amount that ``words`` state, such as ``1 g`` or ``5000 units``; None where they state none."""
-    match = _AMOUNT.fullmatch(words.strip())
+    match = _match(words)
     return None if match is None or match["per"] else _amount(match)
+
+
+def _match(words: str) -> re.Match[str] | None:
+    return _AMOUNT.fullmatch(words.strip()) if len(words) <= _LONGEST else None
 
 
 def _amount(match: re.Match[str]) -> Amount | None:
@@ -92,14 +99,22 @@ def _shown(unit: str) -> str:
 
 @lru_cache(maxsize=4096)
 def strength_of(words: str) -> Strength | None:
-    """Return the strength that ``words`` state: ``1 %``, ``10 mg/mL``, ``50 mg in 10 mL`` or ``1 in 200,000``."""
+    """Return the strength that ``words`` state: ``1 %``, ``10 mg/mL``, ``50 mg in 10 mL`` or ``1 in 200,000``.
+
+    None where they state none, or one that is nothing, or has no exact decimal form in a millilitre.
+    """
     text = words.partition(" with ")[0].strip()
+    found = _strength(text) if len(text) <= _LONGEST else None
+    return found if found is not None and found.per_ml > 0 and is_short(found.per_ml) else None
+
+
+def _strength(text: str) -> Strength | None:
     if (match := _PERCENT.fullmatch(text)) and (value := exact(match["number"])) is not None:
         return Strength(value * 10, MASS, "mg")
     if (match := _RATIO.fullmatch(text)) and (value := exact(match["number"])):
         per_ml = Fraction(1000) / value
         return Strength(per_ml, MASS, "mg" if per_ml >= 1 else "micrograms")
-    match = _AMOUNT.fullmatch(re.sub(r"\s+in\s+", "/", text))
+    match = _match(re.sub(r"\s+in\s+", "/", text))
     if match is None or match["per"] is None or kind_of(match["per"]) != VOLUME:
         return None
     amount = _amount(match)
@@ -109,10 +124,15 @@ def strength_of(words: str) -> Strength | None:
     return Strength(amount.value / (volume * scale(match["per"])), amount.kind, amount.unit)
 
 
+def is_short(value: Fraction) -> bool:
+    """Tell whether ``value`` has a decimal form of few places."""
+    return (value * 1_000_000).denominator == 1
+
+
 @lru_cache(maxsize=4096)
 def ceiling_of(words: str) -> Ceiling | None:
     """Return the ceiling by body weight that ``words`` state, such as ``3 mg/kg``."""
-    match = _AMOUNT.fullmatch(words.strip())
+    match = _match(words)
     if match is None or match["per"] not in _KILOGRAMS or match["of"] or match["time"]:
         return None
     amount = _amount(match)

@@ -7,11 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 
-from builder.check.doses.amounts import ACTIVITY, VOLUME, Amount, Strength, amount_of, ceiling_of, strength_of
+from builder.check.doses.amounts import ACTIVITY, VOLUME, Amount, Strength, amount_of, ceiling_of, is_short, strength_of
 from builder.check.quantities import plain_number
 from builder.model.dose import Dose
+
+MOST_KILOGRAMS = Decimal(700)
+"""Heavier than anybody was; a number beyond it is a slip."""
 
 FINEST = Fraction(1, 10)
 """In mL: what a 10 mL syringe shows; used where nobody says what can be drawn up. Common practice."""
@@ -68,7 +72,13 @@ def rows(dose: Dose) -> tuple[Row, ...]:
         return tuple(_band_rows(dose, numbers))
     if numbers.per_kg is None:
         return ()
-    return tuple(_row(f"{plain_number(Fraction(kg))} kg", Fraction(kg), numbers) for kg in dose.weights)
+    weights = [Fraction(kg) for kg in dose.weights if is_weight(kg)]
+    return tuple(_row(f"{plain_number(kg)} kg", kg, numbers) for kg in weights)
+
+
+def is_weight(kilograms: Decimal) -> bool:
+    """Tell whether a body can weigh so much: from 100 g to 700 kg, in steps of 100 g at the finest."""
+    return Decimal("0.1") <= kilograms <= MOST_KILOGRAMS and kilograms == round(kilograms, 1)
 
 
 def ceiling(numbers: Stated, kilograms: Fraction) -> Amount | None:
@@ -103,6 +113,8 @@ def _down(amount: Amount, step: Amount | None, otherwise: Fraction | None = None
 
 def _band_rows(dose: Dose, numbers: Stated) -> Iterator[Row]:
     for band in dose.bands:
+        if not (is_weight(band.start) and is_weight(band.end)):
+            continue
         given = amount_of(band.amount)
         words = f"{plain_number(Fraction(band.start))} to {plain_number(Fraction(band.end))} kg"
         if given is None:
@@ -125,11 +137,7 @@ def as_volume(given: Amount, strength: Strength | None) -> Amount | None:
     if strength is None or strength.kind != given.kind:
         return None
     volume = Amount(given.value / strength.per_ml, VOLUME, "mL")
-    return volume if _is_short(volume.value) else None
-
-
-def _is_short(value: Fraction) -> bool:
-    return (value * 1000).denominator == 1
+    return volume if is_short(volume.value) else None
 
 
 def sum_of_fractions(given: Iterable[tuple[Amount, Amount]]) -> Fraction:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from builder.check.hit import Hit
-from builder.check.rules.reach import quoted
+from builder.check.rules.reach import listed, quoted
 from builder.check.times import Span, hours_of, spans
 from builder.finding import SecondPlace
 from builder.load.packs import Pairing, pairings
@@ -55,8 +55,13 @@ def _unpaired(rule: Pairing, items: list[Aftercare], words: dict[str, set[str]])
     for item in items:
         named = sorted(rule.when & words[item.id])
         if named:
-            yield Hit(item.title.at, f"{quoted(named[0])} is in {quoted(item.title)}, but {rule.say}", rule.write)
+            message = f"{quoted(named[0])} is in {quoted(item.title)}, but {rule.say} ({_backing(rule)})"
+            yield Hit(item.title.at, message, rule.write)
             return
+
+
+def _backing(rule: Pairing) -> str:
+    return listed(rule.evidence) if rule.evidence else "common practice"
 
 
 def _untimed(library: Library, procedure: Procedure, rule: Pairing, words: dict[str, set[str]]) -> Iterator[Hit]:
@@ -67,7 +72,8 @@ def _untimed(library: Library, procedure: Procedure, rule: Pairing, words: dict[
             continue
         told = words[item.id]
         if not (rule.when & told and {"local", "policy"} <= told) and rule.when & _procedure_words(procedure):
-            yield Hit(item.title.at, f"{quoted(item.title)} does not say when, though {rule.say}", rule.write)
+            message = f"{quoted(item.title)} does not say when, though {rule.say} ({_backing(rule)})"
+            yield Hit(item.title.at, message, rule.write)
 
 
 def _procedure_words(procedure: Procedure) -> set[str]:

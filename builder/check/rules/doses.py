@@ -9,7 +9,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from builder.check.doses.amounts import Amount, amount_of, ceiling_of, strength_of
-from builder.check.doses.table import Row, Stated, ceiling, in_volume, is_local_anaesthetic, rows, stated
+from builder.check.doses.table import Row, Stated, ceiling, in_volume, is_local_anaesthetic, is_weight, rows, stated
 from builder.check.doses.table import sum_of_fractions as parts_of_limit
 from builder.check.hit import Hit
 from builder.check.quantities import plain_number
@@ -68,6 +68,17 @@ def unreadable(library: Library) -> Iterator[Hit]:
             if amount_of(band.amount) is None:
                 message = f"{quoted(band.amount)} cannot be read as an amount"
                 yield Hit(band.amount.at, message, "Write it as `10 mL` or `40 mg`.")
+        yield from _no_weights(dose)
+
+
+def _no_weights(dose: Dose) -> Iterator[Hit]:
+    found = [(value, dose.where.value("weights", place)) for place, value in enumerate(dose.weights)]
+    for band in dose.bands:
+        found += [(band.start, band.where.value("from")), (band.end, band.where.value("to"))]
+    for value, at in found:
+        if not is_weight(value):
+            shown = str(value)[:12]
+            yield Hit(at, f"{quoted(shown)} is no body weight in kilograms", "Write a weight up to 700, such as `70`.")
 
 
 def _is_range(words: str) -> bool:
@@ -83,7 +94,7 @@ def band_gaps(library: Library) -> Iterator[Hit]:
     for given in every_dose(library):
         for band in given.dose.bands:
             for key, value in (("from", band.start), ("to", band.end)):
-                if value != int(value):
+                if is_weight(value) and value != int(value):
                     message = f"{quoted(str(value))} is no whole number of kilograms"
                     yield Hit(band.where.value(key), message, "Write bands in whole kilograms, `to` 49 and `from` 50.")
             if band.start > band.end:
@@ -107,7 +118,8 @@ def band_overlaps(library: Library) -> Iterator[Hit]:
 
 
 def _neighbours(dose: Dose) -> Iterator[tuple[Band, Band]]:
-    ordered = sorted(dose.bands, key=lambda band: (band.start, band.end))
+    known = [band for band in dose.bands if is_weight(band.start) and is_weight(band.end)]
+    ordered = sorted(known, key=lambda band: (band.start, band.end))
     return pairwise(ordered)
 
 
@@ -124,6 +136,8 @@ def jumps(library: Library) -> Iterator[Hit]:
     """Yield each row of a table that holds more than three times its neighbour's dose."""
     for given in every_dose(library):
         key = "bands" if given.dose.bands else "weights"
+        if len(given.rows) != len(given.dose.bands or given.dose.weights):
+            continue  # a weight that is none has its own finding
         ordered = sorted(enumerate(given.rows), key=lambda row: row[1].lightest)
         for (_, lower), (place, upper) in pairwise(ordered):
             small, large = _main(lower), _main(upper)
@@ -149,8 +163,8 @@ def above_ceiling(library: Library) -> Iterator[Hit]:
             most = numbers.cap
             yield from _above(given, numbers.amount, most, dose.amount.at, "the cap")
         for band in dose.bands:
-            found = amount_of(band.amount)
-            most = ceiling(numbers, Fraction(band.start))
+            found = amount_of(band.amount) if is_weight(band.start) else None
+            most = None if found is None else ceiling(numbers, Fraction(band.start))
             if found is not None:
                 yield from _above(given, found, most, band.amount.at, f"the ceiling at {band.start} kg")
 
@@ -236,7 +250,7 @@ def anaesthetics_together(library: Library) -> Iterator[Hit]:
 
 def _part(given: Given) -> tuple[Amount, Amount] | None:
     numbers = given.numbers
-    lightest = min((Fraction(kg) for kg in given.dose.weights), default=None)
+    lightest = min((Fraction(kg) for kg in given.dose.weights if is_weight(kg)), default=None)
     most = ceiling(numbers, lightest) if lightest is not None else numbers.cap
     if numbers.amount is None or most is None or not most.value:
         return None

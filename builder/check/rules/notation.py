@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from builder.check.quantities import DOSE_UNITS, LENGTHS, MASSES, Written, exact, plain_number
+from builder.check.quantities import DOSE_UNITS, LENGTHS, LONGEST, MASSES, Written, exact, plain_number
 from builder.load.packs import Pack
 
 KNOWN = DOSE_UNITS | LENGTHS
@@ -101,7 +101,7 @@ def _run_in(notation: Notation) -> str | None:
 
 def _no_separator(notation: Notation) -> str | None:
     written = notation.written
-    if len(written.number) < 5 or not written.number.isdigit() or not notation.is_dose:
+    if not 5 <= len(written.number) <= LONGEST or not written.number.isdigit() or not notation.is_dose:
         return None
     return f"{int(written.number):,} {written.unit}"
 

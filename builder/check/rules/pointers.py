@@ -34,19 +34,26 @@ def figures_not_mentioned(library: Library) -> Iterator[Hit]:
                     yield Hit(figure.file.at, f"{quoted(figure.file)} is shown before any text mentions it", hint)
 
 
-_TABLE = re.compile(r"^\s*\|?[ :|-]*-{3,}[ :|-]*\|[ :|-]*$", re.MULTILINE)
-
-
 def tables_not_mentioned(library: Library) -> Iterator[Hit]:
     """Yield each table in prose that the text before it does not mention."""
     for piece in corpus(library).pieces:
         if piece.role != "prose" or "|" not in piece.page.body.source:
             continue
         source = piece.page.body.source
-        for match in _TABLE.finditer(source):
-            if "table" not in source[: match.start()].casefold():
-                hint = "Say before it what it shows, for instance `The table shows ...`."
-                yield Hit(piece.page.body.place(match.start()), "a table is shown before the text mentions it", hint)
+        start = _first_table(source)
+        if start is not None and "table" not in source[:start].casefold():
+            hint = "Say before it what it shows, for instance `The table shows ...`."
+            yield Hit(piece.page.body.place(start), "a table is shown before the text mentions it", hint)
+
+
+def _first_table(source: str) -> int | None:
+    """Return where the line of dashes of the first table starts."""
+    start = 0
+    for line in source.split("\n"):
+        if "|" in line and "---" in line and not line.strip(" \t:|-"):
+            return start
+        start += len(line) + 1
+    return None
 
 
 def pointers_to_nothing(library: Library) -> Iterator[Hit]:
