@@ -7,10 +7,8 @@ from pathlib import Path
 
 import pytest
 
-HERE = Path(__file__).parent
-sys.path.append(
-    str(HERE.parent / "print")
-)  # papers.py composes and sets cards and handouts for several folders of tests
+# papers.py composes and sets cards and handouts; the tests of codes read the same papers.
+sys.path.append(str(Path(__file__).parent.parent / "print"))
 
 from house import House  # noqa: E402
 

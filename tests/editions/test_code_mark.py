@@ -128,16 +128,17 @@ def spoilt(kind: str, rules: str) -> Document:
     return replace(made, text=made.text.replace("</style>", f"{rules}</style>"))
 
 
+_PATCH = "content: ''; position: absolute; left: 5mm; top: 5mm; width: 5mm; height: 5mm; background: #fff"
 SPOILT = [
     ("something stands in the quiet zone", ".qr img { margin: -1.6mm } .qr { border: 1pt solid #000 }", "quiet zone"),
     ("it is cut close and framed", ".qr { background: #000 } ", "quiet zone"),
-    ("text runs into it", ".qr::before { content: '■■■■'; font-size: 9pt; line-height: 1 } .qr img { margin-top: -3mm; margin-left: 2mm }", "quiet zone"),
+    ("text runs into it", ".qr::before { content: '■■■' } .qr img { margin: -3mm 0 0 2mm }", "quiet zone"),
     ("it is too small", ".qr img { width: 12mm !important; height: 12mm !important }", "modules of 0.3"),
     ("it is squeezed", ".qr img { height: 12mm !important; object-fit: fill }", ""),
     ("it is off the paper", ".qr { position: relative; left: 40mm }", ""),
     ("it is hidden", ".qr img { visibility: hidden }", "painted 0 times"),
     ("it is pale", ".qr img { opacity: 0.3 }", "modules are wrong"),
-    ("it is covered", ".qr { position: relative } .qr::after { content: ''; position: absolute; left: 5mm; top: 5mm; width: 5mm; height: 5mm; background: #fff }", "modules are wrong"),
+    ("it is covered", f".qr {{ position: relative }} .qr::after {{ {_PATCH} }}", "modules are wrong"),
 ]  # fmt: skip
 
 

@@ -187,11 +187,9 @@ def test_issuing_twice_gives_the_same_ledger_and_the_same_bytes(house: House) ->
 
 def test_a_publish_that_fails_issues_nothing(house: House) -> None:
     house.approve()
-    library, _ = house.read()
-    templates = {"site_templates/site/page.html.j2": "<div class='sheet'>{{ view.title }}</div>"}
-    for name, text in templates.items():
-        (house.root / name).parent.mkdir(parents=True)
-        (house.root / name).write_text(text)
+    template = house.root / "site_templates/site/page.html.j2"
+    template.parent.mkdir(parents=True)
+    template.write_text("<div class='sheet'>{{ view.title }}</div>")
     with pytest.raises(PublishError, match="is not shown"):
         house.publish(issue=True)
     assert not house.ledger.exists()
