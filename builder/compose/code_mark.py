@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from itertools import groupby
 from typing import Any
 from urllib.parse import urlsplit
@@ -116,6 +117,7 @@ def shown_address(address: str) -> str:
     return f"{parts.netloc.lower()}{parts.path}".rstrip("/")
 
 
+@cache
 def matrix_of(address: str) -> Matrix:
     """Return the smallest QR code at level M that holds ``address``. Raises ValueError where none does."""
     split = [("".join(run), mode) for mode, run in groupby(address, _mode)]

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from PIL import ImageStat
+from PIL import Image
 
 from builder.compose.code_mark import LEAST_MODULE_MM, QR, QUIET, Matrix, matrix_of
 from builder.compose.document import Document
@@ -20,7 +20,6 @@ _DPI = 300.0
 _PX = _DPI / 72
 _DARK, _LIGHT = 90, 200  # of 255: well apart, whatever the printer's black
 _SQUARE = 0.02  # by which the sides may differ, as a share
-_CORE = 0.5  # the part of a module that is looked at: its edge is blurred by rendering
 
 
 def prove(document: Document, artefact: Artefact) -> Iterator[str]:
@@ -88,16 +87,15 @@ def _quiet(picture: Any, sheet: Sheet, box: Box, around: Box) -> Iterator[str]:
 
 
 def _modules(picture: Any, sheet: Sheet, box: Box, matrix: Matrix) -> Iterator[str]:
-    side = (box.right - box.left) / len(matrix)
-    core = side * _CORE / 2
-    wrong = 0
-    for row, modules in enumerate(matrix):
-        y = box.top - (row + 0.5) * side
-        for column, dark in enumerate(modules):
-            x = box.left + (column + 0.5) * side
-            crop = picture.crop(_pixels(Box(x - core, y - core, x + core, y + core), sheet))
-            level = ImageStat.Stat(crop).mean[0]
-            wrong += level > _DARK if dark else level < _LIGHT
+    # Looked at in half modules, a quarter in from the edge: every second one is the core of a module.
+    side = len(matrix)
+    inset = (box.right - box.left) / side / 4
+    core = Box(box.left + inset, box.bottom + inset, box.right - inset, box.top - inset)
+    frame = (core.left * _PX, (sheet.height - core.top) * _PX, core.right * _PX, (sheet.height - core.bottom) * _PX)
+    halves = picture.resize((2 * side - 1, 2 * side - 1), Image.Resampling.BOX, box=frame).tobytes()
+    levels = [level for row in range(side) for level in halves[row * 2 * (2 * side - 1) :][: 2 * side - 1 : 2]]
+    darks = [dark for row in matrix for dark in row]
+    wrong = sum(level > _DARK if dark else level < _LIGHT for level, dark in zip(levels, darks, strict=True))
     if wrong:
         yield f"is not painted as composed: {wrong} of its {len(matrix) ** 2} modules are wrong"
 

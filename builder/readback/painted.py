@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ctypes
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import lru_cache
 from math import atan2, degrees, hypot
 from typing import Any, NamedTuple
 
@@ -46,8 +47,10 @@ def _shapes(holder: Any, count: Any, get: Any, frame: Frame) -> Iterator[tuple[i
 def picture_of(pages: Sequence[pypdfium2.PdfPage]) -> Callable[[int, float], Any]:
     """Return a function that renders a page (number from 1, dots per inch) as an RGB picture of Pillow."""
 
+    @lru_cache(maxsize=1)  # the codes of a sheet are looked for one after the other on the same picture
     def picture(number: int, dpi: float) -> Any:
-        return pages[number - 1].render(scale=dpi / 72).to_pil().convert("RGB")
+        image = pages[number - 1].render(scale=dpi / 72, rev_byteorder=True).to_pil()
+        return image if image.mode == "RGB" else image.convert("RGB")
 
     return picture
 
