@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from builder.compose.code_mark import QR
 from builder.compose.document import Document, Placed
+from builder.compose.view import Must
 from builder.readback import code
 from builder.readback.artefact import MM, Artefact, Box, Sheet
 from builder.readback.words import bare
@@ -25,12 +26,27 @@ def prove(document: Document, artefact: Artefact) -> Iterator[str]:
     for page, found in sorted(words.items()):
         if len(found) != 1 or len(next(iter(found))) < _LETTERS_AT_LEAST:
             yield f"the cells that carry page {page} of {document.of.name} do not all show the same words"
-    shown = "".join(next(iter(found)) for _, found in sorted(words.items()))
+    yield from _missing(document.of.musts, "".join(next(iter(found)) for _, found in sorted(words.items())))
     for must in document.of.musts:
         if must.kind == QR:
             yield from _codes(must.text, document, artefact)
-        elif must.kind != "figure" and bare(must.text) not in shown:
-            yield f"the {must.kind.replace('-', ' ')} {must.id!r} (“{must.text[:70]}”) is in no cell"
+
+
+def _missing(musts: Iterable[Must], shown: str) -> Iterator[str]:
+    """Yield what is not in ``shown``, the words of the pages in their order, or not in its order."""
+    at = 0
+    for must in musts:
+        if must.kind in ("figure", QR):
+            continue
+        words = bare(must.text)
+        name = f"the {must.kind.replace('-', ' ')} {must.id!r} (“{must.text[:70]}”)"
+        if words not in shown:
+            yield f"{name} is in no cell"
+        elif must.kind != "running":
+            found = shown.find(words, at)
+            if found < 0:
+                yield f"{name} stands before what it should follow: pages lie in each other's cells"
+            at = max(at, found)
 
 
 def _codes(address: str, document: Document, artefact: Artefact) -> Iterator[str]:
