@@ -10,7 +10,7 @@ import pytest
 # papers.py composes and sets cards and handouts; the tests of codes read the same papers.
 sys.path.append(str(Path(__file__).parent.parent / "print"))
 
-from house import House  # noqa: E402
+from house import House
 
 
 @pytest.fixture
