@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -93,3 +95,23 @@ def test_each_code_of_the_demonstration_leads_to_its_status_page(tmp_path: Path)
     outputs = tuple(name for name in NAMES if name in ("site", "handout") or name.startswith(("card", "booklet")))
     publish(library, tmp_path / "public", load_templates(ROOT), proofs=PROOFS, only=outputs)
     assert prove(library, tmp_path / "public") >= 2 * len(library.procedures) >= 8
+
+
+@pytest.mark.slow
+def test_an_overdue_review_is_marked_on_every_page_of_every_output(house: House) -> None:
+    house.approve()
+    house.publish(date(2028, 6, 15), only=NAMES)
+    words = re.compile("review overdue|review was due|review is overdue", re.IGNORECASE)
+    seen = 0
+    for path in sorted((house.to / "example").iterdir()):
+        if path.suffix == ".pdf":
+            pdf = pypdfium2.PdfDocument(path)
+            for number, page in enumerate(pdf, start=1):
+                assert words.search(page.get_textpage().get_text_range()), f"{path.name}, page {number}"
+            pdf.close()
+        elif path.suffix in (".html", ".txt"):
+            assert words.search(path.read_text()), path.name
+        else:
+            continue  # data for other programs, and figures
+        seen += 1
+    assert seen >= 10
