@@ -32,10 +32,18 @@ class ReadBack(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """A proof: ``names`` of what it shows (they go into the report), and the function that reads a file back."""
+    """A proof: ``names`` of what it shows (they go into the report), and the function that reads a file back.
+
+    ``of_sheets`` is what it shows of a sheet that carries pages of another document, where that is something else.
+    """
 
     names: tuple[str, ...]
     read_back: Callable[[Document, Path], ReadBack]
+    of_sheets: tuple[str, ...] = ()
+
+    def names_for(self, document: Document) -> tuple[str, ...]:
+        """Return what it shows of ``document``."""
+        return self.names if document.of is None else self.of_sheets or self.names
 
 
 Sweep = Callable[[Library, Path], tuple[str, ...]]

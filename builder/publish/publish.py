@@ -195,5 +195,5 @@ class _Publishing:
             self.work.new,
             pages=found.pages,
             smallest_type_pt=found.smallest_type_pt,
-            checks=proofs[Path(document.name).suffix].names,
+            checks=proofs[Path(document.name).suffix].names_for(document),
         )

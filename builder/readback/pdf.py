@@ -28,10 +28,11 @@ _PROOFS: tuple[tuple[str, Prove], ...] = (
 )
 # A sheet of cards is for the printer: it has no tags, and its words are those of the card.
 _SHEET_PROOFS: tuple[tuple[str, Prove], ...] = (
-    ("every cell shows a whole side, and each back meets its front", cells.prove),
+    ("every cell shows its whole page, in order, with its QR code; each back meets its front", cells.prove),
     *(row for row in _PROOFS if row[1] in (geometry.prove, ink.prove)),
 )
 NAMES = tuple(name for name, _ in _PROOFS)
+SHEET_NAMES = tuple(name for name, _ in _SHEET_PROOFS)
 _MOST_PAGES = {"card": 2}
 
 

@@ -7,7 +7,7 @@ from builder.readback import package, page, pdf, text
 
 PROOFS: Proofs = {
     ".html": Proof(page.NAMES, page.read_back),
-    ".pdf": Proof(pdf.NAMES, pdf.read_back),
+    ".pdf": Proof(pdf.NAMES, pdf.read_back, pdf.SHEET_NAMES),
     ".zip": Proof(package.NAMES, package.read_back),
     ".txt": Proof(text.NAMES, text.read_back),
 }
