@@ -11,13 +11,13 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from bench import check, paper, publish
+from bench import check, paper, publish, sources
 from bench.departments import STEPS, make
 
 os.environ["PRESCRUB_CACHE"] = "off"  # what was kept from an earlier run is no measure of this one
 
 # Publishing a thousand procedures takes a quarter of an hour: ask for it by `python -m bench publish 1000`.
-_SIZES = {"check": (1, 10, 100, 1000), "publish": (1, 10, 100), "paper": (50,)}
+_SIZES = {"check": (1, 10, 100, 1000), "publish": (1, 10, 100), "paper": (50,), "sources": ()}
 
 
 def _check(sizes: tuple[int, ...]) -> None:
@@ -60,7 +60,32 @@ def _paper(sizes: tuple[int, ...]) -> None:
         sys.stdout.flush()
 
 
-_BENCHMARKS: dict[str, Callable[[tuple[int, ...]], None]] = {"check": _check, "publish": _publish, "paper": _paper}
+def _sources(_: tuple[int, ...]) -> None:
+    sys.stdout.write(
+        f"sources: processor seconds, {sources.SOURCES} sources, {sources.CITATIONS} citations, "
+        f"{sources.PROCEDURES} procedures\n"
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        found = sources.compare(sources.department(Path(folder)), Path(folder) / "cache")
+    rows = (
+        ("bare pybtex parse", found.bare),
+        ("sources read and checked", found.sources),
+        ("the same from their cache", found.sources_again),
+        ("whole check", found.whole),
+        ("prescrub check, first run", found.command),
+        ("prescrub check, second run", found.command_again),
+    )
+    for name, seconds in rows:
+        sys.stdout.write(f"{name:>28} {seconds:7.2f}  {seconds / found.bare:5.2f} x bare\n")
+    sys.stdout.write(f"second run : first run = {found.command_again / found.command:.3f}\n")
+
+
+_BENCHMARKS: dict[str, Callable[[tuple[int, ...]], None]] = {
+    "check": _check,
+    "publish": _publish,
+    "paper": _paper,
+    "sources": _sources,
+}
 
 
 def main(arguments: list[str]) -> int:

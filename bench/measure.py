@@ -24,7 +24,7 @@ class Measured:
 def measure(task: Callable[..., Any], *arguments: Any, runs: int = 3) -> Measured:
     """Run ``task`` ``runs`` times, each in a fresh process, and return the run with the median processor time."""
     context = multiprocessing.get_context("spawn")
-    found = []
+    found: list[Measured] = []
     for _ in range(runs):
         ours, theirs = context.Pipe()
         process = context.Process(target=_run, args=(theirs, task, arguments))

@@ -1,16 +1,18 @@
 """Sources at size: what reading and checking 5,000 sources with 20,000 citations costs beside the bare pybtex parse.
 
-python -m bench.sources
+python -m bench sources
 """
 
 from __future__ import annotations
 
 import multiprocessing
+import os
+import resource
+import subprocess
 import sys
-import tempfile
 import time
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -89,9 +91,22 @@ def sources(root: Path, cache: str | None) -> float:
     return _seconds(task)
 
 
-def whole(root: Path, cache: str | None) -> float:
-    """Return the seconds of the whole check, as the command runs it."""
-    return _seconds(lambda: examine(load(root, _TODAY, SourceCache(Path(cache)) if cache else None)))
+def whole(root: Path) -> float:
+    """Return the seconds of the whole check, nothing kept from before."""
+    return _seconds(lambda: examine(load(root, _TODAY)))
+
+
+def command(root: Path, cache: str) -> float:
+    """Return the seconds of ``prescrub check`` with its cache in ``cache``, from the start of Python to its end."""
+    environment = {**os.environ, "PRESCRUB_CACHE": cache}
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    done = subprocess.run(  # noqa: S603  # ourselves
+        [sys.executable, "-m", "builder", "check", str(root)], env=environment, capture_output=True, check=False
+    )
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    if done.returncode > 1:
+        raise RuntimeError(done.stderr.decode())
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
 def _seconds(task: Callable[[], object]) -> float:
@@ -106,27 +121,26 @@ def fresh(task: Callable[..., float], *arguments: object, runs: int = 3) -> floa
         return min(pool.apply(task, arguments) for _ in range(runs))
 
 
-def main() -> int:
-    """Print the times and their ratios."""
-    with tempfile.TemporaryDirectory() as folder:
-        root, cache = department(Path(folder)), str(Path(folder) / "cache")
-        base = fresh(bare, root)
-        first = fresh(sources, root, None)
-        fresh(sources, root, cache, runs=1)
-        second = fresh(sources, root, cache)
-        rows = (
-            ("bare pybtex parse", base),
-            ("sources read and checked", first),
-            ("the same from the cache", second),
-            ("whole check", fresh(whole, root, None)),
-            ("whole check from the cache", fresh(whole, root, cache)),
-        )
-    sys.stdout.write(f"{SOURCES} sources, {CITATIONS} citations, {PROCEDURES} procedures: processor seconds\n")
-    for name, seconds in rows:
-        sys.stdout.write(f"{name:>28} {seconds:7.2f}  {seconds / base:5.2f} x bare\n")
-    sys.stdout.write(f"second run : first run = {second / first:.2f} (at most 0.20)\n")
-    return 0
+@dataclass(frozen=True)
+class Found:
+    """Processor seconds: the bare parse; sources alone, the first time and from their cache; the whole check; and the
+    command, the first time and when nothing has changed."""
+
+    bare: float
+    sources: float
+    sources_again: float
+    whole: float
+    command: float
+    command_again: float
 
 
-if __name__ == "__main__":
-    sys.exit(main())
+def compare(root: Path, cache: Path) -> Found:
+    """Measure the department in ``root``, with caches below ``cache``."""
+    base = fresh(bare, root)
+    first = fresh(sources, root, None)
+    fresh(sources, root, str(cache / "parsed"), runs=1)
+    again = fresh(sources, root, str(cache / "parsed"))
+    checked = fresh(whole, root)
+    commands = [command(root, str(cache / "kept" / str(number))) for number in range(3)]
+    kept = [command(root, str(cache / "kept" / str(number))) for number in range(3)]
+    return Found(base, first, again, checked, min(commands), min(kept))

@@ -10,12 +10,12 @@ import os
 import sys
 import traceback
 from collections.abc import Sequence
+from importlib import import_module
 
 from builder import __version__
-from builder.commands import check, publish, schema, sources
 from builder.commands.common import CALLED_WRONGLY, NOTHING_BLOCKS, TOOL_FAILED, CalledWrongly
 
-_COMMANDS = (check, publish, sources, schema)
+_COMMANDS = ("check", "publish", "sources", "schema")
 _ABOUT = "Takes a surgeon's steps, cautions and aftercare, proves that they hold together, and publishes them."
 _CODES = "exit codes: 0 nothing blocks, 1 errors found, 2 called wrongly, 3 the tool itself failed"
 _DEBUG = "PRESCRUB_DEBUG"
@@ -23,9 +23,10 @@ _DEBUG = "PRESCRUB_DEBUG"
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run ``prescrub`` with ``arguments`` (default: those of the process) and return the exit code."""
-    parser = _parser()
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    parser = _parser(words[0] if words else "")
     try:
-        found = parser.parse_args(arguments)
+        found = parser.parse_args(words)
     except SystemExit as stop:
         return int(stop.code or 0)
     try:
@@ -54,10 +55,11 @@ def _failed(error: Exception) -> int:
     return TOOL_FAILED
 
 
-def _parser() -> argparse.ArgumentParser:
+def _parser(first: str) -> argparse.ArgumentParser:
+    """Return the parser of the command ``first``, or of all: what a command imports can take longer than its work."""
     parser = argparse.ArgumentParser(prog="prescrub", description=_ABOUT, epilog=_CODES)
     parser.add_argument("--version", action="version", version=f"prescrub {__version__}")
     parsers = parser.add_subparsers(metavar="COMMAND", required=True)
-    for command in _COMMANDS:
-        command.add(parsers)
+    for command in [first] if first in _COMMANDS else _COMMANDS:
+        import_module(f"builder.commands.{command}").add(parsers)
     return parser

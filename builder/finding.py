@@ -5,6 +5,7 @@ Findings are made in every stage, so this module lies to the left of all of them
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum
 
@@ -47,6 +48,11 @@ class Finding:
     def sort_key(self) -> tuple[str, int, int, str, str]:
         """Order by place, then by id, so that output never depends on the order of the checks."""
         return (self.at.file, self.at.line, self.at.column, self.id, self.message)
+
+
+def exit_code(findings: Iterable[Finding]) -> int:
+    """Return 1 where a finding blocks publishing, else 0."""
+    return int(any(finding.severity is Severity.ERROR for finding in findings))
 
 
 class Refused(Exception):

@@ -7,11 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
-from typing import Any, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
-from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
-from pydantic.json_schema import JsonSchemaValue
-from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+# Findings have places, and showing them must not wait for the validator: it is imported where a model is made.
+if TYPE_CHECKING:
+    from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
+    from pydantic.json_schema import JsonSchemaValue
+    from pydantic_core import CoreSchema
 
 
 class Place(NamedTuple):
@@ -82,6 +84,8 @@ class Text(str):
 
     @classmethod
     def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        from pydantic_core import core_schema  # noqa: PLC0415  # see above
+
         return core_schema.no_info_after_validator_function(_not_blank, core_schema.is_instance_schema(cls))
 
     @classmethod
@@ -91,6 +95,8 @@ class Text(str):
 
 def _not_blank(value: Text) -> Text:
     if not value or value.isspace():
+        from pydantic_core import PydanticCustomError  # noqa: PLC0415  # see above
+
         raise PydanticCustomError("blank", "this is empty")
     return value
 

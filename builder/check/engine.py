@@ -1,15 +1,17 @@
-"""Runs the table of checks over a Library, applies what the department accepts, and gives the exit code."""
+"""Runs the table of checks over a Library, and applies what the department accepts."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from builder.check.accept import accepted
 from builder.check.table import CHECKS
-from builder.finding import Finding, Severity
+from builder.finding import Finding, exit_code
 from builder.load.folder import Loaded
 from builder.model.build import build
 from builder.model.library import Library
+
+__all__ = ["examine", "exit_code"]
 
 
 def examine(loaded: Loaded) -> tuple[Library, list[Finding]]:
@@ -22,8 +24,3 @@ def examine(loaded: Loaded) -> tuple[Library, list[Finding]]:
 def _checked(library: Library) -> Iterator[Finding]:
     for check in CHECKS:
         yield from check.run(library)
-
-
-def exit_code(findings: Iterable[Finding]) -> int:
-    """Return 1 where a finding blocks publishing, else 0."""
-    return int(any(finding.severity is Severity.ERROR for finding in findings))

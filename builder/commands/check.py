@@ -7,19 +7,19 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from builder.check.engine import exit_code
-from builder.check.gaps.sheet import ask
 from builder.commands.common import (
     ERRORS_FOUND,
     NOTHING_BLOCKS,
-    CalledWrongly,
     add_folder,
     add_format,
+    department,
     examined,
     read_given,
     show,
 )
-from builder.publish.fill import fill
+from builder.finding import Finding, exit_code
+from builder.load.check_cache import CheckCache, fingerprint
+from builder.load.clock import this_day
 
 EXAMPLE = """examples:
   prescrub check my-department
@@ -40,6 +40,7 @@ def add(parsers: Any) -> None:
     other = parser.add_mutually_exclusive_group()
     other.add_argument("--ask", action="store_true", help="print the questions that the steps leave open, to fill in")
     other.add_argument("--fill", metavar="FILE", help="put the answers of a filled-in sheet back into the steps")
+    parser.add_argument("--fresh", action="store_true", help="check again even where nothing has changed since")
     parser.set_defaults(run=run)
 
 
@@ -47,18 +48,38 @@ def run(arguments: argparse.Namespace) -> int:
     """Check the folder and print the findings; or print the interview sheet; or put its answers back."""
     if arguments.fill:
         return _fill(arguments)
-    library, findings = examined(arguments.folder)
     if arguments.ask:
-        sys.stdout.write(ask(library))
-        return NOTHING_BLOCKS
+        return _ask(arguments)
+    findings = _findings(arguments.folder, None if arguments.fresh else CheckCache.of_user())
     show(findings, arguments.format)
     return exit_code(findings)
 
 
+def _findings(folder: str, cache: CheckCache | None) -> list[Finding]:
+    """Return what a check of ``folder`` finds, from ``cache`` where nothing it depends on has changed."""
+    today = this_day()
+    before = fingerprint(department(folder), today) if cache else None
+    kept = cache.findings(before) if cache and before else None
+    if kept is not None:
+        return kept
+    findings = examined(folder, today)[1]
+    # Somebody may have saved a file while the check ran: then nobody knows which text was checked.
+    if cache and before and fingerprint(department(folder), today) == before:
+        cache.keep(before, findings)
+    return findings
+
+
+def _ask(arguments: argparse.Namespace) -> int:
+    from builder.check.gaps.sheet import ask  # noqa: PLC0415  # not needed for findings that are kept
+
+    sys.stdout.write(ask(examined(arguments.folder)[0]))
+    return NOTHING_BLOCKS
+
+
 def _fill(arguments: argparse.Namespace) -> int:
-    if not Path(arguments.folder).is_dir():
-        raise CalledWrongly(f"{arguments.folder} is no folder.")
-    changes, findings = fill(Path(arguments.folder), read_given(arguments.fill), Path(arguments.fill).name)
+    from builder.publish.fill import fill  # noqa: PLC0415  # not needed for findings that are kept
+
+    changes, findings = fill(department(arguments.folder), read_given(arguments.fill), Path(arguments.fill).name)
     for change in changes:
         sys.stdout.write(f"{change.file}: {change.key} written\n")
     if findings:

@@ -5,16 +5,17 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from builder.check.engine import examine
 from builder.check.formats import FORMATS, text
 from builder.finding import Finding, Refused
 from builder.load import limits
 from builder.load.files import read_text
-from builder.load.folder import load
-from builder.load.source_cache import SourceCache
-from builder.model.library import Library
+
+if TYPE_CHECKING:
+    from builder.model.library import Library
 
 NOTHING_BLOCKS, ERRORS_FOUND, CALLED_WRONGLY, TOOL_FAILED = 0, 1, 2, 3
 
@@ -35,12 +36,22 @@ def add_format(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--format", choices=tuple(FORMATS), default="text", help="how findings are printed")
 
 
-def examined(folder: str) -> tuple[Library, list[Finding]]:
+def examined(folder: str, today: date | None = None) -> tuple[Library, list[Finding]]:
     """Read and check the department in ``folder``. Raises CalledWrongly where there is no such folder."""
+    # Imported here because it takes longer than a check whose findings are kept from the last one.
+    from builder.check.engine import examine  # noqa: PLC0415
+    from builder.load.folder import load  # noqa: PLC0415
+    from builder.load.source_cache import SourceCache  # noqa: PLC0415
+
+    return examine(load(department(folder), today, SourceCache.of_user()))
+
+
+def department(folder: str) -> Path:
+    """Return the path of ``folder``. Raises CalledWrongly where there is no such folder."""
     root = Path(folder)
     if not root.is_dir():
         raise CalledWrongly(f"{folder} is no folder. Name the folder that holds content/ and references/.")
-    return examine(load(root, cache=SourceCache.of_user()))
+    return root
 
 
 def read_given(name: str) -> str:

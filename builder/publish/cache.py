@@ -10,7 +10,6 @@ import hashlib
 import json
 import os
 import shutil
-import sys
 import tempfile
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
@@ -19,10 +18,10 @@ from typing import Any
 
 from builder.compose.document import Document, LeftOut
 from builder.compose.view import Must
+from builder.load.kept import users_folder
 from builder.publish.proof import ReadBack
 
 MOST_BYTES = 1024**3
-_OFF = frozenset({"", "off", "no", "0"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,12 +114,5 @@ def _document(values: dict[str, Any]) -> Document:
 
 def users_cache(environment: Mapping[str, str]) -> Cache | None:
     """Return the cache of whoever runs the program, or None where ``PRESCRUB_CACHE`` says ``off``."""
-    chosen = environment.get("PRESCRUB_CACHE")
-    if chosen is not None:
-        return None if chosen.strip().casefold() in _OFF else Cache(Path(chosen))
-    home = Path.home()
-    if sys.platform == "win32":
-        return Cache(Path(environment.get("LOCALAPPDATA") or home / "AppData/Local") / "prescrub" / "cache")
-    if sys.platform == "darwin":
-        return Cache(home / "Library" / "Caches" / "prescrub")
-    return Cache(Path(environment.get("XDG_CACHE_HOME") or home / ".cache") / "prescrub")
+    folder = users_folder(environment)
+    return Cache(folder / "artefacts") if folder else None

@@ -179,5 +179,5 @@ def test_the_cache_can_be_put_elsewhere_or_off(tmp_path: Path) -> None:
     assert users_cache({"PRESCRUB_CACHE": ""}) is None
     chosen = users_cache({"PRESCRUB_CACHE": str(tmp_path)})
     assert chosen is not None
-    assert chosen.folder == tmp_path
+    assert chosen.folder == tmp_path / "artefacts"
     assert users_cache({}) is not None

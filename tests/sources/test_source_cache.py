@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from hashlib import sha256
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import pytest
 
 from builder.load.bibliography import read_sources
 from builder.load.folder import load
+from builder.load.kept import users_folder
 from builder.load.record import record_of
 from builder.load.source_cache import SourceCache
 from builder.model.styles.vancouver import format_source
@@ -97,19 +99,22 @@ def test_only_the_newest_are_kept(cache: SourceCache) -> None:
 
 
 def test_it_lies_where_the_xdg_specification_says(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
-    assert SourceCache.of_user().folder == tmp_path / "prescrub" / "sources"
+    monkeypatch.setattr(sys, "platform", "linux")
+    assert users_folder({"XDG_CACHE_HOME": str(tmp_path)}) == tmp_path / "prescrub"
     # A relative path is invalid and to be ignored.
-    monkeypatch.setenv("XDG_CACHE_HOME", "here")
     monkeypatch.setenv("HOME", str(tmp_path / "home"))
-    assert SourceCache.of_user().folder == tmp_path / "home" / ".cache" / "prescrub" / "sources"
+    assert users_folder({"XDG_CACHE_HOME": "here"}) == tmp_path / "home" / ".cache" / "prescrub"
+    assert users_folder({"XDG_CACHE_HOME": str(tmp_path), "PRESCRUB_CACHE": "/elsewhere"}) == Path("/elsewhere")
+    assert users_folder({"XDG_CACHE_HOME": str(tmp_path), "PRESCRUB_CACHE": "off"}) is None
 
 
 def test_without_being_asked_nothing_is_kept(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, base: Path) -> None:
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "user"))
+    monkeypatch.setenv("PRESCRUB_CACHE", str(tmp_path / "user"))
     load(base)
     assert not (tmp_path / "user").exists()
     load(base, cache=SourceCache.of_user())
-    assert len(list((tmp_path / "user" / "prescrub" / "sources").iterdir())) == 1
-    folder = tmp_path / "user" / "prescrub" / "sources"
+    folder = tmp_path / "user" / "sources"
+    assert len(list(folder.iterdir())) == 1
     assert folder.stat().st_mode & 0o077 == 0
+    monkeypatch.setenv("PRESCRUB_CACHE", "off")
+    assert SourceCache.of_user() is None

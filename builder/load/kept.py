@@ -1,0 +1,88 @@
+"""What the program keeps between runs, in the cache folder of whoever runs it: plain JSON behind a checksum.
+
+Nothing kept is ever run, a file that is damaged or was written by another version is passed over, and the folder may
+be deleted at any time.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import sys
+import tempfile
+from collections.abc import Mapping
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+_OFF = frozenset({"", "off", "no", "0"})
+
+
+def users_folder(environment: Mapping[str, str]) -> Path | None:
+    """Return the cache folder of whoever runs the program, or None where ``PRESCRUB_CACHE`` says ``off``.
+
+    ``PRESCRUB_CACHE`` may name another folder. Else it is where the system keeps caches; on Linux after the XDG Base
+    Directory Specification.
+    """
+    chosen = environment.get("PRESCRUB_CACHE")
+    if chosen is not None:
+        return None if chosen.strip().casefold() in _OFF else Path(chosen)
+    home = Path(os.path.expanduser("~"))  # noqa: PTH111 (Path.home raises where there is none)
+    if sys.platform == "win32":
+        return Path(environment.get("LOCALAPPDATA") or home / "AppData/Local") / "prescrub" / "cache"
+    if sys.platform == "darwin":
+        return home / "Library" / "Caches" / "prescrub"
+    base = environment.get("XDG_CACHE_HOME", "")
+    # The specification: a relative path is invalid and to be ignored.
+    return (Path(base) if base.startswith("/") else home / ".cache") / "prescrub"
+
+
+class KeptValues:
+    """JSON values by key in ``folder``, which is made when first written to.
+
+    At most ``most_files`` are kept, the newest, each of at most ``most_bytes`` bytes.
+    """
+
+    def __init__(self, folder: Path, most_files: int, most_bytes: int) -> None:
+        self.folder = folder
+        self.most_files = most_files
+        self.most_bytes = most_bytes
+
+    def get(self, key: str) -> Any:
+        """Return what is kept under ``key`` (a name of a file), or None where nothing whole is kept."""
+        path = self._path(key)
+        try:
+            if path.stat().st_size > self.most_bytes:
+                return None
+            digest, _, body = path.read_bytes().partition(b"\n")
+            if digest.decode("ascii") != sha256(body).hexdigest():
+                return None
+            return json.loads(body)
+        except (OSError, ValueError, RecursionError):
+            return None
+
+    def keep(self, key: str, value: Any) -> None:
+        """Keep ``value``. A cache that cannot be written is none: nothing is raised."""
+        # Names of files may hold lone surrogates, which only ASCII can carry.
+        body = json.dumps(value, separators=(",", ":")).encode("ascii")
+        if len(body) + 65 > self.most_bytes:
+            return
+        with contextlib.suppress(OSError):
+            self.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            handle, name = tempfile.mkstemp(dir=self.folder, suffix=".new")
+            try:
+                with os.fdopen(handle, "wb") as file:
+                    file.write(sha256(body).hexdigest().encode("ascii") + b"\n" + body)
+                Path(name).replace(self._path(key))
+            finally:
+                Path(name).unlink(missing_ok=True)
+            self._trim()
+
+    def _path(self, key: str) -> Path:
+        return self.folder / f"{key}.json"
+
+    def _trim(self) -> None:
+        kept = sorted(self.folder.glob("*.json"), key=lambda path: path.stat().st_mtime, reverse=True)
+        for path in kept[self.most_files :]:
+            path.unlink(missing_ok=True)
