@@ -57,7 +57,7 @@ class ReadingView:
 
 @dataclass(frozen=True, slots=True)
 class PatientView:
-    """The sheet. ``first`` are the items that say when to call; ``advice`` are all others, in the order of the source."""
+    """The sheet. ``first`` are the items that say when to call; ``advice`` are all others, as the source has them."""
 
     head: Head
     large: bool
