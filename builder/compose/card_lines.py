@@ -30,11 +30,11 @@ TITLES = {
     "aftercare": "Aftercare",
     "sources": "Sources",
 }
-_NO_BREAK = "\u00a0"  # a number to call is never parted from its role
+_NO_BREAK = "\u00a0"  # a number to call is never parted, nor from the last word of its role
 # What a line is worth when not all fit. Common practice, ours to set: what protects the patient now comes first.
 _WORTH = {
-    "numbers": 90, "see": 80, "caution": 45, "if-not": 40, "before": 40, "step": 35, "danger-act": 30,
-    "warning-act": 20, "aftercare": 60, "cue": 15, "source": 6,
+    "numbers": 300, "see": 80, "caution": 30, "if-not": 40, "before": 40, "step": 35, "danger-act": 30,
+    "warning-act": 20, "aftercare": 250, "cue": 15, "source": 6,
 }  # fmt: skip
 
 
@@ -203,7 +203,7 @@ def _numbers(library: Library, procedure: Procedure, blocks: tuple[Block, ...]) 
     called = [block.step.call for block in step_blocks(blocks)] + [one.call for one in procedure.cautions.values()]
     roles = {str(role).casefold() for role in called if role}
     known = [
-        f"{one.role} {one.number}".replace(" ", _NO_BREAK)
+        f"{one.role} {one.number}".replace(f" {one.number}", f" {one.number}".replace(" ", _NO_BREAK))
         for one in library.department.call
         if str(one.role).casefold() in roles
     ]
@@ -213,12 +213,14 @@ def _numbers(library: Library, procedure: Procedure, blocks: tuple[Block, ...]) 
 
 
 def _aftercare(procedure: Procedure) -> Iterator[Line]:
-    """Yield aftercare in one glance: what comes out and what goes together; then all of it; then with its times."""
+    """Yield aftercare in one glance: what comes out; then what goes together too; then all of it; then its times."""
     items = tuple(procedure.aftercare_items.values())
     if items:
-        short = [item for item in items if item.concerns or item.goes_with] or list(items)
+        out = [item for item in items if item.concerns]
+        pairs = [item for item in items if item.concerns or item.goes_with]
         timed = (f"{item.title} ({item.when.until or 'from ' + item.when.start})" for item in items)
-        texts = ("; ".join(one.title for one in short), "; ".join(one.title for one in items), "; ".join(timed))
+        titles = ("; ".join(item.title for item in some) for some in (out, pairs, items))
+        texts = [text for text in (*titles, "; ".join(timed)) if text]
         forms = tuple(Form(text, worth=_WORTH["aftercare"] + 25 * at) for at, text in enumerate(dict.fromkeys(texts)))
         yield Line("aftercare", "aftercare", forms, wanted=True, at=items[0].title.at)
 
