@@ -22,9 +22,15 @@ from builder.model.library import Library
 from builder.model.pages import Caution, Procedure
 from builder.model.sequence import LEFT_OUT, TAKEN
 
+# In this order: what is whose, then who does it (a verb follows), then who it is done to.
 _YOURS = (
     (re.compile(r"\byour\b"), "my"),
+    (re.compile(r"\byours\b"), "mine"),
     (re.compile(r"\byourself\b"), "myself"),
+    (re.compile(r"\byou are\b"), "I am"),
+    (re.compile(r"\b(to|for|with|at|by|from|beside|behind|near|towards|tell|give|show|let|help|ask) you\b"), r"\1 me"),
+    (re.compile(r"\byou(?= \w)"), "I"),
+    (re.compile(r"\byou\b"), "me"),
 )
 _BEING = re.compile(r"be\b", re.IGNORECASE)
 _PARTING = {"choose": "The way parts", "option": "Only if needed", "follow": "As I chose before"}

@@ -36,6 +36,11 @@ def fresh(root: Path) -> Library:
         ("Be sure of the side", "I am sure of the side."),
         ("Behold the nerve", "I behold the nerve."),
         ("Keep your fingers on the wire", "I keep my fingers on the wire."),
+        ("Check the images before you begin", "I check the images before I begin."),
+        ("Ask the anaesthetist before you cut", "I ask the anaesthetist before I cut."),
+        ("Let the nurse show you the count", "I let the nurse show me the count."),
+        ("Wait until you are sure", "I wait until I am sure."),
+        ("Have the drain laid out beside you", "I have the drain laid out beside me."),
         ("ECG leads on", "I ECG leads on."),
     ],
 )
