@@ -24,7 +24,8 @@ from builder.load.clock import this_day
 EXAMPLE = """examples:
   prescrub check my-department
   prescrub check my-department --ask > questions.md
-  prescrub check my-department --fill questions.md"""
+  prescrub check my-department --fill questions.md
+  prescrub check my-department --mend            show what can safely be mended, and ask"""
 
 
 def add(parsers: Any) -> None:
@@ -40,6 +41,8 @@ def add(parsers: Any) -> None:
     other = parser.add_mutually_exclusive_group()
     other.add_argument("--ask", action="store_true", help="print the questions that the steps leave open, to fill in")
     other.add_argument("--fill", metavar="FILE", help="put the answers of a filled-in sheet back into the steps")
+    other.add_argument("--mend", action="store_true", help="show safe changes of wording as a diff, then make them")
+    parser.add_argument("--yes", action="store_true", help="with --mend: make the changes without asking")
     parser.add_argument("--fresh", action="store_true", help="check again even where nothing has changed since")
     parser.set_defaults(run=run)
 
@@ -50,6 +53,8 @@ def run(arguments: argparse.Namespace) -> int:
         return _fill(arguments)
     if arguments.ask:
         return _ask(arguments)
+    if arguments.mend:
+        return _mend(arguments)
     findings = _findings(arguments.folder, None if arguments.fresh else CheckCache.of_user())
     show(findings, arguments.format)
     return exit_code(findings)
@@ -87,3 +92,32 @@ def _fill(arguments: argparse.Namespace) -> int:
     if not changes:
         sys.stdout.write("Nothing was changed.\n")
     return ERRORS_FOUND if exit_code(findings) else NOTHING_BLOCKS
+
+
+def _mend(arguments: argparse.Namespace) -> int:
+    from builder.publish.mend import apply, diff, mends  # noqa: PLC0415  # not needed for findings that are kept
+    from builder.publish.problems import PublishError  # noqa: PLC0415  # the same
+
+    library, _ = examined(arguments.folder)
+    edits = mends(library)
+    if not edits:
+        sys.stdout.write("Nothing can be mended safely.\n")
+        return NOTHING_BLOCKS
+    sys.stdout.write(diff(library.root, edits))
+    if not (arguments.yes or _agreed()):
+        sys.stdout.write("Nothing was changed. Add --yes to make these changes.\n")
+        return NOTHING_BLOCKS
+    try:
+        written = apply(library.root, edits)
+    except PublishError as error:
+        sys.stderr.write(f"{error}\nNothing was changed.\n")
+        return ERRORS_FOUND
+    sys.stdout.write("".join(f"{name}: mended\n" for name in written))
+    return NOTHING_BLOCKS
+
+
+def _agreed() -> bool:
+    """Ask on a terminal; without one, nobody can agree."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        return False
+    return input("Make these changes? [y/N] ").strip().lower() in ("y", "yes")
