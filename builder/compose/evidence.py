@@ -1,4 +1,7 @@
-"""The evidence table of a procedure, and the reverse: each source with everything that rests on it. As rows and CSV."""
+"""The evidence table of a procedure, the reverse (each source with everything that rests on it), and what to review.
+
+As rows and as CSV.
+"""
 
 from __future__ import annotations
 
@@ -6,9 +9,10 @@ import csv
 import io
 from collections.abc import Iterable, Iterator
 from dataclasses import astuple, dataclass, fields
+from typing import TypeVar
 
 from builder.check.claims import NEED_BACKING, Claim, Use
-from builder.check.register import Register, RegisteredSource
+from builder.check.register import Register, RegisteredSource, WeighedClaim
 from builder.load.notices import Notice
 
 
@@ -20,6 +24,7 @@ class EvidenceRow:
     """
 
     kind: str
+    id: str
     claim: str
     key: str
     source: str
@@ -44,6 +49,26 @@ class RestingRow:
     place: str
 
 
+@dataclass(frozen=True, slots=True)
+class ReviewRow:
+    """One claim of the review list.
+
+    ``weight`` is ``risk`` (1 to 5) times ``age`` in years of the ``newest`` source that still stands; ``withdrawn``
+    names those that do not.
+    """
+
+    weight: str
+    kind: str
+    id: str
+    claim: str
+    risk: str
+    newest: str
+    age: str
+    withdrawn: str
+    procedures: str
+    place: str
+
+
 def evidence_table(register: Register, procedure: str, this_year: int) -> tuple[EvidenceRow, ...]:
     """Return the rows of ``procedure``: every caution, dose and aftercare item, and whatever else cites a source."""
     return tuple(
@@ -57,7 +82,7 @@ def evidence_table(register: Register, procedure: str, this_year: int) -> tuple[
 def _rows(register: Register, claim: Claim, this_year: int) -> Iterator[EvidenceRow]:
     if not claim.uses:
         backing = "common practice" if claim.common_practice else "as the item it belongs to" if claim.backed else ""
-        yield EvidenceRow(claim.kind.value, claim.words, "", backing, "", "", "", "", "", str(claim.at))
+        yield EvidenceRow(claim.kind.value, claim.id, claim.words, "", backing, "", "", "", "", "", str(claim.at))
     for use in claim.uses:
         source = register.sources.get(str(use.source))
         if source is not None:
@@ -67,6 +92,7 @@ def _rows(register: Register, claim: Claim, this_year: int) -> Iterator[Evidence
 def _row(claim: Claim, use: Use, source: RegisteredSource, this_year: int) -> EvidenceRow:
     return EvidenceRow(
         kind=claim.kind.value,
+        id=claim.id,
         claim=claim.words,
         key=source.key,
         source=source.text,
@@ -99,13 +125,42 @@ def _told(notices: Iterable[Notice]) -> str:
     )
 
 
-def as_csv(rows: Iterable[EvidenceRow] | Iterable[RestingRow], kind: type[EvidenceRow] | type[RestingRow]) -> str:
+def due(register: Register) -> tuple[WeighedClaim, ...]:
+    """Return what is due to be looked at again, most due first: what rests on a source that is withdrawn or not new."""
+    return tuple(one for one in register.review if one.weight or one.doubted)
+
+
+def review_table(register: Register) -> tuple[ReviewRow, ...]:
+    """Return the review list, most due first."""
+    return tuple(
+        ReviewRow(
+            weight=str(one.weight),
+            kind=one.claim.kind.value,
+            id=one.claim.id,
+            claim=one.claim.words,
+            risk=str(one.claim.risk),
+            newest=str(one.newest or ""),
+            age="" if one.age is None else str(one.age),
+            withdrawn=", ".join(one.doubted),
+            procedures=", ".join(one.claim.procedures),
+            place=str(one.claim.at),
+        )
+        for one in due(register)
+    )
+
+
+Row = TypeVar("Row", EvidenceRow, RestingRow, ReviewRow)
+
+
+def cells(rows: Iterable[Row], kind: type[Row]) -> list[list[str]]:
+    """Return the cells of ``rows`` as a spreadsheet may see them, below a head of their names."""
+    return [[field.name for field in fields(kind)], *([_inert(value) for value in astuple(row)] for row in rows)]
+
+
+def as_csv(rows: Iterable[Row], kind: type[Row]) -> str:
     """Return ``rows`` of ``kind`` as CSV after RFC 4180, with a head of their names."""
     out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(field.name for field in fields(kind))
-    for row in rows:
-        writer.writerow(_inert(value) for value in astuple(row))
+    csv.writer(out).writerows(cells(rows, kind))
     return out.getvalue()
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from builder.check.table import CHECKS
-from builder.compose import evidence_pages, front, hosting, page, selftest, status
+from builder.compose import evidence_index, evidence_pages, front, hosting, page, selftest, status
 from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.compose.web import WebPage, frame, way_to_root
@@ -96,7 +96,7 @@ class _Publishing:
     def run(self, proofs: Proofs, only: Collection[str]) -> Report:
         """Make and prove everything that is wanted in ``work.new``."""
         wanted = [output.name for output in OUTPUTS if output.name in only]
-        total = len(self.library.procedures) * len(wanted) + (3 * len(self.library.procedures) + 3) * (SITE in only) + 1
+        total = len(self.library.procedures) * len(wanted) + (3 * len(self.library.procedures) + 4) * (SITE in only) + 1
         total += ledger.pages_of(self.library) if SITE in only else 0
         papers = self._print(wanted, proofs, total) if wanted else []
         self.work.new.mkdir()
@@ -135,9 +135,10 @@ class _Publishing:
             pages.append(replace(document, text="", sections=()))
             self.progress(done + len(pages), total, document.name)
         site.add_files(hosting.headers(self.library, self.renderer, self._policy))
-        site.add_files(evidence_pages.tables(self.evidence))
+        tables = evidence_index.tables(self.evidence)
+        site.add_files({table.name: table.text for table in tables})
         site.build(self._frames(pages))
-        return pages
+        return [*pages, *(replace(table, text="") for table in tables)]
 
     def _frames(self, pages: list[Document]) -> dict[str, dict[str, str]]:
         roots = sorted({way_to_root(document.name) for document in pages})
@@ -160,7 +161,8 @@ class _Publishing:
             yield page.compose(self.library, procedure, self.renderer, others)
         yield front.compose(self.library, self.renderer, by_procedure)
         yield from status.compose(self.library, self.renderer)
-        yield evidence_pages.index(self.evidence, self.renderer)
+        yield evidence_index.index(self.evidence, self.renderer)
+        yield evidence_index.review(self.evidence, self.renderer)
         yield hosting.compose(self.renderer, self._policy)
 
     def _beside(self, procedure: Procedure) -> Iterator[WebPage]:
@@ -173,7 +175,7 @@ class _Publishing:
     def _prove(self, pages: list[Document], proofs: Proofs) -> None:
         problems: list[str] = []
         for document in pages:
-            found = proofs[".html"].read_back(document, self.work.new / document.name)
+            found = proofs[Path(document.name).suffix].read_back(document, self.work.new / document.name)
             self.read_back[document.name] = found
             problems.extend(f"{document.name}: {problem}" for problem in found.problems)
         if problems:

@@ -1,0 +1,55 @@
+"""Reads a table in CSV back: every row as composed, in order, and nothing that a spreadsheet would run."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import zip_longest
+from pathlib import Path
+
+from builder.compose.document import Document
+
+NAMES = (
+    "every row is there with all its cells, in order, and no other",
+    "the file is UTF-8 with its mark, and no cell begins like a formula",
+)
+_MARK = b"\xef\xbb\xbf"
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+@dataclass(frozen=True, slots=True)
+class TableRead:
+    """What was found in a table; a table has no paper, so ``pages`` and ``smallest_type_pt`` are None."""
+
+    problems: tuple[str, ...]
+    pages: int | None = None
+    smallest_type_pt: float | None = None
+
+
+def read_back(document: Document, path: Path) -> TableRead:
+    """Return what is wrong with the table at ``path`` that was made of ``document``; its musts are its rows."""
+    raw = path.read_bytes()
+    try:
+        text = raw.removeprefix(_MARK).decode("utf-8")
+    except UnicodeDecodeError as error:
+        return TableRead((f"it is not UTF-8: {error}",))
+    problems = [] if raw.startswith(_MARK) else ["it does not begin with the mark of UTF-8"]
+    rows = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+    return TableRead((*problems, *_wrong_rows(document, rows), *_formulas(rows)))
+
+
+def _wrong_rows(document: Document, rows: list[list[str]]) -> Iterator[str]:
+    for must, row in zip_longest(document.musts, rows):
+        if must is None:
+            yield f"the row {' | '.join(row)[:70]!r} was never promised"
+        elif row is None or "\t".join(row) != must.text:
+            yield f"row {must.id} ({must.text[:70]!r}) is not as promised"
+    if any(len(row) != len(rows[0]) for row in rows):
+        yield "its rows are not equally long"
+
+
+def _formulas(rows: list[list[str]]) -> Iterator[str]:
+    for row in rows:
+        yield from (f"the cell {cell[:40]!r} begins like a formula" for cell in row if cell.startswith(_FORMULA))
