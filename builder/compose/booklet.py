@@ -1,8 +1,8 @@
 """The fold-up booklet: eight A7 pages on one side of one A4, one cut and no staple.
 
 It has the lines of the pocket card on nearly twice the room, so it says more, and in larger type where all of it still
-fits; pages that are left over are for notes. The eight pages form a ring round the middle of the sheet, so that each page shares an edge with the
-next one::
+fits; pages that are left over are for notes. The eight pages form a ring round the middle of the sheet, so that each
+page shares an edge with the next one::
 
     7 6 5 4   (on their heads)
     8 1 2 3

@@ -116,7 +116,7 @@ class PartsWriter:
         )
 
     def dose(self, dose: Dose) -> DoseView:
-        """Return the view of a dose: as it is stated, what follows from it, and its table worked out in exact numbers."""
+        """Return the view of a dose: as stated, what follows from it, and its table in exact numbers."""
         written = (
             ("Strength", dose.strength),
             ("Route", dose.route),

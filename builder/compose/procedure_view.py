@@ -94,12 +94,16 @@ def _targets(library: Library, procedure: Procedure, blocks: Iterable[Block]) ->
     return found
 
 
+def _blocks(writer: PartsWriter, blocks: Iterable[Block]) -> tuple[StepView | ChoiceView, ...]:
+    return tuple(_block(writer, one) for one in blocks)
+
+
 def _block(writer: PartsWriter, block: Block) -> StepView | ChoiceView:
     if isinstance(block, StepBlock):
         return writer.step(block)
     cautions = tuple(writer.caution(one) for one in block.cautions)
     branches = tuple(
-        BranchView(branch.name, branch.letter, branch_label(branch.name), tuple(_block(writer, one) for one in branch.blocks))
+        BranchView(branch.name, branch.letter, branch_label(branch.name), _blocks(writer, branch.blocks))
         for branch in block.branches
     )
     return ChoiceView(block.kind, block.id, block.title, block.when, cautions, branches)
