@@ -10,14 +10,18 @@ from typing import Any
 
 from builder.check.formats.register import nearest_keys, register_text, source_text
 from builder.check.register import register
-from builder.commands.common import ERRORS_FOUND, NOTHING_BLOCKS, CalledWrongly, read_given, show
+from builder.commands.common import ERRORS_FOUND, NOTHING_BLOCKS, CalledWrongly, examined, read_given, show
+from builder.compose.render import Renderer
+from builder.finding import exit_code
 from builder.load.folder import load
 from builder.load.import_file import read_import
 from builder.load.notices_export import read_export
+from builder.load.templates import load_templates
 from builder.model.build import build
 from builder.model.library import Library
 from builder.model.styles.registry import style_names
 from builder.publish.notices_file import add_notices
+from builder.publish.resting import resting_outputs
 from builder.publish.sources_file import SourcesNotAdded, add_sources
 
 EXAMPLE = """examples:
@@ -53,16 +57,26 @@ def run(arguments: argparse.Namespace) -> int:
         folder = words.pop()
     if len(words) > 1:
         raise CalledWrongly("Name one source, or none for the whole register.")
-    library = _library(folder or ".")
-    found = register(library, arguments.style or "")
-    if not words:
-        sys.stdout.write(register_text(found))
-        return NOTHING_BLOCKS
-    text = source_text(found, words[0])
+    if words:
+        return _one(folder or ".", words[0], arguments.style or "")
+    sys.stdout.write(register_text(register(_library(folder or "."), arguments.style or "")))
+    return NOTHING_BLOCKS
+
+
+def _one(folder: str, key: str, style: str) -> int:
+    """Print everything that rests on the source ``key``."""
+    _refuse_other(folder)
+    library, findings = examined(folder)
+    found = register(library, style)
+    whole = not exit_code(findings)
+    outputs = resting_outputs(library, key, Renderer(load_templates(library.root))) if whole else None
+    text = source_text(found, key, outputs)
     if text is None:
-        near = nearest_keys(found, words[0])
-        raise CalledWrongly(f"There is no source {words[0]!r}." + (f" Near: {', '.join(near)}." if near else ""))
+        near = nearest_keys(found, key)
+        raise CalledWrongly(f"There is no source {key!r}." + (f" Near: {', '.join(near)}." if near else ""))
     sys.stdout.write(text)
+    if not whole:
+        sys.stdout.write("\nOutputs are not worked out while there are errors: run `prescrub check`.\n")
     return NOTHING_BLOCKS
 
 
@@ -71,9 +85,13 @@ def _is_department(word: str) -> bool:
 
 
 def _library(folder: str) -> Library:
+    _refuse_other(folder)
+    return build(load(Path(folder)))[0]
+
+
+def _refuse_other(folder: str) -> None:
     if not _is_department(folder):
         raise CalledWrongly(f"{folder} is no department's folder: it holds no content/.")
-    return build(load(Path(folder)))[0]
 
 
 _Adding = Callable[[Library, Path], str]

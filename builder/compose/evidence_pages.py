@@ -8,6 +8,7 @@ from itertools import groupby
 
 from builder.check.claims import NEED_BACKING, Claim, ClaimKind
 from builder.check.register import Register, register
+from builder.check.standing import notice_lists
 from builder.compose.evidence import EvidenceRow, evidence_table
 from builder.compose.outline import ChoiceBlock, every_block, outline
 from builder.compose.procedure_view import is_overdue
@@ -73,7 +74,7 @@ class Evidence:
         order = _reading_order(procedure)
         last = (len(order), _ELSE)
         found = [
-            (order.get(_part(claim), last), claim)
+            (order.get(place_of(claim), last), claim)
             for claim in self._claims.get(str(procedure.id), ())
             if claim.uses or claim.kind in NEED_BACKING
         ]
@@ -89,7 +90,7 @@ class Evidence:
         own = Register(self.register.sources, (claim,), (), ())
         rows = evidence_table(own, procedure, self.library.today.year)
         uses = tuple(dict.fromkeys(self._use(row) for row in rows))
-        kind, id = _part(claim)
+        kind, id = place_of(claim)
         href = f"index.html#{kind}-{id}" if kind else "index.html"
         return ShownClaim(claim.kind.value.capitalize(), claim.id, claim.words, href, uses)
 
@@ -113,8 +114,11 @@ def age_words(age: str, year: str) -> str:
     return f"{age} {'year' if age == '1' else 'years'} ({year})" if age != "0" else f"this year ({year})"
 
 
-def _part(claim: Claim) -> tuple[str, str]:
-    """Return kind and id of what stands on the page for ``claim``: a dose stands in its step or aftercare item."""
+def place_of(claim: Claim) -> tuple[str, str]:
+    """Return kind and id of the part of a page that holds ``claim``, ("", its id) for the procedure itself.
+
+    A dose stands in its step or aftercare item.
+    """
     if claim.kind is ClaimKind.DOSE:
         return _HOLDERS.get(claim.at.file.split("/")[-2], ""), claim.id
     return (claim.kind.value if claim.kind in _ON_PAGE else ""), claim.id
@@ -175,8 +179,11 @@ def _summary(shown: list[ShownClaim]) -> str:
 
 
 def list_names(library: Library) -> list[str]:
-    """Return the names of the lists of withdrawn and corrected papers."""
-    return sorted(name.rpartition("/")[2] for name in library.notices)
+    """Return the lists of withdrawn and corrected papers by name and date."""
+    return [
+        f"{one.at.file.rpartition('/')[2]} of {day(one.dated) if one.dated else 'no date'}"
+        for one in notice_lists(library)
+    ]
 
 
 def _musts(claim: ShownClaim) -> Iterable[Must]:

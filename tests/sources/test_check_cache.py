@@ -14,8 +14,7 @@ from hashlib import sha256
 from pathlib import Path
 
 import pytest
-from conftest import Overlay
-from department import BASE, TODAY, lay, new_base
+from department import BASE, TODAY, Overlay, lay, new_base
 
 from builder.check.engine import examine
 from builder.check.formats import FORMATS

@@ -8,8 +8,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from conftest import Overlay
-from department import read
+from department import Overlay, read
 
 from builder.check.claims import ClaimKind, claims, resting
 from builder.check.formats.register import register_text, source_text

@@ -9,8 +9,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from conftest import Overlay
-from department import read
+from department import Overlay, read
 from hypothesis import given
 from hypothesis import strategies as st
 

@@ -63,7 +63,7 @@ def _due(one: WeighedClaim) -> str:
 def source_text(register: Register, key: str, outputs: Mapping[str, Sequence[str]] | None = None) -> str | None:
     """Return everything that rests on the source ``key``, or None where there is no such source.
 
-    ``outputs`` names, by procedure, the published files that belong to it (cards with their codes, say).
+    ``outputs`` says, by procedure, which outputs and issued copies of it rest on the source.
     """
     source = register.sources.get(key)
     if source is None:
@@ -73,8 +73,8 @@ def source_text(register: Register, key: str, outputs: Mapping[str, Sequence[str
     procedures = sorted({name for claim, _ in source.uses for name in claim.procedures})
     if procedures:
         lines += ["", f"Procedures: {', '.join(procedures)}"]
-    for name in procedures:
-        lines += [f"  {one_line(output)}" for output in (outputs or {}).get(name, ())]
+    for name in procedures if outputs else ():
+        lines += ["", name, *(f"  {one_line(output)}" for output in (outputs or {}).get(name, ()))]
     return "\n".join(lines) + "\n"
 
 

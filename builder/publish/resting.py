@@ -1,0 +1,117 @@
+"""What rests on a source once it is published: outputs by their names, and copies that were issued, by their codes."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+
+from builder.check.claims import Claim, resting
+from builder.compose.card_lines import lines_of
+from builder.compose.cited import cited_places
+from builder.compose.evidence_pages import place_of
+from builder.compose.outline import outline
+from builder.compose.procedure_view import view_of
+from builder.compose.render import Renderer
+from builder.compose.selftest import compose as self_test
+from builder.compose.status import standings
+from builder.compose.words import day
+from builder.load.ledger import Issued
+from builder.model.edition import edition_of
+from builder.model.library import Library
+from builder.model.pages import Procedure
+from builder.publish.outputs import OUTPUTS
+
+# These show all of a procedure in one reading order, with the same references.
+_WHOLE = ("handout", "single-file")
+# The card takes its lines by measured room, which only the typesetter knows; its sheets carry the card.
+_CARDS = ("card", "card-sheet-fold", "card-sheet-duplex", "card-sheet-booklet")
+
+
+def resting_outputs(library: Library, key: str, renderer: Renderer) -> Mapping[str, tuple[str, ...]]:
+    """Return, by id of the procedure, what of it rests on the source ``key``, in words; nothing is typeset."""
+    claims = [claim for claim, _ in resting(library).get(key, ())]
+    found = {}
+    for procedure in library.procedures:
+        own = [claim for claim in dict.fromkeys(claims) if str(procedure.id) in claim.procedures]
+        if own:
+            outputs = _outputs(library, procedure, renderer, (key, own))
+            found[str(procedure.id)] = (*outputs, *_issued(library, procedure, own))
+    return found
+
+
+def _outputs(
+    library: Library, procedure: Procedure, renderer: Renderer, asked: tuple[str, list[Claim]]
+) -> Iterator[str]:
+    key, claims = asked
+    view = view_of(library, procedure)
+    for reference in view.references:
+        if reference.key == key:
+            places = dict.fromkeys(place for _, place in cited_places(view).get(key, ()))
+            yield f"page, {', '.join(_words(_WHOLE))}: reference {reference.number}, cited in {', '.join(places)}"
+    if card := _card(library, procedure, asked):
+        yield card
+    others = [output for output in OUTPUTS if output.name not in (*_WHOLE, *_CARDS)]
+    composed = [(output.name, output.compose(library, procedure, renderer)) for output in others]
+    test = self_test(library, procedure, renderer)
+    for name, document in (*composed, *((("self-test", test),) if test else ())):
+        shown = _shown(claims, ((must.id, must.text) for must in document.musts))
+        if shown:
+            yield f"{name.replace('-', ' ')}: shows {_count(shown)}"
+    yield f"evidence table: {_count(len(claims))}"
+
+
+def _card(library: Library, procedure: Procedure, asked: tuple[str, list[Claim]]) -> str:
+    """Return what the pocket card and its sheets hold, "" where nothing on them can rest on the source."""
+    key, claims = asked
+    lines = lines_of(library, procedure, outline(procedure))
+    held = [line for line in lines if key in line.sources or _shown(claims, ((line.id, line.forms[0].text),))]
+    if not held:
+        return ""
+    must = sum(line.must for line in held)
+    room = f", {len(held) - must} more where there is room" if len(held) > must else ""
+    return f"{', '.join(_words(_CARDS))}: {must} line{'' if must == 1 else 's'} that must stand there{room}"
+
+
+def _shown(claims: Iterable[Claim], shown: Iterable[tuple[str, str]]) -> int:
+    """Return how many of ``claims`` stand among what is ``shown``, known by their mark or by their words."""
+    marks, texts = zip(*found, strict=True) if (found := tuple(shown)) else ((), ())
+    everything = "\n".join(texts)
+    return sum(_is_marked(claim, marks) or claim.words in everything for claim in claims)
+
+
+def _is_marked(claim: Claim, marks: Iterable[str]) -> bool:
+    kind, id = place_of(claim)
+    mark = re.compile(rf"{re.escape(f'{kind}-{id}')}(-\d+)?")
+    return bool(kind) and any(mark.fullmatch(one) for one in marks)
+
+
+def _issued(library: Library, procedure: Procedure, claims: list[Claim]) -> Iterator[str]:
+    """Yield each issued code whose copies hold one of ``claims``, as it stands now or in other words."""
+    kinds = {one.line.code: one.kind for one in standings(library)}
+    now = {(part.kind, part.id): part.short for part in edition_of(library, procedure).parts}
+    for line in library.ledger.of(str(procedure.id)):
+        then = {(part.kind, part.id): part.digest for part in line.parts}
+        parts = dict.fromkeys(_part(claim) for claim in claims)
+        held = [f"{part[0]} {part[1]}{'' if then[part] == now.get(part) else _OTHER}" for part in parts if part in then]
+        if held:
+            yield f"{_named(line)}, {kinds[line.code]}: {', '.join(held)}"
+
+
+_OTHER = " (in other words or on other sources than now: look at the copy)"
+
+
+def _part(claim: Claim) -> tuple[str, str]:
+    kind, id = place_of(claim)
+    return (kind, id) if kind else ("about", "about")
+
+
+def _named(line: Issued) -> str:
+    return f"issued copies with code {line.code}, edition {line.edition} of {day(line.on)}"
+
+
+def _words(names: Iterable[str]) -> tuple[str, ...]:
+    return tuple(name.replace("-", " ") for name in names)
+
+
+def _count(number: int) -> str:
+    return f"{number} statement{'' if number == 1 else 's'} that rest{'s' if number == 1 else ''} on it"
