@@ -14,7 +14,7 @@ from builder.compose.card_sources import short_sources, source_words
 from builder.compose.code_mark import mark_of
 from builder.compose.document import Document, LeftOut
 from builder.compose.outline import outline
-from builder.compose.paper_musts import running_musts
+from builder.compose.paper_musts import READ_BACK_SHORT, running_musts
 from builder.compose.procedure_view import is_overdue
 from builder.compose.render import Renderer
 from builder.compose.view import Must
@@ -106,6 +106,7 @@ class _Setter:
             "mark": ". ".join(part for part in (mark, overdue) if part),
             "owner": f"{procedure.owner.name}, {procedure.owner.role}",
             "usual_caution": USUAL_CAUTION,
+            "read_back": READ_BACK_SHORT,
         }
 
     def html(self, places: Sequence[Place], density: Density, sheet_mm: float = 148.0) -> str:

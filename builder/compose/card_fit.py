@@ -1,20 +1,20 @@
 """Fits the lines of a pocket card to its two sides: an exact choice of the best forms, in the largest type that does.
 
 A side is a multiple-choice knapsack: from each line at most one form, heights in tenths of a millimetre, worth as
-given. It is solved exactly by dynamic programming (Kellerer, Pferschy, Pisinger: Knapsack Problems, 2004, ch. 11), once
-for each set of optional places, because the heading of a place costs height only when something stands in it.
+given. It is solved exactly by dynamic programming (Kellerer, Pferschy, Pisinger: Knapsack Problems, 2004, ch. 11); the
+heading of a place costs height only when something stands in it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
 from math import radians, tan
 
 from builder.compose.card_lines import BACK, FRONT, Line
 
 _TENTHS = 10
+_NEVER = -(10**9)
 _X_HEIGHT = 1118 / 2048  # of the em, from the OS/2 table of site_templates/fonts
 _MM_PER_PT = 25.4 / 72
 _FLUENT_DEGREES = 0.2
@@ -144,17 +144,11 @@ def _best(lines: Sequence[Line], heights: Heights, room: float) -> Side:
     if least > free:
         chosen = {line.id: 0 for line in lines if line.must}
         return Side(chosen, least / _TENTHS, room, round((least - free) / _TENTHS, 1))
-    best: tuple[int, dict[str, int]] | None = None
-    for sections in _section_sets(lines, needed):
-        here = [line for line in lines if line.section in sections]
-        found = _knapsack(here, heights, free - sum(_tenths(heights.headings[section]) for section in sections))
-        if found and (best is None or found[0] > best[0]):
-            best = found
-    assert best is not None
-    standing = [replace(line, must=True, forms=(line.forms[best[1][line.id]],)) for line in lines if line.id in best[1]]
-    only = {id: (heights.forms[id][form],) for id, form in best[1].items()}
+    chosen = _knapsack(lines, heights, free)
+    standing = [replace(line, must=True, forms=(line.forms[chosen[line.id]],)) for line in lines if line.id in chosen]
+    only = {id: (heights.forms[id][form],) for id, form in chosen.items()}
     used = _least(standing, replace(heights, forms=only), {line.section for line in standing})
-    return Side(best[1], used / _TENTHS, room)
+    return Side(chosen, used / _TENTHS, room)
 
 
 def _least(lines: Sequence[Line], heights: Heights, needed: set[str]) -> int:
@@ -163,48 +157,63 @@ def _least(lines: Sequence[Line], heights: Heights, needed: set[str]) -> int:
     )
 
 
-def _section_sets(lines: Sequence[Line], needed: set[str]) -> Iterator[set[str]]:
-    optional = sorted({line.section for line in lines} - needed)
-    for count in range(len(optional), -1, -1):
-        for some in combinations(optional, count):
-            yield needed | set(some)
-
-
 def _tenths(mm: float) -> int:
     """Return ``mm`` in tenths, rounded up, so that a sum never promises room that is not there."""
     return int(mm * _TENTHS) + (mm * _TENTHS > int(mm * _TENTHS))
 
 
-def _knapsack(lines: Sequence[Line], heights: Heights, room: int) -> tuple[int, dict[str, int]] | None:
-    """Return worth and choice of forms of the best filling of ``room`` tenths, or None where the must does not fit.
+_Table = list[int]
+_Pick = tuple[Line, list[int]]
 
-    ``worth_at[h]`` is the most that fits into ``h`` tenths; among equals the earlier lines of the card stand.
+
+def _knapsack(lines: Sequence[Line], heights: Heights, room: int) -> dict[str, int]:
+    """Return the forms that fill ``room`` tenths best; the must fits. Among equals the earlier lines of the card stand.
+
+    A table holds, for every height, the most that fits into it (below 0: nothing does). Place after place is laid on
+    it, its heading first; a place in which nothing must stand may be left out whole.
     """
-    if room < 0:
-        return None
-    worth_at: list[int | None] = [0] * (room + 1)
-    picks: list[list[int]] = []
-    for line in lines:
-        sizes = [_tenths(height) for height in heights.forms[line.id]]
-        after: list[int | None] = [None] * (room + 1)
-        pick = [-1] * (room + 1)
-        for height in range(room + 1):
-            best, form = (None if line.must else worth_at[height]), -1
-            for at, size in enumerate(sizes):
-                rest = worth_at[height - size] if size <= height else None
-                if rest is not None and (best is None or rest + line.forms[at].worth > best):
-                    best, form = rest + line.forms[at].worth, at
-            after[height], pick[height] = best, form
-        worth_at = after
-        picks.append(pick)
-    total = worth_at[room]
-    if total is None:
-        return None
-    chosen: dict[str, int] = {}
+    table: _Table = [0] * (room + 1)
+    done: list[tuple[int, list[_Pick], list[bool]]] = []
+    for section in dict.fromkeys(line.section for line in lines):
+        here = [line for line in lines if line.section == section]
+        heading = _tenths(heights.headings[section])
+        laid = _shifted(table, heading, 0)
+        picks: list[_Pick] = []
+        for line in here:
+            laid, pick = _with_line(laid, line, [_tenths(height) for height in heights.forms[line.id]])
+            picks.append((line, pick))
+        must = any(line.must for line in here)
+        taken = [must or one > other for one, other in zip(laid, table, strict=True)]
+        table = [one if take else other for one, other, take in zip(laid, table, taken, strict=True)]
+        done.append((heading, picks, taken))
+    return _chosen(done, heights, room)
+
+
+def _with_line(table: _Table, line: Line, sizes: Sequence[int]) -> tuple[_Table, list[int]]:
+    """Return ``table`` with one form of ``line`` or, where it may, none; and which form (-1 = none) at each height."""
+    best, pick = ([_NEVER] * len(table) if line.must else table), [-1] * len(table)
+    for at, size in enumerate(sizes):
+        other = _shifted(table, size, line.forms[at].worth)
+        pick = [at if new > old else form for new, old, form in zip(other, best, pick, strict=True)]
+        best = [max(pair) for pair in zip(other, best, strict=True)]
+    return best, pick
+
+
+def _shifted(table: _Table, size: int, worth: int) -> _Table:
+    """Return ``table`` after something of this ``size`` and ``worth`` was laid on it."""
+    count = len(table)
+    return [_NEVER] * min(size, count) + [before + worth for before in table[: max(0, count - size)]]
+
+
+def _chosen(done: list[tuple[int, list[_Pick], list[bool]]], heights: Heights, room: int) -> dict[str, int]:
+    """Walk the tables back from the full height and return the form of each line that stands, in order of the card."""
+    found: list[tuple[str, int]] = []
     left = room
-    for line, pick in zip(reversed(lines), reversed(picks), strict=True):
-        form = pick[left]
-        if form >= 0:
-            chosen[line.id] = form
-            left -= _tenths(heights.forms[line.id][form])
-    return total, {line.id: chosen[line.id] for line in lines if line.id in chosen}
+    for heading, picks, taken in reversed(done):
+        if taken[left]:
+            for line, pick in reversed(picks):
+                if (form := pick[left]) >= 0:
+                    found.append((line.id, form))
+                    left -= _tenths(heights.forms[line.id][form])
+            left -= heading
+    return dict(reversed(found))

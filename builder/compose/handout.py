@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from builder.compose import code_mark
 from builder.compose.cited import cited_places
 from builder.compose.document import Document
-from builder.compose.paper_musts import mark_of, musts_of_view
+from builder.compose.paper_musts import READ_BACK, mark_of, musts_of_view
 from builder.compose.procedure_view import view_of
 from builder.compose.render import Renderer
 from builder.compose.view import ChoiceView, FigureView, ProcedureView, StepView
@@ -26,7 +26,12 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
         title=view.title,
         name=f"{procedure.id}/handout.pdf",
         text=renderer.render(
-            "print/handout.html.j2", view=view, mark=mark_of(view), code=code, cited=cited_places(view)
+            "print/handout.html.j2",
+            view=view,
+            mark=mark_of(view),
+            read_back=READ_BACK,
+            code=code,
+            cited=cited_places(view),
         ),
         resources=tuple(dict.fromkeys(figure.path for figure in _figures(view))),
         musts=(*code.musts, *musts_of_view(view)),

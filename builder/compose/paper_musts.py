@@ -21,6 +21,12 @@ from builder.compose.view import (
     StepView,
 )
 
+READ_BACK = (
+    "Read back after printing: every caution, dose, step, count and reference was found once and in order, inside the "
+    "margins, in type of at least 7 pt and a contrast of at least 4.5 to 1, in colour and in grey."
+)
+"""True of every paper that stands in a published folder, because a paper that fails its proof stops the publish."""
+READ_BACK_SHORT = "Read back after printing."
 _TAG = re.compile(r"<[^>]*>")
 
 
