@@ -40,7 +40,8 @@ def keep_pages(folder: Path, work: Path) -> list[str]:
         made: list[Document] = [output.compose(library, one, renderer) for one in library.procedures]
         if made[0].name.endswith(".pdf"):
             names.append(output.name)
-            for document in made:
+            # What a sheet carries is set too: a card is there already, the pages of a booklet are not.
+            for document in (*made, *(one.of for one in made if one.of)):
                 (papers / f"{document.name.replace('/', '--')}.html").write_text(document.text, encoding="utf-8")
     return names
 
