@@ -1,0 +1,141 @@
+"""From each reference back to every place that cites it, in page and handout; each output has numbers of its own."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from pathlib import Path
+
+import pikepdf
+import pytest
+from department import BASE, read
+from lxml import html
+from publishing import publish_site
+
+from builder.compose import handout, page
+from builder.compose.card_lines import lines_of
+from builder.compose.card_sources import short_sources
+from builder.compose.cited import cited_places
+from builder.compose.outline import ChoiceBlock, every_block, outline, step_blocks
+from builder.compose.procedure_view import view_of
+from builder.compose.references import References
+from builder.compose.render import Renderer
+from builder.load.templates import load_templates
+from builder.model.library import Library
+from builder.model.pages import Procedure
+
+DEMO = Path(__file__).parents[2]
+LIBRARY = read(DEMO)[0]
+PROCEDURES = pytest.mark.parametrize("procedure", LIBRARY.procedures, ids=lambda one: str(one.id))
+
+
+@pytest.fixture(scope="module")
+def renderer() -> Renderer:
+    return Renderer(load_templates(DEMO))
+
+
+def _tree(text: str) -> html.HtmlElement:
+    return html.fromstring(re.sub(r"\A---\n.*?---\n", "", text, flags=re.DOTALL))
+
+
+def _numbers(tree: html.HtmlElement) -> list[int]:
+    """Return the numbers of the citations in the text, in its order."""
+    return [int(href.removeprefix("#ref-")) for href in tree.xpath("//sup[@class='cites']/a/@href")]
+
+
+@PROCEDURES
+def test_numbers_of_the_page_follow_first_appearance(procedure: Procedure, renderer: Renderer) -> None:
+    numbers = _numbers(_tree(page.compose(LIBRARY, procedure, renderer).text))
+    first = list(dict.fromkeys(numbers))
+    assert first == list(range(1, len(first) + 1))
+    assert len(first) > 5
+
+
+@PROCEDURES
+def test_the_page_leads_back_to_every_place(procedure: Procedure, renderer: Renderer) -> None:
+    tree = _tree(page.compose(LIBRARY, procedure, renderer).text)
+    cited = Counter(_numbers(tree))
+    for number, count in cited.items():
+        [entry] = tree.xpath(f"//li[@id='ref-{number}']")
+        backs = entry.xpath(".//*[@class='back']/a/@href")
+        places = tree.xpath(f"//sup[@class='cites']/a[@href='#ref-{number}']/@id")
+        assert backs == [f"#{place}" for place in places]
+        assert len(backs) == count
+    assert len(tree.xpath("//li[starts-with(@id, 'ref-')]")) == len(cited)
+
+
+@PROCEDURES
+def test_the_handout_names_every_place_in_words(procedure: Procedure, renderer: Renderer) -> None:
+    """On paper a link is also words: each citation lies in a place that its reference names."""
+    view = view_of(LIBRARY, procedure)
+    places = cited_places(view)
+    tree = _tree(handout.compose(LIBRARY, procedure, renderer).text)
+    for reference in view.references:
+        assert reference.cited_at
+        [entry] = tree.xpath(f"//li[@id='{reference.anchor}']")
+        listed = [(one.get("href")[1:], one.text_content()) for one in entry.xpath(".//*[@class='back']/a")]
+        assert listed == list(places[reference.key])
+        named = {words for _, words in listed}
+        for anchor in reference.cited_at:
+            assert named & _around(tree, anchor, procedure), (reference.key, anchor)
+
+
+def _around(tree: html.HtmlElement, anchor: str, procedure: Procedure) -> set[str]:
+    """Return the places in which ``anchor`` can lie: the step above or below it, as the handout numbers it, or none."""
+    blocks = outline(procedure)
+    numbers = {step.anchor: step.number for step in step_blocks(blocks)}
+    order = [id for id in tree.xpath("//@id") if id in numbers or id == anchor]
+    at = order.index(anchor)
+    beside = [order[at - 1] if at else "", order[at + 1] if at + 1 < len(order) else ""]
+    steps = {f"step {numbers[one]}" for one in beside if one in numbers}
+    choices = {f"before the choice {one.title}" for one in every_block(blocks) if isinstance(one, ChoiceBlock)}
+    return steps | choices | {"head", "why and when", "aftercare"}
+
+
+def test_every_citation_of_the_handout_lies_in_a_named_place() -> None:
+    for procedure in LIBRARY.procedures:
+        view = view_of(LIBRARY, procedure)
+        cites = re.compile(r'id="(cite-\d+-\d+)"')
+        seen = {anchor for reference in view.references for anchor in reference.cited_at}
+        assert seen == set(cites.findall(handout.compose(LIBRARY, procedure, Renderer(load_templates(DEMO))).text))
+        assert set(cited_places(view)) == {reference.key for reference in view.references}
+
+
+def test_the_links_are_in_the_finished_pdf(tmp_path: Path) -> None:
+    publish_site(BASE, tmp_path / "public", ("handout",))
+    view = view_of(*_first(read(BASE)[0]))
+    wanted = Counter(anchor for places in cited_places(view).values() for anchor, _ in places)
+    found: Counter[str] = Counter()
+    with pikepdf.open(tmp_path / "public/example/handout.pdf") as pdf:
+        names = {str(name) for name in pikepdf.NameTree(pdf.Root.Names.Dests)}
+        for sheet in pdf.pages:
+            for link in sheet.get("/Annots", ()):
+                target = str(link.get("/Dest", link.get("/A", {}).get("/D", "")))
+                found[target] += target.startswith("cite-")
+    assert wanted
+    assert wanted <= found
+    assert set(wanted) <= names
+
+
+def _first(library: Library) -> tuple[Library, Procedure]:
+    return library, library.procedures[0]
+
+
+@PROCEDURES
+def test_the_card_numbers_its_own_sources_from_one(procedure: Procedure) -> None:
+    """The card cites fewer than the page, in another order: its numbers cannot be those of the page."""
+    lines = lines_of(LIBRARY, procedure, outline(procedure))
+    own = list(short_sources(LIBRARY.sources, (key for line in lines for key in line.sources)))
+    on_page = [one.key for one in view_of(LIBRARY, procedure).references]
+    assert own
+    assert set(own) < set(on_page)
+    assert own == list(dict.fromkeys(key for line in lines for key in line.sources if key in LIBRARY.sources))
+
+
+def test_two_documents_do_not_share_their_numbers() -> None:
+    one, other = References(LIBRARY.sources), References(LIBRARY.sources)
+    first, second = list(LIBRARY.sources)[:2]
+    one.cite([(first, ""), (second, "p. 2")])
+    other.cite([(second, "")])
+    assert (one.number(second), other.number(second), other.number(first)) == (2, 1, None)
+    assert one.listed()[0].cited_at == ("cite-1-1",)
