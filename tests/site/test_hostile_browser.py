@@ -11,7 +11,7 @@ import pytest
 from browser_tools import FLAGS, needs_chromium
 from department import new_base
 from publishing import publish_site
-from test_hostile import PAYLOADS
+from test_hostile_pages import PAYLOADS
 from test_pictures import HOSTILE, NS
 
 KEYS = {
