@@ -54,8 +54,8 @@ class Use:
 class Claim:
     """One statement: what it is and says, where it stands, the procedures it belongs to, its uses of sources.
 
-    ``risk`` is 1 (least) to 5. ``backed`` tells whether it has a source of its own or of the item it belongs to, or is
-    said to be common practice.
+    ``risk`` is 1 (least) to 5; ``name`` is what a reader calls the claim, such as danger or critical step. ``backed``
+    tells whether it has a source of its own or of the item it belongs to, or is said to be common practice.
     """
 
     kind: ClaimKind
@@ -67,6 +67,7 @@ class Claim:
     common_practice: bool
     risk: int
     backed: bool
+    name: str
 
 
 @once_per_library
@@ -109,7 +110,18 @@ def _of_page(page: Page, procedures: tuple[str, ...]) -> Iterator[Claim]:
     shared_backing = isinstance(page, Aftercare)
     backed = bool(uses) or common or (shared_backing and any(_is_backed(dose) for dose in inner))
     kind = _kind(page)
-    yield Claim(kind, str(page.id), _words(page), _place(page), procedures, uses, common, _risk(page, kind), backed)
+    yield Claim(
+        kind,
+        str(page.id),
+        _words(page),
+        _place(page),
+        procedures,
+        uses,
+        common,
+        _risk(page, kind),
+        backed,
+        _name(page, kind),
+    )
     for dose in inner:
         dose_backed = _is_backed(dose) or (shared_backing and (bool(uses) or common))
         yield Claim(
@@ -122,6 +134,7 @@ def _of_page(page: Page, procedures: tuple[str, ...]) -> Iterator[Claim]:
             dose.common_practice,
             _RISK[ClaimKind.DOSE],
             dose_backed,
+            ClaimKind.DOSE.value,
         )
 
 
@@ -150,6 +163,12 @@ def _kind(page: Page) -> ClaimKind:
         if isinstance(page, model):
             return kind
     return ClaimKind.PROCEDURE if isinstance(page, Procedure) else ClaimKind.PAGE
+
+
+def _name(page: Page, kind: ClaimKind) -> str:
+    if isinstance(page, Caution):
+        return page.signal.value
+    return "critical step" if isinstance(page, Step) and page.critical else kind.value
 
 
 def _words(page: Page) -> str:

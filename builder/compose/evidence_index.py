@@ -19,7 +19,7 @@ from builder.compose.evidence import (
     resting_table,
     review_table,
 )
-from builder.compose.evidence_pages import FOLDER, Evidence, age_words, list_names
+from builder.compose.evidence_pages import FOLDER, Evidence, age_words, list_names, mark_of
 from builder.compose.render import Renderer
 from builder.compose.view import Must
 from builder.compose.web import WebPage, as_markdown
@@ -155,13 +155,12 @@ def _titles(evidence: Evidence) -> dict[str, str]:
 
 
 def _links(claim: Claim, titles: dict[str, str]) -> Links:
-    return tuple((titles[id], f"../{id}/index.html") for id in claim.procedures if id in titles)
+    return tuple((titles[id], f"../{id}/index.html{mark_of(claim)}") for id in claim.procedures if id in titles)
 
 
 def _shown(evidence: Evidence, source: RegisteredSource, titles: dict[str, str]) -> Shown:
     resting = dict.fromkeys(
-        Resting(claim.kind.value.capitalize(), claim.words, use.locator, _links(claim, titles))
-        for claim, use in source.uses
+        Resting(claim.name.capitalize(), claim.words, use.locator, _links(claim, titles)) for claim, use in source.uses
     )
     notices = tuple(
         f"{one.kind.value.capitalize()} {one.date}" + (f"; replaced by {one.successor}" if one.successor else "")
@@ -174,7 +173,7 @@ def _shown(evidence: Evidence, source: RegisteredSource, titles: dict[str, str])
 def _due(one: WeighedClaim, titles: dict[str, str]) -> Due:
     claim, age = one.claim, one.age
     return Due(
-        kind=claim.kind.value.capitalize(),
+        kind=claim.name.capitalize(),
         id=claim.id,
         claim=claim.words,
         procedures=_links(claim, titles),

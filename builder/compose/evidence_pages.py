@@ -90,9 +90,8 @@ class Evidence:
         own = Register(self.register.sources, (claim,), (), ())
         rows = evidence_table(own, procedure, self.library.today.year)
         uses = tuple(dict.fromkeys(self._use(row) for row in rows))
-        kind, id = place_of(claim)
-        href = f"index.html#{kind}-{id}" if kind else "index.html"
-        return ShownClaim(claim.kind.value.capitalize(), claim.id, claim.words, href, uses)
+        href = f"index.html{mark_of(claim)}"
+        return ShownClaim(claim.name.capitalize(), claim.id, claim.words, href, uses)
 
     def _use(self, row: EvidenceRow) -> ShownUse:
         if not row.key:
@@ -122,6 +121,12 @@ def place_of(claim: Claim) -> tuple[str, str]:
     if claim.kind is ClaimKind.DOSE:
         return _HOLDERS.get(claim.at.file.split("/")[-2], ""), claim.id
     return (claim.kind.value if claim.kind in _ON_PAGE else ""), claim.id
+
+
+def mark_of(claim: Claim) -> str:
+    """Return where on the page of its procedure ``claim`` stands, as the end of an address."""
+    kind, id = place_of(claim)
+    return f"#{kind}-{id}" if kind else ""
 
 
 def _reading_order(procedure: Procedure) -> dict[tuple[str, str], tuple[int, str]]:
