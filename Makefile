@@ -25,7 +25,7 @@ $(READY): requirements-dev.lock pyproject.toml tools/bootstrap.py
 	@$(STARTER) tools/bootstrap.py $(if $(PYTHON),--python "$(PYTHON)")
 
 demo: $(READY) ## Publish the demonstration department to public/ and say how to open it
-	@$(PY) -m builder publish
+	@$(PY) -m builder publish . --to public
 
 test: lint ## Run the linters, the type checker and all tests but the slow ones
 	@$(PY) -m pytest -n 2 -m "not slow"

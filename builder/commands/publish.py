@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from builder.check.engine import exit_code
 from builder.check.formats import FORMATS
-from builder.commands.common import ERRORS_FOUND, NOTHING_BLOCKS, TOOL_FAILED, add_folder, examined
+from builder.commands.common import ERRORS_FOUND, NOTHING_BLOCKS, TOOL_FAILED, CalledWrongly, add_folder, examined
 from builder.commands.progress import Bar
 from builder.finding import Severity
 from builder.load.ledger import NAME as LEDGER
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from builder.model.library import Library
     from builder.publish.report import Report
 
-EXAMPLE = "example: prescrub publish my-department --to public"
+EXAMPLE = "examples: prescrub publish my-department --to public    prescrub publish --to cards --only card"
 
 
 def add(parsers: Any) -> None:
@@ -28,6 +28,12 @@ def add(parsers: Any) -> None:
     parser = parsers.add_parser("publish", help="publish site, handouts and pocket cards", epilog=EXAMPLE)
     add_folder(parser)
     parser.add_argument("--to", metavar="DIR", required=True, help="the folder to publish to")
+    parser.add_argument(
+        "--only",
+        metavar="OUTPUT",
+        action="append",
+        help="make only this output, such as site, card or handout; may be given again (default: all)",
+    )
     parser.add_argument("--issue", action="store_true", help=f"add the codes of approved editions to {LEDGER}")
     parser.set_defaults(run=run)
 
@@ -35,10 +41,15 @@ def add(parsers: Any) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Check, then publish. Errors stop it, and what stood in DIR stays as it was."""
     # Imported here because typesetter and site engine take most of a second to start, and a check needs neither.
+    from builder.publish.outputs import NAMES  # noqa: PLC0415
     from builder.publish.publish import publish  # noqa: PLC0415
     from builder.readback.identity import sweep  # noqa: PLC0415
     from builder.readback.proofs import PROOFS  # noqa: PLC0415
 
+    only = arguments.only or NAMES
+    unknown = sorted(set(only) - set(NAMES))
+    if unknown:
+        raise CalledWrongly(f"There is no output {unknown[0]!r}. Use one of: {', '.join(NAMES)}.")
     library, findings = examined(arguments.folder)
     if exit_code(findings):
         errors = [finding for finding in findings if finding.severity is Severity.ERROR]
@@ -48,7 +59,7 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         with Bar() as bar:
             templates = load_templates(library.root)
-            told = {"proofs": PROOFS, "sweep": sweep, "issue": arguments.issue}
+            told = {"proofs": PROOFS, "sweep": sweep, "only": only, "issue": arguments.issue}
             report = publish(library, Path(arguments.to), templates, bar.show, **told)
     except PublishError as error:
         sys.stderr.write(f"{error}\nNothing was published: {arguments.to} is as it was.\n")
