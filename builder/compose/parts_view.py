@@ -89,7 +89,7 @@ class PartsWriter:
             sign=caution.sign or "",
             if_it_happens=caution.if_it_happens or "",
             call=caution.call or "",
-            body_html=self.prose.html(caution.body, heading=5),
+            body_html=self.prose.html(caution.body, heading=4),
             cites_html=self.references.backing(caution.evidence, caution.common_practice),
         )
 
