@@ -22,6 +22,7 @@ from builder.compose.card_lines import Line, lines_of
 from builder.compose.code_mark import mark_of
 from builder.compose.document import Document, Placed
 from builder.compose.outline import outline
+from builder.compose.paper_musts import READ_BACK_BOOKLET
 from builder.compose.render import Renderer
 from builder.compose.sheet_head import head_musts, head_of
 from builder.finding import Finding, Refused, Severity
@@ -41,7 +42,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
     """
     pages = _Pages(library, procedure, renderer).document()
     title = f"{procedure.title}: booklet to fold"
-    values = {"title": title, "language": library.department.language}
+    values = {"title": title, "language": library.department.language, "read_back": READ_BACK_BOOKLET}
     return replace(
         pages,
         title=title,

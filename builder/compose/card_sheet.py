@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from builder.compose import card
 from builder.compose.document import Document, Placed
+from builder.compose.paper_musts import READ_BACK_CARDS
 from builder.compose.render import Renderer
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -48,7 +49,7 @@ def _sheet(
 ) -> Document:
     one = card.compose(library, procedure, renderer)
     title = f"{procedure.title}: pocket cards to {'fold' if layout == 'fold' else 'print on both sides'}"
-    values = {"title": title, "language": library.department.language, "layout": layout}
+    values = {"title": title, "language": library.department.language, "layout": layout, "read_back": READ_BACK_CARDS}
     return replace(
         one,
         kind="card-sheet",

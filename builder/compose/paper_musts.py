@@ -21,12 +21,20 @@ from builder.compose.view import (
     StepView,
 )
 
-READ_BACK = (
-    "Read back after printing: every caution, dose, step, count and reference was found once and in order, inside the "
-    "margins, in type of at least 7 pt and a contrast of at least 4.5 to 1, in colour and in grey."
+_SEEN = (
+    "inside the margins, in type of at least 7 pt and a contrast of at least 4.5 to 1, in colour and in grey. A paper "
+    "that fails is not published."
 )
-"""True of every paper that stands in a published folder, because a paper that fails its proof stops the publish."""
-READ_BACK_SHORT = "Read back after printing."
+READ_BACK = (
+    "Read back before publishing: every caution, dose, step, count and reference must be found, once and in order, "
+    f"{_SEEN}"
+)
+"""Set before the proof runs, so it says what must be proved: true of the paper in hand, because a failed proof stops
+the publish."""
+READ_BACK_SHEET = f"Read back before publishing: every line that must be shown has to be found, in order, {_SEEN}"
+READ_BACK_CARDS = "Read back before publishing: every card must show all of its lines, in order."
+READ_BACK_BOOKLET = "Read back before publishing: every page whole."
+READ_BACK_SHORT = "Read back before publishing."
 _TAG = re.compile(r"<[^>]*>")
 
 

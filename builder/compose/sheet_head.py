@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from builder.compose.paper_musts import READ_BACK_SHEET, READ_BACK_SHORT
 from builder.compose.procedure_view import is_overdue
 from builder.compose.view import Must
 from builder.compose.words import STATUS_MARKS, USUAL_CAUTION, day
@@ -16,7 +17,8 @@ _NO_NUMBER = "no local number written"
 
 @dataclass(frozen=True, slots=True)
 class Head:
-    """Head and foot of a sheet; ``mark`` says what is not approved or overdue, "" where nothing is."""
+    """Head and foot of a sheet; ``mark`` says what is not approved or overdue, "" where nothing is; ``read_back`` what
+    must be proved before it is published, at length and in short."""
 
     title: str
     department: str
@@ -27,6 +29,8 @@ class Head:
     owner: str
     mark: str
     usual_caution: str
+    read_back: str
+    read_back_short: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +55,8 @@ def head_of(library: Library, procedure: Procedure) -> Head:
         owner=f"{procedure.owner.name}, {procedure.owner.role}",
         mark=". ".join(part for part in (STATUS_MARKS[procedure.status], overdue) if part),
         usual_caution=USUAL_CAUTION,
+        read_back=READ_BACK_SHEET,
+        read_back_short=READ_BACK_SHORT,
     )
 
 

@@ -13,6 +13,7 @@ from papers import COMPOSERS, changed, document, library, pdf, proved, renderer,
 
 from builder.compose import card, handout
 from builder.model.pages import Status
+from builder.publish.outputs import OUTPUTS, Output
 from builder.publish.pdf import Typesetter
 
 KINDS = tuple(COMPOSERS)
@@ -81,3 +82,11 @@ def test_a_card_for_which_the_type_is_too_small_says_so(tmp_path: Path) -> None:
     found = proved(small, typesetter().pdf(small), tmp_path)
     assert found.smallest_type_pt == 6.5
     assert any("6.5 pt" in problem for problem in found.problems)
+
+
+@pytest.mark.parametrize("output", [one for one in OUTPUTS if one.name not in ("self-test-package", "single-file")])
+def test_every_paper_says_that_it_is_read_back_before_it_is_published(output: Output) -> None:
+    made = output.compose(library(), library().procedures[0], renderer())
+    assert made.text.count("Read back before publishing") == 1
+    if made.of:
+        assert made.of.text.count("Read back before publishing") == 1
