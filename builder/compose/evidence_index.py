@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from builder.check.claims import Claim
 from builder.check.register import RegisteredSource, WeighedClaim
@@ -127,7 +127,11 @@ def _page(
 def tables(evidence: Evidence) -> tuple[Document, ...]:
     """Return every table as CSV."""
     found = [
-        _table(f"{one.id}/evidence.csv", f"Evidence table: {one.title}", evidence.rows(one), EvidenceRow)
+        replace(
+            _table(f"{one.id}/evidence.csv", f"Evidence table: {one.title}", evidence.rows(one), EvidenceRow),
+            procedure=one.id,
+            edition=one.edition,
+        )
         for one in evidence.library.procedures
     ]
     found.append(_table(f"{FOLDER}/sources.csv", _INDEX_TITLE, resting_table(evidence.register), RestingRow))
@@ -137,10 +141,9 @@ def tables(evidence: Evidence) -> tuple[Document, ...]:
 
 def _table(name: str, title: str, rows: Iterable[Row], kind: type[Row]) -> Document:
     held = list(rows)
-    folder = name.partition("/")[0]
     return Document(
         kind="evidence-table",
-        procedure="" if folder == FOLDER else folder,
+        procedure="",
         edition="",
         title=title,
         name=name,
