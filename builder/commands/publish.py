@@ -20,12 +20,19 @@ if TYPE_CHECKING:
     from builder.model.library import Library
     from builder.publish.report import Report
 
-EXAMPLE = "examples: prescrub publish my-department --to public    prescrub publish --to cards --only card"
+EXAMPLE = """examples:
+  prescrub publish my-department --to public
+  prescrub publish --to cards --only card"""
 
 
 def add(parsers: Any) -> None:
     """Say how the command is called."""
-    parser = parsers.add_parser("publish", help="publish site, handouts and pocket cards", epilog=EXAMPLE)
+    parser = parsers.add_parser(
+        "publish",
+        help="publish site, handouts and pocket cards",
+        epilog=EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
     add_folder(parser)
     parser.add_argument("--to", metavar="DIR", required=True, help="the folder to publish to")
     parser.add_argument(
@@ -75,8 +82,10 @@ def _said(report: Report, to: Path, findings: list[Any]) -> str:
     for artefact in report.artefacts:
         counts[artefact.kind] = counts.get(artefact.kind, 0) + 1
     made = "\n".join(f"  {count:>4}  {kind}" for kind, count in sorted(counts.items()))
-    noted = f"\n{len(findings)} findings do not block; see prescrub check." if findings else ""
-    ways = f"Open {to / 'index.html'} in a browser; {to / 'build-report.json'} lists every file."
+    many = f"{len(findings)} findings do" if len(findings) > 1 else "1 finding does"
+    noted = f"\n{many} not block; see prescrub check." if findings else ""
+    pages = f"Open {to / 'index.html'} in a browser; " if (to / "index.html").exists() else ""
+    ways = f"{pages}{to / 'build-report.json'} lists every file."
     return f"Published to {to}:\n{made}\n{ways}{noted}\n"
 
 

@@ -12,12 +12,19 @@ from builder.commands.common import NOTHING_BLOCKS
 from builder.model.schema import KINDS, schema_of
 from builder.publish.files import write_text
 
-EXAMPLE = "examples: prescrub schema step    prescrub schema --to .schemas"
+EXAMPLE = """examples:
+  prescrub schema step
+  prescrub schema --to .schemas"""
 
 
 def add(parsers: Any) -> None:
     """Say how the command is called."""
-    parser = parsers.add_parser("schema", help="print or write the JSON Schema of each kind of file", epilog=EXAMPLE)
+    parser = parsers.add_parser(
+        "schema",
+        help="print or write the JSON Schema of each kind of file",
+        epilog=EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
     parser.add_argument("kind", metavar="KIND", nargs="?", choices=tuple(KINDS), help=f"one of: {', '.join(KINDS)}")
     parser.add_argument("--to", metavar="DIR", help="write one file for each kind into DIR")
     parser.set_defaults(run=run)

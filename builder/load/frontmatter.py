@@ -13,6 +13,8 @@ import yaml
 from builder.finding import Finding
 from builder.load import limits
 from builder.load.problems import finding, refuse
+from builder.load.unread import unread
+from builder.load.unreadable import explain
 from builder.place import WHERE_KEY, Marks, Origin, Place, Text, Where
 
 _Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
@@ -20,25 +22,6 @@ _FENCE = "---"
 _EMPTY = frozenset({"", "~", "null", "Null", "NULL"})
 
 Value = Text | list["Value"] | dict[str, "Value"] | None
-
-# What YAML says, and what an educator can act on.
-_PLAIN_WORDS = (
-    ("mapping values are not allowed", "a colon inside the text", "Put the whole text in double quotes."),
-    ("found character that cannot start any token", "a tab, @ or ` where a value should start",
-     "Use spaces to indent, or put the text in double quotes."),
-    ("while scanning an alias", "a * at the start of a value", "Put the whole text in double quotes."),
-    ("while scanning an anchor", "a & at the start of a value", "Put the whole text in double quotes."),
-    ("undefined alias", "a * at the start of a value", "Put the whole text in double quotes."),
-    ("while scanning a quoted scalar", "a quotation mark that is opened and not closed", "Close the quotation mark."),
-    ("did not find expected key", "a line that does not fit the lines above it",
-     "Start it in the same column as the lines it belongs to, and close every quotation mark and bracket."),
-    ("did not find expected ',' or", "a bracket that is opened and not closed, or a missing comma",
-     "Close the bracket, and put commas between its items."),
-    ("did not find expected node content", "a bracket or comma with nothing behind it", "Write the missing value."),
-    ("could not find expected ':'", "a line without a colon", "Write it as `key: value`, or indent it below its key."),
-    ("exceeded maximum nesting depth", "too many levels inside one another", "Write it flatter."),
-    ("block sequence entries are not allowed", "a dash where none can stand", "Put the list on a line of its own."),
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,27 +58,28 @@ def read_values(text: str, file: str, first_line: int = 1) -> tuple[Value, list[
     try:
         node = yaml.compose(text, Loader=_Loader)
     except yaml.MarkedYAMLError as error:
-        raise _unreadable(error, file, first_line) from None
+        raise _unreadable(error, text, file, first_line) from None
     except (yaml.YAMLError, ValueError) as error:
         message = "the front matter holds a character that cannot be read"
         raise refuse("LD09", Place(file, first_line), message, f"Remove the character ({error}).") from None
     reader = _Reader(file, first_line)
-    return (None if node is None else reader.value(node, 1)), reader.findings
+    value = None if node is None else reader.value(node, 1)
+    return value, [*reader.findings, *_unread(text, file, first_line)]
 
 
-def _unreadable(error: yaml.MarkedYAMLError, file: str, first_line: int) -> Exception:
-    mark = error.problem_mark or error.context_mark
-    at = Place(file, first_line + mark.line, mark.column + 1) if mark else Place(file, first_line)
-    said = f"{error.context or ''} {error.problem or ''}"
-    for words, meaning, hint in _PLAIN_WORDS:
-        if words in said:
-            return refuse("LD09", at, f"the front matter cannot be read: {meaning}", hint)
-    return refuse(
-        "LD09",
-        at,
-        f"the front matter cannot be read: {said.strip()}",
-        "Compare the line with a module that works: `key: value`, lists with dashes, text with colons in quotes.",
-    )
+def _unreadable(error: yaml.MarkedYAMLError, text: str, file: str, first_line: int) -> Exception:
+    line, column, meaning, hint = explain(error, text)
+    at = Place(file, first_line + line, column + 1)
+    return refuse("LD09", at, f"the front matter cannot be read: {meaning}", hint)
+
+
+def _unread(text: str, file: str, first_line: int) -> list[Finding]:
+    return [
+        finding(
+            "LD15", Place(file, first_line + line, column + 1), f"{words!r} would be lost: it is no text here", hint
+        )
+        for line, column, words, hint in unread(text, _Loader)
+    ]
 
 
 class _Reader:

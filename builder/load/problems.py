@@ -20,6 +20,7 @@ LOAD_FINDINGS: dict[str, tuple[str, Severity]] = {
     "LD12": ("sources-unreadable", Severity.ERROR),
     "LD13": ("source-key-written-twice", Severity.ERROR),
     "LD14": ("folder-incomplete", Severity.ERROR),
+    "LD15": ("text-not-read", Severity.ERROR),
 }
 
 

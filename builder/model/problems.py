@@ -54,16 +54,23 @@ def _finding(detail: ErrorDetails, spot: _Spot, file_kind: str) -> Finding:
     kind = detail["type"]
     if kind == "extra_forbidden":
         return _unknown_key(spot, file_kind)
-    if kind == "missing":
-        return finding("MD02", spot.at, f"{spot.asked!r} is missing{spot.below}", f"Add a line `{spot.asked}: ...`.")
-    if kind == "verb":
-        return _verb(detail, spot)
+    if kind in ("missing", "verb"):
+        return _verb(detail, spot) if kind == "verb" else _missing(detail, spot)
     if kind == "entry" or kind.startswith("union_tag"):
         return _entry(detail, spot)
-    if kind == "blank" or detail["input"] is None:
-        return finding("MD04", spot.at, f"{spot.key!r} is empty", "Write the value, or remove the key.")
+    no_list = kind == "tuple_type" and detail["input"] == ""
+    if kind == "blank" or no_list or detail["input"] is None:
+        hint = f"Write the {'list, `[]` for nothing' if no_list else 'value'}, or remove the key."
+        return finding("MD04", spot.at, f"{spot.key!r} is empty", hint)
     expected, hint = _expected(detail)
     return finding("MD03", spot.at, f"{_shown(detail['input'])} is not {expected} ({spot.key})", hint)
+
+
+def _missing(detail: ErrorDetails, spot: _Spot) -> Finding:
+    if isinstance(detail["loc"][-1], int):  # of a list that has a fixed length, such as the two numbers of a place
+        message = f"{_shown(detail['input'])} is too short ({spot.key})"
+        return finding("MD03", spot.at, message, "Add the missing items.")
+    return finding("MD02", spot.at, f"{spot.asked!r} is missing{spot.below}", f"Add a line `{spot.asked}: ...`.")
 
 
 class _Spot:
@@ -174,6 +181,13 @@ def _bound(detail: ErrorDetails) -> tuple[str, str]:
     return expected, f"Write a number that is {expected}."
 
 
+def _length(detail: ErrorDetails) -> tuple[str, str]:
+    least, most = detail["ctx"].get("min_length"), detail["ctx"].get("max_length")
+    if least is None:
+        return f"at most {most} long", f"Write no more than {most}."
+    return f"at least {least} long", "Add what is missing, or remove the key." if least == 1 else "Add what is missing."
+
+
 _EXPECTED: dict[str, tuple[str, str] | _Describe] = {
     "enum": _choices,
     "literal_error": _choices,
@@ -193,8 +207,8 @@ _EXPECTED: dict[str, tuple[str, str] | _Describe] = {
     "dict_type": ("a block of `key: value` lines", "Write `key: value` lines, indented below the key."),
     "model_type": ("a block of `key: value` lines", "Write `key: value` lines, indented below the key."),
     "model_attributes_type": ("a block of `key: value` lines", "Write `key: value` lines, indented below the key."),
-    "too_short": ("long enough", "Add the missing items."),
-    "too_long": ("short enough", "Write fewer items."),
+    "too_short": _length,
+    "too_long": _length,
 }
 
 
@@ -208,7 +222,8 @@ def _expected(detail: ErrorDetails) -> tuple[str, str]:
 
 def _shown(value: Any) -> str:
     if isinstance(value, dict):
-        return "a block of `key: value` lines"
+        written = len([key for key in value if key != WHERE_KEY])
+        return f"a block of {written} `key: value` line{'s' if written != 1 else ''}"
     if isinstance(value, list | tuple):
         return f"a list of {len(value)}"
     return repr(str(value)[:60])

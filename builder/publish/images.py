@@ -71,9 +71,9 @@ def _decoded(name: str, content: bytes) -> Image.Image:
             grey = upright.mode in ("1", "L", "I;16", "I")
             return upright.convert("RGBA" if has_alpha else "L" if grey else "RGB")
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
-        message = (
-            f"{name} cannot be read as a picture ({error}). Open it in a picture program and save it again as PNG."
-        )
+        # What the library says of a file that is no picture is the address of a buffer.
+        why = "" if isinstance(error, UnidentifiedImageError) else f" ({error})"
+        message = f"{name} cannot be read as a picture{why}. Open it in a picture program and save it again as PNG."
         raise PublishError(message, is_content=True) from None
 
 

@@ -85,11 +85,15 @@ def without_item(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> 
         if item.id not in left:
             assert aftercare.concerns is not None
             message = f"{item.name} never {words.stays(item.name)} in after this procedure"
-            also = tuple(
-                SecondPlace(deed.at, "placed here, without `stays: true`") for deed in _placings(program, item)
+            deeds = list(_placings(program, item))
+            bare = [
+                SecondPlace(deed.at, "placed here, without `stays: true`") for deed in deeds if not deed.action.stays
+            ]
+            unmet = [SecondPlace(deed.at, "placed here, but no way leads here") for deed in deeds if deed.action.stays]
+            hint = (
+                "Mend the sequence so that the step is reached" if unmet else "Write `stays: true` where it is placed"
             )
-            hint = "Write `stays: true` where it is placed, or remove this aftercare."
-            yield Hit(aftercare.concerns.at, message, hint, also[:1])
+            yield Hit(aftercare.concerns.at, message, f"{hint}, or remove this aftercare.", tuple((unmet or bare)[:1]))
 
 
 def _placings(program: Program, item: Item) -> Iterator[Deed]:

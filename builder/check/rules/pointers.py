@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from builder.check.hit import Hit
 from builder.check.quantities import quantities
 from builder.check.reading_order import reading_orders
-from builder.check.rules.reach import pages, quoted
+from builder.check.rules.reach import has_unknown_step, pages, quoted
 from builder.check.texts import corpus
 from builder.load.prose import Link
 from builder.model.library import Library
@@ -66,7 +66,7 @@ def pointers_to_nothing(library: Library) -> Iterator[Hit]:
                 for target in withdrawn.intersection(link.targets):
                     hint = "Remove the link, or point to another procedure."
                     yield Hit(link.at, f"{quoted(target)} is a procedure that was withdrawn", hint)
-            elif home is not None and link.kind in _HINTS:
+            elif home is not None and link.kind in _HINTS and not has_unknown_step(library, home):
                 if home.id not in shown:
                     shown[home.id] = {(_kind(one), str(one.id)) for one in reading_orders(library)[home.id]}
                 yield from _unshown(home, link, shown[home.id])

@@ -11,6 +11,7 @@ from builder.model.fields import Page
 from builder.model.figure import Figure
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Procedure, Step
+from builder.model.sequence import StepEntry, every_entry
 from builder.place import Text
 
 NEAR = 0.6
@@ -61,6 +62,13 @@ def figures(library: Library) -> Iterator[tuple[Procedure, Figure]]:
 def doses(page: Page) -> tuple[Dose, ...]:
     """Return the doses of a page."""
     return page.dose if isinstance(page, Step | Aftercare) else ()
+
+
+def has_unknown_step(library: Library, procedure: Procedure) -> bool:
+    """Tell whether the sequence names a step that does not exist: what it leaves unused or unshown is then no news."""
+    entries = every_entry(procedure.sequence)
+    names = (entry.step for entry in entries if isinstance(entry, StepEntry))
+    return any(name not in procedure.steps and not library.is_broken("step", name, procedure.id) for name in names)
 
 
 def procedures_with_broken(library: Library, kinds: Iterable[str]) -> frozenset[str]:

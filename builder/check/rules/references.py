@@ -6,7 +6,17 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 
 from builder.check.hit import Hit
-from builder.check.rules.reach import Home, Speller, is_shared, links, mend, near, procedures_with_broken, quoted
+from builder.check.rules.reach import (
+    Home,
+    Speller,
+    has_unknown_step,
+    is_shared,
+    links,
+    mend,
+    near,
+    procedures_with_broken,
+    quoted,
+)
 from builder.finding import SecondPlace, Severity
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -163,9 +173,14 @@ def choice_ids_twice(library: Library) -> Iterator[Hit]:
 
 
 def unused_steps(library: Library) -> Iterator[Hit]:
-    """Yield each step file that its procedure's sequence never reaches."""
+    """Yield each step file that its procedure's sequence never reaches.
+
+    A sequence with a name that is no step is left alone: the unused step is most likely the one that was meant.
+    """
     for procedure in library.procedures:
         used = {str(entry.step) for entry in every_entry(procedure.sequence) if isinstance(entry, StepEntry)}
+        if has_unknown_step(library, procedure):
+            continue
         for id, step in procedure.steps.items():
             if id not in used:
                 hint = "Add it to `sequence:` in procedure.md where it belongs, or remove the file."

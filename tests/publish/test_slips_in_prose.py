@@ -1,0 +1,28 @@
+"""What an educator may well write in prose is published, and what the command says of it is true."""
+
+from __future__ import annotations
+
+import pytest
+from department import Overlay
+
+from builder.cli import main
+
+STEP = "content/procedures/example/steps/test-block.md"
+
+
+def test_a_list_in_a_list_is_set_in_our_type(overlay: Overlay, capsys: pytest.CaptureFixture[str]) -> None:
+    """The hollow circle of the inner list is no character of the type; the read-back refused the handout for it."""
+    text = (overlay({}) / STEP).read_text(encoding="utf-8")
+    root = overlay({STEP: f"{text}- Touch the groin.\n    - Touch the left.\n        - Touch it again.\n"})
+    assert main(["publish", str(root), "--to", str(root.parent / "site"), "--only", "handout"]) == 0, (
+        capsys.readouterr()
+    )
+
+
+def test_no_page_is_named_that_was_not_made(overlay: Overlay, capsys: pytest.CaptureFixture[str]) -> None:
+    """With one output alone there is no index.html to open."""
+    root = overlay({})
+    site = root.parent / "site"
+    assert main(["publish", str(root), "--to", str(site), "--only", "card"]) == 0
+    assert not (site / "index.html").exists()
+    assert "index.html" not in capsys.readouterr().out

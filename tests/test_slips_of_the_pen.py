@@ -1,0 +1,103 @@
+"""Slips that a text editor lets pass: said in plain words, at the line that is to be changed."""
+
+from __future__ import annotations
+
+import pytest
+from department import Overlay, read
+
+STEP = "content/procedures/example/steps/test-block.md"
+HEAD = "---\ntitle: Test the spinal block with the anaesthetist\nsupervision: watch\n"
+FOOT = "common_practice: true\n---\n"
+ACTIONS = "actions:\n  - inspect: skin\n    what: cold is not felt in the groin\n"
+
+SLIPS = [
+    # From line 4: what is written, where the finding is, its id, words of its message.
+    ("  - inspect: skin\n", "4:3", "LD09", "a list below a line that has a value already"),
+    ("actions:\n  - inspect: skin\n   - inspect: skin\n", "6:4", "LD09", "does not stand below the other dashes"),
+    ("actions:\n  - inspect: skin\n  -inspect: skin\n", "6:3", "LD09", "a dash without a space"),
+    ("actions:\n  - inspect: skin\n  inspect: skin\n", "6:3", "LD09", "does not start with a dash"),
+    ("actions:\n  - inspect: skin\n\t- inspect: skin\n", "6:1", "LD09", "a tab"),
+    (ACTIONS + "cue:The block works.\nwhy: It must.\n", "7:1", "LD09", "without a colon and a space"),
+    (ACTIONS + 'cue: "The block works.\nwhy: It must.\n', "7:6", "LD09", "quotation mark"),
+    (ACTIONS + "at_risk: [skin\nwhy: It must.\n", "7:10", "LD09", "bracket"),
+    (ACTIONS + "cue: It works.\n  why: It must.\n", "8:3", "LD09", "indented further"),
+    (ACTIONS + "cue: Look: it works.\n", "7:10", "LD09", "a colon inside the text"),
+    (ACTIONS + "cue: % of skin\n", "7:6", "LD09", "where a value should start"),
+    (ACTIONS + "if_not: Call bleep #4000.\n", "7:20", "LD15", "'#4000.' would be lost"),
+    (ACTIONS + "if_not: Call\n  bleep #4000.\n", "8:9", "LD15", "'#4000.' would be lost"),
+    (ACTIONS + "cue: !never cut\n", "7:6", "LD15", "'!never' would be lost"),
+    (ACTIONS + "cue: &now cut\n", "7:6", "LD15", "'&now' would be lost"),
+    (ACTIONS + "cue: #4000\n", "7:5", "MD04", "'cue' is empty"),
+]
+
+
+@pytest.mark.parametrize(("written", "at", "check", "words"), SLIPS)
+def test_one_slip_is_one_finding_where_it_was_made(
+    overlay: Overlay, written: str, at: str, check: str, words: str
+) -> None:
+    """No second finding, no word of the parser, and the place is that of the slip, not where reading stopped."""
+    _, findings = read(overlay({STEP: HEAD + written + FOOT}))
+    assert [(str(found.at), found.id) for found in findings] == [(f"{STEP}:{at}", check)]
+    assert words in findings[0].message
+    assert "block collection" not in findings[0].message
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        "cue: It works. # as local policy says\n",
+        'cue: "It works."  #remark\n',
+        "#cue: It works.\n",
+        'cue: "Bleep #4000 works."\n',
+        "cue: 'Bleep #4000 works.'\n",
+        "cue: |\n  Bleep #4000 works.\n",
+        "cue: >-\n  Bleep #4000 & !all works.\n",
+        "cue: &same It works.\nif_not: *same\n",
+        "cue: !!str It works.\n",
+        "cue: The skin#test & mark show!\n",
+    ],
+)
+def test_what_yaml_allows_and_nothing_loses_is_let_pass(overlay: Overlay, written: str) -> None:
+    """Remarks, quoted texts, blocks and aliases are legal, and nothing of them is lost."""
+    assert read(overlay({STEP: HEAD + ACTIONS + written + FOOT}))[1] == []
+
+
+PROCEDURE = "content/procedures/example/procedure.md"
+FOLLOW = "  - follow:\n      choice: drain\n      with:\n        taken: [tell-recovery]\n        left-out: []\n"
+
+EDITS = [
+    # What is replaced in procedure.md, by what, and the only finding.
+    ("  - open-canal\n", "  - open-cannal\n", "33:5 XR01"),
+    (f"  - close-canal\n{FOLLOW}", "  - close-canal\n", "1:1 XR13"),
+    ("        spinal: [test-block]\n", "        spinal:\n", "31:16 MD04"),
+    ("        spinal: [test-block]\n", "", "30:9 MD03"),
+    ("      steps: [place-drain]\n", "      steps: []\n", "38:14 MD03"),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "expected"), EDITS)
+def test_one_slip_in_the_sequence_is_one_finding(overlay: Overlay, old: str, new: str, expected: str) -> None:
+    """A step name that was misspelt does not make its step unused, nor its cautions unshown."""
+    root = overlay({})
+    text = (root / PROCEDURE).read_text(encoding="utf-8")
+    assert old in text
+    _, findings = read(overlay({PROCEDURE: text.replace(old, new)}))
+    assert [f"{found.at.line}:{found.at.column} {found.id}" for found in findings] == [expected]
+
+
+def test_a_place_of_one_number_is_called_too_short(overlay: Overlay) -> None:
+    """The missing half of a pair is no missing key."""
+    name = "content/procedures/example/steps/open-canal.md"
+    text = (overlay({}) / name).read_text(encoding="utf-8")
+    _, [found] = read(overlay({name: text.replace("[50, 40]", "[50]")}))
+    assert (found.id, found.message) == ("MD03", "a list of 1 is too short (at)")
+
+
+def test_a_drain_that_no_way_leads_to_is_not_said_to_lack_stays(overlay: Overlay) -> None:
+    """`stays: true` stands where the drain is placed; to ask for it again would send the reader in a circle."""
+    text = (overlay({}) / PROCEDURE).read_text(encoding="utf-8")
+    early = text.replace(FOLLOW, "").replace("  - check-side\n", f"  - check-side\n{FOLLOW}")
+    _, findings = read(overlay({PROCEDURE: early}))
+    assert [found.id for found in findings] == ["PA10", "PA20", "PA21"]
+    assert findings[0].hint == "Mend the sequence so that the step is reached, or remove this aftercare."
+    assert [second.message for second in findings[0].also] == ["placed here, but no way leads here"]
