@@ -21,7 +21,7 @@ from builder.load.folder import load
 from builder.load.templates import load_templates
 from builder.publish.cache import Cache
 from builder.publish.fetcher import ProjectFetcher
-from builder.publish.outputs import OUTPUTS
+from builder.publish.outputs import NAMES, composed, jobs_of
 from builder.publish.pdf import Typesetter
 from builder.publish.printing import Order, Press
 from builder.readback.proofs import PROOFS
@@ -36,10 +36,11 @@ def keep_pages(folder: Path, work: Path) -> list[str]:
     library, _ = examine(load(folder))
     renderer = Renderer(load_templates(folder), Typesetter(folder).measure)
     names = []
-    for output in OUTPUTS:
-        made: list[Document] = [output.compose(library, one, renderer) for one in library.procedures]
-        if made[0].name.endswith(".pdf"):
-            names.append(output.name)
+    for output in NAMES[1:]:
+        jobs = [(job, one) for one in library.procedures for job in jobs_of(one, (output,))]
+        made: list[Document] = [composed(job, library, one, renderer) for job, one in jobs]
+        if made and made[0].name.endswith(".pdf"):
+            names.append(output)
             # What a sheet carries is set too: a card is there already, the pages of a booklet are not.
             for document in (*made, *(one.of for one in made if one.of)):
                 (papers / f"{document.name.replace('/', '--')}.html").write_text(document.text, encoding="utf-8")
@@ -53,7 +54,8 @@ def ours(folder: Path, to: Path, outputs: list[str], processes: int, cache: Path
     library, _ = examine(load(folder))
     order = Order(library, load_templates(folder), to, PROOFS, Cache(cache) if cache else None)
     with Press(order) as press:
-        assert sum(1 for _ in press.print(len(library.procedures), outputs)) == len(library.procedures) * len(outputs)
+        made = sum(1 for _ in press.print(len(library.procedures), outputs))
+    assert made == sum(len(jobs_of(one, outputs)) for one in library.procedures)
 
 
 def bare(folder: Path, work: Path, processes: int) -> None:

@@ -18,6 +18,7 @@ from builder.compose.paper_musts import READ_BACK_SHORT, running_musts
 from builder.compose.procedure_view import is_overdue
 from builder.compose.render import Renderer
 from builder.compose.view import Must
+from builder.compose.ways import ways_of
 from builder.compose.words import STATUS_MARKS, USUAL_CAUTION, day
 from builder.finding import Finding, Refused, SecondPlace, Severity
 from builder.model.library import Library
@@ -65,39 +66,33 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
 
 
 def _composed(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
-    setter = _Setter(library, procedure, renderer)
+    setter = Setter(library, procedure, renderer)
     lines = lines_of(library, procedure, outline(procedure))
     best = fit(lines, lambda density: setter.measured(lines, density))
     if best.over:
-        raise Refused(_too_long(procedure, lines, best, setter))
-    places = _places(lines, best.chosen, library)
-    return Document(
-        kind="card",
-        procedure=procedure.id,
-        edition=procedure.edition,
-        title=procedure.title,
-        name=f"{procedure.id}/card.pdf",
-        text=setter.html(places, best.density),
-        musts=(
-            *running_musts(setter.head["mark"]),
-            *(must for place in places for one in place.shown for must in _musts(one)),
-            *setter.code.musts,
-        ),
-        left_out=_left_out(lines, best.chosen),
-        explained=_explained(lines, best),
-    )
+        heights = setter.measured(lines, best.density)
+        raise Refused(too_long(procedure, lines, best, heights))
+    made = setter.document(lines, best)
+    return replace(made, explained={**made.explained, "cards_by_way": ways_of(procedure).kind})
 
 
-class _Setter:
-    """Fills the card's template for one procedure, to be printed or to be measured."""
+class Setter:
+    """Fills the card's template for one procedure, to be printed or to be measured.
 
-    def __init__(self, library: Library, procedure: Procedure, renderer: Renderer) -> None:
+    ``side`` is printed large. ``ways`` say which way a card shows: one to be printed, all of them to be measured.
+    """
+
+    def __init__(
+        self, library: Library, procedure: Procedure, renderer: Renderer, side: str = "", ways: Sequence[str] = ()
+    ) -> None:
+        self.library = library
+        self.procedure = procedure
         self.renderer = renderer
         self.code = mark_of(library, procedure)
         mark = STATUS_MARKS[procedure.status]
         due = day(procedure.review_by) if procedure.review_by else ""
         overdue = f"Review overdue since {due}" if is_overdue(library, procedure) else ""
-        self.head = {
+        self.head: dict[str, Any] = {
             "title": procedure.title,
             "department": library.department.name,
             "language": library.department.language,
@@ -107,7 +102,37 @@ class _Setter:
             "owner": f"{procedure.owner.name}, {procedure.owner.role}",
             "usual_caution": USUAL_CAUTION,
             "read_back": READ_BACK_SHORT,
+            "side": side,
+            "ways": tuple(ways),
         }
+
+    def document(self, lines: Sequence[Line], best: Fit) -> Document:
+        """Return the card with the lines that ``best`` chose."""
+        places = _places(lines, best.chosen, self.library)
+        side = self.head["side"]
+        return Document(
+            kind="card",
+            procedure=self.procedure.id,
+            edition=self.procedure.edition,
+            title=self.procedure.title,
+            name=f"{self.procedure.id}/card.pdf",
+            text=self.html(places, best.density),
+            musts=(
+                *running_musts(self.head["mark"]),
+                *(
+                    (
+                        Must("running", "side", f"{side} side. Edition {self.procedure.edition}"),
+                        Must("side", "side", side),
+                    )
+                    * bool(side)
+                ),
+                *(Must("way", "way", way) for way in self.head["ways"]),
+                *(must for place in places for one in place.shown for must in _musts(one)),
+                *self.code.musts,
+            ),
+            left_out=_left_out(lines, best.chosen),
+            explained=_explained(lines, best),
+        )
 
     def html(self, places: Sequence[Place], density: Density, sheet_mm: float = 148.0) -> str:
         """Return the card; ``sheet_mm`` is the height of a side, very tall to measure."""
@@ -118,6 +143,10 @@ class _Setter:
 
     def measured(self, lines: Sequence[Line], density: Density) -> Heights:
         """Set every form of every line once, on a side as tall as it takes, and read the heights."""
+        return self.measured_ways(lines, density)[0]
+
+    def measured_ways(self, lines: Sequence[Line], density: Density) -> tuple[Heights, ...]:
+        """Return the heights for each of the ways, or for the card without any; the room of the front is its own."""
         places = [
             Place(section, TITLES[section], tuple(_every_form(lines, section)))
             for section in (*FRONT, *BACK)
@@ -132,12 +161,14 @@ class _Setter:
             for name, following in pairwise(names):
                 height[name] = sheet[following] - sheet[name]
         front, back = (_SHEET_MM - _BOTTOM_MM - sheet[start] for sheet, start in zip(spots, _STARTS, strict=True))
-        return Heights(
+        taken = [height[f"way-{at}"] for at in range(len(self.head["ways"]))] or [0.0]
+        heights = Heights(
             forms={line.id: tuple(height[f"{line.id}--{at}"] for at in range(len(line.forms))) for line in lines},
             headings={place.section: height[f"place-{place.section}"] for place in places},
             front=front,
             back=back - height["foot"],
         )
+        return tuple(replace(heights, front=front + sum(taken) - own) for own in taken)
 
 
 _SHEET_MM = 148.0
@@ -228,9 +259,10 @@ def _explained(lines: Sequence[Line], best: Fit) -> dict[str, Any]:
     }
 
 
-def _too_long(procedure: Procedure, lines: Sequence[Line], best: Fit, setter: _Setter) -> Finding:
+def too_long(procedure: Procedure, lines: Sequence[Line], best: Fit, measured: Heights) -> Finding:
+    """Return what to say where not even what must be there fits: by how much, and the longest lines."""
     side, sections = ("front", FRONT) if best.front.over >= best.back.over else ("back", BACK)
-    heights = setter.measured(lines, best.density).forms
+    heights = measured.forms
     here = [line for line in lines if line.must and line.section in sections]
     longest = sorted(here, key=lambda line: (-heights[line.id][0], line.id))[:_LONG_LINES]
     message = (

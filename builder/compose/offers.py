@@ -26,7 +26,7 @@ class Shelf:
 
 
 # What is wanted in a hurry, on the first page and at the head of a procedure.
-FIRST = ("self-test.html", "card.pdf", "handout.pdf")
+FIRST = ("self-test.html", "card.pdf", "cards.html", "handout.pdf")
 # By purpose: the name of the file inside the procedure's folder, what it is called, and its form.
 SHELVES: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
     (
@@ -44,6 +44,7 @@ SHELVES: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
         "For your pocket",
         (
             ("card.pdf", "Pocket card", "PDF, A6"),
+            ("cards.html", "Print my card", "by way and side"),
             ("card-sheet-fold.pdf", "Pocket cards to cut and fold", "PDF, A4"),
             ("card-sheet-duplex.pdf", "Pocket cards to print on both sides", "PDF, A4"),
             ("card-sheet-booklet.pdf", "Booklet to fold", "PDF, A4"),
@@ -98,5 +99,5 @@ def first_of(documents: Iterable[Document], folder: str = "") -> tuple[Offer, ..
 
 
 def _file(document: Document) -> str:
-    """Return the name of a document's file; a single file bears the procedure's name."""
-    return "single-file" if document.kind == "single-file" else document.name.rpartition("/")[2]
+    """Return the path in the procedure's folder; a single file bears the procedure's name."""
+    return "single-file" if document.kind == "single-file" else document.name.partition("/")[2]

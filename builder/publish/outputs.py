@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
 from builder.compose import (
     booklet,
     card,
     card_sheet,
+    card_ways,
     count_sheet,
     handout,
     package,
@@ -23,6 +24,7 @@ from builder.model.library import Library
 from builder.model.pages import Procedure
 
 SITE = "site"
+_OF = "/"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +33,23 @@ class Output:
 
     name: str
     compose: Callable[[Library, Procedure, Renderer], Document]
+
+    def jobs(self, procedure: Procedure) -> tuple[str, ...]:  # noqa: ARG002  # some outputs depend on it
+        """Return the names of the documents that are made of ``procedure``; ``composed`` makes each."""
+        return (self.name,)
+
+
+@dataclass(frozen=True, slots=True)
+class ManyOutput:
+    """An output of several documents a procedure: ``names`` tells them, ``compose`` makes the one of a name."""
+
+    name: str
+    names: Callable[[Procedure], tuple[str, ...]]
+    compose: Callable[[Library, Procedure, Renderer, str], Document]
+
+    def jobs(self, procedure: Procedure) -> tuple[str, ...]:
+        """Return the names of the documents, such as ``card-ways/local-left``."""
+        return tuple(f"{self.name}{_OF}{name}" for name in self.names(procedure))
 
 
 # The page of each procedure is not a row: it links to what the rows made.
@@ -49,4 +68,26 @@ OUTPUTS: tuple[Output, ...] = (
     Output("self-test-package", package.compose),
     Output("single-file", single.compose),
 )
-NAMES = (SITE, *(output.name for output in OUTPUTS))
+# Papers of which a procedure has several.
+MANY_OUTPUTS: tuple[ManyOutput, ...] = (ManyOutput("card-ways", card_ways.names_of, card_ways.compose),)
+_EVERY: tuple[Output | ManyOutput, ...] = (*OUTPUTS, *MANY_OUTPUTS)
+NAMES = (SITE, *(output.name for output in _EVERY))
+
+
+def jobs_of(procedure: Procedure, outputs: Collection[str]) -> tuple[str, ...]:
+    """Return the names of all documents of ``procedure`` that the ``outputs`` asked for come to."""
+    return tuple(job for one in _EVERY if one.name in outputs for job in one.jobs(procedure))
+
+
+def composed(job: str, library: Library, procedure: Procedure, renderer: Renderer) -> Document:
+    """Return the document that ``jobs_of`` calls ``job``."""
+    name, _, part = job.partition(_OF)
+    if part:
+        return next(one for one in MANY_OUTPUTS if one.name == name).compose(library, procedure, renderer, part)
+    return next(one for one in OUTPUTS if one.name == name).compose(library, procedure, renderer)
+
+
+def worker_of(job: str) -> str:
+    """Return a name that the jobs share which one worker does best: a card and its sheets, the cards of all ways."""
+    name, of, _ = job.partition(_OF)
+    return name if of else name.partition("-")[0]

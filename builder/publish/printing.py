@@ -18,7 +18,7 @@ from builder.compose.render import Renderer
 from builder.model.library import Library
 from builder.publish.cache import Cache, users_cache
 from builder.publish.inputs import Inputs
-from builder.publish.outputs import OUTPUTS
+from builder.publish.outputs import composed, jobs_of, worker_of
 from builder.publish.package import write_package
 from builder.publish.pdf import Typesetter, write_pdf
 from builder.publish.problems import PublishError
@@ -65,13 +65,13 @@ class Press:
         inputs = Inputs(order.library, order.templates) if cache else None
         for number in range(procedures):
             together: dict[str, list[tuple[str, str]]] = {}
-            for output in outputs:
+            for output in jobs_of(order.library.procedures[number], outputs):
                 key = inputs.key(order.library.procedures[number], output) if inputs else ""
                 kept = cache.take(key, order.folder) if cache else None
                 if kept:
                     yield kept
                 else:
-                    together.setdefault(output.partition("-")[0], []).append((output, key))
+                    together.setdefault(worker_of(output), []).append((output, key))
             # A card and the sheets that carry it are made by one worker, which composes and sets the card once.
             self._waiting.extend(self._workers.submit(_print_some, number, some) for some in together.values())
         for future in as_completed(self._waiting):
@@ -116,8 +116,7 @@ def _print_some(number: int, outputs: list[tuple[str, str]]) -> list[Printed]:
 
 def _print(number: int, output: str, key: str) -> Printed:
     order = _Worker.order
-    compose = next(one.compose for one in OUTPUTS if one.name == output)
-    document = compose(order.library, order.library.procedures[number], _Worker.renderer)
+    document = composed(output, order.library, order.library.procedures[number], _Worker.renderer)
     path = order.folder / document.name
     path.parent.mkdir(parents=True, exist_ok=True)
     if path.suffix == ".pdf":

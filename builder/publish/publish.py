@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from urllib.parse import urlsplit
 
 from builder.check.table import CHECKS
-from builder.compose import evidence_index, evidence_pages, front, hosting, page, selftest, status
+from builder.compose import cards_page, evidence_index, evidence_pages, front, hosting, page, selftest, status
 from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.compose.web import WebPage, frame, way_to_root
@@ -18,7 +18,7 @@ from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.publish import ledger
 from builder.publish.images import prepared
-from builder.publish.outputs import NAMES, OUTPUTS, SITE
+from builder.publish.outputs import NAMES, OUTPUTS, SITE, jobs_of
 from builder.publish.problems import PublishError
 from builder.publish.proof import Proofs, ReadBack, Sweep
 from builder.publish.report import NAME, Artefact, Report, artefact_of, every_file, sha256
@@ -95,9 +95,10 @@ class _Publishing:
 
     def run(self, proofs: Proofs, only: Collection[str]) -> Report:
         """Make and prove everything that is wanted in ``work.new``."""
-        wanted = [output.name for output in OUTPUTS if output.name in only]
-        total = len(self.library.procedures) * len(wanted) + (3 * len(self.library.procedures) + 4) * (SITE in only) + 1
-        total += ledger.pages_of(self.library) if SITE in only else 0
+        wanted = [name for name in NAMES if name in only and name != SITE]
+        procedures = self.library.procedures
+        total = sum(len(jobs_of(one, wanted)) for one in procedures) + 1
+        total += 4 * len(procedures) + 4 + ledger.pages_of(self.library) if SITE in only else 0
         papers = self._print(wanted, proofs, total) if wanted else []
         self.work.new.mkdir()
         pages: list[Document] = []
@@ -155,7 +156,7 @@ class _Publishing:
             by_procedure.setdefault(document.procedure, []).append(document)
         for procedure in self.library.procedures:
             others = by_procedure.setdefault(procedure.id, [])
-            for beside in self._beside(procedure):
+            for beside in self._beside(procedure, others):
                 others.append(replace(beside, text=""))
                 yield beside
             yield page.compose(self.library, procedure, self.renderer, others)
@@ -165,8 +166,11 @@ class _Publishing:
         yield evidence_index.review(self.evidence, self.renderer)
         yield hosting.compose(self.renderer, self._policy)
 
-    def _beside(self, procedure: Procedure) -> Iterator[WebPage]:
-        """Yield the pages that the page of ``procedure`` leads to."""
+    def _beside(self, procedure: Procedure, papers: Sequence[Document]) -> Iterator[WebPage]:
+        """Yield the pages that the page of ``procedure``, which has ``papers``, leads to."""
+        cards = cards_page.compose(self.library, procedure, self.renderer, papers)
+        if cards is not None:
+            yield cards
         test = selftest.compose(self.library, procedure, self.renderer)
         if test is not None:
             yield test

@@ -24,7 +24,7 @@ from builder.publish.outputs import OUTPUTS
 # These show all of a procedure in one reading order, with the same references.
 _WHOLE = ("handout", "single-file")
 # The card takes its lines by measured room, which only the typesetter knows; its sheets carry the card.
-_CARDS = ("card", "card-sheet-fold", "card-sheet-duplex", "card-sheet-booklet")
+_CARDS = ("card", "card-sheet-fold", "card-sheet-duplex", "card-sheet-booklet", "card-ways")
 
 
 def resting_outputs(library: Library, key: str, renderer: Renderer) -> Mapping[str, tuple[str, ...]]:

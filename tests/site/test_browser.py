@@ -26,7 +26,7 @@ WIDTHS = (320, 768, 1280)
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     needs_chromium()
     to = tmp_path_factory.mktemp("demo") / "public"
-    publish_site(DEMO, to, ("site", "single-file"))
+    publish_site(DEMO, to, ("site", "single-file", "card-ways"))
     return to
 
 
@@ -275,6 +275,43 @@ def test_every_answer_of_the_self_test_is_accepted_and_every_other_refused(tab: 
                 field.set_checked(value == "1")
         question.get_by_role("button").click()
         assert "Right" in question.locator(".verdict").inner_text()
+
+
+def test_a_card_of_one_way_and_side_is_taken_with_scripts_off(browser: Any, demo: Path, served: str) -> None:
+    context = browser.new_context(java_script_enabled=False, accept_downloads=True)
+    tab = context.new_page()
+    tab.goto(f"{served}/{HERNIA}/index.html")
+    tab.locator(".downloads a", has_text="Print my card").click()
+    row = tab.locator(".choose-card tbody tr", has_text=re.compile("General or spinal.*Divide.*Left out")).first
+    link = row.get_by_role(
+        "link", name=re.compile("^Right side. Anaesthetic: general or spinal; .*Direct sac: left out$")
+    )
+    name = link.get_attribute("href")
+    # Whether a click opens it or keeps it is the browser's setting; what the link leads to is fetched by itself first.
+    answer = context.request.get(f"{served}/{HERNIA}/{name}")
+    assert answer.headers["content-type"] == "application/pdf"
+    assert answer.body() == (demo / HERNIA / name).read_bytes()
+    with tab.expect_response(lambda one: one.url.endswith(f"/{name}")) as got:
+        link.click()
+    assert got.value.status == 200
+    context.close()
+
+
+def test_the_table_of_cards_is_narrowed_to_one_way(tab: Any, demo: Path) -> None:
+    tab.goto((demo / HERNIA / "cards.html").as_uri())
+    rows = tab.locator(".choose-card tbody tr:visible")
+    assert rows.count() == 12
+    for legend, word in (("Anaesthetic", "Local"), ("Indirect sac", "Done"), ("Direct sac", "Left out")):
+        tab.get_by_role("group", name=legend, exact=True).get_by_label(word, exact=True).check()
+    assert rows.count() == 2
+    assert tab.inner_text(".ways .said") == "2 of 12 ways are left."
+    tab.get_by_role("group", name="Handling of the sac").get_by_label("Divide").check()
+    assert tab.inner_text(".ways .said") == "One way is left."
+    assert (
+        rows.locator("a")
+        .first.get_attribute("href")
+        .endswith("local-with-indirect-sac-divide-without-direct-sac-left.pdf")
+    )
 
 
 def test_a_figure_is_enlarged_and_the_focus_comes_back(tab: Any, demo: Path) -> None:

@@ -278,6 +278,58 @@
 
   each(document, ".way", ways);
 
+  /* ---- Print my card: fewer lines of the table, until one is left ---- */
+
+  function cards(table) {
+    var rows = list(table, "tbody tr");
+    var heads = list(table, "thead th").slice(0, -1);
+    var picked = [];
+    if (rows.length < 3) { return; }
+
+    var form = document.createElement("form");
+    form.className = "ways";
+    make("p", form, "Choose your way, and the table shows its cards only.");
+    heads.forEach(field);
+    var said = make("p", form);
+    said.className = "said";
+    said.setAttribute("role", "status");
+    table.parentNode.insertBefore(form, table);
+
+    function cell(row, place) {
+      return row.children[place].textContent.trim();
+    }
+
+    function field(head, place) {
+      var words = rows.map(function (row) { return cell(row, place); });
+      var group = make("fieldset", form);
+      make("legend", group, head.textContent);
+      picked.push("");
+      radio(group, place, "", "All ways");
+      words.forEach(function (word, at) { if (word !== "–" && words.indexOf(word) === at) { radio(group, place, word, word); } });
+    }
+
+    function radio(group, place, value, words) {
+      var label = make("label", group);
+      var input = make("input", label);
+      input.type = "radio";
+      input.name = "card-" + place;
+      input.checked = !value;
+      input.autocomplete = "off";
+      make("span", label, words);
+      input.addEventListener("change", function () { picked[place] = value; show(); });
+    }
+
+    function show() {
+      var left = rows.filter(function (row) {
+        row.hidden = picked.some(function (value, place) { return value && cell(row, place) !== value; });
+        return !row.hidden;
+      });
+      said.textContent = left.length === rows.length ? "" : !left.length ? "No way is like that. Choose again." : left.length === 1 ? "One way is left." : left.length + " of " + rows.length + " ways are left.";
+    }
+  }
+
+  each(document, ".choose-card", cards);
+
   /* ---- Figures: larger, with their pointers ---- */
 
   function enlarge(figure) {
