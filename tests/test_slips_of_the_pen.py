@@ -101,3 +101,11 @@ def test_a_drain_that_no_way_leads_to_is_not_said_to_lack_stays(overlay: Overlay
     assert [found.id for found in findings] == ["PA10", "PA20", "PA21"]
     assert findings[0].hint == "Mend the sequence so that the step is reached, or remove this aftercare."
     assert [second.message for second in findings[0].also] == ["placed here, but no way leads here"]
+
+
+def test_an_aftercare_that_cannot_be_read_is_not_called_missing(overlay: Overlay) -> None:
+    """One slip in the file that takes the drain out is not also a drain that nobody takes out."""
+    name = "content/procedures/example/aftercare/drain-out.md"
+    text = (overlay({}) / name).read_text(encoding="utf-8")
+    _, findings = read(overlay({name: text.replace("{from: 1 day, until: 2 days}", "after two days")}))
+    assert [found.id for found in findings] == ["MD03"]

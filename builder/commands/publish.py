@@ -9,12 +9,20 @@ from typing import TYPE_CHECKING, Any
 
 from builder.check.engine import exit_code
 from builder.check.formats import FORMATS
-from builder.commands.common import ERRORS_FOUND, NOTHING_BLOCKS, TOOL_FAILED, CalledWrongly, add_folder, examined
+from builder.commands.common import (
+    CALLED_WRONGLY,
+    ERRORS_FOUND,
+    NOTHING_BLOCKS,
+    TOOL_FAILED,
+    CalledWrongly,
+    add_folder,
+    examined,
+)
 from builder.commands.progress import Bar
 from builder.finding import Severity
 from builder.load.ledger import NAME as LEDGER
 from builder.load.templates import load_templates
-from builder.publish.problems import PublishError
+from builder.publish.problems import PublishError, WrongTarget
 
 if TYPE_CHECKING:
     from builder.model.library import Library
@@ -70,6 +78,8 @@ def run(arguments: argparse.Namespace) -> int:
             report = publish(library, Path(arguments.to), templates, bar.show, **told)
     except PublishError as error:
         sys.stderr.write(f"{error}\nNothing was published: {arguments.to} is as it was.\n")
+        if isinstance(error, WrongTarget):
+            return CALLED_WRONGLY
         return ERRORS_FOUND if error.is_content else TOOL_FAILED
     sys.stdout.write(_said(report, Path(arguments.to), findings))
     if arguments.issue:

@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from builder.commands.common import NOTHING_BLOCKS
+from builder.commands.common import NOTHING_BLOCKS, CalledWrongly
 from builder.model.schema import KINDS, schema_of
 from builder.publish.files import write_text
 
@@ -34,8 +34,11 @@ def run(arguments: argparse.Namespace) -> int:
     """Print one schema, or all, or write them into a folder."""
     kinds = [arguments.kind] if arguments.kind else list(KINDS)
     if arguments.to:
-        for kind in kinds:
-            write_text(Path(arguments.to) / f"{kind}.schema.json", _text(schema_of(kind)))
+        try:
+            for kind in kinds:
+                write_text(Path(arguments.to) / f"{kind}.schema.json", _text(schema_of(kind)))
+        except OSError as error:
+            raise CalledWrongly(f"Nothing can be written to {arguments.to} ({error.strerror}). Name another.") from None
         sys.stdout.write(f"{len(kinds)} schemas written to {arguments.to}\n")
     else:
         sys.stdout.write(_text(schema_of(kinds[0]) if arguments.kind else {kind: schema_of(kind) for kind in kinds}))

@@ -9,3 +9,7 @@ class PublishError(Exception):
     def __init__(self, text: str, *, is_content: bool = False) -> None:
         super().__init__(text)
         self.is_content = is_content
+
+
+class WrongTarget(PublishError):
+    """The folder that was named to publish to cannot be used: it holds what is not ours."""

@@ -6,7 +6,7 @@ import errno
 import os
 from pathlib import Path
 
-from builder.publish.problems import PublishError
+from builder.publish.problems import PublishError, WrongTarget
 from builder.publish.report import NAME, every_file, known_files
 
 _FULL = {errno.ENOSPC, errno.EDQUOT}
@@ -25,19 +25,19 @@ def real_target(to: Path) -> Path:
 
 
 def refuse_strangers(target: Path) -> None:
-    """Raise PublishError where ``target`` holds anything that no publish of ours made."""
+    """Raise WrongTarget where ``target`` holds anything that no publish of ours made."""
     if not target.is_dir() or not any(target.iterdir()):
         return
     known = known_files(target)
     if known is None:
-        raise PublishError(
+        raise WrongTarget(
             f"{target} holds files and was not made by prescrub (it has no {NAME} of ours). "
             "Name another folder, or empty this one."
         )
     strange = [name for name in every_file(target) if name not in known]
     if strange:
         more = f" and {len(strange) - _SHOWN} more" if len(strange) > _SHOWN else ""
-        raise PublishError(
+        raise WrongTarget(
             f"{target} holds files that prescrub did not make: {', '.join(strange[:_SHOWN])}{more}. "
             "Publishing replaces the whole folder, so move them elsewhere first."
         )

@@ -26,3 +26,17 @@ def test_no_page_is_named_that_was_not_made(overlay: Overlay, capsys: pytest.Cap
     assert main(["publish", str(root), "--to", str(site), "--only", "card"]) == 0
     assert not (site / "index.html").exists()
     assert "index.html" not in capsys.readouterr().out
+
+
+def test_a_folder_of_somebody_else_is_a_wrong_call(overlay: Overlay, capsys: pytest.CaptureFixture[str]) -> None:
+    """Exit code 3 would say that the tool failed; it was sent to a folder that it must not touch."""
+    root = overlay({})
+    assert main(["publish", str(root), "--to", str(root / "content")]) == 2
+    assert "was not made by prescrub" in capsys.readouterr().err
+
+
+def test_schemas_that_cannot_be_written_are_a_wrong_call(overlay: Overlay, capsys: pytest.CaptureFixture[str]) -> None:
+    """A file stands where the folder should be."""
+    root = overlay({})
+    assert main(["schema", "--to", str(root / "content" / "department.md")]) == 2
+    assert "Nothing can be written" in capsys.readouterr().err

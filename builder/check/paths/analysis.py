@@ -18,7 +18,7 @@ from builder.check.paths.program import Program, compile_procedure
 from builder.check.paths.report import report
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, Action, Verb
 from builder.model.catalogue import plain_name
-from builder.model.library import Library
+from builder.model.library import SHARED, Library
 from builder.model.pages import Procedure
 from builder.model.sequence import StepEntry, every_entry
 
@@ -58,7 +58,9 @@ def study(library: Library, procedure: Procedure, anatomy: Anatomy) -> Iterable[
     if not shape.is_clear(procedure, graph) or not can_be_studied(library, procedure, anatomy):
         return ()
     program = compile_procedure(procedure, graph, anatomy)
-    return [*_of_lists(program), *_of_paths(program)]
+    # An aftercare that cannot be read may be the one that takes the item out: it is not called missing.
+    aftercare_broken = any(kind == "aftercare" and home in (procedure.id, SHARED) for kind, home, _ in library.broken)
+    return [*_of_lists(program), *_of_paths(program, aftercare_broken)]
 
 
 def can_be_studied(library: Library, procedure: Procedure, anatomy: Anatomy) -> bool:
@@ -87,7 +89,7 @@ def _of_lists(program: Program) -> Iterable[tuple[str, Hit]]:
     yield from (("PA17", hit) for hit in lists.fixed_sides(program))
 
 
-def _of_paths(program: Program) -> Iterable[tuple[str, Hit]]:
+def _of_paths(program: Program, aftercare_broken: bool) -> Iterable[tuple[str, Hit]]:
     result: Result = solve(program)
     yield from (("PA20", hit) for hit in shape.stuck(program, result))
     yield from (("PA21", hit) for hit in shape.unreachable(program, result))
@@ -98,7 +100,8 @@ def _of_paths(program: Program) -> Iterable[tuple[str, Hit]]:
         if failure.check.rule != "PA18" or plain_name(failure.check.what) not in in_circles:
             yield failure.check.rule, report(failure)
     left = ward.staying(program, result)
-    yield from (("PA09", hit) for hit in ward.without_aftercare(program, left))
+    if not aftercare_broken:
+        yield from (("PA09", hit) for hit in ward.without_aftercare(program, left))
     yield from (("PA10", hit) for hit in ward.without_item(program, left))
     yield from (("PA11", hit) for hit in ward.without_end(program, left))
 
