@@ -11,13 +11,13 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from bench import check, paper, publish, sources
+from bench import check, paper, publish, site, sources
 from bench.departments import STEPS, make
 
 os.environ["PRESCRUB_CACHE"] = "off"  # what was kept from an earlier run is no measure of this one
 
 # Publishing a thousand procedures takes a quarter of an hour: ask for it by `python -m bench publish 1000`.
-_SIZES = {"check": (1, 10, 100, 1000), "publish": (1, 10, 100), "paper": (50,), "sources": ()}
+_SIZES = {"check": (1, 10, 100, 1000), "publish": (1, 10, 100), "paper": (50,), "site": (100, 1000), "sources": ()}
 
 
 def _check(sizes: tuple[int, ...]) -> None:
@@ -60,6 +60,34 @@ def _paper(sizes: tuple[int, ...]) -> None:
         sys.stdout.flush()
 
 
+def _site(sizes: tuple[int, ...]) -> None:
+    sys.stdout.write(
+        "site: publish --only site against bare mkdocs builds of the same pages; growth by the size before\n"
+    )
+    heads = ("procedures", "", "files", "wall s", "cpu s", "growth", "MB", "growth", "peak MiB", "ours : it, s and MB")
+    sys.stdout.write("{:>10} {:<18} {:>6} {:>8} {:>8} {:>6} {:>8} {:>6} {:>8}  {}\n".format(*heads))
+    before: dict[str, site.Built] = {}
+    for size in sizes:
+        with tempfile.TemporaryDirectory() as folder:
+            work = Path(folder)
+            found = site.compare(make(work / "department", size), work / "work")
+        for name, one in found.items():
+            sys.stdout.write(f"{size:>10} {name:<18} {_site_row(one, before.get(name), found['ours'])}\n")
+        sys.stdout.flush()
+        before = found
+
+
+def _site_row(one: site.Built, smaller: site.Built | None, ours: site.Built) -> str:
+    if one.took is None or ours.took is None:
+        return f"stopped after {site.CAP_SECONDS:g} s"
+    grown = smaller is not None and smaller.took is not None
+    time = f"{one.took.cpu / smaller.took.cpu:6.2f}" if smaller and smaller.took else " " * 6
+    size = f"{one.bytes / smaller.bytes:6.2f}" if smaller and grown else " " * 6
+    ratios = f"{ours.took.cpu / one.took.cpu:.2f} {ours.bytes / one.bytes:.2f}"
+    sizes = f"{one.bytes / 1e6:8.1f} {size} {one.took.peak:8.0f}"
+    return f"{one.files:>6} {one.took.wall:8.2f} {one.took.cpu:8.2f} {time} {sizes}  {ratios}"
+
+
 def _sources(_: tuple[int, ...]) -> None:
     sys.stdout.write(
         f"sources: processor seconds, {sources.SOURCES} sources, {sources.CITATIONS} citations, "
@@ -84,6 +112,7 @@ _BENCHMARKS: dict[str, Callable[[tuple[int, ...]], None]] = {
     "check": _check,
     "publish": _publish,
     "paper": _paper,
+    "site": _site,
     "sources": _sources,
 }
 
