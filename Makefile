@@ -2,7 +2,7 @@
 # sets up .venv (tools/bootstrap.py), later runs find it there.
 #   make test PYTHON=python3.12     another Python
 .DEFAULT_GOAL := help
-.PHONY: help demo test test-slow check lint bench planted lock clean
+.PHONY: help demo test test-slow audit check lint bench planted lock clean
 .DELETE_ON_ERROR:
 
 VENV := .venv
@@ -28,10 +28,18 @@ demo: $(READY) ## Publish the demonstration department to public/ and say how to
 	@$(PY) -m builder publish . --to public
 
 test: lint ## Run the linters, the type checker and all tests but the slow ones
-	@$(PY) -m pytest -n 2 -m "not slow"
+	@$(PY) -m pytest -n 2 -m "not slow and not audit"
 
 test-slow: $(READY) ## Run the slow tests
-	@$(PY) -m pytest -n 2 -m slow
+	@$(PY) -m pytest -n 2 -m "slow and not audit"
+
+# A second checker of tagged PDF, 300 MB with what it draws in, so neither users nor `make test` need it.
+audit: $(VENV)/audited ## Show the papers to checkers of PDF/UA-1 that are not ours
+	@$(PY) -m pytest -m audit tests/print/test_audit.py
+
+$(VENV)/audited: requirements-audit.lock $(READY)
+	@$(PY) -m pip install --quiet --require-hashes -r requirements-audit.lock
+	@touch $@
 
 check: lint ## Run the linters and the type checker, and check the demonstration content
 	@$(PY) -m builder check
@@ -52,7 +60,9 @@ lock: $(READY) ## Write the lock files anew after a change in pyproject.toml; UP
 	@test -x $(UV) || { $(PY) -m venv $(VENV)/lock && $(VENV)/lock/bin/python -m pip install --quiet "uv==$(UV_VERSION)"; }
 	@$(LOCK_WITH) $(UPGRADED) --extra dev --output-file requirements-dev.lock pyproject.toml
 	@$(LOCK_WITH) $(UPGRADED) --constraint requirements-dev.lock --output-file requirements.lock pyproject.toml
-	@git diff --stat -- requirements.lock requirements-dev.lock
+	@$(LOCK_WITH) $(UPGRADED) --constraint requirements-dev.lock --extra dev --extra audit \
+		--output-file requirements-audit.lock pyproject.toml
+	@git diff --stat -- requirements.lock requirements-dev.lock requirements-audit.lock
 
 clean: ## Remove what make and the tools made, .venv included
 	rm -rf $(VENV) public build dist .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-LOCKS = ("requirements.lock", "requirements-dev.lock")
+LOCKS = ("requirements.lock", "requirements-dev.lock", "requirements-audit.lock")
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
 
 
@@ -57,10 +57,13 @@ def test_the_locks_hold_all_that_is_asked_for() -> None:
     develop = run | {_name(each) for each in extras["dev"]}
     assert run <= {_name(each) for each in _versions("requirements.lock")}
     assert develop <= {_name(each) for each in _versions("requirements-dev.lock")}
+    audit = develop | {_name(each) for each in extras["audit"]}
+    assert audit <= {_name(each) for each in _versions("requirements-audit.lock")}
 
 
-def test_both_locks_name_the_same_versions() -> None:
+def test_all_locks_name_the_same_versions() -> None:
     assert _versions("requirements.lock") <= _versions("requirements-dev.lock")
+    assert _versions("requirements-dev.lock") <= _versions("requirements-audit.lock")
 
 
 def test_only_listed_packages_are_depended_on() -> None:
