@@ -12,6 +12,7 @@ from builder.check.rules import (
     order,
     references,
     review,
+    shown,
     sources,
     standing,
     words,
@@ -49,6 +50,7 @@ CHECKS: tuple[Check, ...] = (
     # WD: how it is written
     Check("WD01", "title-no-instruction", _NOTE, words.titles_that_are_no_instruction),
     Check("WD02", "sentence-too-long", _NOTE, words.long_sentences),
+    Check("WD03", "prose-not-shown", _WARNING, shown.prose_not_shown),
     # FG: what a figure must say of itself
     Check("FG01", "figure-without-alt", _ERROR, figures.without_alt),
     Check("FG02", "figure-without-credit", _ERROR, figures.without_credit),
@@ -85,6 +87,7 @@ CHECKS: tuple[Check, ...] = (
     Check("SR13", "claim-without-source", _ERROR, standing.without_source),
     Check("SR14", "level-unknown", _WARNING, standing.unknown_levels),
     Check("SR15", "journal-in-full", _NOTE, sources.journals_in_full),
+    Check("SR16", "source-type-unknown", _WARNING, sources.unknown_types),
     # PA: the operation holds together on every path
     *PATH_CHECKS,
     # GA: what the writer of a critical step has left out

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from difflib import get_close_matches
 
 from builder.check.claims import resting
 from builder.check.hit import Hit
@@ -26,6 +27,7 @@ from builder.load.raw_source import RawSource
 from builder.model.library import Library
 from builder.model.styles.fields import is_preprint
 from builder.model.styles.journals import abbreviation
+from builder.model.styles.vancouver import TYPES
 
 _YEAR = ("year", "date")
 _PUBLISHER = ("publisher", "institution", "school", "organization")
@@ -79,6 +81,15 @@ def missing_fields(library: Library) -> Iterator[Hit]:
         if not source.roles & {"author", "editor"} and source.type not in _AUTHORLESS:
             message = f"{quoted(key)} names no author and no editor"
             yield Hit(source.key.at, message, "Add `author`; an organisation in double braces.", severity=Severity.NOTE)
+
+
+def unknown_types(library: Library) -> Iterator[Hit]:
+    """Yield each source of a type that nobody knows: it is laid out like a book, and loses what a book has not."""
+    for key, source in library.sources.items():
+        if source.type not in TYPES:
+            near = get_close_matches(source.type, TYPES, n=1)
+            hint = f"Write `@{near[0]}`." if near else "Write `@article`, `@book`, `@techreport`, `@online` or `@misc`."
+            yield Hit(source.key.at, f"{quoted(source.type)} is no type of source ({quoted(key)})", hint)
 
 
 # (field, how it is read, whether it can be right, what is wrong and what to do)

@@ -53,6 +53,12 @@ _LAID_OUT_LIKE = {
     "preprint": "unpublished",
 }  # fmt: skip
 
+TYPES = frozenset(_LAID_OUT_LIKE) | frozenset(_LAID_OUT_LIKE.values()) | {
+    "patent", "misc", "online", "dataset", "software", "audio", "video", "movie", "image", "letter", "map",
+    "performance",
+}  # fmt: skip
+"""The types of entry that are known, those of BibTeX and biblatex and a few of exporters."""
+
 
 class Vancouver(BaseStyle):  # type: ignore[misc]  # pybtex has no types
     """Lays out any entry; a type it does not know is laid out like a book. ``most_names`` come before et al."""
