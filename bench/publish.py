@@ -19,6 +19,7 @@ from mkdocs.config import load_config
 from weasyprint import HTML
 
 from bench.measure import Measured, measure
+from bench.site import keep
 from builder.check.engine import examine
 from builder.compose.document import Document
 from builder.load.folder import load
@@ -44,7 +45,7 @@ def keep_pages(folder: Path, work: Path) -> None:
 
     def build(self: site.Site, *given: Any, **named: Any) -> Any:
         result = built(self, *given, **named)
-        shutil.copytree(self.folder, work / "site", ignore=shutil.ignore_patterns("made", "new"))
+        keep(self, work / "site")
         return result
 
     def typeset(self: pdf.Typesetter, document: Document) -> bytes:

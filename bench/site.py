@@ -26,7 +26,8 @@ from builder.publish.outputs import SITE
 from builder.publish.publish import publish
 from builder.readback.proofs import PROOFS
 
-CAP_SECONDS = 300.0
+_BODY = "config.extra.bodies[page.file.src_uri]"
+CAP_SECONDS = 120.0
 """A build with the stock theme that takes longer is stopped: its pages each carry links to all others."""
 
 
@@ -51,7 +52,7 @@ def keep_pages(folder: Path, work: Path) -> None:
 
     def build(self: site.Site, *given: Any, **named: Any) -> Any:
         result = built(self, *given, **named)
-        shutil.copytree(self.folder, work / "site", ignore=shutil.ignore_patterns("made", "new"))
+        keep(self, work / "site")
         return result
 
     site.Site.build = build  # type: ignore[method-assign]  # put back below
@@ -60,6 +61,23 @@ def keep_pages(folder: Path, work: Path) -> None:
     finally:
         site.Site.build = built  # type: ignore[method-assign]
     shutil.rmtree(work / "kept")
+
+
+def keep(built: site.Site, to: Path) -> None:
+    """Keep in ``to`` the composed Markdown pages and settings of a site for mkdocs alone: head and body in one file,
+    and our frame with what Markdown makes of the body."""
+    shutil.copytree(built.folder, to, ignore=shutil.ignore_patterns("made", "new", "bodies"))
+    for body in built.bodies.rglob("*.html"):
+        page = (to / "docs" / body.relative_to(built.bodies)).with_suffix(".md")
+        page.write_text(page.read_text(encoding="utf-8") + body.read_text(encoding="utf-8"), encoding="utf-8")
+    told = yaml.safe_load((to / "mkdocs.yml").read_text(encoding="utf-8"))
+    shutil.copytree(told["theme"]["custom_dir"], to / "theme")
+    frame = to / "theme" / "main.html"
+    text = frame.read_text(encoding="utf-8")
+    assert _BODY in text
+    frame.write_text(text.replace(_BODY, "page.content"), encoding="utf-8")
+    told["theme"]["custom_dir"] = str(to / "theme")
+    (to / "mkdocs.yml").write_text(yaml.safe_dump(told, allow_unicode=True), encoding="utf-8")
 
 
 def bare_frame(work: Path, to: Path) -> None:

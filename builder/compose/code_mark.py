@@ -43,8 +43,8 @@ class CodeMark:
     """The mark of one edition.
 
     ``code`` such as 7K3-M9P-XT4; ``address`` of its status page, "" where the department has no site; ``shown`` the
-    address as a reader types it; ``image`` what a template on paper names as its picture, ``alt`` its description,
-    ``side_mm`` its side with the quiet zone; ``issued`` whether the code stands in the ledger.
+    address as a reader types it; ``image`` what a template on paper names as its picture, ``alt`` its description;
+    ``issued`` whether the code stands in the ledger.
     """
 
     code: str
@@ -52,8 +52,12 @@ class CodeMark:
     shown: str
     image: str
     alt: str
-    side_mm: float
     issued: bool
+
+    @property
+    def side_mm(self) -> float:
+        """The side of the symbol with its quiet zone; only paper asks, and to make a symbol costs as much as a page."""
+        return round((len(matrix_of(self.address)) + 2 * QUIET) * MODULE_MM, 2) if self.address else 0.0
 
     @property
     def question(self) -> str:
@@ -85,14 +89,13 @@ def mark_of(library: Library, procedure: Procedure) -> CodeMark:
     address = address_of(str(library.department.site or ""), code)
     issued = library.ledger.find(code) is not None
     if not address:
-        return CodeMark(code, "", "", "", "", 0.0, issued)
+        return CodeMark(code, "", "", "", "", issued)
     return CodeMark(
         code=code,
         address=address,
         shown=shown_address(address),
         image=f"{SCHEME}:{address}",
         alt=f"QR code: {address}",
-        side_mm=round((len(matrix_of(address)) + 2 * QUIET) * MODULE_MM, 2),
         issued=issued,
     )
 

@@ -79,7 +79,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, others: 
 
 def page_values(library: Library, view: ProcedureView, others: Sequence[Document] = ()) -> dict[str, Any]:
     """Return what the template of a procedure's page is filled with."""
-    procedure = next(one for one in library.procedures if one.id == view.id)
+    procedure = library.by_id[str(view.id)]
     blocks = _Forks().blocks(view.blocks)
     return {
         "view": view,

@@ -6,6 +6,7 @@ Everything is made in the order in which it is read, because numbers of referenc
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 from builder.compose.musts import musts_of
 from builder.compose.outline import Block, StepBlock, outline, step_blocks
@@ -79,7 +80,7 @@ def kit_of(library: Library, procedure: Procedure) -> tuple[KitView, ...]:
 
 def _targets(library: Library, procedure: Procedure, blocks: Iterable[Block]) -> dict[tuple[str, str], Target]:
     """Return what links of the prose lead to, where the whole procedure is shown."""
-    found: dict[tuple[str, str], Target] = {}
+    found = _Targets(library)
     for block in step_blocks(blocks):
         key = ("step", str(block.step.id))
         found.setdefault(key, Target(f"#{block.anchor}", block.step.title, f"step {block.number}"))
@@ -89,9 +90,20 @@ def _targets(library: Library, procedure: Procedure, blocks: Iterable[Block]) ->
         found["aftercare", item.id] = Target(f"#aftercare-{item.id}", item.title)
     for number, figure in enumerate(figures_of(procedure, blocks), start=1):
         found["figure", figure.id] = Target(f"#figure-{figure.id}", figure.caption or "", f"Figure {number}")
-    for other in library.procedures:
-        found["procedure", other.id] = Target("", other.title)
     return found
+
+
+class _Targets(dict[tuple[str, str], Target]):
+    """What links lead to. Other procedures are looked up when one is linked to: each may be linked to from each."""
+
+    def __init__(self, library: Library) -> None:
+        super().__init__()
+        self.library = library
+
+    def get(self, key: tuple[str, str], default: Any = None) -> Any:
+        kind, id = key
+        other = self.library.by_id.get(id) if kind == "procedure" else None
+        return Target("", other.title) if other else super().get(key, default)
 
 
 def _blocks(writer: PartsWriter, blocks: Iterable[Block]) -> tuple[StepView | ChoiceView, ...]:

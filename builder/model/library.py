@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -48,6 +49,11 @@ class Library:
     lapsed: frozenset[str] = frozenset()
     editions: Mapping[str, Edition] = field(default_factory=dict)
     broken: frozenset[tuple[str, str, str]] = frozenset()
+
+    @cached_property
+    def by_id(self) -> Mapping[str, Procedure]:
+        """The procedures by id."""
+        return {str(one.id): one for one in self.procedures}
 
     def is_broken(self, kind: str, id: str, procedure: str = SHARED) -> bool:
         """Tell whether such a file exists and could not be used."""

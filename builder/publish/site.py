@@ -1,7 +1,8 @@
 """The site: plain Markdown and assets in a work folder, then mkdocs, called last.
 
 mkdocs turns pages into HTML files in our own frame (``site_templates/site/theme``). It holds no logic of ours, so that
-it can be exchanged. It is judged by what it raises, never by what it logs.
+it can be exchanged. It is judged by what it raises, never by what it logs. The body of a page is finished HTML: given
+to Markdown it would be parsed twice and come out as it was, so Markdown gets only the head of a page.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ from builder.publish.problems import PublishError
 _LOOK = "site/look/"
 # What the theme and mkdocs bring that no page of ours asks for; the .gz holds the time of day.
 _UNUSED = ("assets", "sitemap.xml.gz")
+_END_OF_HEAD = "\n---\n"
 _INDEX = "search/search_index.js"
 # Names at the root of the site that a procedure cannot have.
 _RESERVED = ("look", "search", hosting.FOLDER, evidence_pages.FOLDER)
@@ -41,6 +43,7 @@ class Site:
         self.library = library
         self.folder = folder
         self.docs = folder / "docs"
+        self.bodies = folder / "bodies"
         self.new = new
         self._index: list[tuple[str, str, tuple[Section, ...]]] = []
 
@@ -59,7 +62,9 @@ class Site:
                 f"{page.procedure!r} is a folder of the site itself. Rename the procedure.", is_content=True
             )
         path = self.docs / page.name
-        _write(path.with_suffix(".md"), page.text.encode("utf-8"))
+        head, rule, body = page.text.partition(_END_OF_HEAD)
+        _write(path.with_suffix(".md"), f"{head}{rule}".encode())
+        _write(self.bodies / page.name, body.encode("utf-8"))
         for resource in page.resources:
             picture = safe_picture(resource, read_bytes(self.library.root, resource, MAX_FIGURE_BYTES))
             _write(path.parent / "figures" / PurePosixPath(resource).name, picture)
@@ -88,7 +93,9 @@ class Site:
         _write(file, yaml.safe_dump(told, allow_unicode=True, width=1000).encode("utf-8"))
         with _silent() as said:
             try:
-                build(load_config(str(file)))
+                config = load_config(str(file))
+                config.extra["bodies"] = _Bodies(self.bodies)
+                build(config)
             except (MkDocsException, SystemExit) as error:
                 raise PublishError(_gave_up(error, said)) from error
         for name in _UNUSED:
@@ -97,6 +104,16 @@ class Site:
                 shutil.rmtree(path)
             else:
                 path.unlink(missing_ok=True)
+
+
+class _Bodies:
+    """The finished HTML of each page by the address of its source, read when the frame is put around it."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+
+    def __getitem__(self, source: str) -> str:
+        return (self._folder / source).with_suffix(".html").read_text(encoding="utf-8").rstrip("\n")
 
 
 def _write(path: Path, content: bytes) -> None:
