@@ -17,7 +17,7 @@ from dataclasses import replace
 from typing import Any
 
 from builder.compose.card import _left_out, _musts, _places
-from builder.compose.card_fit import DENSITIES, Density
+from builder.compose.card_fit import DENSITIES, Density, guessed_height
 from builder.compose.card_lines import Line, lines_of
 from builder.compose.code_mark import mark_of
 from builder.compose.document import Document, Placed
@@ -32,6 +32,8 @@ from builder.model.pages import Procedure, Signal
 PAGES = 8
 WIDTH_MM, HEIGHT_MM = 74.25, 105.0
 _TOP, _BOTTOM = (7, 6, 5, 4), (8, 1, 2, 3)
+_SIZES = tuple(reversed(DENSITIES))
+_ROW_MM, _PAGE_MM = 56.0, 72.0  # of a row of text, and about what a page holds beside headings and what stays free
 _Choice = Mapping[str, int]
 
 
@@ -101,24 +103,38 @@ class _Pages:
 
     def _fitted(self) -> tuple[_Choice, Density, bool, int]:
         """Return the forms chosen, the type, whether groups start a page of their own, and the pages that are full."""
-        smallest, pages = DENSITIES[-1], 0
+        pages = 0
         for chosen in _choices(self.lines):
-            pages = self._count(chosen, smallest, apart=False)
-            if pages <= PAGES:
-                return self._grown(chosen, smallest, pages)
+            counted = _Counted(self, chosen)
+            at = self._largest(chosen, counted)
+            if at is not None:
+                apart = counted.fits(at, apart=True)
+                return chosen, _SIZES[at], apart, counted.pages(at, apart)
+            pages = counted.pages(0, apart=False)
         raise Refused(_too_long(self.procedure, pages))
 
-    def _grown(self, chosen: _Choice, density: Density, pages: int) -> tuple[_Choice, Density, bool, int]:
-        """Return the same in the largest type that does, and with groups apart if there is room for that too."""
-        for larger in reversed(DENSITIES[:-1]):
-            more = self._count(chosen, larger, apart=False)
-            if more > PAGES:
-                break
-            density, pages = larger, more
-        spread = self._count(chosen, density, apart=True)
-        return (chosen, density, True, spread) if spread <= PAGES else (chosen, density, False, pages)
+    def _largest(self, chosen: _Choice, counted: _Counted) -> int | None:
+        """Return the place of the largest type among ``_SIZES`` in which ``chosen`` fits; None where none does.
 
-    def _count(self, chosen: _Choice, density: Density, apart: bool) -> int:
+        It begins with the type that the length of the texts makes likely: what fits with groups apart fits without.
+        """
+        at = self._likely(chosen)
+        if counted.fits(at, apart=at > 0) or counted.fits(at, apart=False):
+            while at + 1 < len(_SIZES) and counted.fits(at + 1, apart=False):
+                at += 1
+            return at
+        return next((one for one in range(at - 1, -1, -1) if counted.fits(one, apart=False)), None)
+
+    def _likely(self, chosen: _Choice) -> int:
+        lines = [line for line in self.lines if line.id in chosen]
+        for at in range(len(_SIZES) - 1, 0, -1):
+            guessed = sum(guessed_height(line, chosen[line.id], _SIZES[at], _ROW_MM) for line in lines)
+            if guessed <= PAGES * _PAGE_MM:
+                return at
+        return 0
+
+    def count(self, chosen: _Choice, density: Density, apart: bool) -> int:
+        """Return how many pages ``chosen`` takes."""
         return len(self.renderer.measure(self._html(chosen, density, apart, 0)))
 
     def _html(self, chosen: _Choice, density: Density, apart: bool, notes: int) -> str:
@@ -131,6 +147,25 @@ class _Pages:
         }
         places = _places(self.lines, chosen, self.library)
         return self.renderer.render("print/booklet.html.j2", places=places, **values)
+
+
+class _Counted:
+    """How many pages a choice takes, each set once."""
+
+    def __init__(self, pages: _Pages, chosen: _Choice) -> None:
+        self._set = pages
+        self._chosen = chosen
+        self._found: dict[tuple[int, bool], int] = {}
+
+    def pages(self, at: int, apart: bool) -> int:
+        """Return the pages at the type at place ``at`` of ``_SIZES``."""
+        if (at, apart) not in self._found:
+            self._found[at, apart] = self._set.count(self._chosen, _SIZES[at], apart)
+        return self._found[at, apart]
+
+    def fits(self, at: int, apart: bool) -> bool:
+        """Tell whether they are no more than there are."""
+        return self.pages(at, apart) <= PAGES
 
 
 def _choices(lines: Sequence[Line]) -> tuple[_Choice, ...]:

@@ -91,27 +91,65 @@ class Fit:
 def fit(lines: Sequence[Line], measure: Callable[[Density], Heights]) -> Fit:
     """Return the choice at the largest type at which every wanted line stands, else at the smallest type.
 
-    Tried from the smallest up, and a larger one is measured only where it may fit, because measuring is what is dear:
-    in larger type a line is at least as much higher as the type is. ``over`` of the result is above 0 where not even
-    what must be there fits.
+    Measuring is what is dear, so it begins at the type that the length of the texts makes likely. ``over`` of the
+    result is above 0 where not even what must be there fits.
     """
-    density, *larger = reversed(DENSITIES)
-    heights = measure(density)
-    over = _over(lines, heights)
-    whole = over <= 0
-    tried = [(density.name, max(0.0, over / _TENTHS))]
-    for one in larger if whole else ():
-        bound = _at_least(heights, density, one)
-        found = measure(one) if _over(lines, bound) <= 0 else bound
-        over = _over(lines, found)
-        tried.append((one.name, max(0.0, over / _TENTHS)))
-        if over > 0:
-            break
-        density, heights = one, found
+    at, whole, heights, overs = _largest(lines, measure)
+    density = _SIZES[at]
+    # What is smaller than what fits, fits.
+    tried = [(_SIZES[one].name, max(0.0, overs.get(one, 0) / _TENTHS)) for one in range(max(overs) + 1)]
     kept = [replace(line, must=line.must or line.wanted) for line in lines] if whole else lines
     front = _best([line for line in kept if line.section in FRONT], heights, heights.front)
     back = _best([line for line in kept if line.section in BACK], heights, heights.back)
     return Fit(density, front, back, tuple(tried))
+
+
+_SIZES = tuple(reversed(DENSITIES))
+_LETTER_EM = 0.5  # the usual width of a letter; only a guess of where to begin rests on it
+_ROW_MM, _HEADING_MM, _SIDE_MM = 87.0, 4.3, 112.0
+
+
+def _largest(
+    lines: Sequence[Line], measure: Callable[[Density], Heights]
+) -> tuple[int, bool, Heights, Mapping[int, int]]:
+    """Return the place of the largest type that fits among ``_SIZES`` (0 where none does), whether it fits, its
+    heights, and by how many tenths the lines were too long at each type that was looked at."""
+    at = _likely(lines)
+    overs: dict[int, int] = {}
+    measured: dict[int, Heights] = {}
+    while at not in measured:
+        measured[at] = measure(_SIZES[at])
+        overs[at] = _over(lines, measured[at])
+        if overs[at] > 0:
+            at = max(0, at - 1)
+        elif at + 1 < len(_SIZES) and at + 1 not in overs:
+            overs[at + 1] = _over(lines, _at_least(measured[at], _SIZES[at], _SIZES[at + 1]))
+            if overs[at + 1] <= 0:
+                at += 1
+    return at, overs[at] <= 0, measured[at], overs
+
+
+def _likely(lines: Sequence[Line]) -> int:
+    """Return the place of the largest type in which the wanted lines may well fit, by the length of their texts."""
+    for at in range(len(_SIZES) - 1, 0, -1):
+        sides = [[one for one in lines if one.section in side and (one.must or one.wanted)] for side in (FRONT, BACK)]
+        if all(_guessed(side, _SIZES[at]) <= _SIDE_MM for side in sides):
+            return at
+    return 0
+
+
+def _guessed(lines: Sequence[Line], density: Density) -> float:
+    return _HEADING_MM * len({line.section for line in lines}) + sum(
+        guessed_height(line, 0, density, _ROW_MM) for line in lines
+    )
+
+
+def guessed_height(line: Line, form: int, density: Density, row_mm: float) -> float:
+    """Return about how many mm a form of ``line`` takes in rows of ``row_mm``, by the number of its letters."""
+    shown = line.forms[form]
+    letters = len(line.lead) + len(shown.text) + len(shown.detail) + 1
+    rows = 1 + int(letters * density.pt * _MM_PER_PT * _LETTER_EM / row_mm)
+    return rows * density.pt * density.leading * _MM_PER_PT + density.gap_mm
 
 
 def _at_least(heights: Heights, measured: Density, larger: Density) -> Heights:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import logging
+import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from io import BytesIO
@@ -11,7 +12,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
-from weasyprint import HTML
+from weasyprint import CSS, HTML
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import FatalURLFetchingError
 
@@ -23,6 +24,9 @@ from builder.publish.tags import finish_tags
 
 _LINKS = ("https", "http", "mailto", "tel")
 _MM_PER_PX = 25.4 / 96
+_STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
+_MOST_STYLES = 64
+_SAME_EVERYWHERE = "templates:"  # pictures of the templates, in every document
 _IDENTIFIER_LENGTH = 32
 
 
@@ -32,6 +36,9 @@ class Typesetter:
     def __init__(self, root: Path) -> None:
         self.root = root
         self._fonts = FontConfiguration()
+        self._styles: dict[str, CSS] = {}
+        self._images: dict[str, Any] = {}
+        self._measured: tuple[str, Any] = ("", None)
         self._last: tuple[Document, bytes] | None = None
 
     def pdf(self, document: Document) -> bytes:
@@ -51,23 +58,49 @@ class Typesetter:
         return self._last[1]
 
     def _set(self, document: Document, **options: Any) -> bytes:
-        fetcher = ProjectFetcher(self.root)
         target = BytesIO()
-        with _refusals(document.name, fetcher):
-            laid = self._lay_out(document.text, fetcher)
+        with self._guarded(document.name) as fetcher:
+            measured, laid = self._measured
+            if measured != document.text:
+                laid = self._lay_out(document.text, fetcher)
             _refuse_links(laid, document.name)
             laid.write_pdf(target, pdf_identifier=_identifier(document), **options)
         return target.getvalue()
 
     def measure(self, html: str) -> tuple[Mapping[str, float], ...]:
         """Return, for each page, the distance in mm of every element with an id from the top of the page."""
-        fetcher = ProjectFetcher(self.root)
-        with _refusals("a page that is measured", fetcher):
+        with self._guarded("a page that is measured") as fetcher:
             laid = self._lay_out(html, fetcher)
+        self._measured = (html, laid)  # where it is drawn as it was measured, it is not set again
         return tuple({name: spot[1] * _MM_PER_PX for name, spot in page.anchors.items()} for page in laid.pages)
 
     def _lay_out(self, html: str, fetcher: ProjectFetcher) -> Any:
-        return HTML(string=html, base_url=None, url_fetcher=fetcher).render(font_config=self._fonts)
+        # A style sheet is parsed once, not once a document. All of them move, so that the order of rules stays.
+        styles = [self._style(text, fetcher) for text in _STYLE.findall(html)]
+        images = dict(self._images)
+        page = HTML(string=_STYLE.sub("", html), base_url=None, url_fetcher=fetcher)
+        laid = page.render(font_config=self._fonts, stylesheets=styles, cache=images)
+        self._images = {url: image for url, image in images.items() if url.startswith(_SAME_EVERYWHERE)}
+        return laid
+
+    def _style(self, text: str, fetcher: ProjectFetcher) -> CSS:
+        if text not in self._styles:
+            if len(self._styles) >= _MOST_STYLES:
+                self._styles.clear()
+            self._styles[text] = CSS(string=text, base_url=None, url_fetcher=fetcher, font_config=self._fonts)
+        return self._styles[text]
+
+    @contextmanager
+    def _guarded(self, name: str) -> Iterator[ProjectFetcher]:
+        """Give a fetcher; where something is refused nothing is kept, so that it is refused the next time too."""
+        fetcher = ProjectFetcher(self.root)
+        try:
+            with _refusals(name, fetcher):
+                yield fetcher
+        except BaseException:
+            self._styles.clear()
+            self._images.clear()
+            raise
 
 
 def write_pdf(document: Document, target: Path, typesetter: Typesetter) -> None:

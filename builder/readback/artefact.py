@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Protocol
 
 MM = 72 / 25.4
 """Points in a millimetre."""
@@ -109,6 +109,13 @@ class Catalogue:
     claims: str = ""
 
 
+class Picture(Protocol):
+    """Renders a page (number from 1), or the part of it between pixels (left, top, right, bottom), as an RGB image."""
+
+    def __call__(self, number: int, dpi: float, part: tuple[int, int, int, int] | None = None, /) -> Any:
+        """Return an image of Pillow."""
+
+
 @dataclass(frozen=True)
 class Artefact:
     """A finished PDF, read. ``picture`` renders a page (number from 1, dots per inch) as an RGB image;
@@ -117,7 +124,7 @@ class Artefact:
     sheets: tuple[Sheet, ...]
     tree: Node
     catalogue: Catalogue
-    picture: Any
+    picture: Picture
     by_mark: Mapping[tuple[int, int], tuple[Piece, ...]] = field(default_factory=dict)
     drawn: Mapping[tuple[int, int], tuple[Box, ...]] = field(default_factory=dict)
 

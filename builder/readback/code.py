@@ -8,7 +8,7 @@ lost from a whole one.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, NamedTuple
 
 from PIL import Image
 
@@ -66,12 +66,30 @@ def wrong_with(address: str, sheet: Sheet, box: Box, artefact: Artefact, turned:
     if not around.inside(Box(0, 0, sheet.width, sheet.height), 0.1):
         yield f"stands nearer than {QUIET} modules to the edge of the paper"
         return
-    picture = artefact.picture(sheet.number, _DPI).convert("L")
-    yield from _quiet(picture, sheet, box, around)
-    yield from _modules(picture, sheet, box, matrix)
+    # Only the code is rendered, with a pixel to spare, and looked at as the page that it would be by itself.
+    left, top, right, bottom = _pixels(around, sheet)
+    part = max(0, left - 2), max(0, top - 2), right + 2, bottom + 2
+    picture = artefact.picture(sheet.number, _DPI, part).convert("L")
+    seen = _Seen(picture, part[0], part[1], sheet)
+    yield from _quiet(seen, box, around)
+    yield from _modules(seen, box, matrix)
 
 
-def _quiet(picture: Any, sheet: Sheet, box: Box, around: Box) -> Iterator[str]:
+class _Seen(NamedTuple):
+    """A part of a page as a picture in grey, whose corner lies at ``left``, ``top`` of the whole, in pixels."""
+
+    picture: Any
+    left: int
+    top: int
+    sheet: Sheet
+
+    def crop(self, box: Box) -> Any:
+        """Return the pixels of ``box``."""
+        left, top, right, bottom = _pixels(box, self.sheet)
+        return self.picture.crop((left - self.left, top - self.top, right - self.left, bottom - self.top))
+
+
+def _quiet(seen: _Seen, box: Box, around: Box) -> Iterator[str]:
     """Yield the sides on which something reaches into the quiet zone."""
     blur = 1 / _PX  # what is painted up to a line blurs a pixel over it
     left, bottom, right, top = around.left + blur, around.bottom + blur, around.right - blur, around.top - blur
@@ -81,18 +99,20 @@ def _quiet(picture: Any, sheet: Sheet, box: Box, around: Box) -> Iterator[str]:
         "top": Box(left, box.top + 2 * blur, right, top),
         "bottom": Box(left, bottom, right, box.bottom - 2 * blur),
     }
-    touched = [name for name, side in sides.items() if picture.crop(_pixels(side, sheet)).getextrema()[0] < _LIGHT]
+    touched = [name for name, side in sides.items() if seen.crop(side).getextrema()[0] < _LIGHT]
     if touched:
         yield f"has no quiet zone of {QUIET} modules: something reaches into it ({', '.join(touched)})"
 
 
-def _modules(picture: Any, sheet: Sheet, box: Box, matrix: Matrix) -> Iterator[str]:
+def _modules(seen: _Seen, box: Box, matrix: Matrix) -> Iterator[str]:
     # Looked at in half modules, a quarter in from the edge: every second one is the core of a module.
     side = len(matrix)
     inset = (box.right - box.left) / side / 4
     core = Box(box.left + inset, box.bottom + inset, box.right - inset, box.top - inset)
-    frame = (core.left * _PX, (sheet.height - core.top) * _PX, core.right * _PX, (sheet.height - core.bottom) * _PX)
-    halves = picture.resize((2 * side - 1, 2 * side - 1), Image.Resampling.BOX, box=frame).tobytes()
+    high = seen.sheet.height * _PX - seen.top
+    across = (core.left * _PX - seen.left, core.right * _PX - seen.left)
+    frame = (across[0], high - core.top * _PX, across[1], high - core.bottom * _PX)
+    halves = seen.picture.resize((2 * side - 1, 2 * side - 1), Image.Resampling.BOX, box=frame).tobytes()
     levels = [level for row in range(side) for level in halves[row * 2 * (2 * side - 1) :][: 2 * side - 1 : 2]]
     darks = [dark for row in matrix for dark in row]
     wrong = sum(level > _DARK if dark else level < _LIGHT for level, dark in zip(levels, darks, strict=True))

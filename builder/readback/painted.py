@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import ctypes
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from functools import lru_cache
-from math import atan2, degrees, hypot
+from collections.abc import Iterable, Iterator, Sequence
+from math import atan2, ceil, degrees, hypot
 from typing import Any, NamedTuple
 
 import pypdfium2
 import pypdfium2.raw as pdfium
 
-from builder.readback.artefact import Box, Piece, Sheet
+from builder.readback.artefact import Box, Picture, Piece, Sheet
 
 _INVISIBLE = 3
 _MOST_CHARACTERS = 4096
@@ -44,12 +43,21 @@ def _shapes(holder: Any, count: Any, get: Any, frame: Frame) -> Iterator[tuple[i
             yield from _shapes(thing, pdfium.FPDFFormObj_CountObjects, pdfium.FPDFFormObj_GetObject, inner)
 
 
-def picture_of(pages: Sequence[pypdfium2.PdfPage]) -> Callable[[int, float], Any]:
-    """Return a function that renders a page (number from 1, dots per inch) as an RGB picture of Pillow."""
+def picture_of(pages: Sequence[pypdfium2.PdfPage]) -> Picture:
+    """Return a function that renders a page (number from 1, dots per inch) as an RGB picture of Pillow.
 
-    @lru_cache(maxsize=1)  # the codes of a sheet are looked for one after the other on the same picture
-    def picture(number: int, dpi: float) -> Any:
-        image = pages[number - 1].render(scale=dpi / 72, rev_byteorder=True).to_pil()
+    With ``part``, pixels of the whole picture (left, top, right, bottom), only that part is rendered.
+    """
+
+    def picture(number: int, dpi: float, part: tuple[int, int, int, int] | None = None) -> Any:
+        page, scale = pages[number - 1], dpi / 72
+        cut = (0, 0, 0, 0)
+        if part is not None:
+            width, height = (ceil(side * scale) for side in page.get_size())
+            cut = (part[0], height - part[3], width - part[2], part[1])
+        # PDFium rounds what is cut off up to the pixel.
+        left, bottom, right, top = ((side - 0.5) / scale if side > 0 else 0.0 for side in cut)
+        image = page.render(scale=scale, crop=(left, bottom, right, top), rev_byteorder=True).to_pil()
         return image if image.mode == "RGB" else image.convert("RGB")
 
     return picture

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from dataclasses import dataclass, field
+from functools import lru_cache
 from html.parser import HTMLParser
 
 _SILENT = {"head", "style", "script", "title", "template"}
@@ -31,6 +32,7 @@ class Composed:
     cells: int = 0
 
 
+@lru_cache(maxsize=2)  # two proofs compare with it
 def composed(html: str) -> Composed:
     """Read ``html`` as composed for print."""
     reader = _Reader()

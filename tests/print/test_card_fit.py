@@ -79,6 +79,25 @@ def test_the_type_is_the_largest_at_which_all_that_is_wanted_stands() -> None:
     assert [name for name, _ in best.tried] == ["tight", "close", "even", "comfortable"]
 
 
+@pytest.mark.parametrize("letters", [1, 300, 900, 1500, 4000])
+@pytest.mark.parametrize("mm_per_pt", [0.1, 3.3, 3.6, 3.9, 9.0])
+def test_wherever_measuring_begins_the_type_is_the_same(letters: int, mm_per_pt: float) -> None:
+    """The guess of where to begin, by the length of the texts, decides what is measured and nothing else."""
+    line = Line("before", "a", (Form("a" * letters, worth=1),), wanted=True)
+    asked = []
+
+    def row(density: Density) -> float:
+        return density.pt * density.leading * mm_per_pt / 1.3
+
+    def measured(density: Density) -> Heights:
+        asked.append(density.name)
+        return Heights({"a": (row(density),)}, {"before": 1.0}, ROOM, ROOM)
+
+    fitting = [one for one in DENSITIES if row(one) + 1.0 <= ROOM - SLACK]
+    assert fit([line], measured).density == (fitting or DENSITIES[-1:])[0]
+    assert len(asked) == len(set(asked))
+
+
 def test_no_density_is_smaller_than_7_pt() -> None:
     assert min(density.pt for density in DENSITIES) >= 7
 
