@@ -11,6 +11,7 @@ _SILENT = {"head", "style", "script", "title", "template"}
 _HEADINGS = {"h1", "h2", "h3", "h4", "h5", "h6"}
 
 
+@lru_cache(maxsize=4096)  # each proof looks at each piece of text
 def bare(text: str) -> str:
     """Return ``text`` as it is compared: no white space, no capitals, compatibility forms made equal."""
     folded = unicodedata.normalize("NFKC", text).casefold().replace("ʼ", "’").replace("∆", "δ")

@@ -10,8 +10,6 @@ from functools import cache
 from math import ceil
 from typing import Any, cast
 
-from PIL import Image, ImageChops
-
 from builder.compose.document import Document
 from builder.readback.artefact import Artefact, Box, Piece, Sheet
 from builder.readback.words import bare
@@ -81,10 +79,14 @@ def _longest_gap(crop: Any, ink: Colour, ground: Colour) -> int:
     """Return the most neighbouring columns of pixels without ink."""
     step = _apart(ink, ground)
     band = max(range(3), key=lambda at: abs(ink[at] - ground[at]))
-    apart = ImageChops.difference(crop.getchannel(band), Image.new("L", crop.size, ground[band]))
-    least = ceil(_STRENGTH * step)
-    columns = apart.point([0] * least + [255] * (256 - least)).getprojection()[0]
+    columns = crop.getchannel(band).point(_inked(ground[band], ceil(_STRENGTH * step))).getprojection()[0]
     return max(map(len, bytes(columns).split(b"\x01")))
+
+
+@cache
+def _inked(ground: int, least: int) -> list[int]:
+    """Return for each level of 256 whether it is at least ``least`` apart from that of the ``ground``: 255, else 0."""
+    return [255 * (abs(level - ground) >= least) for level in range(256)]
 
 
 @cache
