@@ -7,6 +7,7 @@ import resource
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, overload
 
 _KIB = 1024
@@ -61,6 +62,13 @@ def _cpu() -> float:
 
 
 def _peak() -> float:
-    """The largest single process, in MiB (Linux counts KiB)."""
-    own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    return max(own, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss) / _KIB
+    """The largest single process, in MiB.
+
+    Linux hands ``ru_maxrss`` of a parent on to what it starts; the high-water mark in /proc begins anew.
+    """
+    children = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / _KIB
+    status = Path("/proc/self/status")
+    if not status.exists():
+        return max(children, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / _KIB)
+    mark = next(line for line in status.read_text(encoding="ascii").splitlines() if line.startswith("VmHWM:"))
+    return max(children, int(mark.split()[1]) / _KIB)
