@@ -11,11 +11,11 @@ import pytest
 BUILDER = Path(__file__).parent.parent / "builder"
 
 # From left to right. What stands together in a group may be imported by all to its right.
-STAGES = ("base", "load", "model", "check", "compose", "publish", "readback", "cli")
+STAGES = ("base", "load", "model", "check", "edit", "draft", "compose", "publish", "readback", "preview", "cli")
 _BASE = {"__init__", "place", "finding"}
 _CLI = {"cli", "commands", "__main__"}
 
-TOUCHES_THE_WORLD = {"load", "publish", "readback", "cli"}
+TOUCHES_THE_WORLD = {"load", "publish", "readback", "preview", "cli"}
 _MODULES = {"subprocess", "socket", "time", "shutil", "tempfile", "urllib.request", "http.client", "random"}
 _NAMES = {"open"}
 _METHODS = {
@@ -81,7 +81,7 @@ def test_a_stage_imports_only_from_its_left(path: Path) -> None:
 
 
 @pytest.mark.parametrize("path", FILES, ids=module_of)
-def test_only_four_stages_touch_the_world(path: Path) -> None:
+def test_only_some_stages_touch_the_world(path: Path) -> None:
     if stage_of(module_of(path)) not in TOUCHES_THE_WORLD:
         assert outside(path.read_text(encoding="utf-8")) == []
 
