@@ -10,6 +10,7 @@ from builder.check.rules import (
     figures,
     gaps,
     order,
+    proposed,
     references,
     review,
     shown,
@@ -64,6 +65,9 @@ CHECKS: tuple[Check, ...] = (
     Check("RV04", "approval-missing", _ERROR, review.approved_without_approval),
     Check("RV05", "preference-of-nobody", _WARNING, review.preference_of_nobody),
     Check("RV06", "caution-without-way-out", _WARNING, review.caution_without_way_out),
+    # DR: what a draft proposed
+    Check("DR01", "proposed-not-confirmed", _NOTE, proposed.not_confirmed),
+    Check("DR02", "not-said-yet", _WARNING, proposed.not_said),
     # ED: editions, approval bound to content, issued codes
     Check("ED01", "approval-outdated", _WARNING, editions.approval_outdated),
     Check("ED02", "edition-not-raised", _WARNING, editions.edition_not_raised),

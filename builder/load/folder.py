@@ -35,6 +35,7 @@ _KINDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
         ("terms", r"content/catalogue/(?P<id>terms)\.yml"),
         ("consents", r"content/catalogue/(?P<id>consents)\.yml"),
         ("procedure", r"content/procedures/(?P<procedure>[^/]+)/(?P<id>procedure)\.md"),
+        ("notes", r"content/procedures/(?P<procedure>[^/]+)/(?P<id>notes)\.md"),
         ("step", r"content/procedures/(?P<procedure>[^/]+)/steps/(?P<id>[^/]+)\.md"),
         ("caution", r"content/(?:procedures/(?P<procedure>[^/]+)|shared)/cautions/(?P<id>[^/]+)\.md"),
         ("aftercare", r"content/(?:procedures/(?P<procedure>[^/]+)|shared)/aftercare/(?P<id>[^/]+)\.md"),
@@ -162,6 +163,10 @@ class _FolderReader:
             self.notices[name] = read_found(self.root, name, limits.MAX_SOURCES_BYTES)
         elif kind == "sources":
             self._read_sources(name)
+        elif kind == "notes":
+            self._keep(
+                RawFile(kind, procedure, Text(stem, Place(name)), None, _notes(read_found(self.root, name), name)), []
+            )
         elif name.endswith(".yml"):
             front, findings = read_values(read_found(self.root, name), name)
             self._keep(RawFile(kind, procedure, Text(stem, Place(name)), front), findings)
@@ -230,6 +235,11 @@ def _kind(name: str) -> tuple[str, re.Match[str] | None]:
         if match and (kind != "figure" or name.endswith(FIGURE_ENDINGS)):
             return kind, match
     return "", None
+
+
+def _notes(text: str, name: str) -> Prose:
+    """Notes are nobody's but the writer's: they have no front matter, link to nothing and are not published."""
+    return Prose(text, (), Place(name))
 
 
 def _stray(name: str) -> Finding:

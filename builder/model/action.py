@@ -57,7 +57,8 @@ ON_ITEMS = frozenset({Verb.PLACE, Verb.REMOVE, Verb.INJECT, Verb.IRRIGATE})
 class Action(Node):
     """One verb, its objects and how it is done.
 
-    ``inside``, ``on`` and ``using`` are written ``in``, ``on`` and ``with``.
+    ``inside``, ``on`` and ``using`` are written ``in``, ``on`` and ``with``. ``proposed``: a draft took it from its
+    source, and the educator has not confirmed it yet.
     """
 
     verb: Verb
@@ -69,6 +70,7 @@ class Action(Node):
     using: Many[Text] = ()
     stays: bool = False
     what: Text | None = None
+    proposed: bool = False
 
     @classmethod
     def __get_pydantic_json_schema__(cls, schema: Any, handler: GetJsonSchemaHandler) -> dict[str, Any]:
@@ -78,6 +80,7 @@ class Action(Node):
             "side": {"enum": [side.value for side in Side if side is not Side.EITHER]},
             "number": {"type": "integer", "minimum": 1},
             "in": words, "on": words, "with": many, "stays": {"type": "boolean"}, "what": words,
+            "proposed": {"type": "boolean"},
         }  # fmt: skip
         return {
             "type": "object",

@@ -86,3 +86,24 @@ class Page(Node):
     def file(self) -> str:
         """The path of the file, relative to the department's folder."""
         return self.id.at.file
+
+
+class Proposable(Page):
+    """A page that can come out of a draft: ``proposed`` until the educator has confirmed it."""
+
+    proposed: bool = False
+
+
+class Heard(Proposable):
+    """A page that can come out of a recorded talk: ``heard_at`` is where, minutes and seconds from its beginning."""
+
+    heard_at: Label | None = None
+
+
+NOT_SAID = "Not said yet."
+"""Stands where a value must be and the source of a draft did not say it."""
+
+
+def is_not_said(words: str) -> bool:
+    """Tell whether ``words`` only hold the place of something that nobody has said."""
+    return words.strip().rstrip(".").casefold() == NOT_SAID.rstrip(".").casefold()

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from builder.load.bibliography import RawSource
 from builder.load.ledger import Ledger
+from builder.load.prose import Prose
 from builder.model.catalogue import Catalogue
 from builder.model.pages import Aftercare, Caution, Consent, Department, Item, Procedure, Structure, Term
 
@@ -25,7 +26,8 @@ class Library:
     """One department as it stands on the day ``today``.
 
     ``shared_cautions`` and ``shared_aftercare`` are those written once for many procedures. ``figures`` are the paths
-    of all figure files, relative to ``root``; ``pictures`` the digest of each. ``ledger`` holds the issued codes, and
+    of all figure files, relative to ``root``; ``pictures`` the digest of each; ``notes`` the writer's notes by
+    procedure, which no output shows. ``ledger`` holds the issued codes, and
     ``lapsed`` the procedures that were changed after their approval and are drafts again; ``editions`` are kept while
     publishing changes the pictures. ``broken`` holds ``(kind, procedure, id)`` of files that exist and could not be
     used: what points to them is not called missing.
@@ -45,6 +47,7 @@ class Library:
     figures: frozenset[str] = frozenset()
     pictures: Mapping[str, str] = field(default_factory=dict)
     notices: Mapping[str, str] = field(default_factory=dict)
+    notes: Mapping[str, Prose] = field(default_factory=dict)
     ledger: Ledger = field(default_factory=Ledger)
     lapsed: frozenset[str] = frozenset()
     editions: Mapping[str, Edition] = field(default_factory=dict)

@@ -13,7 +13,7 @@ from pydantic.json_schema import SkipJsonSchema
 from builder.model.action import ActionEntry, Side
 from builder.model.dose import Dose
 from builder.model.evidence import Evidence
-from builder.model.fields import Count, Day, Label, Many, Named, Node, Number, Page
+from builder.model.fields import Count, Day, Heard, Label, Many, Named, Node, Number, Page, Proposable
 from builder.model.figure import Figure
 from builder.model.sequence import Sequence
 from builder.model.styles.style import Style
@@ -213,7 +213,7 @@ class Consent(Node):
     withdrawn: Day | None = None
 
 
-class Step(Page):
+class Step(Heard):
     """One step of a procedure."""
 
     title: Text
@@ -239,7 +239,7 @@ class Step(Page):
     common_practice: bool = False
 
 
-class Caution(Page):
+class Caution(Heard):
     """A hazard, what it leads to, how it is avoided and what to do if it happens; ``guards`` names the steps."""
 
     signal: Signal
@@ -262,7 +262,7 @@ class When(Node):
     until: Label | None = None
 
 
-class Aftercare(Page):
+class Aftercare(Heard):
     """One thing to do after the operation. ``concerns`` names the item that stays and comes out at ``when.until``."""
 
     title: Text
@@ -285,7 +285,7 @@ class Parts:
     aftercare: Mapping[str, Aftercare] = field(default_factory=dict)
 
 
-class Procedure(Page):
+class Procedure(Proposable):
     """A whole procedure: ``procedure.md`` with the steps, cautions and aftercare of its folder.
 
     ``steps``, ``cautions`` and ``aftercare_items`` hold what could be read. ``parts`` is for the builder only.

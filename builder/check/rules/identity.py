@@ -41,6 +41,11 @@ def _of_kind(kind: str) -> Callable[[Library], Iterator[Hit]]:
                     "Remove it, or accept this finding with the reason that it is invented." if one.is_test else hint
                 )
                 yield Hit(texts.place(one.start), f"{quoted(masked(shown))} {what}{test}", advice)
+        for notes in library.notes.values():
+            for one in identities(notes.source):
+                if one.kind == kind:
+                    shown = masked(notes.source[one.start : one.end])
+                    yield Hit(notes.place(one.start), f"{quoted(shown)} {what}", hint)
 
     return rule
 

@@ -1,0 +1,79 @@
+"""What a draft proposed and nobody has confirmed, and what its source did not say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from builder.check.hit import Hit
+from builder.check.rules.reach import quoted
+from builder.finding import Severity
+from builder.model.fields import Node, Page, Proposable, is_not_said
+from builder.model.library import Library
+from builder.model.pages import Caution, Procedure, Status, Step
+from builder.place import Place, Text
+
+
+def not_confirmed(library: Library) -> Iterator[Hit]:
+    """Yield each file with something that a draft proposed; outside a draft that is an error."""
+    for page, severity in _pages(library):
+        number = sum(action.proposed for action in page.actions) if isinstance(page, Step) else 0
+        if not page.proposed and not number:
+            continue
+        hint = "Read it, put right what is wrong, then remove `proposed: true`."
+        yield Hit(_first(page), _message(page, number), hint, severity=severity)
+
+
+def _message(page: Proposable, number: int) -> str:
+    actions = "1 action" if number == 1 else f"{number} actions"
+    if not page.proposed:
+        return f"{actions} of {quoted(_name(page))} proposed by a draft and not confirmed"
+    also = f", with {actions}," if number else ""
+    return f"{quoted(_name(page))} was proposed{also} by a draft and is not confirmed"
+
+
+def _first(page: Proposable) -> Place:
+    if page.proposed or not isinstance(page, Step):
+        return page.where.key("proposed")
+    return next(action.where.key("proposed") for action in page.actions if action.proposed)
+
+
+def _name(page: Proposable) -> str:
+    return str(page.hazard if isinstance(page, Caution) else getattr(page, "title", page.id))
+
+
+def not_said(library: Library) -> Iterator[Hit]:
+    """Yield each value that only holds the place of what the source of a draft did not say."""
+    for page, severity in _pages(library):
+        for key, value in _texts(page):
+            if is_not_said(value):
+                blocks = Severity.ERROR if severity else None
+                message = f"{quoted(value)} stands where {key!r} should be answered"
+                yield Hit(value.at, message, "Write the answer, as you would say it.", severity=blocks)
+
+
+def _texts(node: Node) -> Iterator[tuple[str, Text]]:
+    """Yield every single text of a page with its key, those of its owner and of its times too."""
+    for name, field in type(node).model_fields.items():
+        value = getattr(node, name)
+        key = str(field.alias or name)
+        if isinstance(value, Text):
+            yield key, value
+        elif isinstance(value, Node) and not isinstance(value, Page):
+            yield from ((f"{key}: {inner}", text) for inner, text in _texts(value))
+
+
+def _pages(library: Library) -> Iterator[tuple[Proposable, Severity | None]]:
+    """Yield each page once; with the severity of an error where a procedure that shows it is no draft any more."""
+    found: dict[str, tuple[Proposable, Severity | None]] = {}
+    for procedure in library.procedures:
+        severity = None if procedure.status in (Status.DRAFT, Status.WITHDRAWN) else Severity.ERROR
+        for page in _parts(procedure):
+            found[page.file] = (page, severity or found.get(page.file, (page, None))[1])
+    yield from found.values()
+
+
+def _parts(procedure: Procedure) -> Iterator[Proposable]:
+    yield procedure
+    yield from procedure.steps.values()
+    yield from procedure.cautions.values()
+    yield from procedure.aftercare_items.values()
