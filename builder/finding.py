@@ -59,5 +59,8 @@ class Refused(Exception):
     """Raised inside a loader when a file cannot be used at all; carries the finding that says so."""
 
     def __init__(self, finding: Finding) -> None:
-        super().__init__(finding.message)
+        super().__init__(finding)  # the finding itself, so that a worker process can hand it on
         self.finding = finding
+
+    def __str__(self) -> str:
+        return self.finding.message

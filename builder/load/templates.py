@@ -20,14 +20,21 @@ def own_folder() -> Path:
     return checkout if checkout.is_dir() else package / "_site_templates"
 
 
-def load_templates(root: Path) -> dict[str, str]:
+class Templates(dict[str, str]):
+    """The texts of templates by path below ``site_templates/``; ``are_ours`` where a department brought none."""
+
+    are_ours = True
+
+
+def load_templates(root: Path) -> Templates:
     """Return the texts of all templates by path below ``site_templates/``; those in ``root`` win.
 
     Raises Refused where a file cannot be read.
     """
-    found: dict[str, str] = {}
+    found = Templates()
     for folder in (own_folder(), root / FOLDER):
         if folder.is_dir():
+            found.are_ours = found.are_ours and folder.resolve() == own_folder().resolve()
             for name, is_link in walk(folder):
                 if not is_link and name.endswith(_ENDINGS):
                     found[name] = read_text(folder, name)

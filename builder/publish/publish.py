@@ -63,7 +63,9 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, how it is proved: ea
             work.put_in_place()
             return report
     except Refused as refusal:
-        raise PublishError(f"{refusal.finding.at}: {refusal.finding.message}", is_content=True) from refusal
+        finding = refusal.finding
+        hint = f"\n    {finding.hint}" if finding.hint else ""
+        raise PublishError(f"{finding.at}: {finding.message}{hint}", is_content=True) from refusal
     except OSError as error:
         raise PublishError(in_plain_words(error, target)) from error
 

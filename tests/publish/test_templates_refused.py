@@ -1,0 +1,41 @@
+"""A department's own template that cannot be used is named with its place; it reaches nothing but what it is shown."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from publishing import publish_site
+
+from builder.load.templates import own_folder
+from builder.publish.problems import PublishError
+
+BROKEN = {
+    "{% if %}": "Expected an expression",
+    "{{ nothing.at.all }}": "'nothing' is undefined",
+    "{{ ''.__class__.__mro__ }}": "unsafe",
+    "{{ [1].append(2) }}": "unsafe",
+    "{% include 'no.j2' %}": "no template 'no.j2'",
+    "{{ 1 / 0 }}": "division by zero",
+    "{{ range(1000000000) | list }}": "Range too big",
+}
+
+
+@pytest.mark.parametrize("name", ["site/page.html.j2", "print/handout.html.j2"])
+@pytest.mark.parametrize("words", BROKEN)
+def test_a_template_that_cannot_be_used_is_named_with_its_line(
+    base: Path, tmp_path: Path, name: str, words: str
+) -> None:
+    lines = (own_folder() / name).read_text(encoding="utf-8").splitlines()
+    path = base / "site_templates" / name
+    path.parent.mkdir(parents=True)
+    path.write_text("\n".join([*lines, words]), encoding="utf-8")
+    to = tmp_path / "out"
+
+    with pytest.raises(PublishError) as refused:
+        publish_site(base, to, ["site" if name.startswith("site") else "handout"])
+
+    assert refused.value.is_content
+    assert str(refused.value).startswith(f"site_templates/{name}:{len(lines) + 1}:1: this template cannot be used: ")
+    assert BROKEN[words] in str(refused.value)
+    assert not to.exists()
