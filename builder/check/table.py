@@ -65,6 +65,8 @@ CHECKS: tuple[Check, ...] = (
     Check("RV04", "approval-missing", _ERROR, review.approved_without_approval),
     Check("RV05", "preference-of-nobody", _WARNING, review.preference_of_nobody),
     Check("RV06", "caution-without-way-out", _WARNING, review.caution_without_way_out),
+    Check("RV07", "approver-without-authority", _ERROR, review.approved_by_another_role),
+    Check("RV08", "site-address-missing", _NOTE, review.without_site_address),
     # DR: what a draft proposed
     Check("DR01", "proposed-not-confirmed", _NOTE, proposed.not_confirmed),
     Check("DR02", "not-said-yet", _WARNING, proposed.not_said),

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from builder.check.hit import Hit
-from builder.check.rules.reach import is_shared, quoted
+from builder.check.rules.reach import is_shared, listed, quoted
 from builder.finding import Severity
 from builder.model.library import Library
 from builder.model.pages import Basis, Overdue, Procedure, Status
@@ -77,6 +77,35 @@ def approved_without_approval(library: Library) -> Iterator[Hit]:
             hint = "Add `approval:` with by, role, on and content, or write `status: in review`."
             message = "'approved' is the status, but nobody is named who approved"
             yield Hit(procedure.where.value("status"), message, hint)
+
+
+def approved_by_another_role(library: Library) -> Iterator[Hit]:
+    """Yield each approval by a role that the department does not let approve; silent where it names none."""
+    allowed = [str(role) for role in library.department.approvers]
+    if not allowed or library.is_broken("department", "department"):
+        return
+    roles = {_folded(role) for role in allowed}
+    for procedure in library.procedures:
+        if procedure.approval and _folded(procedure.approval.role) not in roles:
+            yield Hit(
+                procedure.approval.role.at,
+                f"{quoted(procedure.approval.role)} is not among those who may approve here",
+                f"Have {listed(allowed, 'or')} approve it, or add the role to `approvers:` in content/department.md.",
+            )
+
+
+def _folded(role: str) -> str:
+    return " ".join(role.casefold().split())
+
+
+def without_site_address(library: Library) -> Iterator[Hit]:
+    """Yield the department that gives no address of its site: a card can then not be asked whether it is current."""
+    if library.department.site is None and not library.is_broken("department", "department"):
+        yield Hit(
+            library.department.where.value("name"),
+            f"{quoted(library.department.name)} gives no address of its site, so no card and no handout gets a QR code",
+            "Add `site:` with the address the site will have, for instance `site: https://surgery.example.org/`.",
+        )
 
 
 def preference_of_nobody(library: Library) -> Iterator[Hit]:
