@@ -89,17 +89,18 @@ def load(root: Path, today: date | None = None, cache: SourceCache | None = None
     ``today`` is the day on which reviews and lists are judged; by default the day of SOURCE_DATE_EPOCH, else today.
     ``cache`` spares parsing sources that have not changed; without it nothing outside ``root`` is read or written.
     """
-    reader = _FolderReader(root, today or this_day(), cache)
+    reader = FolderReader(root, today or this_day(), cache)
     with collector_paused():
         try:
-            for name, is_link in _names(root):
+            for name, is_link in names_in(root):
                 reader.take(name, is_link)
         except Refused as refusal:
             reader.findings.append(refusal.finding)
     return reader.loaded()
 
 
-def _names(root: Path) -> Iterator[tuple[str, bool]]:
+def names_in(root: Path) -> Iterator[tuple[str, bool]]:
+    """Yield ``(name, is_link)`` of every file that is read, in order. Raises Refused where a folder cannot be."""
     for top in _READ:
         if (root / top).is_symlink():
             yield top.rstrip("/"), True
@@ -108,8 +109,8 @@ def _names(root: Path) -> Iterator[tuple[str, bool]]:
                 yield top + name, is_link
 
 
-class _FolderReader:
-    """Collects what is read; one instance a load."""
+class FolderReader:
+    """Collects what is read; one instance a load, or one a file where its parts are kept and joined."""
 
     def __init__(self, root: Path, today: date, cache: SourceCache | None = None) -> None:
         self.root = root
@@ -123,6 +124,7 @@ class _FolderReader:
         self.findings: list[Finding] = []
 
     def take(self, name: str, is_link: bool) -> None:
+        """Read one file that ``names_in`` found."""
         kind, match = _kind(name)
         procedure, stem = (match.groupdict().get("procedure") or "", match["id"]) if match else ("", "")
         try:
@@ -187,6 +189,18 @@ class _FolderReader:
         # A key written twice loses no key, so what cites it is still judged.
         if any(one.id != "LD13" for one in findings):
             self.broken.add(("sources", "", name))
+        self._add_sources(found)
+
+    def join(self, part: FolderReader) -> None:
+        """Add what another reader read of one file, as if it had been read here."""
+        self.files.extend(part.files)
+        self.pictures.update(part.pictures)
+        self.notices.update(part.notices)
+        self.findings.extend(part.findings)
+        self.broken.update(part.broken)
+        self._add_sources(part.sources)
+
+    def _add_sources(self, found: Mapping[str, RawSource]) -> None:
         for key, source in found.items():
             first = self.sources.get(key)
             if first is None:
@@ -198,6 +212,7 @@ class _FolderReader:
                 )
 
     def loaded(self) -> Loaded:
+        """Return all that was read; to be called once."""
         kinds = {file.kind for file in self.files} | {kind for kind, _, _ in self.broken}
         if "department" not in kinds:
             message = "content/department.md is missing, so this is not a department's folder"

@@ -51,6 +51,13 @@ class Typesetter:
         # The single document is the accessible file; laid on a sheet its tags would say nothing true.
         return impose(self._set(document), self._tagged(document.of), document.placed)
 
+    def for_screen(self, document: Document) -> bytes:
+        """Return ``document`` as a PDF that is only looked at: without tags, which take a third of the time of writing.
+
+        Raises PublishError as ``pdf`` does.
+        """
+        return self.pdf(document) if document.of is not None else self._set(document)
+
     def _tagged(self, document: Document) -> bytes:
         """Return ``document`` with its tags; the last one is kept, because sheets of cards carry one card in turn."""
         if self._last is None or self._last[0] is not document:

@@ -1,0 +1,91 @@
+"""The whole check, again and again: a check that looks at each procedure by itself runs for those that changed.
+
+Exactly the findings of ``engine.examine``: what runs piece by piece is a list of checks that walk the procedures and
+look, beside one procedure, only at the catalogues and the shared pages. A check that is not in the list sees the whole
+Library every time, so a new one is right before anybody thinks of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from builder.check.accept import accepted
+from builder.check.hit import Check
+from builder.check.rules.paths import PATH_CHECKS
+from builder.check.table import CHECKS
+from builder.finding import Finding
+from builder.load.folder import Loaded, RawFile
+from builder.model.build import build
+from builder.model.library import SHARED, Library
+from builder.model.pages import Procedure
+
+_EACH = frozenset({
+    "XR07", "XR08", "XR09", "XR13", "XR15", "OR01", "OR02", "WD01", "WD02", "FG01", "FG02", "FG03", "FG04", "SI02",
+    "SI03", "GA01", "GA02", "GA03", "AF01", "AF03", "RO05",
+}) | {check.id for check in PATH_CHECKS}  # fmt: skip
+PIECEWISE: tuple[Check, ...] = tuple(check for check in CHECKS if check.id in _EACH)
+"""What these find in a Library is what they find in each of its procedures alone, one after the other."""
+WHOLE: tuple[Check, ...] = tuple(check for check in CHECKS if check.id not in _EACH)
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """What was found in one procedure: it holds as long as ``key`` does. ``files`` keeps alive what the key names."""
+
+    key: tuple[object, ...]
+    files: tuple[RawFile, ...]
+    found: tuple[Finding, ...]
+
+
+class Examiner:
+    """Examines what was loaded, and remembers. Give it what ``load.again`` gives: files that are the same objects."""
+
+    def __init__(self) -> None:
+        self._kept: dict[str, _Kept] = {}
+        self._shared: tuple[RawFile, ...] = ()
+
+    def examine(self, loaded: Loaded) -> tuple[Library, list[Finding]]:
+        """Return the Library of ``loaded`` with all findings, in order of place, as ``engine.examine`` does."""
+        library, misfits = build(loaded)
+        return library, self.findings(loaded, library, misfits)
+
+    def findings(self, loaded: Loaded, library: Library, misfits: list[Finding]) -> list[Finding]:
+        """Return all findings, where the Library is built already; ``misfits`` is what was found while building."""
+        by_procedure: dict[str, list[RawFile]] = {}
+        for file in loaded.files:
+            by_procedure.setdefault(file.procedure, []).append(file)
+        self._forget(tuple(by_procedure.pop(SHARED, ())))
+        pieces: dict[str, _Kept] = {}
+        for procedure in library.procedures:
+            id = str(procedure.id)
+            pieces[id] = self._piece(library, procedure, tuple(by_procedure.get(id, ())))
+        self._kept = pieces
+        checked = [*_run(WHOLE, library), *(one for piece in pieces.values() for one in piece.found)]
+        found = accepted(library, [*loaded.findings, *misfits, *checked])
+        return sorted(found, key=Finding.sort_key)
+
+    def _forget(self, shared: tuple[RawFile, ...]) -> None:
+        """Forget all where a catalogue, a shared page or the department's page is another than before."""
+        if list(map(id, shared)) != list(map(id, self._shared)):
+            self._kept = {}
+        self._shared = shared
+
+    def _piece(self, library: Library, procedure: Procedure, files: tuple[RawFile, ...]) -> _Kept:
+        own = f"content/procedures/{procedure.id}/"
+        key = (
+            library.today,
+            tuple(map(id, files)),
+            frozenset(one for one in library.broken if one[1] in (procedure.id, SHARED)),
+            frozenset(name for name in library.figures if name.startswith(own)),
+            procedure.status,  # a change elsewhere can take an approval back
+        )
+        kept = self._kept.get(str(procedure.id))
+        if kept is not None and kept.key == key:
+            return kept
+        return _Kept(key, files, tuple(_run(PIECEWISE, replace(library, procedures=(procedure,)))))
+
+
+def _run(checks: tuple[Check, ...], library: Library) -> Iterator[Finding]:
+    for check in checks:
+        yield from check.run(library)

@@ -1,0 +1,106 @@
+"""Reads a department again and again: a file whose bytes are the same is neither read nor parsed anew.
+
+A file is known by its stamp (what the file system says of it). A stamp alone can lie: two writes within one tick of the
+clock leave the same one. So a file that was changed within the last two seconds is compared byte for byte.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+import time
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date
+from hashlib import sha256
+from pathlib import Path
+
+from builder.finding import Refused
+from builder.load.folder import FolderReader, Loaded, names_in
+from builder.load.limits import MAX_SOURCES_BYTES
+from builder.load.source_cache import SourceCache
+
+_COARSEST_CLOCK_NS = 2_000_000_000
+"""FAT keeps times to two seconds; no other file system in use is coarser. From memory."""
+
+Stamp = tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """What was read of one file. ``digest`` is empty where the stamp tells enough."""
+
+    stamp: Stamp
+    digest: str
+    part: FolderReader
+
+
+class Again:
+    """Reads the department in ``root``, any number of times; what ``load`` gives, without reading all of it."""
+
+    def __init__(self, root: Path, cache: SourceCache | None = None) -> None:
+        self.root = root
+        self.is_whole = True
+        """Whether every folder could be looked into the last time; where not, what lies behind it was not seen."""
+        self.changed = True
+        """Whether the last load read any file anew, or missed one that was there before."""
+        self._cache = cache
+        self._kept: dict[str, _Kept] = {}
+
+    def load(self, today: date) -> Loaded:
+        """Read what has changed, and return the whole. Never raises for what is written there."""
+        reader = FolderReader(self.root, today, self._cache)
+        before, self._kept = self._kept, {}
+        was_whole, self.is_whole = self.is_whole, True
+        try:
+            for name, is_link in names_in(self.root):
+                self._kept[name] = kept = self._read(name, is_link, before.get(name), today)
+                reader.join(kept.part)
+        except Refused as refusal:
+            self.is_whole = False
+            reader.findings.append(refusal.finding)
+        same = self._kept.keys() == before.keys() and all(
+            kept.part is before[name].part for name, kept in self._kept.items()
+        )
+        self.changed = not same or was_whole != self.is_whole
+        return reader.loaded()
+
+    def names(self) -> Iterable[str]:
+        """Return the files that were seen the last time, relative to the folder."""
+        return self._kept.keys()
+
+    def _read(self, name: str, is_link: bool, before: _Kept | None, today: date) -> _Kept:
+        path = f"{self.root}/{name}"
+        stamp = stamp_of(path)
+        if before is not None and before.stamp == stamp and not before.digest:
+            return before
+        # Taken before the file is read: where it changes in between, the next look sees another stamp or digest.
+        digest = "" if _is_settled(stamp) else _digest(path, stamp)
+        if before is not None and before.digest and before.digest == (digest or _digest(path, stamp)):
+            return replace(before, stamp=stamp, digest=digest)
+        part = FolderReader(self.root, today, self._cache)
+        part.take(name, is_link)
+        return _Kept(stamp, digest, part)
+
+
+def stamp_of(path: str) -> Stamp:
+    """Return what the file system says of ``path`` without reading it; empty where it says nothing."""
+    try:
+        found = os.lstat(path)
+    except OSError:
+        return ()
+    return (found.st_mode, found.st_ino, found.st_size, found.st_mtime_ns, found.st_ctime_ns)
+
+
+def _is_settled(stamp: Stamp) -> bool:
+    return bool(stamp) and max(stamp[3:]) < time.time_ns() - _COARSEST_CLOCK_NS
+
+
+def _digest(path: str, stamp: Stamp) -> str:
+    """Return the digest of a plain file; of anything else one that equals no other."""
+    if stamp and stat.S_ISREG(stamp[0]) and stamp[2] <= MAX_SOURCES_BYTES:
+        try:
+            return sha256(Path(path).read_bytes()).hexdigest()
+        except OSError:
+            pass
+    return f"unread {time.monotonic_ns()}"

@@ -1,0 +1,118 @@
+"""What the preview knows of the folder at one moment, frozen; and the keeper that makes the next such state."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from builder.check.piecewise import Examiner
+from builder.finding import Finding, Refused, Severity
+from builder.load.again import Again, Stamp, stamp_of
+from builder.load.clock import this_day
+from builder.load.files import walk
+from builder.load.folder import Loaded
+from builder.load.source_cache import SourceCache
+from builder.load.templates import FOLDER, load_templates
+from builder.model.build import build
+from builder.model.library import Library
+from builder.preview.good import LastGood
+
+
+@dataclass(frozen=True)
+class State:
+    """The folder at one moment.
+
+    ``library`` is the newest good one: where a file in ``old`` could once be read, it is there as it was then. ``gone``
+    holds each procedure that is no longer there, in the last Library that had it. ``took`` is in seconds. ``names`` are
+    the files that were read, by whom a text may be asked for.
+    """
+
+    number: int
+    library: Library
+    findings: tuple[Finding, ...]
+    old: frozenset[str] = frozenset()
+    gone: Mapping[str, Library] = field(default_factory=dict)
+    took: float = 0.0
+    names: frozenset[str] = frozenset()
+
+    def holder(self, procedure: str) -> Library | None:
+        """Return the newest Library that holds ``procedure``; None where none ever did."""
+        return self.library if procedure in self.library.by_id else self.gone.get(procedure)
+
+    def old_for(self, procedure: str) -> tuple[str, ...]:
+        """Return the files that page and papers of ``procedure`` show, or rest on, as they were: unreadable now."""
+        own = f"content/procedures/{procedure}/"
+        return tuple(
+            sorted(name for name in self.old if name.startswith(own) or not name.startswith("content/procedures/"))
+        )
+
+    def count(self, severity: Severity) -> int:
+        """Return how many findings are of ``severity``."""
+        return sum(one.severity is severity for one in self.findings)
+
+
+class Keeper:
+    """Looks at the folder and makes the next state; one instance a preview, used by one thread at a time."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self.templates = load_templates(root)
+        self._template_stamps = self._stamps()
+        self._again = Again(root, SourceCache.of_user())
+        self._examiner = Examiner()
+        self._good = LastGood()
+        self._loaded: Loaded | None = None
+        self.state = self._made(0, self._read())
+
+    def look(self) -> State:
+        """Look at the folder, and return its state: the same object where nothing has changed. Never raises."""
+        new_templates = self._templates_changed()
+        loaded = self._read()
+        before = self._loaded
+        same = before is not None and not self._again.changed
+        if same and before and not new_templates and before.today == loaded.today and before.ledger == loaded.ledger:
+            return self.state
+        self.state = self._made(self.state.number, loaded)
+        return self.state
+
+    def _read(self) -> Loaded:
+        return self._again.load(this_day())
+
+    def _made(self, number: int, loaded: Loaded) -> State:
+        started = time.perf_counter()
+        library, misfits = build(loaded)
+        findings = self._examiner.findings(loaded, library, misfits)
+        mended, old = self._good.mended(loaded, library, seen_whole=self._again.is_whole)
+        good = build(mended)[0] if mended is not loaded else library
+        self._loaded = loaded
+        names = frozenset(self._again.names())
+        took = time.perf_counter() - started
+        return State(number + 1, good, tuple(findings), old, self._gone(good), took, names)
+
+    def _gone(self, library: Library) -> Mapping[str, Library]:
+        state = getattr(self, "state", None)
+        if state is None:
+            return {}
+        before = {**state.gone, **dict.fromkeys(state.library.by_id, state.library)}
+        return {id: holder for id, holder in before.items() if id not in library.by_id}
+
+    def _templates_changed(self) -> bool:
+        """Read the templates again where a department's own have changed; a broken set leaves the last one in use."""
+        stamps = self._stamps()
+        if stamps == self._template_stamps:
+            return False
+        self._template_stamps = stamps
+        try:
+            self.templates = load_templates(self.root)
+        except Refused:
+            return False
+        return True
+
+    def _stamps(self) -> dict[str, Stamp]:
+        folder = self.root / FOLDER
+        try:
+            return {name: stamp_of(f"{folder}/{name}") for name, _ in walk(folder)} if folder.is_dir() else {}
+        except Refused:
+            return {}
