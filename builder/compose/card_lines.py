@@ -199,13 +199,13 @@ def _stop(blocks: tuple[Block, ...]) -> Iterator[Line]:
 
 
 def _numbers(library: Library, procedure: Procedure, blocks: tuple[Block, ...]) -> Iterator[Line]:
-    """Yield one line with the numbers of the roles that this operation calls."""
+    """Yield one line with the numbers of the roles that this operation calls, and of those that are always shown."""
     called = [block.step.call for block in step_blocks(blocks)] + [one.call for one in procedure.cautions.values()]
     roles = {str(role).casefold() for role in called if role}
     known = [
         f"{one.role} {one.number}".replace(f" {one.number}", f" {one.number}".replace(" ", _NO_BREAK))
         for one in library.department.call
-        if str(one.role).casefold() in roles
+        if one.always or str(one.role).casefold() in roles
     ]
     if known:
         form = Form("; ".join(known), worth=_WORTH["numbers"])

@@ -5,7 +5,7 @@ Everything is made in the order in which it is read, because numbers of referenc
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from builder.compose.musts import musts_of
@@ -50,7 +50,7 @@ def view_of(library: Library, procedure: Procedure) -> ProcedureView:
         department=library.department.name,
         site=(library.department.site or "").rstrip("/"),
         language=library.department.language,
-        call=tuple((str(one.role), str(one.number)) for one in library.department.call),
+        call=numbers_for(library, procedure),
         before_you_start=tuple(str(line) for line in procedure.before_you_start),
         kit=kit_of(library, procedure),
         figures=figures,
@@ -76,6 +76,30 @@ def kit_of(library: Library, procedure: Procedure) -> tuple[KitView, ...]:
         KitView(number, item_name(library, name), bool((item := library.items.find(name)) and item.counted))
         for name, number in procedure.kit.items()
     )
+
+
+def numbers_for(library: Library, procedure: Procedure) -> tuple[tuple[str, str], ...]:
+    """Return role and number of whom ``procedure`` speaks of and of those always shown, as the department lists them.
+
+    A reader in trouble must not look through the numbers of other operations. Where it names nobody, all are shown.
+    """
+    told = " ".join(str(words) for words in _words_of(procedure)).casefold()
+    listed = library.department.call
+    named = [one for one in listed if str(one.role).casefold() in told]
+    shown = [one for one in listed if one in named or one.always] if named else listed
+    return tuple((str(one.role), str(one.number)) for one in shown)
+
+
+def _words_of(procedure: Procedure) -> Iterator[object]:
+    yield procedure.body.source
+    yield from procedure.before_you_start
+    for step in procedure.steps.values():
+        yield from (step.call, step.if_not, step.recovery, step.body.source)
+        yield from (words for action in step.actions for words in (*action.objects, action.what))
+    for caution in procedure.cautions.values():
+        yield from (caution.call, caution.avoid, caution.if_it_happens, caution.body.source)
+    for item in procedure.aftercare_items.values():
+        yield from (item.who, item.patient_text, item.body.source)
 
 
 def _targets(library: Library, procedure: Procedure, blocks: Iterable[Block]) -> dict[tuple[str, str], Target]:

@@ -153,9 +153,10 @@ def _turn(library: Library, step: Step, number: str) -> TurnView:
 
 
 def _numbers(library: Library, clusters: Sequence[ClusterView], turns: Sequence[TurnView]) -> tuple[CallView, ...]:
-    """Return every role that the sheet calls, in the order of the department's list, then those that it lacks."""
+    """Return the roles the sheet calls, and those always shown, in the department's order; then those it lacks."""
     called = [cause.call for cluster in clusters for sign in cluster.signs for cause in sign.causes]
-    wanted = {call.role.casefold(): call for call in (*called, *(turn.call for turn in turns)) if call}
+    always = [call_of(library, str(one.role)) for one in library.department.call if one.always]
+    wanted = {call.role.casefold(): call for call in (*always, *called, *(turn.call for turn in turns)) if call}
     known = [str(one.role).casefold() for one in library.department.call]
     return tuple(
         wanted[role] for role in sorted(wanted, key=lambda one: known.index(one) if one in known else len(known))

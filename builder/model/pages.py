@@ -123,10 +123,11 @@ class ReviewRule(Node):
 
 
 class Call(Node):
-    """Whom to call: a ``role`` and the local ``number``."""
+    """Whom to call: a ``role`` and the local ``number``; ``always`` where every procedure shows it."""
 
     role: Text
     number: Label
+    always: bool = False
 
 
 class Person(Node):
