@@ -126,6 +126,17 @@ def test_sweep_reads_pages() -> None:
     assert swept("index.html", b"<p>All is well on 0123 456 7890</p>") == []
 
 
+def test_sweep_takes_no_hash_of_the_report_for_a_number() -> None:
+    """Of the hashes of a thousand procedures one in some begins with ten digits that have the check digit."""
+    digest = f"{VALID[1]}{'ab' * 27}"
+    assert len(digest) == 64
+    report = f'{{"files": {{"look/site.css": "{digest}"}}, "sha256": "{digest}"}}'
+    assert kinds(report) == {NHS}
+    assert swept("build-report.json", report.encode()) == []
+    assert swept("build-report.json", f'{{"title": "{VALID[1]}"}}'.encode())
+    assert swept("example/build-report.json", report.encode())
+
+
 def test_sweep_leaves_what_the_sources_hold_to_the_checks() -> None:
     assert list(problems_of("index.html", b"<p>9990000018</p>", frozenset({"9990000018"}))) == []
 
