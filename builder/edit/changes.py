@@ -1,0 +1,73 @@
+"""The edits that can be asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from builder.edit.values import Path, Value
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """An entry of a list as it is wanted; ``origin`` is where it stood in the file as opened, None for a new one."""
+
+    value: Wanted
+    origin: Path | None = None
+
+
+Wanted = str | Sequence["Wanted"] | Mapping[str, "Wanted"] | Row | None
+"""A Value whose list entries may be Rows, so that an entry that moved keeps its remarks and its manner."""
+
+
+@dataclass(frozen=True, slots=True)
+class Put:
+    """``wanted`` stands at ``path``: what is there is changed as little as can be, what is not is put in."""
+
+    path: Path
+    wanted: Wanted
+
+
+@dataclass(frozen=True, slots=True)
+class Drop:
+    """The key or list entry at ``path`` goes."""
+
+    path: Path
+
+
+@dataclass(frozen=True, slots=True)
+class Add:
+    """``value`` becomes entry ``number`` of the list at ``path``, which is made where it is missing."""
+
+    path: Path
+    number: int
+    value: Value
+
+
+@dataclass(frozen=True, slots=True)
+class Arrange:
+    """The entries of the list at ``path`` stand in ``order``, given by their old numbers; those not named go."""
+
+    path: Path
+    order: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Prose:
+    """The prose of the file is ``text``."""
+
+    text: str
+
+
+Edit = Put | Drop | Add | Arrange | Prose
+
+
+def settled(wanted: Wanted) -> Value:
+    """Return ``wanted`` without the origins of its rows."""
+    if isinstance(wanted, Row):
+        return settled(wanted.value)
+    if wanted is None or isinstance(wanted, str):
+        return wanted
+    if isinstance(wanted, Mapping):
+        return {key: settled(inner) for key, inner in wanted.items()}
+    return [settled(inner) for inner in wanted]

@@ -1,0 +1,173 @@
+"""Makes one edit, value by value, each where it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import yaml
+
+from builder.edit.changes import Add, Arrange, Drop, Put, Row, Wanted, settled
+from builder.edit.lists import arranged, as_list, captured, indented, with_entry, with_lines
+from builder.edit.mappings import renamed, with_key, without_key
+from builder.edit.matching import came_from, moved, origins_of, renames
+from builder.edit.order import order_at
+from builder.edit.scalar_edit import replaced, scalar_replaced
+from builder.edit.sheet import Sheet
+from builder.edit.values import Path, Value, at, list_or_nothing
+from builder.edit.writing import pair
+
+
+class Editor:
+    """Makes one edit. ``opened`` is the file before the first, which the origins of rows speak of."""
+
+    def __init__(self, kind: str, opened: Sheet) -> None:
+        self.kind = kind
+        self.opened = opened
+
+    def made(self, sheet: Sheet, edit: Put | Drop | Add | Arrange) -> Sheet:
+        """Return ``sheet`` with the edit. Raises LookupError where its path leads nowhere."""
+        if isinstance(edit, Put):
+            return self.put(sheet, edit.path, edit.path, edit.wanted)
+        if isinstance(edit, Drop):
+            return self.drop(sheet, edit.path)
+        if isinstance(edit, Arrange):
+            return self.arrange(sheet, edit.path, edit.order)
+        held = list_or_nothing(sheet.data, edit.path)
+        rows = [Row(one, (*edit.path, number)) for number, one in enumerate(held)]
+        return self.put(sheet, edit.path, edit.path, [*rows[: edit.number], Row(edit.value), *rows[edit.number :]])
+
+    def put(self, sheet: Sheet, path: Path, was: Path | None, wanted: Wanted) -> Sheet:
+        """``was`` is where the value stood in the file as opened, as far as that is known."""
+        if isinstance(wanted, Row):
+            return self.put(sheet, path, wanted.origin, wanted.value)
+        try:
+            old = at(sheet.data, path)
+        except LookupError:
+            return self.insert(sheet, path, settled(wanted))
+        if old == settled(wanted) and not moved(wanted):
+            return sheet
+        if isinstance(wanted, Mapping) and isinstance(old, dict) and wanted and old:
+            return self.put_mapping(sheet, path, was, wanted)
+        if isinstance(wanted, list) and wanted and old:
+            return self.put_list(sheet, path, was, wanted)
+        return self.replace(sheet, path, settled(wanted))
+
+    def put_mapping(self, sheet: Sheet, path: Path, was: Path | None, wanted: Mapping[str, Wanted]) -> Sheet:
+        """Change the keys that differ, rename what was renamed, drop what is gone."""
+        old = at(sheet.data, path)
+        assert isinstance(old, dict)
+        gone = [key for key in old if key not in wanted]
+        new = [key for key in wanted if key not in old]
+        for key, other in renames(old, wanted, gone, new):
+            sheet = renamed(sheet, _mapping(sheet, path), key, other)
+            gone.remove(key)
+        for key, inner in wanted.items():
+            sheet = self.put(sheet, (*path, key), None if was is None else (*was, key), inner)
+        for key in gone:
+            sheet = self.drop(sheet, (*path, key))
+        return sheet
+
+    def put_list(self, sheet: Sheet, path: Path, was: Path | None, wanted: Sequence[Wanted]) -> Sheet:
+        """Bring the entries into the order wanted, put in the new ones, then change each."""
+        old = at(sheet.data, path)
+        if not isinstance(old, list):
+            if not any(settled(inner) == old or came_from(inner, was) for inner in wanted):
+                return self.replace(sheet, path, settled(wanted))
+            sheet, old = as_list(sheet, sheet.node(path), self.in_flow(sheet, path)), [old]
+        origins = origins_of(old, wanted, was)
+        kept = [origin for origin in origins if origin is not None]
+        if not kept and not any(isinstance(one, Row) and one.origin for one in wanted):
+            return self.replace(sheet, path, settled(wanted))
+        if kept and kept != list(range(len(old))):
+            sheet = arranged(sheet, _sequence(sheet, path), kept)
+        elif not kept:
+            sheet = self.replace(sheet, path, [settled(wanted[0])])
+        name = next((part for part in reversed(path) if isinstance(part, str)), "")
+        for number, (origin, inner) in enumerate(zip(origins, wanted, strict=True)):
+            if origin is None and not (number == 0 and not kept):
+                sheet = self.insert_row(sheet, path, number, inner, name)
+            here = None if was is None or origin is None else (*was, origin)
+            sheet = self.put(sheet, (*path, number), here, inner)
+        return sheet
+
+    def insert_row(self, sheet: Sheet, path: Path, number: int, wanted: Wanted, name: str) -> Sheet:
+        """Put in an entry that came from elsewhere as it was written there, or a new one like its neighbours."""
+        node = _sequence(sheet, path)
+        origin = wanted.origin if isinstance(wanted, Row) else None
+        if origin is not None and not node.flow_style:
+            holder = self.opened.node(origin[:-1])
+            last = origin[-1]
+            if isinstance(holder, yaml.SequenceNode) and isinstance(last, int) and last < len(holder.value):
+                written = captured(self.opened, holder, last)
+                if written is not None:
+                    return with_lines(sheet, node, number, indented(written, sheet.column(node.start_mark.index)))
+        return with_entry(sheet, node, number, settled(wanted), name)
+
+    def insert(self, sheet: Sheet, path: Path, value: Value) -> Sheet:
+        """Put in the key at the end of ``path``."""
+        *above, name = path
+        holder = at(sheet.data, tuple(above))
+        if not isinstance(name, str):
+            raise LookupError(path)
+        if holder is None or holder == {}:
+            if above:
+                return self.replace(sheet, tuple(above), {name: value})
+            return self.first_key(sheet, name, value)
+        if not isinstance(holder, dict):
+            raise LookupError(path)
+        order = order_at(self.kind, tuple(above))
+        return with_key(sheet, _mapping(sheet, tuple(above)), name, value, order)
+
+    def first_key(self, sheet: Sheet, name: str, value: Value) -> Sheet:
+        """Write the first key of a file whose front matter is empty."""
+        start = len(sheet.front)
+        if sheet.root is not None and sheet.root.end_mark.index > sheet.root.start_mark.index:
+            start = sheet.root.start_mark.index
+            return sheet.spliced(start, sheet.root.end_mark.index, pair(name, value, 0, sheet.manner))
+        return sheet.spliced(start, start, pair(name, value, 0, sheet.manner) + sheet.newline)
+
+    def drop(self, sheet: Sheet, path: Path) -> Sheet:
+        """Take out a key or a list entry."""
+        holder, last = at(sheet.data, path[:-1]), path[-1]
+        if isinstance(holder, list):
+            return self.arrange(sheet, path[:-1], [one for one in range(len(holder)) if one != last])
+        assert isinstance(last, str)
+        node = _mapping(sheet, path[:-1])
+        if len(node.value) > 1:
+            return without_key(sheet, node, last)
+        if path[:-1]:
+            return self.replace(sheet, path[:-1], {})
+        key, value = node.value[0]
+        start, end = sheet.line_start(key.start_mark.index), sheet.line_end(sheet.content_end(value))
+        return sheet.spliced(start, end, "") if not node.flow_style else sheet.spliced(start, end, "{}" + sheet.newline)
+
+    def arrange(self, sheet: Sheet, path: Path, order: Sequence[int]) -> Sheet:
+        """Bring the entries of a list into ``order``."""
+        return arranged(sheet, _sequence(sheet, path), order) if order else self.replace(sheet, path, [])
+
+    def replace(self, sheet: Sheet, path: Path, value: Value) -> Sheet:
+        """Write ``value`` in place of what stands at ``path``."""
+        node = sheet.node(path)
+        in_flow = self.in_flow(sheet, path)
+        if isinstance(value, str) and isinstance(node, yaml.ScalarNode):
+            return scalar_replaced(sheet, path, node, value, in_flow)
+        return replaced(sheet, path, node, value, in_flow)
+
+    def in_flow(self, sheet: Sheet, path: Path) -> bool:
+        """Tell whether the value at ``path`` stands inside brackets or braces."""
+        above = [sheet.node(path[:depth]) for depth in range(len(path))]
+        return any(isinstance(node, yaml.CollectionNode) and node.flow_style for node in above)
+
+
+def _mapping(sheet: Sheet, path: Path) -> yaml.MappingNode:
+    node = sheet.node(path)
+    if not isinstance(node, yaml.MappingNode):
+        raise LookupError(path)
+    return node
+
+
+def _sequence(sheet: Sheet, path: Path) -> yaml.SequenceNode:
+    node = sheet.node(path)
+    if not isinstance(node, yaml.SequenceNode) or not node.value:
+        raise LookupError(path)
+    return node

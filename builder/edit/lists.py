@@ -1,0 +1,140 @@
+"""Entries of a list: put in, taken out, put in another order; an entry takes the remarks above and behind it along."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import yaml
+
+from builder.edit.mappings import missing_end, with_remarks
+from builder.edit.sheet import Sheet, keep_lines
+from builder.edit.values import CannotEdit, Value
+from builder.edit.writing import entry, flow, lines
+
+
+@dataclass(frozen=True, slots=True)
+class _Spans:
+    """Where each entry begins and ends in ``front``; what lies between two belongs to neither."""
+
+    starts: list[int]
+    ends: list[int]
+
+
+def _spans(sheet: Sheet, node: yaml.SequenceNode) -> _Spans:
+    if node.flow_style:
+        inner = [(one.start_mark.index, sheet.content_end(one)) for one in node.value]
+        return _Spans([start for start, _ in inner], [end for _, end in inner])
+    column = sheet.column(node.start_mark.index)
+    starts: list[int] = []
+    ends: list[int] = []
+    for number, one in enumerate(node.value):
+        dash = sheet.line_start(sheet.dash_of(node, number))
+        starts.append(with_remarks(sheet, dash, column, ends[-1] if ends else 0))
+        ends.append(sheet.line_end(sheet.content_end(one)))
+    return _Spans(starts, ends)
+
+
+def arranged(sheet: Sheet, node: yaml.SequenceNode, order: Sequence[int]) -> Sheet:
+    """Return ``sheet`` with the entries of ``node`` in ``order`` (their old numbers, at least one); others are gone."""
+    spans = _spans(sheet, node)
+    front = sheet.front
+    parts = [front[start:end] for start, end in zip(spans.starts, spans.ends, strict=True)]
+    gaps = [front[end:start] for end, start in zip(spans.ends, spans.starts[1:], strict=False)]
+    lead = ""
+    for gone in sorted(set(range(len(parts))) - set(order), reverse=True):
+        gap = gaps.pop(_gap_to_drop(gaps, gone)) if gaps else ""
+        if not node.flow_style and gap.strip():
+            if gone and gaps:
+                gaps[min(gone, len(gaps)) - 1] += gap
+            else:
+                lead = gap + lead
+    if not node.flow_style:
+        bare = front[: spans.ends[-1]][-1:] not in ("\n", "\r")
+        parts = [part if part[-1:] in ("\n", "\r") else part + sheet.newline for part in parts]
+        new = lead + _joined(parts, gaps, order)
+        new = new.removesuffix(sheet.newline) if bare else new
+    else:
+        new = _joined(parts, gaps, order)
+    return sheet.spliced(spans.starts[0], spans.ends[-1], new)
+
+
+def _gap_to_drop(gaps: list[str], gone: int) -> int:
+    """Return which of the two gaps beside an entry goes with it: rather one without a remark in it."""
+    after = min(gone, len(gaps) - 1)
+    return after - 1 if after and gone == after and "#" in gaps[after] and "#" not in gaps[after - 1] else after
+
+
+def _joined(parts: list[str], gaps: list[str], order: Sequence[int]) -> str:
+    pieces = [parts[order[0]]]
+    for slot, number in enumerate(order[1:]):
+        pieces += [gaps[slot], parts[number]]
+    return "".join(pieces)
+
+
+def with_entry(sheet: Sheet, node: yaml.SequenceNode, number: int, value: Value, name: str) -> Sheet:
+    """Return ``sheet`` with a new entry of ``node``, which is not empty, that stands at ``number``."""
+    if node.flow_style:
+        if number < len(node.value):
+            start = node.value[number].start_mark.index
+            return sheet.spliced(start, start, f"{flow(value)}, ")
+        end = sheet.content_end(node.value[-1])
+        return sheet.spliced(end, end, f", {flow(value)}")
+    column = sheet.column(node.start_mark.index)
+    return with_lines(sheet, node, number, _like_others(value, node, column, name, sheet))
+
+
+def _like_others(value: Value, node: yaml.SequenceNode, column: int, name: str, sheet: Sheet) -> str:
+    """Write a new entry as its neighbours are written: mappings in braces, or line by line."""
+    styles = {bool(one.flow_style) for one in node.value if isinstance(one, yaml.MappingNode)}
+    if isinstance(value, dict) and value and styles == {True}:
+        return f"- {flow(value)}"
+    if isinstance(value, dict) and value and styles == {False}:
+        return f"- {lines(value, column + 2, name, sheet.manner)}"
+    return entry(value, column, name, sheet.manner)
+
+
+def with_lines(sheet: Sheet, node: yaml.SequenceNode, number: int, written: str) -> Sheet:
+    """Return ``sheet`` with ``written``, the first line of which is not indented, as entry ``number`` of ``node``."""
+    spans = _spans(sheet, node)
+    at = spans.starts[number] if number < len(spans.starts) else spans.ends[-1]
+    between = sheet.front[spans.ends[0] : spans.starts[1]] if len(spans.starts) > 1 else ""
+    blank = sheet.newline if between and not between.strip() else ""  # entries with an empty line between them
+    margin = " " * sheet.column(node.start_mark.index)
+    whole = f"{margin}{written}{sheet.newline}"
+    if number < len(spans.starts):
+        return sheet.spliced(at, at, whole + blank)
+    return sheet.spliced(at, at, missing_end(sheet, at) + blank + whole)
+
+
+def captured(sheet: Sheet, node: yaml.SequenceNode, number: int) -> str | None:
+    """Return an entry with its remarks, its dash in column 0 and without the last line end; None in brackets."""
+    if node.flow_style:
+        return None
+    spans = _spans(sheet, node)
+    column = sheet.column(node.start_mark.index)
+    kept = keep_lines(sheet.front[spans.starts[number] : spans.ends[number]])
+    if any(line[:column].strip() for line in kept):
+        return None
+    return "".join(line[column:] if line.strip() else line.lstrip(" ") for line in kept).rstrip("\r\n")
+
+
+def indented(written: str, column: int) -> str:
+    """Return a captured entry whose dash is to stand in ``column``; the first line is not indented."""
+    first, *rest = keep_lines(written)
+    return first + "".join(" " * column + line if line.strip() else line for line in rest)
+
+
+def as_list(sheet: Sheet, node: yaml.Node, in_flow: bool) -> Sheet:
+    """Return ``sheet`` with the single value ``node`` written as a list of one."""
+    start, end = node.start_mark.index, sheet.content_end(node)
+    block = isinstance(node, yaml.MappingNode) and not node.flow_style
+    if isinstance(node, yaml.ScalarNode) and node.style in ("|", ">"):
+        raise CannotEdit("a text of several lines would have to become a list", "Write the list in the file.")
+    if not block or in_flow:
+        return sheet.spliced(start, end, f"[{sheet.front[start:end]}]")
+    line = sheet.line_start(start)
+    kept = keep_lines(sheet.front[line : sheet.line_end(end)])
+    column = start - line
+    moved = [f"{' ' * column}- {kept[0][column:]}", *(f"  {one}" if one.strip() else one for one in kept[1:])]
+    return sheet.spliced(line, sheet.line_end(end), "".join(moved))

@@ -1,0 +1,82 @@
+"""Keys of a mapping: put in at their usual place, taken out, renamed."""
+
+from __future__ import annotations
+
+import yaml
+
+from builder.edit.scalars import as_key
+from builder.edit.sheet import Sheet
+from builder.edit.values import Value
+from builder.edit.writing import flow, pair
+
+
+def with_key(sheet: Sheet, node: yaml.MappingNode, name: str, value: Value, order: list[str]) -> Sheet:
+    """Return ``sheet`` with a new key in ``node``, a mapping that is not empty, behind the key it usually follows."""
+    pairs = sheet.pairs(node)
+    before = set(order[: order.index(name)] if name in order else pairs)
+    ahead = [found for found in pairs if found in before]
+    if node.flow_style:
+        written = f"{as_key(name)}: {flow(value)}"
+        if ahead:
+            end = sheet.content_end(pairs[ahead[-1]][1])
+            return sheet.spliced(end, end, f", {written}")
+        start = node.value[0][0].start_mark.index
+        return sheet.spliced(start, start, f"{written}, ")
+    first = node.value[0][0].start_mark.index
+    column = sheet.column(first)
+    written = pair(name, value, column, sheet.manner)
+    if not ahead:
+        return _first(sheet, first, column, written)
+    at = sheet.line_end(sheet.content_end(pairs[ahead[-1]][1]))
+    return sheet.spliced(at, at, f"{missing_end(sheet, at)}{' ' * column}{written}{sheet.newline}")
+
+
+def _first(sheet: Sheet, first: int, column: int, written: str) -> Sheet:
+    """Put a key before all others, and before the remarks that belong to the one that was first."""
+    start = sheet.line_start(first)
+    if sheet.front[start:first].strip(" "):  # behind the dash of a list entry
+        return sheet.spliced(first, first, f"{written}{sheet.newline}{' ' * column}")
+    at = with_remarks(sheet, start, column, 0)
+    return sheet.spliced(at, at, f"{' ' * column}{written}{sheet.newline}")
+
+
+def with_remarks(sheet: Sheet, start: int, column: int, least: int) -> int:
+    """Return where the remarks directly above the line at ``start`` begin, not before ``least``."""
+    while start > least:
+        above = sheet.line_start(start - (2 if sheet.front[start - 2 : start] == "\r\n" else 1))
+        line = sheet.front[above:start]
+        if above < least or not line[column:].startswith("#") or line[:column].strip(" "):
+            break
+        start = above
+    return start
+
+
+def missing_end(sheet: Sheet, at: int) -> str:
+    """Return the line end that the last line of a file lacks, where something is to follow it."""
+    return sheet.newline if at and sheet.front[at - 1] not in "\r\n" else ""
+
+
+def without_key(sheet: Sheet, node: yaml.MappingNode, name: str) -> Sheet:
+    """Return ``sheet`` without the key ``name`` of ``node``, which has others. Remarks above the key are kept."""
+    pairs = list(sheet.pairs(node).values())
+    number = list(sheet.pairs(node)).index(name)
+    key, value = pairs[number]
+    start, end = key.start_mark.index, sheet.content_end(value)
+    following = pairs[number + 1][0].start_mark.index if number + 1 < len(pairs) else None
+    if node.flow_style:
+        if following is not None:
+            return sheet.spliced(start, following, "")
+        return sheet.spliced(sheet.content_end(pairs[number - 1][1]), end, "")
+    line = sheet.line_start(start)
+    if not sheet.front[line:start].strip(" "):
+        return sheet.spliced(line, sheet.line_end(end), "")
+    assert following is not None  # it is the first behind a dash, and not the only one
+    between = sheet.front[sheet.line_end(end) : following]
+    return sheet.spliced(start, end if between.strip() else following, "")
+
+
+def renamed(sheet: Sheet, node: yaml.MappingNode, name: str, new: str) -> Sheet:
+    """Return ``sheet`` with the key ``name`` of ``node`` called ``new``."""
+    key = sheet.pairs(node)[name][0]
+    style = key.style if as_key(new) != new or key.style != '"' else None
+    return sheet.spliced(key.start_mark.index, key.end_mark.index, as_key(new, style))

@@ -1,0 +1,95 @@
+"""Edits of one file's text, made one after the other and read back before anybody gets them."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import replace
+
+from builder.edit.changes import Add, Arrange, Drop, Edit, Prose, Put, settled
+from builder.edit.editor import Editor
+from builder.edit.sheet import Sheet, keep_lines
+from builder.edit.values import CannotEdit, Value, checked, list_or_nothing, listed, with_value, without
+
+CATALOGUES = ("structures", "items", "terms", "consents")
+"""Kinds of file that are one list, without prose."""
+
+
+def edited(text: str, kind: str, edits: Iterable[Edit]) -> str:
+    """Return ``text``, a file of ``kind``, with ``edits`` made one after the other; all else byte for byte as it was.
+
+    Raises CannotEdit where an edit cannot be made so; then nothing was changed.
+    """
+    sheet = Sheet.cut(text, kind in CATALOGUES)
+    _ = sheet.root  # refuses what cannot be edited at all
+    wanted = list(edits)
+    for has_blocks in (True, False):
+        after, expected, prose = _made(replace(sheet, has_blocks=has_blocks), kind, wanted)
+        if _holds(after, kind, expected, prose):
+            return after.text
+    raise CannotEdit(
+        "this value is written in a way that a form cannot change safely; nothing was changed",
+        "Change it in the text of the file.",
+    )
+
+
+def _made(sheet: Sheet, kind: str, edits: Iterable[Edit]) -> tuple[Sheet, Value, str]:
+    """Return the sheet with the edits, and what its values and its prose must be."""
+    editor, expected, prose = Editor(kind, sheet), sheet.data, sheet.body
+    for edit in edits:
+        if isinstance(edit, Prose):
+            prose = _prose(sheet, edit.text)
+            sheet = replace(sheet, tail=_closed(sheet), body=prose)
+            continue
+        try:
+            expected = _expected(expected, edit)
+            sheet = editor.made(sheet, edit)
+        except LookupError:
+            raise CannotEdit("the place to be edited is not in the file", "Open the form again.") from None
+    return sheet, expected, prose
+
+
+def _holds(sheet: Sheet, kind: str, expected: Value, prose: str) -> bool:
+    """Read the result back: whatever went wrong above, nothing but what was wanted may be written."""
+    try:
+        again = Sheet.cut(sheet.text, kind in CATALOGUES)
+        return (again.data or None) == (expected or None) and again.body == prose
+    except CannotEdit:
+        return False
+
+
+def _expected(data: Value, edit: Put | Drop | Add | Arrange) -> Value:
+    if isinstance(edit, Put):
+        checked(settled(edit.wanted))
+        return with_value(data, edit.path, settled(edit.wanted))
+    if isinstance(edit, Drop):
+        return without(data, edit.path)
+    if isinstance(edit, Arrange):
+        held = listed(data, edit.path)
+        return with_value(data, edit.path, [held[number] for number in edit.order])
+    checked(edit.value)
+    held = list_or_nothing(data, edit.path)
+    return with_value(data, edit.path, [*held[: edit.number], edit.value, *held[edit.number :]])
+
+
+def _closed(sheet: Sheet) -> str:
+    """The closing fence, with a line end where it lacked one."""
+    return sheet.tail if sheet.tail[-1:] in ("\n", "\r") else sheet.tail + sheet.newline
+
+
+def _prose(sheet: Sheet, text: str) -> str:
+    """Return the new prose; a line that was there keeps its own line end."""
+    checked(text)
+    old = keep_lines(sheet.body)
+    new = keep_lines(text)
+    bare_old = [line.rstrip("\r\n") for line in old]
+    bare_new = [line.rstrip("\r\n") for line in new]
+    written = [
+        bare + (sheet.newline if line[-1:] in ("\n", "\r") else "") for bare, line in zip(bare_new, new, strict=True)
+    ]
+    for match in difflib.SequenceMatcher(None, bare_old, bare_new, autojunk=False).get_matching_blocks():
+        for offset in range(match.size):
+            same, place = old[match.a + offset], match.b + offset
+            if same[-1:] in ("\n", "\r") and new[place][-1:] in ("\n", "\r"):
+                written[place] = same
+    return "".join(written)
