@@ -16,6 +16,7 @@ from builder.compose import (
     patient_sheet,
     rehearsal,
     single,
+    slides,
     what_now,
 )
 from builder.compose.document import Document
@@ -63,6 +64,7 @@ OUTPUTS: tuple[Output, ...] = (
     Output("what-now", what_now.compose),
     Output("rehearsal", rehearsal.compose),
     Output("rehearsal-text", rehearsal.compose_text),
+    Output("slides", slides.compose),
     Output("patient-sheet", patient_sheet.compose),
     Output("patient-sheet-large", patient_sheet.compose_large),
     Output("self-test-package", package.compose),
