@@ -69,3 +69,9 @@ def _american(word: str) -> str:
         if british in word:
             return word.replace(british, american)
     return word
+
+
+def is_word(word: str) -> bool:
+    """Tell whether the pronouncing dictionary lists ``word``: then it was probably meant as it stands."""
+    low = word.casefold()
+    return low in _counts() or _american(low) in _counts()

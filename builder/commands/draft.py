@@ -1,0 +1,119 @@
+"""``prescrub draft``: a new procedure from a talk, slides or an old outline, or from the answers to a few questions."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from builder.check.formats import text
+from builder.commands.common import CALLED_WRONGLY, ERRORS_FOUND, NOTHING_BLOCKS, CalledWrongly, department
+from builder.finding import Refused
+
+if TYPE_CHECKING:
+    from builder.load.draft_source import Source
+
+EXAMPLE = """examples:
+  prescrub draft "Open appendicectomy"                            asks a few questions
+  prescrub draft "Open appendicectomy" --from old-outline.docx
+  prescrub draft "Open appendicectomy" my-department --from talk.vtt
+
+FILE is a numbered outline (.md, .txt), a .docx, a .pptx, or the transcript of a talk (.vtt, .srt, or .md with [m:ss]).
+All that is proposed says `proposed: true` until you have read it; nothing of the source is lost."""
+
+QUESTIONS = (
+    ("Specialty", "Which specialty is it?", False),
+    ("Owner", "Who owns it: whose name stands on it?", False),
+    ("Role of the owner", "And their role?", False),
+    ("Side", "Which side: left, right, both, midline, or either (chosen for the patient)?", False),
+    ("Setting", "Where is it done?", False),
+    ("Indications", "Why and when is it done?", True),
+    ("Before you start", "What must be settled before you start?", True),
+    ("Equipment", "What is used?", True),
+    ("Steps", "What are the steps, in order?", True),
+    ("Dangers", "What can be hurt, or go wrong?", True),
+    ("Aftercare", "What does the patient need afterwards?", True),
+)
+
+
+def add(parsers: Any) -> None:
+    """Say how the command is called."""
+    parser = parsers.add_parser(
+        "draft",
+        help="start a procedure from a talk, slides, an old outline, or a few questions",
+        epilog=EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("title", metavar="TITLE", help="the title of the procedure")
+    parser.add_argument(
+        "folder", metavar="FOLDER", nargs="?", default=".", help="the department's folder (default: this folder)"
+    )
+    parser.add_argument("--from", dest="source", metavar="FILE", help="what to draft from")
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Draft the procedure and say what was found; or say why not, with nothing written."""
+    # Imported here: reading the answers of a wrong call needs none of it.
+    from builder.draft import propose  # noqa: PLC0415
+    from builder.draft.ids import slug  # noqa: PLC0415
+    from builder.draft.report import report  # noqa: PLC0415
+    from builder.load.folder import load  # noqa: PLC0415
+    from builder.model.build import build  # noqa: PLC0415
+    from builder.publish.draft_files import NotWritten, refuse_existing, write  # noqa: PLC0415
+
+    root = department(arguments.folder)
+    title = " ".join(arguments.title.split())
+    if not slug(title):
+        raise CalledWrongly(
+            f"{title!r} gives no name for a folder. Write a title in letters, such as Open appendicectomy."
+        )
+    try:
+        refuse_existing(root, slug(title))
+        source = _source(arguments.source)
+        proposal = propose(title, source, build(load(root))[0])
+        write(root, proposal)
+    except NotWritten as error:
+        sys.stderr.write(f"prescrub: {error}\nNothing was written.\n")
+        return CALLED_WRONGLY
+    except Refused as refusal:
+        sys.stderr.write(text.render([refusal.finding]))
+        sys.stderr.write("Nothing was written.\n")
+        return ERRORS_FOUND
+    sys.stdout.write(report(proposal, arguments.folder))
+    return NOTHING_BLOCKS
+
+
+def _source(file: str | None) -> Source:
+    from builder.load.source_file import read_source, source_of_answers  # noqa: PLC0415
+
+    if file:
+        return read_source(Path(file))
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise CalledWrongly(
+            "There is no terminal to ask you questions on. Name what to draft from: prescrub draft TITLE --from FILE"
+        )
+    return source_of_answers(_asked())
+
+
+def _asked() -> dict[str, list[str]]:
+    """Ask the questions; every one can be skipped with an empty line, and the end of input skips the rest."""
+    sys.stdout.write("An empty line skips a question, or ends a list. Nothing is written before the last one.\n")
+    answers: dict[str, list[str]] = {}
+    try:
+        for heading, question, many in QUESTIONS:
+            sys.stdout.write(f"\n{question}{' One a line.' if many else ''}\n")
+            answers[heading] = list(_lines(many))
+    except EOFError:
+        sys.stdout.write("\n")
+    return answers
+
+
+def _lines(many: bool) -> list[str]:
+    lines: list[str] = []
+    while line := input("> ").strip():
+        lines.append(line)
+        if not many:
+            break
+    return lines

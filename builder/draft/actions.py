@@ -1,0 +1,310 @@
+"""Actions in a sentence: a verb of the list and the names of the catalogues that stand where its object stands.
+
+What is denied (``never divide``), supposed (``if you cut``), already done (``once you have opened``) or only possible
+is no action. A verb whose object is in no catalogue proposes nothing; its object is shown as not understood.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from builder.draft.names import Mention, Names, looks_like_a_name
+from builder.draft.numbers import number_of_word
+from builder.draft.proposal import ProposedAction
+from builder.draft.verbs import FORMS, on_item, on_structure
+
+_WORD = re.compile(r"[^\W_]+(?:['’-][^\W_]+)*|[,;:.!?()–—]")
+_STOPS = frozenset(",;:.!?()–—")
+_SUBJECTS_LIST = """
+we you i to and then now just let's please will would we'll you'll i'll must should or always also first next
+finally by but again can
+"""
+_SUBJECTS = frozenset(_SUBJECTS_LIST.split())
+_DENIES = re.compile(
+    r"\b(?:never|not|no|cannot|can't|don't|doesn't|won't|without|avoid|avoids|rather than|instead of|nor|"
+    r"stop)\b[^,;.]{0,30}$",
+    re.IGNORECASE,
+)
+_SUPPOSES = re.compile(
+    r"\b(?:if|when|once|before|after|until|unless|while|as soon as|whenever|in case|having|had|has|have|'ve|where|"
+    r"who|which|that might|may|might|could)\b[^,;.]{0,40}$",
+    re.IGNORECASE,
+)
+_BE = re.compile(r"\b(?:is|are|be|gets?|being)\b(?:\s+(?:then|now|also|next|\w+ly))*\s*$", re.IGNORECASE)
+_PREPOSITIONS_LIST = """
+in into inside within through on onto around round to across over under with using from between along near below
+above behind beneath beside against by towards toward until at off
+"""
+_PREPOSITIONS = frozenset(_PREPOSITIONS_LIST.split())
+_JOINS = re.compile(r"(?:\s|,|and|or|the|a|an|both|then|its|your|&)*", re.IGNORECASE)
+_COUNTED = re.compile(r"\b(swabs|needles|blades|instruments|packs|sharps)\b", re.IGNORECASE)
+_ROLE = re.compile(
+    r"\s*(?:the |your |our )?((?:[a-z]+ ){0,2}(?:anaesthetist|anesthetist|nurse|surgeon|team|radiologist|midwife|"
+    r"assistant|"
+    r"practitioner|registrar|consultant|paediatrician))\b",
+    re.IGNORECASE,
+)
+_THROUGH = frozenset({"cut", "open", "look_for"})
+_FARTHEST = 45
+
+
+@dataclass(slots=True)
+class _Doing:
+    """A verb in its sentence: what it means, its form, where it stands, and where what belongs to it ends."""
+
+    meaning: str
+    form: str
+    start: int
+    end: int
+    until: int = 0
+
+
+@dataclass(slots=True)
+class Read:
+    """What was read in one sentence: the ``actions``, the names, and the objects that are in no catalogue."""
+
+    actions: list[ProposedAction] = field(default_factory=list)
+    mentions: list[Mention] = field(default_factory=list)
+    strange: list[tuple[int, str]] = field(default_factory=list)
+
+    def strange_names(self, text: str) -> Iterator[tuple[str, str]]:
+        """Yield the words that look like a name and are in no catalogue, with what they look like."""
+        found = list(looks_like_a_name(text, self.mentions))
+        yield from ((words, kind) for _, words, kind in found)
+        for start, words in self.strange:
+            if not any(at < start + len(words) and start < at + len(other) for at, other, _ in found):
+                yield words, ""
+
+
+def read_sentence(text: str, names: Names) -> Read:
+    """Return the actions and names in one sentence."""
+    read = Read(mentions=names.mentions(text))
+    doings = list(_doings(text))
+    for number, doing in enumerate(doings):
+        doing.until = doings[number + 1].start if number + 1 < len(doings) else len(text)
+        before = doings[number - 1].end if number else 0
+        read.actions.extend(_actions(text, doing, read, before))
+    return read
+
+
+def _doings(text: str) -> Iterator[_Doing]:
+    words = list(_WORD.finditer(text))
+    for number, word in enumerate(words):
+        found = FORMS.get(word.group().casefold())
+        if found is None:
+            continue
+        meaning, form = found
+        previous = words[number - 1].group().casefold() if number else ""
+        before = text[: word.start()]
+        if _is_told(form, previous, before) and not _DENIES.search(before) and not _SUPPOSES.search(before):
+            yield _Doing(meaning, form, word.start(), word.end())
+
+
+def _is_told(form: str, previous: str, before: str) -> bool:
+    """Tell whether the verb says what is done: an order, ``we`` or ``you`` do it, or it is done."""
+    at_start = not previous or previous in _STOPS
+    if form == "base":
+        return (
+            at_start
+            or previous in _SUBJECTS
+            or previous.endswith("ly")
+            or bool(re.search(r"\bgoing to$", before.strip()))
+        )
+    if form == "ing":
+        return at_start or previous in (
+            "by",
+            "is",
+            "are",
+            "then",
+            "start",
+            "begin",
+            "and",
+            "we're",
+            "you're",
+            "i'm",
+            "with",
+        )
+    if form == "past":
+        return bool(_BE.search(before)) or (
+            previous in ("we", "i", "and") and bool(re.search(r"\b(?:we|i)\b", before.lower()))
+        )
+    return False
+
+
+def _actions(text: str, doing: _Doing, read: Read, before: int) -> Iterator[ProposedAction]:
+    behind = text[doing.end : doing.until]
+    if doing.meaning == "count":
+        counted = tuple(dict.fromkeys(word.lower() for word in _COUNTED.findall(behind)))
+        if counted:
+            yield ProposedAction("count", tuple("needles" if one == "sharps" else one for one in counted))
+        return
+    if doing.meaning == "tell":
+        role = _ROLE.match(behind)
+        if role:
+            yield ProposedAction("tell", (role[1].lower(),))
+        return
+    passive = doing.form == "past" and _BE.search(text[: doing.start])
+    if passive:
+        subjects = [one for one in read.mentions if before <= one.start and one.end <= doing.start]
+        objects = _group(text, subjects[:1] + subjects[1:]) if subjects else []
+        if not objects:
+            return
+        rest = [one for one in read.mentions if doing.end <= one.start < doing.until]
+    else:
+        here = [one for one in read.mentions if doing.end <= one.start < doing.until]
+        objects = _objects(text, doing, here)
+        rest = [one for one in here if one not in objects]
+    if not objects:
+        strange = _strange(text, doing, rest)
+        if strange:
+            read.strange.append(strange)
+        if not (rest and doing.meaning in ("inject", "irrigate")):
+            return
+    yield from _made(text, doing, objects, rest)
+
+
+def _objects(text: str, doing: _Doing, here: list[Mention]) -> list[Mention]:
+    """Return the names that stand where the verb's object stands: behind it, before any preposition."""
+    if not here or here[0].start - doing.end > _FARTHEST:
+        return []
+    between = text[doing.end : here[0].start].casefold()
+    words = _WORD.findall(between)
+    allowed = (
+        {"through", "into", "down", "to", "for", "at", "out", "up"}
+        if doing.meaning in _THROUGH
+        else {"out", "up", "down", "in"}
+    )
+    if any(word in _STOPS and word != "," for word in words):
+        return []
+    if any(word in _PREPOSITIONS and word not in allowed for word in words):
+        return []
+    if len(words) > 6:
+        return []
+    return _group(text, here)
+
+
+def _group(text: str, here: list[Mention]) -> list[Mention]:
+    """Return the first name and those joined to it by commas and ``and``."""
+    found = here[:1]
+    for one in here[1:]:
+        if _JOINS.fullmatch(text[found[-1].end : one.start]):
+            found.append(one)
+        else:
+            break
+    return found
+
+
+def _made(text: str, doing: _Doing, objects: list[Mention], rest: list[Mention]) -> Iterator[ProposedAction]:
+    more = dict(_more(text, doing, rest))
+    if doing.meaning in ("inject", "irrigate") and not any(one.kind in ("drug", "fluid") for one in objects):
+        fluid = next((one for one in rest if one.kind in ("drug", "fluid")), None)
+        if fluid is not None:
+            inside = next((one.name for one in objects if one.is_structure), None)
+            yield ProposedAction(doing.meaning, (fluid.name,), (("in", inside),) if inside else ())
+        return
+    if doing.meaning in ("place", "clip") and objects and objects[0].kind in ("clip", "instrument"):
+        target = next((one for one in rest if one.is_structure), None)
+        if target and re.search(r"\b(?:clip|clamp|forceps)", objects[0].heard.casefold()):
+            yield ProposedAction("clamp", (target.name,), (("with", objects[0].name),))
+            return
+    first = text[doing.end : objects[0].start] if objects else ""
+    by_verb: dict[str, list[Mention]] = {}
+    for one in objects:
+        verb = (on_structure if one.is_structure else on_item)(doing.meaning, one.kind, first)
+        if doing.meaning == "take" and not verb and re.match(r"\s*(?:out|off)\b", text[one.end :]):
+            verb = "excise" if one.is_structure else "remove"
+        if verb:
+            by_verb.setdefault(verb, []).append(one)
+    for verb, ones in by_verb.items():
+        names = tuple(dict.fromkeys(one.name for one in ones))
+        yield ProposedAction(verb, names, tuple(_kept(verb, more, text, doing, ones)))
+
+
+def _kept(
+    verb: str, more: dict[str, str], text: str, doing: _Doing, ones: list[Mention]
+) -> Iterator[tuple[str, str | int | bool]]:
+    """Yield the further keys that the verb can have."""
+    if verb in ("place", "remove") and len(ones) == 1:
+        number = _number(text[max(doing.end, ones[0].start - 14) : ones[0].start])
+        if number > 1:
+            yield "number", number
+        for key in ("in", "on"):
+            if key in more:
+                yield key, more[key]
+        if verb == "place" and text[doing.start : doing.end].casefold() in ("leave", "left"):
+            yield "stays", True
+    elif verb in ("inject", "irrigate"):
+        if "in" in more:
+            yield "in", more["in"]
+    elif "with" in more and verb not in ("identify", "inspect", "place", "remove"):
+        yield "with", more["with"]
+
+
+def _more(text: str, doing: _Doing, rest: list[Mention]) -> Iterator[tuple[str, str]]:
+    """Yield ``in``, ``on`` and ``with`` where a name stands behind such a preposition; the first of each."""
+    seen = set()
+    for one in rest:
+        before = _WORD.findall(text[doing.end : one.start].casefold())[-5:]
+        last = next((word for word in reversed(before) if word in _PREPOSITIONS), "")
+        key = ""
+        if last in ("in", "into", "inside", "within") and one.is_structure:
+            key = "in"
+        elif last in ("on", "onto", "around", "round", "across", "over", "to") and one.is_structure:
+            key = "on"
+        elif last in ("with", "using", "between") and not one.is_structure and one.kind not in ("drug", "fluid"):
+            key = "with"
+        if key and key not in seen:
+            seen.add(key)
+            yield key, one.name
+
+
+def _number(before: str) -> int:
+    words = _WORD.findall(before.casefold())
+    for word in words[-3:]:
+        if 0 < number_of_word(word) < 50:
+            return number_of_word(word)
+    return 1
+
+
+_DETERMINERS_LIST = """
+the a an your our its this that these those both each any some every two three four of
+"""
+_DETERMINERS = frozenset(_DETERMINERS_LIST.split())
+_NO_OBJECT_LIST = """
+it them him her me us you patient patients wound incision tissue tissues thing things way hand hands finger fingers
+bleeding layer layers edge edges side sides place position plane area field blood pus fat that this there here time
+size length room table operation procedure step steps end ends top bottom middle front back what where how if up
+down out in off over everything anything nothing something one ones lot bit rest help result results
+"""
+_NO_OBJECT = frozenset(_NO_OBJECT_LIST.split())
+_WITH_OBJECT_LIST = """
+identify protect expose open close clamp tie seal divide excise look_for cut clip release suture place remove
+"""
+_WITH_OBJECT = frozenset(_WITH_OBJECT_LIST.split())
+
+
+def _strange(text: str, doing: _Doing, rest: list[Mention]) -> tuple[int, str] | None:
+    """Return the object of the verb, as it was said, where it is in no catalogue."""
+    if doing.meaning not in _WITH_OBJECT or doing.form == "past":
+        return None
+    found: list[re.Match[str]] = []
+    for word in _WORD.finditer(text, doing.end, doing.until):
+        low = word.group().casefold()
+        if not found and (
+            low in _DETERMINERS or (doing.meaning in _THROUGH and low in ("for", "through", "into", "at"))
+        ):
+            continue
+        if low in _STOPS or low in _PREPOSITIONS or low in _SUBJECTS or low in FORMS or low.endswith("ly"):
+            break
+        if low in ("is", "are", "that", "which", "as", "so", "because", "than", "before", "after", "of"):
+            break
+        found.append(word)
+        if len(found) == 4:
+            break
+    if not found or found[-1].group().casefold() in _NO_OBJECT or found[0].group().casefold() in _NO_OBJECT:
+        return None
+    if any(one.start < found[-1].end() and found[0].start() < one.end for one in rest):
+        return None
+    return found[0].start(), text[found[0].start() : found[-1].end()]

@@ -1,0 +1,140 @@
+"""A proposal: what a draft will write, before anything is written."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from builder.finding import Finding, Refused
+from builder.load.draft_source import DRAFT_FINDINGS, Form, RawPicture
+from builder.place import Place
+
+
+@dataclass(frozen=True, slots=True)
+class ProposedAction:
+    """An action as front matter will hold it: ``verb``, ``objects``, and further keys as they are written."""
+
+    verb: str
+    objects: tuple[str, ...]
+    more: tuple[tuple[str, str | int | bool], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ProposedStep:
+    """A step: its ``body`` in paragraphs, where it was heard, and what else its sentences say."""
+
+    id: str
+    title: str
+    at: str
+    heard_at: str = ""
+    body: tuple[str, ...] = ()
+    actions: tuple[ProposedAction, ...] = ()
+    critical: bool = False
+    minutes: str = ""
+    cue: str = ""
+    if_not: str = ""
+    why: str = ""
+    at_risk: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    pictures: tuple[RawPicture, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ProposedCaution:
+    """A caution; what its sentence does not say is left to the educator."""
+
+    id: str
+    signal: str
+    hazard: str
+    consequence: str
+    avoid: str
+    at: str
+    heard_at: str = ""
+    guards: tuple[str, ...] = ()
+    at_risk: tuple[str, ...] = ()
+    body: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ProposedAftercare:
+    """An aftercare item with its times, as far as they were said."""
+
+    id: str
+    title: str
+    start: str
+    until: str
+    at: str
+    heard_at: str = ""
+    concerns: str = ""
+    body: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A sentence that was placed nowhere, and where it stands in the source."""
+
+    text: str
+    at: str
+
+
+@dataclass(frozen=True, slots=True)
+class NotUnderstood:
+    """A name that looks like anatomy or a thing used and is in no catalogue, with the nearest that are."""
+
+    words: str
+    at: str
+    times: int = 1
+    near: tuple[str, ...] = ()
+    looks_like: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Misheard:
+    """Words that were taken for a name of the catalogues because they are written almost like it."""
+
+    words: str
+    name: str
+    at: str
+
+
+@dataclass(frozen=True, slots=True)
+class Abbreviation:
+    """A short form; ``long`` is empty where the source does not spell it out."""
+
+    short: str
+    long: str
+    at: str
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """A whole draft. ``persons`` says where the source seems to name a person."""
+
+    id: str
+    title: str
+    form: Form
+    specialty: str
+    owner: tuple[str, str]
+    side: str = ""
+    setting: str = ""
+    steps: tuple[ProposedStep, ...] = ()
+    cautions: tuple[ProposedCaution, ...] = ()
+    aftercare: tuple[ProposedAftercare, ...] = ()
+    kit: Mapping[str, int] = field(default_factory=dict)
+    before: tuple[str, ...] = ()
+    body: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
+    not_understood: tuple[NotUnderstood, ...] = ()
+    misheard: tuple[Misheard, ...] = ()
+    abbreviations: tuple[Abbreviation, ...] = ()
+    left_out: tuple[str, ...] = ()
+    persons: tuple[str, ...] = ()
+    is_markdown: bool = False
+
+
+def no_step(file: str) -> Refused:
+    """Make the refusal of a source in which no step was found."""
+    name, severity = DRAFT_FINDINGS["DS04"]
+    message = "no step was found: nothing is numbered, and nothing says first, next or then"
+    hint = "Number the steps, one a line, and draft again."
+    return Refused(Finding("DS04", name, severity, Place(file), message, hint))

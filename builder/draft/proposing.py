@@ -1,0 +1,289 @@
+"""Puts a proposal together: the parts of the source, and what each of its sentences says."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+
+from builder.check.identities import identities
+from builder.draft.abbreviations import abbreviations
+from builder.draft.about import about
+from builder.draft.actions import read_sentence
+from builder.draft.aftercare import aftercare_of
+from builder.draft.ids import Ids, slug
+from builder.draft.kit import kit_of, used
+from builder.draft.layout import Layout, Role, Segment, laid_out
+from builder.draft.names import Names
+from builder.draft.proposal import (
+    Misheard,
+    Note,
+    NotUnderstood,
+    Proposal,
+    ProposedAction,
+    ProposedCaution,
+    ProposedStep,
+    no_step,
+)
+from builder.draft.said import (
+    is_caution,
+    is_consequence,
+    is_critical,
+    is_cue,
+    is_if_not,
+    is_why,
+    minutes_in,
+    signal_of,
+    warns_what,
+)
+from builder.draft.sentences import Sentence
+from builder.draft.speech import instruction, shortened_title
+from builder.load.draft_source import RawPicture, Source
+from builder.model.fields import NOT_SAID
+from builder.model.library import Library
+
+MOST_STEPS = 200
+
+
+def propose(title: str, source: Source, library: Library) -> Proposal:
+    """Return what a draft of ``title`` from ``source`` would hold, for the department ``library``.
+
+    Equal input gives an equal proposal. Raises Refused where no step is found.
+    """
+    return _Proposer(title, source, library).proposal()
+
+
+@dataclass
+class _Proposer:
+    """Works through one source; one instance a draft."""
+
+    title: str
+    source: Source
+    library: Library
+    cautions: list[ProposedCaution] = field(default_factory=list)
+    strange: list[NotUnderstood] = field(default_factory=list)
+    misheard: dict[tuple[str, str], Misheard] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.names = Names(self.library)
+        self.step_ids, self.caution_ids = Ids(), Ids()
+
+    def proposal(self) -> Proposal:
+        layout = laid_out(self.source)
+        if not layout.steps or len(layout.steps) > MOST_STEPS:
+            raise no_step("source")
+        steps = tuple(self._step(segment) for segment in layout.steps)
+        steps = self._with_pictures(steps, layout)
+        self._loose_cautions(layout.parts[Role.CAUTIONS])
+        kit_lines = layout.parts[Role.KIT]
+        for sentence in (*kit_lines, *layout.parts[Role.AFTERCARE], *layout.parts[Role.BEFORE]):
+            self._look_at(sentence)
+        kit, unplaced = kit_of(kit_lines, self.names)
+        self.strange.extend(unplaced)
+        actions = [action for step in steps for action in step.actions]
+        notes = [*layout.notes, *kit_lines]
+        before = [one for one in layout.parts[Role.BEFORE] if len(one.text.split()) <= 25]
+        notes += [one for one in layout.parts[Role.BEFORE] if one not in before]
+        headings = [Note("; ".join(one.text for one in layout.headings), "the headings")] if layout.headings else []
+        told = about(self.source, self.title)
+        notes += [one for one in layout.parts[Role.ABOUT] if one.text.strip(" .") not in told.values()]
+        return Proposal(
+            id=slug(self.title),
+            title=self.title,
+            form=self.source.form,
+            specialty=told.specialty or NOT_SAID,
+            owner=(told.owner or NOT_SAID, told.role or NOT_SAID),
+            side=told.side,
+            setting=told.setting,
+            steps=steps,
+            cautions=tuple(self.cautions),
+            aftercare=aftercare_of(layout.parts[Role.AFTERCARE], self.names),
+            kit=used(kit, actions),
+            before=tuple(one.text for one in before),
+            body=tuple(_paragraphs(layout.parts[Role.WHY])),
+            notes=(*(Note(one.text, one.at) for one in notes), *headings),
+            not_understood=tuple(_counted(self.strange, self.names)),
+            misheard=tuple(self.misheard.values()),
+            abbreviations=abbreviations(self.source, self.library),
+            left_out=self.source.left_out,
+            persons=tuple(dict.fromkeys(_persons(self.source))),
+            is_markdown=self.source.is_markdown,
+        )
+
+    def _step(self, segment: Segment) -> ProposedStep:
+        title, sentences = _titled(segment)
+        id = self.step_ids.new(title)
+        step = ProposedStep(id, title, segment.at, segment.heard_at)
+        body: list[str] = []
+        actions: list[ProposedAction] = []
+        warned: ProposedCaution | None = None
+        for number, sentence in enumerate([Sentence(title, segment.at, segment.heard_at), *sentences]):
+            text = sentence.text
+            if number == 0:
+                # The title is read for what is done, unless it only repeats a sentence of the body.
+                if not any(title.casefold() in one.text.casefold() for one in sentences):
+                    actions.extend(self._look_at(sentence))
+                continue
+            if is_caution(text) and not instruction_first(text, number):
+                warned = self._caution(sentence, id)
+                self._look_at(sentence)
+                continue
+            if warned and is_consequence(text) and warned.consequence == NOT_SAID:
+                self._fill(warned.id, text)
+                warned = None
+                continue
+            warned = None
+            actions.extend(self._look_at(sentence))
+            step, is_placed = _answered(step, text, first=number == 1 and title.casefold() in text.casefold())
+            if not is_placed:
+                _append(body, sentence, first=not body)
+            step = _judged(step, text)
+        mine = [one for one in self.cautions if id in one.guards]
+        at_risk = tuple(dict.fromkeys(name for one in mine for name in one.at_risk))
+        return replace(
+            step, body=tuple(body), actions=tuple(dict.fromkeys(actions)), at_risk=at_risk,
+            cautions=tuple(one.id for one in mine),
+        )  # fmt: skip
+
+    def _caution(self, sentence: Sentence, step: str) -> ProposedCaution:
+        hazard, avoid = warns_what(sentence.text)
+        mentions = self.names.mentions(sentence.text)
+        found = ProposedCaution(
+            id=self.caution_ids.new(_without_sign(sentence.text), taken=step),
+            signal=signal_of(sentence.text),
+            hazard=sentence.text if hazard or not avoid else NOT_SAID,
+            consequence=NOT_SAID,
+            avoid=sentence.text if avoid and not hazard else NOT_SAID,
+            at=sentence.at,
+            heard_at=sentence.heard_at,
+            guards=(step,) if step else (),
+            at_risk=tuple(dict.fromkeys(one.name for one in mentions if one.is_structure)),
+        )
+        self.cautions.append(found)
+        return found
+
+    def _fill(self, id: str, consequence: str) -> None:
+        self.cautions = [replace(one, consequence=consequence) if one.id == id else one for one in self.cautions]
+
+    def _loose_cautions(self, sentences: Iterable[Sentence]) -> None:
+        """Propose a caution for each line below a heading such as ``Dangers``; which step it guards is not said."""
+        for sentence in sentences:
+            if not sentence.begins and self.cautions:
+                last = self.cautions[-1]
+                self.cautions[-1] = replace(last, body=(*last.body, sentence.text))
+                continue
+            one = self._caution(sentence, "")
+            if not is_caution(sentence.text):
+                self.cautions[-1] = replace(one, hazard=sentence.text, avoid=NOT_SAID)
+            self._look_at(sentence)
+
+    def _look_at(self, sentence: Sentence) -> list[ProposedAction]:
+        """Return the actions of a sentence, and remember which of its names were misheard or not understood."""
+        read = read_sentence(sentence.text, self.names)
+        for one in read.mentions:
+            if not one.exact:
+                self.misheard.setdefault((one.heard, one.name), Misheard(one.heard, one.name, sentence.at))
+        seen = list(read.strange_names(sentence.text))
+        for words, kind in seen:
+            self.strange.append(NotUnderstood(words, sentence.at, looks_like=kind))
+        return read.actions
+
+    def _with_pictures(self, steps: tuple[ProposedStep, ...], layout: Layout) -> tuple[ProposedStep, ...]:
+        """Return ``steps`` with each picture at the step it stands in; others at the step before, or the first."""
+        by_step: dict[int, list[RawPicture]] = {}
+        for picture in self.source.pictures:
+            holding = [at for at, one in enumerate(layout.steps) if picture.passage in one.passages]
+            before = [at for at, one in enumerate(layout.steps) if min(one.passages, default=0) <= picture.passage]
+            by_step.setdefault((holding or before[-1:] or [0])[0], []).append(picture)
+        return tuple(replace(one, pictures=tuple(by_step.get(at, ()))) for at, one in enumerate(steps))
+
+
+def instruction_first(text: str, number: int) -> bool:
+    """Tell whether a sentence that warns is the one the step begins with: it stays the step's."""
+    return number == 1 and bool(instruction(text))
+
+
+def _titled(segment: Segment) -> tuple[str, list[Sentence]]:
+    """Return the title of a step, and its sentences without the one that is the title word by word."""
+    if segment.head:
+        first, *others = segment.sentences or [Sentence(segment.head, segment.at)]
+        title = shortened_title(first.text)
+        same = _bare(title) == _bare(first.text)
+        return title, others if same else [first, *others]
+    for sentence in segment.sentences[:3]:
+        if found := instruction(sentence.text):
+            return found, segment.sentences
+    words = segment.sentences[0].text if segment.sentences else segment.head
+    return shortened_title(" ".join(words.split()[:12])), segment.sentences
+
+
+def _bare(text: str) -> str:
+    return "".join(sign for sign in text.casefold() if sign.isalnum())
+
+
+def _answered(step: ProposedStep, text: str, *, first: bool) -> tuple[ProposedStep, bool]:
+    """Put a sentence into the key whose question it answers, where that is still free."""
+    if first:
+        return step, False
+    for key, is_one in (("if_not", is_if_not), ("cue", is_cue), ("why", is_why)):
+        if not getattr(step, key) and is_one(text):
+            return _with(step, key, text), True
+    return step, False
+
+
+def _with(step: ProposedStep, key: str, text: str) -> ProposedStep:
+    if key == "cue":
+        return replace(step, cue=text)
+    return replace(step, if_not=text) if key == "if_not" else replace(step, why=text)
+
+
+def _judged(step: ProposedStep, text: str) -> ProposedStep:
+    minutes = step.minutes or minutes_in(text)
+    return replace(step, critical=step.critical or is_critical(text), minutes=minutes)
+
+
+def _append(body: list[str], sentence: Sentence, *, first: bool) -> None:
+    """Add a sentence to the paragraph, or begin a new one."""
+    if sentence.begins and not first:
+        body.append(sentence.text)
+    elif body:
+        body[-1] = f"{body[-1]} {sentence.text}"
+    else:
+        body.append(sentence.text)
+
+
+def _paragraphs(sentences: Iterable[Sentence]) -> list[str]:
+    body: list[str] = []
+    for sentence in sentences:
+        _append(body, sentence, first=not body)
+    return body
+
+
+_SIGN = re.compile(
+    r"^\W*(?:(?:be )?careful(?: not to| with| here)?|never|do not|don't|danger|warning|caution|watch(?: out)?(?: for)?|"
+    r"the (?:main |real |big )?(?:danger|risk)(?: here)?(?: is)?|you must never|take care(?: not to)?|pitfall)\W*",
+    re.IGNORECASE,
+)
+
+
+def _without_sign(text: str) -> str:
+    return _SIGN.sub("", _SIGN.sub("", text)) or text
+
+
+def _persons(source: Source) -> Iterator[str]:
+    for passage in source.passages:
+        for one in identities(passage.text):
+            yield f"{one.kind.replace('-', ' ')} at {passage.at}: {passage.text[one.start : one.start + 3]}…"
+
+
+def _counted(strange: Iterable[NotUnderstood], names: Names) -> Iterator[NotUnderstood]:
+    """Yield each name once, the most frequent first, with the nearest names of the catalogues."""
+    found: dict[str, NotUnderstood] = {}
+    times: Counter[str] = Counter()
+    for one in strange:
+        key = one.words.casefold()
+        found.setdefault(key, one)
+        times[key] += 1
+    for key, count in times.most_common():
+        yield replace(found[key], times=count, near=names.near(found[key].words))

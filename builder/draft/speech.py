@@ -1,0 +1,267 @@
+"""How people say that a step begins: ``the second step is``, ``next we``, ``then``; and how they say that it ends.
+
+The lists are our own, of plain English as it is spoken in theatre (common practice).
+"""
+
+from __future__ import annotations
+
+import re
+from enum import IntEnum
+
+from builder.check.rules.imperatives import VERBS, stem
+from builder.draft.numbers import NUMBER_WORDS
+
+_ORDINALS_LIST = """
+first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth thirteenth fourteenth fifteenth
+sixteenth seventeenth eighteenth nineteenth twentieth
+"""
+_ORDINALS = _ORDINALS_LIST.split()
+_ORD = rf"(?:{'|'.join(_ORDINALS)}|\d{{1,2}}(?:st|nd|rd|th))"
+_NUM = rf"(?:\d{{1,2}}|{'|'.join(NUMBER_WORDS)})"
+_PART = r"(?:step|thing|stage|part|move|job|task|phase|point)"
+
+
+class Strength(IntEnum):
+    """How surely a sentence begins a step."""
+
+    NONE = 0
+    WEAK = 1
+    MEDIUM = 2
+    STRONG = 3
+    NUMBERED = 4
+
+
+_LEAD = re.compile(
+    r"(?:(?:so|okay|ok|alright|all right|well|and|but|you know|yeah|anyway|good|fine|great|actually|basically|like|"
+    r"i mean)"
+    r"\b[,.…]?\s+|(?:right|now)[,.]\s+)+",
+    re.IGNORECASE,
+)
+_NUMBERED = re.compile(
+    rf"(?:.{{0,40}}?\b)?(?:(?:(?:my|the|our|your)\s+)?(?:very\s+)?(?P<ordinal>{_ORD})\s+(?:and\s+(?:final|"
+    rf"last)\s+)?(?P<part>{_PART})\b"
+    rf"|(?:step|stage)\s+(?:number\s+)?(?P<number>{_NUM})\b|number\s+(?P<bare>{_NUM})(?=[,:]|\s+is\b))",
+    re.IGNORECASE,
+)
+_NOT_NOW = re.compile(
+    r"\b(?:before|after|until|as in|back to|from|of|since|during|skip|like|in|about|than|at|did|between)\s+(?:the\s+|"
+    r"my\s+)?(?:very\s+)?$",
+    re.IGNORECASE,
+)
+_HEAD_ORDINAL = re.compile(
+    rf"(?:{_ORD}ly\b|first of all\b|{_ORD}(?=,|\s+(?:we|you|i|i'll|we'll|you'll)\b))", re.IGNORECASE
+)
+_STRONG = re.compile(
+    rf"(?:the\s+)?(?:next|last|final)\s+{_PART}\b|(?:lastly|finally)\b|next(?=,|\s+(?:we|you|i|is|comes?|up|it)\b)"
+    rf"|next(?=\s+\w+)|the\s+(?:next|last)\s+(?:is|comes)\b|that brings (?:us|me) to\b|moving on\b",
+    re.IGNORECASE,
+)
+_MEDIUM = re.compile(
+    r"(?:now(?=\s+(?:we|you|i|it's|it is|comes|for|the)\b)|after that\b|from there\b|once (?:that|this|you|we|it|"
+    r"i)\b|when (?:that|this|it)(?:'s| is| has)\b"
+    r"|with (?:that|this|the|it)\b[^,]{0,50},|having \w+|that done\b|following (?:that|this)\b|it's time to\b"
+    r"|at this point\b)",
+    re.IGNORECASE,
+)
+_WEAK = re.compile(r"(?:(?:we|you|i)\s+then\b|then\b|now\b)", re.IGNORECASE)
+STARTS_ANYWHERE = re.compile(
+    rf"(?<!\w)(?:(?:and|so|okay)\s+)?(?:(?:the|our|my)\s+{_ORD}\s+{_PART}|step\s+(?:number\s+)?{_NUM}|"
+    rf"(?:the\s+)?next\s+(?:step|thing)"
+    rf"|next\s+(?:we|you|i)|{_ORD}\s+(?:we|you|i)|{_ORD}ly|then\s+(?:we|you|i)|now\s+(?:we|you|i)|after that|finally|"
+    rf"lastly"
+    r"|once (?:that|this|you|we)|the last (?:step|thing)|afterwards|be careful|never\s|make sure)\b",
+    re.IGNORECASE,
+)
+_TALK_VERBS_LIST = """
+thank say talk mention explain discuss tell remember know think apologise show welcome hope go stress add come see
+teach ask want like describe
+"""
+_TALK_VERBS = frozenset(_TALK_VERBS_LIST.split())
+_END = re.compile(
+    r"(?:to summari[sz]e|in summary|to sum(?: it)? up|to recap|a quick recap|let me recap|that(?:'s| is) (?:it|all|"
+    r"the (?:whole )?(?:operation|procedure)"
+    r"|the end)\b|thank you|thanks\b|any questions|questions\b|to finish,? (?:a|some|the)|take.home)",
+    re.IGNORECASE,
+)
+_AFTERWARDS = re.compile(
+    r"(?:(?:for|in|during) (?:the )?(?:after ?care|recovery|follow.?up)\b|afterwards\b|after (?:the|"
+    r"this) (?:operation|procedure|surgery|case)\b"
+    r"|post.?op\w*|on the ward\b|back on the ward\b|(?:as )?for (?:the )?(?:after ?care|post.?op\w*)"
+    r"|when (?:the patient|they|she|he) (?:goes|go|gets|is|are) (?:back|home)|once (?:the patient|they) (?:is|are|"
+    r"'re) (?:back|home)|at home\b|follow.?up\b|"
+    r"what (?:about|happens) afterwards|that leaves (?:the )?after ?care|before (?:the patient|they|she|he) (?:goes|"
+    r"go) home)",
+    re.IGNORECASE,
+)
+# Between the sign of a step and its verb stand words that say nothing: "what you want to do is".
+_BEFORE_VERB_LIST = """
+is was that's it's that to we you i they one we'll you'll i'll they'll we're you're i'm will would want wants need
+needs have has had should must can could may are am going gonna like then now just also do let's us again please so
+and of all for comes come here me what which be being try trying tend prefer always usually simply really actually
+next first start starts by begin begins the it up on time then, us, with got do, is, surgeon, kind sort bit job
+thing step
+"""
+_BEFORE_VERB = frozenset(_BEFORE_VERB_LIST.split())
+_CLAUSE = re.compile(
+    r"[,;:.!?…(]|\s[–—-]\s|\s(?:because|so that|until|which|and then|so you|so we|before|while|if|but|and (?:we|you|"
+    r"i)|when|as soon|"
+    r"where|okay|otherwise|who|that is)\b",
+    re.IGNORECASE,
+)
+_WORD = re.compile(r"[^\s]+")
+_MOST_WORDS = 12
+
+
+def without_lead(text: str) -> str:
+    """Return ``text`` without the words that only open a sentence, such as ``Okay, so``."""
+    lead = _LEAD.match(text)
+    return text[lead.end() :] if lead else text
+
+
+def strength(text: str) -> Strength:
+    """Tell how surely the sentence ``text`` begins a step."""
+    bare = without_lead(text)
+    numbered = _NUMBERED.match(bare)
+    if numbered and not _NOT_NOW.search(bare[: _start_of(numbered)]) and not is_talk_about(bare[numbered.end() :]):
+        return Strength.NUMBERED
+    head = _HEAD_ORDINAL.match(bare)
+    if head and has_verb(bare[head.end() :]) and not is_talk_about(bare[head.end() :]):
+        return Strength.NUMBERED
+    strong = _STRONG.match(bare)
+    if strong and has_verb(bare[strong.end() :]) and not is_talk_about(bare[strong.end() :]):
+        return Strength.STRONG
+    for pattern, found in ((_MEDIUM, Strength.MEDIUM), (_WEAK, Strength.WEAK)):
+        sign = pattern.match(bare)
+        if sign:
+            does = instruction(text)
+            return found if does and not is_talk_about(bare[sign.end() :]) else Strength.NONE
+    return Strength.NONE
+
+
+def _start_of(match: re.Match[str]) -> int:
+    names = ("ordinal", "number", "bare")
+    start = next(match.start(name) for name in names if match[name])
+    before = match.string[:start]
+    return len(re.sub(r"(?:(?:my|the|our|your|very|step|stage|number)\s+)+$", "", before, flags=re.IGNORECASE))
+
+
+def ends(text: str) -> bool:
+    """Tell whether the sentence says that the operation has been told."""
+    return bool(_END.match(without_lead(text)))
+
+
+def begins_aftercare(text: str) -> bool:
+    """Tell whether the sentence turns to what comes after the operation."""
+    return bool(
+        _AFTERWARDS.match(re.sub(r"^(?:then|now|finally|lastly),?\s+", "", without_lead(text), flags=re.IGNORECASE))
+    )
+
+
+def has_verb(text: str) -> bool:
+    """Tell whether something is done in ``text``."""
+    return any(_bare(word) in VERBS or stem(_bare(word)) for word in text.split())
+
+
+def is_talk_about(text: str) -> bool:
+    """Tell whether the first verb of ``text`` speaks about speaking: ``I want to say``, ``thank you``."""
+    for word in text.lower().split()[:10]:
+        bare = _bare(word)
+        if bare in _TALK_VERBS and bare not in ("want", "like", "come", "go"):
+            return bare != "see"
+        if bare not in _BEFORE_VERB and (bare in VERBS or stem(bare)):
+            return False
+    return False
+
+
+def _bare(word: str) -> str:
+    return word.lower().strip(",.;:!?…'\"()")
+
+
+def instruction(text: str) -> str:
+    """Return what the sentence tells to do, as an instruction in its own words; "" where it tells nothing to do."""
+    bare = without_lead(text)
+    for pattern in (_NUMBERED, _HEAD_ORDINAL, _STRONG, _MEDIUM, _WEAK):
+        sign = pattern.match(bare)
+        if sign and sign.end() < len(bare):
+            bare = bare[sign.end() :]
+            if pattern is _MEDIUM and sign.group().lower().startswith(("once", "when", "having", "with")):
+                bare = bare.partition(",")[2] or bare
+            break
+    return _from_verb(bare.lstrip(" ,:.…-–—"))
+
+
+def _from_verb(text: str) -> str:
+    words = [(match.start(), _bare(match.group())) for match in _WORD.finditer(text)]
+    for number, (start, word) in enumerate(words):
+        if word in _BEFORE_VERB or not word:
+            continue
+        adverb = word.endswith("ly") and number + 1 < len(words)
+        verb = words[number + 1][1] if adverb else word
+        base = verb if verb in VERBS else ""
+        gerund = stem(verb) if verb.endswith("ing") and not base else None
+        if base:
+            return _clause(text[start:])
+        if gerund:
+            rest = text[words[number + 1][0] + len(verb) :] if adverb else text[start + len(verb) :]
+            return _clause(f"{gerund}{rest}")
+        return ""
+    return ""
+
+
+def _clause(text: str) -> str:
+    """Return the first clause of ``text``, at most a dozen words, begun with a capital."""
+    first = text.split(" ", 1)[0]
+    end = _CLAUSE.search(text, len(first))
+    words = (text[: end.start()] if end else text).split()
+    if len(words) > _MOST_WORDS:
+        words = _shortened(words)
+    words = [word for word in words if word]
+    while len(words) > 2 and words[-1].lower() in (
+        "and",
+        "or",
+        "the",
+        "a",
+        "an",
+        "to",
+        "of",
+        "with",
+        "in",
+        "then",
+        "you",
+        "we",
+    ):
+        words.pop()
+    shown = " ".join(words).rstrip(" ,;:.")
+    return shown[:1].upper() + shown[1:]
+
+
+def _shortened(words: list[str]) -> list[str]:
+    """Cut a long clause before a word that joins the next phrase, so that no name is cut in two."""
+    joints = (
+        "with",
+        "in",
+        "into",
+        "through",
+        "between",
+        "by",
+        "using",
+        "along",
+        "from",
+        "and",
+        "to",
+        "at",
+        "over",
+        "of",
+    )
+    for number in range(_MOST_WORDS, 4, -1):
+        if words[number].lower() in joints:
+            return words[:number]
+    return words[:_MOST_WORDS]
+
+
+def shortened_title(text: str) -> str:
+    """Return a heading or line of an outline as a title: whole where it is short, else its first clause."""
+    bare = " ".join(text.split()).rstrip(" .;:,")
+    if len(bare.split()) <= _MOST_WORDS + 2:
+        return bare[:1].upper() + bare[1:]
+    return instruction(bare) or _clause(bare)

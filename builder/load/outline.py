@@ -1,0 +1,156 @@
+"""Outlines in plain text or Markdown, line by line: headings, numbered lines, bullets, paragraphs, rows of tables.
+
+People number as it comes: ``1.``, ``2)``, ``(3)``, ``Step 4:``, ``5 -``, ``6 Close the skin``. All of it is read.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from builder.load.draft_source import Form, Kind, Passage, Source, clean
+
+_NUMBER = r"(?:\d{1,2}(?:\.\d{1,2}){0,3}|[ivx]{1,5}|[a-z])"
+_LABELLED = re.compile(
+    rf"(?P<label>(?:\(?(?:step|stage)\s*(?:no\.?\s*)?{_NUMBER}\)?\s*(?:[.:)\]–—-]+|(?=\s))"
+    rf"|\({_NUMBER}\)|{_NUMBER}\s?[.)\]:](?!\d)|\d{{1,2}}(?:\.\d{{1,2}}){{1,3}}(?=\s)|\d{{1,2}}\s?[–—-](?=\s)))"
+    r"\s*(?P<text>\S.*)",
+    re.IGNORECASE | re.DOTALL,
+)
+_BARE = re.compile(r"(?P<label>\d{1,2})\s+(?P<text>[A-Z][a-z].*)", re.DOTALL)
+_BULLET = re.compile(r"(?P<label>[-*+•·▪◦‣–—]|o(?=\s{1,3}[A-Z]))\s+(?P<text>\S.*)", re.DOTALL)
+_HEADING = re.compile(r"(?P<signs>#{1,6})\s+(?P<text>.*?)(?:\s+#+)?")
+_UNDERLINE = re.compile(r"(?:={3,}|-{3,})")
+_RULE = re.compile(r"[|:\s]*-{2,}[|:\s-]*")
+_WRAPPED = 60
+_LONGEST_HEADING = 70
+_LETTER = re.compile(r"[a-z]|[ivx]{1,5}", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line: its text without indent, how far it is indented, and where it stands in words."""
+
+    text: str
+    indent: int
+    at: str
+
+
+def read_outline(text: str, is_markdown: bool) -> Source:
+    """Return the passages of a text; ``is_markdown`` says whether ``#`` and ``*`` are signs or words."""
+    rows = text.split("\n")
+    lines = [
+        Line(clean(row), len(row.expandtabs(4)) - len(row.expandtabs(4).lstrip()), f"line {number}")
+        for number, row in enumerate(rows, start=1)
+    ]
+    return Source(Form.OUTLINE, tuple(_passages(lines)), is_markdown=is_markdown)
+
+
+def _passages(lines: list[Line]) -> Iterator[Passage]:
+    held: Passage | None = None
+    number, last, length = 0, 0, 0
+    while number < len(lines):
+        line = lines[number]
+        following = lines[number + 1].text if number + 1 < len(lines) else ""
+        number += 1
+        if not line.text or _RULE.fullmatch(line.text):
+            if held:
+                yield held
+            held = None
+            continue
+        if _UNDERLINE.fullmatch(following) and len(line.text) <= _LONGEST_HEADING and "|" not in line.text:
+            if held:
+                yield held
+            held = None
+            yield Passage(Kind.HEADING, line.text, line.at, 1 if following[0] == "=" else 2)
+            number += 1
+            continue
+        passage = passage_of(line, last)
+        if held and goes_on(held, passage, line, length):
+            held = replace(held, text=f"{held.text} {line.text}")
+        else:
+            if held:
+                yield held
+            held = passage
+            last = number_of(passage) or last
+        length = len(line.text)
+    if held:
+        yield held
+
+
+def goes_on(held: Passage, passage: Passage, line: Line, length: int) -> bool:
+    """Tell whether ``line`` only goes on with the paragraph or item above it, whose last line had ``length`` signs."""
+    if passage.kind is not Kind.TEXT or held.kind is Kind.HEADING:
+        return False
+    return length >= _WRAPPED or line.text[:1].islower() or (held.kind is Kind.ITEM and line.indent >= 2)
+
+
+def passage_of(line: Line, last: int = 0) -> Passage:  # noqa: PLR0911  # one return for each form of a line
+    """Return the passage that a line begins. ``last``: the number of the numbered line before, 0 where none was."""
+    text, level = line.text, line.indent // 2
+    heading = _HEADING.fullmatch(text)
+    if heading and heading["text"]:
+        inner = _LABELLED.fullmatch(heading["text"])
+        label = inner["label"] if inner else ""
+        words = inner["text"] if inner else heading["text"]
+        return Passage(Kind.HEADING, words, line.at, len(heading["signs"]), label, bool(inner))
+    if text.startswith("|") and text.count("|") >= 2:
+        return _row(line)
+    found = _LABELLED.fullmatch(text)
+    if found and not _is_initial(found["label"], last):
+        dots = _bare(found["label"]).count(".")
+        deeper = 1 if _LETTER.fullmatch(_bare(found["label"])) and last and line.indent else 0
+        return Passage(Kind.ITEM, found["text"], line.at, max(level, dots, deeper), found["label"], True)
+    bare = _BARE.fullmatch(text)
+    if bare and int(bare["label"]) == last + 1:
+        return Passage(Kind.ITEM, bare["text"], line.at, level, bare["label"], True)
+    bullet = _BULLET.fullmatch(text)
+    if bullet:
+        return Passage(Kind.ITEM, bullet["text"], line.at, level, bullet["label"])
+    if is_shouted(text):
+        return Passage(Kind.HEADING, text, line.at, 2)
+    return Passage(Kind.TEXT, text, line.at, level)
+
+
+def _bare(label: str) -> str:
+    return label.strip("().: -–—")
+
+
+def _is_initial(label: str, last: int) -> bool:
+    """Tell a name's initial or a word, such as ``A.`` and ``I:``, from a label; letters label only below a number."""
+    bare = _bare(label)
+    return bool(re.fullmatch(r"[A-Z]", bare)) and not label.startswith("(") and not last
+
+
+def is_shouted(text: str) -> bool:
+    """Tell whether a line is a heading in capitals, as in texts that know no other headings."""
+    letters = [sign for sign in text if sign.isalpha()]
+    return len(letters) >= 5 and text == text.upper() and len(text) <= _LONGEST_HEADING and not text.endswith(".")
+
+
+def number_of(passage: Passage) -> int:
+    """Return the number that labels ``passage``, 0 where it has none in digits."""
+    digits = re.search(r"\d+", passage.label)
+    return int(digits.group()) if digits and passage.is_numbered else 0
+
+
+def _row(line: Line) -> Passage:
+    cells = [cell.strip() for cell in line.text.strip("|").split("|") if cell.strip()]
+    return row_passage(cells, line.at)
+
+
+def row_passage(cells: list[str], at: str) -> Passage:
+    """Return the row of a table as a passage: a numbered item where its first cell is a number, else a text."""
+    first = re.fullmatch(r"(?:step\s*)?(\d{1,2})\.?", cells[0], re.IGNORECASE) if cells else None
+    if first and len(cells) > 1:
+        return Passage(Kind.ITEM, sentences_of(cells[1:]), at, 0, first[1], True)
+    inner = _LABELLED.fullmatch(cells[0]) if cells else None
+    if inner:
+        return Passage(Kind.ITEM, sentences_of([inner["text"], *cells[1:]]), at, 0, inner["label"], True)
+    return Passage(Kind.TEXT, sentences_of(cells), at)
+
+
+def sentences_of(cells: list[str]) -> str:
+    """Return the texts of cells one behind the other, each ending as a sentence does."""
+    return " ".join(cell if cell[-1:] in ".!?:;" else f"{cell}." for cell in cells if cell)

@@ -1,0 +1,303 @@
+"""Word-processor files (.docx): paragraphs in their order, with headings, numbering, tables, text boxes, footnotes and
+comments. Author, title and whatever else a program writes about its user are not looked at.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from io import BytesIO
+from typing import Any
+
+import docx
+from docx.opc.exceptions import OpcError
+
+from builder.load.draft_source import Form, Kind, Passage, RawPicture, Source, clean
+from builder.load.office import alt_of, blips, broken, looked_over, parsed
+from builder.load.outline import Line, number_of, passage_of, row_passage, sentences_of
+
+W = "{http://schemas.openxmlformats.org/wordprocessingml/2006/main}"
+_MC = "{http://schemas.openxmlformats.org/markup-compatibility/2006}"
+_BULLETS = frozenset({"bullet", "none"})
+_HEADING = re.compile(r"(?:heading|überschrift|titre)\s*(?P<level>\d)", re.IGNORECASE)
+_LONGEST_HEADING = 70
+_DEEPEST = 60
+_BESIDE = {
+    "footnotes": "footnote",
+    "endnotes": "endnote",
+    "comments": "comment",
+    "header": "header",
+    "footer": "footer",
+}
+
+
+def read_word_file(name: str, content: bytes) -> Source:
+    """Return the passages and pictures of a .docx. Raises Refused where it cannot be opened."""
+    looked_over(name, content)
+    try:
+        document = docx.Document(BytesIO(content))
+        return _Reader(document).source()
+    except (OpcError, KeyError, ValueError, SyntaxError, AttributeError, RecursionError) as error:
+        raise broken(name, error) from None
+
+
+class _Reader:
+    """Reads one document; ``passages`` grow in the order of the document."""
+
+    def __init__(self, document: Any) -> None:
+        self.part = document.part
+        self.passages: list[Passage] = []
+        self.pictures: list[RawPicture] = []
+        self.left_out: list[str] = []
+        self.paragraphs = 0
+        self.last = 0
+        self.styles = _styles(document)
+        self.bullets = _bullets(document)
+
+    def source(self) -> Source:
+        self._blocks(self.part.element.body, self.part, 0)
+        for part in self._beside():
+            self._aside(*part)
+        return Source(Form.WORD, tuple(self.passages), tuple(self.pictures), tuple(self.left_out))
+
+    def _blocks(self, parent: Any, part: Any, depth: int) -> None:
+        if depth > _DEEPEST:
+            raise ValueError("its tables are nested too deeply")
+        for element in parent:
+            if not isinstance(element.tag, str):
+                continue
+            if element.tag == f"{W}p":
+                self._paragraph(element, part)
+            elif element.tag == f"{W}tbl":
+                self._table(element, part, depth)
+            elif element.tag not in (f"{W}sectPr", f"{W}del", f"{_MC}Fallback"):
+                # content controls, tracked insertions and the like hold blocks themselves
+                self._blocks(element, part, depth + 1)
+
+    def _paragraph(self, paragraph: Any, part: Any) -> None:
+        self.paragraphs += 1
+        at = f"paragraph {self.paragraphs}"
+        lines = [clean(line) for line in _text(paragraph).split("\n")]
+        lines = [line for line in lines if line]
+        for number, line in enumerate(lines):
+            self._keep(self._passage(paragraph, line, at, is_first=number == 0, is_only=len(lines) == 1))
+        self._drawn(paragraph, part, at)
+        for box in _boxes(paragraph):
+            self._blocks(box, part, 1)
+
+    def _keep(self, passage: Passage) -> None:
+        self.last = number_of(passage) or self.last
+        self.passages.append(passage)
+
+    def _passage(self, paragraph: Any, line: str, at: str, *, is_first: bool, is_only: bool) -> Passage:
+        typed = passage_of(Line(line, 0, at), self.last)
+        style, level, bullet = self._style_and_list(paragraph)
+        heading = _HEADING.match(style)
+        if is_first and (heading or style.casefold() in ("title", "subtitle")):
+            depth = int(heading["level"]) if heading else 1
+            return replace(typed, kind=Kind.HEADING, level=depth, text=typed.text)
+        if is_first and level is not None and not typed.is_numbered:
+            bare = typed.text if typed.kind is Kind.ITEM else line
+            return Passage(Kind.ITEM, bare, at, level, "" if bullet else "#", is_numbered=not bullet)
+        if is_first and level is not None and typed.is_numbered:
+            return replace(typed, level=max(level, typed.level))
+        if is_only and typed.kind is Kind.TEXT and _is_bold(paragraph) and _could_be_heading(line):
+            return replace(typed, kind=Kind.HEADING, level=5)
+        return typed
+
+    def _style_and_list(self, paragraph: Any) -> tuple[str, int | None, bool]:
+        """Return the name of the style, the level in a list (None: in none), and whether that list has bullets."""
+        properties = paragraph.find(f"{W}pPr")
+        id, number, level = "", None, None
+        if properties is not None:
+            style = properties.find(f"{W}pStyle")
+            id = style.get(f"{W}val", "") if style is not None else ""
+            number, level = _numbering(properties)
+        name, style_number, style_level = self.styles.get(id, ("", None, None))
+        number = number if number is not None else style_number
+        if number in (None, "0"):
+            return name, None, False
+        deep = int(level or style_level or 0)
+        return name, deep, self.bullets.get((number or "", deep), "bullet" in name.casefold())
+
+    def _table(self, table: Any, part: Any, depth: int) -> None:
+        headings: list[str] = []
+        for number, row in enumerate(table.iter(f"{W}tr")):
+            if next(row.iterancestors(f"{W}tbl")) is not table:
+                continue
+            self.paragraphs += 1
+            at = f"table row {number + 1} near paragraph {self.paragraphs}"
+            cells = [cell for cell in row.iter(f"{W}tc") if next(cell.iterancestors(f"{W}tr")) is row]
+            if len(cells) == 1 and len(list(table.iter(f"{W}tc"))) <= 2:
+                self._blocks(cells[0], part, depth + 1)  # a frame around text, and no table
+                continue
+            texts = [_cell(cell) for cell in cells]
+            if number == 0 and len(texts) > 1 and all(len(text.split()) <= 4 and text[-1:] != "." for text in texts):
+                headings = texts
+                self.passages.append(Passage(Kind.ASIDE, "; ".join(filter(None, texts)), at))
+            else:
+                self._row(texts, headings, at)
+            for cell in cells:
+                self._drawn(cell, part, at)
+
+    def _row(self, texts: list[str], headings: list[str], at: str) -> None:
+        """Keep a row: its first cells as one line, later ones with the heading of their column before them."""
+        kept = [text for text in texts if text]
+        if not kept:
+            return
+        numbered = bool(re.fullmatch(r"(?:step\s*)?\d{1,2}\.?", kept[0], re.IGNORECASE))
+        own = 2 if numbered else 1
+        first = row_passage(kept[:own], at)
+        self._keep(
+            first if first.is_numbered else replace(first, kind=Kind.ITEM, label="#", is_numbered=bool(headings))
+        )
+        for column, text in list(enumerate(texts))[own:]:
+            if text:
+                heading = headings[column] if column < len(headings) else ""
+                self.passages.append(Passage(Kind.TEXT, f"{heading}: {text}" if heading else text, at))
+
+    def _drawn(self, element: Any, part: Any, at: str) -> None:
+        for drawing in (*element.iter(f"{W}drawing"), *element.iter(f"{W}pict")):
+            if any(True for _ in drawing.iterancestors(f"{_MC}Fallback")):
+                continue
+            found = list(blips(drawing))
+            for id, crop in found:
+                target = part.related_parts.get(id)
+                if target is not None:
+                    self.pictures.append(RawPicture(target.blob, crop, alt_of(drawing), at, len(self.passages) - 1))
+
+    def _beside(self) -> Iterator[tuple[str, Any]]:
+        for relation in self.part.rels.values():
+            kind = relation.reltype.rsplit("/", 1)[-1]
+            if not relation.is_external and kind in _BESIDE:
+                yield _BESIDE[kind], relation.target_part
+
+    def _aside(self, kind: str, part: Any) -> None:
+        root = part.element if hasattr(part, "element") else parsed(part.blob)
+        seen = {one.text for one in self.passages if one.at == kind}
+        for note in root if kind in ("footnote", "endnote", "comment") else [root]:
+            if not isinstance(note.tag, str) or note.get(f"{W}type") in ("separator", "continuationSeparator"):
+                continue
+            lines = [clean(_text(one).replace("\n", " ")) for one in note.iter(f"{W}p")]
+            text = sentences_of([line for line in lines if line])
+            if text and text not in seen:
+                seen.add(text)
+                self.passages.append(Passage(Kind.ASIDE, text, kind))
+
+
+def _text(paragraph: Any) -> str:
+    """Return the words of one paragraph with its line breaks; not those of boxes in it, nor what was struck out."""
+    found: list[str] = []
+    for element in _inside(paragraph):
+        tag = element.tag
+        if tag == f"{W}t":
+            found.append(element.text or "")
+        elif tag in (f"{W}br", f"{W}cr"):
+            found.append("\n")
+        elif tag == f"{W}tab":
+            found.append(" ")
+        elif tag == f"{W}noBreakHyphen":
+            found.append("-")
+    return "".join(found)
+
+
+_SKIPPED = frozenset({f"{W}del", f"{W}moveFrom", f"{W}txbxContent", f"{_MC}Fallback", f"{W}pPr", f"{W}rPr"})
+
+
+def _inside(element: Any) -> Iterator[Any]:
+    stack = list(reversed(element))
+    while stack:
+        one = stack.pop()
+        if not isinstance(one.tag, str) or one.tag in _SKIPPED:
+            continue
+        yield one
+        stack.extend(reversed(one))
+
+
+def _boxes(paragraph: Any) -> Iterator[Any]:
+    for box in paragraph.iter(f"{W}txbxContent"):
+        outer = [one for one in box.iterancestors() if one.tag in (f"{W}txbxContent", f"{_MC}Fallback")]
+        if not any(one.tag == f"{_MC}Fallback" or paragraph in one.iterancestors() for one in outer):
+            yield box
+
+
+def _cell(cell: Any) -> str:
+    lines = [clean(line) for one in cell.iter(f"{W}p") for line in _text(one).split("\n")]
+    kept = [line for line in lines if line]
+    return kept[0] if len(kept) == 1 else sentences_of(kept)
+
+
+def _numbering(properties: Any) -> tuple[str | None, str | None]:
+    numbers = properties.find(f"{W}numPr")
+    if numbers is None:
+        return None, None
+    id, level = numbers.find(f"{W}numId"), numbers.find(f"{W}ilvl")
+    return (id.get(f"{W}val") if id is not None else None), (level.get(f"{W}val") if level is not None else None)
+
+
+def _styles(document: Any) -> dict[str, tuple[str, str | None, str | None]]:
+    """Return name, list and level of each style by its id; one without a list has that of the style it builds on."""
+    found: dict[str, tuple[str, str | None, str | None]] = {}
+    based: dict[str, str] = {}
+    for style in document.styles.element.iter(f"{W}style"):
+        id = style.get(f"{W}styleId", "")
+        name = style.find(f"{W}name")
+        properties = style.find(f"{W}pPr")
+        number, level = _numbering(properties) if properties is not None else (None, None)
+        found[id] = (name.get(f"{W}val", "") if name is not None else "", number, level)
+        base = style.find(f"{W}basedOn")
+        based[id] = base.get(f"{W}val", "") if base is not None else ""
+    return {id: (name, *_inherited(id, found, based)) for id, (name, _, _) in found.items()}
+
+
+def _inherited(
+    id: str, styles: dict[str, tuple[str, str | None, str | None]], based: dict[str, str]
+) -> tuple[str | None, str | None]:
+    for _ in range(10):
+        if id not in styles:
+            break
+        if styles[id][1] is not None:
+            return styles[id][1], styles[id][2]
+        id = based[id]
+    return None, None
+
+
+def _bullets(document: Any) -> dict[tuple[str, int], bool]:
+    """Return by list and level whether it shows bullets and no numbers."""
+    try:
+        root = document.part.numbering_part.element
+    except (KeyError, NotImplementedError):
+        return {}
+    formats: dict[tuple[str, int], bool] = {}
+    for abstract in root.iter(f"{W}abstractNum"):
+        for level in abstract.iter(f"{W}lvl"):
+            form = level.find(f"{W}numFmt")
+            shown = form.get(f"{W}val", "") if form is not None else ""
+            formats[abstract.get(f"{W}abstractNumId", ""), int(level.get(f"{W}ilvl", "0"))] = shown in _BULLETS
+    found: dict[tuple[str, int], bool] = {}
+    for number in root.iter(f"{W}num"):
+        abstract = number.find(f"{W}abstractNumId")
+        id = abstract.get(f"{W}val", "") if abstract is not None else ""
+        found |= {
+            (number.get(f"{W}numId", ""), level): is_bullet for (one, level), is_bullet in formats.items() if one == id
+        }
+    return found
+
+
+def _is_bold(paragraph: Any) -> bool:
+    """Tell whether every word of the paragraph is bold or underlined, as headings are where no style is used."""
+    runs = [run for run in paragraph.iter(f"{W}r") if any((text.text or "").strip() for text in run.iter(f"{W}t"))]
+    return bool(runs) and all(_is_marked(run) for run in runs)
+
+
+def _is_marked(run: Any) -> bool:
+    for name in ("b", "u"):
+        mark = run.find(f"{W}rPr/{W}{name}")
+        if mark is not None and mark.get(f"{W}val", "true") not in ("0", "false", "none"):
+            return True
+    return False
+
+
+def _could_be_heading(line: str) -> bool:
+    return len(line) <= _LONGEST_HEADING and not line.endswith((".", ",", ";"))
