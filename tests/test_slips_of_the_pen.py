@@ -93,14 +93,13 @@ def test_a_place_of_one_number_is_called_too_short(overlay: Overlay) -> None:
     assert (found.id, found.message) == ("MD03", "a list of 1 is too short (at)")
 
 
-def test_a_drain_that_no_way_leads_to_is_not_said_to_lack_stays(overlay: Overlay) -> None:
-    """`stays: true` stands where the drain is placed; to ask for it again would send the reader in a circle."""
+def test_a_follow_before_its_choice_is_one_finding(overlay: Overlay) -> None:
+    """What no way leads to any more (a branch, the drain, its aftercare) is mended by moving the follow."""
     text = (overlay({}) / PROCEDURE).read_text(encoding="utf-8")
     early = text.replace(FOLLOW, "").replace("  - check-side\n", f"  - check-side\n{FOLLOW}")
     _, findings = read(overlay({PROCEDURE: early}))
-    assert [found.id for found in findings] == ["PA10", "PA20", "PA21"]
-    assert findings[0].hint == "Mend the sequence so that the step is reached, or remove this aftercare."
-    assert [second.message for second in findings[0].also] == ["placed here, but no way leads here"]
+    assert [found.id for found in findings] == ["PA20"]
+    assert [second.message for second in findings[0].also] == ["the choice that is followed"]
 
 
 def test_an_aftercare_that_cannot_be_read_is_not_called_missing(overlay: Overlay) -> None:

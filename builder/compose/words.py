@@ -65,9 +65,15 @@ def thing_name(library: Library, words: str) -> str:
     return f"the {found.name}" if found else item_name(library, words)
 
 
+def _staying(action: Action) -> str:
+    if not action.stays:
+        return ""
+    return " (stays open)" if action.verb is Verb.OPEN else " (stays)"
+
+
 def sentence(library: Library, action: Action) -> str:
     """Return what is done in ``action``, without a full stop: ``Place 2 × small swab in the inguinal canal``."""
-    verb = action.verb.value.capitalize()
+    verb = "Nick" if action.nick else action.verb.value.capitalize()
     if action.verb is Verb.COUNT:
         return f"{verb} {listed([str(one) for one in action.objects])}"
     if action.verb is Verb.TELL:
@@ -83,4 +89,4 @@ def sentence(library: Library, action: Action) -> str:
     on = f" {onto} {thing_name(library, action.on)}" if action.on else ""
     side = _ON_SIDE.get(action.side, "") if action.side else ""
     done = f"{verb} {objects}{inside}{on}{side}" + (f" with {using}" if using else "")
-    return done + (" (stays)" if action.stays else "") + (f": {action.what}" if action.what else "")
+    return done + _staying(action) + (f": {action.what}" if action.what else "")

@@ -57,7 +57,8 @@ ON_ITEMS = frozenset({Verb.PLACE, Verb.REMOVE, Verb.INJECT, Verb.IRRIGATE})
 class Action(Node):
     """One verb, its objects and how it is done.
 
-    ``inside``, ``on`` and ``using`` are written ``in``, ``on`` and ``with``. ``proposed``: a draft took it from its
+    ``inside``, ``on`` and ``using`` are written ``in``, ``on`` and ``with``. ``nick`` goes with ``open`` only: a small
+    cut, made to see what lies beneath before anything more is cut. ``proposed``: a draft took it from its
     source, and the educator has not confirmed it yet.
     """
 
@@ -69,6 +70,7 @@ class Action(Node):
     on: Text | None = None
     using: Many[Text] = ()
     stays: bool = False
+    nick: bool = False
     what: Text | None = None
     proposed: bool = False
 
@@ -79,8 +81,8 @@ class Action(Node):
         modifiers: dict[str, Any] = {
             "side": {"enum": [side.value for side in Side if side is not Side.EITHER]},
             "number": {"type": "integer", "minimum": 1},
-            "in": words, "on": words, "with": many, "stays": {"type": "boolean"}, "what": words,
-            "proposed": {"type": "boolean"},
+            "in": words, "on": words, "with": many, "stays": {"type": "boolean"}, "nick": {"type": "boolean"},
+            "what": words, "proposed": {"type": "boolean"},
         }  # fmt: skip
         return {
             "type": "object",
@@ -101,6 +103,8 @@ def _folded(value: Any) -> Any:
     found = [key for key in value if key in VERBS]
     if len(found) != 1:
         raise PydanticCustomError("verb", "{found}", {"found": ", ".join(found), "known": tuple(VERBS)})
+    if "nick" in value and found[0] != Verb.OPEN.value:
+        raise PydanticCustomError("nick", "{found}", {"found": found[0]})
     hidden = {"verb", "objects", *WRITTEN.values()}
     folded = {(f"{key} " if key in hidden else WRITTEN.get(key, key)): item for key, item in value.items()}
     folded["objects"] = folded.pop(found[0])

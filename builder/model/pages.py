@@ -186,12 +186,16 @@ class Structure(Node):
 
 
 class Item(Node):
-    """A thing that is used. ``counted``: it is in the count of swabs, needles and instruments."""
+    """A thing that is used. ``counted``: it is in the count of swabs, needles and instruments.
+
+    ``cuts``: what is opened with it is cut, as with a blade (scissors, diathermy, a saw).
+    """
 
     id: Text
     name: Text
     kind: ItemKind
     counted: bool = False
+    cuts: bool = False
     also: tuple[Text, ...] = ()
 
 

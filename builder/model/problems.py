@@ -54,6 +54,9 @@ def _finding(detail: ErrorDetails, spot: _Spot, file_kind: str) -> Finding:
     kind = detail["type"]
     if kind == "extra_forbidden":
         return _unknown_key(spot, file_kind)
+    if kind == "nick":
+        message = f"'nick' goes with 'open', and this action is {detail['ctx']['found']!r}"
+        return finding("MD05", spot.at, message, "Write `open` for the small cut, or remove `nick`.")
     if kind in ("missing", "verb"):
         return _verb(detail, spot) if kind == "verb" else _missing(detail, spot)
     if kind == "entry" or kind.startswith("union_tag"):

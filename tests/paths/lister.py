@@ -91,6 +91,10 @@ class Theatre:
         self.facts: set[str] = set()
         self.sides_done: dict[tuple[str, ...], set[str]] = {}
         self.stayed: set[str] = set()
+        self.gaping: dict[tuple[str, str], str] = {}
+        self.nicks: set[tuple[str, str, str, str]] = set()
+        self.twice_nicked: set[tuple[str, str, str, str]] = set()
+        self.wound = False
 
     # who and where
 
@@ -169,6 +173,9 @@ class Theatre:
             self.look(where, action, structure, side)
         for side in sides:
             self.bleeding(where, action, structure, side)
+            self.open_or_shut(action, structure, side)
+        if verb == "open":
+            self.wound = True
         if structure.paired:
             self.note_sides(sides, "see" if verb in ("identify", "protect") else verb, id)
         if verb == "excise":
@@ -193,10 +200,44 @@ class Theatre:
 
     def look(self, where: tuple[str, int], action: Action, structure: Any, side: str) -> None:
         verb = action.verb.value
-        if verb in ("clamp", "tie", "seal", "divide", "excise"):
-            self.must_have_seen(where, action, structure, side)
         if verb in ("identify", "protect") or (verb in ("expose", "open") and structure.kind.value in LAYERS):
             self.seen.add((structure.id, side))
+        if verb in ("clamp", "tie", "seal", "divide", "excise") or (verb == "open" and self.with_an_edge(action)):
+            self.must_have_seen(where, action, structure, side)
+        elif verb == "open" and not action.using and not action.what and not action.nick:
+            for near, near_side in self.met(action, structure, side):
+                if (near.id, near_side) not in self.seen:
+                    self.verdicts.add(("PA28", *where, structure.id, near.id, near_side))
+        if action.nick:
+            self.nick(where, action, structure, side)
+
+    def with_an_edge(self, action: Action) -> bool:
+        return any(self.item(name).kind.value == "blade" or self.item(name).cuts for name in action.using)
+
+    def nick(self, where: tuple[str, int], action: Action, structure: Any, side: str) -> None:
+        """One small cut to look is allowed; who cuts the same thing once more before having seen cuts blindly."""
+        for near, near_side in self.met(action, structure, side):
+            this = (structure.id, side, near.id, near_side)
+            if (near.id, near_side) in self.seen or this in self.twice_nicked:
+                continue
+            if this in self.nicks:
+                self.verdicts.add(("PA02", *where, structure.id, near.id, near_side))
+                self.twice_nicked.add(this)
+            self.nicks.add(this)
+
+    def met(self, action: Action, structure: Any, side: str) -> Iterator[tuple[Any, str]]:
+        for near in self.neighbours(structure.id):
+            both_paired = near.paired and structure.paired
+            yield from ((near, one) for one in ([side] if both_paired else self.sides(action, near.paired)))
+
+    def open_or_shut(self, action: Action, structure: Any, side: str) -> None:
+        verb, one = action.verb.value, (structure.id, side)
+        if verb == "open":
+            kept = action.stays or self.gaping.get(one) == "on purpose"
+            self.gaping[one] = "on purpose" if kept else "for now"
+        stitched = verb in ("suture", "tie", "seal") or (verb == "clamp" and action.stays)
+        if verb in ("close", "excise") or (stitched and structure.kind.value not in ("skin", "cavity")):
+            self.gaping.pop(one, None)
 
     def note_sides(self, sides: list[str], *what: str) -> None:
         if self.procedure.side.value == "both":
@@ -206,12 +247,10 @@ class Theatre:
         if (structure.id, side) not in self.seen:
             self.verdicts.add(("PA01", *where, structure.id, side))
             self.seen.add((structure.id, side))
-        for near in self.neighbours(structure.id):
-            both_paired = near.paired and structure.paired
-            for near_side in [side] if both_paired else self.sides(action, near.paired):
-                if (near.id, near_side) not in self.seen:
-                    self.verdicts.add(("PA02", *where, structure.id, near.id, near_side))
-                    self.seen.add((near.id, near_side))
+        for near, near_side in self.met(action, structure, side):
+            if (near.id, near_side) not in self.seen and not action.nick:
+                self.verdicts.add(("PA02", *where, structure.id, near.id, near_side))
+                self.seen.add((near.id, near_side))
 
     def bleeding(self, where: tuple[str, int], action: Action, structure: Any, side: str) -> None:
         verb, one, vessel = action.verb.value, (structure.id, side), structure.kind.value == "vessel"
@@ -328,7 +367,8 @@ class Theatre:
 
     def use_counted(self, item: Any, laid: bool) -> None:
         if item.counted:
-            word = {"swab": "swabs", "pack": "packs", "suture": "needles"}.get(item.kind.value, "instruments")
+            words = {"swab": "swabs", "pack": "packs", "suture": "needles", "blade": "blades"}
+            word = words.get(item.kind.value, "instruments")
             if laid or self.due.get(word, "unused") == "unused":
                 self.due[word] = "due"
 
@@ -342,9 +382,14 @@ class Theatre:
                     if self.lying(item, {spot}, staying_too=False):
                         self.verdicts.add(("PA07", *where, structure.id, item, spot[2]))
                     self.log.setdefault(item, []).append(("shut", spot))
-        skin = structure.kind.value == "skin"
-        if skin:
+        if structure.kind.value == "skin":
             self.close_skin(here)
+        self.count_at_closing(where, structure)
+        if structure.kind.value == "skin" and self.shuts_every_skin(structure, sides):
+            self.wound = False
+
+    def count_at_closing(self, where: tuple[str, int], structure: Any) -> None:
+        skin = structure.kind.value == "skin"
         counted_in_it = any(
             one.inside == structure.id and any(self.item(name).counted for name in one.objects)
             for one in self.everything
@@ -355,6 +400,16 @@ class Theatre:
                 if state == "due":
                     self.verdicts.add(("PA13" if skin else "PA12", *where, structure.id, word))
                 self.due[word] = "counted" if skin else "due"
+
+    def shuts_every_skin(self, structure: Any, sides: list[str]) -> bool:
+        cut = [
+            (self.structure(name), one) for one in self.everything if one.verb.value == "open" for name in one.objects
+        ]
+        return all(
+            skin is structure and set(self.sides(one, skin.paired)) <= set(sides)
+            for skin, one in cut
+            if skin.kind.value == "skin"
+        )
 
     def close_skin(self, here: Any) -> None:
         for item in self.library.items:
@@ -401,6 +456,18 @@ class Theatre:
         for what, sides in self.sides_done.items():
             if len(sides) == 1:
                 self.verdicts.add(("PA16", *what))
+        self.leave_the_wound()
+
+    def leave_the_wound(self) -> None:
+        for structure, _, near, near_side in self.nicks - self.twice_nicked:
+            if (near, near_side) not in self.seen:
+                self.verdicts.add(("PA24", structure, near, near_side))
+        for one, how in self.gaping.items():
+            if how == "for now":
+                self.verdicts.add(("PA25", *one))
+        for word, state in self.due.items():
+            if self.wound and state == "due":
+                self.verdicts.add(("PA26", word))
 
     def anything_left(self, item: str) -> bool:
         every = set(self.spots(item))

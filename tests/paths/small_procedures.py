@@ -29,8 +29,9 @@ def _structure(id: str, kind: str, **more: Any) -> Structure:
     return Structure.model_validate(texts({"id": id, "name": f"the {id}", "kind": kind, **more}))
 
 
-def _item(id: str, kind: str, counted: bool = False) -> Item:
-    return Item.model_validate(texts({"id": id, "name": f"one {id}", "kind": kind}) | {"counted": counted})
+def _item(id: str, kind: str, counted: bool = False, cuts: bool = False) -> Item:
+    named = texts({"id": id, "name": f"one {id}", "kind": kind})
+    return Item.model_validate(named | {"counted": counted, "cuts": cuts})
 
 
 STRUCTURES = Catalogue(
@@ -41,8 +42,8 @@ STRUCTURES = Catalogue(
         _structure("duct", "duct", see_first=True, close_to=["vein"]),
         _structure("gland", "viscus", paired=True, close_to=["artery"]),
         _structure("bladder", "viscus", close_to=["nerve"]),
-        _structure("sheath", "fascia", paired=True),
-        _structure("chest", "cavity"),
+        _structure("sheath", "fascia", paired=True, close_to=["nerve"]),
+        _structure("chest", "cavity", close_to=["duct"]),
         _structure("groove", "cavity", paired=True),
         _structure("skin", "skin"),
         _structure("flank", "skin", paired=True),
@@ -54,6 +55,8 @@ ITEMS = Catalogue(
         _item("pack", "pack", counted=True),
         _item("stitch", "suture", counted=True),
         _item("forceps", "instrument", counted=True),
+        _item("scalpel", "blade", counted=True),
+        _item("shears", "instrument", cuts=True),
         _item("tape", "device"),
         _item("clip", "clip"),
         _item("drain", "drain"),
@@ -109,6 +112,8 @@ class Maker:
         actions = [self.action() for _ in range(self.random.randint(1, 4))]
         if self.chance(0.15):
             actions += self.division()
+        if self.chance(0.15):
+            actions += self.opening()
         return Step.model_validate(
             {
                 ID_KEY: Text(id, Place(f"content/procedures/small/steps/{id}.md")),
@@ -123,7 +128,7 @@ class Maker:
         verb = self.random.choice(_VERBS)
         more: dict[str, Any] = {"side": self.random.choice(_SIDES)}
         if verb == "count":
-            return action(verb, *self.random.sample(["swabs", "packs", "needles", "instruments"], 2))
+            return action(verb, *self.random.sample(["swabs", "packs", "needles", "blades", "instruments"], 2))
         if verb in ("place", "remove"):
             return self.laying(verb, more)
         if verb == "inject":
@@ -134,6 +139,9 @@ class Maker:
         if verb == "clamp" and self.chance(0.1):
             more["stays"] = True
         known = ["chest", "groove", "skin", "flank", "sheath"] if verb in ("open", "close") else _CUTTABLE
+        if verb == "open":
+            known = [*known, "sheath", "bladder", "artery"]
+            more |= self.how_opened()
         return action(verb, *self.random.sample(known, 2 if self.chance(0.15) else 1), **more)
 
     def division(self) -> list[Any]:
@@ -144,6 +152,25 @@ class Maker:
         if self.chance(0.3):
             done.insert(-1, action("close", "skin"))
         return done
+
+    def how_opened(self) -> dict[str, Any]:
+        tool = self.random.choice(["scalpel", "scalpel", "shears", "forceps", None])
+        using: dict[str, Any] = {"using": [Text(tool)]} if tool else {}
+        if not tool and self.chance(0.3):
+            using["what"] = Text("with a finger")
+        return using | {"stays": self.chance(0.3), "nick": self.chance(0.3)}
+
+    def opening(self) -> list[Any]:
+        """A layer nicked, its neighbour looked for, the layer cut and closed; with a word left out here and there."""
+        layer, near = self.random.choice([("sheath", "nerve"), ("chest", "duct")])
+        side = {"side": self.random.choice(_SIDES)}
+        whole = [
+            action("open", layer, **side, **self.how_opened()),
+            action("identify", near, **side),
+            self.random.choice([action("divide", layer, **side), action("open", layer, **side, **self.how_opened())]),
+            self.random.choice([action("close", layer, **side), action("suture", layer, **side)]),
+        ]
+        return [one for one in whole if self.chance(0.75)]
 
     def laying(self, verb: str, more: dict[str, Any]) -> Any:
         more["number"] = self.random.choice([1, 1, 1, 2, 3])

@@ -9,7 +9,7 @@ import pytest
 from paths.lister import Path, goes_round, paths, verdicts_of
 from paths.small_procedures import Maker
 
-from builder.check.paths import counts, facts, flow, sides, witness
+from builder.check.paths import counts, facts, flow, sides, structures, witness
 from builder.check.paths import program as program_
 from builder.check.paths.analysis import hits
 from builder.check.paths.anatomy import Anatomy
@@ -21,7 +21,7 @@ from builder.check.paths.reach import Question
 from builder.check.paths.witness import find
 from builder.model.action import Action
 from builder.model.library import Library
-from builder.model.pages import Procedure, Step
+from builder.model.pages import Procedure, Step, StructureKind
 from builder.model.sequence import StepEntry, every_entry
 
 MOST_PATHS = 600
@@ -43,6 +43,7 @@ def verdict(program: Program, node: int, number: int) -> tuple[Any, ...]:
     moments = {"closed": (*where, *structure, *item, *side), "skin": ("skin", *item, *side), "end": ("end", *item)}
     return {
         "PA02": lambda: ("PA02", *where, check.what, *structure, *side),
+        "PA28": lambda: ("PA28", *where, check.what, *structure, *side),
         "PA04": lambda: ("PA04", *structure, *side),
         "PA07": lambda: ("PA07", *moments[check.what]),
         "PA08": lambda: ("PA08", *where, *item),
@@ -50,6 +51,8 @@ def verdict(program: Program, node: int, number: int) -> tuple[Any, ...]:
         "PA13": lambda: ("PA13", *where, *structure, check.what),
         "PA16": lambda: ("PA16", *_one_sided(check.what)),
         "PA18": lambda: ("PA18", check.step and str(check.step.id), check.what),
+        "PA24": lambda: ("PA24", check.what, *structure, *side),
+        "PA26": lambda: ("PA26", check.what),
     }.get(check.rule, lambda: (check.rule, *where, *structure, *side))()
 
 
@@ -158,7 +161,13 @@ def _lists_agree(one: Compared, seed: int) -> None:
     }
     cares = list(one.procedure.aftercare_items.values())
     assert len(found.get("PA09", ())) == len(out - {str(care.concerns) for care in cares}), f"seed {seed}: PA09"
-    assert len(found.get("PA10", ())) == sum(care.concerns not in stays | held for care in cares), f"seed {seed}: PA10"
+    # What is left in by an oversight, or placed to stay in a step that no path reaches, has a finding of its own.
+    left_in = {one_[-2] if len(one_) > 3 else one_[2] for one_ in one.listed() if one_[0] == "PA07"}
+    meant = {
+        str(name) for one_ in everything(one.procedure) for name in one_.objects if one_.verb == "place" and one_.stays
+    }
+    idle = sum(care.concerns not in stays | held | left_in | meant for care in cares)
+    assert len(found.get("PA10", ())) == idle, f"seed {seed}: PA10"
     endless = [care for care in cares if not care.when.until]
     assert len(found.get("PA11", ())) == sum(care.concerns != "mesh" for care in endless), f"seed {seed}: PA11"
     used = {str(name) for one_ in everything(one.procedure) for name in one_.using}
@@ -174,12 +183,13 @@ def _branches_agree(one: Compared, seed: int) -> None:
     follows = [entry for entry in every_entry(one.procedure.sequence) if entry.kind == "follow"]
     walked = {taken for path in one.paths for taken in path.follows}
     come_to = {number for number, _ in walked} | {path.stuck[0] for path in one.paths if path.stuck}
+    too_early = {path.stuck for path in one.paths if path.stuck}
     never = [
         (number, str(name))
         for number, follow in enumerate(follows)
         if number in come_to
         for name, inner in follow.branches.items()
-        if inner and (number, str(name)) not in walked
+        if inner and (number, str(name)) not in walked and (number, "") not in too_early
     ]
     assert len(hits(one.library).get("PA21", ())) == len(never), f"seed {seed}: PA21"
 
@@ -217,6 +227,10 @@ def test_analysis_and_every_path_agree_on_5000_procedures() -> None:
         "PA16",
         "PA18",
         "PA20",
+        "PA24",
+        "PA25",
+        "PA26",
+        "PA28",
     ]
     assert {rule: rules[rule] for rule in flow_rules if rules[rule] < 50} == {}
 
@@ -250,6 +264,26 @@ def _skin_forgets_clamps(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(program_, "SKIN_CLOSED", Table(*range(16)))
 
 
+def _blunt_blades(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Anatomy, "cut_with", lambda anatomy, action: None)
+
+
+def _nick_for_ever(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(structures, "_NICKED", Table(0, 1, 2))
+
+
+def _open_again_shuts(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(structures, "_OPENED", Table(1, 0, 2))
+
+
+def _stitch_shuts_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(structures, "_SHUT_BY_CLOSING", frozenset(StructureKind))
+
+
+def _wound_shuts_by_itself(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Layout, "is_last_wound", lambda *arguments: True)
+
+
 def _paths_intersect(monkeypatch: pytest.MonkeyPatch) -> None:
     def both(*lists: Any, strict: bool) -> Any:
         return ((mine & yours or mine, 0) for mine, yours in zip(*lists, strict=strict))
@@ -268,6 +302,11 @@ def _paths_intersect(monkeypatch: pytest.MonkeyPatch) -> None:
         _count_holds_for_ever,
         _skin_forgets_clamps,
         _paths_intersect,
+        _blunt_blades,
+        _nick_for_ever,
+        _open_again_shuts,
+        _stitch_shuts_nothing,
+        _wound_shuts_by_itself,
     ],
 )
 def test_comparison_notices_an_analysis_that_is_wrong(sabotage: Any, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -286,6 +286,87 @@ def placing_removed(module: Module) -> Iterator[Any]:
             yield f"{one[2]}: {one[0].id}", module.without([one]), {"PA08"}, files(removing)
 
 
+def opened_blind(module: Module) -> Iterator[Any]:
+    """A layer is cut open before the structure that lies beneath it is seen, in the step that sees it first."""
+    blade = next((one for one in module.library.items if one.kind.value == "blade"), None)
+    for structure in module.library.structures if blade else ():
+        sights = module.sights(structure.id)
+        over = next((one for one in module.library.structures if _lies_over(module, one, structure)), None)
+        if structure.see_first and sights and over and sights[0][0].id in module.top:
+            step = sights[0][0]
+            cut = made(step, "open", str(over.name), using=[here(step, str(blade.name))], stays=True)
+            changed = module.with_steps(with_actions(step, [cut, *step.actions]))
+            yield f"{over.name} over {structure.name}", changed, {"PA02"}, files([step])
+
+
+def opened_with_what(module: Module) -> Iterator[Any]:
+    """A layer is opened before what lies beneath it is seen, and nothing says with what."""
+    for what, changed, _, places in opened_blind(module):
+        (file,) = places
+        step = next(one for one in changed.steps.values() if one.file == file)
+        vague = step.actions[0].model_copy(update={"using": ()})
+        steps = Module(module.library, changed)
+        yield what, steps.with_steps(with_actions(step, [vague, *step.actions[1:]])), {"PA28"}, places
+
+
+def _lies_over(module: Module, layer: Any, structure: Any) -> bool:
+    return layer.kind.value in LAYERS and any(module.same(name, structure.id) for name in layer.close_to)
+
+
+def nick_not_said(module: Module) -> Iterator[Any]:
+    """The small cut that is made to see the nerve is written as a whole opening."""
+    for step, one, name in module.all("open"):
+        if one.nick:
+            whole = one.model_copy(update={"nick": False})
+            yield f"{name}: {step.id}", module.replaced(step, one, whole), {"PA02"}, files([step])
+
+
+def nicked_and_not_looked(module: Module) -> Iterator[Any]:
+    """A layer is nicked to see what lies beneath, and nobody looks, neither before cutting on nor later."""
+    for step, one, name in module.all("open"):
+        layer = module.structure(name)
+        for structure in module.library.structures if one.nick else ():
+            near = any(module.same(other, structure.id) for other in layer.close_to)
+            if near and structure.see_first and module.sights(structure.id):
+                places = [step, *(cut for cut in module.needed_by(structure.id))]
+                changed = module.without(module.sights(structure.id))
+                yield f"{structure.name}: {step.id}", changed, {"PA02", "PA24"}, files(places)
+
+
+def close_removed(module: Module) -> Iterator[Any]:
+    """What was opened is never closed (nor, where stitches shut it, stitched)."""
+    for structure in module.library.structures:
+        opening = [step for step, one, name in module.all("open") if module.same(name, structure.id) and not one.stays]
+        shut = ("close",) if structure.kind.value in ("skin", "cavity") else ("close", "suture", "tie", "seal")
+        closing = [one for one in module.all(*shut) if module.same(one[2], structure.id)]
+        if opening and closing:
+            yield structure.name, module.without(closing), {"PA25"}, files(opening)
+
+
+def stays_open_not_said(module: Module) -> Iterator[Any]:
+    """What is left open on purpose is no longer said to be."""
+    for step, one, name in module.all("open"):
+        if one.stays:
+            less = one.model_copy(update={"stays": False})
+            yield f"{name}: {step.id}", module.replaced(step, one, less), {"PA25"}, files([step])
+
+
+def count_and_closing_removed(module: Module) -> Iterator[Any]:
+    """The skin is never closed, and with its closing the count before it goes too."""
+    for step in module.steps:
+        for one in step.actions:
+            closing = [found for found in module.all("close") if module.structure(found[2]).kind is StructureKind.SKIN]
+            if one.verb.value == "count" and any(closed is step for closed, _, _ in closing):
+                less = Module(module.library, module.without(closing))
+                new = less.procedure.steps[step.id]
+                kept = [other for other in new.actions if other is not one]
+                # Due since the last counted thing was placed or the last cavity was closed.
+                asking = [
+                    other for other, _, name in module.all("place", "close", "clamp", "open") if other is not step
+                ]
+                yield step.id, less.with_steps(with_actions(new, kept)), {"PA26"}, files(asking)
+
+
 def swab_forgotten(module: Module) -> Iterator[Any]:
     """In one step a counted item goes in that nobody ever takes out."""
     item = next((one for one in module.library.items if one.kind.value == "swab" and one.counted), None)
@@ -542,6 +623,13 @@ KINDS: tuple[Kind, ...] = (
     one_too_many_placed,
     one_too_many_removed,
     placing_removed,
+    opened_blind,
+    opened_with_what,
+    nick_not_said,
+    nicked_and_not_looked,
+    close_removed,
+    stays_open_not_said,
+    count_and_closing_removed,
     swab_forgotten,
     stay_not_said,
     aftercare_removed,

@@ -86,6 +86,7 @@ def _names_known(actions: Iterable[Action], anatomy: Anatomy) -> bool:
 
 def _of_lists(program: Program) -> Iterable[tuple[str, Hit]]:
     yield from (("PA15", hit) for hit in lists.unused_kit(program))
+    yield from (("PA27", hit) for hit in lists.listed_twice(program))
     yield from (("PA17", hit) for hit in lists.fixed_sides(program))
 
 
@@ -96,13 +97,16 @@ def _of_paths(program: Program, aftercare_broken: bool) -> Iterable[tuple[str, H
     rounds = circles(program.procedure.steps)
     yield from (("PA19", hit) for hit, _ in rounds)
     in_circles = {fact for _, facts in rounds for fact in facts}
+    left_in: set[str] = set()
     for failure in failures(program, result):
+        if failure.check.rule == "PA07" and failure.check.item is not None:
+            left_in.add(failure.check.item.id)
         if failure.check.rule != "PA18" or plain_name(failure.check.what) not in in_circles:
             yield failure.check.rule, report(failure)
     left = ward.staying(program, result)
     if not aftercare_broken:
         yield from (("PA09", hit) for hit in ward.without_aftercare(program, left))
-    yield from (("PA10", hit) for hit in ward.without_item(program, left))
+    yield from (("PA10", hit) for hit in ward.without_item(program, left, left_in))
     yield from (("PA11", hit) for hit in ward.without_end(program, left))
 
 

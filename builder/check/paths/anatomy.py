@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 
+from builder.model.action import Action, Verb
 from builder.model.library import Library
 from builder.model.pages import Item, ItemKind, Structure
 
@@ -28,6 +29,14 @@ class Anatomy:
         if words not in self._items:
             self._items[words] = self._library.items.find(words)
         return self._items[words]
+
+    def cut_with(self, action: Action) -> Item | None:
+        """Return the item that makes an opening a cut: a blade, or what the catalogue says ``cuts``.
+
+        An opening that names no such item is blunt (spread, stretched, parted with a finger).
+        """
+        found = (self.item(words) for words in action.using) if action.verb is Verb.OPEN else ()
+        return next((item for item in found if item and (item.cuts or item.kind is ItemKind.BLADE)), None)
 
     def see_first(self, structure: Structure) -> tuple[Structure, ...]:
         """Return the structures that must be seen before ``structure`` is cut.

@@ -1,8 +1,10 @@
 """The count: what is counted under which word, and when a count is due.
 
-Each category is an automaton: 0 not yet used, 1 due, 2 counted. Laying down a counted item makes its category due, and
-so does closing a cavity (the next count is one of its own). Holding one (``with``) only starts the category: the
-instruments that close a layer are in the hands of the team, and the count at the skin finds them.
+Each category is an automaton: 0 not yet used, 1 due, 2 counted; the same and 3 while a wound is open. Laying down a
+counted item makes its category due, and so does closing a cavity (the next count is one of its own). Holding one
+(``with``) only starts the category: the instruments that close a layer are in the hands of the team, and the count at
+the skin finds them. Opening anything makes a wound, and what is due while it is open is due at the end at the latest:
+a count is not got rid of by leaving out the closing.
 """
 
 from __future__ import annotations
@@ -12,12 +14,29 @@ from builder.model.catalogue import plain_name
 from builder.model.pages import Item, ItemKind
 
 UNUSED, DUE, COUNTED = 0, 1, 2
-PLACED = Table(DUE, DUE, DUE)
-HELD = Table(DUE, DUE, COUNTED)
-COUNT = Table(COUNTED, COUNTED, COUNTED)
-MENDED = Table(UNUSED, COUNTED, COUNTED)
-CAVITY_CLOSED = Table(UNUSED, DUE, DUE)
-WRONG = 1 << DUE
+WOUND = 3
+"""What is added to a state while a wound is open."""
+
+
+def _table(unused: int, due: int, counted: int) -> Table:
+    return Table(unused, due, counted, unused + WOUND, due + WOUND, counted + WOUND)
+
+
+PLACED = _table(DUE, DUE, DUE)
+HELD = _table(DUE, DUE, COUNTED)
+COUNT = _table(COUNTED, COUNTED, COUNTED)
+MENDED = _table(UNUSED, COUNTED, COUNTED)
+CAVITY_CLOSED = _table(UNUSED, DUE, DUE)
+OPENED = Table(*(state % WOUND + WOUND for state in range(2 * WOUND)))
+WOUND_CLOSED = Table(*(state % WOUND for state in range(2 * WOUND)))
+WRONG = 1 << DUE | 1 << DUE + WOUND
+WRONG_AT_END = 1 << DUE + WOUND
+
+
+def makes_due(before: int, after: int) -> bool:
+    """Tell whether a count became due by a move of its automaton."""
+    return after % WOUND == DUE and before % WOUND != DUE
+
 
 SWABS, PACKS, NEEDLES, BLADES, INSTRUMENTS = "swabs", "packs", "needles", "blades", "instruments"
 CATEGORIES = (SWABS, PACKS, NEEDLES, BLADES, INSTRUMENTS)

@@ -59,6 +59,12 @@ class Failure:
         return next((deed for deed in reversed(found) if deed is not None), None)
 
     @property
+    def final(self) -> int:
+        """The state in which the automaton fails on the path that is shown."""
+        own = [change.after for change in self.walk.changes if change.op.key == self.op.key]
+        return own[-1] if own else 0
+
+    @property
     def last(self) -> Deed | None:
         """The last action on the path that moved the automaton."""
         return self.walk.changes[-1].op.deed
@@ -66,7 +72,8 @@ class Failure:
     def hit(self, doing: str, problem: str, hint: str, also: Iterable[SecondPlace], at: Place) -> Hit:
         """Return the finding."""
         message = words.failing(self.program, self.walk, doing, problem)
-        return Hit(at, message, hint, tuple(also), words.titles(self.program, self.walk))
+        places = {one.at: one for one in also if one.at != at}
+        return Hit(at, message, hint, tuple(places.values()), words.titles(self.program, self.walk))
 
 
 def failures(program: Program, result: Result) -> Iterator[Failure]:
@@ -94,7 +101,7 @@ def _defect(one: Failure) -> tuple[object, ...]:
     check = one.check
     if check.rule == "PA14":
         return check.rule, check.item and check.item.id
-    if check.rule in ("PA12", "PA13"):
+    if check.rule in ("PA12", "PA13", "PA26"):
         return check.rule, check.deed and check.deed.at
     if check.rule == "PA07":
         return check.rule, check.what, check.item and check.item.id, check.structure and check.structure.id

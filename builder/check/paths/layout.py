@@ -67,6 +67,8 @@ class Layout:
         self.skin_is_closed = False
         self.counted_in: set[str] = set()
         self.clamped: dict[tuple[str, str], Structure] = {}
+        self.opened: dict[tuple[str, str], Structure] = {}
+        self.nicked: dict[tuple[str, str], dict[tuple[str, str], Structure]] = defaultdict(dict)
         self.held: dict[str, dict[str, int]] = defaultdict(dict)
         self._actions = [action for step in steps for action in step.actions]
         for action in self._actions:
@@ -76,6 +78,9 @@ class Layout:
         if action.verb is Verb.PLACE:
             for item in self.items(action.objects):
                 self._read_placing(action, item)
+        elif action.verb is Verb.OPEN:
+            for structure in self.structures(action.objects):
+                self._read_opening(action, structure)
         elif action.verb in (Verb.EXCISE, Verb.CLOSE, Verb.CLAMP):
             for structure in self.structures(action.objects):
                 if action.verb is Verb.EXCISE:
@@ -96,6 +101,24 @@ class Layout:
             lying.spots[Spot(inside, on, side)] = None
         if item.counted and inside:
             self.counted_in.add(inside)
+
+    def _read_opening(self, action: Action, structure: Structure) -> None:
+        """Note what is opened, and for each neighbour which nicks are made before it is seen."""
+        for side in sides.of_structure(structure.paired, action.side, self.side):
+            self.opened[structure.id, side] = structure
+            for near, near_side in self.neighbours(action, structure, side) if action.nick else ():
+                self.nicked[near.id, near_side][structure.id, side] = near
+
+    def neighbours(self, action: Action, structure: Structure, side: str) -> Iterator[tuple[Structure, str]]:
+        """Yield what must be seen before ``structure`` is cut on ``side``, each with the side on which it is met."""
+        for near in self.anatomy.see_first(structure):
+            found = sides.of_neighbour(structure.paired, near.paired, side, action.side, self.side)
+            yield from ((near, near_side) for near_side in found)
+
+    def is_last_wound(self, structure: Structure, found: sides.Sides) -> bool:
+        """Tell whether closing this skin on these sides closes every skin that the procedure opens anywhere."""
+        skins = (key for key, one in self.opened.items() if one.kind is StructureKind.SKIN)
+        return all(id == structure.id and (not structure.paired or side in found) for id, side in skins)
 
     def _read_clamp(self, action: Action, structure: Structure) -> None:
         if not action.stays:

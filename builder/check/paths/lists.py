@@ -7,8 +7,10 @@ from collections.abc import Iterator
 from builder.check.hit import Hit
 from builder.check.paths import sides
 from builder.check.paths.program import Program
+from builder.finding import SecondPlace
 from builder.model.action import Action, Verb
 from builder.model.pages import Item, Step
+from builder.place import Text
 
 
 def steps_of(program: Program) -> list[Step]:
@@ -17,7 +19,7 @@ def steps_of(program: Program) -> list[Step]:
 
 
 def unused_kit(program: Program) -> Iterator[Hit]:
-    """Yield what is on the kit list and used in no step.
+    """Yield what is on the kit list and used in no step; under two names it is one item.
 
     A drug that only a dose names is used: it is given by somebody, if not by an action.
     """
@@ -26,9 +28,34 @@ def unused_kit(program: Program) -> Iterator[Hit]:
     for name in program.procedure.kit:
         item = anatomy.item(name)
         if item is not None and item.id not in used:
+            used.add(item.id)
             message = f"{item.name} is on the kit list and used in no step"
             hint = f"Remove it from the kit, or write the action that uses it (`with: {item.name}`)."
-            yield Hit(name.at, message, hint)
+            yield Hit(name.at, message, hint, tuple(_taken_out_only(program, item)))
+
+
+def _taken_out_only(program: Program, item: Item) -> Iterator[SecondPlace]:
+    """Yield the action that takes out what no action places; else the kit line itself is the place to mend."""
+    for step in steps_of(program):
+        for action in step.actions:
+            for name in action.objects if action.verb is Verb.REMOVE else ():
+                if program.layout.anatomy.item(name) is item:
+                    yield SecondPlace(name.at, "taken out here, and no action places it")
+                    return
+
+
+def listed_twice(program: Program) -> Iterator[Hit]:
+    """Yield what is on the kit list under two names; the numbers are added up."""
+    first: dict[str, Text] = {}
+    for name in program.procedure.kit:
+        item = program.layout.anatomy.item(name)
+        if item is None:
+            continue
+        earlier = first.setdefault(item.id, name)
+        if earlier is not name:
+            message = f"{name} is on the kit list already, as {earlier}"
+            hint = f"Write it once, with the whole number: `{item.name}: ...`."
+            yield Hit(name.at, message, hint, (SecondPlace(earlier.at, "the same item"),))
 
 
 def _used(program: Program, step: Step) -> Iterator[Item]:
@@ -49,7 +76,8 @@ def fixed_sides(program: Program) -> Iterator[Hit]:
                 thing = f"{action.verb.value} {action.objects[0]} on the {stated.value if stated else ''}"
                 message = f"{thing}: the side of this procedure is chosen for the patient"
                 hint = "Leave the side out; it is then the operated side."
-                yield Hit(action.where.value("side"), message, hint)
+                also = (SecondPlace(program.procedure.where.value("side"), "the side of the procedure"),)
+                yield Hit(action.where.value("side"), message, hint, also)
 
 
 def _has_side(program: Program, action: Action) -> bool:

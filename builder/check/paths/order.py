@@ -76,5 +76,9 @@ def _found(circle: list[tuple[Step, Text]]) -> tuple[Hit, frozenset[str]]:
     whole = f" {ARROW} ".join([*names, f"{str(circle[0][0].title)!r}"])
     first = circle[0][1]
     also = tuple(SecondPlace(need.at, f"{str(step.title)!r} needs {str(need)!r}") for step, need in circle[1:])
+    if not also:
+        step = circle[0][0]
+        own = next(gift for gift in step.gives if plain_name(gift) == plain_name(first))
+        also = (SecondPlace(own.at, "only this step itself gives it"),)
     hit = Hit(first.at, f"these needs go round in a circle: {whole}", "Remove one of these needs.", also)
     return hit, frozenset(plain_name(need) for _, need in circle)

@@ -11,7 +11,14 @@ from builder.check.paths.facts import Check, Code, Deed, Facts, Keys, Op, more_t
 from builder.check.paths.graph import Graph, Kind
 from builder.check.paths.items import ITEM_VERBS, ItemOps
 from builder.check.paths.layout import Layout
-from builder.check.paths.structures import CLAMP_LEFT, ONE_SIDE, SKIN_CLOSED, StructureOps
+from builder.check.paths.structures import (
+    CLAMP_LEFT,
+    LEFT_OPEN,
+    ONE_SIDE,
+    SKIN_CLOSED,
+    STILL_UNSEEN,
+    StructureOps,
+)
 from builder.model.action import ON_STRUCTURES, Action, Verb
 from builder.model.catalogue import plain_name
 from builder.model.pages import Procedure, Step, Structure, StructureKind
@@ -62,7 +69,7 @@ class _Compiler:
         self.layout = layout
         self.keys = keys
         self.side = procedure.side
-        self.structures = StructureOps(layout.anatomy, procedure.side, keys)
+        self.structures = StructureOps(layout, procedure.side, keys)
         self.items = ItemOps(layout, kit, keys)
 
     def step(self, step: Step) -> Iterator[Op]:
@@ -89,9 +96,25 @@ class _Compiler:
         for (_, side), structure in self.layout.clamped.items():
             key = self.keys("control", structure.id, side)
             yield Op(Code.CHECK, key, CLAMP_LEFT, None, Check("PA04", structure=structure, side=side))
+        yield from self._wound_at_end()
         for key, (verb, thing, name) in self.structures.one_sided.items():
             words = f"{verb}|{thing}|{name}"
             yield Op(Code.CHECK, key, ONE_SIDE, None, Check("PA16", what=words))
+
+    def _wound_at_end(self) -> Iterator[Op]:
+        """Yield what is checked of an open wound: nicks whose neighbour was never seen, what is open, what is due."""
+        layout = self.layout
+        for (near_id, near_side), nicks in layout.nicked.items():
+            for nicked, near in nicks.items():
+                key = self.structures.nick(near_id, near_side, nicked)
+                check = Check("PA24", structure=near, side=near_side, what=nicked[0])
+                yield Op(Code.CHECK, key, STILL_UNSEEN, None, check)
+        for (id, side), structure in layout.opened.items():
+            check = Check("PA25", structure=structure, side=side)
+            yield Op(Code.CHECK, self.keys("open", id, side), LEFT_OPEN, None, check)
+        for category in counts.CATEGORIES if layout.opened else ():
+            check = Check("PA26", what=category)
+            yield Op(Code.CHECK, self.keys("count", category), counts.WRONG_AT_END, None, check)
 
     def _action(self, step: Step, action: Action) -> Iterator[Op]:
         for name in action.objects:
@@ -146,6 +169,9 @@ class _Compiler:
         if verb is Verb.CLOSE:
             yield from self._closing(deed, structure, found)
         yield from self.structures.of(deed, structure)
+        if verb is Verb.OPEN:
+            for category in counts.CATEGORIES:
+                yield Op(Code.MOVE, self.keys("count", category), counts.OPENED, deed)
         if verb is Verb.EXCISE:
             yield from self.items.excised(deed, structure, found)
         elif verb is Verb.RELEASE:
@@ -169,3 +195,5 @@ class _Compiler:
                 yield Op(Code.MOVE, key, counts.MENDED, deed)
                 if not skin:
                     yield Op(Code.MOVE, key, counts.CAVITY_CLOSED, deed)
+                elif self.layout.is_last_wound(structure, found):
+                    yield Op(Code.MOVE, key, counts.WOUND_CLOSED, deed)

@@ -20,6 +20,7 @@ from builder.check.hit import Hit
 from builder.check.paths import words
 from builder.check.paths.anatomy import Anatomy
 from builder.check.paths.facts import Deed
+from builder.finding import SecondPlace
 from builder.model.action import Action, Verb
 from builder.model.library import Library
 from builder.model.pages import Item, Procedure, Step, Structure, StructureKind
@@ -121,7 +122,8 @@ def said_not_done(procedure: Procedure, step: Step, anywhere: set[str], names: N
             here.add(entry.id)
             message = f"{said!r} is named here, and no action of this step deals with {words.the(entry.name)}"
             hint = "Write the action that does, add it to `at_risk`, or leave it out of the text."
-            yield Hit(step.body.place(offset), message, hint)
+            also = (SecondPlace(step.where.key("actions"), "the actions of this step"),)
+            yield Hit(step.body.place(offset), message, hint, also)
 
 
 def _known_otherwise(procedure: Procedure, step: Step, names: Names) -> set[str]:
@@ -148,7 +150,9 @@ def done_not_said(step: Step, names: Names) -> Iterator[Hit]:
             if entry is not None and not said & _stems(entry):
                 doing = words.deed(Deed(step, action, name))
                 message = f"{doing}: the text of this step does not say so"
-                yield Hit(name.at, message, f"Name {words.the(entry.name)} in the text, or remove the action.")
+                hint = f"Name {words.the(entry.name)} in the text, or remove the action."
+                text = step.body.place(0) if step.body.source.strip() else step.title.at
+                yield Hit(name.at, message, hint, (SecondPlace(text, "the text of this step"),))
 
 
 def _stems(entry: _Entry) -> set[str]:

@@ -55,9 +55,13 @@ def stuck(program: Program, result: Result) -> Iterator[Hit]:
 
 
 def unreachable(program: Program, result: Result) -> Iterator[Hit]:
-    """Yield each branch of a follow that has something to do and that no walk can take."""
+    """Yield each branch of a follow that has something to do and that no walk can take.
+
+    Not of a follow that comes before its choice: that has a finding of its own, and moving it mends both.
+    """
     for node in program.graph.nodes:
-        if not isinstance(node.entry, Follow) or node.index not in result.reached:
+        not_chosen = (node.index, "") in result.dead
+        if not isinstance(node.entry, Follow) or node.index not in result.reached or not_chosen:
             continue
         for branch, inner in node.entry.branches.items():
             if inner and (node.index, str(branch)) not in result.walked:

@@ -47,6 +47,11 @@ def of_item(target_paired: bool, stated: Side | None, procedure: Side) -> Sides:
     return of_structure(target_paired or stated is not None, stated, procedure)
 
 
+def of_neighbour(paired: bool, near_paired: bool, side: str, stated: Side | None, procedure: Side) -> Sides:
+    """Return on which sides an action on a structure on ``side`` meets a neighbour: there, where both are paired."""
+    return (side,) if paired and near_paired else of_structure(near_paired, stated, procedure)
+
+
 def fixed_too_early(stated: Side | None, procedure: Side) -> bool:
     """Tell whether left or right is stated where the side is chosen for the patient.
 

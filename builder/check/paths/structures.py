@@ -1,7 +1,9 @@
-"""What actions on structures do: seen, controlled, cut, clamped, and done on which side.
+"""What actions on structures do: seen, controlled, cut, clamped, open or shut, and done on which side.
 
-Seen (``seen``): 0 not yet, 1 seen. Control (``control``) is a set of marks: ``CLAMP`` a clamp is on, ``TIED`` it is
-tied, sealed or sutured, ``CUT``, ``LEFT`` the clamp was on when the skin was last closed.
+Seen (``seen``): 0 not yet, 1 seen. Nicked (``nick``, for each structure and each neighbour that must be seen before it
+is cut): 0 neither, 1 the neighbour is seen, 2 a nick was made and the neighbour is not seen yet. Open (``open``):
+``SHUT``, ``OPENED``, ``STAYS`` open and said to stay so. Control (``control``) is a set of marks: ``CLAMP`` a clamp is
+on, ``TIED`` it is tied, sealed or sutured, ``CUT``, ``LEFT`` the clamp was on when the skin was last closed.
 
 A layer (skin, fascia, muscle, ligament, bone, cavity) is known by where it lies: whoever exposes or opens it has it in
 view. A vessel, nerve, duct or viscus is not known by being exposed; it has to be identified.
@@ -12,8 +14,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from builder.check.paths import sides
-from builder.check.paths.anatomy import Anatomy
 from builder.check.paths.facts import Check, Code, Deed, Keys, Op, Table
+from builder.check.paths.layout import Layout
 from builder.model.action import CONTROLS, CUTS, SEES, Side, Verb
 from builder.model.pages import Structure, StructureKind
 
@@ -42,6 +44,15 @@ LAYERS = frozenset(
         StructureKind.CAVITY,
     }
 )
+SHUT, OPENED, STAYS = 0, 1, 2
+_OPENED = Table(OPENED, OPENED, STAYS)
+LEFT_OPEN = 1 << OPENED
+NICKED_UNSEEN = 2
+_NICKED = Table(NICKED_UNSEEN, 1, 1)
+STILL_UNSEEN = 1 << NICKED_UNSEEN
+_SHUT_BY_CLOSING = frozenset({StructureKind.SKIN, StructureKind.CAVITY})
+"""Kinds that only ``close`` shuts: their closing is when a count is due and what lies within must be out."""
+
 _SIDE_MARKS = {"L": 1, "R": 2}
 _SIDED = {mark: Table(*(marks | mark for marks in range(4))) for mark in (1, 2)}
 ONE_SIDE = 0b0110
@@ -51,8 +62,9 @@ SEEN = "identify"
 class StructureOps:
     """Turns actions on structures into operations; one instance a procedure."""
 
-    def __init__(self, anatomy: Anatomy, side: Side, keys: Keys) -> None:
-        self.anatomy = anatomy
+    def __init__(self, layout: Layout, side: Side, keys: Keys) -> None:
+        self.layout = layout
+        self.anatomy = layout.anatomy
         self.side = side
         self.keys = keys
         self.one_sided: dict[int, tuple[str, str, str]] = {}
@@ -61,14 +73,14 @@ class StructureOps:
         """Yield what the action of ``deed`` does to what is known of ``structure``."""
         verb = deed.action.verb
         found = sides.of_structure(structure.paired, deed.action.side, self.side)
-        if verb in CUTS:
+        if verb in SEES or (verb in (Verb.EXPOSE, Verb.OPEN) and structure.kind in LAYERS):
             for side in found:
-                yield from self._seen_before(deed, structure, side)
-        elif verb in SEES or (verb in (Verb.EXPOSE, Verb.OPEN) and structure.kind in LAYERS):
-            for side in found:
-                yield Op(Code.PUT, self._seen(structure, side), 1, deed)
+                yield from self._seen_now(deed, structure, side)
+        for side in found:
+            yield from self._before_cutting(deed, structure, side)
         for side in found:
             yield from self._control(deed, structure, side)
+            yield from self._opened_or_shut(deed, structure, side)
         if structure.paired:
             yield from self.done_on(found, deed, structure.name)
 
@@ -86,20 +98,56 @@ class StructureOps:
     def _seen(self, structure: Structure, side: str) -> int:
         return self.keys("seen", structure.id, side)
 
+    def _before_cutting(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
+        action = deed.action
+        if action.verb in CUTS or self.anatomy.cut_with(action):
+            yield from self._seen_before(deed, structure, side)
+        elif action.verb is Verb.OPEN and not (action.using or action.what or action.nick):
+            yield from self._opened_somehow(deed, structure, side)
+        if action.nick:
+            yield from self._nicked(deed, structure, side)
+
     def _seen_before(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
         """A failed check is reported once on each path: from there on the structure counts as seen."""
-        key = self._seen(structure, side)
-        yield Op(Code.CHECK, key, 1, deed, Check("PA01", deed, structure, side=side))
-        yield Op(Code.PUT, key, 1, deed)
-        for near in self.anatomy.see_first(structure):
-            own = deed.action.side
-            near_sides = (
-                (side,) if near.paired and structure.paired else sides.of_structure(near.paired, own, self.side)
-            )
-            for near_side in near_sides:
-                key = self._seen(near, near_side)
-                yield Op(Code.CHECK, key, 1, deed, Check("PA02", deed, near, side=near_side, what=str(structure.id)))
-                yield Op(Code.PUT, key, 1, deed)
+        yield Op(Code.CHECK, self._seen(structure, side), 1, deed, Check("PA01", deed, structure, side=side))
+        yield from self._seen_now(deed, structure, side)
+        for near, near_side in self.layout.neighbours(deed.action, structure, side) if not deed.action.nick else ():
+            check = Check("PA02", deed, near, side=near_side, what=str(structure.id))
+            yield Op(Code.CHECK, self._seen(near, near_side), 1, deed, check)
+            yield from self._seen_now(deed, near, near_side)
+
+    def _opened_somehow(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
+        """Ask with what something is opened where that matters; it is only asked, so nothing counts as seen by it."""
+        for near, near_side in self.layout.neighbours(deed.action, structure, side):
+            check = Check("PA28", deed, near, side=near_side, what=str(structure.id))
+            yield Op(Code.CHECK, self._seen(near, near_side), 1, deed, check)
+
+    def _seen_now(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
+        yield Op(Code.PUT, self._seen(structure, side), 1, deed)
+        for nicked in self.layout.nicked.get((structure.id, side), ()):
+            yield Op(Code.PUT, self.nick(structure.id, side, nicked), 1, deed)
+
+    def _nicked(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
+        """A nick may be made before its neighbours are seen; a second one in the same structure is cutting on."""
+        for near, near_side in self.layout.neighbours(deed.action, structure, side):
+            key = self.nick(near.id, near_side, (structure.id, side))
+            check = Check("PA02", deed, near, side=near_side, what=str(structure.id))
+            yield Op(Code.CHECK, key, STILL_UNSEEN, deed, check)
+            yield Op(Code.MOVE, key, _NICKED, deed)
+
+    def nick(self, near: str, near_side: str, nicked: tuple[str, str]) -> int:
+        """Return the automaton of a nick (structure and side) and a neighbour that is to be seen by it."""
+        return self.keys("nick", near, near_side, *nicked)
+
+    def _opened_or_shut(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
+        verb, key = deed.action.verb, self.keys("open", structure.id, side)
+        if (structure.id, side) not in self.layout.opened:
+            return
+        stitched = verb in CONTROLS or (verb is Verb.CLAMP and deed.action.stays)
+        if verb is Verb.OPEN:
+            yield Op(Code.PUT, key, STAYS, deed) if deed.action.stays else Op(Code.MOVE, key, _OPENED, deed)
+        elif verb in (Verb.CLOSE, Verb.EXCISE) or (stitched and structure.kind not in _SHUT_BY_CLOSING):
+            yield Op(Code.PUT, key, SHUT, deed)
 
     def _control(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
         verb = deed.action.verb

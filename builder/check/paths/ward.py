@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 
 from builder.check.hit import Hit
-from builder.check.paths import words
+from builder.check.paths import mending, words
 from builder.check.paths.anatomy import STAYING_KINDS, USED_UP_KINDS
 from builder.check.paths.facts import Deed
 from builder.check.paths.flow import Result
@@ -60,7 +60,8 @@ def _comes_out(program: Program, action: Action, item: Item) -> bool:
 
 def without_aftercare(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Iterator[Hit]:
     """Yield what stays and is never taken out."""
-    cared_for = {item.id for _, item in _concerns(program)}
+    cared_for = {item.id for _, item in concerns(program)}
+    listed = program.procedure.where.key("aftercare")
     for id, deeds in left.items():
         to_come_out = [deed for deed, comes_out in deeds if comes_out]
         if id not in cared_for and to_come_out:
@@ -69,31 +70,33 @@ def without_aftercare(program: Program, left: dict[str, list[tuple[Deed, bool]]]
             assert item is not None
             message = f"{item.name} {words.stays(item.name)} in, and no aftercare takes it out"
             hint = f"Write an aftercare with `concerns: {item.name}` and the day it comes out (`when`, `until`)."
-            yield Hit(deed.at, message, hint, tuple(SecondPlace(one.at, "here too") for one in to_come_out[1:2]))
+            also = [SecondPlace(one.at, "here too") for one in to_come_out[1:2]]
+            yield Hit(deed.at, message, hint, (*also, SecondPlace(listed, "list the aftercare of this procedure here")))
 
 
-def _concerns(program: Program) -> Iterator[tuple[Aftercare, Item]]:
+def concerns(program: Program) -> Iterator[tuple[Aftercare, Item]]:
+    """Yield every aftercare of the procedure that concerns an item, and that item."""
     for aftercare in program.procedure.aftercare_items.values():
         item = program.layout.anatomy.item(aftercare.concerns) if aftercare.concerns else None
         if item is not None:
             yield aftercare, item
 
 
-def without_item(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Iterator[Hit]:
-    """Yield aftercare that concerns what never stays."""
-    for aftercare, item in _concerns(program):
-        if item.id not in left:
+def without_item(program: Program, left: dict[str, list[tuple[Deed, bool]]], left_in: Container[str]) -> Iterator[Hit]:
+    """Yield aftercare that concerns what never stays.
+
+    Not what is left in by an oversight (``left_in``, ids of items), nor what is placed in a step that no path reaches:
+    each has a finding of its own, and mending that mends this.
+    """
+    for aftercare, item in concerns(program):
+        deeds = list(_placings(program, item))
+        if item.id not in left and item.id not in left_in and not any(deed.action.stays for deed in deeds):
             assert aftercare.concerns is not None
             message = f"{item.name} never {words.stays(item.name)} in after this procedure"
-            deeds = list(_placings(program, item))
-            bare = [
-                SecondPlace(deed.at, "placed here, without `stays: true`") for deed in deeds if not deed.action.stays
-            ]
-            unmet = [SecondPlace(deed.at, "placed here, but no way leads here") for deed in deeds if deed.action.stays]
-            hint = (
-                "Mend the sequence so that the step is reached" if unmet else "Write `stays: true` where it is placed"
-            )
-            yield Hit(aftercare.concerns.at, message, f"{hint}, or remove this aftercare.", tuple((unmet or bare)[:1]))
+            bare = [SecondPlace(deed.at, "placed here, without `stays: true`") for deed in deeds[:1]]
+            hint = "Write `stays: true` where it is placed, or remove this aftercare."
+            also = bare or mending.in_the_lists(program, item)
+            yield Hit(aftercare.concerns.at, message, hint, tuple(also))
 
 
 def _placings(program: Program, item: Item) -> Iterator[Deed]:
@@ -107,10 +110,12 @@ def _placings(program: Program, item: Item) -> Iterator[Deed]:
 
 def without_end(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Iterator[Hit]:
     """Yield aftercare that concerns an item and does not say when it comes out; not for what stays for good."""
-    for aftercare, item in _concerns(program):
+    for aftercare, item in concerns(program):
         laid_in_skin = any(comes_out for _, comes_out in left.get(item.id, ()))
         if aftercare.when.until is None and (laid_in_skin or item.kind not in STAYING_KINDS):
             assert aftercare.concerns is not None
             message = f"{item.name} {words.stays(item.name)} in, and nothing says when it comes out"
             hint = "Add `until:` below `when`: a time such as `2 days`, or an event such as `walking`."
-            yield Hit(aftercare.concerns.at, message, hint)
+            also = [SecondPlace(aftercare.where.key("when"), "the day it comes out belongs here")]
+            also += [SecondPlace(deed.at, "it goes in here") for deed, _ in left.get(item.id, ())[:1]]
+            yield Hit(aftercare.concerns.at, message, hint, tuple(also))

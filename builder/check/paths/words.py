@@ -62,11 +62,14 @@ def deed(one: Deed) -> str:
     if one.name not in action.objects:
         return f"use {the(one.name)}"
     number = f"{action.number} x " if action.number > 1 else ""
-    words = f"{action.verb.value} {number}{one.name if number else the(one.name)}"
+    verb = "nick" if action.nick else action.verb.value
+    words = f"{verb} {number}{one.name if number else the(one.name)}"
     if action.verb in (Verb.PLACE, Verb.REMOVE):
         place = f" in {the(action.inside)}" if action.inside else ""
         place += f" on {the(action.on)}" if action.on else ""
         words += place if action.verb is Verb.PLACE else place.replace(" in ", " from ").replace(" on ", " from ")
+    elif action.verb is Verb.OPEN and action.using:
+        words += f" with {listed(the(item) for item in action.using)}"
     return words
 
 

@@ -35,6 +35,11 @@ _ROWS: tuple[tuple[str, str, Severity], ...] = (
     ("PA21", "branch-never-reached", ERROR),
     ("PA22", "named-and-not-done", NOTE),
     ("PA23", "done-and-not-named", NOTE),
+    ("PA24", "nick-without-sight", ERROR),
+    ("PA25", "left-open", ERROR),
+    ("PA26", "ended-uncounted", ERROR),
+    ("PA27", "kit-listed-twice", WARNING),
+    ("PA28", "opened-with-what", NOTE),
 )
 
 

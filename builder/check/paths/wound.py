@@ -1,0 +1,77 @@
+"""What is said of a wound: nicks that show nothing, what is left open, and the count that is due at the end."""
+
+from __future__ import annotations
+
+from builder.check.hit import Hit
+from builder.check.paths import counts, mending, words
+from builder.check.paths.facts import known
+from builder.check.paths.failure import Failure
+from builder.check.paths.structures import NICKED_UNSEEN, OPENED
+from builder.finding import SecondPlace, Severity
+from builder.model.action import Verb
+from builder.model.pages import StructureKind
+
+MAY_GAPE = frozenset({StructureKind.FASCIA, StructureKind.MUSCLE, StructureKind.LIGAMENT, StructureKind.BONE})
+"""Layers that are often left open on purpose: one that is not stated to be is a warning, all else is an error."""
+
+
+def opened_somehow(one: Failure) -> Hit:
+    """Return the note that nothing says with what something is opened beside what must be seen before a cut."""
+    near, deed = known(one.check.structure), known(one.check.deed)
+    problem = f"nothing says with what, and {words.the(near.name)} {words.has(near.name)} not been identified"
+    also = mending.identified(one.program, one.walk, near, one.check.side)
+    also = [*also, SecondPlace(near.id.at, f"{near.name}: to be seen before anything close to it is cut")]
+    hint = "Write `with:` and what opens it; where it is a finger or the like, say so in `what:`."
+    return one.hit(words.deed(deed), f"{problem}{one.side_words}", hint, also, deed.at)
+
+
+def nicked(one: Failure) -> Hit:
+    """Return the finding of a nick behind which the neighbour is never seen."""
+    near = known(one.check.structure)
+    nick = known(one.raised(lambda _, after: after == NICKED_UNSEEN))
+    problem = f"{words.the(near.name)} {words.is_(near.name)} not identified afterwards{one.side_words}"
+    also = mending.identified(one.program, one.walk, near, one.check.side)
+    also = [*also, SecondPlace(near.id.at, f"{near.name}: to be seen before anything close to it is cut")]
+    hint = f"Write `identify: {near.name}` after the nick, on every path, or leave out `nick` and see it before."
+    return one.hit(words.deed(nick), problem, hint, also, nick.at)
+
+
+def left_open(one: Failure) -> Hit:
+    """Return the finding of what is opened and not closed."""
+    structure = known(one.check.structure)
+    name = words.the(structure.name)
+    opening = known(one.raised(lambda _, after: after == OPENED))
+    also = mending.done(one.program, one.walk, one.op.key, "closed", mending.SHUTTING)
+    skin = structure.kind is StructureKind.SKIN
+    end = mending.in_last_step if skin else mending.deadline
+    also += end(one.program, one.walk, f"close {name}")
+    also += mending.done(one.program, one.walk, one.op.key, "opened", frozenset({Verb.OPEN}))
+    hint = f"Write `close: {structure.name}` where it is closed, or `stays: true` here if it is left open on purpose."
+    problem = f"{name} {words.is_(name)} not closed on this path{one.side_words}"
+    hit = one.hit(words.deed(opening), problem, hint, also, opening.at)
+    return hit._replace(severity=Severity.WARNING) if structure.kind in MAY_GAPE else hit
+
+
+def uncounted(one: Failure) -> Hit:
+    """Return the finding of a wound that is never closed on a count."""
+    due = categories(one)
+    one = max((one, *one.like), key=_when_due)
+    used = known(one.raised(counts.makes_due))
+    problem = f"the {words.listed(due)} are not counted after this, and no skin closure asks for the count"
+    also = mending.counted(one.program, one.walk, one.op.key)
+    also += mending.in_last_step(one.program, one.walk, "count")
+    hint = f"Write `count: [{', '.join(due)}]` at the end, or before the skin is closed (`close`)."
+    return one.hit(words.deed(used), problem, hint, also, used.at)
+
+
+def _when_due(one: Failure) -> tuple[int, int]:
+    """Return how late a count became due: the node and the number of the action, so that the last of all is named."""
+    used = known(one.raised(counts.makes_due))
+    nodes = [index for index in one.walk.nodes if one.program.graph.nodes[index].step is used.step]
+    return nodes[-1], next(number for number, action in enumerate(used.step.actions) if action is used.action)
+
+
+def categories(one: Failure) -> list[str]:
+    """Return the categories of a failed count in the order of the count."""
+    found = {one.check.what, *(other.check.what for other in one.like)}
+    return [name for name in counts.CATEGORIES if name in found]

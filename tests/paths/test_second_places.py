@@ -1,0 +1,95 @@
+"""Every finding of the path analysis says where it is, on which path, and the second place that would mend it.
+
+Looked at over the bad example of each page, every defect folder and every error that can be planted into the demo.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from pathlib import Path
+
+import pytest
+from department import BASE, Overlay, lay, new_base, read
+from pages import all_pages
+from planted.errors import planted
+from planted.results import ROOT, demo, findings
+
+from builder.check.rules.paths import PATH_CHECKS
+from builder.finding import Finding, SecondPlace
+
+DEFECTS = BASE.parent / "defects"
+BY_PATH = {f"PA{number:02}" for number in (*range(1, 9), 12, 13, 14, 16, 18, 20, 24, 25, 26, 28)}
+"""Checks that fail on a path. The others look at a list, a text, an aftercare, or at what no path reaches."""
+
+NO_SECOND_PLACE = {"PA15": "the line of the kit list is itself the place to mend"}
+"""As in DEVELOPERS.md: it has a second place only where the item is taken out and never placed."""
+
+Found = dict[str, list[tuple[Path, Finding]]]
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory: pytest.TempPathFactory) -> Found:
+    """Return all findings of the path analysis by check, each with the folder it was found in."""
+    result: Found = defaultdict(list)
+    library = demo()
+    for error in planted(library):
+        changed = type(library)(**(vars(library) | {"procedures": (error.procedure,)}))
+        for one in findings(changed):
+            result[one.id].append((ROOT, one))
+    for number, files in enumerate([*(page.bad for page in all_pages() if page.id[:2] == "PA"), *DEFECTS.iterdir()]):
+        folder = lay(new_base(tmp_path_factory.mktemp(f"bad-{number}")), files)
+        for one in read(folder)[1]:
+            result[one.id].append((folder, one))
+    return result
+
+
+@pytest.mark.parametrize("check", PATH_CHECKS, ids=lambda check: check.id)
+def test_finding_has_its_place_and_the_place_that_would_mend_it(check: object, found: Found) -> None:
+    id = getattr(check, "id", "")
+    assert found[id], "a check that never finds anything proves nothing here"
+    for folder, one in found[id]:
+        assert (folder / one.at.file).is_file(), one
+        assert one.also or id in NO_SECOND_PLACE, one
+        for second in one.also:
+            assert second.at != one.at, one
+            assert _is_written(folder, second), one
+
+
+def _is_written(folder: Path, second: SecondPlace) -> bool:
+    """Tell whether the place exists: a line of a file, unless the error was planted in code."""
+    file = folder / second.at.file
+    lines = file.read_text(encoding="utf-8").splitlines() if second.at.file and file.is_file() else []
+    return bool(second.message) and 1 <= second.at.line <= len(lines)
+
+
+@pytest.mark.parametrize("check", PATH_CHECKS, ids=lambda check: check.id)
+def test_finding_that_fails_on_a_path_shows_the_path(check: object, found: Found) -> None:
+    id = getattr(check, "id", "")
+    for _, one in found[id]:
+        # A follow that opens the sequence has no step before it.
+        assert bool(one.path) == (id in BY_PATH) or id == "PA20", one
+
+
+def test_no_check_is_excused_that_has_a_second_place_always(found: Found) -> None:
+    for id in NO_SECOND_PLACE:
+        assert any(not one.also for _, one in found[id])
+
+
+def test_a_dropped_count_says_where_the_count_belongs(overlay: Overlay) -> None:
+    """Behind the last swab, before the closing; and where it is called, if that is too late or too early."""
+    _, [one] = read(overlay(DEFECTS / "count-before-the-last-swab"))
+    assert str(one.at) == "content/procedures/example/steps/close-canal.md:9:12"
+    assert [str(second.at).rsplit("/", 1)[1] for second in one.also] == ["close-canal.md:10:13", "open-canal.md:20:12"]
+    assert [second.message for second in one.also] == [
+        "counted here, but only afterwards",
+        "small swab placed here: the count belongs between this and the closing",
+    ]
+
+
+def test_a_clamp_left_on_says_where_it_comes_off(overlay: Overlay) -> None:
+    _, [one] = read(overlay(DEFECTS / "clamp-left-on-a-vein"))
+    assert [second.message for second in one.also] == [
+        "the superficial epigastric vein controlled here: the clamp can come off after this",
+        "the clamp must be off before this",
+    ]
+    assert [str(second.at).rsplit("/", 1)[1] for second in one.also] == ["cut-skin.md:10:10", "close-canal.md:14:12"]
