@@ -15,7 +15,7 @@ from importlib import import_module
 from builder import __version__
 from builder.commands.common import CALLED_WRONGLY, NOTHING_BLOCKS, TOOL_FAILED, CalledWrongly
 
-_COMMANDS = ("check", "draft", "publish", "sources", "schema")
+_COMMANDS = ("check", "draft", "preview", "publish", "sources", "schema")
 _ABOUT = "Takes a surgeon's steps, cautions and aftercare, proves that they hold together, and publishes them."
 _CODES = "exit codes: 0 nothing blocks, 1 errors found, 2 called wrongly, 3 the tool itself failed"
 _DEBUG = "PRESCRUB_DEBUG"

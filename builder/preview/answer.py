@@ -21,7 +21,6 @@ import json
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any, Protocol
 
 from builder.compose.render import Renderer
@@ -33,8 +32,6 @@ JSON = "application/json; charset=utf-8"
 MOST_BYTES = 1024 * 1024
 """The largest body of a request, unless its route says otherwise."""
 
-_NONE: Mapping[str, str] = MappingProxyType({})
-
 
 @dataclass(frozen=True, slots=True)
 class Request:
@@ -45,7 +42,7 @@ class Request:
 
     method: str
     path: str
-    query: Mapping[str, str] = _NONE
+    query: Mapping[str, str] = field(default_factory=dict)
     body: Any = None
 
 

@@ -420,4 +420,11 @@
   }
 
   each(document, ".test", selftest);
+
+  /* ---- While a page is written, its text is put in place of an older one ---- */
+
+  document.addEventListener("prescrub-shown", function (event) {
+    each(event.target, ".way", ways);
+    each(event.target, "figure", enlarge);
+  });
 }());

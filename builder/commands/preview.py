@@ -1,0 +1,111 @@
+"""``prescrub preview``: page, card and slides in the browser while you write, with what was found beside its place."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import signal
+import sys
+import threading
+import webbrowser
+from typing import Any
+
+from builder.commands.common import NOTHING_BLOCKS, CalledWrongly, add_folder, department
+
+EXAMPLE = """examples:
+  prescrub preview my-department
+  prescrub preview --no-browser --port 8080
+  prescrub preview --editor 'someeditor --line {line} {path}'
+
+Only this computer can reach it, and only the browser that was let in. End it with Ctrl-C."""
+_HIGHEST_PORT = 65535
+
+
+def add(parsers: Any) -> None:
+    """Say how the command is called."""
+    parser = parsers.add_parser(
+        "preview",
+        help="show pages and cards in the browser while you write",
+        epilog=EXAMPLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    add_folder(parser)
+    parser.add_argument("--port", type=int, default=0, metavar="N", help="the port to use (default: any free one)")
+    parser.add_argument("--no-browser", action="store_true", help="print the address and open no browser")
+    parser.add_argument(
+        "--editor",
+        metavar="HOW",
+        help="command or address that opens {path} at {line} in your editor (default: PRESCRUB_EDITOR)",
+    )
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Serve until Ctrl-C."""
+    # Imported here because pages, checks and the watching of files take long to import.
+    from builder.finding import Refused  # noqa: PLC0415
+    from builder.preview.editor import Editor  # noqa: PLC0415
+    from builder.preview.gate import Gate  # noqa: PLC0415
+    from builder.preview.server import PreviewServer  # noqa: PLC0415
+    from builder.preview.workshop import PreviewWorkshop  # noqa: PLC0415
+
+    if not 0 <= arguments.port <= _HIGHEST_PORT:
+        raise CalledWrongly(
+            f"{arguments.port} is no port. Write a number from 1024 to {_HIGHEST_PORT}, or leave it out."
+        )
+    root = department(arguments.folder)
+    try:
+        editor = Editor.chosen(arguments.editor, os.environ)
+    except ValueError as error:
+        raise CalledWrongly(str(error)) from None
+    gate = Gate(_tell)
+    try:
+        workshop = PreviewWorkshop(root, gate.home, editor)
+    except Refused as refusal:
+        raise CalledWrongly(f"{refusal.finding.message}. {refusal.finding.hint}") from None
+    try:
+        server = PreviewServer(workshop, gate, arguments.port)
+    except OSError as error:
+        workshop.end()
+        raise CalledWrongly(f"Port {arguments.port} cannot be used: {error.strerror or error}.") from None
+    _serve(server, browser=not arguments.no_browser)
+    return NOTHING_BLOCKS
+
+
+def _serve(server: Any, *, browser: bool) -> None:
+    stopped = threading.Event()
+    # A service manager, and a terminal that is closed, ask with other signals than Ctrl-C; the end is the same.
+    for name in ("SIGTERM", "SIGHUP", "SIGBREAK"):
+        if hasattr(signal, name) and threading.current_thread() is threading.main_thread():
+            signal.signal(getattr(signal, name), lambda *_: stopped.set())
+    answering = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.1}, daemon=True)
+    server.workshop.start()
+    answering.start()
+    sys.stdout.write(f"Preview: {server.gate.address}\nThe address lets one browser in, once. End with Ctrl-C.\n")
+    sys.stdout.flush()
+    if browser:
+        _open(server.gate.address)
+    try:
+        # Waiting for ever would not hear Ctrl-C on Windows.
+        while not stopped.wait(0.5):
+            pass
+    except KeyboardInterrupt:
+        pass
+    sys.stdout.write("\nThe preview has ended. Nothing of it is left behind.\n")
+    server.workshop.end()
+    server.shutdown()
+    server.server_close()
+
+
+def _open(address: str) -> None:
+    """Open the browser; where there is none, the printed address is enough."""
+    try:
+        webbrowser.open(address)
+    except (webbrowser.Error, OSError):
+        sys.stdout.write("No browser could be opened: open the address yourself.\n")
+
+
+def _tell(address: str) -> None:
+    """Print a fresh address, because a browser came that is not let in."""
+    sys.stdout.write(f"A browser came that is not let in. If it is yours, open: {address}\n")
+    sys.stdout.flush()

@@ -1,0 +1,102 @@
+"""Who may come in: whoever holds a secret of this one run, from a page of this very address, and nobody else.
+
+What could go wrong on a loopback address, and what stands against it:
+
+- Another site open in the same browser asks for our pages, or posts to them. It knows neither the random path, nor has
+  the browser send it along: the cookie is SameSite=Strict, and a request that says it comes from elsewhere (Origin, W3C
+  Fetch Metadata) is refused. We never allow another origin to read (no CORS header).
+- Another site's name is made to mean 127.0.0.1 (DNS rebinding). Then the Host header has that name, and is refused.
+- Another program of this machine listens on another port. A cookie is sent to every port of a host, but only below its
+  path, and ours is random.
+- Somebody else logged on to this machine sees the address that was handed to the browser, in a list of processes. It
+  lets one browser in, once.
+"""
+
+from __future__ import annotations
+
+import secrets
+import threading
+from collections.abc import Callable, Mapping
+from hmac import compare_digest
+from http.cookies import CookieError, SimpleCookie
+
+COOKIE = "prescrub-preview"
+ENTER = "enter/"
+_FROM_HERE = frozenset({"same-origin", "none"})
+
+
+class Refusal(Exception):
+    """Raised where a request may not come in; ``status`` is that of HTTP, the text says why in plain words."""
+
+    def __init__(self, status: int, message: str) -> None:
+        super().__init__(message)
+        self.status = status
+
+
+class Gate:
+    """The secrets of one run. ``home`` begins every path; ``ask`` is told a fresh address when one is needed."""
+
+    def __init__(self, tell: Callable[[str], None] | None = None) -> None:
+        self.home = f"/{secrets.token_urlsafe(12)}"
+        self._token = secrets.token_urlsafe(32)
+        self._once = secrets.token_urlsafe(24)
+        self._lock = threading.Lock()
+        self._tell = tell
+        self._hosts: frozenset[str] = frozenset()
+        self._address = ""
+        self._told = False
+
+    def opened(self, port: int) -> None:
+        """Say on which port of the loopback address this is reached."""
+        self._address = f"http://127.0.0.1:{port}"
+        self._hosts = frozenset({f"127.0.0.1:{port}", f"localhost:{port}"})
+
+    @property
+    def address(self) -> str:
+        """The address that lets one browser in, once."""
+        return f"{self._address}{self.home}/{ENTER}{self._once}"
+
+    def check_host(self, headers: Mapping[str, str]) -> None:
+        """Raise Refusal where the request was sent to another name than ours."""
+        if headers.get("Host", "") not in self._hosts:
+            raise Refusal(421, "This address is answered under 127.0.0.1 only.")
+
+    def check(self, method: str, headers: Mapping[str, str]) -> None:
+        """Raise Refusal where the request may not come in; its Host was checked before."""
+        if headers.get("Sec-Fetch-Site", "none") not in _FROM_HERE:
+            raise Refusal(403, "This was asked for by a page of another site.")
+        origin = headers.get("Origin")
+        if origin != f"http://{headers.get('Host')}" and (origin is not None or method != "GET"):
+            raise Refusal(403, "This was sent by a page of another site.")
+        if not compare_digest(_cookie(headers.get("Cookie", "")).encode(), self._token.encode()):
+            self._ask()
+            raise Refusal(403, "This browser has not been let in yet, or it has forgotten that it was.")
+
+    def enter(self, code: str) -> str:
+        """Return the cookie for a browser that comes with the code. Raises Refusal where it was used, or is none."""
+        with self._lock:
+            if not compare_digest(code.encode(), self._once.encode()):
+                wrong = True
+            else:
+                wrong = False
+                self._once = secrets.token_urlsafe(24)
+                self._told = False
+        if wrong:
+            self._ask()
+            raise Refusal(403, "This address has let a browser in already, or it is an old one.")
+        return f"{COOKIE}={self._token}; Path={self.home}/; HttpOnly; SameSite=Strict"
+
+    def _ask(self) -> None:
+        """Tell a fresh address where the preview was started, once until it is used."""
+        with self._lock:
+            told, self._told = self._told, True
+        if not told and self._tell is not None:
+            self._tell(self.address)
+
+
+def _cookie(header: str) -> str:
+    try:
+        found = SimpleCookie(header).get(COOKIE)
+    except CookieError:
+        return ""
+    return found.value if found is not None else ""

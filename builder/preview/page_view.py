@@ -1,0 +1,111 @@
+"""The page of a procedure, composed when somebody looks at it, with its findings beside their places."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from builder.compose.consents import without_withdrawn
+from builder.compose.page import page_values
+from builder.compose.procedure_view import view_of
+from builder.finding import Refused
+from builder.model.pages import Procedure
+from builder.preview.answer import Request, Response, Workshop
+from builder.preview.gate import Refusal
+from builder.preview.notes import notes_of
+from builder.preview.pages import rendered
+from builder.preview.places import edited_by_form, parts_of, title_of
+from builder.preview.state import State
+from builder.preview.tabs import tabs_of
+from builder.preview.workshop import PreviewWorkshop, real
+
+_FIGURE = re.compile(r'(?P<attribute>src|href)="figures/')
+_PROVED = ('<section class="proved"', "</section>")
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A page as it can be shown: its HTML, and why it is an old one (nothing where it is not)."""
+
+    html: str
+    old: tuple[str, ...] = ()
+
+
+def view(workshop: Workshop, request: Request) -> Response:
+    """Answer ``page/<id>``: the page with its frame; its part is asked for by the browser."""
+    return _framed(real(workshop), request.path.removeprefix("page/"), ("page",), "page")
+
+
+def view_both(workshop: Workshop, request: Request) -> Response:
+    """Answer ``both/<id>``: page and card side by side."""
+    return _framed(real(workshop), request.path.removeprefix("both/"), ("page", "card"), "both")
+
+
+def _framed(workshop: PreviewWorkshop, id: str, panes: tuple[str, ...], tab: str) -> Response:
+    state = workshop.state()
+    procedure = found(state, id)
+    parts = [f"{workshop.home}/part/{pane}/{id}" for pane in panes]
+    values: dict[str, Any] = {"procedure": id, "title": str(procedure.title), "panes": parts, "is_pair": len(panes) > 1}
+    return rendered(workshop, "procedure.html.j2", state, **values, tabs=tabs_of(workshop, id, tab))
+
+
+def part(workshop: Workshop, request: Request) -> Response:
+    """Answer ``part/page/<id>``: the page itself, which takes the place of the one that is shown."""
+    shop = real(workshop)
+    state = shop.state()
+    id = request.path.removeprefix("part/page/")
+    procedure = found(state, id)
+    shown = composed(shop, state, id)
+    notes = notes_of(shop, state, procedure)
+    places = [
+        (anchor, f"{shop.home}/edit/{file}") for anchor, file in parts_of(procedure).items() if edited_by_form(file)
+    ]
+    return rendered(
+        shop, "page.html.j2", state, pane="page", notes=notes, html=shown.html, old=shown.old, places=places
+    )
+
+
+def found(state: State, id: str) -> Procedure:
+    """Return the procedure ``id`` in its newest good form. Raises Refusal where there never was one."""
+    holder = state.holder(id)
+    if holder is None:
+        raise Refusal(404, f"There is no procedure {id!r} in the folder, or none that could be read yet.")
+    return holder.by_id[id]
+
+
+def composed(workshop: PreviewWorkshop, state: State, id: str) -> Shown:
+    """Return the page of a procedure as it stands, or the last one that could be composed."""
+    old = old_words(state, id)
+    try:
+        html = _html(workshop, state, id)
+    except Refused as refusal:
+        why = (*old, f"The page cannot be made: {refusal.finding.at}: {refusal.finding.message}")
+    except Exception as error:  # whatever an odd state of the files leads to, the preview goes on
+        why = (*old, f"The page cannot be made of what stands there now ({type(error).__name__}).")
+    else:
+        workshop.last_pages[id] = html
+        return Shown(html, old)
+    return Shown(workshop.last_pages.get(id, ""), why)
+
+
+def _html(workshop: PreviewWorkshop, state: State, id: str) -> str:
+    holder = state.holder(id)
+    assert holder is not None  # whoever asks has looked
+    library = without_withdrawn(holder)
+    procedure = library.by_id[id]
+    values = page_values(library, view_of(library, procedure))
+    # It would say that nothing stops publishing; here, what was found stands beside it.
+    values["contents"] = tuple(one for one in values["contents"] if one.anchor != "checks")
+    html = workshop.content_renderer().render("site/page.html.j2", **values, alone=False)
+    before, opens, rest = html.rpartition(_PROVED[0])
+    if opens:
+        html = before + rest.partition(_PROVED[1])[2]
+    return _FIGURE.sub(lambda match: f'{match["attribute"]}="{workshop.home}/figures/{id}/', html)
+
+
+def old_words(state: State, id: str) -> tuple[str, ...]:
+    """Return why page and papers of a procedure are not those of the files as they stand; nothing where they are."""
+    if id not in state.library.by_id:
+        return ("This procedure is no longer in the folder. Shown is how it was.",)
+    return tuple(f"{title_of(name)} cannot be used as it stands. Shown is how it was." for name in state.old_for(id))

@@ -1,0 +1,187 @@
+"""The one worker that owns the state: looks when a file was saved, and tells those who wait."""
+
+from __future__ import annotations
+
+import gc
+import os
+import threading
+import time
+import traceback
+from collections.abc import Collection, Mapping
+from pathlib import Path
+
+from builder.compose.render import Renderer
+from builder.finding import Finding
+from builder.load.templates import load_templates, own_folder
+from builder.model.library import Library
+from builder.preview.answer import Workshop
+from builder.preview.editor import Editor
+from builder.preview.press import Paper, Press
+from builder.preview.state import Keeper, State
+from builder.preview.watch import Watch
+
+_QUIET_SECONDS = 0.012
+"""An editor writes a file in several strokes; they are waited for, but never longer than the next number."""
+_MOST_SECONDS = 0.1
+_HALF_WRITTEN_SECONDS = 0.04
+_LOOK_SECONDS = 2.0
+_LOOK_DEAF_SECONDS = 0.3
+_MOST_SHARE = 20
+"""Looking unasked takes at most one part in so many of the time."""
+_IDLE_SECONDS = 10.0
+
+
+class PreviewWorkshop:
+    """What answers read and do (see ``answer.Workshop``), and what only the preview's own parts use beside it."""
+
+    def __init__(self, root: Path, home: str, editor: Editor | None = None) -> None:
+        self.root = root
+        self.home = home
+        self.editor = editor or Editor("")
+        self._keeper = Keeper(root)
+        self._state = self._keeper.state
+        self._templates: Mapping[str, str] = self._keeper.templates
+        # The preview's own pages are never a department's: they have buttons that write.
+        self._own = Renderer(load_templates(own_folder().parent))
+        self._content = Renderer(self._templates)
+        self.press = Press(root, self._templates)
+        self._looking = threading.Lock()
+        self._news = threading.Condition()
+        self._heard = threading.Event()
+        self._ended = False
+        self._watch = Watch(root, self._heard)
+        self._thread = threading.Thread(target=self._work, name="preview", daemon=True)
+        self._took = 0.0
+        self.last_pages: dict[str, str] = {}
+        """The last page of each procedure that could be composed: what is shown while the next one cannot."""
+        self.last_papers: dict[tuple[str, str], Paper] = {}
+        self.fault = ""
+        """What is wrong with the preview itself, in plain words; "" where nothing is."""
+
+    def start(self) -> None:
+        """Begin to look at the folder."""
+        self._watch.start()
+        self._thread.start()
+        self.press.warm()
+
+    def end(self) -> None:
+        """Stop looking, and let everybody go who waits."""
+        with self._news:
+            self._ended = True
+            self._news.notify_all()
+        self._heard.set()
+        self._watch.end()
+        self.press.end()
+
+    @property
+    def ended(self) -> bool:
+        """Whether the preview is over."""
+        return self._ended
+
+    def state(self) -> State:
+        """Return the newest state."""
+        return self._state
+
+    def library(self) -> Library:
+        """Return the newest good Library."""
+        return self._state.library
+
+    def findings(self) -> list[Finding]:
+        """Return what was found in the files as they stand."""
+        return list(self._state.findings)
+
+    def newest(self) -> int:
+        """Return the number of the newest state."""
+        return self._state.number
+
+    def renderer(self) -> Renderer:
+        """Return the preview's own templates."""
+        return self._own
+
+    def content_renderer(self) -> Renderer:
+        """Return the templates of what is published, a department's own among them."""
+        return self._content
+
+    def template(self, name: str) -> str:
+        """Return the text of a template of what is published."""
+        return self._templates.get(name, "")
+
+    def saved(self, paths: Collection[str] = ()) -> int:  # noqa: ARG002  # all is looked at; stamps tell what is new
+        """Look at the folder now, and return the number of the state that has what was written before."""
+        with self._looking:
+            self._look()
+        return self._state.number
+
+    def wait(self, number: int, seconds: float) -> State | None:
+        """Wait until there is a newer state than ``number``; None where there is none for ``seconds``, or no more."""
+        with self._news:
+            self._news.wait_for(lambda: self._ended or self._state.number > number, seconds)
+            return None if self._ended or self._state.number <= number else self._state
+
+    def _look(self) -> None:
+        """Look, and tell whoever waits. A fault of ours must not end the preview: it is told, and looking goes on."""
+        try:
+            self._look_at_all()
+        except Exception as error:
+            if os.environ.get("PRESCRUB_DEBUG"):
+                traceback.print_exc()
+            self.fault = f"prescrub itself failed while checking ({type(error).__name__}); shown is what was before"
+        else:
+            self.fault = ""
+
+    def _look_at_all(self) -> None:
+        started = time.perf_counter()
+        before = self._state
+        state = self._keeper.look()
+        if state.old - before.old:
+            # A file that can no longer be read is most often half written; the other half is a moment away.
+            time.sleep(_HALF_WRITTEN_SECONDS)
+            state = self._keeper.look()
+        if self._keeper.templates is not self._templates:
+            self._templates = self._keeper.templates
+            self._content = Renderer(self._templates)
+            self.press.renew(self._templates)
+        self._took = time.perf_counter() - started
+        if state is not before:
+            with self._news:
+                self._state = state
+                self._news.notify_all()
+
+    def _work(self) -> None:
+        tidy = False
+        while not self._ended:
+            patience = _LOOK_SECONDS if self._watch.hears else _LOOK_DEAF_SECONDS
+            heard = self._heard.wait(max(patience, self._took * _MOST_SHARE))
+            if self.ended:
+                return
+            if heard:
+                self._settle()
+            number = self._state.number
+            with self._looking:
+                self._look()
+            self._watch.renew()
+            if self._state.number != number:
+                tidy = True
+            elif tidy and not heard:
+                tidy = False
+                self._tidy()
+
+    def _settle(self) -> None:
+        """Wait until nothing more is heard for a moment."""
+        until = time.monotonic() + _MOST_SECONDS
+        self._heard.clear()
+        while time.monotonic() < until and self._heard.wait(_QUIET_SECONDS):
+            self._heard.clear()
+
+    @staticmethod
+    def _tidy() -> None:
+        """Give back what earlier states left in circles: reading sets everything aside for good (load/memory.py)."""
+        gc.unfreeze()
+        gc.collect()
+        gc.freeze()
+
+
+def real(workshop: Workshop) -> PreviewWorkshop:
+    """Return the workshop with all that only the preview's own parts use."""
+    assert isinstance(workshop, PreviewWorkshop)  # the server hands out no other
+    return workshop
