@@ -44,6 +44,7 @@ _HOSPITAL_WORD = re.compile(
     re.IGNORECASE,
 )
 _LONG_NUMBER = re.compile(r"[0-9][0-9]{4,9}(?![0-9])")
+_ALL_DIGITS_ALIKE = bytes.maketrans(b"123456789", b"000000000")
 _BARE_HOSPITAL = re.compile(r"[A-Z][0-9]{6,8}(?![0-9A-Za-z])")
 _TITLE = re.compile(r"M(?:r|rs|s|iss|aster|x)\.? (?:[A-Z]\.? ?)?[A-Z][a-z]+(?:[-'][A-Z][a-z]+)?")
 _LABELLED = re.compile(r"[:=]\s*[A-Z][a-z]+,? [A-Z][a-z]+")
@@ -79,6 +80,8 @@ def _nhs_numbers(text: str) -> Iterator[Identity]:
 
 
 def _hospital_numbers(text: str) -> Iterator[Identity]:
+    if not _has_long_number(text):
+        return
     taken = set()
     for match in _LONG_NUMBER.finditer(text):
         word = _HOSPITAL_WORD.search(text, max(0, match.start() - 40), match.start())
@@ -91,6 +94,11 @@ def _hospital_numbers(text: str) -> Iterator[Identity]:
         glued = before[-1:].isalnum() or before[-1:] in tuple("/.-_#=")
         if start not in taken and not glued and not _OTHER_NUMBER.search(before):
             yield Identity(HOSPITAL, start, match.end())
+
+
+def _has_long_number(text: str) -> bool:
+    """Tell whether five digits stand together, far faster than a pattern could: most finished files hold none."""
+    return b"00000" in text.encode("utf-8", "surrogatepass").translate(_ALL_DIGITS_ALIKE)
 
 
 def _names(text: str) -> Iterator[Identity]:

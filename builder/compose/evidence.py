@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator
-from dataclasses import astuple, dataclass, fields
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, fields
+from operator import attrgetter
 from typing import TypeVar
 
 from builder.check.claims import NEED_BACKING, Claim, Use
@@ -154,13 +155,20 @@ Row = TypeVar("Row", EvidenceRow, RestingRow, ReviewRow)
 
 def cells(rows: Iterable[Row], kind: type[Row]) -> list[list[str]]:
     """Return the cells of ``rows`` as a spreadsheet may see them, below a head of their names."""
-    return [[field.name for field in fields(kind)], *([_inert(value) for value in astuple(row)] for row in rows)]
+    names = [field.name for field in fields(kind)]
+    values: Callable[[Row], tuple[str, ...]] = attrgetter(*names)
+    return [names, *(list(map(_inert, values(row))) for row in rows)]
 
 
 def as_csv(rows: Iterable[Row], kind: type[Row]) -> str:
     """Return ``rows`` of ``kind`` as CSV after RFC 4180, with a head of their names."""
+    return csv_of(cells(rows, kind))
+
+
+def csv_of(lines: Iterable[list[str]]) -> str:
+    """Return ``lines`` of cells as CSV."""
     out = io.StringIO()
-    csv.writer(out).writerows(cells(rows, kind))
+    csv.writer(out).writerows(lines)
     return out.getvalue()
 
 

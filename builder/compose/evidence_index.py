@@ -13,8 +13,8 @@ from builder.compose.evidence import (
     RestingRow,
     ReviewRow,
     Row,
-    as_csv,
     cells,
+    csv_of,
     due,
     resting_table,
     review_table,
@@ -140,7 +140,7 @@ def tables(evidence: Evidence) -> tuple[Document, ...]:
 
 
 def _table(name: str, title: str, rows: Iterable[Row], kind: type[Row]) -> Document:
-    held = list(rows)
+    held = cells(rows, kind)
     return Document(
         kind="evidence-table",
         procedure="",
@@ -148,8 +148,8 @@ def _table(name: str, title: str, rows: Iterable[Row], kind: type[Row]) -> Docum
         title=title,
         name=name,
         # Without the mark a spreadsheet takes UTF-8 for the code page of the machine (RFC 4180 does not say).
-        text="\ufeff" + as_csv(held, kind),
-        musts=tuple(Must("row", str(number), "\t".join(row)) for number, row in enumerate(cells(held, kind))),
+        text="\ufeff" + csv_of(held),
+        musts=tuple(Must("row", str(number), "\t".join(row)) for number, row in enumerate(held)),
     )
 
 

@@ -65,12 +65,19 @@ class Evidence:
         self.register = register(library)
         self.anchors = {key: f"source-{number}" for number, key in enumerate(self.register.sources, start=1)}
         self._claims: dict[str, list[Claim]] = {}
+        self._in_order: dict[str, tuple[tuple[str, Claim], ...]] = {}
         for claim in self.register.claims:
             for id in claim.procedures:
                 self._claims.setdefault(id, []).append(claim)
 
     def claims(self, procedure: Procedure) -> tuple[tuple[str, Claim], ...]:
         """Return what ``procedure`` states that has a source or needs one, with its part, in reading order."""
+        found = self._in_order.get(str(procedure.id))
+        if found is None:
+            found = self._in_order[str(procedure.id)] = self._sorted(procedure)
+        return found
+
+    def _sorted(self, procedure: Procedure) -> tuple[tuple[str, Claim], ...]:
         order = _reading_order(procedure)
         last = (len(order), _ELSE)
         found = [

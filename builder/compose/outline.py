@@ -193,7 +193,7 @@ def _placed(blocks: Iterable[Block], above: _Spot, standing: _Standing) -> tuple
         cautions = tuple(sorted(standing.before.get(spot, ()), key=_gravity))
         if isinstance(block, StepBlock):
             again = tuple(sorted(standing.again.get(spot, ()), key=_gravity))
-            found.append(replace(block, cautions=cautions, reminders=again))
+            found.append(replace(block, cautions=cautions, reminders=again) if cautions or again else block)
         else:
             branches = tuple(
                 replace(branch, blocks=_placed(branch.blocks, (*above, (index, branch.name)), standing))

@@ -129,18 +129,18 @@ class _Publishing:
         return sorted(papers, key=lambda one: (one.procedure, rank.get(one.kind, len(rank)), one.name))
 
     def _build_site(self, papers: list[Document], done: int, total: int) -> list[Document]:
-        site = Site(self.library, self.work.folder, self.work.new)
-        site.add_look(self.renderer.templates)
         pages: list[Document] = []
-        for document in self._pages(papers):
-            site.add(document)
-            # The text is on the disk now; a thousand of them in memory would be dear.
-            pages.append(replace(document, text="", sections=()))
-            self.progress(done + len(pages), total, document.name)
-        site.add_files(hosting.headers(self.library, self.renderer, self._policy))
-        tables = evidence_index.tables(self.evidence)
-        site.add_files({table.name: table.text for table in tables})
-        site.build(self._frames(pages))
+        with Site(self.library, self.work.folder, self.work.new) as site:
+            site.add_look(self.renderer.templates)
+            for document in self._pages(papers):
+                site.add(document)
+                # The text is on the disk now; a thousand of them in memory would be dear.
+                pages.append(replace(document, text="", sections=()))
+                self.progress(done + len(pages), total, document.name)
+            site.add_files(hosting.headers(self.library, self.renderer, self._policy))
+            tables = evidence_index.tables(self.evidence)
+            site.add_files({table.name: table.text for table in tables})
+            site.build(self._frames(pages))
         return [*pages, *(replace(table, text="") for table in tables)]
 
     def _frames(self, pages: list[Document]) -> dict[str, dict[str, str]]:

@@ -12,6 +12,7 @@ import shutil
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
+from tempfile import TemporaryFile
 from typing import Any
 
 import yaml
@@ -37,23 +38,32 @@ _RESERVED = ("look", "search", hosting.FOLDER, evidence_pages.FOLDER)
 
 
 class Site:
-    """The sources of one site below ``folder``; built into ``new``."""
+    """The sources of one site below ``folder``; built into ``new``. Use it as a context manager."""
 
     def __init__(self, library: Library, folder: Path, new: Path) -> None:
         self.library = library
         self.folder = folder
         self.docs = folder / "docs"
-        self.bodies = folder / "bodies"
+        self.bodies = Bodies(folder)
         self.new = new
+        self._made: set[Path] = set()
         self._index: list[tuple[str, str, tuple[Section, ...]]] = []
+
+    def __enter__(self) -> Site:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Take the sources away. Once a file system has written them out, that takes it a hundred times as long."""
+        self.bodies.close()
+        shutil.rmtree(self.docs, ignore_errors=True)  # what is left goes with the work folder
 
     def add_look(self, templates: Mapping[str, str]) -> None:
         """Write style sheets, scripts and type."""
         for name, text in templates.items():
             if name.startswith(_LOOK):
-                _write(self.docs / "look" / name.removeprefix(_LOOK), text.encode("utf-8"))
+                self._write(self.docs / "look" / name.removeprefix(_LOOK), text.encode("utf-8"))
         for name in ASSETS:
-            _write(self.docs / "look" / PurePosixPath(name).name, asset(self.library.root, name))
+            self._write(self.docs / "look" / PurePosixPath(name).name, asset(self.library.root, name))
 
     def add(self, page: WebPage) -> None:
         """Write the Markdown of ``page``, and the pictures it shows into ``figures/`` beside it."""
@@ -63,18 +73,18 @@ class Site:
             )
         path = self.docs / page.name
         head, rule, body = page.text.partition(_END_OF_HEAD)
-        _write(path.with_suffix(".md"), f"{head}{rule}".encode())
-        _write(self.bodies / page.name, body.encode("utf-8"))
+        self._write(path.with_suffix(".md"), f"{head}{rule}".encode())
+        self.bodies.add(path.relative_to(self.docs).with_suffix(".md").as_posix(), body.rstrip("\n"))
         for resource in page.resources:
             picture = safe_picture(resource, read_bytes(self.library.root, resource, MAX_FIGURE_BYTES))
-            _write(path.parent / "figures" / PurePosixPath(resource).name, picture)
+            self._write(path.parent / "figures" / PurePosixPath(resource).name, picture)
         if page.sections:
             self._index.append((page.name, page.title, page.sections))
 
     def add_files(self, texts: Mapping[str, str]) -> None:
         """Write files that are no pages, by path."""
         for name, text in texts.items():
-            _write(self.docs / name, text.encode("utf-8"))
+            self._write(self.docs / name, text.encode("utf-8"))
 
     def build(self, frames: Mapping[str, Mapping[str, str]]) -> None:
         """Build the site. ``frames`` holds what stands around a page, by the way from it to the root (``..``).
@@ -86,15 +96,15 @@ class Site:
         from mkdocs.config import load_config  # noqa: PLC0415
         from mkdocs.exceptions import MkDocsException  # noqa: PLC0415
 
-        _write(self.docs / _INDEX, index_script(self._index).encode("utf-8"))
+        self._write(self.docs / _INDEX, index_script(self._index).encode("utf-8"))
         told = settings.site_settings(self.library, self.docs, self.new)
         told["extra"] = {"frames": dict(frames), "language": str(self.library.department.language)}
         file = self.folder / settings.NAME
-        _write(file, yaml.safe_dump(told, allow_unicode=True, width=1000).encode("utf-8"))
+        self._write(file, yaml.safe_dump(told, allow_unicode=True, width=1000).encode("utf-8"))
         with _silent() as said:
             try:
                 config = load_config(str(file))
-                config.extra["bodies"] = _Bodies(self.bodies)
+                config.extra["bodies"] = self.bodies
                 build(config)
             except (MkDocsException, SystemExit) as error:
                 raise PublishError(_gave_up(error, said)) from error
@@ -105,20 +115,43 @@ class Site:
             else:
                 path.unlink(missing_ok=True)
 
+    def _write(self, path: Path, content: bytes) -> None:
+        folder = path.parent
+        if folder not in self._made:
+            folder.mkdir(parents=True, exist_ok=True)
+            self._made.add(folder)
+        path.write_bytes(content)
 
-class _Bodies:
-    """The finished HTML of each page by the address of its source, read when the frame is put around it."""
+
+class Bodies:
+    """The finished HTML of each page by the address of its source, read when the frame is put around it.
+
+    They lie in one file in ``folder``: thousands of small ones take far longer to write and to take away.
+    """
 
     def __init__(self, folder: Path) -> None:
-        self._folder = folder
+        self._file = TemporaryFile(dir=folder)  # noqa: SIM115  # it lives as long as this does: see close()
+        self._places: dict[str, tuple[int, int]] = {}
+        self._end = 0
+
+    def add(self, source: str, html: str) -> None:
+        """Keep ``html`` for the page at ``source``."""
+        content = html.encode("utf-8")
+        self._file.write(content)
+        self._places[source] = (self._end, len(content))
+        self._end += len(content)
+
+    def close(self) -> None:
+        """Throw all of it away."""
+        self._file.close()
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._places)
 
     def __getitem__(self, source: str) -> str:
-        return (self._folder / source).with_suffix(".html").read_text(encoding="utf-8").rstrip("\n")
-
-
-def _write(path: Path, content: bytes) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(content)
+        place, length = self._places[source]
+        self._file.seek(place)
+        return self._file.read(length).decode("utf-8")
 
 
 @contextmanager

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import cache
+from functools import cache, lru_cache
 
 from pybtex.exceptions import PybtexError
 from pybtex.plugin import PluginNotFound, find_plugin
@@ -49,6 +49,7 @@ def _style(name: str) -> vancouver.Vancouver:
     return found
 
 
+@lru_cache(maxsize=8192)  # each document lists its own references, and most sources stand in several
 def format_in(style: str, source: RawSource) -> FormattedSource:
     """Return the reference of ``source`` in ``style``. Raises KeyError for an unknown name of a style.
 
