@@ -16,6 +16,7 @@ from builder.compose.outline import Block, Branch, ChoiceBlock, StepBlock, outli
 from builder.compose.procedure_view import branch_label
 from builder.compose.render import Renderer
 from builder.compose.sheet_head import Head, head_musts, head_of
+from builder.compose.timeline import in_time, when_words
 from builder.compose.view import Must
 from builder.compose.words import SIGNAL_WORDS
 from builder.model.library import Library
@@ -123,14 +124,8 @@ def _script(library: Library, procedure: Procedure) -> ScriptView:
         total=clock.length_of(blocks),
         before=tuple(str(line) for line in procedure.before_you_start),
         said=said,
-        after=tuple(
-            (str(item.title), _when(item.when.start, item.when.until)) for item in procedure.aftercare_items.values()
-        ),
+        after=tuple((str(item.title), when_words(item.when)) for item in in_time(procedure.aftercare_items.values())),
     )
-
-
-def _when(start: str, until: str | None) -> str:
-    return f"from {start.removeprefix('from ')}" + (f", until {until.removeprefix('until ')}" if until else "")
 
 
 @dataclass

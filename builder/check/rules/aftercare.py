@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from builder.check.hit import Hit
-from builder.check.rules.reach import listed, quoted
+from builder.check.rules.reach import is_shared, listed, quoted
 from builder.check.times import Span, hours_of, spans
 from builder.finding import SecondPlace
 from builder.load.packs import Pairing, pairings
@@ -29,6 +29,27 @@ def pairs_missing(library: Library) -> Iterator[Hit]:
                 yield from _unpaired(rule, items, words)
             else:
                 yield from _untimed(library, procedure, rule, words)
+
+
+def times_not_understood(library: Library) -> Iterator[Hit]:
+    """Yield each time that begins with a number and is still no time, so that it would be taken for an event."""
+    for item in _every_item(library):
+        for words in (item.when.start, item.when.until):
+            told = str(words or "").removeprefix("from ").removeprefix("until ").strip()
+            if words and told[:1].isdigit() and hours_of(told) is None and not _begins_with_time(told):
+                hint = "Write a number and h, hours, days, weeks or months, for instance `1 day`, or an event in words."
+                yield Hit(words.at, f"{quoted(words)} is no time that can be put in order", hint)
+
+
+def _begins_with_time(told: str) -> bool:
+    """Tell whether ``told`` is a time with an event behind it, such as ``7 days later`` or ``2 days after walking``."""
+    return any(span.start == 0 for span in spans(told))
+
+
+def _every_item(library: Library) -> Iterator[Aftercare]:
+    yield from library.shared_aftercare.values()
+    for procedure in library.procedures:
+        yield from (item for item in procedure.parts.aftercare.values() if not is_shared(item))
 
 
 def _words(library: Library, item: Aftercare) -> set[str]:

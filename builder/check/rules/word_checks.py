@@ -52,6 +52,7 @@ WORD_CHECKS: tuple[Check, ...] = (
     Check("AF04", "patient-told-otherwise", _WARNING, aftercare.patient_told_otherwise),
     Check("AF05", "patient-told-other-dose", _WARNING, aftercare.patient_told_other_dose),
     Check("AF06", "patient-told-unknown-number", _WARNING, aftercare.patient_told_unknown_number),
+    Check("AF07", "time-not-understood", _WARNING, aftercare.times_not_understood),
     # RO: reading order of words
     Check("RO01", "abbreviation-not-spelt-out", _NOTE, reading.not_spelt_out),
     Check("RO02", "abbreviation-unknown", _NOTE, reading.unknown_abbreviations),
