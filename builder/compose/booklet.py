@@ -16,7 +16,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from builder.compose.card import _left_out, _musts, _places
+from builder.compose.card import line_musts, lines_left_out, places_of
 from builder.compose.card_fit import DENSITIES, Density, guessed_height
 from builder.compose.card_lines import Line, lines_of
 from builder.compose.code_mark import mark_of
@@ -79,7 +79,7 @@ class _Pages:
     def document(self) -> Document:
         """Return the pages as a document of their own, eight of them."""
         chosen, density, apart, pages = self._fitted()
-        places = _places(self.lines, chosen, self.library)
+        places = places_of(self.lines, chosen, self.library)
         return Document(
             kind="card-sheet",
             procedure=self.procedure.id,
@@ -89,10 +89,10 @@ class _Pages:
             text=self._html(chosen, density, apart, PAGES - pages),
             musts=(
                 *head_musts(self.head),
-                *(must for place in places for one in place.shown for must in _musts(one)),
+                *(must for place in places for one in place.shown for must in line_musts(one)),
                 *self.code.musts,
             ),
-            left_out=_left_out(self.lines, chosen),
+            left_out=lines_left_out(self.lines, chosen),
             explained={
                 "density": density.name,
                 "type_pt": density.pt,
@@ -145,7 +145,7 @@ class _Pages:
             "apart": apart,
             "notes": notes,
         }
-        places = _places(self.lines, chosen, self.library)
+        places = places_of(self.lines, chosen, self.library)
         return self.renderer.render("print/booklet.html.j2", places=places, **values)
 
 

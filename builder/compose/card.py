@@ -108,7 +108,7 @@ class Setter:
 
     def document(self, lines: Sequence[Line], best: Fit) -> Document:
         """Return the card with the lines that ``best`` chose."""
-        places = _places(lines, best.chosen, self.library)
+        places = places_of(lines, best.chosen, self.library)
         side = self.head["side"]
         return Document(
             kind="card",
@@ -127,10 +127,10 @@ class Setter:
                     * bool(side)
                 ),
                 *(Must("way", "way", way) for way in self.head["ways"]),
-                *(must for place in places for one in place.shown for must in _musts(one)),
+                *(must for place in places for one in place.shown for must in line_musts(one)),
                 *self.code.musts,
             ),
-            left_out=_left_out(lines, best.chosen),
+            left_out=lines_left_out(lines, best.chosen),
             explained=_explained(lines, best),
         )
 
@@ -185,7 +185,7 @@ def _every_form(lines: Sequence[Line], section: str) -> list[Shown]:
     ]
 
 
-def _places(lines: Sequence[Line], chosen: Mapping[str, int], library: Library) -> list[Place]:
+def places_of(lines: Sequence[Line], chosen: Mapping[str, int], library: Library) -> list[Place]:
     """Return the places with the lines that stand in them, sources numbered by first appearance."""
     standing = _renumbered([line for line in lines if line.id in chosen])
     listed = short_sources(library.sources, (key for line in standing for key in line.sources))
@@ -223,7 +223,7 @@ def _cites(line: Line, numbers: Mapping[str, int]) -> tuple[int, ...]:
     return tuple(sorted(numbers[key] for key in line.sources if key in numbers))
 
 
-def _musts(one: Shown) -> list[Must]:
+def line_musts(one: Shown) -> list[Must]:
     """Return what the card promises of a line: its words as they stand, and what a longer form adds."""
     kind = _KINDS[one.line.section]
     lead = one.line.lead if one.line.signal else one.line.lead and f"{one.line.lead}:"
@@ -234,7 +234,8 @@ def _musts(one: Shown) -> list[Must]:
     return musts
 
 
-def _left_out(lines: Sequence[Line], chosen: Mapping[str, int]) -> tuple[LeftOut, ...]:
+def lines_left_out(lines: Sequence[Line], chosen: Mapping[str, int]) -> tuple[LeftOut, ...]:
+    """Return what found no room: lines that are not ``chosen``, and longer forms of those that are."""
     found = []
     for line in lines:
         kind = _KINDS[line.section]
