@@ -95,6 +95,7 @@ class Theatre:
         self.nicks: set[tuple[str, str, str, str]] = set()
         self.twice_nicked: set[tuple[str, str, str, str]] = set()
         self.wound = False
+        self.sewn_over: set[tuple[str, str]] = set()
 
     # who and where
 
@@ -171,6 +172,9 @@ class Theatre:
             self.close(where, structure, sides)
         for side in sides:
             self.look(where, action, structure, side)
+        if verb == "close" and structure.kind.value == "skin" and self.shuts_every_skin(structure, sides):
+            inner = (one for one, how in self.gaping.items() if how == "for now")
+            self.sewn_over = {one for one in inner if self.structure(one[0]).kind.value != "skin"}
         for side in sides:
             self.bleeding(where, action, structure, side)
             self.open_or_shut(action, structure, side)
@@ -462,9 +466,8 @@ class Theatre:
         for structure, _, near, near_side in self.nicks - self.twice_nicked:
             if (near, near_side) not in self.seen:
                 self.verdicts.add(("PA24", structure, near, near_side))
-        for one, how in self.gaping.items():
-            if how == "for now":
-                self.verdicts.add(("PA25", *one))
+        for one in [*self.sewn_over, *(one for one, how in self.gaping.items() if how == "for now")]:
+            self.verdicts.add(("PA25", *one))
         for word, state in self.due.items():
             if self.wound and state == "due":
                 self.verdicts.add(("PA26", word))

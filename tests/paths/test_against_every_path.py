@@ -273,7 +273,11 @@ def _nick_for_ever(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def _open_again_shuts(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(structures, "_OPENED", Table(1, 0, 2))
+    monkeypatch.setattr(structures, "_OPENED", Table(1, 0, 2, 4, 3, 5))
+
+
+def _skin_closes_over_anything(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(program_, "SKIN_CLOSED_OVER", Table(*range(6)))
 
 
 def _stitch_shuts_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -305,6 +309,7 @@ def _paths_intersect(monkeypatch: pytest.MonkeyPatch) -> None:
         _blunt_blades,
         _nick_for_ever,
         _open_again_shuts,
+        _skin_closes_over_anything,
         _stitch_shuts_nothing,
         _wound_shuts_by_itself,
     ],

@@ -343,6 +343,19 @@ def close_removed(module: Module) -> Iterator[Any]:
             yield structure.name, module.without(closing), {"PA25"}, files(opening)
 
 
+def skin_closed_first(module: Module) -> Iterator[Any]:
+    """The skin is closed over a cavity that is still open: the two closings change places."""
+    for step, one, name in module.all("close"):
+        cavity = module.structure(name)
+        opening = [other for other, _, opened in module.all("open") if module.same(opened, cavity.id)]
+        skins = [other for other, _, last in module.all("close") if module.structure(last).kind is StructureKind.SKIN]
+        if cavity.kind is StructureKind.CAVITY and opening and len(skins) == 1 and skins[0] is not step:
+            less = Module(module.library, module.without([(step, one, name)]))
+            last = less.procedure.steps[skins[0].id]
+            late = less.added(last, made(last, "close", str(name)))
+            yield f"{name}: {step.id}", late, {"PA25"}, files(opening)
+
+
 def stays_open_not_said(module: Module) -> Iterator[Any]:
     """What is left open on purpose is no longer said to be."""
     for step, one, name in module.all("open"):
@@ -628,6 +641,7 @@ KINDS: tuple[Kind, ...] = (
     nick_not_said,
     nicked_and_not_looked,
     close_removed,
+    skin_closed_first,
     stays_open_not_said,
     count_and_closing_removed,
     swab_forgotten,

@@ -172,6 +172,17 @@ def last_skin_closure(program: Program, walk: Walk) -> Deed | None:
     return earlier(program, walk, closes_skin)
 
 
+def stitched(program: Program, walk: Walk, structure: Structure) -> list[SecondPlace]:
+    """Return where the structure is stitched on the path without being said to be closed."""
+
+    def stitches(op: Op) -> bool:
+        verb = op.deed.action.verb if op.deed else None
+        return op.deed is not None and verb in CONTROLS and program.layout.anatomy.structure(op.deed.name) is structure
+
+    found = earlier(program, walk, stitches)
+    return belongs_behind(found, f"{structure.name} stitched here, and not said to be closed")
+
+
 def last_step(program: Program, walk: Walk) -> Step | None:
     """Return the last step on the path before its end."""
     steps = [program.graph.nodes[index].step for index in walk.nodes[:-1]]

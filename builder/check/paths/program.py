@@ -16,6 +16,7 @@ from builder.check.paths.structures import (
     LEFT_OPEN,
     ONE_SIDE,
     SKIN_CLOSED,
+    SKIN_CLOSED_OVER,
     STILL_UNSEEN,
     StructureOps,
 )
@@ -168,10 +169,9 @@ class _Compiler:
         found = sides.of_structure(structure.paired, deed.action.side, self.side)
         if verb is Verb.CLOSE:
             yield from self._closing(deed, structure, found)
+        elif verb is Verb.OPEN:
+            yield from (Op(Code.MOVE, self.keys("count", one), counts.OPENED, deed) for one in counts.CATEGORIES)
         yield from self.structures.of(deed, structure)
-        if verb is Verb.OPEN:
-            for category in counts.CATEGORIES:
-                yield Op(Code.MOVE, self.keys("count", category), counts.OPENED, deed)
         if verb is Verb.EXCISE:
             yield from self.items.excised(deed, structure, found)
         elif verb is Verb.RELEASE:
@@ -183,17 +183,25 @@ class _Compiler:
     def _closing(self, deed: Deed, structure: Structure, found: sides.Sides) -> Iterator[Op]:
         yield from self.items.closed(deed, structure, found)
         skin = structure.kind is StructureKind.SKIN
+        last = skin and self.layout.is_last_wound(structure, found)
         if skin:
             yield from self.items.skin_closed(deed, structure, found)
             for id, side in self.layout.clamped:
                 yield Op(Code.MOVE, self.keys("control", id, side), SKIN_CLOSED, deed)
         if skin or structure.kind is StructureKind.CAVITY or structure.id in self.layout.counted_in:
-            for category in counts.CATEGORIES:
-                check = Check("PA13" if skin else "PA12", deed, structure, what=category)
-                key = self.keys("count", category)
-                yield Op(Code.CHECK, key, counts.WRONG, deed, check)
-                yield Op(Code.MOVE, key, counts.MENDED, deed)
-                if not skin:
-                    yield Op(Code.MOVE, key, counts.CAVITY_CLOSED, deed)
-                elif self.layout.is_last_wound(structure, found):
-                    yield Op(Code.MOVE, key, counts.WOUND_CLOSED, deed)
+            yield from self._count_due(deed, structure)
+        for (id, side), opened in self.layout.opened.items() if last else ():
+            if opened.kind is not StructureKind.SKIN:
+                yield Op(Code.MOVE, self.keys("open", id, side), SKIN_CLOSED_OVER, deed)
+        for category in counts.CATEGORIES if last else ():
+            yield Op(Code.MOVE, self.keys("count", category), counts.WOUND_CLOSED, deed)
+
+    def _count_due(self, deed: Deed, structure: Structure) -> Iterator[Op]:
+        skin = structure.kind is StructureKind.SKIN
+        for category in counts.CATEGORIES:
+            check = Check("PA13" if skin else "PA12", deed, structure, what=category)
+            key = self.keys("count", category)
+            yield Op(Code.CHECK, key, counts.WRONG, deed, check)
+            yield Op(Code.MOVE, key, counts.MENDED, deed)
+            if not skin:
+                yield Op(Code.MOVE, key, counts.CAVITY_CLOSED, deed)

@@ -2,8 +2,9 @@
 
 Seen (``seen``): 0 not yet, 1 seen. Nicked (``nick``, for each structure and each neighbour that must be seen before it
 is cut): 0 neither, 1 the neighbour is seen, 2 a nick was made and the neighbour is not seen yet. Open (``open``):
-``SHUT``, ``OPENED``, ``STAYS`` open and said to stay so. Control (``control``) is a set of marks: ``CLAMP`` a clamp is
-on, ``TIED`` it is tied, sealed or sutured, ``CUT``, ``LEFT`` the clamp was on when the skin was last closed.
+``SHUT``, ``OPENED``, ``STAYS`` open and said to stay so; with ``OVER`` added where the skin was last closed over it.
+Control (``control``) is a set of marks: ``CLAMP`` a clamp is on, ``TIED`` it is tied, sealed or sutured, ``CUT``,
+``LEFT`` the clamp was on when the skin was last closed.
 
 A layer (skin, fascia, muscle, ligament, bone, cavity) is known by where it lies: whoever exposes or opens it has it in
 view. A vessel, nerve, duct or viscus is not known by being exposed; it has to be identified.
@@ -44,9 +45,12 @@ LAYERS = frozenset(
         StructureKind.CAVITY,
     }
 )
-SHUT, OPENED, STAYS = 0, 1, 2
-_OPENED = Table(OPENED, OPENED, STAYS)
-LEFT_OPEN = 1 << OPENED
+SHUT, OPENED, STAYS, OVER = 0, 1, 2, 3
+_OPENED = Table(OPENED, OPENED, STAYS, OPENED + OVER, OPENED + OVER, STAYS + OVER)
+_STAYS = Table(STAYS, STAYS, STAYS, STAYS + OVER, STAYS + OVER, STAYS + OVER)
+_SHUT = Table(SHUT, SHUT, SHUT, OVER, OVER, OVER)
+SKIN_CLOSED_OVER = Table(SHUT, OPENED + OVER, STAYS, SHUT, OPENED + OVER, STAYS)
+LEFT_OPEN = 1 << OPENED | 1 << OVER | 1 << OPENED + OVER | 1 << STAYS + OVER
 NICKED_UNSEEN = 2
 _NICKED = Table(NICKED_UNSEEN, 1, 1)
 STILL_UNSEEN = 1 << NICKED_UNSEEN
@@ -145,9 +149,9 @@ class StructureOps:
             return
         stitched = verb in CONTROLS or (verb is Verb.CLAMP and deed.action.stays)
         if verb is Verb.OPEN:
-            yield Op(Code.PUT, key, STAYS, deed) if deed.action.stays else Op(Code.MOVE, key, _OPENED, deed)
+            yield Op(Code.MOVE, key, _STAYS if deed.action.stays else _OPENED, deed)
         elif verb in (Verb.CLOSE, Verb.EXCISE) or (stitched and structure.kind not in _SHUT_BY_CLOSING):
-            yield Op(Code.PUT, key, SHUT, deed)
+            yield Op(Code.MOVE, key, _SHUT, deed)
 
     def _control(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
         verb = deed.action.verb

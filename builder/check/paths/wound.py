@@ -6,10 +6,10 @@ from builder.check.hit import Hit
 from builder.check.paths import counts, mending, words
 from builder.check.paths.facts import known
 from builder.check.paths.failure import Failure
-from builder.check.paths.structures import NICKED_UNSEEN, OPENED
+from builder.check.paths.structures import NICKED_UNSEEN, OPENED, OVER
 from builder.finding import SecondPlace, Severity
 from builder.model.action import Verb
-from builder.model.pages import StructureKind
+from builder.model.pages import Structure, StructureKind
 
 MAY_GAPE = frozenset({StructureKind.FASCIA, StructureKind.MUSCLE, StructureKind.LIGAMENT, StructureKind.BONE})
 """Layers that are often left open on purpose: one that is not stated to be is a warning, all else is an error."""
@@ -37,19 +37,29 @@ def nicked(one: Failure) -> Hit:
 
 
 def left_open(one: Failure) -> Hit:
-    """Return the finding of what is opened and not closed."""
+    """Return the finding of what is opened and not closed, or closed only after the skin."""
     structure = known(one.check.structure)
     name = words.the(structure.name)
-    opening = known(one.raised(lambda _, after: after == OPENED))
-    also = mending.done(one.program, one.walk, one.op.key, "closed", mending.SHUTTING)
-    skin = structure.kind is StructureKind.SKIN
-    end = mending.in_last_step if skin else mending.deadline
-    also += end(one.program, one.walk, f"close {name}")
+    opening = known(one.raised(lambda before, after: after % OVER == OPENED and before % OVER != OPENED))
+    late = mending.earlier_on(one.program, one.walk, one.op.key, mending.SHUTTING) if one.final == OVER else None
+    if late is not None:
+        problem = f"{name} {words.is_(name)} still open when the skin is closed{one.side_words}"
+        hint = f"Move `{late.action.verb.value}: {structure.name}` before the closing of the skin."
+        also = [SecondPlace(late.at, "closed here, but only afterwards")]
+    else:
+        problem = f"{name} {words.is_(name)} not closed on this path{one.side_words}"
+        hint = f"Write `close: {structure.name}` where it is closed, or `stays: true` here if it is meant to stay open."
+        also = mending.done(one.program, one.walk, one.op.key, "closed", mending.SHUTTING)
+    also += _belongs(one, structure, name)
     also += mending.done(one.program, one.walk, one.op.key, "opened", frozenset({Verb.OPEN}))
-    hint = f"Write `close: {structure.name}` where it is closed, or `stays: true` here if it is left open on purpose."
-    problem = f"{name} {words.is_(name)} not closed on this path{one.side_words}"
     hit = one.hit(words.deed(opening), problem, hint, also, opening.at)
     return hit._replace(severity=Severity.WARNING) if structure.kind in MAY_GAPE else hit
+
+
+def _belongs(one: Failure, structure: Structure, name: str) -> list[SecondPlace]:
+    """Return where the closing belongs: with the stitches, before the skin is closed, or at the end."""
+    end = mending.in_last_step if structure.kind is StructureKind.SKIN else mending.deadline
+    return mending.stitched(one.program, one.walk, structure) or end(one.program, one.walk, f"close {name}")
 
 
 def uncounted(one: Failure) -> Hit:

@@ -116,6 +116,9 @@ def other_side(library: Library) -> Iterator[Hit]:
         message = f"{quoted(written)} is named, but {quoted(home.title)} is on the {home.side.value}"
         also = (SecondPlace(home.where.value("side"), "the side of the procedure"),)
         hint = f"Write {home.side.value}, or say in the same sentence that the other side is compared."
+        if side == "right":
+            # "The right side" is a well-known trap in theatre: it is not guessed what was meant.
+            hint += " Where it means the side that is meant, write `correct`."
         yield Hit(texts.place(offset), message, hint, also)
 
 
