@@ -28,14 +28,15 @@ _DENIES = re.compile(
     re.IGNORECASE,
 )
 _SUPPOSES = re.compile(
-    r"\b(?:if|when|once|before|after|until|unless|while|as soon as|whenever|in case|having|had|has|have|'ve|where|"
+    r"\b(?:if|about to|ready to|able to|how to|used to|when|once(?! that| this)|before|after(?! that| this)|until|"
+    r"unless|while|as soon as|whenever|in case|having|had|has|have|'ve|where|"
     r"who|which|that might|may|might|could)\b[^,;.]{0,40}$",
     re.IGNORECASE,
 )
 _BE = re.compile(r"\b(?:is|are|be|gets?|being)\b(?:\s+(?:then|now|also|next|\w+ly))*\s*$", re.IGNORECASE)
 _PREPOSITIONS_LIST = """
 in into inside within through on onto around round to across over under with using from between along near below
-above behind beneath beside against by towards toward until at off
+above behind beneath beside against by towards toward until at off for
 """
 _PREPOSITIONS = frozenset(_PREPOSITIONS_LIST.split())
 _JOINS = re.compile(r"(?:\s|,|and|or|the|a|an|both|then|its|your|&)*", re.IGNORECASE)
@@ -273,6 +274,7 @@ the a an your our its this that these those both each any some every two three f
 """
 _DETERMINERS = frozenset(_DETERMINERS_LIST.split())
 _NO_OBJECT_LIST = """
+midline bubbles centimetres millimetres finger's width
 it them him her me us you patient patients wound incision tissue tissues thing things way hand hands finger fingers
 bleeding layer layers edge edges side sides place position plane area field blood pus fat that this there here time
 size length room table operation procedure step steps end ends top bottom middle front back what where how if up

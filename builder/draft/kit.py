@@ -11,7 +11,7 @@ from builder.draft.proposal import NotUnderstood, ProposedAction
 from builder.draft.sentences import Sentence
 
 _COUNT = re.compile(rf"(?:(?P<number>{NUMBER})\s*(?:x|×)?\s+|(?P<small>a|an)\s+)(?:\w+\s+)?$", re.IGNORECASE)
-_BEHIND = re.compile(r"\s*(?:x|×|\()\s*(?P<number>\d{1,2})\b")
+_BEHIND = re.compile(r"\s*(?:x|×|\(|:|,)\s*(?P<number>\d{1,2})\b(?!\s*\w)")
 _PARTS = re.compile(r"[,;]|\band\b|\.(?:\s|$)")
 
 
@@ -25,13 +25,14 @@ def kit_of(lines: Iterable[Sentence], names: Names) -> tuple[dict[str, int], lis
             if not one.is_structure:
                 kit.setdefault(one.name, _number(line.text[: one.start], line.text[one.end :]))
         start = 0
-        for end in [*(match.start() for match in _PARTS.finditer(line.text)), len(line.text)]:
+        ends = [match.span() for match in _PARTS.finditer(line.text)]
+        for end, following in [*ends, (len(line.text), 0)]:
             part = line.text[start:end]
             taken = any(one.start < end and start < one.end for one in mentions)
             words = re.findall(r"[^\W\d_][\w-]*", part)
             if not taken and words and len(words) <= 4:
                 strange.append(NotUnderstood(" ".join(words[-3:]), line.at, looks_like="item"))
-            start = end + 1
+            start = following
         strange.extend(
             NotUnderstood(words, line.at, looks_like=kind)
             for _, words, kind in looks_like_a_name(line.text, mentions)

@@ -318,6 +318,9 @@ def _lay_items(section: _Section, starts: list[int], layout: Layout) -> None:
 
 def _add(layout: Layout, index: int, passage: Passage) -> None:
     """Add a passage to the last step, or to aftercare where its words turn to that."""
+    if is_aside(passage):
+        layout.notes.extend(sentences_of(passage))
+        return
     for sentence in sentences_of(passage):
         if begins_aftercare(sentence.text) and passage.kind is not Kind.ITEM:
             layout.parts[Role.AFTERCARE].append(sentence)
@@ -340,6 +343,9 @@ def _lay_rest(section: _Section, layout: Layout) -> None:
         announces = section.role not in (Role.OPEN, Role.END, Role.ABOUT)
         (layout.headings if announces else layout.notes).extend(sentences_of(section.heading))
     for index, passage in section.content:
+        if is_aside(passage):
+            layout.notes.extend(sentences_of(passage))
+            continue
         is_last = role is Role.OPEN and section.heading is None and layout.steps
         if is_last:
             _add(layout, index, passage)
@@ -359,6 +365,7 @@ def _lay_speech(numbered: list[tuple[int, Passage]], layout: Layout) -> None:
             layout.notes.extend(sentences_of(passage))
     starts = step_starts([one.text for one in sentences])
     after, end = _tail([one.text for one in sentences], starts)
+    before = Role.OPEN
     for number, sentence in enumerate(sentences):
         if number in starts:
             layout.steps.append(Segment("", sentence.at, sentence.heard_at))
@@ -369,7 +376,9 @@ def _lay_speech(numbered: list[tuple[int, Passage]], layout: Layout) -> None:
         elif layout.steps:
             layout.steps[-1].sentences.append(sentence)
         else:
-            layout.put(_said_before(sentence.text), [sentence])
+            if before is Role.OPEN or not _GOES_ON.match(sentence.text):
+                before = _said_before(sentence.text)
+            layout.put(before, [sentence])
 
 
 _MIDDLE = 0.4
@@ -432,6 +441,9 @@ _BEFORE = re.compile(
     r"\b(?:before (?:you|we) (?:start|begin|scrub|do anything)|consent|check(?:ed)? (?:the|that)|marked)\b",
     re.IGNORECASE,
 )
+
+
+_GOES_ON = re.compile(r"(?:and|also|plus|oh and)\b", re.IGNORECASE)
 
 
 def _said_before(text: str) -> Role:

@@ -14,13 +14,17 @@ from builder.model.pages import Item, Structure
 
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)?")
 _SHORTEST_FUZZY = 7
-_ALIKE = 86
+_ALIKE = 85
+_NEAR = 60
+_FARTHEST = 2
+"""Letters more or fewer: beyond that it is another word, such as the operation for the tube of it."""
 _VERY_ALIKE = 91
 _SMALL_LIST = """
 the a an of and or to in on at by for with from into then that this is are was be it its you we i as so not no your
 our his her their through over under between round around up down out off
 """
 _SMALL = frozenset(_SMALL_LIST.split())
+_NEVER = _SMALL - {"of", "and"}
 # What the names of anatomy and of things used end with; a word before one of these belongs to a name.
 STRUCTURE_NOUNS_LIST = """
 artery arteries vein veins nerve nerves muscle muscles ligament tendon tendons fascia aponeurosis sheath duct gland
@@ -61,41 +65,43 @@ class Names:
                 self._entries.setdefault("".join(words), entry)
                 self._longest = max(self._longest, len(words))
         self._keys = list(self._entries)
+        self._spaced = [str(entry.name) for entry in dict.fromkeys(self._entries.values())]
         self._kept: dict[tuple[str, ...], tuple[str, bool] | None] = {}
 
     def mentions(self, text: str) -> list[Mention]:
-        """Return the names in ``text`` in order; the longest name at each place."""
+        """Return the names in ``text`` in order; what is written right goes before what is only alike."""
         words = [(match.start(), match.end(), match.group()) for match in _WORD.finditer(text)]
-        found: list[Mention] = []
-        at = 0
-        while at < len(words):
-            mention = self._at(text, words, at)
-            if mention is None:
-                at += 1
-                continue
-            found.append(mention)
-            at = next((number for number in range(at, len(words)) if words[number][0] >= mention.end), len(words))
-        return found
+        found: dict[int, tuple[int, Mention]] = {}
+        for exact in (True, False):
+            at = 0
+            while at < len(words):
+                if at in found:
+                    at = found[at][0]
+                    continue
+                free = next((number for number in range(at, len(words)) if number in found), len(words))
+                got = self._at(text, words[at:free], exact)
+                if got is None:
+                    at += 1
+                    continue
+                found[at] = (at + got[0], got[1])
+        return [mention for _, (_, mention) in sorted(found.items())]
 
-    def _at(self, text: str, words: list[tuple[int, int, str]], at: int) -> Mention | None:
-        """Return the name that begins with the word ``at``: an exact one before one that is only alike."""
-        best: Mention | None = None
-        for count in range(min(self._longest + 2, len(words) - at), 0, -1):
-            window = words[at : at + count]
+    def _at(self, text: str, words: list[tuple[int, int, str]], exact: bool) -> tuple[int, Mention] | None:
+        """Return the longest name with which ``words`` begin, and how many of them it takes."""
+        for count in range(min(self._longest + 2, len(words)), 0, -1):
+            window = words[:count]
             between = text[window[0][0] : window[-1][1]]
             if any(sign in between for sign in ",;:.!?()\n"):
                 continue
             found = self._meant(tuple(word.casefold() for _, _, word in window))
-            if found is None:
+            if found is None or found[1] is not exact:
                 continue
-            key, exact = found
-            entry = self._entries[key]
-            structure = isinstance(entry, Structure)
-            mention = Mention(window[0][0], window[-1][1], str(entry.name), between, structure, entry.kind.value, exact)
-            if exact:
-                return mention
-            best = best or mention
-        return best
+            entry = self._entries[found[0]]
+            is_structure = isinstance(entry, Structure)
+            return count, Mention(
+                window[0][0], window[-1][1], str(entry.name), between, is_structure, entry.kind.value, exact
+            )
+        return None
 
     def _meant(self, words: tuple[str, ...]) -> tuple[str, bool] | None:
         if words not in self._kept:
@@ -108,21 +114,21 @@ class Names:
         key = "".join(_singular(word) for word in words)
         if key in self._entries:
             return key, True
-        if len(key) < _SHORTEST_FUZZY or not self._keys:
+        if len(key) < _SHORTEST_FUZZY or not self._keys or any(word in _NEVER for word in words):
             return None
         strange = any(not is_word(word) for word in words)
         if len(words) == 1 and not strange:
             return None
         found = process.extractOne(key, self._keys, scorer=fuzz.ratio, score_cutoff=_ALIKE if strange else _VERY_ALIKE)
-        if found is None or len(found[0]) < _SHORTEST_FUZZY:
+        if found is None or len(found[0]) < _SHORTEST_FUZZY or abs(len(found[0]) - len(key)) > _FARTHEST:
             return None
         return found[0], False
 
     def near(self, words: str, many: int = 2) -> tuple[str, ...]:
         """Return the names in the catalogues that look most like ``words``; none where none does."""
-        key = "".join(_singular(word) for word in _WORD.findall(words.casefold()))
-        found = process.extract(key, self._keys, scorer=fuzz.WRatio, score_cutoff=72, limit=many + 2)
-        return tuple(dict.fromkeys(str(self._entries[one[0]].name) for one in found))[:many]
+        key = " ".join(_singular(word) for word in _WORD.findall(words.casefold()))
+        found = process.extract(key, self._spaced, scorer=fuzz.token_sort_ratio, score_cutoff=_NEAR, limit=many)
+        return tuple(str(one[0]) for one in found)
 
 
 def _singular(word: str) -> str:
@@ -155,6 +161,7 @@ def looks_like_a_name(text: str, taken: list[Mention]) -> Iterator[tuple[int, st
 
 
 _NO_PART_LIST = """
+old like spare dark pale bright brown white red blue green thick thin soft hard clean dirty loose tight empty plain
 one two three four five six more another each both any some all every other same first second third last next new
 small large big long short fine wide deep whole left right upper lower there here now just if when where tie tied
 cut divide find identify open close clamp clip place put insert remove see look use using take pass pull push hold

@@ -82,6 +82,7 @@ class _Writer:
             "hazard": one.hazard,
             "consequence": one.consequence,
             "avoid": one.avoid,
+            "if_it_happens": one.if_it_happens,
             "guards": list(one.guards),
             "at_risk": list(one.at_risk),
         }
@@ -132,6 +133,8 @@ def _notes(proposal: Proposal, write: _Writer) -> Iterator[str]:
     if proposal.notes:
         lines = [f"- {note.at}: {write.prose(note.text)}" for note in proposal.notes]
         yield _section(f"Not placed, from {proposal.form.value}", lines)
+    read = [f"- {note.at}: {write.prose(note.text)}" for note in proposal.read_for]
+    yield _section("Read for the kit, and headings", read)
     yield _section(
         "Not understood: in no catalogue",
         [_strange(one.words, one.at, one.times, one.near) for one in proposal.not_understood],

@@ -50,6 +50,7 @@ class ProposedCaution:
     avoid: str
     at: str
     heard_at: str = ""
+    if_it_happens: str = ""
     guards: tuple[str, ...] = ()
     at_risk: tuple[str, ...] = ()
     body: tuple[str, ...] = ()
@@ -108,7 +109,8 @@ class Abbreviation:
 
 @dataclass(frozen=True)
 class Proposal:
-    """A whole draft. ``persons`` says where the source seems to name a person."""
+    """A whole draft. ``notes`` were placed nowhere; ``read_for`` were read for the kit, or only announce a part;
+    ``persons`` says where the source seems to name a person."""
 
     id: str
     title: str
@@ -124,6 +126,7 @@ class Proposal:
     before: tuple[str, ...] = ()
     body: tuple[str, ...] = ()
     notes: tuple[Note, ...] = ()
+    read_for: tuple[Note, ...] = ()
     not_understood: tuple[NotUnderstood, ...] = ()
     misheard: tuple[Misheard, ...] = ()
     abbreviations: tuple[Abbreviation, ...] = ()

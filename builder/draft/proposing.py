@@ -27,8 +27,8 @@ from builder.draft.proposal import (
     no_step,
 )
 from builder.draft.said import (
+    follows_warning,
     is_caution,
-    is_consequence,
     is_critical,
     is_cue,
     is_if_not,
@@ -38,7 +38,7 @@ from builder.draft.said import (
     warns_what,
 )
 from builder.draft.sentences import Sentence
-from builder.draft.speech import instruction, shortened_title
+from builder.draft.speech import behind_sign, instruction, shortened_title
 from builder.load.draft_source import RawPicture, Source
 from builder.model.fields import NOT_SAID
 from builder.model.library import Library
@@ -82,7 +82,7 @@ class _Proposer:
         kit, unplaced = kit_of(kit_lines, self.names)
         self.strange.extend(unplaced)
         actions = [action for step in steps for action in step.actions]
-        notes = [*layout.notes, *kit_lines]
+        notes = list(layout.notes)
         before = [one for one in layout.parts[Role.BEFORE] if len(one.text.split()) <= 25]
         notes += [one for one in layout.parts[Role.BEFORE] if one not in before]
         headings = [Note("; ".join(one.text for one in layout.headings), "the headings")] if layout.headings else []
@@ -102,7 +102,8 @@ class _Proposer:
             kit=used(kit, actions),
             before=tuple(one.text for one in before),
             body=tuple(_paragraphs(layout.parts[Role.WHY])),
-            notes=(*(Note(one.text, one.at) for one in notes), *headings),
+            notes=tuple(Note(one.text, one.at) for one in notes),
+            read_for=(*(Note(one.text, one.at) for one in kit_lines), *headings),
             not_understood=tuple(_counted(self.strange, self.names)),
             misheard=tuple(self.misheard.values()),
             abbreviations=abbreviations(self.source, self.library),
@@ -125,13 +126,12 @@ class _Proposer:
                 if not any(title.casefold() in one.text.casefold() for one in sentences):
                     actions.extend(self._look_at(sentence))
                 continue
-            if is_caution(text) and not instruction_first(text, number):
+            if is_caution(text) and not instruction_first(text, number) and not (warned and follows_warning(text)):
                 warned = self._caution(sentence, id)
                 self._look_at(sentence)
                 continue
-            if warned and is_consequence(text) and warned.consequence == NOT_SAID:
-                self._fill(warned.id, text)
-                warned = None
+            if warned and (key := follows_warning(text)):
+                self._fill(warned.id, key, text)
                 continue
             warned = None
             actions.extend(self._look_at(sentence))
@@ -142,7 +142,7 @@ class _Proposer:
         mine = [one for one in self.cautions if id in one.guards]
         at_risk = tuple(dict.fromkeys(name for one in mine for name in one.at_risk))
         return replace(
-            step, body=tuple(body), actions=tuple(dict.fromkeys(actions)), at_risk=at_risk,
+            step, body=tuple(body), actions=tuple(_merged(actions)), at_risk=at_risk,
             cautions=tuple(one.id for one in mine),
         )  # fmt: skip
 
@@ -163,8 +163,16 @@ class _Proposer:
         self.cautions.append(found)
         return found
 
-    def _fill(self, id: str, consequence: str) -> None:
-        self.cautions = [replace(one, consequence=consequence) if one.id == id else one for one in self.cautions]
+    def _fill(self, id: str, key: str, text: str) -> None:
+        """Let a sentence behind a warning answer what comes of it, or what is done then."""
+        for at, one in enumerate(self.cautions):
+            if one.id != id:
+                continue
+            if key == "consequence":
+                said = text if one.consequence == NOT_SAID else f"{one.consequence} {text}"
+                self.cautions[at] = replace(one, consequence=said)
+            else:
+                self.cautions[at] = replace(one, if_it_happens=f"{one.if_it_happens} {text}".strip())
 
     def _loose_cautions(self, sentences: Iterable[Sentence]) -> None:
         """Propose a caution for each line below a heading such as ``Dangers``; which step it guards is not said."""
@@ -214,8 +222,11 @@ def _titled(segment: Segment) -> tuple[str, list[Sentence]]:
     for sentence in segment.sentences[:3]:
         if found := instruction(sentence.text):
             return found, segment.sentences
-    words = segment.sentences[0].text if segment.sentences else segment.head
-    return shortened_title(" ".join(words.split()[:12])), segment.sentences
+    said = behind_sign(segment.sentences[0].text) or segment.sentences[0].text
+    return shortened_title(_ARTICLE.sub("", re.split(r"[,;:.]", said)[0])), segment.sentences
+
+
+_ARTICLE = re.compile(r"^(?:is |was )?(?:the|a|an) ", re.IGNORECASE)
 
 
 def _bare(text: str) -> str:
@@ -230,6 +241,16 @@ def _answered(step: ProposedStep, text: str, *, first: bool) -> tuple[ProposedSt
         if not getattr(step, key) and is_one(text):
             return _with(step, key, text), True
     return step, False
+
+
+def _merged(actions: Iterable[ProposedAction]) -> list[ProposedAction]:
+    """Return ``actions`` with each thing that is said twice once, at its first place and in its fullest form."""
+    found: dict[tuple[str, tuple[str, ...]], ProposedAction] = {}
+    for one in actions:
+        key = (one.verb, one.objects)
+        if key not in found or len(one.more) > len(found[key].more):
+            found[key] = one
+    return list(found.values())
 
 
 def _with(step: ProposedStep, key: str, text: str) -> ProposedStep:

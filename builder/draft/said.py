@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from builder.check.rules.imperatives import VERBS
 from builder.draft.numbers import number_of_word
 
 _CAUTION = re.compile(
@@ -34,14 +35,15 @@ _CONSEQUENCE = re.compile(
 )
 _SEE = r"(?:see|feel|hear|find|get|notice)"
 _CUE = re.compile(
-    rf"\b(?:you(?:'ll| will| should| must| can| ought to)? (?:now |then |just )?{_SEE}|you know (?:that )?(?:you|it|"
-    rf"the)|tells you (?:that )?|the sign (?:is|that)|"
+    rf"(?:^|[,;] *)(?:now |then )?you(?: can)? {_SEE}\b|"
+    rf"\b(?:you(?:'ll| will| should| must| ought to) (?:now |then |just )?{_SEE}|you know (?:that )?(?:you|it|the)|"
+    rf"tells you (?:that )?|the sign (?:is|that)|"
     rf"you (?:are|'re) (?:done|there|finished|through) when|what you (?:want|are looking|'re looking))\b",
     re.IGNORECASE,
 )
 _NO_CUE = re.compile(
-    r"\b(?:if|when|unless|before|until)\b.{0,20}\byou\b|\byou (?:can|will|should)? ?(?:see|find|get) (?:that )?(?:me|"
-    r"us|why|how|in the (?:video|literature))",
+    r"^\W*(?:and |so |but )?(?:if|when|unless|before|until)\b|\byou (?:can|will|should)? ?(?:see|find|get) (?:that )?"
+    r"(?:me|us|why|how|in the (?:video|literature))\b",
     re.IGNORECASE,
 )
 _IF_NOT = re.compile(
@@ -71,6 +73,22 @@ def is_caution(text: str) -> bool:
 def is_consequence(text: str) -> bool:
     """Tell whether the sentence says what comes of not heeding the warning before it."""
     return bool(_CONSEQUENCE.search(text))
+
+
+_IF = re.compile(
+    r"^\W*(?:and |but |so )?if (?:you|it|that|there|they|one|this)\b[^,]{0,80},\s*(?:then |just |"
+    r"please )?(?P<order>\w+)",
+    re.IGNORECASE,
+)
+_IF_BARE = re.compile(r"^\W*(?:and |but )?if (?:you|it|that|there|they|this)\b", re.IGNORECASE)
+
+
+def follows_warning(text: str) -> str:
+    """Return the key of the warning before it that the sentence answers: ``consequence``, ``if_it_happens``, or ""."""
+    order = _IF.search(text)
+    if order and order["order"].casefold() in VERBS:
+        return "if_it_happens"
+    return "consequence" if is_consequence(text) or (_IF_BARE.search(text) and not is_if_not(text)) else ""
 
 
 def warns_what(text: str) -> tuple[bool, bool]:

@@ -17,9 +17,12 @@ _SHORT = re.compile(
     r"(?:^|[\s(])(?:e\.g|i\.e|etc|vs|cf|approx|no|nos|figs?|pp?|dr|mr|mrs|ms|prof|st|vol|[A-Z]|\d+)\.$", re.IGNORECASE
 )
 _FILLERS = re.compile(r"(?<![\w-])(?:[Uu]m+|[Uu]h+|[Uu]hm+|erm+|er|[Hh]mm+|[Mm]mm+)(?![\w-])[,.…]*(?=\s|$)\s*")
+_BETWEEN_COMMAS = re.compile(r",\s+(?:um+|uh+|uhm+|erm|er|hmm+|mm+),\s+", re.IGNORECASE)
 _LOOSE_COMMA = re.compile(r"\s+([,.;:!?])|([,;:])\s*(?=[,.;:!?])")
 _LONG = 32
-_PAUSE = 0.9
+_BARE = 60
+_PAUSE, _BREATH = 0.9, 0.35
+"""Seconds of silence that end a sentence, in speech with stops and in speech without."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +62,7 @@ def heard(passage: Passage, offset: int) -> str:
 
 def without_fillers(text: str) -> str:
     """Return ``text`` without sounds of hesitation; nothing else is taken away."""
-    bare = _FILLERS.sub("", text)
+    bare = _FILLERS.sub("", _BETWEEN_COMMAS.sub(" ", text))
     bare = _LOOSE_COMMA.sub(lambda match: match[1] or "", " ".join(bare.split()))
     return bare.lstrip(",;: ")
 
@@ -83,10 +86,12 @@ def _cuts(text: str, is_speech: bool) -> Iterator[tuple[int, int]]:
 def _finer(passage: Passage, cuts: list[tuple[int, int]]) -> list[tuple[int, int]]:
     """Cut what is too long for a sentence before words that begin a step, and at pauses of the speaker."""
     finer: list[tuple[int, int]] = []
-    pauses = [mark.offset for mark in passage.marks if mark.pause >= _PAUSE]
+    # Without a stop in some sixty words nobody has punctuated: then every word that begins a step cuts.
+    is_bare = len(passage.text.split()) > _BARE * len(cuts)
+    pauses = [mark.offset for mark in passage.marks if mark.pause >= (_BREATH if is_bare else _PAUSE)]
     for start, end in cuts:
         text = passage.text[start:end]
-        if len(text.split()) <= _LONG:
+        if len(text.split()) <= _LONG and not is_bare:
             finer.append((start, end))
             continue
         inner = {start + match.start() for match in STARTS_ANYWHERE.finditer(text) if match.start()}

@@ -57,21 +57,27 @@ _STRONG = re.compile(
     re.IGNORECASE,
 )
 _MEDIUM = re.compile(
-    r"(?:now(?=\s+(?:we|you|i|it's|it is|comes|for|the)\b)|after that\b|from there\b|once (?:that|this|you|we|it|"
+    r"(?:then(?=\s+(?:we|you|i)\b)|(?:we|you|i)\s+then\b|now(?=\s+(?:we|you|i|it's|it is|comes|for|the)\b)|"
+    r"after that\b|from there\b|once (?:that|this|you|we|it|"
     r"i)\b|when (?:that|this|it)(?:'s| is| has)\b"
     r"|with (?:that|this|the|it)\b[^,]{0,50},|having \w+|that done\b|following (?:that|this)\b|it's time to\b"
     r"|at this point\b)",
     re.IGNORECASE,
 )
 _WEAK = re.compile(r"(?:(?:we|you|i)\s+then\b|then\b|now\b)", re.IGNORECASE)
-STARTS_ANYWHERE = re.compile(
-    rf"(?<!\w)(?:(?:and|so|okay)\s+)?(?:(?:the|our|my)\s+{_ORD}\s+{_PART}|step\s+(?:number\s+)?{_NUM}|"
-    rf"(?:the\s+)?next\s+(?:step|thing)"
-    rf"|next\s+(?:we|you|i)|{_ORD}\s+(?:we|you|i)|{_ORD}ly|then\s+(?:we|you|i)|now\s+(?:we|you|i)|after that|finally|"
-    rf"lastly"
-    r"|once (?:that|this|you|we)|the last (?:step|thing)|afterwards|be careful|never\s|make sure)\b",
-    re.IGNORECASE,
+_ANYWHERE = (
+    rf"(?:the|our|my)\s+{_ORD}\s+{_PART}",
+    rf"step\s+(?:number\s+)?{_NUM}",
+    rf"(?:the\s+)?(?:next|last|final)\s+{_PART}",
+    rf"(?:next|then|now|{_ORD})\s+(?:we|you|i)",
+    rf"{_ORD}ly",
+    r"after that|finally|lastly|afterwards|otherwise|make sure",
+    r"once (?:that|this|you|we)",
+    r"be careful|never|the (?:main |big |real )?(?:danger|risk|trap)",
+    r"you (?:should|will|must) (?:see|feel|hear)|you know|(?<!and )if (?:you|it|the|there|that)",
 )
+STARTS_ANYWHERE = re.compile(rf"(?<!\w)(?:(?:and|so|okay)\s+)?(?:{'|'.join(_ANYWHERE)})\b", re.IGNORECASE)
+"""Where speech that nobody has punctuated can be cut into sentences."""
 _TALK_VERBS_LIST = """
 thank say talk mention explain discuss tell remember know think apologise show welcome hope go stress add come see
 teach ask want like describe
@@ -98,10 +104,12 @@ _BEFORE_VERB_LIST = """
 is was that's it's that to we you i they one we'll you'll i'll they'll we're you're i'm will would want wants need
 needs have has had should must can could may are am going gonna like then now just also do let's us again please so
 and of all for comes come here me what which be being try trying tend prefer always usually simply really actually
-next first start starts by begin begins the it up on time then, us, with got do, is, surgeon, kind sort bit job
-thing step
+next first start starts by begin begins it up on time then, us, with got do, is, kind sort bit job thing step
 """
 _BEFORE_VERB = frozenset(_BEFORE_VERB_LIST.split())
+_PERCEIVES = frozenset({"see", "feel", "hear", "notice", "get"})
+_PERCEIVERS = frozenset({"you'll", "will", "should", "you", "can", "might", "may"})
+"""``You'll see the nerve`` tells what comes, ``you want to see the nerve`` tells what to do."""
 _CLAUSE = re.compile(
     r"[,;:.!?…(]|\s[–—-]\s|\s(?:because|so that|until|which|and then|so you|so we|before|while|if|but|and (?:we|you|"
     r"i)|when|as soon|"
@@ -122,8 +130,10 @@ def strength(text: str) -> Strength:
     """Tell how surely the sentence ``text`` begins a step."""
     bare = without_lead(text)
     numbered = _NUMBERED.match(bare)
-    if numbered and not _NOT_NOW.search(bare[: _start_of(numbered)]) and not is_talk_about(bare[numbered.end() :]):
-        return Strength.NUMBERED
+    if numbered and not _NOT_NOW.search(bare[: _start_of(numbered)]):
+        is_thing = (numbered["part"] or "step").casefold() not in ("step", "stage")
+        if not (is_thing and is_talk_about(bare[numbered.end() :])):
+            return Strength.NUMBERED
     head = _HEAD_ORDINAL.match(bare)
     if head and has_verb(bare[head.end() :]) and not is_talk_about(bare[head.end() :]):
         return Strength.NUMBERED
@@ -179,6 +189,11 @@ def _bare(word: str) -> str:
 
 def instruction(text: str) -> str:
     """Return what the sentence tells to do, as an instruction in its own words; "" where it tells nothing to do."""
+    return _from_verb(behind_sign(text))
+
+
+def behind_sign(text: str) -> str:
+    """Return what stands behind the sign of a step: ``the isthmus`` of ``step four, the isthmus``."""
     bare = without_lead(text)
     for pattern in (_NUMBERED, _HEAD_ORDINAL, _STRONG, _MEDIUM, _WEAK):
         sign = pattern.match(bare)
@@ -187,7 +202,7 @@ def instruction(text: str) -> str:
             if pattern is _MEDIUM and sign.group().lower().startswith(("once", "when", "having", "with")):
                 bare = bare.partition(",")[2] or bare
             break
-    return _from_verb(bare.lstrip(" ,:.…-–—"))
+    return bare.lstrip(" ,:.…-–—")
 
 
 def _from_verb(text: str) -> str:
@@ -199,6 +214,8 @@ def _from_verb(text: str) -> str:
         verb = words[number + 1][1] if adverb else word
         base = verb if verb in VERBS else ""
         gerund = stem(verb) if verb.endswith("ing") and not base else None
+        if base in _PERCEIVES and number and words[number - 1][1] in _PERCEIVERS:
+            return ""
         if base:
             return _clause(text[start:])
         if gerund:
@@ -213,22 +230,17 @@ def _clause(text: str) -> str:
     first = text.split(" ", 1)[0]
     end = _CLAUSE.search(text, len(first))
     words = (text[: end.start()] if end else text).split()
-    if len(words) > _MOST_WORDS:
+    is_cut = len(words) > _MOST_WORDS
+    if is_cut:
         words = _shortened(words)
     words = [word for word in words if word]
-    while len(words) > 2 and words[-1].lower() in (
-        "and",
-        "or",
-        "the",
-        "a",
-        "an",
-        "to",
-        "of",
-        "with",
-        "in",
-        "then",
-        "you",
-        "we",
+    while (
+        is_cut
+        and len(words) > 2
+        and words[-1].lower()
+        in (
+            *("and", "or", "the", "a", "an", "to", "of", "with", "in", "then", "you", "we", "as", "only", "just", "so"),
+        )
     ):
         words.pop()
     shown = " ".join(words).rstrip(" ,;:.")
@@ -251,7 +263,6 @@ def _shortened(words: list[str]) -> list[str]:
         "to",
         "at",
         "over",
-        "of",
     )
     for number in range(_MOST_WORDS, 4, -1):
         if words[number].lower() in joints:

@@ -40,7 +40,7 @@ class _Reader:
         self.passages: list[Passage] = []
         self.pictures: list[RawPicture] = []
         self.films = 0
-        self.last = 0
+        self.last = self.title = 0
 
     def source(self) -> Source:
         for number, slide in enumerate(self.presentation.slides, start=1):
@@ -58,7 +58,8 @@ class _Reader:
         heading = clean(" ".join(" ".join(_paragraph(one) for one in title.iter(f"{A}p")) for title in titles))
         heading = heading.replace("\n", " ")
         if heading:
-            typed = passage_of(Line(heading, 0, at), 0)
+            typed = passage_of(Line(heading, 0, at), self.title)
+            self.title = number_of(typed) or self.title
             self.passages.append(replace(typed, kind=Kind.HEADING, level=1))
         else:
             # A slide without a title still begins something new.

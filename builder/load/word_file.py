@@ -22,6 +22,7 @@ _MC = "{http://schemas.openxmlformats.org/markup-compatibility/2006}"
 _BULLETS = frozenset({"bullet", "none"})
 _HEADING = re.compile(r"(?:heading|überschrift|titre)\s*(?P<level>\d)", re.IGNORECASE)
 _LONGEST_HEADING = 70
+_COUNT = re.compile(r"(?:x|×)?\s*\d{1,3}\s*(?:x|×)?")
 _DEEPEST = 60
 _BESIDE = {
     "footnotes": "footnote",
@@ -52,6 +53,7 @@ class _Reader:
         self.left_out: list[str] = []
         self.paragraphs = 0
         self.last = 0
+        self.places: dict[tuple[str, str], str] = {}
         self.styles = _styles(document)
         self.bullets = _bullets(document)
 
@@ -82,6 +84,9 @@ class _Reader:
         lines = [line for line in lines if line]
         for number, line in enumerate(lines):
             self._keep(self._passage(paragraph, line, at, is_first=number == 0, is_only=len(lines) == 1))
+        for mark in paragraph.iter():
+            if mark.tag in _REFERENCES:
+                self.places[_REFERENCES[mark.tag], mark.get(f"{W}id", "")] = at
         self._drawn(paragraph, part, at)
         for box in _boxes(paragraph):
             self._blocks(box, part, 1)
@@ -148,6 +153,9 @@ class _Reader:
             return
         numbered = bool(re.fullmatch(r"(?:step\s*)?\d{1,2}\.?", kept[0], re.IGNORECASE))
         own = 2 if numbered else 1
+        if not numbered and all(_COUNT.fullmatch(text) for text in kept[1:]) and len(kept) > 1:
+            self._keep(Passage(Kind.ITEM, f"{kept[0]}: {', '.join(kept[1:])}", at))
+            return
         first = row_passage(kept[:own], at)
         self._keep(
             first if first.is_numbered else replace(first, kind=Kind.ITEM, label="#", is_numbered=bool(headings))
@@ -183,7 +191,8 @@ class _Reader:
             text = sentences_of([line for line in lines if line])
             if text and text not in seen:
                 seen.add(text)
-                self.passages.append(Passage(Kind.ASIDE, text, kind))
+                place = self.places.get((kind, note.get(f"{W}id", "")), "")
+                self.passages.append(Passage(Kind.ASIDE, text, f"{kind} on {place}" if place else kind))
 
 
 def _text(paragraph: Any) -> str:
@@ -202,6 +211,11 @@ def _text(paragraph: Any) -> str:
     return "".join(found)
 
 
+_REFERENCES = {
+    f"{W}commentReference": "comment",
+    f"{W}footnoteReference": "footnote",
+    f"{W}endnoteReference": "endnote",
+}
 _SKIPPED = frozenset({f"{W}del", f"{W}moveFrom", f"{W}txbxContent", f"{_MC}Fallback", f"{W}pPr", f"{W}rPr"})
 
 
