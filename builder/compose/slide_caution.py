@@ -12,6 +12,8 @@ from builder.compose.slide_words import cites_in, is_practice, joined, said, sto
 from builder.compose.view import CautionView, ReferenceView, ReminderView
 from builder.model.library import Library
 
+_GRAVITY = ("danger", "warning", "caution", "notice")
+
 
 def speech_of(library: Library, caution: CautionView) -> Speech:
     """Return what is said of ``caution``: what threatens, what comes of it and how it is avoided; then all of it."""
@@ -52,9 +54,9 @@ def with_caution(
 
 
 def reminded(step: Sketch, guarding: Sequence[CautionView | ReminderView]) -> Sketch:
-    """Return ``step`` with each of ``guarding`` in a line, as many as fit; the others go to the notes."""
+    """Return ``step`` with each of ``guarding`` in a line, the gravest first; what does not fit goes to the notes."""
     left = []
-    for one in guarding:
+    for one in sorted(guarding, key=lambda one: _GRAVITY.index(one.signal)):
         part = Part("reminder", one.hazard, one.signal_word, one.signal)
         at = sum(old.role in ("reminder", "caution") for old in step.parts)
         more = replace(step, parts=(*step.parts[:at], part, *step.parts[at:]))

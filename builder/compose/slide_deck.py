@@ -123,7 +123,7 @@ def _sources(library: Library, numbers: dict[str, int]) -> Iterator[Sketch]:
         rows = [line.split("\t") for line in chunk]
         title = "What this talk rests on" + (f" ({turn + 1})" if turn else "")
         yield Sketch(
-            "list", f"sources-{turn + 1}", "sources", title,
+            "sources", f"sources-{turn + 1}", "sources", title,
             Speech("The full list is in the notes and in the handout." if turn == 0 else title), "Sources",
             parts=tuple(Part("source", name, number, key) for number, name, key in rows),
             asides=tuple(

@@ -30,6 +30,7 @@ _TITLES = {
     "question": ((36.0, 43.0, 2), (32.0, 38.0, 3), (28.0, 34.0, 4)),
     "list": ((36.0, 43.0, 2), (32.0, 38.0, 2), (28.0, 34.0, 3)),
 }
+_TITLES |= {"checklist": _TITLES["list"], "sources": _TITLES["list"], "answer": _TITLES["list"]}
 _USUAL_TITLES = ((44.0, 51.0, 2), (36.0, 43.0, 3), (32.0, 38.0, 3), (28.0, 34.0, 4))
 _FRAME_PAD = 30.0
 
@@ -60,10 +61,10 @@ class Style:
 
 
 STYLES = {
-    "lead": Style(28, 36),
+    "lead": Style(28, 36, pad=(0, 0, 0, 6), gap=8, many=True),
     "reminder": Style(26, 32, pad=(18, 9, 14, 9), mark=_SIGNAL),
     "caution": Style(26, 32, pad=(18, 9, 14, 9), mark=_SIGNAL),
-    "count": Style(26, 32, bold=True, pad=(18, 9, 14, 9)),
+    "count": Style(26, 32, bold=True, pad=(18, 9, 14, 9), gap=6, many=True),
     "cue": Style(28, 35, pad=(22, 12, 20, 15), above=True, foot=True),
     "unless": Style(26, 33, pad=(22, 8, 20, 8), above=True),
     "call": Style(28, 35, bold=True, pad=(22, 12, 20, 14), above=True, foot=True),
@@ -200,7 +201,7 @@ def _heads(sketch: Sketch, title: Box) -> Iterator[Box]:
         yield Box("eyebrow", LEFT, TOP + 10.0, RIGHT - LEFT, 30.0, 24, 30, eyebrow)
     else:
         if sketch.mark:
-            width = max(72.0, width_of(sketch.mark, 30, bold=True) + 30.0)
+            width = max(72.0, width_of(sketch.mark, 30, bold=True) + 22.0)
             role = "critical" if sketch.critical else "number"
             yield Box(role, LEFT, TOP + 4.0, width, 56.0, 30, 56, (Row(sketch.mark),), sketch.mark, bold=True)
         yield Box("eyebrow", RAIL, TOP, RIGHT - RAIL, 30.0, 24, 30, eyebrow)

@@ -82,13 +82,15 @@ def _asked(question: Question, number: int) -> Sketch:
 
 def _answered(question: Question, number: int) -> Sketch:
     order = question.kind == "order"
-    parts = [Part("answer", text, str(at) if order else "•") for at, text in enumerate(question.answer, 1)]
+    parts = tuple(Part("answer", text, str(at) if order else "•") for at, text in enumerate(question.answer, 1))
+    # Where the answer is a caution, the sentence that proves it speaks of a page.
+    proof = "" if question.id.startswith("guard-") else question.proof.words
     told = Sketch(
         "answer", f"answer-{number}", f"question-{number}", f"Answer to question {number}",
-        Speech(joined(_right(question), question.proof.words)), "Answer", f"A{number}",
-        parts=(*parts, Part("because", question.proof.words)),
+        Speech(joined(_right(question), proof)), "Answer", f"A{number}", parts=parts,
     )  # fmt: skip
-    return told if fits(told) else replace(told, parts=tuple(parts))
+    proved = replace(told, parts=(*parts, Part("because", proof)))
+    return proved if proof and fits(proved) else told
 
 
 def _right(question: Question) -> str:

@@ -72,7 +72,7 @@ class _Sketcher:
         for turn, some in enumerate(_chunks(lines)):
             asides = (Note("Kit", stopped(kit)),) if kit and turn == 0 else ()
             yield Sketch(
-                "list", _turned("before", turn), "before", _numbered("Check this before you start", turn),
+                "checklist", _turned("before", turn), "before", _numbered("Check this before you start", turn),
                 Speech(joined(*some)), "Before you start", parts=tuple(Part("check", one, "□") for one in some),
                 asides=asides,
             )  # fmt: skip
@@ -137,7 +137,10 @@ class _Sketcher:
         cue = step.cue and f"Go on when: {step.cue}"
         full = joined(step.title, step.why, said(step.body_html), cue, unless, slip)
         counts = self.counts.get(step.id, [])
-        parts = (*(Part("count", one) for one in counts), *((Part("cue", step.cue, "Go on when"),) * bool(step.cue)))
+        parts = (
+            *(Part("count", one) for one in dict.fromkeys(counts)),
+            *((Part("cue", step.cue, "Go on when"),) * bool(step.cue)),
+        )
         asides = (
             Note("In this order", stopped("; ".join(step.actions))) if step.actions else None,
             Note("Trainee", stopped(step.supervision)) if step.supervision else None,
@@ -164,26 +167,36 @@ class _Sketcher:
     def _figure(self, figure: FigureView, block: str, number: str, *, critical: bool) -> Iterator[Sketch]:
         """Yield the figure with its legend beside it; one with very many pointers stands there more than once."""
         caption = figure.caption or figure.alt
-        title = sentences(caption)[0]
-        for count in range(1, len(figure.pointers) + 2):
-            size = -(-len(figure.pointers) // count) or 1
-            made = []
-            for turn in range(-(-len(figure.pointers) // size) or 1):
-                some = figure.pointers[turn * size : (turn + 1) * size]
-                picture = self.pictures[figure.id]
-                spots = tuple(spot for spot in picture.spots if any(spot.number == one.number for one in some))
-                if count > 1:
-                    told = f"Numbers {some[0].number} to {some[-1].number}." if some else ""
-                    picture = replace(picture, alt=joined(picture.alt, told))
-                made.append(Sketch(
-                    "figure", _turned(figure.anchor, turn), block, _numbered(title, turn),
-                    Speech(caption if turn == 0 else listed([one.name for one in some])), f"Figure {figure.number}",
-                    number, critical, parts=_legend(some), picture=replace(picture, spots=spots),
-                    asides=(_credit(figure),),
-                ))  # fmt: skip
-            if all(map(fits, made)) or size == 1:
-                yield from made
-                return
+        made: list[Sketch] = []
+        for size in range(max(1, len(figure.pointers)), 0, -1):
+            for title in dict.fromkeys((caption, sentences(caption)[0])):
+                made = [
+                    replace(one, block=block, mark=number, critical=critical)
+                    for one in self._figure_parts(figure, title, size)
+                ]
+                if all(map(fits, made)):
+                    yield from made
+                    return
+        yield from made
+
+    def _figure_parts(self, figure: FigureView, title: str, size: int) -> Iterator[Sketch]:
+        whole = self.pictures[figure.id]
+        pointers = figure.pointers
+        count = -(-len(pointers) // size) or 1
+        size = -(-len(pointers) // count)
+        for turn in range(count):
+            some = pointers[turn * size : (turn + 1) * size]
+            shown = {one.number for one in some}
+            told = f"Numbers {some[0].number} to {some[-1].number}." if count > 1 and some else ""
+            picture = replace(
+                whole, alt=joined(whole.alt, told) if told else whole.alt,
+                spots=tuple(spot for spot in whole.spots if spot.number in shown),
+            )  # fmt: skip
+            spoken = (figure.caption or figure.alt) if turn == 0 else listed([one.name for one in some])
+            yield Sketch(
+                "figure", _turned(figure.anchor, turn), "", _numbered(title, turn), Speech(spoken),
+                f"Figure {figure.number}", parts=_legend(some), picture=picture, asides=(_credit(figure),),
+            )  # fmt: skip
 
     def _dose(self, dose: DoseView, step: StepView, turn: int) -> Iterator[Sketch]:
         lines = [*dose.lines, *dose.rows, *((("Not covered", dose.not_covered),) if dose.not_covered else ())]

@@ -32,7 +32,14 @@ from builder.model.pages import Procedure
 _MEASURED_PT = 300.0
 _PT_PER_MM = 72 / 25.4
 _PLATE = (504.0, 340.0)  # about the room that a figure has; places of numbers are worked out for it
-_WORDS_OF_KIND = {"step-figure": "step", "figure": "slide", "list": "slide", "statement": "slide"}
+_WORDS_OF_KIND = {
+    "step-figure": "step",
+    "figure": "slide",
+    "list": "slide",
+    "checklist": "slide",
+    "sources": "slide",
+    "statement": "slide",
+}
 
 
 @dataclass(frozen=True, slots=True)

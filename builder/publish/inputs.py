@@ -27,7 +27,10 @@ from builder.model.catalogue import Catalogue
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
-_PROGRAMS = ("weasyprint", "pydyf", "pikepdf", "pypdfium2", "pillow", "jinja2", "segno", "fonttools", "nh3", "markdown")
+_PROGRAMS = (
+    "weasyprint", "pydyf", "pikepdf", "pypdfium2", "pillow", "jinja2", "segno", "fonttools", "nh3", "markdown",
+    "python-pptx", "lxml",
+)  # fmt: skip
 _OF_PROCEDURE = frozenset({"procedures", "pictures", "root", "editions", "ledger", "lapsed"})
 _PLACES = frozenset({"at", "where", "places"})  # where something is written changes no artefact
 

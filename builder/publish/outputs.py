@@ -65,6 +65,7 @@ OUTPUTS: tuple[Output, ...] = (
     Output("rehearsal", rehearsal.compose),
     Output("rehearsal-text", rehearsal.compose_text),
     Output("slides", slides.compose),
+    Output("slides-pptx", slides.compose_pptx),
     Output("patient-sheet", patient_sheet.compose),
     Output("patient-sheet-large", patient_sheet.compose_large),
     Output("self-test-package", package.compose),

@@ -131,6 +131,11 @@ def _print(number: int, output: str, key: str) -> Printed:
         write_pdf(document, path, _Worker.typesetter)
     elif path.suffix == ".zip":
         write_package(document, path)
+    elif path.suffix == ".pptx":
+        # Imported here because only slides need the library that writes them.
+        from builder.publish.slide_file import write_slides  # noqa: PLC0415
+
+        write_slides(document, path, order.library.root)
     elif path.suffix == ".txt":
         path.write_text(document.text, encoding="utf-8", newline="\n")
     else:

@@ -13,7 +13,7 @@ from builder.compose.document import Document
 from builder.readback import code
 from builder.readback.artefact import Artefact, Piece, Sheet
 from builder.readback.painted import drawn_on, picture_of, sheets_of
-from builder.readback.paper import cells, geometry, ink, musts, structure, words
+from builder.readback.paper import cells, geometry, ink, musts, slides, structure, words
 from builder.readback.tree import catalogue_of, tree_of
 from builder.readback.words import bare
 
@@ -24,6 +24,7 @@ _PROOFS: tuple[tuple[str, Prove], ...] = (
     ("headings, tables, pictures and tags are those composed", structure.prove),
     ("all text is inside the margins, unclipped, in our type and not too small", geometry.prove),
     ("all text can be seen, at a contrast of 4.5 to 1 or more in colour and in grey", ink.prove),
+    ("each page of slides is one slide with its title, in type of 24 pt or more", slides.prove),
     ("the QR code is painted whole, large enough, with white around it", code.prove),
 )
 # A sheet of cards is for the printer: it has no tags, and its words are those of the card.
