@@ -141,3 +141,10 @@ def no_step(file: str) -> Refused:
     message = "no step was found: nothing is numbered, and nothing says first, next or then"
     hint = "Number the steps, one a line, and draft again."
     return Refused(Finding("DS04", name, severity, Place(file), message, hint))
+
+
+def too_many_steps(file: str, number: int, most: int) -> Refused:
+    """Make the refusal of a source that describes more than one procedure can hold."""
+    name, severity = DRAFT_FINDINGS["DS02"]
+    message = f"{number} steps were found; at most {most} are read as one procedure"
+    return Refused(Finding("DS02", name, severity, Place(file), message, "Take the part that describes one procedure."))

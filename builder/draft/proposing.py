@@ -25,6 +25,7 @@ from builder.draft.proposal import (
     ProposedCaution,
     ProposedStep,
     no_step,
+    too_many_steps,
 )
 from builder.draft.said import (
     follows_warning,
@@ -71,8 +72,10 @@ class _Proposer:
 
     def proposal(self) -> Proposal:
         layout = laid_out(self.source)
-        if not layout.steps or len(layout.steps) > MOST_STEPS:
-            raise no_step("source")
+        if not layout.steps:
+            raise no_step(self.source.name)
+        if len(layout.steps) > MOST_STEPS:
+            raise too_many_steps(self.source.name, len(layout.steps), MOST_STEPS)
         steps = tuple(self._step(segment) for segment in layout.steps)
         steps = self._with_pictures(steps, layout)
         self._loose_cautions(layout.parts[Role.CAUTIONS])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import Enum
 
 from builder.finding import Finding, Refused, Severity
@@ -87,13 +87,14 @@ class RawPicture:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A source as it was read. ``left_out`` says in words what is not text and was not taken over."""
+    """A source as it was read, a file called ``name``. ``left_out`` says in words what is not text and was not taken over."""
 
     form: Form
     passages: tuple[Passage, ...]
     pictures: tuple[RawPicture, ...] = ()
     left_out: tuple[str, ...] = ()
     is_markdown: bool = False
+    name: str = "answers"
 
 
 def draft_refusal(check: str, at: Place, message: str, hint: str) -> Refused:
@@ -124,7 +125,7 @@ def checked(source: Source, file: str) -> Source:
         message = f"{file} has {letters:,} letters in {len(source.passages):,} paragraphs; at most {MOST_LETTERS:,} in "
         message += f"{MOST_PASSAGES:,} are read"
         raise draft_refusal("DS02", Place(file), message, "Take the part that describes one procedure.")
-    return source
+    return replace(source, name=file)
 
 
 def one_line(lines: Iterable[str]) -> str:

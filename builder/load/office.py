@@ -46,12 +46,12 @@ def looked_over(name: str, content: bytes) -> None:
                     raise draft_refusal("DS01", at, f"{name} is locked with a password", hint)
                 if part.filename.lower().endswith((".xml", ".rels", ".vml")):
                     _refuse_entities(name, part.filename, packed.read(part))
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, OSError, EOFError, ValueError) as error:
-        raise broken(name, error) from None
+    except (zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, OSError, EOFError, ValueError):
+        raise broken(name) from None
     except Exception as error:
         # zlib has an error class of its own, and a broken stream can raise it in the middle of a part.
         if type(error).__module__ == "zlib":
-            raise broken(name, error) from None
+            raise broken(name) from None
         raise
 
 
@@ -77,10 +77,9 @@ def _refuse_entities(name: str, part: str, text: bytes) -> None:
         )
 
 
-def broken(name: str, error: Exception) -> Exception:
-    """Make the refusal of a file that cannot be opened."""
-    why = type(error).__name__ if not str(error) else str(error).splitlines()[0][:80]
-    message = f"{name} cannot be opened: it is broken, or not what its ending says ({why})"
+def broken(name: str) -> Exception:
+    """Make the refusal of a file that cannot be opened; what a library says of it would help nobody."""
+    message = f"{name} cannot be opened: it is broken, or not what its ending says"
     return draft_refusal(
         "DS01", Place(name), message, "Open it in its program, save it under a new name, and try that."
     )

@@ -28,8 +28,8 @@ def read_slide_file(name: str, content: bytes) -> Source:
     looked_over(name, content)
     try:
         return _Reader(pptx.Presentation(BytesIO(content))).source()
-    except (PythonPptxError, KeyError, ValueError, SyntaxError, AttributeError, RecursionError) as error:
-        raise broken(name, error) from None
+    except (PythonPptxError, KeyError, ValueError, SyntaxError, AttributeError, RecursionError):
+        raise broken(name) from None
 
 
 class _Reader:

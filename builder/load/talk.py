@@ -34,7 +34,7 @@ def is_talk(text: str) -> bool:
 
 def read_talk(text: str, file: str) -> Source:
     """Return the speech in ``text``. Raises Refused where it holds no timed words."""
-    if text.lstrip().startswith("WEBVTT") or " --> " in text:
+    if text.lstrip().startswith("WEBVTT") or " --> " in text or file.lower().endswith((".vtt", ".srt")):
         return _subtitles(text, file)
     return _marked(text)
 

@@ -39,8 +39,8 @@ def read_word_file(name: str, content: bytes) -> Source:
     try:
         document = docx.Document(BytesIO(content))
         return _Reader(document).source()
-    except (OpcError, KeyError, ValueError, SyntaxError, AttributeError, RecursionError) as error:
-        raise broken(name, error) from None
+    except (OpcError, KeyError, ValueError, SyntaxError, AttributeError, RecursionError):
+        raise broken(name) from None
 
 
 class _Reader:

@@ -80,7 +80,7 @@ def make_srt() -> None:
     rows = []
     for number, (start, end, words) in enumerate(cues(text, 44), start=1):
         rows += [str(number), f"{stamp(start, ',')} --> {stamp(end, ',')}", words, ""]
-    (SOURCES / "central-line.srt").write_text("\r\n".join(rows), encoding="utf-8")
+    (SOURCES / "central-line.srt").write_text("\n".join(rows), encoding="utf-8")
 
 
 def photograph(width: int = 640, height: int = 480) -> bytes:
@@ -143,7 +143,9 @@ def make_docx() -> None:
     document.add_paragraph("5) Find the caecum and follow its bands down to the appendix. If you cannot find the "
                            "appendix, make the wound longer.")  # fmt: skip
     comment_on = document.add_paragraph("6) Deliver the appendix into the wound with tissue forceps.")
-    document.add_comment(comment_on.runs, text="Never squeeze it with the tips, it bursts.", author=AUTHOR, initials="WF")
+    document.add_comment(
+        comment_on.runs, text="Never squeeze it with the tips, it bursts.", author=AUTHOR, initials="WF"
+    )
     document.add_paragraph("7.Clamp the mesoappendix with artery forceps, divide the mesoappendix, and tie the "
                            "mesoappendix with a polyglactin tie. The danger is the appendicular artery, which slips "
                            "back and bleeds behind the bowel.")  # fmt: skip
@@ -171,7 +173,9 @@ _W = "http://schemas.openxmlformats.org/wordprocessingml/2006/main"
 
 def with_footnote(content: bytes) -> bytes:
     """Add a footnote, which python-docx cannot write, to the paragraph that names the caecum."""
-    note = f'<w:footnotes xmlns:w="{_W}"><w:footnote w:id="2"><w:p><w:r><w:t>The bands are the taeniae; all three meet at '
+    note = (
+        f'<w:footnotes xmlns:w="{_W}"><w:footnote w:id="2"><w:p><w:r><w:t>The bands are the taeniae; all three meet at '
+    )
     note += "the base.</w:t></w:r></w:p></w:footnote></w:footnotes>"
     old, new = zipfile.ZipFile(BytesIO(content)), BytesIO()
     with zipfile.ZipFile(new, "w", zipfile.ZIP_DEFLATED) as packed:
@@ -193,7 +197,11 @@ def with_footnote(content: bytes) -> bytes:
 
 TOENAIL = (
     ("1", "Confirm toe and side with the patient. Write it on the skin.", ""),
-    ("2", "Inject lidocaine into the skin on both sides of the toe. Plain, ten millilitres at most.", "No adrenaline from an old habit: check the label"),
+    (
+        "2",
+        "Inject lidocaine into the skin on both sides of the toe. Plain, ten millilitres at most.",
+        "No adrenaline from an old habit: check the label",
+    ),
     ("3", "Put the finger tourniquet on the toe and write down the time.", "Forgotten tourniquet - the toe dies"),
     ("4", "Lift the outer quarter of the nail off its bed with closed scissors. Protect the nail bed.", ""),
     ("5", "Cut the nail from tip to root, straight", "Do not go into the middle of the nail"),
@@ -249,11 +257,19 @@ def make_pptx() -> None:
     slide(deck, "When", [(0, "Large, heavy, in the way"), (0, "Ultrasound first: is the testis normal?")])
     slide(deck, "Kit", [(0, "Scalpel, dissecting scissors, 4 artery forceps"), (0, "Polyglactin suture x 2"),
                         (0, "Scrotal support"), (0, "Corrugated drain")])  # fmt: skip
-    slide(deck, "1. Position and prepare", [(0, "On the back, legs a little apart"), (0, "Check the side with the consent form")])
+    slide(
+        deck,
+        "1. Position and prepare",
+        [(0, "On the back, legs a little apart"), (0, "Check the side with the consent form")],
+    )
     slide(deck, "2. Open the scrotal skin", [(0, "Stretch the skin over the swelling with one hand"),
                                              (0, "Open the scrotal skin with the scalpel between the veins you can see")],
           "I go across, not up and down. Watch out for the small veins, they make the bruise.")  # fmt: skip
-    slide(deck, "3) Go through the dartos", [(0, "Open the dartos muscle with the scissors"), (0, "Keep outside the bluish sac")])
+    slide(
+        deck,
+        "3) Go through the dartos",
+        [(0, "Open the dartos muscle with the scissors"), (0, "Keep outside the bluish sac")],
+    )
     shown = slide(deck, "4. Free the sac", [(0, "Push the tissue off the tunica vaginalis with a swab"),
                                             (1, "stay close to the sac"), (1, "stop where it joins the cord")])  # fmt: skip
     picture = shown.shapes.add_picture(BytesIO(photograph()), Inches(6), Inches(2), Inches(3))
@@ -261,22 +277,37 @@ def make_pptx() -> None:
     picture._element.nvPicPr.cNvPr.set("descr", "The sac held up between two fingers")
     slide(deck, "Opening the sac", [(0, "Open the tunica vaginalis at the front, away from the testis"),
                                     (0, "Suck out the fluid"), (0, "Danger: the epididymis is stretched over the back and looks like sac")])  # fmt: skip
-    slide(deck, "Step 6: Look at the testis", [(0, "Inspect the testis and the epididymis"), (0, "If it is hard or lumpy, stop and call the urologist")])
+    slide(
+        deck,
+        "Step 6: Look at the testis",
+        [(0, "Inspect the testis and the epididymis"), (0, "If it is hard or lumpy, stop and call the urologist")],
+    )
     boxed = slide(deck, "7 Trim and turn", [])
     frame = boxed.shapes.add_textbox(Inches(1), Inches(2), Inches(7), Inches(3)).text_frame
     frame.text = "Excise the spare tunica vaginalis\vleave two centimetres of edge"
-    frame.add_paragraph().text = "Suture the edges of the tunica vaginalis behind the spermatic cord with a polyglactin suture"
+    frame.add_paragraph().text = (
+        "Suture the edges of the tunica vaginalis behind the spermatic cord with a polyglactin suture"
+    )
     frame.add_paragraph().text = "Not too tight: the cord must not be strangled"
     frame.paragraphs[0].runs[0].font.size = Pt(20)
     table_slide = slide(deck, "8. Stop every bleeding point", [])
     table = table_slide.shapes.add_table(2, 2, Inches(1), Inches(2), Inches(7), Inches(1)).table
-    for (row, column), text in {(0, 0): "Where", (0, 1): "How", (1, 0): "Cut edge of the sac", (1, 1): "Seal it point by point, take your time"}.items():
+    for (row, column), text in {
+        (0, 0): "Where",
+        (0, 1): "How",
+        (1, 0): "Cut edge of the sac",
+        (1, 1): "Seal it point by point, take your time",
+    }.items():
         table.cell(row, column).text = text
     slide(deck, "9. Put the testis back", [(0, "The right way round, cord not twisted"), (0, "Place a corrugated drain only if it oozes")],
           "Twisted cord is the mistake nobody forgets.")  # fmt: skip
     slide(deck, "10. Close", [(0, "Count the swabs, needles and instruments"), (0, "Close the dartos muscle and the scrotal skin with polyglactin suture"),
                               (0, "Put on the scrotal support")])  # fmt: skip
-    slide(deck, "Post-op", [(0, "Scrotal support for two weeks"), (0, "Drain out after one day"), (0, "No heavy lifting for two weeks")])
+    slide(
+        deck,
+        "Post-op",
+        [(0, "Scrotal support for two weeks"), (0, "Drain out after one day"), (0, "No heavy lifting for two weeks")],
+    )
     slide(deck, "Thank you - any questions?", [])
     target = BytesIO()
     deck.save(target)

@@ -1,0 +1,75 @@
+"""Whatever is named as the source of a draft, the tool refuses it in plain words, writes nothing and never fails itself."""
+
+from __future__ import annotations
+
+import os
+import re
+import time
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from publishing import fingerprint
+
+from builder.cli import main
+from builder.finding import Refused
+from builder.load.source_file import source_of
+from drafts.hostile import files
+
+FILES = files()
+
+
+def test_there_are_thirty_and_more() -> None:
+    assert len(FILES) >= 30
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_hostile_file_is_refused_in_plain_words(
+    name: str, base: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    content, word = FILES[name]
+    path = tmp_path / name
+    path.write_bytes(content)
+    before = fingerprint(base)
+    start = time.monotonic()
+    code = main(["draft", "A new procedure", str(base), "--from", str(path)])
+    took = time.monotonic() - start
+    shown = capsys.readouterr()
+    assert code == 1, shown
+    assert shown.out == ""
+    assert f"{name}:" in shown.err
+    assert re.search(r" error (?:DS0\d|LD03) ", shown.err)
+    assert word in shown.err
+    assert shown.err.endswith("Nothing was written.\n")
+    for bad in ("Traceback", "Exception", "None", "NoneType", "lxml", "zipfile", "xml.etree", "OpcError", "pptx.exc"):
+        assert bad not in shown.err
+    assert fingerprint(base) == before
+    assert took < 10
+
+
+@pytest.mark.parametrize("kind", ["missing", "folder", "link", "pipe"])
+def test_what_is_no_file_is_refused(kind: str, base: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "source.md"
+    if kind == "folder":
+        path.mkdir()
+    elif kind == "link":
+        (tmp_path / "real.md").write_text("1. Open the skin\n2. Close the skin\n", encoding="utf-8")
+        path.symlink_to(tmp_path / "real.md")
+    elif kind == "pipe":
+        os.mkfifo(path)
+    assert main(["draft", "A new procedure", str(base), "--from", str(path)]) == 1
+    assert "Nothing was written." in capsys.readouterr().err
+    assert not (base / "content/procedures/a-new-procedure").exists()
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(content=st.binary(max_size=300), ending=st.sampled_from([".md", ".txt", ".vtt", ".srt", ".docx", ".pptx"]))
+def test_any_bytes_are_read_or_refused(content: bytes, ending: str) -> None:
+    try:
+        source = source_of(f"source{ending}", content)
+    except Refused as refusal:
+        assert refusal.finding.message
+        assert refusal.finding.hint.endswith(".")
+    else:
+        assert source.passages
