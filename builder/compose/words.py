@@ -68,7 +68,7 @@ def thing_name(library: Library, words: str) -> str:
 def _staying(action: Action) -> str:
     if not action.stays:
         return ""
-    return " (stays open)" if action.verb is Verb.OPEN else " (stays)"
+    return " (left open)" if action.verb is Verb.OPEN else " (stays)"
 
 
 def sentence(library: Library, action: Action) -> str:

@@ -130,9 +130,9 @@ def test_where_nothing_is_opened_no_count_is_asked_for(overlay: Overlay) -> None
     assert "PA26" in [one.id for one in read(overlay(files))[1]]
 
 
-def test_what_is_printed_says_nick_and_stays_open() -> None:
+def test_what_is_printed_says_nick_and_left_open() -> None:
     library = read(BASE)[0]
     nick = action("open", "external oblique aponeurosis", using=[Text("skin blade")], nick=True)
     assert sentence(library, nick) == "Nick the external oblique aponeurosis with skin blade"
-    assert sentence(library, action("open", "skin", stays=True)) == "Open the skin (stays open)"
+    assert sentence(library, action("open", "skin", stays=True)) == "Open the skin (left open)"
     assert sentence(library, action("place", "small swab", stays=True)) == "Place small swab (stays)"
