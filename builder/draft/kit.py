@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 
-from builder.draft.names import Names, looks_like_a_name
+from builder.draft.names import NO_PART, Names, looks_like_a_name
 from builder.draft.numbers import NUMBER, number_of_word
 from builder.draft.proposal import NotUnderstood, ProposedAction
 from builder.draft.sentences import Sentence
@@ -28,9 +28,9 @@ def kit_of(lines: Iterable[Sentence], names: Names) -> tuple[dict[str, int], lis
         ends = [match.span() for match in _PARTS.finditer(line.text)]
         for end, following in [*ends, (len(line.text), 0)]:
             part = line.text[start:end]
-            taken = any(one.start < end and start < one.end for one in mentions)
+            taken = any(one.start < end and start < one.end for one in mentions if not one.is_structure)
             words = re.findall(r"[^\W\d_][\w-]*", part)
-            if not taken and words and len(words) <= 4:
+            if not taken and words and len(words) <= 4 and words[-1].casefold() not in NO_PART:
                 strange.append(NotUnderstood(" ".join(words[-3:]), line.at, looks_like="item"))
             start = following
         strange.extend(

@@ -340,7 +340,7 @@ def _lay_heading(section: _Section, layout: Layout) -> None:
 def _lay_rest(section: _Section, layout: Layout) -> None:
     role = section.role if section.role is not Role.STEPS else Role.OPEN
     if section.heading is not None:
-        announces = section.role not in (Role.OPEN, Role.END, Role.ABOUT)
+        announces = section.role not in (Role.OPEN, Role.END)
         (layout.headings if announces else layout.notes).extend(sentences_of(section.heading))
     for index, passage in section.content:
         if is_aside(passage):

@@ -170,12 +170,12 @@ did don't never always again also only than what which who these those my me us 
 until once because but place out get got go make made want count counts give protect avoid injure hurt damage feel
 free inspect check withdraw advance thread slide lay apply
 """
-_NO_PART = _SMALL | frozenset(_NO_PART_LIST.split())
+NO_PART = _SMALL | frozenset(_NO_PART_LIST.split())
 
 
 def _qualifies(word: str, between: str) -> bool:
     """Tell whether ``word`` can be part of the name behind it."""
     low = word.casefold()
-    if between.strip(" -") or low in _NO_PART or low.isdigit() or low.endswith("ly"):
+    if between.strip(" -") or low in NO_PART or low.isdigit() or low.endswith("ly"):
         return False
     return not (low.endswith("ing") and is_word(low))

@@ -8,7 +8,7 @@ from typing import Any
 
 import yaml
 
-from builder.draft.proposal import Proposal, ProposedAction, ProposedAftercare, ProposedCaution, ProposedStep
+from builder.draft.proposal import Listed, Proposal, ProposedAction, ProposedAftercare, ProposedCaution, ProposedStep
 
 EDITION = "0.1"
 
@@ -99,8 +99,17 @@ class _Writer:
         """Return a page; what is empty is left out."""
         kept = {key: value for key, value in front.items() if value not in ("", None, [], {}, False)}
         told = yaml.dump(kept, Dumper=_Dumper, sort_keys=False, allow_unicode=True, width=10_000)
-        prose = "\n\n".join(self.prose(part) for part in body if part.strip())
+        prose = self.body(body)
         return f"---\n{told}---\n{prose}\n" if prose else f"---\n{told}---\n"
+
+    def body(self, paragraphs: Iterable[str]) -> str:
+        """Return paragraphs with an empty line between them, and items of a list one below the other."""
+        text, last = "", ""
+        for one in paragraphs:
+            between = "" if not text else "\n" if isinstance(one, Listed) and isinstance(last, Listed) else "\n\n"
+            text += between + (f"- {self.prose(one)}" if isinstance(one, Listed) else self.prose(one))
+            last = one
+        return text
 
     def prose(self, text: str) -> str:
         """Return ``text`` so that Markdown shows it as it was written."""

@@ -10,6 +10,12 @@ from builder.load.draft_source import DRAFT_FINDINGS, Form, RawPicture
 from builder.place import Place
 
 
+class Listed(str):
+    """A paragraph of a body that is an item of a list."""
+
+    __slots__ = ()
+
+
 @dataclass(frozen=True, slots=True)
 class ProposedAction:
     """An action as front matter will hold it: ``verb``, ``objects``, and further keys as they are written."""

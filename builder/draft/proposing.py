@@ -17,6 +17,7 @@ from builder.draft.kit import kit_of, used
 from builder.draft.layout import Layout, Role, Segment, laid_out
 from builder.draft.names import Names
 from builder.draft.proposal import (
+    Listed,
     Misheard,
     Note,
     NotUnderstood,
@@ -140,7 +141,7 @@ class _Proposer:
             actions.extend(self._look_at(sentence))
             step, is_placed = _answered(step, text, first=number == 1 and title.casefold() in text.casefold())
             if not is_placed:
-                _append(body, sentence, first=not body)
+                _append(body, sentence, first=not body and number == 1)
             step = _judged(step, text)
         mine = [one for one in self.cautions if id in one.guards]
         at_risk = tuple(dict.fromkeys(name for one in mine for name in one.at_risk))
@@ -153,7 +154,7 @@ class _Proposer:
         hazard, avoid = warns_what(sentence.text)
         mentions = self.names.mentions(sentence.text)
         found = ProposedCaution(
-            id=self.caution_ids.new(_without_sign(sentence.text), taken=step),
+            id=self.caution_ids.new(re.split(r"[,.;:]", _without_sign(sentence.text))[0], taken=step),
             signal=signal_of(sentence.text),
             hazard=sentence.text if hazard or not avoid else NOT_SAID,
             consequence=NOT_SAID,
@@ -270,9 +271,9 @@ def _judged(step: ProposedStep, text: str) -> ProposedStep:
 def _append(body: list[str], sentence: Sentence, *, first: bool) -> None:
     """Add a sentence to the paragraph, or begin a new one."""
     if sentence.begins and not first:
-        body.append(sentence.text)
+        body.append(Listed(sentence.text) if sentence.is_listed else sentence.text)
     elif body:
-        body[-1] = f"{body[-1]} {sentence.text}"
+        body[-1] = type(body[-1])(f"{body[-1]} {sentence.text}")
     else:
         body.append(sentence.text)
 

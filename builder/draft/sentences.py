@@ -34,6 +34,8 @@ class Sentence:
     heard_at: str = ""
     begins: bool = True
     """It is the first of its paragraph."""
+    is_listed: bool = False
+    """Its paragraph is an item of a list."""
 
 
 def sentences_of(passage: Passage) -> list[Sentence]:
@@ -48,7 +50,7 @@ def sentences_of(passage: Passage) -> list[Sentence]:
         text = without_fillers(raw) if is_speech else " ".join(raw.split())
         if any(map(str.isalnum, text)):
             at = heard(passage, start + len(raw) - len(raw.lstrip()))
-            found.append(Sentence(text, at or passage.at, at, not found))
+            found.append(Sentence(text, at or passage.at, at, not found, passage.kind is Kind.ITEM))
     return found
 
 

@@ -73,7 +73,7 @@ def _refuse_entities(name: str, part: str, text: bytes) -> None:
     if any(sign in text for sign in _DECLARES):
         message = f"{name}: {part} declares entities, which no word processor writes"
         raise draft_refusal(
-            "DS01", Place(name), message, "Open the file, copy its text into a new one, and draft from that."
+            "DS01", Place(name), message, "Copy its text into a new file, and draft from that."
         )
 
 

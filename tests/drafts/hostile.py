@@ -57,6 +57,10 @@ def locked(content: bytes) -> bytes:
     return bytes(raw)
 
 
+def damaged(content: bytes) -> bytes:
+    return bytes(byte ^ 0x55 if 300 < at < 900 else byte for at, byte in enumerate(content))
+
+
 def without_words() -> bytes:
     document, target = docx.Document(), BytesIO()
     document.add_paragraph("1 2 3 ...")
@@ -106,7 +110,7 @@ def files() -> dict[str, tuple[bytes, str]]:
         "cut.docx": (cut, "cannot be opened"),
         "cut.pptx": (PPTX[:-200], "cannot be opened"),
         "noise.docx": (b"PK\x03\x04" + noise(4000), "cannot be opened"),
-        "damaged.docx": (bytes(byte ^ 0x55 if 300 < at < 900 else byte for at, byte in enumerate(DOCX)), "cannot be opened"),
+        "damaged.docx": (damaged(DOCX), "cannot be opened"),
         "empty-zip.docx": (zipped({}), "cannot be opened"),
         "no-document.docx": (repacked(DOCX, {"word/document.xml": None}), "cannot be opened"),
         "slides-as.docx": (PPTX, "cannot be opened"),

@@ -1,4 +1,4 @@
-"""Whatever is named as the source of a draft, the tool refuses it in plain words, writes nothing and never fails itself."""
+"""Whatever is named as the source of a draft: refused in plain words, nothing written, no failure of the tool."""
 
 from __future__ import annotations
 
@@ -69,7 +69,9 @@ def test_any_bytes_are_read_or_refused(content: bytes, ending: str) -> None:
     try:
         source = source_of(f"source{ending}", content)
     except Refused as refusal:
-        assert refusal.finding.message
-        assert refusal.finding.hint.endswith(".")
+        found = refusal.finding
     else:
         assert source.passages
+        return
+    assert found.message
+    assert found.hint.endswith(".")

@@ -130,7 +130,7 @@ _WORD = re.compile(r"[A-Za-zÀ-ɏ]+(?:['’-][A-Za-zÀ-ɏ]+)*")
 def is_instruction(title: str) -> bool:
     """Tell whether ``title`` reads as an instruction, or at least bears no sign that it does not."""
     words = [word.lower() for word in _WORD.findall(title)]
-    while words and (words[0] in _BEFORE_VERB or words[0] in _NEGATIONS or words[0].endswith("ly")):
+    while words and (words[0] in _BEFORE_VERB or words[0] in _NEGATIONS or _is_adverb(words[0])):
         if words[0] in _NEGATIONS and len(words) > 1:
             return True
         if words[0] in ("when", "once", "if", "before", "after"):
@@ -142,6 +142,10 @@ def is_instruction(title: str) -> bool:
     if first in VERBS or _british(first) in VERBS:
         return not _is_noun_phrase(words)
     return not (first in _NO_VERB or _is_inflected(first) or _OTHER_ENDINGS.search(first))
+
+
+def _is_adverb(word: str) -> bool:
+    return word.endswith("ly") and word not in VERBS  # apply, supply, ply
 
 
 def _british(word: str) -> str:

@@ -38,7 +38,9 @@ def _first(page: Proposable) -> Place:
 
 
 def _name(page: Proposable) -> str:
-    return str(page.hazard if isinstance(page, Caution) else getattr(page, "title", page.id))
+    if isinstance(page, Caution):
+        return str(page.avoid if is_not_said(page.hazard) else page.hazard)
+    return str(getattr(page, "title", page.id))
 
 
 def not_said(library: Library) -> Iterator[Hit]:
