@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import Any
 
-from department import Overlay, read
+from department import BASE, Overlay, read
 from paths.lister import Path, Theatre, paths
 from paths.test_against_every_path import everything, seeds, small
 
@@ -54,6 +54,11 @@ def test_three_moments_of_counting(base: Any) -> None:
         ("skin", "before the skin is closed"),
     ]
     assert found.moments[0].counted == ("swabs", "blades", "instruments")
+
+
+def test_where_the_skin_is_never_closed_the_last_count_is_at_the_end(overlay: Overlay) -> None:
+    library, _ = read(overlay(BASE.parent / "defects" / "skin-left-open-without-a-count"))
+    assert [moment.kind for moment in sheet(library).moments] == ["start", "cavity", "end"]
 
 
 def test_no_sheet_where_a_name_is_unknown(overlay: Overlay) -> None:

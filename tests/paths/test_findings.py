@@ -207,3 +207,12 @@ def test_step_used_twice_is_walked_twice(overlay: Overlay) -> None:
         "PA07",
     )
     assert one.path == ("Pack the canal", "Pack the canal", "Take the swab out")
+
+
+def test_unused_kit_leads_to_the_text_that_names_it(overlay: Overlay) -> None:
+    front = "kit: {dissecting scissors: 1}\nsequence: [look]\n"
+    text = step("Look into the canal", "inspect: inguinal canal") + "Spread the fat with dissecting scissors.\n"
+    found_here = found(overlay, front, look=text)
+    one = next(one for one in found_here if one.id == "PA15")
+    assert [(second.at.line, second.at.column) for second in one.also] == [(7, 21)]
+    assert one.also[0].message == "named here, and no action of this step uses it"

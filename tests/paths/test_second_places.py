@@ -22,7 +22,7 @@ BY_PATH = {f"PA{number:02}" for number in (*range(1, 9), 12, 13, 14, 16, 18, 20,
 """Checks that fail on a path. The others look at a list, a text, an aftercare, or at what no path reaches."""
 
 NO_SECOND_PLACE = {"PA15": "the line of the kit list is itself the place to mend"}
-"""As in DEVELOPERS.md: it has a second place only where the item is taken out and never placed."""
+"""As in DEVELOPERS.md: it has a second place only where an action takes the item out or a text names it."""
 
 Found = dict[str, list[tuple[Path, Finding]]]
 

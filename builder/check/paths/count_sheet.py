@@ -67,7 +67,7 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """A moment of counting: its ``kind`` (start, cavity, skin), its words, what is counted, the step that closes."""
+    """A moment of counting: its ``kind`` (start, cavity, skin, end), words, what is counted, the step that closes."""
 
     kind: str
     words: str
@@ -109,7 +109,10 @@ class _SheetMaker:
                 yield Row(node.step, words.condition(self.graph, dict(self.graph.within[node.index])), held)
 
     def moments(self) -> Iterator[Moment]:
-        """Yield the moments of counting: before the start, before each cavity is closed, at skin closure."""
+        """Yield the moments of counting: before the start, before each cavity is closed, at skin closure.
+
+        Where something is opened and no skin is ever closed, the last count is taken at the end.
+        """
         layout = self.program.layout
         counted = tuple(name for name in counts.CATEGORIES if name in set(self._used()))
         yield Moment("start", "before the start", counted)
@@ -120,6 +123,8 @@ class _SheetMaker:
                     if skin or structure.kind is StructureKind.CAVITY or structure.id in layout.counted_in:
                         moment = f"before {name} {words.is_(structure.name)} closed"
                         yield Moment("skin" if skin else "cavity", moment, counted, node.step)
+        if layout.opened and not layout.skin_is_closed:
+            yield Moment("end", "at the end", counted)
 
     def _used(self) -> Iterator[str]:
         for step in self.program.steps:

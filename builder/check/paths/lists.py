@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from builder.check.hit import Hit
@@ -31,7 +32,17 @@ def unused_kit(program: Program) -> Iterator[Hit]:
             used.add(item.id)
             message = f"{item.name} is on the kit list and used in no step"
             hint = f"Remove it from the kit, or write the action that uses it (`with: {item.name}`)."
-            yield Hit(name.at, message, hint, tuple(_taken_out_only(program, item)))
+            places = (*_taken_out_only(program, item), *_named_in_text(program, item))
+            yield Hit(name.at, message, hint, places[:1])
+
+
+def _named_in_text(program: Program, item: Item) -> Iterator[SecondPlace]:
+    """Yield where the text names what no action uses: its action has been forgotten there."""
+    names = "|".join(re.escape(str(name)) for name in (item.name, *item.also))
+    for step in steps_of(program):
+        named = re.search(rf"\b(?:{names})(?:e?s)?\b", step.body.source, re.IGNORECASE)
+        if named:
+            yield SecondPlace(step.body.place(named.start()), "named here, and no action of this step uses it")
 
 
 def _taken_out_only(program: Program, item: Item) -> Iterator[SecondPlace]:
