@@ -28,9 +28,12 @@ if TYPE_CHECKING:
     from builder.model.library import Library
     from builder.publish.report import Report
 
+# Those of compose/session.py, which is not imported for a --help.
+LENGTHS = (10, 20, 40)
 EXAMPLE = """examples:
   prescrub publish my-department --to public
-  prescrub publish --to cards --only card"""
+  prescrub publish --to cards --only card
+  prescrub publish --to public --session 20"""
 
 
 def add(parsers: Any) -> None:
@@ -49,6 +52,14 @@ def add(parsers: Any) -> None:
         action="append",
         help="make only this output, such as site, card or handout; may be given again (default: all)",
     )
+    parser.add_argument(
+        "--session",
+        metavar="MINUTES",
+        action="append",
+        type=int,
+        choices=LENGTHS,
+        help="also cut slides to a session of 10, 20 or 40 minutes, with the teacher's plan; may be given again",
+    )
     parser.add_argument("--issue", action="store_true", help=f"add the codes of approved editions to {LEDGER}")
     parser.set_defaults(run=run)
 
@@ -56,7 +67,7 @@ def add(parsers: Any) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Check, then publish. Errors stop it, and what stood in DIR stays as it was."""
     # Imported here because typesetter and site engine take most of a second to start, and a check needs neither.
-    from builder.publish.outputs import NAMES  # noqa: PLC0415
+    from builder.publish.outputs import NAMES, session_names  # noqa: PLC0415
     from builder.publish.publish import publish  # noqa: PLC0415
     from builder.readback.identity import sweep  # noqa: PLC0415
     from builder.readback.proofs import PROOFS  # noqa: PLC0415
@@ -65,6 +76,7 @@ def run(arguments: argparse.Namespace) -> int:
     unknown = sorted(set(only) - set(NAMES))
     if unknown:
         raise CalledWrongly(f"There is no output {unknown[0]!r}. Use one of: {', '.join(NAMES)}.")
+    only = (*only, *session_names(arguments.session or ()))
     library, findings = examined(arguments.folder)
     if exit_code(findings):
         errors = [finding for finding in findings if finding.severity is Severity.ERROR]

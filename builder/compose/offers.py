@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from builder.compose.document import Document
+from builder.compose.session import LENGTHS
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +37,22 @@ SHELVES: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
             ("handout.pdf", "Handout", "PDF, A4"),
             ("rehearsal.pdf", "Rehearsal script", "PDF, A4"),
             ("rehearsal.txt", "Rehearsal script as text", "text"),
+        ),
+    ),
+    (
+        "For teaching",
+        (
             ("slides.pdf", "Slides", "PDF, 16:9"),
             ("slides.pptx", "Slides to change", "PPTX"),
+            *(
+                row
+                for minutes in LENGTHS
+                for row in (
+                    (f"session-plan-{minutes}-minutes.pdf", f"Plan of {minutes} minutes", "PDF, A4"),
+                    (f"slides-{minutes}-minutes.pdf", f"Slides for {minutes} minutes", "PDF, 16:9"),
+                    (f"slides-{minutes}-minutes.pptx", f"Slides for {minutes} minutes to change", "PPTX"),
+                )
+            ),
         ),
     ),
     (

@@ -25,6 +25,7 @@ WORDS_A_MINUTE = 130
 TURN_SECONDS = 3.0
 """For a new slide to be taken in; a figure takes longer."""
 FIGURE_SECONDS = 8.0
+BREATH_SECONDS = 3.0
 _RUNNING_ROOM = 700.0
 _SOURCE_WORDS, _SOURCE_LINES = 30, 9
 
@@ -37,17 +38,21 @@ class Said(NamedTuple):
 
 
 def seconds_of(sketch: Sketch, *, full: bool) -> float:
-    """Return how long the slide of ``sketch`` takes: turned to, looked at, said, answered by the room."""
+    """Return how long the slide of ``sketch`` takes: turned to, looked at, said, answered by the room.
+
+    Where less is said, the teacher asks and answers after a breath.
+    """
     text = sketch.speech.full if full and sketch.speech.full else sketch.speech.short
     looking = FIGURE_SECONDS if sketch.picture else 0.0
     asking = words_in(sketch.speech.prompt) * 60 / WORDS_A_MINUTE
-    return TURN_SECONDS + looking + words_in(text) * 60 / WORDS_A_MINUTE + asking + sketch.speech.wait
+    waiting = sketch.speech.wait if full else min(BREATH_SECONDS, sketch.speech.wait)
+    return TURN_SECONDS + looking + words_in(text) * 60 / WORDS_A_MINUTE + asking + waiting
 
 
 def title_sketch(library: Library, procedure: Procedure, about: Sequence[str] = ()) -> Sketch:
     """Return the first slide: ``about`` says more of this talk, such as its length."""
     due = f"Review by {day(procedure.review_by)}" if procedure.review_by else "Review day not set"
-    facts = (f"Edition {procedure.edition}, {procedure.status.value}. {due}.", *about, READ_BACK_SHORT)
+    facts = (f"Edition {procedure.edition}, {procedure.status.value}. {due}.", " ".join((*about, READ_BACK_SHORT)))
     return Sketch(
         "title", "title", "title", procedure.title, Speech(joined(procedure.title, USUAL_CAUTION)),
         library.department.name,
@@ -164,13 +169,19 @@ def _notes(sketch: Sketch, full: bool, numbers: dict[str, int], clock: float) ->
     backing = f"{sources}." if sources else "Common practice." if sketch.practice else ""
     notes = (
         Note("Say", say),
-        Note("Ask", f"{speech.prompt} (Wait about {speech.wait:.0f} seconds.)" if speech.prompt else ""),
+        Note("Ask", f"{speech.prompt} {_waiting(sketch, full)}" if speech.prompt else ""),
         Note("If there is time", rest),
         *sketch.asides,
         Note("Sources", backing),
         Note("Time", _clock_words(seconds, clock)),
     )
     return tuple(one for one in notes if one.text)
+
+
+def _waiting(sketch: Sketch, full: bool) -> str:
+    return (
+        f"(Wait about {sketch.speech.wait:.0f} seconds.)" if full else "(There is no time to wait: answer it yourself.)"
+    )
 
 
 def _cited(cite: Cite, numbers: dict[str, int]) -> str:

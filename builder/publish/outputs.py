@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
+from functools import partial
 
 from builder.compose import (
     booklet,
@@ -15,17 +16,20 @@ from builder.compose import (
     package,
     patient_sheet,
     rehearsal,
+    session_plan,
     single,
     slides,
     what_now,
 )
 from builder.compose.document import Document
 from builder.compose.render import Renderer
+from builder.compose.session import LENGTHS
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
 SITE = "site"
 _OF = "/"
+_OF_SLIDES = "slides"
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +77,27 @@ OUTPUTS: tuple[Output, ...] = (
 )
 # Papers of which a procedure has several.
 MANY_OUTPUTS: tuple[ManyOutput, ...] = (ManyOutput("card-ways", card_ways.names_of, card_ways.compose),)
-_EVERY: tuple[Output | ManyOutput, ...] = (*OUTPUTS, *MANY_OUTPUTS)
-NAMES = (SITE, *(output.name for output in _EVERY))
+# Made only where a length is asked for: slides of a slot, and the teacher's plan.
+SESSIONS: tuple[Output, ...] = tuple(
+    Output(f"{name}-{length}-minutes", partial(compose, minutes=length))
+    for length in LENGTHS
+    for name, compose in (
+        ("slides", session_plan.slides),
+        ("slides-pptx", session_plan.slides_pptx),
+        ("session-plan", session_plan.plan),
+    )
+)
+_USUAL: tuple[Output | ManyOutput, ...] = (*OUTPUTS, *MANY_OUTPUTS)
+_EVERY: tuple[Output | ManyOutput, ...] = (*_USUAL, *SESSIONS)
+NAMES = (SITE, *(output.name for output in _USUAL))
+"""What is made where nothing else is asked for."""
+PAPERS = tuple(output.name for output in _EVERY)
+"""Everything beside the site that can be asked for."""
+
+
+def session_names(minutes: Collection[int]) -> tuple[str, ...]:
+    """Return the names of the outputs of sessions of ``minutes``."""
+    return tuple(one.name for one in SESSIONS if any(f"-{length}-minutes" in one.name for length in minutes))
 
 
 def jobs_of(procedure: Procedure, outputs: Collection[str]) -> tuple[str, ...]:
@@ -87,10 +110,11 @@ def composed(job: str, library: Library, procedure: Procedure, renderer: Rendere
     name, _, part = job.partition(_OF)
     if part:
         return next(one for one in MANY_OUTPUTS if one.name == name).compose(library, procedure, renderer, part)
-    return next(one for one in OUTPUTS if one.name == name).compose(library, procedure, renderer)
+    found = next(one for one in (*OUTPUTS, *SESSIONS) if one.name == name)
+    return found.compose(library, procedure, renderer)
 
 
 def worker_of(job: str) -> str:
     """Return a name that the jobs share which one worker does best: a card and its sheets, the cards of all ways."""
     name, of, _ = job.partition(_OF)
-    return name if of else name.partition("-")[0]
+    return name if of else _OF_SLIDES if name.startswith("session-plan") else name.partition("-")[0]

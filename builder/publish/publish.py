@@ -18,7 +18,7 @@ from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.publish import ledger
 from builder.publish.images import prepared
-from builder.publish.outputs import NAMES, OUTPUTS, SITE, jobs_of
+from builder.publish.outputs import NAMES, OUTPUTS, PAPERS, SITE, jobs_of
 from builder.publish.problems import PublishError
 from builder.publish.proof import Proofs, ReadBack, Sweep
 from builder.publish.report import NAME, Artefact, Report, artefact_of, every_file, sha256
@@ -97,7 +97,7 @@ class _Publishing:
 
     def run(self, proofs: Proofs, only: Collection[str]) -> Report:
         """Make and prove everything that is wanted in ``work.new``."""
-        wanted = [name for name in NAMES if name in only and name != SITE]
+        wanted = [name for name in PAPERS if name in only]
         procedures = self.library.procedures
         total = sum(len(jobs_of(one, wanted)) for one in procedures) + 1
         total += 4 * len(procedures) + 4 + ledger.pages_of(self.library) if SITE in only else 0
