@@ -253,6 +253,13 @@ def test_test_programs_are_installed_when_wanted() -> None:
     assert "(needed to test)" in machine.said
 
 
+def test_the_reader_of_slides_is_asked_for_with_the_programs_of_tests() -> None:
+    machine = Pretend()
+    assert _set_up(machine, "--with", "test") == 2
+    assert "LibreOffice" in machine.said
+    assert "libreoffice-impress-nogui" in machine.said
+
+
 def test_every_job_has_packages_for_every_manager() -> None:
     managers = {manager.program for manager in bootstrap.MANAGERS}
     assert set(bootstrap.PACKAGES) == set(bootstrap.NEEDS)

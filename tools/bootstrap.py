@@ -93,6 +93,7 @@ NEEDS: Dict[str, Sequence[Need]] = {
         Need("Chromium", program="chromium"),
         Need("nginx", program="nginx"),
         Need("pdftotext", program="pdftotext"),
+        Need("LibreOffice", program="soffice"),
     ),
 }
 # Package names: those of apt-get were tried; those of dnf, apk, pacman and brew come from WeasyPrint's page
@@ -119,11 +120,11 @@ PACKAGES: Dict[str, Dict[str, Sequence[str]]] = {
         "brew": ("pango", "harfbuzz", "fontconfig"),
     },
     "test": {
-        "apt-get": ("chromium", "nginx-light", "poppler-utils"),
-        "dnf": ("chromium", "nginx", "poppler-utils"),
-        "apk": ("chromium", "nginx", "poppler-utils"),
-        "pacman": ("chromium", "nginx", "poppler"),
-        "brew": ("nginx", "poppler"),
+        "apt-get": ("chromium", "nginx-light", "poppler-utils", "libreoffice-impress-nogui"),
+        "dnf": ("chromium", "nginx", "poppler-utils", "libreoffice-impress"),
+        "apk": ("chromium", "nginx", "poppler-utils", "libreoffice-impress"),
+        "pacman": ("chromium", "nginx", "poppler", "libreoffice-still"),
+        "brew": ("nginx", "poppler", "libreoffice"),
     },
 }
 
