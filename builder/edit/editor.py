@@ -8,13 +8,13 @@ import yaml
 
 from builder.edit.changes import Add, Arrange, Drop, Put, Row, Wanted, settled
 from builder.edit.lists import arranged, as_list, captured, indented, with_entry, with_lines
-from builder.edit.mappings import renamed, with_key, without_key
+from builder.edit.mappings import missing_end, renamed, with_key, without_key
 from builder.edit.matching import came_from, moved, origins_of, renames
 from builder.edit.order import order_at
 from builder.edit.scalar_edit import replaced, scalar_replaced
 from builder.edit.sheet import Sheet
 from builder.edit.values import Path, Value, at, list_or_nothing
-from builder.edit.writing import pair
+from builder.edit.writing import lines, pair
 
 
 class Editor:
@@ -42,6 +42,8 @@ class Editor:
             return self.put(sheet, path, wanted.origin, wanted.value)
         try:
             old = at(sheet.data, path)
+            if not path and old is None:
+                raise LookupError
         except LookupError:
             return self.insert(sheet, path, settled(wanted))
         if old == settled(wanted) and not moved(wanted):
@@ -105,6 +107,11 @@ class Editor:
 
     def insert(self, sheet: Sheet, path: Path, value: Value) -> Sheet:
         """Put in the key at the end of ``path``."""
+        if not path:  # an empty catalogue
+            start = len(sheet.front)
+            return sheet.spliced(
+                start, start, missing_end(sheet, start) + lines(value, 0, "", sheet.manner) + sheet.newline
+            )
         *above, name = path
         holder = at(sheet.data, tuple(above))
         if not isinstance(name, str):

@@ -74,22 +74,21 @@ def single(words: str) -> str:
 
 
 def reads_back(written: str, words: str, in_flow: bool) -> bool:
-    """Tell whether ``written`` is read as ``words`` wherever a value can stand."""
+    """Tell whether ``written`` is read as ``words`` wherever a value can stand, by the quick reader and by the strict."""
     forms = ("[{}, x]\n", "{{k: {}}}\n") if in_flow else ("- {}\n", "k: {}\n", "- k: {}\n")
-    return all(_value_of(form.format(written)) == words for form in forms)
+    texts = [form.format(written) for form in forms]
+    return all(_value_of(text, reader) == words for text in texts for reader in (LOADER, yaml.SafeLoader))
 
 
 def _plain(words: str, in_flow: bool) -> bool:
     if not words or words in _EMPTY or words != words.strip() or "\n" in words:
         return False
-    if "\t" in words:  # fine for the quick reader, an error for others
-        return False
     return reads_back(words, words, in_flow) and not any(unread(f"k: {words}", LOADER))
 
 
-def _value_of(text: str) -> str | None:
+def _value_of(text: str, reader: type) -> str | None:
     """Return the text of the first scalar that is no key; None where there is none or it is more than a scalar."""
-    node = _composed(text)
+    node = _composed(text, reader)
     while isinstance(node, yaml.CollectionNode):
         wanted = 2 if isinstance(node, yaml.SequenceNode) and node.flow_style else 1
         if len(node.value) != wanted:
@@ -116,8 +115,8 @@ def _block_reads_back(written: str, words: str, newline: str) -> bool:
     return isinstance(node, yaml.MappingNode) and len(node.value) == 1 and node.value[0][1].value == words
 
 
-def _composed(text: str) -> yaml.Node | None:
+def _composed(text: str, reader: type = LOADER) -> yaml.Node | None:
     try:
-        return yaml.compose(text, Loader=LOADER)
+        return yaml.compose(text, Loader=reader)
     except (yaml.YAMLError, ValueError):
         return None

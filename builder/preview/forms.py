@@ -1,0 +1,278 @@
+"""The forms: one for each step, caution, aftercare item and procedure, made from the model's schema."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path as Folder
+from typing import Any
+
+from builder.edit.sheet import Sheet
+from builder.edit.values import CannotEdit, Path, Value, at
+from builder.finding import Finding, Refused
+from builder.model.library import Library
+from builder.model.pages import Procedure
+from builder.model.sequence import StepEntry, every_entry
+from builder.preview.answer import Request, Response, Route, Workshop, data
+from builder.preview.forms_catalogue import add_entry, entry_forms
+from builder.preview.forms_files import FOLDERS, Target, safe_path, target_of
+from builder.preview.forms_merge import OPENED, shown_prose
+from builder.preview.forms_picks import abouts, picks
+from builder.preview.forms_save import done, failed, save
+from builder.preview.forms_view import Maker, Section, every_field, how_of
+from builder.preview.forms_words import KIND_WORDS
+from builder.preview.pages import rendered
+from builder.preview.workshop import real
+from builder.publish.edit_files import Change, ChangedUnderneath, Opened, UndoLog, open_file, write_files
+
+_recovered: set[Folder] = set()
+
+
+@dataclass(frozen=True)
+class Link:
+    """One line of the list beside a form."""
+
+    address: str
+    title: str
+    is_it: bool
+    count: int
+
+
+def form(workshop: Workshop, request: Request) -> Response:
+    """Show the form of a file; of one that cannot be read as it stands, its text."""
+    _recover(workshop)
+    file = request.path.removeprefix("edit/")
+    target = target_of(file)
+    if target is None:
+        return _nothing(workshop, "There is no form for this file.")
+    try:
+        opened = open_file(workshop.root, file)
+    except Refused as refusal:
+        return _nothing(workshop, f"{refusal.finding.message}. {refusal.finding.hint}")
+    OPENED.keep(opened.digest, opened.text)
+    found = [one for one in workshop.findings() if one.at.file == file]
+    try:
+        sheet = Sheet.cut(opened.text)
+        _ = sheet.root
+        held = sheet.data
+        if not isinstance(held, dict | None):
+            raise CannotEdit("the front matter is no list of `key: value` lines", "Mend it in the text.", 2)
+    except CannotEdit as reason:
+        return _as_text(workshop, target, opened, reason, found)
+    return _form(workshop, target, sheet, opened.digest, found)
+
+
+def _form(workshop: Workshop, target: Target, sheet: Sheet, digest: str, found: list[Finding]) -> Response:
+    held = sheet.data if isinstance(sheet.data, dict) else {}
+    maker = Maker()
+    sections = maker.sections(target.kind, held, shown_prose(sheet))
+    rest = maker.place([(safe_path(sheet, one), one) for one in found])
+    proposed = _mark_proposed(sections, held)
+    shown: dict[str, Any] = {
+        "file": target.file,
+        "title": str(held.get("title") or held.get("hazard") or target.id),
+        "sections": _opened(sections),
+        "blanks": maker.blanks,
+        "findings": rest,
+        "count": len(found),
+        "digest": digest,
+        "proposed": proposed,
+        "is_new": False,
+    }
+    return _page(workshop, target, shown)
+
+
+def _opened(sections: list[Section]) -> list[Section]:
+    """Open the sections in which something was found."""
+    for section in sections:
+        section.is_open = section.is_open or any(one.findings for one in every_field([section]))
+    return sections
+
+
+def _mark_proposed(sections: list[Section], held: Mapping[str, Value]) -> bool:
+    """Mark what a draft proposed; tell whether there is any."""
+    found = bool(held.get("proposed"))
+    for one in every_field(sections):
+        if one.kind == "action":
+            one.is_proposed = _is_proposed(held, one.path)
+            found = found or one.is_proposed
+    return found
+
+
+def _is_proposed(held: Mapping[str, Value], path: Path) -> bool:
+    try:
+        return at(dict(held), (*path, "proposed")) == "true"
+    except LookupError:
+        return False
+
+
+def new_form(workshop: Workshop, request: Request) -> Response:
+    """Show an empty form: ``edit/new/KIND/PROCEDURE``, with ``for`` naming the step that it belongs to."""
+    _recover(workshop)
+    kind, _, procedure = request.path.removeprefix("edit/new/").partition("/")
+    owner = workshop.library().by_id.get(procedure)
+    if kind not in FOLDERS or owner is None:
+        return _nothing(workshop, "There is nothing at this address.")
+    step = request.query.get("for", "")
+    target = Target("", kind, procedure, "")
+    values: dict[str, Value] = {"guards": [step]} if kind == "caution" and step in owner.steps else {}
+    maker = Maker()
+    sections = maker.sections(kind, values, "")
+    for one in every_field(sections):
+        one.origin = "null"
+    steps = [(str(id), str(one.title)) for id, one in _in_order(owner)]
+    shown = {
+        "file": "",
+        "title": f"A new {KIND_WORDS[kind]}{' item' if kind == 'aftercare' else ''}",
+        "sections": sections,
+        "blanks": maker.blanks,
+        "findings": [],
+        "count": 0,
+        "digest": "",
+        "proposed": False,
+        "is_new": True,
+        "steps": steps if kind == "step" else [],
+        "after": step or (steps[-1][0] if steps else ""),
+    }
+    return _page(workshop, target, shown)
+
+
+def _page(workshop: Workshop, target: Target, shown: Mapping[str, Any]) -> Response:
+    library = workshop.library()
+    procedure = library.by_id.get(target.procedure)
+    shop = real(workshop)
+    return rendered(
+        shop,
+        "form.html.j2",
+        shop.state(),
+        kind=target.kind,
+        kind_word=KIND_WORDS[target.kind],
+        procedure=target.procedure,
+        procedure_title=str(procedure.title) if procedure else target.procedure or "Shared by many procedures",
+        groups=_links(workshop, procedure, target.file) if procedure else [],
+        undo=UndoLog(workshop.root).last(),
+        entries=entry_forms(),
+        abouts=abouts(library, procedure),
+        how_of=how_of,
+        **shown,
+    )
+
+
+def _links(workshop: Workshop, procedure: Procedure, file: str) -> list[tuple[str, str, list[Link]]]:
+    """Return the list beside the form: heading, kind for a new one, and a line for each part."""
+    counts: dict[str, int] = {}
+    for one in workshop.findings():
+        counts[one.at.file] = counts.get(one.at.file, 0) + 1
+
+    def line(name: str, title: str) -> Link:
+        return Link(f"{workshop.home}/edit/{name}", title, name == file, counts.get(name, 0))
+
+    return [
+        ("", "", [line(procedure.file, "Details, kit and order")]),
+        ("Steps", "step", [line(one.file, str(one.title)) for _, one in _in_order(procedure)]),
+        ("Cautions", "caution", [line(one.file, str(one.hazard)) for one in procedure.cautions.values()]),
+        ("Aftercare", "aftercare", [line(one.file, str(one.title)) for one in procedure.aftercare_items.values()]),
+    ]
+
+
+def _in_order(procedure: Procedure) -> Iterable[tuple[str, Any]]:
+    """Yield the steps in the order of the sequence, those that stand in none at the end."""
+    named = [str(one.step) for one in every_entry(procedure.sequence) if isinstance(one, StepEntry)]
+    for id in dict.fromkeys([*named, *procedure.steps]):
+        if id in procedure.steps:
+            yield id, procedure.steps[id]
+
+
+def _as_text(workshop: Workshop, target: Target, opened: Opened, reason: CannotEdit, found: list[Finding]) -> Response:
+    library: Library = workshop.library()
+    procedure = library.by_id.get(target.procedure)
+    shop = real(workshop)
+    return rendered(
+        shop,
+        "form_text.html.j2",
+        shop.state(),
+        file=target.file,
+        kind=target.kind,
+        procedure=target.procedure,
+        procedure_title=str(procedure.title) if procedure else target.procedure,
+        groups=_links(workshop, procedure, target.file) if procedure else [],
+        undo=UndoLog(workshop.root).last(),
+        reason=reason,
+        findings=found,
+        text=opened.text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n"),
+        digest=opened.digest,
+        abouts={},
+    )
+
+
+def save_text(workshop: Workshop, request: Request) -> Response:
+    """Write the whole text of a file that no form can show."""
+    body = request.body if isinstance(request.body, dict) else {}
+    file, text, digest = (str(body.get(name) or "") for name in ("file", "text", "opened"))
+    target = target_of(file)
+    if target is None:
+        return failed("This was not understood. Load the page again.")
+    try:
+        before = open_file(workshop.root, file)
+        ending = Sheet("", before.text, "", "").newline
+        mark = "\ufeff" if before.text.startswith("\ufeff") else ""
+        written = mark + text.replace("\r\n", "\n").replace("\n", ending)
+        write_files(workshop.root, {file: Change(written, digest)}, f"{target.id}: text changed")
+    except Refused as refusal:
+        return failed(f"{refusal.finding.message}. {refusal.finding.hint}")
+    except (ChangedUnderneath, OSError, UnicodeError):
+        return failed("The file was changed by another program. Copy your text, then load the page again.", 409)
+    return done(workshop, [file], file)
+
+
+def undo(workshop: Workshop, request: Request) -> Response:
+    """Take back the last edit."""
+    body = request.body if isinstance(request.body, dict) else {}
+    log = UndoLog(workshop.root)
+    if body.get("forget") is True:
+        log.drop_last()
+        return data({"go": ""})
+    try:
+        label, files = log.undo()
+    except LookupError:
+        return failed("There is nothing to take back.")
+    except ChangedUnderneath as changed:
+        names = ", ".join(changed.files)
+        message = f"{names} was changed by another program since, so the last edit cannot be taken back whole."
+        return data({"errors": [{"path": [], "label": "", "message": message}], "forget": True}, 409)
+    except OSError as error:
+        return failed(f"It could not be written ({error.strerror or error}). Nothing was changed.")
+    workshop.saved(files)
+    here = str(body.get("file") or "")
+    go = here if here and (workshop.root / here).is_file() else _head_of(here or files[0])
+    return data({"go": f"{workshop.home}/edit/{go}", "label": label, "files": files})
+
+
+def _head_of(file: str) -> str:
+    target = target_of(file)
+    return f"content/procedures/{target.procedure}/procedure.md" if target and target.procedure else file
+
+
+def _nothing(workshop: Workshop, message: str) -> Response:
+    shop = real(workshop)
+    return rendered(shop, "form_none.html.j2", shop.state(), 404, message=message)
+
+
+def _recover(workshop: Workshop) -> None:
+    """Put right, once, what a crash in the middle of an edit left."""
+    if workshop.root not in _recovered:
+        _recovered.add(workshop.root)
+        files = UndoLog(workshop.root).recover()
+        if files:
+            workshop.saved(files)
+
+
+ROUTES: tuple[Route, ...] = (
+    Route("GET", "edit/picks", picks),
+    Route("GET", "edit/new/", new_form),
+    Route("GET", "edit/", form),
+    Route("POST", "edit/save", save),
+    Route("POST", "edit/text", save_text),
+    Route("POST", "edit/undo", undo),
+    Route("POST", "edit/catalogue", add_entry),
+)
