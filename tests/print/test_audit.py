@@ -21,8 +21,8 @@ from builder.publish.printing import Order, Press
 from builder.readback.proofs import PROOFS
 
 DEMONSTRATION = Path(__file__).parents[2]
-_NO_PAPER = {SITE, "rehearsal-text", "self-test-package", "single-file"}
-_KINDS = {"card", "handout", "count-sheet", "what-now", "rehearsal", "patient-sheet"}
+_NO_PAPER = {"slides-pptx", SITE, "rehearsal-text", "self-test-package", "single-file"}
+_KINDS = {"card", "handout", "count-sheet", "what-now", "rehearsal", "patient-sheet", "slides"}
 
 
 _AUDITED = pytest.param(DEMONSTRATION, marks=pytest.mark.audit, id="demonstration")
