@@ -18,9 +18,11 @@ EXAMPLE = """examples:
   prescrub draft "Open appendicectomy"                            asks a few questions
   prescrub draft "Open appendicectomy" --from old-outline.docx
   prescrub draft "Open appendicectomy" my-department --from talk.vtt
+  prescrub draft --confirm content/procedures/open-appendicectomy/steps/find-caecum.md
 
 FILE is a numbered outline (.md, .txt), a .docx, a .pptx, or the transcript of a talk (.vtt, .srt, or .md with [m:ss]).
-All that is proposed says `proposed: true` until you have read it; nothing of the source is lost."""
+All that is proposed says `proposed: true` until you have read it; nothing of the source is lost. --confirm takes that
+line out of a file, or of every file of a procedure's folder."""
 
 QUESTIONS = (
     ("Specialty", "Which specialty is it?", False),
@@ -45,11 +47,14 @@ def add(parsers: Any) -> None:
         epilog=EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("title", metavar="TITLE", help="the title of the procedure")
+    parser.add_argument("title", metavar="TITLE", nargs="?", help="the title of the procedure")
     parser.add_argument(
         "folder", metavar="FOLDER", nargs="?", default=".", help="the department's folder (default: this folder)"
     )
     parser.add_argument("--from", dest="source", metavar="FILE", help="what to draft from")
+    parser.add_argument(
+        "--confirm", metavar="PATH", action="append", help="you have read it: take `proposed: true` out of this file"
+    )
     parser.set_defaults(run=run)
 
 
@@ -63,12 +68,13 @@ def run(arguments: argparse.Namespace) -> int:
     from builder.model.build import build  # noqa: PLC0415
     from builder.publish.draft_files import NotWritten, refuse_existing, write  # noqa: PLC0415
 
+    if arguments.confirm:
+        return _confirm(arguments)
     root = department(arguments.folder)
-    title = " ".join(arguments.title.split())
+    title = " ".join((arguments.title or "").split())
     if not slug(title):
-        raise CalledWrongly(
-            f"{title!r} gives no name for a folder. Write a title in letters, such as Open appendicectomy."
-        )
+        given = f"{title!r} gives no name for a folder" if title else "There is no title"
+        raise CalledWrongly(f'{given}. Write one in letters, for instance: prescrub draft "Open appendicectomy"')
     try:
         refuse_existing(root, slug(title))
         source = _source(arguments.source)
@@ -82,6 +88,28 @@ def run(arguments: argparse.Namespace) -> int:
         sys.stderr.write("Nothing was written.\n")
         return ERRORS_FOUND
     sys.stdout.write(report(proposal, arguments.folder))
+    return NOTHING_BLOCKS
+
+
+def _confirm(arguments: argparse.Namespace) -> int:
+    from builder.publish.confirm import NotConfirmed, confirm  # noqa: PLC0415
+    from builder.publish.edit_files import ChangedUnderneath  # noqa: PLC0415
+
+    if arguments.source or (arguments.title and arguments.folder != "."):
+        raise CalledWrongly("--confirm goes with the folder alone: prescrub draft my-department --confirm PATH")
+    root = department(arguments.title or arguments.folder)
+    try:
+        found = confirm(root, arguments.confirm)
+    except NotConfirmed as error:
+        raise CalledWrongly(str(error)) from None
+    except ChangedUnderneath as error:
+        raise CalledWrongly(f"{error} was saved by somebody else in this moment. Try again.") from None
+    except Refused as refusal:
+        sys.stderr.write(text.render([refusal.finding]))
+        return ERRORS_FOUND
+    sys.stdout.writelines(f"{one.file}: {one.marks} confirmed\n" for one in found)
+    if not found:
+        sys.stdout.write("Nothing there is proposed.\n")
     return NOTHING_BLOCKS
 
 

@@ -12,7 +12,7 @@ from enum import Enum
 
 from builder.check.rules.imperatives import VERBS, stem, suggestion
 from builder.draft.sentences import Sentence, sentences_of
-from builder.draft.speech import Strength, begins_aftercare, ends, strength
+from builder.draft.speech import Strength, begins_aftercare, ends, instruction, strength
 from builder.load.draft_source import Kind, Passage, Source
 from builder.load.outline import number_of
 
@@ -61,7 +61,7 @@ _ROLES: tuple[tuple[Role, re.Pattern[str]], ...] = tuple(
         )),
         (Role.STEPS, (
             r"\b(?:steps?|procedure|technique|method|operation|operative|how (?:to|we|i)|conduct|sequence)\b",
-            r"\bwhat (?:we|i) do\b",
+            r"\b(?:what (?:we|i|you|to) do|how it is done|doing it|instructions|step.by.step)\b",
         )),
     )
 )  # fmt: skip
@@ -123,7 +123,7 @@ def laid_out(source: Source) -> Layout:
         return layout
     sections = _sections(numbered)
     _take_title(sections, layout)
-    regions = _steps_regions(sections)
+    regions = _steps_regions(sections) or _instructing(sections)
     for number, section in enumerate(sections):
         _lay_section(section, number in regions, bool(regions), sections, layout)
     return layout
@@ -218,6 +218,22 @@ def _steps_regions(sections: list[_Section]) -> set[int]:
     if not any(_numbered_items(sections[number]) or len(sections[number].content) > 1 for number in found):
         found = {number for number in found if sections[number].role is not Role.STEPS} if len(found) > 2 else set()
     return found
+
+
+_MOSTLY = 0.6
+
+
+def _instructing(sections: list[_Section]) -> set[int]:
+    """Return the one section whose lines are orders, where nothing is numbered and no heading announces steps."""
+    if any(_numbered_items(one) or _is_step_heading(one.heading) for one in sections if one.role is Role.OPEN):
+        return set()
+    orders: dict[int, int] = {}
+    for number, section in enumerate(sections):
+        lines = [one.text for _, one in section.content if not is_aside(one)]
+        told = sum(bool(instruction(line)) for line in lines)
+        if section.role is Role.OPEN and told >= _FEW and told >= _MOSTLY * len(lines):
+            orders[number] = told
+    return {max(orders, key=lambda number: orders[number])} if orders else set()
 
 
 def _has_below(sections: list[_Section], number: int) -> bool:

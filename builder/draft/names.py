@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from rapidfuzz import fuzz, process
 
+from builder.check.rules.imperatives import stem
 from builder.load.pronunciations import is_word
 from builder.model.library import Library
 from builder.model.pages import Item, Structure
@@ -178,4 +179,4 @@ def _qualifies(word: str, between: str) -> bool:
     low = word.casefold()
     if between.strip(" -") or low in NO_PART or low.isdigit() or low.endswith("ly"):
         return False
-    return not (low.endswith("ing") and is_word(low))
+    return not (low.endswith("ing") and stem(low))

@@ -52,16 +52,24 @@ _HEAD_ORDINAL = re.compile(
     rf"(?:{_ORD}ly\b|first of all\b|{_ORD}(?=,|\s+(?:we|you|i|i'll|we'll|you'll)\b))", re.IGNORECASE
 )
 _STRONG = re.compile(
-    rf"(?:the\s+)?(?:next|last|final)\s+{_PART}\b|(?:lastly|finally)\b|next(?=,|\s+(?:we|you|i|is|comes?|up|it)\b)"
-    rf"|next(?=\s+\w+)|the\s+(?:next|last)\s+(?:is|comes)\b|that brings (?:us|me) to\b|moving on\b",
+    rf"(?:the\s+)?(?:next|last|final)\s+{_PART}\b|(?:lastly|finally)\b|next(?=,|\s+(?:we|you|i)\b)"
+    r"|next(?=\s+\w+)|the\s+(?:next|last)\s+(?:is|comes)\b|that brings (?:us|me) to\b|moving on\b"
+    r"|to (?:begin|start|finish|end)(?: with)?\b(?! a\b| some\b)"
+    r"|what (?:we|you|i)(?:'ll)? (?:do|want to do|need to do) (?:first|next|then|now|last)(?: is)?\b",
     re.IGNORECASE,
 )
+_ANNOUNCES = re.compile(
+    r"next (?:is|up|comes?)\b|(?:and )?then (?:it's|it is|comes?|there's|there is)\b", re.IGNORECASE
+)
+"""These begin a step without a verb: ``next up, the local``."""
 _MEDIUM = re.compile(
-    r"(?:then(?=\s+(?:we|you|i)\b)|(?:we|you|i)\s+then\b|now(?=\s+(?:we|you|i|it's|it is|comes|for|the)\b)|"
-    r"after that\b|from there\b|once (?:that|this|you|we|it|"
-    r"i)\b|when (?:that|this|it)(?:'s| is| has)\b"
+    r"(?:after that\b|from there\b|once (?:that|this|you|we|it|i)\b|when (?:that|this|it)(?:'s| is| has)\b"
     r"|with (?:that|this|the|it)\b[^,]{0,50},|having \w+|that done\b|following (?:that|this)\b|it's time to\b"
     r"|at this point\b)",
+    re.IGNORECASE,
+)
+_NOW = re.compile(
+    r"(?:then(?=\s+(?:we|you|i)\b)|(?:we|you|i)\s+then\b|now(?=\s+(?:we|you|i|it's|it is|comes|for|the)\b))",
     re.IGNORECASE,
 )
 _WEAK = re.compile(r"(?:(?:we|you|i)\s+then\b|then\b|now\b)", re.IGNORECASE)
@@ -140,11 +148,14 @@ def strength(text: str) -> Strength:
     strong = _STRONG.match(bare)
     if strong and has_verb(bare[strong.end() :]) and not is_talk_about(bare[strong.end() :]):
         return Strength.STRONG
-    for pattern, found in ((_MEDIUM, Strength.MEDIUM), (_WEAK, Strength.WEAK)):
+    if _ANNOUNCES.match(bare):
+        return Strength.MEDIUM
+    for pattern, found in ((_MEDIUM, Strength.MEDIUM), (_NOW, Strength.MEDIUM), (_WEAK, Strength.WEAK)):
         sign = pattern.match(bare)
         if sign:
-            does = instruction(text)
-            return found if does and not is_talk_about(bare[sign.end() :]) else Strength.NONE
+            rest = bare[sign.end() :]
+            does = has_verb(rest) if pattern is _MEDIUM else bool(instruction(text))
+            return found if does and not is_talk_about(rest) else Strength.NONE
     return Strength.NONE
 
 
@@ -195,17 +206,26 @@ def instruction(text: str) -> str:
 def behind_sign(text: str) -> str:
     """Return what stands behind the sign of a step: ``the isthmus`` of ``step four, the isthmus``."""
     bare = without_lead(text)
-    for pattern in (_NUMBERED, _HEAD_ORDINAL, _STRONG, _MEDIUM, _WEAK):
+    for pattern in (_NUMBERED, _HEAD_ORDINAL, _STRONG, _ANNOUNCES, _MEDIUM, _NOW, _WEAK):
         sign = pattern.match(bare)
         if sign and sign.end() < len(bare):
             bare = bare[sign.end() :]
             if pattern is _MEDIUM and sign.group().lower().startswith(("once", "when", "having", "with")):
-                bare = bare.partition(",")[2] or bare
+                bare = _main_clause(bare)
             break
     return bare.lstrip(" ,:.…-–—")
 
 
+def _main_clause(text: str) -> str:
+    """Return what follows a clause such as ``once that is done``: behind a comma, else from ``we`` or ``you`` on."""
+    if "," in text:
+        return text.partition(",")[2] or text
+    subject = re.search(r"\b(?:we|you|i)\s+(?=\w)", text[3:], re.IGNORECASE)
+    return text[3 + subject.start() :] if subject else text
+
+
 def _from_verb(text: str) -> str:
+    text = re.sub(r"\b(?:have|take) a (?:\w+ )?look\b", "look", text, count=1, flags=re.IGNORECASE)
     words = [(match.start(), _bare(match.group())) for match in _WORD.finditer(text)]
     for number, (start, word) in enumerate(words):
         if word in _BEFORE_VERB or not word:

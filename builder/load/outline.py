@@ -83,6 +83,8 @@ def goes_on(held: Passage, passage: Passage, line: Line, length: int) -> bool:
     """Tell whether ``line`` only goes on with the paragraph or item above it, whose last line had ``length`` signs."""
     if passage.kind is not Kind.TEXT or held.kind is Kind.HEADING:
         return False
+    if held.text[-1:] in ".!?:;" and not line.text[:1].islower():
+        return held.kind is Kind.ITEM and line.indent >= 2
     return length >= _WRAPPED or line.text[:1].islower() or (held.kind is Kind.ITEM and line.indent >= 2)
 
 

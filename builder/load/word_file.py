@@ -138,7 +138,7 @@ class _Reader:
                 self._blocks(cells[0], part, depth + 1)  # a frame around text, and no table
                 continue
             texts = [_cell(cell) for cell in cells]
-            if number == 0 and len(texts) > 1 and all(len(text.split()) <= 4 and text[-1:] != "." for text in texts):
+            if number == 0 and len(texts) > 1 and all(map(_is_column_heading, texts)):
                 headings = texts
                 self.passages.append(Passage(Kind.ASIDE, "; ".join(filter(None, texts)), at))
             else:
@@ -234,6 +234,10 @@ def _boxes(paragraph: Any) -> Iterator[Any]:
         outer = [one for one in box.iterancestors() if one.tag in (f"{W}txbxContent", f"{_MC}Fallback")]
         if not any(one.tag == f"{_MC}Fallback" or paragraph in one.iterancestors() for one in outer):
             yield box
+
+
+def _is_column_heading(text: str) -> bool:
+    return len(text.split()) <= 4 and (not text.endswith(".") or len(text) <= 4)
 
 
 def _cell(cell: Any) -> str:

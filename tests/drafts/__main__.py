@@ -5,9 +5,9 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).parent.parent.parent), str(Path(__file__).parent)]
+sys.path[:0] = [str(Path(__file__).parent.parent.parent), str(Path(__file__).parent.parent)]
 
-from results import result, sources, table
+from drafts.results import result, sources, table
 
 ours = [result(path) for path in sources("sources")]
 sys.stdout.writelines(f"{line}\n" for line in table(ours))

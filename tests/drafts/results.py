@@ -24,6 +24,7 @@ from builder.load.folder import load
 from builder.load.source_file import read_source
 from builder.model.build import build
 from builder.publish.draft_files import write
+from drafts.make_sources import misheard
 
 HERE = Path(__file__).parent
 DEPARTMENT = HERE / "department"
@@ -86,8 +87,6 @@ def fragments(path: Path) -> Iterator[str]:
 
 def _lines(path: Path) -> Iterator[str]:
     if path.suffix in (".vtt", ".srt"):
-        from make_sources import misheard
-
         spoken = path.with_suffix(".txt").read_text(encoding="utf-8")
         yield from (misheard(spoken) if path.suffix == ".srt" else spoken).splitlines()
     elif path.suffix in (".docx", ".pptx"):
@@ -162,8 +161,6 @@ def _matched(truth: dict[str, Any], proposal: Proposal) -> dict[int, int]:
     for at, step in enumerate(proposal.steps):
         opening = f" {' '.join(words(step.title))} | {' '.join(words(' '.join(step.body))[:60])} "
         for number, phrase in enumerate(truth["steps"], start=1):
-            from make_sources import misheard
-
             said = [phrase, misheard(phrase)]
             if number not in matched.values() and any(f" {' '.join(words(one))} " in opening for one in said):
                 matched[at] = number
@@ -217,7 +214,8 @@ def _row(one: Result) -> tuple[str, ...]:
     return (
         one.name, f"{one.found}/{one.steps}", str(one.extra), f"{one.right}/{one.proposed}",
         f"{one.found_actions}/{one.true_actions}", f"{one.cautions[0]}/{one.cautions[1]}",
-        f"{one.aftercare[0]}/{one.aftercare[1]}", f"{one.not_placed}/{one.words}", str(one.not_understood), str(len(one.lost)),
+        f"{one.aftercare[0]}/{one.aftercare[1]}", f"{one.not_placed}/{one.words}", str(one.not_understood),
+        str(len(one.lost)),
     )  # fmt: skip
 
 

@@ -19,7 +19,7 @@ def not_confirmed(library: Library) -> Iterator[Hit]:
         number = sum(action.proposed for action in page.actions) if isinstance(page, Step) else 0
         if not page.proposed and not number:
             continue
-        hint = "Read it, put right what is wrong, then remove `proposed: true`."
+        hint = "Read it, put right what is wrong, then remove `proposed: true` (or: prescrub draft --confirm)."
         yield Hit(_first(page), _message(page, number), hint, severity=severity)
 
 
