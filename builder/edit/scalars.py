@@ -74,7 +74,7 @@ def single(words: str) -> str:
 
 
 def reads_back(written: str, words: str, in_flow: bool) -> bool:
-    """Tell whether ``written`` is read as ``words`` wherever a value can stand, by the quick reader and by the strict."""
+    """Tell whether ``written`` is read as ``words`` wherever a value can stand, by the quick and the strict reader."""
     forms = ("[{}, x]\n", "{{k: {}}}\n") if in_flow else ("- {}\n", "k: {}\n", "- k: {}\n")
     texts = [form.format(written) for form in forms]
     return all(_value_of(text, reader) == words for text in texts for reader in (LOADER, yaml.SafeLoader))

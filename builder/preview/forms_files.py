@@ -18,6 +18,7 @@ from builder.load.prose import EMPTY
 from builder.model.problems import findings_of
 from builder.model.schema import KINDS
 from builder.place import BODY_KEY, ID_KEY, WHERE_KEY, Place, Text, Where
+from builder.preview.forms_shapes import shape_of
 from builder.preview.forms_words import words_of
 
 FOLDERS = {"step": "steps", "caution": "cautions", "aftercare": "aftercare"}
@@ -26,6 +27,7 @@ _FILE = re.compile(
     r"(?:(?P<folder>steps|cautions|aftercare)/(?P<id>[a-z0-9-]+)\.md|(?P<head>procedure)\.md)"
 )
 _KINDS = {folder: kind for kind, folder in FOLDERS.items()}
+_FILL = "This must be filled in."
 _MISSING = re.compile(r"'(?P<key>[^']+)' is missing")
 
 
@@ -60,9 +62,12 @@ def problems_of(text: str, target: Target) -> list[tuple[Path, str]]:
     value = value if value is not None else {WHERE_KEY: Where(Place(target.file))}  # type: ignore[dict-item]
     if not isinstance(value, dict):
         return [((), "The front matter is no list of `key: value` lines.")]
-    found = [*findings, *_misfits(value, target)]
     sheet = Sheet.cut(normal)
-    return [_placed(sheet, one) for one in found]
+    found = [_placed(sheet, one) for one in (*findings, *_misfits(value, target))]
+    # The validator's findings name one missing key a place; in a form each has a field of its own.
+    required = [(part.key,) for part in shape_of(target.kind).parts if part.is_required and part.key not in value]
+    named = [path for path, _ in found]
+    return found + [(path, _FILL) for path in required if path not in named]
 
 
 def _misfits(value: dict[str, Any], target: Target) -> list[Finding]:
@@ -81,7 +86,7 @@ def _placed(sheet: Sheet, one: Finding) -> tuple[Path, str]:
     missing = _MISSING.match(one.message)
     if missing:
         path = (*path, missing["key"])
-        return path, "This must be filled in."
+        return path, _FILL
     return path, _told(one)
 
 

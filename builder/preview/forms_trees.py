@@ -109,6 +109,8 @@ def wanted_of(shape: Shape, tree: Tree, data: Value, path: Path, origin: Path | 
 
     ``data`` is the whole file as opened, ``origin`` where this value stood in it. Raises Unclear.
     """
+    if tree is None:
+        return None
     old = _old(data, origin)
     try:
         if origin is not None and old is not None and tree == tree_of(shape, old, origin):
