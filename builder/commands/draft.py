@@ -129,19 +129,23 @@ def _asked() -> dict[str, list[str]]:
     """Ask the questions; every one can be skipped with an empty line, and the end of input skips the rest."""
     sys.stdout.write("An empty line skips a question, or ends a list. Nothing is written before the last one.\n")
     answers: dict[str, list[str]] = {}
-    try:
-        for heading, question, many in QUESTIONS:
-            sys.stdout.write(f"\n{question}{' One a line.' if many else ''}\n")
-            answers[heading] = list(_lines(many))
-    except EOFError:
-        sys.stdout.write("\n")
+    for heading, question, many in QUESTIONS:
+        sys.stdout.write(f"\n{question}{' One a line.' if many else ''}\n")
+        answers[heading], has_ended = _lines(many)
+        if has_ended:
+            sys.stdout.write("\n")
+            break
     return answers
 
 
-def _lines(many: bool) -> list[str]:
+def _lines(many: bool) -> tuple[list[str], bool]:
+    """Return the lines of one answer, and whether the input ended with it."""
     lines: list[str] = []
-    while line := input("> ").strip():
-        lines.append(line)
-        if not many:
-            break
-    return lines
+    try:
+        while line := input("> ").strip():
+            lines.append(line)
+            if not many:
+                break
+    except EOFError:
+        return lines, True
+    return lines, False

@@ -79,6 +79,8 @@ class _Proposer:
             raise too_many_steps(self.source.name, len(layout.steps), MOST_STEPS)
         steps = tuple(self._step(segment) for segment in layout.steps)
         steps = self._with_pictures(steps, layout)
+        aftercare = aftercare_of(layout.parts[Role.AFTERCARE], self.names)
+        steps = _staying(steps, {one.concerns for one in aftercare if one.concerns})
         self._loose_cautions(layout.parts[Role.CAUTIONS])
         kit_lines = layout.parts[Role.KIT]
         for sentence in (*kit_lines, *layout.parts[Role.AFTERCARE], *layout.parts[Role.BEFORE]):
@@ -102,7 +104,7 @@ class _Proposer:
             setting=told.setting,
             steps=steps,
             cautions=tuple(self.cautions),
-            aftercare=aftercare_of(layout.parts[Role.AFTERCARE], self.names),
+            aftercare=aftercare,
             kit=used(kit, actions),
             before=tuple(one.text for one in before),
             body=tuple(_paragraphs(layout.parts[Role.WHY])),
@@ -255,6 +257,20 @@ def _merged(actions: Iterable[ProposedAction]) -> list[ProposedAction]:
         if key not in found or len(one.more) > len(found[key].more):
             found[key] = one
     return list(found.values())
+
+
+def _staying(steps: tuple[ProposedStep, ...], items: set[str]) -> tuple[ProposedStep, ...]:
+    """Return ``steps`` in which the last placing of each item that aftercare takes out says that it stays."""
+    found = list(steps)
+    for at in range(len(found) - 1, -1, -1):
+        actions = list(found[at].actions)
+        for number, one in enumerate(actions):
+            if one.verb == "place" and len(one.objects) == 1 and one.objects[0] in items:
+                items = items - {one.objects[0]}
+                if ("stays", True) not in one.more:
+                    actions[number] = replace(one, more=(*one.more, ("stays", True)))
+        found[at] = replace(found[at], actions=tuple(actions))
+    return tuple(found)
 
 
 def _with(step: ProposedStep, key: str, text: str) -> ProposedStep:

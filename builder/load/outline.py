@@ -14,7 +14,7 @@ from builder.load.draft_source import Form, Kind, Passage, Source, clean
 _NUMBER = r"(?:\d{1,2}(?:\.\d{1,2}){0,3}|[ivx]{1,5}|[a-z])"
 _LABELLED = re.compile(
     rf"(?P<label>(?:\(?(?:step|stage)\s*(?:no\.?\s*)?{_NUMBER}\)?\s*(?:[.:)\]–—-]+|(?=\s))"
-    rf"|\({_NUMBER}\)|{_NUMBER}\s?[.)\]:](?!\d)|\d{{1,2}}(?:\.\d{{1,2}}){{1,3}}(?=\s)|\d{{1,2}}\s?[–—-](?=\s)))"
+    rf"|\({_NUMBER}\)|{_NUMBER}\s?[.)\]:](?!\d)|\d{{1,2}}(?:\.\d{{1,2}}){{1,3}}(?=\s+(?-i:[A-Z]))|\d{{1,2}}\s?[–—-](?=\s)))"
     r"\s*(?P<text>\S.*)",
     re.IGNORECASE | re.DOTALL,
 )

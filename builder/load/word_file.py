@@ -188,7 +188,8 @@ class _Reader:
             if not isinstance(note.tag, str) or note.get(f"{W}type") in ("separator", "continuationSeparator"):
                 continue
             lines = [clean(_text(one).replace("\n", " ")) for one in note.iter(f"{W}p")]
-            text = sentences_of([line for line in lines if line])
+            kept = [line for line in lines if line]
+            text = kept[0] if len(kept) == 1 else sentences_of(kept)
             if text and text not in seen:
                 seen.add(text)
                 place = self.places.get((kind, note.get(f"{W}id", "")), "")

@@ -236,7 +236,7 @@ def test_warning_with_what_comes_of_it_and_what_to_do() -> None:
         ("Infiltrate the skin with lidocaine.", [("inject", "lidocaine")]),
         ("Put a clip on it.", []),
         ("Put artery forceps on the appendicular artery.", [("clamp", "appendicular artery")]),
-        ("Identify the caecum, the appendix and the terminal ileum.", [("identify", "caecum", "appendix", "terminal ileum")]),
+        ("Identify the caecum, the appendix and the skin.", [("identify", "caecum", "appendix", "skin")]),
         ("Tell the scrub nurse that the line is in.", [("tell", "scrub nurse")]),
         ("The cut is long and the clip is near the caecum.", []),
         ("Open the apendix.", [("open", "appendix")]),

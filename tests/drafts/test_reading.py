@@ -1,0 +1,225 @@
+"""The readers of sources: what people write by hand, what programs put around it, and what must not come along."""
+
+from __future__ import annotations
+
+from io import BytesIO
+from pathlib import Path
+
+import docx
+import pytest
+
+from builder.draft.sentences import sentences_of, without_fillers
+from builder.draft.speech import Strength, instruction, strength
+from builder.load.draft_source import Form, Kind, clean
+from builder.load.source_file import source_of
+from builder.load.talk import clock, seconds_of
+from drafts import results
+from drafts.make_sources import AUTHOR
+
+
+def passages(text: str, name: str = "a.md") -> list[tuple[str, str, str]]:
+    return [(one.kind.value, one.label, one.text) for one in source_of(name, text.encode()).passages]
+
+
+@pytest.mark.parametrize(
+    ("line", "label", "text"),
+    [
+        ("1. Open the skin", "1.", "Open the skin"),
+        ("2) Open the skin", "2)", "Open the skin"),
+        ("(3) Open the skin", "(3)", "Open the skin"),
+        ("Step 4: Open the skin", "Step 4:", "Open the skin"),
+        ("STEP 4 Open the skin", "STEP 4", "Open the skin"),
+        ("Step 4 - Open the skin", "Step 4 -", "Open the skin"),
+        ("5 - Open the skin", "5 -", "Open the skin"),
+        ("6.Open the skin", "6.", "Open the skin"),
+        ("3.1 Open the skin", "3.1", "Open the skin"),
+        ("iv) Open the skin", "iv)", "Open the skin"),
+        ("- Open the skin", "-", "Open the skin"),
+        ("• Open the skin", "•", "Open the skin"),
+    ],
+)
+def test_numbers_and_bullets_as_people_write_them(line: str, label: str, text: str) -> None:
+    assert passages(line) == [("item", label, text)]
+
+
+@pytest.mark.parametrize(
+    "line", ["10 mL of saline", "1.5 mg is enough", "A. Person wrote this", "2026 was a year", "5-0 suture"]
+)
+def test_numbers_that_number_nothing(line: str) -> None:
+    assert passages(line) == [("text", "", line)]
+
+
+def test_wrapped_lines_are_one_passage_and_new_lines_are_not() -> None:
+    text = "1. Open the skin with the blade held flat, along the crease that was\ndrawn before.\nClose the skin.\n"
+    assert [one[2] for one in passages(text, "a.txt")] == [
+        "Open the skin with the blade held flat, along the crease that was drawn before.",
+        "Close the skin.",
+    ]
+
+
+def test_headings_of_markdown_and_of_plain_text() -> None:
+    text = "# One\n\nTwo\n---\n\nTHREE THINGS\n\n## 4. Four\n"
+    assert passages(text) == [
+        ("heading", "", "One"), ("heading", "", "Two"), ("heading", "", "THREE THINGS"), ("heading", "4.", "Four"),
+    ]  # fmt: skip
+
+
+def test_table_of_markdown_gives_numbered_rows() -> None:
+    text = "| No | Step |\n|----|------|\n| 1 | Open the skin |\n| 2 | Close the skin |\n"
+    assert passages(text)[1:] == [("item", "1", "Open the skin."), ("item", "2", "Close the skin.")]
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
+@pytest.mark.parametrize("ending", ["\n", "\r\n", "\r"])
+def test_encodings_and_line_ends(encoding: str, ending: str) -> None:
+    raw = f"1. Öffne the skin{ending}2. Close the skin{ending}".encode(encoding)
+    assert [one.text for one in source_of("a.txt", raw).passages] == ["Öffne the skin", "Close the skin"]
+
+
+def test_signs_that_nobody_sees_are_taken_out() -> None:
+    assert clean("a\u00adb\u200bc\u202ed\x07e\u00a0f\ufeff") == "abcde f"
+
+
+# Talks
+
+
+def test_cues_are_put_together_and_keep_their_times() -> None:
+    text = (
+        "WEBVTT\n\nNOTE a comment\n\nintro\n00:01.000 --> 00:03.000 align:start\n<v Jane Roe>First we &lt;open&gt;\n\n"
+        "00:03.000 --> 00:05.000\nthe <i>skin</i>. Then\n\nSTYLE\n::cue {}\n\n"
+        "00:01:05.000 --> 00:01:09.000\nwe close it.\n"
+    )
+    source = source_of("talk.vtt", text.encode())
+    (aside, speech) = source.passages
+    assert (aside.kind, aside.text) == (Kind.ASIDE, "a comment")
+    assert speech.text == "First we <open> the skin. Then we close it."
+    assert [(one.text, one.heard_at) for one in sentences_of(speech)] == [
+        ("First we <open> the skin.", "0:01"),
+        ("Then we close it.", "0:03"),
+    ]
+    assert source.left_out == ("the name of 1 speaker",)
+    assert "Jane" not in repr(source.passages)
+    assert source.form is Form.TALK
+
+
+def test_lines_that_roll_on_are_taken_once() -> None:
+    text = (
+        "1\n00:00:01,000 --> 00:00:03,000\nfirst we open the skin\n\n"
+        "2\n00:00:03,000 --> 00:00:05,000\nfirst we open the skin\nthen we close it\n"
+    )
+    assert source_of("a.srt", text.encode()).passages[0].text == "first we open the skin then we close it"
+
+
+def test_markdown_with_times_is_a_talk() -> None:
+    text = "# Talk\n\n[0:05] First we open\n[1:10] the skin.\n[1:02:03] Then we close it.\n"
+    source = source_of("a.md", text.encode())
+    assert source.form is Form.TALK
+    speech = source.passages[-1]
+    assert [(one.text, one.heard_at) for one in sentences_of(speech)] == [
+        ("First we open the skin.", "0:05"), ("Then we close it.", "1:02:03"),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("written", "seconds", "shown"), [("0:05", 5, "0:05"), ("12:34", 754, "12:34"), ("1:02:03.5", 3723, "1:02:03")]
+)
+def test_times(written: str, seconds: int, shown: str) -> None:
+    assert seconds_of(written) == seconds
+    assert clock(seconds) == shown
+
+
+@pytest.mark.parametrize(
+    ("said", "kept"),
+    [
+        ("So, um, we open it.", "So we open it."),
+        ("Um, we uh open, er, the skin", "we open the skin"),
+        ("The ER is far. Her arm hums. Summer.", "The ER is far. Her arm hums. Summer."),
+    ],
+)
+def test_only_sounds_of_hesitation_are_left_out(said: str, kept: str) -> None:
+    assert without_fillers(said) == kept
+
+
+@pytest.mark.parametrize(
+    ("sentence", "how", "title"),
+    [
+        ("Okay, so the second step is to split the muscle.", Strength.NUMBERED, "Split the muscle"),
+        ("Step three, we open the peritoneum.", Strength.NUMBERED, "Open the peritoneum"),
+        ("Right, the third step is opening the trachea.", Strength.NUMBERED, "Open the trachea"),
+        ("Secondly, you want to find the caecum.", Strength.NUMBERED, "Find the caecum"),
+        ("Next you gently push the dilator over the wire.", Strength.STRONG, "Gently push the dilator over the wire"),
+        ("Finally, close the skin.", Strength.STRONG, "Close the skin"),
+        ("What I do first is draw a line.", Strength.STRONG, "Draw a line"),
+        ("To begin with, mark the spot.", Strength.STRONG, "Mark the spot"),
+        ("Now we divide the vessel.", Strength.MEDIUM, "Divide the vessel"),
+        ("Once that is done, you wash it out.", Strength.MEDIUM, "Wash it out"),
+        ("Then divide the vessel.", Strength.WEAK, "Divide the vessel"),
+        ("First of all, thank you for coming.", Strength.NONE, ""),
+        ("The first thing I want to say is that this is easy.", Strength.NONE, ""),
+        ("We saw that in the first step.", Strength.NONE, ""),
+        ("There are nine steps in all.", Strength.NONE, ""),
+        ("The appendix lies behind.", Strength.NONE, ""),
+        ("Now that is a good question.", Strength.NONE, ""),
+    ],
+)  # fmt: skip
+def test_how_people_say_that_a_step_begins(sentence: str, how: Strength, title: str) -> None:
+    assert strength(sentence) is how
+    if title:
+        assert instruction(sentence) == title
+
+
+# Word-processor files
+
+
+def made(fill: object) -> bytes:
+    document, target = docx.Document(), BytesIO()
+    fill(document)  # type: ignore[operator]  # a function of the test
+    document.save(target)
+    return target.getvalue()
+
+
+def test_what_was_struck_out_is_gone_and_what_was_put_in_is_there() -> None:
+    from docx.oxml import parse_xml
+
+    name = 'xmlns:w="http://schemas.openxmlformats.org/wordprocessingml/2006/main"'
+
+    def fill(document: object) -> None:
+        paragraph = document.add_paragraph("1. Open ")  # type: ignore[attr-defined]  # python-docx publishes few types
+        paragraph._p.append(parse_xml(f"<w:del {name}><w:r><w:delText>the bone</w:delText></w:r></w:del>"))
+        paragraph._p.append(parse_xml(f"<w:ins {name}><w:r><w:t>the skin</w:t></w:r></w:ins>"))
+        document.add_paragraph("2. Close the skin")  # type: ignore[attr-defined]
+
+    assert [one.text for one in source_of("a.docx", made(fill)).passages] == ["Open the skin", "Close the skin"]
+
+
+def test_comment_footnote_box_footer_and_table_of_a_document_are_read() -> None:
+    source = source_of("a.docx", (results.HERE / "sources" / "appendicectomy.docx").read_bytes())
+    texts = {one.text: one for one in source.passages}
+    assert texts["Never squeeze it with the tips, it bursts."].at == "comment on paragraph 19"
+    assert texts["The bands are the taeniae; all three meet at the base."].at.startswith("footnote on paragraph")
+    assert texts["Draft for the juniors, please correct"].kind is Kind.ASIDE
+    assert texts["Watch out for the ureter if the appendix lies behind."].kind is Kind.TEXT
+    assert texts["Artery forceps: 4"].kind is Kind.ITEM
+    assert texts["Technique"].kind is Kind.HEADING
+    assert not any(AUTHOR.split()[0] in one.text for one in source.passages)
+
+
+def test_notes_tables_groups_and_pictures_of_slides_are_read() -> None:
+    source = source_of("a.pptx", (results.HERE / "sources" / "hydrocele.pptx").read_bytes())
+    texts = {one.text: one.at for one in source.passages}
+    assert (
+        texts["I go across, not up and down. Watch out for the small veins, they make the bruise."] == "slide 5, notes"
+    )
+    assert texts["leave two centimetres of edge"] == "slide 10"
+    assert any("Seal it point by point" in text for text in texts)
+    (picture,) = source.pictures
+    assert (picture.at, picture.alt) == ("slide 7", "The sac held up between two fingers")
+    assert picture.crop is not None
+    assert picture.crop[2] == pytest.approx(100 * 2 / 3, abs=0.1)
+
+
+@pytest.mark.parametrize("name", ["appendicectomy.docx", "hydrocele.pptx"])
+def test_reading_needs_no_file_but_the_one_given(name: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert source_of(name, (results.HERE / "sources" / name).read_bytes()).passages
+    assert list(tmp_path.iterdir()) == []
