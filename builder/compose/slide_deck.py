@@ -26,7 +26,7 @@ TURN_SECONDS = 3.0
 """For a new slide to be taken in; a figure takes longer."""
 FIGURE_SECONDS = 8.0
 BREATH_SECONDS = 3.0
-_RUNNING_ROOM = 700.0
+_RUNNING_ROOM = 190.0
 _SOURCE_WORDS, _SOURCE_LINES = 30, 9
 
 
@@ -93,7 +93,7 @@ def deck_of(library: Library, procedure: Procedure, said: Sequence[Said], about:
             clock += TURN_SECONDS
     mark = _mark(library, procedure)
     edition = f"Edition {procedure.edition}"
-    running = edition if width_of(f"{mark} · {edition}", 24, bold=True) <= _RUNNING_ROOM else ""
+    running = edition if width_of(edition, 24) <= _RUNNING_ROOM else ""
     return Deck(
         title=procedure.title,
         department=library.department.name,
@@ -108,9 +108,9 @@ def deck_of(library: Library, procedure: Procedure, said: Sequence[Said], about:
 
 
 def _mark(library: Library, procedure: Procedure) -> str:
-    overdue = procedure.review_by and is_overdue(library, procedure)
-    late = f"Review overdue since {day(procedure.review_by)}" if overdue and procedure.review_by else ""
-    return ". ".join(part for part in (STATUS_MARKS[procedure.status], late) if part)
+    """Return what stands on every slide that is not approved and current; the day stands on the first."""
+    overdue = "Review overdue" if is_overdue(library, procedure) else ""
+    return ". ".join(part for part in (STATUS_MARKS[procedure.status], overdue) if part)
 
 
 def _numbered(library: Library, said: Iterable[Said]) -> dict[str, int]:

@@ -6,6 +6,7 @@ is shown below the title from the top, what decides (cue, call, how to avoid it)
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -33,6 +34,7 @@ _TITLES = {
 _TITLES |= {"checklist": _TITLES["list"], "sources": _TITLES["list"], "answer": _TITLES["list"]}
 _USUAL_TITLES = ((44.0, 51.0, 2), (36.0, 43.0, 3), (32.0, 38.0, 3), (28.0, 34.0, 4))
 _FRAME_PAD = 30.0
+_CONTINUED = re.compile(r" \(continued(?: (\d+))?\)$")
 
 
 class TooLong(Exception):
@@ -140,8 +142,10 @@ def _filled(sketch: Sketch, turn: int) -> tuple[Slide, Sketch | None]:
 
 
 def _continued(sketch: Sketch, left: Sequence[Part]) -> Sketch:
-    title = sketch.title.removesuffix(" (continued)")
-    return replace(sketch, title=f"{sentences(title)[0]} (continued)", parts=tuple(left), picture=None)
+    before = _CONTINUED.search(sketch.title)
+    turn = f" {int(before[1] or 1) + 1}" if before else ""
+    title = sentences(_CONTINUED.sub("", sketch.title))[0]
+    return replace(sketch, title=f"{title} (continued{turn})", parts=tuple(left), picture=None)
 
 
 def _parted(part: Part, taken: Sequence[Part], column: Frame, words: int) -> tuple[list[Part], list[Part]]:

@@ -1,0 +1,95 @@
+"""Decks of the base department and of the demonstration, composed and written once for all tests of slides."""
+
+from __future__ import annotations
+
+import tempfile
+from functools import cache
+from pathlib import Path
+
+from department import BASE, read
+
+from builder.compose import slides
+from builder.compose.document import Document
+from builder.compose.render import Renderer
+from builder.compose.session import Session, session_of
+from builder.compose.slide import Deck
+from builder.compose.slides import deck_from
+from builder.load.templates import load_templates
+from builder.model.library import Library
+from builder.model.pages import Procedure
+from builder.publish.pdf import Typesetter
+from builder.publish.slide_file import write_slides
+from builder.readback.pdf import PdfRead
+from builder.readback.pdf import read_back as read_pdf
+from builder.readback.slides import SlidesRead
+from builder.readback.slides import read_back as read_pptx
+
+DEMONSTRATION = Path(__file__).parents[2]
+DEMO = ("caesarean-birth", "carpal-tunnel-decompression", "chest-drain-insertion", "open-mesh-inguinal-hernia")
+ALL = (("example", BASE), *((name, DEMONSTRATION) for name in DEMO))
+
+
+@cache
+def library(root: Path = BASE) -> Library:
+    return read(root)[0]
+
+
+@cache
+def typesetter(root: Path = BASE) -> Typesetter:
+    return Typesetter(root)
+
+
+@cache
+def renderer(root: Path = BASE) -> Renderer:
+    return Renderer(load_templates(root), typesetter(root).measure)
+
+
+def procedure(name: str = "example", root: Path = BASE) -> Procedure:
+    return library(root).by_id[name]
+
+
+@cache
+def document(name: str = "example", root: Path = BASE) -> Document:
+    """The slides as PDF, before they are set."""
+    return slides.compose(library(root), procedure(name, root), renderer(root))
+
+
+@cache
+def file_document(name: str = "example", root: Path = BASE) -> Document:
+    """The slides as .pptx, before they are written."""
+    return slides.compose_pptx(library(root), procedure(name, root), renderer(root))
+
+
+@cache
+def deck(name: str = "example", root: Path = BASE) -> Deck:
+    return deck_from(file_document(name, root).text)
+
+
+@cache
+def pptx(name: str = "example", root: Path = BASE) -> bytes:
+    return written(file_document(name, root), root)
+
+
+@cache
+def session(name: str, root: Path, minutes: int) -> Session:
+    return session_of(library(root), procedure(name, root), renderer(root), minutes)
+
+
+def written(made: Document, root: Path = BASE) -> bytes:
+    """The bytes of the .pptx that is written of ``made``."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "made.pptx"
+        write_slides(made, path, root)
+        return path.read_bytes()
+
+
+def proved(made: Document, data: bytes, folder: Path) -> SlidesRead:
+    path = folder / "made.pptx"
+    path.write_bytes(data)
+    return read_pptx(made, path)
+
+
+def proved_pdf(made: Document, data: bytes, folder: Path) -> PdfRead:
+    path = folder / "made.pdf"
+    path.write_bytes(data)
+    return read_pdf(made, path)

@@ -1,0 +1,307 @@
+"""Slides of the base department and the demonstration: one deck, two files, each proved, each the same every time."""
+
+from __future__ import annotations
+
+import zipfile
+from collections import Counter
+from dataclasses import replace
+from datetime import date
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from decks import (
+    ALL,
+    BASE,
+    deck,
+    document,
+    file_document,
+    library,
+    pptx,
+    procedure,
+    proved,
+    proved_pdf,
+    renderer,
+    typesetter,
+    written,
+)
+from department import Overlay, read
+
+from builder.compose import slides
+from builder.compose.document import Document
+from builder.compose.render import Renderer
+from builder.compose.slide import HEIGHT, WIDTH, Deck, Slide
+from builder.compose.slide_layout import MOST_WORDS
+from builder.compose.slide_type import LEAST_PT, words_in
+from builder.finding import Refused
+from builder.load.templates import load_templates
+from builder.model.pages import Status
+from builder.publish.pdf import Typesetter
+
+DECKS = pytest.mark.parametrize(("name", "root"), ALL, ids=[name for name, _ in ALL])
+CANAL = "content/procedures/example/steps/open-canal.md"
+
+
+def body_words(slide: Slide) -> int:
+    """Words of title and body, as a reader counts them."""
+    boxes = [box for box in slide.boxes if box.role not in ("eyebrow", "number", "critical", "letter")]
+    return sum(words_in(f"{row.label} {row.text}") for box in boxes for row in box.rows)
+
+
+def every_word(found: Deck) -> str:
+    return " ".join(slide.shown for slide in found.slides)
+
+
+@DECKS
+def test_both_files_are_proved(name: str, root: Path, tmp_path: Path) -> None:
+    made = document(name, root)
+    found = proved_pdf(made, typesetter(root).pdf(made), tmp_path)
+    assert found.problems == ()
+    other = proved(file_document(name, root), pptx(name, root), tmp_path)
+    assert other.problems == ()
+    assert found.pages == other.pages == len(deck(name, root).slides)
+    assert min(found.smallest_type_pt, other.smallest_type_pt) >= 24.0
+
+
+@DECKS
+def test_every_box_is_on_the_slide_in_type_of_24_pt(name: str, root: Path) -> None:
+    for slide in deck(name, root).slides:
+        for box in slide.boxes:
+            assert box.pt >= LEAST_PT
+            assert 0 <= box.left <= box.left + box.width <= WIDTH, (slide.id, box.role)
+            assert 0 <= box.top <= box.top + box.height <= HEIGHT - 54, (slide.id, box.role)
+
+
+@DECKS
+def test_about_forty_words_on_a_slide(name: str, root: Path) -> None:
+    """Common practice. The signal word and its label are counted too; the title slide carries the usual caution."""
+    found = {slide.id: body_words(slide) for slide in deck(name, root).slides if slide.kind != "title"}
+    assert max(found.values()) <= MOST_WORDS + 1, [id for id, count in found.items() if count > MOST_WORDS]
+
+
+@DECKS
+def test_every_title_is_there_once(name: str, root: Path) -> None:
+    assert [
+        title for title, count in Counter(slide.title for slide in deck(name, root).slides).items() if count > 1
+    ] == []
+
+
+@DECKS
+def test_nothing_of_the_source_is_lost(name: str, root: Path) -> None:
+    """Every step, cue, caution, choice and count is shown; why, slip, way back and prose are said."""
+    whole, found = procedure(name, root), deck(name, root)
+    shown = every_word(found)
+    said = " ".join(note.text for slide in found.slides for note in slide.notes)
+    for step in whole.steps.values():
+        assert step.title in shown
+        assert not step.cue or step.cue in shown, step.cue
+        for text in (step.why, step.error, step.recovery, step.if_not):
+            assert not text or text.rstrip(".") in said, text
+    for caution in whole.cautions.values():
+        assert caution.hazard.rstrip(".") in shown
+        assert caution.avoid in shown
+        for text in (caution.consequence, caution.sign, caution.if_it_happens):
+            assert not text or text.rstrip(".") in said, text
+    for item in whole.aftercare_items.values():
+        assert item.title in shown
+
+
+@DECKS
+def test_a_caution_stands_before_every_step_that_it_guards(name: str, root: Path) -> None:
+    whole, found = procedure(name, root), deck(name, root)
+    order = {slide.id: at for at, slide in enumerate(found.slides)}
+    for caution in whole.cautions.values():
+        steps = {
+            *map(str, caution.guards),
+            *(str(one.id) for one in whole.steps.values() if caution.id in one.cautions),
+        }
+        own = order.get(f"caution-{caution.id}")
+        for step in steps & {str(id) for id in whole.steps}:
+            at = order.get(f"step-{step}")
+            if at is not None and own is not None:
+                assert own < at, (caution.id, step)
+
+
+@DECKS
+def test_every_stop_point_is_a_slide(name: str, root: Path) -> None:
+    found = {slide.id for slide in deck(name, root).slides if slide.kind == "stop"}
+    wanted = {f"stop-step-{one.id}" for one in procedure(name, root).steps.values() if one.critical and one.if_not}
+    assert wanted <= found
+
+
+@DECKS
+def test_it_opens_and_closes_with_questions_and_ends_with_counts_and_sources(name: str, root: Path) -> None:
+    kinds = [slide.kind for slide in deck(name, root).slides]
+    ids = [slide.id for slide in deck(name, root).slides]
+    assert kinds[:3] == ["title", "question", "answer"]
+    assert kinds[-1] == "sources"
+    closing = [at for at, kind in enumerate(kinds) if kind == "question"][-1]
+    assert kinds[closing + 1] == "answer"
+    last_step = max(at for at, kind in enumerate(kinds) if kind.startswith("step"))
+    counted = any(one.verb.value == "count" for step in procedure(name, root).steps.values() for one in step.actions)
+    assert not counted or last_step < ids.index("counts") < closing
+
+
+@DECKS
+def test_an_answer_is_in_the_notes_of_its_question_and_on_the_next_slide(name: str, root: Path) -> None:
+    found = deck(name, root).slides
+    for at, slide in enumerate(found):
+        if slide.kind == "question":
+            told = next(note.text for note in slide.notes if note.label == "Answer")
+            answer = found[at + 1]
+            shown = [row.text for box in answer.boxes if box.role == "answer" for row in box.rows]
+            assert shown
+            assert all(text in told for text in shown)
+
+
+@DECKS
+def test_sources_are_numbered_by_first_appearance(name: str, root: Path) -> None:
+    numbers: list[int] = []
+    for slide in deck(name, root).slides:
+        for note in slide.notes:
+            if note.label == "Sources" and note.text != "Common practice.":
+                numbers += [int(part.split(" ")[0]) for part in note.text.rstrip(".").split("; ")]
+    first = list(dict.fromkeys(numbers))
+    assert first == list(range(1, len(first) + 1))
+    listed = [
+        row.label
+        for slide in deck(name, root).slides
+        for box in slide.boxes
+        if box.role == "source"
+        for row in box.rows
+    ]
+    assert listed == [str(number) for number in first]
+
+
+def test_composing_twice_gives_the_same(base: Path) -> None:
+    found = read(base)[0]
+    made = [
+        slides.compose_pptx(found, found.procedures[0], Renderer(load_templates(base), Typesetter(base).measure))
+        for _ in range(2)
+    ]
+    assert made[0] == made[1]
+    assert written(made[0], base) == written(made[1], base)
+
+
+def test_the_same_deck_gives_the_same_pdf() -> None:
+    assert Typesetter(BASE).pdf(document()) == typesetter().pdf(document())
+
+
+def test_nothing_of_a_stock_template_is_in_the_file() -> None:
+    """python-pptx starts from a presentation of 4:3 with layouts of others, a printer's settings and an author."""
+    with zipfile.ZipFile(BytesIO(pptx())) as package:
+        names = package.namelist()
+        text = b"".join(package.read(name) for name in names if name.endswith((".xml", ".rels")))
+    for word in (b"python-pptx", b"thumbnail.jpeg", b"9144000", b"Click to edit"):
+        assert word not in text, word
+    assert not [name for name in names if "thumbnail" in name or "printerSettings" in name]
+
+
+def test_a_slide_can_be_edited_where_it_stands() -> None:
+    """Title, cue, cautions, legend and figure are placeholders of a layout of their own, not loose boxes."""
+    from pptx import Presentation
+
+    made = Presentation(BytesIO(pptx()))
+    assert len({layout.name for layout in made.slide_layouts}) == len(made.slide_layouts) >= 10
+    for slide in made.slides:
+        layout = {one.placeholder_format.idx for one in slide.slide_layout.placeholders}
+        held = {one.placeholder_format.idx for one in slide.placeholders}
+        assert held <= layout, slide.shapes.title.text
+        assert {0, 4, 10} <= held
+    figure = next(slide for slide in made.slides if slide.slide_layout.name == "Figure")
+    assert {one.placeholder_format.type.name for one in figure.placeholders} >= {"TITLE", "PICTURE", "BODY"}
+
+
+def test_a_figure_is_there_as_drawing_and_as_points() -> None:
+    with zipfile.ZipFile(BytesIO(pptx())) as package:
+        media = sorted(name for name in package.namelist() if name.startswith("ppt/media/"))
+        slide = next(package.read(name) for name in package.namelist() if b"svgBlip" in package.read(name))
+    assert media == ["ppt/media/drawing1.svg", "ppt/media/image1.png"]
+    assert b"{96DAC541-7B7A-43D3-8B79-37D633B846F1}" in slide
+
+
+@pytest.mark.parametrize(
+    ("status", "mark"),
+    [(Status.DRAFT, "Draft: not approved"), (Status.IN_REVIEW, "In review: not yet approved"), (Status.APPROVED, "")],
+)
+def test_what_is_not_approved_is_marked_on_every_slide(status: Status, mark: str, tmp_path: Path) -> None:
+    other = procedure().model_copy(update={"status": status})
+    pdf = slides.compose(library(), other, renderer())
+    file = slides.compose_pptx(library(), other, renderer())
+    assert [must.text for must in pdf.musts if must.kind == "running"] == [mark] * bool(mark)
+    assert proved_pdf(pdf, typesetter().pdf(pdf), tmp_path).problems == ()
+    assert proved(file, written(file), tmp_path).problems == ()
+
+
+def test_an_overdue_review_is_marked(tmp_path: Path) -> None:
+    late = procedure().model_copy(update={"review_by": date(2026, 11, 24)})
+    file = slides.compose_pptx(library(), late, renderer())
+    assert [must.text for must in file.musts if must.kind == "running"] == ["Draft: not approved. Review overdue"]
+    assert "Review by 24 November 2026" in every_word(slides.deck_from(file.text))
+    assert proved(file, written(file), tmp_path).problems == ()
+
+
+def longer(overlay: Overlay, old: str, new: str) -> tuple[Document, Path]:
+    text = (BASE / CANAL).read_text(encoding="utf-8")
+    assert old in text
+    root = overlay({CANAL: text.replace(old, new)})
+    found = read(root)[0]
+    renderer = Renderer(load_templates(root), Typesetter(root).measure)
+    return slides.compose_pptx(found, found.by_id["example"], renderer), root
+
+
+def cue_of(name: str) -> str:
+    return str(procedure().steps[name].cue)
+
+
+def test_what_does_not_fit_is_parted_at_a_sentence(overlay: Overlay, tmp_path: Path) -> None:
+    cue = " ".join(f"The nerve is seen and free at place {at} of the canal." for at in range(1, 9))
+    file, root = longer(overlay, cue_of("open-canal"), cue)
+    found = [one for one in slides.deck_from(file.text).slides if one.id.startswith("step-open-canal")]
+    assert len(found) > 1
+    assert [one.title.rpartition(" (")[2] for one in found[1:]] == ["continued)", "continued 2)", "continued 3)"]
+    rows = [row.text for slide in found for box in slide.boxes if box.role == "cue" for row in box.rows]
+    assert " ".join(rows) == cue
+    assert all(row.endswith(".") for row in rows)
+    assert proved(file, written(file, root), tmp_path).problems == ()
+
+
+def test_a_sentence_that_fits_on_no_slide_is_an_error_at_its_place(overlay: Overlay) -> None:
+    with pytest.raises(Refused) as refused:
+        longer(
+            overlay, cue_of("open-canal"), "The nerve is seen " + "and seen again and then once more " * 30 + "there."
+        )
+    finding = refused.value.finding
+    assert finding.at.file == CANAL
+    assert finding.message.endswith("fits on no slide in type of 24 pt. Write it in shorter sentences.")
+    assert "The nerve is seen and seen again" in finding.message
+
+
+def test_a_word_that_is_wider_than_the_slide_is_an_error(overlay: Overlay) -> None:
+    with pytest.raises(Refused):
+        longer(overlay, f"title: {procedure().steps['open-canal'].title}", f"title: Find {'nerve' * 30}")
+
+
+STYLES = (
+    (
+        "type below the least",
+        ".cue { font-size: 20pt !important }",
+        "20.0 pt; the smallest allowed on a slide is 24 pt",
+    ),
+    ("a caution off the slide", ".avoid { left: 700pt !important }", "off the page"),
+    ("a caution not displayed", ".avoid { display: none }", "not those that were composed"),
+    ("white on white", ".consequence { color: #fff }", "contrast"),
+    ("clipped", ".avoid { max-height: 10pt; overflow: hidden }", "cut off"),
+    ("two on each other", ".consequence { top: 390pt !important }", "on top of each other"),
+    ("a slide on two pages", ".slide { break-after: right }", "one runs over its page"),
+    ("4:3", "@page { size: 720pt 540pt }", "is 720 by 540 pt"),
+    ("mark lost", "@page { @bottom-left { content: none } }", "does not bear the mark"),
+)
+
+
+@pytest.mark.parametrize(("name", "rules", "say"), STYLES, ids=[name for name, _, _ in STYLES])
+def test_a_spoilt_pdf_is_caught(name: str, rules: str, say: str, tmp_path: Path) -> None:
+    made = document()
+    spoilt = replace(made, text=made.text.replace("</style>", f"{rules}</style>"))
+    found = proved_pdf(spoilt, typesetter().pdf(spoilt), tmp_path)
+    assert any(say in problem for problem in found.problems), found.problems
