@@ -9,7 +9,7 @@ from dataclasses import replace
 from builder.draft.ids import Ids
 from builder.draft.names import Names
 from builder.draft.numbers import NUMBER, number_of_word
-from builder.draft.proposal import ProposedAftercare
+from builder.draft.proposal import ProposedAftercare, ProposedStep
 from builder.draft.sentences import Sentence
 from builder.draft.speech import shortened_title, without_lead
 from builder.model.fields import NOT_SAID
@@ -79,3 +79,17 @@ def _time(match: re.Match[str] | None) -> str:
     number = number_of_word(match["number"])
     unit = match["unit"].lower()
     return f"{number} {_STEMS.get(unit, unit if number == 1 else f'{unit}s')}"
+
+
+def staying(steps: tuple[ProposedStep, ...], items: set[str]) -> tuple[ProposedStep, ...]:
+    """Return ``steps`` in which the last placing of each item that aftercare takes out says that it stays."""
+    found = list(steps)
+    for at in range(len(found) - 1, -1, -1):
+        actions = list(found[at].actions)
+        for number, one in enumerate(actions):
+            if one.verb == "place" and len(one.objects) == 1 and one.objects[0] in items:
+                items = items - {one.objects[0]}
+                if ("stays", True) not in one.more:
+                    actions[number] = replace(one, more=(*one.more, ("stays", True)))
+        found[at] = replace(found[at], actions=tuple(actions))
+    return tuple(found)

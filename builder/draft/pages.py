@@ -114,8 +114,9 @@ class _Writer:
     def prose(self, text: str) -> str:
         """Return ``text`` so that Markdown shows it as it was written."""
         if not self.is_markdown:
-            text = re.sub(r"([\\`*_\[\]])", r"\\\1", text)
+            text = re.sub(r"([\\`*_\[\]]|(?<=\])\()", r"\\\1", text)
         else:
+            # A link of our own form would point at a step or source that only the source of the draft knew.
             text = re.sub(r"\]\((?=\s*[a-z]+:(?!//))", r"]\\(", text)
         text = re.sub(r"<(?=[A-Za-z/!?])", "&lt;", text)
         return re.sub(r"^(\s*)(#{1,6}\s|[-+>]|\d+[.)](?=\s)|={3,}|~{3,})", _escaped, text, flags=re.MULTILINE)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from builder.finding import Finding, Refused
@@ -139,6 +139,16 @@ class Proposal:
     left_out: tuple[str, ...] = ()
     persons: tuple[str, ...] = ()
     is_markdown: bool = False
+
+
+def merged(actions: Iterable[ProposedAction]) -> list[ProposedAction]:
+    """Return ``actions`` with each thing that is said twice once, at its first place and in its fullest form."""
+    found: dict[tuple[str, tuple[str, ...]], ProposedAction] = {}
+    for one in actions:
+        key = (one.verb, one.objects)
+        if key not in found or len(one.more) > len(found[key].more):
+            found[key] = one
+    return list(found.values())
 
 
 def no_step(file: str) -> Refused:

@@ -11,11 +11,12 @@ from builder.check.identities import identities
 from builder.draft.abbreviations import abbreviations
 from builder.draft.about import about
 from builder.draft.actions import read_sentence
-from builder.draft.aftercare import aftercare_of
+from builder.draft.aftercare import aftercare_of, staying
 from builder.draft.ids import Ids, slug
 from builder.draft.kit import kit_of, used
-from builder.draft.layout import Layout, Role, Segment, laid_out
+from builder.draft.layout import laid_out
 from builder.draft.names import Names
+from builder.draft.parts import Layout, Role, Segment
 from builder.draft.proposal import (
     Listed,
     Misheard,
@@ -25,6 +26,7 @@ from builder.draft.proposal import (
     ProposedAction,
     ProposedCaution,
     ProposedStep,
+    merged,
     no_step,
     too_many_steps,
 )
@@ -80,7 +82,7 @@ class _Proposer:
         steps = tuple(self._step(segment) for segment in layout.steps)
         steps = self._with_pictures(steps, layout)
         aftercare = aftercare_of(layout.parts[Role.AFTERCARE], self.names)
-        steps = _staying(steps, {one.concerns for one in aftercare if one.concerns})
+        steps = staying(steps, {one.concerns for one in aftercare if one.concerns})
         self._loose_cautions(layout.parts[Role.CAUTIONS])
         kit_lines = layout.parts[Role.KIT]
         for sentence in (*kit_lines, *layout.parts[Role.AFTERCARE], *layout.parts[Role.BEFORE]):
@@ -148,7 +150,7 @@ class _Proposer:
         mine = [one for one in self.cautions if id in one.guards]
         at_risk = tuple(dict.fromkeys(name for one in mine for name in one.at_risk))
         return replace(
-            step, body=tuple(body), actions=tuple(_merged(actions)), at_risk=at_risk,
+            step, body=tuple(body), actions=tuple(merged(actions)), at_risk=at_risk,
             cautions=tuple(one.id for one in mine),
         )  # fmt: skip
 
@@ -247,30 +249,6 @@ def _answered(step: ProposedStep, text: str, *, first: bool) -> tuple[ProposedSt
         if not getattr(step, key) and is_one(text):
             return _with(step, key, text), True
     return step, False
-
-
-def _merged(actions: Iterable[ProposedAction]) -> list[ProposedAction]:
-    """Return ``actions`` with each thing that is said twice once, at its first place and in its fullest form."""
-    found: dict[tuple[str, tuple[str, ...]], ProposedAction] = {}
-    for one in actions:
-        key = (one.verb, one.objects)
-        if key not in found or len(one.more) > len(found[key].more):
-            found[key] = one
-    return list(found.values())
-
-
-def _staying(steps: tuple[ProposedStep, ...], items: set[str]) -> tuple[ProposedStep, ...]:
-    """Return ``steps`` in which the last placing of each item that aftercare takes out says that it stays."""
-    found = list(steps)
-    for at in range(len(found) - 1, -1, -1):
-        actions = list(found[at].actions)
-        for number, one in enumerate(actions):
-            if one.verb == "place" and len(one.objects) == 1 and one.objects[0] in items:
-                items = items - {one.objects[0]}
-                if ("stays", True) not in one.more:
-                    actions[number] = replace(one, more=(*one.more, ("stays", True)))
-        found[at] = replace(found[at], actions=tuple(actions))
-    return tuple(found)
 
 
 def _with(step: ProposedStep, key: str, text: str) -> ProposedStep:

@@ -16,10 +16,9 @@ from docx.opc.exceptions import OpcError
 from builder.load.draft_source import Form, Kind, Passage, RawPicture, Source, clean
 from builder.load.office import alt_of, blips, broken, looked_over, parsed
 from builder.load.outline import Line, number_of, passage_of, row_passage, sentences_of
+from builder.load.word_styles import W, bullets_of, numbering, styles_of
 
-W = "{http://schemas.openxmlformats.org/wordprocessingml/2006/main}"
 _MC = "{http://schemas.openxmlformats.org/markup-compatibility/2006}"
-_BULLETS = frozenset({"bullet", "none"})
 _HEADING = re.compile(r"(?:heading|überschrift|titre)\s*(?P<level>\d)", re.IGNORECASE)
 _LONGEST_HEADING = 70
 _COUNT = re.compile(r"(?:x|×)?\s*\d{1,3}\s*(?:x|×)?")
@@ -54,8 +53,8 @@ class _Reader:
         self.paragraphs = 0
         self.last = 0
         self.places: dict[tuple[str, str], str] = {}
-        self.styles = _styles(document)
-        self.bullets = _bullets(document)
+        self.styles = styles_of(document)
+        self.bullets = bullets_of(document)
 
     def source(self) -> Source:
         self._blocks(self.part.element.body, self.part, 0)
@@ -118,7 +117,7 @@ class _Reader:
         if properties is not None:
             style = properties.find(f"{W}pStyle")
             id = style.get(f"{W}val", "") if style is not None else ""
-            number, level = _numbering(properties)
+            number, level = numbering(properties)
         name, style_number, style_level = self.styles.get(id, ("", None, None))
         number = number if number is not None else style_number
         if number in (None, "0"):
@@ -245,63 +244,6 @@ def _cell(cell: Any) -> str:
     lines = [clean(line) for one in cell.iter(f"{W}p") for line in _text(one).split("\n")]
     kept = [line for line in lines if line]
     return kept[0] if len(kept) == 1 else sentences_of(kept)
-
-
-def _numbering(properties: Any) -> tuple[str | None, str | None]:
-    numbers = properties.find(f"{W}numPr")
-    if numbers is None:
-        return None, None
-    id, level = numbers.find(f"{W}numId"), numbers.find(f"{W}ilvl")
-    return (id.get(f"{W}val") if id is not None else None), (level.get(f"{W}val") if level is not None else None)
-
-
-def _styles(document: Any) -> dict[str, tuple[str, str | None, str | None]]:
-    """Return name, list and level of each style by its id; one without a list has that of the style it builds on."""
-    found: dict[str, tuple[str, str | None, str | None]] = {}
-    based: dict[str, str] = {}
-    for style in document.styles.element.iter(f"{W}style"):
-        id = style.get(f"{W}styleId", "")
-        name = style.find(f"{W}name")
-        properties = style.find(f"{W}pPr")
-        number, level = _numbering(properties) if properties is not None else (None, None)
-        found[id] = (name.get(f"{W}val", "") if name is not None else "", number, level)
-        base = style.find(f"{W}basedOn")
-        based[id] = base.get(f"{W}val", "") if base is not None else ""
-    return {id: (name, *_inherited(id, found, based)) for id, (name, _, _) in found.items()}
-
-
-def _inherited(
-    id: str, styles: dict[str, tuple[str, str | None, str | None]], based: dict[str, str]
-) -> tuple[str | None, str | None]:
-    for _ in range(10):
-        if id not in styles:
-            break
-        if styles[id][1] is not None:
-            return styles[id][1], styles[id][2]
-        id = based[id]
-    return None, None
-
-
-def _bullets(document: Any) -> dict[tuple[str, int], bool]:
-    """Return by list and level whether it shows bullets and no numbers."""
-    try:
-        root = document.part.numbering_part.element
-    except (KeyError, NotImplementedError):
-        return {}
-    formats: dict[tuple[str, int], bool] = {}
-    for abstract in root.iter(f"{W}abstractNum"):
-        for level in abstract.iter(f"{W}lvl"):
-            form = level.find(f"{W}numFmt")
-            shown = form.get(f"{W}val", "") if form is not None else ""
-            formats[abstract.get(f"{W}abstractNumId", ""), int(level.get(f"{W}ilvl", "0"))] = shown in _BULLETS
-    found: dict[tuple[str, int], bool] = {}
-    for number in root.iter(f"{W}num"):
-        abstract = number.find(f"{W}abstractNumId")
-        id = abstract.get(f"{W}val", "") if abstract is not None else ""
-        found |= {
-            (number.get(f"{W}numId", ""), level): is_bullet for (one, level), is_bullet in formats.items() if one == id
-        }
-    return found
 
 
 def _is_bold(paragraph: Any) -> bool:

@@ -1,0 +1,263 @@
+"""Texts taken apart: headings and labels (``Equipment:``) say what stands below them, numbers where steps begin."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from builder.check.rules.imperatives import VERBS, stem, suggestion
+from builder.draft.parts import Layout, Role, Segment, role_of
+from builder.draft.sentences import sentences_of
+from builder.draft.speech import begins_aftercare, instruction
+from builder.load.draft_source import Kind, Passage
+from builder.load.outline import number_of
+
+_LABEL = re.compile(r"(?P<label>[A-Z][\w /'-]{1,40}?)\s*[:–—]\s*(?P<rest>.*)", re.DOTALL)
+_OF_ONE_STEP = re.compile(
+    r"^(?:pitfall|danger|caution|warning|hazard|beware|trap|mistake|watch out|risk)$", re.IGNORECASE
+)
+_LONGEST_LABEL_WORDS = 6
+
+
+@dataclass(slots=True)
+class _Section:
+    """What stands below one heading. ``index`` is the number of the heading's passage, -1 before the first."""
+
+    heading: Passage | None
+    role: Role
+    content: list[tuple[int, Passage]] = field(default_factory=list)
+    index: int = -1
+
+
+def lay_text(numbered: list[tuple[int, Passage]], layout: Layout) -> None:
+    """Put each passage of a text, with its number, where it belongs."""
+    sections = _sections(numbered)
+    _take_title(sections, layout)
+    regions = _steps_regions(sections) or _instructing(sections)
+    for number, section in enumerate(sections):
+        _lay_section(section, number in regions, bool(regions), sections, layout)
+
+
+def _sections(numbered: list[tuple[int, Passage]]) -> list[_Section]:
+    sections = [_Section(None, Role.OPEN)]
+    for index, passage in numbered:
+        if passage.kind is Kind.HEADING:
+            role = (
+                Role.OPEN
+                if passage.is_numbered and re.match(r"\W*(?:step|stage)", passage.label, re.IGNORECASE)
+                else role_of(passage.text)
+            )
+            sections.append(_Section(passage, role, index=index))
+            continue
+        label = _labelled(passage)
+        if label:
+            heading, rest, role = label
+            below = sections[-1]
+            sections.append(_Section(Passage(Kind.HEADING, heading, passage.at, _LABEL_LEVEL), role, index=index))
+            if rest:
+                sections[-1].content.append((index, Passage(passage.kind, rest, passage.at, passage.level)))
+                # A label with its words on the same line announces that line, not what stands below it.
+                role = below.role if below.role in (Role.OPEN, Role.STEPS) else Role.OPEN
+                sections.append(_Section(None, role, index=index))
+            continue
+        sections[-1].content.append((index, passage))
+    return [one for one in sections if one.heading or one.content]
+
+
+def _take_title(sections: list[_Section], layout: Layout) -> None:
+    """Take the title of the whole for what it is: the first heading, where no other stands as high and nothing is
+    numbered in it, or where nothing stands below it."""
+    first = next((one for one in sections if one.heading), None)
+    if first is None or first.heading is None or first.heading.is_numbered or first.role is not Role.OPEN:
+        return
+    others = [one.heading for one in sections if one.heading and one is not first and one.heading.level != _LABEL_LEVEL]
+    is_alone = all(one.level > first.heading.level for one in others)
+    has_steps = any(one.kind is Kind.ITEM and one.is_numbered for _, one in first.content)
+    if is_alone or (others and not has_steps and first is sections[0] and not _is_step_heading(first.heading)):
+        layout.headings.extend(sentences_of(first.heading))
+        first.heading = None
+
+
+_LABEL_LEVEL = 9
+
+
+def _labelled(passage: Passage) -> tuple[str, str, Role] | None:
+    """Return label, rest and role of a line such as ``Equipment: a blade, two swabs``."""
+    if passage.is_numbered or passage.kind not in (Kind.TEXT, Kind.ITEM):
+        return None
+    match = _LABEL.fullmatch(passage.text)
+    if not match or len(match["label"].split()) > _LONGEST_LABEL_WORDS:
+        return None
+    role = role_of(match["label"])
+    if role in (Role.OPEN, Role.END) or (role is Role.STEPS and match["rest"]):
+        return None
+    if role is Role.CAUTIONS and match["rest"] and _OF_ONE_STEP.search(match["label"]):
+        return None  # a warning below a step belongs to the step
+    return match["label"], match["rest"], role
+
+
+def _steps_regions(sections: list[_Section]) -> set[int]:
+    """Return the numbers of the sections that a heading such as ``Technique`` announces, with those below it."""
+    found: set[int] = set()
+    level = 0
+    for number, section in enumerate(sections):
+        depth = section.heading.level if section.heading else 99
+        if section.role is Role.STEPS and (section.content or _has_below(sections, number)):
+            level = depth
+            found.add(number)
+        elif level and depth > level and section.role is Role.OPEN:
+            found.add(number)
+        elif level and (depth <= level or section.role is not Role.OPEN):
+            level = 0 if depth <= level else level
+    if not any(_numbered_items(sections[number]) or len(sections[number].content) > 1 for number in found):
+        found = {number for number in found if sections[number].role is not Role.STEPS} if len(found) > 2 else set()
+    return found
+
+
+_MOSTLY, _FEWEST_ORDERS = 0.6, 3
+
+
+def _instructing(sections: list[_Section]) -> set[int]:
+    """Return the one section whose lines are orders, where nothing is numbered and no heading announces steps."""
+    if any(_numbered_items(one) or _is_step_heading(one.heading) for one in sections if one.role is Role.OPEN):
+        return set()
+    orders: dict[int, int] = {}
+    for number, section in enumerate(sections):
+        lines = [one.text for _, one in section.content if not is_aside(one)]
+        told = sum(bool(instruction(line)) for line in lines)
+        if section.role is Role.OPEN and told >= _FEWEST_ORDERS and told >= _MOSTLY * len(lines):
+            orders[number] = told
+    return {max(orders, key=lambda number: orders[number])} if orders else set()
+
+
+def _has_below(sections: list[_Section], number: int) -> bool:
+    here = sections[number].heading
+    below = sections[number + 1].heading if number + 1 < len(sections) else None
+    return bool(here and below and below.level > here.level)
+
+
+def _numbered_items(section: _Section) -> list[int]:
+    """Return the places of the numbered lines of the outermost level."""
+    items = [(at, one) for at, (_, one) in enumerate(section.content) if one.kind is Kind.ITEM and one.is_numbered]
+    if len(items) < 1:
+        return []
+    outer = min(one.level for _, one in items)
+    return [at for at, one in items if one.level == outer]
+
+
+def _is_step_heading(passage: Passage | None) -> bool:
+    if passage is None:
+        return False
+    words = re.findall(r"[a-z]+", passage.text.lower())
+    if not words:
+        return False
+    if passage.is_numbered:
+        return True
+    first = words[0]
+    inflected = first.endswith("ing") and stem(first) is not None
+    return first in VERBS or inflected or (len(words) <= 6 and suggestion(passage.text) is not None)
+
+
+def _lay_section(section: _Section, is_steps: bool, any_steps: bool, sections: list[_Section], layout: Layout) -> None:
+    starts: list[int] = []
+    items = _numbered_items(section)
+    heading_is_step = section.role is Role.OPEN and _is_step_heading(section.heading)
+    if section.role in (Role.OPEN, Role.STEPS):
+        if is_steps:
+            starts = items or ([] if heading_is_step else _bullets_or_lines(section))
+        elif heading_is_step:
+            starts = items if _items_are_steps(section, items, sections, layout) else []
+        elif not any_steps or (section.heading is None and items):
+            starts = items if len(items) >= 2 or layout.steps else []
+    if starts:
+        _lay_items(section, starts, layout)
+    elif heading_is_step and section.heading is not None:
+        _lay_heading(section, layout)
+    else:
+        _lay_rest(section, layout)
+
+
+def _items_are_steps(section: _Section, items: list[int], sections: list[_Section], layout: Layout) -> bool:
+    """Tell whether the numbered lines below a heading that could be a step are the steps themselves.
+
+    They are where their numbers go on from one heading to the next, or where most such headings have them and bear no
+    number themselves.
+    """
+    if len(items) < 1 or section.heading is None:
+        return False
+    first = number_of(section.content[items[0]][1])
+    if first > 1 and layout.steps:
+        return True
+    if section.heading.is_numbered or len(items) < 2:
+        return False
+    alike = [one for one in sections if one.role is Role.OPEN and _is_step_heading(one.heading)]
+    return sum(len(_numbered_items(one)) >= 2 for one in alike) * 2 > len(alike)
+
+
+def _bullets_or_lines(section: _Section) -> list[int]:
+    """Return where the steps of a section begin that numbers nothing: its bullets, else its lines."""
+    bullets = [(at, one) for at, (_, one) in enumerate(section.content) if one.kind is Kind.ITEM]
+    if len(bullets) >= 2:
+        outer = min(one.level for _, one in bullets)
+        return [at for at, one in bullets if one.level == outer]
+    return [at for at, (_, one) in enumerate(section.content) if one.kind is Kind.TEXT and not is_aside(one)]
+
+
+def is_aside(passage: Passage) -> bool:
+    """Tell whether a passage stands beside the text: notes of a slide, a comment, a footnote."""
+    return passage.kind is Kind.ASIDE
+
+
+def _lay_items(section: _Section, starts: list[int], layout: Layout) -> None:
+    if section.heading is not None:
+        layout.headings.extend(sentences_of(section.heading))
+    beginning = set(starts)
+    for at, (index, passage) in enumerate(section.content):
+        if at in beginning:
+            whole = sentences_of(passage)
+            if not whole:
+                continue
+            layout.steps.append(Segment(passage.text, passage.at, whole[0].heard_at, list(whole), {index}))
+        elif at < starts[0] and not layout.steps:
+            layout.put(Role.OPEN, sentences_of(passage))
+        elif layout.steps:
+            _add(layout, index, passage)
+        else:
+            layout.notes.extend(sentences_of(passage))
+
+
+def _add(layout: Layout, index: int, passage: Passage) -> None:
+    """Add a passage to the last step, or to aftercare where its words turn to that."""
+    if is_aside(passage):
+        layout.notes.extend(sentences_of(passage))
+        return
+    for sentence in sentences_of(passage):
+        if begins_aftercare(sentence.text) and passage.kind is not Kind.ITEM:
+            layout.parts[Role.AFTERCARE].append(sentence)
+        else:
+            layout.steps[-1].sentences.append(sentence)
+            layout.steps[-1].passages.add(index)
+
+
+def _lay_heading(section: _Section, layout: Layout) -> None:
+    assert section.heading is not None
+    head = sentences_of(section.heading)
+    layout.steps.append(Segment(section.heading.text, section.heading.at, "", head, {section.index}))
+    for index, passage in section.content:
+        _add(layout, index, passage)
+
+
+def _lay_rest(section: _Section, layout: Layout) -> None:
+    role = section.role if section.role is not Role.STEPS else Role.OPEN
+    if section.heading is not None:
+        announces = section.role not in (Role.OPEN, Role.END)
+        (layout.headings if announces else layout.notes).extend(sentences_of(section.heading))
+    for index, passage in section.content:
+        if is_aside(passage):
+            layout.notes.extend(sentences_of(passage))
+            continue
+        is_last = role is Role.OPEN and section.heading is None and layout.steps
+        if is_last:
+            _add(layout, index, passage)
+        else:
+            layout.put(role, sentences_of(passage))
