@@ -19,6 +19,7 @@ FAMILIES = {
     "FG": "Every figure has a description, a credit and a consent.",
     "ED": "What was approved has not been changed since, and the record of issued codes is whole.",
     "RV": "Owner, approval and review date are stated.",
+    "DR": "What a draft proposed is confirmed, or marked as not confirmed.",
     "WD": "Titles are instructions and sentences are short.",
     "RO": "Abbreviations are spelt out, and figures and tables are spoken of in the text.",
     "WP": "Units and numbers are written as the country's safety lists ask.",

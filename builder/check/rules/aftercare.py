@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from builder.check.hit import Hit
-from builder.check.rules.reach import is_shared, listed, quoted
+from builder.check.rules.reach import listed, quoted
 from builder.check.times import Span, hours_of, spans
 from builder.finding import SecondPlace
 from builder.load.packs import Pairing, pairings
@@ -44,12 +44,6 @@ def times_not_understood(library: Library) -> Iterator[Hit]:
 def _begins_with_time(told: str) -> bool:
     """Tell whether ``told`` is a time with an event behind it, such as ``7 days later`` or ``2 days after walking``."""
     return any(span.start == 0 for span in spans(told))
-
-
-def _every_item(library: Library) -> Iterator[Aftercare]:
-    yield from library.shared_aftercare.values()
-    for procedure in library.procedures:
-        yield from (item for item in procedure.parts.aftercare.values() if not is_shared(item))
 
 
 def _words(library: Library, item: Aftercare) -> set[str]:

@@ -100,9 +100,11 @@ def _folded(role: str) -> str:
 
 def without_site_address(library: Library) -> Iterator[Hit]:
     """Yield the department that gives no address of its site: a card can then not be asked whether it is current."""
-    if library.department.site is None and not library.is_broken("department", "department"):
+    at = library.department.where.value("name")
+    # Where there is no department at all it has no place, and is named already.
+    if library.department.site is None and at.file and not library.is_broken("department", "department"):
         yield Hit(
-            library.department.where.value("name"),
+            at,
             f"{quoted(library.department.name)} gives no address of its site, so no card and no handout gets a QR code",
             "Add `site:` with the address the site will have, for instance `site: https://surgery.example.org/`.",
         )
