@@ -77,8 +77,8 @@ def keep_pages(folder: Path, work: Path) -> None:
 def keep(built: site.Site, to: Path) -> None:
     """Keep in ``to`` the composed Markdown pages and settings of a site for mkdocs alone: head and body in one file,
     and our frame with what Markdown makes of the body."""
-    shutil.copytree(built.folder, to, ignore=shutil.ignore_patterns("made", "new"))
-    for source in built.bodies:
+    shutil.copytree(built.folder, to, ignore=shutil.ignore_patterns("made", "new", "bodies"))
+    for source in built.bodies.places:
         page = to / "docs" / source
         page.write_text(f"{page.read_text(encoding='utf-8')}{built.bodies[source]}\n", encoding="utf-8")
     told = yaml.safe_load((to / "mkdocs.yml").read_text(encoding="utf-8"))
@@ -96,7 +96,7 @@ def keep_text(built: site.Site, to: Path, *, all_pages: bool) -> None:
     page and one for each procedure."""
     shutil.copytree(built.docs, to / "docs", ignore=shutil.ignore_patterns("look", "search"))
     wanted = {f"{id}/index.md" for id in built.library.by_id} | {"index.md"}
-    for source in built.bodies:
+    for source in built.bodies.places:
         page = to / "docs" / source
         if all_pages or source in wanted:
             head = page.read_text(encoding="utf-8")

@@ -23,6 +23,7 @@ from builder.compose.evidence_pages import FOLDER, Evidence, age_words, list_nam
 from builder.compose.render import Renderer
 from builder.compose.view import Must
 from builder.compose.web import WebPage, as_markdown
+from builder.model.pages import Procedure
 
 _INDEX_TITLE = "Sources and what rests on them"
 _REVIEW_TITLE = "What to look at again first"
@@ -126,17 +127,22 @@ def _page(
 
 def tables(evidence: Evidence) -> tuple[Document, ...]:
     """Return every table as CSV."""
-    found = [
-        replace(
-            _table(f"{one.id}/evidence.csv", f"Evidence table: {one.title}", evidence.rows(one), EvidenceRow),
-            procedure=one.id,
-            edition=one.edition,
-        )
-        for one in evidence.library.procedures
-    ]
-    found.append(_table(f"{FOLDER}/sources.csv", _INDEX_TITLE, resting_table(evidence.register), RestingRow))
-    found.append(_table(f"{FOLDER}/review.csv", _REVIEW_TITLE, review_table(evidence.register), ReviewRow))
-    return tuple(found)
+    return (*(table_of(evidence, one) for one in evidence.library.procedures), *overviews(evidence))
+
+
+def table_of(evidence: Evidence, procedure: Procedure) -> Document:
+    """Return the evidence table of ``procedure`` as CSV."""
+    title = f"Evidence table: {procedure.title}"
+    table = _table(f"{procedure.id}/evidence.csv", title, evidence.rows(procedure), EvidenceRow)
+    return replace(table, procedure=procedure.id, edition=procedure.edition)
+
+
+def overviews(evidence: Evidence) -> tuple[Document, ...]:
+    """Return the tables of the whole department as CSV: what rests on each source, and what to look at again."""
+    return (
+        _table(f"{FOLDER}/sources.csv", _INDEX_TITLE, resting_table(evidence.register), RestingRow),
+        _table(f"{FOLDER}/review.csv", _REVIEW_TITLE, review_table(evidence.register), ReviewRow),
+    )
 
 
 def _table(name: str, title: str, rows: Iterable[Row], kind: type[Row]) -> Document:

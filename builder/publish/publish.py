@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import replace
+import itertools
+from collections.abc import Callable, Collection, Mapping
 from pathlib import Path
-from urllib.parse import urlsplit
 
 from builder.check.table import CHECKS
-from builder.compose import cards_page, evidence_index, evidence_pages, front, hosting, page, selftest, status
 from builder.compose.document import Document
 from builder.compose.render import Renderer
-from builder.compose.web import WebPage, frame, way_to_root
 from builder.finding import Refused
 from builder.load.ledger import Issued
 from builder.model.library import Library
-from builder.model.pages import Procedure
 from builder.publish import ledger
 from builder.publish.images import prepared
 from builder.publish.outputs import NAMES, OUTPUTS, PAPERS, SITE, jobs_of
+from builder.publish.pages import Pages
 from builder.publish.problems import PublishError
 from builder.publish.proof import Proofs, ReadBack, Sweep
 from builder.publish.report import NAME, Artefact, Report, artefact_of, every_file, sha256
@@ -26,6 +23,7 @@ from builder.publish.single import SingleFiles
 from builder.publish.site import Site
 from builder.publish.swap import WorkFolder, work_folder
 from builder.publish.target import in_plain_words, real_target, refuse_strangers
+from builder.publish.workers import spread
 
 Progress = Callable[[int, int, str], None]
 """Told ``(parts done, parts in all, what is being done)``."""
@@ -92,7 +90,6 @@ class _Publishing:
         self.progress = progress
         self.made = work.folder / "made"
         self.read_back: dict[str, ReadBack] = {}
-        self.evidence = evidence_pages.Evidence(library)
         self._policy = SingleFiles(library.root, renderer.templates).site_policy
 
     def run(self, proofs: Proofs, only: Collection[str]) -> Report:
@@ -129,59 +126,18 @@ class _Publishing:
         return sorted(papers, key=lambda one: (one.procedure, rank.get(one.kind, len(rank)), one.name))
 
     def _build_site(self, papers: list[Document], done: int, total: int) -> list[Document]:
-        pages: list[Document] = []
+        count = itertools.count(done + 1)
         with Site(self.library, self.work.folder, self.work.new) as site:
-            site.add_look(self.renderer.templates)
-            for document in self._pages(papers):
-                site.add(document)
-                # The text is on the disk now; a thousand of them in memory would be dear.
-                pages.append(replace(document, text="", sections=()))
-                self.progress(done + len(pages), total, document.name)
-            site.add_files(hosting.headers(self.library, self.renderer, self._policy))
-            tables = evidence_index.tables(self.evidence)
-            site.add_files({table.name: table.text for table in tables})
-            site.build(self._frames(pages))
-        return [*pages, *(replace(table, text="") for table in tables)]
-
-    def _frames(self, pages: list[Document]) -> dict[str, dict[str, str]]:
-        roots = sorted({way_to_root(document.name) for document in pages})
-        frames = {root: frame(self.library, self.renderer, root) for root in roots}
-        frames[front.FRAME] = frame(self.library, self.renderer, ".", is_front=True)
-        # A server shows this page at any address, so its links start where the site starts.
-        start = urlsplit(self.library.department.site or "").path.rstrip("/")
-        frames["404"] = frame(self.library, self.renderer, start)
-        return frames
-
-    def _pages(self, papers: list[Document]) -> Iterator[WebPage]:
-        by_procedure: dict[str, list[Document]] = {}
-        for document in papers:
-            by_procedure.setdefault(document.procedure, []).append(document)
-        for procedure in self.library.procedures:
-            others = by_procedure.setdefault(procedure.id, [])
-            for beside in self._beside(procedure, others):
-                others.append(replace(beside, text=""))
-                yield beside
-            yield page.compose(self.library, procedure, self.renderer, others)
-        yield front.compose(self.library, self.renderer, by_procedure)
-        yield from status.compose(self.library, self.renderer)
-        yield evidence_index.index(self.evidence, self.renderer)
-        yield evidence_index.review(self.evidence, self.renderer)
-        yield hosting.compose(self.renderer, self._policy)
-
-    def _beside(self, procedure: Procedure, papers: Sequence[Document]) -> Iterator[WebPage]:
-        """Yield the pages that the page of ``procedure``, which has ``papers``, leads to."""
-        cards = cards_page.compose(self.library, procedure, self.renderer, papers)
-        if cards is not None:
-            yield cards
-        test = selftest.compose(self.library, procedure, self.renderer)
-        if test is not None:
-            yield test
-        yield evidence_pages.of_procedure(self.evidence, procedure, self.renderer)
+            pages = Pages(self.library, self.renderer, self._policy, site)
+            return pages.build(papers, lambda name: self.progress(next(count), total, name))
 
     def _prove(self, pages: list[Document], proofs: Proofs) -> None:
+        def read_back(number: int) -> ReadBack:
+            document = pages[number]
+            return proofs[Path(document.name).suffix].read_back(document, self.work.new / document.name)
+
         problems: list[str] = []
-        for document in pages:
-            found = proofs[Path(document.name).suffix].read_back(document, self.work.new / document.name)
+        for document, found in zip(pages, spread(read_back, len(pages)), strict=True):
             self.read_back[document.name] = found
             problems.extend(f"{document.name}: {problem}" for problem in found.problems)
         if problems:

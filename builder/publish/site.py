@@ -7,17 +7,20 @@ to Markdown it would be parsed twice and come out as it was, so Markdown gets on
 
 from __future__ import annotations
 
+import errno
 import logging
+import os
 import shutil
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
-from tempfile import TemporaryFile
 from typing import Any
 
 import yaml
 
 from builder.compose import evidence_pages, hosting
+from builder.compose.document import Document
 from builder.compose.search import Section, index_script
 from builder.compose.web import WebPage
 from builder.load.files import read_bytes
@@ -44,7 +47,7 @@ class Site:
         self.library = library
         self.folder = folder
         self.docs = folder / "docs"
-        self.bodies = Bodies(folder)
+        self.bodies = Bodies(folder / "bodies")
         self.new = new
         self._made: set[Path] = set()
         self._index: list[tuple[str, str, tuple[Section, ...]]] = []
@@ -65,7 +68,7 @@ class Site:
         for name in ASSETS:
             self._write(self.docs / "look" / PurePosixPath(name).name, asset(self.library.root, name))
 
-    def add(self, page: WebPage) -> None:
+    def write(self, page: WebPage) -> Written:
         """Write the Markdown of ``page``, and the pictures it shows into ``figures/`` beside it."""
         if page.procedure in _RESERVED:
             raise PublishError(
@@ -74,17 +77,23 @@ class Site:
         path = self.docs / page.name
         head, rule, body = page.text.partition(_END_OF_HEAD)
         self._write(path.with_suffix(".md"), f"{head}{rule}".encode())
-        self.bodies.add(path.relative_to(self.docs).with_suffix(".md").as_posix(), body.rstrip("\n"))
+        place = self.bodies.write(body.rstrip("\n"))
         for resource in page.resources:
             picture = safe_picture(resource, read_bytes(self.library.root, resource, MAX_FIGURE_BYTES))
             self._write(path.parent / "figures" / PurePosixPath(resource).name, picture)
-        if page.sections:
-            self._index.append((page.name, page.title, page.sections))
+        # The text is on the disk now; a thousand of them in memory would be dear.
+        return Written(replace(page, text="", sections=()), place, page.sections)
 
-    def add_files(self, texts: Mapping[str, str]) -> None:
-        """Write files that are no pages, by path."""
-        for name, text in texts.items():
-            self._write(self.docs / name, text.encode("utf-8"))
+    def take(self, written: Written) -> None:
+        """Make what ``write`` returned, here or in another process, a page of the site; in the order of the index."""
+        page = written.document
+        self.bodies.places[f"{page.name.removesuffix('.html')}.md"] = written.place
+        if written.sections:
+            self._index.append((page.name, page.title, written.sections))
+
+    def write_file(self, name: str, text: str) -> None:
+        """Write a file that is no page."""
+        self._write(self.docs / name, text.encode("utf-8"))
 
     def build(self, frames: Mapping[str, Mapping[str, str]]) -> None:
         """Build the site. ``frames`` holds what stands around a page, by the way from it to the root (``..``).
@@ -123,35 +132,52 @@ class Site:
         path.write_bytes(content)
 
 
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A page that was written: the ``document`` without its text, the ``place`` of its body, what the index holds."""
+
+    document: Document
+    place: tuple[int, int]
+    sections: tuple[Section, ...]
+
+
 class Bodies:
     """The finished HTML of each page by the address of its source, read when the frame is put around it.
 
-    They lie in one file in ``folder``: thousands of small ones take far longer to write and to take away.
+    They lie in one ``file``: thousands of small ones take far longer to write and to take away. ``places`` holds start
+    and length of each.
     """
 
-    def __init__(self, folder: Path) -> None:
-        self._file = TemporaryFile(dir=folder)  # noqa: SIM115  # it lives as long as this does: see close()
-        self._places: dict[str, tuple[int, int]] = {}
-        self._end = 0
+    def __init__(self, file: Path) -> None:
+        self.places: dict[str, tuple[int, int]] = {}
+        self._file = file
+        self._handles: dict[int, int] = {}
 
-    def add(self, source: str, html: str) -> None:
-        """Keep ``html`` for the page at ``source``."""
+    def write(self, html: str) -> tuple[int, int]:
+        """Write ``html`` at the end of the file, whoever else does so at the same time, and return its place."""
         content = html.encode("utf-8")
-        self._file.write(content)
-        self._places[source] = (self._end, len(content))
-        self._end += len(content)
+        handle = self._handle()
+        if os.write(handle, content) != len(content):
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(self._file))
+        return os.lseek(handle, 0, os.SEEK_CUR) - len(content), len(content)
 
     def close(self) -> None:
         """Throw all of it away."""
-        self._file.close()
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._places)
+        for handle in self._handles.values():
+            os.close(handle)
+        self._handles.clear()
+        self._file.unlink(missing_ok=True)
 
     def __getitem__(self, source: str) -> str:
-        place, length = self._places[source]
-        self._file.seek(place)
-        return self._file.read(length).decode("utf-8")
+        place, length = self.places[source]
+        return os.pread(self._handle(), length, place).decode("utf-8")
+
+    def _handle(self) -> int:
+        """Return a handle of this process: one that was forked with it would have its place moved by the other."""
+        own = os.getpid()
+        if own not in self._handles:
+            self._handles[own] = os.open(self._file, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o600)
+        return self._handles[own]
 
 
 @contextmanager
