@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shlex
 import subprocess
+import threading
 from collections.abc import Mapping
 from pathlib import Path
 from urllib.parse import quote
@@ -13,6 +14,7 @@ VARIABLE = "PRESCRUB_EDITOR"
 EXAMPLE = "'someeditor --line {line} {path}' or 'someeditor://open?file={path}&line={line}'"
 _ADDRESS = re.compile(r"(?P<scheme>[a-z][a-z0-9+.-]+):")
 _NO_EDITOR = frozenset({"javascript", "data", "vbscript", "http", "https", "blob", "about"})
+_NOTHING = subprocess.DEVNULL
 _PLACES = ("path", "line", "column")
 _PLACE = re.compile(r"\{(path|line|column)\}")
 
@@ -53,7 +55,8 @@ class Editor:
         words = [_filled(word, values) for word in shlex.split(self.how)]
         try:
             # A list of words, never a shell: a file's name cannot become a command.
-            subprocess.Popen(words, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # noqa: S603
+            process = subprocess.Popen(words, stdin=_NOTHING, stdout=_NOTHING, stderr=_NOTHING)  # noqa: S603
+            threading.Thread(target=process.wait, daemon=True).start()  # so that nothing is left of it when it ends
         except OSError as error:
             return f"{words[0]} cannot be started ({error.strerror or error})."
         return ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 from builder.load.bibliography import RawSource
@@ -11,6 +11,7 @@ from builder.model.library import Library
 
 _DEPARTMENT = "content/department.md"
 _Broken = frozenset[tuple[str, str, str]]
+IsThere = Callable[[str], bool]
 
 
 class LastGood:
@@ -20,16 +21,16 @@ class LastGood:
         self._files: dict[str, RawFile] = {}
         self._sources: dict[str, dict[str, RawSource]] = {}
 
-    def mended(self, loaded: Loaded, library: Library, *, seen_whole: bool) -> tuple[Loaded, frozenset[str]]:
+    def mended(self, loaded: Loaded, library: Library, is_there: IsThere) -> tuple[Loaded, frozenset[str]]:
         """Return ``loaded`` with the last good state of each file that cannot be used now, and the names of those.
 
-        ``library`` was built of ``loaded``. ``seen_whole`` is False where a folder could not be looked into: then what
-        was not seen may still be there. A name is told even where the file never was good.
+        ``library`` was built of ``loaded``. ``is_there`` tells whether something stands, or may stand, where a file was
+        that was not read. A name is told even where the file never was good.
         """
         bad = library.broken
         present = {file.name: file for file in loaded.files}
         good = {name: file for name, file in present.items() if _key(file) not in bad}
-        old = present.keys() - good.keys() | self._missing(present, bad, seen_whole) | _unreadable(bad, present)
+        old = present.keys() - good.keys() | self._missing(present, bad, is_there) | _unreadable(bad, present)
         sources, old_sources = self._with_sources(loaded, bad)
         self._files = {**{name: self._files[name] for name in old if name in self._files}, **good}
         if not old and not old_sources:
@@ -39,12 +40,16 @@ class LastGood:
         ordered = tuple(self._files[name] for name in sorted(self._files, key=lambda name: name.split("/")))
         return replace(loaded, files=ordered, sources=sources, broken=left), frozenset(old | old_sources)
 
-    def _missing(self, present: Mapping[str, RawFile], bad: _Broken, seen_whole: bool) -> set[str]:
+    def never(self, old: frozenset[str]) -> frozenset[str]:
+        """Return which of the ``old`` files never could be read, so that nothing stands in their place."""
+        return frozenset(name for name in old if name not in self._files and name not in self._sources)
+
+    def _missing(self, present: Mapping[str, RawFile], bad: _Broken, is_there: IsThere) -> set[str]:
         """Return the files that are not there, and cannot be meant to have gone."""
         gone = self._files.keys() - present.keys()
-        if not seen_whole or not any(name.startswith("content/") for name in present):
+        if not any(name.startswith("content/") for name in present):
             return set(gone)
-        return {name for name in gone if name == _DEPARTMENT or _key(self._files[name]) in bad}
+        return {name for name in gone if name == _DEPARTMENT or _key(self._files[name]) in bad or is_there(name)}
 
     def _with_sources(self, loaded: Loaded, bad: _Broken) -> tuple[Mapping[str, RawSource], set[str]]:
         """Return the sources, with the last good ones of each list that cannot be read, and the names of those."""

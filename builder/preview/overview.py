@@ -82,7 +82,7 @@ def file(workshop: Workshop, request: Request) -> Response:
         shop,
         "file.html.j2",
         state,
-        name=name,
+        path=name,
         title=title_of(name),
         lines=text_lines(shop, name),
         line=line,

@@ -32,6 +32,10 @@ class Shown:
     old: tuple[str, ...] = ()
 
 
+_WAS = "Shown is how it was."
+_NEVER = "It could not be used when the preview began either, so it is missing here."
+
+
 def view(workshop: Workshop, request: Request) -> Response:
     """Answer ``page/<id>``: the page with its frame; its part is asked for by the browser."""
     return _framed(real(workshop), request.path.removeprefix("page/"), ("page",), "page")
@@ -108,4 +112,7 @@ def old_words(state: State, id: str) -> tuple[str, ...]:
     """Return why page and papers of a procedure are not those of the files as they stand; nothing where they are."""
     if id not in state.library.by_id:
         return ("This procedure is no longer in the folder. Shown is how it was.",)
-    return tuple(f"{title_of(name)} cannot be used as it stands. Shown is how it was." for name in state.old_for(id))
+    return tuple(
+        f"{title_of(name)} cannot be used as it stands. {_NEVER if name in state.never else _WAS}"
+        for name in state.old_for(id)
+    )

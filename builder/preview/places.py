@@ -11,6 +11,7 @@ from builder.place import Place
 _FILE = re.compile(
     r"content/(?:procedures/[^/]+|shared)/(?P<folder>steps|cautions|aftercare|figures)/(?P<id>[^/.]+)\.[a-z]+"
 )
+_PROCEDURE = re.compile(r"content/procedures/[^/]+/procedure\.md")
 _KINDS = {"steps": "step", "cautions": "caution", "aftercare": "aftercare", "figures": "figure"}
 _KEYS = {
     "before_you_start": "before", "kit": "kit", "sequence": "steps", "aftercare": "aftercare", "evidence": "why",
@@ -34,7 +35,7 @@ def anchor_of(procedure: Procedure, at: Place) -> str:
     match = _FILE.fullmatch(at.file)
     if match:
         return f"{_KINDS[match['folder']]}-{match['id']}"
-    return _of_procedure(procedure, at) if at.file.endswith("/procedure.md") else ""
+    return _of_procedure(procedure, at) if _PROCEDURE.fullmatch(at.file) else ""
 
 
 def _of_procedure(procedure: Procedure, at: Place) -> str:
@@ -57,9 +58,9 @@ def parts_of(procedure: Procedure) -> Mapping[str, str]:
 
 
 def edited_by_form(file: str) -> bool:
-    """Tell whether there is a form for ``file``: for steps, cautions and aftercare items."""
+    """Tell whether there is a form for ``file``: for procedures, steps, cautions and aftercare items."""
     match = _FILE.fullmatch(file)
-    return match is not None and match["folder"] != "figures"
+    return bool(_PROCEDURE.fullmatch(file)) or match is not None and match["folder"] != "figures"
 
 
 def title_of(file: str) -> str:

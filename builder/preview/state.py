@@ -26,7 +26,7 @@ class State:
 
     ``library`` is the newest good one: where a file in ``old`` could once be read, it is there as it was then. ``gone``
     holds each procedure that is no longer there, in the last Library that had it. ``took`` is in seconds. ``names`` are
-    the files that were read, by whom a text may be asked for.
+    the files that were seen: only their text may be asked for. ``never`` are those in ``old`` that never were good.
     """
 
     number: int
@@ -36,6 +36,7 @@ class State:
     gone: Mapping[str, Library] = field(default_factory=dict)
     took: float = 0.0
     names: frozenset[str] = frozenset()
+    never: frozenset[str] = frozenset()
 
     def holder(self, procedure: str) -> Library | None:
         """Return the newest Library that holds ``procedure``; None where none ever did."""
@@ -84,12 +85,16 @@ class Keeper:
         started = time.perf_counter()
         library, misfits = build(loaded)
         findings = self._examiner.findings(loaded, library, misfits)
-        mended, old = self._good.mended(loaded, library, seen_whole=self._again.is_whole)
+        mended, old = self._good.mended(loaded, library, self._is_there)
         good = build(mended)[0] if mended is not loaded else library
         self._loaded = loaded
         names = frozenset(self._again.names())
         took = time.perf_counter() - started
-        return State(number + 1, good, tuple(findings), old, self._gone(good), took, names)
+        return State(number + 1, good, tuple(findings), old, self._gone(good), took, names, self._good.never(old))
+
+    def _is_there(self, name: str) -> bool:
+        """Tell whether something stands where the file ``name`` was, such as a folder; or whether nobody can tell."""
+        return not self._again.is_whole or bool(stamp_of(f"{self.root}/{name}"))
 
     def _gone(self, library: Library) -> Mapping[str, Library]:
         state = getattr(self, "state", None)

@@ -58,11 +58,12 @@ class PreviewWorkshop:
         self.fault = ""
         """What is wrong with the preview itself, in plain words; "" where nothing is."""
 
-    def start(self) -> None:
-        """Begin to look at the folder."""
+    def start(self, *, warm: bool = True) -> None:
+        """Begin to look at the folder; ``warm`` gets ready to set type before anybody asks for it."""
         self._watch.start()
         self._thread.start()
-        self.press.warm()
+        if warm:
+            self.press.warm()
 
     def end(self) -> None:
         """Stop looking, and let everybody go who waits."""

@@ -101,11 +101,19 @@
       var anchor = note.getAttribute("data-anchor");
       var spot = anchor && beside(sheet, anchor);
       if (spot) { spot[0].insertBefore(note, spot[1]); }
+      else { listed(pane, note).hidden = true; }
     });
+    var list = pane.querySelector(".pv-found");
+    if (list) { list.hidden = !list.querySelector("li:not([hidden])"); }
     each(pane, ".pv-places li", function (one) {
       var mark = sheet.querySelector("#" + CSS.escape(one.getAttribute("data-anchor")));
       if (mark) { edit(mark, one.getAttribute("data-form")); }
     });
+  }
+
+  /* What has no place on the page stands in full right below the list, and needs no line in it. */
+  function listed(pane, note) {
+    return pane.querySelector('.pv-list a[href="#' + CSS.escape(note.id) + '"]').parentNode;
   }
 
   function edit(mark, address) {

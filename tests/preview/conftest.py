@@ -1,0 +1,152 @@
+"""A preview of a small department on loopback, its browser, and what a careless or hostile client would send."""
+
+from __future__ import annotations
+
+import http.client
+import json
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browser_tools import FLAGS, needs_chromium
+
+from builder.preview.editor import Editor
+from builder.preview.gate import COOKIE, Gate
+from builder.preview.server import PreviewServer
+from builder.preview.workshop import PreviewWorkshop
+
+_PATIENCE_SECONDS = 60.0
+
+
+@dataclass
+class Answer:
+    """What came back over the wire."""
+
+    status: int
+    headers: dict[str, str]
+    body: bytes
+
+    @property
+    def text(self) -> str:
+        return self.body.decode("utf-8", "replace")
+
+
+@dataclass
+class Preview:
+    """A running preview, and a client of it that has been let in."""
+
+    server: PreviewServer
+    told: list[str] = field(default_factory=list)
+    cookie: str = ""
+
+    @property
+    def shop(self) -> PreviewWorkshop:
+        return self.server.workshop
+
+    @property
+    def root(self) -> Path:
+        return self.shop.root
+
+    @property
+    def port(self) -> int:
+        return int(self.server.server_address[1])
+
+    @property
+    def home(self) -> str:
+        return f"http://127.0.0.1:{self.port}{self.shop.home}"
+
+    def send(self, method: str, path: str, body: Any = None, **headers: str | None) -> Answer:
+        """Send one request as a browser would; a header given as None is left out. ``path`` is whole, with /."""
+        sent: dict[str, str | None] = {"Host": f"127.0.0.1:{self.port}", "Cookie": f"{COOKIE}={self.cookie}"}
+        if method == "POST":
+            sent |= {"Origin": f"http://127.0.0.1:{self.port}", "Content-Type": "application/json"}
+        sent |= {name.replace("_", "-"): value for name, value in headers.items()}
+        content = body if isinstance(body, bytes | None) else json.dumps(body).encode()
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=_PATIENCE_SECONDS)
+        try:
+            connection.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
+            if content is not None and "Content-Length" not in sent:
+                sent["Content-Length"] = str(len(content))
+            for name, value in sent.items():
+                if value is not None:
+                    connection.putheader(name, value)
+            connection.endheaders(content)
+            answer = connection.getresponse()
+            return Answer(answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read())
+        finally:
+            connection.close()
+
+    def get(self, path: str, **headers: str | None) -> Answer:
+        """Get ``path`` below the preview's home."""
+        return self.send("GET", f"{self.shop.home}/{path}", **headers)
+
+    def post(self, path: str, body: Any, **headers: str | None) -> Answer:
+        """Post JSON to ``path`` below the preview's home."""
+        return self.send("POST", f"{self.shop.home}/{path}", body, **headers)
+
+    def until(self, true: Callable[[], bool]) -> None:
+        """Wait until ``true``, which the preview must bring about by itself."""
+        end = time.monotonic() + _PATIENCE_SECONDS
+        while not true():
+            assert time.monotonic() < end, "it never came about"
+            time.sleep(0.01)
+
+
+@pytest.fixture
+def preview_of() -> Iterator[Callable[..., Preview]]:
+    """Start previews; all of them end with the test."""
+    started: list[Preview] = []
+
+    def start(root: Path, editor: str = "") -> Preview:
+        told: list[str] = []
+        gate = Gate(told.append)
+        preview = Preview(PreviewServer(PreviewWorkshop(root, gate.home, Editor(editor)), gate), told)
+        started.append(preview)
+        preview.shop.start(warm=False)  # most tests set no type
+        threading.Thread(target=preview.server.serve_forever, args=(0.02,), daemon=True).start()
+        answer = preview.send("GET", gate.address.partition(f":{preview.port}")[2])
+        preview.cookie = answer.headers["set-cookie"].partition("=")[2].partition(";")[0]
+        return preview
+
+    yield start
+    for preview in started:
+        preview.shop.end()
+        preview.server.shutdown()
+        preview.server.server_close()
+
+
+@pytest.fixture
+def preview(base: Path, preview_of: Callable[..., Preview]) -> Preview:
+    """A preview of the smallest department."""
+    return preview_of(base)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """One Chromium for all tests."""
+    path = needs_chromium()
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        started = play.chromium.launch(executable_path=path, args=FLAGS)
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def tab(browser: Any, preview: Preview) -> Iterator[Any]:
+    """A tab that has been let in, 1280 px wide; the test fails on any error of a script or broken policy."""
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    opened = context.new_page()
+    said: list[str] = []
+    opened.on("pageerror", lambda error: said.append(str(error)))
+    opened.on("console", lambda message: said.append(message.text))
+    opened.goto(preview.server.gate.address)
+    opened.wait_for_url(f"{preview.home}/")
+    yield opened
+    context.close()
+    assert said == []
