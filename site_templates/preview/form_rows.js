@@ -79,8 +79,8 @@
     var back = next ? next.querySelector("[data-remove]") : list.closest("[data-field]").querySelector("[data-add]");
     one.remove();
     if (back) { back.focus(); }
-    say("Taken out. Saving makes it so.");
     changed(list);
+    say("Taken out. Saving makes it so.");
   }
 
   /* ---- Another order. A step walks into and out of the ways of a choice, as it is read from top to bottom. ---- */
@@ -143,8 +143,8 @@
     Array.prototype.forEach.call(document.querySelectorAll(".fm-just"), function (old) { old.classList.remove("fm-just"); });
     one.classList.add("fm-just");
     button.focus();
-    told(one);
     changed(one);
+    told(one);
   }
 
   /* ---- Dragging by the handle: with the mouse or a pen; the buttons do the same ---- */
@@ -152,9 +152,11 @@
   function drag(event, handle) {
     var one = handle.closest("[data-row]");
     var kind = one.parentElement.getAttribute("data-blank");
-    handle.setPointerCapture(event.pointerId);
     one.classList.add("fm-held");
+    // Heard on the document: a row that is put elsewhere loses what its handle has captured.
     function over(now) {
+      var edge = now.clientY < 90 ? -14 : now.clientY > window.innerHeight - 110 ? 14 : 0;
+      if (edge) { window.scrollBy(0, edge); }
       var under = document.elementFromPoint(now.clientX, now.clientY);
       var list = under && under.closest("[data-rows]");
       while (list && (list.getAttribute("data-blank") !== kind || one.contains(list))) {
@@ -170,15 +172,15 @@
     }
     function end() {
       one.classList.remove("fm-held");
-      handle.removeEventListener("pointermove", over);
-      handle.removeEventListener("pointerup", end);
-      handle.removeEventListener("pointercancel", end);
-      told(one);
+      document.removeEventListener("pointermove", over);
+      document.removeEventListener("pointerup", end);
+      document.removeEventListener("pointercancel", end);
       changed(one);
+      told(one);
     }
-    handle.addEventListener("pointermove", over);
-    handle.addEventListener("pointerup", end);
-    handle.addEventListener("pointercancel", end);
+    document.addEventListener("pointermove", over);
+    document.addEventListener("pointerup", end);
+    document.addEventListener("pointercancel", end);
     event.preventDefault();
   }
 
