@@ -230,6 +230,8 @@ def _titled(segment: Segment) -> tuple[str, list[Sentence]]:
     for sentence in segment.sentences[:3]:
         if found := instruction(sentence.text):
             return found, segment.sentences
+    if not segment.sentences:
+        return NOT_SAID.rstrip("."), []
     said = behind_sign(segment.sentences[0].text) or segment.sentences[0].text
     return shortened_title(_ARTICLE.sub("", re.split(r"[,;:.]", said)[0])), segment.sentences
 

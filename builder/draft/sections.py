@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from builder.check.rules.imperatives import VERBS, stem, suggestion
 from builder.draft.parts import Layout, Role, Segment, role_of
 from builder.draft.sentences import sentences_of
-from builder.draft.speech import begins_aftercare, instruction
+from builder.draft.speech import begins_aftercare, instruction, is_step_alone
 from builder.load.draft_source import Kind, Passage
 from builder.load.outline import number_of
 
@@ -42,11 +42,8 @@ def _sections(numbered: list[tuple[int, Passage]]) -> list[_Section]:
     sections = [_Section(None, Role.OPEN)]
     for index, passage in numbered:
         if passage.kind is Kind.HEADING:
-            role = (
-                Role.OPEN
-                if passage.is_numbered and re.match(r"\W*(?:step|stage)", passage.label, re.IGNORECASE)
-                else role_of(passage.text)
-            )
+            is_counted = passage.is_numbered and re.match(r"\W*(?:step|stage)", passage.label, re.IGNORECASE)
+            role = Role.OPEN if is_counted or is_step_alone(passage.text) else role_of(passage.text)
             sections.append(_Section(passage, role, index=index))
             continue
         label = _labelled(passage)
@@ -151,7 +148,7 @@ def _is_step_heading(passage: Passage | None) -> bool:
     words = re.findall(r"[a-z]+", passage.text.lower())
     if not words:
         return False
-    if passage.is_numbered:
+    if passage.is_numbered or is_step_alone(passage.text):
         return True
     first = words[0]
     inflected = first.endswith("ing") and stem(first) is not None
@@ -197,10 +194,11 @@ def _items_are_steps(section: _Section, items: list[int], sections: list[_Sectio
 def _bullets_or_lines(section: _Section) -> list[int]:
     """Return where the steps of a section begin that numbers nothing: its bullets, else its lines."""
     bullets = [(at, one) for at, (_, one) in enumerate(section.content) if one.kind is Kind.ITEM]
-    if len(bullets) >= 2:
+    texts = [at for at, (_, one) in enumerate(section.content) if one.kind is Kind.TEXT]
+    if len(bullets) >= 2 and len(bullets) >= len(texts):
         outer = min(one.level for _, one in bullets)
         return [at for at, one in bullets if one.level == outer]
-    return [at for at, (_, one) in enumerate(section.content) if one.kind is Kind.TEXT and not is_aside(one)]
+    return texts
 
 
 def is_aside(passage: Passage) -> bool:
@@ -242,7 +240,11 @@ def _add(layout: Layout, index: int, passage: Passage) -> None:
 def _lay_heading(section: _Section, layout: Layout) -> None:
     assert section.heading is not None
     head = sentences_of(section.heading)
-    layout.steps.append(Segment(section.heading.text, section.heading.at, "", head, {section.index}))
+    if is_step_alone(section.heading.text):
+        layout.headings.extend(head)
+        layout.steps.append(Segment("", section.heading.at, "", [], {section.index}))
+    else:
+        layout.steps.append(Segment(section.heading.text, section.heading.at, "", head, {section.index}))
     for index, passage in section.content:
         _add(layout, index, passage)
 

@@ -55,6 +55,7 @@ _STRONG = re.compile(
     rf"(?:the\s+)?(?:next|last|final)\s+{_PART}\b|(?:lastly|finally)\b|next(?=,|\s+(?:we|you|i)\b)"
     r"|next(?=\s+\w+)|the\s+(?:next|last)\s+(?:is|comes)\b|that brings (?:us|me) to\b|moving on\b"
     r"|to (?:begin|start|finish|end)(?: with)?\b(?! a\b| some\b)"
+    r"|(?:we|you|i)(?:'ll|'d| will| would| always| usually)? (?:start|begin)(?: off)? (?:by|with)\b"
     r"|what (?:we|you|i)(?:'ll)? (?:do|want to do|need to do) (?:first|next|then|now|last)(?: is)?\b",
     re.IGNORECASE,
 )
@@ -126,6 +127,14 @@ _CLAUSE = re.compile(
 )
 _WORD = re.compile(r"[^\s]+")
 _MOST_WORDS = 12
+
+
+_STEP_ALONE = re.compile(rf"(?:step|stage)\s+(?:number\s+)?{_NUM}\W*", re.IGNORECASE)
+
+
+def is_step_alone(heading: str) -> bool:
+    """Tell whether a heading only counts, such as ``Step one``."""
+    return bool(_STEP_ALONE.fullmatch(heading.strip()))
 
 
 def without_lead(text: str) -> str:

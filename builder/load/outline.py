@@ -22,6 +22,7 @@ _BARE = re.compile(r"(?P<label>\d{1,2})\s+(?P<text>[A-Z][a-z].*)", re.DOTALL)
 _BULLET = re.compile(r"(?P<label>[-*+•·▪◦‣–—]|o(?=\s{1,3}[A-Z]))\s+(?P<text>\S.*)", re.DOTALL)
 _HEADING = re.compile(r"(?P<signs>#{1,6})\s+(?P<text>.*?)(?:\s+#+)?")
 _UNDERLINE = re.compile(r"(?:={3,}|-{3,})")
+_BOLD = re.compile(r"(?P<sign>\*\*|__)(?P<text>[^*_]+)(?P=sign):?")
 _RULE = re.compile(r"[|:\s]*-{2,}[|:\s-]*")
 _WRAPPED = 60
 _LONGEST_HEADING = 70
@@ -44,48 +45,73 @@ def read_outline(text: str, is_markdown: bool) -> Source:
         Line(clean(row), len(row.expandtabs(4)) - len(row.expandtabs(4).lstrip()), f"line {number}")
         for number, row in enumerate(rows, start=1)
     ]
-    return Source(Form.OUTLINE, tuple(_passages(lines)), is_markdown=is_markdown)
+    head = _head(lines) if is_markdown else 0
+    kept = [Line("", 0, line.at) if at < head and _PERSONAL.match(line.text) else line for at, line in enumerate(lines)]
+    left_out = ("the lines that name who wrote it",) if kept != lines else ()
+    return Source(Form.OUTLINE, tuple(_passages(kept, is_markdown)), left_out=left_out, is_markdown=is_markdown)
 
 
-def _passages(lines: list[Line]) -> Iterator[Passage]:
+_PERSONAL = re.compile(r"(?:author|authors|creator|by|email|date)\s*:", re.IGNORECASE)
+
+
+def _head(lines: list[Line]) -> int:
+    """Return how many lines the front matter of a Markdown text has."""
+    if not lines or lines[0].text != "---":
+        return 0
+    return next((number for number, line in enumerate(lines[1:], start=1) if line.text == "---"), 0)
+
+
+def _passages(lines: list[Line], is_markdown: bool) -> Iterator[Passage]:
+    width = max((line.indent + len(line.text) for line in lines), default=0)
     held: Passage | None = None
-    number, last, length = 0, 0, 0
+    number, last = 0, 0
+    above = Line("", 0, "")
     while number < len(lines):
         line = lines[number]
         following = lines[number + 1].text if number + 1 < len(lines) else ""
         number += 1
-        if not line.text or _RULE.fullmatch(line.text):
-            if held:
-                yield held
-            held = None
-            continue
-        if _UNDERLINE.fullmatch(following) and len(line.text) <= _LONGEST_HEADING and "|" not in line.text:
-            if held:
-                yield held
-            held = None
-            yield Passage(Kind.HEADING, line.text, line.at, 1 if following[0] == "=" else 2)
-            number += 1
-            continue
-        passage = passage_of(line, last)
-        if held and goes_on(held, passage, line, length):
+        passage: Passage | None = None
+        if line.text and not _RULE.fullmatch(line.text):
+            passage = _heading(line, following, is_markdown) or passage_of(line, last)
+            number += passage.kind is Kind.HEADING and bool(_UNDERLINE.fullmatch(following)) and passage.level <= 2
+        if held and passage and goes_on(held, passage, line, _was_full(above, line, width)):
             held = replace(held, text=f"{held.text} {line.text}")
         else:
             if held:
                 yield held
             held = passage
-            last = number_of(passage) or last
-        length = len(line.text)
+            last = (number_of(passage) if passage else 0) or last
+        above = line
     if held:
         yield held
 
 
-def goes_on(held: Passage, passage: Passage, line: Line, length: int) -> bool:
-    """Tell whether ``line`` only goes on with the paragraph or item above it, whose last line had ``length`` signs."""
+def _heading(line: Line, following: str, is_markdown: bool) -> Passage | None:
+    """Return the heading that a line is by what stands below it, or by being bold from end to end."""
+    if _UNDERLINE.fullmatch(following) and len(line.text) <= _LONGEST_HEADING and "|" not in line.text:
+        return Passage(Kind.HEADING, line.text, line.at, 1 if following[0] == "=" else 2)
+    bold = _BOLD.fullmatch(line.text) if is_markdown else None
+    if bold and len(bold["text"]) <= _LONGEST_HEADING:
+        return replace(passage_of(Line(bold["text"], 0, line.at)), kind=Kind.HEADING, level=5)
+    return None
+
+
+def _was_full(above: Line, line: Line, width: int) -> bool:
+    """Tell whether the first word of ``line`` did not fit behind ``above``: then the line was broken by a program."""
+    first = line.text.split(" ", 1)[0]
+    length = above.indent + len(above.text)
+    return length >= _WRAPPED and length + 1 + len(first) > width
+
+
+def goes_on(held: Passage, passage: Passage, line: Line, was_full: bool) -> bool:
+    """Tell whether ``line`` only goes on with the paragraph or item above it; ``was_full``: that line had no room."""
     if passage.kind is not Kind.TEXT or held.kind is Kind.HEADING:
         return False
-    if held.text[-1:] in ".!?:;" and not line.text[:1].islower():
-        return held.kind is Kind.ITEM and line.indent >= 2
-    return length >= _WRAPPED or line.text[:1].islower() or (held.kind is Kind.ITEM and line.indent >= 2)
+    if line.text[:1].islower():
+        return True
+    if held.kind is Kind.ITEM and line.indent >= 2:
+        return True
+    return was_full and held.text[-1:] not in ".!?:;"
 
 
 def passage_of(line: Line, last: int = 0) -> Passage:  # noqa: PLR0911  # one return for each form of a line

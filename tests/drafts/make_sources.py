@@ -245,3 +245,4 @@ if __name__ == "__main__":
     make_docx("appendicectomy", SOURCES / "appendicectomy.docx")
     make_pptx("hydrocele", SOURCES / "hydrocele.pptx")
     make_docx("ingrown-toenail", HERE / "held_out" / "ingrown-toenail.docx")
+    make_pptx("gland-biopsy", HERE / "held_out" / "gland-biopsy.pptx")

@@ -86,7 +86,9 @@ def fragments(path: Path) -> Iterator[str]:
 
 
 def _lines(path: Path) -> Iterator[str]:
-    if path.suffix in (".vtt", ".srt"):
+    if path.suffix in (".vtt", ".srt") and not path.with_suffix(".txt").exists():
+        yield from (line for line in path.read_text(encoding="utf-8").splitlines() if "-->" not in line)
+    elif path.suffix in (".vtt", ".srt"):
         spoken = path.with_suffix(".txt").read_text(encoding="utf-8")
         yield from (misheard(spoken) if path.suffix == ".srt" else spoken).splitlines()
     elif path.suffix in (".docx", ".pptx"):

@@ -1,4 +1,4 @@
-"""Whatever people write in an outline, the draft of it is a procedure that can be read, and holds all of its words."""
+"""Whatever people write in an outline, the draft of it can be read, and holds all of its words."""
 
 from __future__ import annotations
 
@@ -8,16 +8,16 @@ from pathlib import Path
 
 import pytest
 from department import read
-from drafts import results
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
-from builder.draft import propose
+from builder.draft import Proposal, propose
 from builder.finding import Refused
 from builder.load.folder import load
 from builder.load.source_file import source_of
 from builder.model.build import build
 from builder.publish.draft_files import write
+from drafts import results
 
 LIBRARY = build(load(results.DEPARTMENT, results.TODAY))[0]
 PIECES = [
@@ -43,8 +43,14 @@ def test_any_outline_gives_a_procedure_or_a_refusal(lines: list[str], name: str)
     try:
         proposal = propose("New", source_of(name, text.encode()), LIBRARY)
     except Refused as refusal:
-        assert refusal.finding.id in ("DS03", "DS04")
+        found = refusal.finding.id
+    else:
+        _is_readable_and_whole(proposal, text, name)
         return
+    assert found in ("DS03", "DS04")
+
+
+def _is_readable_and_whole(proposal: Proposal, text: str, name: str) -> None:
     with tempfile.TemporaryDirectory() as place:
         root = Path(shutil.copytree(results.DEPARTMENT, Path(place) / "department"))
         write(root, proposal)
@@ -57,9 +63,7 @@ def test_any_outline_gives_a_procedure_or_a_refusal(lines: list[str], name: str)
         assert results.lost(path, root / "content/procedures/new") == []
 
 
-@pytest.mark.parametrize(
-    "title", ["A: b", "# x", "'", "yes", "---", "1. First", "a" * 300, "Öffnung <b>", "../up", "CON"]
-)
+@pytest.mark.parametrize("title", ["A: b", "# x", "'", "yes", "---", "1. First", "a" * 300, "Öffnung <b>", "../up"])
 def test_any_title_gives_a_folder_or_a_refusal(title: str, tmp_path: Path) -> None:
     from builder.draft.ids import slug
 
