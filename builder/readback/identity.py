@@ -23,6 +23,7 @@ from builder.check.rules.identity import masked
 from builder.check.texts import corpus
 from builder.model.library import Library
 from builder.publish.report import NAME as REPORT
+from builder.publish.workers import spread
 
 NAMES = ("nothing that names a patient is in any file: text, properties, names of files, pictures and what they carry",)
 
@@ -53,11 +54,13 @@ _MOST_BYTES = 64 * 1024 * 1024
 def sweep(library: Library, folder: Path) -> tuple[str, ...]:
     """Return what names a patient in the files below ``folder``, one line each: file, what, and what to do."""
     allowed = frozenset(_found_in(corpus(library).whole))
-    found: list[str] = []
-    for path in sorted(one for one in folder.rglob("*") if one.is_file()):
-        name = path.relative_to(folder).as_posix()
-        found.extend(f"{name}: {problem}" for problem in problems_of(name, path.read_bytes(), allowed))
-    return tuple(found)
+    paths = sorted(one for one in folder.rglob("*") if one.is_file())
+
+    def found(number: int) -> list[str]:
+        name = paths[number].relative_to(folder).as_posix()
+        return [f"{name}: {problem}" for problem in problems_of(name, paths[number].read_bytes(), allowed)]
+
+    return tuple(line for lines in spread(found, len(paths)) for line in lines)
 
 
 def _found_in(text: str) -> Iterator[str]:
