@@ -48,6 +48,8 @@ _ROLE = re.compile(
     re.IGNORECASE,
 )
 _THROUGH = frozenset({"cut", "open", "look_for"})
+_THROUGH_WORDS = frozenset({"through", "into", "for", "at", "down", "up"})
+_BEHIND_WORDS = frozenset({"out", "up", "down", "in", "off"})
 _FARTHEST = 45
 
 
@@ -172,14 +174,11 @@ def _objects(text: str, doing: _Doing, here: list[Mention]) -> list[Mention]:
         return []
     between = text[doing.end : here[0].start].casefold()
     words = _WORD.findall(between)
-    allowed = (
-        {"through", "into", "down", "to", "for", "at", "out", "up"}
-        if doing.meaning in _THROUGH
-        else {"out", "up", "down", "in"}
-    )
     if any(word in _STOPS and word != "," for word in words):
         return []
-    if any(word in _PREPOSITIONS and word not in allowed for word in words):
+    # "Put in a drain" places the drain, "put it in a pot" does not place the pot.
+    first = _THROUGH_WORDS if doing.meaning in _THROUGH else _BEHIND_WORDS
+    if any(word in _PREPOSITIONS and not (at == 0 and word in first) for at, word in enumerate(words)):
         return []
     if len(words) > 6:
         return []

@@ -35,7 +35,8 @@ _ROLES: tuple[tuple[Role, re.Pattern[str]], ...] = tuple(
         )),
         (Role.AFTERCARE, (
             r"\b(?:post[- ]?(?:op\w*|procedure)|after ?-?care|afterwards|follow[- ]?up|discharge|on the ward)\b",
-            r"\b(?:ward care|after (?:the )?(?:operation|procedure|surgery)|going home)\b|^(?:in )?recovery\b",
+            r"\b(?:ward care|after (?:the )?(?:operation|procedure|surgery)|going home)\b",
+                r"^(?:(?:in )?recovery|(?:the )?ward)$",
         )),
         (Role.BEFORE, (
             r"\b(?:pre[- ]?(?:op\w*|procedure)|before (?:you|we|the|starting|surgery)|check ?list|consent)\b",
@@ -47,7 +48,7 @@ _ROLES: tuple[tuple[Role, re.Pattern[str]], ...] = tuple(
         )),
         (Role.KIT, (
             r"\b(?:equipment|instruments?|kit|trays?|materials?|requirements?|things needed|trolley)\b",
-            r"\b(?:you(?:'ll| will)? need|what (?:is|you) needed?)\b",
+            r"\b(?:you(?:'ll| will)? need|what (?:is|you) needed?)\b|^(?:the )?set$",
         )),
         (Role.WHY, (
             r"\b(?:indications?|contra-?indications?|background|introduction|why|when|aims?|objectives?|rationale)\b",

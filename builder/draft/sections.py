@@ -27,12 +27,15 @@ class _Section:
     role: Role
     content: list[tuple[int, Passage]] = field(default_factory=list)
     index: int = -1
+    is_sibling: bool = False
+    """Its heading stands among headings that are steps, and none of them bears a number."""
 
 
 def lay_text(numbered: list[tuple[int, Passage]], layout: Layout) -> None:
     """Put each passage of a text, with its number, where it belongs."""
     sections = _sections(numbered)
     _take_title(sections, layout)
+    _find_siblings(sections)
     regions = _steps_regions(sections) or _instructing(sections)
     for number, section in enumerate(sections):
         _lay_section(section, number in regions, bool(regions), sections, layout)
@@ -111,6 +114,21 @@ def _steps_regions(sections: list[_Section]) -> set[int]:
     return found
 
 
+_FEWEST_SIBLINGS = 3
+
+
+def _find_siblings(sections: list[_Section]) -> None:
+    """Mark the headings that are steps by the company they keep: ``Outer cut`` between ``Marking`` and ``Suturing``."""
+    named = [one for one in sections if one.heading and one.role is Role.OPEN and one.content]
+    steps = [one.heading for one in named if _is_step_heading(one.heading)]
+    plain = [one.level for one in steps if one and not one.is_numbered]
+    if len(plain) < _FEWEST_SIBLINGS or len(plain) * 2 <= len(steps):
+        return
+    for one in named:
+        level = one.heading.level if one.heading else 0
+        one.is_sibling = plain.count(level) >= _FEWEST_SIBLINGS
+
+
 _MOSTLY, _FEWEST_ORDERS = 0.6, 3
 
 
@@ -158,7 +176,7 @@ def _is_step_heading(passage: Passage | None) -> bool:
 def _lay_section(section: _Section, is_steps: bool, any_steps: bool, sections: list[_Section], layout: Layout) -> None:
     starts: list[int] = []
     items = _numbered_items(section)
-    heading_is_step = section.role is Role.OPEN and _is_step_heading(section.heading)
+    heading_is_step = section.role is Role.OPEN and (_is_step_heading(section.heading) or section.is_sibling)
     if section.role in (Role.OPEN, Role.STEPS):
         if is_steps:
             starts = items or ([] if heading_is_step else _bullets_or_lines(section))

@@ -66,7 +66,7 @@ _ANNOUNCES = re.compile(
 _MEDIUM = re.compile(
     r"(?:after that\b|from there\b|once (?:that|this|you|we|it|i)\b|when (?:that|this|it)(?:'s| is| has)\b"
     r"|with (?:that|this|the|it)\b[^,]{0,50},|having \w+|that done\b|following (?:that|this)\b|it's time to\b"
-    r"|at this point\b)",
+    r"|at (?:this|that) (?:point|stage)\b)",
     re.IGNORECASE,
 )
 _NOW = re.compile(

@@ -60,7 +60,8 @@ class _Reader:
         if heading:
             typed = passage_of(Line(heading, 0, at), self.title)
             self.title = number_of(typed) or self.title
-            self.passages.append(replace(typed, kind=Kind.HEADING, level=1))
+            is_title = any(_placeholder(one) == "ctrTitle" for one in titles)
+            self.passages.append(replace(typed, kind=Kind.HEADING, level=0 if is_title else 1))
         else:
             # A slide without a title still begins something new.
             self.passages.append(Passage(Kind.HEADING, "", at, 1))

@@ -22,7 +22,8 @@ from drafts import results
 LIBRARY = build(load(results.DEPARTMENT, results.TODAY))[0]
 PIECES = [
     "1. Open the skin", "2) Close: the skin", "- a bullet", "# Heading", "Equipment: scalpel, swab", "## Dangers",
-    "Never cut: the nerve is #1", "'quoted' \"twice\"", "key: value", "---", "...", "[x](step:nowhere)", "[a](source:b)",
+    "Never cut: the nerve is #1", "'quoted' \"twice\"", "key: value", "---", "...", "[x](step:nowhere)",
+    "[a](source:b)",
     "<script>alert(1)</script>", "<b>bold</b>", "a & b < c > d", "*star* _line_ `code`", "| a | b |", "{{ x }}", "%s",
     "\\backslash", "![p](q.png)", "Step 3: tie the appendix", "After the operation: keep it dry for 2 days",
     "If you cannot find it, stop.", "You should see fat.", "yes", "null", "~", "0:12", "1e5", "@at", "!tag", "&anchor",
