@@ -66,8 +66,10 @@ def _form(workshop: Workshop, target: Target, sheet: Sheet, digest: str, found: 
     held = sheet.data if isinstance(sheet.data, dict) else {}
     maker = Maker()
     sections = maker.sections(target.kind, held, shown_prose(sheet))
-    rest = maker.place([(safe_path(sheet, one), one) for one in found])
     proposed = _mark_proposed(sections, held)
+    placed = [(safe_path(sheet, one), one) for one in found]
+    # That a page is proposed is said above it, with the button that confirms it.
+    rest = maker.place([(path, one) for path, one in placed if path[-1:] != ("proposed",)])
     shown: dict[str, Any] = {
         "file": target.file,
         "title": str(held.get("title") or held.get("hazard") or target.id),

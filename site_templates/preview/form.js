@@ -159,6 +159,10 @@
     });
   });
 
+  // What a draft left open is written over at once (model/fields.py says how it is written).
+  form.addEventListener("focusin", function (event) {
+    if (event.target.value === "Not said yet." && event.target.select) { event.target.select(); }
+  });
   form.addEventListener("input", noted);
   form.addEventListener("fm-changed", noted);
   document.addEventListener("keydown", function (event) {
