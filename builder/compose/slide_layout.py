@@ -109,36 +109,48 @@ def fits(sketch: Sketch) -> bool:
 def _filled(sketch: Sketch, turn: int) -> tuple[Slide, Sketch | None]:
     """Return a slide with as much of ``sketch`` as it takes, and what is left (None: nothing)."""
     title, over = _title(sketch)
+    above, title = _guarded(sketch, title)
+    parts = [*(Part("lead", text) for text in over), *(one for one in sketch.parts if one.role != "caution")]
     column = _column(sketch, title)
-    parts = [*(Part("lead", text) for text in over), *sketch.parts]
-    words = words_in(title.rows[0].text)
-    most = _MOST_ON_TITLE if sketch.kind == "title" else MOST_WORDS
-    taken: list[Part] = []
-    left: list[Part] = []
-    for at, part in enumerate(parts):
-        more = words + words_in(f"{part.label} {part.text}")
-        if more <= most and _height([*taken, part], column) <= column.height:
-            taken.append(part)
-            words = more
-            continue
-        head, tail = _parted(part, taken, column, most - words)
-        taken.extend(head)
-        left = [*tail, *parts[at + 1 :]]
-        break
+    words = sum(words_in(f"{row.label} {row.text}") for box in (*above, title) for row in box.rows)
+    taken, left = _taken(parts, column, (_MOST_ON_TITLE if sketch.kind == "title" else MOST_WORDS) - words)
     if parts and not taken:
         raise TooLong(sketch.id, parts[0].text)
-    boxes = (*_heads(sketch, title), *_stacked(taken, column))
     slide = Slide(
         kind=sketch.kind,
         id=sketch.id if turn == 0 else f"{sketch.id}-{turn + 1}",
         title=title.rows[0].text,
-        boxes=boxes,
+        boxes=(*_heads(sketch), *above, title, *_stacked(taken, column)),
         critical=sketch.critical,
         signal=sketch.signal,
         picture=sketch.picture,
         frame=_plate(title) if sketch.picture else None,
     )
     return slide, _continued(sketch, left) if left else None
+
+
+def _guarded(sketch: Sketch, title: Box) -> tuple[tuple[Box, ...], Box]:
+    """Return the boxes of a caution that stands on the slide of its step, and the title below it: read first."""
+    cautions = [part for part in sketch.parts if part.role == "caution"]
+    if not cautions:
+        return (), title
+    room = Frame(RAIL, TOP + 44.0, RIGHT - RAIL, FOOT)
+    height = _height(cautions, room)
+    return tuple(_stacked(cautions, replace(room, height=height))), replace(title, top=room.top + height + 16.0)
+
+
+def _taken(parts: Sequence[Part], column: Frame, words: int) -> tuple[list[Part], list[Part]]:
+    """Part ``parts`` into those that stand in ``column``, with at most ``words`` words, and those that do not."""
+    taken: list[Part] = []
+    for at, part in enumerate(parts):
+        count = words_in(f"{part.label} {part.text}")
+        if count <= words and _height([*taken, part], column) <= column.height:
+            taken.append(part)
+            words -= count
+            continue
+        head, tail = _parted(part, taken, column, words)
+        return [*taken, *head], [*tail, *parts[at + 1 :]]
+    return taken, []
 
 
 def _continued(sketch: Sketch, left: Sequence[Part]) -> Sketch:
@@ -194,8 +206,8 @@ def _plate(title: Box) -> Frame:
     return Frame(LEFT, top, _PLATE, FOOT + 4.0 - top)
 
 
-def _heads(sketch: Sketch, title: Box) -> Iterator[Box]:
-    """Yield what stands before the title: the landmark of the rail, the eyebrow, the signal; then the title."""
+def _heads(sketch: Sketch) -> Iterator[Box]:
+    """Yield what stands before the title: the landmark of the rail, the eyebrow, the signal."""
     eyebrow = (Row(sketch.eyebrow),)
     if sketch.kind == "caution":
         yield Box("eyebrow", LEFT + 262.0, TOP + 17.0, RIGHT - LEFT - 290.0, 30.0, 24, 30, eyebrow)
@@ -209,7 +221,6 @@ def _heads(sketch: Sketch, title: Box) -> Iterator[Box]:
             role = "critical" if sketch.critical else "number"
             yield Box(role, LEFT, TOP + 4.0, width, 56.0, 30, 56, (Row(sketch.mark),), sketch.mark, bold=True)
         yield Box("eyebrow", RAIL, TOP, RIGHT - RAIL, 30.0, 24, 30, eyebrow)
-    yield title
 
 
 def _blocks(parts: Sequence[Part]) -> Iterator[tuple[Style, list[Part]]]:

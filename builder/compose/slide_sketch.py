@@ -309,11 +309,17 @@ def _eyebrow(words: str, lead: str) -> str:
 
 def _chunks(lines: Sequence[str]) -> Iterator[Sequence[str]]:
     """Cut ``lines`` into runs of about equal length, each short enough for a slide."""
-    total = sum(words_in(line) for line in lines)
-    count = max(-(-total // _LIST_WORDS), -(-len(lines) // _LIST_LINES), 1)
-    size = -(-len(lines) // count)
-    for at in range(0, len(lines), max(1, size)):
-        yield lines[at : at + size]
+    counts = [words_in(line) for line in lines]
+    wanted = sum(counts) / max(-(-sum(counts) // _LIST_WORDS), -(-len(lines) // _LIST_LINES), 1)
+    start = words = 0
+    for at, count in enumerate(counts):
+        # A line goes where its middle lies nearer: to this run, or to the next.
+        if at > start and (words + count > _LIST_WORDS or at - start == _LIST_LINES or words + count / 2 > wanted):
+            yield lines[start:at]
+            start, words = at, 0
+        words += count
+    if lines:
+        yield lines[start:]
 
 
 def _turned(id: str, turn: int) -> str:

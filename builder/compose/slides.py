@@ -195,21 +195,26 @@ def musts_of(deck: Deck) -> Iterator[Must]:
 
 def _slide_musts(slide: Slide) -> Iterator[Must]:
     kind = _WORDS_OF_KIND.get(slide.kind, slide.kind)
-    head: list[str] = []
+    before: list[str] = []
     for box in slide.boxes:
         words = [" ".join(part for part in (row.label, row.text) if part) for row in box.rows]
-        if box.role in ("eyebrow", "number", "critical", "signal", "letter"):
-            head.extend(words)
-        elif box.role == "title":
-            yield Must(kind, slide.id, " ".join([*head, *words]))
-            head = []
-        else:
-            role = {"source": "reference", "reminder": "reminder"}.get(box.role, f"{kind}-line")
-            role = "count" if slide.id == "counts" or box.role == "count" else role
-            role = "caution" if box.role == "caution" else role
-            for at, text in enumerate(words):
-                yield Must(role, slide.id, " ".join([*head, text]) if at == 0 else text)
-            head = []
+        if box.role in ("number", "critical", "signal", "letter"):
+            before.extend(words)
+            continue
+        role = _role(slide, box, kind)
+        for at, text in enumerate(words):
+            yield Must(role, slide.id, " ".join([*before, text]) if at == 0 else text)
+        before = []
+
+
+def _role(slide: Slide, box: Box, kind: str) -> str:
+    if box.role == "title":
+        return kind
+    if box.role in ("caution", "count", "reminder", "eyebrow"):
+        return box.role
+    if box.role == "source":
+        return "reference"
+    return "count" if slide.id == "counts" else f"{kind}-line"
 
 
 def deck_from(text: str) -> Deck:
