@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from importlib import import_module
-from importlib.util import find_spec
-
-from builder.preview import overview, page_view, paper_view, static
+from builder.preview import forms, new_view, overview, page_view, paper_view, static
 from builder.preview.answer import Route
 
 _OWN: tuple[Route, ...] = (
@@ -21,8 +18,8 @@ _OWN: tuple[Route, ...] = (
     Route("GET", "papers/", paper_view.view_all),
     Route("GET", "keep/", paper_view.file),
     Route("GET", "file/", overview.file),
+    Route("GET", "new", new_view.view),
+    Route("POST", "new", new_view.draft, new_view.MOST_BYTES),
     Route("POST", "open", overview.open_in_editor),
 )
-_FORMS = "builder.preview.forms"
-_forms: tuple[Route, ...] = import_module(_FORMS).ROUTES if find_spec(_FORMS) else ()
-ROUTES: tuple[Route, ...] = (*_OWN, *_forms, Route("GET", "", overview.view))
+ROUTES: tuple[Route, ...] = (*_OWN, *forms.ROUTES, Route("GET", "", overview.view))

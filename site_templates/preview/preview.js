@@ -166,7 +166,9 @@
     if (pane.isBusy) { return; }
     pane.isBusy = true;
     pane.isLost = false;
+    var answered = false;
     fetch(pane.getAttribute("data-part"), { cache: "no-store", credentials: "same-origin" }).then(function (answer) {
+      answered = true;
       var number = Number(answer.headers.get("X-Prescrub-State")) || 0;
       if (number >= newest && answer.headers.get("X-Prescrub-Said")) { said = answer.headers.get("X-Prescrub-Said"); }
       return answer.text().then(function (text) {
@@ -177,8 +179,9 @@
         pane.setAttribute("data-shown", String(number));
         tell();
       });
-    }).catch(function () {
+    }).catch(function (error) {
       pane.isLost = true;
+      if (answered) { setTimeout(function () { throw error; }); }
     }).then(function () {
       pane.isBusy = false;
       if (pane.isLost) { setTimeout(function () { if (!away) { renew(pane); } }, 1000); }

@@ -149,4 +149,5 @@ def tab(browser: Any, preview: Preview) -> Iterator[Any]:
     opened.wait_for_url(f"{preview.home}/")
     yield opened
     context.close()
-    assert said == []
+    # The browser writes a line about every answer that refuses what a person has typed; it is no error of a script.
+    assert [line for line in said if "status of 422" not in line] == []
