@@ -37,10 +37,11 @@ def spread(task: Callable[[int], Done], many: int) -> Iterator[Done]:
     if many < FEW or processors == 1:
         yield from map(task, range(many))
         return
+    yield task(0)  # what the first one prepares, such as templates, the workers find prepared
     _Task.run = task
     workers = ProcessPoolExecutor(processors, multiprocessing.get_context("fork"), _start)
     try:
-        for some in workers.map(_run, range(0, many, _TOGETHER), [many] * many):
+        for some in workers.map(_run, range(1, many, _TOGETHER), [many] * many):
             yield from some
     finally:
         workers.shutdown(cancel_futures=True)

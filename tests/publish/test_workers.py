@@ -39,10 +39,10 @@ def ward(base: Path) -> Path:
 
 
 @ONLY_LINUX
-def test_results_come_in_order_from_other_processes(two: None) -> None:
+def test_results_come_in_order_all_but_the_first_from_other_processes(two: None) -> None:
     found = list(spread(lambda number: (number, os.getpid()), 100))
     assert [number for number, _ in found] == list(range(100))
-    assert os.getpid() not in {process for _, process in found}
+    assert os.getpid() not in {process for _, process in found[1:]}
 
 
 def test_few_tasks_are_done_here() -> None:
