@@ -142,12 +142,16 @@ class Proposal:
 
 
 def merged(actions: Iterable[ProposedAction]) -> list[ProposedAction]:
-    """Return ``actions`` with each thing that is said twice once, at its first place and in its fullest form."""
+    """Return ``actions`` with each thing that is said twice once: in its fullest form, where that is said.
+
+    ``The seventh step, opening the trachea. ... Then you open the trachea with the scalpel``: the first only announces.
+    """
     found: dict[tuple[str, tuple[str, ...]], ProposedAction] = {}
     for one in actions:
         key = (one.verb, one.objects)
-        if key not in found or len(one.more) > len(found[key].more):
-            found[key] = one
+        if key in found and len(one.more) > len(found[key].more):
+            del found[key]
+        found.setdefault(key, one)
     return list(found.values())
 
 

@@ -7,14 +7,19 @@ from collections.abc import Iterator
 from builder.draft.proposal import Proposal, ProposedAction, ProposedStep
 
 _SHOWN = 8
+_CONFIRM = "Proposed, for you to confirm: take out `proposed: true`, or `prescrub draft --confirm PATH`"
 
 
 def report(proposal: Proposal, folder: str) -> str:
     """Return the report on a draft that was written into the department in ``folder``."""
     parts = [
-        _found(proposal), _listed("Proposed, for you to confirm", list(_proposed(proposal))), _not_placed(proposal),
-        _not_understood(proposal), _cautioned(proposal), _next(folder),
-    ]  # fmt: skip
+        _found(proposal),
+        _listed(_CONFIRM, list(_proposed(proposal))),
+        _not_placed(proposal),
+        _not_understood(proposal),
+        _cautioned(proposal),
+        _next(folder),
+    ]
     return "\n".join(part for part in parts if part)
 
 

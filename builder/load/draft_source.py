@@ -87,7 +87,7 @@ class RawPicture:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A source as it was read, a file called ``name``. ``left_out`` says in words what is not text and was not taken over."""
+    """A source as it was read, a file called ``name``. ``left_out`` says what is not text and was not taken over."""
 
     form: Form
     passages: tuple[Passage, ...]

@@ -256,6 +256,24 @@ def test_actions_of_a_sentence(sentence: str, actions: list[tuple[str, ...]]) ->
     assert [(one.verb, *one.objects) for one in proposal.steps[1].actions] == actions
 
 
+def test_what_is_announced_and_then_done_is_one_action_where_it_is_done() -> None:
+    text = "1. Opening the skin. Place a silk suture. Then open the skin with the scalpel.\n2. Close the skin.\n"
+    library = build(load(results.DEPARTMENT, TODAY))[0]
+    first = propose("Try", source_of("a.md", text.encode()), library).steps[0]
+    assert [(one.verb, *one.objects, *one.more) for one in first.actions] == [
+        ("place", "silk suture"), ("open", "skin", ("with", "scalpel blade")),
+    ]  # fmt: skip
+
+
+def test_what_aftercare_takes_out_stays() -> None:
+    text = "1. Place a suction drain.\n2. Close the skin.\n\nAftercare: the suction drain comes out after 2 days.\n"
+    library = build(load(results.DEPARTMENT, TODAY))[0]
+    proposal = propose("Try", source_of("a.md", text.encode()), library)
+    assert proposal.steps[0].actions[0].more == (("stays", True),)
+    (item,) = proposal.aftercare
+    assert (item.concerns, item.until) == ("suction drain", "2 days")
+
+
 def test_words_that_are_in_no_catalogue_are_shown_with_the_nearest(root: Path) -> None:
     text = "1. Divide the falciform ligament.\n2. Put in ring forceps.\n3. Excise the zonk.\n"
     library = build(load(root, TODAY))[0]
