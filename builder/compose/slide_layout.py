@@ -19,6 +19,7 @@ RAIL = 150.0
 MOST_WORDS = 40
 """Words of title and body (common practice); the small line above the title and the one at the foot are not counted."""
 _MOST_ON_TITLE = 50  # the usual caution stands there whole
+_FEWEST = 18  # words that must be left of those of a slide, before a sentence with more is shown all the same
 _GAP = 14.0
 _PLATE = 496.0
 _SIGNAL = 190.0
@@ -167,8 +168,8 @@ def _parted(part: Part, taken: Sequence[Part], column: Frame, words: int) -> tup
         head = replace(part, text=" ".join(said[:cut]))
         if words_in(f"{head.label} {head.text}") <= words and _height([*taken, head], column) <= column.height:
             return [head], [replace(part, text=" ".join(said[cut:]))]
-    # What has more words than a slide, and stands in one sentence, is shown by itself rather than not at all.
-    if not taken and len(said) == 1 and _height([part], column) <= column.height:
+    # What stands in one sentence and has too many words for any slide is shown by itself rather than not at all.
+    if not taken and len(said) == 1 and words >= _FEWEST and _height([part], column) <= column.height:
         return [part], []
     return [], [part]
 
@@ -248,7 +249,8 @@ def _tall(style: Style, block: Sequence[Part], width: float) -> float:
 
 
 def _row_lines(style: Style, part: Part, inner: float) -> int:
-    inline = f"{part.label} " if part.label and not style.above and not style.indent else ""
+    stands_apart = style.above or style.indent or (style.mark and part.mark)
+    inline = f"{part.label} " if part.label and not stands_apart else ""
     return lines_of(inline + part.text, style.pt, inner, bold=style.bold or bool(inline))
 
 
