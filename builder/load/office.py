@@ -28,9 +28,7 @@ R = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}"
 _FILE_NAME = re.compile(
     r"(?:[\w ()-]{1,80}\.(?:png|jpe?g|gif|tiff?|bmp|emf|wmf|svg|heic)|picture \d+|image ?\d+)", re.IGNORECASE
 )
-_MACHINE_MADE = re.compile(
-    r"\n?\s*(?:description automatically generated.*|ai-generated content may be incorrect\.?)", re.IGNORECASE
-)
+_MACHINE_MADE = re.compile(r"automatically generated|\bai-generated\b", re.IGNORECASE)
 
 
 def looked_over(name: str, content: bytes) -> None:
@@ -72,9 +70,7 @@ def _refuse_entities(name: str, part: str, text: bytes) -> None:
         raise draft_refusal("DS02", Place(name), f"{name}: {part} is too large", "Take the part of one procedure.")
     if any(sign in text for sign in _DECLARES):
         message = f"{name}: {part} declares entities, which no word processor writes"
-        raise draft_refusal(
-            "DS01", Place(name), message, "Copy its text into a new file, and draft from that."
-        )
+        raise draft_refusal("DS01", Place(name), message, "Copy its text into a new file, and draft from that.")
 
 
 def broken(name: str) -> Exception:
@@ -99,8 +95,8 @@ def alt_of(element: Any) -> str:
     """Return the description of a picture where a person wrote one; file names and machine guesses are none."""
     for one in element.iter():
         if local_name(one) in ("cNvPr", "docPr"):
-            alt = _MACHINE_MADE.sub("", one.get("descr") or "").strip()
-            if alt and not _FILE_NAME.fullmatch(alt):
+            alt = (one.get("descr") or "").strip()
+            if alt and not _FILE_NAME.fullmatch(alt) and not _MACHINE_MADE.search(alt):
                 return " ".join(alt.split())
     return ""
 

@@ -6,7 +6,11 @@ from io import BytesIO
 from pathlib import Path
 
 import docx
+import pptx
 import pytest
+from docx.opc.constants import RELATIONSHIP_TYPE as RT
+from docx.oxml import parse_xml
+from docx.oxml.ns import nsdecls, qn
 
 from builder.draft.sentences import sentences_of, without_fillers
 from builder.draft.speech import Strength, instruction, strength
@@ -14,7 +18,7 @@ from builder.load.draft_source import Form, Kind, clean
 from builder.load.source_file import source_of
 from builder.load.talk import clock, seconds_of
 from drafts import results
-from drafts.make_sources import AUTHOR
+from drafts.make_sources import AUTHOR, photograph
 
 
 def passages(text: str, name: str = "a.md") -> list[tuple[str, str, str]]:
@@ -179,7 +183,6 @@ def made(fill: object) -> bytes:
 
 
 def test_what_was_struck_out_is_gone_and_what_was_put_in_is_there() -> None:
-    from docx.oxml import parse_xml
 
     name = 'xmlns:w="http://schemas.openxmlformats.org/wordprocessingml/2006/main"'
 
@@ -223,3 +226,56 @@ def test_reading_needs_no_file_but_the_one_given(name: str, monkeypatch: pytest.
     monkeypatch.chdir(tmp_path)
     assert source_of(name, (results.HERE / "sources" / name).read_bytes()).passages
     assert list(tmp_path.iterdir()) == []
+
+
+def test_picture_of_a_document_is_read_with_its_crop_and_a_guess_is_no_description() -> None:
+    def fill(document: object) -> None:
+        document.add_paragraph("1. Open the skin")  # type: ignore[attr-defined]  # python-docx publishes few types
+        document.add_picture(BytesIO(photograph()))  # type: ignore[attr-defined]
+        shape = document.inline_shapes[0]._inline  # type: ignore[attr-defined]
+        shape.docPr.set("descr", "A plate of food\n\nDescription automatically generated")
+        (blip_fill,) = shape.iter(qn("pic:blipFill"))
+        blip_fill.insert(1, parse_xml(f'<a:srcRect {nsdecls("a")} l="10000" b="25000"/>'))
+        document.add_paragraph("2. Close the skin")  # type: ignore[attr-defined]
+
+    (picture,) = source_of("a.docx", made(fill)).pictures
+    assert picture.crop == (10.0, 0.0, 100.0, 75.0)
+    assert picture.content == photograph()
+    assert picture.passage == 0
+    assert picture.alt == ""
+
+
+def test_picture_that_is_only_linked_is_never_fetched(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fill(document: object) -> None:
+        document.add_paragraph("1. Open the skin")  # type: ignore[attr-defined]
+        part = document.part  # type: ignore[attr-defined]
+        id = part.relate_to("http://127.0.0.1:9/x.png", RT.IMAGE, is_external=True)
+        document.add_picture(BytesIO(photograph()))  # type: ignore[attr-defined]
+        (blip,) = document.inline_shapes[0]._inline.iter(qn("a:blip"))  # type: ignore[attr-defined]
+        blip.set(qn("r:embed"), id)
+
+    def refuse(*_: object) -> None:
+        raise AssertionError("something was fetched")
+
+    monkeypatch.setattr("socket.socket.connect", refuse)
+    source = source_of("a.docx", made(fill))
+    assert source.pictures == ()
+    assert [one.text for one in source.passages] == ["Open the skin"]
+
+
+def test_groups_of_slides_and_hidden_slides_are_read() -> None:
+    deck, target = pptx.Presentation(), BytesIO()
+    slide = deck.slides.add_slide(deck.slide_layouts[5])
+    slide.shapes.title.text = "Step 1: Open the skin"
+    group = slide.shapes.add_group_shape().shapes.add_group_shape()
+    group.shapes.add_textbox(0, 0, 1000, 1000).text_frame.text = "stay shallow"
+    group.shapes.add_picture(BytesIO(photograph()), 0, 0)
+    hidden = deck.slides.add_slide(deck.slide_layouts[5])
+    hidden.shapes.title.text = "Step 2: Close the skin"
+    hidden._element.set("show", "0")
+    deck.save(target)
+    source = source_of("a.pptx", target.getvalue())
+    assert [(one.label, one.text) for one in source.passages] == [
+        ("Step 1:", "Open the skin"), ("", "stay shallow"), ("Step 2:", "Close the skin"),
+    ]  # fmt: skip
+    assert len(source.pictures) == 1
