@@ -16,6 +16,10 @@ class Row:
     origin: Path | None = None
 
 
+class Ordered(dict[str, "Wanted"]):
+    """A mapping whose keys are to stand in this order, such as a kit or the ways of a choice."""
+
+
 Wanted = str | Sequence["Wanted"] | Mapping[str, "Wanted"] | Row | None
 """A Value whose list entries may be Rows, so that an entry that moved keeps its remarks and its manner."""
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import yaml
 
-from builder.edit.changes import Add, Arrange, Drop, Put, Row, Wanted, settled
+from builder.edit.changes import Add, Arrange, Drop, Ordered, Put, Row, Wanted, settled
 from builder.edit.lists import arranged, as_list, captured, indented, with_entry, with_lines
 from builder.edit.mappings import missing_end, renamed, with_key, without_key
 from builder.edit.matching import came_from, moved, origins_of, renames
@@ -67,7 +67,16 @@ class Editor:
             sheet = self.put(sheet, (*path, key), None if was is None else (*was, key), inner)
         for key in gone:
             sheet = self.drop(sheet, (*path, key))
-        return sheet
+        return self.put_keys_in_order(sheet, path, wanted) if isinstance(wanted, Ordered) else sheet
+
+    def put_keys_in_order(self, sheet: Sheet, path: Path, wanted: Ordered) -> Sheet:
+        """Bring the keys of a mapping into the order wanted; where one stands behind a dash, they stay as they are."""
+        node = _mapping(sheet, path)
+        keys = list(sheet.pairs(node))
+        first = node.value[0][0].start_mark.index
+        if keys == list(wanted) or (not node.flow_style and sheet.front[sheet.line_start(first) : first].strip(" ")):
+            return sheet
+        return arranged(sheet, node, [keys.index(key) for key in wanted])
 
     def put_list(self, sheet: Sheet, path: Path, was: Path | None, wanted: Sequence[Wanted]) -> Sheet:
         """Bring the entries into the order wanted, put in the new ones, then change each."""

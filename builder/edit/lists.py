@@ -21,22 +21,25 @@ class _Spans:
     ends: list[int]
 
 
-def _spans(sheet: Sheet, node: yaml.SequenceNode) -> _Spans:
+def _spans(sheet: Sheet, node: yaml.CollectionNode) -> _Spans:
+    pairs = [one if isinstance(one, tuple) else (one, one) for one in node.value]
     if node.flow_style:
-        inner = [(one.start_mark.index, sheet.content_end(one)) for one in node.value]
-        return _Spans([start for start, _ in inner], [end for _, end in inner])
+        return _Spans([first.start_mark.index for first, _ in pairs], [sheet.content_end(last) for _, last in pairs])
     column = sheet.column(node.start_mark.index)
     starts: list[int] = []
     ends: list[int] = []
-    for number, one in enumerate(node.value):
-        dash = sheet.line_start(sheet.dash_of(node, number))
-        starts.append(with_remarks(sheet, dash, column, ends[-1] if ends else 0))
-        ends.append(sheet.line_end(sheet.content_end(one)))
+    for number, (first, last) in enumerate(pairs):
+        begin = sheet.dash_of(node, number) if isinstance(node, yaml.SequenceNode) else first.start_mark.index
+        starts.append(with_remarks(sheet, sheet.line_start(begin), column, ends[-1] if ends else 0))
+        ends.append(sheet.line_end(sheet.content_end(last)))
     return _Spans(starts, ends)
 
 
-def arranged(sheet: Sheet, node: yaml.SequenceNode, order: Sequence[int]) -> Sheet:
-    """Return ``sheet`` with the entries of ``node`` in ``order`` (their old numbers, at least one); others are gone."""
+def arranged(sheet: Sheet, node: yaml.CollectionNode, order: Sequence[int]) -> Sheet:
+    """Return ``sheet`` with the entries of ``node`` in ``order`` (their old numbers, at least one); others are gone.
+
+    The entries of a mapping are its keys with their values.
+    """
     spans = _spans(sheet, node)
     front = sheet.front
     parts = [front[start:end] for start, end in zip(spans.starts, spans.ends, strict=True)]
@@ -49,14 +52,12 @@ def arranged(sheet: Sheet, node: yaml.SequenceNode, order: Sequence[int]) -> She
                 gaps[min(gone, len(gaps)) - 1] += gap
             else:
                 lead = gap + lead
-    if not node.flow_style:
-        bare = front[: spans.ends[-1]][-1:] not in ("\n", "\r")
-        parts = [part if part[-1:] in ("\n", "\r") else part + sheet.newline for part in parts]
-        new = lead + _joined(parts, gaps, order)
-        new = new.removesuffix(sheet.newline) if bare else new
-    else:
-        new = _joined(parts, gaps, order)
-    return sheet.spliced(spans.starts[0], spans.ends[-1], new)
+    if node.flow_style:
+        return sheet.spliced(spans.starts[0], spans.ends[-1], _joined(parts, gaps, order))
+    bare = front[: spans.ends[-1]][-1:] not in ("\n", "\r")
+    parts = [part if part[-1:] in ("\n", "\r") else part + sheet.newline for part in parts]
+    new = lead + _joined(parts, gaps, order)
+    return sheet.spliced(spans.starts[0], spans.ends[-1], new.removesuffix(sheet.newline) if bare else new)
 
 
 def _gap_to_drop(gaps: list[str], gone: int) -> int:

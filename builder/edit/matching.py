@@ -6,7 +6,7 @@ import difflib
 import json
 from collections.abc import Mapping, Sequence
 
-from builder.edit.changes import Row, Wanted, settled
+from builder.edit.changes import Ordered, Row, Wanted, settled
 from builder.edit.values import Path, Value
 from builder.model.action import VERBS
 
@@ -17,9 +17,9 @@ def came_from(inner: Wanted, was: Path | None) -> bool:
 
 
 def moved(wanted: Wanted) -> bool:
-    """Tell whether an entry stands elsewhere than it did: equal texts can be told apart by their remarks."""
+    """Tell whether an entry can stand elsewhere than it did: equal texts can be told apart by their remarks."""
     if isinstance(wanted, Mapping):
-        return any(moved(inner) for inner in wanted.values())
+        return isinstance(wanted, Ordered) or any(moved(inner) for inner in wanted.values())
     if not isinstance(wanted, list):
         return isinstance(wanted, Row) and moved(wanted.value)
     origins = [inner.origin for inner in wanted if isinstance(inner, Row)]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Any
 
 from builder.load.raw_source import RawSource
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, VERBS
@@ -36,9 +37,28 @@ def picks(workshop: Workshop, request: Request) -> Response:
     return data({"picks": shown, "catalogue": _CATALOGUES.get(name, "")})
 
 
-def abouts(library: Library, procedure: Procedure | None) -> dict[str, dict[str, str]]:
+class _SourcesAbout(Mapping[str, str]):
+    """What is said about each source; worked out for those that are asked for, because a register can be long."""
+
+    def __init__(self, library: Library) -> None:
+        self._sources = library.sources
+
+    def __getitem__(self, key: str) -> str:
+        return _about(self._sources[key])
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._sources)
+
+    def __len__(self) -> int:
+        return len(self._sources)
+
+
+def abouts(library: Library, procedure: Procedure | None) -> dict[str, Mapping[str, str]]:
     """Return what is said about each short name, by list: those that do not speak for themselves."""
-    return {name: dict(_LISTS[name](library, procedure)) for name in ("steps", "cautions", "aftercare", "sources")}
+    found: dict[str, Mapping[str, str]] = {
+        name: dict(_LISTS[name](library, procedure)) for name in ("steps", "cautions", "aftercare")
+    }
+    return found | {"sources": _SourcesAbout(library)}
 
 
 def _of_verb(word: str) -> str:
@@ -72,7 +92,15 @@ def _about(source: RawSource) -> str:
 
 
 def _sources(library: Library, _: Procedure | None) -> Iterable[Pick]:
-    return sorted((str(key), _about(source)) for key, source in library.sources.items())
+    """The whole register, kept until a file changes: it is searched at every key that is pressed."""
+    if _register.get("library") is not library:
+        _register["picks"] = sorted((str(key), _about(source)) for key, source in library.sources.items())
+        _register["library"] = library
+    picks: list[Pick] = _register["picks"]
+    return picks
+
+
+_register: dict[str, Any] = {}
 
 
 def _approvers(library: Library, _: Procedure | None) -> Iterable[Pick]:

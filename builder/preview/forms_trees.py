@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from builder.edit.changes import Row, Wanted, settled
+from builder.edit.changes import Ordered, Row, Wanted, settled
 from builder.edit.values import Path, Value, at
 from builder.model.action import VERBS
 from builder.preview.forms_shapes import HIDDEN, Shape, entry_shapes
@@ -180,7 +180,7 @@ def _single(data: Value, origin: Path | None) -> Path | None:
 
 def _named(shape: Shape, rows: list[dict[str, Any]], data: Value, path: Path) -> Wanted:
     assert shape.item is not None
-    found: dict[str, Wanted] = {}
+    found = Ordered()
     for row in rows:
         key = str(row.get("key") or "").strip()
         inner = wanted_of(shape.item, row.get("value"), data, (*path, key), _origin(row))

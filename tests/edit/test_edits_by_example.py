@@ -6,7 +6,7 @@ from textwrap import dedent
 
 import pytest
 
-from builder.edit.changes import Add, Drop, Put, Row
+from builder.edit.changes import Add, Drop, Ordered, Put, Row
 from builder.edit.new_page import id_for, new_text
 from builder.edit.operations import edited
 
@@ -167,6 +167,26 @@ def test_kit_one_more_one_less_one_renamed() -> None:
           swab: 5   # radio-opaque
         ---
         """)
+
+
+def test_kit_and_ways_are_put_in_another_order_with_their_remarks() -> None:
+    kit = Ordered({"swab": "5", "clip": "2", "tape": "1"})
+    after = edited(SEQUENCE, "procedure", [Put(("kit",), kit)])
+    assert after[after.index("kit:") :] == "kit:\n  swab: 5   # radio-opaque\n  clip: 2\n  tape: 1\n---\n"
+    local, general = [Row("numb", _at("local", 0))], [Row("test-block", _at("general", 0))]
+    choose = {"id": "anaesthesia", "between": Ordered({"general": general, "local": local})}
+    rows = [Row(step, ("sequence", number)) for number, step in enumerate(["check-side", {"choose": choose}])]
+    rest = ["open-canal", {"option": {"id": "drain", "steps": ["place-drain"]}}]
+    rows += [Row(step, ("sequence", number)) for number, step in enumerate(rest, start=2)]
+    after = edited(SEQUENCE, "procedure", [Put(("sequence",), rows)])
+    assert after[after.index("between:") : after.index("  # needs")] == (
+        "between:\n"
+        "        general: [test-block]\n"
+        "        # the usual way\n"
+        "        local:\n"
+        "          - numb   # slowly\n"
+    )
+    assert sorted(after.splitlines()) == sorted(SEQUENCE.splitlines())
 
 
 def test_a_catalogue_gets_a_line() -> None:
