@@ -279,7 +279,7 @@ bleeding layer layers edge edges side sides place position plane area field bloo
 size length room table operation procedure step steps end ends top bottom middle front back what where how if up
 down out in off over everything anything nothing something one ones lot bit rest help result results
 """
-_NO_OBJECT = frozenset(_NO_OBJECT_LIST.split())
+NO_OBJECT = frozenset(_NO_OBJECT_LIST.split())
 _WITH_OBJECT_LIST = """
 identify protect expose open close clamp tie seal divide excise look_for cut clip release suture place remove
 """
@@ -304,7 +304,7 @@ def _strange(text: str, doing: _Doing, rest: list[Mention]) -> tuple[int, str] |
         found.append(word)
         if len(found) == 4:
             break
-    if not found or found[-1].group().casefold() in _NO_OBJECT or found[0].group().casefold() in _NO_OBJECT:
+    if not found or found[-1].group().casefold() in NO_OBJECT or found[0].group().casefold() in NO_OBJECT:
         return None
     if any(one.start < found[-1].end() and found[0].start() < one.end for one in rest):
         return None

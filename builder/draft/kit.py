@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 
+from builder.draft.actions import NO_OBJECT
 from builder.draft.names import NO_PART, Names, looks_like_a_name
 from builder.draft.numbers import NUMBER, number_of_word
 from builder.draft.proposal import NotUnderstood, ProposedAction
@@ -13,6 +14,10 @@ from builder.draft.sentences import Sentence
 _COUNT = re.compile(rf"(?:(?P<number>{NUMBER})\s*(?:x|×)?\s+|(?P<small>a|an)\s+)(?:\w+\s+)?$", re.IGNORECASE)
 _BEHIND = re.compile(r"\s*(?:x|×|\(|:|,)\s*(?P<number>\d{1,2})\b(?!\s*\w)")
 _PARTS = re.compile(r"[,;]|\band\b|\.(?:\s|$)")
+
+
+_ANNOUNCED = re.compile(r".*\b(?:need|tray|trolley|table)\b", re.IGNORECASE)
+"""What comes before the first thing: ``on the tray you need a blade``."""
 
 
 def kit_of(lines: Iterable[Sentence], names: Names) -> tuple[dict[str, int], list[NotUnderstood]]:
@@ -27,10 +32,10 @@ def kit_of(lines: Iterable[Sentence], names: Names) -> tuple[dict[str, int], lis
         start = 0
         ends = [match.span() for match in _PARTS.finditer(line.text)]
         for end, following in [*ends, (len(line.text), 0)]:
-            part = line.text[start:end]
+            part = _ANNOUNCED.sub("", line.text[start:end])
             taken = any(one.start < end and start < one.end for one in mentions if not one.is_structure)
-            words = re.findall(r"[^\W\d_][\w-]*", part)
-            if not taken and words and len(words) <= 4 and words[-1].casefold() not in NO_PART:
+            words = [word for word in re.findall(r"[^\W\d_][\w-]*", part) if word.casefold() not in NO_PART]
+            if not taken and words and len(words) <= 4 and not NO_OBJECT.intersection(map(str.casefold, words)):
                 strange.append(NotUnderstood(" ".join(words[-3:]), line.at, looks_like="item"))
             start = following
         strange.extend(

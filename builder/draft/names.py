@@ -125,10 +125,16 @@ class Names:
             return None
         return found[0], False
 
+    @staticmethod
+    def plain(words: str) -> str:
+        """Return ``words`` as names are compared: small letters, each word in the singular."""
+        return " ".join(_singular(word) for word in _WORD.findall(words.casefold()))
+
     def near(self, words: str, many: int = 2) -> tuple[str, ...]:
         """Return the names in the catalogues that look most like ``words``; none where none does."""
-        key = " ".join(_singular(word) for word in _WORD.findall(words.casefold()))
-        found = process.extract(key, self._spaced, scorer=fuzz.token_sort_ratio, score_cutoff=_NEAR, limit=many)
+        found = process.extract(
+            self.plain(words), self._spaced, scorer=fuzz.token_sort_ratio, score_cutoff=_NEAR, limit=many
+        )
         return tuple(str(one[0]) for one in found)
 
 
@@ -177,6 +183,8 @@ NO_PART = _SMALL | frozenset(_NO_PART_LIST.split())
 def _qualifies(word: str, between: str) -> bool:
     """Tell whether ``word`` can be part of the name behind it."""
     low = word.casefold()
+    if between == "-":
+        return True
     if between.strip(" -") or low in NO_PART or low.isdigit() or low.endswith("ly"):
         return False
     return not (low.endswith("ing") and stem(low))

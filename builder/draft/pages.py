@@ -8,6 +8,7 @@ from typing import Any
 
 import yaml
 
+from builder.draft.ids import slug
 from builder.draft.proposal import Listed, Proposal, ProposedAction, ProposedAftercare, ProposedCaution, ProposedStep
 
 EDITION = "0.1"
@@ -150,6 +151,10 @@ def _notes(proposal: Proposal, write: _Writer) -> Iterator[str]:
         [_strange(one.words, one.at, one.times, one.near) for one in proposal.not_understood],
     )
     yield _section(
+        "To copy to structures.yml or items.yml in content/catalogue/, with its kind, where the name is right",
+        [_entry(one.words) for one in proposal.not_understood],
+    )
+    yield _section(
         "Taken for a name because it is written almost like it",
         [f"- {one.at}: {one.words} = {one.name}?" for one in proposal.misheard],
     )
@@ -162,6 +167,11 @@ def _notes(proposal: Proposal, write: _Writer) -> Iterator[str]:
 
 def _section(title: str, lines: list[str]) -> str:
     return "\n".join([f"## {title}\n", *lines, ""]) if lines else ""
+
+
+def _entry(words: str) -> str:
+    name = " ".join(words.split())
+    return f"- {{id: {slug(name) or 'name'}, name: {name}, kind: }}"
 
 
 def _strange(words: str, at: str, times: int, near: tuple[str, ...]) -> str:

@@ -303,7 +303,7 @@ def _counted(strange: Iterable[NotUnderstood], names: Names) -> Iterator[NotUnde
     found: dict[str, NotUnderstood] = {}
     times: Counter[str] = Counter()
     for one in strange:
-        key = one.words.casefold()
+        key = names.plain(one.words)
         found.setdefault(key, one)
         times[key] += 1
     for key, count in times.most_common():

@@ -73,6 +73,20 @@ def test_commands_it_names_run(root: Path, capsys: pytest.CaptureFixture[str]) -
     assert "DR01 proposed-not-confirmed" in capsys.readouterr().out
 
 
+def test_answers_to_its_questions_go_back_into_the_steps(root: Path, tmp_path: Path) -> None:
+    from builder.check.gaps.sheet import ask
+    from builder.publish.fill import fill
+
+    main(["draft", "Trigger finger release", str(root), "--from", str(OUTLINE)])
+    before, after = ask(read(root)[0]).split("steps/divide-a1-pulley-along-whole.md", 1)
+    question = "What do you see, feel or hear that tells you this step is done?\n"
+    sheet = f"{before}steps/divide-a1-pulley-along-whole.md" + after.replace(question, f"{question}\nIt glides.\n", 1)
+    changes, findings = fill(root, sheet)
+    assert ([(one.key, one.words) for one in changes], findings) == ([("cue", "It glides.")], [])
+    step = read(root)[0].procedures[0].steps["divide-a1-pulley-along-whole"]
+    assert (step.cue, step.proposed, len(step.actions)) == ("It glides.", True, 1)
+
+
 def test_existing_procedure_is_never_touched(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
     main(["draft", "Trigger finger release", str(root), "--from", str(OUTLINE)])
     before = fingerprint(root)

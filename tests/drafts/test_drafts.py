@@ -17,6 +17,7 @@ from publishing import fingerprint
 
 from builder.check.gaps.sheet import ask
 from builder.draft import propose
+from builder.draft.pages import notes
 from builder.load.folder import load
 from builder.load.source_file import read_source, source_of
 from builder.model.build import build
@@ -201,8 +202,8 @@ def test_misheard_names_are_shown_and_not_corrected_in_the_words(root: Path) -> 
     proposal, folder = results.drafted(results.HERE / "sources" / "central-line.srt", root, "Central line")
     heard = {(one.words, one.name) for one in proposal.misheard}
     assert {("karotid artery", "carotid artery"), ("lidocane", "lidocaine")} <= heard
-    notes = (folder / "notes.md").read_text(encoding="utf-8")
-    assert "karotid artery = carotid artery?" in notes
+    kept = (folder / "notes.md").read_text(encoding="utf-8")
+    assert "karotid artery = carotid artery?" in kept
     step = (folder / "steps" / f"{proposal.steps[2].id}.md").read_text(encoding="utf-8")
     assert "inject: lidocaine" in step
     assert "lidocane" in step
@@ -280,6 +281,7 @@ def test_words_that_are_in_no_catalogue_are_shown_with_the_nearest(root: Path) -
     proposal = propose("Try", source_of("a.md", text.encode()), library)
     shown = {one.words: one.near for one in proposal.not_understood}
     assert {"falciform ligament", "ring forceps", "zonk"} <= set(shown)
+    assert "- {id: falciform-ligament, name: falciform ligament, kind: }" in notes(proposal)
     assert "artery forceps" in shown["ring forceps"] or "tissue forceps" in shown["ring forceps"]
     assert all(not step.actions for step in proposal.steps)
 
