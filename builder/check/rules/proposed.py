@@ -7,10 +7,14 @@ from collections.abc import Iterator
 from builder.check.hit import Hit
 from builder.check.rules.reach import quoted
 from builder.finding import Severity
-from builder.model.fields import Node, Page, Proposable, is_not_said
+from builder.model.fields import NOT_SAID, Node, Proposable, is_not_said
 from builder.model.library import Library
-from builder.model.pages import Caution, Procedure, Status, Step
+from builder.model.pages import Caution, Person, Procedure, Status, Step, When
 from builder.place import Place, Text
+
+_LONGEST = len(NOT_SAID)
+_WITHIN = (Person, When)
+"""Blocks within a page that hold texts of their own."""
 
 
 def not_confirmed(library: Library) -> Iterator[Hit]:
@@ -46,22 +50,23 @@ def _name(page: Proposable) -> str:
 def not_said(library: Library) -> Iterator[Hit]:
     """Yield each value that only holds the place of what the source of a draft did not say."""
     for page, severity in _pages(library):
-        for key, value in _texts(page):
-            if is_not_said(value):
-                blocks = Severity.ERROR if severity else None
-                message = f"{quoted(value)} stands where {key!r} should be answered"
-                yield Hit(value.at, message, "Write the answer, as you would say it.", severity=blocks)
+        for key, value in _unsaid(page):
+            message = f"{quoted(value)} stands where {key!r} should be answered"
+            yield Hit(value.at, message, "Write the answer, as you would say it.", severity=severity)
 
 
-def _texts(node: Node) -> Iterator[tuple[str, Text]]:
-    """Yield every single text of a page with its key, those of its owner and of its times too."""
-    for name, field in type(node).model_fields.items():
-        value = getattr(node, name)
-        key = str(field.alias or name)
+def _unsaid(node: Node) -> Iterator[tuple[str, Text]]:
+    """Yield every single text of a page that is not said, with its key; those of its owner and its times too."""
+    for name, value in node.__dict__.items():
         if isinstance(value, Text):
-            yield key, value
-        elif isinstance(value, Node) and not isinstance(value, Page):
-            yield from ((f"{key}: {inner}", text) for inner, text in _texts(value))
+            if len(value) <= _LONGEST and is_not_said(value):
+                yield _written(node, name), value
+        elif type(value) in _WITHIN:
+            yield from ((f"{_written(node, name)}: {inner}", text) for inner, text in _unsaid(value))
+
+
+def _written(node: Node, name: str) -> str:
+    return str(type(node).model_fields[name].alias or name)
 
 
 def _pages(library: Library) -> Iterator[tuple[Proposable, Severity | None]]:
