@@ -113,7 +113,7 @@ def _filled(sketch: Sketch, turn: int) -> tuple[Slide, Sketch | None]:
     above, title = _guarded(sketch, title)
     parts = [*(Part("lead", text) for text in over), *(one for one in sketch.parts if one.role != "caution")]
     column = _column(sketch, title)
-    words = sum(words_in(f"{row.label} {row.text}") for box in (*above, title) for row in box.rows)
+    words = sum(words_in(row.text) for box in (*above, title) for row in box.rows)
     taken, left = _taken(parts, column, (_MOST_ON_TITLE if sketch.kind == "title" else MOST_WORDS) - words)
     if parts and not taken:
         raise TooLong(sketch.id, parts[0].text)
@@ -144,7 +144,7 @@ def _taken(parts: Sequence[Part], column: Frame, words: int) -> tuple[list[Part]
     """Part ``parts`` into those that stand in ``column``, with at most ``words`` words, and those that do not."""
     taken: list[Part] = []
     for at, part in enumerate(parts):
-        count = words_in(f"{part.label} {part.text}")
+        count = _words(part)
         if count <= words and _height([*taken, part], column) <= column.height:
             taken.append(part)
             words -= count
@@ -161,12 +161,17 @@ def _continued(sketch: Sketch, left: Sequence[Part]) -> Sketch:
     return replace(sketch, title=f"{title} (continued{turn})", parts=tuple(left), picture=None)
 
 
+def _words(part: Part) -> int:
+    """Return how many words there are to read: the number of a pointer or the letter of an answer is none."""
+    return words_in(part.text) + (0 if STYLES[part.role].indent else words_in(part.label))
+
+
 def _parted(part: Part, taken: Sequence[Part], column: Frame, words: int) -> tuple[list[Part], list[Part]]:
     """Part ``part`` at a sentence so that its first half stands behind ``taken``; nothing of it where none does."""
     said = sentences(part.text)
     for cut in range(len(said) - 1, 0, -1):
         head = replace(part, text=" ".join(said[:cut]))
-        if words_in(f"{head.label} {head.text}") <= words and _height([*taken, head], column) <= column.height:
+        if _words(head) <= words and _height([*taken, head], column) <= column.height:
             return [head], [replace(part, text=" ".join(said[cut:]))]
     # What stands in one sentence and has too many words for any slide is shown by itself rather than not at all.
     if not taken and len(said) == 1 and words >= _FEWEST and _height([part], column) <= column.height:

@@ -14,6 +14,7 @@ from builder.compose.sheet_head import call_of
 from builder.compose.slide import Note, Part, Picture, Sketch, Speech
 from builder.compose.slide_caution import caution_sketch, reminded, with_caution
 from builder.compose.slide_layout import fits
+from builder.compose.slide_pointers import spots_of
 from builder.compose.slide_type import sentences, words_in
 from builder.compose.slide_words import cites_in, dose_words, is_practice, joined, said, stopped, uncapital
 from builder.compose.view import CautionView, ChoiceView, DoseView, FigureView, PointerView, ProcedureView, StepView
@@ -157,8 +158,10 @@ class _Sketcher:
         )  # fmt: skip
 
     def _with_figure(self, base: Sketch, figure: FigureView) -> Sketch:
+        whole = self.pictures[figure.id]
+        picture = replace(whole, spots=spots_of(figure.pointers, whole.aspect))
         return replace(
-            base, kind="step-figure", picture=self.pictures[figure.id],
+            base, kind="step-figure", picture=picture,
             parts=(*base.parts[:-1], *_legend(figure.pointers), *base.parts[-1:]),
             speech=replace(base.speech, full=joined(base.speech.full, figure.caption)),
             asides=(*base.asides, _credit(figure)),
@@ -186,12 +189,9 @@ class _Sketcher:
         size = -(-len(pointers) // count)
         for turn in range(count):
             some = pointers[turn * size : (turn + 1) * size]
-            shown = {one.number for one in some}
             told = f"Numbers {some[0].number} to {some[-1].number}." if count > 1 and some else ""
-            picture = replace(
-                whole, alt=joined(whole.alt, told) if told else whole.alt,
-                spots=tuple(spot for spot in whole.spots if spot.number in shown),
-            )  # fmt: skip
+            alt = joined(whole.alt, told) if told else whole.alt
+            picture = replace(whole, alt=alt, spots=spots_of(some, whole.aspect))
             spoken = (figure.caption or figure.alt) if turn == 0 else listed([one.name for one in some])
             yield Sketch(
                 "figure", _turned(figure.anchor, turn), "", _numbered(title, turn), Speech(spoken),

@@ -21,17 +21,15 @@ from builder.compose.render import Renderer
 from builder.compose.slide import HEIGHT, WIDTH, Box, Deck, Frame, Note, Picture, Row, Sketch, Slide, Spot
 from builder.compose.slide_deck import Said, deck_of
 from builder.compose.slide_layout import FOOT, TOP
-from builder.compose.slide_pointers import DISC, spots_of
+from builder.compose.slide_pointers import DISC, fitted
 from builder.compose.slide_questions import questions
 from builder.compose.slide_sketch import count_sketch, sketches_of
-from builder.compose.view import Must, PointerView
-from builder.compose.words import structure_name
+from builder.compose.view import Must
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
 _MEASURED_PT = 300.0
 _PT_PER_MM = 72 / 25.4
-_PLATE = (504.0, 340.0)  # about the room that a figure has; places of numbers are worked out for it
 _WORDS_OF_KIND = {
     "step-figure": "step",
     "figure": "slide",
@@ -87,7 +85,7 @@ def material_of(library: Library, procedure: Procedure, renderer: Renderer) -> M
 
 
 def _material(library: Library, procedure: Procedure, renderer: Renderer) -> Material:
-    body = sketches_of(library, procedure, _pictures(library, procedure, renderer))
+    body = sketches_of(library, procedure, _pictures(procedure, renderer))
     after = tuple(one for one in body if one.id.startswith("aftercare"))
     opening, closing = questions(library, procedure)
     return Material(
@@ -99,7 +97,7 @@ def _material(library: Library, procedure: Procedure, renderer: Renderer) -> Mat
     )
 
 
-def _pictures(library: Library, procedure: Procedure, renderer: Renderer) -> dict[str, Picture]:
+def _pictures(procedure: Procedure, renderer: Renderer) -> dict[str, Picture]:
     """Return the pictures by id; the typesetter is asked how high each is for its width."""
     figures = figures_of(procedure, outline(procedure))
     if not figures:
@@ -112,19 +110,8 @@ def _pictures(library: Library, procedure: Procedure, renderer: Renderer) -> dic
     for at, figure in enumerate(figures):
         height = (spots[f"picture-{at}-end"] - spots[f"picture-{at}"]) * _PT_PER_MM
         aspect = round(_MEASURED_PT / height, 3) if height > 0 else 1.0
-        width, tall = fitted(aspect, *_PLATE)
-        pointers = [
-            PointerView(number, str(one.spot[0]), str(one.spot[1]), structure_name(library, one.structure))
-            for number, one in enumerate(figure.pointers, start=1)
-        ]
-        spread = spots_of(pointers, width, tall)
-        found[figure.id] = Picture(f"figure-{figure.id}", paths[at], figure.alt or "", aspect, spread)
+        found[figure.id] = Picture(f"figure-{figure.id}", paths[at], figure.alt or "", aspect)
     return found
-
-
-def fitted(aspect: float, width: float, height: float) -> tuple[float, float]:
-    """Return width and height of a picture that fills a frame as far as its ``aspect`` lets it."""
-    return (height * aspect, height) if width / height > aspect else (width, width / aspect)
 
 
 def placed(slide: Slide) -> Frame | None:

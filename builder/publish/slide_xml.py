@@ -282,5 +282,6 @@ def _disc(shapes: Shapes, x: float, y: float, size: float, text: str) -> str:
     return (
         f"<p:sp><p:nvSpPr>{shapes.named(name, decorative=not text)}<p:cNvSpPr/><p:nvPr/></p:nvSpPr>"
         f"<p:spPr>{frame_xml(x - size / 2, y - size / 2, size, size)}"
-        f'<a:prstGeom prst="ellipse"><a:avLst/></a:prstGeom>{fill_xml("tx1")}{_NO_LINE}</p:spPr>{told}</p:sp>'
+        f'<a:prstGeom prst="ellipse"><a:avLst/></a:prstGeom>{fill_xml("tx1")}'
+        f"{line_xml('bg1', 1.5 if text else 1.2)}</p:spPr>{told}</p:sp>"
     )

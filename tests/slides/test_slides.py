@@ -7,6 +7,8 @@ from collections import Counter
 from dataclasses import replace
 from datetime import date
 from io import BytesIO
+from itertools import combinations
+from math import dist
 from pathlib import Path
 
 import pytest
@@ -45,7 +47,8 @@ CANAL = "content/procedures/example/steps/open-canal.md"
 def body_words(slide: Slide) -> int:
     """Words of title and body, as a reader counts them."""
     boxes = [box for box in slide.boxes if box.role not in ("eyebrow", "number", "critical", "letter")]
-    return sum(words_in(f"{row.label} {row.text}") for box in boxes for row in box.rows)
+    # The number of a pointer and the letter of an answer are no words to read.
+    return sum(words_in(row.text if box.indent else f"{row.label} {row.text}") for box in boxes for row in box.rows)
 
 
 def every_word(found: Deck) -> str:
@@ -305,3 +308,19 @@ def test_a_spoilt_pdf_is_caught(name: str, rules: str, say: str, tmp_path: Path)
     spoilt = replace(made, text=made.text.replace("</style>", f"{rules}</style>"))
     found = proved_pdf(spoilt, typesetter().pdf(spoilt), tmp_path)
     assert any(say in problem for problem in found.problems), found.problems
+
+
+@DECKS
+def test_no_number_lies_on_another_nor_on_what_is_shown(name: str, root: Path) -> None:
+    for slide in deck(name, root).slides:
+        at = slides.placed(slide)
+        if slide.picture is None or at is None:
+            continue
+        places = [(spot.left * at.width / 100, spot.top * at.height / 100) for spot in slide.picture.spots]
+        shown = [(spot.x * at.width / 100, spot.y * at.height / 100) for spot in slide.picture.spots]
+        for one, other in combinations(places, 2):
+            assert dist(one, other) >= 36.0, slide.id
+        for one in places:
+            assert 18 <= one[0] <= at.width - 18, slide.id
+            assert 18 <= one[1] <= at.height - 18, slide.id
+            assert min(dist(one, spot) for spot in shown) >= 19.0, slide.id
