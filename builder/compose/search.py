@@ -36,14 +36,15 @@ def sections_of(view: ProcedureView) -> tuple[Section, ...]:
     return tuple(_sections(view))
 
 
-def index_script(pages: Iterable[tuple[str, str, Iterable[Section]]]) -> str:
-    """Return the index of ``(page name, page title, sections)`` as a script, because a page opened from a file may not
-    fetch. It holds ``[[name, title, [[anchor, title, shows, words], ...]], ...]``."""
-    index = [
-        [name, title, [[one.anchor, one.title, one.shows, one.words] for one in sections]]
-        for name, title, sections in pages
-    ]
-    return f"window.searchIndex={json.dumps(index, separators=(',', ':'))};\n"
+def index_entry(name: str, title: str, sections: Iterable[Section]) -> str:
+    """Return the page ``name`` as the index holds it: ``[name, title, [[anchor, title, shows, words], ...]]``."""
+    entry = [name, title, [[one.anchor, one.title, one.shows, one.words] for one in sections]]
+    return json.dumps(entry, separators=(",", ":"))
+
+
+def index_script(entries: Iterable[str]) -> str:
+    """Return the index as a script, because a page opened from a file may not fetch."""
+    return f"window.searchIndex=[{','.join(entries)}];\n"
 
 
 def folded(text: str) -> str:

@@ -21,7 +21,7 @@ import yaml
 
 from builder.compose import evidence_pages, hosting
 from builder.compose.document import Document
-from builder.compose.search import Section, index_script
+from builder.compose.search import index_entry, index_script
 from builder.compose.web import WebPage
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
@@ -50,7 +50,7 @@ class Site:
         self.bodies = Bodies(folder / "bodies")
         self.new = new
         self._made: set[Path] = set()
-        self._index: list[tuple[str, str, tuple[Section, ...]]] = []
+        self._index: list[str] = []
 
     def __enter__(self) -> Site:
         return self
@@ -82,14 +82,15 @@ class Site:
             picture = safe_picture(resource, read_bytes(self.library.root, resource, MAX_FIGURE_BYTES))
             self._write(path.parent / "figures" / PurePosixPath(resource).name, picture)
         # The text is on the disk now; a thousand of them in memory would be dear.
-        return Written(replace(page, text="", sections=()), place, page.sections)
+        entry = index_entry(page.name, page.title, page.sections) if page.sections else ""
+        return Written(replace(page, text="", sections=()), place, entry)
 
     def take(self, written: Written) -> None:
         """Make what ``write`` returned, here or in another process, a page of the site; in the order of the index."""
         page = written.document
         self.bodies.places[f"{page.name.removesuffix('.html')}.md"] = written.place
-        if written.sections:
-            self._index.append((page.name, page.title, written.sections))
+        if written.entry:
+            self._index.append(written.entry)
 
     def write_file(self, name: str, text: str) -> None:
         """Write a file that is no page."""
@@ -134,11 +135,12 @@ class Site:
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """A page that was written: the ``document`` without its text, the ``place`` of its body, what the index holds."""
+    """A page that was written: the ``document`` without its text, the ``place`` of its body, its ``entry`` in the index
+    ("" = none)."""
 
     document: Document
     place: tuple[int, int]
-    sections: tuple[Section, ...]
+    entry: str
 
 
 class Bodies:
