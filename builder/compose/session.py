@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 from builder.compose.render import Renderer
 from builder.compose.session_fit import FULL, SHORT, Form, Item, chosen, least_seconds
 from builder.compose.slide import Deck, Sketch
-from builder.compose.slide_deck import TURN_SECONDS, Said, deck_of, seconds_of
-from builder.compose.slide_layout import slides_of
+from builder.compose.slide_deck import TURN_SECONDS, Said, deck_of, seconds_of, too_long
+from builder.compose.slide_layout import TooLong, slides_of
 from builder.compose.slide_words import without_pointing
 from builder.compose.slides import Material, material_of
 from builder.finding import Finding, Refused, SecondPlace, Severity
@@ -136,11 +136,14 @@ def _told(sketch: Sketch) -> Sketch:
 
 
 def _items(procedure: Procedure, material: Material) -> Iterator[Item]:
-    """Yield every slide as what may be chosen."""
+    """Yield every slide as what may be chosen. Raises Refused where words fit on no slide."""
     minutes = {f"step-{step.id}": float(step.minutes or 0) for step in procedure.steps.values()}
     counts = {one.id for one in material.counts}
     for sketch in material.all:
-        extra = TURN_SECONDS * (len(slides_of(sketch)) - 1)
+        try:
+            extra = TURN_SECONDS * (len(slides_of(sketch)) - 1)
+        except TooLong as error:
+            raise Refused(too_long(procedure, error)) from error
         shown, said = _worth(sketch, minutes.get(sketch.block, 0.0))
         forms = [
             Form(SHORT, seconds_of(sketch, full=False) + extra, shown),

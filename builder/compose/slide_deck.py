@@ -81,7 +81,7 @@ def deck_of(library: Library, procedure: Procedure, said: Sequence[Said], about:
         try:
             made = slides_of(sketch)
         except TooLong as error:
-            raise Refused(_too_long(procedure, error)) from error
+            raise Refused(too_long(procedure, error)) from error
         seconds = seconds_of(sketch, full=one.full)
         notes = _notes(sketch, one.full, numbers, clock)
         slides.append(replace(made[0], notes=notes, seconds=seconds))
@@ -198,7 +198,8 @@ def clock_of(seconds: float) -> str:
     return f"{whole // 60}:{whole % 60:02d}"
 
 
-def _too_long(procedure: Procedure, error: TooLong) -> Finding:
+def too_long(procedure: Procedure, error: TooLong) -> Finding:
+    """Return what to say where words fit on no slide, at the step or caution that they belong to."""
     places = {str(step.id): step.title.at for step in procedure.steps.values()}
     places |= {f"caution-{one.id}": one.hazard.at for one in procedure.cautions.values()}
     at = next((place for id, place in places.items() if id in error.id), procedure.title.at)

@@ -22,6 +22,7 @@ from decks import (
     typesetter,
     written,
 )
+from department import BASE, Overlay
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -249,3 +250,19 @@ def test_another_length_is_refused(tmp_path: Path, base: Path, capsys: pytest.Ca
 
 def test_lengths_are_those_of_the_command() -> None:
     assert command.LENGTHS == LENGTHS
+
+
+def test_what_fits_on_no_slide_is_said_in_plain_words(
+    tmp_path: Path, overlay: Overlay, capsys: pytest.CaptureFixture[str]
+) -> None:
+    step = "content/procedures/example/steps/open-canal.md"
+    text = (BASE / step).read_text(encoding="utf-8")
+    cue = str(procedure().steps["open-canal"].cue)
+    root = overlay({step: text.replace(cue, f"{cue.rstrip('.')} {'and is seen again ' * 60}there.")})
+    to = tmp_path / "public"
+    assert main(["publish", str(root), "--to", str(to), "--only", "handout", "--session", "10"]) == 1
+    said = capsys.readouterr().err
+    assert f"{step}:" in said
+    assert "fits on no slide in type of 24 pt" in said
+    assert "Traceback" not in said
+    assert not to.exists()
