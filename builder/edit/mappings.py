@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import yaml
 
-from builder.edit.scalars import as_key
-from builder.edit.sheet import Sheet
+from builder.edit.scalars import BLOCK_STYLES, as_key
+from builder.edit.sheet import Sheet, keep_lines
 from builder.edit.values import Value
 from builder.edit.writing import flow, pair
 
@@ -69,10 +69,33 @@ def without_key(sheet: Sheet, node: yaml.MappingNode, name: str) -> Sheet:
         return sheet.spliced(sheet.content_end(pairs[number - 1][1]), end, "")
     line = sheet.line_start(start)
     if not sheet.front[line:start].strip(" "):
-        return sheet.spliced(line, sheet.line_end(end), "")
+        last = pairs[number - 1][1] if number else None
+        stop, remarks = _remarks_behind(sheet, end, sheet.column(start)) if _ends_in_block(last) else (0, "")
+        return sheet.spliced(line, max(stop, sheet.line_end(end)), remarks)
     assert following is not None  # it is the first behind a dash, and not the only one
     between = sheet.front[sheet.line_end(end) : following]
     return sheet.spliced(start, end if between.strip() else following, "")
+
+
+def _ends_in_block(node: yaml.Node | None) -> bool:
+    """Tell whether the last text of ``node`` is written line by line, so that what is set in below is more."""
+    while isinstance(node, yaml.CollectionNode) and node.value:
+        node = node.value[-1][1] if isinstance(node, yaml.MappingNode) else node.value[-1]
+    return isinstance(node, yaml.ScalarNode) and node.style in BLOCK_STYLES
+
+
+def _remarks_behind(sheet: Sheet, end: int, column: int) -> tuple[int, str]:
+    """Return where the remarks behind ``end`` that are set in stop, and the remarks no longer set in."""
+    stop = sheet.line_end(end)
+    found = ""
+    for line in keep_lines(sheet.front[stop:]):
+        bare = line.lstrip(" ")
+        is_set_in = bare.startswith("#") and len(line) - len(bare) > column
+        if not is_set_in and bare.strip("\r\n"):
+            break
+        found += " " * column + bare if is_set_in else line
+        stop += len(line)
+    return stop, found
 
 
 def renamed(sheet: Sheet, node: yaml.MappingNode, name: str, new: str) -> Sheet:

@@ -69,19 +69,18 @@ def field(tab: Any, key: str) -> Any:
     return tab.locator(f"#form [data-field][data-key={key}] [data-value]").first
 
 
-def drafted(tab: Any, preview: Preview, tmp_path: Path) -> None:
-    """The outline becomes a procedure."""
-    outline = tmp_path / "old outline.md"
-    outline.write_text(OUTLINE)
-    from builder.cli import main
-
-    assert main(["draft", "Removal of a skin lump", str(preview.root), "--from", str(outline)]) == 0
-    tab.get_by_role("link", name="Removal of a skin lump").wait_for()  # the open page has heard of it by itself
+def drafted(tab: Any) -> None:
+    """The outline is pasted, and becomes a procedure."""
+    tab.get_by_role("link", name="New procedure from an outline").click()
+    tab.get_by_label("Title").fill("Removal of a skin lump")
+    tab.get_by_label("Outline", exact=True).fill(OUTLINE)
+    tab.get_by_role("button", name="Draft it").click()
+    tab.locator("#pv-said a").first.click()
+    tab.get_by_role("heading", name="Removal of a skin lump").first.wait_for()
 
 
 def a_step_is_edited(tab: Any, preview: Preview, before: dict[str, str]) -> None:
     """A step is edited by its form, and what the draft proposed there is confirmed."""
-    tab.get_by_role("link", name="Removal of a skin lump").click()
     tab.locator(f'a[href$="/edit/{CUT}"]').first.click()
     tab.wait_for_selector("#save:enabled")
     field(tab, "critical").check()
@@ -177,7 +176,7 @@ def the_card_is_taken(tab: Any, folder: Path) -> None:
 
 def test_from_an_old_outline_to_the_card_in_the_pocket(tab: Any, preview: Preview, tmp_path: Path) -> None:
     others = files(preview.root)
-    drafted(tab, preview, tmp_path)
+    drafted(tab)
     before = files(preview.root)
     assert {name: text for name, text in before.items() if not name.startswith(FOLDER)} == others
     a_step_is_edited(tab, preview, before)
