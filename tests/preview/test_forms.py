@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import difflib
 import html
 import json
@@ -11,16 +12,20 @@ from typing import Any
 
 import pytest
 from department import TODAY
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from builder.check.engine import examine
 from builder.edit.changes import settled
+from builder.edit.new_page import new_text
 from builder.edit.sheet import Sheet
+from builder.edit.values import CannotEdit
 from builder.load.folder import load
 from builder.preview.forms_files import target_of
 from builder.preview.forms_merge import trees_of
 from builder.preview.forms_save import _edits
 from builder.preview.forms_shapes import Shape, entry_shapes, shape_of
-from builder.preview.forms_trees import tree_of, wanted_of
+from builder.preview.forms_trees import Unclear, tree_of, wanted_of
 from builder.preview.forms_words import ONE, SECTIONS, WORDS
 
 Preview = Any  # the fixture of conftest.py
@@ -236,6 +241,45 @@ def test_findings_stand_beside_their_field(preview: Preview) -> None:
     field = page[page.index('data-key="supervision"') :]
     field = field[: field.index("data-field", 10)]
     assert "&#39;half&#39; is not one of" in field
+
+
+_JSON = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.text(max_size=8) | st.sampled_from(["open", "step", "choose"]),
+    lambda inner: (
+        st.lists(inner, max_size=3)
+        | st.dictionaries(st.sampled_from(["from", "value", "key", "entry", "verb", "objects", "source", "id"]), inner)
+    ),
+    max_leaves=12,
+)
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.sampled_from(KINDS), st.data())
+def test_whatever_is_sent_is_understood_or_refused(kind: str, data: st.DataObject) -> None:
+    part = data.draw(st.sampled_from(shape_of(kind).parts))
+    held = {"actions": [{"open": "skin"}], "title": "Open", "sequence": ["a", "b"], "kit": {"tape": "1"}}
+    with contextlib.suppress(Unclear):
+        wanted = settled(wanted_of(part.shape, data.draw(_JSON), held, (part.key,), (part.key,)))
+        assert json.dumps(wanted)
+        with contextlib.suppress(CannotEdit):
+            new_text(kind, {part.key: wanted})
+
+
+def test_what_is_written_in_a_file_stays_text_in_the_page(preview: Preview) -> None:
+    path = preview.root / STEP
+    evil = "'\"><img src=x onerror=alert(1)><script>alert(1)</script>"
+    quoted = json.dumps(evil)
+    path.write_text(
+        f"---\ntitle: {quoted}\nat_risk: [{quoted}]\nactions:\n  - {{open: {quoted}}}\n---\n</textarea>{evil}\n"
+    )
+    preview.shop.saved([STEP])
+    for file in (STEP, f"{EXAMPLE}/procedure.md"):
+        page = preview.get(f"edit/{file}").text
+        assert "<img" not in page
+        assert "<script>" not in page
+    body = filled(preview, STEP, cue=evil)
+    path.write_text(path.read_text().replace("---\n<", "cue: other\n---\n<"))
+    assert "<img" not in json.loads(preview.post("edit/save", body).text)["html"]
 
 
 # ---- Somebody else ----
