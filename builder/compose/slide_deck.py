@@ -12,7 +12,7 @@ from builder.compose.procedure_view import is_overdue
 from builder.compose.slide import Cite, Deck, Note, Part, Sketch, Slide, Speech
 from builder.compose.slide_layout import TooLong, slides_of
 from builder.compose.slide_type import runs, width_of, words_in
-from builder.compose.slide_words import joined
+from builder.compose.slide_words import joined, plain_signs
 from builder.compose.spelling import Speller
 from builder.compose.words import STATUS_MARKS, USUAL_CAUTION, day
 from builder.finding import Finding, Refused, Severity
@@ -139,13 +139,18 @@ def _sources(library: Library, numbers: dict[str, int]) -> Iterator[Sketch]:
 
 def _spelt(sketch: Sketch, speller: Speller) -> Sketch:
     """Return ``sketch`` with abbreviations spelt out where the deck uses them first: on a slide, else in its notes."""
-    title = speller.text(sketch.title)
-    parts = tuple(replace(part, text=speller.text(part.text)) for part in sketch.parts)
+
+    def spelt(text: str) -> str:
+        return speller.text(plain_signs(text))
+
+    title = spelt(sketch.title)
+    parts = tuple(replace(part, text=spelt(part.text), label=plain_signs(part.label)) for part in sketch.parts)
     speech = sketch.speech
-    spoken = replace(
-        speech, short=speller.text(speech.short), full=speller.text(speech.full), prompt=speller.text(speech.prompt)
-    )
-    return replace(sketch, title=title, parts=parts, speech=spoken)
+    spoken = replace(speech, short=spelt(speech.short), full=spelt(speech.full), prompt=spelt(speech.prompt))
+    spell = plain_signs if sketch.kind == "sources" else spelt  # the title of a source is what its authors wrote
+    asides = tuple(replace(one, text=spell(one.text)) for one in sketch.asides)
+    eyebrow = plain_signs(sketch.eyebrow)
+    return replace(sketch, title=title, parts=parts, speech=spoken, asides=asides, eyebrow=eyebrow)
 
 
 def _unique(sketch: Sketch, titles: dict[str, int]) -> Sketch:

@@ -14,6 +14,8 @@ _CITE = re.compile(r'<a href="#ref-(\d+)"[^>]*>\d+</a>(?: \(([^)]*)\))?')
 _ENDS = re.compile(r"</(?:p|li|h[1-6]|td|th|tr|blockquote)>")
 _TAG = re.compile(r"<[^>]*>")
 _POINTING = re.compile(r" \((?:step|Figure) [0-9A-Z]+\)")
+# What no XML can hold (https://www.w3.org/TR/xml/#charsets), and no type can show.
+_CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 _ENDED = (".", "!", "?", ":", ";", "…")
 
 
@@ -30,6 +32,11 @@ def _words(html: str) -> str:
 def stopped(text: str) -> str:
     """Return ``text`` with a full stop where it has no end."""
     return text if not text or text.endswith(_ENDED) else f"{text}."
+
+
+def plain_signs(text: str) -> str:
+    """Return ``text`` without control characters."""
+    return _CONTROL.sub("", text)
 
 
 def joined(*texts: str) -> str:

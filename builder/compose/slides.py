@@ -24,6 +24,7 @@ from builder.compose.slide_layout import FOOT, TOP
 from builder.compose.slide_pointers import DISC, fitted
 from builder.compose.slide_questions import questions
 from builder.compose.slide_sketch import count_sketch, sketches_of
+from builder.compose.slide_words import plain_signs
 from builder.compose.view import Must
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -110,7 +111,7 @@ def _pictures(procedure: Procedure, renderer: Renderer) -> dict[str, Picture]:
     for at, figure in enumerate(figures):
         height = (spots[f"picture-{at}-end"] - spots[f"picture-{at}"]) * _PT_PER_MM
         aspect = round(_MEASURED_PT / height, 3) if height > 0 else 1.0
-        found[figure.id] = Picture(f"figure-{figure.id}", paths[at], figure.alt or "", aspect)
+        found[figure.id] = Picture(f"figure-{figure.id}", paths[at], plain_signs(figure.alt or ""), aspect)
     return found
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import zipfile
 from collections import Counter
 from dataclasses import replace
@@ -324,3 +325,35 @@ def test_no_number_lies_on_another_nor_on_what_is_shown(name: str, root: Path) -
             assert 18 <= one[0] <= at.width - 18, slide.id
             assert 18 <= one[1] <= at.height - 18, slide.id
             assert min(dist(one, spot) for spot in shown) >= 19.0, slide.id
+
+
+def test_signs_of_markup_are_words_and_control_characters_are_none(overlay: Overlay, tmp_path: Path) -> None:
+    title = "Find <b>the</b> nerve & 'open' the canal {{ 1 }}"
+    text = (BASE / CANAL).read_text(encoding="utf-8").replace(str(procedure().steps["open-canal"].title), "@", 1)
+    root = overlay({CANAL: text.replace("@", f'"{title}"', 1) + "\nLook \x01well\x08 & <i>see</i> that 5 > 3.\n"})
+    found = read(root)[0]
+    of = (found, found.by_id["example"], Renderer(load_templates(root), Typesetter(root).measure))
+    file, pdf = slides.compose_pptx(*of), slides.compose(*of)
+    assert title in every_word(slides.deck_from(file.text))
+    assert proved(file, written(file, root), tmp_path).problems == ()
+    assert proved_pdf(pdf, Typesetter(root).pdf(pdf), tmp_path).problems == ()
+
+
+@DECKS
+def test_an_abbreviation_is_spelt_out_where_it_is_used_first(name: str, root: Path) -> None:
+    found = deck(name, root)
+    told = [
+        f"{slide.shown} {' '.join(note.text for note in slide.notes)}"
+        for slide in found.slides
+        if slide.kind != "sources"
+    ]
+    text = " ".join(told)
+    for term in library(root).terms:
+        short = str(term.short)
+        if not short.rstrip("s").isupper():
+            continue
+        first = re.search(rf"(?<!\w){re.escape(short)}(?!\w)", text)
+        if first:
+            before = text[max(0, first.start() - len(term.long) - 3) : first.start()].casefold()
+            after = text[first.end() : first.end() + len(term.long) + 3].casefold()
+            assert str(term.long).casefold() in before + after or str(term.plain).casefold() in before + after, short
