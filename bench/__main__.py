@@ -12,14 +12,14 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
-from bench import check, paper, publish, site, sources
+from bench import check, paper, preview, publish, site, sources
 from bench.departments import STEPS, make
 
 os.environ["PRESCRUB_CACHE"] = "off"  # what was kept from an earlier run is no measure of this one
 
 # Publishing a thousand procedures takes long, so it comes last; `python -m bench publish 1 10` asks for less.
 _ALL = (1, 10, 100, 1000)
-_SIZES = {"check": _ALL, "publish": _ALL, "paper": (50,), "site": (100, 1000), "sources": ()}
+_SIZES = {"check": _ALL, "publish": _ALL, "paper": (50,), "preview": (50,), "site": (100, 1000), "sources": ()}
 # Asked for by name: with a thousand procedures it takes a quarter of an hour and 14 GB.
 _RARE = {"site-all": (100, 1000)}
 
@@ -115,10 +115,22 @@ def _sources(_: tuple[int, ...]) -> None:
     sys.stdout.write(f"second run : first run = {found.command_again / found.command:.3f}\n")
 
 
+def _preview(sizes: tuple[int, ...]) -> None:
+    sys.stdout.write("preview: seconds from saving a step to what the browser shows, medians of 40 saves\n")
+    sys.stdout.write(f"{'procedures':>10} {'page':>7} {'finding':>8} {'card':>7} {'all':>7} {'slowest':>8}\n")
+    for size in sizes:
+        with tempfile.TemporaryDirectory() as folder:
+            one = preview.saves(make(Path(folder) / "department", size), 40)
+        times = f"{one.page:7.3f} {one.findings:8.3f} {one.card:7.3f} {one.all:7.3f} {one.slowest:8.3f}"
+        sys.stdout.write(f"{size:>10} {times}\n")
+        sys.stdout.flush()
+
+
 _BENCHMARKS: dict[str, Callable[[tuple[int, ...]], None]] = {
     "check": _check,
     "publish": _publish,
     "paper": _paper,
+    "preview": _preview,
     "site": _site,
     "site-all": partial(_site, all_pages=True),
     "sources": _sources,

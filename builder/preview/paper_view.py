@@ -102,7 +102,7 @@ def _set(shop: PreviewWorkshop, state: State, output: str, id: str) -> tuple[Pap
     holder = state.holder(id)
     assert holder is not None  # whoever asks has looked
     old = old_words(state, id)
-    paper = shop.press.paper(holder, id, output)
+    paper = shop.paper(holder, id, output)
     if isinstance(paper, Paper):
         shop.last_papers[id, output] = paper
         return paper, old

@@ -25,11 +25,14 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
+from builder.compose.consents import fresh
 from builder.finding import Finding, Refused
+from builder.load.bibliography import RawSource
+from builder.load.prose import Prose
 from builder.model.library import Library
 
 CARD = "card"
-_ALONE = frozenset({CARD})
+ALONE = frozenset({CARD})
 """Outputs in which nothing of another procedure is shown, so that they are known again when another has changed."""
 _DOTS_PER_MM = 6.0
 """A card on the screen is as large as on paper (3.8 pixels a millimetre); more dots are for fine displays."""
@@ -99,9 +102,7 @@ class Press:
 
         Never raises for what is written there.
         """
-        shown = _of_one(library, procedure) if output in _ALONE else library
-        order = pickle.dumps((shown, procedure, output, as_file))
-        key = sha256(order).hexdigest()[:32]
+        key, order = _order(library, procedure, output, as_file)
         for attempt in range(2):
             future = self._future(key, order)
             try:
@@ -116,6 +117,11 @@ class Press:
             except Exception as error:  # whatever it is, the preview goes on
                 return NotSet(f"This cannot be set ({type(error).__name__}).")
         return NotSet("This cannot be set: the process that sets type ended by itself, twice.")
+
+    def ahead(self, library: Library, procedure: str, output: str) -> None:
+        """Begin to set a paper that will be asked for in a moment."""
+        with contextlib.suppress(RuntimeError):  # the process is gone; whoever asks for the paper starts another
+            self._future(*_order(library, procedure, output, as_file=False))
 
     def side(self, key: str, number: int) -> Side | None:
         """Return page ``number``, from 1, of the paper ``key`` if it is still kept."""
@@ -150,6 +156,27 @@ class Press:
         # Started afresh, not forked: this process has threads.
         context = multiprocessing.get_context("spawn")
         return ProcessPoolExecutor(1, context, _start, (self._root, self._templates))
+
+
+def _order(library: Library, procedure: str, output: str, as_file: bool) -> tuple[str, bytes]:
+    """Return what is handed to the process, and the key under which what it makes of it is kept."""
+    shown = _of_one(library, procedure) if output in ALONE else library
+    shown = replace(shown, procedures=tuple(fresh(one.model_copy()) for one in shown.procedures))
+    target = io.BytesIO()
+    _Pickler(target, pickle.HIGHEST_PROTOCOL).dump((shown, procedure, output, as_file))
+    order = target.getvalue()
+    return sha256(order).hexdigest()[:32], order
+
+
+class _Pickler(pickle.Pickler):
+    """Hands over what was written, not what somebody has worked out of it since: equal Libraries give equal bytes."""
+
+    def reducer_override(self, value: Any) -> Any:
+        if type(value) is Prose:
+            return Prose, (value.source, value.links, value.at)
+        if type(value) is RawSource:
+            return RawSource.of_row, (value.row(), value.key.at.file)
+        return NotImplemented
 
 
 def _of_one(library: Library, procedure: str) -> Library:
@@ -209,7 +236,7 @@ def _set(key: str, order: bytes) -> Paper | NotSet:
     try:
         with tempfile.TemporaryDirectory() as name:
             folder = Path(name)
-            shown = library if output in _ALONE else prepared(library, folder)
+            shown = library if output in ALONE else prepared(library, folder)
             return _paper(key, (shown, procedure, output), folder if as_file else None)
     except Refused as refusal:
         return NotSet(f"{refusal.finding.message}. {refusal.finding.hint}".strip(), refusal.finding)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -57,8 +57,10 @@ class State:
 class Keeper:
     """Looks at the folder and makes the next state; one instance a preview, used by one thread at a time."""
 
-    def __init__(self, root: Path) -> None:
+    def __init__(self, root: Path, hurry: Callable[[Library], None] | None = None) -> None:
+        """``hurry`` is told each new good Library before it is checked: papers need not wait for the findings."""
         self.root = root
+        self._hurry = hurry
         self.templates = load_templates(root)
         self._template_stamps = self._stamps()
         self._again = Again(root, SourceCache.of_user())
@@ -84,9 +86,11 @@ class Keeper:
     def _made(self, number: int, loaded: Loaded) -> State:
         started = time.perf_counter()
         library, misfits = build(loaded)
-        findings = self._examiner.findings(loaded, library, misfits)
         mended, old = self._good.mended(loaded, library, self._is_there)
         good = build(mended)[0] if mended is not loaded else library
+        if self._hurry is not None and not old:
+            self._hurry(good)
+        findings = self._examiner.findings(loaded, library, misfits)
         self._loaded = loaded
         names = frozenset(self._again.names())
         took = time.perf_counter() - started

@@ -16,7 +16,7 @@ from builder.load.templates import load_templates, own_folder
 from builder.model.library import Library
 from builder.preview.answer import Workshop
 from builder.preview.editor import Editor
-from builder.preview.press import Paper, Press
+from builder.preview.press import ALONE, NotSet, Paper, Press
 from builder.preview.state import Keeper, State
 from builder.preview.watch import Watch
 
@@ -28,7 +28,7 @@ _LOOK_SECONDS = 2.0
 _LOOK_DEAF_SECONDS = 0.3
 _MOST_SHARE = 20
 """Looking unasked takes at most one part in so many of the time."""
-_IDLE_SECONDS = 10.0
+_LOOKED_AT_SECONDS = 300.0
 
 
 class PreviewWorkshop:
@@ -38,7 +38,8 @@ class PreviewWorkshop:
         self.root = root
         self.home = home
         self.editor = editor or Editor("")
-        self._keeper = Keeper(root)
+        self._wanted: dict[tuple[str, str], float] = {}
+        self._keeper = Keeper(root, self._hurry)
         self._state = self._keeper.state
         self._templates: Mapping[str, str] = self._keeper.templates
         # The preview's own pages are never a department's: they have buttons that write.
@@ -118,6 +119,18 @@ class PreviewWorkshop:
         with self._news:
             self._news.wait_for(lambda: self._ended or self._state.number > number, seconds)
             return None if self._ended or self._state.number <= number else self._state
+
+    def paper(self, library: Library, procedure: str, output: str) -> Paper | NotSet:
+        """Return a paper to be looked at; from now on, for a while, it is set anew as soon as a file is saved."""
+        self._wanted[procedure, output] = time.monotonic()
+        return self.press.paper(library, procedure, output)
+
+    def _hurry(self, library: Library) -> None:
+        """Have set what is being looked at, while the check still runs."""
+        since = time.monotonic() - _LOOKED_AT_SECONDS
+        for (procedure, output), asked in list(self._wanted.items()):
+            if asked > since and output in ALONE and procedure in library.by_id:
+                self.press.ahead(library, procedure, output)
 
     def _look(self) -> None:
         """Look, and tell whoever waits. A fault of ours must not end the preview: it is told, and looking goes on."""

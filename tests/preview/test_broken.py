@@ -224,3 +224,17 @@ def test_a_change_is_seen_where_the_system_tells_nothing(base: Path, preview_of:
     number = preview.shop.newest()
     (base / STEP).write_bytes((base / STEP).read_bytes() + b"\nOne more line.\n")
     preview.until(lambda: preview.shop.newest() > number)
+
+
+def test_a_paper_is_set_once_whatever_was_worked_out_in_between(preview: Any, base: Path) -> None:
+    first = preview.get("part/card/example").text
+    preview.get(PAGE)
+    assert preview.get("part/card/example").text == first
+    assert len(preview.shop.press._kept) == 1
+    # A saved file: the paper is begun before the check, and what is asked for afterwards is that one.
+    (base / STEP).write_text((base / STEP).read_text().replace(TITLE, "Seek the nerve"))
+    preview.shop.saved([STEP])
+    assert len(preview.shop.press._kept) == 2
+    preview.get(PAGE)
+    assert preview.get("part/card/example").text != first
+    assert len(preview.shop.press._kept) == 2
