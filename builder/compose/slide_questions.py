@@ -35,11 +35,11 @@ def questions(library: Library, procedure: Procedure) -> tuple[tuple[Pair, ...],
 
 
 def _first(asked: Sequence[Question], kinds: Sequence[str], most: int, critical: set[str]) -> list[Question]:
-    """Return at most ``most`` questions, one of each kind in turn, those of critical steps first."""
+    """Return at most ``most`` questions, one of each kind in turn: of critical steps first, with many answers first."""
     found: list[Question] = []
     for kind in kinds:
         fitting = [one for one in asked if one.id.startswith(kind) and one not in found and next(_pair(one, 1), None)]
-        fitting.sort(key=lambda one: one.id not in critical)
+        fitting.sort(key=lambda one: (one.id not in critical, -len(one.answer)))
         if fitting and len(found) < most:
             found.append(fitting[0])
     return found

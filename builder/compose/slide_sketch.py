@@ -307,19 +307,24 @@ def _eyebrow(words: str, lead: str) -> str:
     return f"{words}, {lead}" if lead else words
 
 
-def _chunks(lines: Sequence[str]) -> Iterator[Sequence[str]]:
-    """Cut ``lines`` into runs of about equal length, each short enough for a slide."""
-    counts = [words_in(line) for line in lines]
-    wanted = sum(counts) / max(-(-sum(counts) // _LIST_WORDS), -(-len(lines) // _LIST_LINES), 1)
-    start = words = 0
-    for at, count in enumerate(counts):
-        # A line goes where its middle lies nearer: to this run, or to the next.
-        if at > start and (words + count > _LIST_WORDS or at - start == _LIST_LINES or words + count / 2 > wanted):
-            yield lines[start:at]
-            start, words = at, 0
+def _chunks(lines: Sequence[str]) -> list[list[str]]:
+    """Cut ``lines`` into as few runs as slides allow, the longest of them as short as may be."""
+    least = _runs(lines, _LIST_WORDS)
+    evener = (_runs(lines, most) for most in range(1, _LIST_WORDS))
+    return next((one for one in evener if len(one) <= len(least)), least)
+
+
+def _runs(lines: Sequence[str], most: int) -> list[list[str]]:
+    runs: list[list[str]] = []
+    words = 0
+    for line in lines:
+        count = words_in(line)
+        if not runs or words + count > most or len(runs[-1]) == _LIST_LINES:
+            runs.append([])
+            words = 0
+        runs[-1].append(line)
         words += count
-    if lines:
-        yield lines[start:]
+    return runs
 
 
 def _turned(id: str, turn: int) -> str:
