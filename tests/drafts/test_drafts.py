@@ -230,6 +230,7 @@ def test_warning_with_what_comes_of_it_and_what_to_do() -> None:
         ("The appendix is divided.", [("divide", "appendix")]),
         ("Never divide the appendix.", []),
         ("Do not divide the appendix yet.", []),
+        ("Here we do not lift the caecum up and divide the appendix.", []),
         ("If you divide the appendix, stop.", []),
         ("Once you have divided the appendix, look at the caecum.", [("inspect", "caecum")]),
         ("Before dividing the appendix, count the swabs.", [("count", "swabs")]),
