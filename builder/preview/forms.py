@@ -18,6 +18,7 @@ from builder.preview.forms_catalogue import add_entry, entry_forms
 from builder.preview.forms_files import FOLDERS, Target, safe_path, target_of
 from builder.preview.forms_merge import OPENED, shown_prose
 from builder.preview.forms_picks import abouts, picks
+from builder.preview.forms_remove import remove
 from builder.preview.forms_save import done, failed, save
 from builder.preview.forms_view import Maker, Section, every_field, how_of
 from builder.preview.forms_words import KIND_WORDS
@@ -276,5 +277,6 @@ ROUTES: tuple[Route, ...] = (
     Route("POST", "edit/save", save),
     Route("POST", "edit/text", save_text),
     Route("POST", "edit/undo", undo),
+    Route("POST", "edit/remove", remove),
     Route("POST", "edit/catalogue", add_entry),
 )

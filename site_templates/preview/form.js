@@ -93,9 +93,31 @@
 
   /* ---- Saving ---- */
 
+  /* After saving the page is made anew; what was open stays open, and the keyboard stays where it was. */
+  function folds() { return Array.prototype.slice.call(form.querySelectorAll(".fm-closed")); }
+
+  function kept() {
+    var field = document.activeElement.closest && document.activeElement.closest("[data-path]");
+    return {
+      path: field && field.getAttribute("data-path"), at: location.pathname,
+      open: folds().filter(function (one) { return one.open; }).map(function (one) { return one.querySelector("h2").textContent; })
+    };
+  }
+
+  function restore(was) {
+    if (!was || was.at !== location.pathname) { return; }
+    folds().forEach(function (one) { if (was.open.indexOf(one.querySelector("h2").textContent) >= 0) { one.open = true; } });
+    var field = was.path && form.querySelector("[data-path=\"" + CSS.escape(was.path) + "\"]");
+    var input = field && field.querySelector("input:not([type=hidden]), select, textarea, button");
+    if (input) { input.focus({ preventScroll: true }); }
+  }
+
   function gone(address, words) {
     first = JSON.stringify(values());
-    try { sessionStorage.setItem("fm-said", words); } catch (error) { /* then it is not said, and saved all the same */ }
+    try {
+      sessionStorage.setItem("fm-said", words);
+      sessionStorage.setItem("fm-kept", JSON.stringify(kept()));
+    } catch (error) { /* then it is not said, and saved all the same */ }
     if (address && address !== location.pathname) { location.href = address; } else { location.reload(); }
   }
 
@@ -159,6 +181,18 @@
     });
   });
 
+  var removeButton = document.getElementById("remove");
+  if (removeButton) {
+    removeButton.disabled = false;
+    removeButton.addEventListener("click", function () {
+      if (!window.confirm("Take this out, with its name wherever it is listed? The last edit can be taken back.")) { return; }
+      var body = { file: form.getAttribute("data-file"), opened: form.getAttribute("data-opened") };
+      window.formSend(removeButton.getAttribute("data-address"), body).then(function (answer) {
+        if (answer.status === 200) { gone(answer.body.go, "Taken out. It can be taken back."); } else { wrong(answer.body.errors); }
+      });
+    });
+  }
+
   // What a draft left open is written over at once (model/fields.py says how it is written).
   form.addEventListener("focusin", function (event) {
     if (event.target.value === "Not said yet." && event.target.select) { event.target.select(); }
@@ -174,7 +208,12 @@
   undoButton.disabled = false;
   try {
     var words = sessionStorage.getItem("fm-said");
-    if (words) { say(words); sessionStorage.removeItem("fm-said"); }
+    if (words) {
+      say(words);
+      restore(JSON.parse(sessionStorage.getItem("fm-kept")));
+      sessionStorage.removeItem("fm-said");
+      sessionStorage.removeItem("fm-kept");
+    }
   } catch (error) { /* nothing to say */ }
 
   /* The list of parts is folded on a narrow page, and stands open where there is room. */

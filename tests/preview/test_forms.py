@@ -352,6 +352,58 @@ def test_a_new_step_is_named_and_linked_in_and_taken_back_whole(preview: Preview
     assert everything(preview.root) == before
 
 
+@pytest.mark.parametrize(
+    ("part", "lines"),
+    [
+        ("steps/cut-skin", {"procedure.md": ["-   - cut-skin"]}),
+        ("cautions/nerve-injury", {"steps/close-canal.md": None, "steps/open-canal.md": None}),
+        ("aftercare/drain-out", {}),
+    ],
+)
+def test_a_part_is_taken_out_with_its_name_and_comes_back(
+    preview: Preview, part: str, lines: dict[str, list[str] | None]
+) -> None:
+    file = f"{EXAMPLE}/{part}.md"
+    before = everything(preview.root)
+    listed = {
+        name for name, text in before.items() if name.startswith(EXAMPLE) and names(text.decode(), Path(part).name)
+    }
+    answer = preview.post("edit/remove", {"file": file, "opened": digest(preview, file)})
+    assert answer.status == 200, answer.text
+    after = everything(preview.root)
+    assert file not in after
+    assert {name for name in after if after[name] != before[name]} == listed
+    assert not any(names(text.decode(), Path(part).name) for name, text in after.items() if name.startswith(EXAMPLE))
+    for name, expected in lines.items():
+        if expected is not None:
+            assert changed_lines(before[f"{EXAMPLE}/{name}"].decode(), after[f"{EXAMPLE}/{name}"].decode()) == expected
+    assert preview.post("edit/undo", {"file": f"{EXAMPLE}/procedure.md"}).status == 200
+    assert everything(preview.root) == before
+
+
+def names(text: str, id: str) -> bool:
+    """Tell whether a list in the front matter names ``id``."""
+    front = text.split("---")[1] if text.startswith("---") else ""
+    return bool(re.search(rf"[\[,] *{id}[\],]|^ *- {id}$", front, re.MULTILINE))
+
+
+def test_the_only_step_of_an_option_is_not_taken_out(preview: Preview) -> None:
+    before = everything(preview.root)
+    file = f"{EXAMPLE}/steps/place-drain.md"
+    answer = preview.post("edit/remove", {"file": file, "opened": digest(preview, file)})
+    assert answer.status == 422
+    assert "nothing would be left where it stands" in said(answer)
+    assert everything(preview.root) == before
+
+
+def test_what_was_changed_underneath_is_not_taken_out(preview: Preview) -> None:
+    opened = digest(preview, STEP)
+    (preview.root / STEP).write_text((preview.root / STEP).read_text() + "More.\n")
+    before = everything(preview.root)
+    assert "changed by another program" in said(preview.post("edit/remove", {"file": STEP, "opened": opened}))
+    assert everything(preview.root) == before
+
+
 def test_a_new_caution_stands_before_the_steps_it_guards(preview: Preview) -> None:
     values = {"signal": "warning", "hazard": "Vein torn", "consequence": "Bleeding.", "avoid": "Tie it first.",
               "if_it_happens": "Press, and call.", "sign": "Dark blood wells up.",

@@ -358,3 +358,26 @@ def test_an_abbreviation_is_added_from_beside_the_form(tab: Any, preview: Previe
     dialog.get_by_role("button", name="Add it").click()
     tab.wait_for_selector("dialog[open]", state="detached")
     assert "SEV" in [str(term.short) for term in preview.shop.library().terms]
+
+
+def test_after_saving_the_keyboard_is_where_it_was_and_what_was_open_is_open(tab: Any, preview: Preview) -> None:
+    opened(tab, preview, f"edit/{STEP}")
+    tab.get_by_text("Teaching").click()
+    field(tab, "minutes").fill("9")
+    saved(tab, lambda: tab.keyboard.press("Control+s"))
+    assert tab.evaluate("document.activeElement.closest('[data-field]').dataset.key") == "minutes"
+    assert field(tab, "minutes").is_visible()
+
+
+def test_a_step_is_taken_out_and_taken_back(tab: Any, preview: Preview) -> None:
+    opened(tab, preview, f"edit/{EXAMPLE}/steps/cut-skin.md")
+    before = (preview.root / HEAD).read_bytes()
+    tab.on("dialog", lambda dialog: dialog.accept())
+    with tab.expect_navigation():
+        tab.get_by_role("button", name="Take this step out").click()
+    tab.wait_for_selector("#save:enabled")
+    assert tab.url.endswith(HEAD)
+    assert not (preview.root / EXAMPLE / "steps/cut-skin.md").exists()
+    saved(tab, lambda: tab.get_by_role("button", name="Take back the last edit").click())
+    assert (preview.root / HEAD).read_bytes() == before
+    assert (preview.root / EXAMPLE / "steps/cut-skin.md").exists()
