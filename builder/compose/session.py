@@ -34,7 +34,8 @@ _SHOWN = {
     "question": 22, "answer": 0, "choice": 30,
 }  # fmt: skip
 _CAUTION = {"danger": 60, "warning": 30, "caution": 18, "notice": 8}
-_SAID = {"stop": 10, "caution": 12, "step": 30, "step-figure": 30, "choice": 12, "statement": 10, "list": 6}
+_SAID = {"stop": 10, "caution": 12, "step": 15, "step-figure": 15, "choice": 12, "statement": 10, "list": 6}
+_CRITICAL = 4  # how many times more the full text of a critical step is worth than that of another
 _MOST_FOR_MINUTES = 15
 
 
@@ -184,7 +185,7 @@ def _worth(sketch: Sketch, minutes: float) -> tuple[int, int]:
         shown //= 2
     said = _SAID.get(sketch.kind, 5)
     if sketch.kind in ("step", "step-figure"):
-        said = said * (1 + sketch.critical) + int(min(minutes, _MOST_FOR_MINUTES))
+        said = said * (_CRITICAL if sketch.critical else 1) + int(min(minutes, _MOST_FOR_MINUTES))
     return shown, said
 
 

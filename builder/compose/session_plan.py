@@ -136,7 +136,7 @@ def _rows(session: Session) -> Iterator[RowView]:
         yield RowView(
             clock=clock_of(clock),
             number=number,
-            kind=SIGNAL_WORDS[slide.signal] if slide.kind == "caution" else _KINDS[slide.kind],
+            kind=_kind(sketch) if sketch else _KINDS[slide.kind],
             step=_mark(slide),
             title=slide.title,
             critical=slide.critical and slide.kind in ("step", "step-figure"),
@@ -146,6 +146,12 @@ def _rows(session: Session) -> Iterator[RowView]:
             answer=_answer(slide, sketch) if ask else "",
         )
         clock += slide.seconds
+
+
+def _kind(sketch: Sketch) -> str:
+    if sketch.kind == "caution":
+        return SIGNAL_WORDS[sketch.signal]
+    return sketch.eyebrow if sketch.kind == "list" else _KINDS[sketch.kind]
 
 
 def _mark(slide: Slide) -> str:
@@ -160,7 +166,9 @@ def _answer(slide: Slide, sketch: Sketch | None) -> str:
 
 def _left(sketches: tuple[Sketch, ...]) -> Iterator[LeftView]:
     for one in sketches:
-        kind = SIGNAL_WORDS[one.signal] if one.kind == "caution" else _KINDS[one.kind]
+        if one.kind == "answer":
+            continue  # goes with its question
+        kind = _kind(one)
         yield LeftView(f"{kind} {one.mark}" if one.kind in ("step", "step-figure", "stop") else kind, one.title)
 
 

@@ -119,7 +119,7 @@ def _filled(sketch: Sketch, turn: int) -> tuple[Slide, Sketch | None]:
         raise TooLong(sketch.id, parts[0].text)
     slide = Slide(
         kind=sketch.kind,
-        id=sketch.id if turn == 0 else f"{sketch.id}-{turn + 1}",
+        id=sketch.id if turn == 0 else f"{sketch.id}--{turn + 1}",
         title=title.rows[0].text,
         boxes=(*_heads(sketch), *above, title, *_stacked(taken, column)),
         critical=sketch.critical,

@@ -119,6 +119,8 @@ def test_what_is_left_out_is_told(name: str, minutes: int) -> None:
     assert {one.id for one in plan.left_out} == made.sketches.keys() - made.levels.keys()
     text = " ".join(plan.text.split())
     for sketch in made.left_out:
+        if sketch.kind == "answer":
+            continue  # named with its question
         assert sketch.title.replace("'", "&#39;") in text
 
 

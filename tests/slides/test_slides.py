@@ -91,6 +91,12 @@ def test_every_title_is_there_once(name: str, root: Path) -> None:
 
 
 @DECKS
+def test_every_slide_has_an_id_of_its_own(name: str, root: Path) -> None:
+    ids = [slide.id for slide in deck(name, root).slides]
+    assert len(set(ids)) == len(ids)
+
+
+@DECKS
 def test_nothing_of_the_source_is_lost(name: str, root: Path) -> None:
     """Every step, cue, caution, choice and count is shown; why, slip, way back and prose are said."""
     whole, found = procedure(name, root), deck(name, root)
