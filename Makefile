@@ -2,7 +2,7 @@
 # sets up .venv (tools/bootstrap.py), later runs find it there.
 #   make test PYTHON=python3.12     another Python
 .DEFAULT_GOAL := help
-.PHONY: help demo test test-slow audit check lint bench planted lock clean
+.PHONY: help demo test test-slow audit check lint bench planted drafts lock clean
 .DELETE_ON_ERROR:
 
 VENV := .venv
@@ -55,6 +55,9 @@ bench: $(READY) ## Measure how long checking and publishing take as a department
 planted: $(READY) ## Show that each planted defect is found, and nothing else
 	@$(PY) tests/planted
 	@$(PY) tests/planted_words
+
+drafts: $(READY) ## Show what drafts find in outlines, slides and talks
+	@$(PY) tests/drafts --held-out
 
 lock: $(READY) ## Write the lock files anew after a change in pyproject.toml; UPGRADE=1 takes newer versions
 	@test -x $(UV) || { $(PY) -m venv $(VENV)/lock && $(VENV)/lock/bin/python -m pip install --quiet "uv==$(UV_VERSION)"; }

