@@ -44,8 +44,8 @@ WORDS: dict[str, Words] = {
     "step.evidence": Words("Sources", _SOURCES),
     "step.common_practice": Words("Common practice", _NO_SOURCE),
     "step.accept": Words("Accepted findings", _ACCEPT),
-    "caution.signal": Words("How grave", "Danger: kills or maims if not avoided. Warning: could. Caution: lesser injury. "
-                            "Notice: no injury."),
+    "caution.signal": Words("How grave", "Danger: kills or maims if not avoided. Warning: could. "
+                            "Caution: lesser injury. Notice: no injury."),
     "caution.hazard": Words("What can happen", size="text"),
     "caution.consequence": Words("What it leads to", size="text"),
     "caution.avoid": Words("How it is avoided", size="text"),
