@@ -10,9 +10,12 @@ from builder.compose.card_lines import lines_of
 from builder.compose.cited import cited_places
 from builder.compose.evidence_pages import place_of
 from builder.compose.outline import outline
+from builder.compose.parts_view import figures_of
 from builder.compose.procedure_view import view_of
 from builder.compose.render import Renderer
 from builder.compose.selftest import compose as self_test
+from builder.compose.slide import Picture
+from builder.compose.slide_sketch import sketches_of
 from builder.compose.status import standings
 from builder.compose.words import day
 from builder.load.ledger import Issued
@@ -25,6 +28,8 @@ from builder.publish.outputs import OUTPUTS
 _WHOLE = ("handout", "single-file")
 # The card takes its lines by measured room, which only the typesetter knows; its sheets carry the card.
 _CARDS = ("card", "card-sheet-fold", "card-sheet-duplex", "card-sheet-booklet", "card-ways")
+# Slides are set by measured room too; that a source is on them does not depend on it, on which slide does.
+_SLIDES = ("slides", "slides-pptx")
 
 
 def resting_outputs(library: Library, key: str, renderer: Renderer) -> Mapping[str, tuple[str, ...]]:
@@ -50,7 +55,10 @@ def _outputs(
             yield f"page, {', '.join(_words(_WHOLE))}: reference {reference.number}, cited in {', '.join(places)}"
     if card := _card(library, procedure, asked):
         yield card
-    others = [output for output in OUTPUTS if output.name not in (*_WHOLE, *_CARDS)]
+    square = {figure.id: Picture(figure.id, "", "", 1.0) for figure in figures_of(procedure, outline(procedure))}
+    if any(cite.key == key for sketch in sketches_of(library, procedure, square) for cite in sketch.backing):
+        yield f"{', '.join(_words(_SLIDES))}: in the notes of what rests on it, and on the slides of sources"
+    others = [output for output in OUTPUTS if output.name not in (*_WHOLE, *_CARDS, *_SLIDES)]
     composed = [(output.name, output.compose(library, procedure, renderer)) for output in others]
     test = self_test(library, procedure, renderer)
     for name, document in (*composed, *((("self-test", test),) if test else ())):
