@@ -75,7 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
 def _serve(server: Any, *, browser: bool) -> None:
     stopped = threading.Event()
     # A service manager, and a terminal that is closed, ask with other signals than Ctrl-C; the end is the same.
-    for name in ("SIGTERM", "SIGHUP", "SIGBREAK"):
+    for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK"):
         if hasattr(signal, name) and threading.current_thread() is threading.main_thread():
             signal.signal(getattr(signal, name), lambda *_: stopped.set())
     answering = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.1}, daemon=True)
@@ -85,11 +85,8 @@ def _serve(server: Any, *, browser: bool) -> None:
     sys.stdout.flush()
     if browser:
         _open(server.gate.address)
-    try:
-        # Waiting for ever would not hear Ctrl-C on Windows.
-        while not stopped.wait(0.5):
-            pass
-    except KeyboardInterrupt:
+    # Waiting for ever would not hear Ctrl-C on Windows.
+    while not stopped.wait(0.5):
         pass
     sys.stdout.write("\nThe preview has ended. Nothing of it is left behind.\n")
     server.workshop.end()

@@ -86,9 +86,9 @@
   function beside(sheet, anchor) {
     var mark = sheet.querySelector("#" + CSS.escape(anchor));
     if (!mark) { return null; }
-    var step = mark.closest(".step");
-    if (step && mark.parentNode === step) { return [step.querySelector(".doing"), step.querySelector(".doing").firstChild]; }
-    if (mark.classList.contains("caution")) { return [mark.querySelector(".told"), mark.querySelector(".told").firstChild]; }
+    var step = mark.tagName === "H3" && mark.closest(".step");
+    if (step) { return [step.querySelector(".doing"), step.querySelector(".doing").firstChild]; }
+    if (mark.getAttribute("role") === "note") { return [mark.querySelector(".told"), mark.querySelector(".told").firstChild]; }
     if (mark.tagName === "LI") { return [mark.querySelector(".care") || mark, (mark.querySelector(".care") || mark).firstChild]; }
     if (mark.tagName === "FIGURE") { return [mark.parentNode, mark]; }
     return [mark.parentNode, mark.nextSibling];
@@ -117,13 +117,13 @@
   }
 
   function edit(mark, address) {
-    var step = mark.closest(".step");
+    var step = mark.tagName === "H3" && mark.closest(".step");
     var link = document.createElement("a");
     var about = mark.querySelector(".title, .hazard, h3");
     link.href = address;
     link.textContent = "Edit";
     link.setAttribute("aria-label", "Edit: " + (about ? about.textContent.trim() : ""));
-    if (step && mark.parentNode === step) {
+    if (step) {
       var item = document.createElement("li");
       item.className = "pv-edit";
       item.appendChild(link);
@@ -155,7 +155,19 @@
       place(pane);
       pane.dispatchEvent(new CustomEvent("prescrub-shown", { bubbles: true }));
       restore(pane, was);
+      arrive(pane);
     });
+  }
+
+  /* An address may name a place that was not there yet when the browser looked for it. */
+  var sought = location.hash.slice(1);
+
+  function arrive(pane) {
+    var mark = sought && document.getElementById(decodeURIComponent(sought));
+    if (mark && pane.contains(mark)) {
+      sought = "";
+      mark.scrollIntoView();
+    }
   }
 
   function shown(pane) {

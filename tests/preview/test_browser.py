@@ -68,6 +68,20 @@ def test_a_finding_stands_beside_its_step_and_opens_its_line(tab: Any, preview: 
     note.wait_for(state="detached")
 
 
+def test_a_finding_in_a_caution_stands_in_the_caution(tab: Any, preview: Any, base: Path) -> None:
+    opened(tab, preview, "page/example")
+    change(base, f"{EXAMPLE}/cautions/nerve-injury.md", "if_it_happens:", "sign:")
+    note = tab.locator("#caution-nerve-injury .pv-note", has_text="does not say what to do if it happens")
+    note.wait_for()
+    assert tab.locator("#caution-nerve-injury .pv-edit a").count() == 1
+    assert tab.locator(".step .marks .pv-edit").count() == tab.locator("section.step").count()
+
+
+def test_an_address_that_names_a_place_leads_there(tab: Any, preview: Any) -> None:
+    opened(tab, preview, "page/example#step-place-drain")
+    assert abs(tab.locator("#step-place-drain").bounding_box()["y"] - 54) < 20
+
+
 def test_a_broken_file_greys_the_page_and_is_told_on_top(tab: Any, preview: Any, base: Path) -> None:
     opened(tab, preview, "page/example")
     good = (base / STEP).read_bytes()
@@ -98,7 +112,7 @@ def test_the_card_follows_and_marks_what_concerns_it(tab: Any, preview: Any, bas
 def test_the_card_is_kept_as_the_tagged_file_that_is_published(tab: Any, preview: Any) -> None:
     opened(tab, preview, "paper/card/example")
     with tab.expect_download() as waiting:
-        tab.get_by_text("Keep this pocket card").click()
+        tab.get_by_text("Keep the pocket card").click()
     assert waiting.value.suggested_filename == "example-card.pdf"
     with pikepdf.open(Path(waiting.value.path())) as kept:
         assert kept.Root.MarkInfo.Marked, "tagged, which the picture's own file is not"
@@ -227,7 +241,7 @@ def test_two_hundred_saves_of_which_every_third_breaks_the_file(tab: Any, previe
         (base / STEP).write_text(text.replace("title: Find the nerve, then", title), encoding="utf-8")
         if number % 3 == 1:
             tab.locator("#step-open-canal", has_text=f"Save {number}, then").wait_for(state="attached")
-            assert tab.locator(".pv-old").count() == 0
+            assert tab.locator(".pv-pane:first-child .pv-old").count() == 0
     (base / STEP).write_text(text, encoding="utf-8")
     tab.locator("#step-open-canal", has_text="Find the nerve, then").wait_for(state="attached")
     preview.until(lambda: preview.get("part/card/example").text.count("pv-is-old") == 0)
