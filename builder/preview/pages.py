@@ -55,6 +55,7 @@ def entered(home: str, cookie: str) -> Response:
     """Return the page that lets a browser in; it goes on by itself, as a page of this address and not of another."""
     text = (
         f'<!doctype html><html lang=en><meta charset=utf-8><meta http-equiv=refresh content="0;url={home}/">'
-        f'<link rel=icon href="{home}/static/mark.svg"><title>Preview</title><p><a href="{home}/">To the preview</a></p>'
+        f'<link rel=icon href="{home}/static/mark.svg"><title>Preview</title>'
+        f'<p><a href="{home}/">To the preview</a></p>'
     )
     return replace(page(text), headers={"Set-Cookie": cookie})

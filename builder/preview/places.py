@@ -60,7 +60,7 @@ def parts_of(procedure: Procedure) -> Mapping[str, str]:
 def edited_by_form(file: str) -> bool:
     """Tell whether there is a form for ``file``: for procedures, steps, cautions and aftercare items."""
     match = _FILE.fullmatch(file)
-    return bool(_PROCEDURE.fullmatch(file)) or match is not None and match["folder"] != "figures"
+    return bool(_PROCEDURE.fullmatch(file)) or (match is not None and match["folder"] != "figures")
 
 
 def title_of(file: str) -> str:

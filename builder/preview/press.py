@@ -102,7 +102,10 @@ class Press:
 
         Never raises for what is written there.
         """
-        key, order = _order(library, procedure, output, as_file)
+        try:
+            key, order = _order(library, procedure, output, as_file)
+        except (RecursionError, pickle.PicklingError):
+            return NotSet("This is nested too deeply to be set.")
         for attempt in range(2):
             future = self._future(key, order)
             try:
@@ -120,7 +123,8 @@ class Press:
 
     def ahead(self, library: Library, procedure: str, output: str) -> None:
         """Begin to set a paper that will be asked for in a moment."""
-        with contextlib.suppress(RuntimeError):  # the process is gone; whoever asks for the paper starts another
+        # Whatever stands against it is told to whoever asks for the paper.
+        with contextlib.suppress(RuntimeError, pickle.PicklingError):
             self._future(*_order(library, procedure, output, as_file=False))
 
     def side(self, key: str, number: int) -> Side | None:
