@@ -213,3 +213,9 @@ def test_a_file_is_named_after_its_title(title: str, id: str) -> None:
 def test_a_new_file_is_written_in_the_usual_order() -> None:
     text = new_text("caution", {"guards": ["cut"], "signal": "danger", "hazard": "Bleeding: at once"}, "Call.\n")
     assert text == '---\nsignal: danger\nhazard: "Bleeding: at once"\nguards: [cut]\n---\nCall.\n'
+
+
+@pytest.mark.parametrize("words", ["null", "~", "Null"])
+def test_words_that_other_readers_take_for_nothing_are_quoted(words: str) -> None:
+    """YAML 1.2.2, section 10.2.1.1 (the core schema's null)."""
+    assert edited("---\ntitle: a\n---\n", "step", [Put(("title",), words)]) == f'---\ntitle: "{words}"\n---\n'
