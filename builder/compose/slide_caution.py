@@ -64,6 +64,17 @@ def reminded(step: Sketch, guarding: Sequence[CautionView | ReminderView]) -> Sk
             step = more
         else:
             left.append(f"{one.signal_word}: {uncapital(one.hazard)}")
+    return _told(step, left)
+
+
+def with_gravest(step: Sketch) -> Sketch:
+    """Return ``step`` with only the gravest of the lines that remind of what guards it; the others go to the notes."""
+    lines = [part for part in step.parts if part.role == "reminder"]
+    fewer = replace(step, parts=tuple(part for part in step.parts if part not in lines[1:]))
+    return _told(fewer, [f"{one.label}: {uncapital(one.text)}" for one in lines[1:]])
+
+
+def _told(step: Sketch, left: Sequence[str]) -> Sketch:
     if not left:
         return step
     return replace(step, asides=(*step.asides, Note("Also guarded by", stopped("; ".join(left)))))

@@ -22,6 +22,8 @@ _MOST_ON_TITLE = 50  # the usual caution stands there whole
 _FEWEST = 18  # words that must be left of those of a slide, before a sentence with more is shown all the same
 _GAP = 14.0
 _PLATE = 496.0
+_OVER_PLATE = 18.0
+_LEAST_PLATE = 225.0  # a figure that is less high is not worth its slide
 _SIGNAL = 190.0
 _LETTER = 56.0
 # Type and line height in pt, and how many lines may be set so: the largest that does is taken.
@@ -111,9 +113,13 @@ def _filled(sketch: Sketch, turn: int) -> tuple[Slide, Sketch | None]:
     """Return a slide with as much of ``sketch`` as it takes, and what is left (None: nothing)."""
     title, over = _title(sketch)
     above, title = _guarded(sketch, title)
-    parts = [*(Part("lead", text) for text in over), *(one for one in sketch.parts if one.role != "caution")]
-    column = _column(sketch, title)
-    words = sum(words_in(row.text) for box in (*above, title) for row in box.rows)
+    band, foot = _band(sketch, title)
+    shown = ("caution", "reminder") if band else ("caution",)
+    parts = [*(Part("lead", text) for text in over), *(one for one in sketch.parts if one.role not in shown)]
+    column = _column(sketch, title, foot)
+    if sketch.picture and column.height < _LEAST_PLATE:
+        raise TooLong(sketch.id, title.rows[0].text)
+    words = sum(words_in(row.text) for box in (*above, title, *band) for row in box.rows)
     taken, left = _taken(parts, column, (_MOST_ON_TITLE if sketch.kind == "title" else MOST_WORDS) - words)
     if parts and not taken:
         raise TooLong(sketch.id, parts[0].text)
@@ -121,11 +127,11 @@ def _filled(sketch: Sketch, turn: int) -> tuple[Slide, Sketch | None]:
         kind=sketch.kind,
         id=sketch.id if turn == 0 else f"{sketch.id}--{turn + 1}",
         title=title.rows[0].text,
-        boxes=(*_heads(sketch), *above, title, *_stacked(taken, column)),
+        boxes=(*_heads(sketch), *above, title, *band, *_stacked(taken, column)),
         critical=sketch.critical,
         signal=sketch.signal,
         picture=sketch.picture,
-        frame=_plate(title) if sketch.picture else None,
+        frame=_plate(foot) if sketch.picture else None,
     )
     return slide, _continued(sketch, left) if left else None
 
@@ -138,6 +144,17 @@ def _guarded(sketch: Sketch, title: Box) -> tuple[tuple[Box, ...], Box]:
     room = Frame(RAIL, TOP + 44.0, RIGHT - RAIL, FOOT)
     height = _height(cautions, room)
     return tuple(_stacked(cautions, replace(room, height=height))), replace(title, top=room.top + height + 16.0)
+
+
+def _band(sketch: Sketch, title: Box) -> tuple[tuple[Box, ...], float]:
+    """Return the boxes of what guards a step, across the slide above its figure, and where the room below begins."""
+    foot = title.top + title.height
+    reminders = [part for part in sketch.parts if part.role == "reminder"] if sketch.picture else []
+    if not reminders:
+        return (), foot
+    room = Frame(RAIL, foot + _GAP, RIGHT - RAIL, FOOT)
+    height = _height(reminders, room)
+    return tuple(_stacked(reminders, replace(room, height=height))), room.top + height
 
 
 def _taken(parts: Sequence[Part], column: Frame, words: int) -> tuple[list[Part], list[Part]]:
@@ -195,20 +212,20 @@ def _title(sketch: Sketch) -> tuple[Box, list[str]]:
     raise TooLong(sketch.id, sketch.title)
 
 
-def _column(sketch: Sketch, title: Box) -> Frame:
-    """Return the room below the title, beside the picture where there is one."""
-    top = 316.0 if sketch.kind == "title" else title.top + title.height + (20.0 if sketch.picture else 26.0)
+def _column(sketch: Sketch, title: Box, below: float) -> Frame:
+    """Return the room ``below`` title and band, beside the picture where there is one."""
+    top = 316.0 if sketch.kind == "title" else below + (_OVER_PLATE if sketch.picture else 26.0)
     left, right, foot = title.left, RIGHT, FOOT
     if sketch.kind == "caution":
         right, foot = RIGHT - _FRAME_PAD, FOOT - 24.0
     if sketch.picture:
-        plate = _plate(title)
+        plate = _plate(below)
         left = LEFT + min(plate.width, plate.height * sketch.picture.aspect) + 28.0
     return Frame(left, top, right - left, foot - top)
 
 
-def _plate(title: Box) -> Frame:
-    top = title.top + title.height + 20.0
+def _plate(below: float) -> Frame:
+    top = below + _OVER_PLATE
     return Frame(LEFT, top, _PLATE, FOOT + 4.0 - top)
 
 

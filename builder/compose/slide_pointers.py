@@ -10,8 +10,6 @@ from builder.compose.view import PointerView
 
 DISC = 36.0
 """Width in pt of the disc behind a number; its type is 24 pt."""
-PLATE = (496.0, 330.0)
-"""About the room in pt that a figure has on a slide; places of numbers are worked out for it."""
 _APART = DISC + 5.0
 _CLEAR = DISC / 2 + 9.0  # from the middle of a disc to any place that a pointer shows
 _ROUNDS = 600
@@ -24,13 +22,12 @@ def fitted(aspect: float, width: float, height: float) -> tuple[float, float]:
     return (height * aspect, height) if width / height > aspect else (width, width / aspect)
 
 
-def spots_of(pointers: Sequence[PointerView], aspect: float) -> tuple[Spot, ...]:
-    """Return the pointers with a place for each number on a picture of ``aspect`` (width by height).
+def spots_of(pointers: Sequence[PointerView], size: Place) -> tuple[Spot, ...]:
+    """Return the pointers with a place for each number on a picture of ``size``, width and height in pt.
 
     Numbers are pushed off one another and off all that is pointed at, and pulled back to what they show, in equal
     steps: the same picture always gives the same places.
     """
-    size = fitted(aspect, *PLATE)
     goals = [(float(one.x) / 100 * size[0], float(one.y) / 100 * size[1]) for one in pointers]
     places = [_inside((x + dx, y + dy), size) for (x, y), (dx, dy) in zip(goals, _starts(goals, size), strict=True)]
     for turn in range(_ROUNDS):

@@ -13,11 +13,11 @@ from builder.compose.procedure_view import kit_of, view_of
 from builder.compose.sheet_head import call_of
 from builder.compose.slide import Note, Part, Picture, Sketch, Speech
 from builder.compose.slide_caution import caution_sketch, reminded, with_caution
+from builder.compose.slide_figure import figure_sketches, with_figure
 from builder.compose.slide_layout import fits
-from builder.compose.slide_pointers import spots_of
-from builder.compose.slide_type import sentences, words_in
+from builder.compose.slide_type import words_in
 from builder.compose.slide_words import cites_in, dose_words, is_practice, joined, said, stopped, uncapital
-from builder.compose.view import CautionView, ChoiceView, DoseView, FigureView, PointerView, ProcedureView, StepView
+from builder.compose.view import CautionView, ChoiceView, DoseView, ProcedureView, StepView
 from builder.compose.words import listed, sentence
 from builder.model.action import Verb
 from builder.model.library import Library
@@ -65,7 +65,7 @@ class _Sketcher:
                 practice=is_practice(view.cites_html),
             )  # fmt: skip
         for figure in view.figures:
-            yield from self._figure(figure, "why", "", critical=False)
+            yield from (replace(one, block="why") for one in figure_sketches(figure, self.pictures[figure.id]))
 
     def _before(self) -> Iterator[Sketch]:
         lines = list(self.view.before_you_start)
@@ -120,12 +120,12 @@ class _Sketcher:
         base = reminded(base, (*apart, *step.reminders))
         figures = list(step.figures)
         if len(figures) == 1 and len(figures[0].pointers) <= _MOST_MERGED:
-            one = self._with_figure(base, figures[0])
-            if fits(one):
-                base, figures = one, []
+            both = with_figure(base, figures[0], self.pictures[figures[0].id])
+            base, figures = (both, []) if both else (base, figures)
         yield base
         for figure in figures:
-            yield from self._figure(figure, step.anchor, step.number, critical=step.critical)
+            for one in figure_sketches(figure, self.pictures[figure.id]):
+                yield replace(one, block=step.anchor, mark=step.number, critical=step.critical)
         for turn, dose in enumerate(step.doses):
             yield from self._dose(dose, step, turn)
         if step.if_not and (step.critical or step.call):
@@ -156,47 +156,6 @@ class _Sketcher:
             backing=cites_in((step.body_html, step.cites_html), self.view.references),
             practice=is_practice(step.cites_html),
         )  # fmt: skip
-
-    def _with_figure(self, base: Sketch, figure: FigureView) -> Sketch:
-        whole = self.pictures[figure.id]
-        picture = replace(whole, spots=spots_of(figure.pointers, whole.aspect))
-        return replace(
-            base, kind="step-figure", picture=picture,
-            parts=(*base.parts[:-1], *_legend(figure.pointers), *base.parts[-1:]),
-            speech=replace(base.speech, full=joined(base.speech.full, figure.caption)),
-            asides=(*base.asides, _credit(figure)),
-        )  # fmt: skip
-
-    def _figure(self, figure: FigureView, block: str, number: str, *, critical: bool) -> Iterator[Sketch]:
-        """Yield the figure with its legend beside it; one with very many pointers stands there more than once."""
-        caption = figure.caption or figure.alt
-        made: list[Sketch] = []
-        for size in range(max(1, len(figure.pointers)), 0, -1):
-            for title in dict.fromkeys((caption, sentences(caption)[0])):
-                made = [
-                    replace(one, block=block, mark=number, critical=critical)
-                    for one in self._figure_parts(figure, title, size)
-                ]
-                if all(map(fits, made)):
-                    yield from made
-                    return
-        yield from made
-
-    def _figure_parts(self, figure: FigureView, title: str, size: int) -> Iterator[Sketch]:
-        whole = self.pictures[figure.id]
-        pointers = figure.pointers
-        count = -(-len(pointers) // size) or 1
-        size = -(-len(pointers) // count)
-        for turn in range(count):
-            some = pointers[turn * size : (turn + 1) * size]
-            told = f"Numbers {some[0].number} to {some[-1].number}." if count > 1 and some else ""
-            alt = joined(whole.alt, told) if told else whole.alt
-            picture = replace(whole, alt=alt, spots=spots_of(some, whole.aspect))
-            spoken = (figure.caption or figure.alt) if turn == 0 else listed([one.name for one in some])
-            yield Sketch(
-                "figure", _turned(figure.anchor, turn), "", _numbered(title, turn), Speech(spoken),
-                f"Figure {figure.number}", parts=_legend(some), picture=picture, asides=(_credit(figure),),
-            )  # fmt: skip
 
     def _dose(self, dose: DoseView, step: StepView, turn: int) -> Iterator[Sketch]:
         lines = [*dose.lines, *dose.rows, *((("Not covered", dose.not_covered),) if dose.not_covered else ())]
@@ -292,15 +251,6 @@ def _ways(choice: ChoiceView) -> Iterator[Part]:
 
 def _either(choice: ChoiceView) -> str:
     return " or ".join(uncapital(branch.label) for branch in choice.branches)
-
-
-def _legend(pointers: Sequence[PointerView]) -> tuple[Part, ...]:
-    return tuple(Part("legend", one.name, str(one.number)) for one in pointers)
-
-
-def _credit(figure: FigureView) -> Note:
-    side = f" {figure.side}." if figure.side else ""
-    return Note("Figure", f"Figure {figure.number}: {stopped(figure.credit.capitalize())}{side}")
 
 
 def _eyebrow(words: str, lead: str) -> str:

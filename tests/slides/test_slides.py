@@ -218,7 +218,7 @@ def test_a_slide_can_be_edited_where_it_stands() -> None:
         held = {one.placeholder_format.idx for one in slide.placeholders}
         assert held <= layout, slide.shapes.title.text
         assert {0, 4, 10} <= held
-    figure = next(slide for slide in made.slides if slide.slide_layout.name == "Figure")
+    figure = next(slide for slide in made.slides if slide.slide_layout.name == "Step with figure")
     assert {one.placeholder_format.type.name for one in figure.placeholders} >= {"TITLE", "PICTURE", "BODY"}
 
 
