@@ -19,6 +19,9 @@ from builder.model.build import build
 from builder.model.library import Library
 from builder.preview.good import LastGood
 
+_DELETING_SECONDS = 0.04
+_MOST_DELETING_SECONDS = 1.0
+
 
 @dataclass(frozen=True)
 class State:
@@ -72,13 +75,30 @@ class Keeper:
     def look(self) -> State:
         """Look at the folder, and return its state: the same object where nothing has changed. Never raises."""
         new_templates = self._templates_changed()
-        loaded = self._read()
+        loaded, changed = self._settled()
         before = self._loaded
-        same = before is not None and not self._again.changed
+        same = before is not None and not changed
         if same and before and not new_templates and before.today == loaded.today and before.ledger == loaded.ledger:
             return self.state
         self.state = self._made(self.state.number, loaded)
         return self.state
+
+    def _settled(self) -> tuple[Loaded, bool]:
+        """Read the folder, and tell whether anything has changed. A folder that is being deleted is waited for.
+
+        Else what goes first would be taken for what was meant to go, and the rest for all there ever was.
+        """
+        loaded, changed = self._read(), self._again.changed
+        names = frozenset(self._again.names())
+        until = time.monotonic() + _MOST_DELETING_SECONDS
+        going = bool(self.state.names - names)
+        while going and time.monotonic() < until:
+            time.sleep(_DELETING_SECONDS)
+            loaded = self._read()
+            changed |= self._again.changed
+            before, names = names, frozenset(self._again.names())
+            going = names != before
+        return loaded, changed
 
     def _read(self) -> Loaded:
         return self._again.load(this_day())

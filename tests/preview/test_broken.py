@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -116,6 +117,18 @@ def test_the_last_good_page_is_shown_as_old_and_what_is_wrong_above_it(name: str
     shutil.copytree(copy, base)
     preview.until(lambda: preview.shop.newest() > number and preview.get(PAGE).text == before.text)
     assert preview.shop.findings() == read(base)[1]
+
+
+def test_a_folder_that_is_deleted_slowly_is_not_taken_for_one_that_was_tidied(preview: Any, base: Path) -> None:
+    """A copy over a network, or a large folder: file after file goes while the preview looks."""
+    preview.get(PAGE)
+    number = preview.shop.newest()
+    for path in sorted((base / "content").rglob("*"), reverse=True):
+        path.rmdir() if path.is_dir() else path.unlink()
+        time.sleep(0.015)
+    (base / "content").rmdir()
+    preview.until(lambda: preview.shop.newest() > number and "<b>Old:</b>" in preview.get(PAGE).text)
+    assert TITLE in preview.get(PAGE).text
 
 
 def test_what_the_preview_finds_is_what_check_finds(preview: Any, base: Path) -> None:
