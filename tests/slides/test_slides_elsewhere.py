@@ -163,3 +163,22 @@ def test_the_unzipped_file_names_nobody(converted: Converted, tmp_path: Path) ->
         package.extractall(apart)
     assert sweep(library(DEMONSTRATION), whole) == ()
     assert sweep(library(DEMONSTRATION), apart) == ()
+
+
+def test_the_notes_are_read_elsewhere(tmp_path: Path) -> None:
+    """LibreOffice prints the notes pages behind the slides: what is said at each slide stands on its page."""
+    name = "chest-drain-insertion"
+    path = tmp_path / "slides.pptx"
+    path.write_bytes(pptx(name, DEMONSTRATION))
+    notes = 'pdf:impress_pdf_Export:{"ExportNotesPages":{"type":"boolean","value":"true"}}'
+    profile = f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}"
+    call = ["soffice", profile, "--headless", "--convert-to", notes, "--outdir", str(tmp_path), str(path)]
+    assert subprocess.run(call, capture_output=True, timeout=300, check=False).returncode == 0
+    document = pypdfium2.PdfDocument(tmp_path / "slides.pdf")
+    slides = deck(name, DEMONSTRATION).slides
+    assert len(document) == 2 * len(slides)
+    for page, slide in zip(list(document)[len(slides) :], slides, strict=True):
+        told = bare(page.get_textpage().get_text_bounded())
+        said = bare(slide.notes[0].text)
+        assert said[:60] in told, slide.id
+    document.close()
