@@ -88,7 +88,7 @@ def _serve(server: Any, *, browser: bool) -> None:
     # Waiting for ever would not hear Ctrl-C on Windows.
     while not stopped.wait(0.5):
         pass
-    sys.stdout.write("\nThe preview has ended. Nothing of it is left behind.\n")
+    sys.stdout.write("\nThe preview has ended. What was saved can still be taken back the next time.\n")
     server.workshop.end()
     server.shutdown()
     server.server_close()

@@ -32,7 +32,7 @@ def test_ctrl_c_ends_it_calmly(base: Path, number: int) -> None:
     out, err = process.communicate(timeout=30)
     assert process.returncode == 0
     assert err == ""
-    assert out.endswith("The preview has ended. Nothing of it is left behind.\n")
+    assert out.endswith("The preview has ended. What was saved can still be taken back the next time.\n")
 
 
 def test_the_port_can_be_chosen_and_a_taken_one_is_said(base: Path, capsys: pytest.CaptureFixture[str]) -> None:
