@@ -28,6 +28,8 @@ SLIPS = [
     (ACTIONS + "cue: !never cut\n", "7:6", "LD15", "'!never' would be lost"),
     (ACTIONS + "cue: &now cut\n", "7:6", "LD15", "'&now' would be lost"),
     (ACTIONS + "cue: #4000\n", "7:5", "MD04", "'cue' is empty"),
+    (ACTIONS + "cue: ~\n", "7:6", "MD04", "'cue' is empty"),
+    (ACTIONS + "cue: null\n", "7:6", "MD04", "'cue' is empty"),
 ]
 
 

@@ -103,8 +103,8 @@ class _Reader:
                 "Write it shorter and flatter; repeated parts (aliases) count each time.",
             )
         if isinstance(node, yaml.ScalarNode):
-            if node.style is None and node.value in _EMPTY:
-                return None
+            if not node.style and node.value in _EMPTY:  # the style of a plain value is None, or "" from libyaml
+                node.value = ""  # all that YAML calls nothing is an empty value, and named as one
             return self.text(node)
         if isinstance(node, yaml.SequenceNode):
             return [self.value(item, depth + 1) for item in node.value]
