@@ -37,7 +37,9 @@ def base_presentation(language: str) -> BytesIO:
     target = BytesIO()
     with zipfile.ZipFile(target, "w") as package:
         for name, text in _parts(language):
-            package.writestr(name, f"{_HEAD}{text}")
+            # Notes pages do not take their type from the theme in every program.
+            written = text.replace("+mn-lt", TYPE) if "notesMaster1.xml" in name else text
+            package.writestr(name, f"{_HEAD}{written}")
     target.seek(0)
     return target
 

@@ -105,7 +105,8 @@ class _Writer:
             label = run_xml(f"{note.label}: ", self.deck.language, ' b="1"')
             words = run_xml(note.text, self.deck.language)
             space = f'xmlns:a="{body.nsmap["a"]}"'
-            body.append(parse_xml(f"<a:p {space}>{label}{words}</a:p>"))
+            apart = '<a:pPr><a:spcBef><a:spcPts val="500"/></a:spcBef></a:pPr>'
+            body.append(parse_xml(f"<a:p {space}>{apart}{label}{words}</a:p>"))
         for number, shape in enumerate(page.shapes, start=2):
             shape.name = {2: "Slide", 3: "Notes"}.get(number, shape.name)
 

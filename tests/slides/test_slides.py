@@ -202,6 +202,7 @@ def test_nothing_of_a_stock_template_is_in_the_file() -> None:
     with zipfile.ZipFile(BytesIO(pptx())) as package:
         names = package.namelist()
         text = b"".join(package.read(name) for name in names if name.endswith((".xml", ".rels")))
+    assert b'typeface="Arial"' in text
     for word in (b"python-pptx", b"thumbnail.jpeg", b"9144000", b"Click to edit"):
         assert word not in text, word
     assert not [name for name in names if "thumbnail" in name or "printerSettings" in name]
