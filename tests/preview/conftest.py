@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browser_tools import FLAGS, needs_chromium
 
 from builder.preview.editor import Editor
 from builder.preview.gate import COOKIE, Gate
@@ -123,18 +122,6 @@ def preview_of() -> Iterator[Callable[..., Preview]]:
 def preview(base: Path, preview_of: Callable[..., Preview]) -> Preview:
     """A preview of the smallest department."""
     return preview_of(base)
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Any]:
-    """One Chromium for all tests."""
-    path = needs_chromium()
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        started = play.chromium.launch(executable_path=path, args=FLAGS)
-        yield started
-        started.close()
 
 
 @pytest.fixture

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browser_tools import FLAGS, WATCH, WCAG, axe_source, needs_chromium, nginx
+from browser_tools import WATCH, WCAG, axe_source, needs_chromium, nginx
 from publishing import publish_site
 
 DEMO = Path(__file__).parents[2]
@@ -34,17 +34,6 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def served(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     with nginx(demo, tmp_path_factory.mktemp("nginx")) as address:
         yield address
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    path = needs_chromium()
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        started = play.chromium.launch(executable_path=path, args=FLAGS)
-        yield started
-        started.close()
 
 
 @pytest.fixture

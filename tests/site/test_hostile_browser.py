@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from browser_tools import FLAGS, needs_chromium
 from department import new_base
 from publishing import publish_site
 from test_hostile_pages import PAYLOADS
@@ -26,17 +24,6 @@ window.acted = [];
   window[name] = function () { window.acted.push(name); };
 });
 """
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    path = needs_chromium()
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        started = play.chromium.launch(executable_path=path, args=FLAGS)
-        yield started
-        started.close()
 
 
 def poisoned(folder: Path) -> tuple[Path, int]:
