@@ -136,7 +136,7 @@ def _rows(session: Session) -> Iterator[RowView]:
         yield RowView(
             clock=clock_of(clock),
             number=number,
-            kind=_kind(sketch) if sketch else _KINDS[slide.kind],
+            kind=_kind(sketch, _mark(slide)) if sketch else _KINDS[slide.kind],
             step=_mark(slide),
             title=slide.title,
             critical=slide.critical and slide.kind in ("step", "step-figure"),
@@ -148,9 +148,11 @@ def _rows(session: Session) -> Iterator[RowView]:
         clock += slide.seconds
 
 
-def _kind(sketch: Sketch) -> str:
+def _kind(sketch: Sketch, mark: str) -> str:
     if sketch.kind == "caution":
         return SIGNAL_WORDS[sketch.signal]
+    if sketch.kind == "figure" and mark:
+        return "Figure, step"  # the number that follows is the step's, not the figure's
     return sketch.eyebrow if sketch.kind == "list" else _KINDS[sketch.kind]
 
 
@@ -168,7 +170,7 @@ def _left(sketches: tuple[Sketch, ...]) -> Iterator[LeftView]:
     for one in sketches:
         if one.kind == "answer":
             continue  # goes with its question
-        kind = _kind(one)
+        kind = _kind(one, "")
         yield LeftView(f"{kind} {one.mark}" if one.kind in ("step", "step-figure", "stop") else kind, one.title)
 
 
