@@ -308,10 +308,11 @@ def test_a_figure_is_enlarged_and_the_focus_comes_back(tab: Any, demo: Path) -> 
     button = tab.locator(".enlarge").first
     button.focus()
     tab.keyboard.press("Enter")
-    assert tab.locator("dialog .pointers text").count() > 0
+    tab.locator("dialog .pointers text").first.wait_for()
     tab.keyboard.press("Escape")
-    assert tab.locator("dialog").count() == 0
-    assert tab.evaluate("document.activeElement.className") == "enlarge"
+    # A dialog tells of its end a moment after it has gone from sight.
+    tab.locator("dialog").wait_for(state="detached")
+    tab.wait_for_function("document.activeElement.className === 'enlarge'")
 
 
 def test_the_single_file_needs_nothing_but_itself(browser: Any, demo: Path, tmp_path: Path) -> None:
