@@ -11,9 +11,7 @@ import copy
 import gc
 import io
 import multiprocessing
-import os
 import pickle
-import signal
 import tempfile
 import threading
 from collections import OrderedDict
@@ -30,6 +28,7 @@ from builder.finding import Finding, Refused
 from builder.load.bibliography import RawSource
 from builder.load.prose import Prose
 from builder.model.library import Library
+from builder.publish.workers import live_and_end_with_parent
 
 CARD = "card"
 ALONE = frozenset({CARD})
@@ -205,8 +204,7 @@ class _Worker:
 
 
 def _start(root: Path, templates: Mapping[str, str]) -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever interrupts speaks to the parent
-    threading.Thread(target=_end_with_parent, daemon=True).start()
+    live_and_end_with_parent()
     # Imported here: the typesetter takes half a second to start, and the parent never needs it.
     from builder.compose.render import Renderer  # noqa: PLC0415
     from builder.publish.pdf import Typesetter  # noqa: PLC0415
@@ -216,13 +214,6 @@ def _start(root: Path, templates: Mapping[str, str]) -> None:
     # Laying out makes hundreds of thousands of objects that live until a page is done (see publish/printing.py).
     gc.freeze()
     gc.set_threshold(_OBJECTS_BETWEEN_LOOKS)
-
-
-def _end_with_parent() -> None:
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        parent.join()
-        os._exit(1)
 
 
 def _warm() -> None:

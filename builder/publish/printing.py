@@ -5,9 +5,7 @@ from __future__ import annotations
 import gc
 import multiprocessing
 import os
-import signal
 import sys
-import threading
 from collections.abc import Collection, Iterator, Mapping
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from dataclasses import dataclass, field, replace
@@ -25,6 +23,7 @@ from builder.publish.pdf import Typesetter, write_pdf
 from builder.publish.problems import PublishError
 from builder.publish.proof import Proofs, ReadBack
 from builder.publish.single import SingleFiles
+from builder.publish.workers import live_and_end_with_parent
 
 Printed = tuple[Document, ReadBack]
 
@@ -98,8 +97,7 @@ class _Worker:
 
 
 def _start_worker(order: Order) -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever interrupts speaks to the parent, which ends its workers
-    threading.Thread(target=_end_with_parent, daemon=True).start()
+    live_and_end_with_parent()
     # Laying out makes hundreds of thousands of objects that live until a page is done; looking through them for circles
     # again and again costs a tenth of the time. What was there before the first document is never looked through.
     gc.freeze()
@@ -108,14 +106,6 @@ def _start_worker(order: Order) -> None:
     _Worker.typesetter = Typesetter(order.library.root)
     _Worker.renderer = Renderer(order.templates, _Worker.typesetter.measure)
     _Worker.single_files = SingleFiles(order.library.root, order.templates)
-
-
-def _end_with_parent() -> None:
-    """End this process when the parent has gone, so that nothing goes on writing for a publish that was killed."""
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        parent.join()
-        os._exit(1)
 
 
 def _print_some(number: int, outputs: list[tuple[str, str]]) -> list[Printed]:

@@ -52,9 +52,14 @@ def _run(first: int, many: int) -> list[Any]:
     return [_Task.run(number) for number in range(first, min(first + _TOGETHER, many))]
 
 
-def _start() -> None:
+def live_and_end_with_parent() -> None:
+    """Make this process one that only its parent ends: by telling it, or by being gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever interrupts speaks to the parent, which ends its workers
     threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _start() -> None:
+    live_and_end_with_parent()
     gc.freeze()  # looking through what the parent left would copy it page by page
 
 
