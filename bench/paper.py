@@ -20,9 +20,9 @@ from builder.compose.render import Renderer
 from builder.load.folder import load
 from builder.load.templates import load_templates
 from builder.publish.cache import Cache
-from builder.publish.fetcher import ProjectFetcher
 from builder.publish.outputs import NAMES, composed, jobs_of
-from builder.publish.pdf import Typesetter
+from builder.publish.paper.fetcher import ProjectFetcher
+from builder.publish.paper.pdf import Typesetter
 from builder.publish.printing import Order, Press
 from builder.readback.proofs import PROOFS
 

@@ -12,12 +12,12 @@ from pathlib import Path
 from typing import Any
 
 from builder.check.hit import Hit
-from builder.check.paths.anatomy import Anatomy
 from builder.check.paths.failure import failures
 from builder.check.paths.flow import Result, solve
-from builder.check.paths.graph import unfold
+from builder.check.paths.path_findings import report
 from builder.check.paths.program import Program, compile_procedure
-from builder.check.paths.report import report
+from builder.facts.anatomy import Anatomy
+from builder.facts.graph import unfold
 from builder.model.action import action
 from builder.model.catalogue import Catalogue
 from builder.model.library import Library

@@ -24,9 +24,10 @@ from builder.check.engine import examine
 from builder.compose.document import Document
 from builder.load.folder import load
 from builder.load.templates import load_templates
-from builder.publish import pdf, site
-from builder.publish.fetcher import ProjectFetcher
-from builder.publish.publish import publish
+from builder.publish.paper import pdf
+from builder.publish.paper.fetcher import ProjectFetcher
+from builder.publish.publishing import publish
+from builder.publish.site import site
 from builder.readback.proofs import PROOFS
 
 

@@ -30,9 +30,9 @@ from bench.plain import markdown_of
 from builder.check.engine import examine
 from builder.load.folder import load
 from builder.load.templates import load_templates
-from builder.publish import site
 from builder.publish.outputs import SITE
-from builder.publish.publish import publish
+from builder.publish.publishing import publish
+from builder.publish.site import site
 from builder.readback.identity import sweep
 from builder.readback.proofs import PROOFS
 

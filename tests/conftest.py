@@ -10,6 +10,9 @@ from typing import Any
 import pytest
 from browser_tools import FLAGS, needs_chromium
 from department import Overlay, lay, new_base
+from lxml import html
+from publishing import publish_site
+from site_pages import page
 
 os.environ["PRESCRUB_CACHE"] = "off"  # what a test shows must be made in it; the cache has tests of its own
 
@@ -36,3 +39,23 @@ def browser() -> Iterator[Any]:
         started = play.chromium.launch(executable_path=path, args=FLAGS)
         yield started
         started.close()
+
+
+@pytest.fixture(scope="session")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The published site of the smallest department, with papers."""
+    folder = tmp_path_factory.mktemp("site")
+    publish_site(new_base(folder), folder / "public", ("site", "handout", "card", "single-file"))
+    return folder / "public"
+
+
+@pytest.fixture(scope="session")
+def example(site: Path) -> html.HtmlElement:
+    """The page of its procedure."""
+    return page(site, "example/index.html")
+
+
+@pytest.fixture
+def to(tmp_path: Path) -> Path:
+    """A folder to publish to."""
+    return tmp_path / "public"

@@ -11,7 +11,7 @@ from datetime import date
 from pathlib import Path
 
 from builder.check.engine import examine
-from builder.finding import Finding
+from builder.findings.finding import Finding
 from builder.load.folder import load
 from builder.model.library import Library
 

@@ -9,9 +9,9 @@ from pathlib import Path
 from department import read
 
 from builder.load.templates import load_templates
+from builder.publish.build_report import Report
 from builder.publish.outputs import NAMES
-from builder.publish.publish import publish
-from builder.publish.report import Report
+from builder.publish.publishing import publish
 from builder.readback.proofs import PROOFS
 
 

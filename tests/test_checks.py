@@ -11,17 +11,17 @@ from pages import PAGES, CheckPage, all_pages
 
 from builder.check.accept import UNUSED
 from builder.check.engine import examine, exit_code
-from builder.check.formats import text
-from builder.check.rules.imperatives import VERBS, is_instruction, suggestion
-from builder.check.rules.order import Before
+from builder.check.rules.caution_order import Before
+from builder.check.rules.instructions import blocks, sentences
 from builder.check.rules.review import months_after
-from builder.check.rules.words import blocks, sentences
 from builder.check.table import CHECKS
 from builder.cli import main
-from builder.finding import Severity
+from builder.commands.formats import terminal
+from builder.facts.imperatives import VERBS, is_instruction, suggestion
+from builder.findings.finding import Severity
 from builder.load.folder import load
 from builder.load.problems import LOAD_FINDINGS
-from builder.model.problems import MODEL_FINDINGS
+from builder.model.validation import MODEL_FINDINGS
 
 ROOT = Path(__file__).parent.parent
 DEFECTS = Path(__file__).parent / "defects"
@@ -51,7 +51,7 @@ def test_base_has_no_findings() -> None:
 def test_demo_has_no_error_and_no_warning() -> None:
     _, findings = examine(load(ROOT, TODAY))
     worse = [finding for finding in findings if finding.severity is not Severity.NOTE]
-    assert worse == [], text.render(worse)
+    assert worse == [], terminal.render(worse)
 
 
 # Pages
@@ -74,7 +74,7 @@ def test_page_says_why(page: CheckPage) -> None:
 @pytest.mark.parametrize("page", _WITH_EXAMPLES, ids=lambda page: page.id)
 def test_bad_example_gives_exactly_the_finding_of_the_page(page: CheckPage, overlay: Overlay) -> None:
     _, findings = read(overlay(page.bad))
-    assert "".join(f"{line}\n" for line in text.render(findings).splitlines()[:-2]) == page.finding
+    assert "".join(f"{line}\n" for line in terminal.render(findings).splitlines()[:-2]) == page.finding
     assert {finding.id for finding in findings} == {page.id}
     assert len(findings) == 1
     assert findings[0].severity.value in page.severities

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from builder.model.schema import KINDS, schema_of
+from builder.model.json_schema import KINDS, schema_of
 
 PAGE = (Path(__file__).parent.parent / "FORMAT.md").read_text(encoding="utf-8")
 

@@ -16,9 +16,9 @@ from department import BASE, Overlay, read
 from jsonschema import Draft4Validator, FormatChecker
 
 from builder import __version__
-from builder.check.formats import FORMATS, text
-from builder.check.formats.plain import one_line, plain
-from builder.finding import Finding, SecondPlace, Severity
+from builder.commands.formats import FORMATS, terminal
+from builder.commands.formats.plain import one_line, plain
+from builder.findings.finding import Finding, SecondPlace, Severity
 from builder.load.manual import check_pages
 from builder.place import NOWHERE, Place
 
@@ -60,8 +60,8 @@ def valid_sarif(log: str) -> dict[str, Any]:
 @pytest.mark.parametrize(
     ("name", "shown"),
     [
-        ("findings.txt", lambda: text.render(FINDINGS)),
-        ("findings-coloured.txt", lambda: text.render(FINDINGS, colour=True)),
+        ("findings.txt", lambda: terminal.render(FINDINGS)),
+        ("findings-coloured.txt", lambda: terminal.render(FINDINGS, colour=True)),
         ("findings.json", lambda: FORMATS["json"](FINDINGS)),
         ("findings.sarif", lambda: _without_pages(FORMATS["sarif"](FINDINGS))),
     ],
@@ -82,7 +82,7 @@ def _without_pages(log: str) -> str:
 
 
 def test_text_says_so_when_there_is_nothing() -> None:
-    assert text.render([]) == "No findings.\n"
+    assert terminal.render([]) == "No findings.\n"
     assert json.loads(FORMATS["json"]([])) == {"findings": []}
     assert valid_sarif(FORMATS["sarif"]([]))["runs"][0]["results"] == []
 
@@ -102,7 +102,7 @@ def test_summary_counts_in_singular_and_plural(counts: tuple[int, int, int], lin
         for severity, count in zip(Severity, counts, strict=True)
         for _ in range(count)
     ]
-    assert text.summary(findings) == line
+    assert terminal.summary(findings) == line
 
 
 @pytest.mark.parametrize(
@@ -116,17 +116,17 @@ def test_summary_counts_in_singular_and_plural(counts: tuple[int, int, int], lin
     ],
 )
 def test_colour_only_where_it_is_wanted(is_terminal: bool, environment: dict[str, str], coloured: bool) -> None:
-    assert text.wants_colour(is_terminal, environment) is coloured
+    assert terminal.wants_colour(is_terminal, environment) is coloured
 
 
 def test_text_without_colour_holds_no_escape() -> None:
-    assert "\x1b" not in text.render(FINDINGS)
+    assert "\x1b" not in terminal.render(FINDINGS)
 
 
 def test_colour_adds_nothing_but_escapes() -> None:
     import re
 
-    assert re.sub(r"\x1b\[[\d;]*m", "", text.render(FINDINGS, colour=True)) == text.render(FINDINGS)
+    assert re.sub(r"\x1b\[[\d;]*m", "", terminal.render(FINDINGS, colour=True)) == terminal.render(FINDINGS)
 
 
 def test_text_that_would_steer_a_terminal_is_written_out() -> None:

@@ -15,8 +15,8 @@ from department import BASE, Overlay, lines, new_base, read
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from builder.check.formats import FORMATS
-from builder.finding import Finding
+from builder.commands.formats import FORMATS
+from builder.findings.finding import Finding
 
 EXAMPLE = "content/procedures/example"
 STEP = f"{EXAMPLE}/steps/tell-recovery.md"

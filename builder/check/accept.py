@@ -9,13 +9,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 
-from builder.check.rules.reach import mend, pages, quoted
 from builder.check.table import CHECKS
-from builder.finding import Finding, Severity
+from builder.facts.walk import mend, pages, quoted
+from builder.findings.finding import Finding, Severity
 from builder.load.problems import LOAD_FINDINGS
 from builder.model.fields import Acceptance
 from builder.model.library import Library
-from builder.model.problems import MODEL_FINDINGS
+from builder.model.validation import MODEL_FINDINGS
 
 UNUSED = ("AC01", "acceptance-unused", Severity.WARNING)
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from builder.check.accept import accepted
 from builder.check.table import CHECKS
-from builder.finding import Finding, exit_code
+from builder.findings.finding import Finding, exit_code
 from builder.load.folder import Loaded
 from builder.model.build import build
 from builder.model.library import Library

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from builder.finding import Finding, SecondPlace, Severity
+from builder.findings.finding import Finding, SecondPlace, Severity
 from builder.model.library import Library
 from builder.place import Place
 

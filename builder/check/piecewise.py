@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 
 from builder.check.accept import accepted
 from builder.check.hit import Check
-from builder.check.rules.paths import PATH_CHECKS
+from builder.check.rules.path_rules import PATH_CHECKS
 from builder.check.table import CHECKS
-from builder.finding import Finding
+from builder.findings.finding import Finding
 from builder.load.folder import Loaded, RawFile
 from builder.model.build import build
 from builder.model.library import SHARED, Library
@@ -30,7 +30,7 @@ WHOLE: tuple[Check, ...] = tuple(check for check in CHECKS if check.id not in _E
 
 
 @dataclass(frozen=True, slots=True)
-class _Kept:
+class _KeptFindings:
     """What was found in one procedure: it holds as long as ``key`` does. ``files`` keeps alive what the key names."""
 
     key: tuple[object, ...]
@@ -42,7 +42,7 @@ class Examiner:
     """Examines what was loaded, and remembers. Give it what ``load.again`` gives: files that are the same objects."""
 
     def __init__(self) -> None:
-        self._kept: dict[str, _Kept] = {}
+        self._kept: dict[str, _KeptFindings] = {}
         self._shared: tuple[RawFile, ...] = ()
 
     def examine(self, loaded: Loaded) -> tuple[Library, list[Finding]]:
@@ -56,7 +56,7 @@ class Examiner:
         for file in loaded.files:
             by_procedure.setdefault(file.procedure, []).append(file)
         self._forget(tuple(by_procedure.pop(SHARED, ())))
-        pieces: dict[str, _Kept] = {}
+        pieces: dict[str, _KeptFindings] = {}
         for procedure in library.procedures:
             id = str(procedure.id)
             pieces[id] = self._piece(library, procedure, tuple(by_procedure.get(id, ())))
@@ -71,7 +71,7 @@ class Examiner:
             self._kept = {}
         self._shared = shared
 
-    def _piece(self, library: Library, procedure: Procedure, files: tuple[RawFile, ...]) -> _Kept:
+    def _piece(self, library: Library, procedure: Procedure, files: tuple[RawFile, ...]) -> _KeptFindings:
         own = f"content/procedures/{procedure.id}/"
         key = (
             library.today,
@@ -83,7 +83,7 @@ class Examiner:
         kept = self._kept.get(str(procedure.id))
         if kept is not None and kept.key == key:
             return kept
-        return _Kept(key, files, tuple(_run(PIECEWISE, replace(library, procedures=(procedure,)))))
+        return _KeptFindings(key, files, tuple(_run(PIECEWISE, replace(library, procedures=(procedure,)))))
 
 
 def _run(checks: tuple[Check, ...], library: Library) -> Iterator[Finding]:

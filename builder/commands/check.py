@@ -17,9 +17,9 @@ from builder.commands.common import (
     read_given,
     show,
 )
-from builder.finding import Finding, exit_code
-from builder.load.check_cache import CheckCache, fingerprint
+from builder.findings.finding import Finding, exit_code
 from builder.load.clock import this_day
+from builder.load.kept.check_cache import CheckCache, fingerprint
 
 EXAMPLE = """examples:
   prescrub check my-department
@@ -75,14 +75,14 @@ def _findings(folder: str, cache: CheckCache | None) -> list[Finding]:
 
 
 def _ask(arguments: argparse.Namespace) -> int:
-    from builder.check.gaps.sheet import ask  # noqa: PLC0415  # not needed for findings that are kept
+    from builder.check.gaps.interview_sheet import ask  # noqa: PLC0415  # not needed for findings that are kept
 
     sys.stdout.write(ask(examined(arguments.folder)[0]))
     return NOTHING_BLOCKS
 
 
 def _fill(arguments: argparse.Namespace) -> int:
-    from builder.publish.fill import fill  # noqa: PLC0415  # not needed for findings that are kept
+    from builder.write.fill import fill  # noqa: PLC0415  # not needed for findings that are kept
 
     changes, findings = fill(department(arguments.folder), read_given(arguments.fill), Path(arguments.fill).name)
     for change in changes:
@@ -95,8 +95,8 @@ def _fill(arguments: argparse.Namespace) -> int:
 
 
 def _mend(arguments: argparse.Namespace) -> int:
-    from builder.publish.mend import apply, diff, mends  # noqa: PLC0415  # not needed for findings that are kept
-    from builder.publish.problems import PublishError  # noqa: PLC0415  # the same
+    from builder.publish.publish_error import PublishError  # noqa: PLC0415  # the same
+    from builder.write.mend import apply, diff, mends  # noqa: PLC0415  # not needed for findings that are kept
 
     library, _ = examined(arguments.folder)
     edits = mends(library)

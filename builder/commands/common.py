@@ -9,8 +9,8 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from builder.check.formats import FORMATS, text
-from builder.finding import Finding, Refused
+from builder.commands.formats import FORMATS, terminal
+from builder.findings.finding import Finding, Refused
 from builder.load import limits
 from builder.load.files import read_text
 
@@ -41,7 +41,7 @@ def examined(folder: str, today: date | None = None) -> tuple[Library, list[Find
     # Imported here because it takes longer than a check whose findings are kept from the last one.
     from builder.check.engine import examine  # noqa: PLC0415
     from builder.load.folder import load  # noqa: PLC0415
-    from builder.load.source_cache import SourceCache  # noqa: PLC0415
+    from builder.load.sources.source_cache import SourceCache  # noqa: PLC0415
 
     return examine(load(department(folder), today, SourceCache.of_user()))
 
@@ -66,6 +66,6 @@ def read_given(name: str) -> str:
 def show(findings: list[Finding], form: str) -> None:
     """Print findings in the form that was asked for; text is coloured on a terminal."""
     if form == "text":
-        sys.stdout.write(text.render(findings, text.wants_colour(sys.stdout.isatty(), os.environ)))
+        sys.stdout.write(terminal.render(findings, terminal.wants_colour(sys.stdout.isatty(), os.environ)))
     else:
         sys.stdout.write(FORMATS[form](findings))

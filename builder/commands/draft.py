@@ -7,12 +7,12 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from builder.check.formats import text
 from builder.commands.common import CALLED_WRONGLY, ERRORS_FOUND, NOTHING_BLOCKS, CalledWrongly, department
-from builder.finding import Refused
+from builder.commands.formats import terminal
+from builder.findings.finding import Refused
 
 if TYPE_CHECKING:
-    from builder.load.draft_source import Source
+    from builder.load.told.draft_source import Source
 
 EXAMPLE = """examples:
   prescrub draft "Open appendicectomy"                            asks a few questions
@@ -62,11 +62,11 @@ def run(arguments: argparse.Namespace) -> int:
     """Draft the procedure and say what was found; or say why not, with nothing written."""
     # Imported here: reading the answers of a wrong call needs none of it.
     from builder.draft import propose  # noqa: PLC0415
+    from builder.draft.draft_report import report  # noqa: PLC0415
     from builder.draft.ids import slug  # noqa: PLC0415
-    from builder.draft.report import report  # noqa: PLC0415
     from builder.load.folder import load  # noqa: PLC0415
     from builder.model.build import build  # noqa: PLC0415
-    from builder.publish.draft_files import NotWritten, refuse_existing, write  # noqa: PLC0415
+    from builder.write.draft_files import NotWritten, refuse_existing, write  # noqa: PLC0415
 
     if arguments.confirm:
         return _confirm(arguments)
@@ -84,7 +84,7 @@ def run(arguments: argparse.Namespace) -> int:
         sys.stderr.write(f"prescrub: {error}\nNothing was written.\n")
         return CALLED_WRONGLY
     except Refused as refusal:
-        sys.stderr.write(text.render([refusal.finding]))
+        sys.stderr.write(terminal.render([refusal.finding]))
         sys.stderr.write("Nothing was written.\n")
         return ERRORS_FOUND
     sys.stdout.write(report(proposal, arguments.folder))
@@ -92,8 +92,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _confirm(arguments: argparse.Namespace) -> int:
-    from builder.publish.confirm import NotConfirmed, confirm  # noqa: PLC0415
-    from builder.publish.edit_files import ChangedUnderneath  # noqa: PLC0415
+    from builder.write.confirm import NotConfirmed, confirm  # noqa: PLC0415
+    from builder.write.edit_files import ChangedUnderneath  # noqa: PLC0415
 
     if arguments.source or (arguments.title and arguments.folder != "."):
         raise CalledWrongly("--confirm goes with the folder alone: prescrub draft my-department --confirm PATH")
@@ -105,7 +105,7 @@ def _confirm(arguments: argparse.Namespace) -> int:
     except ChangedUnderneath as error:
         raise CalledWrongly(f"{error} was saved by somebody else in this moment. Try again.") from None
     except Refused as refusal:
-        sys.stderr.write(text.render([refusal.finding]))
+        sys.stderr.write(terminal.render([refusal.finding]))
         return ERRORS_FOUND
     sys.stdout.writelines(f"{one.file}: {one.marks} confirmed\n" for one in found)
     if not found:
@@ -114,7 +114,7 @@ def _confirm(arguments: argparse.Namespace) -> int:
 
 
 def _source(file: str | None) -> Source:
-    from builder.load.source_file import read_source, source_of_answers  # noqa: PLC0415
+    from builder.load.told.source_file import read_source, source_of_answers  # noqa: PLC0415
 
     if file:
         return read_source(Path(file))

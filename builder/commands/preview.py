@@ -43,9 +43,9 @@ def add(parsers: Any) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Serve until Ctrl-C."""
     # Imported here because pages, checks and the watching of files take long to import.
-    from builder.finding import Refused  # noqa: PLC0415
-    from builder.preview.editor import Editor  # noqa: PLC0415
+    from builder.findings.finding import Refused  # noqa: PLC0415
     from builder.preview.gate import Gate  # noqa: PLC0415
+    from builder.preview.own_editor import OwnEditor  # noqa: PLC0415
     from builder.preview.server import PreviewServer  # noqa: PLC0415
     from builder.preview.workshop import PreviewWorkshop  # noqa: PLC0415
 
@@ -55,7 +55,7 @@ def run(arguments: argparse.Namespace) -> int:
         )
     root = department(arguments.folder)
     try:
-        editor = Editor.chosen(arguments.editor, os.environ)
+        editor = OwnEditor.chosen(arguments.editor, os.environ)
     except ValueError as error:
         raise CalledWrongly(str(error)) from None
     gate = Gate(_tell)

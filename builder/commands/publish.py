@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from builder.check.engine import exit_code
-from builder.check.formats import FORMATS
 from builder.commands.common import (
     CALLED_WRONGLY,
     ERRORS_FOUND,
@@ -18,15 +17,16 @@ from builder.commands.common import (
     add_folder,
     examined,
 )
+from builder.commands.formats import FORMATS
 from builder.commands.progress import Bar
-from builder.finding import Severity
+from builder.findings.finding import Severity
 from builder.load.ledger import NAME as LEDGER
 from builder.load.templates import load_templates
-from builder.publish.problems import PublishError, WrongTarget
+from builder.publish.publish_error import PublishError, WrongTarget
 
 if TYPE_CHECKING:
     from builder.model.library import Library
-    from builder.publish.report import Report
+    from builder.publish.build_report import Report
 
 # Those of compose/session.py, which is not imported for a --help.
 LENGTHS = (10, 20, 40)
@@ -68,7 +68,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Check, then publish. Errors stop it, and what stood in DIR stays as it was."""
     # Imported here because typesetter and site engine take most of a second to start, and a check needs neither.
     from builder.publish.outputs import NAMES, session_names  # noqa: PLC0415
-    from builder.publish.publish import publish  # noqa: PLC0415
+    from builder.publish.publishing import publish  # noqa: PLC0415
     from builder.readback.identity import sweep  # noqa: PLC0415
     from builder.readback.proofs import PROOFS  # noqa: PLC0415
 

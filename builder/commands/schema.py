@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from builder.commands.common import NOTHING_BLOCKS, CalledWrongly
-from builder.model.schema import KINDS, schema_of
-from builder.publish.files import write_text
+from builder.model.json_schema import KINDS, schema_of
+from builder.write.whole_file import write_text
 
 EXAMPLE = """examples:
   prescrub schema step

@@ -8,21 +8,21 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from builder.check.formats.register import nearest_keys, register_text, source_text
-from builder.check.register import register
 from builder.commands.common import ERRORS_FOUND, NOTHING_BLOCKS, CalledWrongly, examined, read_given, show
+from builder.compose.evidence.register_text import nearest_keys, register_text, source_text
 from builder.compose.render import Renderer
-from builder.finding import exit_code
+from builder.facts.source_register import register
+from builder.findings.finding import exit_code
 from builder.load.folder import load
-from builder.load.import_file import read_import
-from builder.load.notices_export import read_export
+from builder.load.sources.import_file import read_import
+from builder.load.sources.notices_export import read_export
 from builder.load.templates import load_templates
 from builder.model.build import build
 from builder.model.library import Library
 from builder.model.styles.registry import style_names
-from builder.publish.notices_file import add_notices
 from builder.publish.resting import resting_outputs
-from builder.publish.sources_file import SourcesNotAdded, add_sources
+from builder.write.notices_file import add_notices
+from builder.write.sources_file import SourcesNotAdded, add_sources
 
 EXAMPLE = """examples:
   prescrub sources                               the register of the department in this folder

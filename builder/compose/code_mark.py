@@ -16,7 +16,7 @@ from urllib.parse import urlsplit
 import segno
 from segno import consts
 
-from builder.compose.view import Must
+from builder.compose.view.view import Must
 from builder.model.edition import edition_of
 from builder.model.library import Library
 from builder.model.pages import Procedure

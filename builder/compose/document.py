@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from builder.compose.view import Must
+from builder.compose.view.view import Must
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined, TemplateError, 
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
-from builder.finding import Finding, Refused, Severity
+from builder.findings.finding import Finding, Refused, Severity
 from builder.load.templates import Templates
 from builder.place import Place
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 
 from builder.draft.proposal import Abbreviation
-from builder.load.draft_source import Source
 from builder.load.packs import words
+from builder.load.told.draft_source import Source
 from builder.model.library import Library
 
 _SHORT = re.compile(r"(?<![\w-])([A-Z]{2,5}[0-9]?)s?(?![\w-])")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from builder.load.draft_source import Kind, Source
+from builder.load.told.draft_source import PassageKind, Source
 
 _LINE = re.compile(r"(?P<key>special(?:i)?ty|side|setting|place)\s*[:–—]\s*(?P<value>\S.{0,120})", re.IGNORECASE)
 _SIDES = ("left", "right", "both", "midline", "either")
@@ -31,7 +31,7 @@ def about(source: Source, title: str) -> About:
     found: dict[str, str] = {}
     heading = ""
     for passage in source.passages:
-        if passage.kind is Kind.HEADING:
+        if passage.kind is PassageKind.HEADING:
             heading = passage.text.casefold()
             continue
         line = _LINE.fullmatch(passage.text)

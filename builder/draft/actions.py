@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from builder.draft.names import Mention, Names, looks_like_a_name
+from builder.draft.heard_names import CatalogueNames, Mention, looks_like_a_name
 from builder.draft.numbers import number_of_word
 from builder.draft.proposal import ProposedAction
 from builder.draft.verbs import FORMS, on_item, on_structure
@@ -65,7 +65,7 @@ class _Doing:
 
 
 @dataclass(slots=True)
-class Read:
+class ReadSentence:
     """What was read in one sentence: the ``actions``, the names, and the objects that are in no catalogue."""
 
     actions: list[ProposedAction] = field(default_factory=list)
@@ -81,9 +81,9 @@ class Read:
                 yield words, ""
 
 
-def read_sentence(text: str, names: Names) -> Read:
+def read_sentence(text: str, names: CatalogueNames) -> ReadSentence:
     """Return the actions and names in one sentence."""
-    read = Read(mentions=names.mentions(text))
+    read = ReadSentence(mentions=names.mentions(text))
     doings = list(_doings(text))
     for number, doing in enumerate(doings):
         doing.until = doings[number + 1].start if number + 1 < len(doings) else len(text)
@@ -136,7 +136,7 @@ def _is_told(form: str, previous: str, before: str) -> bool:
     return False
 
 
-def _actions(text: str, doing: _Doing, read: Read, before: int) -> Iterator[ProposedAction]:
+def _actions(text: str, doing: _Doing, read: ReadSentence, before: int) -> Iterator[ProposedAction]:
     behind = text[doing.end : doing.until]
     if doing.meaning == "count":
         counted = tuple(dict.fromkeys(word.lower() for word in _COUNTED.findall(behind)))

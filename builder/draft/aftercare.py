@@ -6,8 +6,8 @@ import re
 from collections.abc import Iterable
 from dataclasses import replace
 
+from builder.draft.heard_names import CatalogueNames
 from builder.draft.ids import Ids
-from builder.draft.names import Names
 from builder.draft.numbers import NUMBER, number_of_word
 from builder.draft.proposal import ProposedAftercare, ProposedStep
 from builder.draft.sentences import Sentence
@@ -24,7 +24,7 @@ _GOES_ON = re.compile(r"^\W*(?:it|they|that|this|if|otherwise|because|so)\b", re
 _STEMS = {"hour": "h"}
 
 
-def aftercare_of(sentences: Iterable[Sentence], names: Names) -> tuple[ProposedAftercare, ...]:
+def aftercare_of(sentences: Iterable[Sentence], names: CatalogueNames) -> tuple[ProposedAftercare, ...]:
     """Return an item for each sentence that says something new; one that goes on joins the item before it."""
     found: list[ProposedAftercare] = []
     ids = Ids()

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Mapping
 
 from builder.draft.actions import NO_OBJECT
-from builder.draft.names import NO_PART, Names, looks_like_a_name
+from builder.draft.heard_names import NO_PART, CatalogueNames, looks_like_a_name
 from builder.draft.numbers import NUMBER, number_of_word
 from builder.draft.proposal import NotUnderstood, ProposedAction
 from builder.draft.sentences import Sentence
@@ -20,7 +20,7 @@ _ANNOUNCED = re.compile(r".*\b(?:need|tray|trolley|table)\b", re.IGNORECASE)
 """What comes before the first thing: ``on the tray you need a blade``."""
 
 
-def kit_of(lines: Iterable[Sentence], names: Names) -> tuple[dict[str, int], list[NotUnderstood]]:
+def kit_of(lines: Iterable[Sentence], names: CatalogueNames) -> tuple[dict[str, int], list[NotUnderstood]]:
     """Return the items that the lines name, with their numbers, and what they name that is in no catalogue."""
     kit: dict[str, int] = {}
     strange: list[NotUnderstood] = []

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from builder.finding import Finding, Refused
-from builder.load.draft_source import DRAFT_FINDINGS, Form, RawPicture
+from builder.findings.finding import Finding, Refused
+from builder.load.told.draft_source import DRAFT_FINDINGS, RawPicture, SourceForm
 from builder.place import Place
 
 
-class Listed(str):
+class ListParagraph(str):
     """A paragraph of a body that is an item of a list."""
 
     __slots__ = ()
@@ -77,7 +77,7 @@ class ProposedAftercare:
 
 
 @dataclass(frozen=True, slots=True)
-class Note:
+class UnplacedSentence:
     """A sentence that was placed nowhere, and where it stands in the source."""
 
     text: str
@@ -120,7 +120,7 @@ class Proposal:
 
     id: str
     title: str
-    form: Form
+    form: SourceForm
     specialty: str
     owner: tuple[str, str]
     side: str = ""
@@ -131,8 +131,8 @@ class Proposal:
     kit: Mapping[str, int] = field(default_factory=dict)
     before: tuple[str, ...] = ()
     body: tuple[str, ...] = ()
-    notes: tuple[Note, ...] = ()
-    read_for: tuple[Note, ...] = ()
+    notes: tuple[UnplacedSentence, ...] = ()
+    read_for: tuple[UnplacedSentence, ...] = ()
     not_understood: tuple[NotUnderstood, ...] = ()
     misheard: tuple[Misheard, ...] = ()
     abbreviations: tuple[Abbreviation, ...] = ()

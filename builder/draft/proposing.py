@@ -7,25 +7,23 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 
-from builder.check.identities import identities
 from builder.draft.abbreviations import abbreviations
 from builder.draft.about import about
 from builder.draft.actions import read_sentence
 from builder.draft.aftercare import aftercare_of, staying
+from builder.draft.heard_names import CatalogueNames
 from builder.draft.ids import Ids, slug
 from builder.draft.kit import kit_of, used
 from builder.draft.layout import laid_out
-from builder.draft.names import Names
-from builder.draft.parts import Layout, Role, Segment
 from builder.draft.proposal import (
-    Listed,
+    ListParagraph,
     Misheard,
-    Note,
     NotUnderstood,
     Proposal,
     ProposedAction,
     ProposedCaution,
     ProposedStep,
+    UnplacedSentence,
     merged,
     no_step,
     too_many_steps,
@@ -42,8 +40,10 @@ from builder.draft.said import (
     warns_what,
 )
 from builder.draft.sentences import Sentence
+from builder.draft.source_parts import Role, Segment, SourceParts
 from builder.draft.speech import behind_sign, instruction, shortened_title
-from builder.load.draft_source import RawPicture, Source
+from builder.facts.identities import identities
+from builder.load.told.draft_source import RawPicture, Source
 from builder.model.fields import NOT_SAID
 from builder.model.library import Library
 
@@ -70,7 +70,7 @@ class _Proposer:
     misheard: dict[tuple[str, str], Misheard] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.names = Names(self.library)
+        self.names = CatalogueNames(self.library)
         self.step_ids, self.caution_ids = Ids(), Ids()
 
     def proposal(self) -> Proposal:
@@ -93,7 +93,11 @@ class _Proposer:
         notes = list(layout.notes)
         before = [one for one in layout.parts[Role.BEFORE] if len(one.text.split()) <= 25]
         notes += [one for one in layout.parts[Role.BEFORE] if one not in before]
-        headings = [Note("; ".join(one.text for one in layout.headings), "the headings")] if layout.headings else []
+        headings = (
+            [UnplacedSentence("; ".join(one.text for one in layout.headings), "the headings")]
+            if layout.headings
+            else []
+        )
         told = about(self.source, self.title)
         notes += [one for one in layout.parts[Role.ABOUT] if one.text.strip(" .") not in told.values()]
         return Proposal(
@@ -110,8 +114,8 @@ class _Proposer:
             kit=used(kit, actions),
             before=tuple(one.text for one in before),
             body=tuple(_paragraphs(layout.parts[Role.WHY])),
-            notes=tuple(Note(one.text, one.at) for one in notes),
-            read_for=(*(Note(one.text, one.at) for one in kit_lines), *headings),
+            notes=tuple(UnplacedSentence(one.text, one.at) for one in notes),
+            read_for=(*(UnplacedSentence(one.text, one.at) for one in kit_lines), *headings),
             not_understood=tuple(_counted(self.strange, self.names)),
             misheard=tuple(self.misheard.values()),
             abbreviations=abbreviations(self.source, self.library),
@@ -205,7 +209,7 @@ class _Proposer:
             self.strange.append(NotUnderstood(words, sentence.at, looks_like=kind))
         return read.actions
 
-    def _with_pictures(self, steps: tuple[ProposedStep, ...], layout: Layout) -> tuple[ProposedStep, ...]:
+    def _with_pictures(self, steps: tuple[ProposedStep, ...], layout: SourceParts) -> tuple[ProposedStep, ...]:
         """Return ``steps`` with each picture at the step it stands in; others at the step before, or the first."""
         by_step: dict[int, list[RawPicture]] = {}
         for picture in self.source.pictures:
@@ -267,7 +271,7 @@ def _judged(step: ProposedStep, text: str) -> ProposedStep:
 def _append(body: list[str], sentence: Sentence, *, first: bool) -> None:
     """Add a sentence to the paragraph, or begin a new one."""
     if sentence.begins and not first:
-        body.append(Listed(sentence.text) if sentence.is_listed else sentence.text)
+        body.append(ListParagraph(sentence.text) if sentence.is_listed else sentence.text)
     elif body:
         body[-1] = type(body[-1])(f"{body[-1]} {sentence.text}")
     else:
@@ -298,7 +302,7 @@ def _persons(source: Source) -> Iterator[str]:
             yield f"{one.kind.replace('-', ' ')} at {passage.at}: {passage.text[one.start : one.start + 3]}…"
 
 
-def _counted(strange: Iterable[NotUnderstood], names: Names) -> Iterator[NotUnderstood]:
+def _counted(strange: Iterable[NotUnderstood], names: CatalogueNames) -> Iterator[NotUnderstood]:
     """Yield each name once, the most frequent first, with the nearest names of the catalogues."""
     found: dict[str, NotUnderstood] = {}
     times: Counter[str] = Counter()

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from builder.check.rules.imperatives import VERBS
 from builder.draft.numbers import number_of_word
+from builder.facts.imperatives import VERBS
 
 _CAUTION = re.compile(
     r"\b(?:be (?:very |really |extra )?careful|careful (?:not|with|here|of)|take (?:great |extra |real )?care|beware|"

@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
-from builder.check.rules.imperatives import VERBS, stem, suggestion
-from builder.draft.parts import Layout, Role, Segment, role_of
 from builder.draft.sentences import sentences_of
+from builder.draft.source_parts import Role, Segment, SourceParts, role_of
 from builder.draft.speech import begins_aftercare, instruction, is_step_alone
-from builder.load.draft_source import Kind, Passage
-from builder.load.outline import number_of
+from builder.facts.imperatives import VERBS, stem, suggestion
+from builder.load.told.draft_source import Passage, PassageKind
+from builder.load.told.outline_lines import number_of
 
 _LABEL = re.compile(r"(?P<label>[A-Z][\w /'-]{1,40}?)\s*[:–—]\s*(?P<rest>.*)", re.DOTALL)
 _OF_ONE_STEP = re.compile(
@@ -31,7 +31,7 @@ class _Section:
     """Its heading stands among headings that are steps, and none of them bears a number."""
 
 
-def lay_text(numbered: list[tuple[int, Passage]], layout: Layout) -> None:
+def lay_text(numbered: list[tuple[int, Passage]], layout: SourceParts) -> None:
     """Put each passage of a text, with its number, where it belongs."""
     sections = _sections(numbered)
     _take_title(sections, layout)
@@ -44,7 +44,7 @@ def lay_text(numbered: list[tuple[int, Passage]], layout: Layout) -> None:
 def _sections(numbered: list[tuple[int, Passage]]) -> list[_Section]:
     sections = [_Section(None, Role.OPEN)]
     for index, passage in numbered:
-        if passage.kind is Kind.HEADING:
+        if passage.kind is PassageKind.HEADING:
             is_counted = passage.is_numbered and re.match(r"\W*(?:step|stage)", passage.label, re.IGNORECASE)
             role = Role.OPEN if is_counted or is_step_alone(passage.text) else role_of(passage.text)
             sections.append(_Section(passage, role, index=index))
@@ -53,7 +53,9 @@ def _sections(numbered: list[tuple[int, Passage]]) -> list[_Section]:
         if label:
             heading, rest, role = label
             below = sections[-1]
-            sections.append(_Section(Passage(Kind.HEADING, heading, passage.at, _LABEL_LEVEL), role, index=index))
+            sections.append(
+                _Section(Passage(PassageKind.HEADING, heading, passage.at, _LABEL_LEVEL), role, index=index)
+            )
             if rest:
                 sections[-1].content.append((index, Passage(passage.kind, rest, passage.at, passage.level)))
                 # A label with its words on the same line announces that line, not what stands below it.
@@ -64,7 +66,7 @@ def _sections(numbered: list[tuple[int, Passage]]) -> list[_Section]:
     return [one for one in sections if one.heading or one.content]
 
 
-def _take_title(sections: list[_Section], layout: Layout) -> None:
+def _take_title(sections: list[_Section], layout: SourceParts) -> None:
     """Take the title of the whole for what it is: the first heading, where no other stands as high and nothing is
     numbered in it, or where nothing stands below it."""
     first = next((one for one in sections if one.heading), None)
@@ -72,7 +74,7 @@ def _take_title(sections: list[_Section], layout: Layout) -> None:
         return
     others = [one.heading for one in sections if one.heading and one is not first and one.heading.level != _LABEL_LEVEL]
     is_alone = all(one.level > first.heading.level for one in others)
-    has_steps = any(one.kind is Kind.ITEM and one.is_numbered for _, one in first.content)
+    has_steps = any(one.kind is PassageKind.ITEM and one.is_numbered for _, one in first.content)
     if is_alone or (others and not has_steps and first is sections[0] and not _is_step_heading(first.heading)):
         layout.headings.extend(sentences_of(first.heading))
         first.heading = None
@@ -83,7 +85,7 @@ _LABEL_LEVEL = 9
 
 def _labelled(passage: Passage) -> tuple[str, str, Role] | None:
     """Return label, rest and role of a line such as ``Equipment: a blade, two swabs``."""
-    if passage.is_numbered or passage.kind not in (Kind.TEXT, Kind.ITEM):
+    if passage.is_numbered or passage.kind not in (PassageKind.TEXT, PassageKind.ITEM):
         return None
     match = _LABEL.fullmatch(passage.text)
     if not match or len(match["label"].split()) > _LONGEST_LABEL_WORDS:
@@ -153,7 +155,9 @@ def _has_below(sections: list[_Section], number: int) -> bool:
 
 def _numbered_items(section: _Section) -> list[int]:
     """Return the places of the numbered lines of the outermost level."""
-    items = [(at, one) for at, (_, one) in enumerate(section.content) if one.kind is Kind.ITEM and one.is_numbered]
+    items = [
+        (at, one) for at, (_, one) in enumerate(section.content) if one.kind is PassageKind.ITEM and one.is_numbered
+    ]
     if len(items) < 1:
         return []
     outer = min(one.level for _, one in items)
@@ -173,7 +177,9 @@ def _is_step_heading(passage: Passage | None) -> bool:
     return first in VERBS or inflected or (len(words) <= 6 and suggestion(passage.text) is not None)
 
 
-def _lay_section(section: _Section, is_steps: bool, any_steps: bool, sections: list[_Section], layout: Layout) -> None:
+def _lay_section(
+    section: _Section, is_steps: bool, any_steps: bool, sections: list[_Section], layout: SourceParts
+) -> None:
     starts: list[int] = []
     items = _numbered_items(section)
     heading_is_step = section.role is Role.OPEN and (_is_step_heading(section.heading) or section.is_sibling)
@@ -192,7 +198,7 @@ def _lay_section(section: _Section, is_steps: bool, any_steps: bool, sections: l
         _lay_rest(section, layout)
 
 
-def _items_are_steps(section: _Section, items: list[int], sections: list[_Section], layout: Layout) -> bool:
+def _items_are_steps(section: _Section, items: list[int], sections: list[_Section], layout: SourceParts) -> bool:
     """Tell whether the numbered lines below a heading that could be a step are the steps themselves.
 
     They are where their numbers go on from one heading to the next, or where most such headings have them and bear no
@@ -211,8 +217,8 @@ def _items_are_steps(section: _Section, items: list[int], sections: list[_Sectio
 
 def _bullets_or_lines(section: _Section) -> list[int]:
     """Return where the steps of a section begin that numbers nothing: its bullets, else its lines."""
-    bullets = [(at, one) for at, (_, one) in enumerate(section.content) if one.kind is Kind.ITEM]
-    texts = [at for at, (_, one) in enumerate(section.content) if one.kind is Kind.TEXT]
+    bullets = [(at, one) for at, (_, one) in enumerate(section.content) if one.kind is PassageKind.ITEM]
+    texts = [at for at, (_, one) in enumerate(section.content) if one.kind is PassageKind.TEXT]
     if len(bullets) >= 2 and len(bullets) >= len(texts):
         outer = min(one.level for _, one in bullets)
         return [at for at, one in bullets if one.level == outer]
@@ -221,10 +227,10 @@ def _bullets_or_lines(section: _Section) -> list[int]:
 
 def is_aside(passage: Passage) -> bool:
     """Tell whether a passage stands beside the text: notes of a slide, a comment, a footnote."""
-    return passage.kind is Kind.ASIDE
+    return passage.kind is PassageKind.ASIDE
 
 
-def _lay_items(section: _Section, starts: list[int], layout: Layout) -> None:
+def _lay_items(section: _Section, starts: list[int], layout: SourceParts) -> None:
     if section.heading is not None:
         layout.headings.extend(sentences_of(section.heading))
     beginning = set(starts)
@@ -242,20 +248,20 @@ def _lay_items(section: _Section, starts: list[int], layout: Layout) -> None:
             layout.notes.extend(sentences_of(passage))
 
 
-def _add(layout: Layout, index: int, passage: Passage) -> None:
+def _add(layout: SourceParts, index: int, passage: Passage) -> None:
     """Add a passage to the last step, or to aftercare where its words turn to that."""
     if is_aside(passage):
         layout.notes.extend(sentences_of(passage))
         return
     for sentence in sentences_of(passage):
-        if begins_aftercare(sentence.text) and passage.kind is not Kind.ITEM:
+        if begins_aftercare(sentence.text) and passage.kind is not PassageKind.ITEM:
             layout.parts[Role.AFTERCARE].append(sentence)
         else:
             layout.steps[-1].sentences.append(sentence)
             layout.steps[-1].passages.add(index)
 
 
-def _lay_heading(section: _Section, layout: Layout) -> None:
+def _lay_heading(section: _Section, layout: SourceParts) -> None:
     assert section.heading is not None
     head = sentences_of(section.heading)
     if is_step_alone(section.heading.text):
@@ -267,7 +273,7 @@ def _lay_heading(section: _Section, layout: Layout) -> None:
         _add(layout, index, passage)
 
 
-def _lay_rest(section: _Section, layout: Layout) -> None:
+def _lay_rest(section: _Section, layout: SourceParts) -> None:
     role = section.role if section.role is not Role.STEPS else Role.OPEN
     if section.heading is not None:
         announces = section.role not in (Role.OPEN, Role.END)

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from builder.draft.speech import STARTS_ANYWHERE
-from builder.load.draft_source import Kind, Passage
-from builder.load.talk import clock
+from builder.load.told.draft_source import Passage, PassageKind
+from builder.load.told.talk import clock
 
 _END = re.compile(r"[.!?…]+[\"'”’)\]]*\s+|\n+")
 _SHORT = re.compile(
@@ -41,7 +41,7 @@ class Sentence:
 def sentences_of(passage: Passage) -> list[Sentence]:
     """Return the sentences of ``passage`` in order; together they hold each of its words but sounds of hesitation."""
     found: list[Sentence] = []
-    is_speech = passage.kind is Kind.SPEECH
+    is_speech = passage.kind is PassageKind.SPEECH
     cuts = list(_cuts(passage.text, is_speech))
     if is_speech:
         cuts = _finer(passage, cuts)
@@ -50,7 +50,7 @@ def sentences_of(passage: Passage) -> list[Sentence]:
         text = without_fillers(raw) if is_speech else " ".join(raw.split())
         if any(map(str.isalnum, text)):
             at = heard(passage, start + len(raw) - len(raw.lstrip()))
-            found.append(Sentence(text, at or passage.at, at, not found, passage.kind is Kind.ITEM))
+            found.append(Sentence(text, at or passage.at, at, not found, passage.kind is PassageKind.ITEM))
     return found
 
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 import re
 from enum import IntEnum
 
-from builder.check.rules.imperatives import VERBS, stem
 from builder.draft.numbers import NUMBER_WORDS
+from builder.facts.imperatives import VERBS, stem
 
 _ORDINALS_LIST = """
 first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth thirteenth fourteenth fifteenth
@@ -21,7 +21,7 @@ _NUM = rf"(?:\d{{1,2}}|{'|'.join(NUMBER_WORDS)})"
 _PART = r"(?:step|thing|stage|part|move|job|task|phase|point)"
 
 
-class Strength(IntEnum):
+class StartStrength(IntEnum):
     """How surely a sentence begins a step."""
 
     NONE = 0
@@ -143,29 +143,29 @@ def without_lead(text: str) -> str:
     return text[lead.end() :] if lead else text
 
 
-def strength(text: str) -> Strength:
+def strength(text: str) -> StartStrength:
     """Tell how surely the sentence ``text`` begins a step."""
     bare = without_lead(text)
     numbered = _NUMBERED.match(bare)
     if numbered and not _NOT_NOW.search(bare[: _start_of(numbered)]):
         is_thing = (numbered["part"] or "step").casefold() not in ("step", "stage")
         if not (is_thing and is_talk_about(bare[numbered.end() :])):
-            return Strength.NUMBERED
+            return StartStrength.NUMBERED
     head = _HEAD_ORDINAL.match(bare)
     if head and has_verb(bare[head.end() :]) and not is_talk_about(bare[head.end() :]):
-        return Strength.NUMBERED
+        return StartStrength.NUMBERED
     strong = _STRONG.match(bare)
     if strong and has_verb(bare[strong.end() :]) and not is_talk_about(bare[strong.end() :]):
-        return Strength.STRONG
+        return StartStrength.STRONG
     if _ANNOUNCES.match(bare):
-        return Strength.MEDIUM
-    for pattern, found in ((_MEDIUM, Strength.MEDIUM), (_NOW, Strength.MEDIUM), (_WEAK, Strength.WEAK)):
+        return StartStrength.MEDIUM
+    for pattern, found in ((_MEDIUM, StartStrength.MEDIUM), (_NOW, StartStrength.MEDIUM), (_WEAK, StartStrength.WEAK)):
         sign = pattern.match(bare)
         if sign:
             rest = bare[sign.end() :]
             does = has_verb(rest) if pattern is _MEDIUM else bool(instruction(text))
-            return found if does and not is_talk_about(rest) else Strength.NONE
-    return Strength.NONE
+            return found if does and not is_talk_about(rest) else StartStrength.NONE
+    return StartStrength.NONE
 
 
 def _start_of(match: re.Match[str]) -> int:

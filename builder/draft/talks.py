@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import re
 
-from builder.draft.parts import Layout, Role, Segment
 from builder.draft.sentences import Sentence, sentences_of
-from builder.draft.speech import Strength, begins_aftercare, ends, strength
-from builder.load.draft_source import Kind, Passage
+from builder.draft.source_parts import Role, Segment, SourceParts
+from builder.draft.speech import StartStrength, begins_aftercare, ends, strength
+from builder.load.told.draft_source import Passage, PassageKind
 
 
-def lay_talk(numbered: list[tuple[int, Passage]], layout: Layout) -> None:
+def lay_talk(numbered: list[tuple[int, Passage]], layout: SourceParts) -> None:
     """Put each sentence of a talk where it belongs; what is no speech becomes notes."""
     sentences: list[Sentence] = []
     for _, passage in numbered:
-        if passage.kind is Kind.SPEECH:
+        if passage.kind is PassageKind.SPEECH:
             sentences.extend(sentences_of(passage))
         else:
             layout.notes.extend(sentences_of(passage))
@@ -49,24 +49,24 @@ def step_starts(texts: list[str]) -> set[int]:
     step with ``next`` and ``now we``; ``then`` begins one only where there would be few or long steps otherwise.
     """
     end = _end_of(texts)
-    found = [strength(text) if number < end else Strength.NONE for number, text in enumerate(texts)]
-    counted = sum(one is Strength.NUMBERED for one in found)
-    least = Strength.STRONG if counted >= _FEW else Strength.MEDIUM
+    found = [strength(text) if number < end else StartStrength.NONE for number, text in enumerate(texts)]
+    counted = sum(one is StartStrength.NUMBERED for one in found)
+    least = StartStrength.STRONG if counted >= _FEW else StartStrength.MEDIUM
     starts = {number for number, one in enumerate(found) if one >= least}
     if counted < _FEW and len(starts) < _MANY:
-        starts |= {number for number, one in enumerate(found) if one >= Strength.WEAK}
+        starts |= {number for number, one in enumerate(found) if one >= StartStrength.WEAK}
     elif counted < _FEW:
         starts |= _within_long(texts, found, starts)
     return starts
 
 
-def _within_long(texts: list[str], found: list[Strength], starts: set[int]) -> set[int]:
+def _within_long(texts: list[str], found: list[StartStrength], starts: set[int]) -> set[int]:
     """Return where ``then`` begins a step inside what would be a very long one."""
     more: set[int] = set()
     words = 0
     for number in range(min(starts, default=0), len(texts)):
         words = 0 if number in starts else words
-        if words > _LONG_STEP and found[number] is Strength.WEAK:
+        if words > _LONG_STEP and found[number] is StartStrength.WEAK:
             more.add(number)
             words = 0
         words += len(texts[number].split())

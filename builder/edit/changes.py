@@ -9,7 +9,7 @@ from builder.edit.values import Path, Value
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ListEntry:
     """An entry of a list as it is wanted; ``origin`` is where it stood in the file as opened, None for a new one."""
 
     value: Wanted
@@ -20,7 +20,7 @@ class Ordered(dict[str, "Wanted"]):
     """A mapping whose keys are to stand in this order, such as a kit or the ways of a choice."""
 
 
-Wanted = str | Sequence["Wanted"] | Mapping[str, "Wanted"] | Row | None
+Wanted = str | Sequence["Wanted"] | Mapping[str, "Wanted"] | ListEntry | None
 """A Value whose list entries may be Rows, so that an entry that moved keeps its remarks and its manner."""
 
 
@@ -57,18 +57,18 @@ class Arrange:
 
 
 @dataclass(frozen=True, slots=True)
-class Prose:
+class ProseEdit:
     """The prose of the file is ``text``."""
 
     text: str
 
 
-Edit = Put | Drop | Add | Arrange | Prose
+Edit = Put | Drop | Add | Arrange | ProseEdit
 
 
 def settled(wanted: Wanted) -> Value:
     """Return ``wanted`` without the origins of its rows."""
-    if isinstance(wanted, Row):
+    if isinstance(wanted, ListEntry):
         return settled(wanted.value)
     if wanted is None or isinstance(wanted, str):
         return wanted

@@ -6,13 +6,13 @@ from collections.abc import Mapping, Sequence
 
 import yaml
 
-from builder.edit.changes import Add, Arrange, Drop, Ordered, Put, Row, Wanted, settled
+from builder.edit.changes import Add, Arrange, Drop, ListEntry, Ordered, Put, Wanted, settled
+from builder.edit.file_text import FileText
+from builder.edit.key_order import order_at
 from builder.edit.lists import arranged, as_list, captured, indented, with_entry, with_lines
 from builder.edit.mappings import missing_end, renamed, with_key, without_key
 from builder.edit.matching import came_from, moved, origins_of, renames
-from builder.edit.order import order_at
 from builder.edit.scalar_edit import replaced, scalar_replaced
-from builder.edit.sheet import Sheet
 from builder.edit.values import Path, Value, at, list_or_nothing
 from builder.edit.writing import lines, pair
 
@@ -20,11 +20,11 @@ from builder.edit.writing import lines, pair
 class Editor:
     """Makes one edit. ``opened`` is the file before the first, which the origins of rows speak of."""
 
-    def __init__(self, kind: str, opened: Sheet) -> None:
+    def __init__(self, kind: str, opened: FileText) -> None:
         self.kind = kind
         self.opened = opened
 
-    def made(self, sheet: Sheet, edit: Put | Drop | Add | Arrange) -> Sheet:
+    def made(self, sheet: FileText, edit: Put | Drop | Add | Arrange) -> FileText:
         """Return ``sheet`` with the edit. Raises LookupError where its path leads nowhere."""
         if isinstance(edit, Put):
             return self.put(sheet, edit.path, edit.path, edit.wanted)
@@ -33,12 +33,14 @@ class Editor:
         if isinstance(edit, Arrange):
             return self.arrange(sheet, edit.path, edit.order)
         held = list_or_nothing(sheet.data, edit.path)
-        rows = [Row(one, (*edit.path, number)) for number, one in enumerate(held)]
-        return self.put(sheet, edit.path, edit.path, [*rows[: edit.number], Row(edit.value), *rows[edit.number :]])
+        rows = [ListEntry(one, (*edit.path, number)) for number, one in enumerate(held)]
+        return self.put(
+            sheet, edit.path, edit.path, [*rows[: edit.number], ListEntry(edit.value), *rows[edit.number :]]
+        )
 
-    def put(self, sheet: Sheet, path: Path, was: Path | None, wanted: Wanted) -> Sheet:
+    def put(self, sheet: FileText, path: Path, was: Path | None, wanted: Wanted) -> FileText:
         """``was`` is where the value stood in the file as opened, as far as that is known."""
-        if isinstance(wanted, Row):
+        if isinstance(wanted, ListEntry):
             return self.put(sheet, path, wanted.origin, wanted.value)
         try:
             old = at(sheet.data, path)
@@ -54,7 +56,7 @@ class Editor:
             return self.put_list(sheet, path, was, wanted)
         return self.replace(sheet, path, settled(wanted))
 
-    def put_mapping(self, sheet: Sheet, path: Path, was: Path | None, wanted: Mapping[str, Wanted]) -> Sheet:
+    def put_mapping(self, sheet: FileText, path: Path, was: Path | None, wanted: Mapping[str, Wanted]) -> FileText:
         """Change the keys that differ, rename what was renamed, drop what is gone."""
         old = at(sheet.data, path)
         assert isinstance(old, dict)
@@ -69,7 +71,7 @@ class Editor:
             sheet = self.drop(sheet, (*path, key))
         return self.put_keys_in_order(sheet, path, wanted) if isinstance(wanted, Ordered) else sheet
 
-    def put_keys_in_order(self, sheet: Sheet, path: Path, wanted: Ordered) -> Sheet:
+    def put_keys_in_order(self, sheet: FileText, path: Path, wanted: Ordered) -> FileText:
         """Bring the keys of a mapping into the order wanted; where one stands behind a dash, they stay as they are."""
         node = _mapping(sheet, path)
         keys = list(sheet.pairs(node))
@@ -78,7 +80,7 @@ class Editor:
             return sheet
         return arranged(sheet, node, [keys.index(key) for key in wanted])
 
-    def put_list(self, sheet: Sheet, path: Path, was: Path | None, wanted: Sequence[Wanted]) -> Sheet:
+    def put_list(self, sheet: FileText, path: Path, was: Path | None, wanted: Sequence[Wanted]) -> FileText:
         """Bring the entries into the order wanted, put in the new ones, then change each."""
         old = at(sheet.data, path)
         if not isinstance(old, list):
@@ -87,7 +89,7 @@ class Editor:
             sheet, old = as_list(sheet, sheet.node(path), self.in_flow(sheet, path)), [old]
         origins = origins_of(old, wanted, was)
         kept = [origin for origin in origins if origin is not None]
-        if not kept and not any(isinstance(one, Row) and one.origin for one in wanted):
+        if not kept and not any(isinstance(one, ListEntry) and one.origin for one in wanted):
             return self.replace(sheet, path, settled(wanted))
         if kept and kept != list(range(len(old))):
             sheet = arranged(sheet, _sequence(sheet, path), kept)
@@ -101,10 +103,10 @@ class Editor:
             sheet = self.put(sheet, (*path, number), here, inner)
         return sheet
 
-    def insert_row(self, sheet: Sheet, path: Path, number: int, wanted: Wanted, name: str) -> Sheet:
+    def insert_row(self, sheet: FileText, path: Path, number: int, wanted: Wanted, name: str) -> FileText:
         """Put in an entry that came from elsewhere as it was written there, or a new one like its neighbours."""
         node = _sequence(sheet, path)
-        origin = wanted.origin if isinstance(wanted, Row) else None
+        origin = wanted.origin if isinstance(wanted, ListEntry) else None
         if origin is not None and not node.flow_style:
             holder = self.opened.node(origin[:-1])
             last = origin[-1]
@@ -114,7 +116,7 @@ class Editor:
                     return with_lines(sheet, node, number, indented(written, sheet.column(node.start_mark.index)))
         return with_entry(sheet, node, number, settled(wanted), name)
 
-    def insert(self, sheet: Sheet, path: Path, value: Value) -> Sheet:
+    def insert(self, sheet: FileText, path: Path, value: Value) -> FileText:
         """Put in the key at the end of ``path``."""
         if not path:  # an empty catalogue
             start = len(sheet.front)
@@ -134,7 +136,7 @@ class Editor:
         order = order_at(self.kind, tuple(above))
         return with_key(sheet, _mapping(sheet, tuple(above)), name, value, order)
 
-    def first_key(self, sheet: Sheet, name: str, value: Value) -> Sheet:
+    def first_key(self, sheet: FileText, name: str, value: Value) -> FileText:
         """Write the first key of a file whose front matter is empty."""
         start = len(sheet.front)
         if sheet.root is not None and sheet.root.end_mark.index > sheet.root.start_mark.index:
@@ -142,7 +144,7 @@ class Editor:
             return sheet.spliced(start, sheet.root.end_mark.index, pair(name, value, 0, sheet.manner))
         return sheet.spliced(start, start, pair(name, value, 0, sheet.manner) + sheet.newline)
 
-    def drop(self, sheet: Sheet, path: Path) -> Sheet:
+    def drop(self, sheet: FileText, path: Path) -> FileText:
         """Take out a key or a list entry."""
         holder, last = at(sheet.data, path[:-1]), path[-1]
         if isinstance(holder, list):
@@ -157,11 +159,11 @@ class Editor:
         start, end = sheet.line_start(key.start_mark.index), sheet.line_end(sheet.content_end(value))
         return sheet.spliced(start, end, "") if not node.flow_style else sheet.spliced(start, end, "{}" + sheet.newline)
 
-    def arrange(self, sheet: Sheet, path: Path, order: Sequence[int]) -> Sheet:
+    def arrange(self, sheet: FileText, path: Path, order: Sequence[int]) -> FileText:
         """Bring the entries of a list into ``order``."""
         return arranged(sheet, _sequence(sheet, path), order) if order else self.replace(sheet, path, [])
 
-    def replace(self, sheet: Sheet, path: Path, value: Value) -> Sheet:
+    def replace(self, sheet: FileText, path: Path, value: Value) -> FileText:
         """Write ``value`` in place of what stands at ``path``."""
         node = sheet.node(path)
         in_flow = self.in_flow(sheet, path)
@@ -169,20 +171,20 @@ class Editor:
             return scalar_replaced(sheet, path, node, value, in_flow)
         return replaced(sheet, path, node, value, in_flow)
 
-    def in_flow(self, sheet: Sheet, path: Path) -> bool:
+    def in_flow(self, sheet: FileText, path: Path) -> bool:
         """Tell whether the value at ``path`` stands inside brackets or braces."""
         above = [sheet.node(path[:depth]) for depth in range(len(path))]
         return any(isinstance(node, yaml.CollectionNode) and node.flow_style for node in above)
 
 
-def _mapping(sheet: Sheet, path: Path) -> yaml.MappingNode:
+def _mapping(sheet: FileText, path: Path) -> yaml.MappingNode:
     node = sheet.node(path)
     if not isinstance(node, yaml.MappingNode):
         raise LookupError(path)
     return node
 
 
-def _sequence(sheet: Sheet, path: Path) -> yaml.SequenceNode:
+def _sequence(sheet: FileText, path: Path) -> yaml.SequenceNode:
     node = sheet.node(path)
     if not isinstance(node, yaml.SequenceNode) or not node.value:
         raise LookupError(path)

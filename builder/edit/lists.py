@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import yaml
 
+from builder.edit.file_text import FileText, keep_lines
 from builder.edit.mappings import missing_end, with_remarks
-from builder.edit.sheet import Sheet, keep_lines
 from builder.edit.values import CannotEdit, Value
 from builder.edit.writing import entry, flow, lines
 
@@ -21,7 +21,7 @@ class _Spans:
     ends: list[int]
 
 
-def _spans(sheet: Sheet, node: yaml.CollectionNode) -> _Spans:
+def _spans(sheet: FileText, node: yaml.CollectionNode) -> _Spans:
     pairs = [one if isinstance(one, tuple) else (one, one) for one in node.value]
     if node.flow_style:
         return _Spans([first.start_mark.index for first, _ in pairs], [sheet.content_end(last) for _, last in pairs])
@@ -35,7 +35,7 @@ def _spans(sheet: Sheet, node: yaml.CollectionNode) -> _Spans:
     return _Spans(starts, ends)
 
 
-def arranged(sheet: Sheet, node: yaml.CollectionNode, order: Sequence[int]) -> Sheet:
+def arranged(sheet: FileText, node: yaml.CollectionNode, order: Sequence[int]) -> FileText:
     """Return ``sheet`` with the entries of ``node`` in ``order`` (their old numbers, at least one); others are gone.
 
     The entries of a mapping are its keys with their values.
@@ -73,7 +73,7 @@ def _joined(parts: list[str], gaps: list[str], order: Sequence[int]) -> str:
     return "".join(pieces)
 
 
-def with_entry(sheet: Sheet, node: yaml.SequenceNode, number: int, value: Value, name: str) -> Sheet:
+def with_entry(sheet: FileText, node: yaml.SequenceNode, number: int, value: Value, name: str) -> FileText:
     """Return ``sheet`` with a new entry of ``node``, which is not empty, that stands at ``number``."""
     if node.flow_style:
         if number < len(node.value):
@@ -85,7 +85,7 @@ def with_entry(sheet: Sheet, node: yaml.SequenceNode, number: int, value: Value,
     return with_lines(sheet, node, number, _like_others(value, node, column, name, sheet))
 
 
-def _like_others(value: Value, node: yaml.SequenceNode, column: int, name: str, sheet: Sheet) -> str:
+def _like_others(value: Value, node: yaml.SequenceNode, column: int, name: str, sheet: FileText) -> str:
     """Write a new entry as its neighbours are written: mappings in braces, or line by line."""
     styles = {bool(one.flow_style) for one in node.value if isinstance(one, yaml.MappingNode)}
     if isinstance(value, dict) and value and styles == {True}:
@@ -95,7 +95,7 @@ def _like_others(value: Value, node: yaml.SequenceNode, column: int, name: str, 
     return entry(value, column, name, sheet.manner)
 
 
-def with_lines(sheet: Sheet, node: yaml.SequenceNode, number: int, written: str) -> Sheet:
+def with_lines(sheet: FileText, node: yaml.SequenceNode, number: int, written: str) -> FileText:
     """Return ``sheet`` with ``written``, the first line of which is not indented, as entry ``number`` of ``node``."""
     spans = _spans(sheet, node)
     at = spans.starts[number] if number < len(spans.starts) else spans.ends[-1]
@@ -108,7 +108,7 @@ def with_lines(sheet: Sheet, node: yaml.SequenceNode, number: int, written: str)
     return sheet.spliced(at, at, missing_end(sheet, at) + blank + whole)
 
 
-def captured(sheet: Sheet, node: yaml.SequenceNode, number: int) -> str | None:
+def captured(sheet: FileText, node: yaml.SequenceNode, number: int) -> str | None:
     """Return an entry with its remarks, its dash in column 0 and without the last line end; None in brackets."""
     if node.flow_style:
         return None
@@ -126,7 +126,7 @@ def indented(written: str, column: int) -> str:
     return first + "".join(" " * column + line if line.strip() else line for line in rest)
 
 
-def as_list(sheet: Sheet, node: yaml.Node, in_flow: bool) -> Sheet:
+def as_list(sheet: FileText, node: yaml.Node, in_flow: bool) -> FileText:
     """Return ``sheet`` with the single value ``node`` written as a list of one."""
     start, end = node.start_mark.index, sheet.content_end(node)
     block = isinstance(node, yaml.MappingNode) and not node.flow_style

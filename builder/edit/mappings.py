@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import yaml
 
+from builder.edit.file_text import FileText, keep_lines
 from builder.edit.scalars import BLOCK_STYLES, as_key
-from builder.edit.sheet import Sheet, keep_lines
 from builder.edit.values import Value
 from builder.edit.writing import flow, pair
 
 
-def with_key(sheet: Sheet, node: yaml.MappingNode, name: str, value: Value, order: list[str]) -> Sheet:
+def with_key(sheet: FileText, node: yaml.MappingNode, name: str, value: Value, order: list[str]) -> FileText:
     """Return ``sheet`` with a new key in ``node``, a mapping that is not empty, behind the key it usually follows."""
     pairs = sheet.pairs(node)
     before = set(order[: order.index(name)] if name in order else pairs)
@@ -31,7 +31,7 @@ def with_key(sheet: Sheet, node: yaml.MappingNode, name: str, value: Value, orde
     return sheet.spliced(at, at, f"{missing_end(sheet, at)}{' ' * column}{written}{sheet.newline}")
 
 
-def _first(sheet: Sheet, first: int, column: int, written: str) -> Sheet:
+def _first(sheet: FileText, first: int, column: int, written: str) -> FileText:
     """Put a key before all others, and before the remarks that belong to the one that was first."""
     start = sheet.line_start(first)
     if sheet.front[start:first].strip(" "):  # behind the dash of a list entry
@@ -40,7 +40,7 @@ def _first(sheet: Sheet, first: int, column: int, written: str) -> Sheet:
     return sheet.spliced(at, at, f"{' ' * column}{written}{sheet.newline}")
 
 
-def with_remarks(sheet: Sheet, start: int, column: int, least: int) -> int:
+def with_remarks(sheet: FileText, start: int, column: int, least: int) -> int:
     """Return where the remarks directly above the line at ``start`` begin, not before ``least``."""
     while start > least:
         above = sheet.line_start(start - (2 if sheet.front[start - 2 : start] == "\r\n" else 1))
@@ -51,12 +51,12 @@ def with_remarks(sheet: Sheet, start: int, column: int, least: int) -> int:
     return start
 
 
-def missing_end(sheet: Sheet, at: int) -> str:
+def missing_end(sheet: FileText, at: int) -> str:
     """Return the line end that the last line of a file lacks, where something is to follow it."""
     return sheet.newline if at and sheet.front[at - 1] not in "\r\n" else ""
 
 
-def without_key(sheet: Sheet, node: yaml.MappingNode, name: str) -> Sheet:
+def without_key(sheet: FileText, node: yaml.MappingNode, name: str) -> FileText:
     """Return ``sheet`` without the key ``name`` of ``node``, which has others. Remarks above the key are kept."""
     pairs = list(sheet.pairs(node).values())
     number = list(sheet.pairs(node)).index(name)
@@ -84,7 +84,7 @@ def _ends_in_block(node: yaml.Node | None) -> bool:
     return isinstance(node, yaml.ScalarNode) and node.style in BLOCK_STYLES
 
 
-def _remarks_behind(sheet: Sheet, end: int, column: int) -> tuple[int, str]:
+def _remarks_behind(sheet: FileText, end: int, column: int) -> tuple[int, str]:
     """Return where the remarks behind ``end`` that are set in stop, and the remarks no longer set in."""
     stop = sheet.line_end(end)
     found = ""
@@ -98,7 +98,7 @@ def _remarks_behind(sheet: Sheet, end: int, column: int) -> tuple[int, str]:
     return stop, found
 
 
-def renamed(sheet: Sheet, node: yaml.MappingNode, name: str, new: str) -> Sheet:
+def renamed(sheet: FileText, node: yaml.MappingNode, name: str, new: str) -> FileText:
     """Return ``sheet`` with the key ``name`` of ``node`` called ``new``."""
     key = sheet.pairs(node)[name][0]
     style = key.style if as_key(new) != new or key.style != '"' else None

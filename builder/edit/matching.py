@@ -6,14 +6,14 @@ import difflib
 import json
 from collections.abc import Mapping, Sequence
 
-from builder.edit.changes import Ordered, Row, Wanted, settled
+from builder.edit.changes import ListEntry, Ordered, Wanted, settled
 from builder.edit.values import Path, Value
 from builder.model.action import VERBS
 
 
 def came_from(inner: Wanted, was: Path | None) -> bool:
     """Tell whether the row is the single value that stood at ``was``."""
-    return isinstance(inner, Row) and was is not None and inner.origin == (*was, 0)
+    return isinstance(inner, ListEntry) and was is not None and inner.origin == (*was, 0)
 
 
 def moved(wanted: Wanted) -> bool:
@@ -21,8 +21,8 @@ def moved(wanted: Wanted) -> bool:
     if isinstance(wanted, Mapping):
         return isinstance(wanted, Ordered) or any(moved(inner) for inner in wanted.values())
     if not isinstance(wanted, list):
-        return isinstance(wanted, Row) and moved(wanted.value)
-    origins = [inner.origin for inner in wanted if isinstance(inner, Row)]
+        return isinstance(wanted, ListEntry) and moved(wanted.value)
+    origins = [inner.origin for inner in wanted if isinstance(inner, ListEntry)]
     lasts = [origin[-1] if origin else None for origin in origins]
     return lasts != list(range(len(lasts))) or any(moved(inner) for inner in wanted)
 
@@ -44,7 +44,7 @@ def origins_of(old: list[Value], wanted: Sequence[Wanted], was: Path | None) -> 
     Rows say so themselves. Without rows it is the one that is equal, else, in a list as long as before, the one that
     stood there: it was changed.
     """
-    if any(isinstance(one, Row) for one in wanted):
+    if any(isinstance(one, ListEntry) for one in wanted):
         return _by_row(len(old), wanted, was)
     found: list[int | None] = [None] * len(wanted)
     before, after = [_key(one) for one in old], [_key(settled(one)) for one in wanted]
@@ -64,7 +64,7 @@ def origins_of(old: list[Value], wanted: Sequence[Wanted], was: Path | None) -> 
 def _by_row(count: int, wanted: Sequence[Wanted], was: Path | None) -> list[int | None]:
     found: list[int | None] = []
     for one in wanted:
-        origin = one.origin if isinstance(one, Row) else None
+        origin = one.origin if isinstance(one, ListEntry) else None
         last = origin[-1] if origin and was is not None and origin[:-1] == was else None
         found.append(last if isinstance(last, int) and last < count and last not in found else None)
     return found

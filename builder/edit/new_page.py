@@ -6,7 +6,7 @@ import re
 import unicodedata
 from collections.abc import Collection, Mapping
 
-from builder.edit.order import order_at
+from builder.edit.key_order import order_at
 from builder.edit.values import Value, checked
 from builder.edit.writing import Manner, pair
 

@@ -6,9 +6,9 @@ import difflib
 from collections.abc import Iterable
 from dataclasses import replace
 
-from builder.edit.changes import Add, Arrange, Drop, Edit, Prose, Put, settled
+from builder.edit.changes import Add, Arrange, Drop, Edit, ProseEdit, Put, settled
 from builder.edit.editor import Editor
-from builder.edit.sheet import Sheet, keep_lines
+from builder.edit.file_text import FileText, keep_lines
 from builder.edit.values import CannotEdit, Value, checked, list_or_nothing, listed, with_value, without
 
 CATALOGUES = ("structures", "items", "terms", "consents")
@@ -20,7 +20,7 @@ def edited(text: str, kind: str, edits: Iterable[Edit]) -> str:
 
     Raises CannotEdit where an edit cannot be made so; then nothing was changed.
     """
-    sheet = Sheet.cut(text, kind in CATALOGUES)
+    sheet = FileText.cut(text, kind in CATALOGUES)
     _ = sheet.root  # refuses what cannot be edited at all
     wanted = list(edits)
     for has_blocks in (True, False):
@@ -33,11 +33,11 @@ def edited(text: str, kind: str, edits: Iterable[Edit]) -> str:
     )
 
 
-def _made(sheet: Sheet, kind: str, edits: Iterable[Edit]) -> tuple[Sheet, Value, str]:
+def _made(sheet: FileText, kind: str, edits: Iterable[Edit]) -> tuple[FileText, Value, str]:
     """Return the sheet with the edits, and what its values and its prose must be."""
     editor, expected, prose = Editor(kind, sheet), sheet.data, sheet.body
     for edit in edits:
-        if isinstance(edit, Prose):
+        if isinstance(edit, ProseEdit):
             prose = _prose(sheet, edit.text)
             sheet = replace(sheet, tail=_closed(sheet), body=prose)
             continue
@@ -49,10 +49,10 @@ def _made(sheet: Sheet, kind: str, edits: Iterable[Edit]) -> tuple[Sheet, Value,
     return sheet, expected, prose
 
 
-def _holds(sheet: Sheet, kind: str, expected: Value, prose: str) -> bool:
+def _holds(sheet: FileText, kind: str, expected: Value, prose: str) -> bool:
     """Read the result back: whatever went wrong above, nothing but what was wanted may be written."""
     try:
-        again = Sheet.cut(sheet.text, kind in CATALOGUES)
+        again = FileText.cut(sheet.text, kind in CATALOGUES)
         return (again.data or None) == (expected or None) and again.body == prose
     except CannotEdit:
         return False
@@ -72,12 +72,12 @@ def _expected(data: Value, edit: Put | Drop | Add | Arrange) -> Value:
     return with_value(data, edit.path, [*held[: edit.number], edit.value, *held[edit.number :]])
 
 
-def _closed(sheet: Sheet) -> str:
+def _closed(sheet: FileText) -> str:
     """The closing fence, with a line end where it lacked one."""
     return sheet.tail if sheet.tail[-1:] in ("\n", "\r") else sheet.tail + sheet.newline
 
 
-def _prose(sheet: Sheet, text: str) -> str:
+def _prose(sheet: FileText, text: str) -> str:
     """Return the new prose; a line that was there keeps its own line end."""
     checked(text)
     old = keep_lines(sheet.body)

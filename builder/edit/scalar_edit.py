@@ -6,15 +6,15 @@ import re
 
 import yaml
 
+from builder.edit.file_text import FileText, keep_lines
 from builder.edit.scalars import BLOCK_STYLES, block, inline
-from builder.edit.sheet import Sheet, keep_lines
 from builder.edit.values import Path, Value
 from builder.edit.writing import entry, flow, pair
 
 _HEADER = re.compile(r"[|>][0-9+-]*(?P<remark>[ \t]+#[^\r\n]*)?")
 
 
-def scalar_replaced(sheet: Sheet, path: Path, node: yaml.ScalarNode, words: str, in_flow: bool) -> Sheet:
+def scalar_replaced(sheet: FileText, path: Path, node: yaml.ScalarNode, words: str, in_flow: bool) -> FileText:
     """Return ``sheet`` with ``words`` in place of the text ``node``, in its manner where they fit it."""
     start, end = node.start_mark.index, sheet.content_end(node)
     blocked = node.style in BLOCK_STYLES
@@ -32,13 +32,13 @@ def scalar_replaced(sheet: Sheet, path: Path, node: yaml.ScalarNode, words: str,
     return sheet.spliced(start, end, space + written + (remark.rstrip() if blocked else ""))
 
 
-def _line_stop(sheet: Sheet, index: int) -> int:
+def _line_stop(sheet: FileText, index: int) -> int:
     """Return where the line of ``index`` ends, before its line end."""
     end = sheet.line_end(index)
     return len(sheet.front[:end].rstrip("\r\n")) if end > index else index
 
 
-def _indent(sheet: Sheet, path: Path, node: yaml.ScalarNode, blocked: bool) -> int:
+def _indent(sheet: FileText, path: Path, node: yaml.ScalarNode, blocked: bool) -> int:
     """Return how far the lines of a text are indented: as they were, else two more than what holds them."""
     if blocked:
         lines = keep_lines(sheet.front[node.start_mark.index : sheet.content_end(node)])[1:]
@@ -48,7 +48,7 @@ def _indent(sheet: Sheet, path: Path, node: yaml.ScalarNode, blocked: bool) -> i
     return _column(sheet, path) + 2
 
 
-def _column(sheet: Sheet, path: Path) -> int:
+def _column(sheet: FileText, path: Path) -> int:
     """Return the column of the key or dash that holds the value at ``path``."""
     holder = sheet.node(path[:-1])
     if isinstance(holder, yaml.MappingNode):
@@ -56,7 +56,7 @@ def _column(sheet: Sheet, path: Path) -> int:
     return sheet.column(holder.start_mark.index)
 
 
-def replaced(sheet: Sheet, path: Path, node: yaml.Node, value: Value, in_flow: bool) -> Sheet:
+def replaced(sheet: FileText, path: Path, node: yaml.Node, value: Value, in_flow: bool) -> FileText:
     """Return ``sheet`` with ``value``, of another kind, in place of ``node``."""
     start, end = node.start_mark.index, sheet.content_end(node)
     if not path or in_flow:
@@ -75,7 +75,7 @@ def replaced(sheet: Sheet, path: Path, node: yaml.Node, value: Value, in_flow: b
     return _with_remark(sheet, sheet.dash_of(holder, last), end, written)
 
 
-def _with_remark(sheet: Sheet, start: int, end: int, written: str) -> Sheet:
+def _with_remark(sheet: FileText, start: int, end: int, written: str) -> FileText:
     """Put ``written`` there; where it takes several lines, the remark behind the old value stands in the first."""
     if sheet.newline not in written:
         return sheet.spliced(start, end, written)

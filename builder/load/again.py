@@ -15,10 +15,10 @@ from datetime import date
 from hashlib import sha256
 from pathlib import Path
 
-from builder.finding import Refused
+from builder.findings.finding import Refused
 from builder.load.folder import FolderReader, Loaded, names_in
 from builder.load.limits import MAX_SOURCES_BYTES
-from builder.load.source_cache import SourceCache
+from builder.load.sources.source_cache import SourceCache
 
 _COARSEST_CLOCK_NS = 2_000_000_000
 """FAT keeps times to two seconds; no other file system in use is coarser. From memory."""
@@ -27,7 +27,7 @@ Stamp = tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class _Kept:
+class _KeptFile:
     """What was read of one file. ``digest`` is empty where the stamp tells enough."""
 
     stamp: Stamp
@@ -45,7 +45,7 @@ class Again:
         self.changed = True
         """Whether the last load read any file anew, or missed one that was there before."""
         self._cache = cache
-        self._kept: dict[str, _Kept] = {}
+        self._kept: dict[str, _KeptFile] = {}
 
     def load(self, today: date) -> Loaded:
         """Read what has changed, and return the whole. Never raises for what is written there."""
@@ -69,7 +69,7 @@ class Again:
         """Return the files that were seen the last time, relative to the folder."""
         return self._kept.keys()
 
-    def _read(self, name: str, is_link: bool, before: _Kept | None, today: date) -> _Kept:
+    def _read(self, name: str, is_link: bool, before: _KeptFile | None, today: date) -> _KeptFile:
         path = f"{self.root}/{name}"
         stamp = stamp_of(path)
         if before is not None and before.stamp == stamp and not before.digest:
@@ -80,7 +80,7 @@ class Again:
             return replace(before, stamp=stamp, digest=digest)
         part = FolderReader(self.root, today, self._cache)
         part.take(name, is_link)
-        return _Kept(stamp, digest, part)
+        return _KeptFile(stamp, digest, part)
 
 
 def stamp_of(path: str) -> Stamp:

@@ -8,18 +8,18 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
-from builder.finding import Finding, Refused
+from builder.findings.finding import Finding, Refused
 from builder.load import limits
-from builder.load.bibliography import RawSource, read_sources
 from builder.load.clock import this_day
 from builder.load.files import read_found, walk
 from builder.load.frontmatter import Value, read_values, split
 from builder.load.ledger import Ledger, read_ledger
 from builder.load.memory import collector_paused
-from builder.load.pictures import picture_digest
+from builder.load.picture_number import picture_digest
 from builder.load.problems import finding
 from builder.load.prose import EMPTY, Prose, read_prose
-from builder.load.source_cache import SourceCache
+from builder.load.sources.bibliography import RawSource, read_sources
+from builder.load.sources.source_cache import SourceCache
 from builder.place import Place, Text
 
 ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")

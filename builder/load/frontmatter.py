@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import yaml
 
-from builder.finding import Finding
+from builder.findings.finding import Finding
 from builder.load import limits
 from builder.load.problems import finding, refuse
 from builder.load.unread import unread
@@ -62,7 +62,7 @@ def read_values(text: str, file: str, first_line: int = 1) -> tuple[Value, list[
     except (yaml.YAMLError, ValueError) as error:
         message = "the front matter holds a character that cannot be read"
         raise refuse("LD09", Place(file, first_line), message, f"Remove the character ({error}).") from None
-    reader = _Reader(file, first_line)
+    reader = _NodeReader(file, first_line)
     value = None if node is None else reader.value(node, 1)
     return value, [*reader.findings, *_unread(text, file, first_line)]
 
@@ -82,7 +82,7 @@ def _unread(text: str, file: str, first_line: int) -> list[Finding]:
     ]
 
 
-class _Reader:
+class _NodeReader:
     """Turns nodes into values, counting them: an alias that is expanded again and again counts again.
 
     Every value of a department passes through here, so the loop does no more than it must.

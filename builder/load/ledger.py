@@ -17,7 +17,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from builder.finding import Refused
+from builder.findings.finding import Refused
 from builder.load.files import read_text
 from builder.load.limits import MAX_SOURCES_BYTES
 from builder.place import NOWHERE, Place

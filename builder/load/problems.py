@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from builder.finding import Finding, Refused, Severity
+from builder.findings.finding import Finding, Refused, Severity
 from builder.place import Place
 
 LOAD_FINDINGS: dict[str, tuple[str, Severity]] = {

@@ -8,16 +8,16 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from builder.finding import Finding
+from builder.findings.finding import Finding
 from builder.load.folder import Loaded, RawFile
 from builder.load.memory import collector_paused
 from builder.model.catalogue import Catalogue, plain_name
 from builder.model.edition import settled
 from builder.model.fields import Node
+from builder.model.json_schema import KINDS
 from builder.model.library import SHARED, Library
 from builder.model.pages import Aftercare, Caution, Department, Item, Parts, Procedure, Step, Structure
-from builder.model.problems import finding, findings_of
-from builder.model.schema import KINDS
+from builder.model.validation import finding, findings_of
 from builder.place import BODY_KEY, ID_KEY, PARTS_KEY, WHERE_KEY, Place, Text, Where
 
 P = TypeVar("P", bound=Node)

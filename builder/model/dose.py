@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from builder.model.evidence import Evidence
+from builder.model.citation import Evidence
 from builder.model.fields import Label, Node, Number
 from builder.place import Text
 

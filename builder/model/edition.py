@@ -49,7 +49,7 @@ _OWN_BLOCK = ("#", "|", "```", "~~~", "<", "    ", "\t", "---", "===", "***", "_
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class EditionPart:
     """A part that a reader sees: ``kind`` is about, before, kit, order, step, caution, aftercare, terms or call; ``id``
     names it within its kind; ``digest`` is the SHA-256 of what it says, in hexadecimal."""
 
@@ -68,7 +68,7 @@ class Part:
 class Edition:
     """The state of a procedure: its ``parts`` in order, the hash ``content`` that is approved, and its ``code``."""
 
-    parts: tuple[Part, ...]
+    parts: tuple[EditionPart, ...]
     content: str
     code: str
 
@@ -84,7 +84,7 @@ def edition_of(library: Library, procedure: Procedure) -> Edition:
     return Edition(parts, content, code_of(procedure.id, procedure.edition, parts_of(parts)))
 
 
-def parts_of(parts: Iterable[Part]) -> Iterator[tuple[str, str, str]]:
+def parts_of(parts: Iterable[EditionPart]) -> Iterator[tuple[str, str, str]]:
     """Yield kind, id and short digest of each part, as ``code_of`` takes them."""
     return ((part.kind, part.id, part.short) for part in parts)
 
@@ -144,8 +144,8 @@ def _stands(library: Library, procedure: Procedure) -> bool:
     return procedure.approval.content.strip().casefold() == edition_of(library, procedure).content
 
 
-def _parts(library: Library, procedure: Procedure) -> Iterator[Part]:
-    reader = _Reader(library, procedure)
+def _parts(library: Library, procedure: Procedure) -> Iterator[EditionPart]:
+    reader = _ProcedureReader(library, procedure)
     about = {name: getattr(procedure, name) for name in _ABOUT}
     yield reader.part("about", "about", procedure.title, reader.fields(about))
     yield reader.part("before", "before", "", reader.plain(procedure.before_you_start))
@@ -165,7 +165,7 @@ def _parts(library: Library, procedure: Procedure) -> Iterator[Part]:
     yield reader.part(CALL, CALL, "", list(reader.call()))
 
 
-class _Reader:
+class _ProcedureReader:
     """Reads a procedure as plain lists and texts; remembers all that it said."""
 
     def __init__(self, library: Library, procedure: Procedure) -> None:
@@ -173,12 +173,12 @@ class _Reader:
         self.procedure = procedure
         self.said: list[str] = []
 
-    def part(self, kind: str, id: str, title: str, value: Any) -> Part:
+    def part(self, kind: str, id: str, title: str, value: Any) -> EditionPart:
         text = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
         self.said.append(text)
-        return Part(kind, id, _spaced(title), hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest())
+        return EditionPart(kind, id, _spaced(title), hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest())
 
-    def page(self, kind: str, page: Page, title: str) -> Part:
+    def page(self, kind: str, page: Page, title: str) -> EditionPart:
         return self.part(kind, str(page.id), title, self.plain(page))
 
     def plain(self, value: Any) -> Any:  # noqa: PLR0911  # one line for each kind of value the model holds

@@ -9,9 +9,9 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from builder.load.bibliography import RawSource
 from builder.load.ledger import Ledger
 from builder.load.prose import Prose
+from builder.load.sources.bibliography import RawSource
 from builder.model.catalogue import Catalogue
 from builder.model.pages import Aftercare, Caution, Consent, Department, Item, Procedure, Structure, Term
 

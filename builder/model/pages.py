@@ -11,8 +11,8 @@ from pydantic import Field
 from pydantic.json_schema import SkipJsonSchema
 
 from builder.model.action import ActionEntry, Side
+from builder.model.citation import Evidence
 from builder.model.dose import Dose
-from builder.model.evidence import Evidence
 from builder.model.fields import Count, Day, Heard, Label, Many, Named, Node, Number, Page, Proposable
 from builder.model.figure import Figure
 from builder.model.sequence import Sequence

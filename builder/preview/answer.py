@@ -24,7 +24,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from builder.compose.render import Renderer
-from builder.finding import Finding
+from builder.findings.finding import Finding
 from builder.model.library import Library
 
 HTML = "text/html; charset=utf-8"

@@ -7,30 +7,30 @@ from dataclasses import dataclass
 from pathlib import Path as Folder
 from typing import Any
 
-from builder.edit.sheet import Sheet
+from builder.edit.file_text import FileText
 from builder.edit.values import CannotEdit, Path, Value, at
-from builder.finding import Finding, Refused
+from builder.findings.finding import Finding, Refused
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.model.sequence import StepEntry, every_entry
 from builder.preview.answer import Request, Response, Route, Workshop, data
+from builder.preview.answer_pages import rendered
 from builder.preview.forms_catalogue import add_entry, entry_forms
-from builder.preview.forms_files import FOLDERS, Target, safe_path, target_of
+from builder.preview.forms_files import FOLDERS, FormFile, safe_path, target_of
 from builder.preview.forms_merge import OPENED, shown_prose
 from builder.preview.forms_picks import abouts, picks
 from builder.preview.forms_remove import remove
 from builder.preview.forms_save import done, failed, save
-from builder.preview.forms_view import Maker, Section, every_field, how_of
+from builder.preview.forms_view import FormSection, Maker, every_field, how_of
 from builder.preview.forms_words import KIND_WORDS
-from builder.preview.pages import rendered
 from builder.preview.workshop import real
-from builder.publish.edit_files import Change, ChangedUnderneath, Opened, UndoLog, open_file, write_files
+from builder.write.edit_files import ChangedUnderneath, FileChange, OpenedFile, UndoLog, open_file, write_files
 
 _recovered: set[Folder] = set()
 
 
 @dataclass(frozen=True)
-class Link:
+class FormLink:
     """One line of the list beside a form."""
 
     address: str
@@ -53,7 +53,7 @@ def form(workshop: Workshop, request: Request) -> Response:
     OPENED.keep(opened.digest, opened.text)
     found = [one for one in workshop.findings() if one.at.file == file]
     try:
-        sheet = Sheet.cut(opened.text)
+        sheet = FileText.cut(opened.text)
         _ = sheet.root
         held = sheet.data
         if not isinstance(held, dict | None):
@@ -63,7 +63,7 @@ def form(workshop: Workshop, request: Request) -> Response:
     return _form(workshop, target, sheet, opened.digest, found)
 
 
-def _form(workshop: Workshop, target: Target, sheet: Sheet, digest: str, found: list[Finding]) -> Response:
+def _form(workshop: Workshop, target: FormFile, sheet: FileText, digest: str, found: list[Finding]) -> Response:
     held = sheet.data if isinstance(sheet.data, dict) else {}
     maker = Maker()
     sections = maker.sections(target.kind, held, shown_prose(sheet))
@@ -85,14 +85,14 @@ def _form(workshop: Workshop, target: Target, sheet: Sheet, digest: str, found: 
     return _page(workshop, target, shown)
 
 
-def _opened(sections: list[Section]) -> list[Section]:
+def _opened(sections: list[FormSection]) -> list[FormSection]:
     """Open the sections in which something was found."""
     for section in sections:
         section.is_open = section.is_open or any(one.findings for one in every_field([section]))
     return sections
 
 
-def _mark_proposed(sections: list[Section], held: Mapping[str, Value]) -> bool:
+def _mark_proposed(sections: list[FormSection], held: Mapping[str, Value]) -> bool:
     """Mark what a draft proposed; tell whether there is any."""
     found = bool(held.get("proposed"))
     for one in every_field(sections):
@@ -117,7 +117,7 @@ def new_form(workshop: Workshop, request: Request) -> Response:
     if kind not in FOLDERS or owner is None:
         return _nothing(workshop, "There is nothing at this address.")
     step = request.query.get("for", "")
-    target = Target("", kind, procedure, "")
+    target = FormFile("", kind, procedure, "")
     values: dict[str, Value] = {"guards": [step]} if kind == "caution" and step in owner.steps else {}
     maker = Maker()
     sections = maker.sections(kind, values, "")
@@ -140,7 +140,7 @@ def new_form(workshop: Workshop, request: Request) -> Response:
     return _page(workshop, target, shown)
 
 
-def _page(workshop: Workshop, target: Target, shown: Mapping[str, Any]) -> Response:
+def _page(workshop: Workshop, target: FormFile, shown: Mapping[str, Any]) -> Response:
     library = workshop.library()
     procedure = library.by_id.get(target.procedure)
     shop = real(workshop)
@@ -161,14 +161,14 @@ def _page(workshop: Workshop, target: Target, shown: Mapping[str, Any]) -> Respo
     )
 
 
-def _links(workshop: Workshop, procedure: Procedure, file: str) -> list[tuple[str, str, list[Link]]]:
+def _links(workshop: Workshop, procedure: Procedure, file: str) -> list[tuple[str, str, list[FormLink]]]:
     """Return the list beside the form: heading, kind for a new one, and a line for each part."""
     counts: dict[str, int] = {}
     for one in workshop.findings():
         counts[one.at.file] = counts.get(one.at.file, 0) + 1
 
-    def line(name: str, title: str) -> Link:
-        return Link(f"{workshop.home}/edit/{name}", title, name == file, counts.get(name, 0))
+    def line(name: str, title: str) -> FormLink:
+        return FormLink(f"{workshop.home}/edit/{name}", title, name == file, counts.get(name, 0))
 
     return [
         ("", "", [line(procedure.file, "Details, kit and order")]),
@@ -186,7 +186,9 @@ def _in_order(procedure: Procedure) -> Iterable[tuple[str, Any]]:
             yield id, procedure.steps[id]
 
 
-def _as_text(workshop: Workshop, target: Target, opened: Opened, reason: CannotEdit, found: list[Finding]) -> Response:
+def _as_text(
+    workshop: Workshop, target: FormFile, opened: OpenedFile, reason: CannotEdit, found: list[Finding]
+) -> Response:
     library: Library = workshop.library()
     procedure = library.by_id.get(target.procedure)
     shop = real(workshop)
@@ -217,10 +219,10 @@ def save_text(workshop: Workshop, request: Request) -> Response:
         return failed("This was not understood. Load the page again.")
     try:
         before = open_file(workshop.root, file)
-        ending = Sheet("", before.text, "", "").newline
+        ending = FileText("", before.text, "", "").newline
         mark = "\ufeff" if before.text.startswith("\ufeff") else ""
         written = mark + text.replace("\r\n", "\n").replace("\n", ending)
-        write_files(workshop.root, {file: Change(written, digest)}, f"{target.id}: text changed")
+        write_files(workshop.root, {file: FileChange(written, digest)}, f"{target.id}: text changed")
     except Refused as refusal:
         return failed(f"{refusal.finding.message}. {refusal.finding.hint}")
     except (ChangedUnderneath, OSError, UnicodeError):

@@ -5,22 +5,22 @@ from __future__ import annotations
 from pydantic import ValidationError
 
 from builder.edit.changes import Add
+from builder.edit.file_text import FileText
 from builder.edit.new_page import id_for
 from builder.edit.operations import edited
-from builder.edit.sheet import Sheet
 from builder.edit.values import Value
 from builder.load.frontmatter import read_values
 from builder.model.catalogue import plain_name
+from builder.model.json_schema import KINDS
 from builder.model.library import Library
-from builder.model.problems import findings_of
-from builder.model.schema import KINDS
+from builder.model.validation import findings_of
 from builder.place import Place
 from builder.preview.answer import Request, Response, Workshop, data
 from builder.preview.forms_save import failed, writing
 from builder.preview.forms_shapes import shape_of
 from builder.preview.forms_trees import wanted_of
 from builder.preview.forms_view import Field, Maker
-from builder.publish.edit_files import Change, open_file, write_files
+from builder.write.edit_files import FileChange, open_file, write_files
 
 _CATALOGUES = {"structures": ("structure", "Structure"), "items": ("item", "Item"), "terms": ("abbreviation", "Term")}
 
@@ -70,12 +70,14 @@ def _added(workshop: Workshop, name: str, tree: dict[str, object]) -> Response:
     there = (workshop.root / file).is_file()
     opened = open_file(workshop.root, file) if there else None
     text = opened.text if opened else ""
-    held = Sheet.cut(text, is_list=True).data
+    held = FileText.cut(text, is_list=True).data
     text = edited(text, name, [Add((), len(held) if isinstance(held, list) else 0, values)])
     problems = _problems(text, file, name)
     if problems:
         return failed(" ".join(problems))
-    write_files(workshop.root, {file: Change(text, opened.digest if opened else None)}, f"{called}: added to {name}")
+    write_files(
+        workshop.root, {file: FileChange(text, opened.digest if opened else None)}, f"{called}: added to {name}"
+    )
     workshop.saved([file])
     return data({"value": called})
 

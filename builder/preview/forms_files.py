@@ -9,14 +9,14 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from builder.edit.places import path_at
-from builder.edit.sheet import Sheet
+from builder.edit.file_text import FileText
+from builder.edit.value_at import path_at
 from builder.edit.values import CannotEdit, Path, Value
-from builder.finding import Finding, Refused
+from builder.findings.finding import Finding, Refused
 from builder.load.frontmatter import read_values, split
 from builder.load.prose import EMPTY
-from builder.model.problems import findings_of
-from builder.model.schema import KINDS
+from builder.model.json_schema import KINDS
+from builder.model.validation import findings_of
 from builder.place import BODY_KEY, ID_KEY, WHERE_KEY, Place, Text, Where
 from builder.preview.forms_shapes import shape_of
 from builder.preview.forms_words import words_of
@@ -32,7 +32,7 @@ _MISSING = re.compile(r"'(?P<key>[^']+)' is missing")
 
 
 @dataclass(frozen=True, slots=True)
-class Target:
+class FormFile:
     """A file that has a form: its ``kind``, its ``procedure`` ("" for what is shared) and its ``id``."""
 
     file: str
@@ -41,17 +41,17 @@ class Target:
     id: str
 
 
-def target_of(file: str) -> Target | None:
+def target_of(file: str) -> FormFile | None:
     """Return what the form of ``file`` is for; None where there is none."""
     match = _FILE.fullmatch(file)
     if match is None or (match["head"] and not match["procedure"]):
         return None
     if match["head"]:
-        return Target(file, "procedure", match["procedure"], match["procedure"])
-    return Target(file, _KINDS[match["folder"]], match["procedure"] or "", match["id"])
+        return FormFile(file, "procedure", match["procedure"], match["procedure"])
+    return FormFile(file, _KINDS[match["folder"]], match["procedure"] or "", match["id"])
 
 
-def problems_of(text: str, target: Target) -> list[tuple[Path, str]]:
+def problems_of(text: str, target: FormFile) -> list[tuple[Path, str]]:
     """Return what is wrong with ``text`` as the file of ``target``, each with its place; nothing where it fits."""
     normal = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
     try:
@@ -62,7 +62,7 @@ def problems_of(text: str, target: Target) -> list[tuple[Path, str]]:
     value = value if value is not None else {WHERE_KEY: Where(Place(target.file))}  # type: ignore[dict-item]
     if not isinstance(value, dict):
         return [((), "The front matter is no list of `key: value` lines.")]
-    sheet = Sheet.cut(normal)
+    sheet = FileText.cut(normal)
     found = [_placed(sheet, one) for one in (*findings, *_misfits(value, target))]
     # The validator's findings name one missing key a place; in a form each has a field of its own.
     required = [(part.key,) for part in shape_of(target.kind).parts if part.is_required and part.key not in value]
@@ -70,7 +70,7 @@ def problems_of(text: str, target: Target) -> list[tuple[Path, str]]:
     return found + [(path, _FILL) for path in required if path not in named]
 
 
-def _misfits(value: dict[str, Any], target: Target) -> list[Finding]:
+def _misfits(value: dict[str, Any], target: FormFile) -> list[Finding]:
     start = Place(target.file)
     where = value[WHERE_KEY]
     hidden = {WHERE_KEY: where.starting(start), ID_KEY: Text(target.id, start), BODY_KEY: EMPTY}
@@ -81,7 +81,7 @@ def _misfits(value: dict[str, Any], target: Target) -> list[Finding]:
     return []
 
 
-def _placed(sheet: Sheet, one: Finding) -> tuple[Path, str]:
+def _placed(sheet: FileText, one: Finding) -> tuple[Path, str]:
     path = safe_path(sheet, one)
     missing = _MISSING.match(one.message)
     if missing:
@@ -96,7 +96,7 @@ def _told(one: Finding) -> str:
     return f"{message}." if "`" in one.hint and "line" in one.hint else f"{message}. {one.hint}"
 
 
-def safe_path(sheet: Sheet, one: Finding) -> Path:
+def safe_path(sheet: FileText, one: Finding) -> Path:
     """Return which value the finding concerns; ``("prose",)`` for the text below, ``()`` where none is meant."""
     front_lines = sheet.front.replace("\r\n", "\n").replace("\r", "\n").count("\n")
     if one.at.line > sheet.first_line + front_lines:

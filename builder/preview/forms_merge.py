@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from builder.edit.sheet import Sheet
+from builder.edit.file_text import FileText
 from builder.edit.values import CannotEdit
 from builder.preview.forms_shapes import shape_of
 from builder.preview.forms_trees import Misfit, Tree, tree_of
@@ -17,7 +17,7 @@ from builder.preview.forms_words import PROSE, words_of
 _MOST_OPENED = 200
 
 
-class Opened:
+class OpenedForms:
     """The texts that forms were opened with, by digest: what both sides started from. The oldest are forgotten."""
 
     def __init__(self) -> None:
@@ -38,7 +38,7 @@ class Opened:
             return self._texts.get(digest)
 
 
-OPENED = Opened()
+OPENED = OpenedForms()
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ class Difference:
 
 def trees_of(kind: str, text: str) -> dict[str, Tree]:
     """Return what the form of a file of ``kind`` with this ``text`` shows, by key; what it cannot show is left out."""
-    sheet = Sheet.cut(text)
+    sheet = FileText.cut(text)
     data = sheet.data if isinstance(sheet.data, dict) else {}
     found: dict[str, Tree] = {"prose": shown_prose(sheet)}
     for part in shape_of(kind).parts:
@@ -65,7 +65,7 @@ def trees_of(kind: str, text: str) -> dict[str, Tree]:
     return found
 
 
-def shown_prose(sheet: Sheet) -> str:
+def shown_prose(sheet: FileText) -> str:
     """Return the prose as a form shows it."""
     return sheet.body.replace("\r\n", "\n").replace("\r", "\n").strip("\n")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
-from builder.load.raw_source import RawSource
+from builder.load.sources.raw_source import RawSource
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, VERBS
 from builder.model.library import Library
 from builder.model.pages import Procedure

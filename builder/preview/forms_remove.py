@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from builder.edit.changes import Drop, Edit
+from builder.edit.file_text import FileText
 from builder.edit.operations import edited
-from builder.edit.sheet import Sheet
 from builder.edit.values import CannotEdit, Value
 from builder.preview.answer import Request, Response, Workshop
-from builder.preview.forms_files import Target, problems_of, sequence_place, target_of
+from builder.preview.forms_files import FormFile, problems_of, sequence_place, target_of
 from builder.preview.forms_save import done, failed, writing
-from builder.publish.edit_files import Change, open_file, write_files
+from builder.write.edit_files import FileChange, open_file, write_files
 
 _LISTED = {
     "step": (("caution", "guards"),),
@@ -29,12 +29,12 @@ def remove(workshop: Workshop, request: Request) -> Response:
     return writing(lambda: _removed(workshop, target, opened), target.kind)
 
 
-def _removed(workshop: Workshop, target: Target, opened: str) -> Response:
+def _removed(workshop: Workshop, target: FormFile, opened: str) -> Response:
     now = open_file(workshop.root, target.file)
     if now.digest != opened:
         reason = "the file was changed by another program since this page was opened"
         raise CannotEdit(reason, "Load the page again, look at it, then take it out.")
-    changes = {target.file: Change(None, now.digest)}
+    changes = {target.file: FileChange(None, now.digest)}
     for path in sorted((workshop.root / f"content/procedures/{target.procedure}").rglob("*.md")):
         file = path.relative_to(workshop.root).as_posix()
         other = target_of(file)
@@ -46,12 +46,12 @@ def _removed(workshop: Workshop, target: Target, opened: str) -> Response:
     return done(workshop, list(changes), f"content/procedures/{target.procedure}/procedure.md")
 
 
-def _without(workshop: Workshop, other: Target, gone: Target) -> Change | None:
+def _without(workshop: Workshop, other: FormFile, gone: FormFile) -> FileChange | None:
     """Return the file of ``other`` without the name of ``gone``; None where it does not have it."""
     opened = open_file(workshop.root, other.file)
     text = opened.text
     try:
-        while edits := _edits(other, Sheet.cut(text).data, gone):
+        while edits := _edits(other, FileText.cut(text).data, gone):
             text = edited(text, other.kind, edits)
     except CannotEdit as reason:
         if gone.id in text:
@@ -63,10 +63,10 @@ def _without(workshop: Workshop, other: Target, gone: Target) -> Change | None:
     if problems and not problems_of(opened.text, other):
         hint = "Take out first what holds it, in the order of the steps."
         raise CannotEdit(f"without it nothing would be left where it stands in {other.file}", hint)
-    return Change(text, opened.digest)
+    return FileChange(text, opened.digest)
 
 
-def _edits(other: Target, data: Value, gone: Target) -> list[Edit]:
+def _edits(other: FormFile, data: Value, gone: FormFile) -> list[Edit]:
     """Return the edit that takes the name out of one list; nothing where it stands in none."""
     if not isinstance(data, dict):
         return []

@@ -6,18 +6,18 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from builder.edit.changes import Add, Drop, Edit, Prose, Put, settled
+from builder.edit.changes import Add, Drop, Edit, ProseEdit, Put, settled
+from builder.edit.file_text import FileText
 from builder.edit.new_page import id_for, new_text
 from builder.edit.operations import edited
-from builder.edit.sheet import Sheet
 from builder.edit.values import CannotEdit, Path, Value
-from builder.finding import Refused
+from builder.findings.finding import Refused
 from builder.preview.answer import Request, Response, Workshop, data
-from builder.preview.forms_files import FOLDERS, Target, label_of, problems_of, sequence_place, target_of
+from builder.preview.forms_files import FOLDERS, FormFile, label_of, problems_of, sequence_place, target_of
 from builder.preview.forms_merge import OPENED, bare, differences, shown_prose, trees_of
 from builder.preview.forms_shapes import shape_of
 from builder.preview.forms_trees import Unclear, wanted_of
-from builder.publish.edit_files import Change, ChangedUnderneath, open_file, write_files
+from builder.write.edit_files import ChangedUnderneath, FileChange, open_file, write_files
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ class Asked:
     was shown beside it. ``after`` is the step behind which a new one comes.
     """
 
-    target: Target
+    target: FormFile
     opened: str
     values: Mapping[str, Any]
     take: Mapping[str, str] = field(default_factory=dict)
@@ -46,7 +46,7 @@ class Asked:
             target = target_of(file)
         else:
             fits = kind in FOLDERS and target_of(f"content/procedures/{procedure}/procedure.md")
-            target = Target("", kind, procedure, "") if fits else None
+            target = FormFile("", kind, procedure, "") if fits else None
         take = body.get("take")
         if target is None:
             return None
@@ -118,7 +118,7 @@ def _changed(workshop: Workshop, asked: Asked) -> Response:
         return wrong(target.kind, problems)
     if text != opened.text:
         label = f"{_title(asked.values) or target.id}: {'confirmed' if asked.confirms else 'edited'}"
-        write_files(workshop.root, {target.file: Change(text, opened.digest)}, label)
+        write_files(workshop.root, {target.file: FileChange(text, opened.digest)}, label)
     return done(workshop, [target.file], target.file)
 
 
@@ -133,7 +133,7 @@ def _title(values: Mapping[str, Any]) -> str:
 
 
 def _edits(kind: str, text: str, values: Mapping[str, Any]) -> list[Edit]:
-    sheet = Sheet.cut(text)
+    sheet = FileText.cut(text)
     held = sheet.data if isinstance(sheet.data, dict) else {}
     found: list[Edit] = []
     for part in shape_of(kind).parts:
@@ -149,7 +149,7 @@ def _edits(kind: str, text: str, values: Mapping[str, Any]) -> list[Edit]:
     return found + _prose_edit(sheet, values)
 
 
-def _prose_edit(sheet: Sheet, values: Mapping[str, Any]) -> list[Edit]:
+def _prose_edit(sheet: FileText, values: Mapping[str, Any]) -> list[Edit]:
     prose = values.get("prose")
     if not isinstance(prose, str):
         return []
@@ -157,12 +157,12 @@ def _prose_edit(sheet: Sheet, values: Mapping[str, Any]) -> list[Edit]:
     if prose.strip() == shown_prose(sheet).strip():
         return []
     lead = len(sheet.body) - len(sheet.body.lstrip("\r\n"))
-    return [Prose(sheet.body[:lead].replace("\r\n", "\n").replace("\r", "\n") + prose + ("\n" if prose else ""))]
+    return [ProseEdit(sheet.body[:lead].replace("\r\n", "\n").replace("\r", "\n") + prose + ("\n" if prose else ""))]
 
 
 def _confirming(text: str, edits: list[Edit]) -> list[Edit]:
     """Take away ``proposed`` of the page and of its actions, as they are after ``edits``."""
-    held = Sheet.cut(text).data
+    held = FileText.cut(text).data
     put = next((one.wanted for one in edits if isinstance(one, Put) and one.path == ("actions",)), None)
     dropped = any(isinstance(one, Drop) and one.path == ("actions",) for one in edits)
     if not isinstance(held, dict):
@@ -213,39 +213,39 @@ def _new(workshop: Workshop, asked: Asked) -> Response:
     title = _title(asked.values)
     taken = {path.stem for path in (workshop.root / folder).glob("*.md")}
     name = id_for(title, taken, kind)
-    target = Target(f"{folder}/{name}.md", kind, procedure, name)
+    target = FormFile(f"{folder}/{name}.md", kind, procedure, name)
     text = new_text(kind, values, str(asked.values.get("prose") or ""))
     problems = problems_of(text, target)
     if problems:
         return wrong(kind, problems)
-    changes = {target.file: Change(text, None), **_links(workshop, target, values, asked.after)}
+    changes = {target.file: FileChange(text, None), **_links(workshop, target, values, asked.after)}
     write_files(workshop.root, changes, f"{title or name}: added")
     return done(workshop, list(changes), target.file)
 
 
-def _links(workshop: Workshop, target: Target, values: Mapping[str, Value], after: str) -> dict[str, Change]:
+def _links(workshop: Workshop, target: FormFile, values: Mapping[str, Value], after: str) -> dict[str, FileChange]:
     """Return the changes that link a new file in: a step into the sequence, a caution into the steps it guards."""
     folder = f"content/procedures/{target.procedure}"
     if target.kind == "step":
         return {f"{folder}/procedure.md": _in_sequence(workshop, f"{folder}/procedure.md", target.id, after)}
-    found: dict[str, Change] = {}
+    found: dict[str, FileChange] = {}
     guards = values.get("guards")
     for step in guards if target.kind == "caution" and isinstance(guards, list) else ():
         file = f"{folder}/steps/{step}.md"
         if target_of(file) is not None and (workshop.root / file).is_file():
             opened = open_file(workshop.root, file)
-            data_of = Sheet.cut(opened.text).data
+            data_of = FileText.cut(opened.text).data
             held = data_of.get("cautions") if isinstance(data_of, dict) else None
             number = len(held) if isinstance(held, list) else 1 if held else 0
             text = edited(opened.text, "step", [Add(("cautions",), number, target.id)])
-            found[file] = Change(text, opened.digest)
+            found[file] = FileChange(text, opened.digest)
     return found
 
 
-def _in_sequence(workshop: Workshop, file: str, step: str, after: str) -> Change:
+def _in_sequence(workshop: Workshop, file: str, step: str, after: str) -> FileChange:
     opened = open_file(workshop.root, file)
-    held = Sheet.cut(opened.text).data
+    held = FileText.cut(opened.text).data
     sequence = held.get("sequence") if isinstance(held, dict) else None
     place = sequence_place(sequence, after) if after else None
     path, number = (place[0], place[1] + 1) if place else (("sequence",), len(sequence or []))
-    return Change(edited(opened.text, "procedure", [Add(path, number, step)]), opened.digest)
+    return FileChange(edited(opened.text, "procedure", [Add(path, number, step)]), opened.digest)

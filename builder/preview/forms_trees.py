@@ -10,10 +10,10 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from builder.edit.changes import Ordered, Row, Wanted, settled
+from builder.edit.changes import ListEntry, Ordered, Wanted, settled
 from builder.edit.values import Path, Value, at
 from builder.model.action import VERBS
-from builder.preview.forms_shapes import HIDDEN, Shape, entry_shapes
+from builder.preview.forms_shapes import HIDDEN, FieldShape, entry_shapes
 
 Tree = Any
 _TRUE = frozenset({"true", "yes", "on", "1", "y", "t"})
@@ -32,7 +32,7 @@ class Unclear(Exception):
         self.path = path
 
 
-def tree_of(shape: Shape, value: Value, path: Path) -> Tree:
+def tree_of(shape: FieldShape, value: Value, path: Path) -> Tree:
     """Return what the form shows of ``value``, which stands at ``path``. Raises Misfit where it cannot."""
     if shape.kind in ("rows", "named"):
         return _rows_of(shape, value, path)
@@ -63,7 +63,7 @@ def _list(value: Value) -> list[Value]:
     return value
 
 
-def _rows_of(shape: Shape, value: Value, path: Path) -> Tree:
+def _rows_of(shape: FieldShape, value: Value, path: Path) -> Tree:
     assert shape.item is not None
     if shape.kind == "named":
         if not isinstance(value, dict | None):
@@ -78,7 +78,7 @@ def _rows_of(shape: Shape, value: Value, path: Path) -> Tree:
     return [{"from": [*path, number], "value": inner} for number, inner in rows]
 
 
-def _group_of(shape: Shape, value: Value, path: Path) -> Tree:
+def _group_of(shape: FieldShape, value: Value, path: Path) -> Tree:
     if shape.kind == "citation" and isinstance(value, str):
         value = {"source": value}
     if not isinstance(value, dict | None):
@@ -104,7 +104,7 @@ def _entry_of(value: Value, path: Path) -> Tree:
     raise Misfit
 
 
-def wanted_of(shape: Shape, tree: Tree, data: Value, path: Path, origin: Path | None) -> Wanted:
+def wanted_of(shape: FieldShape, tree: Tree, data: Value, path: Path, origin: Path | None) -> Wanted:
     """Return what ``tree`` asks for; None where nothing is filled in.
 
     ``data`` is the whole file as opened, ``origin`` where this value stood in it. Raises Unclear.
@@ -134,7 +134,7 @@ def _old(data: Value, origin: Path | None) -> Value:
         return None
 
 
-def _simple(shape: Shape, tree: Tree, old: Value) -> Wanted:
+def _simple(shape: FieldShape, tree: Tree, old: Value) -> Wanted:
     if shape.kind == "flag":
         return "true" if tree is True else None if old is None else "false"
     words = tree.replace("\r\n", "\n").strip() if isinstance(tree, str) else ""
@@ -157,17 +157,17 @@ def _origin(row: dict[str, Any]) -> Path | None:
     return tuple(found) if fits and found else None
 
 
-def _listed(shape: Shape, rows: list[dict[str, Any]], data: Value, path: Path) -> Wanted:
+def _listed(shape: FieldShape, rows: list[dict[str, Any]], data: Value, path: Path) -> Wanted:
     assert shape.item is not None
     found: list[Wanted] = []
     for row in rows:
         origin = _origin(row)
         inner = wanted_of(shape.item, row.get("value"), data, (*path, len(found)), _single(data, origin))
         if inner is not None:
-            found.append(Row(inner, origin))
+            found.append(ListEntry(inner, origin))
     if shape.is_many and len(found) == 1 and not isinstance(_old(data, path), list):
         only = found[0]
-        return only.value if isinstance(only, Row) else only
+        return only.value if isinstance(only, ListEntry) else only
     return found or None
 
 
@@ -178,7 +178,7 @@ def _single(data: Value, origin: Path | None) -> Path | None:
     return origin
 
 
-def _named(shape: Shape, rows: list[dict[str, Any]], data: Value, path: Path) -> Wanted:
+def _named(shape: FieldShape, rows: list[dict[str, Any]], data: Value, path: Path) -> Wanted:
     assert shape.item is not None
     found = Ordered()
     for row in rows:
@@ -194,7 +194,7 @@ def _named(shape: Shape, rows: list[dict[str, Any]], data: Value, path: Path) ->
     return found or None
 
 
-def _grouped(shape: Shape, tree: Tree, data: Value, path: Path, origin: Path | None) -> Wanted:
+def _grouped(shape: FieldShape, tree: Tree, data: Value, path: Path, origin: Path | None) -> Wanted:
     if not isinstance(tree, dict):
         raise Unclear(path, "this was not understood")
     old = _old(data, origin)
@@ -213,7 +213,7 @@ def _grouped(shape: Shape, tree: Tree, data: Value, path: Path, origin: Path | N
     return found or None
 
 
-def _part_origin(shape: Shape, key: str, old: Value, origin: Path | None) -> Path | None:
+def _part_origin(shape: FieldShape, key: str, old: Value, origin: Path | None) -> Path | None:
     if origin is None:
         return None
     if shape.kind == "citation" and isinstance(old, str):

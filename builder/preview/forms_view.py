@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from builder.edit.values import Path, Value
-from builder.finding import Finding
-from builder.preview.forms_shapes import Shape, entry_shapes, shape_of
+from builder.findings.finding import Finding
+from builder.preview.forms_shapes import FieldShape, entry_shapes, shape_of
 from builder.preview.forms_trees import Misfit, Tree, tree_of
 from builder.preview.forms_words import ENTRY_WORDS, ONE, PROSE, SECTIONS, words_of
 
@@ -47,7 +47,7 @@ class Field:
 
 
 @dataclass
-class Section:
+class FormSection:
     """Fields under one heading. What is not ``is_open`` is folded away, and ``filled`` says what lies in it."""
 
     heading: str
@@ -69,7 +69,7 @@ class Maker:
         self.blanks: dict[str, Field] = {}
         self._made: set[str] = set()
 
-    def sections(self, kind: str, data: Mapping[str, Value], prose: str) -> list[Section]:
+    def sections(self, kind: str, data: Mapping[str, Value], prose: str) -> list[FormSection]:
         """Return the form of a file of ``kind``."""
         parts = {part.key: part for part in shape_of(kind).parts}
         found = []
@@ -83,7 +83,7 @@ class Maker:
                     one = self.field(part.shape, data.get(key), kind, (key,))
                     one.is_required = part.is_required
                     fields.append(one)
-            found.append(Section(heading, fields, number < _ALWAYS_OPEN, _filled(fields)))
+            found.append(FormSection(heading, fields, number < _ALWAYS_OPEN, _filled(fields)))
         return found
 
     def _prose(self, kind: str, prose: str) -> Field:
@@ -93,7 +93,7 @@ class Maker:
         self.by_path[found.path] = found
         return found
 
-    def field(self, shape: Shape, value: Value, owner: str, path: Path) -> Field:
+    def field(self, shape: FieldShape, value: Value, owner: str, path: Path) -> Field:
         """Return the field of what stands at ``path``; where the form cannot show it, one that only says so."""
         try:
             tree = tree_of(shape, value, path)
@@ -104,7 +104,7 @@ class Maker:
             return found
         return self._field(shape, tree, owner, path)
 
-    def _field(self, shape: Shape, tree: Tree, owner: str, path: Path) -> Field:
+    def _field(self, shape: FieldShape, tree: Tree, owner: str, path: Path) -> Field:
         key = str(path[-1])
         words = words_of(owner, key)
         found = Field(key, shape.kind, words.label, path, words.help, words.pick, words.size, ONE.get(key, "row"), tree)
@@ -118,14 +118,14 @@ class Maker:
         self.by_path[path] = found
         return found
 
-    def _fill_group(self, found: Field, shape: Shape, tree: Tree, path: Path) -> None:
+    def _fill_group(self, found: Field, shape: FieldShape, tree: Tree, path: Path) -> None:
         for part in shape.parts:
             inner = self._field(part.shape, tree[part.key], shape.owner, (*path, part.key))
             inner.is_required = part.is_required
             found.parts.append(inner)
         found.is_filled = any(part.is_filled for part in found.parts)
 
-    def _fill_rows(self, found: Field, shape: Shape, tree: Tree, owner: str, path: Path) -> None:
+    def _fill_rows(self, found: Field, shape: FieldShape, tree: Tree, owner: str, path: Path) -> None:
         assert shape.item is not None
         found.kind = "sequence" if shape.item.kind == "entry" else found.kind
         found.blank = "entry" if found.kind == "sequence" else f"{owner}-{found.key}"
@@ -140,7 +140,7 @@ class Maker:
             self._made.add(found.blank)
             self._add_blank(shape.item, owner, found)
 
-    def _row(self, item: Shape, tree: Tree, owner: str, path: Path, list_field: Field) -> Field:
+    def _row(self, item: FieldShape, tree: Tree, owner: str, path: Path, list_field: Field) -> Field:
         """Return one row; what it is called and what it can be chosen from is said by its list."""
         if item.kind == "entry":
             return self._entry(tree, path)
@@ -159,7 +159,7 @@ class Maker:
         self.by_path[path] = inner
         return inner
 
-    def _add_blank(self, item: Shape, owner: str, list_field: Field) -> None:
+    def _add_blank(self, item: FieldShape, owner: str, list_field: Field) -> None:
         """Keep an empty row to be copied, one for each kind of entry of a sequence."""
         if item.kind != "entry":
             self.blanks[list_field.blank] = self._row(item, empty_tree(item), owner, (_NEW, list_field.key), list_field)
@@ -193,12 +193,12 @@ def how_of(action: Field) -> str:
     return ", ".join(told)
 
 
-def empty_tree(shape: Shape) -> Tree:
+def empty_tree(shape: FieldShape) -> Tree:
     """Return the tree of nothing."""
     return tree_of(shape, None, ())
 
 
-def every_field(sections: list[Section]) -> Iterator[Field]:
+def every_field(sections: list[FormSection]) -> Iterator[Field]:
     """Yield every field of a form, those inside rows and groups too."""
     stack = [one for section in sections for one in section.fields]
     while stack:

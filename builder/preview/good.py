@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
-from builder.load.bibliography import RawSource
 from builder.load.folder import Loaded, RawFile
+from builder.load.sources.bibliography import RawSource
 from builder.model.library import Library
 
 _DEPARTMENT = "content/department.md"

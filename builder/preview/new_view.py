@@ -7,15 +7,15 @@ import binascii
 from typing import Any
 
 from builder.draft import propose
+from builder.draft.draft_report import report
 from builder.draft.ids import slug
-from builder.draft.report import report
-from builder.finding import Refused
-from builder.load.source_file import ENDINGS, source_of
+from builder.findings.finding import Refused
+from builder.load.told.source_file import ENDINGS, source_of
 from builder.preview.answer import Request, Response, Workshop, data
+from builder.preview.answer_pages import rendered
 from builder.preview.gate import Refusal
-from builder.preview.pages import rendered
 from builder.preview.workshop import real
-from builder.publish.draft_files import NotWritten, refuse_existing, write
+from builder.write.draft_files import NotWritten, refuse_existing, write
 
 MOST_BYTES = 40 * 1024 * 1024
 """Of what is sent; a file grows by a third on its way, so about 30 MB of it."""

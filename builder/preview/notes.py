@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from builder.finding import Finding, Refused, Severity
+from builder.findings.finding import Finding, Refused, Severity
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_SOURCES_BYTES
 from builder.model.pages import Procedure
 from builder.place import Place
-from builder.preview.places import anchor_of, concerns, edited_by_form, title_of
+from builder.preview.anchors import anchor_of, concerns, edited_by_form, title_of
 from builder.preview.state import State
 from builder.preview.workshop import PreviewWorkshop
 
@@ -22,7 +22,7 @@ _MOST = 200
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class FileLine:
     """A line of a file: its ``number``, its text, and whether it is the one a finding stands in."""
 
     number: int
@@ -31,7 +31,7 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
-class Note:
+class FindingNote:
     """A finding beside its place. ``anchor`` is the id of that place on page and papers, "" where it has none."""
 
     number: int
@@ -45,7 +45,7 @@ class Note:
     where: str
     anchor: str
     key: str
-    lines: tuple[Line, ...]
+    lines: tuple[FileLine, ...]
     path: str
     file: str
     form: str
@@ -55,13 +55,13 @@ class Note:
     column: int
 
 
-def notes_of(workshop: PreviewWorkshop, state: State, procedure: Procedure) -> tuple[Note, ...]:
+def notes_of(workshop: PreviewWorkshop, state: State, procedure: Procedure) -> tuple[FindingNote, ...]:
     """Return what was found in ``procedure``, gravest first."""
     found = [one for one in state.findings if concerns(one.at.file, procedure)]
     return _Maker(workshop, state).notes(found, procedure)
 
 
-def notes_elsewhere(workshop: PreviewWorkshop, state: State) -> tuple[Note, ...]:
+def notes_elsewhere(workshop: PreviewWorkshop, state: State) -> tuple[FindingNote, ...]:
     """Return what was found outside the folders of the procedures that there are, gravest first."""
     homes = tuple(f"content/procedures/{id}/" for id in state.library.by_id)
     found = [one for one in state.findings if not one.at.file.startswith(homes)]
@@ -74,15 +74,15 @@ class _Maker:
         self.state = state
         self.texts: dict[str, tuple[str, ...]] = {}
 
-    def notes(self, found: Iterable[Finding], procedure: Procedure | None) -> tuple[Note, ...]:
+    def notes(self, found: Iterable[Finding], procedure: Procedure | None) -> tuple[FindingNote, ...]:
         ordered = sorted(found, key=lambda one: (list(Severity).index(one.severity), one.sort_key()))
         return tuple(self.note(number, one, procedure) for number, one in enumerate(ordered[:_MOST], start=1))
 
-    def note(self, number: int, one: Finding, procedure: Procedure | None) -> Note:
+    def note(self, number: int, one: Finding, procedure: Procedure | None) -> FindingNote:
         home, file = self.workshop.home, one.at.file
         known = file in self.state.names
         editor = self.workshop.editor
-        return Note(
+        return FindingNote(
             number=number,
             severity=one.severity.value,
             word=_WORDS[one.severity],
@@ -104,14 +104,14 @@ class _Maker:
             column=one.at.column,
         )
 
-    def around(self, at: Place) -> tuple[Line, ...]:
+    def around(self, at: Place) -> tuple[FileLine, ...]:
         """Return the lines around ``at``."""
         if at.file not in self.texts:
             self.texts[at.file] = text_lines(self.workshop, at.file)
         lines = self.texts[at.file]
         first = max(0, min(at.line, len(lines)) - 1 - _AROUND)
         return tuple(
-            Line(number, text, number == at.line)
+            FileLine(number, text, number == at.line)
             for number, text in enumerate(lines[first : first + 2 * _AROUND + 1], start=first + 1)
         )
 

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from builder.finding import Severity
+from builder.findings.finding import Severity
+from builder.preview.anchors import edited_by_form, title_of
 from builder.preview.answer import Request, Response, Workshop, data
+from builder.preview.answer_pages import counted, rendered
 from builder.preview.gate import Refusal
 from builder.preview.notes import notes_elsewhere, text_lines
-from builder.preview.pages import counted, rendered
-from builder.preview.places import edited_by_form, title_of
 from builder.preview.state import State
 from builder.preview.workshop import real
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class OverviewRow:
     """A procedure in the list; ``said`` counts what was found in its folder, ``gravest`` is its gravest kind."""
 
     id: str
@@ -50,7 +50,7 @@ def part(workshop: Workshop, request: Request) -> Response:  # noqa: ARG001  # p
     )
 
 
-def _rows(state: State) -> list[Row]:
+def _rows(state: State) -> list[OverviewRow]:
     counts: dict[str, dict[Severity, int]] = {}
     for finding in state.findings:
         parts = finding.at.file.split("/")
@@ -65,7 +65,7 @@ def _rows(state: State) -> list[Row]:
         count = counts.get(id, {})
         gravest = next((one.value for one in Severity if count.get(one)), "")
         row = (id, str(procedure.title), str(procedure.specialty), procedure.status.value, counted(count), gravest)
-        rows.append(Row(*row, id in state.gone))
+        rows.append(OverviewRow(*row, id in state.gone))
     return sorted(rows, key=lambda row: (row.specialty.casefold(), row.title.casefold()))
 
 

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder.compose.consents import without_withdrawn
-from builder.compose.page import page_values
-from builder.compose.procedure_view import view_of
-from builder.finding import Refused
+from builder.compose.site.page import page_values
+from builder.compose.view.procedure_view import view_of
+from builder.findings.finding import Refused
 from builder.model.pages import Procedure
+from builder.preview.anchors import edited_by_form, parts_of, title_of
 from builder.preview.answer import Request, Response, Workshop
+from builder.preview.answer_pages import rendered
 from builder.preview.gate import Refusal
 from builder.preview.notes import notes_of
-from builder.preview.pages import rendered
-from builder.preview.places import edited_by_form, parts_of, title_of
 from builder.preview.state import State
 from builder.preview.tabs import tabs_of
 from builder.preview.workshop import PreviewWorkshop, real
@@ -25,7 +25,7 @@ _PROVED = ('<section class="proved"', "</section>")
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownPage:
     """A page as it can be shown: its HTML, and why it is an old one (nothing where it is not)."""
 
     html: str
@@ -78,7 +78,7 @@ def found(state: State, id: str) -> Procedure:
     return holder.by_id[id]
 
 
-def composed(workshop: PreviewWorkshop, state: State, id: str) -> Shown:
+def composed(workshop: PreviewWorkshop, state: State, id: str) -> ShownPage:
     """Return the page of a procedure as it stands, or the last one that could be composed."""
     old = old_words(state, id)
     try:
@@ -89,8 +89,8 @@ def composed(workshop: PreviewWorkshop, state: State, id: str) -> Shown:
         why = (*old, f"The page cannot be made of what stands there now ({type(error).__name__}).")
     else:
         workshop.last_pages[id] = html
-        return Shown(html, old)
-    return Shown(workshop.last_pages.get(id, ""), why)
+        return ShownPage(html, old)
+    return ShownPage(workshop.last_pages.get(id, ""), why)
 
 
 def _html(workshop: PreviewWorkshop, state: State, id: str) -> str:

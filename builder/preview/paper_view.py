@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from builder.finding import SecondPlace
+from builder.findings.finding import SecondPlace
+from builder.preview.anchors import on_paper
 from builder.preview.answer import Request, Response, Workshop
+from builder.preview.answer_pages import rendered
 from builder.preview.gate import Refusal
-from builder.preview.notes import Note, notes_of
+from builder.preview.notes import FindingNote, notes_of
 from builder.preview.outputs import IN_TABS, LOOKED_AT, NAMES, titled
 from builder.preview.page_view import found, old_words
-from builder.preview.pages import rendered
-from builder.preview.places import on_paper
 from builder.preview.press import NotSet, Paper
 from builder.preview.state import State
 from builder.preview.tabs import tabs_of
@@ -28,7 +28,7 @@ _KINDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class NoteMark:
     """The number of a note on the picture of a side, so far down in its own units."""
 
     number: int
@@ -36,15 +36,15 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class PaperSide:
     """One side as it is shown: the address of its picture, its size in mm, the marks on it, and the notes beside it."""
 
     number: int
     picture: str
     width: float
     height: float
-    marks: tuple[Mark, ...]
-    notes: tuple[Note, ...]
+    marks: tuple[NoteMark, ...]
+    notes: tuple[FindingNote, ...]
 
 
 def view(workshop: Workshop, request: Request) -> Response:
@@ -114,17 +114,17 @@ def _why(trouble: NotSet) -> tuple[str, ...]:
     return (trouble.message, *(f"{second.at}: {second.message}" for second in also))
 
 
-def _sheets(shop: PreviewWorkshop, paper: Paper | None, notes: tuple[Note, ...]) -> tuple[Sheet, ...]:
+def _sheets(shop: PreviewWorkshop, paper: Paper | None, notes: tuple[FindingNote, ...]) -> tuple[PaperSide, ...]:
     sheets = []
     for number, side in enumerate(paper.sides if paper else (), start=1):
         here = [(down, note) for note in notes if (down := on_paper(note.anchor, side.anchors)) is not None]
         here.sort(key=lambda pair: (pair[0], pair[1].number))
-        marks: dict[float, Mark] = {}
+        marks: dict[float, NoteMark] = {}
         for down, note in here:
-            marks.setdefault(round(down, 3), Mark(note.number, round(down * side.height_mm, 1)))
+            marks.setdefault(round(down, 3), NoteMark(note.number, round(down * side.height_mm, 1)))
         picture = f"{shop.home}/side/{paper.key}/{number}" if paper else ""
         placed = tuple(note for _, note in here)
-        sheets.append(Sheet(number, picture, side.width_mm, side.height_mm, tuple(marks.values()), placed))
+        sheets.append(PaperSide(number, picture, side.width_mm, side.height_mm, tuple(marks.values()), placed))
     return tuple(sheets)
 
 

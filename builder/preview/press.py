@@ -24,9 +24,9 @@ from pathlib import Path
 from typing import Any
 
 from builder.compose.consents import fresh
-from builder.finding import Finding, Refused
-from builder.load.bibliography import RawSource
+from builder.findings.finding import Finding, Refused
 from builder.load.prose import Prose
+from builder.load.sources.bibliography import RawSource
 from builder.model.library import Library
 from builder.publish.workers import live_and_end_with_parent
 
@@ -42,7 +42,7 @@ _OBJECTS_BETWEEN_LOOKS = 100_000
 
 
 @dataclass(frozen=True, slots=True)
-class Side:
+class PicturedPage:
     """One page of a paper: a PNG picture, its size in mm, and how far down (0 to 1) each anchor lies."""
 
     png: bytes
@@ -59,7 +59,7 @@ class Paper:
     """
 
     key: str
-    sides: tuple[Side, ...] = ()
+    sides: tuple[PicturedPage, ...] = ()
     left_out: tuple[str, ...] = ()
     content: bytes = b""
     name: str = ""
@@ -73,7 +73,7 @@ class NotSet:
     finding: Finding | None = None
 
 
-class Press:
+class PaperSetter:
     """Sets papers of one department. Threads may ask side by side; what is asked for twice is set once."""
 
     def __init__(self, root: Path, templates: Mapping[str, str]) -> None:
@@ -126,7 +126,7 @@ class Press:
         with contextlib.suppress(RuntimeError, pickle.PicklingError):
             self._future(*_order(library, procedure, output, as_file=False))
 
-    def side(self, key: str, number: int) -> Side | None:
+    def side(self, key: str, number: int) -> PicturedPage | None:
         """Return page ``number``, from 1, of the paper ``key`` if it is still kept."""
         with self._lock:
             future = self._kept.get(key)
@@ -196,7 +196,7 @@ def _of_one(library: Library, procedure: str) -> Library:
     )
 
 
-class _Worker:
+class _PaperWorker:
     """What the process keeps between papers."""
 
     typesetter: Any
@@ -207,25 +207,26 @@ def _start(root: Path, templates: Mapping[str, str]) -> None:
     live_and_end_with_parent()
     # Imported here: the typesetter takes half a second to start, and the parent never needs it.
     from builder.compose.render import Renderer  # noqa: PLC0415
-    from builder.publish.pdf import Typesetter  # noqa: PLC0415
+    from builder.publish.paper.pdf import Typesetter  # noqa: PLC0415
 
-    _Worker.typesetter = Typesetter(root)
-    _Worker.renderer = Renderer(templates, _Worker.typesetter.measure)
+    _PaperWorker.typesetter = Typesetter(root)
+    _PaperWorker.renderer = Renderer(templates, _PaperWorker.typesetter.measure)
     # Laying out makes hundreds of thousands of objects that live until a page is done (see publish/printing.py).
     gc.freeze()
     gc.set_threshold(_OBJECTS_BETWEEN_LOOKS)
 
 
 def _warm() -> None:
-    from builder.publish import images, outputs  # noqa: F401, PLC0415  # to have them
+    from builder.publish import outputs  # noqa: F401, PLC0415  # to have them
+    from builder.publish.pictures import images  # noqa: F401, PLC0415  # to have them
 
-    style = _Worker.renderer.templates.get("print/base.css", "")
-    _Worker.typesetter.measure(f"<style>{style}</style><p id='a'>Warm <b>and</b> <i>ready</i>.</p>")
+    style = _PaperWorker.renderer.templates.get("paper/base.css", "")
+    _PaperWorker.typesetter.measure(f"<style>{style}</style><p id='a'>Warm <b>and</b> <i>ready</i>.</p>")
 
 
 def _set(key: str, order: bytes) -> Paper | NotSet:
-    from builder.publish.images import prepared  # noqa: PLC0415
-    from builder.publish.problems import PublishError  # noqa: PLC0415
+    from builder.publish.pictures.images import prepared  # noqa: PLC0415
+    from builder.publish.publish_error import PublishError  # noqa: PLC0415
 
     library, procedure, output, as_file = pickle.loads(order)  # noqa: S301  # made by the parent a moment ago
     try:
@@ -241,13 +242,13 @@ def _set(key: str, order: bytes) -> Paper | NotSet:
 
 def _paper(key: str, order: tuple[Library, str, str], folder: Path | None) -> Paper:
     from builder.publish.outputs import composed  # noqa: PLC0415
-    from builder.publish.pdf import Typesetter  # noqa: PLC0415
+    from builder.publish.paper.pdf import Typesetter  # noqa: PLC0415
 
     library, procedure, output = order
-    typesetter = _Worker.typesetter
+    typesetter = _PaperWorker.typesetter
     # A composer remembers what it composed for a Renderer, for as long as that lives: each paper gets one of its own,
     # which shares the templates that are ready.
-    renderer = copy.copy(_Worker.renderer)
+    renderer = copy.copy(_PaperWorker.renderer)
     if library.root != typesetter.root:
         typesetter = Typesetter(library.root)
         renderer.measure = typesetter.measure
@@ -261,8 +262,8 @@ def _paper(key: str, order: tuple[Library, str, str], folder: Path | None) -> Pa
 
 def _file(document: Any, folder: Path, typesetter: Any) -> bytes:
     """Return the bytes of ``document`` as they would be published."""
-    from builder.publish.package import write_package  # noqa: PLC0415
-    from builder.publish.single import SingleFiles  # noqa: PLC0415
+    from builder.publish.selftest.package import write_package  # noqa: PLC0415
+    from builder.publish.site.single import SingleFiles  # noqa: PLC0415
 
     path = folder / Path(document.name).name
     if path.suffix == ".pdf":
@@ -272,11 +273,11 @@ def _file(document: Any, folder: Path, typesetter: Any) -> bytes:
     if path.suffix == ".zip":
         write_package(document, path)
     else:
-        SingleFiles(typesetter.root, _Worker.renderer.templates).write(document, path)
+        SingleFiles(typesetter.root, _PaperWorker.renderer.templates).write(document, path)
     return path.read_bytes()
 
 
-def _sides(pdf: bytes, places: tuple[Mapping[str, float], ...]) -> tuple[Side, ...]:
+def _sides(pdf: bytes, places: tuple[Mapping[str, float], ...]) -> tuple[PicturedPage, ...]:
     import pypdfium2  # noqa: PLC0415  # only this process needs it
 
     found = []
@@ -289,7 +290,7 @@ def _sides(pdf: bytes, places: tuple[Mapping[str, float], ...]) -> tuple[Side, .
             page.render(scale=scale).to_pil().save(target, "PNG", compress_level=1)
             anchors = places[number] if number < len(places) else {}
             shares = {name: min(max(down / height, 0.0), 1.0) for name, down in anchors.items()}
-            found.append(Side(target.getvalue(), width, height, shares))
+            found.append(PicturedPage(target.getvalue(), width, height, shares))
     finally:
         opened.close()
     return tuple(found)

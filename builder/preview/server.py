@@ -12,8 +12,8 @@ from typing import Any, cast
 from urllib.parse import parse_qsl, unquote, urlsplit
 
 from builder.preview.answer import Request, Response, Route
+from builder.preview.answer_pages import entered, refused
 from builder.preview.gate import ENTER, Gate, Refusal
-from builder.preview.pages import entered, refused
 from builder.preview.routes import ROUTES
 from builder.preview.workshop import PreviewWorkshop
 

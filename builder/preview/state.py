@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from builder.check.piecewise import Examiner
-from builder.finding import Finding, Refused, Severity
+from builder.findings.finding import Finding, Refused, Severity
 from builder.load.again import Again, Stamp, stamp_of
 from builder.load.clock import this_day
 from builder.load.files import walk
 from builder.load.folder import Loaded
-from builder.load.source_cache import SourceCache
+from builder.load.sources.source_cache import SourceCache
 from builder.load.templates import FOLDER, load_templates
 from builder.model.build import build
 from builder.model.library import Library

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import PurePosixPath
 
-from builder.finding import Refused
+from builder.findings.finding import Refused
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
 from builder.model.figure import Figure
@@ -13,10 +13,10 @@ from builder.preview.answer import Request, Response, Workshop
 from builder.preview.gate import Refusal
 from builder.preview.page_view import found
 from builder.preview.workshop import PreviewWorkshop, real
-from builder.publish.assets import ASSETS, asset
-from builder.publish.images import clean_photograph
-from builder.publish.pictures import safe_drawing
-from builder.publish.problems import PublishError
+from builder.publish.pictures.drawings import safe_drawing
+from builder.publish.pictures.images import clean_photograph
+from builder.publish.publish_error import PublishError
+from builder.publish.site.assets import ASSETS, asset
 
 _KINDS = {
     ".css": "text/css; charset=utf-8",

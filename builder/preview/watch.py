@@ -31,7 +31,7 @@ _EVENTS: list[type[FileSystemEvent]] = [
 ]  # fmt: skip
 
 
-class _Handler(FileSystemEventHandler):
+class _SavedFiles(FileSystemEventHandler):
     def __init__(self, heard: threading.Event) -> None:
         super().__init__()
         self._heard = heard
@@ -45,7 +45,7 @@ class Watch:
 
     def __init__(self, root: Path, heard: threading.Event) -> None:
         self._root = root
-        self._handler = _Handler(heard)
+        self._handler = _SavedFiles(heard)
         self._observer: BaseObserver | None = None
         self._watches: dict[str, tuple[int, ObservedWatch]] = {}
 

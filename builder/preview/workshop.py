@@ -11,12 +11,12 @@ from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from builder.compose.render import Renderer
-from builder.finding import Finding
+from builder.findings.finding import Finding
 from builder.load.templates import load_templates, own_folder
 from builder.model.library import Library
 from builder.preview.answer import Workshop
-from builder.preview.editor import Editor
-from builder.preview.press import ALONE, NotSet, Paper, Press
+from builder.preview.own_editor import OwnEditor
+from builder.preview.press import ALONE, NotSet, Paper, PaperSetter
 from builder.preview.state import Keeper, State
 from builder.preview.watch import Watch
 
@@ -34,10 +34,10 @@ _LOOKED_AT_SECONDS = 300.0
 class PreviewWorkshop:
     """What answers read and do (see ``answer.Workshop``), and what only the preview's own parts use beside it."""
 
-    def __init__(self, root: Path, home: str, editor: Editor | None = None) -> None:
+    def __init__(self, root: Path, home: str, editor: OwnEditor | None = None) -> None:
         self.root = root
         self.home = home
-        self.editor = editor or Editor("")
+        self.editor = editor or OwnEditor("")
         self._wanted: dict[tuple[str, str], float] = {}
         self._keeper = Keeper(root, self._hurry)
         self._state = self._keeper.state
@@ -45,7 +45,7 @@ class PreviewWorkshop:
         # The preview's own pages are never a department's: they have buttons that write.
         self._own = Renderer(load_templates(own_folder().parent))
         self._content = Renderer(self._templates)
-        self.press = Press(root, self._templates)
+        self.press = PaperSetter(root, self._templates)
         self._looking = threading.Lock()
         self._news = threading.Condition()
         self._heard = threading.Event()

@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import Any
 
 from builder.compose.document import Document, LeftOut
-from builder.compose.view import Must
-from builder.load.kept import users_folder
+from builder.compose.view.view import Must
+from builder.load.kept.kept_files import users_folder
 from builder.publish.proof import ReadBack
 
 MOST_BYTES = 1024**3

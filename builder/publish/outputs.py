@@ -6,24 +6,16 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from functools import partial
 
-from builder.compose import (
-    booklet,
-    card,
-    card_sheet,
-    card_ways,
-    count_sheet,
-    handout,
-    package,
-    patient_sheet,
-    rehearsal,
-    session_plan,
-    single,
-    slides,
-    what_now,
-)
+from builder.compose.card import booklet, card, card_sheet, card_ways
 from builder.compose.document import Document
+from builder.compose.handout import handout
 from builder.compose.render import Renderer
-from builder.compose.session import LENGTHS
+from builder.compose.selftest import package
+from builder.compose.sessions import session_plan
+from builder.compose.sessions.session import LENGTHS
+from builder.compose.sheets import count_sheet, patient_sheet, rehearsal, what_now
+from builder.compose.site import single
+from builder.compose.slides import slides
 from builder.model.library import Library
 from builder.model.pages import Procedure
 

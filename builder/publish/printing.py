@@ -18,11 +18,11 @@ from builder.model.library import Library
 from builder.publish.cache import Cache, users_cache
 from builder.publish.inputs import Inputs
 from builder.publish.outputs import composed, jobs_of, worker_of
-from builder.publish.package import write_package
-from builder.publish.pdf import Typesetter, write_pdf
-from builder.publish.problems import PublishError
+from builder.publish.paper.pdf import Typesetter, write_pdf
 from builder.publish.proof import Proofs, ReadBack
-from builder.publish.single import SingleFiles
+from builder.publish.publish_error import PublishError
+from builder.publish.selftest.package import write_package
+from builder.publish.site.single import SingleFiles
 from builder.publish.workers import live_and_end_with_parent
 
 Printed = tuple[Document, ReadBack]
@@ -87,7 +87,7 @@ def _processors() -> int:
 _OBJECTS_BETWEEN_LOOKS = 100_000
 
 
-class _Worker:
+class _PrintWorker:
     """What one worker process keeps between documents."""
 
     order: Order
@@ -102,10 +102,10 @@ def _start_worker(order: Order) -> None:
     # again and again costs a tenth of the time. What was there before the first document is never looked through.
     gc.freeze()
     gc.set_threshold(_OBJECTS_BETWEEN_LOOKS)
-    _Worker.order = order
-    _Worker.typesetter = Typesetter(order.library.root)
-    _Worker.renderer = Renderer(order.templates, _Worker.typesetter.measure)
-    _Worker.single_files = SingleFiles(order.library.root, order.templates)
+    _PrintWorker.order = order
+    _PrintWorker.typesetter = Typesetter(order.library.root)
+    _PrintWorker.renderer = Renderer(order.templates, _PrintWorker.typesetter.measure)
+    _PrintWorker.single_files = SingleFiles(order.library.root, order.templates)
 
 
 def _print_some(number: int, outputs: list[tuple[str, str]]) -> list[Printed]:
@@ -113,23 +113,23 @@ def _print_some(number: int, outputs: list[tuple[str, str]]) -> list[Printed]:
 
 
 def _print(number: int, output: str, key: str) -> Printed:
-    order = _Worker.order
-    document = composed(output, order.library, order.library.procedures[number], _Worker.renderer)
+    order = _PrintWorker.order
+    document = composed(output, order.library, order.library.procedures[number], _PrintWorker.renderer)
     path = order.folder / document.name
     path.parent.mkdir(parents=True, exist_ok=True)
     if path.suffix == ".pdf":
-        write_pdf(document, path, _Worker.typesetter)
+        write_pdf(document, path, _PrintWorker.typesetter)
     elif path.suffix == ".zip":
         write_package(document, path)
     elif path.suffix == ".pptx":
         # Imported here because only slides need the library that writes them.
-        from builder.publish.slide_file import write_slides  # noqa: PLC0415
+        from builder.publish.slides.pptx_file import write_slides  # noqa: PLC0415
 
         write_slides(document, path, order.library.root)
     elif path.suffix == ".txt":
         path.write_text(document.text, encoding="utf-8", newline="\n")
     else:
-        _Worker.single_files.write(document, path)
+        _PrintWorker.single_files.write(document, path)
     found = order.proofs[path.suffix].read_back(document, path)
     if found.problems:
         raise PublishError(not_shown(document, found.problems), is_content=True)

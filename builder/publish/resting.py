@@ -5,19 +5,19 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 
-from builder.check.claims import Claim, resting
-from builder.compose.card_lines import lines_of
-from builder.compose.cited import cited_places
-from builder.compose.evidence_pages import place_of
-from builder.compose.outline import outline
-from builder.compose.parts_view import figures_of
-from builder.compose.procedure_view import view_of
+from builder.compose.card.card_lines import lines_of
+from builder.compose.evidence.evidence_pages import place_of
 from builder.compose.render import Renderer
-from builder.compose.selftest import compose as self_test
-from builder.compose.slide import Picture
-from builder.compose.slide_sketch import sketches_of
-from builder.compose.status import standings
-from builder.compose.words import day
+from builder.compose.selftest.selftest import compose as self_test
+from builder.compose.site.status import standings
+from builder.compose.slides.slide import SlidePicture
+from builder.compose.slides.slide_sketch import sketches_of
+from builder.compose.view.cited import cited_places
+from builder.compose.view.outline import outline
+from builder.compose.view.parts_view import figures_of
+from builder.compose.view.procedure_view import view_of
+from builder.compose.view.words import day
+from builder.facts.claims import Claim, resting
 from builder.load.ledger import Issued
 from builder.model.edition import edition_of
 from builder.model.library import Library
@@ -55,7 +55,7 @@ def _outputs(
             yield f"page, {', '.join(_words(_WHOLE))}: reference {reference.number}, cited in {', '.join(places)}"
     if card := _card(library, procedure, asked):
         yield card
-    square = {figure.id: Picture(figure.id, "", "", 1.0) for figure in figures_of(procedure, outline(procedure))}
+    square = {figure.id: SlidePicture(figure.id, "", "", 1.0) for figure in figures_of(procedure, outline(procedure))}
     if any(cite.key == key for sketch in sketches_of(library, procedure, square) for cite in sketch.backing):
         yield f"{', '.join(_words(_SLIDES))}: in the notes of what rests on it, and on the slides of sources"
     others = [output for output in OUTPUTS if output.name not in (*_WHOLE, *_CARDS, *_SLIDES)]

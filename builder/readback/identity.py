@@ -18,11 +18,11 @@ from pathlib import Path
 
 import pikepdf
 
-from builder.check.identities import identities, telling_name
-from builder.check.rules.identity import masked
-from builder.check.texts import corpus
+from builder.check.rules.patient_names import masked
+from builder.facts.identities import identities, telling_name
+from builder.facts.texts import corpus
 from builder.model.library import Library
-from builder.publish.report import NAME as REPORT
+from builder.publish.build_report import NAME as REPORT
 from builder.publish.workers import spread
 
 NAMES = ("nothing that names a patient is in any file: text, properties, names of files, pictures and what they carry",)

@@ -14,10 +14,10 @@ from department import Overlay, read
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.check.doses.amounts import amount_of, ceiling_of, strength_of
-from builder.check.doses.table import extra_lines, is_local_anaesthetic, limits, rows, sum_of_fractions
-from builder.check.quantities import plain_number
-from builder.compose.procedure_view import view_of
+from builder.compose.view.procedure_view import view_of
+from builder.facts.dose_amounts import amount_of, ceiling_of, strength_of
+from builder.facts.dose_table import extra_lines, is_local_anaesthetic, limits, rows, sum_of_fractions
+from builder.facts.quantities import plain_number
 from builder.model.dose import Dose
 from builder.place import Text
 

@@ -21,9 +21,9 @@ import yaml
 
 from builder.draft import Proposal, propose
 from builder.load.folder import load
-from builder.load.source_file import read_source
+from builder.load.told.source_file import read_source
 from builder.model.build import build
-from builder.publish.draft_files import write
+from builder.write.draft_files import write
 from drafts.make_sources import misheard
 
 HERE = Path(__file__).parent

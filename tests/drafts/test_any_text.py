@@ -12,11 +12,11 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from builder.draft import Proposal, propose
-from builder.finding import Refused
+from builder.findings.finding import Refused
 from builder.load.folder import load
-from builder.load.source_file import source_of
+from builder.load.told.source_file import source_of
 from builder.model.build import build
-from builder.publish.draft_files import write
+from builder.write.draft_files import write
 from drafts import results
 
 LIBRARY = build(load(results.DEPARTMENT, results.TODAY))[0]

@@ -13,8 +13,8 @@ from department import read
 from publishing import fingerprint
 
 from builder.cli import main
-from builder.publish import draft_files
-from builder.publish.confirm import without_marks
+from builder.write import draft_files
+from builder.write.confirm import without_marks
 from drafts import results
 
 OUTLINE = results.HERE / "sources" / "trigger-finger.md"
@@ -74,8 +74,8 @@ def test_commands_it_names_run(root: Path, capsys: pytest.CaptureFixture[str]) -
 
 
 def test_answers_to_its_questions_go_back_into_the_steps(root: Path, tmp_path: Path) -> None:
-    from builder.check.gaps.sheet import ask
-    from builder.publish.fill import fill
+    from builder.check.gaps.interview_sheet import ask
+    from builder.write.fill import fill
 
     main(["draft", "Trigger finger release", str(root), "--from", str(OUTLINE)])
     before, after = ask(read(root)[0]).split("steps/divide-a1-pulley-along-whole.md", 1)

@@ -15,11 +15,11 @@ from department import TODAY, new_base, read
 from PIL import Image
 from publishing import fingerprint
 
-from builder.check.gaps.sheet import ask
+from builder.check.gaps.interview_sheet import ask
 from builder.draft import propose
-from builder.draft.pages import notes
+from builder.draft.draft_pages import notes
 from builder.load.folder import load
-from builder.load.source_file import read_source, source_of
+from builder.load.told.source_file import read_source, source_of
 from builder.model.build import build
 from drafts import results
 from drafts.make_sources import AUTHOR

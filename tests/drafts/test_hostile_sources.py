@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from publishing import fingerprint
 
 from builder.cli import main
-from builder.finding import Refused
-from builder.load.source_file import source_of
+from builder.findings.finding import Refused
+from builder.load.told.source_file import source_of
 from drafts.hostile import files
 
 FILES = files()

@@ -11,9 +11,9 @@ import yaml
 from department import read
 from publishing import publish_site
 
-from builder.finding import Severity
-from builder.publish.confirm import confirm
+from builder.findings.finding import Severity
 from builder.publish.outputs import NAMES
+from builder.write.confirm import confirm
 from drafts import results
 
 SOURCE = results.HERE / "sources" / "trigger-finger.md"

@@ -13,10 +13,10 @@ from docx.oxml import parse_xml
 from docx.oxml.ns import nsdecls, qn
 
 from builder.draft.sentences import sentences_of, without_fillers
-from builder.draft.speech import Strength, instruction, strength
-from builder.load.draft_source import Form, Kind, clean
-from builder.load.source_file import source_of
-from builder.load.talk import clock, seconds_of
+from builder.draft.speech import StartStrength, instruction, strength
+from builder.load.told.draft_source import PassageKind, SourceForm, clean
+from builder.load.told.source_file import source_of
+from builder.load.told.talk import clock, seconds_of
 from drafts import results
 from drafts.make_sources import AUTHOR, photograph
 
@@ -95,7 +95,7 @@ def test_cues_are_put_together_and_keep_their_times() -> None:
     )
     source = source_of("talk.vtt", text.encode())
     (aside, speech) = source.passages
-    assert (aside.kind, aside.text) == (Kind.ASIDE, "a comment")
+    assert (aside.kind, aside.text) == (PassageKind.ASIDE, "a comment")
     assert speech.text == "First we <open> the skin. Then we close it."
     assert [(one.text, one.heard_at) for one in sentences_of(speech)] == [
         ("First we <open> the skin.", "0:01"),
@@ -103,7 +103,7 @@ def test_cues_are_put_together_and_keep_their_times() -> None:
     ]
     assert source.left_out == ("the name of 1 speaker",)
     assert "Jane" not in repr(source.passages)
-    assert source.form is Form.TALK
+    assert source.form is SourceForm.TALK
 
 
 def test_lines_that_roll_on_are_taken_once() -> None:
@@ -117,7 +117,7 @@ def test_lines_that_roll_on_are_taken_once() -> None:
 def test_markdown_with_times_is_a_talk() -> None:
     text = "# Talk\n\n[0:05] First we open\n[1:10] the skin.\n[1:02:03] Then we close it.\n"
     source = source_of("a.md", text.encode())
-    assert source.form is Form.TALK
+    assert source.form is SourceForm.TALK
     speech = source.passages[-1]
     assert [(one.text, one.heard_at) for one in sentences_of(speech)] == [
         ("First we open the skin.", "0:05"), ("Then we close it.", "1:02:03"),
@@ -147,26 +147,26 @@ def test_only_sounds_of_hesitation_are_left_out(said: str, kept: str) -> None:
 @pytest.mark.parametrize(
     ("sentence", "how", "title"),
     [
-        ("Okay, so the second step is to split the muscle.", Strength.NUMBERED, "Split the muscle"),
-        ("Step three, we open the peritoneum.", Strength.NUMBERED, "Open the peritoneum"),
-        ("Right, the third step is opening the trachea.", Strength.NUMBERED, "Open the trachea"),
-        ("Secondly, you want to find the caecum.", Strength.NUMBERED, "Find the caecum"),
-        ("Next you gently push the dilator over the wire.", Strength.STRONG, "Gently push the dilator over the wire"),
-        ("Finally, close the skin.", Strength.STRONG, "Close the skin"),
-        ("What I do first is draw a line.", Strength.STRONG, "Draw a line"),
-        ("To begin with, mark the spot.", Strength.STRONG, "Mark the spot"),
-        ("Now we divide the vessel.", Strength.MEDIUM, "Divide the vessel"),
-        ("Once that is done, you wash it out.", Strength.MEDIUM, "Wash it out"),
-        ("Then divide the vessel.", Strength.WEAK, "Divide the vessel"),
-        ("First of all, thank you for coming.", Strength.NONE, ""),
-        ("The first thing I want to say is that this is easy.", Strength.NONE, ""),
-        ("We saw that in the first step.", Strength.NONE, ""),
-        ("There are nine steps in all.", Strength.NONE, ""),
-        ("The appendix lies behind.", Strength.NONE, ""),
-        ("Now that is a good question.", Strength.NONE, ""),
+        ("Okay, so the second step is to split the muscle.", StartStrength.NUMBERED, "Split the muscle"),
+        ("Step three, we open the peritoneum.", StartStrength.NUMBERED, "Open the peritoneum"),
+        ("Right, the third step is opening the trachea.", StartStrength.NUMBERED, "Open the trachea"),
+        ("Secondly, you want to find the caecum.", StartStrength.NUMBERED, "Find the caecum"),
+        ("Next you gently push the dilator on.", StartStrength.STRONG, "Gently push the dilator on"),
+        ("Finally, close the skin.", StartStrength.STRONG, "Close the skin"),
+        ("What I do first is draw a line.", StartStrength.STRONG, "Draw a line"),
+        ("To begin with, mark the spot.", StartStrength.STRONG, "Mark the spot"),
+        ("Now we divide the vessel.", StartStrength.MEDIUM, "Divide the vessel"),
+        ("Once that is done, you wash it out.", StartStrength.MEDIUM, "Wash it out"),
+        ("Then divide the vessel.", StartStrength.WEAK, "Divide the vessel"),
+        ("First of all, thank you for coming.", StartStrength.NONE, ""),
+        ("The first thing I want to say is that this is easy.", StartStrength.NONE, ""),
+        ("We saw that in the first step.", StartStrength.NONE, ""),
+        ("There are nine steps in all.", StartStrength.NONE, ""),
+        ("The appendix lies behind.", StartStrength.NONE, ""),
+        ("Now that is a good question.", StartStrength.NONE, ""),
     ],
 )  # fmt: skip
-def test_how_people_say_that_a_step_begins(sentence: str, how: Strength, title: str) -> None:
+def test_how_people_say_that_a_step_begins(sentence: str, how: StartStrength, title: str) -> None:
     assert strength(sentence) is how
     if title:
         assert instruction(sentence) == title
@@ -200,10 +200,10 @@ def test_comment_footnote_box_footer_and_table_of_a_document_are_read() -> None:
     texts = {one.text: one for one in source.passages}
     assert texts["Never squeeze it with the tips, it bursts."].at == "comment on paragraph 19"
     assert texts["The bands are the taeniae; all three meet at the base."].at.startswith("footnote on paragraph")
-    assert texts["Draft for the juniors, please correct"].kind is Kind.ASIDE
-    assert texts["Watch out for the ureter if the appendix lies behind."].kind is Kind.TEXT
-    assert texts["Artery forceps: 4"].kind is Kind.ITEM
-    assert texts["Technique"].kind is Kind.HEADING
+    assert texts["Draft for the juniors, please correct"].kind is PassageKind.ASIDE
+    assert texts["Watch out for the ureter if the appendix lies behind."].kind is PassageKind.TEXT
+    assert texts["Artery forceps: 4"].kind is PassageKind.ITEM
+    assert texts["Technique"].kind is PassageKind.HEADING
     assert not any(AUTHOR.split()[0] in one.text for one in source.passages)
 
 

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from builder.finding import Refused
-from builder.publish import edit_files
-from builder.publish.edit_files import Change, ChangedUnderneath, UndoLog, open_file, write_files
+from builder.findings.finding import Refused
+from builder.write import edit_files
+from builder.write.edit_files import ChangedUnderneath, FileChange, UndoLog, open_file, write_files
 
 CUT = "content/procedures/p/steps/cut.md"
 NEW = "content/procedures/p/cautions/new.md"
@@ -33,15 +33,15 @@ def everything(root: Path) -> dict[str, bytes]:
     return {str(path.relative_to(root)): path.read_bytes() for path in root.rglob("content/**/*") if path.is_file()}
 
 
-def both(root: Path) -> dict[str, Change]:
-    return {NEW: Change("new\n", None), CUT: Change("two\r\n", open_file(root, CUT).digest)}
+def both(root: Path) -> dict[str, FileChange]:
+    return {NEW: FileChange("new\n", None), CUT: FileChange("two\r\n", open_file(root, CUT).digest)}
 
 
 def test_bytes_and_rights_stay(root: Path) -> None:
     opened = open_file(root, CUT)
     assert opened.text == "\ufeffone\r\n"
     assert opened.digest == sha("\ufeffone\r\n")
-    write_files(root, {CUT: Change(opened.text.replace("one", "two"), opened.digest)}, "edited")
+    write_files(root, {CUT: FileChange(opened.text.replace("one", "two"), opened.digest)}, "edited")
     assert (root / CUT).read_bytes() == b"\xef\xbb\xbftwo\r\n"
     assert (root / CUT).stat().st_mode & 0o777 == 0o640
     assert [path.name for path in (root / CUT).parent.iterdir()] == ["cut.md"]
@@ -60,7 +60,7 @@ def test_a_change_underneath_is_never_overwritten(root: Path) -> None:
 
 def test_a_new_file_never_replaces_one_that_is_there(root: Path) -> None:
     with pytest.raises(ChangedUnderneath):
-        write_files(root, {CUT: Change("new", None)}, "made")
+        write_files(root, {CUT: FileChange("new", None)}, "made")
 
 
 @pytest.mark.parametrize("fails_at", [1, 2])
@@ -87,7 +87,7 @@ def test_undo_goes_back_step_by_step_even_after_a_restart(root: Path) -> None:
     first = everything(root)
     write_files(root, both(root), "added a caution")
     second = everything(root)
-    write_files(root, {CUT: Change("three", open_file(root, CUT).digest)}, "edited the step")
+    write_files(root, {CUT: FileChange("three", open_file(root, CUT).digest)}, "edited the step")
     assert UndoLog(root).last() == "edited the step"
     assert UndoLog(root).undo() == ("edited the step", [CUT])
     assert everything(root) == second
@@ -138,7 +138,7 @@ def test_the_folder_of_undo_tells_git_to_pass_it_by(root: Path) -> None:
 )
 def test_nothing_outside_the_content_is_written(root: Path, name: str) -> None:
     with pytest.raises(Refused):
-        write_files(root, {name: Change("x", None)}, "edited")
+        write_files(root, {name: FileChange("x", None)}, "edited")
     assert [path.name for path in root.parent.glob("*.md")] == []
 
 
@@ -146,5 +146,5 @@ def test_links_are_not_followed(root: Path, tmp_path_factory: pytest.TempPathFac
     elsewhere = tmp_path_factory.mktemp("elsewhere")
     (root / "content/shared").symlink_to(elsewhere)
     with pytest.raises(Refused):
-        write_files(root, {"content/shared/cautions/x.md": Change("x", None)}, "edited")
+        write_files(root, {"content/shared/cautions/x.md": FileChange("x", None)}, "edited")
     assert list(elsewhere.iterdir()) == []

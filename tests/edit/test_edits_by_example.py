@@ -6,7 +6,7 @@ from textwrap import dedent
 
 import pytest
 
-from builder.edit.changes import Add, Drop, Ordered, Put, Row
+from builder.edit.changes import Add, Drop, ListEntry, Ordered, Put
 from builder.edit.new_page import id_for, new_text
 from builder.edit.operations import edited
 
@@ -43,9 +43,9 @@ def changed(before: str, after: str) -> tuple[list[str], list[str]]:
 
 def test_a_verb_is_changed_where_it_stands() -> None:
     rows = [
-        Row({"protect": "ilioinguinal nerve"}, ("actions", 0)),
-        Row({"place": "artery forceps", "number": "2", "on": "aponeurosis"}, ("actions", 1)),
-        Row({"divide": "aponeurosis"}, ("actions", 2)),
+        ListEntry({"protect": "ilioinguinal nerve"}, ("actions", 0)),
+        ListEntry({"place": "artery forceps", "number": "2", "on": "aponeurosis"}, ("actions", 1)),
+        ListEntry({"divide": "aponeurosis"}, ("actions", 2)),
     ]
     after = edited(STEP, "step", [Put(("actions",), rows)])
     assert changed(STEP, after) == (["  - identify: ilioinguinal nerve"], ["  - protect: ilioinguinal nerve"])
@@ -53,9 +53,9 @@ def test_a_verb_is_changed_where_it_stands() -> None:
 
 def test_an_action_takes_its_remarks_along_and_can_be_changed_on_the_way() -> None:
     rows = [
-        Row({"divide": "aponeurosis"}, ("actions", 2)),
-        Row({"identify": "ilioinguinal nerve"}, ("actions", 0)),
-        Row({"place": "artery forceps", "number": "4", "on": "aponeurosis"}, ("actions", 1)),
+        ListEntry({"divide": "aponeurosis"}, ("actions", 2)),
+        ListEntry({"identify": "ilioinguinal nerve"}, ("actions", 0)),
+        ListEntry({"place": "artery forceps", "number": "4", "on": "aponeurosis"}, ("actions", 1)),
     ]
     after = edited(STEP, "step", [Put(("actions",), rows)])
     start, end = after.index("actions:"), after.index("cue:")
@@ -103,7 +103,7 @@ def test_windows_line_ends_and_the_mark_of_the_encoding_stay() -> None:
 
 def test_a_second_figure_makes_a_list_of_the_first() -> None:
     before = "---\nfigure:\n  file: a.svg  # mine\n  alt: A\n---\n"
-    rows = [Row({"file": "a.svg", "alt": "A"}, ("figure", 0)), Row({"file": "b.svg", "alt": "B"})]
+    rows = [ListEntry({"file": "a.svg", "alt": "A"}, ("figure", 0)), ListEntry({"file": "b.svg", "alt": "B"})]
     after = edited(before, "step", [Put(("figure",), rows)])
     assert after == "---\nfigure:\n  - file: a.svg  # mine\n    alt: A\n  - file: b.svg\n    alt: B\n---\n"
 
@@ -132,14 +132,14 @@ SEQUENCE = dedent("""\
 
 def test_a_step_goes_into_a_branch_and_takes_its_remarks_along() -> None:
     branches = {
-        "local": [Row("numb", _at("local", 0)), Row("open-canal", ("sequence", 2))],
-        "general": [Row("test-block", _at("general", 0))],
+        "local": [ListEntry("numb", _at("local", 0)), ListEntry("open-canal", ("sequence", 2))],
+        "general": [ListEntry("test-block", _at("general", 0))],
     }
     choose = {"id": "anaesthesia", "between": branches}
     rows = [
-        Row("check-side", ("sequence", 0)),
-        Row({"choose": choose}, ("sequence", 1)),
-        Row({"option": {"id": "drain", "steps": ["place-drain"]}}, ("sequence", 3)),
+        ListEntry("check-side", ("sequence", 0)),
+        ListEntry({"choose": choose}, ("sequence", 1)),
+        ListEntry({"option": {"id": "drain", "steps": ["place-drain"]}}, ("sequence", 3)),
     ]
     after = edited(SEQUENCE, "procedure", [Put(("sequence",), rows)])
     assert after[after.index("local:") : after.index("kit:")] == (
@@ -173,11 +173,11 @@ def test_kit_and_ways_are_put_in_another_order_with_their_remarks() -> None:
     kit = Ordered({"swab": "5", "clip": "2", "tape": "1"})
     after = edited(SEQUENCE, "procedure", [Put(("kit",), kit)])
     assert after[after.index("kit:") :] == "kit:\n  swab: 5   # radio-opaque\n  clip: 2\n  tape: 1\n---\n"
-    local, general = [Row("numb", _at("local", 0))], [Row("test-block", _at("general", 0))]
+    local, general = [ListEntry("numb", _at("local", 0))], [ListEntry("test-block", _at("general", 0))]
     choose = {"id": "anaesthesia", "between": Ordered({"general": general, "local": local})}
-    rows = [Row(step, ("sequence", number)) for number, step in enumerate(["check-side", {"choose": choose}])]
+    rows = [ListEntry(step, ("sequence", number)) for number, step in enumerate(["check-side", {"choose": choose}])]
     rest = ["open-canal", {"option": {"id": "drain", "steps": ["place-drain"]}}]
-    rows += [Row(step, ("sequence", number)) for number, step in enumerate(rest, start=2)]
+    rows += [ListEntry(step, ("sequence", number)) for number, step in enumerate(rest, start=2)]
     after = edited(SEQUENCE, "procedure", [Put(("sequence",), rows)])
     assert after[after.index("between:") : after.index("  # needs")] == (
         "between:\n"

@@ -14,7 +14,7 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.edit.changes import Add, Arrange, Drop, Edit, Prose, Put, Row
+from builder.edit.changes import Add, Arrange, Drop, Edit, ListEntry, ProseEdit, Put
 from builder.edit.operations import edited
 from builder.edit.values import CannotEdit
 from tests.edit.written import ANY_TEXT, NAMES, Written, files
@@ -157,9 +157,9 @@ def test_actions_as_a_form_sends_them(written: Written, data: st.DataObject) -> 
             value["number"] = "3"
         elif change == "in":
             value["in"] = data.draw(ANY_TEXT)
-        rows.append(Row(value, ("actions", number)))
+        rows.append(ListEntry(value, ("actions", number)))
     if data.draw(st.booleans()):
-        rows.insert(data.draw(st.integers(0, len(rows))), Row({"count": ["swabs", "needles"]}))
+        rows.insert(data.draw(st.integers(0, len(rows))), ListEntry({"count": ["swabs", "needles"]}))
     after = edited(written.text, "step", [Put(("actions",), rows)])
     assert parsed(after) == {**before, "actions": [row.value for row in rows]}
     assert same_outside(after, written.text, "actions")
@@ -190,7 +190,7 @@ def test_a_key_taken_out_and_a_new_one_at_its_place(written: Written, data: st.D
 @settings(max_examples=200, deadline=None)
 @given(files(), ANY_TEXT)
 def test_the_prose(written: Written, words: str) -> None:
-    after = edited(written.text, "step", [Prose(words)])
+    after = edited(written.text, "step", [ProseEdit(words)])
     assert parsed(after) == parsed(written.text)
     ending = re.search(r"\r\n|\r|\n", written.text)[0]  # type: ignore[index]
     assert after.endswith(words.replace("\n", ending))

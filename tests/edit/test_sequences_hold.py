@@ -9,7 +9,7 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.edit.changes import Ordered, Put, Row, settled
+from builder.edit.changes import ListEntry, Ordered, Put, settled
 from builder.edit.operations import edited
 
 
@@ -65,7 +65,7 @@ class Writer:
 def rows(value: Any, path: tuple[Any, ...]) -> Any:
     """The wanted values of what stands there, every entry with its origin."""
     if isinstance(value, list):
-        return [Row(rows(one, (*path, number)), (*path, number)) for number, one in enumerate(value)]
+        return [ListEntry(rows(one, (*path, number)), (*path, number)) for number, one in enumerate(value)]
     if isinstance(value, dict):
         found = {key: rows(inner, (*path, key)) for key, inner in value.items()}
         return Ordered(found) if path[-1:] == ("between",) else found
@@ -76,7 +76,7 @@ def lists(value: Any) -> list[list[Any]]:
     """Every list of a wanted sequence, from the outside."""
     found = [value] if isinstance(value, list) else []
     for inner in value if isinstance(value, list) else value.values() if isinstance(value, dict) else ():
-        found += lists(inner.value if isinstance(inner, Row) else inner)
+        found += lists(inner.value if isinstance(inner, ListEntry) else inner)
     return found
 
 

@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import pytest
-
-# papers.py composes and sets cards and handouts; the tests of codes read the same papers.
-sys.path.append(str(Path(__file__).parent.parent / "print"))
-
 from house import House
 
 

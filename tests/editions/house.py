@@ -9,13 +9,13 @@ from pathlib import Path
 from department import new_base
 
 from builder.check.engine import examine
-from builder.finding import Finding
+from builder.findings.finding import Finding
 from builder.load.folder import load
 from builder.load.templates import load_templates
 from builder.model.edition import edition_of
 from builder.model.library import Library
-from builder.publish.publish import publish
-from builder.publish.report import Report
+from builder.publish.build_report import Report
+from builder.publish.publishing import publish
 from builder.readback.proofs import PROOFS
 
 FIRST = date(2026, 11, 25)

@@ -15,9 +15,10 @@ from papers import BASE, document, pdf, proved, renderer, typesetter
 from PIL import Image, ImageDraw
 from stdnum.iso7064 import mod_11_10, mod_37_36
 
-from builder.compose import card, handout
+from builder.compose.card import card
 from builder.compose.code_mark import FOLDER, LEAST_MODULE_MM, MODULE_MM, QR, QUIET, address_of, mark_of, matrix_of
 from builder.compose.document import Document
+from builder.compose.handout import handout
 from builder.model.edition import ALPHABET, code_of, is_code
 
 CODES = [code_of("example", f"{number}.0", ()) for number in range(300)]

@@ -14,10 +14,10 @@ import pytest
 from house import FIRST, SECOND, House
 
 from builder.check.engine import exit_code
-from builder.compose.status import line_now
+from builder.compose.site.status import line_now
 from builder.load.ledger import NAME, Issued, ledger_of, line_of
-from builder.publish import ledger as writing
-from builder.publish.problems import PublishError
+from builder.publish import issuing as writing
+from builder.publish.publish_error import PublishError
 
 
 def line(house: House, **values: object) -> Issued:

@@ -20,7 +20,7 @@ from builder.load.folder import load
 from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.publish.outputs import NAMES
-from builder.publish.publish import publish
+from builder.publish.publishing import publish
 from builder.readback.proofs import PROOFS
 
 DPI = 300

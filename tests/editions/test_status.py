@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from house import FIRST, SECOND, House
 
-from builder.compose.status import in_order
+from builder.compose.site.status import in_order
 from builder.load.ledger import ledger_of
 
 OVERDUE = date(2028, 6, 1)

@@ -17,10 +17,10 @@ from PIL import Image, ImageDraw
 from PIL.PngImagePlugin import PngInfo
 
 from builder.load.templates import load_templates
-from builder.publish.images import clean_photograph, prepared
 from builder.publish.outputs import NAMES
-from builder.publish.problems import PublishError
-from builder.publish.publish import publish
+from builder.publish.pictures.images import clean_photograph, prepared
+from builder.publish.publish_error import PublishError
+from builder.publish.publishing import publish
 from builder.readback.identity import sweep
 from builder.readback.proofs import PROOFS
 
@@ -147,7 +147,7 @@ def test_nothing_of_it_survives_in_any_output(base: Path, tmp_path: Path) -> Non
 def test_the_sweep_stops_a_picture_that_was_not_made_anew(
     base: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("builder.publish.publish.prepared", lambda library, _: library)
+    monkeypatch.setattr("builder.publish.publishing.prepared", lambda library, _: library)
     library, _ = read(department(base))
     with pytest.raises(PublishError, match="carries a part `eXIf`"):
         publish(library, tmp_path / "public", load_templates(base), proofs=PROOFS, only=("site",), sweep=sweep)

@@ -11,7 +11,7 @@ import pytest
 from department import lay, read
 from PIL import Image
 
-from builder.check.identities import BIRTH, HOSPITAL, NAME, NHS, identities, telling_name
+from builder.facts.identities import BIRTH, HOSPITAL, NAME, NHS, identities, telling_name
 from builder.readback.identity import problems_of
 
 # NHS Data Dictionary: the tenth digit is 11 less the weighted sum modulo 11; 11 is written as 0, and 10 is never used.

@@ -9,16 +9,17 @@ import pytest
 from paths.lister import Path, goes_round, paths, verdicts_of
 from paths.small_procedures import Maker
 
-from builder.check.paths import counts, facts, flow, sides, structures, witness
+from builder.check.paths import flow, structures, witness
 from builder.check.paths import program as program_
 from builder.check.paths.analysis import hits
-from builder.check.paths.anatomy import Anatomy
-from builder.check.paths.facts import Table
-from builder.check.paths.graph import Graph, unfold
-from builder.check.paths.layout import Layout
 from builder.check.paths.program import Program, compile_procedure
-from builder.check.paths.reach import Question
+from builder.check.paths.reachable import ReachQuery
 from builder.check.paths.witness import find
+from builder.facts import automata, counts, sides
+from builder.facts.anatomy import Anatomy
+from builder.facts.automata import Table
+from builder.facts.graph import Graph, unfold
+from builder.facts.item_layout import ItemLayout
 from builder.model.action import Action
 from builder.model.library import Library
 from builder.model.pages import Procedure, Step, StructureKind
@@ -244,7 +245,7 @@ def _one_way_neighbours(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def _nothing_leaves(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(Layout, "leaves", lambda layout, spot: False)
+    monkeypatch.setattr(ItemLayout, "leaves", lambda layout, spot: False)
 
 
 def _operated_side_only(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -253,7 +254,7 @@ def _operated_side_only(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def _counters_below_nought(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(facts, "less_than", lambda number: 0)
+    monkeypatch.setattr(automata, "less_than", lambda number: 0)
 
 
 def _count_holds_for_ever(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -285,7 +286,7 @@ def _stitch_shuts_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def _wound_shuts_by_itself(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(Layout, "is_last_wound", lambda *arguments: True)
+    monkeypatch.setattr(ItemLayout, "is_last_wound", lambda *arguments: True)
 
 
 def _paths_intersect(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -326,7 +327,7 @@ def test_the_path_shown_is_a_shortest_one_that_fails() -> None:
         shortest: dict[tuple[Any, ...], int] = {}
         for at in one.result.failed:
             if one.rule(*at) != "PA14":
-                walk = find(one.program, Question(*at))
+                walk = find(one.program, ReachQuery(*at))
                 steps = [one.program.graph.nodes[node].step for node in walk.nodes[:-1]]
                 ids = tuple(step.id for step in steps if step is not None)
                 assert any(path.steps[: len(ids)] == tuple(filter(None, steps)) for path in one.paths), f"seed {seed}"
@@ -348,7 +349,7 @@ def test_the_choices_named_are_enough_and_none_is_idle(most_states: int, monkeyp
             if one.rule(*at) == "PA14" or (step is not None and once[step.id] > 1):
                 continue
             name = verdict(one.program, *at)
-            choices = find(one.program, Question(*at)).choices
+            choices = find(one.program, ReachQuery(*at)).choices
             assert _share(one, name, step, choices) == 1, f"seed {seed}: {name} {choices}"
             for choice in choices:
                 fewer = {key: value for key, value in choices.items() if key != choice}

@@ -9,9 +9,9 @@ import pytest
 from department import BASE, lay, read
 
 from builder.check.gaps.filling import AlreadyAnswered, filled
-from builder.check.gaps.questions import BY_KEY, is_observable
-from builder.check.gaps.sheet import ask, read_answers
-from builder.publish.fill import fill
+from builder.check.gaps.gap_questions import BY_KEY, is_observable
+from builder.check.gaps.interview_sheet import ask, read_answers
+from builder.write.fill import fill
 
 STEP = "content/procedures/example/steps/close-canal.md"
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 from department import Overlay, read
 
-from builder.finding import Finding
+from builder.findings.finding import Finding
 
 HEAD = """---
 title: Open the canal again

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from department import Overlay, read
 
-from builder.check.paths.anatomy import Anatomy
+from builder.facts.anatomy import Anatomy
 
 LOCAL = "content/catalogue/structures-local.yml"
 VEIN = "- {id: superficial-epigastric-vein, name: superficial epigastric vein, kind: vessel, paired: true"

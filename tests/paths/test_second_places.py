@@ -14,8 +14,8 @@ from pages import all_pages
 from planted.errors import planted
 from planted.results import ROOT, demo, findings
 
-from builder.check.rules.paths import PATH_CHECKS
-from builder.finding import Finding, SecondPlace
+from builder.check.rules.path_rules import PATH_CHECKS
+from builder.findings.finding import Finding, SecondPlace
 
 DEFECTS = BASE.parent / "defects"
 BY_PATH = {f"PA{number:02}" for number in (*range(1, 9), 12, 13, 14, 16, 18, 20, 24, 25, 26, 28)}

@@ -9,8 +9,8 @@ from __future__ import annotations
 import pytest
 from department import BASE, Overlay, read
 
-from builder.compose.words import sentence
-from builder.finding import Severity
+from builder.compose.view.words import sentence
+from builder.findings.finding import Severity
 from builder.model.action import action
 from builder.place import Text
 

@@ -6,9 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from builder.check.rules.paths import PATH_CHECKS
+from builder.check.rules.path_rules import PATH_CHECKS
 from builder.check.table import CHECKS
-from builder.finding import Finding
+from builder.findings.finding import Finding
 from builder.load.folder import load
 from builder.model.build import build
 from builder.model.library import Library

@@ -14,7 +14,7 @@ from pathlib import Path
 import yaml
 
 from builder.check.rules.word_checks import WORD_CHECKS
-from builder.finding import Finding
+from builder.findings.finding import Finding
 from builder.load.folder import load
 from builder.model.build import build
 

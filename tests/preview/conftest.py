@@ -13,8 +13,8 @@ from typing import Any
 
 import pytest
 
-from builder.preview.editor import Editor
 from builder.preview.gate import COOKIE, Gate
+from builder.preview.own_editor import OwnEditor
 from builder.preview.server import PreviewServer
 from builder.preview.workshop import PreviewWorkshop
 
@@ -103,7 +103,7 @@ def preview_of() -> Iterator[Callable[..., Preview]]:
     def start(root: Path, editor: str = "") -> Preview:
         told: list[str] = []
         gate = Gate(told.append)
-        preview = Preview(PreviewServer(PreviewWorkshop(root, gate.home, Editor(editor)), gate), told)
+        preview = Preview(PreviewServer(PreviewWorkshop(root, gate.home, OwnEditor(editor)), gate), told)
         started.append(preview)
         preview.shop.start(warm=False)  # most tests set no type
         threading.Thread(target=preview.server.serve_forever, args=(0.02,), daemon=True).start()

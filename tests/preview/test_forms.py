@@ -17,14 +17,14 @@ from hypothesis import strategies as st
 
 from builder.check.engine import examine
 from builder.edit.changes import settled
+from builder.edit.file_text import FileText
 from builder.edit.new_page import new_text
-from builder.edit.sheet import Sheet
 from builder.edit.values import CannotEdit
 from builder.load.folder import load
 from builder.preview.forms_files import target_of
 from builder.preview.forms_merge import trees_of
 from builder.preview.forms_save import _edits
-from builder.preview.forms_shapes import Shape, entry_shapes, shape_of
+from builder.preview.forms_shapes import FieldShape, entry_shapes, shape_of
 from builder.preview.forms_trees import Unclear, tree_of, wanted_of
 from builder.preview.forms_words import ONE, SECTIONS, WORDS
 
@@ -61,7 +61,7 @@ def said(answer: Any) -> str:
 # ---- What is asked ----
 
 
-def owners(shape: Shape, found: set[str]) -> set[str]:
+def owners(shape: FieldShape, found: set[str]) -> set[str]:
     """Every ``Owner.key`` that a shape asks for."""
     for part in shape.parts:
         found.add(f"{shape.owner}.{part.key}")
@@ -126,7 +126,7 @@ def test_a_form_that_nobody_touched_changes_nothing(path: Path) -> None:
 def test_what_is_typed_anew_means_the_same(path: Path) -> None:
     target = target_of(str(path.relative_to(PROJECT)))
     assert target is not None
-    data = Sheet.cut(path.read_bytes().decode()).data
+    data = FileText.cut(path.read_bytes().decode()).data
     assert isinstance(data, dict)
     for part in shape_of(target.kind).parts:
         tree = fresh(tree_of(part.shape, data.get(part.key), (part.key,)))
@@ -443,7 +443,7 @@ def test_a_catalogue_takes_what_is_new(preview: Preview, catalogue: str, values:
     answer = preview.post("edit/catalogue", {"catalogue": catalogue, "values": values})
     assert answer.status == 200, answer.text
     assert changed_lines(before, path.read_text())[-1].strip("+ ").startswith(("- ", "kind", "long", "paired"))
-    assert Sheet.cut(path.read_text(), is_list=True).data[-1] == Sheet.cut(line, is_list=True).data[0]  # type: ignore[index]
+    assert FileText.cut(path.read_text(), is_list=True).data[-1] == FileText.cut(line, is_list=True).data[0]  # type: ignore[index]
     again = preview.post("edit/catalogue", {"catalogue": catalogue, "values": values})
     assert "in the catalogue already" in said(again)
 

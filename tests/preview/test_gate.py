@@ -16,7 +16,7 @@ import psutil
 import pytest
 
 from builder.preview.answer import Request, Response, Route, data
-from builder.preview.editor import Editor
+from builder.preview.own_editor import OwnEditor
 from builder.preview.routes import ROUTES
 
 OTHER = "http://other.example"
@@ -230,14 +230,14 @@ def test_a_line_is_opened_only_by_post_and_only_of_the_department(base: Path, pr
 
 
 def test_an_editor_is_an_address_or_a_command_and_nothing_that_acts(tmp_path: Path) -> None:
-    editor = Editor("someeditor://open?file={path}&line={line}")
+    editor = OwnEditor("someeditor://open?file={path}&line={line}")
     address = editor.address(tmp_path, "content/a b&c.md", 3, 1)
     assert address == f"someeditor://open?file={tmp_path.resolve()}/content/a%20b%26c.md&line=3"
     for wrong in ("javascript:alert({path})", "data:text/html,{path}", "http://x.example/{path}", "someeditor {line}"):
         with pytest.raises(ValueError, match="Write it as"):
-            Editor(wrong)
-    words = Editor("someeditor +{line} {path}")
+            OwnEditor(wrong)
+    words = OwnEditor("someeditor +{line} {path}")
     assert words.address(tmp_path, "x", 1, 1) == ""
     assert words.open(tmp_path, "x", 1, 1) == "someeditor cannot be started (No such file or directory)."
-    assert Editor.chosen(None, {"VISUAL": "vi", "PRESCRUB_EDITOR": "some {path}"}).how == "some {path}"
-    assert Editor.chosen(None, {"VISUAL": "vi"}).how == ""
+    assert OwnEditor.chosen(None, {"VISUAL": "vi", "PRESCRUB_EDITOR": "some {path}"}).how == "some {path}"
+    assert OwnEditor.chosen(None, {"VISUAL": "vi"}).how == ""

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from publishing import fingerprint, publish_all, publish_site
 
-from builder.publish.problems import PublishError
+from builder.publish.publish_error import PublishError
 
 HERE = Path(__file__).parent
 
@@ -55,7 +55,7 @@ def test_a_disk_that_is_really_full(base: Path, tmp_path: Path) -> None:
     disk.mkdir()
     program = (
         "import sys; from pathlib import Path; sys.path[:0] = sys.argv[3:]; from publishing import publish_all\n"
-        "from builder.publish.problems import PublishError\n"
+        "from builder.publish.publish_error import PublishError\n"
         "to = Path(sys.argv[2])\n"
         "try: publish_all(Path(sys.argv[1]), to)\n"
         "except PublishError as error: print(error)\n"

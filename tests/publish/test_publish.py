@@ -15,8 +15,8 @@ from department import lay, read
 from publishing import fingerprint, publish_all, publish_site
 
 from builder.load.templates import load_templates
-from builder.publish.problems import PublishError
-from builder.publish.publish import publish
+from builder.publish.publish_error import PublishError
+from builder.publish.publishing import publish
 from builder.readback.proofs import PROOFS
 
 KINDS = {

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from builder.publish import swap
-from builder.publish.problems import PublishError
-from builder.publish.swap import exchange, work_folder
+from builder.publish.publish_error import PublishError
+from builder.write import swap
+from builder.write.swap import exchange, work_folder
 
 
 def site(folder: Path, text: str) -> Path:

@@ -8,7 +8,7 @@ import pytest
 from publishing import publish_site
 
 from builder.load.templates import own_folder
-from builder.publish.problems import PublishError
+from builder.publish.publish_error import PublishError
 
 BROKEN = {
     "{% if %}": "Expected an expression",
@@ -21,7 +21,7 @@ BROKEN = {
 }
 
 
-@pytest.mark.parametrize("name", ["site/page.html.j2", "print/handout.html.j2"])
+@pytest.mark.parametrize("name", ["site/page.html.j2", "handout/handout.html.j2"])
 @pytest.mark.parametrize("words", BROKEN)
 def test_a_template_that_cannot_be_used_is_named_with_its_line(
     base: Path, tmp_path: Path, name: str, words: str

@@ -14,8 +14,8 @@ from publishing import fingerprint, publish_site
 
 from builder.load.templates import load_templates
 from builder.publish import workers
-from builder.publish.problems import PublishError
-from builder.publish.publish import publish
+from builder.publish.publish_error import PublishError
+from builder.publish.publishing import publish
 from builder.publish.workers import spread
 from builder.readback.proofs import PROOFS
 

@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 from department import BASE, Overlay, read
 
-from builder.check.paths.facts import known
-from builder.compose.contents import Contents, Things, contents
-from builder.compose.outline import outline
+from builder.compose.sheets.contents import Contents, Things, contents
+from builder.compose.view.outline import outline
+from builder.facts.automata import known
 from builder.model.action import Action, Verb
 from builder.model.library import Library
 from builder.model.pages import Item, ItemKind, Procedure, Step

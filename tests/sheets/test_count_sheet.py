@@ -9,10 +9,10 @@ import pytest
 from department import BASE, Overlay, read
 from theatre import document, library, proved, renderer, spoilt, typesetter
 
-from builder.compose import count_sheet
-from builder.compose.count_moments import moments_of
 from builder.compose.document import Document
-from builder.compose.outline import outline
+from builder.compose.sheets import count_sheet
+from builder.compose.sheets.count_moments import moments_of
+from builder.compose.view.outline import outline
 
 FOLDER = "content/procedures/example"
 

@@ -13,7 +13,7 @@ from department import BASE
 from theatre import COMPOSERS, document, library, pdf, proved, renderer, typesetter
 
 from builder.model.pages import Status
-from builder.publish.pdf import Typesetter
+from builder.publish.paper.pdf import Typesetter
 
 KINDS = tuple(COMPOSERS)
 

@@ -10,10 +10,10 @@ import pytest
 from department import BASE, Overlay, read
 from theatre import document, library, proved, renderer, spoilt, typesetter
 
-from builder.compose import rehearsal
 from builder.compose.document import Document
+from builder.compose.sheets import rehearsal
 from builder.model.library import Library
-from builder.readback import text as read_text
+from builder.readback import plain_text as read_text
 
 FOLDER = "content/procedures/example"
 

@@ -9,8 +9,8 @@ import pytest
 from department import BASE, Overlay, read
 from theatre import document, proved, renderer, spoilt, typesetter
 
-from builder.compose import what_now
-from builder.compose.signs import KINDS, kind_of
+from builder.compose.sheets import what_now
+from builder.compose.sheets.signs import KINDS, kind_of
 
 CAUTION = """---
 signal: {signal}

@@ -8,13 +8,13 @@ from pathlib import Path
 
 from department import BASE, read
 
-from builder.compose import count_sheet, rehearsal, what_now
 from builder.compose.document import Document
 from builder.compose.render import Renderer
+from builder.compose.sheets import count_sheet, rehearsal, what_now
 from builder.load.templates import load_templates
 from builder.model.library import Library
-from builder.publish.pdf import Typesetter
-from builder.readback.pdf import PdfRead, read_back
+from builder.publish.paper.pdf import Typesetter
+from builder.readback.paper.pdf import PdfRead, read_back
 
 COMPOSERS = {"count-sheet": count_sheet.compose, "what-now": what_now.compose, "rehearsal": rehearsal.compose}
 

@@ -13,9 +13,9 @@ from lxml import html
 from publishing import publish_all, publish_site
 from site_pages import page
 
-from builder.compose.policy import hash_of
-from builder.publish import single
-from builder.publish.problems import PublishError
+from builder.compose.site.policy import hash_of
+from builder.publish.publish_error import PublishError
+from builder.publish.site import single
 
 
 def text_of(path: Path, tag: str) -> str:

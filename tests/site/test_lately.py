@@ -10,9 +10,9 @@ from department import read
 from lxml import html
 from site_pages import texts
 
-from builder.compose.front import compose
 from builder.compose.render import Renderer
-from builder.compose.status import line_now
+from builder.compose.site.front import compose
+from builder.compose.site.status import line_now
 from builder.load.ledger import Ledger
 from builder.load.templates import load_templates
 

@@ -10,13 +10,13 @@ from lxml import html
 from site_pages import texts
 
 from builder.check.table import CHECKS
-from builder.compose.checked import FAMILIES, looked_at
-from builder.compose.offers import SHELVES
-from builder.compose.page import compose
 from builder.compose.render import Renderer
+from builder.compose.site.checked import FAMILIES, looked_at
+from builder.compose.site.offers import SHELVES
+from builder.compose.site.page import compose
 from builder.load.templates import load_templates
 from builder.publish.outputs import OUTPUTS
-from builder.publish.pdf import Typesetter
+from builder.publish.paper.pdf import Typesetter
 
 
 def test_a_caution_stands_before_the_heading_of_its_step(example: html.HtmlElement) -> None:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from builder.publish.pictures import safe_drawing, safe_picture
-from builder.publish.problems import PublishError
+from builder.publish.pictures.drawings import safe_drawing, safe_picture
+from builder.publish.publish_error import PublishError
 
 NS = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
 # How an SVG drawing can act or fetch: the chapters on scripting, linking, animation and extensibility of SVG 1.1.

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from department import read
 
-from builder.compose.procedure_view import view_of
-from builder.compose.timeline import when_words
+from builder.compose.view.procedure_view import view_of
+from builder.compose.view.timeline import when_words
 from builder.model.pages import When
 from builder.place import WHERE_KEY, Text, Where
 

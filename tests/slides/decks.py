@@ -8,21 +8,21 @@ from pathlib import Path
 
 from department import BASE, read
 
-from builder.compose import slides
 from builder.compose.document import Document
 from builder.compose.render import Renderer
-from builder.compose.session import Session, session_of
-from builder.compose.slide import Deck
-from builder.compose.slides import deck_from
+from builder.compose.sessions.session import Session, session_of
+from builder.compose.slides import slides
+from builder.compose.slides.slide import Deck
+from builder.compose.slides.slides import deck_from
 from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.model.pages import Procedure
-from builder.publish.pdf import Typesetter
-from builder.publish.slide_file import write_slides
-from builder.readback.pdf import PdfRead
-from builder.readback.pdf import read_back as read_pdf
-from builder.readback.slides import SlidesRead
-from builder.readback.slides import read_back as read_pptx
+from builder.publish.paper.pdf import Typesetter
+from builder.publish.slides.pptx_file import write_slides
+from builder.readback.paper.pdf import PdfRead
+from builder.readback.paper.pdf import read_back as read_pdf
+from builder.readback.slides.slides import SlidesRead
+from builder.readback.slides.slides import read_back as read_pptx
 
 DEMONSTRATION = Path(__file__).parents[2]
 DEMO = ("caesarean-birth", "carpal-tunnel-decompression", "chest-drain-insertion", "open-mesh-inguinal-hernia")

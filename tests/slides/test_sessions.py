@@ -28,11 +28,11 @@ from hypothesis import strategies as st
 
 from builder.cli import main
 from builder.commands import publish as command
-from builder.compose import session_plan
-from builder.compose.session import LENGTHS, QUESTIONS_SHARE, Session, session_of
-from builder.compose.session_fit import ABSENT, FULL, SHORT, Form, Item, chosen, least_seconds
-from builder.compose.slide_type import words_in
-from builder.finding import Refused
+from builder.compose.sessions import session_plan
+from builder.compose.sessions.session import LENGTHS, QUESTIONS_SHARE, Session, session_of
+from builder.compose.sessions.session_fit import ABSENT, FULL, SHORT, SlideCandidate, SlideForm, chosen, least_seconds
+from builder.compose.slides.slide_type import words_in
+from builder.findings.finding import Refused
 
 EACH = pytest.mark.parametrize(("name", "minutes"), list(itertools.product(DEMO, LENGTHS)), ids=str)
 # Where speaking rates for teaching are given, 120 to 150 words a minute is usual (common practice).
@@ -183,7 +183,7 @@ def test_a_procedure_with_little_to_say_says_so(tmp_path: Path) -> None:
 # ---- the optimiser, against trying everything
 
 
-def tried(items: tuple[Item, ...], seconds: float) -> int | None:
+def tried(items: tuple[SlideCandidate, ...], seconds: float) -> int | None:
     """The most that any allowed choice is worth, by trying them all; None where what must be said does not fit."""
     best = None
     for levels in itertools.product(*([None, *item.forms] for item in items)):
@@ -201,21 +201,23 @@ FORMS = st.lists(st.tuples(st.integers(1, 12), st.integers(0, 9)), min_size=1, m
 
 
 @st.composite
-def some_items(draw: st.DrawFn) -> tuple[Item, ...]:
+def some_items(draw: st.DrawFn) -> tuple[SlideCandidate, ...]:
     found = []
     for at in range(draw(st.integers(1, 6))):
         forms = tuple(
-            Form(level, float(seconds), worth)
+            SlideForm(level, float(seconds), worth)
             for level, (seconds, worth) in zip((SHORT, FULL), draw(FORMS), strict=False)
         )
         bundle = draw(st.sampled_from(["a", "b", "c"]))
-        found.append(Item(f"item-{at}", bundle, forms, draw(st.booleans()), head=draw(st.integers(0, 2)) == 0))
+        found.append(
+            SlideCandidate(f"item-{at}", bundle, forms, draw(st.booleans()), head=draw(st.integers(0, 2)) == 0)
+        )
     return tuple(found)
 
 
 @settings(max_examples=300, deadline=None)
 @given(some_items(), st.integers(1, 40), st.integers(0, 30))
-def test_the_choice_is_the_best_there_is(items: tuple[Item, ...], seconds: int, more: int) -> None:
+def test_the_choice_is_the_best_there_is(items: tuple[SlideCandidate, ...], seconds: int, more: int) -> None:
     best = tried(items, seconds)
     if best is None:
         # What must be there, in its shortest form, may be longer than its other form: both are tried.

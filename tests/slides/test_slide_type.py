@@ -12,8 +12,8 @@ from fontTools.ttLib import TTFont
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.compose.slide_type import lines_of, sentences, width_of, words_in
-from builder.compose.slide_widths import BOLD, REGULAR
+from builder.compose.slides.slide_type import lines_of, sentences, width_of, words_in
+from builder.compose.slides.slide_widths import BOLD, REGULAR
 
 FONTS = Path(__file__).parents[2] / "site_templates" / "fonts"
 FACES = {False: ("PrescrubSans-Regular.ttf", "Regular"), True: ("PrescrubSans-Bold.ttf", "Bold")}

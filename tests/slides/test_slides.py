@@ -31,16 +31,16 @@ from decks import (
 )
 from department import Overlay, read
 
-from builder.compose import slides
 from builder.compose.document import Document
 from builder.compose.render import Renderer
-from builder.compose.slide import HEIGHT, WIDTH, Deck, Slide
-from builder.compose.slide_layout import MOST_WORDS
-from builder.compose.slide_type import LEAST_PT, words_in
-from builder.finding import Refused
+from builder.compose.slides import slides
+from builder.compose.slides.slide import HEIGHT, WIDTH, Deck, Slide
+from builder.compose.slides.slide_layout import MOST_WORDS
+from builder.compose.slides.slide_type import LEAST_PT, words_in
+from builder.findings.finding import Refused
 from builder.load.templates import load_templates
 from builder.model.pages import Status
-from builder.publish.pdf import Typesetter
+from builder.publish.paper.pdf import Typesetter
 
 DECKS = pytest.mark.parametrize(("name", "root"), ALL, ids=[name for name, _ in ALL])
 CANAL = "content/procedures/example/steps/open-canal.md"

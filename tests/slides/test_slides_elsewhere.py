@@ -19,12 +19,12 @@ import pypdfium2
 import pytest
 from decks import DEMO, DEMONSTRATION, deck, library, pptx, procedure
 
-from builder.compose.outline import StepBlock, every_block, outline
-from builder.readback.artefact import Box
+from builder.compose.view.outline import StepBlock, every_block, outline
+from builder.readback.composed_words import bare
 from builder.readback.identity import sweep
-from builder.readback.slides_read import Seen, slides_in
-from builder.readback.tree import catalogue_of, tree_of
-from builder.readback.words import bare
+from builder.readback.paper.finished_pdf import Rectangle
+from builder.readback.paper.tree import catalogue_of, tree_of
+from builder.readback.slides.slides_read import Seen, slides_in
 
 pytestmark = [pytest.mark.slow, pytest.mark.skipif(not which("soffice"), reason="LibreOffice is not here")]
 TAGGED = 'pdf:impress_pdf_Export:{"UseTaggedPDF":{"type":"boolean","value":"true"}}'
@@ -36,7 +36,7 @@ class Letter:
     """A letter as LibreOffice paints it: ``box`` in pt from the top left corner, up being negative."""
 
     text: str
-    box: Box
+    box: Rectangle
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ def letters(page: pypdfium2.PdfPage) -> Iterator[Letter]:
         sign = text.get_text_range(at, 1)
         if sign.strip():
             left, bottom, right, top = text.get_charbox(at)
-            yield Letter(sign, Box(left, bottom - height, right, top - height))
+            yield Letter(sign, Rectangle(left, bottom - height, right, top - height))
 
 
 def test_every_slide_is_a_page(converted: Converted) -> None:
@@ -83,7 +83,7 @@ def test_no_letter_is_outside_its_box_or_the_slide(converted: Converted) -> None
     document = pypdfium2.PdfDocument(converted.pdf)
     wrong = []
     for page, seen in zip(document, converted.slides, strict=True):
-        room = Box(0, -540, 960, 0)
+        room = Rectangle(0, -540, 960, 0)
         boxes = [one.box for one in seen.texts()]
         wrong += [
             (seen.number, letter)

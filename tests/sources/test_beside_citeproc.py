@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from builder.load.bibliography import read_sources
-from builder.load.raw_source import RawSource
+from builder.load.sources.bibliography import read_sources
+from builder.load.sources.raw_source import RawSource
 from builder.model.styles.vancouver import format_source
 
 BIB = Path(__file__).parent / "data" / "verified.bib"

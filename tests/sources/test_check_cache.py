@@ -17,13 +17,13 @@ import pytest
 from department import BASE, TODAY, Overlay, lay, new_base
 
 from builder.check.engine import examine
-from builder.check.formats import FORMATS
 from builder.cli import main
 from builder.commands import check as command
-from builder.finding import Finding
-from builder.load import check_cache
-from builder.load.check_cache import CheckCache, fingerprint
+from builder.commands.formats import FORMATS
+from builder.findings.finding import Finding
 from builder.load.folder import load
+from builder.load.kept import check_cache
+from builder.load.kept.check_cache import CheckCache, fingerprint
 
 TESTS = Path(__file__).parent.parent
 PROJECT = TESTS.parent

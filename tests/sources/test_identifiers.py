@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.load.identifiers import (
+from builder.load.sources.identifiers import (
     doi_of,
     is_doi,
     is_isbn,

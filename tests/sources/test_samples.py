@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from builder.load.bibliography import read_sources
-from builder.model.styles.parts import pages_of
+from builder.load.sources.bibliography import read_sources
+from builder.model.styles.reference_parts import pages_of
 from builder.model.styles.vancouver import format_source
 
 DATA = Path(__file__).parent / "data"

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from department import read
 
-from builder.load.import_file import read_records
-from builder.load.names import Name
-from builder.load.record import Record
-from builder.publish.sources_file import SourcesNotAdded, add_sources, merge, proposed_key
+from builder.load.sources.import_file import read_records
+from builder.load.sources.person_names import Name
+from builder.load.sources.record import Record
+from builder.write.sources_file import SourcesNotAdded, add_sources, merge, proposed_key
 
 FILE = "references/sources.bib"
 KNOWN = {

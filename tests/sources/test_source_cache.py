@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from builder.load.bibliography import read_sources
 from builder.load.folder import load
-from builder.load.kept import users_folder
-from builder.load.record import record_of
-from builder.load.source_cache import SourceCache
+from builder.load.kept.kept_files import users_folder
+from builder.load.sources.bibliography import read_sources
+from builder.load.sources.record import record_of
+from builder.load.sources.source_cache import SourceCache
 from builder.model.styles.vancouver import format_source
 
 TEXT = (Path(__file__).parent / "data" / "verified.bib").read_text(encoding="utf-8")

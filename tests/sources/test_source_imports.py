@@ -12,13 +12,13 @@ from invented_records import invented
 from pybtex.richtext import Text as RichText
 from pybtex.scanner import PybtexSyntaxError
 
-from builder.load.bibliography import read_sources
-from builder.load.csl import read_csl, to_csl
-from builder.load.import_file import read_import, read_records
-from builder.load.latex import latex, plain
-from builder.load.names import OTHERS, Name
-from builder.load.record import Record, record_of
-from builder.publish.sources_file import bibtex, with_entries
+from builder.load.sources.bibliography import read_sources
+from builder.load.sources.csl import read_csl, to_csl
+from builder.load.sources.import_file import read_import, read_records
+from builder.load.sources.latex import latex, plain
+from builder.load.sources.person_names import OTHERS, Name
+from builder.load.sources.record import Record, record_of
+from builder.write.sources_file import bibtex, with_entries
 
 DATA = Path(__file__).parent / "data"
 INVENTED = invented(200)

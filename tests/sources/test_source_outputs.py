@@ -9,17 +9,17 @@ import pytest
 from department import read
 from publishing import publish_site
 
-from builder.check.claims import resting
 from builder.cli import main
-from builder.compose.card_lines import lines_of
-from builder.compose.outline import outline
-from builder.compose.page import compose
+from builder.compose.card.card_lines import lines_of
 from builder.compose.render import Renderer
-from builder.compose.status import line_now
+from builder.compose.site.page import compose
+from builder.compose.site.status import line_now
+from builder.compose.view.outline import outline
+from builder.facts.claims import resting
 from builder.load.ledger import Issued
 from builder.load.templates import load_templates
 from builder.model.library import Library
-from builder.publish.ledger import append, with_lines
+from builder.publish.issuing import append, with_lines
 from builder.publish.resting import resting_outputs
 
 NERVE, ITEMS = "hernia-nerve-management-2007", "retained-items-risk-2003"

@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 from department import Overlay, read
 
-from builder.check.claims import ClaimKind, claims, resting
-from builder.check.formats.register import register_text, source_text
-from builder.check.register import register
-from builder.compose.evidence import EvidenceRow, RestingRow, as_csv, evidence_table, resting_table
-from builder.compose.procedure_view import view_of
+from builder.compose.evidence.evidence import EvidenceRow, RestingRow, as_csv, evidence_table, resting_table
+from builder.compose.evidence.register_text import register_text, source_text
+from builder.compose.view.procedure_view import view_of
+from builder.facts.claims import ClaimKind, claims, resting
+from builder.facts.source_register import register
 from builder.model.library import Library
 
 PROJECT = Path(__file__).parents[2]

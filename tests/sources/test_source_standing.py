@@ -13,13 +13,13 @@ from department import Overlay, read
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.check.claims import ClaimKind, claims
-from builder.finding import Severity
-from builder.load.notices import read_notices
-from builder.load.notices_export import read_export
+from builder.facts.claims import ClaimKind, claims
+from builder.findings.finding import Severity
+from builder.load.sources.notices import read_notices
+from builder.load.sources.notices_export import read_export
 from builder.model.library import Library
-from builder.publish.notices_file import add_notices
-from builder.publish.sources_file import SourcesNotAdded
+from builder.write.notices_file import add_notices
+from builder.write.sources_file import SourcesNotAdded
 
 PROJECT = Path(__file__).parents[2]
 # Six papers that were retracted, with the notice of each; confirmed in published text before they were put here.

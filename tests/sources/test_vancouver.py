@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pybtex.database import Entry, Person
 
-from builder.load.bibliography import read_sources
-from builder.load.raw_source import RawSource
+from builder.load.sources.bibliography import read_sources
+from builder.load.sources.raw_source import RawSource
 from builder.model.styles.registry import format_in, style_names
 from builder.model.styles.vancouver import format_source
 from builder.place import Text

@@ -47,7 +47,7 @@ def test_long_texts_are_read_in_time(name: str, overlay: Overlay) -> None:
     ],
 )  # fmt: skip
 def test_strange_doses_are_no_fault_of_the_tool(dose: str, overlay: Overlay) -> None:
-    from builder.compose.procedure_view import view_of
+    from builder.compose.view.procedure_view import view_of
 
     item = "---\ntitle: Look after the wound\nwhen: {from: 0 h}\n" + (
         f"dose: {{drug: lidocaine, {dose}, common_practice: true}}\ncommon_practice: true\n---\n"

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from department import lay, read
 
-from builder.publish.mend import Edit, apply, diff, mends
-from builder.publish.problems import PublishError
+from builder.publish.publish_error import PublishError
+from builder.write.mend import Edit, apply, diff, mends
 
 STEP = "content/procedures/example/steps/tell-recovery.md"
 TEXT = """---

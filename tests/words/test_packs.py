@@ -12,8 +12,8 @@ from department import BASE, Overlay, read
 
 import builder.check
 from builder.check.rules.word_checks import WORD_CHECKS
-from builder.load.bibliography import read_sources
 from builder.load.packs import fences, pack, pairings
+from builder.load.sources.bibliography import read_sources
 
 PACKS = Path(builder.check.__file__).parent / "packs"
 DEPARTMENT = "content/department.md"

@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 from department import Overlay, read
 
-from builder.check.readability import sentences_of
-from builder.compose import patient_sheet
-from builder.compose.patient_sheet import patient_view, reading_of, sentences_of_kept
 from builder.compose.render import Renderer
-from builder.compose.spelling import Speller
+from builder.compose.sheets import patient_sheet
+from builder.compose.sheets.patient_sheet import patient_view, reading_of, sentences_of_kept
+from builder.compose.view.spelling import Speller
+from builder.facts.readability import sentences_of
 from builder.load.folder import load
 from builder.load.templates import load_templates
 from builder.model.build import build

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from builder.check.readability import Counts, coleman_liau, count, flesch, flesch_kincaid, hard_words, scores, smog
+from builder.facts.readability import Counts, coleman_liau, count, flesch, flesch_kincaid, hard_words, scores, smog
 from builder.load.pronunciations import syllables
 
 PASSAGES = Path(__file__).parent / "passages"

@@ -7,15 +7,15 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 
 from builder.check.hit import Hit
-from builder.check.paths import lists, prose, shape, ward
-from builder.check.paths.anatomy import Anatomy
-from builder.check.paths.counts import categories
+from builder.check.paths import kit_lists, prose_and_actions, shape, ward
+from builder.check.paths.circles import circles
 from builder.check.paths.failure import failures
 from builder.check.paths.flow import Result, solve
-from builder.check.paths.graph import unfold
-from builder.check.paths.order import circles
+from builder.check.paths.path_findings import report
 from builder.check.paths.program import Program, compile_procedure
-from builder.check.paths.report import report
+from builder.facts.anatomy import Anatomy
+from builder.facts.counts import categories
+from builder.facts.graph import unfold
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, Action, Verb
 from builder.model.catalogue import plain_name
 from builder.model.library import SHARED, Library
@@ -37,7 +37,7 @@ def hits(library: Library) -> Hits:
     if _last is not None and _last[0]() is library:
         return _last[1]
     anatomy = Anatomy(library)
-    names = prose.Names(library, anatomy)
+    names = prose_and_actions.NamesInProse(library, anatomy)
     found: dict[str, list[Hit]] = defaultdict(list)
     for procedure in library.procedures:
         for rule, hit in study(library, procedure, anatomy):
@@ -85,9 +85,9 @@ def _names_known(actions: Iterable[Action], anatomy: Anatomy) -> bool:
 
 
 def _of_lists(program: Program) -> Iterable[tuple[str, Hit]]:
-    yield from (("PA15", hit) for hit in lists.unused_kit(program))
-    yield from (("PA27", hit) for hit in lists.listed_twice(program))
-    yield from (("PA17", hit) for hit in lists.fixed_sides(program))
+    yield from (("PA15", hit) for hit in kit_lists.unused_kit(program))
+    yield from (("PA27", hit) for hit in kit_lists.listed_twice(program))
+    yield from (("PA17", hit) for hit in kit_lists.fixed_sides(program))
 
 
 def _of_paths(program: Program, aftercare_broken: bool) -> Iterable[tuple[str, Hit]]:
@@ -110,8 +110,10 @@ def _of_paths(program: Program, aftercare_broken: bool) -> Iterable[tuple[str, H
     yield from (("PA11", hit) for hit in ward.without_end(program, left))
 
 
-def _of_prose(procedure: Procedure, names: prose.Names) -> Iterable[tuple[str, Hit]]:
-    anywhere = prose.handled((action for step in procedure.steps.values() for action in step.actions), names)
+def _of_prose(procedure: Procedure, names: prose_and_actions.NamesInProse) -> Iterable[tuple[str, Hit]]:
+    anywhere = prose_and_actions.handled(
+        (action for step in procedure.steps.values() for action in step.actions), names
+    )
     for step in procedure.steps.values():
-        yield from (("PA22", hit) for hit in prose.said_not_done(procedure, step, anywhere, names))
-        yield from (("PA23", hit) for hit in prose.done_not_said(step, names))
+        yield from (("PA22", hit) for hit in prose_and_actions.said_not_done(procedure, step, anywhere, names))
+        yield from (("PA23", hit) for hit in prose_and_actions.done_not_said(step, names))

@@ -6,13 +6,13 @@ from collections.abc import Callable, Iterable, Iterator
 from functools import cached_property
 
 from builder.check.hit import Hit
-from builder.check.paths import words
-from builder.check.paths.facts import Check, Code, Deed, Op
+from builder.check.paths import path_words
 from builder.check.paths.flow import Result
 from builder.check.paths.program import Program
-from builder.check.paths.reach import Question
+from builder.check.paths.reachable import ReachQuery
 from builder.check.paths.witness import Walk, find
-from builder.finding import SecondPlace
+from builder.facts.automata import Code, Condition, Deed, Op
+from builder.findings.finding import SecondPlace
 from builder.place import Place
 
 
@@ -32,7 +32,7 @@ class Failure:
         return self.program.ops(self.node)[self.number]
 
     @property
-    def check(self) -> Check:
+    def check(self) -> Condition:
         """What the check is about."""
         assert self.op.check is not None
         return self.op.check
@@ -45,12 +45,12 @@ class Failure:
     @property
     def side_words(self) -> str:
         """The side or sides on which it fails, in words."""
-        return words.on_side([self.check.side, *(other.check.side for other in self.like)])
+        return path_words.on_side([self.check.side, *(other.check.side for other in self.like)])
 
     @cached_property
     def walk(self) -> Walk:
         """A shortest path on which it fails."""
-        return find(self.program, Question(self.node, self.number))
+        return find(self.program, ReachQuery(self.node, self.number))
 
     def raised(self, raises: Callable[[int, int], bool]) -> Deed | None:
         """Return the last action on the path that moved the automaton itself as ``raises(before, after)`` says."""
@@ -71,9 +71,9 @@ class Failure:
 
     def hit(self, doing: str, problem: str, hint: str, also: Iterable[SecondPlace], at: Place) -> Hit:
         """Return the finding."""
-        message = words.failing(self.program, self.walk, doing, problem)
+        message = path_words.failing(self.program, self.walk, doing, problem)
         places = {one.at: one for one in also if one.at != at}
-        return Hit(at, message, hint, tuple(places.values()), words.titles(self.program, self.walk))
+        return Hit(at, message, hint, tuple(places.values()), path_words.titles(self.program, self.walk))
 
 
 def failures(program: Program, result: Result) -> Iterator[Failure]:

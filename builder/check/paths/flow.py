@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from builder.check.paths.facts import Code, Facts, Op, move_set
-from builder.check.paths.graph import Case, Edge, Graph, Kind, Node
 from builder.check.paths.program import Program
+from builder.facts.automata import Code, Facts, Op, move_set
+from builder.facts.graph import Case, Edge, Graph, GraphNode, NodeKind
 from builder.model.sequence import Follow
 
 
@@ -38,7 +38,7 @@ def passed(edge: Edge, case: Case, graph: Graph, slots: Mapping[str, int]) -> Ca
     slot = slots.get(edge.choice) if edge.choice else None
     if slot is None:
         return case
-    if graph.nodes[edge.source].kind is Kind.FOLLOW:
+    if graph.nodes[edge.source].kind is NodeKind.FOLLOW:
         return case if case[slot] == edge.branch else None
     return (*case[:slot], edge.branch, *case[slot + 1 :])
 
@@ -56,7 +56,7 @@ def solve(program: Program) -> Result:
     out: list[dict[Case, Facts]] = []
     waiting = list(graph.exits)
     for node in graph.nodes:
-        if node.kind is Kind.START:
+        if node.kind is NodeKind.START:
             out.append({(None,) * len(graph.slots): program.start()})
             continue
         cases = _united(node, out, graph)
@@ -75,9 +75,9 @@ def solve(program: Program) -> Result:
     return result
 
 
-def _united(node: Node, out: list[dict[Case, Facts]], graph: Graph) -> dict[Case, Facts]:
+def _united(node: GraphNode, out: list[dict[Case, Facts]], graph: Graph) -> dict[Case, Facts]:
     """Unite what comes in by the edges of ``node``. Facts are shared until an operation changes them."""
-    slots = graph.forgotten_before(node) if node.kind is Kind.JOIN else ()
+    slots = graph.forgotten_before(node) if node.kind is NodeKind.JOIN else ()
     found: dict[Case, Facts] = {}
     for edge in node.into:
         for case, facts in out[edge.source].items():
@@ -94,7 +94,9 @@ def _united(node: Node, out: list[dict[Case, Facts]], graph: Graph) -> dict[Case
     return found
 
 
-def _followed(node: Node, follow: Follow, cases: dict[Case, Facts], graph: Graph, result: Result) -> dict[Case, Facts]:
+def _followed(
+    node: GraphNode, follow: Follow, cases: dict[Case, Facts], graph: Graph, result: Result
+) -> dict[Case, Facts]:
     """Keep the cases that can go on at a follow, and note those that cannot."""
     slot = graph.slots[follow.choice]
     kept: dict[Case, Facts] = {}

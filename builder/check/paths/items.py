@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from builder.check.paths import counts
-from builder.check.paths.facts import Check, Code, Deed, Keys, Op, less_than, more_than
-from builder.check.paths.layout import Layout, Ledger, Spot
+from builder.facts import counts
+from builder.facts.automata import Code, Condition, Deed, Keys, Op, less_than, more_than
+from builder.facts.item_layout import ItemLayout, ItemSpot, ItemTally
 from builder.model.action import Verb
 from builder.model.pages import Item, Structure
 
@@ -19,11 +19,11 @@ from builder.model.pages import Item, Structure
 class ItemOps:
     """Turns actions on items into operations; one instance a procedure. ``kit`` holds the numbers by item id."""
 
-    def __init__(self, layout: Layout, kit: Mapping[str, int], keys: Keys) -> None:
+    def __init__(self, layout: ItemLayout, kit: Mapping[str, int], keys: Keys) -> None:
         self.layout = layout
         self.kit = kit
         self.keys = keys
-        self.shut_in: dict[int, tuple[Ledger, Item]] = {}
+        self.shut_in: dict[int, tuple[ItemTally, Item]] = {}
         layout.open_ledgers(keys)
 
     def placed(self, deed: Deed, item: Item) -> Iterator[Op]:
@@ -33,7 +33,7 @@ class ItemOps:
         yield from self._taken_into_use(deed, item, number * len(found))
         lying = self.layout.lying.get(item.id)
         for ledger in lying.ledgers if lying else ():
-            here = sum(Spot(inside, on, side) in ledger.spots for side in found)
+            here = sum(ItemSpot(inside, on, side) in ledger.spots for side in found)
             if here and (ledger.kind == "lying" or not deed.action.stays):
                 yield Op(Code.ADD, ledger.key, number * here, deed)
         yield from self.counted(deed, item, counts.PLACED)
@@ -44,7 +44,7 @@ class ItemOps:
         groups = self.layout.groups(deed.action, item)
         lying = self.layout.lying.get(item.id)
         for group in groups:
-            check = Check("PA08", deed, item=item, number=number, side=_one_side(group))
+            check = Condition("PA08", deed, item=item, number=number, side=_one_side(group))
             if lying is None or not group:
                 yield Op(Code.CHECK, self.keys("nothing"), -1, deed, check)
                 continue
@@ -78,7 +78,7 @@ class ItemOps:
                 if spot is None or ledger.kind not in ("closing", "leaving") or spot.inside != structure.id:
                     continue
                 if not structure.paired or spot.side in found or spot.side == "M":
-                    check = Check("PA07", deed, structure, lying.item, spot.side, "closed")
+                    check = Condition("PA07", deed, structure, lying.item, spot.side, "closed")
                     yield Op(Code.CHECK, ledger.key, more_than(0), deed, check)
                     yield Op(Code.PUT, ledger.key, 0, deed)
 
@@ -121,11 +121,11 @@ class ItemOps:
         """Check that the kit has enough, with ``more`` in use beside what is."""
         limit = self.kit.get(item.id, 0)
         wrong = more_than(limit - more) if more <= limit else -1
-        check = Check("PA14", deed, item=item, number=more, limit=limit)
+        check = Condition("PA14", deed, item=item, number=more, limit=limit)
         return Op(Code.CHECK, self._use(item), wrong, deed, check)
 
 
-def _one_side(group: frozenset[Spot]) -> str:
+def _one_side(group: frozenset[ItemSpot]) -> str:
     found = {spot.side for spot in group}
     return found.pop() if len(found) == 1 else "M"
 

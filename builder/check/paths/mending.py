@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from builder.check.paths.facts import Code, Deed, Op
-from builder.check.paths.graph import Kind
 from builder.check.paths.program import Program
-from builder.check.paths.sides import WORDS
 from builder.check.paths.witness import Walk
-from builder.finding import SecondPlace
+from builder.facts.automata import Code, Deed, Op
+from builder.facts.graph import NodeKind
+from builder.facts.sides import WORDS
+from builder.findings.finding import SecondPlace
 from builder.model.action import CONTROLS, SEES, Verb
 from builder.model.catalogue import plain_name
 from builder.model.pages import Item, Step, Structure, StructureKind
@@ -38,7 +38,7 @@ def _elsewhere(program: Program, walk: Walk, fits: Callable[[Op], bool]) -> Iter
     others: dict[int, tuple[Deed, str]] = {}
     taken = dict(program.graph.within[end]) | walk.choices
     for node in program.graph.nodes:
-        if node.kind is not Kind.STEP or node.index in on_the_way:
+        if node.kind is not NodeKind.STEP or node.index in on_the_way:
             continue
         for number, op in enumerate(program.ops(node.index)):
             if op.deed is None or op.code is Code.CHECK or not fits(op) or (node.index == end and number < walk.op):

@@ -5,12 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from builder.check.paths import counts, sides
-from builder.check.paths.anatomy import Anatomy
-from builder.check.paths.facts import Check, Code, Deed, Facts, Keys, Op, more_than
-from builder.check.paths.graph import Graph, Kind
 from builder.check.paths.items import ITEM_VERBS, ItemOps
-from builder.check.paths.layout import Layout
 from builder.check.paths.structures import (
     CLAMP_LEFT,
     LEFT_OPEN,
@@ -20,6 +15,11 @@ from builder.check.paths.structures import (
     STILL_UNSEEN,
     StructureOps,
 )
+from builder.facts import counts, sides
+from builder.facts.anatomy import Anatomy
+from builder.facts.automata import Code, Condition, Deed, Facts, Keys, Op, more_than
+from builder.facts.graph import Graph, NodeKind
+from builder.facts.item_layout import ItemLayout
 from builder.model.action import ON_STRUCTURES, Action, Verb
 from builder.model.catalogue import plain_name
 from builder.model.pages import Procedure, Step, Structure, StructureKind
@@ -33,7 +33,7 @@ class Program:
 
     procedure: Procedure
     graph: Graph
-    layout: Layout
+    layout: ItemLayout
     keys: Keys
     steps: dict[str, Ops]
     end: Ops
@@ -43,7 +43,7 @@ class Program:
         node = self.graph.nodes[index]
         if node.step is not None:
             return self.steps[node.step.id]
-        return self.end if node.kind is Kind.END else ()
+        return self.end if node.kind is NodeKind.END else ()
 
     def start(self) -> Facts:
         """Return what is known before the first step."""
@@ -54,14 +54,14 @@ def compile_procedure(procedure: Procedure, graph: Graph, anatomy: Anatomy) -> P
     """Return the program of ``procedure``, whose sequence is ``graph``."""
     steps = {node.step.id: node.step for node in graph.nodes if node.step is not None}
     keys = Keys()
-    layout = Layout(anatomy, procedure.side, steps.values())
+    layout = ItemLayout(anatomy, procedure.side, steps.values())
     compiler = _Compiler(procedure, layout, keys)
     ops: dict[str, Ops] = {id: tuple(compiler.step(step)) for id, step in steps.items()}
     return Program(procedure, graph, layout, keys, ops, tuple(compiler.end()))
 
 
 class _Compiler:
-    def __init__(self, procedure: Procedure, layout: Layout, keys: Keys) -> None:
+    def __init__(self, procedure: Procedure, layout: ItemLayout, keys: Keys) -> None:
         kit: dict[str, int] = {}
         for words, number in procedure.kit.items():
             item = layout.anatomy.item(words)
@@ -77,7 +77,7 @@ class _Compiler:
         """Yield the operations of ``step``: its needs, its actions in order, what it gives."""
         for need in step.needs:
             key = self.keys("given", plain_name(need))
-            yield Op(Code.CHECK, key, 1, None, Check("PA18", what=str(need), at=need.at, step=step))
+            yield Op(Code.CHECK, key, 1, None, Condition("PA18", what=str(need), at=need.at, step=step))
             yield Op(Code.PUT, key, 1)
         for action in step.actions:
             yield from self._action(step, action)
@@ -88,19 +88,19 @@ class _Compiler:
         """Yield what is checked when a path is at its end."""
         for key, (ledger, item) in self.items.shut_in.items():
             side = next(iter(ledger.spots)).side
-            yield Op(Code.CHECK, key, more_than(0), None, Check("PA07", item=item, side=side, what="skin"))
+            yield Op(Code.CHECK, key, more_than(0), None, Condition("PA07", item=item, side=side, what="skin"))
         for lying in self.layout.lying.values():
             for ledger in lying.ledgers:
                 if ledger.kind in ("end", "leaving"):
-                    check = Check("PA07", item=lying.item, what="end")
+                    check = Condition("PA07", item=lying.item, what="end")
                     yield Op(Code.CHECK, ledger.key, more_than(0), None, check)
         for (_, side), structure in self.layout.clamped.items():
             key = self.keys("control", structure.id, side)
-            yield Op(Code.CHECK, key, CLAMP_LEFT, None, Check("PA04", structure=structure, side=side))
+            yield Op(Code.CHECK, key, CLAMP_LEFT, None, Condition("PA04", structure=structure, side=side))
         yield from self._wound_at_end()
         for key, (verb, thing, name) in self.structures.one_sided.items():
             words = f"{verb}|{thing}|{name}"
-            yield Op(Code.CHECK, key, ONE_SIDE, None, Check("PA16", what=words))
+            yield Op(Code.CHECK, key, ONE_SIDE, None, Condition("PA16", what=words))
 
     def _wound_at_end(self) -> Iterator[Op]:
         """Yield what is checked of an open wound: nicks whose neighbour was never seen, what is open, what is due."""
@@ -108,13 +108,13 @@ class _Compiler:
         for (near_id, near_side), nicks in layout.nicked.items():
             for nicked, near in nicks.items():
                 key = self.structures.nick(near_id, near_side, nicked)
-                check = Check("PA24", structure=near, side=near_side, what=nicked[0])
+                check = Condition("PA24", structure=near, side=near_side, what=nicked[0])
                 yield Op(Code.CHECK, key, STILL_UNSEEN, None, check)
         for (id, side), structure in layout.opened.items():
-            check = Check("PA25", structure=structure, side=side)
+            check = Condition("PA25", structure=structure, side=side)
             yield Op(Code.CHECK, self.keys("open", id, side), LEFT_OPEN, None, check)
         for category in counts.CATEGORIES if layout.opened else ():
-            check = Check("PA26", what=category)
+            check = Condition("PA26", what=category)
             yield Op(Code.CHECK, self.keys("count", category), counts.WRONG_AT_END, None, check)
 
     def _action(self, step: Step, action: Action) -> Iterator[Op]:
@@ -199,7 +199,7 @@ class _Compiler:
     def _count_due(self, deed: Deed, structure: Structure) -> Iterator[Op]:
         skin = structure.kind is StructureKind.SKIN
         for category in counts.CATEGORIES:
-            check = Check("PA13" if skin else "PA12", deed, structure, what=category)
+            check = Condition("PA13" if skin else "PA12", deed, structure, what=category)
             key = self.keys("count", category)
             yield Op(Code.CHECK, key, counts.WRONG, deed, check)
             yield Op(Code.MOVE, key, counts.MENDED, deed)

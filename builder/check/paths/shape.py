@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from builder.check.hit import Hit
-from builder.check.paths import words
+from builder.check.paths import path_words
 from builder.check.paths.flow import Result
-from builder.check.paths.graph import Graph
 from builder.check.paths.program import Program
-from builder.check.paths.reach import Question
+from builder.check.paths.reachable import ReachQuery
 from builder.check.paths.witness import find
-from builder.finding import SecondPlace
+from builder.facts.graph import Graph
+from builder.findings.finding import SecondPlace
 from builder.model.pages import Procedure
 from builder.model.sequence import Choose, Follow, Option, branches, every_entry
 
@@ -39,7 +39,7 @@ def stuck(program: Program, result: Result) -> Iterator[Hit]:
         follow = program.graph.nodes[node].entry
         assert isinstance(follow, Follow)
         choice = program.graph.choices[follow.choice]
-        walk = find(program, Question(node, stuck=branch))
+        walk = find(program, ReachQuery(node, stuck=branch))
         name = str(choice.title or follow.choice)
         if branch:
             problem = f"no way on for {branch!r} of {name!r}"
@@ -48,10 +48,10 @@ def stuck(program: Program, result: Result) -> Iterator[Hit]:
             problem = f"{name!r} has not been chosen by then"
             hint = "Move the follow behind the choice, or into the branch in which it is made."
         choices = {other: taken for other, taken in walk.choices.items() if other != follow.choice}
-        when = words.condition(program.graph, choices)
-        message = f"{when}: ... {words.ARROW} {problem}" if when else problem
+        when = path_words.condition(program.graph, choices)
+        message = f"{when}: ... {path_words.ARROW} {problem}" if when else problem
         also = (SecondPlace(choice.id.at, "the choice that is followed"),)
-        yield Hit(follow.choice.at, message, hint, also, words.titles(program, walk))
+        yield Hit(follow.choice.at, message, hint, also, path_words.titles(program, walk))
 
 
 def unreachable(program: Program, result: Result) -> Iterator[Hit]:

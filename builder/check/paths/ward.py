@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Container, Iterator
 
 from builder.check.hit import Hit
-from builder.check.paths import mending, words
-from builder.check.paths.anatomy import STAYING_KINDS, USED_UP_KINDS
-from builder.check.paths.facts import Deed
+from builder.check.paths import mending, path_words
 from builder.check.paths.flow import Result
-from builder.check.paths.graph import Kind
 from builder.check.paths.program import Program
-from builder.finding import SecondPlace
+from builder.facts.anatomy import STAYING_KINDS, USED_UP_KINDS
+from builder.facts.automata import Deed
+from builder.facts.graph import NodeKind
+from builder.findings.finding import SecondPlace
 from builder.model.action import CONTROLS, Action, Verb
 from builder.model.pages import Aftercare, Item, ItemKind, Step, StructureKind
 
@@ -68,7 +68,7 @@ def without_aftercare(program: Program, left: dict[str, list[tuple[Deed, bool]]]
             deed = to_come_out[0]
             item = program.layout.anatomy.item(deed.name)
             assert item is not None
-            message = f"{item.name} {words.stays(item.name)} in, and no aftercare takes it out"
+            message = f"{item.name} {path_words.stays(item.name)} in, and no aftercare takes it out"
             hint = f"Write an aftercare with `concerns: {item.name}` and the day it comes out (`when`, `until`)."
             also = [SecondPlace(one.at, "here too") for one in to_come_out[1:2]]
             yield Hit(deed.at, message, hint, (*also, SecondPlace(listed, "list the aftercare of this procedure here")))
@@ -92,7 +92,7 @@ def without_item(program: Program, left: dict[str, list[tuple[Deed, bool]]], lef
         deeds = list(_placings(program, item))
         if item.id not in left and item.id not in left_in and not any(deed.action.stays for deed in deeds):
             assert aftercare.concerns is not None
-            message = f"{item.name} never {words.stays(item.name)} in after this procedure"
+            message = f"{item.name} never {path_words.stays(item.name)} in after this procedure"
             bare = [SecondPlace(deed.at, "placed here, without `stays: true`") for deed in deeds[:1]]
             hint = "Write `stays: true` where it is placed, or remove this aftercare."
             also = bare or mending.in_the_lists(program, item)
@@ -101,7 +101,7 @@ def without_item(program: Program, left: dict[str, list[tuple[Deed, bool]]], lef
 
 def _placings(program: Program, item: Item) -> Iterator[Deed]:
     for node in program.graph.nodes:
-        if node.kind is Kind.STEP and node.step is not None:
+        if node.kind is NodeKind.STEP and node.step is not None:
             for action in node.step.actions:
                 for name in action.objects if action.verb is Verb.PLACE else ():
                     if program.layout.anatomy.item(name) is item:
@@ -114,7 +114,7 @@ def without_end(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> I
         laid_in_skin = any(comes_out for _, comes_out in left.get(item.id, ()))
         if aftercare.when.until is None and (laid_in_skin or item.kind not in STAYING_KINDS):
             assert aftercare.concerns is not None
-            message = f"{item.name} {words.stays(item.name)} in, and nothing says when it comes out"
+            message = f"{item.name} {path_words.stays(item.name)} in, and nothing says when it comes out"
             hint = "Add `until:` below `when`: a time such as `2 days`, or an event such as `walking`."
             also = [SecondPlace(aftercare.where.key("when"), "the day it comes out belongs here")]
             also += [SecondPlace(deed.at, "it goes in here") for deed, _ in left.get(item.id, ())[:1]]

@@ -11,11 +11,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from builder.check.paths.facts import Op, move_state
 from builder.check.paths.flow import forgotten, passed
-from builder.check.paths.graph import Case, Edge, Kind, Node
 from builder.check.paths.program import Program
-from builder.check.paths.reach import Choices, Question, Reach, Sets
+from builder.check.paths.reachable import Choices, Reach, ReachQuery, Sets
+from builder.facts.automata import Op, move_state
+from builder.facts.graph import Case, Edge, GraphNode, NodeKind
 from builder.model.sequence import Choose, Option, branches
 
 MOST_STATES = 20_000
@@ -26,7 +26,7 @@ _Whence = tuple[int, Edge | None, "_At | None"]
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class Transition:
     """One operation on the way that moved the automaton in question from state ``before`` to ``after``."""
 
     op: Op
@@ -44,10 +44,10 @@ class Walk:
     nodes: tuple[int, ...]
     op: int
     choices: Choices
-    changes: tuple[Change, ...]
+    changes: tuple[Transition, ...]
 
 
-def find(program: Program, question: Question) -> Walk:
+def find(program: Program, question: ReachQuery) -> Walk:
     """Return a shortest walk that answers ``question``; there must be one."""
     reach = Reach(program, question)
     sets = reach.sets({})
@@ -64,7 +64,7 @@ def find(program: Program, question: Question) -> Walk:
 def _made(reach: Reach, edges: list[Edge]) -> Choices:
     """Return the branch taken at every choice on the way."""
     nodes = reach.graph.nodes
-    return {edge.choice: edge.branch for edge in edges if edge.choice and nodes[edge.source].kind is Kind.FORK}
+    return {edge.choice: edge.branch for edge in edges if edge.choice and nodes[edge.source].kind is NodeKind.FORK}
 
 
 def _needed(reach: Reach, made: Choices, coming: dict[Case, Sets]) -> Choices:
@@ -104,14 +104,14 @@ def _shortest(reach: Reach, choices: Choices, all_fail: bool) -> list[Edge]:
     found: list[dict[_At, _Whence]] = []
     for node in reach.graph.nodes[: reach.question.node + 1]:
         here: dict[_At, _Whence] = {}
-        if node.kind is Kind.START:
+        if node.kind is NodeKind.START:
             here[(None,) * len(reach.graph.slots), states] = (0, None, None)
-        slots = reach.graph.forgotten_before(node) if node.kind is Kind.JOIN else ()
+        slots = reach.graph.forgotten_before(node) if node.kind is NodeKind.JOIN else ()
         for edge in node.into:
             if edge.choice and fixed.get(edge.choice, edge.branch) != edge.branch:
                 continue
             ops = reach.ops(edge.source) if states else ()
-            more = int(reach.graph.nodes[edge.source].kind is Kind.STEP)
+            more = int(reach.graph.nodes[edge.source].kind is NodeKind.STEP)
             told_apart = edge.choice in reach.graph.slots
             for at, (walked, _, _) in found[edge.source].items():
                 case = passed(edge, at[0], reach.graph, reach.graph.slots) if told_apart else at[0]
@@ -149,7 +149,7 @@ def _some_failing(reach: Reach) -> Choices:
     The choices that are followed come first, since each that is fixed halves the cases to be told apart.
     """
     fixed: Choices = {}
-    forks = [node for node in reach.graph.nodes[: reach.question.node] if node.kind is Kind.FORK]
+    forks = [node for node in reach.graph.nodes[: reach.question.node] if node.kind is NodeKind.FORK]
     for node in sorted(forks, key=lambda node: _choice(node) not in reach.graph.slots):
         if all(fixed.get(choice, branch) == branch for choice, branch in reach.graph.within[node.index]):
             names = [branch for branch, _ in branches(node.entry)] if node.entry else []
@@ -159,7 +159,7 @@ def _some_failing(reach: Reach) -> Choices:
     return fixed
 
 
-def _choice(node: Node) -> str:
+def _choice(node: GraphNode) -> str:
     assert isinstance(node.entry, Choose | Option)
     return str(node.entry.id)
 
@@ -168,13 +168,13 @@ def _any_fails(reach: Reach, choices: Choices) -> bool:
     return any(reach.judged(*at)[0] for at in reach.sets(choices)[-1].items())
 
 
-def _changes(reach: Reach, nodes: tuple[int, ...]) -> list[Change]:
+def _changes(reach: Reach, nodes: tuple[int, ...]) -> list[Transition]:
     known = dict.fromkeys(reach.watched, 0)
-    found: list[Change] = []
+    found: list[Transition] = []
     for index in nodes:
         for op in reach.ops(index):
             old = known[op.key]
             move_state(op, known)
             if known[op.key] != old:
-                found.append(Change(op, old, known[op.key]))
+                found.append(Transition(op, old, known[op.key]))
     return found

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from builder.check.hit import Hit
-from builder.check.paths import counts, mending, words
-from builder.check.paths.facts import known
+from builder.check.paths import mending, path_words
 from builder.check.paths.failure import Failure
 from builder.check.paths.structures import NICKED_UNSEEN, OPENED, OVER
-from builder.finding import SecondPlace, Severity
+from builder.facts import counts
+from builder.facts.automata import known
+from builder.findings.finding import SecondPlace, Severity
 from builder.model.action import Verb
 from builder.model.pages import Structure, StructureKind
 
@@ -18,41 +19,41 @@ MAY_GAPE = frozenset({StructureKind.FASCIA, StructureKind.MUSCLE, StructureKind.
 def opened_somehow(one: Failure) -> Hit:
     """Return the note that nothing says with what something is opened beside what must be seen before a cut."""
     near, deed = known(one.check.structure), known(one.check.deed)
-    problem = f"nothing says with what, and {words.the(near.name)} {words.has(near.name)} not been identified"
+    problem = f"nothing says with what, and {path_words.the(near.name)} {path_words.has(near.name)} not been identified"
     also = mending.identified(one.program, one.walk, near, one.check.side)
     also = [*also, SecondPlace(near.id.at, f"{near.name}: to be seen before anything close to it is cut")]
     hint = "Write `with:` and what opens it; where it is a finger or the like, say so in `what:`."
-    return one.hit(words.deed(deed), f"{problem}{one.side_words}", hint, also, deed.at)
+    return one.hit(path_words.deed(deed), f"{problem}{one.side_words}", hint, also, deed.at)
 
 
 def nicked(one: Failure) -> Hit:
     """Return the finding of a nick behind which the neighbour is never seen."""
     near = known(one.check.structure)
     nick = known(one.raised(lambda _, after: after == NICKED_UNSEEN))
-    problem = f"{words.the(near.name)} {words.is_(near.name)} not identified afterwards{one.side_words}"
+    problem = f"{path_words.the(near.name)} {path_words.is_(near.name)} not identified afterwards{one.side_words}"
     also = mending.identified(one.program, one.walk, near, one.check.side)
     also = [*also, SecondPlace(near.id.at, f"{near.name}: to be seen before anything close to it is cut")]
     hint = f"Write `identify: {near.name}` after the nick, on every path, or leave out `nick` and see it before."
-    return one.hit(words.deed(nick), problem, hint, also, nick.at)
+    return one.hit(path_words.deed(nick), problem, hint, also, nick.at)
 
 
 def left_open(one: Failure) -> Hit:
     """Return the finding of what is opened and not closed, or closed only after the skin."""
     structure = known(one.check.structure)
-    name = words.the(structure.name)
+    name = path_words.the(structure.name)
     opening = known(one.raised(lambda before, after: after % OVER == OPENED and before % OVER != OPENED))
     late = mending.earlier_on(one.program, one.walk, one.op.key, mending.SHUTTING) if one.final == OVER else None
     if late is not None:
-        problem = f"{name} {words.is_(name)} still open when the skin is closed{one.side_words}"
+        problem = f"{name} {path_words.is_(name)} still open when the skin is closed{one.side_words}"
         hint = f"Move `{late.action.verb.value}: {structure.name}` before the closing of the skin."
         also = [SecondPlace(late.at, "closed here, but only afterwards")]
     else:
-        problem = f"{name} {words.is_(name)} not closed on this path{one.side_words}"
+        problem = f"{name} {path_words.is_(name)} not closed on this path{one.side_words}"
         hint = f"Write `close: {structure.name}` where it is closed, or `stays: true` here if it is meant to stay open."
         also = mending.done(one.program, one.walk, one.op.key, "closed", mending.SHUTTING)
     also += _belongs(one, structure, name)
     also += mending.done(one.program, one.walk, one.op.key, "opened", frozenset({Verb.OPEN}))
-    hit = one.hit(words.deed(opening), problem, hint, also, opening.at)
+    hit = one.hit(path_words.deed(opening), problem, hint, also, opening.at)
     return hit._replace(severity=Severity.WARNING) if structure.kind in MAY_GAPE else hit
 
 
@@ -67,11 +68,11 @@ def uncounted(one: Failure) -> Hit:
     due = categories(one)
     one = max((one, *one.like), key=_when_due)
     used = known(one.raised(counts.makes_due))
-    problem = f"the {words.listed(due)} are not counted after this, and no skin closure asks for the count"
+    problem = f"the {path_words.listed(due)} are not counted after this, and no skin closure asks for the count"
     also = mending.counted(one.program, one.walk, one.op.key)
     also += mending.in_last_step(one.program, one.walk, "count")
     hint = f"Write `count: [{', '.join(due)}]` at the end, or before the skin is closed (`close`)."
-    return one.hit(words.deed(used), problem, hint, also, used.at)
+    return one.hit(path_words.deed(used), problem, hint, also, used.at)
 
 
 def _when_due(one: Failure) -> tuple[int, int]:

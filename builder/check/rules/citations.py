@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 
 from builder.check.hit import Hit
-from builder.check.rules.reach import Speller, doses, figures, links, mend, near, pages, procedures_with_broken, quoted
+from builder.facts.walk import NearSpelling, doses, figures, links, mend, near, pages, procedures_with_broken, quoted
 from builder.load.prose import LINK_KINDS, Link
 from builder.model.fields import Page
 from builder.model.library import Library
@@ -23,7 +23,7 @@ def unknown_sources(library: Library) -> Iterator[Hit]:
     if any(kind == "sources" for kind, _, _ in library.broken):
         return
     known = library.sources
-    speller = Speller(known)
+    speller = NearSpelling(known)
     for name in _cited(library):
         if name not in known:
             hint = speller.mend(name, "Add the source to a .bib file in references/, or write a key from there.")

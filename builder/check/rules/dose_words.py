@@ -7,13 +7,13 @@ from collections import defaultdict
 from collections.abc import Iterator
 from fractions import Fraction
 
-from builder.check.doses.amounts import ACTIVITY, MASS, VOLUME, Amount, amount_of, kind_of, strength_of
-from builder.check.doses.table import in_volume
 from builder.check.hit import Hit
-from builder.check.quantities import MASSES, Written, plain_number, quantities
 from builder.check.rules.doses import Given, every_dose
-from builder.check.rules.reach import quoted
-from builder.check.texts import Corpus, corpus, once
+from builder.facts.dose_amounts import ACTIVITY, MASS, VOLUME, Amount, amount_of, kind_of, strength_of
+from builder.facts.dose_table import in_volume
+from builder.facts.quantities import MASSES, WrittenNumber, plain_number, quantities
+from builder.facts.texts import Corpus, corpus, once
+from builder.facts.walk import quoted
 from builder.load.packs import Fence, fences
 from builder.model.library import Library
 from builder.model.pages import ItemKind
@@ -90,7 +90,7 @@ def _low(fence: Fence) -> Fraction:
 
 
 @once
-def _in_prose(library: Library) -> tuple[tuple[Written, str, Amount], ...]:
+def _in_prose(library: Library) -> tuple[tuple[WrittenNumber, str, Amount], ...]:
     """Return each amount of a drug in running text, with the drug it is of: the nearest one named in its sentence."""
     texts, names = corpus(library), _drug_names(library)
     found = []
@@ -105,11 +105,11 @@ def _in_prose(library: Library) -> tuple[tuple[Written, str, Amount], ...]:
     return tuple(found)
 
 
-def _per_behind(texts: Corpus, written: Written) -> bool:
+def _per_behind(texts: Corpus, written: WrittenNumber) -> bool:
     return texts.whole.startswith((" per ", "/", " for each ", " in ", " to the "), written.end)
 
 
-def _nearest(texts: Corpus, names: re.Pattern[str], written: Written) -> str:
+def _nearest(texts: Corpus, names: re.Pattern[str], written: WrittenNumber) -> str:
     start, end = texts.sentence_span(written.start)
     best, drug = end - start + 1, ""
     for match in names.finditer(texts.whole, start, end):
@@ -130,7 +130,7 @@ def differ_from_stated(library: Library) -> Iterator[Hit]:
 
 
 @once
-def _slips(library: Library) -> dict[Written, tuple[str, Amount]]:
+def _slips(library: Library) -> dict[WrittenNumber, tuple[str, Amount]]:
     """Return each amount in the text that is a slip away, with its drug and the amount that is stated."""
     by_drug: dict[tuple[str, str], list[Given]] = defaultdict(list)
     for given in every_dose(library):
@@ -193,6 +193,6 @@ def arithmetic_wrong(library: Library) -> Iterator[Hit]:
             yield Hit(texts.place(after.start), message, "Correct the one that is wrong: 1 % is 10 mg/mL.")
 
 
-def _is_volume_of(texts: Corpus, volume: Written, strength: Written) -> bool:
+def _is_volume_of(texts: Corpus, volume: WrittenNumber, strength: WrittenNumber) -> bool:
     between = texts.whole[volume.end : strength.start]
     return volume.first in ("mL", "ml") and not volume.per and len(between) < 40 and "\x1f" not in between

@@ -8,14 +8,14 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from builder.check.doses.amounts import Amount, amount_of, ceiling_of, strength_of
-from builder.check.doses.table import Row, Stated, ceiling, in_volume, is_local_anaesthetic, is_weight, rows, stated
-from builder.check.doses.table import sum_of_fractions as parts_of_limit
 from builder.check.hit import Hit
-from builder.check.quantities import plain_number
-from builder.check.rules.reach import doses, pages, quoted
-from builder.check.texts import once
-from builder.finding import SecondPlace
+from builder.facts.dose_amounts import Amount, amount_of, ceiling_of, strength_of
+from builder.facts.dose_table import DoseRow, Stated, ceiling, in_volume, is_local_anaesthetic, is_weight, rows, stated
+from builder.facts.dose_table import sum_of_fractions as parts_of_limit
+from builder.facts.quantities import plain_number
+from builder.facts.texts import once
+from builder.facts.walk import doses, pages, quoted
+from builder.findings.finding import SecondPlace
 from builder.model.dose import Band, Dose
 from builder.model.fields import Page
 from builder.model.library import Library
@@ -33,7 +33,7 @@ class Given(NamedTuple):
     page: Page
     home: Procedure | None
     numbers: Stated
-    rows: tuple[Row, ...]
+    rows: tuple[DoseRow, ...]
 
 
 @once
@@ -151,7 +151,7 @@ def jumps(library: Library) -> Iterator[Hit]:
                 yield Hit(at, message, "Look for a slip of the decimal point, of the unit or of a weight.")
 
 
-def _main(row: Row) -> Amount | None:
+def _main(row: DoseRow) -> Amount | None:
     return row.dose or row.volume
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import PurePosixPath
 
 from builder.check.hit import Hit
-from builder.check.rules.reach import figures, mend, procedures_with_broken, quoted
+from builder.facts.walk import figures, mend, procedures_with_broken, quoted
 from builder.model.figure import Figure
 from builder.model.library import Library
 from builder.model.pages import Procedure

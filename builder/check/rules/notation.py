@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from builder.check.quantities import DOSE_UNITS, LENGTHS, LONGEST, MASSES, Written, exact, plain_number
+from builder.facts.quantities import DOSE_UNITS, LENGTHS, LONGEST, MASSES, WrittenNumber, exact, plain_number
 from builder.load.packs import Pack
 
 KNOWN = DOSE_UNITS | LENGTHS
@@ -34,7 +34,7 @@ class Notation:
 
     __slots__ = ("whole", "written")
 
-    def __init__(self, whole: str, written: Written) -> None:
+    def __init__(self, whole: str, written: WrittenNumber) -> None:
         self.whole = whole
         self.written = written
 

@@ -6,10 +6,10 @@ import re
 from collections.abc import Iterator
 
 from builder.check.hit import Hit
-from builder.check.quantities import quantities
-from builder.check.reading_order import reading_orders
-from builder.check.rules.reach import has_unknown_step, pages, quoted
-from builder.check.texts import corpus
+from builder.facts.quantities import quantities
+from builder.facts.reading_order import reading_orders
+from builder.facts.texts import corpus
+from builder.facts.walk import has_unknown_step, pages, quoted
 from builder.load.prose import Link
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Caution, Procedure, Status, Step

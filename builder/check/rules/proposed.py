@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from builder.check.hit import Hit
-from builder.check.rules.reach import quoted
-from builder.finding import Severity
+from builder.facts.walk import quoted
+from builder.findings.finding import Severity
 from builder.model.fields import NOT_SAID, Node, Proposable, is_not_said
 from builder.model.library import Library
 from builder.model.pages import Caution, Person, Procedure, Status, Step, When

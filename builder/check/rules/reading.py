@@ -8,10 +8,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from builder.check.hit import Hit
-from builder.check.reading_order import reading_orders
-from builder.check.rules.reach import is_shared, listed, quoted
-from builder.check.texts import Corpus, Piece, corpus
-from builder.finding import SecondPlace
+from builder.facts.reading_order import reading_orders
+from builder.facts.texts import Corpus, TextPiece, corpus
+from builder.facts.walk import is_shared, listed, quoted
+from builder.findings.finding import SecondPlace
 from builder.load.packs import words
 from builder.model.fields import Page
 from builder.model.library import Library
@@ -35,7 +35,7 @@ class _Use(NamedTuple):
     term: Term
     start: int
     end: int
-    piece: Piece
+    piece: TextPiece
 
 
 def not_spelt_out(library: Library) -> Iterator[Hit]:
@@ -66,7 +66,7 @@ def _uses(library: Library, texts: Corpus) -> Iterator[_Use]:
             yield _Use(terms[match.group()], start, end, texts.piece(start))
 
 
-def _homes(library: Library, piece: Piece) -> Iterable[str]:
+def _homes(library: Library, piece: TextPiece) -> Iterable[str]:
     if piece.home is not None:
         return (str(piece.home.id),)
     id = piece.page.id

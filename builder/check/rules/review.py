@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from datetime import date
 
 from builder.check.hit import Hit
-from builder.check.rules.reach import is_shared, listed, quoted
-from builder.finding import Severity
+from builder.facts.walk import is_shared, listed, quoted
+from builder.findings.finding import Severity
 from builder.model.library import Library
 from builder.model.pages import Basis, Overdue, Procedure, Status
 

@@ -3,8 +3,17 @@
 from __future__ import annotations
 
 from builder.check.hit import Check
-from builder.check.rules import aftercare, dose_words, doses, identity, pointers, reading, sides, wording
-from builder.finding import Severity
+from builder.check.rules import (
+    aftercare_times,
+    dose_words,
+    doses,
+    patient_names,
+    pointers,
+    reading,
+    side_words,
+    wording,
+)
+from builder.findings.finding import Severity
 
 _ERROR, _WARNING, _NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE
 
@@ -34,25 +43,25 @@ WORD_CHECKS: tuple[Check, ...] = (
     Check("DO11", "dose-differs-from-stated", _WARNING, dose_words.differ_from_stated),
     Check("DO12", "dose-arithmetic-wrong", _ERROR, dose_words.arithmetic_wrong),
     # SI: one side, or both, and said so
-    Check("SI01", "other-side-named", _ERROR, sides.other_side),
-    Check("SI02", "figure-on-other-side", _ERROR, sides.figures_on_other_side),
-    Check("SI03", "figure-without-side", _NOTE, sides.figures_without_side),
+    Check("SI01", "other-side-named", _ERROR, side_words.other_side),
+    Check("SI02", "figure-on-other-side", _ERROR, side_words.figures_on_other_side),
+    Check("SI03", "figure-without-side", _NOTE, side_words.figures_without_side),
     # ID: nothing that names a patient
-    Check("ID01", "nhs-number", _ERROR, identity.nhs_numbers),
-    Check("ID02", "date-of-birth", _ERROR, identity.dates_of_birth),
-    Check("ID03", "hospital-number", _WARNING, identity.hospital_numbers),
-    Check("ID04", "name-of-person", _WARNING, identity.names),
-    Check("ID05", "file-name-telling", _WARNING, identity.telling_file_names),
-    Check("ID06", "consent-unknown", _WARNING, identity.consents_unknown),
-    Check("ID07", "consent-withdrawn", _WARNING, identity.consents_withdrawn),
+    Check("ID01", "nhs-number", _ERROR, patient_names.nhs_numbers),
+    Check("ID02", "date-of-birth", _ERROR, patient_names.dates_of_birth),
+    Check("ID03", "hospital-number", _WARNING, patient_names.hospital_numbers),
+    Check("ID04", "name-of-person", _WARNING, patient_names.names),
+    Check("ID05", "file-name-telling", _WARNING, patient_names.telling_file_names),
+    Check("ID06", "consent-unknown", _WARNING, patient_names.consents_unknown),
+    Check("ID07", "consent-withdrawn", _WARNING, patient_names.consents_withdrawn),
     # AF: what the patient needs afterwards fits together
-    Check("AF01", "aftercare-pair-missing", _WARNING, aftercare.pairs_missing),
-    Check("AF02", "aftercare-time-reversed", _ERROR, aftercare.times_reversed),
-    Check("AF03", "aftercare-times-in-conflict", _WARNING, aftercare.times_in_conflict),
-    Check("AF04", "patient-told-otherwise", _WARNING, aftercare.patient_told_otherwise),
-    Check("AF05", "patient-told-other-dose", _WARNING, aftercare.patient_told_other_dose),
-    Check("AF06", "patient-told-unknown-number", _WARNING, aftercare.patient_told_unknown_number),
-    Check("AF07", "time-not-understood", _WARNING, aftercare.times_not_understood),
+    Check("AF01", "aftercare-pair-missing", _WARNING, aftercare_times.pairs_missing),
+    Check("AF02", "aftercare-time-reversed", _ERROR, aftercare_times.times_reversed),
+    Check("AF03", "aftercare-times-in-conflict", _WARNING, aftercare_times.times_in_conflict),
+    Check("AF04", "patient-told-otherwise", _WARNING, aftercare_times.patient_told_otherwise),
+    Check("AF05", "patient-told-other-dose", _WARNING, aftercare_times.patient_told_other_dose),
+    Check("AF06", "patient-told-unknown-number", _WARNING, aftercare_times.patient_told_unknown_number),
+    Check("AF07", "time-not-understood", _WARNING, aftercare_times.times_not_understood),
     # RO: reading order of words
     Check("RO01", "abbreviation-not-spelt-out", _NOTE, reading.not_spelt_out),
     Check("RO02", "abbreviation-unknown", _NOTE, reading.unknown_abbreviations),

@@ -11,10 +11,10 @@ from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 from builder.check.hit import Hit
-from builder.check.quantities import quantities
 from builder.check.rules.notation import FORMS, KNOWN, Notation, mended
-from builder.check.rules.reach import quoted
-from builder.check.texts import Corpus, corpus, once
+from builder.facts.quantities import quantities
+from builder.facts.texts import Corpus, corpus, once
+from builder.facts.walk import quoted
 from builder.load.packs import Pack, WordingRule, pack
 from builder.model.library import Library
 
@@ -46,7 +46,7 @@ class Worded(NamedTuple):
 @once
 def wordings(library: Library) -> tuple[Worded, ...]:
     """Return everything in the texts that the packs of the department do not want, in order."""
-    reader = _Reader(corpus(library), packs_of(library))
+    reader = _PackReader(corpus(library), packs_of(library))
     for notation in _notations(library):
         reader.number(notation)
     reader.anywhere()
@@ -64,7 +64,7 @@ def _notations(library: Library) -> Iterator[Notation]:
         yield Notation(whole, written)
 
 
-class _Reader:
+class _PackReader:
     """Holds the texts against the packs; one instance a Library."""
 
     def __init__(self, texts: Corpus, packs: list[Pack]) -> None:

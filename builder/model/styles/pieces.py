@@ -8,11 +8,11 @@ from typing import Any
 
 from pybtex.style.template import FieldIsMissing, href, join, node, optional, sentence
 
-from builder.load.identifiers import doi_of, pmcid_of, pmid_of
-from builder.model.styles.fields import SourceFields
+from builder.load.sources.identifiers import doi_of, pmcid_of, pmid_of
 from builder.model.styles.journals import abbreviation
-from builder.model.styles.names import name_list
-from builder.model.styles.parts import issue_of, pages_of
+from builder.model.styles.reference_fields import SourceFields
+from builder.model.styles.reference_names import name_list
+from builder.model.styles.reference_parts import issue_of, pages_of
 
 Template = Any
 _WEB = re.compile(r"https?://", re.IGNORECASE)

@@ -9,7 +9,7 @@ from pybtex.exceptions import PybtexError
 from pybtex.plugin import PluginNotFound, find_plugin
 from pybtex.richtext import Text as RichText
 
-from builder.load.bibliography import RawSource
+from builder.load.sources.bibliography import RawSource
 from builder.model.styles import vancouver
 from builder.model.styles.backends import FormattedSource, formatted
 from builder.model.styles.style import Style

@@ -14,10 +14,8 @@ from pybtex.richtext import Text as RichText
 from pybtex.style.formatting import BaseStyle
 from pybtex.style.template import first_of, join, optional, sentence, words
 
-from builder.load.bibliography import RawSource
+from builder.load.sources.bibliography import RawSource
 from builder.model.styles.backends import FormattedSource, formatted
-from builder.model.styles.fields import SourceFields
-from builder.model.styles.parts import edition_of, pages_of
 from builder.model.styles.pieces import (
     Template,
     date_cited,
@@ -37,6 +35,8 @@ from builder.model.styles.pieces import (
     text,
     title_part,
 )
+from builder.model.styles.reference_fields import SourceFields
+from builder.model.styles.reference_parts import edition_of, pages_of
 
 _NEUTRAL_CITATION = re.compile(r"\[\d{4}\]\s+[A-Z]+(?:\s+\w+)?\s+\d+|\[\d{4}\]\s+\d*\s*[A-Z]+\s+\d+")
 # biblatex and exporters know more types than BibTeX; each is laid out like its nearest relative.

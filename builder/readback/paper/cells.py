@@ -6,15 +6,15 @@ from collections.abc import Iterable, Iterator
 
 from builder.compose.code_mark import QR
 from builder.compose.document import Document, Placed
-from builder.compose.view import Must
-from builder.readback import code
-from builder.readback.artefact import MM, Artefact, Box, Sheet
-from builder.readback.words import bare
+from builder.compose.view.view import Must
+from builder.readback.composed_words import bare
+from builder.readback.paper import code
+from builder.readback.paper.finished_pdf import MM, FinishedPdf, PaintedPage, Rectangle
 
 _LETTERS_AT_LEAST = 40
 
 
-def prove(document: Document, artefact: Artefact) -> Iterator[str]:
+def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
     """Look into every cell; ``document.of`` says what must be in one copy."""
     assert document.of is not None
     words: dict[int, set[str]] = {}
@@ -49,7 +49,7 @@ def _missing(musts: Iterable[Must], shown: str) -> Iterator[str]:
             at = max(at, found)
 
 
-def _codes(address: str, document: Document, artefact: Artefact) -> Iterator[str]:
+def _codes(address: str, document: Document, artefact: FinishedPdf) -> Iterator[str]:
     """Look at the QR code in every cell that carries the page it stands on."""
     counts: dict[int, set[int]] = {}
     for one in document.placed:
@@ -67,7 +67,7 @@ def _codes(address: str, document: Document, artefact: Artefact) -> Iterator[str
         yield f"the QR code of {address} does not stand once in every cell that carries its page"
 
 
-def _words(sheet: Sheet, one: Placed) -> str:
+def _words(sheet: PaintedPage, one: Placed) -> str:
     """Return what is painted inside the cell, in the order of painting."""
     cell = _cell(sheet, one)
     upright = 180 if one.turned else 0
@@ -75,6 +75,6 @@ def _words(sheet: Sheet, one: Placed) -> str:
     return bare("".join(piece.text for piece in pieces if piece.box.inside(cell, 0.1)))
 
 
-def _cell(sheet: Sheet, one: Placed) -> Box:
+def _cell(sheet: PaintedPage, one: Placed) -> Rectangle:
     left, top = one.left_mm * MM, sheet.height - one.top_mm * MM
-    return Box(left, top - one.height_mm * MM, left + one.width_mm * MM, top)
+    return Rectangle(left, top - one.height_mm * MM, left + one.width_mm * MM, top)

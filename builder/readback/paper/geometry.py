@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from builder.compose.document import Document
-from builder.readback.artefact import MM, Artefact, Box, Piece, Sheet
-from builder.readback.words import bare
+from builder.readback.composed_words import bare
+from builder.readback.paper.finished_pdf import MM, FinishedPdf, PaintedPage, PaintedText, Rectangle
 
 # What stays free at each edge, in mm: a shared printer reaches no nearer (common practice).
 EDGE_MM = 5.0
@@ -16,12 +16,12 @@ _OVERLAP = 0.35  # of the smaller box, above which two texts are printed on top 
 _FAMILY = "Prescrub-Sans"
 
 
-def prove(document: Document, artefact: Artefact) -> Iterator[str]:
+def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
     """Look at every piece of text of every page."""
     edge = EDGE_MM * MM
     turns = {180 if one.turned else 0 for one in document.placed} | {0}
     for sheet in artefact.sheets:
-        room = Box(edge, edge, sheet.width - edge, sheet.height - edge)
+        room = Rectangle(edge, edge, sheet.width - edge, sheet.height - edge)
         for piece in sheet.pieces:
             if bare(piece.text):
                 yield from (
@@ -30,7 +30,7 @@ def prove(document: Document, artefact: Artefact) -> Iterator[str]:
         yield from _overprinted(sheet)
 
 
-def _wrong(piece: Piece, room: Box, turns: set[int]) -> Iterator[str]:
+def _wrong(piece: PaintedText, room: Rectangle, turns: set[int]) -> Iterator[str]:
     if not piece.box.inside(room, 0.3):
         yield f"reaches into the margin or off the page ({_where(piece.box)})"
     if piece.clip is not None and not piece.box.inside(piece.clip, _CLIP_SLACK_PT):
@@ -47,7 +47,7 @@ def _wrong(piece: Piece, room: Box, turns: set[int]) -> Iterator[str]:
         yield "holds a character that the type cannot show"
 
 
-def _overprinted(sheet: Sheet) -> Iterator[str]:
+def _overprinted(sheet: PaintedPage) -> Iterator[str]:
     """Yield pairs of text of the reading order that lie on top of each other."""
     pieces = sorted((one for one in sheet.pieces if one.mark >= 0 and bare(one.text)), key=lambda one: -one.box.top)
     for at, one in enumerate(pieces):
@@ -59,16 +59,16 @@ def _overprinted(sheet: Sheet) -> Iterator[str]:
                 yield f"page {sheet.number}: {both} are printed on top of each other"
 
 
-def _share(one: Box, other: Box) -> float:
+def _share(one: Rectangle, other: Rectangle) -> float:
     both = one.meet(other)
     if both.left >= both.right or both.bottom >= both.top:
         return 0.0
     return _area(both) / max(0.01, min(_area(one), _area(other)))
 
 
-def _area(box: Box) -> float:
+def _area(box: Rectangle) -> float:
     return (box.right - box.left) * (box.top - box.bottom)
 
 
-def _where(box: Box) -> str:
+def _where(box: Rectangle) -> str:
     return f"{box.left / MM:.1f} to {box.right / MM:.1f} mm across, {box.bottom / MM:.1f} to {box.top / MM:.1f} mm up"

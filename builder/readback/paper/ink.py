@@ -11,8 +11,8 @@ from math import ceil
 from typing import Any, cast
 
 from builder.compose.document import Document
-from builder.readback.artefact import Artefact, Box, Piece, Sheet
-from builder.readback.words import bare
+from builder.readback.composed_words import bare
+from builder.readback.paper.finished_pdf import FinishedPdf, PaintedPage, PaintedText, Rectangle
 
 _DPI = 110.0
 _LEAST = 4.5
@@ -23,7 +23,7 @@ _STRENGTH = 0.3  # of the step from ground to ink, above which a pixel counts as
 Colour = tuple[int, int, int]
 
 
-def prove(document: Document, artefact: Artefact) -> Iterator[str]:  # noqa: ARG001  # one signature for all proofs
+def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:  # noqa: ARG001  # one signature for all proofs
     """Look at the picture of every page."""
     for sheet in artefact.sheets:
         picture = artefact.picture(sheet.number, _DPI)
@@ -35,7 +35,7 @@ def prove(document: Document, artefact: Artefact) -> Iterator[str]:  # noqa: ARG
                     yield f"page {sheet.number}: “{piece.text.strip()[:60]}” {what}"
 
 
-def _crop(box: Box, sheet: Sheet, more: float = 0.0) -> tuple[int, int, int, int]:
+def _crop(box: Rectangle, sheet: PaintedPage, more: float = 0.0) -> tuple[int, int, int, int]:
     scale = _DPI / 72
     return (
         int((box.left - more) * scale),
@@ -45,7 +45,7 @@ def _crop(box: Box, sheet: Sheet, more: float = 0.0) -> tuple[int, int, int, int
     )
 
 
-def _seen(piece: Piece, crop: Any, around: Any) -> Iterator[str]:
+def _seen(piece: PaintedText, crop: Any, around: Any) -> Iterator[str]:
     if not crop.width or not crop.height:
         yield "has no ink"
         return

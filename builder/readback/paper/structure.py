@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from builder.compose.document import Document
-from builder.readback.artefact import Artefact, Node
-from builder.readback.words import Composed, bare, composed
+from builder.readback.composed_words import Composed, bare, composed
+from builder.readback.paper.finished_pdf import FinishedPdf, StructureElement
 
 
-def prove(document: Document, artefact: Artefact) -> Iterator[str]:
+def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
     """Compare the structure tree and the catalogue with what was composed."""
     wanted = composed(document.text)
     nodes = list(artefact.tree.walk())
@@ -21,7 +21,7 @@ def prove(document: Document, artefact: Artefact) -> Iterator[str]:
         yield f"{len(alts)} pictures have their descriptions in order; {len(wanted.pictures)} were composed"
 
 
-def _catalogue(artefact: Artefact, wanted: Composed) -> Iterator[str]:
+def _catalogue(artefact: FinishedPdf, wanted: Composed) -> Iterator[str]:
     says = artefact.catalogue
     if says.title != wanted.title:
         yield f"its title is {says.title!r}, not {wanted.title!r}"
@@ -33,7 +33,7 @@ def _catalogue(artefact: Artefact, wanted: Composed) -> Iterator[str]:
         yield f"it has {says.bookmarks} bookmarks for {len(wanted.headings)} headings"
 
 
-def _headings(artefact: Artefact, nodes: list[Node], wanted: Composed) -> Iterator[str]:
+def _headings(artefact: FinishedPdf, nodes: list[StructureElement], wanted: Composed) -> Iterator[str]:
     found = [
         (node.role, bare(artefact.text_of(node))) for node in nodes if node.role in ("H1", "H2", "H3", "H4", "H5", "H6")
     ]
@@ -45,7 +45,7 @@ def _headings(artefact: Artefact, nodes: list[Node], wanted: Composed) -> Iterat
         yield f"it has {len(found)} headings; {len(wanted.headings)} were composed"
 
 
-def _tables(artefact: Artefact, nodes: list[Node], wanted: Composed) -> Iterator[str]:
+def _tables(artefact: FinishedPdf, nodes: list[StructureElement], wanted: Composed) -> Iterator[str]:
     tables = [node for node in nodes if node.role == "Table"]
     if len(tables) != wanted.tables:
         yield f"{wanted.tables} tables were composed, but it has {len(tables)}: one was lost or parted by a page"

@@ -1,0 +1,104 @@
+"""The questions a colleague would have to be asked about a step, and which of them are still open.
+
+Experts who are asked to write down how they operate leave out most of the points at which they decide; the questions
+ask for just these: what is looked for, what is done when it does not come, what can be hurt, what goes wrong.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from builder.model.pages import Step
+
+
+@dataclass(frozen=True, slots=True)
+class GapQuestion:
+    """One question: the ``key`` of the step it fills, how it is ``asked``, a ``help`` line, and when it is open."""
+
+    key: str
+    asked: str
+    help: str
+    is_open: Callable[[Step], bool]
+
+
+QUESTIONS: tuple[GapQuestion, ...] = (
+    GapQuestion(
+        "cue",
+        "What do you see, feel or hear that tells you this step is done?",
+        "Something a bystander could check, not `adequate` or `carefully`.",
+        lambda step: step.cue is None or not is_observable(step.cue),
+    ),
+    GapQuestion(
+        "if_not",
+        "What do you do when that does not come?",
+        "One or two orders: stop, look where, ask whom.",
+        lambda step: step.if_not is None,
+    ),
+    GapQuestion(
+        "at_risk",
+        "Which structures can be hurt in this step?",
+        "Names from the anatomy catalogue, with commas between them.",
+        lambda step: not step.at_risk and not any(caution for caution in step.cautions),
+    ),
+    GapQuestion(
+        "error",
+        "Which mistake do trainees make here?",
+        "The one you watch for.",
+        lambda step: step.error is None,
+    ),
+    GapQuestion(
+        "recovery",
+        "How is that mistake put right?",
+        "What you would do next, not what should have been done.",
+        lambda step: step.recovery is None,
+    ),
+    GapQuestion(
+        "call",
+        "Whom should the trainee call for help, if anyone?",
+        "A role, such as `supervising surgeon`.",
+        lambda step: step.call is None,
+    ),
+    GapQuestion(
+        "why",
+        "Why is this done, and why in this way?",
+        "One sentence.",
+        lambda step: step.why is None,
+    ),
+    GapQuestion(
+        "evidence",
+        "What does it rest on?",
+        "Keys of sources in references/, with commas between them; or: common practice.",
+        lambda step: not step.evidence and not step.common_practice,
+    ),
+)
+BY_KEY = {question.key: question for question in QUESTIONS}
+
+# What cannot be observed: it says that something is as it should be, and not how that shows.
+_VAGUE = re.compile(
+    r"\b(adequate(ly)?|appropriate(ly)?|careful(ly)?|correct(ly)?|cautious(ly)?|enough|gentl[ey]|good|meticulous(ly)?|"
+    r"optimal(ly)?|proper(ly)?|safe(ly)?|satisfactor(y|ily)|sufficient(ly)?|suitabl[ey]|well|as (needed|required))\b",
+    re.IGNORECASE,
+)
+_WORD = re.compile(r"[^\W\d_]{3,}|\d+")
+_SMALL = frozenset(
+    {"the", "and", "has", "have", "had", "been", "was", "were", "are", "this", "that", "with", "for", "all", "there"}
+    | {"its", "his", "her", "done", "made", "kept", "taken", "being"}
+)
+_FEWEST_OTHER_WORDS = 3
+
+
+def is_observable(cue: str) -> bool:
+    """Tell whether a cue says more than that all is well: beside a vague word, three others that mean something."""
+    if not _VAGUE.search(cue):
+        return True
+    rest = [word for word in _WORD.findall(_VAGUE.sub(" ", cue).casefold()) if word not in _SMALL]
+    return len(rest) >= _FEWEST_OTHER_WORDS
+
+
+def open_questions(step: Step) -> Iterator[GapQuestion]:
+    """Yield the questions that ``step`` leaves open."""
+    for question in QUESTIONS:
+        if question.is_open(step):
+            yield question

@@ -1,0 +1,120 @@
+"""The words of the path analysis: actions, sides, conditions and paths as a surgeon would say them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from builder.check.paths.program import Program
+from builder.check.paths.witness import Walk
+from builder.facts.automata import Deed
+from builder.facts.graph import Graph
+from builder.facts.sides import WORDS
+from builder.model.action import Verb
+from builder.model.pages import Procedure
+from builder.model.sequence import LEFT_OUT, TAKEN, Option
+
+ARROW = "->"
+_SINGULAR_ENDS = ("ss", "us", "is", "as", "ens", "eps", "forceps", "scissors")
+_MOST_CONDITIONS = 6
+_ONE_OF_TWO = frozenset({"L", "R", "X"})
+
+
+def plural(name: str) -> bool:
+    """Tell whether ``name`` is more than one, as far as its ending tells: vessels, but not vas deferens or pubis."""
+    last = name.rsplit(maxsplit=1)[-1].casefold()
+    if last in ("forceps", "scissors"):
+        return True
+    return last.endswith("s") and not last.endswith(_SINGULAR_ENDS)
+
+
+def the(name: str) -> str:
+    """Return ``name`` with its article."""
+    return name if name.casefold().startswith(("the ", "a ", "an ", "both ")) else f"the {name}"
+
+
+def has(name: str) -> str:
+    """Return ``has`` or ``have``, whichever goes with ``name``."""
+    return "have" if plural(name) else "has"
+
+
+def is_(name: str) -> str:
+    """Return ``is`` or ``are``, whichever goes with ``name``."""
+    return "are" if plural(name) else "is"
+
+
+def listed(words: Iterable[str], last: str = "and") -> str:
+    """Return ``a``, ``a and b`` or ``a, b and c``."""
+    *most, end = list(words)
+    return f"{', '.join(most)} {last} {end}" if most else end
+
+
+def on_side(sides: Iterable[str]) -> str:
+    """Return the sides in words with a space before, "" where they go without saying."""
+    found = [side for side in sides if side in _ONE_OF_TWO]
+    if {"L", "R"} <= set(found):
+        return " on either side"
+    return f" {WORDS[found[0]]}" if found else ""
+
+
+def deed(one: Deed) -> str:
+    """Return an action as an instruction: ``divide the inferior epigastric vessels``."""
+    action = one.action
+    if one.name not in action.objects:
+        return f"use {the(one.name)}"
+    number = f"{action.number} x " if action.number > 1 else ""
+    verb = "nick" if action.nick else action.verb.value
+    words = f"{verb} {number}{one.name if number else the(one.name)}"
+    if action.verb in (Verb.PLACE, Verb.REMOVE):
+        place = f" in {the(action.inside)}" if action.inside else ""
+        place += f" on {the(action.on)}" if action.on else ""
+        words += place if action.verb is Verb.PLACE else place.replace(" in ", " from ").replace(" on ", " from ")
+    elif action.verb is Verb.OPEN and action.using:
+        words += f" with {listed(the(item) for item in action.using)}"
+    return words
+
+
+def condition(graph: Graph, choices: dict[str, str]) -> str:
+    """Return ``when ... is ... and ... is left out``, or "" where nothing has to be chosen."""
+    found = [_one(graph, choice, branch) for choice, branch in choices.items()]
+    if len(found) > _MOST_CONDITIONS:
+        found = [*found[:_MOST_CONDITIONS], f"{len(found) - _MOST_CONDITIONS} more choices are made as on the path"]
+    return f"when {listed(found)}" if found else ""
+
+
+def _one(graph: Graph, choice: str, branch: str) -> str:
+    entry = graph.choices[choice]
+    name = the(_inside_sentence(str(entry.title or choice.replace("-", " "))))
+    if isinstance(entry, Option) and branch in (TAKEN, LEFT_OUT):
+        return f"{name} {is_(name)} {'left out' if branch == LEFT_OUT else 'taken'}"
+    return f"{name} {is_(name)} {branch.replace('-', ' ')}"
+
+
+def _inside_sentence(title: str) -> str:
+    return title[0].lower() + title[1:] if title[1:2].islower() or len(title) == 1 else title
+
+
+def failing(program: Program, walk: Walk, doing: str, problem: str) -> str:
+    """Return the message of a failing path: when it fails, what is done, what is wrong then."""
+    when = condition(program.graph, walk.choices)
+    return f"{when}: ... {ARROW} {doing}; {problem}" if when else f"{doing}: {problem}"
+
+
+def titles(program: Program, walk: Walk) -> tuple[str, ...]:
+    """Return the titles of the steps along the path."""
+    nodes = (program.graph.nodes[index] for index in walk.nodes)
+    return tuple(str(node.step.title) for node in nodes if node.step is not None)
+
+
+def closing_of(procedure: Procedure) -> str:
+    """Return how the end of the procedure is spoken of."""
+    return f"the end of {str(procedure.title)!r}"
+
+
+def is_count(number: int) -> str:
+    """Return ``is`` for one, else ``are``."""
+    return "is" if number == 1 else "are"
+
+
+def stays(name: str) -> str:
+    """Return ``stays`` or ``stay``, whichever goes with ``name``."""
+    return "stay" if plural(name) else "stays"

@@ -1,0 +1,206 @@
+"""Structures and items that are named stand in the catalogues and fit the place where they are named."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from builder.check.hit import Hit
+from builder.facts.walk import NearSpelling, doses, figures, mend, pages, quoted
+from builder.findings.finding import SecondPlace
+from builder.model.action import ON_ITEMS, ON_STRUCTURES, Action, Verb
+from builder.model.catalogue import plain_name
+from builder.model.fields import Page
+from builder.model.library import Library
+from builder.model.pages import Aftercare, Caution, Item, ItemKind, Step, Structure
+from builder.place import Text
+
+STRUCTURE, ITEM, FLUID, EITHER = "structure", "item", "fluid", "either"
+_FLUIDS = frozenset({ItemKind.DRUG, ItemKind.FLUID})
+_FLUID_VERBS = frozenset({Verb.INJECT, Verb.IRRIGATE})
+
+# Counted in any theatre, whether or not the catalogue lists one: instruments, sponges and needles are the counts of the
+# WHO surgical safety checklist (2009, sign out); the other words are common practice.
+ALWAYS_COUNTED = frozenset({"swabs", "packs", "needles", "blades", "instruments", "clips", "retractors", "sutures"})
+_SPLIT = {"sharps": "`needles` and `blades`", "sponges": "`swabs`", "gauze": "`swabs`"}
+
+
+class NameUse(NamedTuple):
+    """A name of a catalogue entry where it is used: what is wanted there, and the word it stands behind."""
+
+    name: Text
+    wants: str
+    behind: str
+
+
+def uses(library: Library) -> Iterator[NameUse]:
+    """Yield every name that must stand in a catalogue."""
+    for structure in library.structures:
+        for name in structure.close_to:
+            yield NameUse(name, STRUCTURE, "close_to")
+    for procedure in library.procedures:
+        for name in procedure.kit:
+            yield NameUse(name, ITEM, "kit")
+    for _, figure in figures(library):
+        for pointer in figure.pointers:
+            yield NameUse(pointer.structure, STRUCTURE, "structure")
+    for _, page in pages(library):
+        yield from _page_uses(page)
+
+
+def _page_uses(page: Page) -> Iterator[NameUse]:
+    for dose in doses(page):
+        yield NameUse(dose.drug, FLUID, "drug")
+    if isinstance(page, Step):
+        for action in page.actions:
+            yield from _action_uses(action)
+    if isinstance(page, Step | Caution):
+        for name in page.at_risk:
+            yield NameUse(name, STRUCTURE, "at_risk")
+    elif isinstance(page, Aftercare) and page.concerns is not None:
+        yield NameUse(page.concerns, ITEM, "concerns")
+
+
+def _action_uses(action: Action) -> Iterator[NameUse]:
+    verb = action.verb
+    wants = _wanted(verb)
+    if wants:
+        for name in action.objects:
+            yield NameUse(name, wants, verb.value)
+    if action.inside is not None:
+        yield NameUse(action.inside, STRUCTURE, "in")
+    if action.on is not None:
+        yield NameUse(action.on, EITHER, "on")
+    for name in action.using:
+        yield NameUse(name, ITEM, "with")
+
+
+def _wanted(verb: Verb) -> str:
+    if verb in ON_STRUCTURES:
+        return STRUCTURE
+    if verb in _FLUID_VERBS:
+        return FLUID
+    if verb in ON_ITEMS:
+        return ITEM
+    return EITHER if verb is Verb.INSPECT else ""
+
+
+class _Names:
+    """Finds each name once; the same few names are used thousands of times."""
+
+    def __init__(self, library: Library) -> None:
+        self.library = library
+        self.known: dict[str, tuple[Structure | None, Item | None]] = {}
+        self.looked_up: dict[str, str | None] = {}
+        self.structures_broken = library.is_broken("structures", "structures")
+        self.items_broken = library.is_broken("items", "items")
+
+    def find(self, name: Text) -> tuple[Structure | None, Item | None]:
+        found = self.known.get(name)
+        if found is None:
+            found = (self.library.structures.find(name), self.library.items.find(name))
+            self.known[name] = found
+        return found
+
+    def near(self, name: Text, wants: str) -> str | None:
+        """Return the name in the wanted catalogue that looks most like ``name``; comparing is dear, so once a name."""
+        if name not in self.looked_up:
+            if len(self.looked_up) >= NearSpelling.MOST:
+                return None
+            structures, items = self.library.structures, self.library.items
+            first = structures.near(name) if wants in (STRUCTURE, EITHER) else None
+            self.looked_up[name] = first or (items.near(name) if wants != STRUCTURE else None)
+        return self.looked_up[name]
+
+    def unsure(self, wants: str) -> bool:
+        """Tell whether the name may stand in a catalogue that could not be read."""
+        return (self.structures_broken and wants in (STRUCTURE, EITHER)) or (self.items_broken and wants != STRUCTURE)
+
+
+def unknown_structures(library: Library) -> Iterator[Hit]:
+    """Yield each name that should be a structure, or either, and stands in neither catalogue."""
+    names = _Names(library)
+    for use in uses(library):
+        if use.wants in (STRUCTURE, EITHER) and names.find(use.name) == (None, None) and not names.unsure(use.wants):
+            near = names.near(use.name, use.wants)
+            which = "structures" if use.wants == STRUCTURE else "structures or of items"
+            hint = "Add it to content/catalogue/structures.yml, or write a name from there."
+            message = f"{quoted(use.name)} is not in the catalogue of {which}"
+            yield Hit(use.name.at, message, f"Write `{near}`." if near else hint)
+
+
+def unknown_items(library: Library) -> Iterator[Hit]:
+    """Yield each name that should be an item and stands in neither catalogue."""
+    names = _Names(library)
+    for use in uses(library):
+        if use.wants in (ITEM, FLUID) and names.find(use.name) == (None, None) and not names.unsure(use.wants):
+            near = names.near(use.name, use.wants)
+            hint = "Add it to content/catalogue/items.yml, or write a name from there."
+            message = f"{quoted(use.name)} is not in the catalogue of items"
+            yield Hit(use.name.at, message, f"Write `{near}`." if near else hint)
+
+
+def wrong_kinds(library: Library) -> Iterator[Hit]:
+    """Yield each name that is in a catalogue, but not what is wanted where it stands."""
+    names = _Names(library)
+    for use in uses(library):
+        structure, item = names.find(use.name)
+        if use.wants == STRUCTURE and structure is None and item is not None and not names.unsure(STRUCTURE):
+            hint = "Name a structure of content/catalogue/structures.yml here."
+            yield Hit(use.name.at, _not(use, "an item", "a structure"), hint)
+        elif use.wants in (ITEM, FLUID) and item is None and structure is not None and not names.unsure(ITEM):
+            hint = "Name an item of content/catalogue/items.yml here."
+            yield Hit(use.name.at, _not(use, "a structure", "an item"), hint)
+        elif use.wants == FLUID and item is not None and item.kind not in _FLUIDS:
+            hint = "Name a drug or fluid here, or correct its `kind` in content/catalogue/items.yml."
+            also = (SecondPlace(item.id.at, f"it is {_a(item.kind.value)} here"),)
+            yield Hit(use.name.at, _not(use, _a(item.kind.value), "a drug or a fluid"), hint, also)
+    yield from _counts(library)
+
+
+def _not(use: NameUse, found: str, wanted: str) -> str:
+    return f"{quoted(use.name)} is {found}, but `{use.behind}` needs {wanted}"
+
+
+def _a(word: str) -> str:
+    return f"an {word}" if word[0] in "aeiou" else f"a {word}"
+
+
+def _counts(library: Library) -> Iterator[Hit]:
+    """A count is of a category that is counted, or of an item marked so."""
+    if library.is_broken("items", "items"):
+        return
+    categories = ALWAYS_COUNTED | {f"{item.kind.value}s" for item in library.items if item.counted}
+    for procedure in library.procedures:
+        for step in procedure.steps.values():
+            for action in step.actions:
+                if action.verb is Verb.COUNT:
+                    for name in action.objects:
+                        if plain_name(name) not in categories:
+                            yield from _uncounted(library, name, categories)
+
+
+def _uncounted(library: Library, name: Text, categories: frozenset[str]) -> Iterator[Hit]:
+    item = library.items.find(name)
+    if item is None:
+        split = _SPLIT.get(plain_name(name))
+        hint = f"Write {split}." if split else mend(name, categories, f"Write one of: {', '.join(sorted(categories))}.")
+        yield Hit(name.at, f"{quoted(name)} is nothing that is counted", hint)
+    elif not item.counted:
+        also = (SecondPlace(item.id.at, "the catalogue's entry"),)
+        hint = "Write `counted: true` in its entry of content/catalogue/items.yml, or count its category."
+        yield Hit(name.at, f"{quoted(name)} is not marked as counted in the catalogue", hint, also)
+
+
+def terms_twice(library: Library) -> Iterator[Hit]:
+    """Yield each abbreviation that an earlier entry of the terms has."""
+    first: dict[str, Text] = {}
+    for term in library.terms:
+        other = first.setdefault(plain_name(term.short), term.short)
+        if other is not term.short:
+            yield Hit(
+                term.short.at,
+                f"{quoted(term.short)} is already explained in line {other.at.line}",
+                "Keep one of the two entries.",
+                (SecondPlace(other.at, "first explained here"),),
+            )

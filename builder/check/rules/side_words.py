@@ -1,0 +1,189 @@
+"""Sides: where a procedure is on one side, the other side is named only as a contrast; figures state their side.
+
+``left`` and ``right`` are words of many meanings, so a side is only what stands with anatomy: see ``_is_side``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterator
+
+from builder.check.hit import Hit
+from builder.facts.texts import Corpus, corpus, once
+from builder.facts.walk import figures, quoted
+from builder.findings.finding import SecondPlace
+from builder.load.packs import words
+from builder.model.action import Side
+from builder.model.figure import Figure
+from builder.model.library import Library
+from builder.model.pages import Procedure
+from builder.place import Text
+
+_OTHER = {Side.LEFT: "right", Side.RIGHT: "left"}
+_WORD = re.compile(r"[LlRr](?:eft|ight|EFT|IGHT|t\b|T\b|HS\b)")
+_ALONE = re.compile(
+    r"\((?P<side>[LR])\)|(?<![\w-])(?P<bare>[LR]) (?=side|groin|chest|hand|wrist|leg|arm|lung|breast|kidney|hip|knee)"
+)
+
+_PREPOSITION = re.compile(r"(?:on|to|into|from|at|towards?|for|of|in) (?:the|your|his|her|their|its) $", re.IGNORECASE)
+_BE = re.compile(
+    r"\b(?:is|are|was|were|be|been|being|has|have|had|not|nothing|anything|something|what|item|swab|swabs|instrument|"
+    r"number|get|gets|got|much|many|any|all|one|two|three|minutes|hours|time|space|room|length|tail|cuff|stump|edge|end|"
+    r"ends|it|them|drain|catheter|pack|mesh|skin|fat|sac|who|she|he|they|and|just|all) $",
+    re.IGNORECASE,
+)
+_CONTRAST = re.compile(
+    r"\b(?:compare[ds]?|comparing|comparison|unlike|contrast|other|opposite|instead|rather than|versus|vs|differs?|"
+    r"whereas|both|either|left (?:and|or|to|from) (?:the )?right|right (?:and|or|to|from) (?:the )?left|not the|"
+    r"never (?:\w+ )?the|not on the|healthy|unaffected|uninvolved|good side|wrong|contralateral|mirror)\b|"
+    r"left/right|right/left",
+    re.IGNORECASE,
+)
+_STANDING = re.compile(
+    r"\b(?:light|lamp|stand|stands|standing|stood|sit|sits|sitting|monitor|screen|trolley|stack|facing|faces|assistant|scrub|"
+    r"surgeon's|operator's|anaesthetist's|your|dominant|handed|tilt|tilted|lateral|roll|rolled|turned|page|picture's)\b",
+    re.IGNORECASE,
+)
+_NEXT = re.compile(r"[ \u00a0\n](?P<word>[A-Za-z'-]+)")
+
+
+@once
+def _sides(library: Library) -> tuple[tuple[int, str, str], ...]:
+    """Return ``(offset, as written, left or right)`` of each word that means a side, in order."""
+    texts = corpus(library)
+    anatomy = words("sides", "parts") | _anatomy(library)
+    found = []
+    for match in _WORD.finditer(texts.whole):
+        word = match.group()
+        if _is_side(texts.whole, match, anatomy):
+            found.append((match.start(), word, "left" if word[0] in "Ll" else "right"))
+    for match in _ALONE.finditer(texts.whole):
+        letter = match["side"] or match["bare"]
+        found.append((match.start(), match.group().strip(), "left" if letter == "L" else "right"))
+    return tuple(sorted(found))
+
+
+def _anatomy(library: Library) -> frozenset[str]:
+    paired = (one for one in library.structures if one.paired)
+    return frozenset(word.casefold() for one in paired for name in (one.name, *one.also) for word in str(name).split())
+
+
+def _is_side(whole: str, match: re.Match[str], anatomy: frozenset[str]) -> bool:
+    start, end = match.span()
+    word = match.group().casefold()
+    if (start and (whole[start - 1].isalnum() or whole[start - 1] in "-_'")) or whole[end : end + 1].isalnum():
+        return False
+    if word in ("rt", "lt", "rhs", "lhs"):
+        return match.group()[0].isupper()
+    if whole.startswith(("-sided", "-side", " sided"), end):
+        return True
+    if whole.startswith("-", end):
+        return False  # left-handed, right-angled
+    return _by_neighbours(whole, match, word, anatomy)
+
+
+def _by_neighbours(whole: str, match: re.Match[str], word: str, anatomy: frozenset[str]) -> bool:
+    start, end = match.span()
+    before = whole[max(0, start - 24) : start]
+    following = _NEXT.match(whole, end)
+    next_word = following["word"].casefold() if following else ""
+    stays = word == "left" and bool(_BE.search(before))
+    if next_word in words("sides", "inherent"):
+        return False
+    if next_word in anatomy:
+        return not stays
+    is_correct = word == "right" and next_word in words("sides", "correct")
+    if _PREPOSITION.search(before):
+        return not is_correct or next_word in ("and", "or", "in", "at")
+    if stays or is_correct or (word == "left" and next_word in words("sides", "stays")):
+        return False
+    # An adjective or two may stand between the side and its anatomy: the left fourth rib.
+    behind = re.split(r"[\x1f.,;]", whole[end : end + 40], maxsplit=1)[0]
+    return any(one.casefold().strip("():") in anatomy for one in behind.split()[1:3])
+
+
+def other_side(library: Library) -> Iterator[Hit]:
+    """Yield each word for the other side in a procedure on one side, unless its sentence states a contrast."""
+    if not any(procedure.side in _OTHER for procedure in library.procedures):
+        return
+    texts = corpus(library)
+    for offset, written, side in _sides(library):
+        piece = texts.piece(offset)
+        home = piece.home
+        if home is None or _OTHER.get(home.side) != side or _is_excused(texts, offset):
+            continue
+        message = f"{quoted(written)} is named, but {quoted(home.title)} is on the {home.side.value}"
+        also = (SecondPlace(home.where.value("side"), "the side of the procedure"),)
+        hint = f"Write {home.side.value}, or say in the same sentence that the other side is compared."
+        if side == "right":
+            # "The right side" is a well-known trap in theatre: it is not guessed what was meant.
+            hint += " Where it means the side that is meant, write `correct`."
+        yield Hit(texts.place(offset), message, hint, also)
+
+
+def _is_excused(texts: Corpus, offset: int) -> bool:
+    sentence = texts.sentence(offset)
+    return bool(_CONTRAST.search(sentence) or _STANDING.search(sentence))
+
+
+def figures_on_other_side(library: Library) -> Iterator[Hit]:
+    """Yield each figure whose side is not its procedure's, or not the one that its own words name."""
+    for procedure, figure in figures(library):
+        wrong = _OTHER.get(procedure.side)
+        if figure.side is None:
+            continue
+        at = figure.where.value("side")
+        if wrong is not None and figure.side.value == wrong:
+            message = f"{quoted(wrong)} is the side of the figure, but the procedure is on the {procedure.side.value}"
+            yield Hit(at, message, "Turn the figure round, or say in its caption that the other side is shown.")
+        opposite = _OTHER.get(figure.side)
+        for text in (figure.alt, figure.caption):
+            if text is not None and opposite is not None and _names(text, opposite):
+                message = f"{quoted(figure.side.value)} is the side of the figure, but its text says {opposite}"
+                yield Hit(at, message, f"Make `side:` and the text agree: {quoted(_start(text))}.")
+
+
+_NAMES = {
+    side: re.compile(rf"\b{side}\b(?! (?:angle|away))|\b{side}-sided", re.IGNORECASE) for side in ("left", "right")
+}
+
+
+def _names(text: Text, side: str) -> bool:
+    other = "left" if side == "right" else "right"
+    return bool(_NAMES[side].search(text)) and not _NAMES[other].search(text) and not _CONTRAST.search(text)
+
+
+def _start(text: str) -> str:
+    most = text.split()
+    return " ".join(most[:8]) + (" ..." if len(most) > 8 else "")
+
+
+def figures_without_side(library: Library) -> Iterator[Hit]:
+    """Yield each figure of a procedure with a side that does not say which side it shows.
+
+    A ``side:``, or a word for the side in caption or text for those who do not see it, is enough. Where the side is
+    chosen for the patient, a figure need not name one until another figure of the procedure does.
+    """
+    by_home: dict[str, list[tuple[Procedure, Figure]]] = defaultdict(list)
+    for procedure, figure in figures(library):
+        if procedure.side is not Side.MIDLINE:
+            by_home[procedure.id].append((procedure, figure))
+    for together in by_home.values():
+        silent = [figure for _, figure in together if not _says_side(figure) and _points_to_pair(library, figure)]
+        if together[0][0].side is Side.EITHER and len({_says_side(figure) for _, figure in together}) == 1:
+            continue
+        for figure in silent:
+            hint = "Add `side: left`, `right`, `both`, `midline`, or `either` where it looks alike, to the figure."
+            yield Hit(figure.file.at, f"{quoted(figure.file)} does not say which side it shows", hint)
+
+
+def _says_side(figure: Figure) -> bool:
+    text = f"{figure.alt or ''} {figure.caption or ''}"
+    named = _NAMES["left"].search(text) or _NAMES["right"].search(text) or "both" in text
+    return figure.side is not None or bool(named)
+
+
+def _points_to_pair(library: Library, figure: Figure) -> bool:
+    found = (library.structures.find(one.structure) for one in figure.pointers)
+    return any(one is not None and one.paired for one in found)

@@ -1,0 +1,38 @@
+"""Findings as JSON, for other programs. The keys are an interface and never change their meaning."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from typing import Any
+
+from builder.commands.formats.plain import plain
+from builder.findings.finding import Finding
+
+
+def render(findings: Sequence[Finding]) -> str:
+    """Return ``{"findings": [...]}``; lines and columns are counted from 1."""
+    return json.dumps({"findings": [_entry(finding) for finding in findings]}, ensure_ascii=False, indent=2) + "\n"
+
+
+def _entry(finding: Finding) -> dict[str, Any]:
+    return {
+        "file": plain(finding.at.file),
+        "line": finding.at.line,
+        "column": finding.at.column,
+        "severity": finding.severity.value,
+        "id": finding.id,
+        "name": finding.name,
+        "message": plain(finding.message),
+        "hint": plain(finding.hint),
+        "also": [
+            {
+                "file": plain(second.at.file),
+                "line": second.at.line,
+                "column": second.at.column,
+                "message": plain(second.message),
+            }
+            for second in finding.also
+        ],
+        "path": [plain(step) for step in finding.path],
+    }

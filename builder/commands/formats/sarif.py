@@ -1,0 +1,84 @@
+"""Findings as SARIF 2.1.0 (OASIS, Static Analysis Results Interchange Format), which editors and review tools read."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+from urllib.parse import quote
+
+from builder import __version__
+from builder.commands.formats.plain import plain
+from builder.findings.finding import Finding, SecondPlace, Severity
+from builder.load.manual import check_pages
+from builder.place import Place
+
+SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
+ROOT = "DEPARTMENT"
+"""The name under which file names are relative to the department's folder (SARIF 2.1.0, 3.4.4 uriBaseId)."""
+
+_LEVELS = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE: "note"}
+_TITLE = re.compile(r"^# (.+)$", re.MULTILINE)
+
+
+def render(findings: Sequence[Finding]) -> str:
+    """Return one SARIF log with one run. The rules are those that were broken, each with its page as help."""
+    pages = check_pages()
+    first = {finding.id: finding for finding in reversed(findings)}
+    ids = sorted(first)
+    driver = {
+        "name": "prescrub",
+        "version": __version__,
+        "rules": [_rule(first[id], pages) for id in ids],
+    }
+    run = {
+        "tool": {"driver": driver},
+        "columnKind": "unicodeCodePoints",
+        "originalUriBaseIds": {ROOT: {"description": {"text": "The department's folder: content/ and references/."}}},
+        "results": [_result(finding, ids.index(finding.id)) for finding in findings],
+    }
+    return json.dumps({"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}, ensure_ascii=False, indent=2) + "\n"
+
+
+def _rule(finding: Finding, pages: Mapping[str, str]) -> dict[str, Any]:
+    page = pages.get(finding.id, "")
+    title = _TITLE.search(page)
+    rule: dict[str, Any] = {
+        "id": finding.id,
+        "name": finding.name,
+        "shortDescription": {"text": title[1] if title else finding.name},
+    }
+    if page:
+        rule["help"] = {"text": page, "markdown": page}
+    return rule
+
+
+def _result(finding: Finding, rule: int) -> dict[str, Any]:
+    hint = f"\n{finding.hint}" if finding.hint else ""
+    result: dict[str, Any] = {
+        "ruleId": finding.id,
+        "ruleIndex": rule,
+        "level": _LEVELS[finding.severity],
+        "message": {"text": plain(finding.message + hint)},
+    }
+    if finding.at.file:
+        result["locations"] = [{"physicalLocation": _physical(finding.at)}]
+    if finding.also:
+        result["relatedLocations"] = [_related(second, id) for id, second in enumerate(finding.also, start=1)]
+    if finding.path:
+        steps = [{"location": {"message": {"text": plain(step)}}} for step in finding.path]
+        result["codeFlows"] = [{"threadFlows": [{"locations": steps}]}]
+    return result
+
+
+def _related(second: SecondPlace, id: int) -> dict[str, Any]:
+    return {"id": id, "physicalLocation": _physical(second.at), "message": {"text": plain(second.message)}}
+
+
+def _physical(at: Place) -> dict[str, Any]:
+    address = quote(at.file.encode("utf-8", "surrogateescape"), safe="/")
+    return {
+        "artifactLocation": {"uri": address, "uriBaseId": ROOT},
+        "region": {"startLine": max(1, at.line), "startColumn": max(1, at.column)},
+    }

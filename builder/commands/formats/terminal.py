@@ -1,0 +1,57 @@
+"""Findings as text for a terminal: ``file:line:column: severity ID name: message``, and what to do indented below."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+
+from builder.commands.formats.plain import one_line
+from builder.findings.finding import Finding, Severity
+
+NOTHING = "No findings.\n"
+_COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "1;33", Severity.NOTE: "1;36"}
+_BOLD = "1"
+
+
+def wants_colour(is_terminal: bool, environment: Mapping[str, str]) -> bool:
+    """Tell whether output may be coloured: on a terminal that can, unless NO_COLOR is set and not empty (no-color.org).
+
+    The severity is always written as a word too, so colour never carries meaning alone.
+    """
+    return is_terminal and not environment.get("NO_COLOR") and environment.get("TERM") != "dumb"
+
+
+def render(findings: Sequence[Finding], colour: bool = False) -> str:
+    """Return all findings and a last line that counts them."""
+    if not findings:
+        return NOTHING
+    lines = [line for finding in findings for line in _lines(finding, colour)]
+    return "\n".join([*lines, "", summary(findings)]) + "\n"
+
+
+def summary(findings: Sequence[Finding]) -> str:
+    """Return a line such as ``3 findings: 1 error, 2 warnings.``"""
+    counts = Counter(finding.severity for finding in findings)
+    parts = [_counted(counts[severity], severity.value) for severity in Severity if counts[severity]]
+    total = _counted(len(findings), "finding")
+    return f"{total}: {', '.join(parts)}." if parts else f"{total}."
+
+
+def _counted(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def _lines(finding: Finding, colour: bool) -> Iterator[str]:
+    place = f"{_painted(one_line(str(finding.at)), _BOLD, colour)}: " if finding.at.file else ""
+    severity = _painted(finding.severity.value, _COLOURS[finding.severity], colour)
+    yield f"{place}{severity} {finding.id} {finding.name}: {one_line(finding.message)}"
+    if finding.hint:
+        yield f"    {one_line(finding.hint)}"
+    for second in finding.also:
+        yield f"    {one_line(str(second.at))}: {one_line(second.message)}"
+    if finding.path:
+        yield f"    path: {' -> '.join(one_line(step) for step in finding.path)}"
+
+
+def _painted(words: str, code: str, colour: bool) -> str:
+    return f"\x1b[{code}m{words}\x1b[0m" if colour else words

@@ -1,0 +1,190 @@
+"""The fold-up booklet: eight A7 pages on one side of one A4, one cut and no staple.
+
+It has the lines of the pocket card on nearly twice the room, so it says more, and in larger type where all of it still
+fits; pages that are left over are for notes. The eight pages form a ring round the middle of the sheet, so that each
+page shares an edge with the next one::
+
+    7 6 5 4   (on their heads)
+    8 1 2 3
+
+The cut runs along the middle of the ring, between 6 and 1, and between 5 and 2.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+from builder.compose.card.card import line_musts, lines_left_out, places_of
+from builder.compose.card.card_fit import DENSITIES, Density, guessed_height
+from builder.compose.card.card_lines import CardLine, lines_of
+from builder.compose.code_mark import mark_of
+from builder.compose.document import Document, Placed
+from builder.compose.render import Renderer
+from builder.compose.sheets.sheet_head import head_musts, head_of
+from builder.compose.view.outline import outline
+from builder.compose.view.paper_musts import READ_BACK_BOOKLET
+from builder.findings.finding import Finding, Refused, Severity
+from builder.model.library import Library
+from builder.model.pages import Procedure, Signal
+
+PAGES = 8
+WIDTH_MM, HEIGHT_MM = 74.25, 105.0
+_TOP, _BOTTOM = (7, 6, 5, 4), (8, 1, 2, 3)
+_SIZES = tuple(reversed(DENSITIES))
+_ROW_MM, _PAGE_MM = 56.0, 72.0  # of a row of text, and about what a page holds beside headings and what stays free
+_Choice = Mapping[str, int]
+
+
+def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
+    """Return the sheet that is folded to a booklet.
+
+    Raises Refused where what must be in it does not fit on eight pages in the smallest type.
+    """
+    pages = _Pages(library, procedure, renderer).document()
+    title = f"{procedure.title}: booklet to fold"
+    values = {"title": title, "language": library.department.language, "read_back": READ_BACK_BOOKLET}
+    return replace(
+        pages,
+        title=title,
+        name=f"{procedure.id}/card-sheet-booklet.pdf",
+        text=renderer.render("card/booklet_sheet.html.j2", **values),
+        explained={"layout": "booklet", "cards": 1, **pages.explained},
+        of=pages,
+        placed=placed_pages(),
+    )
+
+
+def placed_pages() -> tuple[Placed, ...]:
+    """Return where each page lies on the sheet, the upper row on its head."""
+    return tuple(
+        Placed(1, page, at * WIDTH_MM, row * HEIGHT_MM, turned=row == 0, width_mm=WIDTH_MM, height_mm=HEIGHT_MM)
+        for row, pages in enumerate((_TOP, _BOTTOM))
+        for at, page in enumerate(pages)
+    )
+
+
+class _Pages:
+    """Sets the eight pages of one procedure: in the largest type in which everything fits, else with less of it."""
+
+    def __init__(self, library: Library, procedure: Procedure, renderer: Renderer) -> None:
+        self.library = library
+        self.procedure = procedure
+        self.renderer = renderer
+        self.head = head_of(library, procedure)
+        self.code = mark_of(library, procedure)
+        self.lines = lines_of(library, procedure, outline(procedure))
+
+    def document(self) -> Document:
+        """Return the pages as a document of their own, eight of them."""
+        chosen, density, apart, pages = self._fitted()
+        places = places_of(self.lines, chosen, self.library)
+        return Document(
+            kind="card-sheet",
+            procedure=self.procedure.id,
+            edition=self.procedure.edition,
+            title=self.procedure.title,
+            name=f"{self.procedure.id}/booklet-pages.pdf",
+            text=self._html(chosen, density, apart, PAGES - pages),
+            musts=(
+                *head_musts(self.head),
+                *(must for place in places for one in place.shown for must in line_musts(one)),
+                *self.code.musts,
+            ),
+            left_out=lines_left_out(self.lines, chosen),
+            explained={
+                "density": density.name,
+                "type_pt": density.pt,
+                "readable_to_cm": density.readable_cm(),
+                "pages_of_notes": PAGES - pages,
+            },
+        )
+
+    def _fitted(self) -> tuple[_Choice, Density, bool, int]:
+        """Return the forms chosen, the type, whether groups start a page of their own, and the pages that are full."""
+        pages = 0
+        for chosen in _choices(self.lines):
+            counted = _Counted(self, chosen)
+            at = self._largest(chosen, counted)
+            if at is not None:
+                apart = counted.fits(at, apart=True)
+                return chosen, _SIZES[at], apart, counted.pages(at, apart)
+            pages = counted.pages(0, apart=False)
+        raise Refused(_too_long(self.procedure, pages))
+
+    def _largest(self, chosen: _Choice, counted: _Counted) -> int | None:
+        """Return the place of the largest type among ``_SIZES`` in which ``chosen`` fits; None where none does.
+
+        It begins with the type that the length of the texts makes likely: what fits with groups apart fits without.
+        """
+        at = self._likely(chosen)
+        if counted.fits(at, apart=at > 0) or counted.fits(at, apart=False):
+            while at + 1 < len(_SIZES) and counted.fits(at + 1, apart=False):
+                at += 1
+            return at
+        return next((one for one in range(at - 1, -1, -1) if counted.fits(one, apart=False)), None)
+
+    def _likely(self, chosen: _Choice) -> int:
+        lines = [line for line in self.lines if line.id in chosen]
+        for at in range(len(_SIZES) - 1, 0, -1):
+            guessed = sum(guessed_height(line, chosen[line.id], _SIZES[at], _ROW_MM) for line in lines)
+            if guessed <= PAGES * _PAGE_MM:
+                return at
+        return 0
+
+    def count(self, chosen: _Choice, density: Density, apart: bool) -> int:
+        """Return how many pages ``chosen`` takes."""
+        return len(self.renderer.measure(self._html(chosen, density, apart, 0)))
+
+    def _html(self, chosen: _Choice, density: Density, apart: bool, notes: int) -> str:
+        values: dict[str, Any] = {
+            "head": self.head,
+            "code": self.code,
+            "density": density,
+            "apart": apart,
+            "notes": notes,
+        }
+        places = places_of(self.lines, chosen, self.library)
+        return self.renderer.render("card/booklet.html.j2", places=places, **values)
+
+
+class _Counted:
+    """How many pages a choice takes, each set once."""
+
+    def __init__(self, pages: _Pages, chosen: _Choice) -> None:
+        self._set = pages
+        self._chosen = chosen
+        self._found: dict[tuple[int, bool], int] = {}
+
+    def pages(self, at: int, apart: bool) -> int:
+        """Return the pages at the type at place ``at`` of ``_SIZES``."""
+        if (at, apart) not in self._found:
+            self._found[at, apart] = self._set.count(self._chosen, _SIZES[at], apart)
+        return self._found[at, apart]
+
+    def fits(self, at: int, apart: bool) -> bool:
+        """Tell whether they are no more than there are."""
+        return self.pages(at, apart) <= PAGES
+
+
+def _choices(lines: Sequence[CardLine]) -> tuple[_Choice, ...]:
+    """Return what can stand in the booklet, most first: all in full; the gravest in full; all short; the must alone."""
+    full = {line.id: len(line.forms) - 1 for line in lines}
+    grave = {id: form if _is_grave(line) else 0 for line, (id, form) in zip(lines, full.items(), strict=True)}
+    short = dict.fromkeys(full, 0)
+    least = {line.id: 0 for line in lines if line.must or line.wanted}
+    return full, grave, short, least
+
+
+def _is_grave(line: CardLine) -> bool:
+    return line.signal == Signal.DANGER or (line.section == "steps" and line.must)
+
+
+def _too_long(procedure: Procedure, pages: int) -> Finding:
+    message = (
+        f"{procedure.title!r} does not fit its fold-up booklet: with only what must be in it, in the smallest type, it "
+        f"takes {pages} of {PAGES} pages"
+    )
+    hint = "Shorten titles of steps, and hazard and `avoid` of cautions."
+    return Finding("CP02", "booklet-too-long", Severity.ERROR, procedure.id.at, message, hint)

@@ -1,0 +1,275 @@
+"""The pocket card: A6, at most two sides, every place where it always is; see ``card_lines`` and ``card_fit``."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Any
+from weakref import WeakKeyDictionary
+
+from builder.compose.card.card_fit import Density, Fit, Heights, fit
+from builder.compose.card.card_lines import BACK, FRONT, TITLES, CardLine, LineForm, lines_of
+from builder.compose.card.card_sources import short_sources, source_words
+from builder.compose.code_mark import mark_of
+from builder.compose.document import Document, LeftOut
+from builder.compose.render import Renderer
+from builder.compose.view.outline import outline
+from builder.compose.view.paper_musts import READ_BACK_SHORT, running_musts
+from builder.compose.view.procedure_view import is_overdue
+from builder.compose.view.view import Must
+from builder.compose.view.ways import ways_of
+from builder.compose.view.words import STATUS_MARKS, USUAL_CAUTION, day
+from builder.findings.finding import Finding, Refused, SecondPlace, Severity
+from builder.model.library import Library
+from builder.model.pages import Procedure
+
+_LONG_LINES = 4
+# Fitting measures text, so the card that sheets carry too is composed once a Renderer. What was composed is kept with
+# what it was composed of, so that an id is never taken over by another object.
+_MADE: WeakKeyDictionary[Renderer, dict[tuple[int, int], tuple[Library, Procedure, Document]]] = WeakKeyDictionary()
+_KINDS = {
+    "before": "before", "see": "see", "steps": "step", "dangers": "caution", "counts": "count", "stop": "stop",
+    "aftercare": "aftercare", "sources": "reference",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class ShownLine:
+    """A line as the template places it: ``form`` chosen, ``cites`` numbers of its sources; ``anchor`` is its id."""
+
+    line: CardLine
+    form: LineForm
+    cites: tuple[int, ...] = ()
+    anchor: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CardPlace:
+    """A labelled place of the card with what stands in it."""
+
+    section: str
+    title: str
+    shown: tuple[ShownLine, ...]
+
+
+def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
+    """Return the pocket card of ``procedure``.
+
+    Raises Refused where what must stand on it does not fit on two sides: by how much, and which lines to shorten.
+    """
+    made = _MADE.setdefault(renderer, {})
+    key = (id(library), id(procedure))
+    if key not in made:
+        made[key] = (library, procedure, _composed(library, procedure, renderer))
+    return made[key][2]
+
+
+def _composed(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
+    setter = Setter(library, procedure, renderer)
+    lines = lines_of(library, procedure, outline(procedure))
+    best = fit(lines, lambda density: setter.measured(lines, density))
+    if best.over:
+        heights = setter.measured(lines, best.density)
+        raise Refused(too_long(procedure, lines, best, heights))
+    made = setter.document(lines, best)
+    return replace(made, explained={**made.explained, "cards_by_way": ways_of(procedure).kind})
+
+
+class Setter:
+    """Fills the card's template for one procedure, to be printed or to be measured.
+
+    ``side`` is printed large. ``ways`` say which way a card shows: one to be printed, all of them to be measured.
+    """
+
+    def __init__(
+        self, library: Library, procedure: Procedure, renderer: Renderer, side: str = "", ways: Sequence[str] = ()
+    ) -> None:
+        self.library = library
+        self.procedure = procedure
+        self.renderer = renderer
+        self.code = mark_of(library, procedure)
+        mark = STATUS_MARKS[procedure.status]
+        due = day(procedure.review_by) if procedure.review_by else ""
+        overdue = f"Review overdue since {due}" if is_overdue(library, procedure) else ""
+        self.head: dict[str, Any] = {
+            "title": procedure.title,
+            "department": library.department.name,
+            "language": library.department.language,
+            "edition": procedure.edition,
+            "review_by": due,
+            "mark": ". ".join(part for part in (mark, overdue) if part),
+            "owner": f"{procedure.owner.name}, {procedure.owner.role}",
+            "usual_caution": USUAL_CAUTION,
+            "read_back": READ_BACK_SHORT,
+            "side": side,
+            "ways": tuple(ways),
+        }
+
+    def document(self, lines: Sequence[CardLine], best: Fit) -> Document:
+        """Return the card with the lines that ``best`` chose."""
+        places = places_of(lines, best.chosen, self.library)
+        side = self.head["side"]
+        return Document(
+            kind="card",
+            procedure=self.procedure.id,
+            edition=self.procedure.edition,
+            title=self.procedure.title,
+            name=f"{self.procedure.id}/card.pdf",
+            text=self.html(places, best.density),
+            musts=(
+                *running_musts(self.head["mark"]),
+                *(
+                    (
+                        Must("running", "side", f"{side} side. Edition {self.procedure.edition}"),
+                        Must("side", "side", side),
+                    )
+                    * bool(side)
+                ),
+                *(Must("way", "way", way) for way in self.head["ways"]),
+                *(must for place in places for one in place.shown for must in line_musts(one)),
+                *self.code.musts,
+            ),
+            left_out=lines_left_out(lines, best.chosen),
+            explained=_explained(lines, best),
+        )
+
+    def html(self, places: Sequence[CardPlace], density: Density, sheet_mm: float = 148.0) -> str:
+        """Return the card; ``sheet_mm`` is the height of a side, very tall to measure."""
+        front = [place for place in places if place.section in FRONT]
+        back = [place for place in places if place.section in BACK]
+        values: dict[str, Any] = {"head": self.head, "code": self.code, "density": density, "sheet_mm": sheet_mm}
+        return self.renderer.render("card/card.html.j2", front=front, back=back, **values)
+
+    def measured(self, lines: Sequence[CardLine], density: Density) -> Heights:
+        """Set every form of every line once, on a side as tall as it takes, and read the heights."""
+        return self.measured_ways(lines, density)[0]
+
+    def measured_ways(self, lines: Sequence[CardLine], density: Density) -> tuple[Heights, ...]:
+        """Return the heights for each of the ways, or for the card without any; the room of the front is its own."""
+        places = [
+            CardPlace(section, TITLES[section], tuple(_every_form(lines, section)))
+            for section in (*FRONT, *BACK)
+            if any(line.section == section for line in lines)
+        ]
+        tall = 60.0 + 40 * sum(len(line.forms) for line in lines)
+        sheets = self.renderer.measure(self.html(places, density, sheet_mm=tall))
+        spots = [dict(sorted(sheet.items(), key=lambda item: item[1])) for sheet in sheets]
+        height = {}
+        for sheet in spots:
+            names = list(sheet)
+            for name, following in pairwise(names):
+                height[name] = sheet[following] - sheet[name]
+        front, back = (_SHEET_MM - _BOTTOM_MM - sheet[start] for sheet, start in zip(spots, _STARTS, strict=True))
+        taken = [height[f"way-{at}"] for at in range(len(self.head["ways"]))] or [0.0]
+        heights = Heights(
+            forms={line.id: tuple(height[f"{line.id}--{at}"] for at in range(len(line.forms))) for line in lines},
+            headings={place.section: height[f"place-{place.section}"] for place in places},
+            front=front,
+            back=back - height["foot"],
+        )
+        return tuple(replace(heights, front=front + sum(taken) - own) for own in taken)
+
+
+_SHEET_MM = 148.0
+_BOTTOM_MM = 9.0
+_STARTS = ("start-front", "start-back")
+
+
+def _every_form(lines: Sequence[CardLine], section: str) -> list[ShownLine]:
+    return [
+        ShownLine(line, form, tuple(range(1, len(line.sources) + 1)), f"{line.id}--{at}")
+        for line in lines
+        if line.section == section
+        for at, form in enumerate(line.forms)
+    ]
+
+
+def places_of(lines: Sequence[CardLine], chosen: Mapping[str, int], library: Library) -> list[CardPlace]:
+    """Return the places with the lines that stand in them, sources numbered by first appearance."""
+    standing = _renumbered([line for line in lines if line.id in chosen])
+    listed = short_sources(library.sources, (key for line in standing for key in line.sources))
+    numbers = {key: number for number, key in enumerate(listed, start=1)} if "sources" in chosen else {}
+    found = []
+    for section in (*FRONT, *BACK):
+        shown = tuple(
+            ShownLine(line, _form(line, chosen, source_words(listed)), _cites(line, numbers), line.id)
+            for line in standing
+            if line.section == section
+        )
+        if shown:
+            found.append(CardPlace(section, TITLES[section], shown))
+    return found
+
+
+def _renumbered(lines: Sequence[CardLine]) -> list[CardLine]:
+    """Number the dangers that stand from 1, and drop the marks of those that do not."""
+    old = [line.number for line in lines if line.section == "dangers"]
+    new = {number: str(place) for place, number in enumerate(old, start=1)}
+    return [
+        replace(line, number=new[line.number])
+        if line.section == "dangers"
+        else replace(line, marks=tuple(new[mark] for mark in line.marks if mark in new))
+        for line in lines
+    ]
+
+
+def _form(line: CardLine, chosen: Mapping[str, int], sources: str) -> LineForm:
+    form = line.forms[chosen[line.id]]
+    return LineForm(sources, form.detail, form.worth) if line.section == "sources" else form
+
+
+def _cites(line: CardLine, numbers: Mapping[str, int]) -> tuple[int, ...]:
+    return tuple(sorted(numbers[key] for key in line.sources if key in numbers))
+
+
+def line_musts(one: ShownLine) -> list[Must]:
+    """Return what the card promises of a line: its words as they stand, and what a longer form adds."""
+    kind = _KINDS[one.line.section]
+    lead = one.line.lead if one.line.signal else one.line.lead and f"{one.line.lead}:"
+    words = " ".join(part for part in (one.line.number, lead, one.form.text) if part)
+    musts = [Must(kind, one.line.id, words)]
+    if one.form.detail:
+        musts.append(Must(f"{kind}-line", one.line.id, one.form.detail))
+    return musts
+
+
+def lines_left_out(lines: Sequence[CardLine], chosen: Mapping[str, int]) -> tuple[LeftOut, ...]:
+    """Return what found no room: lines that are not ``chosen``, and longer forms of those that are."""
+    found = []
+    for line in lines:
+        kind = _KINDS[line.section]
+        if line.id not in chosen:
+            found.append(LeftOut(kind, line.id, "no room: what stands instead is worth more in the space"))
+        elif chosen[line.id] < len(line.forms) - 1:
+            found.append(LeftOut(f"{kind}-line", line.id, "no room for its longer form"))
+    return tuple(found)
+
+
+def _explained(lines: Sequence[CardLine], best: Fit) -> dict[str, Any]:
+    return {
+        "density": best.density.name,
+        "type_pt": best.density.pt,
+        "readable_to_cm": best.density.readable_cm(),
+        "tried": [{"density": name, "wanted_too_long_by_mm": round(over, 1)} for name, over in best.tried],
+        "front_mm": {"used": round(best.front.used, 1), "room": round(best.front.room, 1)},
+        "back_mm": {"used": round(best.back.used, 1), "room": round(best.back.room, 1)},
+        "must": sum(line.must for line in lines),
+        "lines": len(best.chosen),
+        "of_lines": len(lines),
+    }
+
+
+def too_long(procedure: Procedure, lines: Sequence[CardLine], best: Fit, measured: Heights) -> Finding:
+    """Return what to say where not even what must be there fits: by how much, and the longest lines."""
+    side, sections = ("front", FRONT) if best.front.over >= best.back.over else ("back", BACK)
+    heights = measured.forms
+    here = [line for line in lines if line.must and line.section in sections]
+    longest = sorted(here, key=lambda line: (-heights[line.id][0], line.id))[:_LONG_LINES]
+    message = (
+        f"{procedure.title!r} does not fit its pocket card: with only what must be on it, in the smallest type, the "
+        f"{side} is {best.over:.1f} mm too long"
+    )
+    also = tuple(SecondPlace(line.at, f"{heights[line.id][0]:.1f} mm: {line.forms[0].text}") for line in longest)
+    hint = "Shorten the longest, which follow: titles of critical steps, or hazard and `avoid` of a danger or warning."
+    return Finding("CP01", "card-too-long", Severity.ERROR, procedure.id.at, message, hint, also)

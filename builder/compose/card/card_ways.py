@@ -1,0 +1,169 @@
+"""Print my card: a pocket card for each way through a procedure, and for each side of one that is done on either.
+
+All cards of a procedure share their lines, so the lines are set and measured once for all; a card for the left and one
+for the right differ in nothing but that word. The general card, for every way and the side marked on the patient, is
+``card``'s.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from weakref import WeakKeyDictionary
+
+from builder.compose.card.card import Setter, too_long
+from builder.compose.card.card_fit import Density, Fit, Heights, fit
+from builder.compose.card.card_lines import CardLine, lines_of
+from builder.compose.document import Document, LeftOut
+from builder.compose.render import Renderer
+from builder.compose.view.outline import outline
+from builder.compose.view.ways import CHOICES, Way, Ways, way_of, ways_of, words_of
+from builder.findings.finding import Refused
+from builder.model.action import Side
+from builder.model.library import Library
+from builder.model.pages import Procedure
+
+FOLDER = "cards"
+SIDES = {Side.LEFT: "Left", Side.RIGHT: "Right"}
+_ONLY = "This way only"
+_NOT_MET = "not on this way"
+
+
+@dataclass(frozen=True, slots=True)
+class Ticket:
+    """A card that is made: the ``name`` of its file, its way, and its side where the procedure is done on either."""
+
+    name: str
+    way: Way
+    side: Side | None
+
+
+def tickets_of(procedure: Procedure, ways: Ways | None = None) -> tuple[Ticket, ...]:
+    """Return the cards made of ``procedure``; none where its one way and one side are those of the general card."""
+    sides = tuple(SIDES) if procedure.side is Side.EITHER else (None,)
+    found = (ways or ways_of(procedure)).ways
+    return tuple(
+        Ticket("-".join(part for part in (way.name, side.value if side else "") if part), way, side)
+        for way in found
+        for side in sides
+        if way.name or side
+    )
+
+
+def names_of(procedure: Procedure) -> tuple[str, ...]:
+    """Return the names of the cards made of ``procedure``."""
+    return tuple(ticket.name for ticket in tickets_of(procedure))
+
+
+def compose(library: Library, procedure: Procedure, renderer: Renderer, name: str) -> Document:
+    """Return the card of ``procedure`` that ``names_of`` calls ``name``.
+
+    Raises Refused where what must stand on it does not fit on two sides.
+    """
+    made = _MADE.setdefault(renderer, {})
+    key = (id(library), id(procedure))
+    if key not in made:
+        made[key] = (library, procedure, _Cards(library, procedure, renderer))
+    return made[key][2].card(name)
+
+
+class _Cards:
+    """The cards of one procedure: what they share, and the fit of each way once for both sides."""
+
+    def __init__(self, library: Library, procedure: Procedure, renderer: Renderer) -> None:
+        self.library = library
+        self.procedure = procedure
+        self.renderer = renderer
+        self.kind = ways_of(procedure).kind
+        self.tickets = {ticket.name: ticket for ticket in tickets_of(procedure)}
+        self.ways = {ticket.way.name: ticket.way for ticket in self.tickets.values()}
+        self.walked = {
+            name: way_of(procedure, way.choices, library.items) if way.choices else procedure
+            for name, way in self.ways.items()
+        }
+        self.lines = {name: lines_of(library, way, outline(way)) for name, way in self.walked.items()}
+        self._measured: dict[str, dict[str, Heights]] = {}
+        self._fits: dict[str, Fit] = {}
+
+    def card(self, name: str) -> Document:
+        ticket = self.tickets[name]
+        way = ticket.way.name
+        words = self._words(ticket.way)
+        setter = Setter(self.library, self.procedure, self.renderer, SIDES[ticket.side] if ticket.side else "", words)
+        made = setter.document(self.lines[way], self._fit(way))
+        told = {
+            "way": words_of(self.procedure, ticket.way.choices),
+            "side": ticket.side.value if ticket.side else "",
+            "parted_by": self.kind,
+            "choices": dict(ticket.way.choices),
+        }
+        return replace(
+            made,
+            name=f"{self.procedure.id}/{FOLDER}/{name}.pdf",
+            left_out=(*made.left_out, *self._not_met(way)),
+            explained={**made.explained, **told},
+        )
+
+    def _words(self, way: Way) -> tuple[str, ...]:
+        words = words_of(self.procedure, way.choices)
+        also = " Options stay as options." if self.kind == CHOICES else ""
+        return (f"{_ONLY}. {words}.{also}",) if words else ()
+
+    def _fit(self, way: str) -> Fit:
+        if way not in self._fits:
+            lines = self.lines[way]
+            # A gap in the numbers misleads: no step is left out unless what is graver needs the room.
+            whole = [replace(line, must=True) if line.section == "steps" else line for line in lines]
+            best = fit(whole, lambda density: self._heights(density)[way])
+            if best.over:
+                best = fit(lines, lambda density: self._heights(density)[way])
+            if best.over:
+                raise Refused(too_long(self.procedure, lines, best, self._heights(best.density)[way]))
+            self._fits[way] = best
+        return self._fits[way]
+
+    def _heights(self, density: Density) -> Mapping[str, Heights]:
+        """Return the heights for each way by its name; every line of every way is set once."""
+        if density.name not in self._measured:
+            shared = _shared(line for lines in self.lines.values() for line in lines)
+            side = SIDES[Side.RIGHT] if self.procedure.side is Side.EITHER else ""
+            words = [text for way in self.ways.values() for text in self._words(way)]
+            setter = Setter(self.library, self.procedure, self.renderer, side, words)
+            found = setter.measured_ways(tuple(shared.values()), density)
+            self._measured[density.name] = {
+                name: replace(heights, forms={line.id: heights.forms[shared[_look(line)].id] for line in lines})
+                for (name, lines), heights in zip(self.lines.items(), found, strict=True)
+            }
+        return self._measured[density.name]
+
+    def _not_met(self, way: str) -> Iterator[LeftOut]:
+        """Yield the parts of the procedure that this way does not meet, so that none is lost silently."""
+        whole, walked = self.procedure, self.walked[way]
+        for kind, all_of, some in (
+            ("step", whole.steps, walked.steps),
+            ("caution", whole.cautions, walked.cautions),
+            ("aftercare", whole.aftercare_items, walked.aftercare_items),
+        ):
+            yield from (LeftOut(kind, id, _NOT_MET) for id in all_of if id not in some)
+
+
+_MADE: WeakKeyDictionary[Renderer, dict[tuple[int, int], tuple[Library, Procedure, _Cards]]] = WeakKeyDictionary()
+
+
+def _look(line: CardLine) -> tuple[object, ...]:
+    """Return what the height of ``line`` follows from; its numbers stand in a rail of fixed width."""
+    return (line.section, line.forms, line.must, line.signal, line.lead, bool(line.number), len(line.sources))
+
+
+def _shared(lines: Iterator[CardLine]) -> Mapping[tuple[object, ...], CardLine]:
+    """Return one line for each look, with the longest marks it has anywhere, in the order of the card."""
+    found: dict[tuple[object, ...], CardLine] = {}
+    for line in lines:
+        look = _look(line)
+        if look not in found or _width(line.marks) > _width(found[look].marks):
+            found[look] = line
+    return {look: replace(line, id=f"line-{at}") for at, (look, line) in enumerate(found.items())}
+
+
+def _width(marks: Sequence[str]) -> int:
+    return sum(1 + len(mark) for mark in marks)

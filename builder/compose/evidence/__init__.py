@@ -1,0 +1,1 @@
+"""Evidence tables and the index of sources."""

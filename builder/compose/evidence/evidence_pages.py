@@ -1,0 +1,204 @@
+"""The evidence table of a procedure, for a committee: each statement with what backs it, in reading order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from itertools import groupby
+
+from builder.compose.evidence.evidence import EvidenceRow, evidence_table
+from builder.compose.render import Renderer
+from builder.compose.site.web import WebPage, as_markdown
+from builder.compose.view.outline import ChoiceBlock, every_block, outline
+from builder.compose.view.procedure_view import is_overdue
+from builder.compose.view.timeline import in_time
+from builder.compose.view.view import Must
+from builder.compose.view.words import STATUS_MARKS, day
+from builder.facts.claims import NEED_BACKING, Claim, ClaimKind
+from builder.facts.source_register import Register, register
+from builder.facts.source_standing import notice_lists
+from builder.model.library import Library
+from builder.model.pages import Levels, Procedure
+
+FOLDER = "sources"
+LEVELS = {Levels.OCEBM: "OCEBM 2011, 1 (strongest) to 5", Levels.GRADE: "GRADE certainty, high to very low"}
+_WHY, _STEPS, _AFTERCARE, _ELSE = "Why and when", "Steps and their cautions", "Aftercare", "Not on the page"
+_ON_PAGE = frozenset({ClaimKind.STEP, ClaimKind.CAUTION, ClaimKind.AFTERCARE})
+_HOLDERS = {"steps": "step", "aftercare": "aftercare"}
+"""What holds a dose, by its folder."""
+_NOTHING = "–"
+
+
+@dataclass(frozen=True, slots=True)
+class ShownUse:
+    """One source of a statement, in words; ``href`` leads to it in the index, "" where there is none."""
+
+    source: str
+    href: str
+    level: str
+    age: str
+    notices: str
+    is_doubted: bool
+
+    @property
+    def words(self) -> str:
+        """All of it as it stands in the row."""
+        return f"{self.source} {self.level} {self.age} {self.notices}"
+
+
+@dataclass(frozen=True, slots=True)
+class ShownClaim:
+    """A statement with what backs it; ``href`` leads to it on the procedure's page."""
+
+    kind: str
+    id: str
+    words: str
+    href: str
+    uses: tuple[ShownUse, ...]
+
+
+class Evidence:
+    """The register of a department, its claims sorted by procedure once: a search for each grows as the square."""
+
+    def __init__(self, library: Library) -> None:
+        self.library = library
+        self.register = register(library)
+        self.anchors = {key: f"source-{number}" for number, key in enumerate(self.register.sources, start=1)}
+        self._claims: dict[str, list[Claim]] = {}
+        self._in_order: dict[str, tuple[tuple[str, Claim], ...]] = {}
+        for claim in self.register.claims:
+            for id in claim.procedures:
+                self._claims.setdefault(id, []).append(claim)
+
+    def claims(self, procedure: Procedure) -> tuple[tuple[str, Claim], ...]:
+        """Return what ``procedure`` states that has a source or needs one, with its part, in reading order."""
+        found = self._in_order.get(str(procedure.id))
+        if found is None:
+            found = self._in_order[str(procedure.id)] = self._sorted(procedure)
+        return found
+
+    def _sorted(self, procedure: Procedure) -> tuple[tuple[str, Claim], ...]:
+        order = _reading_order(procedure)
+        last = (len(order), _ELSE)
+        found = [
+            (order.get(place_of(claim), last), claim)
+            for claim in self._claims.get(str(procedure.id), ())
+            if claim.uses or claim.kind in NEED_BACKING
+        ]
+        return tuple((where[1], claim) for where, claim in sorted(found, key=lambda one: one[0][0]))
+
+    def rows(self, procedure: Procedure) -> tuple[EvidenceRow, ...]:
+        """Return the evidence table of ``procedure``."""
+        own = replace(self.register, claims=tuple(claim for _, claim in self.claims(procedure)))
+        return evidence_table(own, str(procedure.id), self.library.today.year)
+
+    def shown(self, claim: Claim, procedure: str) -> ShownClaim:
+        """Return ``claim`` as the table of ``procedure`` shows it; a source cited twice alike stands once."""
+        own = Register(self.register.sources, (claim,), (), ())
+        rows = evidence_table(own, procedure, self.library.today.year)
+        uses = tuple(dict.fromkeys(self._use(row) for row in rows))
+        href = f"index.html{mark_of(claim)}"
+        return ShownClaim(claim.name.capitalize(), claim.id, claim.words, href, uses)
+
+    def _use(self, row: EvidenceRow) -> ShownUse:
+        if not row.key:
+            return ShownUse(row.source.capitalize() or "Nothing is stated", "", _NOTHING, _NOTHING, _NOTHING, False)
+        return ShownUse(
+            source=f"{row.source} ({row.where})" if row.where else row.source,
+            href=f"../{FOLDER}/index.html#{self.anchors[row.key]}",
+            level=row.level or "not stated",
+            age=age_words(row.age, row.year),
+            notices=row.notices.capitalize() or ("none" if self.library.notices else "not compared"),
+            is_doubted=bool(row.notices),
+        )
+
+
+def age_words(age: str, year: str) -> str:
+    """Return an age in years with the year it counts from."""
+    if not year:
+        return "year unknown"
+    return f"{age} {'year' if age == '1' else 'years'} ({year})" if age != "0" else f"this year ({year})"
+
+
+def place_of(claim: Claim) -> tuple[str, str]:
+    """Return kind and id of the part of a page that holds ``claim``, ("", its id) for the procedure itself.
+
+    A dose stands in its step or aftercare item.
+    """
+    if claim.kind is ClaimKind.DOSE:
+        return _HOLDERS.get(claim.at.file.split("/")[-2], ""), claim.id
+    return (claim.kind.value if claim.kind in _ON_PAGE else ""), claim.id
+
+
+def mark_of(claim: Claim) -> str:
+    """Return where on the page of its procedure ``claim`` stands, as the end of an address."""
+    kind, id = place_of(claim)
+    return f"#{kind}-{id}" if kind else ""
+
+
+def _reading_order(procedure: Procedure) -> dict[tuple[str, str], tuple[int, str]]:
+    """Return place and heading of each part of the page of ``procedure``."""
+    order: dict[tuple[str, str], tuple[int, str]] = {("", str(procedure.id)): (0, _WHY)}
+
+    def add(kind: str, ids: Iterable[str], part: str) -> None:
+        for id in ids:
+            order.setdefault((kind, str(id)), (len(order), part))
+
+    for block in every_block(outline(procedure)):
+        add("caution", (one.id for one in block.cautions), _STEPS)
+        if not isinstance(block, ChoiceBlock):
+            add("step", (block.step.id,), _STEPS)
+    add("aftercare", (one.id for one in in_time(procedure.aftercare_items.values())), _AFTERCARE)
+    return order
+
+
+def of_procedure(evidence: Evidence, procedure: Procedure, renderer: Renderer) -> WebPage:
+    """Return the evidence table of ``procedure``."""
+    library = evidence.library
+    found = [(part, evidence.shown(claim, str(procedure.id))) for part, claim in evidence.claims(procedure)]
+    shown = [claim for _, claim in found]
+    due = procedure.review_by
+    overdue = f"Review was due by {day(due)}" if due and is_overdue(library, procedure) else ""
+    html = renderer.render(
+        "evidence/evidence.html.j2",
+        procedure=procedure,
+        groups=[(part, [claim for _, claim in many]) for part, many in groupby(found, key=lambda one: one[0])],
+        marks=[mark for mark in (STATUS_MARKS[procedure.status], overdue) if mark],
+        scheme=LEVELS[library.department.levels],
+        summary=_summary(shown),
+        lists=list_names(library),
+    )
+    title = f"Evidence table: {procedure.title}"
+    return WebPage(
+        kind="evidence-table",
+        procedure=procedure.id,
+        edition=procedure.edition,
+        title=title,
+        name=f"{procedure.id}/evidence.html",
+        text=as_markdown(f"{title} · {library.department.name}", "Each statement with what backs it", html),
+        musts=tuple(must for claim in shown for must in _musts(claim)),
+        explained={"statements": len(shown), "rows": sum(len(claim.uses) for claim in shown)},
+    )
+
+
+def _summary(shown: list[ShownClaim]) -> str:
+    """Return in one sentence how many statements rest on what."""
+    sourced = sum(any(use.href for use in claim.uses) for claim in shown)
+    common = sum(claim.uses[0].source == "Common practice" for claim in shown if claim.uses)
+    words = f"{len(shown)} statements: {sourced} with a source, {common} said to be common practice"
+    left = len(shown) - sourced - common
+    return words + (f", {left} backed by the item they belong to or by nothing." if left else ".")
+
+
+def list_names(library: Library) -> list[str]:
+    """Return the lists of withdrawn and corrected papers by name and date."""
+    return [
+        f"{one.at.file.rpartition('/')[2]} of {day(one.dated) if one.dated else 'no date'}"
+        for one in notice_lists(library)
+    ]
+
+
+def _musts(claim: ShownClaim) -> Iterable[Must]:
+    yield Must("claim", claim.id, claim.words)
+    for use in claim.uses:
+        yield Must("evidence", claim.id, use.words)

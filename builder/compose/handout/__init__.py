@@ -1,0 +1,1 @@
+"""The A4 handout."""

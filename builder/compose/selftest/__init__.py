@@ -1,0 +1,1 @@
+"""The self-test and its package for a learning system."""

@@ -1,0 +1,1 @@
+"""Slides cut to a session, with the plan for the teacher."""

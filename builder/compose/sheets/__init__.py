@@ -1,0 +1,1 @@
+"""Sheets for theatre and for the patient."""

@@ -1,0 +1,265 @@
+"""The rehearsal script, as PDF and plain text: the operation said aloud in the first person, one cue a step, timed.
+
+The clock runs along the main line: the first branch of every choice, no option. Where the way parts, every other way is
+announced with its own steps, and the clock in it says when it would be if that way were taken.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from builder.compose.document import Document
+from builder.compose.render import Renderer
+from builder.compose.sheets.sheet_head import Head, head_musts, head_of
+from builder.compose.view.outline import Block, Branch, ChoiceBlock, StepBlock, outline
+from builder.compose.view.procedure_view import branch_label
+from builder.compose.view.timeline import in_time, when_words
+from builder.compose.view.view import Must
+from builder.compose.view.words import SIGNAL_WORDS
+from builder.model.library import Library
+from builder.model.pages import Caution, Procedure
+from builder.model.sequence import LEFT_OUT, TAKEN
+
+# In this order: what is whose, then who does it (a verb follows), then who it is done to.
+_YOURS = (
+    (re.compile(r"\byour\b"), "my"),
+    (re.compile(r"\byours\b"), "mine"),
+    (re.compile(r"\byourself\b"), "myself"),
+    (re.compile(r"\byou are\b"), "I am"),
+    (re.compile(r"\b(to|for|with|at|by|from|beside|behind|near|towards|tell|give|show|let|help|ask) you\b"), r"\1 me"),
+    (re.compile(r"\byou(?= \w)"), "I"),
+    (re.compile(r"\byou\b"), "me"),
+)
+_BEING = re.compile(r"be\b", re.IGNORECASE)
+_PARTING = {"choose": "The way parts", "option": "Only if needed", "follow": "As I chose before"}
+
+
+@dataclass(frozen=True, slots=True)
+class BeatView:
+    """One step as it is said. ``clock`` is when it begins, ``minutes`` how long it takes, "" where nobody wrote it."""
+
+    anchor: str
+    clock: str
+    minutes: str
+    number: str
+    critical: bool
+    says: str
+    guards: tuple[tuple[str, str, str], ...]
+    cue: str
+    if_not: str
+
+
+@dataclass(frozen=True, slots=True)
+class WayView:
+    """One way on at a parting: ``label``, how long it takes in words, whether it is the main line, and its beats."""
+
+    letter: str
+    label: str
+    minutes: str
+    main: bool
+    beats: tuple[BeatView | PartingView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartingView:
+    """A place where the way parts: ``kind`` is choose, option or follow."""
+
+    anchor: str
+    kind: str
+    lead: str
+    title: str
+    when: str
+    guards: tuple[tuple[str, str, str], ...]
+    ways: tuple[WayView, ...]
+
+
+Said = BeatView | PartingView
+
+
+@dataclass(frozen=True, slots=True)
+class ScriptView:
+    """The whole script in the order in which it is said; ``total`` is the length of the main line in words."""
+
+    head: Head
+    total: str
+    before: tuple[str, ...]
+    said: tuple[Said, ...]
+    after: tuple[tuple[str, str], ...]
+
+
+def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
+    """Return the script of ``procedure`` as HTML for the typesetter."""
+    script = _script(library, procedure)
+    return _document(script, procedure, "pdf", renderer.render("sheets/rehearsal.html.j2", script=script))
+
+
+def compose_text(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
+    """Return the script of ``procedure`` as plain text, to be read by a telephone or aloud by a screen reader."""
+    script = _script(library, procedure)
+    return _document(script, procedure, "txt", renderer.render("sheets/rehearsal.txt.j2", script=script))
+
+
+def _document(script: ScriptView, procedure: Procedure, ending: str, text: str) -> Document:
+    return Document(
+        kind="rehearsal",
+        procedure=procedure.id,
+        edition=procedure.edition,
+        title=procedure.title,
+        name=f"{procedure.id}/rehearsal.{ending}",
+        text=text,
+        musts=tuple(_musts(script)),
+        explained={"main_line": script.total},
+    )
+
+
+def _script(library: Library, procedure: Procedure) -> ScriptView:
+    blocks = outline(procedure)
+    clock = _Clock(blocks)
+    said = tuple(clock.said(blocks, Decimal(0)))
+    return ScriptView(
+        head=head_of(library, procedure),
+        total=clock.length_of(blocks),
+        before=tuple(str(line) for line in procedure.before_you_start),
+        said=said,
+        after=tuple((str(item.title), when_words(item.when)) for item in in_time(procedure.aftercare_items.values())),
+    )
+
+
+@dataclass
+class _Clock:
+    """Walks the blocks of one procedure with a clock; remembers the main branch of each choice, for what follows it."""
+
+    blocks: tuple[Block, ...]
+    main: dict[str, str] = field(default_factory=dict)
+
+    def said(self, blocks: Iterable[Block], at: Decimal, on_main: bool = True) -> Iterator[Said]:
+        """Yield what is said of ``blocks``, the first of which begins ``at`` minutes; ``on_main``: of the main line."""
+        for block in blocks:
+            if isinstance(block, StepBlock):
+                yield _beat(block, at)
+            else:
+                yield self._parting(block, at, on_main)
+            at += self._length((block,))
+
+    def length_of(self, blocks: Iterable[Block]) -> str:
+        """Return how long the main line of ``blocks`` takes, in words."""
+        blocks = tuple(blocks)
+        silent = any(one.step.minutes is None for one in self._main_steps(blocks))
+        return _minutes(self._length(blocks), at_least=silent)
+
+    def _length(self, blocks: Iterable[Block]) -> Decimal:
+        return sum((one.step.minutes or Decimal(0) for one in self._main_steps(blocks)), Decimal(0))
+
+    def _main_steps(self, blocks: Iterable[Block]) -> Iterator[StepBlock]:
+        for block in blocks:
+            if isinstance(block, StepBlock):
+                yield block
+            else:
+                for branch in block.branches:
+                    if branch.name == self._main_branch(block):
+                        yield from self._main_steps(branch.blocks)
+
+    def _main_branch(self, block: ChoiceBlock) -> str:
+        if block.kind == "choose":
+            return self.main.setdefault(block.id, block.branches[0].name)
+        if block.kind == "option":
+            return self.main.setdefault(block.id, LEFT_OUT)
+        return self.main.get(block.id, LEFT_OUT)
+
+    def _parting(self, block: ChoiceBlock, at: Decimal, on_main: bool) -> PartingView:
+        main = self._main_branch(block)
+        return PartingView(
+            anchor=f"parting-{block.kind}-{block.id}",
+            kind=block.kind,
+            lead=_PARTING[block.kind],
+            title=block.title,
+            when=block.when,
+            guards=tuple(_guard(one) for one in block.cautions),
+            ways=tuple(self._way(block, branch, on_main and branch.name == main, at) for branch in block.branches),
+        )
+
+    def _way(self, block: ChoiceBlock, branch: Branch, is_main: bool, at: Decimal) -> WayView:
+        label = "If so" if block.kind == "option" else _label(block, branch.name)
+        length = self.length_of(branch.blocks) if branch.blocks else "nothing more to do"
+        added = f"adds {length}" if block.kind == "option" else length
+        return WayView(branch.letter, label, added, is_main, tuple(self.said(branch.blocks, at, is_main)))
+
+
+def _label(block: ChoiceBlock, name: str) -> str:
+    """Return what a way is called; what follows an option says whether that was done."""
+    own = {TAKEN: f"{block.title} was done", LEFT_OUT: f"{block.title} was left out"}
+    return own.get(name) or branch_label(name)
+
+
+def _beat(block: StepBlock, at: Decimal) -> BeatView:
+    step = block.step
+    return BeatView(
+        anchor=block.anchor,
+        clock=_clock(at),
+        minutes=_minutes(step.minutes) if step.minutes is not None else "",
+        number=block.number,
+        critical=step.critical,
+        says=first_person(str(step.title)),
+        guards=tuple(_guard(one) for one in block.cautions) + tuple(_guard(one, again=True) for one in block.reminders),
+        cue=str(step.cue or ""),
+        if_not=str(step.if_not or "") if step.critical else "",
+    )
+
+
+def _guard(caution: Caution, again: bool = False) -> tuple[str, str, str]:
+    """Return signal, signal word and what is said of a caution: all of it where it first stands, then the hazard."""
+    hazard = str(caution.hazard).rstrip(".")
+    said = f"{hazard}, again." if again else f"{hazard}. {caution.avoid}"
+    return caution.signal.value, SIGNAL_WORDS[caution.signal.value], said
+
+
+def first_person(title: str) -> str:
+    """Return an instruction as what I do: ``Open the canal`` becomes ``I open the canal.``"""
+    words = title if title[1:2].isupper() else title[:1].lower() + title[1:]
+    for pattern, mine in _YOURS:
+        words = pattern.sub(mine, words)
+    words = _BEING.sub("am", words, count=1) if _BEING.match(words) else words
+    return f"I {words.rstrip('.')}."
+
+
+def _clock(minutes: Decimal) -> str:
+    """Return hours and minutes since the start, as a clock on the wall: ``0:05``."""
+    whole = int(minutes)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def _minutes(value: Decimal, at_least: bool = False) -> str:
+    number = f"{value.normalize():f}"
+    return f"{'at least ' if at_least else ''}{number} minute{'' if value == 1 else 's'}"
+
+
+def _musts(script: ScriptView) -> Iterator[Must]:
+    yield from head_musts(script.head)
+    for at, line in enumerate(script.before, start=1):
+        yield Must("before", f"before-{at}", line)
+    yield from _said_musts(script.said)
+    for at, (title, when) in enumerate(script.after, start=1):
+        yield Must("aftercare", f"after-{at}", f"{title} {when}")
+
+
+def _said_musts(said: Iterable[Said]) -> Iterator[Must]:
+    for one in said:
+        if isinstance(one, PartingView):
+            yield Must("parting", one.anchor, f"{one.lead}: {one.title}")
+            yield from _guard_musts(one)
+            for way in one.ways:
+                yield from _said_musts(way.beats)
+            continue
+        yield Must("step", one.anchor, f"{one.number} {one.says}{' Critical' if one.critical else ''}")
+        yield from _guard_musts(one)
+        if one.cue:
+            yield Must("cue", one.anchor, one.cue)
+        if one.if_not:
+            yield Must("if-not", one.anchor, one.if_not)
+
+
+def _guard_musts(one: Said) -> Iterator[Must]:
+    return (Must("guard", one.anchor, f"{word}: {text}") for _, word, text in one.guards)

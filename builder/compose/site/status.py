@@ -1,0 +1,261 @@
+"""Status pages: the permanent answer to "is my card still current?", one for every code ever issued, and a list of all.
+
+What a code is follows from the ledger, not from the text as it stands: the edition issued last is current until another
+is issued or the procedure is withdrawn, whatever somebody is writing meanwhile. The code of an edition that is not
+issued has a page too, as long as it stands, so that no QR code leads nowhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from itertools import pairwise
+
+from builder.compose.code_mark import FOLDER, page_name
+from builder.compose.render import Renderer
+from builder.compose.site.web import WebPage, as_markdown
+from builder.compose.view.outline import outline, step_blocks
+from builder.compose.view.view import Must
+from builder.compose.view.words import day
+from builder.load.ledger import Issued, IssuedPart
+from builder.model.edition import edition_key, edition_of
+from builder.model.library import Library
+from builder.model.pages import Procedure, Status
+
+LIST = f"{FOLDER}/index.html"
+CURRENT, REPLACED, WITHDRAWN, NOT_ISSUED = "current", "replaced", "withdrawn", "not issued"
+_HEADLINES = {
+    CURRENT: "Current",
+    REPLACED: "Replaced: do not use this copy",
+    WITHDRAWN: "Withdrawn: do not use this copy",
+    NOT_ISSUED: "Not issued: do not rely on this copy",
+}
+_OVERDUE = "Current, but its review is overdue"
+_PARTS = {
+    "about": "Title, purpose or reasons",
+    "before": "Before you start",
+    "kit": "Kit list",
+    "order": "Order of the steps, or the choices",
+    "terms": "Abbreviations",
+    "call": "Numbers to call",
+}
+_KINDS = ("step", "caution", "aftercare", *_PARTS)
+
+
+@dataclass(frozen=True, slots=True)
+class PartChange:
+    """A part that is not as on the copy: ``what`` is changed, new or taken out; ``name`` as the copy names it."""
+
+    name: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What one code is: its ``line`` (as issued, or as it would be), its ``kind``, and for a copy that must not be used
+    since when and why. ``latest`` is the edition issued last; ``overdue`` the review date that has passed."""
+
+    line: Issued
+    kind: str
+    since: date | None = None
+    because: str = ""
+    latest: Issued | None = None
+    changes: tuple[PartChange, ...] = ()
+    overdue: date | None = None
+
+    @property
+    def headline(self) -> str:
+        """The answer in a few words."""
+        return _OVERDUE if self.overdue and self.kind == CURRENT else _HEADLINES[self.kind]
+
+
+def line_now(library: Library, procedure: Procedure) -> Issued:
+    """Return the line under which ``procedure``, as it stands, is issued today."""
+    edition = edition_of(library, procedure)
+    numbers: dict[str, str] = {}
+    for block in step_blocks(outline(procedure)):
+        numbers.setdefault(str(block.step.id), block.number)
+    return Issued(
+        code=edition.code,
+        procedure=str(procedure.id),
+        title=str(procedure.title),
+        edition=str(procedure.edition),
+        on=library.today,
+        review_by=procedure.review_by,
+        content=edition.content,
+        parts=tuple(
+            IssuedPart(
+                part.kind, part.id, numbers.get(part.id, "") if part.kind == "step" else "", part.title, part.short
+            )
+            for part in edition.parts
+        ),
+    )
+
+
+def standings(library: Library) -> tuple[Standing, ...]:
+    """Return what every code is: all that were issued, and those of the procedures as they stand; by code."""
+    procedures = {str(one.id): one for one in library.procedures}
+    now = {id: line_now(library, one) for id, one in procedures.items()}
+    found: list[Standing] = []
+    for id in sorted({one.procedure for one in library.ledger.issued}):
+        lines = in_order(library.ledger.of(id))
+        found.extend(_issued(lines, procedures.get(id), now.get(id), library.today))
+    known = {one.line.code for one in found}
+    found.extend(Standing(line, _unissued(procedures[id])) for id, line in now.items() if line.code not in known)
+    return tuple(sorted(found, key=lambda one: one.line.code))
+
+
+def in_order(lines: Iterable[Issued]) -> tuple[Issued, ...]:
+    """Return ``lines`` of one procedure in the order in which they were issued; two of one day by their edition."""
+    return tuple(sorted(lines, key=lambda one: (one.on, edition_key(one.edition), one.code)))
+
+
+def _unissued(procedure: Procedure) -> str:
+    return WITHDRAWN if procedure.status is Status.WITHDRAWN else NOT_ISSUED
+
+
+def _issued(
+    lines: tuple[Issued, ...], procedure: Procedure | None, now: Issued | None, today: date
+) -> Iterator[Standing]:
+    latest = lines[-1]
+    if procedure is None:
+        why = "The department no longer publishes this procedure. Ask there before you use any copy of it."
+        yield from (Standing(line, WITHDRAWN, because=why) for line in lines)
+    elif procedure.status is Status.WITHDRAWN:
+        told = procedure.withdrawn
+        since, why = (told.on, str(told.because)) if told else (None, "")
+        yield from (Standing(line, WITHDRAWN, since, why) for line in lines)
+    else:
+        for line, following in pairwise(lines):
+            yield Standing(line, REPLACED, following.on, latest=latest, changes=changes_of(line, latest))
+        # A review that was done without changing a word moves the day on, and the copy in the pocket with it.
+        due = now.review_by if now and now.code == latest.code else latest.review_by
+        yield Standing(
+            replace(latest, review_by=due), CURRENT, latest=latest, overdue=due if due and due < today else None
+        )
+
+
+def changes_of(copy: Issued, latest: Issued) -> tuple[PartChange, ...]:
+    """Return what is not in ``latest`` as it is on ``copy``: steps first, in the order of the copy."""
+    old, new = _by_id(copy.parts), _by_id(latest.parts)
+    found: list[tuple[int, PartChange]] = []
+    for key, part in old.items():
+        other = new.get(key)
+        if other is None or other.digest != part.digest:
+            found.append((_rank(part), PartChange(_name(part), "changed" if other else "taken out")))
+    found.extend((_rank(part), PartChange(_name(part), "new")) for key, part in new.items() if key not in old)
+    return tuple(change for _, change in sorted(found, key=lambda one: one[0]))
+
+
+def _by_id(parts: Iterable[IssuedPart]) -> Mapping[tuple[str, str], IssuedPart]:
+    return {(part.kind, part.id): part for part in parts}
+
+
+def _rank(part: IssuedPart) -> int:
+    return _KINDS.index(part.kind) if part.kind in _KINDS else len(_KINDS)
+
+
+def _name(part: IssuedPart) -> str:
+    if part.kind in _PARTS:
+        return _PARTS[part.kind]
+    kind = part.kind.capitalize()
+    return f"{kind} {part.number}: {part.title}" if part.number else f"{kind}: {part.title}"
+
+
+def compose(library: Library, renderer: Renderer) -> Iterator[WebPage]:
+    """Yield the status page of every code, and the list of all."""
+    found = standings(library)
+    published = {str(one.id) for one in library.procedures}
+    for standing in found:
+        yield _page(library, renderer, standing, published)
+    yield _list(library, renderer, found)
+
+
+def _page(library: Library, renderer: Renderer, standing: Standing, published: set[str]) -> WebPage:
+    line = standing.line
+    here = line.procedure in published and standing.kind != WITHDRAWN
+    title = f"{line.code}: {standing.headline}"
+    says = tuple(_says(standing))
+    html = renderer.render(
+        "site/status.html.j2",
+        code=line.code,
+        title=line.title,
+        kind=standing.kind.replace(" ", "-"),
+        headline=standing.headline,
+        overdue=standing.overdue is not None,
+        says=says,
+        changes=standing.changes,
+        facts=tuple(_facts(standing)),
+        procedure=f"../../{line.procedure}/index.html" if here else "",
+        today=day(library.today),
+    )
+    return WebPage(
+        kind="status",
+        procedure=line.procedure,
+        edition=line.edition,
+        title=title,
+        name=page_name(line.code),
+        text=as_markdown(f"{title} · {library.department.name}", f"Status of {line.title}", html),
+        musts=(
+            Must("answer", line.code, standing.headline),
+            *(Must("reason", line.code, text) for text in says),
+            *(Must("change", line.code, f"{change.name} {change.what}") for change in standing.changes),
+        ),
+        explained={"code": line.code, "state": standing.kind, "issued": standing.kind != NOT_ISSUED},
+    )
+
+
+def _says(standing: Standing) -> Iterator[str]:
+    """Yield the answer in sentences."""
+    line, latest = standing.line, standing.latest
+    if standing.kind == CURRENT:
+        if standing.overdue:
+            yield f"This is the edition issued last, but its review was due by {day(standing.overdue)}."
+            yield "Ask the department before you use it."
+        else:
+            yield "This is the edition issued last. Your copy is current."
+        if line.review_by and not standing.overdue:
+            yield f"Its review is due by {day(line.review_by)}. After that day ask, even if this page has not changed."
+    elif standing.kind == REPLACED and latest and standing.since:
+        yield f"Replaced on {day(standing.since)}. The current edition is {latest.edition}, issued on {day(latest.on)}."
+        if not standing.changes:
+            yield "The text is the same; the edition was issued anew."
+    elif standing.kind == WITHDRAWN:
+        yield f"Withdrawn on {day(standing.since)}." if standing.since else "Withdrawn."
+        yield standing.because or "No reason was published. Ask the department."
+    else:
+        yield "This copy was printed from a text that the department has not issued."
+        yield "Its code is valid only until the text is changed."
+    if standing.kind in (REPLACED, WITHDRAWN):
+        yield "Destroy your copy."
+
+
+def _facts(standing: Standing) -> Iterator[tuple[str, str]]:
+    line = standing.line
+    yield "Procedure", line.title
+    yield "Edition", line.edition
+    yield "Code", line.code
+    if standing.kind != NOT_ISSUED:
+        yield "Issued on", day(line.on)
+    if line.review_by:
+        yield "Review by", day(line.review_by)
+
+
+def _list(library: Library, renderer: Renderer, found: tuple[Standing, ...]) -> WebPage:
+    title = "Is your copy still current?"
+    rows = tuple(
+        (one.line.code, f"{one.line.code}/index.html", one.line.title, one.line.edition, one.headline)
+        for one in found
+        if one.kind != NOT_ISSUED
+    )
+    html = renderer.render("site/codes.html.j2", title=title, rows=rows, today=day(library.today))
+    return WebPage(
+        kind="status",
+        procedure="",
+        edition="",
+        title=title,
+        name=LIST,
+        text=as_markdown(f"{title} · {library.department.name}", "Every code ever issued", html),
+        musts=tuple(Must("code", row[0], row[0]) for row in rows),
+    )

@@ -1,0 +1,178 @@
+"""The ways through a procedure: every combination of its choices and options that can be walked, follows included.
+
+A procedure with very many ways would bury the reader in cards: then only its choices part the ways, and options stay
+on each card as options; where even these are too many, there are none.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from itertools import islice
+
+from builder.compose.view.outline import guarded_steps
+from builder.compose.view.procedure_view import branch_label
+from builder.model.action import ON_ITEMS
+from builder.model.catalogue import Catalogue
+from builder.model.pages import Aftercare, Caution, Item, Parts, Procedure, Step
+from builder.model.sequence import LEFT_OUT, TAKEN, Choose, Follow, Option, Sequence, StepEntry, branches, every_entry
+
+MOST = 16
+"""More ways than these are not told apart (ours to set)."""
+EVERY, CHOICES, NONE = "every way", "choices only", "none"
+_LONGEST_NAME = 100  # of a file, without side and ending; file systems allow 255 bytes
+Choices = Mapping[str, str]
+"""The branch taken, by id of the choice; of an option ``taken`` or ``left-out``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way: the ``name`` of its files, and the branch taken at each choice that is met, in the order it is met."""
+
+    name: str
+    choices: Choices
+
+
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """The ways of a procedure. ``kind`` says what parts them: EVERY choice and option, CHOICES, or NONE: too many."""
+
+    kind: str
+    ways: tuple[Way, ...]
+
+
+def ways_of(procedure: Procedure) -> Ways:
+    """Return the ways through ``procedure`` in the order in which they are written."""
+    for kind in (EVERY, CHOICES):
+        walks = _walks(_forks(procedure.sequence), {}, options=kind == EVERY)
+        found = list(islice(walks, MOST + 1))
+        if len(found) <= MOST:
+            return Ways(kind, tuple(_named(procedure, found)))
+    return Ways(NONE, ())
+
+
+def way_of(procedure: Procedure, choices: Choices, items: Catalogue[Item]) -> Procedure:
+    """Return ``procedure`` with that way alone as its sequence; what is not in ``choices`` still parts.
+
+    It keeps the steps of the way, the cautions that guard one of them or no step at all, and the aftercare but for what
+    takes out an item that only steps of other ways handle; ``items`` tells one item from another.
+    """
+    sequence = tuple(_walked(procedure.sequence, choices))
+    named = {str(entry.step) for entry in every_entry(sequence) if isinstance(entry, StepEntry)}
+    steps = {id: step for id, step in procedure.steps.items() if id in named}
+    handled = _items(steps.values(), items)
+    elsewhere = _items(procedure.steps.values(), items) - handled
+    parts = Parts(
+        steps=steps,
+        cautions={id: one for id, one in procedure.cautions.items() if _is_met(one, procedure, named)},
+        aftercare={id: one for id, one in procedure.aftercare_items.items() if _concerned(one, items) not in elsewhere},
+    )
+    way = procedure.model_copy(update={"sequence": sequence, "parts": parts})
+    for kept in ("cautions", "aftercare_items"):  # worked out once a procedure, and copied with it
+        way.__dict__.pop(kept, None)
+    return way
+
+
+def titles_of(procedure: Procedure) -> Mapping[str, str]:
+    """Return the title of each choice and option by its id, in the order in which they are written."""
+    return {
+        str(entry.id): str(entry.title or str(entry.id).replace("-", " ").capitalize())
+        for entry in every_entry(procedure.sequence)
+        if isinstance(entry, Choose | Option)
+    }
+
+
+def words_of(procedure: Procedure, choices: Choices) -> str:
+    """Return what is chosen on a way, in words: ``Anaesthesia: local; Drain: left out``."""
+    titles = titles_of(procedure)
+    return "; ".join(f"{titles[id]}: {_uncapital(branch_label(branch))}" for id, branch in choices.items())
+
+
+def _uncapital(text: str) -> str:
+    return text if text[1:2].isupper() else text[:1].lower() + text[1:]
+
+
+Fork = Choose | Option | Follow
+
+
+def _forks(sequence: Sequence) -> tuple[Fork, ...]:
+    return tuple(entry for entry in sequence if not isinstance(entry, StepEntry))
+
+
+def _walks(forks: tuple[Fork, ...], choices: Choices, *, options: bool) -> Iterator[Choices]:
+    """Yield the choices of every walk behind ``choices``; a follow of a choice that was not made ends a walk."""
+    if not forks:
+        yield choices
+        return
+    for reached in _past(forks[0], choices, options=options):
+        yield from _walks(forks[1:], reached, options=options)
+
+
+def _past(fork: Fork, choices: Choices, *, options: bool) -> Iterator[Choices]:
+    if isinstance(fork, Follow):
+        ahead = _walkable(fork, choices, options=options)
+        for inner in ahead:
+            yield from _walks(_forks(inner), choices, options=options)
+    elif isinstance(fork, Option) and not options:
+        yield from _walks(_forks(fork.steps), choices, options=options)
+    else:
+        for branch, inner in branches(fork):
+            yield from _walks(_forks(inner), {**choices, str(fork.id): str(branch)}, options=options)
+
+
+def _walkable(follow: Follow, choices: Choices, *, options: bool) -> tuple[Sequence, ...]:
+    """Return the branches that a walk can take at ``follow``: one, or none; all where what it follows stays open."""
+    taken = choices.get(str(follow.choice))
+    if taken is not None:
+        return tuple(inner for name, inner in branches(follow) if name == taken)
+    is_open = not options and set(follow.branches) <= {TAKEN, LEFT_OUT}
+    return (tuple(entry for _, inner in branches(follow) for entry in inner),) if is_open else ()
+
+
+def _walked(sequence: Sequence, choices: Choices) -> Iterator[StepEntry | Fork]:
+    """Yield the entries of the way; a place where the way still parts is kept with its branches walked."""
+    for entry in sequence:
+        if isinstance(entry, StepEntry):
+            yield entry
+            continue
+        taken = choices.get(str(entry.choice if isinstance(entry, Follow) else entry.id))
+        if taken is not None:
+            for name, inner in branches(entry):
+                if name == taken:
+                    yield from _walked(inner, choices)
+        elif isinstance(entry, Option):
+            yield entry.model_copy(update={"steps": tuple(_walked(entry.steps, choices))})
+        else:
+            field = "between" if isinstance(entry, Choose) else "branches"
+            inside = {name: tuple(_walked(inner, choices)) for name, inner in branches(entry)}
+            yield entry.model_copy(update={field: inside})
+
+
+def _is_met(caution: Caution, procedure: Procedure, steps: set[str]) -> bool:
+    guarded = guarded_steps(caution, procedure.steps) & set(procedure.steps)
+    return not guarded or bool(guarded & steps)
+
+
+def _items(steps: Iterable[Step], items: Catalogue[Item]) -> set[str]:
+    """Return the ids of the items that ``steps`` handle."""
+    actions = [action for step in steps for action in step.actions]
+    names = [name for one in actions for name in (*(one.objects if one.verb in ON_ITEMS else ()), *one.using)]
+    return {str(item.id) for name in names if (item := items.find(name))}
+
+
+def _concerned(aftercare: Aftercare, items: Catalogue[Item]) -> str:
+    item = items.find(aftercare.concerns) if aftercare.concerns else None
+    return str(item.id) if item else ""
+
+
+def _named(procedure: Procedure, walks: Iterable[Choices]) -> Iterator[Way]:
+    """Yield the ways with names of their own, such as ``local-with-drain``."""
+    options = {str(entry.id) for entry in every_entry(procedure.sequence) if isinstance(entry, Option)}
+    used: set[str] = set()
+    for number, choices in enumerate(walks, start=1):
+        words = ((f"with{'' if of == TAKEN else 'out'} {id}" if id in options else of) for id, of in choices.items())
+        name = re.sub("[^a-z0-9]+", "-", " ".join(words).casefold()).strip("-")[:_LONGEST_NAME].rstrip("-")
+        name = name if name and name not in used else f"{name}-way-{number}".strip("-") if choices else ""
+        used.add(name)
+        yield Way(name, choices)

@@ -1,0 +1,193 @@
+"""The files of a proposal as text: front matter and prose of each page, and the notes."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+import yaml
+
+from builder.draft.ids import slug
+from builder.draft.proposal import (
+    ListParagraph,
+    Proposal,
+    ProposedAction,
+    ProposedAftercare,
+    ProposedCaution,
+    ProposedStep,
+)
+
+EDITION = "0.1"
+
+
+def pages(proposal: Proposal, figures: Mapping[str, list[dict[str, Any]]] | None = None) -> dict[str, str]:
+    """Return the text of each file by its path below the procedure's folder.
+
+    ``figures``: the figures of a step, by its id, as front matter holds them.
+    """
+    write = _DraftWriter(proposal.is_markdown)
+    shown = figures or {}
+    found = {"procedure.md": write.procedure(proposal), "notes.md": notes(proposal, write)}
+    found |= {f"steps/{one.id}.md": write.step(one, shown.get(one.id, [])) for one in proposal.steps}
+    found |= {f"cautions/{one.id}.md": write.caution(one) for one in proposal.cautions}
+    found |= {f"aftercare/{one.id}.md": write.aftercare(one) for one in proposal.aftercare}
+    return found
+
+
+class _Dumper(yaml.SafeDumper):
+    """Indents lists below their key, as the manual shows them, and never abbreviates what comes twice."""
+
+    def increase_indent(self, flow: bool = False, indentless: bool = False) -> None:  # noqa: ARG002
+        return super().increase_indent(flow, False)
+
+    def ignore_aliases(self, data: Any) -> bool:  # noqa: ARG002
+        return True
+
+
+class _DraftWriter:
+    def __init__(self, is_markdown: bool) -> None:
+        self.is_markdown = is_markdown
+
+    def procedure(self, one: Proposal) -> str:
+        front = {
+            "title": one.title,
+            "specialty": one.specialty,
+            "setting": one.setting,
+            "side": one.side,
+            "edition": EDITION,
+            "status": "draft",
+            "proposed": True,
+            "owner": {"name": one.owner[0], "role": one.owner[1]},
+            "before_you_start": list(one.before),
+            "kit": dict(one.kit),
+            "sequence": [step.id for step in one.steps],
+        }
+        return self.page(front, one.body)
+
+    def step(self, one: ProposedStep, figures: list[dict[str, Any]]) -> str:
+        front = {
+            "title": one.title,
+            "proposed": True,
+            "heard_at": one.heard_at,
+            "critical": one.critical,
+            "minutes": int(one.minutes) if one.minutes else None,
+            "actions": [_action(action) for action in one.actions],
+            "cue": one.cue,
+            "if_not": one.if_not,
+            "why": one.why,
+            "at_risk": list(one.at_risk),
+            "cautions": list(one.cautions),
+            "figure": figures,
+        }
+        return self.page(front, one.body)
+
+    def caution(self, one: ProposedCaution) -> str:
+        front = {
+            "signal": one.signal,
+            "proposed": True,
+            "heard_at": one.heard_at,
+            "hazard": one.hazard,
+            "consequence": one.consequence,
+            "avoid": one.avoid,
+            "if_it_happens": one.if_it_happens,
+            "guards": list(one.guards),
+            "at_risk": list(one.at_risk),
+        }
+        return self.page(front, one.body)
+
+    def aftercare(self, one: ProposedAftercare) -> str:
+        when = {"from": one.start, "until": one.until} if one.until else {"from": one.start}
+        front = {
+            "title": one.title, "proposed": True, "heard_at": one.heard_at, "when": when, "concerns": one.concerns,
+        }  # fmt: skip
+        return self.page(front, one.body)
+
+    def page(self, front: Mapping[str, Any], body: Iterable[str]) -> str:
+        """Return a page; what is empty is left out."""
+        kept = {key: value for key, value in front.items() if value not in ("", None, [], {}, False)}
+        told = yaml.dump(kept, Dumper=_Dumper, sort_keys=False, allow_unicode=True, width=10_000)
+        prose = self.body(body)
+        return f"---\n{told}---\n{prose}\n" if prose else f"---\n{told}---\n"
+
+    def body(self, paragraphs: Iterable[str]) -> str:
+        """Return paragraphs with an empty line between them, and items of a list one below the other."""
+        text, last = "", ""
+        for one in paragraphs:
+            between = (
+                ""
+                if not text
+                else "\n"
+                if isinstance(one, ListParagraph) and isinstance(last, ListParagraph)
+                else "\n\n"
+            )
+            text += between + (f"- {self.prose(one)}" if isinstance(one, ListParagraph) else self.prose(one))
+            last = one
+        return text
+
+    def prose(self, text: str) -> str:
+        """Return ``text`` so that Markdown shows it as it was written."""
+        if not self.is_markdown:
+            text = re.sub(r"([\\`*_\[\]]|(?<=\])\()", r"\\\1", text)
+        else:
+            # A link of our own form would point at a step or source that only the source of the draft knew.
+            text = re.sub(r"\]\((?=\s*[a-z]+:(?!//))", r"]\\(", text)
+        text = re.sub(r"<(?=[A-Za-z/!?])", "&lt;", text)
+        return re.sub(r"^(\s*)(#{1,6}\s|[-+>]|\d+[.)](?=\s)|={3,}|~{3,})", _escaped, text, flags=re.MULTILINE)
+
+
+def _escaped(match: re.Match[str]) -> str:
+    sign = match[2]
+    return f"{match[1]}{sign[:-1]}\\{sign[-1]}" if sign[0].isdigit() else f"{match[1]}\\{sign}"
+
+
+def _action(action: ProposedAction) -> dict[str, Any]:
+    objects = action.objects[0] if len(action.objects) == 1 else list(action.objects)
+    return {action.verb: objects, **dict(action.more), "proposed": True}
+
+
+def notes(proposal: Proposal, write: _DraftWriter | None = None) -> str:
+    """Return the notes: what was placed nowhere, what was not understood, and what to add to the catalogues."""
+    writer = write or _DraftWriter(proposal.is_markdown)
+    parts = [part for part in _notes(proposal, writer) if part]
+    return "\n".join(["# Notes to the draft: never published\n", *parts])
+
+
+def _notes(proposal: Proposal, write: _DraftWriter) -> Iterator[str]:
+    if proposal.notes:
+        lines = [f"- {note.at}: {write.prose(note.text)}" for note in proposal.notes]
+        yield _section(f"Not placed, from {proposal.form.value}", lines)
+    read = [f"- {note.at}: {write.prose(note.text)}" for note in proposal.read_for]
+    yield _section("Read for the kit, and headings", read)
+    yield _section(
+        "Not understood: in no catalogue",
+        [_strange(one.words, one.at, one.times, one.near) for one in proposal.not_understood],
+    )
+    yield _section(
+        "To copy to structures.yml or items.yml in content/catalogue/, with its kind, where the name is right",
+        [_entry(one.words) for one in proposal.not_understood],
+    )
+    yield _section(
+        "Taken for a name because it is written almost like it",
+        [f"- {one.at}: {one.words} = {one.name}?" for one in proposal.misheard],
+    )
+    yield _section(
+        "Short forms for content/catalogue/terms.yml",
+        [f"- {{short: {one.short}, long: {one.long or 'not said'}}}" for one in proposal.abbreviations],
+    )
+    yield _section("Left out", [f"- {one}" for one in proposal.left_out])
+
+
+def _section(title: str, lines: list[str]) -> str:
+    return "\n".join([f"## {title}\n", *lines, ""]) if lines else ""
+
+
+def _entry(words: str) -> str:
+    name = " ".join(words.split())
+    return f"- {{id: {slug(name) or 'name'}, name: {name}, kind: }}"
+
+
+def _strange(words: str, at: str, times: int, near: tuple[str, ...]) -> str:
+    often = f", {times} times" if times > 1 else ""
+    close = f"; near: {', '.join(near)}" if near else ""
+    return f"- {words} ({at}{often}){close}"

@@ -1,0 +1,190 @@
+"""Names of the catalogues in what people write and say: as they are, in the plural, misspelt, or misheard."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from rapidfuzz import fuzz, process
+
+from builder.facts.imperatives import stem
+from builder.load.pronunciations import is_word
+from builder.model.library import Library
+from builder.model.pages import Item, Structure
+
+_WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)?")
+_SHORTEST_FUZZY = 7
+_ALIKE = 85
+_NEAR = 60
+_FARTHEST = 2
+"""Letters more or fewer: beyond that it is another word, such as the operation for the tube of it."""
+_VERY_ALIKE = 91
+_SMALL_LIST = """
+the a an of and or to in on at by for with from into then that this is are was be it its you we i as so not no your
+our his her their through over under between round around up down out off
+"""
+_SMALL = frozenset(_SMALL_LIST.split())
+_NEVER = _SMALL - {"of", "and"}
+# What the names of anatomy and of things used end with; a word before one of these belongs to a name.
+STRUCTURE_NOUNS_LIST = """
+artery arteries vein veins nerve nerves muscle muscles ligament tendon tendons fascia aponeurosis sheath duct gland
+cartilage membrane mesentery pulley retinaculum bursa plexus sinus isthmus peritoneum pleura tunica ring canal
+septum vessels bundle branch arch cord
+"""
+STRUCTURE_NOUNS = frozenset(STRUCTURE_NOUNS_LIST.split())
+ITEM_NOUNS_LIST = """
+forceps clamp clamps retractor retractors suture sutures stitch needle needles drain catheter tube cannula blade
+scissors dilator dilators guidewire wire dressing swab swabs pack packs sponge syringe probe hook spatula scalpel
+knife tie ties clips stapler speculum trocar introducer sheath bandage gauze splint tape ribbon
+"""
+ITEM_NOUNS = frozenset(ITEM_NOUNS_LIST.split())
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """A name of a catalogue in a text: from ``start`` to ``end``; ``heard`` are the words, ``name`` what they mean."""
+
+    start: int
+    end: int
+    name: str
+    heard: str
+    is_structure: bool
+    kind: str
+    exact: bool
+
+
+class CatalogueNames:
+    """Finds the names of a department's catalogues. One instance a draft: words are compared once."""
+
+    def __init__(self, library: Library) -> None:
+        self._entries: dict[str, Structure | Item] = {}
+        self._longest = 1
+        for entry in (*library.structures, *library.items):
+            for name in (entry.name, entry.id, *entry.also):
+                words = [_singular(word) for word in _WORD.findall(name.casefold())]
+                self._entries.setdefault("".join(words), entry)
+                self._longest = max(self._longest, len(words))
+        self._keys = list(self._entries)
+        self._spaced = [str(entry.name) for entry in dict.fromkeys(self._entries.values())]
+        self._kept: dict[tuple[str, ...], tuple[str, bool] | None] = {}
+
+    def mentions(self, text: str) -> list[Mention]:
+        """Return the names in ``text`` in order; what is written right goes before what is only alike."""
+        words = [(match.start(), match.end(), match.group()) for match in _WORD.finditer(text)]
+        found: dict[int, tuple[int, Mention]] = {}
+        for exact in (True, False):
+            at = 0
+            while at < len(words):
+                if at in found:
+                    at = found[at][0]
+                    continue
+                free = next((number for number in range(at, len(words)) if number in found), len(words))
+                got = self._at(text, words[at:free], exact)
+                if got is None:
+                    at += 1
+                    continue
+                found[at] = (at + got[0], got[1])
+        return [mention for _, (_, mention) in sorted(found.items())]
+
+    def _at(self, text: str, words: list[tuple[int, int, str]], exact: bool) -> tuple[int, Mention] | None:
+        """Return the longest name with which ``words`` begin, and how many of them it takes."""
+        for count in range(min(self._longest + 2, len(words)), 0, -1):
+            window = words[:count]
+            between = text[window[0][0] : window[-1][1]]
+            if any(sign in between for sign in ",;:.!?()\n"):
+                continue
+            found = self._meant(tuple(word.casefold() for _, _, word in window))
+            if found is None or found[1] is not exact:
+                continue
+            entry = self._entries[found[0]]
+            is_structure = isinstance(entry, Structure)
+            return count, Mention(
+                window[0][0], window[-1][1], str(entry.name), between, is_structure, entry.kind.value, exact
+            )
+        return None
+
+    def _meant(self, words: tuple[str, ...]) -> tuple[str, bool] | None:
+        if words not in self._kept:
+            self._kept[words] = self._looked_up(words)
+        return self._kept[words]
+
+    def _looked_up(self, words: tuple[str, ...]) -> tuple[str, bool] | None:
+        if words[0] in _SMALL or words[-1] in _SMALL:
+            return None
+        key = "".join(_singular(word) for word in words)
+        if key in self._entries:
+            return key, True
+        if len(key) < _SHORTEST_FUZZY or not self._keys or any(word in _NEVER for word in words):
+            return None
+        strange = any(not is_word(word) for word in words)
+        if len(words) == 1 and not strange:
+            return None
+        found = process.extractOne(key, self._keys, scorer=fuzz.ratio, score_cutoff=_ALIKE if strange else _VERY_ALIKE)
+        if found is None or len(found[0]) < _SHORTEST_FUZZY or abs(len(found[0]) - len(key)) > _FARTHEST:
+            return None
+        return found[0], False
+
+    @staticmethod
+    def plain(words: str) -> str:
+        """Return ``words`` as names are compared: small letters, each word in the singular."""
+        return " ".join(_singular(word) for word in _WORD.findall(words.casefold()))
+
+    def near(self, words: str, many: int = 2) -> tuple[str, ...]:
+        """Return the names in the catalogues that look most like ``words``; none where none does."""
+        found = process.extract(
+            self.plain(words), self._spaced, scorer=fuzz.token_sort_ratio, score_cutoff=_NEAR, limit=many
+        )
+        return tuple(str(one[0]) for one in found)
+
+
+def _singular(word: str) -> str:
+    bare = word.replace("’", "'").removesuffix("'s").replace("'", "")
+    if len(bare) > 3 and bare.endswith("s") and not bare.endswith(("ss", "us", "is", "as")):
+        return f"{bare[:-3]}y" if bare.endswith("ies") and len(bare) > 5 else bare[:-1]
+    return bare
+
+
+_NOUN_PHRASE = re.compile(r"(?:[^\W\d_][\w-]*\s+){1,3}?(?P<noun>[^\W\d_][\w-]*)")
+
+
+def looks_like_a_name(text: str, taken: list[Mention]) -> Iterator[tuple[int, str, str]]:
+    """Yield ``(offset, words, kind)`` of words that end as names do and are no name of the catalogues."""
+    words = [(match.start(), match.end(), match.group()) for match in _WORD.finditer(text)]
+    for number, (start, end, word) in enumerate(words):
+        low = word.casefold()
+        kind = "structure" if low in STRUCTURE_NOUNS else "item" if low in ITEM_NOUNS else ""
+        if not kind or any(one.start < end and start < one.end for one in taken):
+            continue
+        first = number
+        while (
+            first
+            and number - first < 3
+            and _qualifies(words[first - 1][2], text[words[first - 1][1] : words[first][0]])
+        ):
+            first -= 1
+        if first < number and not any(one.start < end and words[first][0] < one.end for one in taken):
+            yield words[first][0], text[words[first][0] : end], kind
+
+
+_NO_PART_LIST = """
+old like spare dark pale bright brown white red blue green thick thin soft hard clean dirty loose tight empty plain
+one two three four five six more another each both any some all every other same first second third last next new
+small large big long short fine wide deep whole left right upper lower there here now just if when where tie tied
+cut divide find identify open close clamp clip place put insert remove see look use using take pass pull push hold
+keep leave grasp pick expose free ligate stitch sew need have has had will can should must may would could do does
+did don't never always again also only than what which who these those my me us them they he she about after before
+until once because but place out get got go make made want count counts give protect avoid injure hurt damage feel
+free inspect check withdraw advance thread slide lay apply
+"""
+NO_PART = _SMALL | frozenset(_NO_PART_LIST.split())
+
+
+def _qualifies(word: str, between: str) -> bool:
+    """Tell whether ``word`` can be part of the name behind it."""
+    low = word.casefold()
+    if between == "-":
+        return True
+    if between.strip(" -") or low in NO_PART or low.isdigit() or low.endswith("ly"):
+        return False
+    return not (low.endswith("ing") and stem(low))

@@ -1,0 +1,190 @@
+"""Claims: the statements of a department that something must back, each with the sources it rests on."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from builder.facts.remembered import once_per_library
+from builder.facts.walk import doses, is_shared, pages
+from builder.model.citation import Citation
+from builder.model.dose import Dose
+from builder.model.fields import Page
+from builder.model.library import Library
+from builder.model.locator import is_locator
+from builder.model.pages import Aftercare, Caution, Procedure, Signal, Step
+from builder.place import Place, Text
+
+
+class ClaimKind(StrEnum):
+    """What makes a claim."""
+
+    CAUTION = "caution"
+    DOSE = "dose"
+    AFTERCARE = "aftercare"
+    STEP = "step"
+    PROCEDURE = "procedure"
+    PAGE = "page"
+
+
+NEED_BACKING = frozenset({ClaimKind.CAUTION, ClaimKind.DOSE, ClaimKind.AFTERCARE})
+"""These have a source or say that they are common practice."""
+
+GRAVE = frozenset({ClaimKind.CAUTION, ClaimKind.DOSE})
+"""A retracted source under one of these is an error."""
+
+# How much harm a wrong claim can do, 1 to 5: our own scale, used for nothing but the order of the review list.
+_RISK_OF_SIGNAL = {Signal.DANGER: 5, Signal.WARNING: 4, Signal.CAUTION: 3, Signal.NOTICE: 1}
+_RISK = {ClaimKind.DOSE: 5, ClaimKind.AFTERCARE: 3, ClaimKind.STEP: 2, ClaimKind.PROCEDURE: 1, ClaimKind.PAGE: 1}
+_RISK_OF_CRITICAL_STEP = 4
+
+
+@dataclass(frozen=True, slots=True)
+class SourceUse:
+    """One citation: the ``source`` (a key that knows its place), where in it, at which level of evidence."""
+
+    source: Text
+    locator: str = ""
+    level: Text | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """One statement: what it is and says, where it stands, the procedures it belongs to, its uses of sources.
+
+    ``risk`` is 1 (least) to 5; ``name`` is what a reader calls the claim, such as danger or critical step. ``backed``
+    tells whether it has a source of its own or of the item it belongs to, or is said to be common practice.
+    """
+
+    kind: ClaimKind
+    id: str
+    words: str
+    at: Place
+    procedures: tuple[str, ...]
+    uses: tuple[SourceUse, ...]
+    common_practice: bool
+    risk: int
+    backed: bool
+    name: str
+
+
+@once_per_library
+def claims(library: Library) -> tuple[Claim, ...]:
+    """Return every claim of ``library``, in the order of its pages, each once."""
+    users = _users(library)
+    found: list[Claim] = []
+    for home, page in pages(library):
+        procedures = (str(home.id),) if home is not None else tuple(users.get(page.file, ()))
+        found.extend(_of_page(page, procedures))
+    return tuple(found)
+
+
+@once_per_library
+def resting(library: Library) -> Mapping[str, list[tuple[Claim, SourceUse]]]:
+    """Return, by key of the source, every use of it with the claim that it backs."""
+    by_key: dict[str, list[tuple[Claim, SourceUse]]] = defaultdict(list)
+    for claim in claims(library):
+        for use in claim.uses:
+            by_key[str(use.source)].append((claim, use))
+    return dict(by_key)
+
+
+def _users(library: Library) -> Mapping[str, list[str]]:
+    """Return the ids of the procedures that use each shared page, by its file."""
+    found: dict[str, list[str]] = defaultdict(list)
+    for procedure in library.procedures:
+        for part in (*procedure.cautions.values(), *procedure.aftercare_items.values()):
+            if is_shared(part):
+                found[part.file].append(str(procedure.id))
+    return found
+
+
+def _of_page(page: Page, procedures: tuple[str, ...]) -> Iterator[Claim]:
+    cited = _cited(page.evidence) if isinstance(page, Procedure | Step | Caution | Aftercare) else ()
+    uses = (*cited, *_linked(page))
+    common = isinstance(page, Procedure | Step | Caution | Aftercare) and page.common_practice
+    inner = doses(page)
+    # An aftercare item with a dose is about that dose: what backs the one backs the other. A step is about much else.
+    shared_backing = isinstance(page, Aftercare)
+    backed = bool(uses) or common or (shared_backing and any(_is_backed(dose) for dose in inner))
+    kind = _kind(page)
+    yield Claim(
+        kind,
+        str(page.id),
+        _words(page),
+        _place(page),
+        procedures,
+        uses,
+        common,
+        _risk(page, kind),
+        backed,
+        _name(page, kind),
+    )
+    for dose in inner:
+        dose_backed = _is_backed(dose) or (shared_backing and (bool(uses) or common))
+        yield Claim(
+            ClaimKind.DOSE,
+            str(page.id),
+            f"dose of {dose.drug}",
+            dose.drug.at,
+            procedures,
+            _cited(dose.evidence),
+            dose.common_practice,
+            _RISK[ClaimKind.DOSE],
+            dose_backed,
+            ClaimKind.DOSE.value,
+        )
+
+
+def _is_backed(dose: Dose) -> bool:
+    return bool(dose.evidence) or dose.common_practice
+
+
+def _cited(evidence: Iterable[Citation]) -> tuple[SourceUse, ...]:
+    return tuple(SourceUse(one.source, str(one.locator or ""), one.level) for one in evidence)
+
+
+def _linked(page: Page) -> tuple[SourceUse, ...]:
+    """What words of a link say where in the source it looks belongs to its first key, as in the outputs."""
+    return tuple(
+        SourceUse(target, link.words if number == 0 and is_locator(link.words) else "")
+        for link in page.body.links
+        if link.kind == "source" and link.clear
+        for number, target in enumerate(link.targets)
+        if target
+    )
+
+
+def _kind(page: Page) -> ClaimKind:
+    kinds = ((Caution, ClaimKind.CAUTION), (Aftercare, ClaimKind.AFTERCARE), (Step, ClaimKind.STEP))
+    for model, kind in kinds:
+        if isinstance(page, model):
+            return kind
+    return ClaimKind.PROCEDURE if isinstance(page, Procedure) else ClaimKind.PAGE
+
+
+def _name(page: Page, kind: ClaimKind) -> str:
+    if isinstance(page, Caution):
+        return page.signal.value
+    return "critical step" if isinstance(page, Step) and page.critical else kind.value
+
+
+def _words(page: Page) -> str:
+    if isinstance(page, Caution):
+        return str(page.hazard)
+    return str(page.title) if isinstance(page, Procedure | Step | Aftercare) else "front page"
+
+
+def _place(page: Page) -> Place:
+    """A claim without a source is shown where its words stand, and so is every other."""
+    if isinstance(page, Caution):
+        return page.hazard.at
+    return page.title.at if isinstance(page, Procedure | Step | Aftercare) else Place(page.file)
+
+
+def _risk(page: Page, kind: ClaimKind) -> int:
+    if isinstance(page, Caution):
+        return _RISK_OF_SIGNAL[page.signal]
+    return _RISK_OF_CRITICAL_STEP if isinstance(page, Step) and page.critical else _RISK[kind]

@@ -1,0 +1,137 @@
+"""The graph of a procedure: its sequence unfolded into steps, forks and joins, in an order in which it can be read.
+
+Nodes are numbered in topological order: every edge leads from a lower to a higher number. A step that stands twice in
+the sequence is two nodes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from enum import Enum
+
+from builder.model.pages import Procedure, Step
+from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, branches, every_entry
+
+
+class NodeKind(Enum):
+    """What a node stands for. ``FORK`` is a choice or option, ``FOLLOW`` walks the branch taken earlier."""
+
+    START = "start"
+    STEP = "step"
+    FORK = "fork"
+    FOLLOW = "follow"
+    JOIN = "join"
+    END = "end"
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A way from node ``source``. With a ``choice``, it is the way of ``branch``; a follow lets only that through."""
+
+    source: int
+    choice: str = ""
+    branch: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class GraphNode:
+    """One node: its number, kind, the edges that lead to it, and the step or entry it stands for."""
+
+    index: int
+    kind: NodeKind
+    into: tuple[Edge, ...]
+    step: Step | None = None
+    entry: Choose | Option | Follow | None = None
+
+
+@dataclass(slots=True)
+class Graph:
+    """The nodes in order, every choice by id, and after which node each followed choice no longer matters.
+
+    ``slots`` numbers the followed choices: a walk is in one *case* for each, a tuple of the branches taken (None: not
+    made, or no longer of interest). ``exits`` counts the edges that leave each node; ``within`` holds the branches,
+    outermost first, that every walk to a node has taken. ``spans`` are the follows: the choice, the node of the follow
+    and that of its join; ``forks`` the node of each choice.
+    """
+
+    nodes: list[GraphNode] = field(default_factory=list)
+    choices: dict[str, Choose | Option] = field(default_factory=dict)
+    last_follow: dict[str, int] = field(default_factory=dict)
+    slots: dict[str, int] = field(default_factory=dict)
+    exits: list[int] = field(default_factory=list)
+    within: dict[int, tuple[tuple[str, str], ...]] = field(default_factory=dict)
+    spans: list[tuple[str, int, int]] = field(default_factory=list)
+    forks: dict[str, int] = field(default_factory=dict)
+
+    def forgotten_before(self, node: GraphNode) -> list[int]:
+        """Return the slots of the choices that are not followed from ``node`` on."""
+        return [self.slots[choice] for choice, last in self.last_follow.items() if last < node.index]
+
+
+Case = tuple[str | None, ...]
+
+
+def unfold(procedure: Procedure) -> Graph:
+    """Return the graph of ``procedure``. Steps that do not exist are passed over; their absence is another check's."""
+    graph = Graph()
+    for entry in every_entry(procedure.sequence):
+        if isinstance(entry, Choose | Option):
+            graph.choices.setdefault(entry.id, entry)
+    builder = _Unfolder(graph, procedure)
+    start = builder.node(NodeKind.START, ())
+    ends = builder.sequence(procedure.sequence, (Edge(start),))
+    builder.node(NodeKind.END, ends)
+    graph.slots = {choice: slot for slot, choice in enumerate(graph.last_follow)}
+    graph.exits = [0] * len(graph.nodes)
+    for node in graph.nodes:
+        for edge in node.into:
+            graph.exits[edge.source] += 1
+    return graph
+
+
+class _Unfolder:
+    def __init__(self, graph: Graph, procedure: Procedure) -> None:
+        self.graph = graph
+        self.steps = procedure.steps
+        self.within: tuple[tuple[str, str], ...] = ()
+
+    def node(
+        self,
+        kind: NodeKind,
+        into: Iterable[Edge],
+        step: Step | None = None,
+        entry: Choose | Option | Follow | None = None,
+    ) -> int:
+        index = len(self.graph.nodes)
+        self.graph.nodes.append(GraphNode(index, kind, tuple(into), step, entry))
+        self.graph.within[index] = self.within
+        return index
+
+    def sequence(self, sequence: Sequence, into: tuple[Edge, ...]) -> tuple[Edge, ...]:
+        """Unfold ``sequence`` behind the edges ``into``; return the edges that lead on."""
+        for entry in sequence:
+            if not isinstance(entry, StepEntry):
+                into = self.branching(entry, into)
+            elif (step := self.steps.get(entry.step)) is not None:
+                into = (Edge(self.node(NodeKind.STEP, into, step)),)
+        return into
+
+    def branching(self, entry: Choose | Option | Follow, into: tuple[Edge, ...]) -> tuple[Edge, ...]:
+        following = isinstance(entry, Follow)
+        choice = str(entry.choice if isinstance(entry, Follow) else entry.id)
+        index = self.node(NodeKind.FOLLOW if following else NodeKind.FORK, into, entry=entry)
+        if following:
+            self.graph.last_follow[choice] = index
+        else:
+            self.graph.forks[choice] = index
+        ends: list[Edge] = []
+        outer = self.within
+        for branch, inner in branches(entry):
+            self.within = (*outer, (choice, str(branch)))
+            ends.extend(self.sequence(inner, (Edge(index, choice, str(branch)),)))
+        self.within = outer
+        join = self.node(NodeKind.JOIN, ends)
+        if following:
+            self.graph.spans.append((choice, index, join))
+        return (Edge(join),)

@@ -1,0 +1,174 @@
+"""Every text of a department in one string, so that a rule reads all of it in one pass.
+
+A rule that searched each of a step's twenty texts on its own would spend its time on starting to search.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from collections.abc import Callable, Iterator
+from functools import wraps
+from typing import NamedTuple, TypeVar
+from weakref import ref
+
+from builder.facts.walk import Home, doses, pages
+from builder.load.prose import Prose
+from builder.model.dose import Dose
+from builder.model.fields import Page
+from builder.model.figure import Figure
+from builder.model.library import Library
+from builder.model.pages import Aftercare, Caution, Procedure, Step
+from builder.place import Place, Text
+
+T = TypeVar("T")
+SEPARATOR = "\n\x1f"
+"""Stands between two texts: no sentence, number or phrase runs over it."""
+
+# What nobody reads aloud. Bounded, so that a text of nothing but brackets costs no more than any other.
+_UNREAD = re.compile(r"\]\([^)\n]{0,500}\)|`[^`\n]{0,500}`|<https?://[^>\n]{0,500}>|https?://[^\s)>]{1,500}")
+
+
+class TextPiece(NamedTuple):
+    """One text: where it starts in the whole, the text itself, its page, procedure and what it is (``cue``, ...)."""
+
+    start: int
+    text: Text | Prose
+    page: Page
+    home: Home
+    role: str
+
+    def place(self, offset: int) -> Place:
+        """Return the place of the character at ``offset`` of the whole; in front matter, of the text it stands in."""
+        if isinstance(self.text, Prose):
+            return self.text.place(offset - self.start)
+        return self.text.at
+
+
+class Corpus:
+    """All texts, joined. ``whole`` has link targets, addresses and code blanked out: nobody reads them aloud."""
+
+    def __init__(self, library: Library) -> None:
+        collector = _TextCollector()
+        for home, page in pages(library):
+            collector.page(home, page)
+        self.pieces = collector.pieces
+        self.whole = SEPARATOR.join(collector.texts)
+        self._starts = [piece.start for piece in self.pieces]
+
+    def piece(self, offset: int) -> TextPiece:
+        """Return the piece that the character at ``offset`` belongs to."""
+        return self.pieces[bisect_right(self._starts, offset) - 1]
+
+    def place(self, offset: int) -> Place:
+        """Return the place of the character at ``offset``."""
+        return self.piece(offset).place(offset)
+
+    def end(self, offset: int) -> int:
+        """Return where the text that holds ``offset`` ends."""
+        found = self.whole.find(SEPARATOR, offset)
+        return found if found >= 0 else len(self.whole)
+
+    def sentence(self, offset: int) -> str:
+        """Return the sentence around ``offset``, cut at full stops, empty lines and the ends of the text."""
+        return self.whole[slice(*self.sentence_span(offset))]
+
+    def sentence_span(self, offset: int) -> tuple[int, int]:
+        """Return where the sentence around ``offset`` starts and ends."""
+        start = max(self.piece(offset).start, offset - _LONGEST_SENTENCE)
+        before = self.whole[start:offset]
+        cut = max(before.rfind(mark) for mark in (". ", ".\n", "? ", "! ", "\n\n", "\n- ", ": "))
+        after = _END.search(self.whole, offset, offset + _LONGEST_SENTENCE)
+        return start + cut + 1 if cut >= 0 else start, after.start() if after else min(
+            len(self.whole), offset + _LONGEST_SENTENCE
+        )
+
+
+_LONGEST_SENTENCE = 600
+"""Characters that are looked at on either side."""
+
+_END = re.compile(r"[.?!](?=\s)|\n\n|\n- |\n\x1f")
+
+
+class _TextCollector:
+    def __init__(self) -> None:
+        self.pieces: list[TextPiece] = []
+        self.texts: list[str] = []
+        self.length = 0
+
+    def page(self, home: Home, page: Page) -> None:
+        for role, text in _texts(page):
+            self.add(text, text, page, home, role)
+        source = page.body.source
+        if source:
+            shown = _UNREAD.sub(_blank, source) if "](" in source or "`" in source or "://" in source else source
+            self.add(shown, page.body, page, home, "prose")
+
+    def add(self, shown: str, text: Text | Prose, page: Page, home: Home, role: str) -> None:  # a row
+        self.pieces.append(TextPiece(self.length, text, page, home, role))
+        self.texts.append(shown)
+        self.length += len(shown) + len(SEPARATOR)
+
+
+def _blank(match: re.Match[str]) -> str:
+    return " " * len(match.group())
+
+
+_FIELDS = {
+    Step: ("title", "cue", "if_not", "why", "error", "recovery", "call"),
+    Caution: ("hazard", "consequence", "avoid", "sign", "if_it_happens", "call"),
+    Aftercare: ("title", "patient_text"),
+    Procedure: ("title", "summary", "setting"),
+}
+
+
+def _texts(page: Page) -> Iterator[tuple[str, Text]]:
+    for role in _FIELDS.get(type(page), ()):
+        text = getattr(page, role)
+        if text is not None:
+            yield role, text
+    if isinstance(page, Step):
+        for action in page.actions:
+            if action.what is not None:
+                yield "what", action.what
+    elif isinstance(page, Procedure):
+        yield from (("before_you_start", line) for line in page.before_you_start)
+    if isinstance(page, Step | Procedure):
+        for figure in page.figure:
+            yield from _figure_texts(figure)
+    for dose in doses(page):
+        yield from _dose_texts(dose)
+
+
+def _figure_texts(figure: Figure) -> Iterator[tuple[str, Text]]:
+    for role, text in (("alt", figure.alt), ("caption", figure.caption), ("credit", figure.credit)):
+        if text is not None:
+            yield role, text
+
+
+def _dose_texts(dose: Dose) -> Iterator[tuple[str, Text]]:
+    for role in ("strength", "route", "amount", "every", "per_weight", "cap", "draw_up", "not_covered"):
+        text = getattr(dose, role)
+        if text is not None:
+            yield f"dose {role}", text
+    for band in dose.bands:
+        yield "dose band", band.amount
+
+
+def once(make: Callable[[Library], T]) -> Callable[[Library], T]:
+    """Keep what ``make`` returns for the last Library; several checks share one reading of it."""
+    kept: list[tuple[ref[Library], T]] = []
+
+    @wraps(make)
+    def kept_or_made(library: Library) -> T:
+        if not kept or kept[0][0]() is not library:
+            kept[:] = [(ref(library), make(library))]
+        return kept[0][1]
+
+    return kept_or_made
+
+
+@once
+def corpus(library: Library) -> Corpus:
+    """Return all texts of ``library``."""
+    return Corpus(library)

@@ -1,0 +1,66 @@
+"""Times after the operation, as they are written: ``6 h``, ``2 days``, one to two weeks."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import NamedTuple
+
+from builder.facts.quantities import exact
+
+HOURS: dict[str, Fraction | int] = {
+    "h": 1,
+    "hr": 1,
+    "hour": 1,
+    "day": 24,
+    "week": 168,
+    "month": 730,
+    "minute": Fraction(1, 60),
+    "min": Fraction(1, 60),
+}
+"""Units of time in hours; a month is a twelfth of a year."""
+
+_NUMBER_WORDS = {
+    "a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9,
+    "ten": 10, "twelve": 12, "fourteen": 14, "twenty-four": 24, "forty-eight": 48,
+}  # fmt: skip
+_NUMBER = (
+    r"(?:[0-9]+(?:\.[0-9]+)?|one|two|three|four|five|six|seven|eight|nine|ten|twelve|fourteen|twenty-four|forty-eight)"
+)
+# Units first, because they are rare; then what stands before them.
+_UNIT = re.compile(r"(?P<unit>hour|day|week|month|minute|min|hr|h)s?\b")
+_BEFORE = re.compile(rf"\b(?:(?P<low>{_NUMBER})\s*(?:to|-|–|or|and)\s*)?(?P<number>{_NUMBER})[\s-]+$", re.IGNORECASE)
+_PLAIN = re.compile(r"\s*(?P<number>[0-9.]+)\s*(?P<unit>[a-z]+?)s?\s*", re.IGNORECASE)
+
+
+class Span(NamedTuple):
+    """A time in a text: its hours, its unit in hours, and where it stands."""
+
+    hours: Fraction
+    unit: str
+    start: int
+    end: int
+
+
+def hours_of(words: str) -> Fraction | None:
+    """Return the hours of a time such as ``2 days``; None where it is an event such as ``until walking``."""
+    match = _PLAIN.fullmatch(words)
+    if match is None or match["unit"].casefold() not in HOURS:
+        return None
+    value = exact(match["number"])
+    return None if value is None else value * HOURS[match["unit"].casefold()]
+
+
+def spans(text: str) -> Iterator[Span]:
+    """Yield each time in ``text``; one to two weeks are two times."""
+    for match in _UNIT.finditer(text):
+        before = _BEFORE.search(text, max(0, match.start() - 34), match.start()) if match.start() else None
+        if before is None:
+            continue
+        unit = {"hr": "hour", "h": "hour", "min": "minute"}.get(match["unit"], match["unit"])
+        for number in (before["low"], before["number"]):
+            if number is not None:
+                value = _NUMBER_WORDS.get(number.casefold()) or exact(number)
+                if value is not None:
+                    yield Span(Fraction(value) * HOURS[unit], unit, before.start(), match.end())

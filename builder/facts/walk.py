@@ -1,0 +1,122 @@
+"""What the rules share: every page with the procedure it belongs to, and the words of a message."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from difflib import get_close_matches
+
+from builder.load.prose import Link
+from builder.model.dose import Dose
+from builder.model.fields import Page
+from builder.model.figure import Figure
+from builder.model.library import Library
+from builder.model.pages import Aftercare, Procedure, Step
+from builder.model.sequence import StepEntry, every_entry
+from builder.place import Text
+
+NEAR = 0.6
+"""How alike two ids must be (difflib ratio) before one is offered for the other."""
+
+Home = Procedure | None
+
+
+def pages(library: Library) -> Iterator[tuple[Home, Page]]:
+    """Yield every page once with its procedure; the department's page and shared pages have none."""
+    yield None, library.department
+    for shared in (*library.shared_cautions.values(), *library.shared_aftercare.values()):
+        yield None, shared
+    for procedure in library.procedures:
+        yield procedure, procedure
+        for step in procedure.steps.values():
+            yield procedure, step
+        for part in (*procedure.parts.cautions.values(), *procedure.parts.aftercare.values()):
+            if not is_shared(part):
+                yield procedure, part
+
+
+def is_shared(page: Page) -> bool:
+    """Tell whether ``page`` is written once for many procedures."""
+    return page.file.startswith("content/shared/")
+
+
+def links(library: Library, kind: str) -> Iterator[tuple[Home, Link, Text]]:
+    """Yield each target of each link of ``kind`` in prose; what is no link is left to its own check."""
+    for home, page in pages(library):
+        for link in page.body.links:
+            if link.kind == kind and link.clear:
+                for target in link.targets:
+                    if target:
+                        yield home, link, target
+
+
+def figures(library: Library) -> Iterator[tuple[Procedure, Figure]]:
+    """Yield every figure with its procedure."""
+    for procedure in library.procedures:
+        for figure in procedure.figure:
+            yield procedure, figure
+        for step in procedure.steps.values():
+            for figure in step.figure:
+                yield procedure, figure
+
+
+def doses(page: Page) -> tuple[Dose, ...]:
+    """Return the doses of a page."""
+    return page.dose if isinstance(page, Step | Aftercare) else ()
+
+
+def has_unknown_step(library: Library, procedure: Procedure) -> bool:
+    """Tell whether the sequence names a step that does not exist: what it leaves unused or unshown is then no news."""
+    entries = every_entry(procedure.sequence)
+    names = (entry.step for entry in entries if isinstance(entry, StepEntry))
+    return any(name not in procedure.steps and not library.is_broken("step", name, procedure.id) for name in names)
+
+
+def procedures_with_broken(library: Library, kinds: Iterable[str]) -> frozenset[str]:
+    """Return the procedures of which a file of ``kinds`` could not be used: there, nothing can be called unused."""
+    wanted = set(kinds)
+    return frozenset(procedure for kind, procedure, _ in library.broken if kind in wanted)
+
+
+def near(word: str, known: Iterable[str]) -> str | None:
+    """Return the one of ``known`` that looks most like ``word``, or None where none does."""
+    found = get_close_matches(str(word), [str(one) for one in known], n=1, cutoff=NEAR)
+    return found[0] if found else None
+
+
+def mend(word: str, known: Iterable[str], otherwise: str) -> str:
+    """Return a hint: the near spelling of ``word`` if there is one, else ``otherwise``."""
+    found = near(word, known)
+    return f"Write `{found}`." if found else otherwise
+
+
+class NearSpelling:
+    """Offers near spellings from one large list: each word is looked up once, and of a flood only the first.
+
+    A comparison with thousands of ids takes tens of milliseconds; where hundreds are unknown, a whole file is missing
+    and no spelling is at fault.
+    """
+
+    MOST = 100
+
+    def __init__(self, known: Iterable[str]) -> None:
+        self._known = [str(one) for one in known]
+        self._hints: dict[str, str] = {}
+
+    def mend(self, word: str, otherwise: str) -> str:
+        """Return a hint as ``mend`` does."""
+        if word not in self._hints:
+            if len(self._hints) >= self.MOST:
+                return otherwise
+            self._hints[word] = mend(word, self._known, otherwise)
+        return self._hints[word]
+
+
+def quoted(word: str) -> str:
+    """Return ``word`` in quotation marks, as every message shows what was written."""
+    return repr(str(word))
+
+
+def listed(words: Iterable[str], last: str = "and") -> str:
+    """Return ``a``, ``a and b`` or ``a, b and c``."""
+    *most, end = [str(word) for word in words]
+    return f"{', '.join(most)} {last} {end}" if most else end

@@ -1,0 +1,1 @@
+"""What is found: the one form every finding has."""

@@ -1,0 +1,1 @@
+"""What the program keeps between runs."""

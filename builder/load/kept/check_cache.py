@@ -1,0 +1,159 @@
+"""What a check found, kept by everything that the check read: files, day, and the program itself.
+
+Kept only where reading the folder once more would give the same: no links, nothing unreadable, no change while the
+check ran.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+import sys
+from collections.abc import Iterable, Iterator
+from datetime import date
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+from builder import __version__
+from builder.findings.finding import Finding, SecondPlace, Severity
+from builder.load.kept.kept_files import KeptValues, users_folder
+from builder.load.limits import MAX_FILES, MAX_SOURCES_BYTES
+from builder.place import Place
+
+_FORMAT = 1
+_MOST_FILES = 32
+_MOST_BYTES = 16 * 1024 * 1024
+_READ = ("content", "references", "ledger")
+_PROGRAM = Path(__file__).parents[2]
+_STAGES = ("findings", "load", "model", "facts", "check")
+"""What a check runs; what it finds depends on no other stage (``tests/test_stages.py``)."""
+
+
+class CheckCache:
+    """Remembers findings in ``folder``, which is made when first written to."""
+
+    def __init__(self, folder: Path) -> None:
+        self._kept = KeptValues(folder, _MOST_FILES, _MOST_BYTES)
+
+    @classmethod
+    def of_user(cls) -> CheckCache | None:
+        """Return the cache of the person who runs the program, or None where it is switched off."""
+        folder = users_folder(os.environ)
+        return cls(folder / "checks") if folder else None
+
+    def findings(self, key: str) -> list[Finding] | None:
+        """Return the findings kept under ``key``, or None where there are none whole."""
+        rows = self._kept.get(key)
+        try:
+            return None if rows is None else [_finding(row) for row in rows]
+        except (ValueError, TypeError):
+            return None
+
+    def keep(self, key: str, findings: Iterable[Finding]) -> None:
+        """Keep ``findings``. A cache that cannot be written is none: nothing is raised."""
+        self._kept.keep(key, [_row(finding) for finding in findings])
+
+
+def fingerprint(root: Path, today: date) -> str | None:
+    """Return what the findings in ``root`` on the day ``today`` depend on, as one hexadecimal number.
+
+    None where they depend on more than bytes: a link, a thing that is no file, something that cannot be read.
+    """
+    digest = sha256()
+    digest.update(f"{_FORMAT} {__version__} {sys.version} {today.isoformat()}\n".encode())
+    try:
+        for part in (*_program(), *_department(root)):
+            digest.update(len(part).to_bytes(8))
+            digest.update(part)
+    except (OSError, _DependsOnMore):
+        return None
+    return digest.hexdigest()
+
+
+class _DependsOnMore(Exception):
+    """There is something here whose meaning is not in its bytes."""
+
+
+def _department(root: Path) -> Iterator[bytes]:
+    """Yield name and content of everything that a check reads, and the names of folders: an empty one counts too."""
+    for top in _READ:
+        if os.path.lexists(root / top):
+            yield from _below(f"{root}/{top}", top)
+
+
+def _program() -> Iterator[bytes]:
+    """Yield the code and data of the check, and which version of which package is installed beside it."""
+    for name in ("__init__.py", "place.py", "finding.py"):
+        yield name.encode()
+        yield _content(f"{_PROGRAM}/{name}")
+    for stage in _STAGES:
+        yield from _below(f"{_PROGRAM}/{stage}", stage)
+    for folder in (Path(one) for one in sys.path if one):
+        if folder.is_dir():
+            yield from sorted(os.fsencode(one.name) for one in folder.glob("*-info"))
+
+
+def _below(path: str, name: str) -> Iterator[bytes]:
+    """Yield name and content of all below ``path``, in an order of its own. Raises OSError and _DependsOnMore.
+
+    What is hidden is passed over, as the check does, and so is what Python compiled.
+    """
+    if os.path.islink(path):  # noqa: PTH114 (pathlib takes twice as long, and there are thousands)
+        raise _DependsOnMore
+    waiting = [(path, name)]
+    seen = 0
+    while waiting:
+        path, name = waiting.pop()
+        yield os.fsencode(f"{name}/")
+        with os.scandir(path) as found:
+            entries = sorted(found, key=lambda entry: entry.name)
+        for entry in entries:
+            seen += 1
+            if seen > MAX_FILES:
+                raise _DependsOnMore
+            if entry.name.startswith(".") or entry.name == "__pycache__":
+                continue
+            if entry.is_symlink():
+                raise _DependsOnMore
+            inner = f"{name}/{entry.name}"
+            if entry.is_dir():
+                waiting.append((entry.path, inner))
+            else:
+                yield os.fsencode(inner)
+                yield _content(entry.path)
+
+
+def _content(path: str) -> bytes:
+    """Return the bytes of a file. Raises OSError, and _DependsOnMore where it is none or is too large to be read."""
+    flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+    with os.fdopen(os.open(path, flags), "rb") as file:
+        status = os.fstat(file.fileno())
+        if not stat.S_ISREG(status.st_mode) or status.st_size > MAX_SOURCES_BYTES:
+            raise _DependsOnMore
+        return file.read()
+
+
+def _row(finding: Finding) -> list[Any]:
+    return [
+        finding.id,
+        finding.name,
+        finding.severity.value,
+        list(finding.at),
+        finding.message,
+        finding.hint,
+        [[list(second.at), second.message] for second in finding.also],
+        list(finding.path),
+    ]
+
+
+def _finding(row: Any) -> Finding:
+    """Return the finding in ``row``. Raises ValueError or TypeError where it holds none."""
+    id, name, severity, at, message, hint, also, path = row
+    seconds = tuple(SecondPlace(_place(where), said) for where, said in also)
+    return Finding(id, name, Severity(severity), _place(at), message, hint, seconds, tuple(path))
+
+
+def _place(row: Any) -> Place:
+    file, line, column = row
+    return Place(file, line, column)

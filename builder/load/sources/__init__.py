@@ -1,0 +1,1 @@
+"""Sources as they are read: BibTeX, RIS, PubMed, CSL-JSON, and the lists of notices."""

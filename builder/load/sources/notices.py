@@ -1,0 +1,198 @@
+"""Lists of notices: papers that were retracted, corrected, doubted or superseded. The format is our own.
+
+Lines that start with ``#`` come first and hold ``name: value``; ``dated`` (a day) says how fresh the list is. Then CSV
+after RFC 4180 with the columns doi, pmid, kind, date, note and, for guidelines, successor::
+
+    # list: retractions known to the library of the trust
+    # dated: 2026-11-20
+    doi,pmid,kind,date,note,successor
+    10.1056/NEJMoa2007621,,retracted,2020-06-04,data could not be audited,
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from enum import StrEnum
+from functools import lru_cache
+
+from builder.load.sources.identifiers import doi_of, is_doi, is_pmid, pmid_of, same_doi
+from builder.place import Place
+
+COLUMNS = ("doi", "pmid", "kind", "date", "note", "successor")
+_NEEDED = frozenset(COLUMNS[:4])
+_HEAD = re.compile(r'^"?#\s*(?P<name>[a-z]+)\s*:\s*(?P<value>[^"]*?)[\s",;]*$')
+_DATE = re.compile(r"\d{4}(?:-\d{2}(?:-\d{2})?)?")
+
+
+class NoticeKind(StrEnum):
+    """What became of a source, the gravest first."""
+
+    RETRACTED = "retracted"
+    CONCERN = "concern"
+    SUPERSEDED = "superseded"
+    CORRECTED = "corrected"
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """One row: which paper (``doi`` as compared, ``pmid``), what, when (year, month or day), why, what replaces it."""
+
+    kind: NoticeKind
+    doi: str
+    pmid: str
+    date: str
+    note: str
+    successor: str
+    at: Place
+
+
+@dataclass(frozen=True, slots=True)
+class NoticeFault:
+    """A row, or the head, that cannot be used: where, what is wrong, what to do."""
+
+    at: Place
+    message: str
+    hint: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoticeList:
+    """One file of notices. ``dated`` is None where the head does not say."""
+
+    at: Place
+    dated: date | None = None
+    title: str = ""
+    notices: tuple[Notice, ...] = ()
+    faults: tuple[NoticeFault, ...] = ()
+
+
+@dataclass
+class _Reading:
+    head: dict[str, tuple[str, Place]] = field(default_factory=dict)
+    notices: list[Notice] = field(default_factory=list)
+    faults: list[NoticeFault] = field(default_factory=list)
+
+
+@lru_cache(maxsize=64)
+def read_notices(text: str, file: str) -> NoticeList:
+    """Return the notices in ``text``. Rows that cannot be used are faults; those around them are kept."""
+    reading = _Reading()
+    lines = [f"{line}\n" for line in text.split("\n")]
+    first = _read_head(lines, file, reading)
+    _read_rows(lines[first:], file, first, reading)
+    dated, at = _dated(reading, file)
+    title = reading.head.get("list", ("", at))[0]
+    return NoticeList(at, dated, title, tuple(reading.notices), tuple(reading.faults))
+
+
+def _read_head(lines: list[str], file: str, reading: _Reading) -> int:
+    """Read the lines with ``#`` and return the index of the first line behind them."""
+    for index, line in enumerate(lines):
+        match = _HEAD.match(line.rstrip("\r\n"))
+        if match:
+            reading.head[match["name"]] = (match["value"].strip(), Place(file, index + 1, match.start("value") + 1))
+        elif line.strip(' \t\r\n,;"') and not line.lstrip('" ').startswith("#"):
+            return index
+    return len(lines)
+
+
+def _dated(reading: _Reading, file: str) -> tuple[date | None, Place]:
+    written, at = reading.head.get("dated", ("", Place(file)))
+    try:
+        return (date.fromisoformat(written) if written else None), at
+    except ValueError:
+        hint = "Write the day the list was made as year-month-day, for instance `# dated: 2026-11-20`."
+        reading.faults.append(NoticeFault(at, f"{written!r} is no day", hint))
+        return None, at
+
+
+def _read_rows(lines: list[str], file: str, before: int, reading: _Reading) -> None:
+    reader = csv.reader(io.StringIO("".join(lines)), strict=True)
+    names: list[str] | None = None
+    start = before + 1
+    try:
+        for row in reader:
+            at = Place(file, start)
+            start = before + reader.line_num + 1
+            if not any(cell.strip() for cell in row):
+                continue
+            if names is None:
+                names = [cell.strip().lower() for cell in row]
+                if not _known_head(names, at, reading):
+                    return
+            else:
+                _read_row(names, row, _Row(at, lines[at.line - before - 1]), reading)
+    except csv.Error as error:
+        hint = "Put quotation marks around every value that holds a comma, and double those inside."
+        reading.faults.append(NoticeFault(Place(file, start), f"this row cannot be read: {error}", hint))
+    if names is None:
+        hint = f"Write the columns in the first row: {','.join(COLUMNS)}."
+        reading.faults.append(NoticeFault(Place(file), "the list has no columns", hint))
+
+
+def _known_head(names: list[str], at: Place, reading: _Reading) -> bool:
+    missing = [name for name in COLUMNS if name in _NEEDED and name not in names]
+    unknown = [name for name in names if name not in COLUMNS]
+    if missing or unknown:
+        words = [f"no column {name!r}" for name in missing] + [f"an unknown column {name!r}" for name in unknown]
+        hint = f"Write the columns: {','.join(COLUMNS)}. For an export, use `prescrub sources notices FILE`."
+        reading.faults.append(NoticeFault(at, f"the list has {', '.join(words)}", hint))
+    return not missing and not unknown
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    at: Place
+    line: str
+
+    def place(self, cell: str) -> Place:
+        """Return the place of ``cell`` in the row's first line, else that of the row."""
+        found = self.line.find(cell) if cell else -1
+        return Place(self.at.file, self.at.line, found + 1) if found > 0 else self.at
+
+
+def _read_row(names: list[str], row: list[str], where: _Row, reading: _Reading) -> None:
+    faults = list(_row_faults(names, row, where))
+    reading.faults.extend(faults)
+    if faults:
+        return
+    cells = {name: cell.strip() for name, cell in zip(names, row, strict=True)}
+    notice = Notice(
+        NoticeKind(cells["kind"].lower()),
+        same_doi(cells["doi"]),
+        pmid_of(cells["pmid"]),
+        cells["date"],
+        cells.get("note", ""),
+        cells.get("successor", ""),
+        where.at,
+    )
+    reading.notices.append(notice)
+
+
+def _row_faults(names: list[str], row: list[str], where: _Row) -> Iterator[NoticeFault]:
+    if len(row) != len(names):
+        message = f"this row has {len(row)} values for {len(names)} columns"
+        yield NoticeFault(where.at, message, "Put quotation marks around every value that holds a comma.")
+        return
+    cells = {name: cell.strip() for name, cell in zip(names, row, strict=True)}
+    kinds = [kind.value for kind in NoticeKind]
+    if cells["kind"].lower() not in kinds:
+        hint = f"Write one of: {', '.join(kinds)}."
+        yield NoticeFault(where.place(cells["kind"]), f"{cells['kind']!r} is no kind of notice", hint)
+    if not cells["doi"] and not cells["pmid"]:
+        yield NoticeFault(where.at, "this row names no paper", "Write its DOI or its PMID.")
+    if cells["doi"] and not is_doi(doi_of(cells["doi"])):
+        message = f"{cells['doi']!r} is no DOI"
+        yield NoticeFault(where.place(cells["doi"]), message, "Copy the DOI again; it looks like 10.1002/bjs.5651.")
+    if cells["pmid"] and not is_pmid(pmid_of(cells["pmid"])):
+        yield NoticeFault(where.place(cells["pmid"]), f"{cells['pmid']!r} is no PMID", "A PMID has 1 to 8 digits.")
+    if not _DATE.fullmatch(cells["date"]):
+        hint = "Write a year, year-month or year-month-day, for instance 2020-06-04."
+        yield NoticeFault(where.place(cells["date"]), f"{cells['date']!r} is no date", hint)
+    if cells["kind"].lower() == NoticeKind.SUPERSEDED.value and not cells.get("successor"):
+        yield NoticeFault(where.at, "what supersedes this source is not named", "Name it in the column `successor`.")

@@ -1,0 +1,112 @@
+"""A source between formats: plain text by the names of BibTeX and biblatex, whatever it was read from."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from builder.findings.finding import Finding, Severity
+from builder.load.sources.latex import plain, raw
+from builder.load.sources.person_names import Name, name_from
+from builder.load.sources.raw_source import RawSource
+from builder.place import Place
+
+RAW_FIELDS = frozenset({"doi", "pmid", "pmcid", "url", "isbn", "issn", "eprint", "file"})
+"""Identifiers and addresses: no text, so LaTeX means nothing in them."""
+
+PUBLISHER_OF = {"techreport": "institution", "phdthesis": "school", "mastersthesis": "school"}
+"""BibTeX's own word for the publisher of these types."""
+
+MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_MONTH_WORD = re.compile(
+    r"jan(uary)?|feb(ruary)?|mar(ch)?|apr(il)?|may|june?|july?|aug(ust)?|sept?(ember)?|oct(ober)?|nov(ember)?|dec(ember)?"
+)
+
+IMPORT_FINDINGS: dict[str, tuple[str, Severity]] = {
+    "SI01": ("record-unreadable", Severity.ERROR),
+    "SI02": ("record-without-title", Severity.WARNING),
+    "SI03": ("record-type-unknown", Severity.NOTE),
+    "SI04": ("record-was-retracted", Severity.WARNING),
+    "SI05": ("tags-not-kept", Severity.NOTE),
+    "SI06": ("record-already-there", Severity.NOTE),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One source: BibTeX ``type``, ``fields`` (plain text by name), ``people`` by role, where it was read."""
+
+    type: str
+    fields: Mapping[str, str]
+    people: Mapping[str, tuple[Name, ...]]
+    at: Place = field(compare=False, default=Place(""))
+    key: str = field(compare=False, default="")
+
+
+@dataclass(frozen=True, slots=True)
+class ReadRecords:
+    """What one file held. With an error among the ``findings`` some records may be missing."""
+
+    records: tuple[Record, ...]
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether every record could be read."""
+        return all(finding.severity is not Severity.ERROR for finding in self.findings)
+
+
+def import_finding(id: str, at: Place, message: str, hint: str) -> Finding:
+    """Make the finding ``id`` of an import at ``at``."""
+    name, severity = IMPORT_FINDINGS[id]
+    return Finding(id, name, severity, at, message, hint)
+
+
+def imported(kind: str, fields: Mapping[str, str]) -> dict[str, str]:
+    """Return the ``fields`` that hold something, the publisher by the word that ``kind`` has for it."""
+    word = PUBLISHER_OF.get(kind, "publisher")
+    return {(word if name == "publisher" else name): text for name, text in fields.items() if text}
+
+
+def record_of(source: RawSource) -> Record:
+    """Return ``source`` as a record."""
+    fields = {name: _text(name, written) for name, written in source.fields.items() if written.strip()}
+    people = {str(role).lower(): tuple(map(name_from, persons)) for role, persons in source.entry.persons.items()}
+    return Record(source.type, fields, people, source.key.at, str(source.key))
+
+
+def _text(name: str, written: str) -> str:
+    if name in RAW_FIELDS:
+        return raw(written)
+    if name == "pages":
+        return plain_pages(plain(written))
+    return month_number(plain(written)) if name == "month" else plain(written)
+
+
+def plain_pages(pages: str) -> str:
+    """Return page ranges with single hyphens."""
+    for dash in ("---", "--", "–", "—", "\u2010", "\u2011"):
+        pages = pages.replace(dash, "-")
+    return pages.replace(" - ", "-")
+
+
+def month_number(month: str) -> str:
+    """Return ``7`` for ``July``, ``jul`` or ``07``; a season or range of months as it stands."""
+    word = month.strip().rstrip(".").lower()
+    if word.isdigit() and 1 <= int(word) <= 12:
+        return str(int(word))
+    return str(MONTHS.index(word[:3]) + 1) if _MONTH_WORD.fullmatch(word) else month.strip()
+
+
+def split_date(written: str) -> dict[str, str]:
+    """Return year, month and day from ``2002``, ``2002/07/25/`` (RIS), ``2002-07-25`` or ``2002 Jul 25`` (PubMed)."""
+    year, rest = written.strip()[:4], written.strip()[4:]
+    if not year.isdigit():
+        return {"year": written.strip()} if written.strip() else {}
+    parts = [part for part in re.split(r"[/\s]+" if rest[:1] in "/ " else r"[-/\s]+", rest) if part]
+    if any("-" in part for part in parts):  # a range of months, such as Jul-Aug
+        return {"year": year, "month": rest.strip(" /")}
+    found = {"year": year, "month": month_number(parts[0]) if parts else "", "day": parts[1] if len(parts) > 1 else ""}
+    found["day"] = found["day"].lstrip("0")
+    return {name: value for name, value in found.items() if value}

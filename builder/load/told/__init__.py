@@ -1,0 +1,1 @@
+"""What a draft is made from: outlines, word-processor files, slides and recorded talks."""

@@ -1,0 +1,133 @@
+"""Opens the source of a draft, whatever its form, and says in plain words where it cannot be used."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path, PurePath
+
+from builder.findings.finding import Refused
+from builder.load.files import read_bytes
+from builder.load.told.draft_source import (
+    MOST_PACKED_BYTES,
+    MOST_TEXT_BYTES,
+    Passage,
+    PassageKind,
+    Source,
+    SourceForm,
+    checked,
+    clean,
+    draft_refusal,
+)
+from builder.load.told.outline_lines import read_outline
+from builder.load.told.talk import is_talk, read_talk
+from builder.place import Place
+
+PACKED = (".docx", ".pptx")
+PLAIN = (".md", ".markdown", ".txt", ".text", ".vtt", ".srt")
+ENDINGS = (*PLAIN, *PACKED)
+_READ = "a numbered outline (.md, .txt), a .docx, a .pptx, or the transcript of a talk (.vtt, .srt)"
+# What a file begins with, and what it then is; each needs another program, which the message names by what it does.
+_SIGNS: tuple[tuple[bytes, str, str], ...] = (
+    (b"\xd0\xcf\x11\xe0", "an old word-processor or slide file, or one with a password",
+     "Open it, take the password off, and save it as .docx or .pptx."),
+    (b"%PDF", "a PDF", "Save the original as .docx or .pptx, or copy its text into a .txt file."),
+    (b"{\\rtf", "a rich text file", "Open it in a word processor and save it as .docx."),
+    (b"\x89PNG", "a picture", "Write the steps into a text file."),
+    (b"\xff\xd8\xff", "a picture", "Write the steps into a text file."),
+    (b"GIF8", "a picture", "Write the steps into a text file."),
+    (b"\x1f\x8b", "a packed file", "Unpack it first."),
+    (b"\x00\x00\x00", "a recording", "Have it written down with times first, as .vtt or .srt."),
+    (b"ID3", "a recording", "Have it written down with times first, as .vtt or .srt."),
+    (b"RIFF", "a recording", "Have it written down with times first, as .vtt or .srt."),
+)  # fmt: skip
+_MARKS_OF_UTF_16 = (b"\xff\xfe", b"\xfe\xff")
+
+
+def read_source(path: Path) -> Source:
+    """Return the source in the file at ``path``. Raises Refused, with file:line:column, where it cannot be used."""
+    most = MOST_PACKED_BYTES if path.suffix.lower() in PACKED else MOST_TEXT_BYTES
+    return source_of(path.name, read_bytes(path.parent, path.name, most))
+
+
+def source_of(name: str, content: bytes) -> Source:
+    """Return the source in ``content``, a file called ``name``. Raises Refused where it cannot be used."""
+    name = PurePath(name.replace("\\", "/")).name or "source"
+    ending = PurePath(name).suffix.lower()
+    at = Place(name)
+    if ending not in ENDINGS:
+        message = f"{name} is not read: its name ends with {ending or 'nothing'}"
+        raise draft_refusal("DS01", at, message, f"Name {_READ}.")
+    most = MOST_PACKED_BYTES if ending in PACKED else MOST_TEXT_BYTES
+    if len(content) > most:
+        message = f"{name} has {len(content) / 2**20:.1f} MiB; at most {most // 2**20} MiB are read"
+        raise draft_refusal("DS02", at, message, "Take out pictures and whatever does not belong to this procedure.")
+    if not content.strip(b"\xef\xbb\xbf \t\r\n\x00"):
+        raise draft_refusal("DS03", at, f"{name} is empty", f"Name {_READ}.")
+    return checked(_opened(name, ending, content), name)
+
+
+def _opened(name: str, ending: str, content: bytes) -> Source:
+    is_zip = content.startswith(b"PK")
+    sign = next((one for one in _SIGNS if content.startswith(one[0])), None)
+    if sign and not (ending in PLAIN and sign[0] in (b"ID3", b"RIFF")):
+        raise draft_refusal("DS01", Place(name), f"{name} is {sign[1]}, whatever its name says", sign[2])
+    if ending in PACKED:
+        if not is_zip:
+            message = f"{name} is no {ending} file, whatever its name says"
+            raise draft_refusal("DS01", Place(name), message, f"Open it, and save it again as {ending}.")
+        return _packed(ending)(name, content)
+    if is_zip:
+        hint = "If it is a document or slides, give it its right ending, .docx or .pptx."
+        raise draft_refusal("DS01", Place(name), f"{name} is a packed file, whatever its name says", hint)
+    text = decoded(name, content)
+    if is_talk(text) or ending in (".vtt", ".srt"):
+        return read_talk(text, name)
+    return read_outline(text, is_markdown=ending in (".md", ".markdown"))
+
+
+def _packed(ending: str) -> Callable[[str, bytes], Source]:
+    # Imported here: together they take longer to start than a text takes to read.
+    if ending == ".docx":
+        from builder.load.told.word_file import read_word_file  # noqa: PLC0415
+
+        return read_word_file
+    from builder.load.told.presentation import read_slide_file  # noqa: PLC0415
+
+    return read_slide_file
+
+
+def decoded(name: str, content: bytes) -> str:
+    """Return the text in ``content``: UTF-8, or UTF-16 with its mark. Raises Refused at the first byte that is not."""
+    encoding = "utf-16" if content.startswith(_MARKS_OF_UTF_16) else "utf-8-sig"
+    try:
+        text = content.decode(encoding)
+    except UnicodeDecodeError as error:
+        before = content[: error.start].decode(encoding, "replace")
+        at = Place(name, before.count("\n") + 1, len(before) - before.rfind("\n"))
+        hint = "Open it in a text editor, and save it again with the encoding UTF-8."
+        raise draft_refusal("DS01", at, f"{name} is not written in UTF-8", hint) from None
+    if "\0" in text:
+        before = text[: text.index("\0")]
+        at = Place(name, before.count("\n") + 1, len(before) - before.rfind("\n"))
+        raise draft_refusal("DS01", at, f"{name} holds a NUL character, so it is no text", f"Name {_READ}.")
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def source_of_answers(answers: dict[str, list[str]]) -> Source:
+    """Return the answers to the questions of the terminal as a source: a heading for each question, its lines below."""
+    passages: list[Passage] = []
+    for heading, lines in answers.items():
+        kept = [clean(line).replace("\n", " ") for line in lines if clean(line)]
+        if kept:
+            passages.append(Passage(PassageKind.HEADING, heading, "your answers", 1))
+            passages.extend(
+                Passage(PassageKind.ITEM, line, "your answers", 0, str(number), True)
+                for number, line in enumerate(kept, 1)
+            )
+    source = Source(SourceForm.ANSWERS, tuple(passages))
+    if not passages:
+        raise draft_refusal("DS03", Place("answers"), "nothing was answered", "Write at least one step.")
+    return source
+
+
+__all__ = ["ENDINGS", "Refused", "read_source", "source_of", "source_of_answers"]

@@ -1,0 +1,232 @@
+"""Turns what the validator says into findings a surgeon can act on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from difflib import get_close_matches
+from typing import Any
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+from builder.findings.finding import Finding, Severity
+from builder.model.action import VERBS, WRITTEN
+from builder.model.json_schema import keys_at
+from builder.place import WHERE_KEY, Place, Text, Where
+
+MODEL_FINDINGS: dict[str, tuple[str, Severity]] = {
+    "MD01": ("key-unknown", Severity.ERROR),
+    "MD02": ("key-missing", Severity.ERROR),
+    "MD03": ("value-not-allowed", Severity.ERROR),
+    "MD04": ("value-empty", Severity.ERROR),
+    "MD05": ("action-unclear", Severity.ERROR),
+    "MD06": ("sequence-entry-unclear", Severity.ERROR),
+    "MD07": ("id-used-twice", Severity.ERROR),
+    "MD08": ("name-used-twice", Severity.ERROR),
+}
+
+
+def finding(check: str, at: Place, message: str, hint: str) -> Finding:
+    """Make the finding ``check`` of this stage at ``at``."""
+    name, severity = MODEL_FINDINGS[check]
+    return Finding(check, name, severity, at, message, hint)
+
+
+def findings_of(error: ValidationError, value: Any, start: Place, kind: str) -> list[Finding]:
+    """Return a finding for each defect in ``error``, placed in ``value``, the tree that was validated.
+
+    ``start`` is where the file begins; ``kind`` is the kind of file, for near misses of keys.
+    """
+    details = [(detail, _Spot(value, start).walk(detail["loc"])) for detail in error.errors(include_url=False)]
+    unknown = [spot for detail, spot in details if detail["type"] == "extra_forbidden"]
+    misspelt = {(tuple(spot.path[:-1]), _near_key(spot, kind)) for spot in unknown}
+    found: dict[tuple[Place, str], Finding] = {}
+    for detail, spot in details:
+        # A key that is missing because it was misspelt is one defect, not two.
+        if detail["type"] == "missing" and (tuple(spot.path), spot.asked) in misspelt:
+            continue
+        one = _finding(detail, spot, kind)
+        found.setdefault((one.at, one.id), one)
+    return list(found.values())
+
+
+def _finding(detail: ErrorDetails, spot: _Spot, file_kind: str) -> Finding:
+    kind = detail["type"]
+    if kind == "extra_forbidden":
+        return _unknown_key(spot, file_kind)
+    if kind == "nick":
+        message = f"'nick' goes with 'open', and this action is {detail['ctx']['found']!r}"
+        return finding("MD05", spot.at, message, "Write `open` for the small cut, or remove `nick`.")
+    if kind in ("missing", "verb"):
+        return _verb(detail, spot) if kind == "verb" else _missing(detail, spot)
+    if kind == "entry" or kind.startswith("union_tag"):
+        return _entry(detail, spot)
+    no_list = kind == "tuple_type" and detail["input"] == ""
+    if kind == "blank" or no_list or detail["input"] is None:
+        hint = f"Write the {'list, `[]` for nothing' if no_list else 'value'}, or remove the key."
+        return finding("MD04", spot.at, f"{spot.key!r} is empty", hint)
+    expected, hint = _expected(detail)
+    return finding("MD03", spot.at, f"{_shown(detail['input'])} is not {expected} ({spot.key})", hint)
+
+
+def _missing(detail: ErrorDetails, spot: _Spot) -> Finding:
+    if isinstance(detail["loc"][-1], int):  # of a list that has a fixed length, such as the two numbers of a place
+        message = f"{_shown(detail['input'])} is too short ({spot.key})"
+        return finding("MD03", spot.at, message, "Add the missing items.")
+    return finding("MD02", spot.at, f"{spot.asked!r} is missing{spot.below}", f"Add a line `{spot.asked}: ...`.")
+
+
+class _Spot:
+    """Follows a location of the validator through the tree that was written."""
+
+    def __init__(self, value: Any, start: Place) -> None:
+        self.value = value
+        self.at = self.key_at = start
+        self.key = ""
+        self.asked = ""
+        self.path: list[str | int] = []
+
+    def walk(self, location: tuple[int | str, ...]) -> _Spot:
+        for part in location:
+            self._step(part)
+        return self
+
+    @property
+    def below(self) -> str:
+        return f" below {self.key!r}" if self.key else ""
+
+    def _step(self, part: int | str) -> None:
+        if isinstance(part, int):
+            self.path.append(part)
+            if isinstance(self.value, list) and part < len(self.value):
+                self.value = self.value[part]
+                self.at = self._start(self.at)
+            return
+        self.asked = part
+        key = self._written(part)
+        if key is None:
+            return
+        where: Where = self.value[WHERE_KEY]
+        self.key = key
+        self.path.append(key)
+        self.value = self.value[key]
+        self.key_at = where.key(key)
+        self.at = where.value(key) if self.value is not None else self.key_at
+
+    def _written(self, part: str) -> str | None:
+        """Return the key as written for the model's name ``part``; None for a part that was never written."""
+        if not isinstance(self.value, dict) or WHERE_KEY not in self.value:
+            return None
+        back = {name: word for word, name in WRITTEN.items()} | {"locator": "at"}
+        for name in (part.rstrip(), back.get(part, "")):
+            if name in self.value:
+                return name
+        if part in ("objects", "verb"):
+            return next((key for key in self.value if key in VERBS), None)
+        return None
+
+    def _start(self, fallback: Place) -> Place:
+        if isinstance(self.value, Text):
+            return self.value.at
+        if isinstance(self.value, dict) and WHERE_KEY in self.value:
+            return self.value[WHERE_KEY].start  # type: ignore[no-any-return]  # only Where is ever kept there
+        return fallback
+
+
+def _near_key(spot: _Spot, kind: str) -> str | None:
+    near = get_close_matches(spot.key, keys_at(kind, spot.path[:-1]), n=1, cutoff=0.6)
+    return near[0] if near else None
+
+
+def _unknown_key(spot: _Spot, kind: str) -> Finding:
+    near = _near_key(spot, kind)
+    known = ", ".join(keys_at(kind, spot.path[:-1]))
+    hint = f"Write `{near}`." if near else f"Remove it, or use one of: {known}."
+    return finding("MD01", spot.key_at, f"{spot.key!r} is no key here", hint)
+
+
+def _verb(detail: ErrorDetails, spot: _Spot) -> Finding:
+    found = detail["ctx"]["found"]
+    if found:
+        message = f"this action has more than one verb: {found}"
+        return finding("MD05", spot.at, message, "Write each verb as an action of its own, with its own dash.")
+    keys = [str(key) for key in spot.value if key != WHERE_KEY]
+    near = next((near for key in keys for near in get_close_matches(key, VERBS, n=1, cutoff=0.6)), None)
+    hint = f"Write `{near}`." if near else f"Start the action with one of: {', '.join(VERBS)}."
+    return finding("MD05", spot.at, f"{', '.join(keys) or 'this action'!r} is no verb of an action", hint)
+
+
+def _entry(detail: ErrorDetails, spot: _Spot) -> Finding:
+    found = detail.get("ctx", {}).get("found")
+    written = repr(found) if found else _shown(detail["input"])
+    return finding(
+        "MD06",
+        spot.at,
+        f"{written} is no entry of a sequence",
+        "Write a step's id, or one of `choose:`, `option:`, `follow:` with its keys indented below it.",
+    )
+
+
+_Describe = Callable[[ErrorDetails], tuple[str, str]]
+
+
+def _choices(detail: ErrorDetails) -> tuple[str, str]:
+    expected = str(detail["ctx"]["expected"]).replace(", 'either'", "") if detail["ctx"] else ""
+    words = [word.strip().strip("'") for word in expected.replace(" or ", ", ").split("', ") if word.strip()]
+    written = str(detail["input"])
+    near = get_close_matches(written, words, n=1, cutoff=0.6)
+    return f"one of: {', '.join(words)}", f"Write `{near[0]}`." if near else "Write one of these words."
+
+
+def _bound(detail: ErrorDetails) -> tuple[str, str]:
+    words = {"greater_than_equal": "at least {ge}", "less_than_equal": "at most {le}"}
+    expected = words[detail["type"]].format(**detail["ctx"])
+    return expected, f"Write a number that is {expected}."
+
+
+def _length(detail: ErrorDetails) -> tuple[str, str]:
+    least, most = detail["ctx"].get("min_length"), detail["ctx"].get("max_length")
+    if least is None:
+        return f"at most {most} long", f"Write no more than {most}."
+    return f"at least {least} long", "Add what is missing, or remove the key." if least == 1 else "Add what is missing."
+
+
+_EXPECTED: dict[str, tuple[str, str] | _Describe] = {
+    "enum": _choices,
+    "literal_error": _choices,
+    "greater_than_equal": _bound,
+    "less_than_equal": _bound,
+    "is_instance_of": ("one piece of text", "Write it as text on one line, in double quotes where it has a colon."),
+    "bool_parsing": ("true or false", "Write `true` or `false`."),
+    "bool_type": ("true or false", "Write `true` or `false`."),
+    "int_parsing": ("a whole number", "Write a whole number in digits."),
+    "int_type": ("a whole number", "Write a whole number in digits."),
+    "int_parsing_size": ("a whole number of sensible size", "Write a smaller number."),
+    "decimal_parsing": ("a number", "Write a number in digits, with a point before the decimals."),
+    "decimal_type": ("a number", "Write a number in digits, with a point before the decimals."),
+    "finite_number": ("a number", "Write a number in digits."),
+    "tuple_type": ("a list", "Write each item on a line of its own with a dash, or in [brackets]."),
+    "mapping_type": ("a block of `key: value` lines", "Write `key: value` lines, indented below the key."),
+    "dict_type": ("a block of `key: value` lines", "Write `key: value` lines, indented below the key."),
+    "model_type": ("a block of `key: value` lines", "Write `key: value` lines, indented below the key."),
+    "model_attributes_type": ("a block of `key: value` lines", "Write `key: value` lines, indented below the key."),
+    "too_short": _length,
+    "too_long": _length,
+}
+
+
+def _expected(detail: ErrorDetails) -> tuple[str, str]:
+    kind = detail["type"]
+    if kind.startswith("date"):
+        return "a date in the calendar", "Write year-month-day, for instance 2028-05-31."
+    found = _EXPECTED.get(kind, ("what belongs here", "Compare with the manual's page on the format."))
+    return found(detail) if callable(found) else found
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, dict):
+        written = len([key for key in value if key != WHERE_KEY])
+        return f"a block of {written} `key: value` line{'s' if written != 1 else ''}"
+    if isinstance(value, list | tuple):
+        return f"a list of {len(value)}"
+    return repr(str(value)[:60])

@@ -1,0 +1,102 @@
+"""Writes the ledger: lines are added, and nothing that stands in it is ever written again."""
+
+from __future__ import annotations
+
+import fcntl
+import json
+import os
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from builder.compose.site.status import line_now, standings
+from builder.load.ledger import NAME, Issued, ledger_of, line_of
+from builder.model.edition import edition_of
+from builder.model.library import Library
+from builder.model.pages import Status
+from builder.publish.build_report import NAME as REPORT
+from builder.publish.publish_error import PublishError
+
+# Two people may issue at the same time: their lines stand side by side, and git keeps both.
+_ATTRIBUTES = "*.jsonl text eol=lf merge=union\n"
+
+
+def with_editions(library: Library) -> Library:
+    """Return ``library`` with the edition of each procedure as it is written, before pictures are made anew."""
+    return replace(library, editions={str(one.id): edition_of(library, one) for one in library.procedures})
+
+
+def to_issue(library: Library) -> tuple[Issued, ...]:
+    """Return a line for each approved procedure whose code is not in the ledger yet.
+
+    Raises PublishError where an edition would stand for two texts.
+    """
+    found = []
+    for procedure in library.procedures:
+        line = line_now(library, procedure)
+        if procedure.status is Status.APPROVED and library.ledger.find(line.code) is None:
+            twin = next((one for one in library.ledger.of(line.procedure) if one.edition == line.edition), None)
+            if twin:
+                raise PublishError(
+                    f"{procedure.where.value('edition')}: edition {line.edition} was issued on {twin.on} with other "
+                    "content. Write a higher edition, then issue it.",
+                    is_content=True,
+                )
+            found.append(line)
+    return tuple(found)
+
+
+def with_lines(library: Library, lines: Iterable[Issued]) -> Library:
+    """Return ``library`` as it is once ``lines`` are in its ledger."""
+    return replace(library, ledger=replace(library.ledger, issued=(*library.ledger.issued, *lines)))
+
+
+def refuse_lost(library: Library, target: Path) -> None:
+    """Raise PublishError where ``target`` answers for an issued code that ``library`` knows nothing of any more."""
+    try:
+        told = json.loads((target / REPORT).read_text(encoding="utf-8"))["artefacts"]
+        answered = {one["explained"]["code"] for one in told if one["explained"].get("issued")}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return  # nothing of ours stands there
+    lost = sorted(answered - {one.code for one in library.ledger.issued})
+    if lost:
+        raise PublishError(
+            f"{NAME} has lost {', '.join(lost[:3])}{' and others' if len(lost) > 3 else ''}: cards with that code are "
+            "in pockets. Bring the line back from the history of the repository; lines are only ever added.",
+            is_content=True,
+        )
+
+
+def append(root: Path, lines: Sequence[Issued]) -> None:
+    """Add ``lines`` to the ledger of the department in ``root``, all or none; a code that stands there stays as it is.
+
+    Raises OSError, and then the ledger is as it was.
+    """
+    if not lines:
+        return
+    path = root / NAME
+    path.parent.mkdir(exist_ok=True)
+    attributes = path.with_name(".gitattributes")
+    if not attributes.exists():
+        attributes.write_text(_ATTRIBUTES, encoding="utf-8")
+    handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_NOFOLLOW, 0o644)
+    with os.fdopen(handle, "r+b") as file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        before = file.read()
+        known = {one.code for one in ledger_of(before.decode("utf-8", "replace")).issued}
+        added = "".join(f"{line_of(one)}\n" for one in lines if one.code not in known)
+        if not added:
+            return
+        joint = "\n" if before and not before.endswith(b"\n") else ""
+        try:
+            file.write(f"{joint}{added}".encode())
+            file.flush()
+            os.fsync(file.fileno())
+        except OSError:
+            os.ftruncate(file.fileno(), len(before))
+            raise
+
+
+def pages_of(library: Library) -> int:
+    """Return how many status pages ``library`` has."""
+    return len(standings(library)) + 1

@@ -1,0 +1,160 @@
+"""Sets a document on paper: tagged PDF/UA-1 with a fixed identity, from project files only."""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+import re
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+from weasyprint import CSS, HTML
+from weasyprint.text.fonts import FontConfiguration
+from weasyprint.urls import FatalURLFetchingError
+
+from builder.compose.document import Document
+from builder.publish.paper.fetcher import ProjectFetcher
+from builder.publish.paper.imposing import impose
+from builder.publish.paper.tags import finish_tags
+from builder.publish.publish_error import PublishError
+
+_LINKS = ("https", "http", "mailto", "tel")
+_MM_PER_PX = 25.4 / 96
+_STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
+_MOST_STYLES = 64
+_SAME_EVERYWHERE = "templates:"  # pictures of the templates, in every document
+_IDENTIFIER_LENGTH = 32
+
+
+class Typesetter:
+    """Sets documents of one department. Make one a process: fonts are read once."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self._fonts = FontConfiguration()
+        self._styles: dict[str, CSS] = {}
+        self._images: dict[str, Any] = {}
+        self._measured: tuple[str, Any] = ("", None)
+        self._last: tuple[Document, bytes] | None = None
+
+    def pdf(self, document: Document) -> bytes:
+        """Return ``document`` as PDF/UA-1, or a sheet of pages of another; the same document gives the same bytes.
+
+        Raises PublishError where it asks for a file or a link it must not have, or where the typesetter complains.
+        """
+        if document.of is None:
+            return self._tagged(document)
+        # The single document is the accessible file; laid on a sheet its tags would say nothing true.
+        return impose(self._set(document), self._tagged(document.of), document.placed)
+
+    def for_screen(self, document: Document) -> bytes:
+        """Return ``document`` as a PDF that is only looked at: without tags, which take a third of the time of writing.
+
+        Raises PublishError as ``pdf`` does.
+        """
+        return self.pdf(document) if document.of is not None else self._set(document)
+
+    def _tagged(self, document: Document) -> bytes:
+        """Return ``document`` with its tags; the last one is kept, because sheets of cards carry one card in turn."""
+        if self._last is None or self._last[0] is not document:
+            self._last = (document, self._set(document, pdf_variant="pdf/ua-1", finisher=finish_tags))
+        return self._last[1]
+
+    def _set(self, document: Document, **options: Any) -> bytes:
+        target = BytesIO()
+        with self._guarded(document.name) as fetcher:
+            measured, laid = self._measured
+            if measured != document.text:
+                laid = self._lay_out(document.text, fetcher)
+            _refuse_links(laid, document.name)
+            laid.write_pdf(target, pdf_identifier=_identifier(document), **options)
+        return target.getvalue()
+
+    def measure(self, html: str) -> tuple[Mapping[str, float], ...]:
+        """Return, for each page, the distance in mm of every element with an id from the top of the page."""
+        with self._guarded("a page that is measured") as fetcher:
+            laid = self._lay_out(html, fetcher)
+        self._measured = (html, laid)  # where it is drawn as it was measured, it is not set again
+        return tuple({name: spot[1] * _MM_PER_PX for name, spot in page.anchors.items()} for page in laid.pages)
+
+    def _lay_out(self, html: str, fetcher: ProjectFetcher) -> Any:
+        # A style sheet is parsed once, not once a document. All of them move, so that the order of rules stays.
+        styles = [self._style(text, fetcher) for text in _STYLE.findall(html)]
+        images = dict(self._images)
+        page = HTML(string=_STYLE.sub("", html), base_url=None, url_fetcher=fetcher)
+        laid = page.render(font_config=self._fonts, stylesheets=styles, cache=images)
+        self._images = {url: image for url, image in images.items() if url.startswith(_SAME_EVERYWHERE)}
+        return laid
+
+    def _style(self, text: str, fetcher: ProjectFetcher) -> CSS:
+        if text not in self._styles:
+            if len(self._styles) >= _MOST_STYLES:
+                self._styles.clear()
+            self._styles[text] = CSS(string=text, base_url=None, url_fetcher=fetcher, font_config=self._fonts)
+        return self._styles[text]
+
+    @contextmanager
+    def _guarded(self, name: str) -> Iterator[ProjectFetcher]:
+        """Give a fetcher; where something is refused nothing is kept, so that it is refused the next time too."""
+        fetcher = ProjectFetcher(self.root)
+        try:
+            with _refusals(name, fetcher):
+                yield fetcher
+        except BaseException:
+            self._styles.clear()
+            self._images.clear()
+            raise
+
+
+def write_pdf(document: Document, target: Path, typesetter: Typesetter) -> None:
+    """Write ``document`` to ``target``, whose folder exists. Raises as ``Typesetter.pdf`` does."""
+    target.write_bytes(typesetter.pdf(document))
+
+
+def _refuse_links(laid: Any, name: str) -> None:
+    if laid.metadata.attachments:
+        raise PublishError(f"{name} attaches a file; nothing is ever attached", is_content=True)
+    for page in laid.pages:
+        for kind, target, *_ in page.links:
+            if kind == "attachment" or (kind == "external" and urlsplit(target).scheme not in _LINKS):
+                raise PublishError(
+                    f"{name} links to {target!r}; only {', '.join(_LINKS)} links are kept", is_content=True
+                )
+
+
+def _identifier(document: Document) -> bytes:
+    digest = hashlib.sha256(f"{document.name}\0{document.text}".encode()).hexdigest()
+    return digest[:_IDENTIFIER_LENGTH].encode()
+
+
+class _MessageCollector(logging.Handler):
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.lines: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.lines.append(record.getMessage())
+
+
+@contextmanager
+def _refusals(name: str, fetcher: ProjectFetcher) -> Iterator[None]:
+    """Turn what the typesetter may not have, and what it would only log, into an error: nothing is lost quietly."""
+    logger = logging.getLogger("weasyprint")
+    collector = _MessageCollector()
+    spreads, logger.propagate = logger.propagate, False
+    kept, logger.handlers = logger.handlers, [collector]
+    try:
+        yield
+    except FatalURLFetchingError:
+        pass  # the fetcher remembers it
+    finally:
+        logger.handlers = kept
+        logger.propagate = spreads
+    if fetcher.refused:
+        raise PublishError(f"{name} asks for a file that it must not have: {fetcher.refused[0]}", is_content=True)
+    if collector.lines:
+        raise PublishError(f"{name} cannot be set: {'; '.join(collector.lines[:3])}", is_content=True)

@@ -1,0 +1,200 @@
+"""Photographs as they may be shown: decoded, cropped for real, encoded again, under a name that tells nothing.
+
+A picture from a camera carries a name, a place, a time, a small copy of itself and whatever was cropped from view. None
+of it is removed here: a new picture is made from the points that are shown, and nothing else is taken over.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from io import BytesIO
+from pathlib import Path, PurePosixPath
+from typing import TypeVar
+
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+from builder.check.rules.patient_names import NONE_NEEDED
+from builder.compose.consents import fresh, with_figures, without_withdrawn
+from builder.load.files import read_bytes
+from builder.load.limits import MAX_FIGURE_BYTES
+from builder.load.prose import Prose, read_prose
+from builder.model.fields import Page
+from builder.model.figure import Figure
+from builder.model.library import Library
+from builder.model.pages import Procedure
+from builder.place import Text
+from builder.publish.pictures.drawings import safe_drawing
+from builder.publish.publish_error import PublishError
+
+MOST_POINTS = 50_000_000
+"""Larger pictures are refused: far above any camera, far below what fills the memory."""
+
+LONGEST_SIDE = 2400
+"""Points: 200 mm at 300 points to the inch. A larger picture is made smaller."""
+
+_FORMATS = ("PNG", "JPEG")
+_NAME_LENGTH = 12
+_CARRIED = ("site_templates", "mkdocs.yml")
+Crop = tuple[float, float, float, float]
+P = TypeVar("P", bound=Page)
+
+
+def clean_photograph(name: str, content: bytes, crop: Crop | None = None) -> bytes:
+    """Return a new PNG of the points that are shown; ``crop`` is left, top, right, bottom in per cent.
+
+    Equal input gives equal bytes. Raises PublishError, in plain words, where ``content`` is no picture or too large, or
+    where nothing of it would be shown.
+    """
+    picture = _decoded(name, content)
+    if crop is not None:
+        picture = picture.crop(_box(name, picture.size, crop))
+    picture.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
+    # A new picture from bare points: no text, no colour profile, no time, no second frame can come along.
+    shown = Image.frombytes(picture.mode, picture.size, picture.tobytes())
+    target = BytesIO()
+    shown.save(target, "PNG")
+    return target.getvalue()
+
+
+def _decoded(name: str, content: bytes) -> Image.Image:
+    try:
+        with Image.open(BytesIO(content), formats=_FORMATS) as opened:
+            if opened.width * opened.height > MOST_POINTS:
+                message = f"{name} has {opened.width} by {opened.height} points. Make it smaller and save it again."
+                raise PublishError(message, is_content=True)
+            opened.load()
+            upright = ImageOps.exif_transpose(opened)
+            has_alpha = "A" in upright.getbands() or "transparency" in upright.info
+            grey = upright.mode in ("1", "L", "I;16", "I")
+            return upright.convert("RGBA" if has_alpha else "L" if grey else "RGB")
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
+        # What the library says of a file that is no picture is the address of a buffer.
+        why = "" if isinstance(error, UnidentifiedImageError) else f" ({error})"
+        message = f"{name} cannot be read as a picture{why}. Open it in a picture program and save it again as PNG."
+        raise PublishError(message, is_content=True) from None
+
+
+def _box(name: str, size: tuple[int, int], crop: Crop) -> tuple[int, int, int, int]:
+    left, top, right, bottom = crop
+    width, height = size
+    # Inwards: a point that is only partly inside is not shown.
+    box = (
+        -int(-width * left // 100),
+        -int(-height * top // 100),
+        int(width * right // 100),
+        int(height * bottom // 100),
+    )
+    if box[0] >= box[2] or box[1] >= box[3]:
+        message = f"{name}: `crop` leaves nothing to show. Write left, top, right and bottom in per cent."
+        raise PublishError(message, is_content=True)
+    return box
+
+
+def prepared(library: Library, folder: Path) -> Library:
+    """Return ``library`` as it may be published, its pictures made anew below ``folder``.
+
+    Figures whose consent was withdrawn are gone. Photographs, and drawings that rest on a consent, are made anew under
+    neutral names, and the links of the prose follow. Where nothing of that is needed the same Library is returned.
+    """
+    kept = without_withdrawn(library)
+    figures = {(str(one.id), str(figure.file)): (one, figure) for one in kept.procedures for figure in _figures(one)}
+    telling = {key: pair for key, pair in figures.items() if _is_telling(pair[1])}
+    if not telling:
+        return kept
+    root = folder / "department"
+    names: dict[tuple[str, str], str] = {}
+    for (id, file), (_, figure) in figures.items():
+        path = f"content/procedures/{id}/figures/{file}"
+        if path not in kept.figures:
+            continue
+        content = read_bytes(kept.root, path, MAX_FIGURE_BYTES)
+        name = file
+        if (id, file) in telling:
+            content, ending = _made_anew(path, content, figure)
+            name = f"picture-{hashlib.sha256(content).hexdigest()[:_NAME_LENGTH]}{ending}"
+            names[id, file] = name
+        _write(root / "content" / "procedures" / id / "figures" / name, content)
+    _carry(kept.root, root)
+    return _renamed(kept, root, names)
+
+
+def _figures(procedure: Procedure) -> list[Figure]:
+    return [*procedure.figure, *(figure for step in procedure.steps.values() for figure in step.figure)]
+
+
+def _is_telling(figure: Figure) -> bool:
+    is_drawing = figure.file.endswith(".svg")
+    return not is_drawing or (figure.consent is not None and str(figure.consent).casefold() not in NONE_NEEDED)
+
+
+def _made_anew(path: str, content: bytes, figure: Figure) -> tuple[bytes, str]:
+    if path.endswith(".svg"):
+        return safe_drawing(path, content), ".svg"
+    crop = tuple(float(one) for one in figure.crop) if figure.crop else None
+    return clean_photograph(path, content, crop), ".png"  # type: ignore[arg-type]  # four numbers, says the model
+
+
+def _write(path: Path, content: bytes) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(content)
+
+
+def _carry(source: Path, target: Path) -> None:
+    """Take over what a department's folder may hold for the look of its site."""
+    for name in _CARRIED:
+        found = source / name
+        files = [found] if found.is_file() else [one for one in sorted(found.rglob("*")) if one.is_file()]
+        for file in files:
+            inside = file.relative_to(source).as_posix()
+            _write(target / inside, read_bytes(source, inside, MAX_FIGURE_BYTES))
+
+
+def _renamed(library: Library, root: Path, names: Mapping[tuple[str, str], str]) -> Library:
+    def chosen(procedure: Procedure, figure: Figure) -> Figure:
+        name = names.get((str(procedure.id), str(figure.file)))
+        return figure if name is None else figure.model_copy(update={"file": Text(name, figure.file.at), "crop": None})
+
+    renamed = with_figures(library, chosen)
+    procedures = tuple(_relinked(one, _ids(one, names)) for one in renamed.procedures)
+    figures = frozenset(path.relative_to(root).as_posix() for path in (root / "content").rglob("*") if path.is_file())
+    return replace(renamed, root=root, procedures=procedures, figures=figures)
+
+
+def _ids(procedure: Procedure, names: Mapping[tuple[str, str], str]) -> dict[str, str]:
+    return {
+        PurePosixPath(file).stem: PurePosixPath(name).stem for (id, file), name in names.items() if id == procedure.id
+    }
+
+
+def _relinked(procedure: Procedure, ids: Mapping[str, str]) -> Procedure:
+    if not ids:
+        return procedure
+    parts = procedure.parts
+    relinked = replace(
+        parts,
+        steps={id: _page(one, ids) for id, one in parts.steps.items()},
+        cautions={id: _page(one, ids) for id, one in parts.cautions.items()},
+        aftercare={id: _page(one, ids) for id, one in parts.aftercare.items()},
+    )
+    return fresh(_page(procedure, ids).model_copy(update={"parts": relinked}))
+
+
+def _page(page: P, ids: Mapping[str, str]) -> P:
+    body = _prose(page.body, ids)
+    return page if body is page.body else page.model_copy(update={"body": body})
+
+
+def _prose(prose: Prose, ids: Mapping[str, str]) -> Prose:
+    """Return ``prose`` with its links to figures under their new ids."""
+    if "(figure:" not in prose.source:
+        return prose
+
+    def new(match: re.Match[str]) -> str:
+        targets = [ids.get(one.strip(), one.strip()) for one in match[1].split(",")]
+        return f"(figure:{','.join(targets)})"
+
+    source = re.sub(r"\(\s*figure:([^)\n]*)\)", new, prose.source)
+    return read_prose(source, prose.at.file, prose.at.line)

@@ -1,0 +1,147 @@
+"""Writes a deck as a .pptx: every word in a placeholder of its layout, every picture described, notes on every slide.
+
+The same deck gives the same bytes: times are those of the library's day, numbers follow the order of the slides.
+"""
+
+from __future__ import annotations
+
+import zipfile
+from collections import Counter
+from datetime import datetime
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+from pptx import Presentation
+from pptx.opc.constants import RELATIONSHIP_TYPE
+from pptx.opc.package import Part
+from pptx.opc.packuri import PackURI
+from pptx.oxml import parse_xml
+
+from builder.compose.document import Document
+from builder.compose.slides.slide import Deck, Slide, SlideBox, SlidePicture, SpeakerNote
+from builder.compose.slides.slides import deck_from, placed
+from builder.publish.slides.slide_base import base_presentation, foot_shapes
+from builder.publish.slides.slide_look import LOOKS, layout_of
+from builder.publish.slides.slide_pictures import SlideImage, shown
+from builder.publish.slides.slide_xml import Shapes, bars, landmark, picture, pointers, run_xml, signal, text_shape
+
+# The earliest time the format of the package knows: it does not tell when it was made.
+_MOMENT = (1980, 1, 1, 0, 0, 0)
+_PLAIN_FILE = 0o100644 << 16
+_TREE_HEAD = 2  # of a shape tree: its name and its frame
+_LANDMARKS = ("number", "critical", "letter")
+
+
+def write_slides(document: Document, path: Path, root: Path) -> None:
+    """Write ``document``, whose text is a Deck in JSON, to ``path``; its pictures lie in the folder ``root``."""
+    path.write_bytes(_DeckWriter(deck_from(document.text), root).file())
+
+
+class _DeckWriter:
+    """Fills the base presentation with one deck."""
+
+    def __init__(self, deck: Deck, root: Path) -> None:
+        self.deck = deck
+        self.root = root
+        self.presentation: Any = Presentation(base_presentation(deck.language))
+        self.layouts = {layout.name: layout for layout in self.presentation.slide_layouts}
+        self._shown: dict[str, SlideImage] = {}
+        self._drawings: dict[str, Part] = {}
+
+    def file(self) -> bytes:
+        """Return the finished file."""
+        for slide in self.deck.slides:
+            self._slide(slide)
+        self._properties()
+        target = BytesIO()
+        self.presentation.save(target)
+        return _fixed(target)
+
+    def _slide(self, slide: Slide) -> None:
+        made = self.presentation.slides.add_slide(self.layouts[layout_of(slide.kind, slide.signal)])
+        made.name = ""
+        tree = made.shapes._spTree  # shapes are put in as they are, in reading order
+        for shape in list(tree)[_TREE_HEAD:]:
+            tree.remove(shape)
+        shapes = Shapes(self.deck.language)
+        turns: Counter[int] = Counter()
+        for box in slide.boxes:
+            for xml in _shapes(box, shapes, turns):
+                tree.append(parse_xml(xml))
+            if box.role == "title" and slide.picture:
+                self._picture(made, tree, slide, shapes)
+        ids = (shapes.last + 1, shapes.last + 2)
+        for xml in foot_shapes(self.deck.language, self.deck.mark, self.deck.running, ids):
+            tree.append(parse_xml(xml))
+        self._notes(made, slide.notes)
+
+    def _picture(self, made: Any, tree: Any, slide: Slide, shapes: Shapes) -> None:
+        at, figure = placed(slide), slide.picture
+        if at is None or figure is None:
+            return
+        if figure.path not in self._shown:
+            self._shown[figure.path] = shown(self.root, figure)
+        found = self._shown[figure.path]
+        _, points = made.part.get_or_add_image_part(BytesIO(found.points))
+        drawing = made.part.relate_to(self._drawing(figure, found), RELATIONSHIP_TYPE.IMAGE) if found.drawing else ""
+        tree.append(parse_xml(picture(figure, at, points, drawing, shapes)))
+        if figure.spots:
+            tree.append(parse_xml(pointers(figure, at, shapes)))
+
+    def _drawing(self, figure: SlidePicture, found: SlideImage) -> Part:
+        if figure.path not in self._drawings:
+            name = PackURI(f"/ppt/media/drawing{len(self._drawings) + 1}.svg")
+            package = self.presentation.part.package
+            self._drawings[figure.path] = Part(name, "image/svg+xml", package, found.drawing)
+        return self._drawings[figure.path]
+
+    def _notes(self, made: Any, notes: tuple[SpeakerNote, ...]) -> None:
+        page = made.notes_slide
+        body = page.notes_text_frame._txBody  # python-pptx has no way to say the language of a run
+        for paragraph in body.findall(f"{{{body.nsmap['a']}}}p"):
+            body.remove(paragraph)
+        for note in notes:
+            label = run_xml(f"{note.label}: ", self.deck.language, ' b="1"')
+            words = run_xml(note.text, self.deck.language)
+            space = f'xmlns:a="{body.nsmap["a"]}"'
+            apart = '<a:pPr><a:spcBef><a:spcPts val="500"/></a:spcBef></a:pPr>'
+            body.append(parse_xml(f"<a:p {space}>{apart}{label}{words}</a:p>"))
+        for number, shape in enumerate(page.shapes, start=2):
+            shape.name = {2: "Slide", 3: "Notes"}.get(number, shape.name)
+
+    def _properties(self) -> None:
+        deck, told = self.deck, self.presentation.core_properties
+        moment = datetime.fromisoformat(f"{deck.day}T00:00:00")
+        told.author = told.last_modified_by = deck.department
+        told.title = f"{deck.title}: slides, edition {deck.edition}"
+        told.language = deck.language
+        told.subject = deck.mark or f"Edition {deck.edition}"
+        told.created = told.modified = moment
+        told.revision = 1
+
+
+def _shapes(box: SlideBox, shapes: Shapes, turns: Counter[int]) -> Any:
+    """Yield the shapes of ``box``, in reading order."""
+    if box.role in _LANDMARKS:
+        yield landmark(box, shapes)
+    elif box.role == "signal":
+        yield from signal(box, shapes)
+    else:
+        yield from bars(box, shapes)
+        idx = LOOKS[box.role].idx if box.role in LOOKS else 0
+        yield text_shape(box, shapes, turns[idx])
+        turns[idx] += 1
+
+
+def _fixed(made: BytesIO) -> bytes:
+    """Return the package with its members in order of their names and without the time of day."""
+    target = BytesIO()
+    with zipfile.ZipFile(made) as source, zipfile.ZipFile(target, "w") as package:
+        names = sorted(source.namelist(), key=lambda name: (name != "[Content_Types].xml", name))
+        for name in names:
+            entry = zipfile.ZipInfo(name, _MOMENT)
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            entry.external_attr = _PLAIN_FILE
+            package.writestr(entry, source.read(name))
+    return target.getvalue()

@@ -1,0 +1,138 @@
+"""A finished PDF as a reader meets it: what is painted where, and the tree a screen reader walks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple, Protocol
+
+MM = 72 / 25.4
+"""Points in a millimetre."""
+
+
+class Rectangle(NamedTuple):
+    """A rectangle on a page in pt, from the bottom left corner."""
+
+    left: float
+    bottom: float
+    right: float
+    top: float
+
+    def inside(self, other: Rectangle, slack: float) -> bool:
+        """Tell whether this lies within ``other``, give or take ``slack`` pt."""
+        return (
+            self.left >= other.left - slack
+            and self.bottom >= other.bottom - slack
+            and self.right <= other.right + slack
+            and self.top <= other.top + slack
+        )
+
+    def meet(self, other: Rectangle) -> Rectangle:
+        """Return what this and ``other`` share; its sides cross where they share nothing."""
+        return Rectangle(
+            max(self.left, other.left),
+            max(self.bottom, other.bottom),
+            min(self.right, other.right),
+            min(self.top, other.top),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class PaintedText:
+    """Text painted in one go: ``order`` on its page, ``box`` of its glyphs, ``size_pt`` as painted, ``colour`` (red,
+    green, blue, opacity), ``mark`` its marked-content id (-1 = none), ``clip`` what clips it, whether it belongs
+    to a ``figure``, its ``turn`` in degrees from upright, whether it is ``mirrored``, and whether it is painted at all
+    (``invisible`` text render modes)."""
+
+    page: int
+    order: int
+    text: str
+    box: Rectangle
+    size_pt: float
+    font: str
+    colour: tuple[int, int, int, int]
+    mark: int = -1
+    clip: Rectangle | None = None
+    figure: bool = False
+    turn: int = 0
+    mirrored: bool = False
+    invisible: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PaintedPage:
+    """One page: its number from 1, its size in pt, its pieces in the order in which they are painted."""
+
+    number: int
+    width: float
+    height: float
+    pieces: tuple[PaintedText, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StructureElement:
+    """An element of the structure tree: ``role`` such as H1 or TD, kids in order (elements, or ``(page, mark)``)."""
+
+    role: str
+    kids: tuple[StructureElement | tuple[int, int], ...] = ()
+    alt: str = ""
+    scope: str = ""
+    key: str = ""
+    headers: tuple[str, ...] = ()
+
+    def walk(self) -> Iterator[StructureElement]:
+        """Yield this element and every element below it, in reading order."""
+        yield self
+        for kid in self.kids:
+            if isinstance(kid, StructureElement):
+                yield from kid.walk()
+
+    def marks(self) -> Iterator[tuple[int, int]]:
+        """Yield the marked content of this element and below, in reading order."""
+        for kid in self.kids:
+            if isinstance(kid, StructureElement):
+                yield from kid.marks()
+            else:
+                yield kid
+
+
+@dataclass(frozen=True, slots=True)
+class DocumentCatalogue:
+    """What the file says of itself as a whole."""
+
+    title: str = ""
+    language: str = ""
+    marked: bool = False
+    shows_title: bool = False
+    bookmarks: int = 0
+    ids: frozenset[str] = frozenset()
+    claims: str = ""
+
+
+class RenderPage(Protocol):
+    """Renders a page (number from 1), or the part of it between pixels (left, top, right, bottom), as an RGB image."""
+
+    def __call__(self, number: int, dpi: float, part: tuple[int, int, int, int] | None = None, /) -> Any:
+        """Return an image of Pillow."""
+
+
+@dataclass(frozen=True)
+class FinishedPdf:
+    """A finished PDF, read. ``picture`` renders a page (number from 1, dots per inch) as an RGB image;
+    ``drawn`` holds the boxes of the shapes painted in each marked content."""
+
+    sheets: tuple[PaintedPage, ...]
+    tree: StructureElement
+    catalogue: DocumentCatalogue
+    picture: RenderPage
+    by_mark: Mapping[tuple[int, int], tuple[PaintedText, ...]] = field(default_factory=dict)
+    drawn: Mapping[tuple[int, int], tuple[Rectangle, ...]] = field(default_factory=dict)
+
+    def pieces(self) -> Iterator[PaintedText]:
+        """Yield every piece of every page."""
+        for sheet in self.sheets:
+            yield from sheet.pieces
+
+    def text_of(self, node: StructureElement) -> str:
+        """Return what ``node`` says, as painted."""
+        return "".join(piece.text for mark in node.marks() for piece in self.by_mark.get(mark, ()))

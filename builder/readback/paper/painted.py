@@ -1,0 +1,202 @@
+"""What is painted on each page, by PDFium: a renderer that shares no code with the typesetter."""
+
+from __future__ import annotations
+
+import ctypes
+from collections.abc import Iterable, Iterator, Sequence
+from math import atan2, ceil, degrees, hypot
+from typing import Any, NamedTuple
+
+import pypdfium2
+import pypdfium2.raw as pdfium
+
+from builder.readback.paper.finished_pdf import PaintedPage, PaintedText, Rectangle, RenderPage
+
+_INVISIBLE = 3
+_MOST_CHARACTERS = 4096
+
+
+def sheets_of(pages: Iterable[pypdfium2.PdfPage]) -> tuple[PaintedPage, ...]:
+    """Return ``pages`` (all those of a document) with all their text."""
+    return tuple(_sheet(page, number) for number, page in enumerate(pages, start=1))
+
+
+def drawn_on(pages: Iterable[pypdfium2.PdfPage]) -> dict[tuple[int, int], tuple[Rectangle, ...]]:
+    """Return the boxes of the shapes of ``pages`` by page (from 1) and marked content, those in forms too."""
+    found: dict[tuple[int, int], list[Rectangle]] = {}
+    for number, page in enumerate(pages, start=1):
+        for mark, box in _shapes(page.raw, pdfium.FPDFPage_CountObjects, pdfium.FPDFPage_GetObject, PAGE):
+            found.setdefault((number, mark), []).append(box)
+    return {mark: tuple(boxes) for mark, boxes in found.items()}
+
+
+def _shapes(holder: Any, count: Any, get: Any, frame: GraphicsFrame) -> Iterator[tuple[int, Rectangle]]:
+    """Yield marked content and box of the shapes of ``holder``, a page or a form that stands in ``frame``."""
+    for index in range(count(holder)):
+        thing = get(holder, index)
+        kind = pdfium.FPDFPageObj_GetType(thing)
+        mark = pdfium.FPDFPageObj_GetMarkedContentID(thing)
+        if kind == pdfium.FPDF_PAGEOBJ_PATH and mark >= 0:
+            yield mark, frame.box(_bounds(thing))
+        elif kind == pdfium.FPDF_PAGEOBJ_FORM:
+            inner = GraphicsFrame(_times(_matrix(thing), frame.matrix), form=True)
+            yield from _shapes(thing, pdfium.FPDFFormObj_CountObjects, pdfium.FPDFFormObj_GetObject, inner)
+
+
+def picture_of(pages: Sequence[pypdfium2.PdfPage]) -> RenderPage:
+    """Return a function that renders a page (number from 1, dots per inch) as an RGB picture of Pillow.
+
+    With ``part``, pixels of the whole picture (left, top, right, bottom), only that part is rendered.
+    """
+
+    def picture(number: int, dpi: float, part: tuple[int, int, int, int] | None = None) -> Any:
+        page, scale = pages[number - 1], dpi / 72
+        cut = (0, 0, 0, 0)
+        if part is not None:
+            width, height = (ceil(side * scale) for side in page.get_size())
+            cut = (part[0], height - part[3], width - part[2], part[1])
+        # PDFium rounds what is cut off up to the pixel.
+        left, bottom, right, top = ((side - 0.5) / scale if side > 0 else 0.0 for side in cut)
+        image = page.render(scale=scale, crop=(left, bottom, right, top), rev_byteorder=True).to_pil()
+        return image if image.mode == "RGB" else image.convert("RGB")
+
+    return picture
+
+
+def _sheet(page: Any, number: int) -> PaintedPage:
+    reader = _PageReader(page, number)
+    pieces = tuple(reader.pieces(page.raw, pdfium.FPDFPage_CountObjects, pdfium.FPDFPage_GetObject))
+    width, height = page.get_size()
+    return PaintedPage(number, width, height, pieces)
+
+
+Matrix = tuple[float, float, float, float, float, float]
+
+
+class GraphicsFrame(NamedTuple):
+    """Where the objects of a page or form stand: their ``matrix`` to the page, what clips all, whether it is a form."""
+
+    matrix: Matrix
+    clip: Rectangle | None = None
+    form: bool = False
+
+    def box(self, inner: Rectangle) -> Rectangle:
+        """Return ``inner`` as it lies on the page."""
+        a, b, c, d, e, f = self.matrix
+        corners = [(x, y) for x in (inner.left, inner.right) for y in (inner.bottom, inner.top)]
+        across = [a * x + c * y + e for x, y in corners]
+        up = [b * x + d * y + f for x, y in corners]
+        return Rectangle(min(across), min(up), max(across), max(up))
+
+    def clipped(self, inner: Rectangle | None) -> Rectangle | None:
+        """Return what clips something on the page that is clipped to ``inner`` within this frame."""
+        return _meet(self.clip, None if inner is None else self.box(inner))
+
+
+PAGE = GraphicsFrame((1, 0, 0, 1, 0, 0))
+
+
+class _PageReader:
+    """Walks the objects of one page."""
+
+    def __init__(self, page: Any, number: int) -> None:
+        self.number = number
+        self.text = page.get_textpage()
+        self.order = 0
+
+    def pieces(self, holder: Any, count: Any, get: Any, frame: GraphicsFrame = PAGE) -> Iterator[PaintedText]:
+        """Yield the text of ``holder``, a page or a form that stands in ``frame``."""
+        for index in range(count(holder)):
+            thing = get(holder, index)
+            kind = pdfium.FPDFPageObj_GetType(thing)
+            self.order += 1
+            if kind == pdfium.FPDF_PAGEOBJ_TEXT:
+                yield self._piece(thing, frame)
+            elif kind == pdfium.FPDF_PAGEOBJ_FORM:
+                inner = GraphicsFrame(_times(_matrix(thing), frame.matrix), frame.clipped(_clip(thing)), form=True)
+                yield from self.pieces(thing, pdfium.FPDFFormObj_CountObjects, pdfium.FPDFFormObj_GetObject, inner)
+
+    def _piece(self, thing: Any, frame: GraphicsFrame) -> PaintedText:
+        size = ctypes.c_float()
+        pdfium.FPDFTextObj_GetFontSize(thing, size)
+        a, b, c, d, *_ = _times(_matrix(thing), frame.matrix)
+        return PaintedText(
+            page=self.number,
+            order=self.order,
+            text=self._text(thing),
+            box=frame.box(_bounds(thing)),
+            size_pt=size.value * hypot(c, d),
+            font=_font(thing),
+            colour=_colour(thing),
+            mark=pdfium.FPDFPageObj_GetMarkedContentID(thing),
+            clip=frame.clipped(_clip(thing)),
+            figure=frame.form,
+            turn=round(degrees(atan2(b, a))) % 360,
+            mirrored=a * d - b * c < 0,
+            invisible=pdfium.FPDFTextObj_GetTextRenderMode(thing) == _INVISIBLE,
+        )
+
+    def _text(self, thing: Any) -> str:
+        buffer = (ctypes.c_ushort * _MOST_CHARACTERS)()
+        size = pdfium.FPDFTextObj_GetText(thing, self.text.raw, buffer, ctypes.sizeof(buffer))
+        text = bytes(buffer)[: max(0, size - 2)].decode("utf-16-le", "replace")  # in bytes, with a closing NUL
+        return text.replace("\x02", "-").replace("\ufffe", "-")  # how PDFium gives a hyphen at the end of a line
+
+
+def _matrix(thing: Any) -> Matrix:
+    found = pdfium.FS_MATRIX()
+    pdfium.FPDFPageObj_GetMatrix(thing, found)
+    return found.a, found.b, found.c, found.d, found.e, found.f
+
+
+def _times(one: Matrix, other: Matrix) -> Matrix:
+    """Return the matrix that first does ``one``, then ``other``."""
+    a, b, c, d, e, f = one
+    g, h, i, j, k, m = other
+    return a * g + b * i, a * h + b * j, c * g + d * i, c * h + d * j, e * g + f * i + k, e * h + f * j + m
+
+
+def _bounds(thing: Any) -> Rectangle:
+    sides = [ctypes.c_float() for _ in range(4)]
+    pdfium.FPDFPageObj_GetBounds(thing, *sides)
+    return Rectangle(*(side.value for side in sides))
+
+
+def _font(thing: Any) -> str:
+    font = pdfium.FPDFTextObj_GetFont(thing)
+    buffer = ctypes.create_string_buffer(256)
+    pdfium.FPDFFont_GetBaseFontName(font, buffer, len(buffer))
+    return buffer.value.decode("utf-8", "replace")
+
+
+def _colour(thing: Any) -> tuple[int, int, int, int]:
+    parts = [ctypes.c_uint() for _ in range(4)]
+    pdfium.FPDFPageObj_GetFillColor(thing, *parts)
+    red, green, blue, opacity = (part.value for part in parts)
+    return red, green, blue, opacity
+
+
+def _clip(thing: Any) -> Rectangle | None:
+    """Return the bounds of what ``thing`` is clipped to, or None where nothing clips it."""
+    path = pdfium.FPDFPageObj_GetClipPath(thing)
+    found: Rectangle | None = None
+    for index in range(max(0, pdfium.FPDFClipPath_CountPaths(path))):
+        found = _meet(found, _path_bounds(path, index))
+    return found
+
+
+def _path_bounds(path: Any, index: int) -> Rectangle | None:
+    across, up = [], []
+    x, y = ctypes.c_float(), ctypes.c_float()
+    for at in range(max(0, pdfium.FPDFClipPath_CountPathSegments(path, index))):
+        segment = pdfium.FPDFClipPath_GetPathSegment(path, index, at)
+        if pdfium.FPDFPathSegment_GetPoint(segment, x, y):
+            across.append(x.value)
+            up.append(y.value)
+    return Rectangle(min(across), min(up), max(across), max(up)) if across else None
+
+
+def _meet(one: Rectangle | None, other: Rectangle | None) -> Rectangle | None:
+    if one is None or other is None:
+        return one or other
+    return one.meet(other)

@@ -1,0 +1,89 @@
+"""Reads a finished page back: all it promised is there, visible, in order; every link and picture leads somewhere."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from os.path import isfile
+from pathlib import Path
+from urllib.parse import unquote, urlsplit
+
+from builder.compose.document import Document
+from builder.readback.site.shown import PageContent, shown_by
+
+NAMES = (
+    "everything promised is shown, visible and in order",
+    "every link and picture leads to something that was published",
+    "nothing is fetched from elsewhere",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PageRead:
+    """What was found in a page; a page has no paper, so ``pages`` and ``smallest_type_pt`` are None."""
+
+    problems: tuple[str, ...]
+    pages: int | None = None
+    smallest_type_pt: float | None = None
+
+
+def read_back(document: Document, path: Path) -> PageRead:
+    """Return what is wrong with the page at ``path`` that was made of ``document``."""
+    shown = shown_by(path.read_bytes())
+    found = (*shown.spoilt, *_missing(document, shown.words), *_repeated(shown.ids), *_dead_ends(shown, path))
+    return PageRead(found)
+
+
+def _plain(text: str) -> str:
+    return "".join(text.split())
+
+
+def _missing(document: Document, words: Iterable[str]) -> Iterator[str]:
+    """Yield what is not shown behind what stands before it. Spaces do not count: tags may stand between words."""
+    shown = _plain("".join(words))
+    at = 0
+    for must in document.musts:
+        text = _plain(must.text)
+        found = shown.find(text, at)
+        if found >= 0:
+            at = found + len(text)
+        elif text in shown:
+            yield f"the {must.kind} {must.text!r} is not where it belongs in the reading order"
+        else:
+            yield f"the {must.kind} {must.text!r} is not shown"
+
+
+def _repeated(ids: list[str]) -> Iterator[str]:
+    if len(set(ids)) == len(ids):
+        return
+    for id, count in Counter(ids).items():
+        if count > 1:
+            yield f"the mark {id!r} stands {count} times, so links to it are uncertain"
+
+
+def _dead_ends(shown: PageContent, path: Path) -> Iterator[str]:
+    marks = set(shown.ids)
+    for link in dict.fromkeys(shown.links):
+        if link.startswith("#"):
+            if unquote(link[1:]) not in marks:
+                yield f"the link {link!r} leads nowhere"
+            continue
+        parts = urlsplit(link)
+        if not parts.scheme and not parts.netloc and not _exists(path, parts.path):
+            yield f"the link {link!r} leads to a file that was not published"
+    for name in dict.fromkeys(shown.fetched):
+        parts = urlsplit(name)
+        if parts.scheme == "data":
+            continue
+        if parts.scheme or parts.netloc:
+            yield f"{name!r} would be fetched from elsewhere"
+        elif not _exists(path, parts.path):
+            yield f"{name!r} is shown and was not published"
+
+
+def _exists(page: Path, name: str) -> bool:
+    # Where the site lies on a server, or in which folder of a share, nobody knows here: ways from the top lead nowhere.
+    if name.startswith("/"):
+        return False
+    return isfile(f"{page.parent}/{unquote(name)}")  # noqa: PTH113  # a dozen times a page: pathlib takes five times as long

@@ -1,0 +1,1 @@
+"""Writing: one way to write files, whole or not at all."""

@@ -1,0 +1,149 @@
+"""``prescrub check --mend``: writes what the wording packs want, where no meaning can change.
+
+Nothing is guessed: only what a rule marks as safe is edited, the value of every number stays what it was, and a file is
+written only when reading it again shows that it says the same with fewer findings. The caller shows the diff first.
+"""
+
+from __future__ import annotations
+
+import difflib
+import os
+import re
+import tempfile
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+from builder.check.rules.wording import Worded, wordings
+from builder.facts.quantities import exact
+from builder.facts.texts import TextPiece, corpus
+from builder.load.files import read_text
+from builder.load.prose import Prose
+from builder.model.library import Library
+from builder.publish.publish_error import PublishError
+
+_NUMBER = re.compile(r"(?:\d|\.\d)[\d.,]*")
+
+
+@dataclass(frozen=True, slots=True)
+class Edit:
+    """One change: in ``file`` at ``line``, ``found`` between the characters ``start`` and ``end`` becomes ``write``."""
+
+    file: str
+    line: int
+    start: int
+    end: int
+    found: str
+    write: str
+    check: str
+
+
+def mends(library: Library) -> list[Edit]:
+    """Return the safe edits of everything that is written otherwise than the department's packs want, in order."""
+    texts = corpus(library)
+    by_file: dict[str, list[tuple[TextPiece, Worded]]] = defaultdict(list)
+    for one in wordings(library):
+        if one.edit is not None and _same_numbers(one.found, one.edit):
+            piece = texts.piece(one.start)
+            by_file[piece.page.file].append((piece, one))
+    return [edit for file in sorted(by_file) for edit in _edits(library.root, file, by_file[file])]
+
+
+def _same_numbers(found: str, write: str) -> bool:
+    """Tell whether every number of ``found`` is in ``write`` with the same value; words may bring no number but 4 h."""
+    before = [exact(number.rstrip(".,")) for number in _NUMBER.findall(found)]
+    after = [exact(number.rstrip(".,")) for number in _NUMBER.findall(write)]
+    return before == after and None not in before
+
+
+def _edits(root: Path, file: str, found: Iterable[tuple[TextPiece, Worded]]) -> Iterator[Edit]:
+    raw = read_text(root, file)
+    taken: set[int] = set()
+    for piece, one in sorted(found, key=lambda pair: pair[1].start):
+        start = _start_in_file(raw, piece, one, taken)
+        if start is None:
+            continue
+        taken.add(start)
+        assert one.edit is not None  # chosen above
+        line = raw.count("\n", 0, start) + 1
+        yield Edit(file, line, start, start + len(one.found), one.found, one.edit, one.rule.check)
+
+
+def _start_in_file(raw: str, piece: TextPiece, one: Worded, taken: set[int]) -> int | None:
+    """Return where ``one`` stands in the file; None where it cannot be found for certain (a folded line)."""
+    if isinstance(piece.text, Prose):
+        start = len(raw) - len(piece.text.source) + one.start - piece.start
+        same = raw[start : start + len(one.found)] == one.found
+        return start if same and start not in taken else None
+    at = piece.text.at
+    begin = sum(len(line) + 1 for line in raw.split("\n")[: at.line - 1]) + at.column - 1
+    # A text in front matter may be quoted or folded: the same words are looked for from its start, in order.
+    end = begin + len(str(piece.text)) * 2 + 40
+    start = begin + one.start - piece.start
+    for place in (start, start + 1):
+        if raw[place : place + len(one.found)] == one.found and place not in taken:
+            return place
+    places = [match.start() for match in re.finditer(re.escape(one.found), raw[begin:end])]
+    free = [begin + place for place in places if begin + place not in taken]
+    return free[0] if len(free) == 1 else None
+
+
+def edited(root: Path, edits: Iterable[Edit]) -> Mapping[str, tuple[str, str]]:
+    """Return ``{file: (text before, text after)}`` without writing anything."""
+    by_file: dict[str, list[Edit]] = defaultdict(list)
+    for edit in edits:
+        by_file[edit.file].append(edit)
+    found = {}
+    for file, own in by_file.items():
+        before = after = read_text(root, file)
+        last = len(after)
+        for edit in sorted(own, key=lambda one: one.start, reverse=True):
+            if edit.end <= last and after[edit.start : edit.end] == edit.found:
+                after = after[: edit.start] + edit.write + after[edit.end :]
+                last = edit.start
+        found[file] = (before, after)
+    return found
+
+
+def diff(root: Path, edits: Iterable[Edit]) -> str:
+    """Return the edits as a unified diff, to be shown before anything is written."""
+    parts: list[str] = []
+    for file, (before, after) in edited(root, edits).items():
+        old, new = before.splitlines(), after.splitlines()
+        lines = difflib.unified_diff(old, new, file, f"{file} (mended)", lineterm="", n=1)
+        parts.extend(f"{line}\n" for line in lines)
+    return "".join(parts)
+
+
+def apply(root: Path, edits: Iterable[Edit]) -> list[str]:
+    """Write the edits and return the files that were written, each one whole or not at all.
+
+    Raises PublishError where a file changed since it was read, or an edit would change a number.
+    """
+    texts = edited(root, list(edits))
+    for file, (before, after) in texts.items():
+        if _values(before) != _values(after):
+            raise PublishError(f"{file}: mending would change a number. Nothing was written.", is_content=True)
+    for file, (_, after) in texts.items():
+        _replace(root / file, after)
+    return list(texts)
+
+
+def _values(text: str) -> list[Fraction | str]:
+    """Return the value of every number, in order; what is no plain number stays as written."""
+    return [exact(number.rstrip(".,")) or number for number in _NUMBER.findall(text)]
+
+
+def _replace(path: Path, text: str) -> None:
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    temporary = Path(name)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+        temporary.chmod(path.stat().st_mode & 0o777)
+        temporary.replace(path)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise

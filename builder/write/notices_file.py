@@ -1,0 +1,32 @@
+"""Writes a list of notices to references/notices/: what of an export concerns the department."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from builder.load.sources.notices import NoticeFault
+from builder.load.sources.notices_export import Export, list_text
+from builder.load.sources.record import import_finding
+from builder.place import Place
+from builder.write.sources_file import SourcesNotAdded, slug
+from builder.write.whole_file import write_text
+
+
+def notices_file(path: Path) -> str:
+    """Return where the list made from the export at ``path`` stands in a department's folder."""
+    return f"references/notices/{slug(path.stem) or 'notices'}.csv"
+
+
+def add_notices(root: Path, path: Path, export: Export) -> str:
+    """Write the list made from ``export`` (read from ``path``) and return its name in the department's folder.
+
+    It replaces an older list made from a file of the same name. Raises SourcesNotAdded where the export told no date
+    or could not be read.
+    """
+    if export.newest is None:
+        faults = export.faults or (NoticeFault(Place(path.name), "the export holds no date", "Download it again."),)
+        raise SourcesNotAdded(tuple(import_finding("SI01", one.at, one.message, one.hint) for one in faults))
+    name = notices_file(path)
+    title = f"notices on sources of this department, from {path.name} ({export.read} rows)"
+    write_text(root / name, list_text(title, export.newest, export.kept))
+    return name

@@ -1,0 +1,199 @@
+"""Adds sources to references/: what is there already is left alone, what is new is written as BibTeX to be read."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from builder.findings.finding import Finding, Refused
+from builder.load import limits
+from builder.load.files import read_text
+from builder.load.sources.bibliography import read_sources
+from builder.load.sources.identifiers import pmid_of, same_doi, same_title
+from builder.load.sources.latex import latex
+from builder.load.sources.person_names import OTHERS, bibtex_name
+from builder.load.sources.raw_source import RawSource
+from builder.load.sources.record import MONTHS, RAW_FIELDS, ReadRecords, Record, record_of
+from builder.write.whole_file import write_text
+
+DEFAULT_FILE = "references/sources.bib"
+
+_ORDER = (
+    "title", "titletranslation", "journal", "shortjournal", "booktitle", "eventtitle", "eventdate", "venue", "series",
+    "edition", "publisher", "institution", "school", "address", "howpublished", "type", "year", "month", "day", "date",
+    "volume", "number", "chapter", "pages", "eid", "doi", "pmid", "pmcid", "isbn", "issn", "url", "urldate", "updated",
+    "language", "pubstate", "note", "keywords", "abstract",
+)  # fmt: skip
+_KEY_WORDS = 3
+_SMALL_WORDS = frozenset({
+    "a", "an", "and", "as", "at", "by", "for", "from", "in", "into", "is", "of", "on", "or", "the", "to", "versus",
+    "vs", "with", "without",
+})  # fmt: skip
+# A word with a capital behind its first letter; an underscore stands escaped and ends it.
+_ACRONYM = re.compile(r"(?<![^\W_{])(?<![\\{])[^\W_](?:[^\W_]|-)*[A-Z](?:[^\W_]|-)*(?![\w}])")
+
+
+@dataclass(frozen=True, slots=True)
+class Merged:
+    """What comes of adding records: those ``added`` under a new key; those ``known`` already, with that key; and what
+    a known source lacks and the record has (``more``: field to text, by key), which is left to a person."""
+
+    added: tuple[tuple[str, Record], ...]
+    known: tuple[tuple[Record, str], ...]
+    more: Mapping[str, Mapping[str, str]]
+
+
+def merge(sources: Mapping[str, RawSource], records: Iterable[Record]) -> Merged:
+    """Return what is to be done with ``records``. Two are the same by DOI, by PMID, or by title and year."""
+    known: dict[tuple[str, ...], str] = {}
+    held: dict[str, Record] = {}
+    for key, source in sources.items():
+        _know(known, held, record_of(source), key)
+    added: list[tuple[str, Record]] = []
+    again: list[tuple[Record, str]] = []
+    more: dict[str, dict[str, str]] = {}
+    for record in records:
+        found = _same(known, held, record)
+        if found is None:
+            key = proposed_key(record, held)
+            added.append((key, record))
+            _know(known, held, record, key)
+        else:
+            again.append((record, found))
+            lacking = {name: text for name, text in record.fields.items() if name not in held[found].fields}
+            if lacking and found in sources:
+                more.setdefault(found, {}).update(lacking)
+    return Merged(tuple(added), tuple(again), more)
+
+
+def _names(record: Record) -> Iterator[tuple[str, ...]]:
+    fields = record.fields
+    if fields.get("doi"):
+        yield "doi", same_doi(fields["doi"])
+    if fields.get("pmid"):
+        yield "pmid", pmid_of(fields["pmid"])
+    title = same_title(fields.get("title", ""))
+    if title:
+        yield "title", title, fields.get("year", "")[:4]
+
+
+def _know(known: dict[tuple[str, ...], str], held: dict[str, Record], record: Record, key: str) -> None:
+    held[key] = record
+    for name in _names(record):
+        known.setdefault(name, key)
+
+
+def _same(known: Mapping[tuple[str, ...], str], held: Mapping[str, Record], record: Record) -> str | None:
+    for name in _names(record):
+        key = known.get(name)
+        # The same title and year under another DOI is another paper.
+        if key is not None and (name[0] != "title" or not _told_apart(record, held[key])):
+            return key
+    return None
+
+
+def _told_apart(one: Record, other: Record) -> bool:
+    for name, read in (("doi", same_doi), ("pmid", pmid_of)):
+        if one.fields.get(name) and other.fields.get(name):
+            return read(one.fields[name]) != read(other.fields[name])
+    return False
+
+
+def proposed_key(record: Record, taken: Collection[str]) -> str:
+    """Return a key such as ``wijsmuller-nerve-management-open-2007`` that is not ``taken``.
+
+    A key the record brings itself is kept where it is free and has the form of our keys.
+    """
+    lower = {key.lower() for key in taken}
+    if re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)+", record.key) and record.key not in lower:
+        return record.key
+    people = record.people.get("author") or record.people.get("editor") or ()
+    first = [name for name in people[:1] if name != OTHERS]
+    words = [*(slug(name.family).split("-")[-1 if not name.group else 0] for name in first), *_title_words(record)]
+    key = "-".join(part for part in [*words, record.fields.get("year", "")[:4]] if part) or "source"
+    key = slug(key) or "source"
+    tries = (f"{key}{ending}" for ending in ("", *(f"-{number}" for number in range(2, len(lower) + 3))))
+    return next(one for one in tries if one not in lower)
+
+
+def _title_words(record: Record) -> list[str]:
+    words = slug(record.fields.get("title", "")).split("-")
+    return [word for word in words if word and word not in _SMALL_WORDS][:_KEY_WORDS]
+
+
+def slug(text: str) -> str:
+    """Return ``text`` as part of a key: small letters and digits of ASCII, single hyphens."""
+    plain = unicodedata.normalize("NFKD", text.replace("ß", "ss").replace("ø", "o").replace("Ø", "O").replace("ł", "l"))
+    bare = plain.encode("ascii", "ignore").decode().lower()
+    return "-".join(re.findall(r"[a-z0-9]+", bare.replace("'", "")))
+
+
+def bibtex(record: Record, key: str) -> str:
+    """Return ``record`` as a BibTeX entry, one field a line, in the order in which a reader looks for them."""
+    people = {role: record.people[role] for role in ("author", "editor") if record.people.get(role)}
+    lines = [f"@{record.type}{{{key},"]
+    lines += [f"  {role} = {{{' and '.join(map(bibtex_name, names))}}}," for role, names in people.items()]
+    fields = record.fields
+    rest = sorted(set(fields) - set(_ORDER) - {"crossref"})
+    lines += [f"  {name} = {_value(name, fields[name])}," for name in (*_ORDER, *rest) if name in fields]
+    return "\n".join([*lines, "}\n"])
+
+
+def _value(name: str, text: str) -> str:
+    if name == "month" and text.isdigit() and 1 <= int(text) <= 12:
+        return MONTHS[int(text) - 1]
+    if name in RAW_FIELDS:
+        # A brace or backslash in an address would end the field: RFC 3986 has them percent-encoded.
+        return f"{{{text.replace('{', '%7B').replace('}', '%7D').replace(chr(92), '%5C')}}}"
+    written = latex(text)
+    if name == "pages":
+        written = re.sub(r"(?<=\w)-(?:\{\})?(?=\w)", "--", written)
+    if name in ("title", "booktitle"):
+        # Other BibTeX styles put titles in small letters; braces keep names such as HerniaSurge.
+        written = _ACRONYM.sub(lambda word: f"{{{word.group()}}}", written)
+    return f"{{{written}}}"
+
+
+def with_entries(text: str, added: Iterable[tuple[str, Record]]) -> str:
+    """Return the .bib ``text``, unchanged, with the entries ``added`` at its end."""
+    entries = [bibtex(record, key) for key, record in added]
+    if not entries:
+        return text
+    before = text.rstrip("\n")
+    return "\n\n".join([before, *(entry.rstrip("\n") for entry in entries)] if before else entries) + "\n" * bool(
+        before
+    )
+
+
+class SourcesNotAdded(Exception):
+    """Raised when nothing was written; ``findings`` say why."""
+
+    def __init__(self, findings: tuple[Finding, ...]) -> None:
+        super().__init__("; ".join(finding.message for finding in findings))
+        self.findings = findings
+
+
+def add_sources(root: Path, sources: Mapping[str, RawSource], read: ReadRecords, file: str = DEFAULT_FILE) -> Merged:
+    """Add what ``read`` holds and ``sources`` (all of the department) lack to ``file`` of the department in ``root``.
+
+    What stands in the file stays as it is, byte for byte but for the line ends. All is written, or nothing: raises
+    SourcesNotAdded where a record could not be read, or where the file is itself not in order.
+    """
+    if not read.is_whole:
+        raise SourcesNotAdded(read.findings)
+    before = ""
+    if (root / file).exists() or (root / file).is_symlink():
+        try:
+            before = read_text(root, file, limits.MAX_SOURCES_BYTES)
+        except Refused as refusal:
+            raise SourcesNotAdded((refusal.finding,)) from None
+    _, faults = read_sources(before, file)
+    if faults:
+        raise SourcesNotAdded(tuple(faults))
+    merged = merge(sources, read.records)
+    if merged.added:
+        write_text(root / file, with_entries(before, merged.added))
+    return merged

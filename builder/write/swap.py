@@ -1,0 +1,176 @@
+"""The work folder beside the target, and the one moment at which the new site takes the place of the old one.
+
+Everything is made in ``.prescrub-NAME`` next to the target, on the same file system. Whatever goes wrong there, the
+target is not touched. At the end the two folders change places in one call of the kernel, so that at every instant the
+target is wholly the old site or wholly the new one.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import errno
+import fcntl
+import os
+import shutil
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from builder.publish.publish_error import PublishError
+
+_LOCK = "lock"
+_NEW = "new"
+_OLD = "old"
+# The workers of a publish that was killed end within moments, and hold its lock until then.
+PATIENCE_SECONDS = 3.0
+_AT_FDCWD = -100
+_RENAME_EXCHANGE = 2
+# What a kernel or file system says that cannot exchange two names: then two renames must do.
+_CANNOT_EXCHANGE = {errno.EINVAL, errno.ENOSYS, errno.ENOTSUP, errno.EOPNOTSUPP}
+
+
+class WorkFolder:
+    """The folder in which one publish works: ``new`` becomes the target, everything else is thrown away."""
+
+    def __init__(self, folder: Path, target: Path) -> None:
+        self.folder = folder
+        self.target = target
+        self.new = folder / _NEW
+
+    def recover(self) -> None:
+        """Put back the old site where an earlier publish was stopped between its two renames."""
+        old = self.folder / _OLD
+        if old.is_dir() and not self.target.exists():
+            old.rename(self.target)
+
+    def clean(self) -> None:
+        """Remove what an earlier publish left behind."""
+        for entry in self.folder.iterdir():
+            if entry.name != _LOCK:
+                _remove(entry)
+
+    def put_in_place(self) -> None:
+        """Let ``new`` take the place of the target; the old site goes with the work folder. Raises OSError."""
+        if self.target.exists():
+            shutil.copymode(self.target, self.new)
+        _flush(self.new)
+        if not self.target.exists():
+            self.new.rename(self.target)
+        elif not exchange(self.new, self.target):
+            old = self.folder / _OLD
+            self.target.rename(old)
+            try:
+                self.new.rename(self.target)
+            except OSError:
+                old.rename(self.target)
+                raise
+        _flush(self.target)
+
+
+@contextmanager
+def work_folder(target: Path) -> Iterator[WorkFolder]:
+    """Give the clean work folder of ``target`` (absolute), locked against a second publish, and remove it afterwards.
+
+    The lock is the kernel's, so it ends with the process however that ends. Raises PublishError where the folder is in
+    use or is not ours, and OSError.
+    """
+    folder = target.parent / f".prescrub-{target.name}"
+    target.parent.mkdir(parents=True, exist_ok=True)
+    handle = _locked(folder, target)
+    work = WorkFolder(folder, target)
+    try:
+        work.recover()
+        work.clean()
+        yield work
+    finally:
+        # The lock file goes last: until then a second publish is told to wait.
+        with suppress(OSError):
+            work.recover()
+            work.clean()
+            (folder / _LOCK).unlink()
+            folder.rmdir()
+        os.close(handle)
+
+
+def exchange(one: Path, other: Path) -> bool:
+    """Let two names change places in one step; False where this system cannot. Raises OSError."""
+    rename = getattr(ctypes.CDLL(None, use_errno=True), "renameat2", None)  # Linux with glibc 2.28 or musl 1.2.5
+    if rename is None:
+        return False
+    if rename(_AT_FDCWD, os.fsencode(one), _AT_FDCWD, os.fsencode(other), _RENAME_EXCHANGE) == 0:
+        return True
+    number = ctypes.get_errno()
+    if number in _CANNOT_EXCHANGE:
+        return False
+    raise OSError(number, os.strerror(number), str(other))
+
+
+def _locked(folder: Path, target: Path) -> int:
+    """Return the handle of the locked lock file in ``folder``, which is made where it is missing."""
+    if folder.is_symlink() or (folder.is_dir() and any(folder.iterdir()) and not (folder / _LOCK).exists()):
+        raise PublishError(f"{folder} is in the way and was not made by prescrub. Move it away, then publish again.")
+    until = time.monotonic() + PATIENCE_SECONDS
+    while True:
+        folder.mkdir(exist_ok=True)
+        handle = _try_lock(folder / _LOCK, target)
+        if handle is not None:
+            return handle
+        if time.monotonic() > until:
+            raise PublishError(f"Another publish to {target} is running. Wait until it has ended, then publish again.")
+        time.sleep(0.05)
+
+
+def _try_lock(lock: Path, target: Path) -> int | None:
+    """Return the handle of ``lock``, now locked, or None where another process holds it or has just removed it."""
+    try:
+        handle = os.open(lock, os.O_RDWR | os.O_CREAT, 0o644)
+    except FileNotFoundError:
+        return None
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        if _is_still_there(handle, lock):
+            return handle
+    except BlockingIOError:
+        pass
+    except OSError as error:
+        os.close(handle)
+        raise PublishError(
+            f"{target.parent} lies on a file system that cannot lock files ({error.strerror}). "
+            "Publish to a folder on this machine, then copy it there."
+        ) from None
+    os.close(handle)
+    return None
+
+
+def _is_still_there(handle: int, path: Path) -> bool:
+    """Tell whether the locked file is the one at ``path``: another publish may have removed it in between."""
+    try:
+        return os.path.samestat(os.fstat(handle), path.stat())
+    except FileNotFoundError:
+        return False
+
+
+def _remove(entry: Path) -> None:
+    if entry.is_dir() and not entry.is_symlink():
+        shutil.rmtree(entry)
+    else:
+        entry.unlink()
+
+
+def _flush(folder: Path) -> None:
+    """Have the file system that holds ``folder`` write out what it keeps in memory, so that a power cut loses nothing.
+
+    One call for the whole tree costs far less than one for each file.
+    """
+    flush = getattr(ctypes.CDLL(None, use_errno=True), "syncfs", None)
+    if flush is None:
+        os.sync()
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        if flush(handle) != 0:
+            number = ctypes.get_errno()
+            raise OSError(number, os.strerror(number), str(folder))
+    finally:
+        os.close(handle)

@@ -1,0 +1,125 @@
+"""Sheets of cards: distinct content is placed, and fronts meet their backs when the paper is cut, folded or turned."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+from pathlib import Path
+
+import pikepdf
+import pypdfium2
+import pytest
+from papers import document, library, proved, renderer, typesetter
+
+from builder.compose.card import card_sheet
+from builder.compose.document import Document, Placed
+from builder.publish.paper.imposing import impose
+from builder.readback.paper.finished_pdf import MM, PaintedText
+from builder.readback.paper.painted import sheets_of
+
+LAYOUTS = {"fold": card_sheet.fold, "duplex": card_sheet.duplex}
+A4_WIDTH = 210 * MM
+
+
+def sheet(layout: str) -> Document:
+    return LAYOUTS[layout](library(), library().procedures[0], renderer())
+
+
+def numbered_card(*names: str) -> Document:
+    """A card whose sides bear only a name in their top left corner."""
+    sides = "".join(f'<p style="break-after: page">{name}</p>' for name in names)
+    css = (
+        "@page { size: 105mm 148mm; margin: 10mm } body, p { margin: 0 } p { font: 20pt sans-serif }"
+        "p:last-child { break-after: auto }"
+    )
+    text = f'<html lang="en"><head><title>c</title><style>{css}</style></head><body>{sides}</body></html>'
+    return replace(document("card"), text=text)
+
+
+def names_on(layout: str) -> list[PaintedText]:
+    """What is printed where, with a card whose sides are FRONT and BACK."""
+    made = replace(sheet(layout), of=numbered_card("FRONT", "BACK"))
+    read = sheets_of(pypdfium2.PdfDocument(typesetter().pdf(made)))
+    return [piece for page in read for piece in page.pieces if piece.text.strip() in ("FRONT", "BACK")]
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_the_sheet_passes_its_proofs(layout: str, tmp_path: Path) -> None:
+    made = sheet(layout)
+    found = proved(made, typesetter().pdf(made), tmp_path)
+    assert found.problems == ()
+    assert found.pages == {"fold": 1, "duplex": 2}[layout]
+    assert found.smallest_type_pt >= 7
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_two_runs_give_the_same_bytes(layout: str) -> None:
+    assert typesetter().pdf(sheet(layout)) == typesetter().pdf(sheet(layout))
+
+
+def test_turned_over_its_long_edge_every_front_has_its_back_behind_it() -> None:
+    pieces = names_on("duplex")
+    fronts = [piece for piece in pieces if piece.page == 1]
+    backs = [piece for piece in pieces if piece.page == 2]
+    assert {piece.text.strip() for piece in fronts} == {"FRONT"}
+    assert {piece.text.strip() for piece in backs} == {"BACK"}
+    assert len(fronts) == len(backs) == 4
+    # Seen through the paper from the front, what lies x mm from the left of page 2 lies x mm from the right.
+    seen_through = {_cell(A4_WIDTH - piece.box.right, piece.box.bottom) for piece in backs}
+    assert seen_through == {_cell(piece.box.left, piece.box.bottom) for piece in fronts}
+    assert all(piece.turn == 0 and not piece.mirrored for piece in pieces)
+
+
+def test_folded_down_the_middle_every_front_has_its_back_behind_it() -> None:
+    pieces = names_on("fold")
+    assert len(pieces) == 4
+    fronts = {_cell(p.box.left, p.box.bottom) for p in pieces if p.text.strip() == "FRONT"}
+    backs = {_cell(p.box.left, p.box.bottom) for p in pieces if p.text.strip() == "BACK"}
+    # The fold lays column 0 behind column 1, row by row: a cover has its front on the right.
+    assert fronts == {(1, 0), (1, 1)}
+    assert backs == {(0, 0), (0, 1)}
+
+
+def _cell(left: float, bottom: float) -> tuple[int, int]:
+    return int(left // (105 * MM)), int(bottom // (148.5 * MM))
+
+
+def test_a_page_that_is_turned_stands_on_its_head_in_its_cell() -> None:
+    pages = typesetter().pdf(numbered_card("FRONT", "BACK"))
+    under = typesetter().pdf(sheet("fold"))
+    made = impose(under, pages, [Placed(1, 1, 105.0, 148.5, turned=True)])
+    piece = next(
+        p for s in sheets_of(pypdfium2.PdfDocument(made)) for p in s.pieces if p.text.strip() == "FRONT" and p.turn
+    )
+    assert piece.turn == 180
+    assert not piece.mirrored
+    # 10 mm from the left and top of the page is 10 mm from the right and bottom of its cell.
+    assert piece.box.right == pytest.approx(200 * MM, abs=3)
+    assert piece.box.bottom == pytest.approx(10.5 * MM, abs=6)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"placed": (Placed(1, 2, 0, 0), Placed(1, 1, 105, 0), Placed(1, 2, 0, 148.5))}, "same"),
+        ({"placed": (Placed(1, 1, 0, 0), Placed(1, 1, 105, 0), Placed(1, 1, 0, 148.5))}, "in no cell"),
+        ({"placed": (Placed(1, 2, -9, 0), Placed(1, 1, 105, 0))}, "off the page"),
+        ({"placed": (Placed(1, 2, 0, 0), Placed(1, 1, 60, 0))}, "“"),
+        ({"placed": (Placed(1, 2, 0, 0, turned=True), Placed(1, 1, 105, 0))}, "in no cell"),
+    ],
+)  # fmt: skip
+def test_cards_laid_wrongly_are_caught(change: dict[str, tuple[Placed, ...]], said: str, tmp_path: Path) -> None:
+    wanted = sheet("fold")
+    made = typesetter().pdf(replace(wanted, **change))
+    problems = proved(wanted, made, tmp_path).problems
+    assert any(said in problem for problem in problems), problems
+
+
+def test_a_mirrored_sheet_is_caught(tmp_path: Path) -> None:
+    with pikepdf.open(io.BytesIO(typesetter().pdf(sheet("fold")))) as made:
+        made.pages[0].contents_add(b"q -1 0 0 1 595.28 0 cm", prepend=True)
+        made.pages[0].contents_add(b"Q")
+        target = io.BytesIO()
+        made.save(target)
+    problems = proved(sheet("fold"), target.getvalue(), tmp_path).problems
+    assert any("upright" in problem for problem in problems), problems

@@ -1,0 +1,64 @@
+"""Composed and set documents of the base department, made once for all tests of paper."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+from department import BASE, read
+
+from builder.compose.card import card
+from builder.compose.document import Document
+from builder.compose.handout import handout
+from builder.compose.render import Renderer
+from builder.load.templates import load_templates
+from builder.model.library import Library
+from builder.model.pages import Procedure
+from builder.publish.paper.pdf import Typesetter
+from builder.readback.paper.pdf import PdfRead, read_back
+
+COMPOSERS = {"handout": handout.compose, "card": card.compose}
+
+
+@cache
+def typesetter(root: Path = BASE) -> Typesetter:
+    return Typesetter(root)
+
+
+@cache
+def library(root: Path = BASE) -> Library:
+    return read(root)[0]
+
+
+@cache
+def renderer(root: Path = BASE) -> Renderer:
+    return Renderer(load_templates(root), typesetter(root).measure)
+
+
+@cache
+def document(kind: str, root: Path = BASE) -> Document:
+    return COMPOSERS[kind](library(root), library(root).procedures[0], renderer(root))
+
+
+@cache
+def pdf(kind: str, root: Path = BASE) -> bytes:
+    return typesetter(root).pdf(document(kind, root))
+
+
+def changed(procedure: Procedure, **values: object) -> Procedure:
+    """A procedure with other values of its front matter."""
+    return procedure.model_copy(update=values)
+
+
+def proved(document: Document, data: bytes, folder: Path) -> PdfRead:
+    path = folder / "made.pdf"
+    path.write_bytes(data)
+    return read_back(document, path)
+
+
+def with_text(kind: str, old: str, new: str, count: int = 1) -> Document:
+    """The document with ``old`` in its HTML replaced; it must be there, or the test would test nothing."""
+    made = document(kind)
+    assert old in made.text, f"{old!r} is not in the {kind}"
+    return replace(made, text=made.text.replace(old, new, count))

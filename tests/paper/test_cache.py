@@ -1,0 +1,183 @@
+"""Artefacts are kept by the hash of everything that enters them: equal bytes from the cache, and never a stale one."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+from department import lay, new_base, read
+
+from builder.load.templates import load_templates
+from builder.model.library import Library
+from builder.publish import inputs, printing
+from builder.publish.cache import Cache, users_cache
+from builder.publish.inputs import Inputs
+from builder.publish.publish_error import PublishError
+from builder.readback.proofs import PROOFS
+
+STEP = "content/procedures/example/steps/open-canal.md"
+
+
+def key_of(root: Path, templates: Mapping[str, str] | None = None, output: str = "card") -> str:
+    library, _ = read(root)
+    return Inputs(library, templates or load_templates(root)).key(library.procedures[0], output)
+
+
+def changed(root: Path, name: str, old: str, new: str) -> None:
+    path = root / name
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+
+def test_equal_departments_have_equal_keys_wherever_they_lie(tmp_path: Path) -> None:
+    assert key_of(new_base(tmp_path / "one")) == key_of(new_base(tmp_path / "other"))
+
+
+@pytest.mark.parametrize(
+    ("name", "old", "new"),
+    [
+        (STEP, "critical: true", "critical: false"),
+        (STEP, "Find the nerve", "See the nerve"),
+        ("content/procedures/example/procedure.md", 'edition: "1.0"', 'edition: "1.1"'),
+        ("content/procedures/example/procedure.md", "status: draft", "status: in review"),
+        ("content/procedures/example/cautions/toxic-dose.md", "signal: danger", "signal: warning"),
+        ("content/procedures/example/aftercare/pain-relief.md", "1 g", "500 mg"),
+        ("content/procedures/example/figures/canal.svg", "<svg", "<svg id='changed'"),
+        ("content/shared/cautions/wrong-side.md", "avoid:", "avoid: Now"),
+        ("content/catalogue/items.yml", "small swab", "tiny swab"),
+        ("content/catalogue/structures.yml", "see_first: true", "see_first: false"),
+        ("content/department.md", "4000", "4001"),
+        ("references/sources.bib", "2007", "2008"),
+    ],
+)
+def test_whatever_enters_changes_the_key(name: str, old: str, new: str, base: Path) -> None:
+    before = key_of(base)
+    changed(base, name, old, new)
+    assert key_of(base) != before
+
+
+def test_a_template_a_font_the_day_and_the_program_change_the_key(base: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    before = key_of(base)
+    templates = load_templates(base)
+    assert key_of(base, {**templates, "card/card.css": templates["card/card.css"] + " "}) != before
+    lay(base, {"site_templates/fonts/PrescrubSans-Regular.ttf": "another font"})
+    assert key_of(base, templates) != before
+    (base / "site_templates/fonts/PrescrubSans-Regular.ttf").unlink()
+    assert key_of(base) == before
+    library, _ = read(base)
+    tomorrow = replace(library, today=date(2026, 11, 26))
+    assert Inputs(tomorrow, templates).key(library.procedures[0], "card") != before
+    monkeypatch.setattr(inputs, "_program", lambda: "another version")
+    assert key_of(base) != before
+
+
+def test_outputs_of_one_procedure_and_of_another_have_other_keys(base: Path) -> None:
+    assert key_of(base) != key_of(base, output="handout")
+
+
+def test_where_a_line_is_broken_changes_nothing(base: Path) -> None:
+    before = key_of(base)
+    changed(base, STEP, "critical: true", "# a remark\ncritical: true")
+    assert key_of(base) == before
+
+
+def test_a_change_in_one_procedure_leaves_the_others(tmp_path: Path) -> None:
+    root = new_base(tmp_path)
+    own = {
+        f"content/procedures/second/{path.relative_to(root / 'content/procedures/example')}": path.read_text("utf-8")
+        for path in (root / "content/procedures/example").rglob("*")
+        if path.is_file()
+    }
+    lay(root, own)
+    keys = _keys(read(root)[0])
+    changed(root, "content/procedures/second/steps/open-canal.md", "Find the nerve", "See the nerve")
+    after = _keys(read(root)[0])
+    assert after["example"] == keys["example"]
+    assert after["second"] != keys["second"]
+
+
+def _keys(library: Library) -> dict[str, str]:
+    made = Inputs(library, {})
+    return {str(one.id): made.key(one, "card") for one in library.procedures}
+
+
+def test_a_kind_of_value_that_is_not_known_is_refused() -> None:
+    with pytest.raises(TypeError, match="object has no hash"):
+        inputs._digest([object()])
+
+
+def printed(root: Path, to: Path, cache: Cache | None) -> dict[str, bytes]:
+    library, _ = read(root)
+    order = printing.Order(library, load_templates(root), to, PROOFS, cache)
+    with printing.Press(order) as press:
+        found = {document.name: (document, read_back) for document, read_back in press.print(1, ("card", "handout"))}
+    assert all(document.text == "" for document, _ in found.values())
+    assert all(read_back.pages and read_back.smallest_type_pt >= 7 for _, read_back in found.values())
+    return {name: (to / name).read_bytes() for name in sorted(found)}
+
+
+def test_the_second_run_takes_everything_from_the_cache_with_equal_bytes(
+    base: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cache = Cache(tmp_path / "cache")
+    first = printed(base, tmp_path / "one", cache)
+    assert len(first) == 2
+    monkeypatch.setattr(printing, "_print", _must_not_run)
+    assert printed(base, tmp_path / "two", cache) == first
+
+
+def _must_not_run(*_: object) -> None:
+    raise AssertionError("made again")
+
+
+def test_a_damaged_file_is_made_again(base: Path, tmp_path: Path) -> None:
+    cache = Cache(tmp_path / "cache")
+    first = printed(base, tmp_path / "one", cache)
+    for path in (tmp_path / "cache").rglob("*.data"):
+        path.write_bytes(path.read_bytes()[:-1])
+    assert printed(base, tmp_path / "two", cache) == first
+    for path in (tmp_path / "cache").rglob("*.json"):
+        path.write_text("{", encoding="utf-8")
+    assert printed(base, tmp_path / "three", cache) == first
+
+
+def test_what_fails_its_proof_is_not_kept(base: Path, tmp_path: Path) -> None:
+    lay(base, {"site_templates/card/card.css": load_templates(base)["card/card.css"] + ".lines { color: #ddd }"})
+    for _ in range(2):
+        with pytest.raises(PublishError, match="contrast"):
+            printed(base, tmp_path / "to", Cache(tmp_path / "cache"))
+    cards = [json.loads(path.read_text("utf-8")) for path in (tmp_path / "cache").rglob("*.json")]
+    assert [card for card in cards if card["document"]["kind"] == "card"] == []
+
+
+def test_a_cache_that_cannot_be_written_is_no_cache(base: Path, tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    assert len(printed(base, tmp_path / "one", Cache(tmp_path / "file" / "cache"))) == 2
+
+
+def test_what_was_used_longest_ago_goes_first(tmp_path: Path) -> None:
+    import os
+
+    cache = Cache(tmp_path)
+    for at, key in enumerate(("aa1", "bb2", "cc3")):
+        for ending, size in (("json", 10), ("data", 90)):
+            path = tmp_path / key[:2] / f"{key}.{ending}"
+            path.parent.mkdir(exist_ok=True)
+            path.write_bytes(b"x" * size)
+            os.utime(path, (at, at))
+    cache.prune(most=200)
+    assert sorted(path.name for path in tmp_path.rglob("*.*")) == ["bb2.data", "bb2.json", "cc3.data", "cc3.json"]
+
+
+def test_the_cache_can_be_put_elsewhere_or_off(tmp_path: Path) -> None:
+    assert users_cache({"PRESCRUB_CACHE": "off"}) is None
+    assert users_cache({"PRESCRUB_CACHE": ""}) is None
+    chosen = users_cache({"PRESCRUB_CACHE": str(tmp_path)})
+    assert chosen is not None
+    assert chosen.folder == tmp_path / "artefacts"
+    assert users_cache({}) is not None

@@ -1,0 +1,93 @@
+"""Handout and card of the base department: proved, the same each time, and marked as what they are."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import page as page_validation
+import pikepdf
+import pytest
+from department import BASE
+from papers import COMPOSERS, changed, document, library, pdf, proved, renderer, typesetter
+
+from builder.compose.card import card
+from builder.compose.handout import handout
+from builder.model.pages import Status
+from builder.publish.outputs import OUTPUTS, Output
+from builder.publish.paper.pdf import Typesetter
+
+KINDS = tuple(COMPOSERS)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_untouched_paper_passes_every_proof(kind: str, tmp_path: Path) -> None:
+    found = proved(document(kind), pdf(kind), tmp_path)
+    assert found.problems == ()
+    assert found.smallest_type_pt >= 7.0
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_it_passes_an_independent_checker_of_pdf_ua_1(kind: str) -> None:
+    """page-validation, rules of ISO 14289-1."""
+    report = page_validation.validate_pdf_bytes(pdf(kind), profile="ua1")
+    assert report.checks.failed == 0
+    assert report.is_compliant
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_two_runs_give_the_same_bytes(kind: str) -> None:
+    again = COMPOSERS[kind](library(), library().procedures[0], renderer())
+    assert again == document(kind)
+    assert Typesetter(BASE).pdf(again) == pdf(kind)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_time_of_day_is_in_the_file(kind: str, tmp_path: Path) -> None:
+    path = tmp_path / "made.pdf"
+    path.write_bytes(pdf(kind))
+    with pikepdf.open(path) as made:
+        assert "/CreationDate" not in made.docinfo
+        assert "/ModDate" not in made.docinfo
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize(
+    ("status", "mark"),
+    [(Status.DRAFT, "Draft"), (Status.IN_REVIEW, "In review"), (Status.WITHDRAWN, "Withdrawn"), (Status.APPROVED, "")],
+)
+def test_the_status_is_marked_on_every_page_unless_approved(
+    kind: str, status: Status, mark: str, tmp_path: Path
+) -> None:
+    procedure = changed(library().procedures[0], status=status)
+    made = COMPOSERS[kind](library(), procedure, renderer())
+    running = [must.text for must in made.musts if must.kind == "running"]
+    assert bool(running) == bool(mark)
+    assert all(text.startswith(mark) for text in running)
+    assert proved(made, typesetter().pdf(made), tmp_path).problems == ()
+
+
+@pytest.mark.parametrize("compose", [handout.compose, card.compose])
+def test_an_overdue_review_is_marked(compose, tmp_path: Path) -> None:
+    procedure = changed(library().procedures[0], review_by=date(2026, 11, 24), status=Status.APPROVED)
+    made = compose(library(), procedure, renderer())
+    assert "Review overdue" in made.text
+    assert any(must.kind == "running" and "overdue" in must.text for must in made.musts)
+    assert proved(made, typesetter().pdf(made), tmp_path).problems == ()
+
+
+def test_a_card_for_which_the_type_is_too_small_says_so(tmp_path: Path) -> None:
+    from papers import with_text
+
+    small = with_text("card", "</style>", ".foot { font-size: 6.5pt }</style>")
+    found = proved(small, typesetter().pdf(small), tmp_path)
+    assert found.smallest_type_pt == 6.5
+    assert any("6.5 pt" in problem for problem in found.problems)
+
+
+@pytest.mark.parametrize("output", [one for one in OUTPUTS if one.name not in ("self-test-package", "single-file")])
+def test_every_paper_says_that_it_is_read_back_before_it_is_published(output: Output) -> None:
+    made = output.compose(library(), library().procedures[0], renderer())
+    assert made.text.count("Read back before publishing") == 1
+    if made.of:
+        assert made.of.text.count("Read back before publishing") == 1

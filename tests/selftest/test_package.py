@@ -1,0 +1,139 @@
+"""The self-test as a QTI 2.1 package: the same questions as the page, well-formed, valid, and the same in each build.
+
+The schema is ``qti21.rng``, written from the specification, because no registry carries the published one.
+"""
+
+from __future__ import annotations
+
+import json
+import zipfile
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from department import read
+from lxml import etree, html
+from publishing import publish_site
+from site_pages import page, texts
+
+from builder.compose.document import Document
+from builder.compose.render import Renderer
+from builder.compose.selftest.package import compose
+from builder.publish.selftest.package import write_package
+from builder.readback.selftest.package import read_back
+
+Q = {"q": "http://www.imsglobal.org/xsd/imsqti_v2p1", "c": "http://www.imsglobal.org/xsd/imscp_v1p1"}
+SCHEMA = etree.RelaxNG(etree.parse(str(Path(__file__).with_name("qti21.rng"))))
+
+
+@pytest.fixture(scope="module")
+def published(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    from department import new_base
+
+    folder = tmp_path_factory.mktemp("package")
+    publish_site(new_base(folder), folder / "public", ("site", "self-test-package"))
+    return folder / "public"
+
+
+def trees(path: Path) -> dict[str, etree._ElementTree]:
+    with zipfile.ZipFile(path) as package:
+        return {name: etree.fromstring(package.read(name)).getroottree() for name in package.namelist()}
+
+
+@pytest.fixture
+def package(published: Path) -> dict[str, etree._ElementTree]:
+    return trees(published / "example/self-test-qti.zip")
+
+
+def test_every_file_is_valid(package: dict[str, etree._ElementTree]) -> None:
+    assert len(package) > 5
+    for name, tree in package.items():
+        assert SCHEMA.validate(tree), f"{name}: {SCHEMA.error_log}"
+
+
+def test_the_schema_refuses_what_is_wrong(package: dict[str, etree._ElementTree]) -> None:
+    """The control: a schema that accepts everything would prove nothing."""
+    item = next(tree for name, tree in package.items() if name.startswith("items/"))
+    for spoil in ("adaptive", "identifier"):
+        copy = etree.fromstring(etree.tostring(item))
+        del copy.attrib[spoil]
+        assert not SCHEMA.validate(copy.getroottree())
+    copy = etree.fromstring(etree.tostring(item))
+    etree.SubElement(copy, f"{{{Q['q']}}}script")
+    assert not SCHEMA.validate(copy.getroottree())
+
+
+def test_the_package_asks_what_the_page_asks(package: dict[str, etree._ElementTree], published: Path) -> None:
+    tree: html.HtmlElement = page(published, "example/self-test.html")
+    shown = [" ".join(one.xpath("string(./legend)").split()) for one in tree.xpath("//fieldset[@class='question']")]
+    items = [package[href] for href in package["test.xml"].xpath("//q:assessmentItemRef/@href", namespaces=Q)]
+    assert len(items) == len(shown)
+    for number, (item, asked) in enumerate(zip(items, shown, strict=True), start=1):
+        prompt = item.xpath("string(//q:prompt)", namespaces=Q)
+        assert asked.removesuffix(" One or more are right.") == f"{number} {prompt}"
+        choices = item.xpath("//q:simpleChoice", namespaces=Q)
+        names = {choice.get("identifier"): choice.text for choice in choices}
+        right = [names[value] for value in item.xpath("//q:correctResponse/q:value/text()", namespaces=Q)]
+        ordered = item.xpath("string(//q:responseDeclaration/@cardinality)", namespaces=Q) == "ordered"
+        [answer] = texts(tree, f"//*[@id='answer-{number}']/p[@class='right']")
+        assert ("; then " if ordered else "; ").join(right) == answer
+
+
+def test_the_manifest_names_every_file(package: dict[str, etree._ElementTree]) -> None:
+    named = package["imsmanifest.xml"].xpath("//c:file/@href", namespaces=Q)
+    assert sorted([*named, "imsmanifest.xml"]) == sorted(package)
+
+
+def test_text_of_an_educator_stays_text(base: Path, tmp_path: Path) -> None:
+    path = base / "content/procedures/example/cautions/nerve-injury.md"
+    path.write_text(path.read_text().replace("hazard: The", "hazard: '</prompt><x>&amp; ]]> \"The\"' # The"))
+    library, _ = read(base)
+    document = compose(library, library.procedures[0], Renderer({}))
+    write_package(document, tmp_path / "x.zip")
+    assert read_back(document, tmp_path / "x.zip").problems == ()
+    told = ["".join(tree.getroot().itertext()) for tree in trees(tmp_path / "x.zip").values()]
+    assert any('</prompt><x>&amp; ]]> "The"' in text for text in told)
+
+
+def test_the_same_text_gives_the_same_bytes(base: Path, tmp_path: Path) -> None:
+    library, _ = read(base)
+    document = compose(library, library.procedures[0], Renderer({}))
+    for name in ("a.zip", "b.zip"):
+        write_package(document, tmp_path / name)
+    assert (tmp_path / "a.zip").read_bytes() == (tmp_path / "b.zip").read_bytes()
+
+
+def spoilt(document: Document, change: str) -> Document:
+    files = json.loads(document.text)
+    item = next(name for name in files if name.startswith("items/"))
+    if change == "a file is lost":
+        del files[item]
+    elif change == "a file is not named":
+        files["items/more.xml"] = files[item]
+    elif change == "an answer is no choice":
+        files[item] = files[item].replace("<value>choice-1</value>", "<value>choice-99</value>")
+    elif change == "a question is another":
+        files[item] = files[item].replace("<prompt>", "<prompt>Not ")
+    elif change == "a file is no XML":
+        files[item] = files[item][:-20]
+    else:
+        del files["imsmanifest.xml"]
+    return replace(document, text=json.dumps(files))
+
+
+CHANGES = (
+    "a file is lost",
+    "a file is not named",
+    "an answer is no choice",
+    "a question is another",
+    "a file is no XML",
+    "no manifest",
+)
+
+
+@pytest.mark.parametrize("change", CHANGES)
+def test_a_spoilt_package_is_noticed(base: Path, tmp_path: Path, change: str) -> None:
+    library, _ = read(base)
+    document = compose(library, library.procedures[0], Renderer({}))
+    write_package(spoilt(document, change), tmp_path / "x.zip")
+    assert read_back(document, tmp_path / "x.zip").problems
