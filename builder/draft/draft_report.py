@@ -5,20 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from builder.draft.proposal import Proposal, ProposedAction, ProposedStep
+from builder.model.fields import NOT_SAID
 
 _SHOWN = 8
 _CONFIRM = "Proposed, for you to confirm: take out `proposed: true`, or `prescrub draft --confirm PATH`"
 
 
-def report(proposal: Proposal, folder: str) -> str:
-    """Return the report on a draft that was written into the department in ``folder``."""
+def report(proposal: Proposal, folder: str | None = None) -> str:
+    """Return the report on a draft that was written; with ``folder``, the department's, which commands come next."""
     parts = [
         _found(proposal),
         _listed(_CONFIRM, list(_proposed(proposal))),
         _not_placed(proposal),
         _not_understood(proposal),
         _cautioned(proposal),
-        _next(folder),
+        _next(folder) if folder else "",
     ]
     return "\n".join(part for part in parts if part)
 
@@ -26,11 +27,11 @@ def report(proposal: Proposal, folder: str) -> str:
 def _found(one: Proposal) -> str:
     actions = sum(len(step.actions) for step in one.steps)
     counts = [
-        _many(len(one.steps), "step"), _many(actions, "action"), _many(len(one.cautions), "caution"),
-        _many(len(one.aftercare), "aftercare item"), f"{_many(len(one.kit), 'item')} of kit",
-        _many(sum(len(step.pictures) for step in one.steps), "picture"),
+        (len(one.steps), "step", ""), (actions, "action", ""), (len(one.cautions), "caution", ""),
+        (len(one.aftercare), "aftercare item", ""), (len(one.kit), "item", " of kit"),
+        (sum(len(step.pictures) for step in one.steps), "picture", ""),
     ]  # fmt: skip
-    shown = ", ".join(count for count in counts if not count.startswith("no "))
+    shown = ", ".join(f"{number} {word}{'s' * (number != 1)}{more}" for number, word, more in counts if number)
     return f"Drafted content/procedures/{one.id}/ from {one.form.value}: {shown}.\n"
 
 
@@ -40,7 +41,7 @@ def _proposed(one: Proposal) -> Iterator[str]:
         yield f"{number:>4}. {step.title}{heard}"
         yield from (f"        {said}" for said in _step(step))
     for caution in one.cautions:
-        said = caution.hazard if caution.avoid.startswith("Not said") else caution.avoid
+        said = caution.hazard if caution.avoid == NOT_SAID else caution.avoid
         yield f"  {caution.signal}: {said}"
     yield from (f"  aftercare: {item.title}" for item in one.aftercare)
     if one.kit:
@@ -100,7 +101,3 @@ def _next(folder: str) -> str:
         f"  prescrub check{where} --ask > questions.md    what the source left open, to fill in\n"
         f"  prescrub check{where}                         what does not hold together yet\n"
     )
-
-
-def _many(number: int, word: str) -> str:
-    return f"no {word}" if not number else f"1 {word}" if number == 1 else f"{number} {word}s"

@@ -34,6 +34,7 @@ class Finding:
 
     ``id`` is stable for ever, ``name`` is the readable form; ``message`` stands alone and starts with the offending
     value; ``hint`` starts with a verb and says what to do; ``path`` is a way through the operation where there is one.
+    ``key`` is the key of front matter that it is about, where it is about one; of a missing key, ``at`` is its holder.
     """
 
     id: str
@@ -44,6 +45,7 @@ class Finding:
     hint: str = ""
     also: tuple[SecondPlace, ...] = ()
     path: tuple[str, ...] = ()
+    key: str = ""
 
     def sort_key(self) -> tuple[str, int, int, str, str]:
         """Order by place, then by id, so that output never depends on the order of the checks."""

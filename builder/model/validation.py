@@ -26,10 +26,10 @@ MODEL_FINDINGS: dict[str, tuple[str, Severity]] = {
 }
 
 
-def finding(check: str, at: Place, message: str, hint: str) -> Finding:
-    """Make the finding ``check`` of this stage at ``at``."""
+def finding(check: str, at: Place, message: str, hint: str, key: str = "") -> Finding:
+    """Make the finding ``check`` of this stage at ``at``; ``key`` is the key it is about."""
     name, severity = MODEL_FINDINGS[check]
-    return Finding(check, name, severity, at, message, hint)
+    return Finding(check, name, severity, at, message, hint, key=key)
 
 
 def findings_of(error: ValidationError, value: Any, start: Place, kind: str) -> list[Finding]:
@@ -56,7 +56,7 @@ def _finding(detail: ErrorDetails, spot: _Spot, file_kind: str) -> Finding:
         return _unknown_key(spot, file_kind)
     if kind == "nick":
         message = f"'nick' goes with 'open', and this action is {detail['ctx']['found']!r}"
-        return finding("MD05", spot.at, message, "Write `open` for the small cut, or remove `nick`.")
+        return finding("MD05", spot.at, message, "Write `open` for the small cut, or remove `nick`.", "nick")
     if kind in ("missing", "verb"):
         return _verb(detail, spot) if kind == "verb" else _missing(detail, spot)
     if kind == "entry" or kind.startswith("union_tag"):
@@ -64,16 +64,17 @@ def _finding(detail: ErrorDetails, spot: _Spot, file_kind: str) -> Finding:
     no_list = kind == "tuple_type" and detail["input"] == ""
     if kind == "blank" or no_list or detail["input"] is None:
         hint = f"Write the {'list, `[]` for nothing' if no_list else 'value'}, or remove the key."
-        return finding("MD04", spot.at, f"{spot.key!r} is empty", hint)
+        return finding("MD04", spot.at, f"{spot.key!r} is empty", hint, spot.key)
     expected, hint = _expected(detail)
-    return finding("MD03", spot.at, f"{_shown(detail['input'])} is not {expected} ({spot.key})", hint)
+    return finding("MD03", spot.at, f"{_shown(detail['input'])} is not {expected} ({spot.key})", hint, spot.key)
 
 
 def _missing(detail: ErrorDetails, spot: _Spot) -> Finding:
     if isinstance(detail["loc"][-1], int):  # of a list that has a fixed length, such as the two numbers of a place
         message = f"{_shown(detail['input'])} is too short ({spot.key})"
-        return finding("MD03", spot.at, message, "Add the missing items.")
-    return finding("MD02", spot.at, f"{spot.asked!r} is missing{spot.below}", f"Add a line `{spot.asked}: ...`.")
+        return finding("MD03", spot.at, message, "Add the missing items.", spot.key)
+    message = f"{spot.asked!r} is missing{spot.below}"
+    return finding("MD02", spot.at, message, f"Add a line `{spot.asked}: ...`.", spot.asked)
 
 
 class _Spot:
@@ -142,7 +143,7 @@ def _unknown_key(spot: _Spot, kind: str) -> Finding:
     near = _near_key(spot, kind)
     known = ", ".join(keys_at(kind, spot.path[:-1]))
     hint = f"Write `{near}`." if near else f"Remove it, or use one of: {known}."
-    return finding("MD01", spot.key_at, f"{spot.key!r} is no key here", hint)
+    return finding("MD01", spot.key_at, f"{spot.key!r} is no key here", hint, spot.key)
 
 
 def _verb(detail: ErrorDetails, spot: _Spot) -> Finding:

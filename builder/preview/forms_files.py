@@ -28,7 +28,6 @@ _FILE = re.compile(
 )
 _KINDS = {folder: kind for kind, folder in FOLDERS.items()}
 _FILL = "This must be filled in."
-_MISSING = re.compile(r"'(?P<key>[^']+)' is missing")
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,17 +82,11 @@ def _misfits(value: dict[str, Any], target: FormFile) -> list[Finding]:
 
 def _placed(sheet: FileText, one: Finding) -> tuple[Path, str]:
     path = safe_path(sheet, one)
-    missing = _MISSING.match(one.message)
-    if missing:
-        path = (*path, missing["key"])
-        return path, _FILL
-    return path, _told(one)
+    return ((*path, one.key), _FILL) if one.name == "key-missing" else (path, _told(one))
 
 
 def _told(one: Finding) -> str:
-    """Say what is wrong in a form: what to type in the file is no help there."""
-    message = one.message[:1].upper() + one.message[1:]
-    return f"{message}." if "`" in one.hint and "line" in one.hint else f"{message}. {one.hint}"
+    return f"{one.message[:1].upper()}{one.message[1:]}. {one.hint}"
 
 
 def safe_path(sheet: FileText, one: Finding) -> Path:

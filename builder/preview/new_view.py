@@ -48,8 +48,9 @@ def draft(workshop: Workshop, request: Request) -> Response:
         found = refusal.finding
         return data({"said": f"{found.message}. {found.hint} Nothing was written.", "field": "outline"}, 422)
     number = shop.saved(written)
-    said = report(proposal, ".").rpartition("\nNext")[0] or report(proposal, ".")
-    return data({"said": said, "page": f"{shop.home}/page/{proposal.id}", "state": number, "files": list(written)})
+    return data(
+        {"said": report(proposal), "page": f"{shop.home}/page/{proposal.id}", "state": number, "files": list(written)}
+    )
 
 
 def _source(body: dict[str, Any]) -> tuple[str, bytes]:

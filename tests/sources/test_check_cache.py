@@ -294,8 +294,8 @@ DAMAGE = {
     "a number": _sealed(b"7"),
     "null": _sealed(b"null"),
     "another shape": _sealed(b'[["XR01"]]'),
-    "no such severity": _sealed(json.dumps([["a", "b", "fatal", ["f", 1, 1], "m", "h", [], []]]).encode()),
-    "no place": _sealed(json.dumps([["a", "b", "error", ["f"], "m", "h", [], []]]).encode()),
+    "no such severity": _sealed(json.dumps([["a", "b", "fatal", ["f", 1, 1], "m", "h", [], [], ""]]).encode()),
+    "no place": _sealed(json.dumps([["a", "b", "error", ["f"], "m", "h", [], [], ""]]).encode()),
     "nested": _sealed(b"[" * 100_000),
 }
 
@@ -316,7 +316,7 @@ def test_fresh_passes_the_cache_by(
     monkeypatch.setenv("PRESCRUB_CACHE", str(tmp_path / "user"))
     assert main(["check", str(base)]) == 0
     (file,) = (tmp_path / "user" / "checks").iterdir()
-    wrong = [["XX99", "invented", "error", ["f", 1, 1], "planted in the cache", "", [], []]]
+    wrong = [["XX99", "invented", "error", ["f", 1, 1], "planted in the cache", "", [], [], ""]]
     file.write_bytes(_sealed(json.dumps(wrong).encode()))
     capsys.readouterr()
     assert main(["check", str(base)]) == 1
@@ -351,7 +351,7 @@ def test_another_program_is_another_key(base: Path, tmp_path: Path, monkeypatch:
     shutil.copytree(PROJECT / "builder", program, ignore=shutil.ignore_patterns("__pycache__"))
     monkeypatch.setattr(check_cache, "_PROGRAM", program)
     before = fingerprint(base, TODAY)
-    for name in ("check/engine.py", "check/packs/uk.yml", "model/problems.py", "load/prose.py", "finding.py"):
+    for name in ("check/engine.py", "check/packs/uk.yml", "model/fields.py", "load/prose.py", "findings/finding.py"):
         content = (program / name).read_bytes()
         (program / name).write_bytes(content + b"#")
         assert fingerprint(base, TODAY) not in (before, None), name

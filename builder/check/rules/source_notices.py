@@ -71,7 +71,7 @@ def old_lists(library: Library) -> Iterator[Hit]:
     hint = "Fetch a new list, and run `prescrub sources notices FILE.csv`."
     for one in notice_lists(library):
         if one.dated is None:
-            if not any("is no day" in fault.message for fault in one.faults):
+            if not one.written_day:
                 message = "this list does not say of which day it is"
                 yield Hit(one.at, message, "Add a first line such as `# dated: 2026-11-20`.")
         elif one.dated > library.today:

@@ -21,7 +21,7 @@ from builder.load.kept.kept_files import KeptValues, users_folder
 from builder.load.limits import MAX_FILES, MAX_SOURCES_BYTES
 from builder.place import Place
 
-_FORMAT = 1
+_FORMAT = 2
 _MOST_FILES = 32
 _MOST_BYTES = 16 * 1024 * 1024
 _READ = ("content", "references", "ledger")
@@ -84,7 +84,7 @@ def _department(root: Path) -> Iterator[bytes]:
 
 def _program() -> Iterator[bytes]:
     """Yield the code and data of the check, and which version of which package is installed beside it."""
-    for name in ("__init__.py", "place.py", "finding.py"):
+    for name in ("__init__.py", "place.py"):
         yield name.encode()
         yield _content(f"{_PROGRAM}/{name}")
     for stage in _STAGES:
@@ -144,14 +144,15 @@ def _row(finding: Finding) -> list[Any]:
         finding.hint,
         [[list(second.at), second.message] for second in finding.also],
         list(finding.path),
+        finding.key,
     ]
 
 
 def _finding(row: Any) -> Finding:
     """Return the finding in ``row``. Raises ValueError or TypeError where it holds none."""
-    id, name, severity, at, message, hint, also, path = row
+    id, name, severity, at, message, hint, also, path, key = row
     seconds = tuple(SecondPlace(_place(where), said) for where, said in also)
-    return Finding(id, name, Severity(severity), _place(at), message, hint, seconds, tuple(path))
+    return Finding(id, name, Severity(severity), _place(at), message, hint, seconds, tuple(path), key)
 
 
 def _place(row: Any) -> Place:

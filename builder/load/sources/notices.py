@@ -62,13 +62,14 @@ class NoticeFault:
 
 @dataclass(frozen=True, slots=True)
 class NoticeList:
-    """One file of notices. ``dated`` is None where the head does not say."""
+    """One file of notices. ``dated`` is None where the head does not say, or where ``written_day`` is not a day."""
 
     at: Place
     dated: date | None = None
     title: str = ""
     notices: tuple[Notice, ...] = ()
     faults: tuple[NoticeFault, ...] = ()
+    written_day: str = ""
 
 
 @dataclass
@@ -85,9 +86,10 @@ def read_notices(text: str, file: str) -> NoticeList:
     lines = [f"{line}\n" for line in text.split("\n")]
     first = _read_head(lines, file, reading)
     _read_rows(lines[first:], file, first, reading)
-    dated, at = _dated(reading, file)
+    written, at = reading.head.get("dated", ("", Place(file)))
+    dated = _dated(written, at, reading)
     title = reading.head.get("list", ("", at))[0]
-    return NoticeList(at, dated, title, tuple(reading.notices), tuple(reading.faults))
+    return NoticeList(at, dated, title, tuple(reading.notices), tuple(reading.faults), written)
 
 
 def _read_head(lines: list[str], file: str, reading: _Reading) -> int:
@@ -101,14 +103,13 @@ def _read_head(lines: list[str], file: str, reading: _Reading) -> int:
     return len(lines)
 
 
-def _dated(reading: _Reading, file: str) -> tuple[date | None, Place]:
-    written, at = reading.head.get("dated", ("", Place(file)))
+def _dated(written: str, at: Place, reading: _Reading) -> date | None:
     try:
-        return (date.fromisoformat(written) if written else None), at
+        return date.fromisoformat(written) if written else None
     except ValueError:
         hint = "Write the day the list was made as year-month-day, for instance `# dated: 2026-11-20`."
         reading.faults.append(NoticeFault(at, f"{written!r} is no day", hint))
-        return None, at
+        return None
 
 
 def _read_rows(lines: list[str], file: str, before: int, reading: _Reading) -> None:
