@@ -95,8 +95,8 @@ def _fill(arguments: argparse.Namespace) -> int:
 
 
 def _mend(arguments: argparse.Namespace) -> int:
-    from builder.publish.publish_error import PublishError  # noqa: PLC0415  # the same
     from builder.write.mend import apply, diff, mends  # noqa: PLC0415  # not needed for findings that are kept
+    from builder.write.whole_file import NotWritten  # noqa: PLC0415  # the same
 
     library, _ = examined(arguments.folder)
     edits = mends(library)
@@ -109,7 +109,7 @@ def _mend(arguments: argparse.Namespace) -> int:
         return NOTHING_BLOCKS
     try:
         written = apply(library.root, edits)
-    except PublishError as error:
+    except NotWritten as error:
         sys.stderr.write(f"{error}\nNothing was changed.\n")
         return ERRORS_FOUND
     sys.stdout.write("".join(f"{name}: mended\n" for name in written))

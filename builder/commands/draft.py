@@ -66,7 +66,9 @@ def run(arguments: argparse.Namespace) -> int:
     from builder.draft.ids import slug  # noqa: PLC0415
     from builder.load.folder import load  # noqa: PLC0415
     from builder.model.build import build  # noqa: PLC0415
-    from builder.write.draft_files import NotWritten, refuse_existing, write  # noqa: PLC0415
+    from builder.publish.pictures.images import clean_photograph  # noqa: PLC0415
+    from builder.write.draft_files import refuse_existing, write  # noqa: PLC0415
+    from builder.write.whole_file import NotWritten  # noqa: PLC0415
 
     if arguments.confirm:
         return _confirm(arguments)
@@ -79,7 +81,7 @@ def run(arguments: argparse.Namespace) -> int:
         refuse_existing(root, slug(title))
         source = _source(arguments.source)
         proposal = propose(title, source, build(load(root))[0])
-        write(root, proposal)
+        write(root, proposal, clean_photograph)
     except NotWritten as error:
         sys.stderr.write(f"prescrub: {error}\nNothing was written.\n")
         return CALLED_WRONGLY

@@ -15,7 +15,9 @@ from builder.preview.answer import Request, Response, Workshop, data
 from builder.preview.answer_pages import rendered
 from builder.preview.gate import Refusal
 from builder.preview.workshop import real
-from builder.write.draft_files import NotWritten, refuse_existing, write
+from builder.publish.pictures.images import clean_photograph
+from builder.write.draft_files import refuse_existing, write
+from builder.write.whole_file import NotWritten
 
 MOST_BYTES = 40 * 1024 * 1024
 """Of what is sent; a file grows by a third on its way, so about 30 MB of it."""
@@ -41,7 +43,7 @@ def draft(workshop: Workshop, request: Request) -> Response:
     try:
         refuse_existing(shop.root, slug(title))
         proposal = propose(title, source_of(*_source(body)), shop.library())
-        written = write(shop.root, proposal)
+        written = write(shop.root, proposal, clean_photograph)
     except NotWritten as error:
         return data({"said": str(error), "field": "title"}, 409)
     except Refused as refusal:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from builder.write.whole_file import NotWritten
 
-class PublishError(Exception):
+
+class PublishError(NotWritten):
     """Publishing stopped; the text says why and what to do. ``is_content``: the text can be mended, not the machine."""
 
     def __init__(self, text: str, *, is_content: bool = False) -> None:

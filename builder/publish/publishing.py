@@ -21,9 +21,10 @@ from builder.publish.publish_error import PublishError
 from builder.publish.site.single import SingleFiles
 from builder.publish.site.site import Site
 from builder.publish.site.site_pages import Pages
+from builder.publish.target import in_plain_words, real_target, refuse_strangers
 from builder.publish.workers import spread
 from builder.write.swap import WorkFolder, work_folder
-from builder.write.target import in_plain_words, real_target, refuse_strangers
+from builder.write.whole_file import NotWritten
 
 Progress = Callable[[int, int, str], None]
 """Told ``(parts done, parts in all, what is being done)``."""
@@ -66,6 +67,8 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, how it is proved: ea
         raise PublishError(f"{finding.at}: {finding.message}{hint}", is_content=True) from refusal
     except OSError as error:
         raise PublishError(in_plain_words(error, target)) from error
+    except NotWritten as error:
+        raise error if isinstance(error, PublishError) else PublishError(str(error)) from None
 
 
 def _issuing(library: Library, target: Path, issue: bool) -> tuple[Library, tuple[Issued, ...]]:

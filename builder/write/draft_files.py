@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
@@ -12,19 +13,18 @@ from typing import Any
 
 from builder.draft.draft_pages import pages
 from builder.draft.proposal import Proposal
-from builder.publish.pictures.images import clean_photograph
-from builder.publish.publish_error import PublishError
+from builder.write.whole_file import NotWritten
+
+CleanPicture = Callable[[str, bytes, tuple[float, float, float, float] | None], bytes]
+"""Told what the picture is, its bytes, and left, top, right and bottom of what is shown, in per cent."""
 
 
-class NotWritten(Exception):
-    """Nothing was written; the text says why and what to do."""
-
-
-def write(root: Path, proposal: Proposal) -> tuple[str, ...]:
+def write(root: Path, proposal: Proposal, clean: CleanPicture) -> tuple[str, ...]:
     """Write ``proposal`` as ``content/procedures/<id>/`` of the department in ``root``; return the paths written.
 
-    Pictures are made anew from the points that are shown, under neutral names; one that cannot be read is left out and
-    named in the notes. Raises NotWritten where the folder exists or cannot be made. Then nothing is left behind.
+    Pictures get neutral names, and ``clean`` makes each anew from the points that are shown; one that cannot be read
+    (NotWritten) is left out and named in the notes. Raises NotWritten where the folder exists or cannot be made. Then
+    nothing is left behind.
     """
     target = refuse_existing(root, proposal.id)
     parent = target.parent
@@ -32,7 +32,7 @@ def write(root: Path, proposal: Proposal) -> tuple[str, ...]:
     try:
         parent.mkdir(exist_ok=True)
         work = Path(tempfile.mkdtemp(dir=parent, prefix=".draft-"))
-        names = _fill(work, proposal)
+        names = _fill(work, proposal, clean)
         work.chmod(0o755)
         # A rename onto a folder that came in between fails, unless that is empty: then nothing is lost.
         work.rename(target)
@@ -63,8 +63,8 @@ def _exists(id: str) -> str:
     return f"content/procedures/{id} exists already. Choose another title, or move that folder away."
 
 
-def _fill(work: Path, proposal: Proposal) -> list[str]:
-    figures, pictures, left_out = _figures(proposal)
+def _fill(work: Path, proposal: Proposal, clean: CleanPicture) -> list[str]:
+    figures, pictures, left_out = _figures(proposal, clean)
     proposal = _saying(proposal, left_out)
     names: list[str] = []
     for name, content in [
@@ -82,15 +82,17 @@ def _saying(proposal: Proposal, left_out: list[str]) -> Proposal:
     return replace(proposal, left_out=(*proposal.left_out, *left_out)) if left_out else proposal
 
 
-def _figures(proposal: Proposal) -> tuple[dict[str, list[dict[str, Any]]], dict[str, bytes], list[str]]:
+def _figures(
+    proposal: Proposal, clean: CleanPicture
+) -> tuple[dict[str, list[dict[str, Any]]], dict[str, bytes], list[str]]:
     figures: dict[str, list[dict[str, Any]]] = {}
     pictures: dict[str, bytes] = {}
     left_out: list[str] = []
     for step in proposal.steps:
         for picture in step.pictures:
             try:
-                content = clean_photograph(f"the picture at {picture.at}", picture.content, picture.crop)
-            except PublishError as error:
+                content = clean(f"the picture at {picture.at}", picture.content, picture.crop)
+            except NotWritten as error:
                 left_out.append(str(error))
                 continue
             same = [name for name, other in pictures.items() if other == content]

@@ -22,7 +22,7 @@ from builder.facts.texts import TextPiece, corpus
 from builder.load.files import read_text
 from builder.load.prose import Prose
 from builder.model.library import Library
-from builder.publish.publish_error import PublishError
+from builder.write.whole_file import NotWritten
 
 _NUMBER = re.compile(r"(?:\d|\.\d)[\d.,]*")
 
@@ -120,12 +120,12 @@ def diff(root: Path, edits: Iterable[Edit]) -> str:
 def apply(root: Path, edits: Iterable[Edit]) -> list[str]:
     """Write the edits and return the files that were written, each one whole or not at all.
 
-    Raises PublishError where a file changed since it was read, or an edit would change a number.
+    Raises NotWritten where a file changed since it was read, or an edit would change a number.
     """
     texts = edited(root, list(edits))
     for file, (before, after) in texts.items():
         if _values(before) != _values(after):
-            raise PublishError(f"{file}: mending would change a number. Nothing was written.", is_content=True)
+            raise NotWritten(f"{file}: mending would change a number. Nothing was written.")
     for file, (_, after) in texts.items():
         _replace(root / file, after)
     return list(texts)

@@ -17,7 +17,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from builder.publish.publish_error import PublishError
+from builder.write.whole_file import NotWritten
 
 _LOCK = "lock"
 _NEW = "new"
@@ -72,7 +72,7 @@ class WorkFolder:
 def work_folder(target: Path) -> Iterator[WorkFolder]:
     """Give the clean work folder of ``target`` (absolute), locked against a second publish, and remove it afterwards.
 
-    The lock is the kernel's, so it ends with the process however that ends. Raises PublishError where the folder is in
+    The lock is the kernel's, so it ends with the process however that ends. Raises NotWritten where the folder is in
     use or is not ours, and OSError.
     """
     folder = target.parent / f".prescrub-{target.name}"
@@ -109,7 +109,7 @@ def exchange(one: Path, other: Path) -> bool:
 def _locked(folder: Path, target: Path) -> int:
     """Return the handle of the locked lock file in ``folder``, which is made where it is missing."""
     if folder.is_symlink() or (folder.is_dir() and any(folder.iterdir()) and not (folder / _LOCK).exists()):
-        raise PublishError(f"{folder} is in the way and was not made by prescrub. Move it away, then publish again.")
+        raise NotWritten(f"{folder} is in the way and was not made by prescrub. Move it away, then publish again.")
     until = time.monotonic() + PATIENCE_SECONDS
     while True:
         folder.mkdir(exist_ok=True)
@@ -117,7 +117,7 @@ def _locked(folder: Path, target: Path) -> int:
         if handle is not None:
             return handle
         if time.monotonic() > until:
-            raise PublishError(f"Another publish to {target} is running. Wait until it has ended, then publish again.")
+            raise NotWritten(f"Another publish to {target} is running. Wait until it has ended, then publish again.")
         time.sleep(0.05)
 
 
@@ -135,7 +135,7 @@ def _try_lock(lock: Path, target: Path) -> int | None:
         pass
     except OSError as error:
         os.close(handle)
-        raise PublishError(
+        raise NotWritten(
             f"{target.parent} lies on a file system that cannot lock files ({error.strerror}). "
             "Publish to a folder on this machine, then copy it there."
         ) from None

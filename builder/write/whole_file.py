@@ -7,6 +7,10 @@ import tempfile
 from pathlib import Path
 
 
+class NotWritten(Exception):
+    """Nothing was written; the text says why and what to do."""
+
+
 def write_text(path: Path, text: str) -> None:
     """Write ``text`` to ``path`` in UTF-8; a reader sees the old file or the new one, never a part. Makes folders."""
     path.parent.mkdir(parents=True, exist_ok=True)

@@ -23,6 +23,7 @@ from builder.draft import Proposal, propose
 from builder.load.folder import load
 from builder.load.told.source_file import read_source
 from builder.model.build import build
+from builder.publish.pictures.images import clean_photograph
 from builder.write.draft_files import write
 from drafts.make_sources import misheard
 
@@ -115,7 +116,7 @@ def drafted(path: Path, root: Path, title: str) -> tuple[Proposal, Path]:
     """Draft ``path`` into the department in ``root``; return the proposal and the new folder."""
     library = build(load(root, TODAY))[0]
     proposal = propose(title, read_source(path), library)
-    write(root, proposal)
+    write(root, proposal, clean_photograph)
     return proposal, root / "content" / "procedures" / proposal.id
 
 

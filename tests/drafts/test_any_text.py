@@ -16,6 +16,7 @@ from builder.findings.finding import Refused
 from builder.load.folder import load
 from builder.load.told.source_file import source_of
 from builder.model.build import build
+from builder.publish.pictures.images import clean_photograph
 from builder.write.draft_files import write
 from drafts import results
 
@@ -54,7 +55,7 @@ def test_any_outline_gives_a_procedure_or_a_refusal(lines: list[str], name: str)
 def _is_readable_and_whole(proposal: Proposal, text: str, name: str) -> None:
     with tempfile.TemporaryDirectory() as place:
         root = Path(shutil.copytree(results.DEPARTMENT, Path(place) / "department"))
-        write(root, proposal)
+        write(root, proposal, clean_photograph)
         findings = read(root)[1]
         # XR14: a line below a heading such as Dangers does not say which step it guards, and check asks.
         wrong = [one for one in findings if one.id.startswith(("LD", "MD", "XR", "CI", "AC")) and one.id != "XR14"]
@@ -71,7 +72,7 @@ def test_any_title_gives_a_folder_or_a_refusal(title: str, tmp_path: Path) -> No
     root = Path(shutil.copytree(results.DEPARTMENT, tmp_path / "department"))
     if not slug(title):
         return
-    write(root, propose(title, source_of("a.md", b"1. Open the skin\n2. Close the skin\n"), LIBRARY))
+    write(root, propose(title, source_of("a.md", b"1. Open the skin\n2. Close the skin\n"), LIBRARY), clean_photograph)
     library, findings = read(root)
     (procedure,) = library.procedures
     assert str(procedure.title) == title

@@ -136,10 +136,10 @@ def test_folder_that_came_in_between_is_not_replaced(
 ) -> None:
     real = draft_files._fill
 
-    def slow(work: Path, proposal: object) -> list[str]:
+    def slow(work: Path, *more: object) -> list[str]:
         (work.parent / "new").mkdir()
         (work.parent / "new" / "procedure.md").write_text("somebody else's", encoding="utf-8")
-        return real(work, proposal)  # type: ignore[arg-type]  # handed through
+        return real(work, *more)  # type: ignore[arg-type]  # handed through
 
     monkeypatch.setattr(draft_files, "_fill", slow)
     assert main(["draft", "New", str(root), "--from", str(OUTLINE)]) == 2

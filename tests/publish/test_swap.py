@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from builder.publish.publish_error import PublishError
 from builder.write import swap
 from builder.write.swap import exchange, work_folder
+from builder.write.whole_file import NotWritten
 
 
 def site(folder: Path, text: str) -> Path:
@@ -116,7 +116,7 @@ def test_a_second_publish_to_the_same_folder_is_told_to_wait(to: Path, monkeypat
     monkeypatch.setattr(swap, "PATIENCE_SECONDS", 0.1)
     with work_folder(to) as work:
         site(work.new, "new")
-        with pytest.raises(PublishError, match=r"Another publish to .* is running\. Wait"), work_folder(to):
+        with pytest.raises(NotWritten, match=r"Another publish to .* is running\. Wait"), work_folder(to):
             pass
         assert work.new.is_dir()
 
@@ -146,6 +146,6 @@ def test_a_folder_of_that_name_that_is_not_ours_is_left_alone(to: Path, tmp_path
     else:
         to.parent.mkdir()
         strange.symlink_to(site(tmp_path / "elsewhere", "precious"))
-    with pytest.raises(PublishError, match="was not made by prescrub"), work_folder(to):
+    with pytest.raises(NotWritten, match="was not made by prescrub"), work_folder(to):
         pass
     assert (strange / "index.html").read_text() == "precious"

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from department import lay, read
 
-from builder.publish.publish_error import PublishError
 from builder.write.mend import Edit, apply, diff, mends
+from builder.write.whole_file import NotWritten
 
 STEP = "content/procedures/example/steps/tell-recovery.md"
 TEXT = """---
@@ -67,7 +67,7 @@ def test_findings_go_with_the_mend(base: Path) -> None:
 def test_an_edit_that_would_change_a_number_is_refused(base: Path) -> None:
     lay(base, {STEP: TEXT})
     start = TEXT.index("5.0 mg")
-    with pytest.raises(PublishError, match="would change a number"):
+    with pytest.raises(NotWritten, match="would change a number"):
         apply(base, [Edit(STEP, 11, start, start + 6, "5.0 mg", "50 mg", "WP02")])
     assert (base / STEP).read_text(encoding="utf-8") == TEXT
 
