@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from builder.commands.common import ERRORS_FOUND, NOTHING_BLOCKS, CalledWrongly, examined, read_given, show
-from builder.compose.evidence.register_text import nearest_keys, register_text, source_text
+from builder.commands.register_text import nearest_keys, register_text, source_text
 from builder.compose.render import Renderer
 from builder.facts.source_register import register
 from builder.findings.finding import exit_code

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from department import Overlay, read
 
+from builder.commands.register_text import register_text, source_text
 from builder.compose.evidence.evidence import EvidenceRow, RestingRow, as_csv, evidence_table, resting_table
-from builder.compose.evidence.register_text import register_text, source_text
 from builder.compose.view.procedure_view import view_of
 from builder.facts.claims import ClaimKind, claims, resting
 from builder.facts.source_register import register
