@@ -7,7 +7,9 @@
 
 VENV := .venv
 PY := $(VENV)/bin/python
+# What publishing needs is there; what testing needs is there as well.
 READY := $(VENV)/ready
+TESTABLE := $(VENV)/ready-test
 # uv makes the lock files; it is not needed to use them, so it is not in them.
 UV_VERSION := 0.13.9
 UV := $(VENV)/lock/bin/uv
@@ -20,9 +22,14 @@ STARTER := $(or $(PYTHON),$(firstword $(foreach name,python3 python3.13 python3.
 help: ## List the commands
 	@awk 'BEGIN {FS = ":.*## "} /^[a-z-]+:.*## / {printf "  make %-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
 
-$(READY): requirements-dev.lock pyproject.toml tools/bootstrap.py
-	@test -n "$(STARTER)" || { echo "No Python was found. Install Python 3.11, 3.12 or 3.13, then run make again."; exit 2; }
-	@$(STARTER) tools/bootstrap.py $(if $(PYTHON),--python "$(PYTHON)")
+SET_UP = @test -n "$(STARTER)" || { echo "No Python was found. Install Python 3.11, 3.12 or 3.13, then run make again."; exit 2; }; \
+	$(STARTER) tools/bootstrap.py $(if $(PYTHON),--python "$(PYTHON)")
+
+$(READY): requirements.lock pyproject.toml tools/bootstrap.py
+	$(SET_UP)
+
+$(TESTABLE): requirements-dev.lock pyproject.toml tools/bootstrap.py
+	$(SET_UP) --for test
 
 demo: $(READY) ## Publish the demonstration department to public/ and say how to open it
 	@$(PY) -m builder publish . --to public
@@ -30,36 +37,36 @@ demo: $(READY) ## Publish the demonstration department to public/ and say how to
 test: lint ## Run the linters, the type checker and all tests but the slow ones
 	@$(PY) -m pytest -n 2 -m "not slow and not audit"
 
-test-slow: $(READY) ## Run the slow tests
+test-slow: $(TESTABLE) ## Run the slow tests
 	@$(PY) -m pytest -n 2 -m "slow and not audit"
 
 # A second checker of tagged PDF, 300 MB with what it draws in, so neither users nor `make test` need it.
 audit: $(VENV)/audited ## Show the papers to checkers of PDF/UA-1 that are not ours
-	@$(PY) -m pytest -m audit tests/print/test_audit.py
+	@$(PY) -m pytest -m audit tests/paper/test_audit.py
 
-$(VENV)/audited: requirements-audit.lock $(READY)
+$(VENV)/audited: requirements-audit.lock $(TESTABLE)
 	@$(PY) -m pip install --quiet --require-hashes -r requirements-audit.lock
 	@touch $@
 
 check: lint ## Run the linters and the type checker, and check the demonstration content
 	@$(PY) -m builder check
 
-lint: $(READY)
+lint: $(TESTABLE)
 	@$(PY) -m ruff check
 	@$(PY) -m ruff format --check
 	@$(PY) -m mypy
 
-bench: $(READY) ## Measure how long checking and publishing take as a department grows
+bench: $(TESTABLE) ## Measure how long checking and publishing take as a department grows
 	@$(PY) -m bench
 
-planted: $(READY) ## Show that each planted defect is found, and nothing else
+planted: $(TESTABLE) ## Show that each planted defect is found, and nothing else
 	@$(PY) tests/planted
 	@$(PY) tests/planted_words
 
-drafts: $(READY) ## Show what drafts find in outlines, slides and talks
+drafts: $(TESTABLE) ## Show what drafts find in outlines, slides and talks
 	@$(PY) tests/drafts --held-out
 
-lock: $(READY) ## Write the lock files anew after a change in pyproject.toml; UPGRADE=1 takes newer versions
+lock: $(TESTABLE) ## Write the lock files anew after a change in pyproject.toml; UPGRADE=1 takes newer versions
 	@test -x $(UV) || { $(PY) -m venv $(VENV)/lock && $(VENV)/lock/bin/python -m pip install --quiet "uv==$(UV_VERSION)"; }
 	@$(LOCK_WITH) $(UPGRADED) --extra dev --output-file requirements-dev.lock pyproject.toml
 	@$(LOCK_WITH) $(UPGRADED) --constraint requirements-dev.lock --output-file requirements.lock pyproject.toml

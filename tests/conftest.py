@@ -8,13 +8,41 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browser_tools import FLAGS, needs_chromium
+from browser_tools import FLAGS, chromium
 from department import Overlay, lay, new_base
 from lxml import html
+from needs import needs, passed_over
 from publishing import publish_site
+from rights import give_up_roots_rights
 from site_pages import page
 
 os.environ["PRESCRUB_CACHE"] = "off"  # what a test shows must be made in it; the cache has tests of its own
+give_up_roots_rights()
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--nothing-passed-over", action="store_true", help="fail when a test was passed over")
+
+
+def pytest_terminal_summary(terminalreporter: Any, config: pytest.Config) -> None:
+    """End with a line for each thing for want of which tests were passed over, and how to have it."""
+    lines = passed_over(report.longrepr[2] for report in terminalreporter.stats.get("skipped", ()))
+    if lines:
+        terminalreporter.section("passed over")
+    for line in lines:
+        terminalreporter.write_line(line)
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """With ``--nothing-passed-over``, fail a run that passed a test over."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    if (
+        session.config.option.nothing_passed_over
+        and reporter
+        and reporter.stats.get("skipped")
+        and not session.exitstatus
+    ):
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
 
 
 @pytest.fixture
@@ -30,9 +58,15 @@ def overlay(base: Path) -> Overlay:
 
 
 @pytest.fixture(scope="session")
+def office() -> str:
+    """The path of LibreOffice."""
+    return needs("LibreOffice", "slides in an office program")
+
+
+@pytest.fixture(scope="session")
 def browser() -> Iterator[Any]:
     """One Chromium for all tests of a process: a second Playwright beside the first refuses to start."""
-    path = needs_chromium()
+    path = chromium()
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as play:

@@ -3,30 +3,16 @@
 from __future__ import annotations
 
 import ast
-import importlib.util
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from types import ModuleType
 
+import bootstrap
 import pytest
 
-SCRIPT = Path(__file__).parent.parent / "tools" / "bootstrap.py"
-
-
-def _load() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("bootstrap", SCRIPT)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-bootstrap = _load()
-
-LIBRARIES = frozenset(name for need in bootstrap.NEEDS["publish"] for name in need.libraries)
+SCRIPT = Path(bootstrap.__file__)
+LIBRARIES = frozenset(name for library in bootstrap.LIBRARIES for name in library.files)
+PROGRAMS = frozenset(program.commands[0] for program in bootstrap.PROGRAMS)
 DEBIAN = ("apt-get",)
 
 
@@ -44,11 +30,13 @@ class Pretend(bootstrap.Machine):
         self.packages_help: bool = bool(has.get("packages_help", True))
         self.ran: list[str] = []
         self.said = ""
-        self.ready = ""
+        self.ready: dict[str, str] = {}
 
     def output(self, command: Sequence[str]) -> str | None:
         if list(command) == ["sudo", "-n", "true"]:
             return "" if self.sudo else None
+        if command[0] == "fc-match":
+            return "LiberationSans-Regular.ttf" if "a font" in self.programs else "Other.ttf"
         program, _, code, *names = command
         if program not in self.pythons:
             return None
@@ -69,6 +57,9 @@ class Pretend(bootstrap.Machine):
         elif "install" in words and words[0] in {"apt-get", "sudo", "dnf", "brew"} and self.packages_help:
             self.without_venv.clear()
             self.libraries |= LIBRARIES
+            for each in bootstrap.PROGRAMS:
+                if set(words) >= set(each.packages["apt-get"]):
+                    self.programs |= {each.commands[0], "a font"}
         return 0
 
     def has(self, program: str) -> bool:
@@ -77,8 +68,8 @@ class Pretend(bootstrap.Machine):
     def is_root(self) -> bool:
         return self.root
 
-    def mark_ready(self, text: str) -> None:
-        self.ready = text
+    def mark_ready(self, name: str, text: str) -> None:
+        self.ready[name] = text
 
     def say(self, text: str) -> None:
         self.said += text + "\n"
@@ -99,7 +90,7 @@ def test_a_complete_machine_needs_no_system_command() -> None:
     machine = Pretend()
     assert _set_up(machine) == 0
     assert _system_commands(machine) == []
-    assert machine.ready == "Python 3.11.2\n"
+    assert machine.ready == {"ready": "Python 3.11.2\n"}
 
 
 def test_packages_come_from_the_lock_with_hashes_and_the_checkout_without_dependencies() -> None:
@@ -107,7 +98,7 @@ def test_packages_come_from_the_lock_with_hashes_and_the_checkout_without_depend
     _set_up(machine)
     venv, locked, own = machine.ran
     assert venv == f"python3 -m venv --clear {bootstrap.VENV}"
-    assert locked.endswith(f"pip install --quiet --require-hashes -r {bootstrap.LOCK}")
+    assert locked.endswith(f"pip install --quiet --require-hashes -r {bootstrap.ROOT}/requirements.lock")
     assert own.endswith(f"pip install --quiet --no-deps --no-build-isolation -e {bootstrap.ROOT}")
     assert locked.startswith(bootstrap.VENV_PYTHON)
 
@@ -156,14 +147,14 @@ def test_without_pango_and_rights_the_command_is_printed_and_nothing_is_run() ->
     assert machine.ran == []
     assert "    sudo apt-get update && sudo apt-get install -y --no-install-recommends libpango-1.0-0 " in machine.said
     assert "Pango" in machine.said
-    assert machine.ready == ""
+    assert machine.ready == {}
 
 
 def test_the_printed_command_is_one_line_naming_every_package() -> None:
     machine = Pretend(libraries=())
     _set_up(machine)
     (line,) = [line for line in machine.said.splitlines() if line.startswith("    ")]
-    for package in bootstrap.PACKAGES["publish"]["apt-get"]:
+    for package in bootstrap.LIBRARY_PACKAGES["apt-get"]:
         assert package in line.split()
 
 
@@ -174,11 +165,11 @@ def test_one_missing_library_is_enough() -> None:
     assert "Pango" not in machine.said.split("Run this")[0]
 
 
-@pytest.mark.parametrize("need", bootstrap.NEEDS["publish"], ids=lambda need: need.name)
-def test_any_name_of_a_library_will_do(need: bootstrap.Need) -> None:
-    for name in need.libraries:
-        machine = Pretend(libraries=(LIBRARIES - set(need.libraries)) | {name})
-        assert bootstrap.missing(machine, bootstrap.Python("python3", (3, 11, 2)), "publish") == []
+@pytest.mark.parametrize("library", bootstrap.LIBRARIES, ids=lambda library: library.name)
+def test_any_name_of_a_library_will_do(library: bootstrap.Library) -> None:
+    for name in library.files:
+        machine = Pretend(libraries=(LIBRARIES - set(library.files)) | {name})
+        assert bootstrap.lacks(machine, bootstrap.Python("python3", (3, 11, 2))) == []
 
 
 @pytest.mark.parametrize(
@@ -239,32 +230,51 @@ def test_with_homebrew_the_search_path_is_the_likely_reason() -> None:
     assert "DYLD_FALLBACK_LIBRARY_PATH" in machine.said
 
 
-# ---- programs for tests
+# ---- what tests use
 
 
-def test_test_programs_are_not_asked_for_unless_wanted() -> None:
-    assert _set_up(Pretend()) == 0
+def test_who_publishes_gets_nothing_that_only_tests_use() -> None:
+    machine = Pretend(root=True)
+    assert _set_up(machine) == 0
+    assert _system_commands(machine) == []
+    assert "requirements-dev.lock" not in " ".join(machine.ran)
 
 
-def test_test_programs_are_installed_when_wanted() -> None:
+def test_who_tests_gets_the_packages_and_programs_of_tests() -> None:
+    machine = Pretend(root=True)
+    assert _set_up(machine, "--for", "test") == 0
+    installed = {word for command in _system_commands(machine) for word in command.split()}
+    assert {"chromium", "nginx-light", "libreoffice-impress-nogui", "fonts-liberation", "git"} <= installed
+    assert f"{bootstrap.ROOT}/requirements-dev.lock" in " ".join(machine.ran)
+    assert "passed over" not in machine.said
+
+
+def test_who_can_test_can_publish() -> None:
+    machine = Pretend(programs=PROGRAMS | {"apt-get", "a font"})
+    assert _set_up(machine, "--for", "test") == 0
+    assert set(machine.ready) == {"ready", "ready-test"}
+    assert _system_commands(machine) == []
+
+
+def test_without_rights_what_tests_lack_is_named_and_the_set_up_goes_on() -> None:
     machine = Pretend()
-    assert _set_up(machine, "--with", "test") == 2
-    assert "chromium" in machine.said
-    assert "(needed to test)" in machine.said
+    assert _set_up(machine, "--for", "test") == 0
+    assert _system_commands(machine) == []
+    assert "Not on this machine: Chromium, nginx, LibreOffice, Liberation Sans, git." in machine.said
+    assert set(machine.ready) == {"ready", "ready-test"}
 
 
-def test_the_reader_of_slides_is_asked_for_with_the_programs_of_tests() -> None:
-    machine = Pretend()
-    assert _set_up(machine, "--with", "test") == 2
-    assert "LibreOffice" in machine.said
-    assert "libreoffice-impress-nogui" in machine.said
+def test_a_package_that_cannot_be_had_takes_no_other_with_it() -> None:
+    machine = Pretend(root=True, broken=lambda command: "chromium" in command)
+    assert _set_up(machine, "--for", "test") == 0
+    assert "Not on this machine: Chromium." in machine.said
 
 
-def test_every_job_has_packages_for_every_manager() -> None:
+def test_every_need_of_tests_can_be_met_with_every_manager() -> None:
     managers = {manager.program for manager in bootstrap.MANAGERS}
-    assert set(bootstrap.PACKAGES) == set(bootstrap.NEEDS)
-    for packages in bootstrap.PACKAGES.values():
-        assert set(packages) == managers
+    assert set(bootstrap.LIBRARY_PACKAGES) == managers
+    for program in bootstrap.PROGRAMS:
+        assert managers - set(program.packages) == ({"brew"} if program.name == "Chromium" else set())
 
 
 # ---- which Python
@@ -350,7 +360,7 @@ def test_a_failed_installation_of_packages_is_not_marked_ready(step: str, words:
     machine = Pretend(broken=lambda command: step in command)
     assert _set_up(machine) == 2
     assert words in machine.said
-    assert machine.ready == ""
+    assert machine.ready == {}
 
 
 def test_a_failed_environment_stops() -> None:
@@ -372,12 +382,12 @@ def test_a_program_that_is_not_there_gives_no_answer() -> None:
 
 def test_a_library_that_is_not_there_is_missing() -> None:
     python = bootstrap.Python(sys.executable, (3, 11, 0))
-    assert not bootstrap.is_there(bootstrap.Machine(), python, bootstrap.Need("x", ("libno-such.so.0",)))
+    assert not bootstrap.loads(bootstrap.Machine(), python, bootstrap.Library("x", ("libno-such.so.0",)))
 
 
 def test_what_the_tests_run_on_has_all_libraries() -> None:
     python = bootstrap.Python(sys.executable, (3, 11, 0))
-    assert bootstrap.missing(bootstrap.Machine(), python, "publish") == []
+    assert bootstrap.lacks(bootstrap.Machine(), python) == []
 
 
 def test_the_script_runs_on_python_3_6() -> None:

@@ -18,8 +18,9 @@ from typing import Dict, List, Mapping, NamedTuple, Optional, Sequence, Tuple
 ROOT = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
 VENV = os.path.join(ROOT, ".venv")
 VENV_PYTHON = os.path.join(VENV, "bin", "python")
-LOCK = os.path.join(ROOT, "requirements-dev.lock")
-READY = os.path.join(VENV, "ready")
+# What each job installs into .venv. Who tests can publish too, so "test" leaves both marks that the Makefile looks for.
+LOCKS = {"publish": "requirements.lock", "test": "requirements-dev.lock"}
+MARKS = {"publish": ("ready",), "test": ("ready", "ready-test")}
 
 OLDEST = (3, 11)
 NEWEST = (
@@ -43,12 +44,20 @@ class Python(NamedTuple):
     version: Version
 
 
-class Need(NamedTuple):
-    """Something of the system that must be there: a library with any of these names, or a program."""
+class Library(NamedTuple):
+    """A library of the system, with the names its file may have."""
 
     name: str
-    libraries: Sequence[str] = ()
-    program: str = ""
+    files: Sequence[str]
+
+
+class Program(NamedTuple):
+    """A program that tests use, what it may be called, and the packages that bring it; or a font, found by its file."""
+
+    name: str
+    commands: Sequence[str]
+    packages: Mapping[str, Sequence[str]]
+    font: str = ""
 
 
 class Lack(NamedTuple):
@@ -76,57 +85,70 @@ MANAGERS = (
     Manager("brew", (), ("brew", "install"), needs_root=False),
 )
 
-# What each job needs of the system. The library names are those WeasyPrint itself asks for (its text/ffi.py).
+# What publishing needs of the system. The library names are those WeasyPrint itself asks for (its text/ffi.py).
 # It can do without the last one, but then warns, and cuts fonts down in another way, so that two machines
 # would write different bytes.
-NEEDS: Dict[str, Sequence[Need]] = {
-    "publish": (
-        Need("GLib", ("libgobject-2.0.so.0", "libgobject-2.0.0.dylib", "libgobject-2.0.dylib")),
-        Need("Pango", ("libpango-1.0.so.0", "libpango-1.0.dylib")),
-        Need("Pango for FreeType", ("libpangoft2-1.0.so.0", "libpangoft2-1.0.dylib")),
-        Need("Fontconfig", ("libfontconfig.so.1", "libfontconfig.1.dylib")),
-        Need("HarfBuzz", ("libharfbuzz.so.0", "libharfbuzz.0.dylib")),
-        Need("HarfBuzz subset", ("libharfbuzz-subset.so.0", "libharfbuzz-subset.0.dylib")),
-    ),
-    # Programs that only some slow tests use; to add one, name it here and its packages below.
-    "test": (
-        Need("Chromium", program="chromium"),
-        Need("nginx", program="nginx"),
-        Need("pdftotext", program="pdftotext"),
-        Need("LibreOffice", program="soffice"),
-    ),
-}
+LIBRARIES = (
+    Library("GLib", ("libgobject-2.0.so.0", "libgobject-2.0.0.dylib", "libgobject-2.0.dylib")),
+    Library("Pango", ("libpango-1.0.so.0", "libpango-1.0.dylib")),
+    Library("Pango for FreeType", ("libpangoft2-1.0.so.0", "libpangoft2-1.0.dylib")),
+    Library("Fontconfig", ("libfontconfig.so.1", "libfontconfig.1.dylib")),
+    Library("HarfBuzz", ("libharfbuzz.so.0", "libharfbuzz.0.dylib")),
+    Library("HarfBuzz subset", ("libharfbuzz-subset.so.0", "libharfbuzz-subset.0.dylib")),
+)
 # Package names: those of apt-get were tried; those of dnf, apk, pacman and brew come from WeasyPrint's page
 # "First steps", with HarfBuzz and Fontconfig added. All are checked after installing, by loading the library.
-PACKAGES: Dict[str, Dict[str, Sequence[str]]] = {
-    "publish": {
-        "apt-get": (
-            "libpango-1.0-0",
-            "libpangoft2-1.0-0",
-            "libharfbuzz0b",
-            "libharfbuzz-subset0",
-            "libfontconfig1",
-        ),
-        "dnf": ("pango", "harfbuzz", "fontconfig"),
-        "apk": (
-            "so:libgobject-2.0.so.0",
-            "so:libpango-1.0.so.0",
-            "so:libpangoft2-1.0.so.0",
-            "so:libharfbuzz.so.0",
-            "so:libharfbuzz-subset.so.0",
-            "so:libfontconfig.so.1",
-        ),
-        "pacman": ("pango", "harfbuzz", "fontconfig"),
-        "brew": ("pango", "harfbuzz", "fontconfig"),
-    },
-    "test": {
-        "apt-get": ("chromium", "nginx-light", "poppler-utils", "libreoffice-impress-nogui"),
-        "dnf": ("chromium", "nginx", "poppler-utils", "libreoffice-impress"),
-        "apk": ("chromium", "nginx", "poppler-utils", "libreoffice-impress"),
-        "pacman": ("chromium", "nginx", "poppler", "libreoffice-still"),
-        "brew": ("nginx", "poppler", "libreoffice"),
-    },
+LIBRARY_PACKAGES: Dict[str, Sequence[str]] = {
+    "apt-get": ("libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz0b", "libharfbuzz-subset0", "libfontconfig1"),
+    "dnf": ("pango", "harfbuzz", "fontconfig"),
+    "apk": (
+        "so:libgobject-2.0.so.0",
+        "so:libpango-1.0.so.0",
+        "so:libpangoft2-1.0.so.0",
+        "so:libharfbuzz.so.0",
+        "so:libharfbuzz-subset.so.0",
+        "so:libfontconfig.so.1",
+    ),
+    "pacman": ("pango", "harfbuzz", "fontconfig"),
+    "brew": ("pango", "harfbuzz", "fontconfig"),
 }
+# What some tests use; without one of them they are passed over, and the run says so (tests/conftest.py).
+PROGRAMS = (
+    Program(
+        "Chromium",
+        ("chromium", "chromium-browser"),
+        {"apt-get": ["chromium"], "dnf": ["chromium"], "apk": ["chromium"], "pacman": ["chromium"]},
+    ),
+    Program(
+        "nginx",
+        ("nginx", "/usr/sbin/nginx"),
+        {"apt-get": ["nginx-light"], "dnf": ["nginx"], "apk": ["nginx"], "pacman": ["nginx"], "brew": ["nginx"]},
+    ),
+    Program(
+        "LibreOffice",
+        ("soffice",),
+        {
+            "apt-get": ["libreoffice-impress-nogui"],
+            "dnf": ["libreoffice-impress"],
+            "apk": ["libreoffice-impress"],
+            "pacman": ["libreoffice-still"],
+            "brew": ["libreoffice"],
+        },
+    ),
+    Program(
+        "Liberation Sans",
+        ("fc-match",),
+        {
+            "apt-get": ["fontconfig", "fonts-liberation"],
+            "dnf": ["fontconfig", "liberation-sans-fonts"],
+            "apk": ["fontconfig", "font-liberation"],
+            "pacman": ["fontconfig", "ttf-liberation"],
+            "brew": ["fontconfig", "font-liberation"],
+        },
+        font="LiberationSans-",
+    ),
+    Program("git", ("git",), {manager: ["git"] for manager in ("apt-get", "dnf", "apk", "pacman", "brew")}),
+)
 
 _VERSION_OF = "import sys; print('%d.%d.%d' % sys.version_info[:3])"
 _LOADS = """
@@ -167,16 +189,16 @@ class Machine:
             return 127
 
     def has(self, program: str) -> bool:
-        """Whether `program` can be found."""
+        """Whether `program` can be found, by name or by path."""
         return shutil.which(program) is not None
 
     def is_root(self) -> bool:
         """Whether this process may install system packages itself."""
         return hasattr(os, "geteuid") and os.geteuid() == 0
 
-    def mark_ready(self, text: str) -> None:
-        """Leaves the mark that the Makefile looks for."""
-        with open(READY, "w", encoding="utf-8") as mark:
+    def mark_ready(self, name: str, text: str) -> None:
+        """Leaves a mark that the Makefile looks for."""
+        with open(os.path.join(VENV, name), "w", encoding="utf-8") as mark:
             mark.write(text)
 
     def say(self, text: str) -> None:
@@ -241,34 +263,33 @@ def find_manager(machine: Machine) -> Optional[Manager]:
     return next((manager for manager in MANAGERS if machine.has(manager.program)), None)
 
 
-def is_there(machine: Machine, python: Python, need: Need) -> bool:
-    """Whether `need` is met. Libraries are loaded as the chosen Python would load them."""
-    if need.program:
-        return machine.has(need.program)
-    return machine.output([python.command, "-c", _LOADS, *need.libraries]) is not None
+def loads(machine: Machine, python: Python, library: Library) -> bool:
+    """Whether `library` is there, as the chosen Python would load it."""
+    return machine.output([python.command, "-c", _LOADS, *library.files]) is not None
 
 
-def missing(machine: Machine, python: Python, job: str) -> List[str]:
-    """Names of what `job` needs and the system lacks."""
-    return [need.name for need in NEEDS[job] if not is_there(machine, python, need)]
+def is_there(machine: Machine, program: Program) -> bool:
+    """Whether `program` is there; for a font, whether fontconfig finds its file."""
+    if not any(machine.has(command) for command in program.commands):
+        return False
+    return not program.font or program.font in (machine.output(["fc-match", "-f", "%{file}", program.name]) or "")
 
 
-def lacks(machine: Machine, python: Python, jobs: Sequence[str]) -> List[Lack]:
-    """All that the system lacks for `jobs`, so that it can be asked for in one go."""
+def lacks(machine: Machine, python: Python) -> List[Lack]:
+    """All that the system lacks to publish, so that it can be asked for in one go."""
     found = []
     if not can_make_venv(machine, python):
         version = spoken(python.version[:2])
         found.append(Lack(f"the venv module of Python {version}", {"apt-get": [f"python{version}-venv"]}))
-    for job in jobs:
-        names = missing(machine, python, job)
-        if names:
-            found.append(Lack(f"{', '.join(names)} (needed to {job})", PACKAGES[job]))
+    names = [library.name for library in LIBRARIES if not loads(machine, python, library)]
+    if names:
+        found.append(Lack(f"{', '.join(names)} (needed to publish)", LIBRARY_PACKAGES))
     return found
 
 
-def provide(machine: Machine, python: Python, jobs: Sequence[str]) -> None:
-    """Sees to it that the system has what `jobs` need, or stops."""
-    lacking = lacks(machine, python, jobs)
+def provide(machine: Machine, python: Python) -> None:
+    """Sees to it that the system has what publishing needs, or stops."""
+    lacking = lacks(machine, python)
     if not lacking:
         return
     manager = find_manager(machine)
@@ -277,9 +298,29 @@ def provide(machine: Machine, python: Python, jobs: Sequence[str]) -> None:
         raise Stop(f"Not on this machine: {what}.\nInstall this with your system's means, then run make again.")
     packages = [package for lack in lacking for package in lack.packages[manager.program]]
     install(machine, manager, packages, what)
-    still = lacks(machine, python, jobs)
+    still = lacks(machine, python)
     if still:
         raise Stop(not_found_after(manager, still))
+
+
+def provide_for_tests(machine: Machine) -> None:
+    """Installs what some tests use, where it may; else says what those tests will lack, and goes on."""
+    lacking = [program for program in PROGRAMS if not is_there(machine, program)]
+    manager = find_manager(machine)
+    known = [program for program in lacking if manager and manager.program in program.packages]
+    before = permission(machine, manager) if manager else None
+    if manager and known and before is not None:
+        machine.say(f"Installing for the tests: {', '.join(program.name for program in known)}.")
+        if manager.prepare:
+            machine.run([*before, *manager.prepare])
+        for program in known:  # apart, so that a package that cannot be had takes no other with it
+            machine.run([*before, *manager.install, *program.packages[manager.program]])
+        lacking = [program for program in lacking if not is_there(machine, program)]
+    if lacking:
+        machine.say(
+            f"Not on this machine: {', '.join(program.name for program in lacking)}. "
+            "The tests that need it are passed over; the end of the run says which."
+        )
 
 
 def not_found_after(manager: Manager, still: Sequence[Lack]) -> str:
@@ -334,11 +375,11 @@ def make_venv(machine: Machine, python: Python) -> None:
         raise Stop(f"Could not make {VENV} (see above).")
 
 
-def fill_venv(machine: Machine) -> None:
+def fill_venv(machine: Machine, job: str) -> None:
     """Installs the locked packages, each checked against its hash, then this checkout."""
     pip = [VENV_PYTHON, "-m", "pip", "install", "--quiet"]
-    machine.say("Installing the packages listed in requirements-dev.lock into .venv (about a minute the first time).")
-    if machine.run([*pip, "--require-hashes", "-r", LOCK]) != 0:
+    machine.say(f"Installing the packages listed in {LOCKS[job]} into .venv (about a minute the first time).")
+    if machine.run([*pip, "--require-hashes", "-r", os.path.join(ROOT, LOCKS[job])]) != 0:
         raise Stop(
             "The packages could not be installed (see above). This step needs a package index that pip can "
             "reach; behind a proxy, or with a mirror of your own, set pip up for it first (pip config)."
@@ -347,15 +388,18 @@ def fill_venv(machine: Machine) -> None:
         raise Stop("prescrub itself could not be installed into .venv (see above).")
 
 
-def set_up(machine: Machine, asked: str = "", extra: Sequence[str] = ()) -> None:
+def set_up(machine: Machine, asked: str = "", job: str = "publish") -> None:
     """The whole set-up, in order; nothing is marked ready until all of it is done."""
     made = version_of(machine, VENV_PYTHON)
     fits = made is not None and made[:2] >= OLDEST
     python = choose_python(machine, asked or (VENV_PYTHON if fits else ""))
-    provide(machine, python, ("publish", *extra))
+    provide(machine, python)
+    if job == "test":
+        provide_for_tests(machine)
     make_venv(machine, python)
-    fill_venv(machine)
-    machine.mark_ready(f"Python {spoken(python.version)}\n")
+    fill_venv(machine, job)
+    for name in MARKS[job]:
+        machine.mark_ready(name, f"Python {spoken(python.version)}\n")
     machine.say(f"Ready: .venv has Python {spoken(python.version)}.")
 
 
@@ -366,17 +410,12 @@ def main(arguments: Optional[Sequence[str]] = None, machine: Optional[Machine] =
         "--python", default="", metavar="NAME", help="the Python to use; default: newest of those found"
     )
     reader.add_argument(
-        "--with",
-        dest="extra",
-        action="append",
-        default=[],
-        choices=sorted(set(NEEDS) - {"publish"}),
-        help="also see to the programs for this job",
+        "--for", dest="job", default="publish", choices=sorted(LOCKS), help="what to make ready for; default: publish"
     )
     options = reader.parse_args(arguments)
     machine = machine or Machine()
     try:
-        set_up(machine, options.python, options.extra)
+        set_up(machine, options.python, options.job)
     except Stop as reason:
         machine.say(f"\n{reason}")
         return STOPPED

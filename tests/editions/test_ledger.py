@@ -5,13 +5,13 @@ from __future__ import annotations
 import errno
 import json
 import os
-import shutil
 import subprocess
 from datetime import date
 from pathlib import Path
 
 import pytest
 from house import FIRST, SECOND, House
+from needs import needs
 
 from builder.check.engine import exit_code
 from builder.compose.site.status import line_now
@@ -126,8 +126,8 @@ def git(root: Path, *words: str) -> str:
     return done.stdout
 
 
-@pytest.mark.skipif(shutil.which("git") is None, reason="needs git")
 def test_git_unites_two_branches_that_both_issued(house: House) -> None:
+    needs("git", "ledgers of two branches")
     writing.append(house.root, [line(house)])
     git(house.root, "init", "-q", "-b", "main")
     git(house.root, "add", "-A")

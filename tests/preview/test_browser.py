@@ -8,7 +8,7 @@ from typing import Any
 
 import pikepdf
 import pytest
-from browser_tools import WCAG, axe_source
+from browser_tools import AXE, WCAG
 from department import read
 
 EXAMPLE = "content/procedures/example"
@@ -193,7 +193,7 @@ def with_findings(base: Path, preview: Any) -> None:
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [390, 1280])
 def test_no_barrier_that_axe_can_find(browser: Any, preview: Any, base: Path, width: int, scheme: str) -> None:
-    source = axe_source()
+    source = AXE.read_text(encoding="utf-8")
     # The policy would keep axe itself out; that the pages keep to it is what `tab` sees to.
     context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme, bypass_csp=True)
     tab = context.new_page()

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
-from browser_tools import WCAG, axe_source
+from browser_tools import AXE, WCAG
 
 Preview = Any  # the fixture of conftest.py
 EXAMPLE = "content/procedures/example"
@@ -51,7 +51,7 @@ def saved(tab: Any, act: Callable[[], Any]) -> None:
 
 def problems(tab: Any) -> list[str]:
     """What axe-core finds at WCAG 2.2 A and AA."""
-    tab.evaluate(axe_source())
+    tab.evaluate(AXE.read_text(encoding="utf-8"))
     found = tab.evaluate("(tags) => axe.run({runOnly: {type: 'tag', values: tags}})", WCAG)["violations"]
     return [f"{one['id']}: {node['html'][:160]}" for one in found for node in one["nodes"]]
 

@@ -54,7 +54,7 @@ def test_the_old_site_stays_when_making_the_new_one_fails(to: Path) -> None:
 def test_the_kernel_exchanges_two_folders_in_one_step(tmp_path: Path) -> None:
     one, other = site(tmp_path / "one", "1"), site(tmp_path / "other", "2")
     if not exchange(one, other):
-        pytest.skip("this system has no renameat2, or its file system cannot exchange names")
+        pytest.skip("the swap: this system has no renameat2, or its file system cannot exchange names")
     assert (one / "index.html").read_text() == "2"
     assert (other / "index.html").read_text() == "1"
 

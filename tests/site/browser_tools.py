@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import socket
 import subprocess
 import time
@@ -11,10 +10,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import axe_playwright_python
 import pytest
+from needs import needs
 
-CHROMIUM = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
-NGINX = shutil.which("nginx") or next((path for path in ("/usr/sbin/nginx",) if Path(path).exists()), None)
 # No sandbox because CI runs as root; the rest keeps the browser from calling home, so any request seen is the page's.
 FLAGS = [
     "--no-sandbox",
@@ -35,25 +34,19 @@ document.addEventListener('securitypolicyviolation', function (event) {
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 
-def needs_chromium() -> str:
-    """Return the path of Chromium and skip the test where there is none."""
-    pytest.importorskip("playwright.sync_api", reason="playwright is not installed: pip install -e .[browser]")
-    if CHROMIUM is None:
-        pytest.skip("Chromium is not installed: apt-get install chromium")
-    return CHROMIUM
+AXE = Path(axe_playwright_python.__file__).parent / "axe.min.js"
+"""The text of axe-core."""
 
 
-def axe_source() -> str:
-    """Return the text of axe-core and skip the test where it is missing."""
-    package = pytest.importorskip("axe_playwright_python", reason="axe is not installed: pip install -e .[browser]")
-    return (Path(package.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+def chromium() -> str:
+    """Return the path of Chromium; pass the test over where there is none."""
+    return needs("Chromium", "pages in a browser")
 
 
 @contextmanager
 def nginx(site: Path, folder: Path) -> Iterator[str]:
     """Serve ``site`` by nginx with the header file that was published with it, and give its address."""
-    if NGINX is None:
-        pytest.skip("nginx is not installed: apt-get install nginx-light")
+    program = needs("nginx", "pages from a web server")
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
@@ -69,7 +62,7 @@ def nginx(site: Path, folder: Path) -> Iterator[str]:
         f"{temporary}"
         f"server {{ listen 127.0.0.1:{port}; root {site}; include {site}/hosting/nginx.conf; }}\n}}\n"
     )
-    server = subprocess.Popen([NGINX, "-c", str(config), "-e", f"{folder}/error.log"])
+    server = subprocess.Popen([program, "-c", str(config), "-e", f"{folder}/error.log"])
     try:
         for _ in range(100):
             with socket.socket() as probe:

