@@ -1,4 +1,4 @@
-"""The command line.
+"""The command line: which command the words mean, with options anywhere among them.
 
 Exit codes: 0 nothing blocks, 1 errors found, 2 called wrongly, 3 the tool itself failed.
 """
@@ -9,28 +9,25 @@ import argparse
 import os
 import sys
 import traceback
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from difflib import get_close_matches
+from functools import cache
 from importlib import import_module
+from typing import Any
 
 from builder import __version__
+from builder.commands.command_table import COMMANDS, HELP, VERSION, Command, Option, commands_of
 from builder.commands.common import CALLED_WRONGLY, NOTHING_BLOCKS, TOOL_FAILED, CalledWrongly
+from builder.commands.help_text import help_text, overview
 
-_COMMANDS = ("check", "draft", "preview", "publish", "sources", "schema")
-_ABOUT = "Takes a surgeon's steps, cautions and aftercare, proves that they hold together, and publishes them."
-_CODES = "exit codes: 0 nothing blocks, 1 errors found, 2 called wrongly, 3 the tool itself failed"
 _DEBUG = "PRESCRUB_DEBUG"
+_OPTIONS = {option.flag: option for command in COMMANDS for option in command.options}
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run ``prescrub`` with ``arguments`` (default: those of the process) and return the exit code."""
-    words = list(sys.argv[1:] if arguments is None else arguments)
-    parser = _parser(words[0] if words else "")
     try:
-        found = parser.parse_args(words)
-    except SystemExit as stop:
-        return int(stop.code or 0)
-    try:
-        return int(found.run(found))
+        return _run(list(sys.argv[1:] if arguments is None else arguments))
     except CalledWrongly as error:
         sys.stderr.write(f"prescrub: {error}\n")
         return CALLED_WRONGLY
@@ -55,11 +52,106 @@ def _failed(error: Exception) -> int:
     return TOOL_FAILED
 
 
-def _parser(first: str) -> argparse.ArgumentParser:
-    """Return the parser of the command ``first``, or of all: what a command imports can take longer than its work."""
-    parser = argparse.ArgumentParser(prog="prescrub", description=_ABOUT, epilog=_CODES)
-    parser.add_argument("--version", action="version", version=f"prescrub {__version__}")
-    parsers = parser.add_subparsers(metavar="COMMAND", required=True)
-    for command in [first] if first in _COMMANDS else _COMMANDS:
-        import_module(f"builder.commands.{command}").add(parsers)
+def _run(arguments: list[str]) -> int:
+    words, given, unknown = _parted(arguments)
+    if given.pop(VERSION.key, False):
+        sys.stdout.write(f"prescrub {__version__}\n")
+        return NOTHING_BLOCKS
+    if given.pop(HELP.key, False) or not arguments:
+        sys.stdout.write(_help(words))
+        return NOTHING_BLOCKS
+    command, rest = _meant(words, given, unknown)
+    module = import_module(f"builder.commands.{command.name.split()[0]}")
+    return int(getattr(module, command.function)(_bound(command, rest, given)))
+
+
+def _parted(arguments: list[str]) -> tuple[list[str], dict[str, Any], list[str]]:
+    """Return the words in their order, the options given, and the options that no command has.
+
+    argparse is told of the options of all commands and of no words, so it hands these back wherever they stand. What
+    stands behind ``--`` is a word even where it begins with a hyphen.
+    """
+    ends = arguments.index("--") if "--" in arguments else len(arguments)
+    try:
+        given, rest = _parser().parse_known_args(arguments[:ends])
+    except argparse.ArgumentError as error:
+        option = _OPTIONS.get(str(error.argument_name), HELP)
+        need = f"needs {option.value} behind it" if option.value else "takes no value"
+        raise CalledWrongly(f"{error.argument_name} {need}.") from None
+    unknown = [word for word in rest if word.startswith("-") and len(word) > 1 and " " not in word]
+    words = [word for word in rest if word not in unknown]
+    return words + arguments[ends + 1 :], {key: value for key, value in vars(given).items() if value}, unknown
+
+
+@cache
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(add_help=False, allow_abbrev=False, exit_on_error=False)
+    parser.add_argument("-h", HELP.flag, **HELP.settings)
+    for option in (VERSION, *_OPTIONS.values()):
+        parser.add_argument(option.flag, **option.settings)
     return parser
+
+
+def _help(words: list[str]) -> str:
+    """Return the help of the command that ``words`` begin with, of all with the same first word, or of everything."""
+    exact = [command for command in COMMANDS if words[: len(command.name.split())] == command.name.split()]
+    commands = exact or commands_of(words[0] if words else "")
+    return help_text(commands) if commands else overview()
+
+
+def _meant(words: list[str], given: dict[str, Any], unknown: list[str]) -> tuple[Command, list[str]]:
+    """Return the command that ``words`` name, in full or in short, and the words left for it."""
+    if not words:
+        raise CalledWrongly("No command is named. `prescrub --help` lists them.")
+    first, family = words[0], commands_of(words[0])
+    if not family:
+        names = [command.name.split()[0] for command in COMMANDS]
+        raise CalledWrongly(f"There is no command {first!r}. {_nearest(first, names, 'prescrub --help')}")
+    if unknown:
+        flags = [option.flag for command in family for option in command.options]
+        near = _nearest(unknown[0].partition("=")[0], flags, f"prescrub {first} --help")
+        raise CalledWrongly(f"`prescrub {first}` has no option {unknown[0]}. {near}")
+    command, rest = family[0], words[1:]
+    if len(family) > 1:
+        name, rest = import_module(f"builder.commands.{first}").meant(rest, given)
+        command = next(command for command in family if command.name == f"{first} {name}")
+    for option in _OPTIONS.values():
+        if option.key in given and option.key not in {own.key for own in command.options}:
+            owner = next((f"It belongs to `{other.usage}`." for other in family if option in other.options), "")
+            flags = [own.flag for own in command.options]
+            near = owner or _nearest(option.flag, flags, f"prescrub {first} --help")
+            raise CalledWrongly(f"`prescrub {command.name}` has no option {option.flag}. {near}")
+    return command, rest
+
+
+def _nearest(word: str, known: Iterable[str], otherwise: str) -> str:
+    near = get_close_matches(word, list(known), n=1)
+    return f"Did you mean {near[0]}?" if near else f"`{otherwise}` lists what there is."
+
+
+def _bound(command: Command, rest: list[str], given: dict[str, Any]) -> argparse.Namespace:
+    """Return what the command is given, by name. A word that an option names already is not expected again."""
+    bound: dict[str, Any] = {option.key: None for option in command.options}
+    bound |= {"folder": "."} if any(word.name == "FOLDER" for word in command.words) else {}
+    bound |= {word.name.lower(): None for word in command.words if word.name != "FOLDER"} | given
+    expected = [word for word in command.words if word.name.lower() not in given]
+    if len(rest) > len(expected):
+        raise CalledWrongly(
+            f"{rest[len(expected)]!r} is one word too many. Write: {command.usage}. "
+            "Words that belong together stand in quotation marks."
+        )
+    missing = [f"{word.name} ({word.about})" for word in expected[len(rest) :] if not word.optional]
+    missing += [f"{one.flag} ({one.about})" for one in command.options if one.required and one.key not in given]
+    if missing:
+        raise CalledWrongly(f"{missing[0]} is missing. Write: {command.usage}")
+    bound |= {word.name.lower(): value for word, value in zip(expected, rest, strict=False)}
+    for option in command.options:
+        _refuse_value(option, given.get(option.key))
+    return argparse.Namespace(**bound)
+
+
+def _refuse_value(option: Option, value: Any) -> None:
+    for written in value if isinstance(value, list) else [value]:
+        if written and option.choices and written not in option.choices:
+            choices = f"{', '.join(option.choices[:-1])} or {option.choices[-1]}"
+            raise CalledWrongly(f"{written!r} cannot stand behind {option.flag}. Write {choices}.")

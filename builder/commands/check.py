@@ -5,13 +5,11 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
-from typing import Any
 
 from builder.commands.common import (
     ERRORS_FOUND,
     NOTHING_BLOCKS,
-    add_folder,
-    add_format,
+    CalledWrongly,
     department,
     examined,
     read_given,
@@ -21,40 +19,15 @@ from builder.findings.finding import Finding, exit_code
 from builder.load.clock import this_day
 from builder.load.kept.check_cache import CheckCache, fingerprint
 
-EXAMPLE = """examples:
-  prescrub check my-department
-  prescrub check my-department --ask > questions.md
-  prescrub check my-department --fill questions.md
-  prescrub check my-department --mend            show what can safely be mended, and ask"""
-
-
-def add(parsers: Any) -> None:
-    """Say how the command is called."""
-    parser = parsers.add_parser(
-        "check",
-        help="check a department and print what was found",
-        epilog=EXAMPLE,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    add_folder(parser)
-    add_format(parser)
-    other = parser.add_mutually_exclusive_group()
-    other.add_argument("--ask", action="store_true", help="print the questions that the steps leave open, to fill in")
-    other.add_argument("--fill", metavar="FILE", help="put the answers of a filled-in sheet back into the steps")
-    other.add_argument("--mend", action="store_true", help="show safe changes of wording as a diff, then make them")
-    parser.add_argument("--yes", action="store_true", help="with --mend: make the changes without asking")
-    parser.add_argument("--fresh", action="store_true", help="check again even where nothing has changed since")
-    parser.set_defaults(run=run)
-
 
 def run(arguments: argparse.Namespace) -> int:
     """Check the folder and print the findings; or print the interview sheet; or put its answers back."""
-    if arguments.fill:
-        return _fill(arguments)
-    if arguments.ask:
-        return _ask(arguments)
-    if arguments.mend:
-        return _mend(arguments)
+    asked = {"--fill": _fill, "--ask": _ask, "--mend": _mend}
+    chosen = [flag for flag in asked if getattr(arguments, flag.strip("-"))]
+    if len(chosen) > 1:
+        raise CalledWrongly(f"{' and '.join(chosen)} cannot be asked for at once. Run one after the other.")
+    if chosen:
+        return asked[chosen[0]](arguments)
     findings = _findings(arguments.folder, None if arguments.fresh else CheckCache.of_user())
     show(findings, arguments.format)
     return exit_code(findings)

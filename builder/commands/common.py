@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import argparse
 import os
 import sys
 from datetime import date
@@ -24,18 +23,6 @@ class CalledWrongly(Exception):
     """The command cannot be carried out as it was called; the text says why and what to do."""
 
 
-def add_folder(parser: argparse.ArgumentParser) -> None:
-    """Give a command the argument FOLDER."""
-    parser.add_argument(
-        "folder", metavar="FOLDER", nargs="?", default=".", help="the department's folder (default: this folder)"
-    )
-
-
-def add_format(parser: argparse.ArgumentParser) -> None:
-    """Give a command the option --format."""
-    parser.add_argument("--format", choices=tuple(FORMATS), default="text", help="how findings are printed")
-
-
 def examined(folder: str, today: date | None = None) -> tuple[Library, list[Finding]]:
     """Read and check the department in ``folder``. Raises CalledWrongly where there is no such folder."""
     # Imported here because it takes longer than a check whose findings are kept from the last one.
@@ -46,11 +33,16 @@ def examined(folder: str, today: date | None = None) -> tuple[Library, list[Find
     return examine(load(department(folder), today, SourceCache.of_user()))
 
 
+def is_department(folder: str) -> bool:
+    """Tell whether ``folder`` holds a department."""
+    return (Path(folder) / "content").is_dir()
+
+
 def department(folder: str) -> Path:
     """Return the path of ``folder``. Raises CalledWrongly where there is no such folder."""
     root = Path(folder)
     if not root.is_dir():
-        raise CalledWrongly(f"{folder} is no folder. Name the folder that holds content/ and references/.")
+        raise CalledWrongly(f"{folder} is not a folder. Name the folder that holds content/ and references/.")
     return root
 
 
@@ -63,9 +55,9 @@ def read_given(name: str) -> str:
         raise CalledWrongly(f"{refusal.finding.message}. {refusal.finding.hint}") from None
 
 
-def show(findings: list[Finding], form: str) -> None:
-    """Print findings in the form that was asked for; text is coloured on a terminal."""
-    if form == "text":
+def show(findings: list[Finding], form: str | None = None) -> None:
+    """Print findings in the form that was asked for, by default as text, which is coloured on a terminal."""
+    if form in (None, "text"):
         sys.stdout.write(terminal.render(findings, terminal.wants_colour(sys.stdout.isatty(), os.environ)))
     else:
-        sys.stdout.write(FORMATS[form](findings))
+        sys.stdout.write(FORMATS[str(form)](findings))

@@ -4,25 +4,24 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Mapping
+from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from builder.commands.common import CALLED_WRONGLY, ERRORS_FOUND, NOTHING_BLOCKS, CalledWrongly, department
+from builder.commands.common import (
+    CALLED_WRONGLY,
+    ERRORS_FOUND,
+    NOTHING_BLOCKS,
+    CalledWrongly,
+    department,
+    is_department,
+)
 from builder.commands.formats import terminal
 from builder.findings.finding import Refused
 
 if TYPE_CHECKING:
     from builder.load.told.draft_source import Source
-
-EXAMPLE = """examples:
-  prescrub draft "Open appendicectomy"                            asks a few questions
-  prescrub draft "Open appendicectomy" --from old-outline.docx
-  prescrub draft "Open appendicectomy" my-department --from talk.vtt
-  prescrub draft --confirm content/procedures/open-appendicectomy/steps/find-caecum.md
-
-FILE is a numbered outline (.md, .txt), a .docx, a .pptx, or the transcript of a talk (.vtt, .srt, or .md with [m:ss]).
-All that is proposed says `proposed: true` until you have read it; nothing of the source is lost. --confirm takes that
-line out of a file, or of every file of a procedure's folder."""
 
 QUESTIONS = (
     ("Specialty", "Which specialty is it?", False),
@@ -39,26 +38,27 @@ QUESTIONS = (
 )
 
 
-def add(parsers: Any) -> None:
-    """Say how the command is called."""
-    parser = parsers.add_parser(
-        "draft",
-        help="start a procedure from a talk, slides, an old outline, or a few questions",
-        epilog=EXAMPLE,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("title", metavar="TITLE", nargs="?", help="the title of the procedure")
-    parser.add_argument(
-        "folder", metavar="FOLDER", nargs="?", default=".", help="the department's folder (default: this folder)"
-    )
-    parser.add_argument("--from", dest="source", metavar="FILE", help="what to draft from")
-    parser.add_argument(
-        "--confirm", metavar="PATH", action="append", help="you have read it: take `proposed: true` out of this file"
-    )
-    parser.set_defaults(run=run)
+def meant(words: list[str], given: Mapping[str, Any]) -> tuple[str, list[str]]:
+    """Return ``new`` or ``confirm``, and the words left for it. Raises CalledWrongly where it could be either."""
+    if "file" in given:
+        return "confirm", words
+    if words in (["new"], ["confirm"]):
+        (word,) = words
+        what = {"new": "TITLE", "confirm": "FILE"}[word]
+        raise CalledWrongly(
+            f"{what} is missing: prescrub draft {word} {what}. "
+            f"For a procedure with the title {word!r}, write: prescrub draft new {word}"
+        )
+    chosen, rest = (words[0], words[1:]) if words[:1] in (["new"], ["confirm"]) else ("new", words)
+    if chosen == "new" and len(rest) == 1 and is_department(rest[0]):
+        raise CalledWrongly(
+            f"{rest[0]!r} is a department's folder. To start a procedure in it: prescrub draft new TITLE {rest[0]}. "
+            f"To start one with that title here: prescrub draft new {rest[0]} ."
+        )
+    return chosen, rest
 
 
-def run(arguments: argparse.Namespace) -> int:
+def run_new(arguments: argparse.Namespace) -> int:
     """Draft the procedure and say what was found; or say why not, with nothing written."""
     # Imported here: reading the answers of a wrong call needs none of it.
     from builder.draft import propose  # noqa: PLC0415
@@ -70,13 +70,15 @@ def run(arguments: argparse.Namespace) -> int:
     from builder.write.draft_files import refuse_existing, write  # noqa: PLC0415
     from builder.write.whole_file import NotWritten  # noqa: PLC0415
 
-    if arguments.confirm:
-        return _confirm(arguments)
+    if not Path(arguments.folder).is_dir():
+        near = get_close_matches(arguments.title, ["new", "confirm"], n=1)
+        asked = f"Did you mean prescrub draft {near[0]}?" if near else "A title of several words needs quotation marks."
+        raise CalledWrongly(f"{arguments.folder} is not a folder. {asked}")
     root = department(arguments.folder)
-    title = " ".join((arguments.title or "").split())
+    title = " ".join(arguments.title.split())
     if not slug(title):
-        given = f"{title!r} gives no name for a folder" if title else "There is no title"
-        raise CalledWrongly(f'{given}. Write one in letters, for instance: prescrub draft "Open appendicectomy"')
+        example = 'prescrub draft "Open appendicectomy"'
+        raise CalledWrongly(f"{title!r} gives no name for a folder. Write it in letters, for instance: {example}")
     try:
         refuse_existing(root, slug(title))
         source = _source(arguments.source)
@@ -93,24 +95,23 @@ def run(arguments: argparse.Namespace) -> int:
     return NOTHING_BLOCKS
 
 
-def _confirm(arguments: argparse.Namespace) -> int:
+def run_confirm(arguments: argparse.Namespace) -> int:
+    """Take the marks of a draft out of what was read, and say how many."""
     from builder.write.confirm import NotConfirmed, confirm  # noqa: PLC0415
     from builder.write.edit_files import ChangedUnderneath  # noqa: PLC0415
 
-    if arguments.source or (arguments.title and arguments.folder != "."):
-        raise CalledWrongly("--confirm goes with the folder alone: prescrub draft my-department --confirm PATH")
-    root = department(arguments.title or arguments.folder)
+    files = [arguments.file] if isinstance(arguments.file, str) else arguments.file
     try:
-        found = confirm(root, arguments.confirm)
+        confirmed = confirm(department(arguments.folder), files)
     except NotConfirmed as error:
         raise CalledWrongly(str(error)) from None
     except ChangedUnderneath as error:
-        raise CalledWrongly(f"{error} was saved by somebody else in this moment. Try again.") from None
+        raise CalledWrongly(f"{error} was saved by somebody else at this moment. Try again.") from None
     except Refused as refusal:
         sys.stderr.write(terminal.render([refusal.finding]))
         return ERRORS_FOUND
-    sys.stdout.writelines(f"{one.file}: {one.marks} confirmed\n" for one in found)
-    if not found:
+    sys.stdout.writelines(f"{page.file}: {page.marks} confirmed\n" for page in confirmed)
+    if not confirmed:
         sys.stdout.write("Nothing there is proposed.\n")
     return NOTHING_BLOCKS
 

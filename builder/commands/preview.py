@@ -10,34 +10,9 @@ import threading
 import webbrowser
 from typing import Any
 
-from builder.commands.common import NOTHING_BLOCKS, CalledWrongly, add_folder, department
+from builder.commands.common import NOTHING_BLOCKS, CalledWrongly, department
 
-EXAMPLE = """examples:
-  prescrub preview my-department
-  prescrub preview --no-browser --port 8080
-  prescrub preview --editor 'someeditor --line {line} {path}'
-
-Only this computer can reach it, and only the browser that was let in. End it with Ctrl-C."""
 _HIGHEST_PORT = 65535
-
-
-def add(parsers: Any) -> None:
-    """Say how the command is called."""
-    parser = parsers.add_parser(
-        "preview",
-        help="show pages and cards in the browser while you write",
-        epilog=EXAMPLE,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    add_folder(parser)
-    parser.add_argument("--port", type=int, default=0, metavar="N", help="the port to use (default: any free one)")
-    parser.add_argument("--no-browser", action="store_true", help="print the address and open no browser")
-    parser.add_argument(
-        "--editor",
-        metavar="HOW",
-        help="command or address that opens {path} at {line} in your editor (default: PRESCRUB_EDITOR)",
-    )
-    parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -49,10 +24,9 @@ def run(arguments: argparse.Namespace) -> int:
     from builder.preview.server import PreviewServer  # noqa: PLC0415
     from builder.preview.workshop import PreviewWorkshop  # noqa: PLC0415
 
-    if not 0 <= arguments.port <= _HIGHEST_PORT:
-        raise CalledWrongly(
-            f"{arguments.port} is no port. Write a number from 1024 to {_HIGHEST_PORT}, or leave it out."
-        )
+    port = arguments.port or "0"
+    if not (port.isdecimal() and int(port) <= _HIGHEST_PORT):
+        raise CalledWrongly(f"{port} is not a port. Write a number from 1024 to {_HIGHEST_PORT}, or leave it out.")
     root = department(arguments.folder)
     try:
         editor = OwnEditor.chosen(arguments.editor, os.environ)
@@ -64,10 +38,10 @@ def run(arguments: argparse.Namespace) -> int:
     except Refused as refusal:
         raise CalledWrongly(f"{refusal.finding.message}. {refusal.finding.hint}") from None
     try:
-        server = PreviewServer(workshop, gate, arguments.port)
+        server = PreviewServer(workshop, gate, int(port))
     except OSError as error:
         workshop.end()
-        raise CalledWrongly(f"Port {arguments.port} cannot be used: {error.strerror or error}.") from None
+        raise CalledWrongly(f"Port {port} cannot be used: {error.strerror or error}.") from None
     _serve(server, browser=not arguments.no_browser)
     return NOTHING_BLOCKS
 

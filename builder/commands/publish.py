@@ -14,7 +14,6 @@ from builder.commands.common import (
     NOTHING_BLOCKS,
     TOOL_FAILED,
     CalledWrongly,
-    add_folder,
     examined,
 )
 from builder.commands.formats import FORMATS
@@ -27,41 +26,6 @@ from builder.publish.publish_error import PublishError, WrongTarget
 if TYPE_CHECKING:
     from builder.model.library import Library
     from builder.publish.build_report import Report
-
-# Those of compose/session.py, which is not imported for a --help.
-LENGTHS = (10, 20, 40)
-EXAMPLE = """examples:
-  prescrub publish my-department --to public
-  prescrub publish --to cards --only card
-  prescrub publish --to public --session 20"""
-
-
-def add(parsers: Any) -> None:
-    """Say how the command is called."""
-    parser = parsers.add_parser(
-        "publish",
-        help="publish site, handouts and pocket cards",
-        epilog=EXAMPLE,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    add_folder(parser)
-    parser.add_argument("--to", metavar="DIR", required=True, help="the folder to publish to")
-    parser.add_argument(
-        "--only",
-        metavar="OUTPUT",
-        action="append",
-        help="make only this output, such as site, card or handout; may be given again (default: all)",
-    )
-    parser.add_argument(
-        "--session",
-        metavar="MINUTES",
-        action="append",
-        type=int,
-        choices=LENGTHS,
-        help="also cut slides to a session of 10, 20 or 40 minutes, with the teacher's plan; may be given again",
-    )
-    parser.add_argument("--issue", action="store_true", help=f"add the codes of approved editions to {LEDGER}")
-    parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -76,7 +40,7 @@ def run(arguments: argparse.Namespace) -> int:
     unknown = sorted(set(only) - set(NAMES))
     if unknown:
         raise CalledWrongly(f"There is no output {unknown[0]!r}. Use one of: {', '.join(NAMES)}.")
-    only = (*only, *session_names(arguments.session or ()))
+    only = (*only, *session_names([int(minutes) for minutes in arguments.session or ()]))
     library, findings = examined(arguments.folder)
     if exit_code(findings):
         errors = [finding for finding in findings if finding.severity is Severity.ERROR]

@@ -12,26 +12,11 @@ from builder.commands.common import NOTHING_BLOCKS, CalledWrongly
 from builder.model.json_schema import KINDS, schema_of
 from builder.write.whole_file import write_text
 
-EXAMPLE = """examples:
-  prescrub schema step
-  prescrub schema --to .schemas"""
-
-
-def add(parsers: Any) -> None:
-    """Say how the command is called."""
-    parser = parsers.add_parser(
-        "schema",
-        help="print or write the JSON Schema of each kind of file",
-        epilog=EXAMPLE,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("kind", metavar="KIND", nargs="?", choices=tuple(KINDS), help=f"one of: {', '.join(KINDS)}")
-    parser.add_argument("--to", metavar="DIR", help="write one file for each kind into DIR")
-    parser.set_defaults(run=run)
-
 
 def run(arguments: argparse.Namespace) -> int:
     """Print one schema, or all, or write them into a folder."""
+    if arguments.kind and arguments.kind not in KINDS:
+        raise CalledWrongly(f"There is no kind of file {arguments.kind!r}. Name one of: {', '.join(KINDS)}.")
     kinds = [arguments.kind] if arguments.kind else list(KINDS)
     if arguments.to:
         try:

@@ -59,14 +59,14 @@ def without_marks(text: str) -> tuple[str, int]:
 
 
 def _pages(root: Path, given: str) -> Iterator[str]:
-    path = Path(given)
-    try:
-        name = (path.absolute() if path.exists() else (root / given).absolute()).relative_to(root.absolute()).as_posix()
-    except ValueError:
-        raise NotConfirmed(f"{given} does not lie in {root}. Name the department's folder with it.") from None
+    top = root.absolute()
+    paths = [path for path in (Path(given).absolute(), top / given) if path.is_relative_to(top) and path.exists()]
+    if not paths:
+        raise NotConfirmed(f"There is no {given} in {root}. Name the file, then the department's folder.")
+    name = paths[0].relative_to(top).as_posix()
     if (root / name).is_dir() and re.fullmatch(r"content/procedures/[^/]+", name):
         yield from (f"{name}/{one}" for one, _ in walk(root / name) if _PAGE.fullmatch(f"{name}/{one}"))
     elif _PAGE.fullmatch(name) and os.path.lexists(root / name):
         yield name
     else:
-        raise NotConfirmed(f"{given} is no page of a procedure. Name a step, a caution, or a procedure's folder.")
+        raise NotConfirmed(f"{given} is not a page of a procedure. Name a step, a caution, or a procedure's folder.")

@@ -151,10 +151,10 @@ def test_folder_that_came_in_between_is_not_replaced(
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["draft"], "There is no title"),
+        (["draft"], "TITLE (the title of the procedure, in quotation marks) is missing"),
         (["draft", "!!!"], "gives no name for a folder"),
         (["draft", "手術"], "gives no name for a folder"),
-        (["draft", "New", "nowhere"], "is no folder"),
+        (["draft", "New", "nowhere"], "is not a folder"),
         (["draft", "New", "."], "holds no content/"),
     ],
 )

@@ -51,8 +51,8 @@ def test_the_port_can_be_chosen_and_a_taken_one_is_said(base: Path, capsys: pyte
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["nowhere"], "nowhere is no folder"),
-        ([".", "--port", "70000"], "70000 is no port"),
+        (["nowhere"], "nowhere is not a folder"),
+        ([".", "--port", "70000"], "70000 is not a port"),
         ([".", "--editor", "javascript:{path}"], "is no editor's address"),
         ([".", "--editor", "someeditor"], "does not say where the file's name goes"),
     ],

@@ -27,7 +27,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from builder.cli import main
-from builder.commands import publish as command
+from builder.commands.command_table import commands_of
 from builder.compose.sessions import session_plan
 from builder.compose.sessions.session import LENGTHS, QUESTIONS_SHARE, Session, session_of
 from builder.compose.sessions.session_fit import ABSENT, FULL, SHORT, SlideCandidate, SlideForm, chosen, least_seconds
@@ -248,12 +248,13 @@ def test_the_files_of_a_session_are_published(tmp_path: Path, base: Path, capsys
 
 def test_another_length_is_refused(tmp_path: Path, base: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["publish", str(base), "--to", str(tmp_path / "public"), "--session", "15"]) == 2
-    assert "10, 20, 40" in capsys.readouterr().err
+    assert "10, 20 or 40" in capsys.readouterr().err
     assert not (tmp_path / "public").exists()
 
 
 def test_lengths_are_those_of_the_command() -> None:
-    assert command.LENGTHS == LENGTHS
+    options = {option.flag: option for option in commands_of("publish")[0].options}
+    assert options["--session"].choices == tuple(map(str, LENGTHS))
 
 
 def test_what_fits_on_no_slide_is_said_in_plain_words(

@@ -1,0 +1,221 @@
+"""The table of commands: how each is called, what its help says, and an example of each use.
+
+Nothing is imported here that takes long: a check whose findings are kept must not wait for engines it does not need.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """What may stand anywhere among the words: a ``flag``, followed by a ``value`` unless that is empty."""
+
+    flag: str
+    about: str
+    value: str = ""
+    name: str = ""
+    choices: tuple[str, ...] = ()
+    repeated: bool = False
+    required: bool = False
+
+    @property
+    def key(self) -> str:
+        """The name under which a command finds what was given."""
+        return self.name or self.flag.strip("-").replace("-", "_")
+
+    @property
+    def settings(self) -> dict[str, Any]:
+        """What argparse is told of it."""
+        if not self.value:
+            return {"dest": self.key, "help": self.about, "action": "store_true"}
+        action = "append" if self.repeated else "store"
+        return {"dest": self.key, "help": self.about, "action": action, "metavar": self.value}
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """A word that has its place by order: its ``name`` in capitals, what it is, and whether it can be left out."""
+
+    name: str
+    about: str
+    optional: bool = False
+
+    def __str__(self) -> str:
+        return f"[{self.name}]" if self.optional else self.name
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """One row. ``name`` is what is typed, of one word or two; the module of the first word holds what is run."""
+
+    name: str
+    words: tuple[Word, ...]
+    about: str
+    options: tuple[Option, ...]
+    examples: tuple[str, ...]
+    more: str = ""
+
+    @property
+    def usage(self) -> str:
+        """The command with its words and what else it needs, as it is typed."""
+        needed = (f"{option.flag} {option.value}" for option in self.options if option.required)
+        return " ".join(["prescrub", self.name, *map(str, self.words), *needed])
+
+    @property
+    def function(self) -> str:
+        """The name of the function that runs it, in the module that the first word names."""
+        return "_".join(["run", *self.name.split()[1:]])
+
+
+_FOLDER = Word("FOLDER", "the department's folder (default: the folder you are in)", optional=True)
+_IN = Option("--in", "another way to name FOLDER", "FOLDER", "folder")
+_STYLE = Option("--style", "the style of references (default: the department's own)", "STYLE")
+
+COMMANDS = (
+    Command(
+        "draft new",
+        (Word("TITLE", "the title of the procedure, in quotation marks"), _FOLDER),
+        "Start a procedure from a talk, slides or an old outline, or by answering a few questions.",
+        (Option("--from", "what to start from; without it, you are asked a few questions", "FILE", "source"),),
+        (
+            'prescrub draft "Open appendicectomy"',
+            'prescrub draft "Open appendicectomy" --from old-outline.md',
+            'prescrub draft new "Open appendicectomy" my-department --from talk.vtt',
+        ),
+        "FILE is a numbered outline (.md, .txt, .docx), slides (.pptx), or the words of a talk with their times\n"
+        "(.vtt, .srt, or .md with [m:ss]). What is proposed says `proposed: true` until you have read it. Nothing\n"
+        "that was said is lost: what found no place is kept in notes.md.",
+    ),
+    Command(
+        "draft confirm",
+        (Word("FILE", "a step, caution or aftercare item, or the folder of a whole procedure"), _FOLDER),
+        "Say that you have read what a draft proposed: `proposed: true` is taken out.",
+        (Option("--confirm", "another way to name FILE; may be given more than once", "FILE", "file", repeated=True),),
+        (
+            "prescrub draft confirm content/procedures/example/steps/open-canal.md",
+            "prescrub draft --confirm content/procedures/example my-department",
+        ),
+    ),
+    Command(
+        "preview",
+        (_FOLDER,),
+        "Show page, card and slides in your browser while you write.",
+        (
+            Option("--port", "the port to use (default: any that is free)", "NUMBER"),
+            Option("--no-browser", "print the address and open no browser"),
+            Option(
+                "--editor",
+                "the command or address that opens {path} at {line} in your editor (default: PRESCRUB_EDITOR)",
+                "HOW",
+            ),
+        ),
+        (
+            "prescrub preview my-department",
+            "prescrub preview --no-browser --port 8080",
+            "prescrub preview --editor 'someeditor --line {line} {path}'",
+        ),
+        "Only this computer can reach it, and only the browser that was let in. End it with Ctrl-C.",
+    ),
+    Command(
+        "check",
+        (_FOLDER,),
+        "Check that everything holds together, and print what does not.",
+        (
+            Option("--ask", "print an interview sheet: the questions that the steps leave open"),
+            Option("--fill", "put the answers of a filled-in interview sheet into the steps", "FILE"),
+            Option("--mend", "show which wording can safely be changed, then change it"),
+            Option("--yes", "with --mend: change it without asking first"),
+            Option("--fresh", "check everything again, even where nothing has changed since the last time"),
+            Option(
+                "--format",
+                "how findings are printed: text, json or sarif (default: text)",
+                "FORM",
+                choices=("text", "json", "sarif"),
+            ),
+        ),
+        (
+            "prescrub check my-department",
+            "prescrub check my-department --ask > questions.md",
+            "prescrub check my-department --fill questions.md",
+            "prescrub check --mend",
+        ),
+    ),
+    Command(
+        "publish",
+        (_FOLDER,),
+        "Publish site, handouts, pocket cards, slides and sheets; or, if there is an error, nothing.",
+        (
+            Option("--to", "the folder to publish to; it is replaced as a whole", "DIR", required=True),
+            Option("--only", "make only this output, such as site, card or handout; may be given more than once",
+                   "OUTPUT", repeated=True),
+            Option("--session", "also cut the slides to 10, 20 or 40 minutes, with the teacher's plan; may be given "
+                   "more than once", "MINUTES", choices=("10", "20", "40"), repeated=True),
+            Option("--issue", "write the codes of approved editions into the ledger, ledger/issued.jsonl"),
+        ),
+        (
+            "prescrub publish my-department --to public",
+            "prescrub publish --only card --to cards",
+            "prescrub publish --to public --only slides --session 20",
+        ),
+    ),
+    Command(
+        "sources list",
+        (_FOLDER,),
+        "Print the register of sources: what rests on each, and what to review first.",
+        (_STYLE, _IN),
+        ("prescrub sources", "prescrub sources my-department", "prescrub sources list --style plain"),
+    ),
+    Command(
+        "sources show",
+        (Word("KEY", "the key of a source"), _FOLDER),
+        "Print everything that rests on one source, down to the issued copies.",
+        (_STYLE, _IN),
+        (
+            "prescrub sources hernia-nerve-management-2007",
+            "prescrub sources show hernia-nerve-management-2007 my-department",
+        ),
+    ),
+    Command(
+        "sources add",
+        (Word("FILE", "sources from elsewhere: .bib, .ris, .nbib (PubMed) or CSL-JSON"), _FOLDER),
+        "Add sources to references/sources.bib, and say what is wrong with any of them.",
+        (_IN,),
+        ("prescrub sources add export.ris", "prescrub sources add export.ris my-department"),
+        "Sources that are already there stay as they are. A record that cannot be used is named with its line, and\n"
+        "the others are added. Put it right in the file and add the file again: nothing is added twice.",
+    ),
+    Command(
+        "sources notices",
+        (Word("FILE", "a public list of retractions, as a .csv file"), _FOLDER),
+        "Keep what a public list of retractions says about your sources.",
+        (_IN,),
+        ("prescrub sources notices retractions.csv",),
+    ),
+    Command(
+        "schema",
+        (Word("KIND", "the kind of file, such as step, caution or procedure (default: all of them)", optional=True),),
+        "Print the JSON Schema of a kind of file, so that your editor can help you write it.",
+        (Option("--to", "write one file for each kind into this folder", "DIR"),),
+        ("prescrub schema step", "prescrub schema --to .schemas"),
+    ),
+)  # fmt: skip
+"""All commands, in the order in which help lists them."""
+
+SHORT_FORMS = (
+    ("prescrub draft TITLE [FOLDER]", "draft new"),
+    ("prescrub draft --confirm FILE [FOLDER]", "draft confirm"),
+    ("prescrub sources [FOLDER]", "sources list"),
+    ("prescrub sources KEY [FOLDER]", "sources show"),
+)
+"""What is typed, and the command it stands for. What could mean two things asks for the full form."""
+
+HELP = Option("--help", "print this help")
+VERSION = Option("--version", "print the version")
+
+
+def commands_of(first: str) -> tuple[Command, ...]:
+    """Return the commands that begin with the word ``first``."""
+    return tuple(command for command in COMMANDS if command.name.split()[0] == first)
