@@ -21,6 +21,7 @@ from pybtex.database import parse_string
 from bench.departments import make
 from builder.check.engine import examine
 from builder.check.table import CHECKS
+from builder.findings import register
 from builder.load.folder import load
 from builder.load.memory import collector_paused
 from builder.load.sources.bibliography import RawSource, read_sources
@@ -29,7 +30,7 @@ from builder.load.sources.source_cache import SourceCache
 
 SOURCES, CITATIONS, PROCEDURES = 5_000, 20_000, 40
 _TODAY = date(2026, 11, 25)
-_ABOUT_SOURCES = ("SR", "CI")
+_ABOUT_SOURCES = (register.SOURCES, register.CITATIONS)
 _ENTRY = """
 @article{{paper-{number:04d},
   author = {{Example, Ada B. and van der Sample, Ben and {{Trial Group {number}}} and Fourth, Dora}},
@@ -77,7 +78,7 @@ def sources(root: Path, cache: str | None) -> float:
     library, _ = examine(load(root, _TODAY))
     plain.cache_clear()
     texts = [(file.read_text(encoding="utf-8"), file.name) for file in sorted(root.glob("references/*.bib"))]
-    checks = [check for check in CHECKS if check.id.startswith(_ABOUT_SOURCES)]
+    checks = [check for check in CHECKS if register.REGISTER[check.name].family in _ABOUT_SOURCES]
 
     def task() -> None:
         with collector_paused():

@@ -11,7 +11,9 @@ from datetime import date
 from pathlib import Path
 
 from builder.check.engine import examine
+from builder.check.hit import Check
 from builder.findings.finding import Finding
+from builder.findings.register import REGISTER
 from builder.load.folder import load
 from builder.model.library import Library
 
@@ -45,6 +47,11 @@ def read(root: Path) -> tuple[Library, list[Finding]]:
     return examine(load(root, TODAY))
 
 
+def family(found: Finding | Check) -> str:
+    """Return the family of a finding or check in the register."""
+    return REGISTER[found.name].family.name
+
+
 def lines(findings: list[Finding]) -> list[str]:
-    """Return each finding as ``file:line:column ID``."""
-    return [f"{finding.at} {finding.id}" for finding in findings]
+    """Return each finding as ``file:line:column name``."""
+    return [f"{finding.at} {finding.name}" for finding in findings]

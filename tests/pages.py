@@ -6,11 +6,11 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-PAGES = Path(__file__).parent.parent / "builder" / "check" / "pages"
+PAGES = Path(__file__).parent.parent / "builder" / "findings" / "pages"
 
 _SECTION = re.compile(r"^## (?P<name>.+)$", re.MULTILINE)
 _BLOCK = re.compile(r"^(?P<fence>`{3,})(?P<info>[^\n`]*)\n(?P<text>.*?)^(?P=fence)$", re.MULTILINE | re.DOTALL)
-_TITLE = re.compile(r"# (?P<id>[A-Z]{2}\d\d) (?P<name>[a-z0-9-]+): (?P<says>.+)")
+_TITLE = re.compile(r"# (?P<name>[a-z0-9-]+): (?P<says>.+)")
 
 
 @dataclass(frozen=True)
@@ -20,7 +20,6 @@ class CheckPage:
     ``bad`` and ``good`` are files to lay over the base.
     """
 
-    id: str
     name: str
     severities: list[str]
     why: str
@@ -30,18 +29,17 @@ class CheckPage:
 
     @property
     def file(self) -> str:
-        return f"{self.id}-{self.name}.md"
+        return f"{self.name}.md"
 
 
 def read_page(path: Path) -> CheckPage:
     text = path.read_text(encoding="utf-8")
     title = _TITLE.match(text)
-    assert title, f"{path.name}: the title is not `# ID name: what it says`"
+    assert title, f"{path.name}: the title is not `# name: what it says`"
     severity = re.search(r"^Severity: (?:error|warning|note)[.;].*", text, re.MULTILINE)
     assert severity, f"{path.name}: no line `Severity: error.`"
     sections = _sections(text)
     return CheckPage(
-        id=title["id"],
         name=title["name"],
         severities=re.findall(r"\b(?:error|warning|note)\b", severity[0]),
         why=sections.get("Why", ""),

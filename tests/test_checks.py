@@ -9,36 +9,25 @@ import pytest
 from department import BASE, TODAY, Overlay, lines, read
 from pages import PAGES, CheckPage, all_pages
 
-from builder.check.accept import UNUSED
 from builder.check.engine import examine, exit_code
 from builder.check.rules.caution_order import Before
 from builder.check.rules.instructions import blocks, sentences
 from builder.check.rules.review import months_after
-from builder.check.table import CHECKS
 from builder.cli import main
 from builder.commands.formats import terminal
 from builder.facts.imperatives import VERBS, is_instruction, suggestion
 from builder.findings.finding import Severity
+from builder.findings.register import REGISTER
 from builder.load.folder import load
-from builder.load.problems import LOAD_FINDINGS
-from builder.model.validation import MODEL_FINDINGS
 
 ROOT = Path(__file__).parent.parent
 DEFECTS = Path(__file__).parent / "defects"
 
 # What a text in a page cannot show: bytes that are no UTF-8, links, sizes, rights. tests/test_hostile.py makes them.
-MADE_IN_CODE = {"LD01", "LD02", "LD03", "LD04"}
+MADE_IN_CODE = {"file-unreadable", "file-not-utf8", "file-too-large", "link-not-followed"}
 
 _PAGES = all_pages()
-_WITH_EXAMPLES = [page for page in _PAGES if page.id not in MADE_IN_CODE]
-
-
-def every_check() -> dict[str, tuple[str, str]]:
-    """Name and severity of every finding the program can make, by id."""
-    rows = {check.id: (check.name, check.severity) for check in CHECKS}
-    return {id: (name, one.value) for id, (name, one) in (rows | LOAD_FINDINGS | MODEL_FINDINGS).items()} | {
-        UNUSED[0]: (UNUSED[1], UNUSED[2].value)
-    }
+_WITH_EXAMPLES = [page for page in _PAGES if page.name not in MADE_IN_CODE]
 
 
 # Base and demo
@@ -58,36 +47,37 @@ def test_demo_has_no_error_and_no_warning() -> None:
 
 
 def test_every_check_has_its_page_and_every_page_its_check() -> None:
-    assert {page.id: (page.name, page.severities[0]) for page in _PAGES} == every_check()
+    checked = {
+        kind.name: kind.severity.value
+        for kind in REGISTER.values()
+        if kind.family.name not in ("imports", "draft-sources", "answers", "outputs")
+    }
+    assert {page.name: page.severities[0] for page in _PAGES} == checked
     assert {path.name for path in PAGES.glob("*.md")} == {page.file for page in _PAGES}
 
 
-def test_ids_and_names_are_used_once() -> None:
-    assert len({check.id for check in CHECKS}) == len({check.name for check in CHECKS}) == len(CHECKS)
-
-
-@pytest.mark.parametrize("page", _PAGES, ids=lambda page: page.id)
+@pytest.mark.parametrize("page", _PAGES, ids=lambda page: page.name)
 def test_page_says_why(page: CheckPage) -> None:
     assert len(page.why.split()) > 8
 
 
-@pytest.mark.parametrize("page", _WITH_EXAMPLES, ids=lambda page: page.id)
+@pytest.mark.parametrize("page", _WITH_EXAMPLES, ids=lambda page: page.name)
 def test_bad_example_gives_exactly_the_finding_of_the_page(page: CheckPage, overlay: Overlay) -> None:
     _, findings = read(overlay(page.bad))
     assert "".join(f"{line}\n" for line in terminal.render(findings).splitlines()[:-2]) == page.finding
-    assert {finding.id for finding in findings} == {page.id}
+    assert {finding.name for finding in findings} == {page.name}
     assert len(findings) == 1
     assert findings[0].severity.value in page.severities
 
 
-@pytest.mark.parametrize("page", _WITH_EXAMPLES, ids=lambda page: page.id)
+@pytest.mark.parametrize("page", _WITH_EXAMPLES, ids=lambda page: page.name)
 def test_hint_of_a_page_starts_with_a_verb(page: CheckPage) -> None:
     hint = page.finding.splitlines()[1]
     assert hint.startswith("    ")
     assert hint.split()[0].lower() in VERBS, hint
 
 
-@pytest.mark.parametrize("page", _WITH_EXAMPLES, ids=lambda page: page.id)
+@pytest.mark.parametrize("page", _WITH_EXAMPLES, ids=lambda page: page.name)
 def test_good_example_gives_none(page: CheckPage, overlay: Overlay) -> None:
     assert page.good, "a page needs a good example"
     assert page.good != page.bad
@@ -132,7 +122,7 @@ def test_command_shows_the_finding_and_its_exit_code_says_whether_it_blocks(
     assert expected in shown.out
     assert shown.err == ""
     assert "\x1b" not in shown.out
-    assert code == (0 if expected == "RV02" else 1)
+    assert code == (0 if expected == "review-overdue" else 1)
 
 
 # What the parts of the checks promise
@@ -151,39 +141,38 @@ def test_broken_step_is_not_called_missing_and_nothing_of_it_unused(overlay: Ove
 @pytest.mark.parametrize("file", ["structures.yml", "items.yml"])
 def test_broken_catalogue_makes_no_name_unknown(file: str, overlay: Overlay) -> None:
     _, findings = read(overlay({f"content/catalogue/{file}": "- {id: skin, name: skin, kind: skinn}\n"}))
-    assert [finding.id for finding in findings] == ["MD03"]
+    assert [finding.name for finding in findings] == ["value-not-allowed"]
 
 
 def test_unreadable_sources_make_no_citation_unknown(overlay: Overlay) -> None:
     _, findings = read(overlay({"references/sources.bib": "@article{one,\n  title = {One\n"}))
-    assert [finding.id for finding in findings] == ["LD12"]
+    assert [finding.name for finding in findings] == ["sources-unreadable"]
 
 
 def test_entry_without_a_key_takes_no_other_with_it(overlay: Overlay) -> None:
     sources = (BASE / "references/sources.bib").read_text(encoding="utf-8")
     library, findings = read(overlay({"references/sources.bib": "@article{title = {No key},\n}\n" + sources}))
-    assert lines(findings) == ["references/sources.bib:1:16 LD12"]
+    assert lines(findings) == ["references/sources.bib:1:16 sources-unreadable"]
     assert set(library.sources) == {"hernia-nerve-management-2007", "retained-items-risk-2003"}
 
 
 def test_empty_list_of_sources_makes_every_citation_unknown(overlay: Overlay) -> None:
     _, findings = read(overlay({"references/sources.bib": ""}))
-    assert {finding.id for finding in findings} == {"CI01"}
+    assert {finding.name for finding in findings} == {"source-unknown"}
     assert len(findings) == 4  # two steps, one caution, one link
 
 
-def test_acceptance_silences_its_finding_by_id_and_by_name(overlay: Overlay) -> None:
+def test_acceptance_silences_its_finding(overlay: Overlay) -> None:
     step = "---\ntitle: Inspection of the drain\naccept: [{{check: {0}, reason: trade term}}]\n---\n"
-    for word in ("WD01", "title-no-instruction"):
-        files = {"content/procedures/example/steps/tell-recovery.md": step.format(word)}
-        assert lines(read(overlay(files))[1]) == []
+    files = {"content/procedures/example/steps/tell-recovery.md": step.format("title-no-instruction")}
+    assert lines(read(overlay(files))[1]) == []
 
 
 def test_second_acceptance_of_the_same_finding_is_unused(overlay: Overlay) -> None:
-    accept = "accept: [{check: WD01, reason: one}, {check: WD01, reason: two}]"
+    accept = "accept: [{check: title-no-instruction, reason: one}, {check: title-no-instruction, reason: two}]"
     step = f"---\ntitle: Inspection of the drain\n{accept}\ncommon_practice: true\n---\n"
     root = overlay({"content/procedures/example/steps/tell-recovery.md": step})
-    assert lines(read(root)[1]) == ["content/procedures/example/steps/tell-recovery.md:3:46 AC01"]
+    assert lines(read(root)[1]) == ["content/procedures/example/steps/tell-recovery.md:3:62 acceptance-unused"]
 
 
 def test_figure_and_catalogue_are_accepted_where_someone_answers_for_them(overlay: Overlay) -> None:
@@ -193,11 +182,12 @@ def test_figure_and_catalogue_are_accepted_where_someone_answers_for_them(overla
         {
             "content/procedures/example/figures/old.svg": "<svg/>",
             "content/procedures/example/procedure.md": procedure.replace(
-                "side: either", "side: either\naccept: [{check: FG05, reason: kept for the next edition}]"
+                "side: either",
+                "side: either\naccept: [{check: figure-file-not-used, reason: kept for the next edition}]",
             ),
             "content/catalogue/terms.yml": "- {short: PE, long: one}\n- {short: PE, long: two}\n",
             "content/department.md": department.replace(
-                "paper: A4", "paper: A4\naccept: [{check: XR17, reason: both are used here}]"
+                "paper: A4", "paper: A4\naccept: [{check: term-written-twice, reason: both are used here}]"
             ),
         }
     )

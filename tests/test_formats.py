@@ -19,7 +19,7 @@ from builder import __version__
 from builder.commands.formats import FORMATS, terminal
 from builder.commands.formats.plain import one_line, plain
 from builder.findings.finding import Finding, SecondPlace, Severity
-from builder.load.manual import check_pages
+from builder.load.manual import finding_pages
 from builder.place import NOWHERE, Place
 
 SNAPSHOTS = Path(__file__).parent / "snapshots"
@@ -28,7 +28,6 @@ DEFECTS = Path(__file__).parent / "defects"
 CANAL = "content/procedures/example/steps/open-canal.md"
 FINDINGS = [
     Finding(
-        "XR01",
         "step-unknown",
         Severity.ERROR,
         Place("content/procedures/example/procedure.md", 24, 5),
@@ -37,9 +36,20 @@ FINDINGS = [
         (SecondPlace(Place(CANAL, 2, 8), "the step that may be meant"),),
         ("check-side", "anaesthesia: local", "cut-skin"),
     ),
-    Finding("RV02", "review-overdue", Severity.WARNING, Place(CANAL, 7, 12), "'2026-11-24' has passed", "Review it."),
-    Finding("WD02", "sentence-too-long", Severity.NOTE, Place("content/Größe 1.md", 1, 1), "'a\x1b[31m\nb' is long"),
-    Finding("LD01", "file-unreadable", Severity.ERROR, NOWHERE, "the folder cannot be read", "Check the rights."),
+    Finding(
+        "review-overdue",
+        Severity.WARNING,
+        Place(CANAL, 7, 12),
+        "'2026-11-24' has passed",
+        "Review it.",
+    ),
+    Finding(
+        "sentence-too-long",
+        Severity.NOTE,
+        Place("content/Größe 1.md", 1, 1),
+        "'a\x1b[31m\nb' is long",
+    ),
+    Finding("file-unreadable", Severity.ERROR, NOWHERE, "the folder cannot be read", "Check the rights."),
 ]
 
 
@@ -98,7 +108,7 @@ def test_text_says_so_when_there_is_nothing() -> None:
 )
 def test_summary_counts_in_singular_and_plural(counts: tuple[int, int, int], line: str) -> None:
     findings = [
-        Finding("XX01", "x", severity, NOWHERE, "x")
+        Finding("step-unknown", severity, NOWHERE, "x")
         for severity, count in zip(Severity, counts, strict=True)
         for _ in range(count)
     ]
@@ -133,12 +143,12 @@ def test_text_that_would_steer_a_terminal_is_written_out() -> None:
     assert plain("a\x1b[2Jb\u202ec\udcff") == "a\\u001b[2Jb\\u202ec\\udcff"
     assert one_line("a\n  b\tc") == "a b c"
     for form in FORMATS.values():
-        form([Finding("XX01", "x", Severity.NOTE, Place("a\udcff.md"), "\udcff\x00")]).encode("utf-8")
+        form([Finding("step-unknown", Severity.NOTE, Place("a\udcff.md"), "\udcff\x00")]).encode("utf-8")
 
 
 def test_json_has_the_keys_that_were_promised() -> None:
     entry = json.loads(FORMATS["json"](FINDINGS))["findings"][0]
-    assert list(entry) == ["file", "line", "column", "severity", "id", "name", "message", "hint", "also", "path"]
+    assert list(entry) == ["file", "line", "column", "severity", "name", "message", "hint", "also", "path"]
     assert list(entry["also"][0]) == ["file", "line", "column", "message"]
 
 
@@ -158,7 +168,7 @@ def test_sarif_schema_refuses_what_is_wrong() -> None:
 
 
 def test_sarif_carries_the_page_of_each_check_as_help() -> None:
-    pages = check_pages()
+    pages = finding_pages()
     for rule in json.loads(FORMATS["sarif"](FINDINGS))["runs"][0]["tool"]["driver"]["rules"]:
         assert rule["help"]["markdown"] == pages[rule["id"]]
 

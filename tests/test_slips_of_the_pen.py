@@ -12,24 +12,34 @@ ACTIONS = "actions:\n  - inspect: skin\n    what: cold is not felt in the groin\
 
 SLIPS = [
     # From line 4: what is written, where the finding is, its id, words of its message.
-    ("  - inspect: skin\n", "4:3", "LD09", "a list below a line that has a value already"),
-    ("actions:\n  - inspect: skin\n   - inspect: skin\n", "6:4", "LD09", "does not stand below the other dashes"),
-    ("actions:\n  - inspect: skin\n  -inspect: skin\n", "6:3", "LD09", "a dash without a space"),
-    ("actions:\n  - inspect: skin\n  inspect: skin\n", "6:3", "LD09", "does not start with a dash"),
-    ("actions:\n  - inspect: skin\n\t- inspect: skin\n", "6:1", "LD09", "a tab"),
-    (ACTIONS + "cue:The block works.\nwhy: It must.\n", "7:1", "LD09", "without a colon and a space"),
-    (ACTIONS + 'cue: "The block works.\nwhy: It must.\n', "7:6", "LD09", "quotation mark"),
-    (ACTIONS + "at_risk: [skin\nwhy: It must.\n", "7:10", "LD09", "bracket"),
-    (ACTIONS + "cue: It works.\n  why: It must.\n", "8:3", "LD09", "indented further"),
-    (ACTIONS + "cue: Look: it works.\n", "7:10", "LD09", "a colon inside the text"),
-    (ACTIONS + "cue: % of skin\n", "7:6", "LD09", "where a value should start"),
-    (ACTIONS + "if_not: Call bleep #4000.\n", "7:20", "LD15", "'#4000.' would be lost"),
-    (ACTIONS + "if_not: Call\n  bleep #4000.\n", "8:9", "LD15", "'#4000.' would be lost"),
-    (ACTIONS + "cue: !never cut\n", "7:6", "LD15", "'!never' would be lost"),
-    (ACTIONS + "cue: &now cut\n", "7:6", "LD15", "'&now' would be lost"),
-    (ACTIONS + "cue: #4000\n", "7:5", "MD04", "'cue' is empty"),
-    (ACTIONS + "cue: ~\n", "7:6", "MD04", "'cue' is empty"),
-    (ACTIONS + "cue: null\n", "7:6", "MD04", "'cue' is empty"),
+    ("  - inspect: skin\n", "4:3", "front-matter-unreadable", "a list below a line that has a value already"),
+    (
+        "actions:\n  - inspect: skin\n   - inspect: skin\n",
+        "6:4",
+        "front-matter-unreadable",
+        "does not stand below the other dashes",
+    ),
+    ("actions:\n  - inspect: skin\n  -inspect: skin\n", "6:3", "front-matter-unreadable", "a dash without a space"),
+    ("actions:\n  - inspect: skin\n  inspect: skin\n", "6:3", "front-matter-unreadable", "does not start with a dash"),
+    ("actions:\n  - inspect: skin\n\t- inspect: skin\n", "6:1", "front-matter-unreadable", "a tab"),
+    (
+        ACTIONS + "cue:The block works.\nwhy: It must.\n",
+        "7:1",
+        "front-matter-unreadable",
+        "without a colon and a space",
+    ),
+    (ACTIONS + 'cue: "The block works.\nwhy: It must.\n', "7:6", "front-matter-unreadable", "quotation mark"),
+    (ACTIONS + "at_risk: [skin\nwhy: It must.\n", "7:10", "front-matter-unreadable", "bracket"),
+    (ACTIONS + "cue: It works.\n  why: It must.\n", "8:3", "front-matter-unreadable", "indented further"),
+    (ACTIONS + "cue: Look: it works.\n", "7:10", "front-matter-unreadable", "a colon inside the text"),
+    (ACTIONS + "cue: % of skin\n", "7:6", "front-matter-unreadable", "where a value should start"),
+    (ACTIONS + "if_not: Call bleep #4000.\n", "7:20", "text-not-read", "'#4000.' would be lost"),
+    (ACTIONS + "if_not: Call\n  bleep #4000.\n", "8:9", "text-not-read", "'#4000.' would be lost"),
+    (ACTIONS + "cue: !never cut\n", "7:6", "text-not-read", "'!never' would be lost"),
+    (ACTIONS + "cue: &now cut\n", "7:6", "text-not-read", "'&now' would be lost"),
+    (ACTIONS + "cue: #4000\n", "7:5", "value-empty", "'cue' is empty"),
+    (ACTIONS + "cue: ~\n", "7:6", "value-empty", "'cue' is empty"),
+    (ACTIONS + "cue: null\n", "7:6", "value-empty", "'cue' is empty"),
 ]
 
 
@@ -39,7 +49,7 @@ def test_one_slip_is_one_finding_where_it_was_made(
 ) -> None:
     """No second finding, no word of the parser, and the place is that of the slip, not where reading stopped."""
     _, findings = read(overlay({STEP: HEAD + written + FOOT}))
-    assert [(str(found.at), found.id) for found in findings] == [(f"{STEP}:{at}", check)]
+    assert [(str(found.at), found.name) for found in findings] == [(f"{STEP}:{at}", check)]
     assert words in findings[0].message
     assert "block collection" not in findings[0].message
 
@@ -69,11 +79,11 @@ FOLLOW = "  - follow:\n      choice: drain\n      with:\n        taken: [tell-re
 
 EDITS = [
     # What is replaced in procedure.md, by what, and the only finding.
-    ("  - open-canal\n", "  - open-cannal\n", "33:5 XR01"),
-    (f"  - close-canal\n{FOLLOW}", "  - close-canal\n", "1:1 XR13"),
-    ("        spinal: [test-block]\n", "        spinal:\n", "31:16 MD04"),
-    ("        spinal: [test-block]\n", "", "30:9 MD03"),
-    ("      steps: [place-drain]\n", "      steps: []\n", "38:14 MD03"),
+    ("  - open-canal\n", "  - open-cannal\n", "33:5 step-unknown"),
+    (f"  - close-canal\n{FOLLOW}", "  - close-canal\n", "1:1 step-not-used"),
+    ("        spinal: [test-block]\n", "        spinal:\n", "31:16 value-empty"),
+    ("        spinal: [test-block]\n", "", "30:9 value-not-allowed"),
+    ("      steps: [place-drain]\n", "      steps: []\n", "38:14 value-not-allowed"),
 ]
 
 
@@ -84,7 +94,7 @@ def test_one_slip_in_the_sequence_is_one_finding(overlay: Overlay, old: str, new
     text = (root / PROCEDURE).read_text(encoding="utf-8")
     assert old in text
     _, findings = read(overlay({PROCEDURE: text.replace(old, new)}))
-    assert [f"{found.at.line}:{found.at.column} {found.id}" for found in findings] == [expected]
+    assert [f"{found.at.line}:{found.at.column} {found.name}" for found in findings] == [expected]
 
 
 def test_a_place_of_one_number_is_called_too_short(overlay: Overlay) -> None:
@@ -92,7 +102,7 @@ def test_a_place_of_one_number_is_called_too_short(overlay: Overlay) -> None:
     name = "content/procedures/example/steps/open-canal.md"
     text = (overlay({}) / name).read_text(encoding="utf-8")
     _, [found] = read(overlay({name: text.replace("[50, 40]", "[50]")}))
-    assert (found.id, found.message) == ("MD03", "a list of 1 is too short (at)")
+    assert (found.name, found.message) == ("value-not-allowed", "a list of 1 is too short (at)")
 
 
 def test_a_follow_before_its_choice_is_one_finding(overlay: Overlay) -> None:
@@ -100,7 +110,7 @@ def test_a_follow_before_its_choice_is_one_finding(overlay: Overlay) -> None:
     text = (overlay({}) / PROCEDURE).read_text(encoding="utf-8")
     early = text.replace(FOLLOW, "").replace("  - check-side\n", f"  - check-side\n{FOLLOW}")
     _, findings = read(overlay({PROCEDURE: early}))
-    assert [found.id for found in findings] == ["PA20"]
+    assert [found.name for found in findings] == ["no-way-on"]
     assert [second.message for second in findings[0].also] == ["the choice that is followed"]
 
 
@@ -109,4 +119,4 @@ def test_an_aftercare_that_cannot_be_read_is_not_called_missing(overlay: Overlay
     name = "content/procedures/example/aftercare/drain-out.md"
     text = (overlay({}) / name).read_text(encoding="utf-8")
     _, findings = read(overlay({name: text.replace("{from: 1 day, until: 2 days}", "after two days")}))
-    assert [found.id for found in findings] == ["MD03"]
+    assert [found.name for found in findings] == ["value-not-allowed"]

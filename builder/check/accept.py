@@ -9,15 +9,17 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 
-from builder.check.table import CHECKS
 from builder.facts.walk import mend, pages, quoted
-from builder.findings.finding import Finding, Severity
-from builder.load.problems import LOAD_FINDINGS
+from builder.findings.finding import Finding
+from builder.findings.register import FILES, FORMAT, REGISTER, finding
+from builder.load.manual import old_codes
 from builder.model.fields import Acceptance
 from builder.model.library import Library
-from builder.model.validation import MODEL_FINDINGS
 
-UNUSED = ("AC01", "acceptance-unused", Severity.WARNING)
+ACCEPTABLE = frozenset(
+    kind.name for kind in REGISTER.values() if kind.family.looked_at or kind.family in (FILES, FORMAT)
+)
+"""What an educator may accept: what was found in the department's own files."""
 
 _DEPARTMENT = "content/department.md"
 _FIGURE = re.compile(r"(?P<folder>content/procedures/[^/]+/)figures/[^/]+")
@@ -31,22 +33,19 @@ def accepted(library: Library, findings: Iterable[Finding]) -> Iterator[Finding]
     waiting: dict[tuple[str, str], list[Acceptance]] = {}
     for _, page in pages(library):
         for acceptance in page.accept:
-            waiting.setdefault((page.file, str(acceptance.check)), []).append(acceptance)
+            name = old_codes().get(acceptance.check, str(acceptance.check))
+            waiting.setdefault((page.file, name), []).append(acceptance)
     used: set[tuple[str, str]] = set()
-    for finding in findings:
-        keys = _keys(finding) & waiting.keys() if waiting else set()
-        used |= keys
-        if not keys:
-            yield finding
+    for one in findings:
+        key = (answering_file(one.at.file), one.name)
+        if key in waiting:
+            used.add(key)
+        else:
+            yield one
     for key, acceptances in waiting.items():
-        # The first of two equal acceptances does the work; the second does none.
-        for acceptance in acceptances[key in used :]:
-            yield _unused(acceptance)
-
-
-def _keys(finding: Finding) -> set[tuple[str, str]]:
-    file = answering_file(finding.at.file)
-    return {(file, finding.id), (file, finding.name)}
+        for number, acceptance in enumerate(acceptances):
+            # The first of two equal acceptances does the work; the second does none.
+            yield from _of_acceptance(acceptance, is_used=key in used and number == 0)
 
 
 def answering_file(file: str) -> str:
@@ -57,19 +56,15 @@ def answering_file(file: str) -> str:
     return file if file.endswith(".md") else _DEPARTMENT
 
 
-def _unused(acceptance: Acceptance) -> Finding:
-    id, name, severity = UNUSED
-    known = known_checks()
+def _of_acceptance(acceptance: Acceptance, is_used: bool) -> Iterator[Finding]:
     written = acceptance.check
-    if written in known:
+    name = old_codes().get(written)
+    if name is not None:
+        message = f"{quoted(written)} is an old code; this finding is now called {quoted(name)}"
+        yield finding("acceptance-by-old-code", written.at, message, f"Write `check: {name}`.")
+    elif written not in ACCEPTABLE:
+        hint = mend(written, ACCEPTABLE, "Write the name as a finding shows it, such as `title-no-instruction`.")
+        yield finding("acceptance-unused", written.at, f"{quoted(written)} is not a check", hint)
+    elif not is_used:
         message = f"{quoted(written)} is accepted here, but nothing of that kind is found in this file"
-        return Finding(id, name, severity, written.at, message, "Remove the acceptance.")
-    hint = mend(written, known, "Write the id or the name of a check as a finding shows it, such as WD01.")
-    return Finding(id, name, severity, written.at, f"{quoted(written)} is no check", hint)
-
-
-def known_checks() -> frozenset[str]:
-    """Return the ids and names of all checks."""
-    rows = [(check.id, check.name) for check in CHECKS]
-    rows += [(id, name) for id, (name, _) in (LOAD_FINDINGS | MODEL_FINDINGS).items()]
-    return frozenset(word for row in rows for word in row)
+        yield finding("acceptance-unused", written.at, message, "Remove the acceptance.")

@@ -1,4 +1,4 @@
-"""What a check yields; the engine adds id, name and severity."""
+"""What a rule yields, and how it says which finding of the register it makes."""
 
 from __future__ import annotations
 
@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from builder.findings.finding import Finding, SecondPlace, Severity
+from builder.findings.register import REGISTER
 from builder.model.library import Library
 from builder.place import Place
 
 
 class Hit(NamedTuple):
-    """One thing a check found; ``severity`` only where it differs from the check's own."""
+    """One thing a check found; ``severity`` only where it differs from that of the register."""
 
     at: Place
     message: str
@@ -27,15 +28,36 @@ Rule = Callable[[Library], Iterator[Hit]]
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """A row of the table of checks. Its page is ``pages/<id>-<name>.md``."""
+    """A rule and the name of what it finds.
 
-    id: str
+    ``piecewise``: what it finds in a Library is what it finds in each of its procedures alone, one after the other.
+    """
+
     name: str
-    severity: Severity
     rule: Rule
+    piecewise: bool
 
     def run(self, library: Library) -> Iterator[Finding]:
         """Yield the findings of this check."""
+        usual = REGISTER[self.name].severity
         for hit in self.rule(library):
-            severity = hit.severity or self.severity
-            yield Finding(self.id, self.name, severity, hit.at, hit.message, hit.hint, hit.also, hit.path)
+            yield Finding(self.name, hit.severity or usual, hit.at, hit.message, hit.hint, hit.also, hit.path)
+
+
+RULED: dict[str, Check] = {}
+"""The checks by name, filled while the modules of ``rules/`` are imported; ``table`` puts them in order."""
+
+
+def finds(name: str, *, piecewise: bool = False) -> Callable[[Rule], Rule]:
+    """Say that a rule makes the finding ``name``, which is in the register and has no other rule."""
+    kind = REGISTER.get(name)
+    if kind is None or not kind.family.looked_at:
+        raise ValueError(f"{name!r} is not a check in the register of findings")
+    if name in RULED:
+        raise ValueError(f"two rules find {name!r}")
+
+    def connect(rule: Rule) -> Rule:
+        RULED[name] = Check(name, rule, piecewise)
+        return rule
+
+    return connect

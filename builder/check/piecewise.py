@@ -1,8 +1,8 @@
 """The whole check, again and again: a check that looks at each procedure by itself runs for those that changed.
 
-Exactly the findings of ``engine.examine``: what runs piece by piece is a list of checks that walk the procedures and
-look, beside one procedure, only at the catalogues and the shared pages. A check that is not in the list sees the whole
-Library every time, so a new one is right before anybody thinks of it.
+Exactly the findings of ``engine.examine``: what runs piece by piece are rules that say so (``piecewise=True``): they
+walk the procedures and look, beside one procedure, only at the catalogues and the shared pages. Any other sees the
+whole Library every time, so a new one is right before anybody thinks of it.
 """
 
 from __future__ import annotations
@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 
 from builder.check.accept import accepted
 from builder.check.hit import Check
-from builder.check.rules.path_rules import PATH_CHECKS
 from builder.check.table import CHECKS
 from builder.findings.finding import Finding
 from builder.load.folder import Loaded, RawFile
@@ -20,13 +19,8 @@ from builder.model.build import build
 from builder.model.library import SHARED, Library
 from builder.model.pages import Procedure
 
-_EACH = frozenset({
-    "XR07", "XR08", "XR09", "XR13", "XR15", "OR01", "OR02", "WD01", "WD02", "FG01", "FG02", "FG03", "FG04", "SI02",
-    "SI03", "GA01", "GA02", "GA03", "AF01", "AF03", "RO05",
-}) | {check.id for check in PATH_CHECKS}  # fmt: skip
-PIECEWISE: tuple[Check, ...] = tuple(check for check in CHECKS if check.id in _EACH)
-"""What these find in a Library is what they find in each of its procedures alone, one after the other."""
-WHOLE: tuple[Check, ...] = tuple(check for check in CHECKS if check.id not in _EACH)
+PIECEWISE: tuple[Check, ...] = tuple(check for check in CHECKS if check.piecewise)
+WHOLE: tuple[Check, ...] = tuple(check for check in CHECKS if not check.piecewise)
 
 
 @dataclass(frozen=True, slots=True)

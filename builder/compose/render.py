@@ -10,7 +10,8 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined, TemplateError, 
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
-from builder.findings.finding import Finding, Refused, Severity
+from builder.findings.finding import Finding, Refused
+from builder.findings.register import finding
 from builder.load.templates import Templates
 from builder.place import Place
 
@@ -85,7 +86,7 @@ def _finding(name: str, error: Exception) -> Finding:
     else:
         at = _innermost(error.__traceback__) or Place(f"{_FOLDER}/{name}")
     why = f"there is no template {error.name!r}" if isinstance(error, TemplateNotFound) else str(error)
-    return Finding("TE01", "template-unusable", Severity.ERROR, at, f"this template cannot be used: {why}", _HINT)
+    return finding("template-unusable", at, f"this template cannot be used: {why}", _HINT)
 
 
 def _innermost(traceback: TracebackType | None) -> Place | None:

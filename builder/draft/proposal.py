@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from builder.findings.finding import Finding, Refused
-from builder.load.told.draft_source import DRAFT_FINDINGS, RawPicture, SourceForm
+from builder.findings.finding import Refused
+from builder.findings.register import refuse
+from builder.load.told.draft_source import RawPicture, SourceForm
 from builder.place import Place
 
 
@@ -157,14 +158,11 @@ def merged(actions: Iterable[ProposedAction]) -> list[ProposedAction]:
 
 def no_step(file: str) -> Refused:
     """Make the refusal of a source in which no step was found."""
-    name, severity = DRAFT_FINDINGS["DS04"]
     message = "no step was found: nothing is numbered, and nothing says first, next or then"
-    hint = "Number the steps, one a line, and draft again."
-    return Refused(Finding("DS04", name, severity, Place(file), message, hint))
+    return refuse("no-step-found", Place(file), message, "Number the steps, one a line, and draft again.")
 
 
 def too_many_steps(file: str, number: int, most: int) -> Refused:
     """Make the refusal of a source that describes more than one procedure can hold."""
-    name, severity = DRAFT_FINDINGS["DS02"]
     message = f"{number} steps were found; at most {most} are read as one procedure"
-    return Refused(Finding("DS02", name, severity, Place(file), message, "Take the part that describes one procedure."))
+    return refuse("source-too-large", Place(file), message, "Take the part that describes one procedure.")

@@ -55,6 +55,6 @@ def of_neighbour(paired: bool, near_paired: bool, side: str, stated: Side | None
 def fixed_too_early(stated: Side | None, procedure: Side) -> bool:
     """Tell whether left or right is stated where the side is chosen for the patient.
 
-    The other side than that of a procedure on one side is a finding of its own (SI02).
+    The other side than that of a procedure on one side is a finding of its own (figure-on-other-side).
     """
     return procedure is Side.EITHER and stated in (Side.LEFT, Side.RIGHT)

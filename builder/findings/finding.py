@@ -32,12 +32,11 @@ class SecondPlace:
 class Finding:
     """One thing found.
 
-    ``id`` is stable for ever, ``name`` is the readable form; ``message`` stands alone and starts with the offending
-    value; ``hint`` starts with a verb and says what to do; ``path`` is a way through the operation where there is one.
+    ``name`` is that of the register; ``message`` stands alone and starts with the offending value; ``hint`` starts with
+    a verb and says what to do; ``path`` is a way through the operation where there is one.
     ``key`` is the key of front matter that it is about, where it is about one; of a missing key, ``at`` is its holder.
     """
 
-    id: str
     name: str
     severity: Severity
     at: Place
@@ -48,8 +47,8 @@ class Finding:
     key: str = ""
 
     def sort_key(self) -> tuple[str, int, int, str, str]:
-        """Order by place, then by id, so that output never depends on the order of the checks."""
-        return (self.at.file, self.at.line, self.at.column, self.id, self.message)
+        """Order by place, then by name, so that output never depends on the order of the checks."""
+        return (self.at.file, self.at.line, self.at.column, self.name, self.message)
 
 
 def exit_code(findings: Iterable[Finding]) -> int:

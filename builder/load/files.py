@@ -7,8 +7,8 @@ import stat
 from collections.abc import Iterator
 from pathlib import Path
 
+from builder.findings.register import refuse
 from builder.load import limits
-from builder.load.problems import refuse
 from builder.place import Place
 
 _KIB = 1024
@@ -44,10 +44,10 @@ def read_found(root: Path, name: str, most: int = limits.MAX_TEXT_BYTES) -> str:
     except UnicodeDecodeError as error:
         at = _place_of_byte(name, raw, error.start)
         message = f"{name} is not written in UTF-8"
-        raise refuse("LD02", at, message, "Save the file again with the encoding UTF-8.") from None
+        raise refuse("file-not-utf8", at, message, "Save the file again with the encoding UTF-8.") from None
     if "\0" in text:
         at = _place_of_byte(name, raw, raw.index(b"\0"))
-        raise refuse("LD02", at, f"{name} holds a NUL character", "Save it again as plain text in UTF-8.")
+        raise refuse("file-not-utf8", at, f"{name} holds a NUL character", "Save it again as plain text in UTF-8.")
     return text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text
 
 
@@ -57,16 +57,18 @@ def _bytes(root: Path, name: str, most: int) -> bytes:
         with os.fdopen(os.open(f"{root}/{name}", os.O_RDONLY | _NO_LINK | _NO_WAIT), "rb") as file:
             status = os.fstat(file.fileno())
             if not stat.S_ISREG(status.st_mode):
-                raise refuse("LD01", at, f"{name} is not a file", "Put a plain file there.")
+                raise refuse("file-unreadable", at, f"{name} is not a file", "Put a plain file there.")
             if status.st_size > most:
                 message = f"{name} has {_size(status.st_size)}; at most {_size(most)} are read"
-                raise refuse("LD03", at, message, "Split it, or make it smaller.")
+                raise refuse("file-too-large", at, message, "Split it, or make it smaller.")
             return file.read()
     except FileNotFoundError:
-        raise refuse("LD01", at, f"{name} does not exist", "Add the file, or correct the name.") from None
+        raise refuse("file-unreadable", at, f"{name} does not exist", "Add the file, or correct the name.") from None
     except OSError as error:
         reason = os.strerror(error.errno) if error.errno else str(error)
-        raise refuse("LD01", at, f"{name} cannot be read: {reason}", "Ask whoever keeps the folder.") from None
+        raise refuse(
+            "file-unreadable", at, f"{name} cannot be read: {reason}", "Ask whoever keeps the folder."
+        ) from None
 
 
 def walk(root: Path) -> Iterator[tuple[str, bool]]:
@@ -83,7 +85,9 @@ def walk(root: Path) -> Iterator[tuple[str, bool]]:
             name = f"{folder}{entry.name}"
             seen += 1
             if seen > limits.MAX_FILES:
-                raise refuse("LD03", Place(name), f"more than {limits.MAX_FILES} files", "Split the department.")
+                raise refuse(
+                    "file-too-large", Place(name), f"more than {limits.MAX_FILES} files", "Split the department."
+                )
             if entry.is_symlink():
                 yield name, True
             elif entry.is_dir(follow_symlinks=False):
@@ -100,7 +104,7 @@ def _entries(root: Path, folder: str) -> list[os.DirEntry[str]]:
     except OSError as error:
         reason = os.strerror(error.errno) if error.errno else str(error)
         raise refuse(
-            "LD01", Place(folder or "."), f"the folder cannot be read: {reason}", "Check the rights."
+            "file-unreadable", Place(folder or "."), f"the folder cannot be read: {reason}", "Check the rights."
         ) from None
     return sorted(kept, key=lambda entry: entry.name)
 
@@ -110,12 +114,16 @@ def _keep_inside(root: Path, name: str) -> None:
     at = Place(name)
     parts = name.split("/")
     if name.startswith("/") or "\\" in name or any(part in ("", ".", "..") for part in parts):
-        raise refuse("LD04", at, f"{name!r} leaves the folder", "Name a file inside the department's folder.")
+        raise refuse(
+            "link-not-followed", at, f"{name!r} leaves the folder", "Name a file inside the department's folder."
+        )
     path = root
     for part in parts:
         path = path / part
         if path.is_symlink():
-            raise refuse("LD04", at, f"{name} is a link; links are not followed", "Copy the file itself here.")
+            raise refuse(
+                "link-not-followed", at, f"{name} is a link; links are not followed", "Copy the file itself here."
+            )
 
 
 def _place_of_byte(name: str, raw: bytes, offset: int) -> Place:

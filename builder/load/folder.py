@@ -9,6 +9,7 @@ from datetime import date
 from pathlib import Path
 
 from builder.findings.finding import Finding, Refused
+from builder.findings.register import finding
 from builder.load import limits
 from builder.load.clock import this_day
 from builder.load.files import read_found, walk
@@ -16,7 +17,6 @@ from builder.load.frontmatter import Value, read_values, split
 from builder.load.ledger import Ledger, read_ledger
 from builder.load.memory import collector_paused
 from builder.load.picture_number import picture_digest
-from builder.load.problems import finding
 from builder.load.prose import EMPTY, Prose, read_prose
 from builder.load.sources.bibliography import RawSource, read_sources
 from builder.load.sources.source_cache import SourceCache
@@ -130,7 +130,9 @@ class FolderReader:
         try:
             if is_link:
                 hint = "Copy the file itself here."
-                self.findings.append(finding("LD04", Place(name), f"{name} is a link; links are not followed", hint))
+                self.findings.append(
+                    finding("link-not-followed", Place(name), f"{name} is a link; links are not followed", hint)
+                )
                 self.broken.add((kind, procedure, stem))
             elif match is None:
                 self.findings.append(_stray(name))
@@ -153,7 +155,7 @@ class FolderReader:
         wrong = [part for part in (procedure, stem) if part and not ID.fullmatch(part)]
         if wrong and kind not in ("sources", "notices"):
             hint = "Use small letters, digits and single hyphens, for instance `open-the-canal`."
-            self.findings.append(finding("LD06", Place(name), f"{wrong[0]!r} cannot be an id", hint))
+            self.findings.append(finding("file-name-not-an-id", Place(name), f"{wrong[0]!r} cannot be an id", hint))
             self.broken.add((kind, procedure, stem))
             return False
         return True
@@ -187,7 +189,7 @@ class FolderReader:
         found, findings = read_sources(read_found(self.root, name, limits.MAX_SOURCES_BYTES), name, self.cache)
         self.findings.extend(findings)
         # A key written twice loses no key, so what cites it is still judged.
-        if any(one.id != "LD13" for one in findings):
+        if any(one.name != "source-key-written-twice" for one in findings):
             self.broken.add(("sources", "", name))
         self._add_sources(found)
 
@@ -208,7 +210,12 @@ class FolderReader:
             else:
                 message = f"{key!r} is already the key of a source in {first.key.at.file}, line {first.key.at.line}"
                 self.findings.append(
-                    finding("LD13", source.key.at, message, "Give one of the two another key, or remove it.")
+                    finding(
+                        "source-key-written-twice",
+                        source.key.at,
+                        message,
+                        "Give one of the two another key, or remove it.",
+                    )
                 )
 
     def loaded(self) -> Loaded:
@@ -217,7 +224,7 @@ class FolderReader:
         if "department" not in kinds:
             message = "content/department.md is missing, so this is not a department's folder"
             hint = "Name the folder that holds content/ and references/, or write content/department.md."
-            self.findings.append(finding("LD14", Place("content/department.md"), message, hint))
+            self.findings.append(finding("folder-incomplete", Place("content/department.md"), message, hint))
         self.findings.extend(self._headless())
         return Loaded(
             self.root,
@@ -241,7 +248,7 @@ class FolderReader:
             name = f"content/procedures/{procedure}/procedure.md"
             message = f"{name} is missing, so nothing in that folder is used"
             hint = "Write procedure.md, or move the folder out of content/procedures/."
-            yield finding("LD14", Place(name), message, hint)
+            yield finding("folder-incomplete", Place(name), message, hint)
 
 
 def _kind(name: str) -> tuple[str, re.Match[str] | None]:
@@ -260,4 +267,4 @@ def _notes(text: str, name: str) -> Prose:
 def _stray(name: str) -> Finding:
     message = f"{name} is not read: no such file belongs there"
     hint = "Move it to steps/, cautions/, aftercare/ or figures/ with the ending .md, .svg or .png, or out of content/."
-    return finding("LD05", Place(name), message, hint)
+    return finding("file-not-expected", Place(name), message, hint)

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import yaml
 
 from builder.findings.finding import Finding
+from builder.findings.register import finding, refuse
 from builder.load import limits
-from builder.load.problems import finding, refuse
 from builder.load.unread import unread
 from builder.load.unreadable import explain
 from builder.place import WHERE_KEY, Marks, Origin, Place, Text, Where
@@ -38,7 +38,7 @@ def split(text: str, file: str) -> Split:
     lines = text.split("\n")
     if lines[0].rstrip() != _FENCE:
         raise refuse(
-            "LD07",
+            "front-matter-missing",
             Place(file),
             f"{lines[0][:40]!r} stands where the front matter should start",
             "Start the file with a line `---`, the front matter, and another line `---`.",
@@ -46,7 +46,12 @@ def split(text: str, file: str) -> Split:
     for number, line in enumerate(lines[1:], start=2):
         if line.rstrip() == _FENCE:
             return Split("\n".join(lines[1 : number - 1]), "\n".join(lines[number:]), number + 1)
-    raise refuse("LD08", Place(file), "the front matter is not closed", "Add a line `---` where the prose begins.")
+    raise refuse(
+        "front-matter-not-closed",
+        Place(file),
+        "the front matter is not closed",
+        "Add a line `---` where the prose begins.",
+    )
 
 
 def read_values(text: str, file: str, first_line: int = 1) -> tuple[Value, list[Finding]]:
@@ -61,7 +66,9 @@ def read_values(text: str, file: str, first_line: int = 1) -> tuple[Value, list[
         raise _unreadable(error, text, file, first_line) from None
     except (yaml.YAMLError, ValueError) as error:
         message = "the front matter holds a character that cannot be read"
-        raise refuse("LD09", Place(file, first_line), message, f"Remove the character ({error}).") from None
+        raise refuse(
+            "front-matter-unreadable", Place(file, first_line), message, f"Remove the character ({error})."
+        ) from None
     reader = _NodeReader(file, first_line)
     value = None if node is None else reader.value(node, 1)
     return value, [*reader.findings, *_unread(text, file, first_line)]
@@ -70,13 +77,16 @@ def read_values(text: str, file: str, first_line: int = 1) -> tuple[Value, list[
 def _unreadable(error: yaml.MarkedYAMLError, text: str, file: str, first_line: int) -> Exception:
     line, column, meaning, hint = explain(error, text)
     at = Place(file, first_line + line, column + 1)
-    return refuse("LD09", at, f"the front matter cannot be read: {meaning}", hint)
+    return refuse("front-matter-unreadable", at, f"the front matter cannot be read: {meaning}", hint)
 
 
 def _unread(text: str, file: str, first_line: int) -> list[Finding]:
     return [
         finding(
-            "LD15", Place(file, first_line + line, column + 1), f"{words!r} would be lost: it is no text here", hint
+            "text-not-read",
+            Place(file, first_line + line, column + 1),
+            f"{words!r} would be lost: it is no text here",
+            hint,
         )
         for line, column, words, hint in unread(text, _Loader)
     ]
@@ -97,7 +107,7 @@ class _NodeReader:
         self.count += 1
         if self.count > limits.MAX_VALUES or depth > limits.MAX_NESTING:
             raise refuse(
-                "LD11",
+                "front-matter-too-large",
                 self.origin.place(node.start_mark),
                 f"the front matter has more than {limits.MAX_VALUES} values or {limits.MAX_NESTING} levels",
                 "Write it shorter and flatter; repeated parts (aliases) count each time.",
@@ -136,9 +146,11 @@ class _NodeReader:
 
     def refuse_key(self, node: yaml.Node) -> Exception:
         at = self.origin.place(node.start_mark)
-        return refuse("LD09", at, "a list or block stands where a key should", "Write the key as one word.")
+        return refuse(
+            "front-matter-unreadable", at, "a list or block stands where a key should", "Write the key as one word."
+        )
 
 
 def _twice(name: Text, first: Place) -> Finding:
     message = f"{str(name)!r} is written twice; first in line {first.line}"
-    return finding("LD10", name.at, message, "Keep one of the two, or join them.")
+    return finding("key-written-twice", name.at, message, "Keep one of the two, or join them.")

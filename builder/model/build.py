@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from builder.findings.finding import Finding
+from builder.findings.register import finding
 from builder.load.folder import Loaded, RawFile
 from builder.load.memory import collector_paused
 from builder.model.catalogue import Catalogue, plain_name
@@ -17,7 +18,7 @@ from builder.model.fields import Node
 from builder.model.json_schema import KINDS
 from builder.model.library import SHARED, Library
 from builder.model.pages import Aftercare, Caution, Department, Item, Parts, Procedure, Step, Structure
-from builder.model.validation import finding, findings_of
+from builder.model.validation import findings_of
 from builder.place import BODY_KEY, ID_KEY, PARTS_KEY, WHERE_KEY, Place, Text, Where
 
 P = TypeVar("P", bound=Node)
@@ -95,7 +96,10 @@ class _LibraryBuilder:
         value = {WHERE_KEY: Where(start)} if file.front is None else file.front
         if not isinstance(value, dict):
             message = "the front matter is no block of `key: value` lines"
-            self._refuse(file, [finding("MD03", start, message, "Write `key: value` lines between the `---` lines.")])
+            self._refuse(
+                file,
+                [finding("value-not-allowed", start, message, "Write `key: value` lines between the `---` lines.")],
+            )
             return None
         where = value[WHERE_KEY]
         assert isinstance(where, Where)  # the loader puts nothing else there
@@ -118,7 +122,9 @@ class _LibraryBuilder:
                 continue
             if not isinstance(file.front, list):
                 message = f"{file.name} is no list"
-                self._refuse(file, [finding("MD03", Place(file.name), message, "Start each entry with a dash.")])
+                self._refuse(
+                    file, [finding("value-not-allowed", Place(file.name), message, "Start each entry with a dash.")]
+                )
                 continue
             try:
                 found.extend(KINDS[kind].validate_python(file.front))
@@ -137,7 +143,7 @@ class _LibraryBuilder:
             first = kept.get(plain_name(entry.id))
             if first is not None and _is_local(first) == _is_local(entry):
                 message = f"{str(entry.id)!r} is already the id of the entry in line {first.id.at.line}"
-                self.findings.append(finding("MD07", entry.id.at, message, "Give one of the two another id."))
+                self.findings.append(finding("id-used-twice", entry.id.at, message, "Give one of the two another id."))
                 continue
             kept[plain_name(entry.id)] = entry
         for entry in kept.values():
@@ -149,7 +155,7 @@ class _LibraryBuilder:
             first = names.setdefault(plain_name(name), entry)
             if first is not entry:
                 message = f"{str(name)!r} is also a name of {str(first.id)!r} (line {first.id.at.line})"
-                self.findings.append(finding("MD08", name.at, message, "Use one name for one entry."))
+                self.findings.append(finding("name-used-twice", name.at, message, "Use one name for one entry."))
 
 
 def _is_local(entry: Any) -> bool:

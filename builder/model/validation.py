@@ -3,33 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from difflib import get_close_matches
 from typing import Any
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from builder.findings.finding import Finding, Severity
+from builder.findings.finding import Finding
+from builder.findings.register import finding
 from builder.model.action import VERBS, WRITTEN
 from builder.model.json_schema import keys_at
 from builder.place import WHERE_KEY, Place, Text, Where
 
-MODEL_FINDINGS: dict[str, tuple[str, Severity]] = {
-    "MD01": ("key-unknown", Severity.ERROR),
-    "MD02": ("key-missing", Severity.ERROR),
-    "MD03": ("value-not-allowed", Severity.ERROR),
-    "MD04": ("value-empty", Severity.ERROR),
-    "MD05": ("action-unclear", Severity.ERROR),
-    "MD06": ("sequence-entry-unclear", Severity.ERROR),
-    "MD07": ("id-used-twice", Severity.ERROR),
-    "MD08": ("name-used-twice", Severity.ERROR),
-}
 
-
-def finding(check: str, at: Place, message: str, hint: str, key: str = "") -> Finding:
-    """Make the finding ``check`` of this stage at ``at``; ``key`` is the key it is about."""
-    name, severity = MODEL_FINDINGS[check]
-    return Finding(check, name, severity, at, message, hint, key=key)
+def _about(key: str, name: str, at: Place, message: str, hint: str) -> Finding:
+    return replace(finding(name, at, message, hint), key=key)
 
 
 def findings_of(error: ValidationError, value: Any, start: Place, kind: str) -> list[Finding]:
@@ -46,7 +35,7 @@ def findings_of(error: ValidationError, value: Any, start: Place, kind: str) -> 
         if detail["type"] == "missing" and (tuple(spot.path), spot.asked) in misspelt:
             continue
         one = _finding(detail, spot, kind)
-        found.setdefault((one.at, one.id), one)
+        found.setdefault((one.at, one.name), one)
     return list(found.values())
 
 
@@ -56,7 +45,7 @@ def _finding(detail: ErrorDetails, spot: _Spot, file_kind: str) -> Finding:
         return _unknown_key(spot, file_kind)
     if kind == "nick":
         message = f"'nick' goes with 'open', and this action is {detail['ctx']['found']!r}"
-        return finding("MD05", spot.at, message, "Write `open` for the small cut, or remove `nick`.", "nick")
+        return _about("nick", "action-unclear", spot.at, message, "Write `open` for the small cut, or remove `nick`.")
     if kind in ("missing", "verb"):
         return _verb(detail, spot) if kind == "verb" else _missing(detail, spot)
     if kind == "entry" or kind.startswith("union_tag"):
@@ -64,17 +53,19 @@ def _finding(detail: ErrorDetails, spot: _Spot, file_kind: str) -> Finding:
     no_list = kind == "tuple_type" and detail["input"] == ""
     if kind == "blank" or no_list or detail["input"] is None:
         hint = f"Write the {'list, `[]` for nothing' if no_list else 'value'}, or remove the key."
-        return finding("MD04", spot.at, f"{spot.key!r} is empty", hint, spot.key)
+        return _about(spot.key, "value-empty", spot.at, f"{spot.key!r} is empty", hint)
     expected, hint = _expected(detail)
-    return finding("MD03", spot.at, f"{_shown(detail['input'])} is not {expected} ({spot.key})", hint, spot.key)
+    return _about(
+        spot.key, "value-not-allowed", spot.at, f"{_shown(detail['input'])} is not {expected} ({spot.key})", hint
+    )
 
 
 def _missing(detail: ErrorDetails, spot: _Spot) -> Finding:
     if isinstance(detail["loc"][-1], int):  # of a list that has a fixed length, such as the two numbers of a place
         message = f"{_shown(detail['input'])} is too short ({spot.key})"
-        return finding("MD03", spot.at, message, "Add the missing items.", spot.key)
+        return _about(spot.key, "value-not-allowed", spot.at, message, "Add the missing items.")
     message = f"{spot.asked!r} is missing{spot.below}"
-    return finding("MD02", spot.at, message, f"Add a line `{spot.asked}: ...`.", spot.asked)
+    return _about(spot.asked, "key-missing", spot.at, message, f"Add a line `{spot.asked}: ...`.")
 
 
 class _Spot:
@@ -143,25 +134,27 @@ def _unknown_key(spot: _Spot, kind: str) -> Finding:
     near = _near_key(spot, kind)
     known = ", ".join(keys_at(kind, spot.path[:-1]))
     hint = f"Write `{near}`." if near else f"Remove it, or use one of: {known}."
-    return finding("MD01", spot.key_at, f"{spot.key!r} is no key here", hint, spot.key)
+    return _about(spot.key, "key-unknown", spot.key_at, f"{spot.key!r} is no key here", hint)
 
 
 def _verb(detail: ErrorDetails, spot: _Spot) -> Finding:
     found = detail["ctx"]["found"]
     if found:
         message = f"this action has more than one verb: {found}"
-        return finding("MD05", spot.at, message, "Write each verb as an action of its own, with its own dash.")
+        return finding(
+            "action-unclear", spot.at, message, "Write each verb as an action of its own, with its own dash."
+        )
     keys = [str(key) for key in spot.value if key != WHERE_KEY]
     near = next((near for key in keys for near in get_close_matches(key, VERBS, n=1, cutoff=0.6)), None)
     hint = f"Write `{near}`." if near else f"Start the action with one of: {', '.join(VERBS)}."
-    return finding("MD05", spot.at, f"{', '.join(keys) or 'this action'!r} is no verb of an action", hint)
+    return finding("action-unclear", spot.at, f"{', '.join(keys) or 'this action'!r} is no verb of an action", hint)
 
 
 def _entry(detail: ErrorDetails, spot: _Spot) -> Finding:
     found = detail.get("ctx", {}).get("found")
     written = repr(found) if found else _shown(detail["input"])
     return finding(
-        "MD06",
+        "sequence-entry-unclear",
         spot.at,
         f"{written} is no entry of a sequence",
         "Write a step's id, or one of `choose:`, `option:`, `follow:` with its keys indented below it.",

@@ -140,7 +140,7 @@ WORDS: dict[str, FieldWords] = {
     "Approval.content": FieldWords("Code of the content"),
     "Withdrawal.on": FieldWords("On"),
     "Withdrawal.because": FieldWords("Because", size="text"),
-    "Acceptance.check": FieldWords("Finding", "Its number or its name."),
+    "Acceptance.check": FieldWords("Finding", "Its name."),
     "Acceptance.reason": FieldWords("Reason", size="text"),
     "Choose.id": FieldWords("Short name", "Small letters and hyphens."),
     "Choose.title": FieldWords("Title"),

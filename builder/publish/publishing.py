@@ -150,7 +150,7 @@ class _Publishing:
         artefacts = tuple(self._artefact(document, proofs) for document in documents)
         known = {artefact.path for artefact in artefacts}
         files = {name: sha256(self.work.new / name) for name in every_file(self.work.new) if name not in known}
-        checks = tuple(f"{check.id} {check.name}" for check in CHECKS)
+        checks = tuple(check.name for check in CHECKS)
         report = Report(str(self.library.department.name), artefacts, checks, files)
         (self.work.new / NAME).write_text(report.to_json(), encoding="utf-8")
         return report

@@ -16,9 +16,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from builder.findings.finding import Refused
+from builder.findings.register import refuse
 from builder.load import limits
 from builder.load.files import read_bytes
-from builder.load.problems import refuse
 from builder.place import Place
 
 UNDO_FOLDER = ".prescrub-undo"
@@ -60,7 +60,9 @@ def open_file(root: Path, name: str) -> OpenedFile:
     try:
         return OpenedFile(raw.decode("utf-8"), digest_of(raw))
     except UnicodeDecodeError:
-        raise refuse("LD02", Place(name), f"{name} is not written in UTF-8", "Save it again as UTF-8.") from None
+        raise refuse(
+            "file-not-utf8", Place(name), f"{name} is not written in UTF-8", "Save it again as UTF-8."
+        ) from None
 
 
 def digest_of(raw: bytes) -> str:
@@ -97,9 +99,11 @@ def _keep_to_content(root: Path, name: str) -> None:
     is_plain = name.startswith(_WRITABLE) and name.endswith(_ENDINGS) and "\\" not in name
     if not is_plain or any(part in ("", ".", "..") or part.startswith(".") for part in parts):
         hint = "Edit files of content/ and references/ only."
-        raise refuse("LD04", Place(name), f"{name!r} is no file that is edited here", hint)
+        raise refuse("link-not-followed", Place(name), f"{name!r} is no file that is edited here", hint)
     if any((root / "/".join(parts[:depth])).is_symlink() for depth in range(1, len(parts) + 1)):
-        raise refuse("LD04", Place(name), f"{name} is a link; links are not followed", "Copy the file itself here.")
+        raise refuse(
+            "link-not-followed", Place(name), f"{name} is a link; links are not followed", "Copy the file itself here."
+        )
 
 
 def _bytes_now(root: Path, name: str) -> bytes | None:

@@ -11,6 +11,7 @@ from pathlib import Path
 from builder.check.gaps.filling import AlreadyAnswered, filled, names
 from builder.check.gaps.interview_sheet import Answer, read_answers
 from builder.findings.finding import Finding, Refused, Severity
+from builder.findings.register import finding
 from builder.load import limits
 from builder.load.files import read_bytes
 from builder.load.folder import load
@@ -73,7 +74,7 @@ class _AnswerWriter:
         except AlreadyAnswered:
             message = f"{answer.key!r} has an answer in {answer.file} already; it was left as it is"
             hint = "Change it in the step itself if the new answer is better."
-            self.findings.append(Finding("FI02", "answered-already", Severity.WARNING, answer.at, message, hint))
+            self.findings.append(finding("answered-already", answer.at, message, hint))
         except (StopIteration, ValueError, AttributeError, UnicodeDecodeError):
             self._refuse(answer, f"{answer.file} cannot be read", "Run `prescrub check` and mend the file first.")
 
@@ -87,7 +88,7 @@ class _AnswerWriter:
         return "not in the catalogue of structures" if answer.key == "at_risk" else "no source in references/"
 
     def _refuse(self, answer: Answer, message: str, hint: str) -> None:
-        self.findings.append(Finding("FI01", "answer-unclear", Severity.ERROR, answer.at, message, hint))
+        self.findings.append(finding("answer-unclear", answer.at, message, hint))
 
 
 def _filled(raw: bytes, answer: Answer) -> bytes:

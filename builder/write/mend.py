@@ -1,4 +1,4 @@
-"""``prescrub check --mend``: writes what the wording packs want, where no meaning can change.
+"""``prescrub check --mend``: writes what the wording packs want, where no meaning can change, and names for old codes.
 
 Nothing is guessed: only what a rule marks as safe is edited, the value of every number stays what it was, and a file is
 written only when reading it again shows that it says the same with fewer findings. The caller shows the diff first.
@@ -19,11 +19,15 @@ from pathlib import Path
 from builder.check.rules.wording import Worded, wordings
 from builder.facts.quantities import exact
 from builder.facts.texts import TextPiece, corpus
+from builder.facts.walk import pages
 from builder.load.files import read_text
+from builder.load.manual import old_codes
 from builder.load.prose import Prose
 from builder.model.library import Library
+from builder.place import Place
 from builder.write.whole_file import NotWritten
 
+_CODE = re.compile(r"\b[A-Z]{2}\d\d\b")
 _NUMBER = re.compile(r"(?:\d|\.\d)[\d.,]*")
 
 
@@ -37,7 +41,6 @@ class Edit:
     end: int
     found: str
     write: str
-    check: str
 
 
 def mends(library: Library) -> list[Edit]:
@@ -48,7 +51,17 @@ def mends(library: Library) -> list[Edit]:
         if one.edit is not None and _same_numbers(one.found, one.edit):
             piece = texts.piece(one.start)
             by_file[piece.page.file].append((piece, one))
-    return [edit for file in sorted(by_file) for edit in _edits(library.root, file, by_file[file])]
+    worded = [edit for file in sorted(by_file) for edit in _edits(library.root, file, by_file[file])]
+    return sorted([*worded, *_renamed(library)], key=lambda edit: (edit.file, edit.start))
+
+
+def _renamed(library: Library) -> Iterator[Edit]:
+    """Yield the name of each finding that is accepted by its old code."""
+    for _, page in pages(library):
+        for written in (acceptance.check for acceptance in page.accept if acceptance.check in old_codes()):
+            raw = read_text(library.root, page.file)
+            start = raw.find(written, _offset(raw, written.at))  # it may stand in quotation marks
+            yield Edit(page.file, written.at.line, start, start + len(written), written, old_codes()[written])
 
 
 def _same_numbers(found: str, write: str) -> bool:
@@ -68,7 +81,7 @@ def _edits(root: Path, file: str, found: Iterable[tuple[TextPiece, Worded]]) -> 
         taken.add(start)
         assert one.edit is not None  # chosen above
         line = raw.count("\n", 0, start) + 1
-        yield Edit(file, line, start, start + len(one.found), one.found, one.edit, one.rule.check)
+        yield Edit(file, line, start, start + len(one.found), one.found, one.edit)
 
 
 def _start_in_file(raw: str, piece: TextPiece, one: Worded, taken: set[int]) -> int | None:
@@ -78,7 +91,7 @@ def _start_in_file(raw: str, piece: TextPiece, one: Worded, taken: set[int]) -> 
         same = raw[start : start + len(one.found)] == one.found
         return start if same and start not in taken else None
     at = piece.text.at
-    begin = sum(len(line) + 1 for line in raw.split("\n")[: at.line - 1]) + at.column - 1
+    begin = _offset(raw, at)
     # A text in front matter may be quoted or folded: the same words are looked for from its start, in order.
     end = begin + len(str(piece.text)) * 2 + 40
     start = begin + one.start - piece.start
@@ -88,6 +101,10 @@ def _start_in_file(raw: str, piece: TextPiece, one: Worded, taken: set[int]) -> 
     places = [match.start() for match in re.finditer(re.escape(one.found), raw[begin:end])]
     free = [begin + place for place in places if begin + place not in taken]
     return free[0] if len(free) == 1 else None
+
+
+def _offset(raw: str, at: Place) -> int:
+    return sum(len(line) + 1 for line in raw.split("\n")[: at.line - 1]) + at.column - 1
 
 
 def edited(root: Path, edits: Iterable[Edit]) -> Mapping[str, tuple[str, str]]:
@@ -132,8 +149,9 @@ def apply(root: Path, edits: Iterable[Edit]) -> list[str]:
 
 
 def _values(text: str) -> list[Fraction | str]:
-    """Return the value of every number, in order; what is no plain number stays as written."""
-    return [exact(number.rstrip(".,")) or number for number in _NUMBER.findall(text)]
+    """Return the value of every number, in order; what is no plain number stays as written. A code holds no number."""
+    plain = _CODE.sub(lambda code: old_codes().get(code[0], code[0]), text)
+    return [exact(number.rstrip(".,")) or number for number in _NUMBER.findall(plain)]
 
 
 def _replace(path: Path, text: str) -> None:

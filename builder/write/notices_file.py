@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from builder.findings.register import finding
 from builder.load.sources.notices import NoticeFault
 from builder.load.sources.notices_export import Export, list_text
-from builder.load.sources.record import import_finding
 from builder.place import Place
 from builder.write.sources_file import SourcesNotAdded, slug
 from builder.write.whole_file import write_text
@@ -25,7 +25,7 @@ def add_notices(root: Path, path: Path, export: Export) -> str:
     """
     if export.newest is None:
         faults = export.faults or (NoticeFault(Place(path.name), "the export holds no date", "Download it again."),)
-        raise SourcesNotAdded(tuple(import_finding("SI01", one.at, one.message, one.hint) for one in faults))
+        raise SourcesNotAdded(tuple(finding("record-unreadable", one.at, one.message, one.hint) for one in faults))
     name = notices_file(path)
     title = f"notices on sources of this department, from {path.name} ({export.read} rows)"
     write_text(root / name, list_text(title, export.newest, export.kept))

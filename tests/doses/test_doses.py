@@ -10,7 +10,7 @@ from fractions import Fraction
 from math import floor
 
 import pytest
-from department import Overlay, read
+from department import Overlay, family, read
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -217,18 +217,23 @@ def two_bands(end: str, start: str, amount: str) -> str:
 
 
 SLIPS = [
-    ("DO06", "tenfold", "lidocaine", "strength: 1 %, amount: 200 mL, cap: 200 mg"),
-    ("DO06", "grams for milligrams", "paracetamol", "amount: 500 g, cap: 1 g"),
-    ("DO10", "tenfold without a cap", "paracetamol", "amount: 10 g"),
-    ("DO10", "micrograms for milligrams without a cap", "paracetamol", "amount: 500 micrograms"),
-    ("DO02", "band gap", "lidocaine", two_bands("49", "51", "12 mL")),
-    ("DO02", "half a kilogram", "lidocaine", two_bands("49.5", "50.5", "12 mL")),
-    ("DO03", "band overlap", "lidocaine", two_bands("50", "50", "12 mL")),
-    ("DO04", "missing cap", "lidocaine", f"{CEILING}, weights: [50]"),
-    ("DO05", "jump", "lidocaine", two_bands("49", "50", "100 mL")),
-    ("DO05", "weight with a zero too many", "lidocaine", "per_weight: 1 mg/kg, cap: 900 mg, weights: [50, 600]"),
-    ("DO07", "units against milligrams", "lidocaine", "strength: 10 units/mL, per_weight: 3 mg/kg, cap: 200 mg"),
-    ("DO01", "no number", "lidocaine", "strength: 1 %, per_weight: three mg/kg, cap: 200 mg"),
+    ("dose-above-ceiling", "tenfold", "lidocaine", "strength: 1 %, amount: 200 mL, cap: 200 mg"),
+    ("dose-above-ceiling", "grams for milligrams", "paracetamol", "amount: 500 g, cap: 1 g"),
+    ("dose-implausible", "tenfold without a cap", "paracetamol", "amount: 10 g"),
+    ("dose-implausible", "micrograms for milligrams without a cap", "paracetamol", "amount: 500 micrograms"),
+    ("dose-bands-gap", "band gap", "lidocaine", two_bands("49", "51", "12 mL")),
+    ("dose-bands-gap", "half a kilogram", "lidocaine", two_bands("49.5", "50.5", "12 mL")),
+    ("dose-bands-overlap", "band overlap", "lidocaine", two_bands("50", "50", "12 mL")),
+    ("dose-without-cap", "missing cap", "lidocaine", f"{CEILING}, weights: [50]"),
+    ("dose-jump", "jump", "lidocaine", two_bands("49", "50", "100 mL")),
+    ("dose-jump", "weight with a zero too many", "lidocaine", "per_weight: 1 mg/kg, cap: 900 mg, weights: [50, 600]"),
+    (
+        "dose-kinds-differ",
+        "units against milligrams",
+        "lidocaine",
+        "strength: 10 units/mL, per_weight: 3 mg/kg, cap: 200 mg",
+    ),
+    ("dose-unreadable", "no number", "lidocaine", "strength: 1 %, per_weight: three mg/kg, cap: 200 mg"),
 ]
 
 
@@ -240,9 +245,9 @@ def planted(drug: str, parts: str) -> dict[str, str]:
 @pytest.mark.parametrize(("check", "slip", "drug", "parts"), SLIPS, ids=[f"{one[0]} {one[1]}" for one in SLIPS])
 def test_slips_are_found(check: str, slip: str, drug: str, parts: str, overlay: Overlay) -> None:
     _, findings = read(overlay(planted(drug, parts)))
-    assert check in {finding.id for finding in findings if finding.at.file.endswith("planted.md")}, slip
+    assert check in {finding.name for finding in findings if finding.at.file.endswith("planted.md")}, slip
 
 
 def test_a_good_dose_is_left_alone(overlay: Overlay) -> None:
     _, findings = read(overlay(planted("lidocaine", GOOD)))
-    assert [finding.id for finding in findings if finding.id.startswith("DO")] == []
+    assert [finding.name for finding in findings if family(finding) == "doses"] == []

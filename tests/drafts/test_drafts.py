@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 import yaml
-from department import TODAY, new_base, read
+from department import TODAY, family, new_base, read
 from PIL import Image
 from publishing import fingerprint
 
@@ -76,13 +76,13 @@ def test_the_talk_has_about_nine_hundred_words() -> None:
 def test_draft_fits_the_schema_and_everything_in_it_is_proposed(path: Path, root: Path) -> None:
     proposal, folder = results.drafted(path, root, "A new procedure")
     library, findings = read(root)
-    assert [one for one in findings if one.id.startswith(("LD", "MD", "XR", "AC"))] == []
+    assert [one for one in findings if family(one) in ("files", "format", "names", "acceptances")] == []
     (procedure,) = library.procedures
     assert procedure.status == "draft"
     pages = [procedure, *procedure.steps.values(), *procedure.cautions.values(), *procedure.aftercare_items.values()]
     assert all(page.proposed for page in pages)
     assert all(action.proposed for step in procedure.steps.values() for action in step.actions)
-    listed = {one.at.file for one in findings if one.id == "DR01"}
+    listed = {one.at.file for one in findings if one.name == "proposed-not-confirmed"}
     assert listed == {page.file for page in pages}
     assert {step.title for step in proposal.steps} == {str(step.title) for step in procedure.steps.values()}
     assert list(library.notes) == [proposal.id]
@@ -163,8 +163,11 @@ def test_picture_is_made_anew_and_what_was_cropped_is_gone(root: Path) -> None:
     assert step.title == "Free the sac"
     front = yaml.safe_load((folder / "steps" / f"{step.id}.md").read_text(encoding="utf-8").split("---\n")[1])
     assert front["figure"] == [{"file": "picture-1.png", "alt": "The sac held up between two fingers"}]
-    wanted = {one.id for one in read(root)[1] if one.id.startswith("FG")}
-    assert wanted == {"FG02", "FG03"}  # credit and consent: only the educator knows them
+    wanted = {one.name for one in read(root)[1] if family(one) == "figures"}
+    assert wanted == {
+        "figure-without-credit",
+        "figure-without-consent",
+    }  # credit and consent: only the educator knows them
 
 
 def test_broken_picture_is_left_out_and_named(root: Path) -> None:
@@ -302,14 +305,16 @@ def test_patient_named_in_a_source_is_pointed_out(root: Path) -> None:
     path.write_text(text, encoding="utf-8")
     proposal, _ = results.drafted(path, root, "Try")
     assert proposal.persons == ("patient name at line 1: Mr …",)
-    assert "ID04" in {one.id for one in read(root)[1]} or any(one.id.startswith("ID") for one in read(root)[1])
+    assert "name-of-person" in {one.name for one in read(root)[1]} or any(
+        family(one) == "identity" for one in read(root)[1]
+    )
 
 
 def test_patient_named_in_the_notes_is_found_by_check(root: Path) -> None:
     path = root.parent / "a.txt"
     path.write_text("Seen with Mrs Johnson last week.\n\n1. Open the skin.\n2. Close the skin.\n", encoding="utf-8")
     results.drafted(path, root, "Try")
-    found = [one for one in read(root)[1] if one.id.startswith("ID")]
+    found = [one for one in read(root)[1] if family(one) == "identity"]
     assert [one.at.file for one in found] == ["content/procedures/try/notes.md"]
 
 

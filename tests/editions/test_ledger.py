@@ -27,7 +27,7 @@ def line(house: House, **values: object) -> Issued:
 
 
 def ids(house: House) -> list[str]:
-    return [finding.id for finding in house.read()[1]]
+    return [finding.name for finding in house.read()[1]]
 
 
 def test_a_line_is_read_as_it_was_written(house: House) -> None:
@@ -70,7 +70,7 @@ def test_whatever_stands_in_the_ledger_is_told_in_plain_words(house: House, text
     house.ledger.parent.mkdir()
     house.ledger.write_text(text + "\n")
     _, findings = house.read()
-    assert [finding.id for finding in findings] == ["ED03"]
+    assert [finding.name for finding in findings] == ["ledger-line-unreadable"]
     assert exit_code(findings) == 1
 
 
@@ -78,7 +78,7 @@ def test_a_link_in_place_of_the_ledger_is_not_followed(house: House, tmp_path: P
     house.ledger.parent.mkdir()
     (tmp_path / "elsewhere").write_text("")
     house.ledger.symlink_to(tmp_path / "elsewhere")
-    assert ids(house) == ["ED03"]
+    assert ids(house) == ["ledger-line-unreadable"]
 
 
 # Adding
@@ -170,7 +170,7 @@ def test_only_what_is_approved_is_issued(house: House) -> None:
 def test_what_was_changed_after_its_approval_is_not_issued(house: House) -> None:
     house.approve()
     house.change("steps/open-canal.md", "cue: ", "cue: Perhaps, ")
-    assert ids(house) == ["ED01"]
+    assert ids(house) == ["approval-outdated"]
     house.publish(issue=True)
     assert not house.ledger.exists()
     assert "Draft: not approved" in house.page("example/index.html")
@@ -202,7 +202,7 @@ def test_one_edition_is_never_issued_for_two_texts(house: House) -> None:
     house.change("steps/open-canal.md", "cue: ", "cue: Always, ")
     house.approve()
     _, findings = house.read()
-    assert [(finding.id, finding.severity.value) for finding in findings] == [("ED02", "error")]
+    assert [(finding.name, finding.severity.value) for finding in findings] == [("edition-not-raised", "error")]
     with pytest.raises(PublishError, match="was issued on 2026-11-25 with other content"):
         house.publish(issue=True)
     house.set(edition='"1.1"')
@@ -218,7 +218,7 @@ def test_a_text_that_is_brought_back_needs_a_higher_edition(house: House) -> Non
     house.publish(SECOND, issue=True)
     house.set(edition='"1.0"')
     _, (finding,) = house.read()
-    assert finding.id == "ED02"
+    assert finding.name == "edition-not-raised"
     assert "is lower than '2'" in finding.message
     assert "'3'" in finding.hint
 
@@ -229,7 +229,7 @@ def test_a_draft_of_the_next_edition_is_only_warned_of(house: House) -> None:
     house.set(status="draft", approval="")
     house.change("steps/open-canal.md", "cue: ", "cue: Always, ")
     _, findings = house.read()
-    assert [(finding.id, finding.severity.value) for finding in findings] == [("ED02", "warning")]
+    assert [(finding.name, finding.severity.value) for finding in findings] == [("edition-not-raised", "warning")]
 
 
 def test_a_lost_line_stops_publishing(house: House) -> None:
@@ -247,14 +247,14 @@ def test_a_picture_that_cannot_be_used_does_not_hide_a_lapsed_approval(house: Ho
     house.approve()
     (house.example / "figures/canal.jpg").write_bytes(b"no picture")
     house.change("steps/open-canal.md", "cue: ", "cue: Perhaps, ")
-    assert set(ids(house)) == {"LD05", "ED01"}
+    assert set(ids(house)) == {"file-not-expected", "approval-outdated"}
     assert house.read()[0].lapsed == {"example"}
 
 
 def test_nothing_is_judged_while_a_file_is_broken(house: House) -> None:
     house.approve()
     (house.example / "steps/open-canal.md").write_text("---\ntitel: Open\n---\n")
-    assert "ED01" not in ids(house)
+    assert "approval-outdated" not in ids(house)
     assert exit_code(house.read()[1]) == 1
 
 
@@ -262,10 +262,10 @@ def test_a_withdrawn_procedure_with_issued_codes_must_say_why(house: House) -> N
     house.approve()
     house.publish(issue=True)
     house.set(status="withdrawn")
-    found = [(one.id, one.severity.value) for one in house.read()[1]]
-    assert ("ED06", "error") in found
+    found = [(one.name, one.severity.value) for one in house.read()[1]]
+    assert ("withdrawn-without-reason", "error") in found
     house.set(withdrawn="{on: 2026-11-20, because: The mesh was recalled.}")
-    assert "ED06" not in ids(house)
+    assert "withdrawn-without-reason" not in ids(house)
 
 
 def test_day_of_a_line_is_the_day_of_the_publish(house: House) -> None:

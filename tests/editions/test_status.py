@@ -198,4 +198,4 @@ def test_the_codes_of_a_department_without_an_address_have_pages_too(issued: Hou
 def test_the_folder_of_the_codes_can_be_no_procedure(house: House, tmp_path: Path) -> None:
     """Ids are in small letters, so only a file system that takes C for c could confuse them."""
     shutil.copytree(house.example, house.example.with_name("C"))
-    assert "LD06" in [finding.id for finding in house.read()[1]]
+    assert "file-name-not-an-id" in [finding.name for finding in house.read()[1]]

@@ -180,6 +180,6 @@ STEP = "content/procedures/example/steps/tell-recovery.md"
 def test_a_number_is_accepted_only_with_a_reason(number: str, base: Path) -> None:
     text = (base / STEP).read_text(encoding="utf-8").rstrip("\n") + f"\n\nThe list shows {number}.\n"
     lay(base, {STEP: text})
-    assert [finding.id for finding in read(base)[1]] == ["ID01"]
-    lay(base, {STEP: text.replace("---\n", "---\naccept: [{check: ID01, reason: invented}]\n", 1)})
+    assert [finding.name for finding in read(base)[1]] == ["nhs-number"]
+    lay(base, {STEP: text.replace("---\n", "---\naccept: [{check: nhs-number, reason: invented}]\n", 1)})
     assert read(base)[1] == []

@@ -140,7 +140,7 @@ class Theatre:
             self.verdicts.now = walked
             for need in step.needs:
                 if need not in self.facts:
-                    self.verdicts.add(("PA18", step.id, str(need)))
+                    self.verdicts.add(("need-not-met", step.id, str(need)))
                     self.facts.add(need)
             for number, action in enumerate(step.actions):
                 self.do(step, number, action)
@@ -211,7 +211,7 @@ class Theatre:
         elif verb == "open" and not action.using and not action.what and not action.nick:
             for near, near_side in self.met(action, structure, side):
                 if (near.id, near_side) not in self.seen:
-                    self.verdicts.add(("PA28", *where, structure.id, near.id, near_side))
+                    self.verdicts.add(("opened-with-what", *where, structure.id, near.id, near_side))
         if action.nick:
             self.nick(where, action, structure, side)
 
@@ -225,7 +225,7 @@ class Theatre:
             if (near.id, near_side) in self.seen or this in self.twice_nicked:
                 continue
             if this in self.nicks:
-                self.verdicts.add(("PA02", *where, structure.id, near.id, near_side))
+                self.verdicts.add(("neighbour-not-seen", *where, structure.id, near.id, near_side))
                 self.twice_nicked.add(this)
             self.nicks.add(this)
 
@@ -249,11 +249,11 @@ class Theatre:
 
     def must_have_seen(self, where: tuple[str, int], action: Action, structure: Any, side: str) -> None:
         if (structure.id, side) not in self.seen:
-            self.verdicts.add(("PA01", *where, structure.id, side))
+            self.verdicts.add(("not-seen-before-cut", *where, structure.id, side))
             self.seen.add((structure.id, side))
         for near, near_side in self.met(action, structure, side):
             if (near.id, near_side) not in self.seen and not action.nick:
-                self.verdicts.add(("PA02", *where, structure.id, near.id, near_side))
+                self.verdicts.add(("neighbour-not-seen", *where, structure.id, near.id, near_side))
                 self.seen.add((near.id, near_side))
 
     def bleeding(self, where: tuple[str, int], action: Action, structure: Any, side: str) -> None:
@@ -264,13 +264,13 @@ class Theatre:
             self.secured.add(one)
         elif verb == "release":
             if one not in self.clamped:
-                self.verdicts.add(("PA06", *where, *one))
+                self.verdicts.add(("released-without-clamp", *where, *one))
             elif vessel and one in self.cut and one not in self.secured:
-                self.verdicts.add(("PA05", *where, *one))
+                self.verdicts.add(("clamp-released-too-soon", *where, *one))
             self.clamped.discard(one)
         elif verb in ("divide", "excise"):
             if vessel and one not in self.clamped | self.secured:
-                self.verdicts.add(("PA03", *where, *one))
+                self.verdicts.add(("vessel-not-controlled", *where, *one))
                 self.secured.add(one)
             self.cut.add(one)
             if verb == "excise":
@@ -341,7 +341,7 @@ class Theatre:
             sets = self.meant(action, item.id)
             for one in sets:
                 if self.lying(item.id, one, staying_too=True) < action.number or not one:
-                    self.verdicts.add(("PA08", *where, item.id))
+                    self.verdicts.add(("removed-but-not-in", *where, item.id))
                 if one:
                     log.append(("out", one, action.number))
             self.in_use[item.id] = max(0, self.in_use.get(item.id, 0) - action.number * len(sets))
@@ -384,7 +384,7 @@ class Theatre:
             for spot in dict.fromkeys(self.spots(item)):
                 if spot[0] == structure.id and here(spot[2]):
                     if self.lying(item, {spot}, staying_too=False):
-                        self.verdicts.add(("PA07", *where, structure.id, item, spot[2]))
+                        self.verdicts.add(("item-left-in", *where, structure.id, item, spot[2]))
                     self.log.setdefault(item, []).append(("shut", spot))
         if structure.kind.value == "skin":
             self.close_skin(here)
@@ -402,7 +402,9 @@ class Theatre:
         if skin or structure.kind.value == "cavity" or counted_in_it:
             for word, state in self.due.items():
                 if state == "due":
-                    self.verdicts.add(("PA13" if skin else "PA12", *where, structure.id, word))
+                    self.verdicts.add(
+                        ("skin-closed-uncounted" if skin else "cavity-closed-uncounted", *where, structure.id, word)
+                    )
                 self.due[word] = "counted" if skin else "due"
 
     def shuts_every_skin(self, structure: Any, sides: list[str]) -> bool:
@@ -450,27 +452,27 @@ class Theatre:
     def go_home(self) -> None:
         for (item, side), number in self.at_skin.items():
             if number:
-                self.verdicts.add(("PA07", "skin", item, side))
+                self.verdicts.add(("item-left-in", "skin", item, side))
         for item in self.library.items:
             if self.anything_left(item.id):
-                self.verdicts.add(("PA07", "end", item.id))
+                self.verdicts.add(("item-left-in", "end", item.id))
         for one in self.every_clamp():
             if one in self.clamped or self.shut_clamps.get(one):
-                self.verdicts.add(("PA04", *one))
+                self.verdicts.add(("clamp-left-on", *one))
         for what, sides in self.sides_done.items():
             if len(sides) == 1:
-                self.verdicts.add(("PA16", *what))
+                self.verdicts.add(("one-side-forgotten", *what))
         self.leave_the_wound()
 
     def leave_the_wound(self) -> None:
         for structure, _, near, near_side in self.nicks - self.twice_nicked:
             if (near, near_side) not in self.seen:
-                self.verdicts.add(("PA24", structure, near, near_side))
+                self.verdicts.add(("nick-without-sight", structure, near, near_side))
         for one in [*self.sewn_over, *(one for one, how in self.gaping.items() if how == "for now")]:
-            self.verdicts.add(("PA25", *one))
+            self.verdicts.add(("left-open", *one))
         for word, state in self.due.items():
             if self.wound and state == "due":
-                self.verdicts.add(("PA26", word))
+                self.verdicts.add(("ended-uncounted", word))
 
     def anything_left(self, item: str) -> bool:
         every = set(self.spots(item))
@@ -485,7 +487,7 @@ def verdicts_of(library: Library, procedure: Procedure, path: Path, everything: 
     theatre = Theatre(library, procedure, everything)
     theatre.play(path)
     if path.stuck:
-        theatre.verdicts.add(("PA20", *path.stuck))
+        theatre.verdicts.add(("no-way-on", *path.stuck))
     return theatre
 
 

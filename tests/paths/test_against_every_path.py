@@ -43,17 +43,17 @@ def verdict(program: Program, node: int, number: int) -> tuple[Any, ...]:
         where = (str(check.deed.step.id), next(i for i, one in enumerate(actions) if one is check.deed.action))
     moments = {"closed": (*where, *structure, *item, *side), "skin": ("skin", *item, *side), "end": ("end", *item)}
     return {
-        "PA02": lambda: ("PA02", *where, check.what, *structure, *side),
-        "PA28": lambda: ("PA28", *where, check.what, *structure, *side),
-        "PA04": lambda: ("PA04", *structure, *side),
-        "PA07": lambda: ("PA07", *moments[check.what]),
-        "PA08": lambda: ("PA08", *where, *item),
-        "PA12": lambda: ("PA12", *where, *structure, check.what),
-        "PA13": lambda: ("PA13", *where, *structure, check.what),
-        "PA16": lambda: ("PA16", *_one_sided(check.what)),
-        "PA18": lambda: ("PA18", check.step and str(check.step.id), check.what),
-        "PA24": lambda: ("PA24", check.what, *structure, *side),
-        "PA26": lambda: ("PA26", check.what),
+        "neighbour-not-seen": lambda: ("neighbour-not-seen", *where, check.what, *structure, *side),
+        "opened-with-what": lambda: ("opened-with-what", *where, check.what, *structure, *side),
+        "clamp-left-on": lambda: ("clamp-left-on", *structure, *side),
+        "item-left-in": lambda: ("item-left-in", *moments[check.what]),
+        "removed-but-not-in": lambda: ("removed-but-not-in", *where, *item),
+        "cavity-closed-uncounted": lambda: ("cavity-closed-uncounted", *where, *structure, check.what),
+        "skin-closed-uncounted": lambda: ("skin-closed-uncounted", *where, *structure, check.what),
+        "one-side-forgotten": lambda: ("one-side-forgotten", *_one_sided(check.what)),
+        "need-not-met": lambda: ("need-not-met", check.step and str(check.step.id), check.what),
+        "nick-without-sight": lambda: ("nick-without-sight", check.what, *structure, *side),
+        "ended-uncounted": lambda: ("ended-uncounted", check.what),
     }.get(check.rule, lambda: (check.rule, *where, *structure, *side))()
 
 
@@ -82,8 +82,8 @@ class Compared:
         self.played = [verdicts_of(library, self.procedure, path, all_actions) for path in self.paths]
 
     def analysed(self) -> set[tuple[Any, ...]]:
-        failed = {verdict(self.program, *one) for one in self.result.failed if self.rule(*one) != "PA14"}
-        return failed | {("PA20", self.follow(node), branch) for node, branch in self.result.dead}
+        failed = {verdict(self.program, *one) for one in self.result.failed if self.rule(*one) != "not-enough-kit"}
+        return failed | {("no-way-on", self.follow(node), branch) for node, branch in self.result.dead}
 
     def listed(self) -> set[tuple[Any, ...]]:
         return {one for theatre in self.played for one in theatre.verdicts}
@@ -102,7 +102,7 @@ class Compared:
         kit = {str(name): number for name, number in self.procedure.kit.items()}
         analysed: Counter[str] = Counter()
         for (node, number), states in self.result.failed.items():
-            if self.rule(node, number) == "PA14":
+            if self.rule(node, number) == "not-enough-kit":
                 check = self.program.ops(node)[number].check
                 assert check is not None
                 assert check.item is not None
@@ -161,22 +161,28 @@ def _lists_agree(one: Compared, seed: int) -> None:
         if name == "clip"
     }
     cares = list(one.procedure.aftercare_items.values())
-    assert len(found.get("PA09", ())) == len(out - {str(care.concerns) for care in cares}), f"seed {seed}: PA09"
+    assert len(found.get("stays-without-end", ())) == len(out - {str(care.concerns) for care in cares}), (
+        f"seed {seed}: stays-without-end"
+    )
     # What is left in by an oversight, or placed to stay in a step that no path reaches, has a finding of its own.
-    left_in = {one_[-2] if len(one_) > 3 else one_[2] for one_ in one.listed() if one_[0] == "PA07"}
+    left_in = {one_[-2] if len(one_) > 3 else one_[2] for one_ in one.listed() if one_[0] == "item-left-in"}
     meant = {
         str(name) for one_ in everything(one.procedure) for name in one_.objects if one_.verb == "place" and one_.stays
     }
     idle = sum(care.concerns not in stays | held | left_in | meant for care in cares)
-    assert len(found.get("PA10", ())) == idle, f"seed {seed}: PA10"
+    assert len(found.get("aftercare-of-nothing", ())) == idle, f"seed {seed}: aftercare-of-nothing"
     endless = [care for care in cares if not care.when.until]
-    assert len(found.get("PA11", ())) == sum(care.concerns != "mesh" for care in endless), f"seed {seed}: PA11"
+    assert len(found.get("no-day-of-removal", ())) == sum(care.concerns != "mesh" for care in endless), (
+        f"seed {seed}: no-day-of-removal"
+    )
     used = {str(name) for one_ in everything(one.procedure) for name in one_.using}
     used |= {
         str(name) for one_ in everything(one.procedure) if one_.verb in ("place", "inject") for name in one_.objects
     }
-    assert len(found.get("PA15", ())) == len(set(map(str, one.procedure.kit)) - used), f"seed {seed}: PA15"
-    assert bool(found.get("PA19")) == goes_round(list(one.procedure.steps.values())), f"seed {seed}: PA19"
+    assert len(found.get("kit-unused", ())) == len(set(map(str, one.procedure.kit)) - used), f"seed {seed}: kit-unused"
+    assert bool(found.get("needs-in-a-circle")) == goes_round(list(one.procedure.steps.values())), (
+        f"seed {seed}: needs-in-a-circle"
+    )
     _branches_agree(one, seed)
 
 
@@ -192,7 +198,7 @@ def _branches_agree(one: Compared, seed: int) -> None:
         for name, inner in follow.branches.items()
         if inner and (number, str(name)) not in walked and (number, "") not in too_early
     ]
-    assert len(hits(one.library).get("PA21", ())) == len(never), f"seed {seed}: PA21"
+    assert len(hits(one.library).get("branch-never-reached", ())) == len(never), f"seed {seed}: branch-never-reached"
 
 
 def _all_agree(number: int) -> None:
@@ -215,23 +221,23 @@ def test_analysis_and_every_path_agree_on_5000_procedures() -> None:
     assert agreed == 5000
     # Every rule must have been put to the test, often: silence agrees with silence.
     flow_rules = [
-        "PA01",
-        "PA02",
-        "PA03",
-        "PA04",
-        "PA05",
-        "PA06",
-        "PA07",
-        "PA08",
-        "PA12",
-        "PA13",
-        "PA16",
-        "PA18",
-        "PA20",
-        "PA24",
-        "PA25",
-        "PA26",
-        "PA28",
+        "not-seen-before-cut",
+        "neighbour-not-seen",
+        "vessel-not-controlled",
+        "clamp-left-on",
+        "clamp-released-too-soon",
+        "released-without-clamp",
+        "item-left-in",
+        "removed-but-not-in",
+        "cavity-closed-uncounted",
+        "skin-closed-uncounted",
+        "one-side-forgotten",
+        "need-not-met",
+        "no-way-on",
+        "nick-without-sight",
+        "left-open",
+        "ended-uncounted",
+        "opened-with-what",
     ]
     assert {rule: rules[rule] for rule in flow_rules if rules[rule] < 50} == {}
 
@@ -326,7 +332,7 @@ def test_the_path_shown_is_a_shortest_one_that_fails() -> None:
         one = agree(seed)
         shortest: dict[tuple[Any, ...], int] = {}
         for at in one.result.failed:
-            if one.rule(*at) != "PA14":
+            if one.rule(*at) != "not-enough-kit":
                 walk = find(one.program, ReachQuery(*at))
                 steps = [one.program.graph.nodes[node].step for node in walk.nodes[:-1]]
                 ids = tuple(step.id for step in steps if step is not None)
@@ -346,7 +352,7 @@ def test_the_choices_named_are_enough_and_none_is_idle(most_states: int, monkeyp
         once = Counter(entry.step for entry in every_entry(one.procedure.sequence) if isinstance(entry, StepEntry))
         for at in one.result.failed:
             step: Step | None = one.program.graph.nodes[at[0]].step
-            if one.rule(*at) == "PA14" or (step is not None and once[step.id] > 1):
+            if one.rule(*at) == "not-enough-kit" or (step is not None and once[step.id] > 1):
                 continue
             name = verdict(one.program, *at)
             choices = find(one.program, ReachQuery(*at)).choices

@@ -122,7 +122,7 @@ def test_what_is_written_is_never_replaced(base: Path) -> None:
     fill(base, once)
     changes, findings = fill(base, once)
     assert changes == []
-    assert [finding.id for finding in findings] == ["FI02"]
+    assert [finding.name for finding in findings] == ["answered-already"]
 
 
 @pytest.mark.parametrize(
@@ -148,7 +148,7 @@ def test_no_file_but_a_step_is_written(name: str, base: Path) -> None:
     text = f"## x\n\nFile: `{name}`\n\n### cue: x\n\nThe skin is dry.\n"
     changes, findings = fill(base, text)
     assert changes == []
-    assert [finding.id for finding in findings] == ["FI01"]
+    assert [finding.name for finding in findings] == ["answer-unclear"]
 
 
 def test_answers_know_where_they_stand() -> None:

@@ -34,7 +34,7 @@ def found(overlay: Overlay, front: str, **steps: str) -> list[Finding]:
 
 
 def only(findings: list[Finding], id: str) -> Finding:
-    assert [one.id for one in findings] == [id], [(one.id, one.message) for one in findings]
+    assert [one.name for one in findings] == [id], [(one.name, one.message) for one in findings]
     return findings[0]
 
 
@@ -55,7 +55,7 @@ def test_message_names_the_choices_that_bring_it_about(overlay: Overlay) -> None
             see_after_block=step("Block and look for the nerve", "identify: ilioinguinal nerve"),
             cut=step("Split the roof of the canal", "divide: external oblique aponeurosis"),
         ),
-        "PA02",
+        "neighbour-not-seen",
     )
     assert one.message == (
         "when the skin incision is transverse and the nerve block is left out: ... -> divide the external oblique "
@@ -74,7 +74,7 @@ def test_identified_on_the_other_side_is_said(overlay: Overlay) -> None:
         see=step("Look for the vein", "identify: superficial epigastric vein\n    side: left"),
         cut=step("Tie the vein", "tie: superficial epigastric vein"),
     )
-    unseen = next(one for one in findings if one.id == "PA01")
+    unseen = next(one for one in findings if one.name == "not-seen-before-cut")
     assert unseen.message.endswith("the superficial epigastric vein has not been identified on the right")
     assert unseen.also[0].message == "identified here, but on the left"
 
@@ -113,7 +113,7 @@ def test_without_the_follow_both_paths_fail_each_in_its_way(overlay: Overlay) ->
             take_out=step("Take the swabs out", "remove: small swab\n    number: 2"),
             close=step("Close the canal", "count: swabs", "close: inguinal canal"),
         ),
-        "PA08",
+        "removed-but-not-in",
     )
     assert one.message == "when the packing is left out: ... -> remove 2 x small swab; none is in"
     assert one.also[0].message == "placed here, but not on this path"
@@ -130,7 +130,7 @@ def test_what_lies_on_an_excised_structure_leaves_with_it(overlay: Overlay) -> N
     )
     assert found(overlay, front, cut=excised) == []
     kept = excised.replace("  - excise: superficial epigastric vein\n", "")
-    assert [one.id for one in found(overlay, front, cut=kept)] == ["PA07"]
+    assert [one.name for one in found(overlay, front, cut=kept)] == ["item-left-in"]
 
 
 def test_clamp_left_on_in_one_branch(overlay: Overlay) -> None:
@@ -144,7 +144,7 @@ def test_clamp_left_on_in_one_branch(overlay: Overlay) -> None:
             ),
             look=step("Look into the canal", "inspect: inguinal canal"),
         ),
-        "PA04",
+        "clamp-left-on",
     )
     assert one.message.startswith("when the way is clip: ... -> clamp the superficial epigastric vein; the clamp")
     assert one.at.file.endswith("steps/clamp-it.md")
@@ -165,20 +165,23 @@ KIT = "kit: {small swab: 1}\nsequence: [close]\n"
     ("last", "ids"),
     [
         (["count: swabs", "close: inguinal canal", "count: swabs", "close: skin"], []),
-        (["close: inguinal canal", "count: swabs", "close: skin"], ["PA12"]),
-        (["count: swabs", "close: inguinal canal", "close: skin"], ["PA13"]),
-        (["count: needles", "close: inguinal canal", "count: swabs", "close: skin"], ["PA12", "PA13"]),
+        (["close: inguinal canal", "count: swabs", "close: skin"], ["cavity-closed-uncounted"]),
+        (["count: swabs", "close: inguinal canal", "close: skin"], ["skin-closed-uncounted"]),
+        (
+            ["count: needles", "close: inguinal canal", "count: swabs", "close: skin"],
+            ["cavity-closed-uncounted", "skin-closed-uncounted"],
+        ),
     ],
 )
 def test_who_count_before_a_cavity_is_closed_and_at_skin_closure(
     last: list[str], ids: list[str], overlay: Overlay
 ) -> None:
-    assert [one.id for one in found(overlay, KIT, close=wound(*last))] == ids
+    assert [one.name for one in found(overlay, KIT, close=wound(*last))] == ids
 
 
 def test_who_count_before_the_last_swab_went_in_does_not_hold(overlay: Overlay) -> None:
     actions = ["count: swabs", "place: small swab", "remove: small swab", "close: skin"]
-    assert only(found(overlay, KIT, close=step("Close the skin", *actions)), "PA13").at.line == 7
+    assert only(found(overlay, KIT, close=step("Close the skin", *actions)), "skin-closed-uncounted").at.line == 7
 
 
 def test_a_layer_in_which_nothing_counted_lies_needs_no_count(overlay: Overlay) -> None:
@@ -192,7 +195,7 @@ def test_a_layer_in_which_nothing_counted_lies_needs_no_count(overlay: Overlay) 
 def test_nothing_is_said_about_paths_where_a_name_is_unknown(overlay: Overlay) -> None:
     front = "sequence: [cut]\n"
     findings = found(overlay, front, cut=step("Tie the vein", "tie: superficial epigastric vien"))
-    assert [one.id for one in findings] == ["XR04"]
+    assert [one.name for one in findings] == ["structure-unknown"]
 
 
 def test_step_used_twice_is_walked_twice(overlay: Overlay) -> None:
@@ -204,7 +207,7 @@ def test_step_used_twice_is_walked_twice(overlay: Overlay) -> None:
             pack=step("Pack the canal", "place: small swab"),
             take_out=step("Take the swab out", "remove: small swab"),
         ),
-        "PA07",
+        "item-left-in",
     )
     assert one.path == ("Pack the canal", "Pack the canal", "Take the swab out")
 
@@ -213,6 +216,6 @@ def test_unused_kit_leads_to_the_text_that_names_it(overlay: Overlay) -> None:
     front = "kit: {dissecting scissors: 1}\nsequence: [look]\n"
     text = step("Look into the canal", "inspect: inguinal canal") + "Spread the fat with dissecting scissors.\n"
     found_here = found(overlay, front, look=text)
-    one = next(one for one in found_here if one.id == "PA15")
+    one = next(one for one in found_here if one.name == "kit-unused")
     assert [(second.at.line, second.at.column) for second in one.also] == [(7, 21)]
     assert one.also[0].message == "named here, and no action of this step uses it"

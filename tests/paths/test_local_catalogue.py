@@ -19,8 +19,8 @@ def test_an_entry_is_added_and_can_be_used(overlay: Overlay) -> None:
 
 def test_an_entry_is_replaced_by_id_and_the_paths_know(overlay: Overlay) -> None:
     _, findings = read(overlay({LOCAL: f"{VEIN}, close_to: [ilioinguinal nerve]}}\n"}))
-    assert [(one.id, str(one.at)) for one in findings] == [
-        ("PA02", "content/procedures/example/steps/cut-skin.md:9:10"),
+    assert [(one.name, str(one.at)) for one in findings] == [
+        ("neighbour-not-seen", "content/procedures/example/steps/cut-skin.md:9:10"),
     ]
     assert "ilioinguinal nerve has not been identified" in findings[0].message
 
@@ -36,7 +36,7 @@ def test_what_is_close_to_another_is_so_both_ways(overlay: Overlay) -> None:
 
 def test_two_own_entries_with_one_id_are_found(overlay: Overlay) -> None:
     _, findings = read(overlay({LOCAL: f"{VEIN}}}\n{VEIN}}}\n"}))
-    assert [(one.id, str(one.at)) for one in findings] == [("MD07", f"{LOCAL}:2:8")]
+    assert [(one.name, str(one.at)) for one in findings] == [("id-used-twice", f"{LOCAL}:2:8")]
 
 
 def test_items_too(overlay: Overlay) -> None:

@@ -9,19 +9,25 @@ from collections import defaultdict
 from pathlib import Path
 
 import pytest
-from department import BASE, Overlay, lay, new_base, read
+from department import BASE, Overlay, family, lay, new_base, read
 from pages import all_pages
 from planted.errors import planted
 from planted.results import ROOT, demo, findings
 
-from builder.check.rules.path_rules import PATH_CHECKS
+from builder.check.table import CHECKS
 from builder.findings.finding import Finding, SecondPlace
 
+PATH_CHECKS = [check.name for check in CHECKS if family(check) == "paths"]
 DEFECTS = BASE.parent / "defects"
-BY_PATH = {f"PA{number:02}" for number in (*range(1, 9), 12, 13, 14, 16, 18, 20, 24, 25, 26, 28)}
+BY_PATH = {
+    "not-seen-before-cut", "neighbour-not-seen", "vessel-not-controlled", "clamp-left-on", "clamp-released-too-soon",
+    "released-without-clamp", "item-left-in", "removed-but-not-in", "cavity-closed-uncounted",
+    "skin-closed-uncounted", "not-enough-kit", "one-side-forgotten", "need-not-met", "no-way-on",
+    "nick-without-sight", "left-open", "ended-uncounted", "opened-with-what",
+}  # fmt: skip
 """Checks that fail on a path. The others look at a list, a text, an aftercare, or at what no path reaches."""
 
-NO_SECOND_PLACE = {"PA15": "the line of the kit list is itself the place to mend"}
+NO_SECOND_PLACE = {"kit-unused": "the line of the kit list is itself the place to mend"}
 """As in DEVELOPERS.md: it has a second place only where an action takes the item out or a text names it."""
 
 Found = dict[str, list[tuple[Path, Finding]]]
@@ -35,21 +41,21 @@ def found(tmp_path_factory: pytest.TempPathFactory) -> Found:
     for error in planted(library):
         changed = type(library)(**(vars(library) | {"procedures": (error.procedure,)}))
         for one in findings(changed):
-            result[one.id].append((ROOT, one))
-    for number, files in enumerate([*(page.bad for page in all_pages() if page.id[:2] == "PA"), *DEFECTS.iterdir()]):
+            result[one.name].append((ROOT, one))
+    bad = (page.bad for page in all_pages() if page.name in PATH_CHECKS)
+    for number, files in enumerate([*bad, *DEFECTS.iterdir()]):
         folder = lay(new_base(tmp_path_factory.mktemp(f"bad-{number}")), files)
         for one in read(folder)[1]:
-            result[one.id].append((folder, one))
+            result[one.name].append((folder, one))
     return result
 
 
-@pytest.mark.parametrize("check", PATH_CHECKS, ids=lambda check: check.id)
-def test_finding_has_its_place_and_the_place_that_would_mend_it(check: object, found: Found) -> None:
-    id = getattr(check, "id", "")
-    assert found[id], "a check that never finds anything proves nothing here"
-    for folder, one in found[id]:
+@pytest.mark.parametrize("name", PATH_CHECKS)
+def test_finding_has_its_place_and_the_place_that_would_mend_it(name: str, found: Found) -> None:
+    assert found[name], "a check that never finds anything proves nothing here"
+    for folder, one in found[name]:
         assert (folder / one.at.file).is_file(), one
-        assert one.also or id in NO_SECOND_PLACE, one
+        assert one.also or name in NO_SECOND_PLACE, one
         for second in one.also:
             assert second.at != one.at, one
             assert _is_written(folder, second), one
@@ -62,17 +68,16 @@ def _is_written(folder: Path, second: SecondPlace) -> bool:
     return bool(second.message) and 1 <= second.at.line <= len(lines)
 
 
-@pytest.mark.parametrize("check", PATH_CHECKS, ids=lambda check: check.id)
-def test_finding_that_fails_on_a_path_shows_the_path(check: object, found: Found) -> None:
-    id = getattr(check, "id", "")
-    for _, one in found[id]:
+@pytest.mark.parametrize("name", PATH_CHECKS)
+def test_finding_that_fails_on_a_path_shows_the_path(name: str, found: Found) -> None:
+    for _, one in found[name]:
         # A follow that opens the sequence has no step before it.
-        assert bool(one.path) == (id in BY_PATH) or id == "PA20", one
+        assert bool(one.path) == (name in BY_PATH) or name == "no-way-on", one
 
 
 def test_no_check_is_excused_that_has_a_second_place_always(found: Found) -> None:
-    for id in NO_SECOND_PLACE:
-        assert any(not one.also for _, one in found[id])
+    for name in NO_SECOND_PLACE:
+        assert any(not one.also for _, one in found[name])
 
 
 def test_a_dropped_count_says_where_the_count_belongs(overlay: Overlay) -> None:

@@ -25,7 +25,7 @@ def changed(overlay: Overlay, name: str, *pairs: tuple[str, str]) -> list[tuple[
     for old, new in pairs:
         assert text.count(old) == 1
         text = text.replace(old, new)
-    return [(one.id, one.severity) for one in read(overlay({f"{STEPS}/{name}": text}))[1]]
+    return [(one.name, one.severity) for one in read(overlay({f"{STEPS}/{name}": text}))[1]]
 
 
 def opened(overlay: Overlay, actions: str) -> list[str]:
@@ -41,17 +41,17 @@ DIVIDE = "  - divide: external oblique aponeurosis\n"
     ("actions", "ids"),
     [
         (f"{SEE}{OPENING}", []),
-        (f"{OPENING}{SEE}", ["PA02"]),
+        (f"{OPENING}{SEE}", ["neighbour-not-seen"]),
         (f"{NICK}{SEE}{DIVIDE}", []),
-        (f"{NICK}{DIVIDE}{SEE}", ["PA02"]),
-        (f"{NICK}{NICK}{SEE}", ["PA02"]),
-        (f"{NICK}{OPENING}{SEE}", ["PA02"]),
+        (f"{NICK}{DIVIDE}{SEE}", ["neighbour-not-seen"]),
+        (f"{NICK}{NICK}{SEE}", ["neighbour-not-seen"]),
+        (f"{NICK}{OPENING}{SEE}", ["neighbour-not-seen"]),
         (f"{SEE}{NICK}{NICK}", []),
-        (NICK, ["PA24"]),
-        ("  - open: external oblique aponeurosis\n", ["PA28"]),
+        (NICK, ["nick-without-sight"]),
+        ("  - open: external oblique aponeurosis\n", ["opened-with-what"]),
         ("  - open: external oblique aponeurosis\n    what: with a finger\n", []),
         (f"{SEE}  - open: external oblique aponeurosis\n", []),
-        ("  - open: external oblique aponeurosis\n    with: skin blade\n", ["PA02"]),
+        ("  - open: external oblique aponeurosis\n    with: skin blade\n", ["neighbour-not-seen"]),
         ("  - open: external oblique aponeurosis\n    with: self-retaining retractor\n", []),
     ],
 )
@@ -76,7 +76,7 @@ SKIN = "  - close: skin\n    with: absorbable skin suture\n"
     ("closing", "found"),
     [
         ("suture", []),
-        ("inspect", [("PA25", Severity.WARNING)]),
+        ("inspect", [("left-open", Severity.WARNING)]),
     ],
 )
 def test_a_layer_is_shut_by_stitches_too(closing: str, found: list[tuple[str, Severity]], overlay: Overlay) -> None:
@@ -86,7 +86,7 @@ def test_a_layer_is_shut_by_stitches_too(closing: str, found: list[tuple[str, Se
 
 @pytest.mark.parametrize("verb", ["suture", "inspect"])
 def test_the_skin_is_shut_by_its_closing_alone(verb: str, overlay: Overlay) -> None:
-    assert changed(overlay, "close-canal.md", (SKIN, SKIN.replace("close", verb))) == [("PA25", Severity.ERROR)]
+    assert changed(overlay, "close-canal.md", (SKIN, SKIN.replace("close", verb))) == [("left-open", Severity.ERROR)]
 
 
 def test_what_stays_open_on_purpose_is_no_finding(overlay: Overlay) -> None:
@@ -106,7 +106,7 @@ COUNT = "  - count: [swabs, needles, blades, instruments]\n"
 def test_leaving_out_the_closing_does_not_leave_out_the_count(overlay: Overlay) -> None:
     """The count goes with the closing it stands before; both are missed, each once."""
     gone = changed(overlay, "close-canal.md", (COUNT + SKIN, SKIN.replace("close", "suture")))
-    assert gone == [("PA26", Severity.ERROR), ("PA25", Severity.ERROR)]
+    assert gone == [("ended-uncounted", Severity.ERROR), ("left-open", Severity.ERROR)]
 
 
 def test_where_nothing_is_opened_no_count_is_asked_for(overlay: Overlay) -> None:
@@ -125,9 +125,9 @@ def test_where_nothing_is_opened_no_count_is_asked_for(overlay: Overlay) -> None
         f"{folder}/procedure.md": front,
         f"{folder}/steps/numb.md": step % "",
     }
-    assert [one.id for one in read(overlay(files))[1] if one.id != "DO09"] == []
+    assert [one.name for one in read(overlay(files))[1] if one.name != "anaesthetics-over-limit"] == []
     files[f"{folder}/steps/numb.md"] = step % "  - open: skin\n    stays: true\n"
-    assert "PA26" in [one.id for one in read(overlay(files))[1]]
+    assert "ended-uncounted" in [one.name for one in read(overlay(files))[1]]
 
 
 def test_what_is_printed_says_nick_and_left_open() -> None:

@@ -160,7 +160,7 @@ def identify_removed(module: Module) -> Iterator[Any]:
     for structure in module.library.structures:
         sights, cutting = module.sights(structure.id), module.needed_by(structure.id)
         if sights and cutting:
-            yield structure.name, module.without(sights), {"PA01", "PA02"}, files(cutting)
+            yield structure.name, module.without(sights), {"not-seen-before-cut", "neighbour-not-seen"}, files(cutting)
 
 
 def identified_too_late(module: Module) -> Iterator[Any]:
@@ -171,7 +171,7 @@ def identified_too_late(module: Module) -> Iterator[Any]:
             less = Module(module.library, module.without(sights))
             step = less.procedure.steps[cutting[0].id]
             late = less.added(step, made(step, "identify", str(structure.name)))
-            yield structure.name, late, {"PA01", "PA02"}, files(cutting)
+            yield structure.name, late, {"not-seen-before-cut", "neighbour-not-seen"}, files(cutting)
 
 
 def identified_only_if_chosen(module: Module) -> Iterator[Any]:
@@ -180,7 +180,12 @@ def identified_only_if_chosen(module: Module) -> Iterator[Any]:
         seeing = {step.id: step for step, _, _ in module.sights(structure.id)}
         cutting = [step for step in module.needed_by(structure.id) if step.id not in seeing]
         if len(seeing) == 1 and cutting and next(iter(seeing)) in module.top:
-            yield structure.name, _optional(module, next(iter(seeing))), {"PA01", "PA02"}, files(cutting)
+            yield (
+                structure.name,
+                _optional(module, next(iter(seeing))),
+                {"not-seen-before-cut", "neighbour-not-seen"},
+                files(cutting),
+            )
 
 
 def _optional(module: Module, id: str) -> Procedure:
@@ -201,14 +206,19 @@ def steps_swapped(module: Module) -> Iterator[Any]:
             if len(seeing) == 1 and cutting.id not in seeing:
                 swapped = _swapped(module, next(iter(seeing)), cutting.id)
                 if swapped:
-                    yield f"{structure.name}: {cutting.id}", swapped, {"PA01", "PA02"}, files([cutting])
+                    yield (
+                        f"{structure.name}: {cutting.id}",
+                        swapped,
+                        {"not-seen-before-cut", "neighbour-not-seen"},
+                        files([cutting]),
+                    )
     for item in module.library.items:
         placing = {step.id for step, _, name in module.all("place") if module.item(name) is item}
         removing = [step for step, _, name in module.all("remove") if module.item(name) is item]
         if len(placing) == 1 and len(removing) == 1 and removing[0].id not in placing:
             swapped = _swapped(module, next(iter(placing)), removing[0].id)
             if swapped:
-                yield f"{item.name}: {removing[0].id}", swapped, {"PA08"}, files(removing)
+                yield f"{item.name}: {removing[0].id}", swapped, {"removed-but-not-in"}, files(removing)
 
 
 def _swapped(module: Module, one: str, other: str) -> Procedure | None:
@@ -229,14 +239,14 @@ def control_removed(module: Module) -> Iterator[Any]:
             cutting = [step for step, _, name in module.all("divide", "excise") if module.same(name, structure.id)]
             control = [one for one in module.all(*CONTROLS, "release") if module.same(one[2], structure.id)]
             if cutting and control:
-                yield structure.name, module.without(control), {"PA03"}, files(cutting)
+                yield structure.name, module.without(control), {"vessel-not-controlled"}, files(cutting)
 
 
 def release_removed(module: Module) -> Iterator[Any]:
     """A clamp never comes off."""
     for one in module.all("release"):
         clamping = [step for step, _, name in module.all("clamp") if module.same(name, one[2])]
-        yield str(one[2]), module.without([one]), {"PA04"}, files(clamping)
+        yield str(one[2]), module.without([one]), {"clamp-left-on"}, files(clamping)
 
 
 def clamp_left_in_branch(module: Module) -> Iterator[Any]:
@@ -245,14 +255,14 @@ def clamp_left_in_branch(module: Module) -> Iterator[Any]:
     for step in module.steps:
         if step.id not in module.top and structure is not None:
             new = [made(step, "identify", str(structure.name)), made(step, "clamp", str(structure.name))]
-            yield f"{structure.name}: {step.id}", module.added(step, *new), {"PA04"}, files([step])
+            yield f"{structure.name}: {step.id}", module.added(step, *new), {"clamp-left-on"}, files([step])
 
 
 def removal_removed(module: Module) -> Iterator[Any]:
     """What was placed is never taken out."""
     for one in module.all("remove"):
         placing = [step for step, _, name in module.all("place") if module.same(name, one[2])]
-        yield f"{one[2]}: {one[0].id}", module.without([one]), {"PA07"}, files(placing)
+        yield f"{one[2]}: {one[0].id}", module.without([one]), {"item-left-in"}, files(placing)
 
 
 def removal_only_if_chosen(module: Module) -> Iterator[Any]:
@@ -260,7 +270,7 @@ def removal_only_if_chosen(module: Module) -> Iterator[Any]:
     for step, _, name in module.all("remove"):
         placing = [one for one, _, other in module.all("place") if module.same(name, other)]
         if step.id in module.top and all(one.id != step.id for one in placing):
-            yield f"{name}: {step.id}", _optional(module, step.id), {"PA07"}, files(placing)
+            yield f"{name}: {step.id}", _optional(module, step.id), {"item-left-in"}, files(placing)
 
 
 def one_too_many_placed(module: Module) -> Iterator[Any]:
@@ -268,14 +278,14 @@ def one_too_many_placed(module: Module) -> Iterator[Any]:
     for step, one, name in module.all("place"):
         if not one.stays:
             more = one.model_copy(update={"number": one.number + 1})
-            yield f"{name}: {step.id}", module.replaced(step, one, more), {"PA07"}, files([step])
+            yield f"{name}: {step.id}", module.replaced(step, one, more), {"item-left-in"}, files([step])
 
 
 def one_too_many_removed(module: Module) -> Iterator[Any]:
     """One more comes out than went in."""
     for step, one, name in module.all("remove"):
         more = one.model_copy(update={"number": one.number + 1})
-        yield f"{name}: {step.id}", module.replaced(step, one, more), {"PA08"}, files([step])
+        yield f"{name}: {step.id}", module.replaced(step, one, more), {"removed-but-not-in"}, files([step])
 
 
 def placing_removed(module: Module) -> Iterator[Any]:
@@ -283,7 +293,7 @@ def placing_removed(module: Module) -> Iterator[Any]:
     for one in module.all("place"):
         removing = [step for step, _, name in module.all("remove") if module.same(name, one[2])]
         if removing:
-            yield f"{one[2]}: {one[0].id}", module.without([one]), {"PA08"}, files(removing)
+            yield f"{one[2]}: {one[0].id}", module.without([one]), {"removed-but-not-in"}, files(removing)
 
 
 def opened_blind(module: Module) -> Iterator[Any]:
@@ -296,7 +306,7 @@ def opened_blind(module: Module) -> Iterator[Any]:
             step = sights[0][0]
             cut = made(step, "open", str(over.name), using=[here(step, str(blade.name))], stays=True)
             changed = module.with_steps(with_actions(step, [cut, *step.actions]))
-            yield f"{over.name} over {structure.name}", changed, {"PA02"}, files([step])
+            yield f"{over.name} over {structure.name}", changed, {"neighbour-not-seen"}, files([step])
 
 
 def opened_with_what(module: Module) -> Iterator[Any]:
@@ -306,7 +316,7 @@ def opened_with_what(module: Module) -> Iterator[Any]:
         step = next(one for one in changed.steps.values() if one.file == file)
         vague = step.actions[0].model_copy(update={"using": ()})
         steps = Module(module.library, changed)
-        yield what, steps.with_steps(with_actions(step, [vague, *step.actions[1:]])), {"PA28"}, places
+        yield what, steps.with_steps(with_actions(step, [vague, *step.actions[1:]])), {"opened-with-what"}, places
 
 
 def _lies_over(module: Module, layer: Any, structure: Any) -> bool:
@@ -318,7 +328,7 @@ def nick_not_said(module: Module) -> Iterator[Any]:
     for step, one, name in module.all("open"):
         if one.nick:
             whole = one.model_copy(update={"nick": False})
-            yield f"{name}: {step.id}", module.replaced(step, one, whole), {"PA02"}, files([step])
+            yield f"{name}: {step.id}", module.replaced(step, one, whole), {"neighbour-not-seen"}, files([step])
 
 
 def nicked_and_not_looked(module: Module) -> Iterator[Any]:
@@ -330,7 +340,12 @@ def nicked_and_not_looked(module: Module) -> Iterator[Any]:
             if near and structure.see_first and module.sights(structure.id):
                 places = [step, *(cut for cut in module.needed_by(structure.id))]
                 changed = module.without(module.sights(structure.id))
-                yield f"{structure.name}: {step.id}", changed, {"PA02", "PA24"}, files(places)
+                yield (
+                    f"{structure.name}: {step.id}",
+                    changed,
+                    {"neighbour-not-seen", "nick-without-sight"},
+                    files(places),
+                )
 
 
 def close_removed(module: Module) -> Iterator[Any]:
@@ -340,7 +355,7 @@ def close_removed(module: Module) -> Iterator[Any]:
         shut = ("close",) if structure.kind.value in ("skin", "cavity") else ("close", "suture", "tie", "seal")
         closing = [one for one in module.all(*shut) if module.same(one[2], structure.id)]
         if opening and closing:
-            yield structure.name, module.without(closing), {"PA25"}, files(opening)
+            yield structure.name, module.without(closing), {"left-open"}, files(opening)
 
 
 def skin_closed_first(module: Module) -> Iterator[Any]:
@@ -353,7 +368,7 @@ def skin_closed_first(module: Module) -> Iterator[Any]:
             less = Module(module.library, module.without([(step, one, name)]))
             last = less.procedure.steps[skins[0].id]
             late = less.added(last, made(last, "close", str(name)))
-            yield f"{name}: {step.id}", late, {"PA25"}, files(opening)
+            yield f"{name}: {step.id}", late, {"left-open"}, files(opening)
 
 
 def stays_open_not_said(module: Module) -> Iterator[Any]:
@@ -361,7 +376,7 @@ def stays_open_not_said(module: Module) -> Iterator[Any]:
     for step, one, name in module.all("open"):
         if one.stays:
             less = one.model_copy(update={"stays": False})
-            yield f"{name}: {step.id}", module.replaced(step, one, less), {"PA25"}, files([step])
+            yield f"{name}: {step.id}", module.replaced(step, one, less), {"left-open"}, files([step])
 
 
 def count_and_closing_removed(module: Module) -> Iterator[Any]:
@@ -377,7 +392,7 @@ def count_and_closing_removed(module: Module) -> Iterator[Any]:
                 asking = [
                     other for other, _, name in module.all("place", "close", "clamp", "open") if other is not step
                 ]
-                yield step.id, less.with_steps(with_actions(new, kept)), {"PA26"}, files(asking)
+                yield step.id, less.with_steps(with_actions(new, kept)), {"ended-uncounted"}, files(asking)
 
 
 def swab_forgotten(module: Module) -> Iterator[Any]:
@@ -387,7 +402,7 @@ def swab_forgotten(module: Module) -> Iterator[Any]:
         yield (
             f"{item.name}: {step.id}",
             module.added(step, made(step, "place", str(item.name))),
-            {"PA07"},
+            {"item-left-in"},
             files([step]),
         )
 
@@ -397,7 +412,7 @@ def stay_not_said(module: Module) -> Iterator[Any]:
     for step, one, name in module.all("place"):
         if one.stays:
             less = one.model_copy(update={"stays": False})
-            yield f"{name}: {step.id}", module.replaced(step, one, less), {"PA07"}, files([step])
+            yield f"{name}: {step.id}", module.replaced(step, one, less), {"item-left-in"}, files([step])
 
 
 def aftercare_removed(module: Module) -> Iterator[Any]:
@@ -407,7 +422,7 @@ def aftercare_removed(module: Module) -> Iterator[Any]:
         kept = {key: one for key, one in module.procedure.parts.aftercare.items() if key != id}
         named = tuple(one for one in module.procedure.aftercare if one != id)
         if staying:
-            yield id, module.with_steps(aftercare_parts=kept, aftercare=named), {"PA09"}, files(staying)
+            yield id, module.with_steps(aftercare_parts=kept, aftercare=named), {"stays-without-end"}, files(staying)
 
 
 def removal_day_removed(module: Module) -> Iterator[Any]:
@@ -416,7 +431,7 @@ def removal_day_removed(module: Module) -> Iterator[Any]:
         if care.when.until and module.item(item).kind.value not in ("implant", "suture"):
             less = care.model_copy(update={"when": care.when.model_copy(update={"until": None})})
             kept = {**module.procedure.parts.aftercare, id: less}
-            yield id, module.with_steps(aftercare_parts=kept), {"PA11"}, frozenset({care.file})
+            yield id, module.with_steps(aftercare_parts=kept), {"no-day-of-removal"}, frozenset({care.file})
 
 
 def nothing_stays(module: Module) -> Iterator[Any]:
@@ -424,7 +439,7 @@ def nothing_stays(module: Module) -> Iterator[Any]:
     for id, care, item in module.cares():
         placing = [one for one in module.all("place") if module.same(one[2], item)]
         if placing and all(one.stays for _, one, _ in placing):
-            yield id, module.without(placing), {"PA10"}, frozenset({care.file})
+            yield id, module.without(placing), {"aftercare-of-nothing"}, frozenset({care.file})
 
 
 def count_removed(module: Module) -> Iterator[Any]:
@@ -433,7 +448,12 @@ def count_removed(module: Module) -> Iterator[Any]:
     for step in module.steps:
         for one in step.actions:
             if one.verb.value == "count" and _closes_after(module, step, one):
-                yield step.id, module.replaced(step, one), {"PA12", "PA13"}, files(closing)
+                yield (
+                    step.id,
+                    module.replaced(step, one),
+                    {"cavity-closed-uncounted", "skin-closed-uncounted"},
+                    files(closing),
+                )
 
 
 def _closes_after(module: Module, step: Step, count: Action) -> bool:
@@ -462,7 +482,12 @@ def category_not_counted(module: Module) -> Iterator[Any]:
     closing = [step for step, _, name in module.all("close")]
     for step, one, name in module.all("count"):
         if str(name) in used and len(one.objects) > 1 and _closes_after(module, step, one):
-            yield f"{name}: {step.id}", module.without([(step, one, name)]), {"PA12", "PA13"}, files(closing)
+            yield (
+                f"{name}: {step.id}",
+                module.without([(step, one, name)]),
+                {"cavity-closed-uncounted", "skin-closed-uncounted"},
+                files(closing),
+            )
 
 
 def not_on_the_kit_list(module: Module) -> Iterator[Any]:
@@ -471,7 +496,7 @@ def not_on_the_kit_list(module: Module) -> Iterator[Any]:
         using = [step for step in module.steps for one in step.actions if _uses(module, one, name)]
         kit = {key: number for key, number in module.procedure.kit.items() if key != name}
         if using:
-            yield str(name), module.procedure.model_copy(update={"kit": kit}), {"PA14"}, files(using)
+            yield str(name), module.procedure.model_copy(update={"kit": kit}), {"not-enough-kit"}, files(using)
 
 
 def _uses(module: Module, one: Action, name: str) -> bool:
@@ -487,7 +512,7 @@ def too_few_on_the_kit_list(module: Module) -> Iterator[Any]:
         if most > 1:
             kit = {**module.procedure.kit, name: most - 1}
             changed = module.procedure.model_copy(update={"kit": kit})
-            yield str(name), changed, {"PA14"}, files(step for step, one in using if one.number == most)
+            yield str(name), changed, {"not-enough-kit"}, files(step for step, one in using if one.number == most)
 
 
 def kit_not_used(module: Module) -> Iterator[Any]:
@@ -499,7 +524,7 @@ def kit_not_used(module: Module) -> Iterator[Any]:
         if not any(_uses(module, one, item.id) for step in module.steps for one in step.actions):
             name = Text(str(item.name), Place(module.procedure.file, 1, 1))
             changed = module.procedure.model_copy(update={"kit": {**module.procedure.kit, name: 1}})
-            yield str(name), changed, {"PA15"}, frozenset({module.procedure.file})
+            yield str(name), changed, {"kit-unused"}, frozenset({module.procedure.file})
 
 
 def one_side_forgotten(module: Module) -> Iterator[Any]:
@@ -516,7 +541,7 @@ def one_side_forgotten(module: Module) -> Iterator[Any]:
         step, one, _ = found[0]
         if len(found) == 1 and len(one.objects) == 1:
             left = one.model_copy(update={"side": Side.LEFT})
-            yield f"{verb} {id}", both.replaced(step, one, left), {"PA16"}, files([step]), both.procedure
+            yield f"{verb} {id}", both.replaced(step, one, left), {"one-side-forgotten"}, files([step]), both.procedure
 
 
 def wrong_side(module: Module) -> Iterator[Any]:
@@ -528,7 +553,7 @@ def wrong_side(module: Module) -> Iterator[Any]:
             yield (
                 f"{one.verb.value} {name}: {step.id}",
                 module.replaced(step, one, wrong),
-                {"PA17", "SI02"},
+                {"side-fixed-too-early", "figure-on-other-side"},
                 files([step]),
             )
 
@@ -549,7 +574,7 @@ def never_rejoins(module: Module) -> Iterator[Any]:
             for branch in entry.branches:
                 sequence = less(module.procedure.sequence, entry, branch)
                 changed = module.procedure.model_copy(update={"sequence": sequence})
-                yield f"{entry.choice}: {branch}", changed, {"PA20"}, frozenset({module.procedure.file})
+                yield f"{entry.choice}: {branch}", changed, {"no-way-on"}, frozenset({module.procedure.file})
 
 
 def follows_too_early(module: Module) -> Iterator[Any]:
@@ -558,7 +583,7 @@ def follows_too_early(module: Module) -> Iterator[Any]:
         if isinstance(entry, Follow):
             rest = tuple(one for one in module.procedure.sequence if one is not entry)
             changed = module.procedure.model_copy(update={"sequence": (entry, *rest)})
-            yield str(entry.choice), changed, {"PA20"}, frozenset({module.procedure.file})
+            yield str(entry.choice), changed, {"no-way-on"}, frozenset({module.procedure.file})
 
 
 def gift_removed(module: Module) -> Iterator[Any]:
@@ -567,7 +592,7 @@ def gift_removed(module: Module) -> Iterator[Any]:
         giving = [step for step in module.steps if need in step.gives]
         needing = [step for step in module.steps if need in step.needs]
         less = [step.model_copy(update={"gives": tuple(g for g in step.gives if g != need)}) for step in giving]
-        yield need, module.with_steps(*less), {"PA18"}, files(needing)
+        yield need, module.with_steps(*less), {"need-not-met"}, files(needing)
 
 
 def needed_too_early(module: Module) -> Iterator[Any]:
@@ -577,7 +602,7 @@ def needed_too_early(module: Module) -> Iterator[Any]:
             first = module.steps[0]
             if str(gift) not in first.gives:
                 needy = first.model_copy(update={"needs": (*first.needs, here(first, str(gift)))})
-                yield f"{gift}", module.with_steps(needy), {"PA18", "PA19"}, files([first, step])
+                yield f"{gift}", module.with_steps(needy), {"need-not-met", "needs-in-a-circle"}, files([first, step])
 
 
 def needs_in_a_circle(module: Module) -> Iterator[Any]:
@@ -588,7 +613,7 @@ def needs_in_a_circle(module: Module) -> Iterator[Any]:
             one.model_copy(update={"needs": (here(one, "that"),), "gives": (*one.gives, here(one, "this"))}),
             other.model_copy(update={"needs": (here(other, "this"),), "gives": (*other.gives, here(other, "that"))}),
         ]
-        yield f"{one.id}, {other.id}", module.with_steps(*changed), {"PA19"}, files([one, other])
+        yield f"{one.id}, {other.id}", module.with_steps(*changed), {"needs-in-a-circle"}, files([one, other])
 
 
 def text_of_another_operation(module: Module) -> Iterator[Any]:
@@ -603,7 +628,7 @@ def text_of_another_operation(module: Module) -> Iterator[Any]:
         yield (
             f"{item.name}: {step.id}",
             module.with_steps(step.model_copy(update={"body": body})),
-            {"PA22"},
+            {"named-and-not-done"},
             files([step]),
         )
 
@@ -613,9 +638,9 @@ def cue_left_out(module: Module) -> Iterator[Any]:
     for step in module.steps:
         if step.critical and step.cue and step.if_not:
             for update, check in (
-                ({"cue": None}, "GA01"),
-                ({"if_not": None}, "GA02"),
-                ({"cue": here(step, "Everything is adequate.")}, "GA03"),
+                ({"cue": None}, "critical-without-cue"),
+                ({"if_not": None}, "critical-without-way-out"),
+                ({"cue": here(step, "Everything is adequate.")}, "cue-not-observable"),
             ):
                 yield f"{step.id}", module.with_steps(step.model_copy(update=update)), {check}, files([step])
                 break_after_first = module.steps.index(step) > 5

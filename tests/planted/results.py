@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from builder.check.rules.path_rules import PATH_CHECKS
+from department import family
+
 from builder.check.table import CHECKS
 from builder.findings.finding import Finding
 from builder.load.folder import load
@@ -16,7 +17,9 @@ from builder.model.pages import Procedure
 from planted.errors import Planted, planted
 
 ROOT = Path(__file__).parent.parent.parent
-OURS = [check for check in CHECKS if check in PATH_CHECKS or check.id.startswith("GA") or check.id == "SI02"]
+OURS = [
+    check for check in CHECKS if family(check) in ("paths", "critical-steps") or check.name == "figure-on-other-side"
+]
 
 
 @dataclass
@@ -68,11 +71,11 @@ def judge(library: Library, error: Planted, row: Row) -> None:
     row.planted += 1
     old = {_key(one) for one in _of(library, error.against)} if error.against else set()
     new = [one for one in _of(library, error.procedure) if _key(one) not in old]
-    right = [one for one in new if one.id in error.checks]
+    right = [one for one in new if one.name in error.checks]
     if any(one.at.file in error.files for one in right):
         row.caught += 1
     elif new:
-        row.elsewhere.append(f"{error.what} ({', '.join(sorted({f'{one.id} {one.at}' for one in new}))})")
+        row.elsewhere.append(f"{error.what} ({', '.join(sorted({f'{one.name} {one.at}' for one in new}))})")
     else:
         row.missed.append(error.what)
 
@@ -82,7 +85,7 @@ def _of(library: Library, procedure: Procedure) -> list[Finding]:
 
 
 def _key(one: Finding) -> tuple[str, str, str]:
-    return one.id, str(one.at), one.message
+    return one.name, str(one.at), one.message
 
 
 def shown(table: Table) -> Iterable[str]:
@@ -99,4 +102,4 @@ def shown(table: Table) -> Iterable[str]:
     for kind, row in table.rows.items():
         yield from (f"  elsewhere: {kind}: {one}" for one in row.elsewhere)
         yield from (f"  missed: {kind}: {one}" for one in row.missed)
-    yield from (f"  false alarm: {one.at} {one.id}: {one.message}" for one in table.false_alarms)
+    yield from (f"  false alarm: {one.at} {one.name}: {one.message}" for one in table.false_alarms)

@@ -13,16 +13,17 @@ from pathlib import Path
 
 import yaml
 
-from builder.check.rules.word_checks import WORD_CHECKS
+from builder.check.table import CHECKS
 from builder.findings.finding import Finding
+from builder.findings.register import REGISTER
 from builder.load.folder import load
 from builder.model.build import build
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
 TODAY = date(2026, 11, 25)
-KINDS = {"wording": "WP", "sides": "SI", "doses": "DO", "identity": "ID"}
-_CHECKS = tuple(check for check in WORD_CHECKS if check.id[:2] in KINDS.values())
+KINDS = {"wording": "notation", "sides": "sides", "doses": "doses", "identity": "identity"}
+_CHECKS = tuple(check for check in CHECKS if REGISTER[check.name].family.name in KINDS.values())
 
 
 @dataclass(frozen=True)
@@ -114,7 +115,7 @@ def _in_prose(root: Path, texts: list[Plant]) -> Iterator[Result]:
         where[file.relative_to(root).as_posix(), text.count("\n") + 3] = (plant, module)
     found: dict[tuple[str, int], set[str]] = {}
     for finding in _findings(root):
-        found.setdefault((finding.at.file, finding.at.line), set()).add(finding.id)
+        found.setdefault((finding.at.file, finding.at.line), set()).add(finding.name)
     for place, (plant, module) in where.items():
         yield Result(plant, module, tuple(sorted(found.get(place, ()))))
 
@@ -129,7 +130,7 @@ def _as_doses(root: Path, doses: list[Plant]) -> Iterator[Result]:
             encoding="utf-8",
         )
         name = file.relative_to(root).as_posix()
-        ids = {finding.id for finding in _findings(root) if finding.at.file == name}
+        ids = {finding.name for finding in _findings(root) if finding.at.file == name}
         file.unlink()
         yield Result(plant, module, tuple(sorted(ids)))
 

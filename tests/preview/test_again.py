@@ -142,7 +142,7 @@ def test_any_row_of_edits_is_found_as_by_a_check_of_all(five: Path, seed: int) -
         assert found == fresh
         assert library.broken == fresh_library.broken
         assert [str(one.id) for one in library.procedures] == [str(one.id) for one in fresh_library.procedures]
-        kinds |= {one.id for one in found}
+        kinds |= {one.name for one in found}
     assert len(kinds) > 10, "edits that nothing is found in prove nothing"
 
 
@@ -157,17 +157,17 @@ def test_what_each_check_finds_on_its_page_is_found_again(base: Path) -> None:
                 lay(base, {name: text})
             _, found = examiner.examine(again.load(TODAY))
             assert found == read(base)[1], page.file
-            seen |= {one.id for one in found}
+            seen |= {one.name for one in found}
             for path in sorted(base.rglob("*")):
                 if path.is_file() and path.relative_to(base) not in good:
                     path.unlink()
             for name, content in good.items():
                 (base / name).write_bytes(content)
-    assert {check.id for check in CHECKS} - seen == set()
+    assert {check.name for check in CHECKS} - seen == set()
 
 
 def test_every_check_is_run_once() -> None:
-    assert sorted(one.id for one in (*PIECEWISE, *WHOLE)) == sorted(one.id for one in CHECKS)
+    assert sorted(one.name for one in (*PIECEWISE, *WHOLE)) == sorted(one.name for one in CHECKS)
 
 
 def test_a_check_that_is_called_piecewise_wrongly_is_noticed(five: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -50,7 +50,7 @@ def test_a_finding_stands_beside_its_step_and_opens_its_line(tab: Any, preview: 
     note.wait_for()
     step = tab.locator("section.step", has=tab.locator("#step-open-canal"))
     assert step.locator(".pv-note").count() >= 1
-    finding = next(one for one in read(base)[1] if one.id == "GA01")
+    finding = next(one for one in read(base)[1] if one.name == "critical-without-cue")
     assert note.locator(".pv-hint").inner_text() == finding.hint
     assert not note.locator("pre").is_visible()
     tab.locator(".pv-list a", has_text="nothing says how one sees").click()

@@ -203,7 +203,7 @@ def test_a_review_falls_due_overnight(
     overlay({"content/procedures/example/procedure.md": text.replace(line, "review_by: 2026-11-25")})
     assert _asked(base, cache) == []
     monkeypatch.setenv("SOURCE_DATE_EPOCH", str(1795608000 + 86_400))
-    assert [one.id for one in _asked(base, cache)] == ["RV02"]
+    assert [one.name for one in _asked(base, cache)] == ["review-overdue"]
 
 
 def _make_link(path: Path) -> None:
@@ -253,7 +253,7 @@ def test_what_cannot_be_read_is_never_kept(base: Path, cache: CheckCache, monkey
 
     monkeypatch.setattr(os, "open", refuse)
     assert fingerprint(base, TODAY) is None
-    assert "LD01" in {one.id for one in _asked(base, cache)}
+    assert "file-unreadable" in {one.name for one in _asked(base, cache)}
     monkeypatch.undo()
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1795608000")
     assert _asked(base, cache) == []
@@ -270,7 +270,7 @@ def test_a_file_saved_while_the_check_ran_keeps_nothing(
         return real(folder, today)
 
     monkeypatch.setattr(command, "examined", busy)
-    assert [one.id for one in _asked(base, cache)] == ["XR01"]
+    assert [one.name for one in _asked(base, cache)] == ["step-unknown"]
     monkeypatch.undo()
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1795608000")
     (base / STEP).write_text(text, encoding="utf-8")
@@ -293,9 +293,9 @@ DAMAGE = {
     "no JSON": _sealed(b"["),
     "a number": _sealed(b"7"),
     "null": _sealed(b"null"),
-    "another shape": _sealed(b'[["XR01"]]'),
-    "no such severity": _sealed(json.dumps([["a", "b", "fatal", ["f", 1, 1], "m", "h", [], [], ""]]).encode()),
-    "no place": _sealed(json.dumps([["a", "b", "error", ["f"], "m", "h", [], [], ""]]).encode()),
+    "another shape": _sealed(b'[["step-unknown"]]'),
+    "no such severity": _sealed(json.dumps([["a", "fatal", ["f", 1, 1], "m", "h", [], [], ""]]).encode()),
+    "no place": _sealed(json.dumps([["a", "error", ["f"], "m", "h", [], [], ""]]).encode()),
     "nested": _sealed(b"[" * 100_000),
 }
 
@@ -316,7 +316,7 @@ def test_fresh_passes_the_cache_by(
     monkeypatch.setenv("PRESCRUB_CACHE", str(tmp_path / "user"))
     assert main(["check", str(base)]) == 0
     (file,) = (tmp_path / "user" / "checks").iterdir()
-    wrong = [["XX99", "invented", "error", ["f", 1, 1], "planted in the cache", "", [], [], ""]]
+    wrong = [["invented", "error", ["f", 1, 1], "planted in the cache", "", [], [], ""]]
     file.write_bytes(_sealed(json.dumps(wrong).encode()))
     capsys.readouterr()
     assert main(["check", str(base)]) == 1

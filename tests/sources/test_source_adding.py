@@ -41,7 +41,7 @@ def test_new_sources_come_behind_the_old_text_byte_for_byte(base: Path) -> None:
     assert [key for key, _ in merged.added] == ["muller-closing-canal-more-2020"]
     assert (base / FILE).read_text(encoding="utf-8").startswith(old.rstrip("\n"))
     again, findings = read(base)
-    assert [str(one.at) for one in findings if one.id != "SR01"] == []
+    assert [str(one.at) for one in findings if one.name != "source-unused"] == []
     assert again.sources["muller-closing-canal-more-2020"].fields["title"] == "Closing the “canal” \\& more"
     assert add_sources(base, again.sources, read_records(text, "found.ris")).added == ()
 

@@ -16,9 +16,9 @@ def _found(base: Path, bib: str, *checks: str) -> list[tuple[str, str, str]]:
     (base / FILE).write_text(bib, encoding="utf-8")
     _, findings = read(base)
     return [
-        (one.id, f"{one.at.line}:{one.at.column}", one.severity.value)
+        (one.name, f"{one.at.line}:{one.at.column}", one.severity.value)
         for one in findings
-        if one.at.file == FILE and one.id in checks
+        if one.at.file == FILE and one.name in checks
     ]
 
 
@@ -39,14 +39,16 @@ _EACH = [(kind, field) for kind, fields in COMPLETE.items() for field in fields.
 
 @pytest.mark.parametrize("kind", list(COMPLETE))
 def test_a_complete_source_lacks_nothing(base: Path, kind: str) -> None:
-    assert _found(base, f"@{kind}{{x, {COMPLETE[kind]}}}", "SR02") == []
+    assert _found(base, f"@{kind}{{x, {COMPLETE[kind]}}}", "source-field-missing") == []
 
 
 @pytest.mark.parametrize(("kind", "field"), _EACH, ids=[f"{kind} without {field}" for kind, field in _EACH])
 def test_each_missing_field_is_found_at_the_key(base: Path, kind: str, field: str) -> None:
     kept = ", ".join(one for one in COMPLETE[kind].split(", ") if one != field)
     severity = "note" if field.startswith("author") else "warning"
-    assert _found(base, f"@{kind}{{x, {kept}}}", "SR02") == [("SR02", f"1:{len(kind) + 3}", severity)]
+    assert _found(base, f"@{kind}{{x, {kept}}}", "source-field-missing") == [
+        ("source-field-missing", f"1:{len(kind) + 3}", severity)
+    ]
 
 
 @pytest.mark.parametrize(
@@ -58,8 +60,8 @@ def test_each_missing_field_is_found_at_the_key(base: Path, kind: str, field: st
     ],
 )  # fmt: skip
 def test_a_wrong_identifier_is_found_at_its_field(base: Path, field: str, value: str) -> None:
-    assert _found(base, f"@misc{{x,\n  title={{T}}, year=2001,\n  {field} = {{{value}}},\n}}", "SR03") == [
-        ("SR03", "3:3", "error")
+    assert _found(base, f"@misc{{x,\n  title={{T}}, year=2001,\n  {field} = {{{value}}},\n}}", "identifier-wrong") == [
+        ("identifier-wrong", "3:3", "error")
     ]
 
 
@@ -72,7 +74,7 @@ def test_a_wrong_identifier_is_found_at_its_field(base: Path, field: str, value:
     ],
 )  # fmt: skip
 def test_a_right_identifier_is_left_alone(base: Path, field: str, value: str) -> None:
-    assert _found(base, f"@misc{{x, title={{T}}, year=2001, {field} = {{{value}}}}}", "SR03") == []
+    assert _found(base, f"@misc{{x, title={{T}}, year=2001, {field} = {{{value}}}}}", "identifier-wrong") == []
 
 
 ONE = "@article{one, title={Closing the canal}, year=2001, journal={Hernia}, volume=1, doi={10.1234/a}, pmid=11}\n"
@@ -90,7 +92,7 @@ TWICE = {
 @pytest.mark.parametrize(("other", "same"), TWICE.values(), ids=TWICE.keys())
 def test_one_source_under_two_keys(base: Path, other: str, same: bool) -> None:
     place = f"2:{other.index('two') + 1}"
-    assert _found(base, ONE + other, "SR04") == ([("SR04", place, "warning")] if same else [])
+    assert _found(base, ONE + other, "source-twice") == ([("source-twice", place, "warning")] if same else [])
 
 
 @pytest.mark.parametrize(
@@ -101,7 +103,9 @@ def test_one_source_under_two_keys(base: Path, other: str, same: bool) -> None:
 def test_the_year_has_come(base: Path, field: str, found: bool) -> None:
     """Read on 2026-11-25."""
     bib = f"@misc{{x, title={{T}},\n  {field}}}"
-    assert _found(base, bib, "SR05") == ([("SR05", "2:3", "error")] if found else [])
+    assert _found(base, bib, "source-from-the-future") == (
+        [("source-from-the-future", "2:3", "error")] if found else []
+    )
 
 
 @pytest.mark.parametrize(
@@ -116,7 +120,7 @@ def test_the_year_has_come(base: Path, field: str, found: bool) -> None:
 )  # fmt: skip
 def test_a_preprint_is_told(base: Path, fields: str, found: bool) -> None:
     bib = f"@article{{x, year=2020, {fields}}}"
-    assert _found(base, bib, "SR06") == ([("SR06", "1:10", "warning")] if found else [])
+    assert _found(base, bib, "source-is-preprint") == ([("source-is-preprint", "1:10", "warning")] if found else [])
 
 
 @pytest.mark.parametrize(
@@ -129,19 +133,19 @@ def test_a_preprint_is_told(base: Path, fields: str, found: bool) -> None:
 )  # fmt: skip
 def test_a_journal_without_known_abbreviation(base: Path, fields: str, found: bool) -> None:
     bib = f"@article{{x, title={{T}},\n  {fields}}}"
-    assert _found(base, bib, "SR15") == ([("SR15", "2:3", "note")] if found else [])
+    assert _found(base, bib, "journal-in-full") == ([("journal-in-full", "2:3", "note")] if found else [])
 
 
 def test_an_unused_source_is_a_note_at_its_key(base: Path) -> None:
-    assert _found(base, ONE, "SR01") == [("SR01", "1:10", "note")]
+    assert _found(base, ONE, "source-unused") == [("source-unused", "1:10", "note")]
 
 
 def test_nothing_is_called_unused_while_a_page_cannot_be_read(base: Path) -> None:
     (base / STEP).write_text("---\ntitle: [\n---\n", encoding="utf-8")
-    assert _found(base, ONE, "SR01") == []
+    assert _found(base, ONE, "source-unused") == []
 
 
 def test_without_any_list_of_notices_one_note_says_so(base: Path) -> None:
     (base / "references" / "notices" / "retracted.csv").unlink()
     _, findings = read(base)
-    assert [one.id for one in findings] == ["SR12"]
+    assert [one.name for one in findings] == ["notices-missing"]

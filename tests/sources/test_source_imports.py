@@ -140,7 +140,10 @@ def test_pubmed_record() -> None:
     assert record.people["author"] == (
         Name("Gawande", "Atul A"), Name("Smith", "John P", "Jr"), Name("Retained Items Group", group=True)
     )  # fmt: skip
-    assert [(str(one.at), one.id) for one in read.findings] == [("found.nbib:2:1", "SI04"), ("found.nbib:1:1", "SI05")]
+    assert [(str(one.at), one.name) for one in read.findings] == [
+        ("found.nbib:2:1", "record-was-retracted"),
+        ("found.nbib:1:1", "tags-not-kept"),
+    ]
     assert "N Engl J Med. 2010" in read.findings[0].message
     assert "XYZ" in read.findings[1].message
 
@@ -200,8 +203,8 @@ def test_a_file_that_is_not_utf8_says_where(tmp_path: Path) -> None:
     path = tmp_path / "old.ris"
     path.write_bytes(b"TY  - JOUR\nTI  - M\xfcller\nER  - \n")
     read = read_import(path)
-    assert [(str(one.at), one.id) for one in read.findings] == [("old.ris:2:8", "LD02")]
-    assert read_import(tmp_path / "nowhere.ris").findings[0].id == "LD01"
+    assert [(str(one.at), one.name) for one in read.findings] == [("old.ris:2:8", "file-not-utf8")]
+    assert read_import(tmp_path / "nowhere.ris").findings[0].name == "file-unreadable"
 
 
 @given(st.text(max_size=300))

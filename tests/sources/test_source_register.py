@@ -50,7 +50,7 @@ def test_removing_a_source_lists_every_place_it_held_up_and_no_other(demo: Libra
         before = file.read_text(encoding="utf-8")
         file.write_text(_without(before, key), encoding="utf-8")
         try:
-            found = [one for one in read(demo.root)[1] if one.id == "CI01"]
+            found = [one for one in read(demo.root)[1] if one.name == "source-unknown"]
         finally:
             file.write_text(before, encoding="utf-8")
         assert sorted(str(one.at) for one in found) == sorted(str(use.source.at) for _, use in held[key])
@@ -110,7 +110,7 @@ def test_a_caution_is_backed_by_a_source_or_common_practice(
 ) -> None:
     text = CAUTION.format(signal="warning", backing=backing, body=body)
     _, findings = read(overlay({"content/procedures/example/cautions/own.md": text}))
-    places = [str(one.at) for one in findings if one.id == "SR13"]
+    places = [str(one.at) for one in findings if one.name == "claim-without-source"]
     assert places == (["content/procedures/example/cautions/own.md:3:9"] if bare else [])
 
 
@@ -140,7 +140,7 @@ def test_an_aftercare_item_and_its_dose_back_each_other(
 ) -> None:
     file = "content/procedures/example/aftercare/pain-relief.md"
     _, findings = read(overlay({file: AFTERCARE.format(dose=dose, item=item)}))
-    assert [f"{one.at.line}:{one.at.column}" for one in findings if one.id == "SR13"] == bare
+    assert [f"{one.at.line}:{one.at.column}" for one in findings if one.name == "claim-without-source"] == bare
 
 
 def test_a_dose_in_a_step_needs_its_own_backing(base: Path) -> None:
@@ -149,7 +149,9 @@ def test_a_dose_in_a_step_needs_its_own_backing(base: Path) -> None:
     text = text.replace("evidence:\n", "dose: {drug: lidocaine, amount: 10 mL}\nevidence:\n")
     path.write_text(text, encoding="utf-8")
     _, findings = read(base)
-    assert [one.message for one in findings if one.id == "SR13"] == ["'dose of lidocaine': nothing backs this dose"]
+    assert [one.message for one in findings if one.name == "claim-without-source"] == [
+        "'dose of lidocaine': nothing backs this dose"
+    ]
 
 
 def test_coverage_counts_each_kind(overlay: Overlay) -> None:
@@ -208,7 +210,7 @@ def test_levels_are_those_of_the_scheme(base: Path, scheme: str, level: str, kno
     text = path.read_text(encoding="utf-8")
     path.write_text(text.replace(f"  - {NERVE}", f"  - {{source: {NERVE}, level: {level}}}"), encoding="utf-8")
     _, findings = read(base)
-    assert [one.id for one in findings] == ([] if known else ["SR14"])
+    assert [one.name for one in findings] == ([] if known else ["level-unknown"])
 
 
 def test_register_as_text(base: Path) -> None:

@@ -35,7 +35,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Library:
     for folder in ("content", "references"):
         shutil.copytree(PROJECT / folder, root / folder)
     library, findings = read(root)
-    assert [one for one in findings if one.id == "SR07"] == []
+    assert [one for one in findings if one.name == "source-retracted"] == []
     return library
 
 
@@ -89,7 +89,7 @@ def test_a_retracted_paper_planted_into_the_demo_is_found(demo: Library, tmp_pat
         line, column = _plant(root / file, kind)
         expected.add((f"{file}:{line}:{column}", SEVERITIES[kind]))
     _, findings = read(root)
-    assert {(str(one.at), one.severity) for one in findings if one.id == "SR07"} == expected
+    assert {(str(one.at), one.severity) for one in findings if one.name == "source-retracted"} == expected
 
 
 def test_every_retracted_paper_stands_in_the_list_of_the_demo() -> None:
@@ -102,7 +102,7 @@ def test_every_retracted_paper_stands_in_the_list_of_the_demo() -> None:
 def test_a_retracted_source_that_nothing_cites_is_shown_in_the_bib(overlay: Overlay) -> None:
     root = overlay({"references/x.bib": "@article{x,\n  title={T},\n  doi={10.1056/NEJMoa2007621},\n}\n"})
     _, findings = read(root)
-    assert [(str(one.at), one.severity) for one in findings if one.id == "SR07"] == [
+    assert [(str(one.at), one.severity) for one in findings if one.name == "source-retracted"] == [
         ("references/x.bib:1:10", Severity.WARNING)
     ]
 
@@ -110,15 +110,15 @@ def test_a_retracted_source_that_nothing_cites_is_shown_in_the_bib(overlay: Over
 def test_a_source_is_matched_by_pmid_alone(overlay: Overlay) -> None:
     notices = "# dated: 2026-11-01\ndoi,pmid,kind,date,note\n,12529464,retracted,2020,\n"
     _, findings = read(overlay({"references/notices/more.csv": notices}))
-    assert {one.severity for one in findings if one.id == "SR07"}
-    assert all("retained-items-risk-2003" in one.message for one in findings if one.id == "SR07")
+    assert {one.severity for one in findings if one.name == "source-retracted"}
+    assert all("retained-items-risk-2003" in one.message for one in findings if one.name == "source-retracted")
 
 
 def test_a_superseded_guideline_names_its_successor(overlay: Overlay) -> None:
     notices = "# dated: 2026-11-01\ndoi,pmid,kind,date,note,successor\n"
     notices += "10.1002/bjs.5651,,superseded,2023,,10.1093/bjsopen/zrad080\n"
     _, findings = read(overlay({"references/notices/more.csv": notices}))
-    found = [one for one in findings if one.id == "SR09"]
+    found = [one for one in findings if one.name == "source-superseded"]
     assert found
     assert all(one.message.endswith("by 10.1093/bjsopen/zrad080") for one in found)
 
@@ -140,8 +140,8 @@ def test_the_age_of_a_list(overlay: Overlay, dated: str, found: int) -> None:
     head = f"# dated: {dated}\n" if dated else ""
     text = f"{head}doi,pmid,kind,date,note\n10.1234/a,,retracted,2020,\n"
     _, findings = read(overlay({"references/notices/retracted.csv": text}))
-    assert len([one for one in findings if one.id == "SR10"]) == found
-    assert len([one for one in findings if one.id == "SR11"]) == (dated == "soon")
+    assert len([one for one in findings if one.name == "notices-out-of-date"]) == found
+    assert len([one for one in findings if one.name == "notices-unreadable"]) == (dated == "soon")
 
 
 def test_a_list_kept_by_a_spreadsheet_is_read() -> None:
@@ -237,7 +237,7 @@ def test_the_written_list_is_read_by_check_and_carries_its_day(base: Path) -> No
         "10.1002/BJS.5651,,retracted,2024-03-01,Fabrication; notice 10.9999/notice,\n"
     )
     _, findings = read(base)
-    assert {one.id for one in findings} == {"SR07"}
+    assert {one.name for one in findings} == {"source-retracted"}
 
 
 def test_what_is_no_export_changes_nothing(base: Path) -> None:

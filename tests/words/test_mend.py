@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from department import lay, read
 
+from builder.load.manual import old_codes
 from builder.write.mend import Edit, apply, diff, mends
 from builder.write.whole_file import NotWritten
 
@@ -56,20 +57,40 @@ def test_diff_is_shown_without_writing(base: Path) -> None:
 
 def test_findings_go_with_the_mend(base: Path) -> None:
     lay(base, {STEP: TEXT})
-    before = {finding.id for finding in read(base)[1]}
+    before = {finding.name for finding in read(base)[1]}
     apply(base, mends(read(base)[0]))
-    after = {finding.id for finding in read(base)[1]}
-    assert {"WP01", "WP02", "WP03", "WP04", "WP05"} <= before
-    assert after & {"WP01", "WP02", "WP03", "WP04", "WP05"} == set()
-    assert {"WP06", "WP07", "WP08"} <= after
+    after = {finding.name for finding in read(base)[1]}
+    assert {"unit-abbreviated", "trailing-zero", "naked-decimal", "unit-run-in", "directions-abbreviated"} <= before
+    assert (
+        after & {"unit-abbreviated", "trailing-zero", "naked-decimal", "unit-run-in", "directions-abbreviated"} == set()
+    )
+    assert {"drug-name-abbreviated", "zeros-without-separator", "smaller-unit-needed"} <= after
 
 
 def test_an_edit_that_would_change_a_number_is_refused(base: Path) -> None:
     lay(base, {STEP: TEXT})
     start = TEXT.index("5.0 mg")
     with pytest.raises(NotWritten, match="would change a number"):
-        apply(base, [Edit(STEP, 11, start, start + 6, "5.0 mg", "50 mg", "WP02")])
+        apply(base, [Edit(STEP, 11, start, start + 6, "5.0 mg", "50 mg")])
     assert (base / STEP).read_text(encoding="utf-8") == TEXT
+
+
+@pytest.mark.parametrize("quote", ["", '"', "'"])
+def test_an_old_code_becomes_the_name_and_nothing_else_changes(quote: str, base: Path) -> None:
+    code = next(code for code, name in old_codes().items() if name == "title-no-instruction")
+    text = TEXT.replace("Tell recovery:", "Handover:").replace(
+        "common_practice", f"accept: [{{check: {quote}{code}{quote}, reason: {code} was wrong}}]\ncommon_practice"
+    )
+    lay(base, {STEP: text})
+    library, findings = read(base)
+    [old] = [finding for finding in findings if finding.name == "acceptance-by-old-code"]
+    assert "'title-no-instruction'" in old.message
+    edits = mends(library)
+    name = f"+accept: [{{check: {quote}title-no-instruction{quote}, reason: {code} was wrong}}]"
+    assert name in diff(base, edits)
+    apply(base, edits)
+    after = {finding.name for finding in read(base)[1]}
+    assert not after & {"acceptance-by-old-code", "acceptance-unused", "title-no-instruction"}
 
 
 def test_one_unit_is_singular(base: Path) -> None:

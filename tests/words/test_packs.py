@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 import yaml
-from department import BASE, Overlay, read
+from department import BASE, Overlay, family, read
 
 import builder.check
-from builder.check.rules.word_checks import WORD_CHECKS
+from builder.findings.register import REGISTER
 from builder.load.packs import fences, pack, pairings
 from builder.load.sources.bibliography import read_sources
 
@@ -22,7 +22,7 @@ DEPARTMENT = "content/department.md"
 @pytest.mark.parametrize("name", ["uk", "us"])
 def test_every_rule_names_a_list_with_edition_and_day(name: str) -> None:
     data = yaml.safe_load((PACKS / f"{name}.yml").read_text(encoding="utf-8"))
-    ids = {check.id for check in WORD_CHECKS}
+    names = REGISTER.keys()
     for one in data["lists"].values():
         assert one["title"]
         assert str(one["edition"])
@@ -31,7 +31,7 @@ def test_every_rule_names_a_list_with_edition_and_day(name: str) -> None:
     for section in ("units", "after_dose", "words", "forms"):
         for rule in data[section]:
             assert rule["list"] in data["lists"], rule
-            assert rule["check"] in ids
+            assert rule["check"] in names
             assert rule["why"]
             assert rule.get("write") or rule.get("form")
 
@@ -57,31 +57,40 @@ def test_packs_of_two_countries_are_reported(wording: str, language: str, expect
     text = (BASE / DEPARTMENT).read_text(encoding="utf-8")
     text = text.replace("wording: uk", f"wording: {wording}").replace("language: en-GB", f"language: {language}")
     _, findings = read(overlay({DEPARTMENT: text}))
-    assert sum(finding.id == "WP10" for finding in findings) == expected
+    assert sum(finding.name == "wording-packs-in-conflict" for finding in findings) == expected
 
 
 @pytest.mark.parametrize(
     ("wording", "text", "found"),
     [
-        ("us", "Give 5 mg QD.", "WP05"), ("us", "Give 5 mg q.o.d. with food.", "WP05"),
-        ("us", "Give MSO4 now.", "WP06"),
-        ("us", "Give 5 mg MS for pain.", "WP06"),
-        ("us", "Give 10 U now.", "WP01"), ("us", "Draw up 5 ml.", "WP01"),
-        ("us", "Give 5000 units SC.", "WP05"), ("us", "If > 5 mg is needed, call.", "WP09"),
-        ("us", "Give 1.0 mg.", "WP02"),
-        ("us", "Take 1/2 tablet.", "WP09"), ("us", "Give 5 mg HS.", "WP05"), ("us", "Give 50 mcg slowly.", ""),
-        ("us", "The MS clinic helps.", ""), ("us", "Draw up 5 mL.", ""), ("us", "The lesion is 2.0 cm.", ""),
-        ("us", "Give 5 mg at bedtime.", ""), ("uk", "Draw up 5 ml.", ""), ("uk", "Give 50 mcg slowly.", "WP01"),
+        ("us", "Give 5 mg QD.", "directions-abbreviated"),
+        ("us", "Give 5 mg q.o.d. with food.", "directions-abbreviated"),
+        ("us", "Give MSO4 now.", "drug-name-abbreviated"),
+        ("us", "Give 5 mg MS for pain.", "drug-name-abbreviated"),
+        ("us", "Give 10 U now.", "unit-abbreviated"),
+        ("us", "Draw up 5 ml.", "unit-abbreviated"),
+        ("us", "Give 5000 units SC.", "directions-abbreviated"),
+        ("us", "If > 5 mg is needed, call.", "notation-unclear"),
+        ("us", "Give 1.0 mg.", "trailing-zero"),
+        ("us", "Take 1/2 tablet.", "notation-unclear"),
+        ("us", "Give 5 mg HS.", "directions-abbreviated"),
+        ("us", "Give 50 mcg slowly.", ""),
+        ("us", "The MS clinic helps.", ""),
+        ("us", "Draw up 5 mL.", ""),
+        ("us", "The lesion is 2.0 cm.", ""),
+        ("us", "Give 5 mg at bedtime.", ""),
+        ("uk", "Draw up 5 ml.", ""),
+        ("uk", "Give 50 mcg slowly.", "unit-abbreviated"),
     ],
-)  # fmt: skip
+)
 def test_each_pack_finds_its_own(wording: str, text: str, found: str, overlay: Overlay) -> None:
     language = "en-US" if wording == "us" else "en-GB"
     head = (BASE / DEPARTMENT).read_text(encoding="utf-8")
     head = head.replace("wording: uk", f"wording: {wording}").replace("en-GB", language)
     item = f"---\ntitle: Look after the wound\nwhen: {{from: 0 h}}\ncommon_practice: true\n---\n{text}\n"
     _, findings = read(overlay({DEPARTMENT: head, "content/procedures/example/aftercare/planted.md": item}))
-    ids = {finding.id for finding in findings if finding.id.startswith("WP")}
-    assert ids == ({found} if found else set())
+    names = {finding.name for finding in findings if family(finding) == "notation"}
+    assert names == ({found} if found else set())
 
 
 def test_sources_of_the_pairing_rules_are_those_of_the_demo() -> None:

@@ -11,7 +11,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from builder.check.gaps.gap_questions import BY_KEY, GapQuestion, open_questions
-from builder.findings.finding import Finding, Severity
+from builder.findings.finding import Finding
+from builder.findings.register import finding
 from builder.model.library import Library
 from builder.model.pages import Procedure, Step
 from builder.place import Place
@@ -109,7 +110,7 @@ class _SheetReader:
         self.lines.append(line.strip())
 
     def _unclear(self, number: int, message: str, hint: str) -> None:
-        self.findings.append(Finding("FI01", "answer-unclear", Severity.ERROR, Place(self.name, number), message, hint))
+        self.findings.append(finding("answer-unclear", Place(self.name, number), message, hint))
 
     def close(self) -> None:
         """End the answer that is being read."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import weakref
-from collections import defaultdict
 from collections.abc import Iterable, Mapping
 
 from builder.check.hit import Hit
@@ -16,6 +15,7 @@ from builder.check.paths.program import Program, compile_procedure
 from builder.facts.anatomy import Anatomy
 from builder.facts.counts import categories
 from builder.facts.graph import unfold
+from builder.findings.register import PATHS, REGISTER
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, Action, Verb
 from builder.model.catalogue import plain_name
 from builder.model.library import SHARED, Library
@@ -23,7 +23,7 @@ from builder.model.pages import Procedure
 from builder.model.sequence import StepEntry, every_entry
 
 Hits = Mapping[str, list[Hit]]
-"""Findings by the id of their check."""
+"""What was found, by the name of the finding."""
 
 _last: tuple[weakref.ref[Library], Hits] | None = None
 
@@ -38,7 +38,7 @@ def hits(library: Library) -> Hits:
         return _last[1]
     anatomy = Anatomy(library)
     names = prose_and_actions.NamesInProse(library, anatomy)
-    found: dict[str, list[Hit]] = defaultdict(list)
+    found: dict[str, list[Hit]] = {kind.name: [] for kind in REGISTER.values() if kind.family is PATHS}
     for procedure in library.procedures:
         for rule, hit in study(library, procedure, anatomy):
             found[rule].append(hit)
@@ -49,7 +49,7 @@ def hits(library: Library) -> Hits:
 
 
 def study(library: Library, procedure: Procedure, anatomy: Anatomy) -> Iterable[tuple[str, Hit]]:
-    """Return ``(check, finding)`` for one procedure.
+    """Return ``(name of the finding, hit)`` for one procedure.
 
     Nothing is said about paths where a step or a name in its actions is unknown: that has its own finding, and what
     would follow from it is not the educator's error. The same holds where the sequence is unclear.
@@ -85,29 +85,29 @@ def _names_known(actions: Iterable[Action], anatomy: Anatomy) -> bool:
 
 
 def _of_lists(program: Program) -> Iterable[tuple[str, Hit]]:
-    yield from (("PA15", hit) for hit in kit_lists.unused_kit(program))
-    yield from (("PA27", hit) for hit in kit_lists.listed_twice(program))
-    yield from (("PA17", hit) for hit in kit_lists.fixed_sides(program))
+    yield from (("kit-unused", hit) for hit in kit_lists.unused_kit(program))
+    yield from (("kit-listed-twice", hit) for hit in kit_lists.listed_twice(program))
+    yield from (("side-fixed-too-early", hit) for hit in kit_lists.fixed_sides(program))
 
 
 def _of_paths(program: Program, aftercare_broken: bool) -> Iterable[tuple[str, Hit]]:
     result: Result = solve(program)
-    yield from (("PA20", hit) for hit in shape.stuck(program, result))
-    yield from (("PA21", hit) for hit in shape.unreachable(program, result))
+    yield from (("no-way-on", hit) for hit in shape.stuck(program, result))
+    yield from (("branch-never-reached", hit) for hit in shape.unreachable(program, result))
     rounds = circles(program.procedure.steps)
-    yield from (("PA19", hit) for hit, _ in rounds)
+    yield from (("needs-in-a-circle", hit) for hit, _ in rounds)
     in_circles = {fact for _, facts in rounds for fact in facts}
     left_in: set[str] = set()
     for failure in failures(program, result):
-        if failure.check.rule == "PA07" and failure.check.item is not None:
+        if failure.check.rule == "item-left-in" and failure.check.item is not None:
             left_in.add(failure.check.item.id)
-        if failure.check.rule != "PA18" or plain_name(failure.check.what) not in in_circles:
+        if failure.check.rule != "need-not-met" or plain_name(failure.check.what) not in in_circles:
             yield failure.check.rule, report(failure)
     left = ward.staying(program, result)
     if not aftercare_broken:
-        yield from (("PA09", hit) for hit in ward.without_aftercare(program, left))
-    yield from (("PA10", hit) for hit in ward.without_item(program, left, left_in))
-    yield from (("PA11", hit) for hit in ward.without_end(program, left))
+        yield from (("stays-without-end", hit) for hit in ward.without_aftercare(program, left))
+    yield from (("aftercare-of-nothing", hit) for hit in ward.without_item(program, left, left_in))
+    yield from (("no-day-of-removal", hit) for hit in ward.without_end(program, left))
 
 
 def _of_prose(procedure: Procedure, names: prose_and_actions.NamesInProse) -> Iterable[tuple[str, Hit]]:
@@ -115,5 +115,7 @@ def _of_prose(procedure: Procedure, names: prose_and_actions.NamesInProse) -> It
         (action for step in procedure.steps.values() for action in step.actions), names
     )
     for step in procedure.steps.values():
-        yield from (("PA22", hit) for hit in prose_and_actions.said_not_done(procedure, step, anywhere, names))
-        yield from (("PA23", hit) for hit in prose_and_actions.done_not_said(step, names))
+        yield from (
+            ("named-and-not-done", hit) for hit in prose_and_actions.said_not_done(procedure, step, anywhere, names)
+        )
+        yield from (("done-and-not-named", hit) for hit in prose_and_actions.done_not_said(step, names))

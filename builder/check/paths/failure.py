@@ -83,27 +83,27 @@ def failures(program: Program, result: Result) -> Iterator[Failure]:
         one = Failure(program, node, number, states)
         first = kept.setdefault(_defect(one), one)
         if first is not one:
-            if one.check.rule == "PA14" and one.most + one.check.number > first.most + first.check.number:
+            if one.check.rule == "not-enough-kit" and one.most + one.check.number > first.most + first.check.number:
                 kept[_defect(one)] = one
             else:
                 first.like.append(one)
-    shut_in = {one.check.item.id for one in kept.values() if one.check.rule == "PA07" and one.check.item}
+    shut_in = {one.check.item.id for one in kept.values() if one.check.rule == "item-left-in" and one.check.item}
     for kind in ("closed", "skin", "end"):
         # What is shut in when a layer is closed is also in when the skin is closed, and at the end: one defect.
-        found = [one for one in kept.values() if one.check.rule == "PA07" and one.check.what == kind]
+        found = [one for one in kept.values() if one.check.rule == "item-left-in" and one.check.what == kind]
         yield from (one for one in found if one.check.item and one.check.item.id in shut_in)
         shut_in -= {one.check.item.id for one in found if one.check.item}
-    yield from (one for one in kept.values() if one.check.rule != "PA07")
+    yield from (one for one in kept.values() if one.check.rule != "item-left-in")
 
 
 def _defect(one: Failure) -> tuple[object, ...]:
     """Return what makes two failures one defect."""
     check = one.check
-    if check.rule == "PA14":
+    if check.rule == "not-enough-kit":
         return check.rule, check.item and check.item.id
-    if check.rule in ("PA12", "PA13", "PA26"):
+    if check.rule in ("cavity-closed-uncounted", "skin-closed-uncounted", "ended-uncounted"):
         return check.rule, check.deed and check.deed.at
-    if check.rule == "PA07":
+    if check.rule == "item-left-in":
         return check.rule, check.what, check.item and check.item.id, check.structure and check.structure.id
     thing = check.structure or check.item
     return check.rule, check.deed and check.deed.at, check.at, thing and thing.id, check.what

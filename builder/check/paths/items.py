@@ -44,7 +44,7 @@ class ItemOps:
         groups = self.layout.groups(deed.action, item)
         lying = self.layout.lying.get(item.id)
         for group in groups:
-            check = Condition("PA08", deed, item=item, number=number, side=_one_side(group))
+            check = Condition("removed-but-not-in", deed, item=item, number=number, side=_one_side(group))
             if lying is None or not group:
                 yield Op(Code.CHECK, self.keys("nothing"), -1, deed, check)
                 continue
@@ -78,7 +78,7 @@ class ItemOps:
                 if spot is None or ledger.kind not in ("closing", "leaving") or spot.inside != structure.id:
                     continue
                 if not structure.paired or spot.side in found or spot.side == "M":
-                    check = Condition("PA07", deed, structure, lying.item, spot.side, "closed")
+                    check = Condition("item-left-in", deed, structure, lying.item, spot.side, "closed")
                     yield Op(Code.CHECK, ledger.key, more_than(0), deed, check)
                     yield Op(Code.PUT, ledger.key, 0, deed)
 
@@ -121,7 +121,7 @@ class ItemOps:
         """Check that the kit has enough, with ``more`` in use beside what is."""
         limit = self.kit.get(item.id, 0)
         wrong = more_than(limit - more) if more <= limit else -1
-        check = Condition("PA14", deed, item=item, number=more, limit=limit)
+        check = Condition("not-enough-kit", deed, item=item, number=more, limit=limit)
         return Op(Code.CHECK, self._use(item), wrong, deed, check)
 
 

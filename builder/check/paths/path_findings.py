@@ -27,7 +27,7 @@ def _unseen(one: Failure) -> Hit:
     problem = f"{path_words.the(name)} {path_words.has(name)} not been identified{one.side_words}"
     also = mending.identified(one.program, one.walk, structure, one.check.side)
     hint = f"Write `identify: {name}` before this, or move the step that does."
-    if one.check.rule == "PA01":
+    if one.check.rule == "not-seen-before-cut":
         also = also or mending.looked_for(one.program, one.walk, structure)
     else:
         hint = f"Identify or protect {path_words.the(name)} before this; it lies close to {path_words.the(deed.name)}."
@@ -129,7 +129,11 @@ def _not_in(one: Failure) -> Hit:
 def _uncounted(one: Failure) -> Hit:
     deed = known(one.check.deed)
     due = wound.categories(one)
-    since = "the last were placed or a cavity was closed" if one.check.rule == "PA13" else "the last were placed"
+    since = (
+        "the last were placed or a cavity was closed"
+        if one.check.rule == "skin-closed-uncounted"
+        else "the last were placed"
+    )
     problem = f"the {path_words.listed(due)} have not been counted since {since}"
     also = mending.counted(one.program, one.walk, one.op.key)
     return one.hit(path_words.deed(deed), problem, f"Write `count: [{', '.join(due)}]` before this.", also, deed.at)
@@ -170,21 +174,21 @@ def _need(one: Failure) -> Hit:
 
 
 _REPORTS: dict[str, Callable[[Failure], Hit]] = {
-    "PA01": _unseen,
-    "PA02": _unseen,
-    "PA03": _uncontrolled,
-    "PA04": _clamp_left,
-    "PA05": _released_early,
-    "PA06": _released_nothing,
-    "PA07": _left_in,
-    "PA08": _not_in,
-    "PA12": _uncounted,
-    "PA13": _uncounted,
-    "PA14": _kit_short,
-    "PA16": _one_side,
-    "PA18": _need,
-    "PA24": wound.nicked,
-    "PA25": wound.left_open,
-    "PA26": wound.uncounted,
-    "PA28": wound.opened_somehow,
+    "not-seen-before-cut": _unseen,
+    "neighbour-not-seen": _unseen,
+    "vessel-not-controlled": _uncontrolled,
+    "clamp-left-on": _clamp_left,
+    "clamp-released-too-soon": _released_early,
+    "released-without-clamp": _released_nothing,
+    "item-left-in": _left_in,
+    "removed-but-not-in": _not_in,
+    "cavity-closed-uncounted": _uncounted,
+    "skin-closed-uncounted": _uncounted,
+    "not-enough-kit": _kit_short,
+    "one-side-forgotten": _one_side,
+    "need-not-met": _need,
+    "nick-without-sight": wound.nicked,
+    "left-open": wound.left_open,
+    "ended-uncounted": wound.uncounted,
+    "opened-with-what": wound.opened_somehow,
 }

@@ -77,7 +77,7 @@ class _Compiler:
         """Yield the operations of ``step``: its needs, its actions in order, what it gives."""
         for need in step.needs:
             key = self.keys("given", plain_name(need))
-            yield Op(Code.CHECK, key, 1, None, Condition("PA18", what=str(need), at=need.at, step=step))
+            yield Op(Code.CHECK, key, 1, None, Condition("need-not-met", what=str(need), at=need.at, step=step))
             yield Op(Code.PUT, key, 1)
         for action in step.actions:
             yield from self._action(step, action)
@@ -88,19 +88,19 @@ class _Compiler:
         """Yield what is checked when a path is at its end."""
         for key, (ledger, item) in self.items.shut_in.items():
             side = next(iter(ledger.spots)).side
-            yield Op(Code.CHECK, key, more_than(0), None, Condition("PA07", item=item, side=side, what="skin"))
+            yield Op(Code.CHECK, key, more_than(0), None, Condition("item-left-in", item=item, side=side, what="skin"))
         for lying in self.layout.lying.values():
             for ledger in lying.ledgers:
                 if ledger.kind in ("end", "leaving"):
-                    check = Condition("PA07", item=lying.item, what="end")
+                    check = Condition("item-left-in", item=lying.item, what="end")
                     yield Op(Code.CHECK, ledger.key, more_than(0), None, check)
         for (_, side), structure in self.layout.clamped.items():
             key = self.keys("control", structure.id, side)
-            yield Op(Code.CHECK, key, CLAMP_LEFT, None, Condition("PA04", structure=structure, side=side))
+            yield Op(Code.CHECK, key, CLAMP_LEFT, None, Condition("clamp-left-on", structure=structure, side=side))
         yield from self._wound_at_end()
         for key, (verb, thing, name) in self.structures.one_sided.items():
             words = f"{verb}|{thing}|{name}"
-            yield Op(Code.CHECK, key, ONE_SIDE, None, Condition("PA16", what=words))
+            yield Op(Code.CHECK, key, ONE_SIDE, None, Condition("one-side-forgotten", what=words))
 
     def _wound_at_end(self) -> Iterator[Op]:
         """Yield what is checked of an open wound: nicks whose neighbour was never seen, what is open, what is due."""
@@ -108,13 +108,13 @@ class _Compiler:
         for (near_id, near_side), nicks in layout.nicked.items():
             for nicked, near in nicks.items():
                 key = self.structures.nick(near_id, near_side, nicked)
-                check = Condition("PA24", structure=near, side=near_side, what=nicked[0])
+                check = Condition("nick-without-sight", structure=near, side=near_side, what=nicked[0])
                 yield Op(Code.CHECK, key, STILL_UNSEEN, None, check)
         for (id, side), structure in layout.opened.items():
-            check = Condition("PA25", structure=structure, side=side)
+            check = Condition("left-open", structure=structure, side=side)
             yield Op(Code.CHECK, self.keys("open", id, side), LEFT_OPEN, None, check)
         for category in counts.CATEGORIES if layout.opened else ():
-            check = Condition("PA26", what=category)
+            check = Condition("ended-uncounted", what=category)
             yield Op(Code.CHECK, self.keys("count", category), counts.WRONG_AT_END, None, check)
 
     def _action(self, step: Step, action: Action) -> Iterator[Op]:
@@ -199,7 +199,9 @@ class _Compiler:
     def _count_due(self, deed: Deed, structure: Structure) -> Iterator[Op]:
         skin = structure.kind is StructureKind.SKIN
         for category in counts.CATEGORIES:
-            check = Condition("PA13" if skin else "PA12", deed, structure, what=category)
+            check = Condition(
+                "skin-closed-uncounted" if skin else "cavity-closed-uncounted", deed, structure, what=category
+            )
             key = self.keys("count", category)
             yield Op(Code.CHECK, key, counts.WRONG, deed, check)
             yield Op(Code.MOVE, key, counts.MENDED, deed)

@@ -19,7 +19,8 @@ from builder.model.sequence import Choose, Follow, Option, branches, every_entry
 def is_clear(procedure: Procedure, graph: Graph) -> bool:
     """Tell whether each choice has a name of its own and each follow names a choice and only branches it has.
 
-    What is not clear has findings of its own (XR07 to XR09); nothing can be said about paths until it is.
+    What is not clear has findings of its own (``choice-unknown``, ``branch-unknown``, ``choice-id-used-twice``);
+    nothing can be said about paths until it is.
     """
     entries = list(every_entry(procedure.sequence))
     forks = [entry for entry in entries if isinstance(entry, Choose | Option)]

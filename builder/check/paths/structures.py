@@ -113,17 +113,23 @@ class StructureOps:
 
     def _seen_before(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
         """A failed check is reported once on each path: from there on the structure counts as seen."""
-        yield Op(Code.CHECK, self._seen(structure, side), 1, deed, Condition("PA01", deed, structure, side=side))
+        yield Op(
+            Code.CHECK,
+            self._seen(structure, side),
+            1,
+            deed,
+            Condition("not-seen-before-cut", deed, structure, side=side),
+        )
         yield from self._seen_now(deed, structure, side)
         for near, near_side in self.layout.neighbours(deed.action, structure, side) if not deed.action.nick else ():
-            check = Condition("PA02", deed, near, side=near_side, what=str(structure.id))
+            check = Condition("neighbour-not-seen", deed, near, side=near_side, what=str(structure.id))
             yield Op(Code.CHECK, self._seen(near, near_side), 1, deed, check)
             yield from self._seen_now(deed, near, near_side)
 
     def _opened_somehow(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
         """Ask with what something is opened where that matters; it is only asked, so nothing counts as seen by it."""
         for near, near_side in self.layout.neighbours(deed.action, structure, side):
-            check = Condition("PA28", deed, near, side=near_side, what=str(structure.id))
+            check = Condition("opened-with-what", deed, near, side=near_side, what=str(structure.id))
             yield Op(Code.CHECK, self._seen(near, near_side), 1, deed, check)
 
     def _seen_now(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
@@ -135,7 +141,7 @@ class StructureOps:
         """A nick may be made before its neighbours are seen; a second one in the same structure is cutting on."""
         for near, near_side in self.layout.neighbours(deed.action, structure, side):
             key = self.nick(near.id, near_side, (structure.id, side))
-            check = Condition("PA02", deed, near, side=near_side, what=str(structure.id))
+            check = Condition("neighbour-not-seen", deed, near, side=near_side, what=str(structure.id))
             yield Op(Code.CHECK, key, STILL_UNSEEN, deed, check)
             yield Op(Code.MOVE, key, _NICKED, deed)
 
@@ -162,12 +168,14 @@ class StructureOps:
         elif verb is Verb.CLAMP or verb in CONTROLS:
             yield Op(Code.MOVE, key, _CONTROLLED, deed)
         elif verb is Verb.RELEASE:
-            yield Op(Code.CHECK, key, _NO_CLAMP, deed, Condition("PA06", deed, structure, side=side))
+            yield Op(Code.CHECK, key, _NO_CLAMP, deed, Condition("released-without-clamp", deed, structure, side=side))
             if vessel:
-                yield Op(Code.CHECK, key, _BLEEDS, deed, Condition("PA05", deed, structure, side=side))
+                yield Op(
+                    Code.CHECK, key, _BLEEDS, deed, Condition("clamp-released-too-soon", deed, structure, side=side)
+                )
             yield Op(Code.MOVE, key, _RELEASED, deed)
         elif verb in (Verb.DIVIDE, Verb.EXCISE):
             if vessel:
-                yield Op(Code.CHECK, key, _LOOSE, deed, Condition("PA03", deed, structure, side=side))
+                yield Op(Code.CHECK, key, _LOOSE, deed, Condition("vessel-not-controlled", deed, structure, side=side))
                 yield Op(Code.MOVE, key, _MENDED, deed)
             yield Op(Code.MOVE, key, _DIVIDED if verb is Verb.DIVIDE else _EXCISED, deed)

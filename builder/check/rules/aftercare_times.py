@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from fractions import Fraction
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.times import Span, hours_of, spans
 from builder.facts.walk import listed, quoted
 from builder.findings.finding import SecondPlace
@@ -19,6 +19,7 @@ from builder.model.pages import Aftercare, Procedure, When
 _PUNCTUATION = str.maketrans(dict.fromkeys(".,;:!?()[]\"'*_-/", " "))
 
 
+@finds("aftercare-pair-missing", piecewise=True)
 def pairs_missing(library: Library) -> Iterator[Hit]:
     """Yield each item of aftercare that lacks what goes with it; the rules are data in ``packs/goes_with.yml``."""
     for procedure in library.procedures:
@@ -31,6 +32,7 @@ def pairs_missing(library: Library) -> Iterator[Hit]:
                 yield from _untimed(library, procedure, rule, words)
 
 
+@finds("time-not-understood")
 def times_not_understood(library: Library) -> Iterator[Hit]:
     """Yield each time that begins with a number and is still no time, so that it would be taken for an event."""
     for item in _every_item(library):
@@ -97,6 +99,7 @@ def _procedure_words(procedure: Procedure) -> set[str]:
     return _split(parts)
 
 
+@finds("aftercare-time-reversed")
 def times_reversed(library: Library) -> Iterator[Hit]:
     """Yield each item of aftercare that ends before it begins."""
     for item in _every_item(library):
@@ -119,6 +122,7 @@ def _span(when: When) -> tuple[Fraction | None, Fraction | None]:
     return hours_of(when.start), hours_of(when.until) if when.until else None
 
 
+@finds("aftercare-times-in-conflict", piecewise=True)
 def times_in_conflict(library: Library) -> Iterator[Hit]:
     """Yield each pair that goes together and never at the same time, and each thing that comes out at two times."""
     for procedure in library.procedures:
@@ -168,6 +172,7 @@ _TOPICS = re.compile(
 )
 
 
+@finds("patient-told-otherwise")
 def patient_told_otherwise(library: Library) -> Iterator[Hit]:
     """Yield each time in the patient's text that the staff text contradicts.
 
@@ -252,6 +257,7 @@ _COUNT = {
 }
 
 
+@finds("patient-told-other-dose")
 def patient_told_other_dose(library: Library) -> Iterator[Hit]:
     """Yield each patient's text that says how often a drug is taken, otherwise than its dose."""
     for item in _every_item(library):
@@ -286,6 +292,7 @@ _NUMBER_TO_CALL = re.compile(
 _EMERGENCY = frozenset({"999", "111", "112", "911"})
 
 
+@finds("patient-told-unknown-number")
 def patient_told_unknown_number(library: Library) -> Iterator[Hit]:
     """Yield each telephone number in a patient's text that the department's list does not hold."""
     digits = {re.sub(r"\D", "", str(one.number)) for one in library.department.call}

@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.walk import procedures_with_broken, quoted
 from builder.findings.finding import SecondPlace
 from builder.model.library import Library
@@ -20,6 +20,7 @@ from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, 
 from builder.place import Place
 
 
+@finds("caution-after-step", piecewise=True)
 def caution_after_step(library: Library) -> Iterator[Hit]:
     """Yield each step that a caution guards and that can be reached before any step that shows the caution."""
     doubtful = procedures_with_broken(library, ("step",))
@@ -114,6 +115,7 @@ class Before:
         return joined
 
 
+@finds("caution-linked-early", piecewise=True)
 def caution_linked_early(library: Library) -> Iterator[Hit]:
     """Yield each link to a caution that stands only after the step that links to it, in the order of reading."""
     doubtful = procedures_with_broken(library, ("step",))

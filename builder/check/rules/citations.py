@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.walk import NearSpelling, doses, figures, links, mend, near, pages, procedures_with_broken, quoted
 from builder.load.prose import LINK_KINDS, Link
 from builder.model.fields import Page
@@ -18,6 +18,7 @@ _SCHEMES = frozenset({"http", "https", "mailto", "tel"})
 _KIND = re.compile(r"\]\(\s*(?P<kind>[A-Za-z][\w+.-]*)\s*:")
 
 
+@finds("source-unknown")
 def unknown_sources(library: Library) -> Iterator[Hit]:
     """Yield each citation, in front matter or prose, of a key that no file in references/ has."""
     if any(kind == "sources" for kind, _, _ in library.broken):
@@ -42,6 +43,7 @@ def _cited(library: Library) -> Iterator[Text]:
         yield target
 
 
+@finds("figure-unknown")
 def unknown_figures(library: Library) -> Iterator[Hit]:
     """Yield each link to a figure that no file of the procedure describes."""
     described: dict[str, set[str]] = {}
@@ -58,6 +60,7 @@ def unknown_figures(library: Library) -> Iterator[Hit]:
             yield Hit(target.at, f"{quoted(target)} is no figure {where}", hint)
 
 
+@finds("link-unclear")
 def unclear_links(library: Library) -> Iterator[Hit]:
     """Yield each link in prose that CommonMark or the builder would not follow.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from builder.check.gaps.gap_questions import is_observable
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.model.library import Library
 from builder.model.pages import Step
 
@@ -15,6 +15,7 @@ def _steps(library: Library) -> Iterator[Step]:
         yield from procedure.steps.values()
 
 
+@finds("critical-without-cue", piecewise=True)
 def critical_without_cue(library: Library) -> Iterator[Hit]:
     """Yield critical steps that do not say how it is seen that they are done."""
     for step in _steps(library):
@@ -23,6 +24,7 @@ def critical_without_cue(library: Library) -> Iterator[Hit]:
             yield Hit(step.where.key("critical"), message, "Add `cue:` with what is seen, felt or heard.")
 
 
+@finds("critical-without-way-out", piecewise=True)
 def critical_without_way_out(library: Library) -> Iterator[Hit]:
     """Yield critical steps that do not say what to do when the cue does not come."""
     for step in _steps(library):
@@ -33,6 +35,7 @@ def critical_without_way_out(library: Library) -> Iterator[Hit]:
             )
 
 
+@finds("cue-not-observable", piecewise=True)
 def cue_not_observable(library: Library) -> Iterator[Hit]:
     """Yield cues that only say that all is well."""
     for step in _steps(library):

@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from fractions import Fraction
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.check.rules.doses import Given, every_dose
 from builder.facts.dose_amounts import ACTIVITY, MASS, VOLUME, Amount, amount_of, kind_of, strength_of
 from builder.facts.dose_table import in_volume
@@ -40,6 +40,7 @@ def _drug_names(library: Library) -> re.Pattern[str]:
     return re.compile(rf"\b(?:{'|'.join(map(re.escape, words))})\b", re.IGNORECASE)
 
 
+@finds("dose-implausible")
 def implausible(library: Library) -> Iterator[Hit]:
     """Yield each dose that nobody can have meant: ten times too much or too little, or in the wrong unit."""
     for given in every_dose(library):
@@ -120,6 +121,7 @@ def _nearest(texts: Corpus, names: re.Pattern[str], written: WrittenNumber) -> s
     return drug
 
 
+@finds("dose-differs-from-stated")
 def differ_from_stated(library: Library) -> Iterator[Hit]:
     """Yield each amount in the text that is a slip of the point away from the dose that the same procedure states."""
     texts = corpus(library)
@@ -164,6 +166,7 @@ def _stated_amounts(given: Given) -> Iterator[Amount]:
             yield row.dose
 
 
+@finds("dose-arithmetic-wrong")
 def arithmetic_wrong(library: Library) -> Iterator[Hit]:
     """Yield each per cent that is not the mg/mL beside it, and each volume that does not hold the mass beside it."""
     texts = corpus(library)

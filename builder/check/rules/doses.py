@@ -8,7 +8,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.dose_amounts import Amount, amount_of, ceiling_of, strength_of
 from builder.facts.dose_table import DoseRow, Stated, ceiling, in_volume, is_local_anaesthetic, is_weight, rows, stated
 from builder.facts.dose_table import sum_of_fractions as parts_of_limit
@@ -56,6 +56,7 @@ _FORMS = (
 )
 
 
+@finds("dose-unreadable")
 def unreadable(library: Library) -> Iterator[Hit]:
     """Yield each number of a dose that cannot be read: no table can be worked out from it."""
     for given in every_dose(library):
@@ -89,6 +90,7 @@ def _is_range(words: str) -> bool:
     return False
 
 
+@finds("dose-bands-gap")
 def band_gaps(library: Library) -> Iterator[Hit]:
     """Yield each weight between two bands that no band holds, and each band that is not in whole kilograms."""
     for given in every_dose(library):
@@ -107,6 +109,7 @@ def band_gaps(library: Library) -> Iterator[Hit]:
                 yield Hit(upper.where.value("from"), message, f"Write `from: {lower.end + 1}`, or add a band.", also)
 
 
+@finds("dose-bands-overlap")
 def band_overlaps(library: Library) -> Iterator[Hit]:
     """Yield each weight that two bands hold."""
     for given in every_dose(library):
@@ -123,6 +126,7 @@ def _neighbours(dose: Dose) -> Iterator[tuple[Band, Band]]:
     return pairwise(ordered)
 
 
+@finds("dose-without-cap")
 def missing_caps(library: Library) -> Iterator[Hit]:
     """Yield each ceiling by weight without a cap: a heavy patient would be given more than anybody meant."""
     for given in every_dose(library):
@@ -132,6 +136,7 @@ def missing_caps(library: Library) -> Iterator[Hit]:
             yield Hit(dose.per_weight.at, message, "Add `cap:` with the most for any weight, from the same source.")
 
 
+@finds("dose-jump")
 def jumps(library: Library) -> Iterator[Hit]:
     """Yield each row of a table that holds more than three times its neighbour's dose."""
     for given in every_dose(library):
@@ -155,6 +160,7 @@ def _main(row: DoseRow) -> Amount | None:
     return row.dose or row.volume
 
 
+@finds("dose-above-ceiling")
 def above_ceiling(library: Library) -> Iterator[Hit]:
     """Yield each amount that is more than the cap or the ceiling by weight of the same dose allows."""
     for given in every_dose(library):
@@ -181,6 +187,7 @@ def _above(given: Given, found: Amount, most: Amount | None, at: Place, what: st
         )
 
 
+@finds("dose-kinds-differ")
 def kinds_differ(library: Library) -> Iterator[Hit]:
     """Yield each dose whose parts measure different things, such as units against milligrams."""
     for given in every_dose(library):
@@ -197,6 +204,7 @@ def kinds_differ(library: Library) -> Iterator[Hit]:
             yield Hit(dose.at, message, "State strength, ceiling and cap in the same kind of unit.")
 
 
+@finds("dose-ceilings-differ")
 def ceilings_differ(library: Library) -> Iterator[Hit]:
     """Yield each drug that has another ceiling, or another cap, in another module."""
     by_drug: dict[str, list[Given]] = defaultdict(list)
@@ -226,6 +234,7 @@ def _drug(library: Library, dose: Dose) -> str:
     return str(item.id) if item else str(dose.drug).casefold()
 
 
+@finds("anaesthetics-over-limit")
 def anaesthetics_together(library: Library) -> Iterator[Hit]:
     """Yield each procedure whose fixed doses of local anaesthetic add up to more than one whole ceiling.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.walk import quoted
 from builder.findings.finding import SecondPlace, Severity
 from builder.load.ledger import Issued
@@ -13,6 +13,7 @@ from builder.model.library import Library
 from builder.model.pages import Procedure, Status
 
 
+@finds("approval-outdated")
 def approval_outdated(library: Library) -> Iterator[Hit]:
     """Yield each procedure that was changed after its approval; it is a draft again until the approver has looked."""
     for procedure in library.procedures:
@@ -24,6 +25,7 @@ def approval_outdated(library: Library) -> Iterator[Hit]:
             yield Hit(approval.where.value("content"), message, hint)
 
 
+@finds("edition-not-raised")
 def edition_not_raised(library: Library) -> Iterator[Hit]:
     """Yield each procedure whose content is not that of its edition as it was issued.
 
@@ -61,6 +63,7 @@ def _next(lines: tuple[Issued, ...]) -> str:
     return ".".join(str(number) for number in (*highest[:-1], highest[-1] + 1)) if highest else "2"
 
 
+@finds("ledger-line-unreadable")
 def ledger_unreadable(library: Library) -> Iterator[Hit]:
     """Yield each line of the ledger that cannot be used: its code would answer nothing."""
     for fault in library.ledger.faults:
@@ -69,6 +72,7 @@ def ledger_unreadable(library: Library) -> Iterator[Hit]:
             yield Hit(fault.at, fault.message, hint)
 
 
+@finds("ledger-line-altered")
 def ledger_altered(library: Library) -> Iterator[Hit]:
     """Yield each line of the ledger that is not as it was written."""
     hint = "Bring the line back as it was, from the history of the repository. A new edition gets a line of its own."
@@ -80,6 +84,7 @@ def ledger_altered(library: Library) -> Iterator[Hit]:
             yield Hit(one.at, f"{quoted(one.code)} is not the code of what its line says", hint)
 
 
+@finds("issued-procedure-gone")
 def issued_procedure_gone(library: Library) -> Iterator[Hit]:
     """Yield each procedure that has issued codes and is no longer there to answer for them."""
     present = {str(one.id) for one in library.procedures}
@@ -93,6 +98,7 @@ def issued_procedure_gone(library: Library) -> Iterator[Hit]:
         yield Hit(one.at, f"{quoted(id)} has issued codes, but its folder is gone: they cannot say why", hint)
 
 
+@finds("withdrawn-without-reason")
 def withdrawn_without_reason(library: Library) -> Iterator[Hit]:
     """Yield each withdrawn procedure that does not say since when and why; an error where copies are in pockets."""
     for procedure in library.procedures:

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from pathlib import PurePosixPath
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.walk import figures, mend, procedures_with_broken, quoted
 from builder.model.figure import Figure
 from builder.model.library import Library
@@ -14,17 +14,20 @@ from builder.model.pages import Procedure
 from builder.place import Place
 
 
+@finds("figure-without-alt", piecewise=True)
 def without_alt(library: Library) -> Iterator[Hit]:
     """Yield each figure that says nothing to a reader who does not see it."""
     hint = "Add `alt:` with one sentence that says what the figure shows."
     return _lacking(library, "alt", "no text for readers who do not see it", hint)
 
 
+@finds("figure-without-credit", piecewise=True)
 def without_credit(library: Library) -> Iterator[Hit]:
     """Yield each figure that does not say who made it."""
     return _lacking(library, "credit", "no credit", "Add `credit:` with who made it, for instance `own drawing`.")
 
 
+@finds("figure-without-consent", piecewise=True)
 def without_consent(library: Library) -> Iterator[Hit]:
     """Yield each figure that does not say on what consent it is shown."""
     hint = "Add `consent:` with the number of the patient's consent, or `none needed` for a drawing."
@@ -37,6 +40,7 @@ def _lacking(library: Library, key: str, what: str, hint: str) -> Iterator[Hit]:
             yield Hit(figure.file.at, f"{quoted(figure.file)} has {what}", hint)
 
 
+@finds("figure-file-missing", piecewise=True)
 def missing_files(library: Library) -> Iterator[Hit]:
     """Yield each figure whose file is not in the procedure's folder ``figures/``."""
     there: dict[str, list[str]] = {}
@@ -62,6 +66,7 @@ def _path(procedure: Procedure, figure: Figure) -> str:
     return f"content/procedures/{procedure.id}/figures/{figure.file}"
 
 
+@finds("figure-file-not-used")
 def unused_files(library: Library) -> Iterator[Hit]:
     """Yield each figure file that no file of its procedure describes."""
     doubtful = procedures_with_broken(library, ("step", "procedure"))

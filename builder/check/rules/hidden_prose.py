@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.walk import pages
 from builder.load.prose import Prose
 from builder.model.library import Library
@@ -18,6 +18,7 @@ _FENCE = re.compile(r"^ {0,3}(?:```|~~~)")
 _CODE = re.compile(r"`[^`\n]*`")
 
 
+@finds("prose-not-shown")
 def prose_not_shown(library: Library) -> Iterator[Hit]:
     """Yield each picture and each HTML tag in prose: the outputs drop both."""
     for _, page in pages(library):

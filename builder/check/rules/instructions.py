@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.imperatives import is_instruction, suggestion
 from builder.facts.walk import quoted
 from builder.model.library import Library
@@ -28,6 +28,7 @@ _SHORT = re.compile(
 )
 
 
+@finds("title-no-instruction", piecewise=True)
 def titles_that_are_no_instruction(library: Library) -> Iterator[Hit]:
     """Yield each step whose title does not start with what to do.
 
@@ -43,6 +44,7 @@ def titles_that_are_no_instruction(library: Library) -> Iterator[Hit]:
                 yield Hit(step.title.at, f"{quoted(step.title)} does not start with an instruction", hint)
 
 
+@finds("sentence-too-long", piecewise=True)
 def long_sentences(library: Library) -> Iterator[Hit]:
     """Yield each sentence of a step that has more than 20 words.
 

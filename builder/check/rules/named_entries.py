@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.walk import NearSpelling, doses, figures, mend, pages, quoted
 from builder.findings.finding import SecondPlace
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, Action, Verb
@@ -117,6 +117,7 @@ class _Names:
         return (self.structures_broken and wants in (STRUCTURE, EITHER)) or (self.items_broken and wants != STRUCTURE)
 
 
+@finds("structure-unknown")
 def unknown_structures(library: Library) -> Iterator[Hit]:
     """Yield each name that should be a structure, or either, and stands in neither catalogue."""
     names = _Names(library)
@@ -129,6 +130,7 @@ def unknown_structures(library: Library) -> Iterator[Hit]:
             yield Hit(use.name.at, message, f"Write `{near}`." if near else hint)
 
 
+@finds("item-unknown")
 def unknown_items(library: Library) -> Iterator[Hit]:
     """Yield each name that should be an item and stands in neither catalogue."""
     names = _Names(library)
@@ -140,6 +142,7 @@ def unknown_items(library: Library) -> Iterator[Hit]:
             yield Hit(use.name.at, message, f"Write `{near}`." if near else hint)
 
 
+@finds("wrong-kind-of-object")
 def wrong_kinds(library: Library) -> Iterator[Hit]:
     """Yield each name that is in a catalogue, but not what is wanted where it stands."""
     names = _Names(library)
@@ -192,6 +195,7 @@ def _uncounted(library: Library, name: Text, categories: frozenset[str]) -> Iter
         yield Hit(name.at, f"{quoted(name)} is not marked as counted in the catalogue", hint, also)
 
 
+@finds("term-written-twice")
 def terms_twice(library: Library) -> Iterator[Hit]:
     """Yield each abbreviation that an earlier entry of the terms has."""
     first: dict[str, Text] = {}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.walk import (
     Home,
     NearSpelling,
@@ -24,6 +24,7 @@ from builder.model.sequence import Choose, Follow, Option, StepEntry, branches, 
 from builder.place import Place, Text
 
 
+@finds("step-unknown")
 def unknown_steps(library: Library) -> Iterator[Hit]:
     """Yield each step that is named and does not exist: in a sequence, in ``guards``, in a link."""
     for procedure in library.procedures:
@@ -70,6 +71,7 @@ def _users(library: Library) -> Mapping[str, list[Procedure]]:
     return found
 
 
+@finds("caution-unknown")
 def unknown_cautions(library: Library) -> Iterator[Hit]:
     """Yield each caution that is named by a step or a link and does not exist."""
     for procedure in library.procedures:
@@ -80,6 +82,7 @@ def unknown_cautions(library: Library) -> Iterator[Hit]:
         yield from _part(library, home, "caution", target)
 
 
+@finds("aftercare-unknown")
 def unknown_aftercare(library: Library) -> Iterator[Hit]:
     """Yield each aftercare item that is named by a procedure, another item or a link and does not exist."""
     for procedure in library.procedures:
@@ -111,6 +114,7 @@ def _part(library: Library, home: Home, kind: str, name: Text) -> Iterator[Hit]:
     yield Hit(name.at, f"{quoted(name)} is no {_CALLED[kind]} {where}", hint)
 
 
+@finds("procedure-unknown")
 def unknown_procedures(library: Library) -> Iterator[Hit]:
     """Yield each link to a procedure that does not exist."""
     known = {str(procedure.id) for procedure in library.procedures}
@@ -121,6 +125,7 @@ def unknown_procedures(library: Library) -> Iterator[Hit]:
             yield Hit(target.at, f"{quoted(target)} is no procedure of this department", hint)
 
 
+@finds("choice-unknown", piecewise=True)
 def unknown_choices(library: Library) -> Iterator[Hit]:
     """Yield each ``follow`` of a choice or option that does not exist."""
     for procedure, follow, choice in _follows(library):
@@ -130,6 +135,7 @@ def unknown_choices(library: Library) -> Iterator[Hit]:
             yield Hit(follow.choice.at, f"{quoted(follow.choice)} is no choice or option of this procedure", hint)
 
 
+@finds("branch-unknown", piecewise=True)
 def unknown_branches(library: Library) -> Iterator[Hit]:
     """Yield each branch of a ``follow`` that its choice does not have."""
     for _, follow, choice in _follows(library):
@@ -156,6 +162,7 @@ def _follows(library: Library) -> Iterator[tuple[Procedure, Follow, Choose | Opt
                 yield procedure, entry, choices.get(entry.choice)
 
 
+@finds("choice-id-used-twice", piecewise=True)
 def choice_ids_twice(library: Library) -> Iterator[Hit]:
     """Yield each id of a choice or option that an earlier one of the procedure has."""
     for procedure in library.procedures:
@@ -172,6 +179,7 @@ def choice_ids_twice(library: Library) -> Iterator[Hit]:
                     )
 
 
+@finds("step-not-used", piecewise=True)
 def unused_steps(library: Library) -> Iterator[Hit]:
     """Yield each step file that its procedure's sequence never reaches.
 
@@ -187,6 +195,7 @@ def unused_steps(library: Library) -> Iterator[Hit]:
                 yield Hit(step.id.at, f"{quoted(id)} is a step that the sequence never uses", hint)
 
 
+@finds("caution-not-used")
 def unused_cautions(library: Library) -> Iterator[Hit]:
     """Yield each caution that no step shows: it guards nothing and is named by no step."""
     doubtful = procedures_with_broken(library, ("step", "procedure"))
@@ -208,6 +217,7 @@ def unused_cautions(library: Library) -> Iterator[Hit]:
                 )
 
 
+@finds("aftercare-not-used")
 def unused_aftercare(library: Library) -> Iterator[Hit]:
     """Yield each shared aftercare item that no procedure and no other item names."""
     if procedures_with_broken(library, ("procedure",)):
@@ -221,6 +231,7 @@ def unused_aftercare(library: Library) -> Iterator[Hit]:
             yield Hit(item.id.at, f"{quoted(id)} is a shared aftercare item that no procedure names", hint)
 
 
+@finds("aftercare-left-out", piecewise=True)
 def aftercare_left_out(library: Library) -> Iterator[Hit]:
     """Yield each shared item that must go with an item of a procedure and that the procedure does not name."""
     for procedure in library.procedures:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from pathlib import PurePosixPath
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.identities import BIRTH, HOSPITAL, NAME, NHS, Identity, identities, telling_name
 from builder.facts.texts import corpus, once
 from builder.facts.walk import figures, quoted
@@ -55,12 +55,13 @@ def masked(words: str) -> str:
     return words[:_KEPT] + "…" * (len(words) > _KEPT)
 
 
-nhs_numbers = _of_kind(NHS)
-dates_of_birth = _of_kind(BIRTH)
-hospital_numbers = _of_kind(HOSPITAL)
-names = _of_kind(NAME)
+finds("nhs-number")(_of_kind(NHS))
+finds("date-of-birth")(_of_kind(BIRTH))
+finds("hospital-number")(_of_kind(HOSPITAL))
+finds("name-of-person")(_of_kind(NAME))
 
 
+@finds("file-name-telling")
 def telling_file_names(library: Library) -> Iterator[Hit]:
     """Yield each figure file whose name may name a patient: a name, a date or a long number."""
     for path in sorted(library.figures):
@@ -70,6 +71,7 @@ def telling_file_names(library: Library) -> Iterator[Hit]:
             yield Hit(Place(path), message, "Name the file after what it shows, for instance `open-canal.png`.")
 
 
+@finds("consent-unknown")
 def consents_unknown(library: Library) -> Iterator[Hit]:
     """Yield each consent that a figure names and the register does not hold, where the department keeps a register."""
     if not library.consents or library.is_broken("consents", "consents"):
@@ -85,6 +87,7 @@ def consents_unknown(library: Library) -> Iterator[Hit]:
             yield Hit(figure.consent.at, f"{quoted(figure.consent)} is no consent of the register", hint)
 
 
+@finds("consent-withdrawn")
 def consents_withdrawn(library: Library) -> Iterator[Hit]:
     """Yield each figure whose consent was withdrawn: it is in no output from now on."""
     withdrawn = {str(one.id): one for one in library.consents if one.withdrawn is not None}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.quantities import quantities
 from builder.facts.reading_order import reading_orders
 from builder.facts.texts import corpus
@@ -15,6 +15,7 @@ from builder.model.library import Library
 from builder.model.pages import Aftercare, Caution, Procedure, Status, Step
 
 
+@finds("figure-not-mentioned", piecewise=True)
 def figures_not_mentioned(library: Library) -> Iterator[Hit]:
     """Yield each figure of a step that no text up to there points to: a reader meets it unprepared."""
     for procedure in library.procedures:
@@ -34,6 +35,7 @@ def figures_not_mentioned(library: Library) -> Iterator[Hit]:
                     yield Hit(figure.file.at, f"{quoted(figure.file)} is shown before any text mentions it", hint)
 
 
+@finds("table-not-mentioned")
 def tables_not_mentioned(library: Library) -> Iterator[Hit]:
     """Yield each table in prose that the text before it does not mention."""
     for piece in corpus(library).pieces:
@@ -56,6 +58,7 @@ def _first_table(source: str) -> int | None:
     return None
 
 
+@finds("pointer-to-nothing")
 def pointers_to_nothing(library: Library) -> Iterator[Hit]:
     """Yield each link in prose to a part that exists and that no output of this procedure shows."""
     shown: dict[str, set[tuple[str, str]]] = {}
@@ -100,6 +103,7 @@ _DIRECTIONS = (
 )  # fmt: skip
 
 
+@finds("pointer-typed-by-hand")
 def pointers_by_hand(library: Library) -> Iterator[Hit]:
     """Yield each number of a step, figure or table typed by hand, and each above and below: outputs differ."""
     texts = corpus(library)

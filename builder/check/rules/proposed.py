@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.walk import quoted
 from builder.findings.finding import Severity
 from builder.model.fields import NOT_SAID, Node, Proposable, is_not_said
@@ -17,6 +17,7 @@ _WITHIN = (Person, When)
 """Blocks within a page that hold texts of their own."""
 
 
+@finds("proposed-not-confirmed")
 def not_confirmed(library: Library) -> Iterator[Hit]:
     """Yield each file with something that a draft proposed; outside a draft that is an error."""
     for page, severity in _pages(library):
@@ -47,6 +48,7 @@ def _name(page: Proposable) -> str:
     return str(getattr(page, "title", page.id))
 
 
+@finds("not-said-yet")
 def not_said(library: Library) -> Iterator[Hit]:
     """Yield each value that only holds the place of what the source of a draft did not say."""
     for page, severity in _pages(library):

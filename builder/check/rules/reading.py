@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.reading_order import reading_orders
 from builder.facts.texts import Corpus, TextPiece, corpus
 from builder.facts.walk import is_shared, listed, quoted
@@ -38,6 +38,7 @@ class _Use(NamedTuple):
     piece: TextPiece
 
 
+@finds("abbreviation-not-spelt-out")
 def not_spelt_out(library: Library) -> Iterator[Hit]:
     """Yield each abbreviation of the terms that an output would show before it is spelt out.
 
@@ -120,6 +121,7 @@ def _ends_alike(text: str, form: str) -> bool:
 _CAPITALS = re.compile(r"[A-Z][a-z]?[A-Z][A-Za-z]*[0-9]*")
 
 
+@finds("abbreviation-unknown")
 def unknown_abbreviations(library: Library) -> Iterator[Hit]:
     """Yield each abbreviation that the terms do not know, once a department: nobody can spell it out."""
     if library.is_broken("terms", "terms"):
@@ -154,6 +156,7 @@ def _is_explained(whole: str, match: re.Match[str]) -> bool:
     return whole[match.start() - 1 : match.start()] == "(" and whole[match.end() : match.end() + 1] == ")"
 
 
+@finds("written-two-ways")
 def written_two_ways(library: Library) -> Iterator[Hit]:
     """Yield each word written with and without its hyphen, and each drug under two names, in one procedure."""
     texts = corpus(library)
@@ -224,6 +227,7 @@ def _drug_names(library: Library, texts: Corpus) -> Iterator[Hit]:
         yield Hit(texts.place(match.start()), message, f"Write `{name}`.")
 
 
+@finds("term-without-plain-words")
 def terms_without_plain_words(library: Library) -> Iterator[Hit]:
     """Yield each term in a patient's text without its plain words."""
     texts = corpus(library)

@@ -6,13 +6,14 @@ from calendar import monthrange
 from collections.abc import Iterator
 from datetime import date
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.walk import is_shared, listed, quoted
 from builder.findings.finding import Severity
 from builder.model.library import Library
 from builder.model.pages import Basis, Overdue, Procedure, Status
 
 
+@finds("review-date-missing")
 def without_review(library: Library) -> Iterator[Hit]:
     """Yield each procedure without a review date; an approved one cannot be published so."""
     for procedure in _standing(library):
@@ -26,6 +27,7 @@ def without_review(library: Library) -> Iterator[Hit]:
             )
 
 
+@finds("review-overdue")
 def review_overdue(library: Library) -> Iterator[Hit]:
     """Yield each procedure whose review date has passed; the department says whether that blocks publishing."""
     blocks = library.department.review.overdue is Overdue.BLOCK
@@ -42,6 +44,7 @@ def review_overdue(library: Library) -> Iterator[Hit]:
             )
 
 
+@finds("review-too-far-away")
 def review_too_far(library: Library) -> Iterator[Hit]:
     """Yield each review date that lies further away than the department allows.
 
@@ -70,6 +73,7 @@ def months_after(day: date, months: int) -> date:
     return date(year, month, min(day.day, monthrange(year, month)[1]))
 
 
+@finds("approval-missing")
 def approved_without_approval(library: Library) -> Iterator[Hit]:
     """Yield each procedure that calls itself approved and names nobody who approved it."""
     for procedure in library.procedures:
@@ -79,6 +83,7 @@ def approved_without_approval(library: Library) -> Iterator[Hit]:
             yield Hit(procedure.where.value("status"), message, hint)
 
 
+@finds("approver-without-authority")
 def approved_by_another_role(library: Library) -> Iterator[Hit]:
     """Yield each approval by a role that the department does not let approve; silent where it names none."""
     allowed = [str(role) for role in library.department.approvers]
@@ -98,6 +103,7 @@ def _folded(role: str) -> str:
     return " ".join(role.casefold().split())
 
 
+@finds("site-address-missing")
 def without_site_address(library: Library) -> Iterator[Hit]:
     """Yield the department that gives no address of its site: a card can then not be asked whether it is current."""
     at = library.department.where.value("name")
@@ -110,6 +116,7 @@ def without_site_address(library: Library) -> Iterator[Hit]:
         )
 
 
+@finds("preference-of-nobody")
 def preference_of_nobody(library: Library) -> Iterator[Hit]:
     """Yield each step that is somebody's preference and does not say whose."""
     for procedure in library.procedures:
@@ -119,6 +126,7 @@ def preference_of_nobody(library: Library) -> Iterator[Hit]:
                 yield Hit(step.where.value("basis"), "'preference' does not say whose it is", hint)
 
 
+@finds("caution-without-way-out")
 def caution_without_way_out(library: Library) -> Iterator[Hit]:
     """Yield each caution that does not say what to do if it happens."""
     own = [one for procedure in library.procedures for one in procedure.parts.cautions.values() if not is_shared(one)]

@@ -9,7 +9,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.texts import Corpus, corpus, once
 from builder.facts.walk import figures, quoted
 from builder.findings.finding import SecondPlace
@@ -103,6 +103,7 @@ def _by_neighbours(whole: str, match: re.Match[str], word: str, anatomy: frozens
     return any(one.casefold().strip("():") in anatomy for one in behind.split()[1:3])
 
 
+@finds("other-side-named")
 def other_side(library: Library) -> Iterator[Hit]:
     """Yield each word for the other side in a procedure on one side, unless its sentence states a contrast."""
     if not any(procedure.side in _OTHER for procedure in library.procedures):
@@ -127,6 +128,7 @@ def _is_excused(texts: Corpus, offset: int) -> bool:
     return bool(_CONTRAST.search(sentence) or _STANDING.search(sentence))
 
 
+@finds("figure-on-other-side", piecewise=True)
 def figures_on_other_side(library: Library) -> Iterator[Hit]:
     """Yield each figure whose side is not its procedure's, or not the one that its own words name."""
     for procedure, figure in figures(library):
@@ -159,6 +161,7 @@ def _start(text: str) -> str:
     return " ".join(most[:8]) + (" ..." if len(most) > 8 else "")
 
 
+@finds("figure-without-side", piecewise=True)
 def figures_without_side(library: Library) -> Iterator[Hit]:
     """Yield each figure of a procedure with a side that does not say which side it shows.
 

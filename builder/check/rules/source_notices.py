@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from datetime import timedelta
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.claims import GRAVE, NEED_BACKING, ClaimKind, claims, resting
 from builder.facts.source_standing import months_old, notice_lists, notices_on
 from builder.facts.walk import quoted
@@ -17,6 +17,7 @@ from builder.model.pages import Levels
 from builder.place import Place
 
 
+@finds("source-retracted")
 def retracted(library: Library) -> Iterator[Hit]:
     """Yield each use of a retracted source: an error under a caution or dose, elsewhere a warning."""
     hint = "Cite a source that still stands, or remove what rests on this one."
@@ -27,6 +28,7 @@ def retracted(library: Library) -> Iterator[Hit]:
         yield Hit(place, message, hint, _row(notice), severity=severity)
 
 
+@finds("source-in-doubt")
 def doubted(library: Library) -> Iterator[Hit]:
     """Yield each use of a source with an expression of concern, and, as a note, of a corrected one."""
     for place, key, notice, _ in _uses(library, NoticeKind.CONCERN):
@@ -38,6 +40,7 @@ def doubted(library: Library) -> Iterator[Hit]:
         yield Hit(place, message, hint, _row(notice), severity=Severity.NOTE)
 
 
+@finds("source-superseded")
 def superseded(library: Library) -> Iterator[Hit]:
     """Yield each use of a source that another one has taken the place of, naming that one."""
     for place, key, notice, _ in _uses(library, NoticeKind.SUPERSEDED):
@@ -65,6 +68,7 @@ def _row(notice: Notice) -> tuple[SecondPlace, ...]:
     return (SecondPlace(notice.at, "the notice"),)
 
 
+@finds("notices-out-of-date")
 def old_lists(library: Library) -> Iterator[Hit]:
     """Yield each list of notices that is undated, dated in the future, or older than the department allows."""
     most = library.department.notices_months
@@ -82,6 +86,7 @@ def old_lists(library: Library) -> Iterator[Hit]:
             yield Hit(one.at, message, hint)
 
 
+@finds("notices-unreadable")
 def unreadable_notices(library: Library) -> Iterator[Hit]:
     """Yield each row of a list of notices that cannot be used: it may hide a retraction."""
     for one in notice_lists(library):
@@ -89,6 +94,7 @@ def unreadable_notices(library: Library) -> Iterator[Hit]:
             yield Hit(fault.at, fault.message, fault.hint)
 
 
+@finds("notices-missing")
 def no_lists(library: Library) -> Iterator[Hit]:
     """Yield one hit where sources are cited and no list says whether they still stand."""
     unread = any(kind == "notices" for kind, _, _ in library.broken)
@@ -98,6 +104,7 @@ def no_lists(library: Library) -> Iterator[Hit]:
         yield Hit(Place(first.key.at.file), message, "Run `prescrub sources notices FILE.csv` with a public list.")
 
 
+@finds("claim-without-source")
 def without_source(library: Library) -> Iterator[Hit]:
     """Yield each caution, dose and aftercare item that has no source and is not said to be common practice."""
     names = {ClaimKind.CAUTION: "caution", ClaimKind.DOSE: "dose", ClaimKind.AFTERCARE: "aftercare item"}
@@ -113,6 +120,7 @@ _GRADE = frozenset({"high", "moderate", "low", "very low"})
 _OCEBM_2009 = re.compile(r"[1-4][abc]-?|5-", re.IGNORECASE)
 
 
+@finds("level-unknown")
 def unknown_levels(library: Library) -> Iterator[Hit]:
     """Yield each level of evidence that is none of the scheme the department has chosen."""
     scheme = library.department.levels

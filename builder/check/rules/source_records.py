@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from difflib import get_close_matches
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.facts.claims import resting
 from builder.facts.walk import listed, quoted
 from builder.findings.finding import SecondPlace, Severity
@@ -56,6 +56,7 @@ _ALWAYS = (("title",), _YEAR)
 _AUTHORLESS = frozenset({"jurisdiction", "legal", "judgment", "online", "www", "electronic", "webpage", "misc"})
 
 
+@finds("source-unused")
 def unused_sources(library: Library) -> Iterator[Hit]:
     """Yield each source that nothing cites. Where a page could not be read, nothing can be called unused."""
     if any(kind not in ("sources", "notices", "figure") for kind, _, _ in library.broken):
@@ -67,6 +68,7 @@ def unused_sources(library: Library) -> Iterator[Hit]:
             yield Hit(source.key.at, f"{quoted(key)} is cited nowhere", hint)
 
 
+@finds("source-field-missing")
 def missing_fields(library: Library) -> Iterator[Hit]:
     """Yield each source that lacks a field which its type must have; a missing author is a note only."""
     for key, source in library.sources.items():
@@ -83,6 +85,7 @@ def missing_fields(library: Library) -> Iterator[Hit]:
             yield Hit(source.key.at, message, "Add `author`; an organisation in double braces.", severity=Severity.NOTE)
 
 
+@finds("source-type-unknown")
 def unknown_types(library: Library) -> Iterator[Hit]:
     """Yield each source of a type that nobody knows: it is laid out like a book, and loses what a book has not."""
     for key, source in library.sources.items():
@@ -103,6 +106,7 @@ _CHECKED: tuple[tuple[str, Callable[[str], str], Callable[[str], bool], str, str
 )
 
 
+@finds("identifier-wrong")
 def wrong_identifiers(library: Library) -> Iterator[Hit]:
     """Yield each DOI, PMID, PMCID, ISBN, ISSN and ORCID iD that cannot be right."""
     for source in library.sources.values():
@@ -120,6 +124,7 @@ def _each(name: str, written: str) -> list[str]:
     return [written]
 
 
+@finds("source-twice")
 def sources_twice(library: Library) -> Iterator[Hit]:
     """Yield each source that is another one under a second key: same DOI, same PMID, or same title and year."""
     first: dict[tuple[str, str], RawSource] = {}
@@ -152,6 +157,7 @@ def _told_apart(one: RawSource, other: RawSource) -> bool:
     return False
 
 
+@finds("source-from-the-future")
 def years_in_future(library: Library) -> Iterator[Hit]:
     """Yield each source from a year that has not begun; and each whose year is no year."""
     for source in library.sources.values():
@@ -164,6 +170,7 @@ def years_in_future(library: Library) -> Iterator[Hit]:
             yield Hit(at, f"{quoted(written)} holds no year", "Write the year with four digits.")
 
 
+@finds("source-is-preprint")
 def preprints(library: Library) -> Iterator[Hit]:
     """Yield each source that nobody has reviewed yet."""
     for key, source in library.sources.items():
@@ -172,6 +179,7 @@ def preprints(library: Library) -> Iterator[Hit]:
             yield Hit(source.key.at, f"{quoted(key)} is a preprint: it was not reviewed before it was put out", hint)
 
 
+@finds("journal-in-full")
 def journals_in_full(library: Library) -> Iterator[Hit]:
     """Yield each journal, once, whose NLM abbreviation neither the source nor our table gives."""
     seen: set[str] = set()

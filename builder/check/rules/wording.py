@@ -10,7 +10,7 @@ import re
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.check.rules.notation import FORMS, KNOWN, Notation, mended
 from builder.facts.quantities import quantities
 from builder.facts.texts import Corpus, corpus, once
@@ -146,17 +146,14 @@ def _checked(check: str) -> Callable[[Library], Iterator[Hit]]:
     return rule
 
 
-units_abbreviated = _checked("WP01")
-trailing_zeros = _checked("WP02")
-naked_decimals = _checked("WP03")
-run_in_units = _checked("WP04")
-directions_abbreviated = _checked("WP05")
-drug_names_abbreviated = _checked("WP06")
-no_separators = _checked("WP07")
-small_fractions = _checked("WP08")
-unclear_notations = _checked("WP09")
+for _name in (
+    "unit-abbreviated", "trailing-zero", "naked-decimal", "unit-run-in", "directions-abbreviated",
+    "drug-name-abbreviated", "zeros-without-separator", "smaller-unit-needed", "notation-unclear",
+):  # fmt: skip
+    finds(_name)(_checked(_name))
 
 
+@finds("wording-packs-in-conflict")
 def packs_in_conflict(library: Library) -> Iterator[Hit]:
     """Yield what one pack of the department asks for and another does not want, and a pack of another language."""
     if library.is_broken("department", "department"):

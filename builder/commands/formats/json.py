@@ -21,7 +21,6 @@ def _entry(finding: Finding) -> dict[str, Any]:
         "line": finding.at.line,
         "column": finding.at.column,
         "severity": finding.severity.value,
-        "id": finding.id,
         "name": finding.name,
         "message": plain(finding.message),
         "hint": plain(finding.hint),

@@ -11,7 +11,7 @@ from urllib.parse import quote
 from builder import __version__
 from builder.commands.formats.plain import plain
 from builder.findings.finding import Finding, SecondPlace, Severity
-from builder.load.manual import check_pages
+from builder.load.manual import finding_pages
 from builder.place import Place
 
 SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
@@ -24,40 +24,36 @@ _TITLE = re.compile(r"^# (.+)$", re.MULTILINE)
 
 def render(findings: Sequence[Finding]) -> str:
     """Return one SARIF log with one run. The rules are those that were broken, each with its page as help."""
-    pages = check_pages()
-    first = {finding.id: finding for finding in reversed(findings)}
-    ids = sorted(first)
+    pages = finding_pages()
+    names = sorted({finding.name for finding in findings})
     driver = {
         "name": "prescrub",
         "version": __version__,
-        "rules": [_rule(first[id], pages) for id in ids],
+        "rules": [_rule(name, pages) for name in names],
     }
     run = {
         "tool": {"driver": driver},
         "columnKind": "unicodeCodePoints",
         "originalUriBaseIds": {ROOT: {"description": {"text": "The department's folder: content/ and references/."}}},
-        "results": [_result(finding, ids.index(finding.id)) for finding in findings],
+        "results": [_result(finding, names.index(finding.name)) for finding in findings],
     }
     return json.dumps({"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}, ensure_ascii=False, indent=2) + "\n"
 
 
-def _rule(finding: Finding, pages: Mapping[str, str]) -> dict[str, Any]:
-    page = pages.get(finding.id, "")
+def _rule(name: str, pages: Mapping[str, str]) -> dict[str, Any]:
+    page = pages[name]
     title = _TITLE.search(page)
-    rule: dict[str, Any] = {
-        "id": finding.id,
-        "name": finding.name,
-        "shortDescription": {"text": title[1] if title else finding.name},
+    return {
+        "id": name,
+        "shortDescription": {"text": title[1] if title else name},
+        "help": {"text": page, "markdown": page},
     }
-    if page:
-        rule["help"] = {"text": page, "markdown": page}
-    return rule
 
 
 def _result(finding: Finding, rule: int) -> dict[str, Any]:
     hint = f"\n{finding.hint}" if finding.hint else ""
     result: dict[str, Any] = {
-        "ruleId": finding.id,
+        "ruleId": finding.name,
         "ruleIndex": rule,
         "level": _LEVELS[finding.severity],
         "message": {"text": plain(finding.message + hint)},

@@ -1,4 +1,4 @@
-"""Findings as text for a terminal: ``file:line:column: severity ID name: message``, and what to do indented below."""
+"""Findings as text for a terminal: ``file:line:column: severity name: message``, and what to do indented below."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def _counted(count: int, word: str) -> str:
 def _lines(finding: Finding, colour: bool) -> Iterator[str]:
     place = f"{_painted(one_line(str(finding.at)), _BOLD, colour)}: " if finding.at.file else ""
     severity = _painted(finding.severity.value, _COLOURS[finding.severity], colour)
-    yield f"{place}{severity} {finding.id} {finding.name}: {one_line(finding.message)}"
+    yield f"{place}{severity} {finding.name}: {one_line(finding.message)}"
     if finding.hint:
         yield f"    {one_line(finding.hint)}"
     for second in finding.also:

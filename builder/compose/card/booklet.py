@@ -25,7 +25,8 @@ from builder.compose.render import Renderer
 from builder.compose.sheets.sheet_head import head_musts, head_of
 from builder.compose.view.outline import outline
 from builder.compose.view.paper_musts import READ_BACK_BOOKLET
-from builder.findings.finding import Finding, Refused, Severity
+from builder.findings.finding import Finding, Refused
+from builder.findings.register import finding
 from builder.model.library import Library
 from builder.model.pages import Procedure, Signal
 
@@ -187,4 +188,4 @@ def _too_long(procedure: Procedure, pages: int) -> Finding:
         f"takes {pages} of {PAGES} pages"
     )
     hint = "Shorten titles of steps, and hazard and `avoid` of cautions."
-    return Finding("CP02", "booklet-too-long", Severity.ERROR, procedure.id.at, message, hint)
+    return finding("booklet-too-long", procedure.id.at, message, hint)

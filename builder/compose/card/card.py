@@ -20,7 +20,8 @@ from builder.compose.view.procedure_view import is_overdue
 from builder.compose.view.view import Must
 from builder.compose.view.ways import ways_of
 from builder.compose.view.words import STATUS_MARKS, USUAL_CAUTION, day
-from builder.findings.finding import Finding, Refused, SecondPlace, Severity
+from builder.findings.finding import Finding, Refused, SecondPlace
+from builder.findings.register import finding
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -272,4 +273,4 @@ def too_long(procedure: Procedure, lines: Sequence[CardLine], best: Fit, measure
     )
     also = tuple(SecondPlace(line.at, f"{heights[line.id][0]:.1f} mm: {line.forms[0].text}") for line in longest)
     hint = "Shorten the longest, which follow: titles of critical steps, or hazard and `avoid` of a danger or warning."
-    return Finding("CP01", "card-too-long", Severity.ERROR, procedure.id.at, message, hint, also)
+    return finding("card-too-long", procedure.id.at, message, hint, also)

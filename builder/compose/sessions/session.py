@@ -18,7 +18,8 @@ from builder.compose.slides.slide_deck import TURN_SECONDS, Said, deck_of, secon
 from builder.compose.slides.slide_layout import TooLong, slides_of
 from builder.compose.slides.slide_words import without_pointing
 from builder.compose.slides.slides import Material, material_of
-from builder.findings.finding import Finding, Refused, SecondPlace, Severity
+from builder.findings.finding import Finding, Refused, SecondPlace
+from builder.findings.register import finding
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -202,11 +203,7 @@ def _too_long(procedure: Procedure, items: Sequence[SlideCandidate], minutes: in
         for item in longest
     )
     longer = next((one for one in LENGTHS if one > minutes), None)
-    return Finding(
-        "SE01",
-        "session-too-short",
-        Severity.ERROR,
-        procedure.id.at,
+    return finding("session-too-short", procedure.id.at,
         f"{procedure.title!r} does not fit into {minutes} minutes: its critical steps, dangers, choices and counts, "
         f"said in the fewest words, are {max(0.1, over / 60):.1f} minutes too long",
         f"Publish it with --session {longer}, or shorten titles and cues of critical steps." if longer else

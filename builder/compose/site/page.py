@@ -6,11 +6,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from builder.check.table import CHECKS
 from builder.compose.code_mark import CodeMark, mark_of
 from builder.compose.document import Document
 from builder.compose.render import Renderer
-from builder.compose.site.checked import looked_at
 from builder.compose.site.metadata import metadata
 from builder.compose.site.offers import first_of, shelves_of
 from builder.compose.site.search import sections_of
@@ -18,9 +16,11 @@ from builder.compose.site.web import WebPage, as_markdown
 from builder.compose.view.procedure_view import view_of
 from builder.compose.view.view import BranchView, CautionView, ChoiceView, FigureView, ProcedureView, StepView
 from builder.compose.view.words import day
+from builder.findings.register import REGISTER
 from builder.model.library import Library
 from builder.model.pages import Procedure, Status
 
+_LOOKED_AT = tuple(dict.fromkeys(kind.family.looked_at for kind in REGISTER.values() if kind.family.looked_at))
 _HEADINGS = {"choose": "Choose: {}", "option": "Option: {}", "follow": "As chosen before: {}"}
 
 
@@ -89,7 +89,7 @@ def page_values(library: Library, view: ProcedureView, others: Sequence[Document
         "contents": tuple(_contents(view, blocks, has_papers=bool(others))),
         "first": first_of(others, f"{view.id}/"),
         "shelves": shelves_of(others, f"{view.id}/"),
-        "checks": looked_at(check.id for check in CHECKS),
+        "checks": _LOOKED_AT,
         "lists": tuple(name.rpartition("/")[2] for name in library.notices),
         "metadata": metadata(view, f"{view.site}/{view.id}/index.html" if view.site else ""),
     }

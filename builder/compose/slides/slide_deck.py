@@ -15,7 +15,8 @@ from builder.compose.view.paper_musts import READ_BACK_SHORT, plain
 from builder.compose.view.procedure_view import is_overdue
 from builder.compose.view.spelling import Speller
 from builder.compose.view.words import STATUS_MARKS, USUAL_CAUTION, day
-from builder.findings.finding import Finding, Refused, Severity
+from builder.findings.finding import Finding, Refused
+from builder.findings.register import finding
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.model.styles.registry import format_in
@@ -212,11 +213,9 @@ def too_long(procedure: Procedure, error: TooLong) -> Finding:
     places = {str(step.id): step.title.at for step in procedure.steps.values()}
     places |= {f"caution-{one.id}": one.hazard.at for one in procedure.cautions.values()}
     at = next((place for id, place in places.items() if id in error.id), procedure.title.at)
-    return Finding(
-        id="SL01",
-        name="too-long-for-a-slide",
-        severity=Severity.ERROR,
-        at=at,
+    return finding(
+        "too-long-for-a-slide",
+        at,
         message=f"{error.text[:80]!r} fits on no slide in type of 24 pt. Write it in shorter sentences.",
         hint="Part the sentence in two, or say the rest in the text of the step: it is spoken, not shown.",
     )

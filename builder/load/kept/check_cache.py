@@ -136,7 +136,6 @@ def _content(path: str) -> bytes:
 
 def _row(finding: Finding) -> list[Any]:
     return [
-        finding.id,
         finding.name,
         finding.severity.value,
         list(finding.at),
@@ -150,9 +149,9 @@ def _row(finding: Finding) -> list[Any]:
 
 def _finding(row: Any) -> Finding:
     """Return the finding in ``row``. Raises ValueError or TypeError where it holds none."""
-    id, name, severity, at, message, hint, also, path, key = row
+    name, severity, at, message, hint, also, path, key = row
     seconds = tuple(SecondPlace(_place(where), said) for where, said in also)
-    return Finding(id, name, Severity(severity), _place(at), message, hint, seconds, tuple(path), key)
+    return Finding(name, Severity(severity), _place(at), message, hint, seconds, tuple(path), key)
 
 
 def _place(row: Any) -> Place:

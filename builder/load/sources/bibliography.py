@@ -14,7 +14,7 @@ from pybtex.exceptions import PybtexError
 from pybtex.scanner import PybtexSyntaxError
 
 from builder.findings.finding import Finding, SecondPlace
-from builder.load.problems import finding
+from builder.findings.register import finding
 from builder.load.sources.raw_source import RawSource
 from builder.load.sources.source_cache import SourceCache
 from builder.place import Place, Text
@@ -87,7 +87,9 @@ def _entry_places(text: str, file: str) -> tuple[dict[str, tuple[Place, dict[str
         key = match["key"].lower()
         if key in places:
             message = f"{match['key']!r} is already the key of the source in line {places[key][0].line}"
-            findings.append(finding("LD13", at, message, "Give one of the two another key, or remove it."))
+            findings.append(
+                finding("source-key-written-twice", at, message, "Give one of the two another key, or remove it.")
+            )
             continue
         places[key] = (at, _field_places(text, (match.end(), following.start() if following else len(text)), at))
     return places, findings
@@ -133,5 +135,5 @@ def _complaint(error: Any, text: str, file: str, entry: Place | None) -> Finding
         said = said.partition(f"in line {line}: ")[2] or said
     message = f"the sources cannot be read from here: {_PLAIN_WORDS.get(said, said)}"
     hint = "Close every brace and quotation mark, and put a comma behind each field."
-    found = finding("LD12", at, message, hint)
+    found = finding("sources-unreadable", at, message, hint)
     return replace(found, also=(SecondPlace(entry, "the entry begins here"),)) if entry else found

@@ -8,9 +8,10 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from builder.findings.finding import Finding
+from builder.findings.register import finding
 from builder.load.sources.identifiers import doi_of
 from builder.load.sources.person_names import OTHERS, Name, name_of_parts
-from builder.load.sources.record import ReadRecords, Record, import_finding, imported, plain_pages
+from builder.load.sources.record import ReadRecords, Record, imported, plain_pages
 from builder.place import Place
 
 TYPES = {
@@ -84,7 +85,7 @@ def _place(text: str, offset: int, file: str) -> Place:
 
 
 def _fault(at: Place, message: str) -> Finding:
-    return import_finding("SI01", at, message, "Export the sources again as CSL-JSON.")
+    return finding("record-unreadable", at, message, "Export the sources again as CSL-JSON.")
 
 
 def _record(item: Any, at: Place, findings: list[Finding]) -> Record | None:
@@ -95,7 +96,7 @@ def _record(item: Any, at: Place, findings: list[Finding]) -> Record | None:
     kind = TYPES.get(written, "misc")
     if written and written not in TYPES and written != "document":
         hint = "Correct the type of the entry by hand."
-        findings.append(import_finding("SI03", at, f"{written!r} is no type we know: kept as misc", hint))
+        findings.append(finding("record-type-unknown", at, f"{written!r} is no type we know: kept as misc", hint))
     try:
         fields = _fields(item, kind)
         people = {role: tuple(_names(item[role])) for role in ("author", "editor") if item.get(role)}
@@ -103,7 +104,9 @@ def _record(item: Any, at: Place, findings: list[Finding]) -> Record | None:
         findings.append(_fault(at, "a date or a name of this source has not the form that CSL-JSON gives it"))
         return None
     if "title" not in fields:
-        findings.append(import_finding("SI02", at, "the source that begins here has no title", "Add it by hand."))
+        findings.append(
+            finding("record-without-title", at, "the source that begins here has no title", "Add it by hand.")
+        )
     return Record(kind, fields, people, at, str(item.get("id", "")))
 
 

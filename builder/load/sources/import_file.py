@@ -5,12 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 from builder.findings.finding import Refused
+from builder.findings.register import finding
 from builder.load import limits
 from builder.load.files import read_text
 from builder.load.sources.bibliography import read_sources
 from builder.load.sources.csl import read_csl
 from builder.load.sources.nbib import read_nbib
-from builder.load.sources.record import ReadRecords, import_finding, record_of
+from builder.load.sources.record import ReadRecords, record_of
 from builder.load.sources.ris import read_ris
 from builder.place import Place
 
@@ -37,10 +38,14 @@ def read_records(text: str, file: str) -> ReadRecords:
         reader = next((read for sign, read in _SIGNS if start.startswith(sign)), None)
     if reader is None:
         message = f"{file} is none of .bib, .ris, .nbib and CSL-JSON"
-        return ReadRecords((), (import_finding("SI01", Place(file), message, "Export the sources in one of these."),))
+        return ReadRecords(
+            (), (finding("record-unreadable", Place(file), message, "Export the sources in one of these."),)
+        )
     read = reader(text, file)
     if not read.records and read.is_whole:
-        return ReadRecords((), (*read.findings, import_finding("SI01", Place(file), f"{file} holds no source", _AGAIN)))
+        return ReadRecords(
+            (), (*read.findings, finding("record-unreadable", Place(file), f"{file} holds no source", _AGAIN))
+        )
     return read
 
 

@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from builder.findings.finding import Finding
+from builder.findings.register import finding
 from builder.load.sources.person_names import Name, name_of_parts, name_with_commas
-from builder.load.sources.record import ReadRecords, Record, import_finding, imported, split_date
+from builder.load.sources.record import ReadRecords, Record, imported, split_date
 from builder.place import Place
 
 _LINE = re.compile(r"(?P<tag>[A-Z]{2,4}) {0,2}- (?P<value>.*)|(?P<bare>[A-Z]{2,4}) {0,2}-")
@@ -56,7 +57,9 @@ def read_nbib(text: str, file: str) -> ReadRecords:
     unknown = sorted({tag for one in opened for tag, _ in one.lines} - _READ - _PASSED_OVER)
     if unknown:
         hint = "Add what matters to the entry by hand."
-        findings.append(import_finding("SI05", Place(file), f"not kept: what stands under {', '.join(unknown)}", hint))
+        findings.append(
+            finding("tags-not-kept", Place(file), f"not kept: what stands under {', '.join(unknown)}", hint)
+        )
     return ReadRecords(records, tuple(findings))
 
 
@@ -73,7 +76,7 @@ def _split(text: str, file: str, findings: list[Finding]) -> Iterator[_OpenNbibR
         elif match is None:
             hint = "Export the record from PubMed again, in the format PubMed."
             message = f"{line.strip()[:40]!r} is no line of a PubMed record"
-            findings.append(import_finding("SI01", Place(file, number), message, hint))
+            findings.append(finding("record-unreadable", Place(file, number), message, hint))
         else:
             tag = match["tag"] or match["bare"]
             if tag == "PMID" or current is None:
@@ -137,8 +140,10 @@ def _short_name(written: str) -> Name:
 
 def _warnings(one: _OpenNbibRecord, kinds: list[str], fields: dict[str, str]) -> Iterator[Finding]:
     if "title" not in fields:
-        yield import_finding("SI02", one.at, "the record that begins here has no title", "Add it by hand.")
+        yield finding("record-without-title", one.at, "the record that begins here has no title", "Add it by hand.")
     if "Retracted Publication" in kinds or one.first("RIN"):
         where = one.first("RIN")
         message = f"PubMed says that {one.first('PMID')} was retracted{f': {where}' if where else ''}"
-        yield import_finding("SI04", one.at, message, "Do not rest a claim on it; add it to references/notices/.")
+        yield finding(
+            "record-was-retracted", one.at, message, "Do not rest a claim on it; add it to references/notices/."
+        )

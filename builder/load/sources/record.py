@@ -23,15 +23,6 @@ _MONTH_WORD = re.compile(
     r"jan(uary)?|feb(ruary)?|mar(ch)?|apr(il)?|may|june?|july?|aug(ust)?|sept?(ember)?|oct(ober)?|nov(ember)?|dec(ember)?"
 )
 
-IMPORT_FINDINGS: dict[str, tuple[str, Severity]] = {
-    "SI01": ("record-unreadable", Severity.ERROR),
-    "SI02": ("record-without-title", Severity.WARNING),
-    "SI03": ("record-type-unknown", Severity.NOTE),
-    "SI04": ("record-was-retracted", Severity.WARNING),
-    "SI05": ("tags-not-kept", Severity.NOTE),
-    "SI06": ("record-already-there", Severity.NOTE),
-}
-
 
 @dataclass(frozen=True, slots=True)
 class Record:
@@ -55,12 +46,6 @@ class ReadRecords:
     def is_whole(self) -> bool:
         """Whether every record could be read."""
         return all(finding.severity is not Severity.ERROR for finding in self.findings)
-
-
-def import_finding(id: str, at: Place, message: str, hint: str) -> Finding:
-    """Make the finding ``id`` of an import at ``at``."""
-    name, severity = IMPORT_FINDINGS[id]
-    return Finding(id, name, severity, at, message, hint)
 
 
 def imported(kind: str, fields: Mapping[str, str]) -> dict[str, str]:

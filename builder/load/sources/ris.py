@@ -7,9 +7,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from builder.findings.finding import Finding
+from builder.findings.register import finding
 from builder.load.sources.identifiers import doi_of, is_doi, is_pmid
 from builder.load.sources.person_names import Name, name_with_commas
-from builder.load.sources.record import ReadRecords, Record, import_finding, imported, plain_pages, split_date
+from builder.load.sources.record import ReadRecords, Record, imported, plain_pages, split_date
 from builder.place import Place
 
 _LINE = re.compile(r"(?P<tag>[A-Z][A-Z0-9]) {0,2}-(?: (?P<value>.*)|\s*)")
@@ -61,7 +62,9 @@ def read_ris(text: str, file: str) -> ReadRecords:
     unknown = sorted({tag for _, tags in records for tag in tags} - _READ)
     if unknown:
         hint = "Add what matters to the entry by hand."
-        findings.append(import_finding("SI05", Place(file), f"not kept: what stands under {', '.join(unknown)}", hint))
+        findings.append(
+            finding("tags-not-kept", Place(file), f"not kept: what stands under {', '.join(unknown)}", hint)
+        )
     return ReadRecords(tuple(record for record, _ in records), tuple(findings))
 
 
@@ -93,7 +96,7 @@ def _split(text: str, file: str, findings: list[Finding]) -> Iterator[_OpenRisRe
 
 
 def _fault(at: Place, message: str) -> Finding:
-    return import_finding("SI01", at, message, "Begin each record with `TY  - ` and end it with `ER  - `.")
+    return finding("record-unreadable", at, message, "Begin each record with `TY  - ` and end it with `ER  - `.")
 
 
 def _record(one: _OpenRisRecord, findings: list[Finding]) -> tuple[Record, dict[str, list[str]]]:
@@ -101,7 +104,7 @@ def _record(one: _OpenRisRecord, findings: list[Finding]) -> tuple[Record, dict[
     kind = TYPES.get(written.upper(), "misc")
     if written.upper() not in TYPES:
         hint = "Correct the type of the entry by hand."
-        findings.append(import_finding("SI03", one.at, f"{written!r} is no type we know: kept as misc", hint))
+        findings.append(finding("record-type-unknown", one.at, f"{written!r} is no type we know: kept as misc", hint))
     fields = {name: one.first(*tags) for name, tags in _FIELDS.items()}
     fields |= {name: between.join(filter(None, one.tags.get(tag, ()))) for name, (tag, between) in _JOINED.items()}
     fields |= split_date(one.first("PY", "Y1")) | _finer_date(one)
@@ -109,7 +112,9 @@ def _record(one: _OpenRisRecord, findings: list[Finding]) -> tuple[Record, dict[
     fields |= _host(one, kind) | _numbers(one, kind)
     kept = imported(kind, fields)
     if "title" not in kept:
-        findings.append(import_finding("SI02", one.at, "the record that begins here has no title", "Add it by hand."))
+        findings.append(
+            finding("record-without-title", one.at, "the record that begins here has no title", "Add it by hand.")
+        )
     return Record(kind, kept, _people(one), one.at), one.tags
 
 

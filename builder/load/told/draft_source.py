@@ -8,15 +8,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from enum import Enum
 
-from builder.findings.finding import Finding, Refused, Severity
+from builder.findings.register import refuse
 from builder.place import Place
-
-DRAFT_FINDINGS: dict[str, tuple[str, Severity]] = {
-    "DS01": ("source-unreadable", Severity.ERROR),
-    "DS02": ("source-too-large", Severity.ERROR),
-    "DS03": ("source-empty", Severity.ERROR),
-    "DS04": ("no-step-found", Severity.ERROR),
-}
 
 MOST_TEXT_BYTES = 4 * 1024 * 1024
 MOST_PACKED_BYTES = 64 * 1024 * 1024
@@ -97,12 +90,6 @@ class Source:
     name: str = "answers"
 
 
-def draft_refusal(check: str, at: Place, message: str, hint: str) -> Refused:
-    """Make the exception that says why a source cannot be used."""
-    name, severity = DRAFT_FINDINGS[check]
-    return Refused(Finding(check, name, severity, at, message, hint))
-
-
 _GONE = re.compile("[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff\ufffc]")
 _SPACES = re.compile(r"[^\S\n]+")
 
@@ -120,11 +107,11 @@ def checked(source: Source, file: str) -> Source:
     letters = sum(len(one.text) for one in source.passages)
     if not any(sign.isalpha() for one in source.passages for sign in one.text):
         hint = "Look into the file: pictures of text hold no words. Copy the steps into a plain text file."
-        raise draft_refusal("DS03", Place(file), f"{file} holds no words", hint)
+        raise refuse("source-empty", Place(file), f"{file} holds no words", hint)
     if letters > MOST_LETTERS or len(source.passages) > MOST_PASSAGES:
         message = f"{file} has {letters:,} letters in {len(source.passages):,} paragraphs; at most {MOST_LETTERS:,} in "
         message += f"{MOST_PASSAGES:,} are read"
-        raise draft_refusal("DS02", Place(file), message, "Take the part that describes one procedure.")
+        raise refuse("source-too-large", Place(file), message, "Take the part that describes one procedure.")
     return replace(source, name=file)
 
 

@@ -13,7 +13,7 @@ from typing import Any
 
 from docx.oxml import parse_xml
 
-from builder.load.told.draft_source import draft_refusal
+from builder.findings.register import refuse
 from builder.place import Place
 
 MOST_PARTS = 5_000
@@ -41,7 +41,7 @@ def looked_over(name: str, content: bytes) -> None:
             for part in parts:
                 if part.flag_bits & 1:
                     hint = "Open it, take the password off, and save it again."
-                    raise draft_refusal("DS01", at, f"{name} is locked with a password", hint)
+                    raise refuse("source-unreadable", at, f"{name} is locked with a password", hint)
                 if part.filename.lower().endswith((".xml", ".rels", ".vml")):
                     _refuse_entities(name, part.filename, packed.read(part))
     except (zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, OSError, EOFError, ValueError):
@@ -60,24 +60,24 @@ def _refuse_size(name: str, parts: list[zipfile.ZipInfo]) -> None:
     bomb = unpacked > _RATIO_FROM and unpacked / packed > _MOST_RATIO
     if len(parts) > MOST_PARTS or unpacked > MOST_UNPACKED or largest > MOST_XML or bomb:
         message = f"{name} unpacks to {unpacked / 2**20:,.0f} MiB in {len(parts)} parts, more than is read"
-        raise draft_refusal(
-            "DS02", Place(name), message, "Take out pictures, films and what belongs to something else."
+        raise refuse(
+            "source-too-large", Place(name), message, "Take out pictures, films and what belongs to something else."
         )
 
 
 def _refuse_entities(name: str, part: str, text: bytes) -> None:
     if len(text) > MOST_XML:
-        raise draft_refusal("DS02", Place(name), f"{name}: {part} is too large", "Take the part of one procedure.")
+        raise refuse("source-too-large", Place(name), f"{name}: {part} is too large", "Take the part of one procedure.")
     if any(sign in text for sign in _DECLARES):
         message = f"{name}: {part} declares entities, which no word processor writes"
-        raise draft_refusal("DS01", Place(name), message, "Copy its text into a new file, and draft from that.")
+        raise refuse("source-unreadable", Place(name), message, "Copy its text into a new file, and draft from that.")
 
 
 def broken(name: str) -> Exception:
     """Make the refusal of a file that cannot be opened; what a library says of it would help nobody."""
     message = f"{name} cannot be opened: it is broken, or not what its ending says"
-    return draft_refusal(
-        "DS01", Place(name), message, "Open it in its program, save it under a new name, and try that."
+    return refuse(
+        "source-unreadable", Place(name), message, "Open it in its program, save it under a new name, and try that."
     )
 
 

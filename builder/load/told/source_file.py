@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path, PurePath
 
 from builder.findings.finding import Refused
+from builder.findings.register import refuse
 from builder.load.files import read_bytes
 from builder.load.told.draft_source import (
     MOST_PACKED_BYTES,
@@ -16,7 +17,6 @@ from builder.load.told.draft_source import (
     SourceForm,
     checked,
     clean,
-    draft_refusal,
 )
 from builder.load.told.outline_lines import read_outline
 from builder.load.told.talk import is_talk, read_talk
@@ -56,13 +56,15 @@ def source_of(name: str, content: bytes) -> Source:
     at = Place(name)
     if ending not in ENDINGS:
         message = f"{name} is not read: its name ends with {ending or 'nothing'}"
-        raise draft_refusal("DS01", at, message, f"Name {_READ}.")
+        raise refuse("source-unreadable", at, message, f"Name {_READ}.")
     most = MOST_PACKED_BYTES if ending in PACKED else MOST_TEXT_BYTES
     if len(content) > most:
         message = f"{name} has {len(content) / 2**20:.1f} MiB; at most {most // 2**20} MiB are read"
-        raise draft_refusal("DS02", at, message, "Take out pictures and whatever does not belong to this procedure.")
+        raise refuse(
+            "source-too-large", at, message, "Take out pictures and whatever does not belong to this procedure."
+        )
     if not content.strip(b"\xef\xbb\xbf \t\r\n\x00"):
-        raise draft_refusal("DS03", at, f"{name} is empty", f"Name {_READ}.")
+        raise refuse("source-empty", at, f"{name} is empty", f"Name {_READ}.")
     return checked(_opened(name, ending, content), name)
 
 
@@ -70,15 +72,15 @@ def _opened(name: str, ending: str, content: bytes) -> Source:
     is_zip = content.startswith(b"PK")
     sign = next((one for one in _SIGNS if content.startswith(one[0])), None)
     if sign and not (ending in PLAIN and sign[0] in (b"ID3", b"RIFF")):
-        raise draft_refusal("DS01", Place(name), f"{name} is {sign[1]}, whatever its name says", sign[2])
+        raise refuse("source-unreadable", Place(name), f"{name} is {sign[1]}, whatever its name says", sign[2])
     if ending in PACKED:
         if not is_zip:
             message = f"{name} is no {ending} file, whatever its name says"
-            raise draft_refusal("DS01", Place(name), message, f"Open it, and save it again as {ending}.")
+            raise refuse("source-unreadable", Place(name), message, f"Open it, and save it again as {ending}.")
         return _packed(ending)(name, content)
     if is_zip:
         hint = "If it is a document or slides, give it its right ending, .docx or .pptx."
-        raise draft_refusal("DS01", Place(name), f"{name} is a packed file, whatever its name says", hint)
+        raise refuse("source-unreadable", Place(name), f"{name} is a packed file, whatever its name says", hint)
     text = decoded(name, content)
     if is_talk(text) or ending in (".vtt", ".srt"):
         return read_talk(text, name)
@@ -105,11 +107,11 @@ def decoded(name: str, content: bytes) -> str:
         before = content[: error.start].decode(encoding, "replace")
         at = Place(name, before.count("\n") + 1, len(before) - before.rfind("\n"))
         hint = "Open it in a text editor, and save it again with the encoding UTF-8."
-        raise draft_refusal("DS01", at, f"{name} is not written in UTF-8", hint) from None
+        raise refuse("source-unreadable", at, f"{name} is not written in UTF-8", hint) from None
     if "\0" in text:
         before = text[: text.index("\0")]
         at = Place(name, before.count("\n") + 1, len(before) - before.rfind("\n"))
-        raise draft_refusal("DS01", at, f"{name} holds a NUL character, so it is no text", f"Name {_READ}.")
+        raise refuse("source-unreadable", at, f"{name} holds a NUL character, so it is no text", f"Name {_READ}.")
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
@@ -126,7 +128,7 @@ def source_of_answers(answers: dict[str, list[str]]) -> Source:
             )
     source = Source(SourceForm.ANSWERS, tuple(passages))
     if not passages:
-        raise draft_refusal("DS03", Place("answers"), "nothing was answered", "Write at least one step.")
+        raise refuse("source-empty", Place("answers"), "nothing was answered", "Write at least one step.")
     return source
 
 

@@ -12,7 +12,8 @@ from collections.abc import Iterable, Iterator
 
 import pysubs2
 
-from builder.load.told.draft_source import Passage, PassageKind, Source, SourceForm, TimeMark, clean, draft_refusal
+from builder.findings.register import refuse
+from builder.load.told.draft_source import Passage, PassageKind, Source, SourceForm, TimeMark, clean
 from builder.load.told.outline_lines import read_outline
 from builder.place import Place
 
@@ -51,7 +52,7 @@ def _subtitles(text: str, file: str) -> Source:
     cues = [cue for cue in cues if cue[2]]
     if not cues:
         hint = "Export the subtitles again as WebVTT (.vtt) or SubRip (.srt): a line of times, then the words."
-        raise draft_refusal("DS01", Place(file), f"{file} holds no words with times", hint)
+        raise refuse("source-unreadable", Place(file), f"{file} holds no words with times", hint)
     voices = len(set(_VOICE.findall(text)))
     names = "the name of 1 speaker" if voices == 1 else f"the names of {voices} speakers"
     passages = [Passage(PassageKind.ASIDE, aside, "a note in the file") for aside in asides]

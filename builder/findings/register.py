@@ -1,0 +1,280 @@
+"""The one register of findings: the name of each, how severe it is, and the family it belongs to.
+
+A finding is known by its name alone, whichever stage makes it; its page is ``pages/<name>.md``. A check is a row here,
+a rule that says ``@finds(name)``, and a page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from builder.findings.finding import Finding, Refused, SecondPlace, Severity
+from builder.place import Place
+
+ERROR, WARNING, NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """Findings that belong together. ``looked_at`` tells a reader of a page what its checks looked at.
+
+    It is empty where no check of a department makes them: they are met while something is read or made.
+    """
+
+    name: str
+    looked_at: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FindingKind:
+    """A row of the register."""
+
+    name: str
+    severity: Severity
+    family: Family
+
+
+FILES = Family("files")
+FORMAT = Family("format")
+NAMES = Family("names", "Everything that is named exists: steps, cautions, aftercare, structures, items, figures.")
+CITATIONS = Family("citations", "Every source that is cited exists.")
+ORDER = Family("order", "Every caution stands before the step it guards.")
+PATHS = Family(
+    "paths",
+    "On every way through the operation: structures are seen before they are cut, vessels are controlled before "
+    "they are divided, what goes in comes out or has a day of removal, counts are called, and the kit is "
+    "complete.",
+)
+SIDES = Family("sides", "Left and right are the same in text, actions and figures.")
+DOSES = Family(
+    "doses",
+    "Doses can be read, stay under their stated ceilings, and their tables have no gaps or overlaps.",
+)
+AFTERCARE = Family("aftercare", "Aftercare is in order of time, and the patient is told the same as the staff.")
+CRITICAL_STEPS = Family("critical-steps", "Critical steps say what must be seen, and what to do if it is not.")
+SOURCES = Family(
+    "sources",
+    "Sources are complete and identified, and a statement has one or says that it is common practice.",
+)
+FIGURES = Family("figures", "Every figure has a description, a credit and a consent.")
+EDITIONS = Family("editions", "What was approved has not been changed since, and the record of issued codes is whole.")
+REVIEW = Family("review", "Owner, approval and review date are stated.")
+DRAFTS = Family("drafts", "What a draft proposed is confirmed, or marked as not confirmed.")
+INSTRUCTIONS = Family("instructions", "Titles are instructions and sentences are short.")
+ABBREVIATIONS_AND_POINTERS = Family(
+    "abbreviations-and-pointers",
+    "Abbreviations are spelt out, and figures and tables are spoken of in the text.",
+)
+NOTATION = Family("notation", "Units and numbers are written as the country's safety lists ask.")
+IDENTITY = Family("identity", "No text, figure or file name looks as if it named a patient.")
+ACCEPTANCES = Family("acceptances")
+IMPORTS = Family("imports")
+DRAFT_SOURCES = Family("draft-sources")
+ANSWERS = Family("answers")
+OUTPUTS = Family("outputs")
+
+
+def _register(*kinds: FindingKind) -> Mapping[str, FindingKind]:
+    register = {kind.name: kind for kind in kinds}
+    if len(register) < len(kinds):
+        names = [kind.name for kind in kinds]
+        raise ValueError(
+            f"two findings have the same name: {sorted({name for name in names if names.count(name) > 1})}"
+        )
+    return register
+
+
+REGISTER = _register(
+    FindingKind("file-unreadable", ERROR, FILES),
+    FindingKind("file-not-utf8", ERROR, FILES),
+    FindingKind("file-too-large", ERROR, FILES),
+    FindingKind("link-not-followed", ERROR, FILES),
+    FindingKind("file-not-expected", WARNING, FILES),
+    FindingKind("file-name-not-an-id", ERROR, FILES),
+    FindingKind("front-matter-missing", ERROR, FILES),
+    FindingKind("front-matter-not-closed", ERROR, FILES),
+    FindingKind("front-matter-unreadable", ERROR, FILES),
+    FindingKind("key-written-twice", ERROR, FILES),
+    FindingKind("front-matter-too-large", ERROR, FILES),
+    FindingKind("sources-unreadable", ERROR, FILES),
+    FindingKind("source-key-written-twice", ERROR, FILES),
+    FindingKind("folder-incomplete", ERROR, FILES),
+    FindingKind("text-not-read", ERROR, FILES),
+    FindingKind("key-unknown", ERROR, FORMAT),
+    FindingKind("key-missing", ERROR, FORMAT),
+    FindingKind("value-not-allowed", ERROR, FORMAT),
+    FindingKind("value-empty", ERROR, FORMAT),
+    FindingKind("action-unclear", ERROR, FORMAT),
+    FindingKind("sequence-entry-unclear", ERROR, FORMAT),
+    FindingKind("id-used-twice", ERROR, FORMAT),
+    FindingKind("name-used-twice", ERROR, FORMAT),
+    FindingKind("step-unknown", ERROR, NAMES),
+    FindingKind("caution-unknown", ERROR, NAMES),
+    FindingKind("aftercare-unknown", ERROR, NAMES),
+    FindingKind("structure-unknown", ERROR, NAMES),
+    FindingKind("item-unknown", ERROR, NAMES),
+    FindingKind("wrong-kind-of-object", ERROR, NAMES),
+    FindingKind("choice-unknown", ERROR, NAMES),
+    FindingKind("branch-unknown", ERROR, NAMES),
+    FindingKind("choice-id-used-twice", ERROR, NAMES),
+    FindingKind("procedure-unknown", ERROR, NAMES),
+    FindingKind("figure-unknown", ERROR, NAMES),
+    FindingKind("link-unclear", ERROR, NAMES),
+    FindingKind("step-not-used", WARNING, NAMES),
+    FindingKind("caution-not-used", WARNING, NAMES),
+    FindingKind("aftercare-left-out", ERROR, NAMES),
+    FindingKind("aftercare-not-used", NOTE, NAMES),
+    FindingKind("term-written-twice", ERROR, NAMES),
+    FindingKind("source-unknown", ERROR, CITATIONS),
+    FindingKind("caution-after-step", ERROR, ORDER),
+    FindingKind("caution-linked-early", NOTE, ORDER),
+    FindingKind("not-seen-before-cut", ERROR, PATHS),
+    FindingKind("neighbour-not-seen", ERROR, PATHS),
+    FindingKind("vessel-not-controlled", ERROR, PATHS),
+    FindingKind("clamp-left-on", ERROR, PATHS),
+    FindingKind("clamp-released-too-soon", ERROR, PATHS),
+    FindingKind("released-without-clamp", ERROR, PATHS),
+    FindingKind("item-left-in", ERROR, PATHS),
+    FindingKind("removed-but-not-in", ERROR, PATHS),
+    FindingKind("stays-without-end", ERROR, PATHS),
+    FindingKind("aftercare-of-nothing", WARNING, PATHS),
+    FindingKind("no-day-of-removal", ERROR, PATHS),
+    FindingKind("cavity-closed-uncounted", ERROR, PATHS),
+    FindingKind("skin-closed-uncounted", ERROR, PATHS),
+    FindingKind("not-enough-kit", ERROR, PATHS),
+    FindingKind("kit-unused", WARNING, PATHS),
+    FindingKind("one-side-forgotten", ERROR, PATHS),
+    FindingKind("side-fixed-too-early", ERROR, PATHS),
+    FindingKind("need-not-met", ERROR, PATHS),
+    FindingKind("needs-in-a-circle", ERROR, PATHS),
+    FindingKind("no-way-on", ERROR, PATHS),
+    FindingKind("branch-never-reached", ERROR, PATHS),
+    FindingKind("named-and-not-done", NOTE, PATHS),
+    FindingKind("done-and-not-named", NOTE, PATHS),
+    FindingKind("nick-without-sight", ERROR, PATHS),
+    FindingKind("left-open", ERROR, PATHS),
+    FindingKind("ended-uncounted", ERROR, PATHS),
+    FindingKind("kit-listed-twice", WARNING, PATHS),
+    FindingKind("opened-with-what", NOTE, PATHS),
+    FindingKind("other-side-named", ERROR, SIDES),
+    FindingKind("figure-on-other-side", ERROR, SIDES),
+    FindingKind("figure-without-side", NOTE, SIDES),
+    FindingKind("dose-unreadable", ERROR, DOSES),
+    FindingKind("dose-bands-gap", ERROR, DOSES),
+    FindingKind("dose-bands-overlap", ERROR, DOSES),
+    FindingKind("dose-without-cap", WARNING, DOSES),
+    FindingKind("dose-jump", WARNING, DOSES),
+    FindingKind("dose-above-ceiling", ERROR, DOSES),
+    FindingKind("dose-kinds-differ", ERROR, DOSES),
+    FindingKind("dose-ceilings-differ", WARNING, DOSES),
+    FindingKind("anaesthetics-over-limit", WARNING, DOSES),
+    FindingKind("dose-implausible", WARNING, DOSES),
+    FindingKind("dose-differs-from-stated", WARNING, DOSES),
+    FindingKind("dose-arithmetic-wrong", ERROR, DOSES),
+    FindingKind("aftercare-pair-missing", WARNING, AFTERCARE),
+    FindingKind("aftercare-time-reversed", ERROR, AFTERCARE),
+    FindingKind("aftercare-times-in-conflict", WARNING, AFTERCARE),
+    FindingKind("patient-told-otherwise", WARNING, AFTERCARE),
+    FindingKind("patient-told-other-dose", WARNING, AFTERCARE),
+    FindingKind("patient-told-unknown-number", WARNING, AFTERCARE),
+    FindingKind("time-not-understood", WARNING, AFTERCARE),
+    FindingKind("critical-without-cue", WARNING, CRITICAL_STEPS),
+    FindingKind("critical-without-way-out", WARNING, CRITICAL_STEPS),
+    FindingKind("cue-not-observable", WARNING, CRITICAL_STEPS),
+    FindingKind("source-unused", NOTE, SOURCES),
+    FindingKind("source-field-missing", WARNING, SOURCES),
+    FindingKind("identifier-wrong", ERROR, SOURCES),
+    FindingKind("source-twice", WARNING, SOURCES),
+    FindingKind("source-from-the-future", ERROR, SOURCES),
+    FindingKind("source-is-preprint", WARNING, SOURCES),
+    FindingKind("source-retracted", WARNING, SOURCES),
+    FindingKind("source-in-doubt", WARNING, SOURCES),
+    FindingKind("source-superseded", WARNING, SOURCES),
+    FindingKind("notices-out-of-date", WARNING, SOURCES),
+    FindingKind("notices-unreadable", ERROR, SOURCES),
+    FindingKind("notices-missing", NOTE, SOURCES),
+    FindingKind("claim-without-source", ERROR, SOURCES),
+    FindingKind("level-unknown", WARNING, SOURCES),
+    FindingKind("journal-in-full", NOTE, SOURCES),
+    FindingKind("source-type-unknown", WARNING, SOURCES),
+    FindingKind("figure-without-alt", ERROR, FIGURES),
+    FindingKind("figure-without-credit", ERROR, FIGURES),
+    FindingKind("figure-without-consent", ERROR, FIGURES),
+    FindingKind("figure-file-missing", ERROR, FIGURES),
+    FindingKind("figure-file-not-used", WARNING, FIGURES),
+    FindingKind("approval-outdated", WARNING, EDITIONS),
+    FindingKind("edition-not-raised", WARNING, EDITIONS),
+    FindingKind("ledger-line-unreadable", ERROR, EDITIONS),
+    FindingKind("ledger-line-altered", ERROR, EDITIONS),
+    FindingKind("issued-procedure-gone", WARNING, EDITIONS),
+    FindingKind("withdrawn-without-reason", WARNING, EDITIONS),
+    FindingKind("review-date-missing", WARNING, REVIEW),
+    FindingKind("review-overdue", WARNING, REVIEW),
+    FindingKind("review-too-far-away", WARNING, REVIEW),
+    FindingKind("approval-missing", ERROR, REVIEW),
+    FindingKind("preference-of-nobody", WARNING, REVIEW),
+    FindingKind("caution-without-way-out", WARNING, REVIEW),
+    FindingKind("approver-without-authority", ERROR, REVIEW),
+    FindingKind("site-address-missing", NOTE, REVIEW),
+    FindingKind("proposed-not-confirmed", NOTE, DRAFTS),
+    FindingKind("not-said-yet", WARNING, DRAFTS),
+    FindingKind("title-no-instruction", NOTE, INSTRUCTIONS),
+    FindingKind("sentence-too-long", NOTE, INSTRUCTIONS),
+    FindingKind("prose-not-shown", WARNING, INSTRUCTIONS),
+    FindingKind("abbreviation-not-spelt-out", NOTE, ABBREVIATIONS_AND_POINTERS),
+    FindingKind("abbreviation-unknown", NOTE, ABBREVIATIONS_AND_POINTERS),
+    FindingKind("written-two-ways", NOTE, ABBREVIATIONS_AND_POINTERS),
+    FindingKind("term-without-plain-words", NOTE, ABBREVIATIONS_AND_POINTERS),
+    FindingKind("figure-not-mentioned", NOTE, ABBREVIATIONS_AND_POINTERS),
+    FindingKind("table-not-mentioned", NOTE, ABBREVIATIONS_AND_POINTERS),
+    FindingKind("pointer-to-nothing", WARNING, ABBREVIATIONS_AND_POINTERS),
+    FindingKind("pointer-typed-by-hand", NOTE, ABBREVIATIONS_AND_POINTERS),
+    FindingKind("unit-abbreviated", WARNING, NOTATION),
+    FindingKind("trailing-zero", WARNING, NOTATION),
+    FindingKind("naked-decimal", WARNING, NOTATION),
+    FindingKind("unit-run-in", NOTE, NOTATION),
+    FindingKind("directions-abbreviated", NOTE, NOTATION),
+    FindingKind("drug-name-abbreviated", WARNING, NOTATION),
+    FindingKind("zeros-without-separator", NOTE, NOTATION),
+    FindingKind("smaller-unit-needed", NOTE, NOTATION),
+    FindingKind("notation-unclear", NOTE, NOTATION),
+    FindingKind("wording-packs-in-conflict", WARNING, NOTATION),
+    FindingKind("nhs-number", ERROR, IDENTITY),
+    FindingKind("date-of-birth", ERROR, IDENTITY),
+    FindingKind("hospital-number", WARNING, IDENTITY),
+    FindingKind("name-of-person", WARNING, IDENTITY),
+    FindingKind("file-name-telling", WARNING, IDENTITY),
+    FindingKind("consent-unknown", WARNING, IDENTITY),
+    FindingKind("consent-withdrawn", WARNING, IDENTITY),
+    FindingKind("acceptance-unused", WARNING, ACCEPTANCES),
+    FindingKind("acceptance-by-old-code", WARNING, ACCEPTANCES),
+    FindingKind("record-unreadable", ERROR, IMPORTS),
+    FindingKind("record-without-title", WARNING, IMPORTS),
+    FindingKind("record-type-unknown", NOTE, IMPORTS),
+    FindingKind("record-was-retracted", WARNING, IMPORTS),
+    FindingKind("tags-not-kept", NOTE, IMPORTS),
+    FindingKind("record-already-there", NOTE, IMPORTS),
+    FindingKind("source-unreadable", ERROR, DRAFT_SOURCES),
+    FindingKind("source-too-large", ERROR, DRAFT_SOURCES),
+    FindingKind("source-empty", ERROR, DRAFT_SOURCES),
+    FindingKind("no-step-found", ERROR, DRAFT_SOURCES),
+    FindingKind("answer-unclear", ERROR, ANSWERS),
+    FindingKind("answered-already", WARNING, ANSWERS),
+    FindingKind("template-unusable", ERROR, OUTPUTS),
+    FindingKind("card-too-long", ERROR, OUTPUTS),
+    FindingKind("booklet-too-long", ERROR, OUTPUTS),
+    FindingKind("too-long-for-a-slide", ERROR, OUTPUTS),
+    FindingKind("session-too-short", ERROR, OUTPUTS),
+)
+"""Every finding that the program can make, by name. Checks run, and families are listed, in this order."""
+
+
+def finding(name: str, at: Place, message: str, hint: str = "", also: Iterable[SecondPlace] = ()) -> Finding:
+    """Make the finding ``name``, as severe as the register says."""
+    return Finding(name, REGISTER[name].severity, at, message, hint, tuple(also))
+
+
+def refuse(name: str, at: Place, message: str, hint: str) -> Refused:
+    """Make the exception that carries the finding ``name``."""
+    return Refused(finding(name, at, message, hint))
