@@ -21,7 +21,7 @@ from builder.load.kept.kept_files import KeptValues, users_folder
 from builder.load.limits import MAX_FILES, MAX_SOURCES_BYTES
 from builder.place import Place
 
-_FORMAT = 2
+_FORMAT = 3
 _MOST_FILES = 32
 _MOST_BYTES = 16 * 1024 * 1024
 _READ = ("content", "references", "ledger")
