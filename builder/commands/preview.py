@@ -22,7 +22,7 @@ def run(arguments: argparse.Namespace) -> int:
     from builder.preview.gate import Gate  # noqa: PLC0415
     from builder.preview.own_editor import OwnEditor  # noqa: PLC0415
     from builder.preview.server import PreviewServer  # noqa: PLC0415
-    from builder.preview.workshop import PreviewWorkshop  # noqa: PLC0415
+    from builder.preview.workshop import Workshop  # noqa: PLC0415
 
     port = arguments.port or "0"
     if not (port.isdecimal() and int(port) <= _HIGHEST_PORT):
@@ -34,7 +34,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise CalledWrongly(str(error)) from None
     gate = Gate(_tell)
     try:
-        workshop = PreviewWorkshop(root, gate.home, editor)
+        workshop = Workshop(root, gate.home, editor)
     except Refused as refusal:
         raise CalledWrongly(f"{refusal.finding.message}. {refusal.finding.hint}") from None
     try:

@@ -321,6 +321,11 @@ class Procedure(Proposable):
         """The steps of the folder by id."""
         return self.parts.steps
 
+    @property
+    def figures(self) -> tuple[Figure, ...]:
+        """The figures of the procedure and of its steps."""
+        return (*self.figure, *(figure for step in self.steps.values() for figure in step.figure))
+
     @cached_property
     def cautions(self) -> Mapping[str, Caution]:
         """The cautions of the folder and the shared ones that a step names, by id."""

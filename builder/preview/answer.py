@@ -1,16 +1,13 @@
-"""How a part of the preview answers the browser: what it is handed, what it hands back, and where it is entered.
+"""What the browser asks, and how it is answered.
 
-A module that answers has a table ``ROUTES: tuple[Route, ...]``; ``routes.py`` joins the tables. The first route whose
-method is that of the request and whose ``prefix`` begins its path answers.
+Addresses. Every one begins with ``workshop.home``, which is random; the rules of ``server.py`` stand below it, so the
+rule ``/page/<id>`` is written ``{{ home }}/page/example`` in a page. A handler takes the workshop, the request and the
+variable parts of its rule by name. The form of a file is at ``edit/`` and the file's path, such as
+``edit/content/procedures/example/steps/cut-skin.md``. Files of ``site_templates/preview/`` that end in .js or .css are
+at ``static/`` and their name.
 
-Addresses. Every path begins with ``workshop.home``, which is random; ``Request.path`` comes without it and without a
-slash in front, decoded: ``page/example``. So a link is written ``{{ home }}/page/example``. The form of a file of the
-department is at ``edit/`` and the file's path, such as ``edit/content/procedures/example/steps/cut-skin.md``; pages and
-findings link there. Files of ``site_templates/preview/`` that end in .js or .css are at ``static/`` and their name.
-
-Pages. Templates are those of ``site_templates/``; a page extends ``preview/layout.html.j2`` (blocks ``title``,
-``main`` and ``scripts``) and is filled by ``workshop.renderer().render(name, home=workshop.home, ...)``. No inline
-script or style works (the policy forbids both): scripts are files, values are handed over in ``data-`` attributes.
+Pages. Templates are those of ``site_templates/``; a page extends ``preview/layout.html.j2``. No inline script or style
+works (the policy forbids both): scripts are files, values are handed over in ``data-`` attributes.
 
 Threads. GET handlers run side by side and read what is frozen. POST handlers run one at a time.
 """
@@ -18,94 +15,110 @@ Threads. GET handlers run side by side and read what is frozen. POST handlers ru
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass, field
-from pathlib import Path
-from typing import Any, Protocol
+from html import escape
+from typing import Any
 
-from builder.compose.render import Renderer
-from builder.findings.finding import Finding
-from builder.model.library import Library
+from werkzeug.exceptions import (
+    BadRequest,
+    ClientDisconnected,
+    LengthRequired,
+    RequestEntityTooLarge,
+    UnsupportedMediaType,
+)
+from werkzeug.routing import Rule
+from werkzeug.utils import cached_property
+from werkzeug.wrappers import Request as WerkzeugRequest
+from werkzeug.wrappers import Response
 
-HTML = "text/html; charset=utf-8"
-JSON = "application/json; charset=utf-8"
-MOST_BYTES = 1024 * 1024
-"""The largest body of a request, unless its route says otherwise."""
+from builder.findings.finding import Severity
+from builder.preview.state import State
+from builder.preview.workshop import Workshop
 
-
-@dataclass(frozen=True, slots=True)
-class Request:
-    """What the browser asked. ``path`` and ``query`` are decoded; of a name given twice in the query the last counts.
-
-    ``body`` is the parsed JSON of a POST (its objects as dicts), None for a GET.
-    """
-
-    method: str
-    path: str
-    query: Mapping[str, str] = field(default_factory=dict)
-    body: Any = None
+STATE, SAID = "X-Prescrub-State", "X-Prescrub-Said"
+_PLAIN = "<!doctype html><html lang=en><meta charset=utf-8>"
 
 
-@dataclass(frozen=True, slots=True)
-class Response:
-    """What goes back: HTTP ``status``, ``kind`` (the media type) and ``body``. The headers that protect are added."""
+class Request(WerkzeugRequest):
+    """What the browser asked."""
 
-    status: int = 200
-    kind: str = HTML
-    body: bytes = b""
-    headers: Mapping[str, str] = field(default_factory=dict)
+    max_content_length = 1024 * 1024
 
+    @cached_property
+    def body(self) -> Any:
+        """The JSON that was sent, at most ``max_content_length`` bytes. Raises HTTPException where it is not that."""
+        if self.mimetype != "application/json":
+            raise UnsupportedMediaType("Only JSON is accepted here.")
+        if self.content_length is None or not self.headers["Content-Length"].isdecimal():
+            raise LengthRequired("The request does not say how long it is.")
+        if self.content_length > self.max_content_length:
+            most = self.max_content_length / 1e6
+            raise RequestEntityTooLarge(f"This is too large: at most {most:.1f} MB are accepted.")
+        try:
+            # Read as bytes of UTF-8 (RFC 8259, section 8.1); NaN and the like are not JSON.
+            return json.loads(self.get_data(cache=False).decode(), parse_constant=_refuse_constant)
+        except (ValueError, RecursionError, ClientDisconnected):
+            raise BadRequest("What was sent is not JSON.") from None
 
-class Workshop(Protocol):
-    """What an answer may read and do. Each reading is of one frozen state; two readings may be of two."""
+    @property
+    def is_unread(self) -> bool:
+        """Whether what was sent along still waits on the line, so that nothing behind it can be understood."""
+        return "body" not in vars(self) and ("Content-Length" in self.headers or "Transfer-Encoding" in self.headers)
 
-    root: Path
-    """The department's folder."""
-    home: str
-    """What every address begins with, such as ``/x7Qm...``; without a slash behind."""
-
-    def library(self) -> Library:
-        """Return the newest good Library: for a file that cannot be read now, the last state of it that could be."""
-
-    def findings(self) -> list[Finding]:
-        """Return what was found in the files as they stand, in order of place; exactly what ``check`` would print."""
-
-    def newest(self) -> int:
-        """Return the number of the newest state; it grows with each change of a file."""
-
-    def saved(self, paths: Collection[str]) -> int:
-        """Examine again now, after writing ``paths`` (relative to ``root``, with /); return the state that has them."""
-
-    def renderer(self) -> Renderer:
-        """Return the templates; it measures nothing."""
+    @property
+    def fields(self) -> dict[str, Any]:
+        """The fields of the JSON object that was sent; none where it is no object."""
+        return self.body if isinstance(self.body, dict) else {}
 
 
-Handler = Callable[[Workshop, Request], Response]
+def _refuse_constant(word: str) -> Any:
+    raise ValueError(word)
 
 
-@dataclass(frozen=True, slots=True)
-class Route:
-    """``handler`` answers requests of ``method`` (GET or POST) whose path begins with ``prefix``.
-
-    A POST has passed the gate (token, host and origin) and its body is JSON of at most ``most_bytes`` bytes.
-    """
-
-    method: str
-    prefix: str
-    handler: Handler
-    most_bytes: int = MOST_BYTES
+def get(path: str, handler: Any) -> Rule:
+    """Return the rule by which ``handler`` answers a GET of ``path``."""
+    return Rule(path, endpoint=handler, methods=["GET"])
 
 
-def page(html: str, status: int = 200) -> Response:
-    """Return ``html`` as an answer."""
-    return Response(status, HTML, html.encode())
+def post(path: str, handler: Any) -> Rule:
+    """Return the rule by which ``handler`` answers a POST to ``path``: let in by the gate, its body read."""
+    return Rule(path, endpoint=handler, methods=["POST"])
 
 
 def data(values: Any, status: int = 200) -> Response:
     """Return ``values`` as JSON."""
-    return Response(status, JSON, json.dumps(values, ensure_ascii=False).encode())
+    return Response(json.dumps(values, ensure_ascii=False), status, mimetype="application/json")
 
 
-def seen_elsewhere(path: str) -> Response:
-    """Return an answer that sends the browser to ``path``, which begins with ``workshop.home``."""
-    return Response(303, HTML, b"", {"Location": path})
+def rendered(workshop: Workshop, template: str, state: State, status: int = 200, **values: Any) -> Response:
+    """Return the preview's ``template`` as an answer that says which state it shows."""
+    said = workshop.fault or counted({severity: state.count(severity) for severity in Severity})
+    shown = {"home": workshop.home, "department": str(state.library.department.name), "said": said}
+    html = workshop.renderer().render(f"preview/{template}", **shown, **values)
+    headers = {STATE: str(state.number), SAID: said.encode("ascii", "replace").decode()}
+    return Response(html, status, headers, mimetype="text/html")
+
+
+def counted(counts: dict[Severity, int]) -> str:
+    """Return ``2 findings: 1 error, 1 note``."""
+    total = sum(counts.values())
+    if not total:
+        return "no findings"
+    kinds = ", ".join(f"{count} {kind.value}{'s' * (count != 1)}" for kind, count in counts.items() if count)
+    return f"{total} finding{'s' * (total != 1)}: {kinds}"
+
+
+def refused(status: int, message: str) -> Response:
+    """Return the page of a refusal: plain, because it may be shown to a stranger. It tells nothing of the folder."""
+    text = f"{_PLAIN}<title>Not here</title><h1>Not here</h1><p>{escape(message)}</p>"
+    if status == 403:
+        text += "<p>A fresh address is printed where <code>prescrub preview</code> was started. Open that one.</p>"
+    return Response(text, status, mimetype="text/html")
+
+
+def entered(home: str) -> Response:
+    """Return the page that lets a browser in; it goes on by itself, as a page of this address and not of another."""
+    text = (
+        f'{_PLAIN}<meta http-equiv=refresh content="0;url={home}/"><link rel=icon href="{home}/static/mark.svg">'
+        f'<title>Preview</title><p><a href="{home}/">To the preview</a></p>'
+    )
+    return Response(text, mimetype="text/html")

@@ -7,14 +7,15 @@ from dataclasses import dataclass
 from pathlib import Path as Folder
 from typing import Any
 
+from werkzeug.wrappers import Response
+
 from builder.edit.file_text import FileText
 from builder.edit.values import CannotEdit, Path, Value, at
 from builder.findings.finding import Finding, Refused
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.model.sequence import StepEntry, every_entry
-from builder.preview.answer import Request, Response, Route, Workshop, data
-from builder.preview.answer_pages import rendered
+from builder.preview.answer import Request, data, get, post, rendered
 from builder.preview.forms_catalogue import add_entry, entry_forms
 from builder.preview.forms_files import FOLDERS, FormFile, safe_path, target_of
 from builder.preview.forms_merge import OPENED, shown_prose
@@ -23,7 +24,7 @@ from builder.preview.forms_remove import remove
 from builder.preview.forms_save import done, failed, save
 from builder.preview.forms_view import FormSection, Maker, every_field, how_of
 from builder.preview.forms_words import KIND_WORDS
-from builder.preview.workshop import real
+from builder.preview.workshop import Workshop
 from builder.write.edit_files import ChangedUnderneath, FileChange, OpenedFile, UndoLog, open_file, write_files
 
 _recovered: set[Folder] = set()
@@ -39,10 +40,9 @@ class FormLink:
     count: int
 
 
-def form(workshop: Workshop, request: Request) -> Response:
+def form(workshop: Workshop, _request: Request, file: str) -> Response:
     """Show the form of a file; of one that cannot be read as it stands, its text."""
     _recover(workshop)
-    file = request.path.removeprefix("edit/")
     target = target_of(file)
     if target is None:
         return _nothing(workshop, "There is no form for this file.")
@@ -109,14 +109,13 @@ def _is_proposed(held: Mapping[str, Value], path: Path) -> bool:
         return False
 
 
-def new_form(workshop: Workshop, request: Request) -> Response:
+def new_form(workshop: Workshop, request: Request, kind: str, procedure: str) -> Response:
     """Show an empty form: ``edit/new/KIND/PROCEDURE``, with ``for`` naming the step that it belongs to."""
     _recover(workshop)
-    kind, _, procedure = request.path.removeprefix("edit/new/").partition("/")
     owner = workshop.library().by_id.get(procedure)
     if kind not in FOLDERS or owner is None:
         return _nothing(workshop, "There is nothing at this address.")
-    step = request.query.get("for", "")
+    step = request.args.get("for", "")
     target = FormFile("", kind, procedure, "")
     values: dict[str, Value] = {"guards": [step]} if kind == "caution" and step in owner.steps else {}
     maker = Maker()
@@ -143,11 +142,10 @@ def new_form(workshop: Workshop, request: Request) -> Response:
 def _page(workshop: Workshop, target: FormFile, shown: Mapping[str, Any]) -> Response:
     library = workshop.library()
     procedure = library.by_id.get(target.procedure)
-    shop = real(workshop)
     return rendered(
-        shop,
+        workshop,
         "form.html.j2",
-        shop.state(),
+        workshop.state(),
         kind=target.kind,
         kind_word=KIND_WORDS[target.kind],
         procedure=target.procedure,
@@ -191,11 +189,10 @@ def _as_text(
 ) -> Response:
     library: Library = workshop.library()
     procedure = library.by_id.get(target.procedure)
-    shop = real(workshop)
     return rendered(
-        shop,
+        workshop,
         "form_text.html.j2",
-        shop.state(),
+        workshop.state(),
         file=target.file,
         kind=target.kind,
         procedure=target.procedure,
@@ -212,7 +209,7 @@ def _as_text(
 
 def save_text(workshop: Workshop, request: Request) -> Response:
     """Write the whole text of a file that no form can show."""
-    body = request.body if isinstance(request.body, dict) else {}
+    body = request.fields
     file, text, digest = (str(body.get(name) or "") for name in ("file", "text", "opened"))
     target = target_of(file)
     if target is None:
@@ -232,7 +229,7 @@ def save_text(workshop: Workshop, request: Request) -> Response:
 
 def undo(workshop: Workshop, request: Request) -> Response:
     """Take back the last edit."""
-    body = request.body if isinstance(request.body, dict) else {}
+    body = request.fields
     log = UndoLog(workshop.root)
     if body.get("forget") is True:
         log.drop_last()
@@ -259,8 +256,7 @@ def _head_of(file: str) -> str:
 
 
 def _nothing(workshop: Workshop, message: str) -> Response:
-    shop = real(workshop)
-    return rendered(shop, "form_none.html.j2", shop.state(), 404, message=message)
+    return rendered(workshop, "form_none.html.j2", workshop.state(), 404, message=message)
 
 
 def _recover(workshop: Workshop) -> None:
@@ -272,13 +268,13 @@ def _recover(workshop: Workshop) -> None:
             workshop.saved(files)
 
 
-ROUTES: tuple[Route, ...] = (
-    Route("GET", "edit/picks", picks),
-    Route("GET", "edit/new/", new_form),
-    Route("GET", "edit/", form),
-    Route("POST", "edit/save", save),
-    Route("POST", "edit/text", save_text),
-    Route("POST", "edit/undo", undo),
-    Route("POST", "edit/remove", remove),
-    Route("POST", "edit/catalogue", add_entry),
+ROUTES = (
+    get("/edit/picks", picks),
+    get("/edit/new/<kind>/<procedure>", new_form),
+    get("/edit/<path:file>", form),
+    post("/edit/save", save),
+    post("/edit/text", save_text),
+    post("/edit/undo", undo),
+    post("/edit/remove", remove),
+    post("/edit/catalogue", add_entry),
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pydantic import ValidationError
+from werkzeug.wrappers import Response
 
 from builder.edit.changes import Add
 from builder.edit.file_text import FileText
@@ -15,11 +16,12 @@ from builder.model.json_schema import KINDS
 from builder.model.library import Library
 from builder.model.validation import findings_of
 from builder.place import Place
-from builder.preview.answer import Request, Response, Workshop, data
+from builder.preview.answer import Request, data
 from builder.preview.forms_save import failed, writing
 from builder.preview.forms_shapes import shape_of
 from builder.preview.forms_trees import wanted_of
 from builder.preview.forms_view import Field, Maker
+from builder.preview.workshop import Workshop
 from builder.write.edit_files import FileChange, open_file, write_files
 
 _CATALOGUES = {"structures": ("structure", "Structure"), "items": ("item", "Item"), "terms": ("abbreviation", "Term")}
@@ -42,7 +44,7 @@ def entry_forms() -> list[tuple[str, str, list[Field]]]:
 
 def add_entry(workshop: Workshop, request: Request) -> Response:
     """Add an entry to a catalogue. 200 with the name it can be called by, 422 with what is wrong."""
-    body = request.body if isinstance(request.body, dict) else {}
+    body = request.fields
     name, tree = str(body.get("catalogue") or ""), body.get("values")
     if name not in _CATALOGUES or not isinstance(tree, dict):
         return failed("This was not understood. Load the page again.")

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
+from werkzeug.wrappers import Response
+
 from builder.load.sources.raw_source import RawSource
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, VERBS
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.model.sequence import Choose, Option, every_entry
-from builder.preview.answer import Request, Response, Workshop, data
+from builder.preview.answer import Request, data
+from builder.preview.workshop import Workshop
 
 _MOST = 12
 _COUNTED = ("swabs", "needles", "instruments", "blades", "packs")
@@ -25,12 +28,12 @@ def picks(workshop: Workshop, request: Request) -> Response:
     ``catalogue`` is where something new would go, "" where nothing new can be added.
     """
     library = workshop.library()
-    procedure = library.by_id.get(request.query.get("procedure", ""))
-    asked = request.query.get("for", "")
-    name = _of_verb(request.query.get("verb", "")) if asked == "objects" else asked
+    procedure = library.by_id.get(request.args.get("procedure", ""))
+    asked = request.args.get("for", "")
+    name = _of_verb(request.args.get("verb", "")) if asked == "objects" else asked
     make = _LISTS.get(name)
     found = make(library, procedure) if make else ()
-    words = request.query.get("q", "").casefold().split()
+    words = request.args.get("q", "").casefold().split()
     fitting = [pick for pick in dict.fromkeys(found) if all(word in " ".join(pick).casefold() for word in words)]
     fitting.sort(key=lambda pick: not pick[0].casefold().startswith(" ".join(words)))
     shown = [{"value": value, "about": about} for value, about in fitting[:_MOST]]

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from werkzeug.wrappers import Response
+
 from builder.edit.changes import Drop, Edit
 from builder.edit.file_text import FileText
 from builder.edit.operations import edited
 from builder.edit.values import CannotEdit, Value
-from builder.preview.answer import Request, Response, Workshop
+from builder.preview.answer import Request
 from builder.preview.forms_files import FormFile, problems_of, sequence_place, target_of
 from builder.preview.forms_save import done, failed, writing
+from builder.preview.workshop import Workshop
 from builder.write.edit_files import FileChange, open_file, write_files
 
 _LISTED = {
@@ -21,7 +24,7 @@ _LISTED = {
 
 def remove(workshop: Workshop, request: Request) -> Response:
     """Take out what the form of ``file`` shows. 200 with where to go next, 422 with why it cannot be."""
-    body = request.body if isinstance(request.body, dict) else {}
+    body = request.fields
     target = target_of(str(body.get("file") or ""))
     if target is None or target.kind == "procedure" or not target.procedure:
         return failed("This cannot be taken out here.")

@@ -6,17 +6,20 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from werkzeug.wrappers import Response
+
 from builder.edit.changes import Add, Drop, Edit, ProseEdit, Put, settled
 from builder.edit.file_text import FileText
 from builder.edit.new_page import id_for, new_text
 from builder.edit.operations import edited
 from builder.edit.values import CannotEdit, Path, Value
 from builder.findings.finding import Refused
-from builder.preview.answer import Request, Response, Workshop, data
+from builder.preview.answer import Request, data
 from builder.preview.forms_files import FOLDERS, FormFile, label_of, problems_of, sequence_place, target_of
 from builder.preview.forms_merge import OPENED, bare, differences, shown_prose, trees_of
 from builder.preview.forms_shapes import shape_of
 from builder.preview.forms_trees import Unclear, wanted_of
+from builder.preview.workshop import Workshop
 from builder.write.edit_files import ChangedUnderneath, FileChange, open_file, write_files
 
 

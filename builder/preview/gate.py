@@ -16,27 +16,21 @@ from __future__ import annotations
 
 import secrets
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from hmac import compare_digest
-from http.cookies import CookieError, SimpleCookie
+
+from werkzeug.exceptions import Forbidden, MisdirectedRequest
+from werkzeug.wrappers import Request, Response
 
 COOKIE = "prescrub-preview"
-ENTER = "enter/"
+ENTER = "/enter/"
 _FROM_HERE = frozenset({"same-origin", "none"})
 
 
-class Refusal(Exception):
-    """Raised where a request may not come in; ``status`` is that of HTTP, the text says why in plain words."""
-
-    def __init__(self, status: int, message: str) -> None:
-        super().__init__(message)
-        self.status = status
-
-
 class Gate:
-    """The secrets of one run. ``home`` begins every path; ``ask`` is told a fresh address when one is needed."""
+    """The secrets of one run. ``home`` begins every path; ``tell`` is told a fresh address when one is needed."""
 
-    def __init__(self, tell: Callable[[str], None] | None = None) -> None:
+    def __init__(self, tell: Callable[[str], None]) -> None:
         self.home = f"/{secrets.token_urlsafe(12)}"
         self._token = secrets.token_urlsafe(32)
         self._once = secrets.token_urlsafe(24)
@@ -54,49 +48,40 @@ class Gate:
     @property
     def address(self) -> str:
         """The address that lets one browser in, once."""
-        return f"{self._address}{self.home}/{ENTER}{self._once}"
+        return f"{self._address}{self.home}{ENTER}{self._once}"
 
-    def check_host(self, headers: Mapping[str, str]) -> None:
-        """Raise Refusal where the request was sent to another name than ours."""
-        if headers.get("Host", "") not in self._hosts:
-            raise Refusal(421, "This address is answered under 127.0.0.1 only.")
+    def check_host(self, request: Request) -> None:
+        """Raise MisdirectedRequest where the request was sent to another name than ours."""
+        if request.headers.get("Host") not in self._hosts:
+            raise MisdirectedRequest("This address is answered under 127.0.0.1 only.")
 
-    def check(self, method: str, headers: Mapping[str, str]) -> None:
-        """Raise Refusal where the request may not come in; its Host was checked before."""
-        if headers.get("Sec-Fetch-Site", "none") not in _FROM_HERE:
-            raise Refusal(403, "This was asked for by a page of another site.")
-        origin = headers.get("Origin")
-        if origin != f"http://{headers.get('Host')}" and (origin is not None or method != "GET"):
-            raise Refusal(403, "This was sent by a page of another site.")
-        if not compare_digest(_cookie(headers.get("Cookie", "")).encode(), self._token.encode()):
+    def check(self, request: Request) -> None:
+        """Raise Forbidden where the request may not come in; its Host was checked before."""
+        if request.headers.get("Sec-Fetch-Site", "none") not in _FROM_HERE:
+            raise Forbidden("This was asked for by a page of another site.")
+        origin = request.headers.get("Origin")
+        if origin != f"http://{request.headers['Host']}" and (origin is not None or request.method != "GET"):
+            raise Forbidden("This was sent by a page of another site.")
+        if not compare_digest(request.cookies.get(COOKIE, "").encode(), self._token.encode()):
             self._ask()
-            raise Refusal(403, "This browser has not been let in yet, or it has forgotten that it was.")
+            raise Forbidden("This browser has not been let in yet, or it has forgotten that it was.")
 
-    def enter(self, code: str) -> str:
-        """Return the cookie for a browser that comes with the code. Raises Refusal where it was used, or is none."""
+    def enter(self, code: str, response: Response) -> Response:
+        """Let the browser in that comes with the ``code``. Raises Forbidden where it was used before, or is none."""
         with self._lock:
-            if not compare_digest(code.encode(), self._once.encode()):
-                wrong = True
-            else:
-                wrong = False
+            fits = compare_digest(code.encode(), self._once.encode())
+            if fits:
                 self._once = secrets.token_urlsafe(24)
                 self._told = False
-        if wrong:
+        if not fits:
             self._ask()
-            raise Refusal(403, "This address has let a browser in already, or it is an old one.")
-        return f"{COOKIE}={self._token}; Path={self.home}/; HttpOnly; SameSite=Strict"
+            raise Forbidden("This address has let a browser in already, or it is an old one.")
+        response.set_cookie(COOKIE, self._token, path=f"{self.home}/", httponly=True, samesite="Strict")
+        return response
 
     def _ask(self) -> None:
         """Tell a fresh address where the preview was started, once until it is used."""
         with self._lock:
             told, self._told = self._told, True
-        if not told and self._tell is not None:
+        if not told:
             self._tell(self.address)
-
-
-def _cookie(header: str) -> str:
-    try:
-        found = SimpleCookie(header).get(COOKIE)
-    except CookieError:
-        return ""
-    return found.value if found is not None else ""

@@ -12,7 +12,7 @@ from builder.model.pages import Procedure
 from builder.place import Place
 from builder.preview.anchors import anchor_of, concerns, edited_by_form, title_of
 from builder.preview.state import State
-from builder.preview.workshop import PreviewWorkshop
+from builder.preview.workshop import Workshop
 
 _AROUND = 2
 _WIDEST = 160
@@ -55,13 +55,13 @@ class FindingNote:
     column: int
 
 
-def notes_of(workshop: PreviewWorkshop, state: State, procedure: Procedure) -> tuple[FindingNote, ...]:
+def notes_of(workshop: Workshop, state: State, procedure: Procedure) -> tuple[FindingNote, ...]:
     """Return what was found in ``procedure``, gravest first."""
     found = [one for one in state.findings if concerns(one.at.file, procedure)]
     return _Maker(workshop, state).notes(found, procedure)
 
 
-def notes_elsewhere(workshop: PreviewWorkshop, state: State) -> tuple[FindingNote, ...]:
+def notes_elsewhere(workshop: Workshop, state: State) -> tuple[FindingNote, ...]:
     """Return what was found outside the folders of the procedures that there are, gravest first."""
     homes = tuple(f"content/procedures/{id}/" for id in state.library.by_id)
     found = [one for one in state.findings if not one.at.file.startswith(homes)]
@@ -69,7 +69,7 @@ def notes_elsewhere(workshop: PreviewWorkshop, state: State) -> tuple[FindingNot
 
 
 class _Maker:
-    def __init__(self, workshop: PreviewWorkshop, state: State) -> None:
+    def __init__(self, workshop: Workshop, state: State) -> None:
         self.workshop = workshop
         self.state = state
         self.texts: dict[str, tuple[str, ...]] = {}
@@ -121,7 +121,7 @@ def file_address(at: Place) -> str:
     return f"file/{at.file}?line={at.line}&column={at.column}#line-{at.line}"
 
 
-def text_lines(workshop: PreviewWorkshop, name: str) -> tuple[str, ...]:
+def text_lines(workshop: Workshop, name: str) -> tuple[str, ...]:
     """Return the lines of a file of the department, as far as they can be shown; none where it cannot be read."""
     try:
         content = read_bytes(workshop.root, name, MAX_SOURCES_BYTES)

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from werkzeug.exceptions import NotFound
+from werkzeug.wrappers import Response
+
 from builder.findings.finding import Severity
 from builder.preview.anchors import edited_by_form, title_of
-from builder.preview.answer import Request, Response, Workshop, data
-from builder.preview.answer_pages import counted, rendered
-from builder.preview.gate import Refusal
+from builder.preview.answer import Request, counted, data, rendered
 from builder.preview.notes import notes_elsewhere, text_lines
 from builder.preview.state import State
-from builder.preview.workshop import real
+from builder.preview.workshop import Workshop
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,25 +28,21 @@ class OverviewRow:
     is_gone: bool
 
 
-def view(workshop: Workshop, request: Request) -> Response:
+def view(workshop: Workshop, _: Request) -> Response:
     """Answer the address the preview begins at."""
-    if request.path:
-        raise Refusal(404, "There is nothing at this address.")
-    shop = real(workshop)
-    return rendered(shop, "overview.html.j2", shop.state())
+    return rendered(workshop, "overview.html.j2", workshop.state())
 
 
-def part(workshop: Workshop, request: Request) -> Response:  # noqa: ARG001  # part of the interface
+def part(workshop: Workshop, _: Request) -> Response:
     """Answer ``part/overview``: the list itself."""
-    shop = real(workshop)
-    state = shop.state()
+    state = workshop.state()
     return rendered(
-        shop,
+        workshop,
         "list.html.j2",
         state,
         pane="overview",
         rows=_rows(state),
-        notes=notes_elsewhere(shop, state),
+        notes=notes_elsewhere(workshop, state),
         has_new=True,
     )
 
@@ -69,38 +66,36 @@ def _rows(state: State) -> list[OverviewRow]:
     return sorted(rows, key=lambda row: (row.specialty.casefold(), row.title.casefold()))
 
 
-def file(workshop: Workshop, request: Request) -> Response:
+def file(workshop: Workshop, request: Request, name: str) -> Response:
     """Answer ``file/<path>?line=``: the text of a file, at a line."""
-    shop = real(workshop)
-    state = shop.state()
-    name = request.path.removeprefix("file/")
+    state = workshop.state()
     if name not in state.names:
-        raise Refusal(404, f"{name!r} is no file of the department that is read.")
-    line = _number(request.query.get("line", ""))
-    editor = shop.editor
+        raise NotFound(f"{name!r} is no file of the department that is read.")
+    line = _number(request.args.get("line", ""))
+    editor = workshop.editor
     return rendered(
-        shop,
+        workshop,
         "file.html.j2",
         state,
         path=name,
         title=title_of(name),
-        lines=text_lines(shop, name),
+        lines=text_lines(workshop, name),
         line=line,
-        column=_number(request.query.get("column", "")),
-        form=f"{shop.home}/edit/{name}" if edited_by_form(name) else "",
-        editor=editor.address(shop.root, name, line, 1),
+        column=_number(request.args.get("column", "")),
+        form=f"{workshop.home}/edit/{name}" if edited_by_form(name) else "",
+        editor=editor.address(workshop.root, name, line, 1),
         command=bool(editor.how) and not editor.is_address,
     )
 
 
 def open_in_editor(workshop: Workshop, request: Request) -> Response:
     """Answer the POST ``open``: start the educator's editor at a line of a file."""
-    shop = real(workshop)
-    body = request.body if isinstance(request.body, dict) else {}
+    body = request.fields
     name = body.get("file")
-    if not isinstance(name, str) or name not in shop.state().names:
-        raise Refusal(404, "That is no file of the department that is read.")
-    why = shop.editor.open(shop.root, name, _number(str(body.get("line", 1))), _number(str(body.get("column", 1))))
+    if not isinstance(name, str) or name not in workshop.state().names:
+        raise NotFound("That is no file of the department that is read.")
+    line, column = (_number(str(body.get(key, 1))) for key in ("line", "column"))
+    why = workshop.editor.open(workshop.root, name, line, column)
     return data({"said": why or "Opened in your editor."}, 409 if why else 200)
 
 

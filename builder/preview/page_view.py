@@ -6,22 +6,32 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
+from werkzeug.exceptions import NotFound
+from werkzeug.wrappers import Response
+
 from builder.compose.consents import without_withdrawn
 from builder.compose.site.page import page_values
 from builder.compose.view.procedure_view import view_of
 from builder.findings.finding import Refused
 from builder.model.pages import Procedure
 from builder.preview.anchors import edited_by_form, parts_of, title_of
-from builder.preview.answer import Request, Response, Workshop
-from builder.preview.answer_pages import rendered
-from builder.preview.gate import Refusal
+from builder.preview.answer import Request, rendered
 from builder.preview.notes import notes_of
+from builder.preview.outputs import IN_TABS, titled
 from builder.preview.state import State
-from builder.preview.tabs import tabs_of
-from builder.preview.workshop import PreviewWorkshop, real
+from builder.preview.workshop import Workshop
 
 _FIGURE = re.compile(r'(?P<attribute>src|href)="figures/')
 _PROVED = ('<section class="proved"', "</section>")
+
+
+@dataclass(frozen=True, slots=True)
+class Tab:
+    """One way to look at a procedure: its words, its address, and whether it is the one that is shown."""
+
+    title: str
+    address: str
+    is_it: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,49 +46,52 @@ _WAS = "Shown is how it was."
 _NEVER = "It could not be used when the preview began either, so it is missing here."
 
 
-def view(workshop: Workshop, request: Request) -> Response:
+def view(workshop: Workshop, _: Request, id: str) -> Response:
     """Answer ``page/<id>``: the page with its frame; its part is asked for by the browser."""
-    return _framed(real(workshop), request.path.removeprefix("page/"), ("page",), "page")
+    return framed(workshop, id, ("page",), "page")
 
 
-def view_both(workshop: Workshop, request: Request) -> Response:
+def view_both(workshop: Workshop, _: Request, id: str) -> Response:
     """Answer ``both/<id>``: page and card side by side."""
-    return _framed(real(workshop), request.path.removeprefix("both/"), ("page", "card"), "both")
+    return framed(workshop, id, ("page", "card"), "both")
 
 
-def _framed(workshop: PreviewWorkshop, id: str, panes: tuple[str, ...], tab: str) -> Response:
+def framed(workshop: Workshop, id: str, panes: tuple[str, ...], tab: str, **values: Any) -> Response:
+    """Return the frame of the procedure ``id``: its tabs, of which ``tab`` is open, and the ``panes`` below them."""
     state = workshop.state()
-    procedure = found(state, id)
+    title = str(procedure_of(state, id).title)
+    ways = [("page", "Page", f"page/{id}"), ("both", "Page and card", f"both/{id}")]
+    ways += [(name, titled(name), f"paper/{name}/{id}") for name in IN_TABS]
+    ways.append(("papers", "All papers", f"papers/{id}"))
+    tabs = [Tab(words, f"{workshop.home}/{address}", name == tab) for name, words, address in ways]
     parts = [f"{workshop.home}/part/{pane}/{id}" for pane in panes]
-    values: dict[str, Any] = {"procedure": id, "title": str(procedure.title), "panes": parts, "is_pair": len(panes) > 1}
-    return rendered(workshop, "procedure.html.j2", state, **values, tabs=tabs_of(workshop, id, tab))
+    template = "procedure.html.j2" if panes else "papers.html.j2"
+    return rendered(workshop, template, state, procedure=id, title=title, tabs=tabs, panes=parts, **values)
 
 
-def part(workshop: Workshop, request: Request) -> Response:
+def part(workshop: Workshop, _: Request, id: str) -> Response:
     """Answer ``part/page/<id>``: the page itself, which takes the place of the one that is shown."""
-    shop = real(workshop)
-    state = shop.state()
-    id = request.path.removeprefix("part/page/")
-    procedure = found(state, id)
-    shown = composed(shop, state, id)
-    notes = notes_of(shop, state, procedure)
+    state = workshop.state()
+    procedure = procedure_of(state, id)
+    shown = composed(workshop, state, id)
+    notes = notes_of(workshop, state, procedure)
     places = [
-        (anchor, f"{shop.home}/edit/{file}") for anchor, file in parts_of(procedure).items() if edited_by_form(file)
+        (anchor, f"{workshop.home}/edit/{file}") for anchor, file in parts_of(procedure).items() if edited_by_form(file)
     ]
     return rendered(
-        shop, "page.html.j2", state, pane="page", notes=notes, html=shown.html, old=shown.old, places=places
+        workshop, "page.html.j2", state, pane="page", notes=notes, html=shown.html, old=shown.old, places=places
     )
 
 
-def found(state: State, id: str) -> Procedure:
-    """Return the procedure ``id`` in its newest good form. Raises Refusal where there never was one."""
+def procedure_of(state: State, id: str) -> Procedure:
+    """Return the procedure ``id`` in its newest good form. Raises NotFound where there never was one."""
     holder = state.holder(id)
     if holder is None:
-        raise Refusal(404, f"There is no procedure {id!r} in the folder, or none that could be read yet.")
+        raise NotFound(f"There is no procedure {id!r} in the folder, or none that could be read yet.")
     return holder.by_id[id]
 
 
-def composed(workshop: PreviewWorkshop, state: State, id: str) -> ShownPage:
+def composed(workshop: Workshop, state: State, id: str) -> ShownPage:
     """Return the page of a procedure as it stands, or the last one that could be composed."""
     old = old_words(state, id)
     try:
@@ -93,7 +106,7 @@ def composed(workshop: PreviewWorkshop, state: State, id: str) -> ShownPage:
     return ShownPage(workshop.last_pages.get(id, ""), why)
 
 
-def _html(workshop: PreviewWorkshop, state: State, id: str) -> str:
+def _html(workshop: Workshop, state: State, id: str) -> str:
     holder = state.holder(id)
     assert holder is not None  # whoever asks has looked
     library = without_withdrawn(holder)

@@ -3,26 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from pathlib import PurePosixPath
+
+from werkzeug.exceptions import NotFound
+from werkzeug.wrappers import Response
 
 from builder.findings.finding import SecondPlace
 from builder.preview.anchors import on_paper
-from builder.preview.answer import Request, Response, Workshop
-from builder.preview.answer_pages import rendered
-from builder.preview.gate import Refusal
+from builder.preview.answer import Request, rendered
 from builder.preview.notes import FindingNote, notes_of
 from builder.preview.outputs import IN_TABS, LOOKED_AT, NAMES, titled
-from builder.preview.page_view import found, old_words
+from builder.preview.page_view import framed, old_words, procedure_of
 from builder.preview.press import NotSet, Paper
 from builder.preview.state import State
-from builder.preview.tabs import tabs_of
-from builder.preview.workshop import PreviewWorkshop, real
+from builder.preview.workshop import Workshop
 
 _KINDS = {
     ".pdf": "application/pdf",
-    ".txt": "text/plain; charset=utf-8",
+    ".txt": "text/plain",
     ".zip": "application/zip",
-    ".html": "text/html; charset=utf-8",
+    ".html": "text/html",
     ".pptx": "application/vnd.openxmlformats-officedocument.presentationml.presentation",
 }
 
@@ -47,43 +47,29 @@ class PaperSide:
     notes: tuple[FindingNote, ...]
 
 
-def view(workshop: Workshop, request: Request) -> Response:
+def view(workshop: Workshop, _: Request, output: str, id: str) -> Response:
     """Answer ``paper/<output>/<id>``: the paper with its frame."""
-    shop = real(workshop)
-    output, id = _named(request, "paper/")
-    state = shop.state()
-    procedure = found(state, id)
     if output not in LOOKED_AT:
-        raise Refusal(404, f"There is nothing to look at in {output!r}.")
-    tab = output if output in IN_TABS else "papers"
-    parts = [f"{shop.home}/part/{output}/{id}"]
-    values: dict[str, Any] = {"procedure": id, "title": str(procedure.title), "panes": parts, "is_pair": False}
-    return rendered(shop, "procedure.html.j2", state, **values, tabs=tabs_of(shop, id, tab))
+        raise NotFound(f"There is nothing to look at in {output!r}.")
+    return framed(workshop, id, (output,), output if output in IN_TABS else "papers")
 
 
-def view_all(workshop: Workshop, request: Request) -> Response:
+def view_all(workshop: Workshop, _: Request, id: str) -> Response:
     """Answer ``papers/<id>``: every paper of a procedure, to look at and to keep."""
-    shop = real(workshop)
-    id = request.path.removeprefix("papers/")
-    state = shop.state()
-    procedure = found(state, id)
     offers = [(name, titled(name), name in LOOKED_AT) for name in NAMES]
-    values: dict[str, Any] = {"procedure": id, "title": str(procedure.title), "offers": offers}
-    return rendered(shop, "papers.html.j2", state, **values, tabs=tabs_of(shop, id, "papers"))
+    return framed(workshop, id, (), "papers", offers=offers)
 
 
-def part(workshop: Workshop, request: Request) -> Response:
+def part(workshop: Workshop, _: Request, output: str, id: str) -> Response:
     """Answer ``part/<output>/<id>``: pictures of the sides, which take the place of those that are shown."""
-    shop = real(workshop)
-    output, id = _named(request, "part/")
-    state = shop.state()
-    procedure = found(state, id)
-    paper, old = _set(shop, state, output, id)
-    notes = notes_of(shop, state, procedure)
-    sheets = _sheets(shop, paper, notes)
+    state = workshop.state()
+    procedure = procedure_of(state, id)
+    paper, old = _set(workshop, state, output, id)
+    notes = notes_of(workshop, state, procedure)
+    sheets = _sheets(workshop, paper, notes)
     placed = {note.number for sheet in sheets for note in sheet.notes}
     return rendered(
-        shop,
+        workshop,
         "paper.html.j2",
         state,
         pane=output,
@@ -97,16 +83,16 @@ def part(workshop: Workshop, request: Request) -> Response:
     )
 
 
-def _set(shop: PreviewWorkshop, state: State, output: str, id: str) -> tuple[Paper | None, tuple[str, ...]]:
+def _set(workshop: Workshop, state: State, output: str, id: str) -> tuple[Paper | None, tuple[str, ...]]:
     """Return the paper as it stands or the last that could be set, and why it is an old one."""
     holder = state.holder(id)
     assert holder is not None  # whoever asks has looked
     old = old_words(state, id)
-    paper = shop.paper(holder, id, output)
+    paper = workshop.paper(holder, id, output)
     if isinstance(paper, Paper):
-        shop.last_papers[id, output] = paper
+        workshop.last_papers[id, output] = paper
         return paper, old
-    return shop.last_papers.get((id, output)), (*old, *_why(paper))
+    return workshop.last_papers.get((id, output)), (*old, *_why(paper))
 
 
 def _why(trouble: NotSet) -> tuple[str, ...]:
@@ -114,7 +100,7 @@ def _why(trouble: NotSet) -> tuple[str, ...]:
     return (trouble.message, *(f"{second.at}: {second.message}" for second in also))
 
 
-def _sheets(shop: PreviewWorkshop, paper: Paper | None, notes: tuple[FindingNote, ...]) -> tuple[PaperSide, ...]:
+def _sheets(workshop: Workshop, paper: Paper | None, notes: tuple[FindingNote, ...]) -> tuple[PaperSide, ...]:
     sheets = []
     for number, side in enumerate(paper.sides if paper else (), start=1):
         here = [(down, note) for note in notes if (down := on_paper(note.anchor, side.anchors)) is not None]
@@ -122,45 +108,34 @@ def _sheets(shop: PreviewWorkshop, paper: Paper | None, notes: tuple[FindingNote
         marks: dict[float, NoteMark] = {}
         for down, note in here:
             marks.setdefault(round(down, 3), NoteMark(note.number, round(down * side.height_mm, 1)))
-        picture = f"{shop.home}/side/{paper.key}/{number}" if paper else ""
+        picture = f"{workshop.home}/side/{paper.key}/{number}" if paper else ""
         placed = tuple(note for _, note in here)
         sheets.append(PaperSide(number, picture, side.width_mm, side.height_mm, tuple(marks.values()), placed))
     return tuple(sheets)
 
 
-def side(workshop: Workshop, request: Request) -> Response:
+def side(workshop: Workshop, _: Request, key: str, number: int) -> Response:
     """Answer ``side/<key>/<number>``: the picture of one side."""
-    shop = real(workshop)
-    key, number = _named(request, "side/")
-    found = shop.press.side(key, int(number)) if number.isascii() and number.isdigit() else None
-    if found is None:
-        last = next((one for one in shop.last_papers.values() if one.key == key), None)
-        sides = last.sides if last else ()
-        found = sides[int(number) - 1] if number.isdigit() and 0 < int(number) <= len(sides) else None
-    if found is None:
-        raise Refusal(404, "This picture is no longer kept.")
-    return Response(200, "image/png", found.png)
+    picture = workshop.press.side(key, number)
+    if picture is None:
+        last = next((paper for paper in workshop.last_papers.values() if paper.key == key), None)
+        picture = last.sides[number - 1] if last and 0 < number <= len(last.sides) else None
+    if picture is None:
+        raise NotFound("This picture is no longer kept.")
+    return Response(picture.png, mimetype="image/png")
 
 
-def file(workshop: Workshop, request: Request) -> Response:
+def file(workshop: Workshop, _: Request, output: str, id: str) -> Response:
     """Answer ``keep/<output>/<id>``: the finished file, to be kept or printed."""
-    shop = real(workshop)
-    output, id = _named(request, "keep/")
-    state = shop.state()
-    found(state, id)
+    state = workshop.state()
+    procedure_of(state, id)
     holder = state.holder(id)
     if output not in NAMES or holder is None:
-        raise Refusal(404, f"There is no output {output!r}.")
-    paper = shop.press.paper(holder, id, output, as_file=True)
+        raise NotFound(f"There is no output {output!r}.")
+    paper = workshop.press.paper(holder, id, output, as_file=True)
     if isinstance(paper, NotSet):
-        values = {"why": _why(paper), "title": titled(output)}
-        return rendered(shop, "not_set.html.j2", state, 409, **values)
-    ending = paper.name[paper.name.rfind(".") :]
-    kind = _KINDS.get(ending, "application/octet-stream")
+        return rendered(workshop, "not_set.html.j2", state, 409, why=_why(paper), title=titled(output))
+    kind = _KINDS.get(PurePosixPath(paper.name).suffix, "application/octet-stream")
     # Never shown as a page of this address: whatever stands in it may not speak with its rights.
-    return Response(200, kind, paper.content, {"Content-Disposition": f'attachment; filename="{id}-{paper.name}"'})
-
-
-def _named(request: Request, prefix: str) -> tuple[str, str]:
-    first, _, second = request.path.removeprefix(prefix).partition("/")
-    return first, second
+    headers = {"Content-Disposition": f'attachment; filename="{id}-{paper.name}"'}
+    return Response(paper.content, headers=headers, mimetype=kind)

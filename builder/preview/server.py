@@ -1,27 +1,36 @@
-"""Answers the browser, on the loopback address only. Every answer passes the gate, and none is kept anywhere."""
+"""Answers the browser, on the loopback address only. Every answer passes the gate, and none is kept anywhere.
+
+Werkzeug reads requests, finds handlers and writes answers. Its own server is one for developers: it ends the program
+where a port is taken, ends each connection, reads on for ever what was refused, and shows tracebacks. So what carries
+it here is a thin server of our own, and nothing of its debugger, its reloader or its log is in use.
+"""
 
 from __future__ import annotations
 
 import json
-import os
-import sys
+import socket
 import threading
-import traceback
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
-from typing import Any, cast
-from urllib.parse import parse_qsl, unquote, urlsplit
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import closing
+from typing import TYPE_CHECKING, Any
 
-from builder.preview.answer import Request, Response, Route
-from builder.preview.answer_pages import entered, refused
-from builder.preview.gate import ENTER, Gate, Refusal
-from builder.preview.routes import ROUTES
-from builder.preview.workshop import PreviewWorkshop
+from werkzeug.exceptions import HTTPException, NotFound, abort
+from werkzeug.routing import Map
+from werkzeug.serving import LISTEN_QUEUE, ThreadedWSGIServer, WSGIRequestHandler
+from werkzeug.wrappers import Response
+from werkzeug.wsgi import ClosingIterator
+
+from builder.preview import forms, new_view, overview, page_view, paper_view, static
+from builder.preview.answer import Request, entered, get, post, refused
+from builder.preview.gate import ENTER, Gate
+from builder.preview.workshop import Workshop, show_fault
+
+if TYPE_CHECKING:
+    from _typeshed.wsgi import StartResponse, WSGIEnvironment
 
 LOOPBACK = "127.0.0.1"
-_NEWS = "changes"
 _BREATH_SECONDS = 15.0
 _SLOWEST_SECONDS = 30.0
-_DEEPEST = 40
 POLICY = "; ".join((
     "default-src 'none'",
     "script-src 'self'",
@@ -35,6 +44,7 @@ POLICY = "; ".join((
 ))  # fmt: skip
 """W3C CSP Level 3: nothing but files of this preview, no inline script or style, in nobody's frame."""
 _ALWAYS = {
+    "Content-Security-Policy": POLICY,
     "Cache-Control": "no-store",
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "no-referrer",
@@ -44,144 +54,128 @@ _ALWAYS = {
 }
 
 
-class PreviewServer(ThreadingHTTPServer):
-    """Serves one workshop on a port of the loopback address; port 0 takes a free one."""
+def changes(workshop: Workshop, _: Request) -> Response:
+    """Send a line for each new state, as long as the browser listens (WHATWG HTML, server-sent events)."""
 
-    daemon_threads = True
-    allow_reuse_address = os.name != "nt"  # on Windows it would let another program share the port
-
-    def __init__(self, workshop: PreviewWorkshop, gate: Gate, port: int = 0) -> None:
-        super().__init__((LOOPBACK, port), _Handler)
-        self.workshop = workshop
-        self.gate = gate
-        self.writing = threading.Lock()
-        gate.opened(self.server_address[1])
-
-    def handle_error(self, request: Any, client_address: Any) -> None:  # noqa: ARG002  # part of the interface
-        """Say nothing of a browser that went away in the middle."""
-        if os.environ.get("PRESCRUB_DEBUG") and not isinstance(sys.exception(), OSError):
-            traceback.print_exc()
-
-
-class _Handler(BaseHTTPRequestHandler):
-    protocol_version = "HTTP/1.1"
-    server_version = "prescrub"
-    sys_version = ""
-    timeout = _SLOWEST_SECONDS
-    disable_nagle_algorithm = True  # an answer is sent in two parts; the second would wait for a receipt of the first
-
-    def do_GET(self) -> None:
-        self._answer("GET")
-
-    def do_POST(self) -> None:
-        self._answer("POST")
-
-    def log_message(self, format: str, *args: Any) -> None:  # noqa: A002  # the name is the standard library's
-        """Log nothing: addresses hold the secret of this run."""
-
-    @property
-    def _preview(self) -> PreviewServer:
-        return cast(PreviewServer, self.server)
-
-    def _answer(self, method: str) -> None:
-        try:
-            response = self._response(method)
-        except Refusal as refusal:
-            # What was sent along has not been read, so nothing more can be understood on this connection.
-            self.close_connection = True
-            response = refused(refusal.status, str(refusal))
-        if response is not None:
-            self._send(response)
-
-    def _response(self, method: str) -> Response | None:
-        gate = self._preview.gate
-        headers = {name: self.headers.get(name) for name in ("Host", "Origin", "Sec-Fetch-Site", "Cookie")}
-        known = {name: value for name, value in headers.items() if value is not None}
-        gate.check_host(known)
-        parts = urlsplit(self.path)
-        home, _, inner = parts.path.partition(f"{gate.home}/")
-        if home or not parts.path.startswith(f"{gate.home}/"):
-            raise Refusal(404, "There is nothing at this address.")
-        path = unquote(inner, errors="replace")
-        if method == "GET" and path.startswith(ENTER):
-            cookie = gate.enter(path.removeprefix(ENTER))
-            return entered(gate.home, cookie)
-        gate.check(method, known)
-        if method == "GET" and path == _NEWS:
-            self._tell_news()
-            return None
-        query = dict(parse_qsl(parts.query, keep_blank_values=True, max_num_fields=50))
-        return self._routed(Request(method, path, query))
-
-    def _routed(self, request: Request) -> Response:
-        preview = self._preview
-        route = next((one for one in ROUTES if _fits(one, request)), None)
-        if route is None:
-            raise Refusal(404, "There is nothing at this address.")
-        try:
-            if request.method == "GET":
-                return route.handler(preview.workshop, request)
-            request = Request("POST", request.path, request.query, self._body(route.most_bytes))
-            with preview.writing:
-                return route.handler(preview.workshop, request)
-        except Refusal:
-            raise
-        except Exception as error:
-            if os.environ.get("PRESCRUB_DEBUG"):
-                traceback.print_exc()
-            message = f"The preview itself failed here ({type(error).__name__}). This is a fault of prescrub."
-            return refused(500, message)
-
-    def _body(self, most: int) -> Any:
-        """Return the JSON that was sent. Raises Refusal where it is something else, or too much."""
-        if self.headers.get_content_type() != "application/json":
-            raise Refusal(415, "Only JSON is taken here.")
-        length = self.headers.get("Content-Length", "")
-        if not (length.isascii() and length.isdigit()):
-            raise Refusal(411, "The length of what was sent is not said.")
-        if len(length) > 12 or int(length) > most:
-            raise Refusal(413, f"This is too large: at most {most / 1e6:.1f} MB are taken.")
-        try:
-            # Read as bytes of UTF-8 (RFC 8259, section 8.1); NaN and the like are no JSON.
-            return json.loads(self.rfile.read(int(length)).decode("utf-8"), parse_constant=_no_number)
-        except (ValueError, RecursionError):
-            raise Refusal(400, "What was sent is no JSON.") from None
-
-    def _send(self, response: Response) -> None:
-        self.send_response(response.status)
-        headers = {"Content-Security-Policy": POLICY, **_ALWAYS, **response.headers}
-        headers |= {"Content-Type": response.kind, "Content-Length": str(len(response.body))}
-        for name, value in headers.items():
-            self.send_header(name, value)
-        if self.close_connection:
-            self.send_header("Connection", "close")
-        self.end_headers()
-        self.wfile.write(response.body)
-
-    def _tell_news(self) -> None:
-        """Send a line for each new state, as long as the browser listens (WHATWG HTML, server-sent events)."""
-        self.close_connection = True
-        self.send_response(200)
-        headers = {**_ALWAYS, "Content-Security-Policy": POLICY, "Content-Type": "text/event-stream"}
-        for name, value in (headers | {"Connection": "close"}).items():
-            self.send_header(name, value)
-        self.end_headers()
-        workshop = self._preview.workshop
+    def lines() -> Iterator[str]:
         number = 0
         while not workshop.ended:
             state = workshop.wait(number, _BREATH_SECONDS)
             if state is None:
-                line = ": still here\n\n"  # where the browser has gone, this is how it is noticed
+                yield ": still here\n\n"  # where the browser has gone, this is how it is noticed
             else:
                 number = state.number
-                line = f"data: {json.dumps({'number': number})}\n\n"
-            self.wfile.write(line.encode())
-            self.wfile.flush()
+                yield f"data: {json.dumps({'number': number})}\n\n"
+
+    return Response(lines(), mimetype="text/event-stream")
 
 
-def _fits(route: Route, request: Request) -> bool:
-    return route.method == request.method and request.path.startswith(route.prefix)
+ROUTES = Map([
+    get("/", overview.view),
+    get("/changes", changes),
+    get("/static/<name>", static.static),
+    get("/figures/<id>/<name>", static.figure),
+    get("/part/overview", overview.part),
+    get("/part/page/<id>", page_view.part),
+    get("/part/<output>/<id>", paper_view.part),
+    get("/page/<id>", page_view.view),
+    get("/both/<id>", page_view.view_both),
+    get("/paper/<output>/<id>", paper_view.view),
+    get("/papers/<id>", paper_view.view_all),
+    get("/side/<key>/<int:number>", paper_view.side),
+    get("/keep/<output>/<id>", paper_view.file),
+    get("/file/<path:name>", overview.file),
+    post("/open", overview.open_in_editor),
+    get("/new", new_view.view),
+    post("/new", new_view.draft),
+    *forms.ROUTES,
+], merge_slashes=False)  # fmt: skip
+"""Every address below the preview's home."""
+LIMITS = {new_view.draft: new_view.MOST_BYTES}
+"""How many bytes a handler takes that takes more than others."""
 
 
-def _no_number(word: str) -> Any:
-    raise ValueError(word)
+class PreviewServer(ThreadedWSGIServer):
+    """Serves one workshop on a port of the loopback address; port 0 takes a free one. A thread for each connection."""
+
+    def __init__(self, workshop: Workshop, gate: Gate, port: int = 0) -> None:
+        self.workshop = workshop
+        self.gate = gate
+        self._writing = threading.Lock()
+        # On Windows create_server does not let another program share the port, elsewhere it takes one just left.
+        with socket.create_server((LOOPBACK, port), backlog=LISTEN_QUEUE) as listening:
+            super().__init__(LOOPBACK, port, self._application, _Handler, fd=listening.fileno())
+        gate.opened(self.port)
+
+    def handle_error(self, request: Any, client_address: Any) -> None:  # noqa: ARG002  # part of the interface
+        """Say nothing of a browser that went away in the middle."""
+        show_fault()
+
+    def _application(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
+        request = Request(environ)
+        try:
+            response = self._answered(request)
+        except HTTPException as refusal:
+            response = refused(refusal.code or 500, refusal.description or refusal.name)
+        for name, value in _ALWAYS.items():
+            response.headers.setdefault(name, value)
+        if response.is_streamed or request.is_unread:
+            response.headers["Connection"] = "close"
+        return response(environ, start_response)
+
+    def _answered(self, request: Request) -> Response:
+        if request.method not in ("GET", "POST"):
+            abort(501, "Only GET and POST are known here.")
+        self.gate.check_host(request)
+        home, path = self.gate.home, request.path.removeprefix(self.gate.home)
+        if not request.path.startswith(f"{home}/"):
+            raise NotFound("There is nothing at this address.")
+        if request.method == "GET" and path.startswith(ENTER):
+            return self.gate.enter(path.removeprefix(ENTER), entered(home))
+        self.gate.check(request)
+        try:
+            handler, values = ROUTES.bind(LOOPBACK).match(path, request.method)
+        except HTTPException:
+            raise NotFound("There is nothing at this address.") from None
+        if request.method == "GET":
+            return self._handled(handler, request, values)
+        request.max_content_length = LIMITS.get(handler, Request.max_content_length)
+        _ = request.body  # before the lock: whoever sends slowly holds nobody up
+        with self._writing:
+            return self._handled(handler, request, values)
+
+    def _handled(self, handler: Callable[..., Response], request: Request, values: Any) -> Response:
+        try:
+            return handler(self.workshop, request, **values)
+        except HTTPException:
+            raise
+        except Exception as error:
+            show_fault()
+            message = f"The preview itself failed here ({type(error).__name__}). This is a fault of prescrub."
+            return refused(500, message)
+
+
+class _Handler(WSGIRequestHandler):
+    protocol_version = "HTTP/1.1"
+    timeout = _SLOWEST_SECONDS
+    disable_nagle_algorithm = True  # an answer is sent in two parts; the second would wait for a receipt of the first
+
+    def version_string(self) -> str:
+        return "prescrub"
+
+    def log(self, type: str, message: str, *args: Any) -> None:  # noqa: A002  # the name is Werkzeug's
+        """Log nothing: addresses hold the secret of this run."""
+
+    def run_wsgi(self) -> None:
+        """Answer one request, and keep the connection unless the answer ends it."""
+
+        def start_response(status: str, headers: list[tuple[str, str]], _: object = None) -> Any:
+            self.send_response(int(status[:3]))
+            for name, value in headers:
+                self.send_header(name, value)
+            self.end_headers()
+            return self.wfile.write
+
+        with closing(ClosingIterator(self.server.app(self.make_environ(), start_response))) as chunks:
+            for chunk in chunks:
+                self.wfile.write(chunk)

@@ -4,75 +4,58 @@ from __future__ import annotations
 
 from pathlib import PurePosixPath
 
+from werkzeug.exceptions import NotFound
+from werkzeug.wrappers import Response
+
 from builder.findings.finding import Refused
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
-from builder.model.figure import Figure
-from builder.model.pages import Procedure
-from builder.preview.answer import Request, Response, Workshop
-from builder.preview.gate import Refusal
-from builder.preview.page_view import found
-from builder.preview.workshop import PreviewWorkshop, real
-from builder.publish.pictures.drawings import safe_drawing
-from builder.publish.pictures.images import clean_photograph
+from builder.preview.answer import Request
+from builder.preview.page_view import procedure_of
+from builder.preview.workshop import Workshop
+from builder.publish.pictures.images import made_anew
 from builder.publish.publish_error import PublishError
 from builder.publish.site.assets import ASSETS, asset
 
 _KINDS = {
-    ".css": "text/css; charset=utf-8",
-    ".js": "text/javascript; charset=utf-8",
-    ".woff2": "font/woff2",
+    ".css": "text/css",
+    ".js": "text/javascript",
+    ".png": "image/png",
     ".svg": "image/svg+xml",
+    ".woff2": "font/woff2",
 }
-_DRAWING = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
+_DRAWING = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; sandbox"}
 """A drawing styles itself; opened by itself it may still do nothing."""
 
 
-def static(workshop: Workshop, request: Request) -> Response:
+def static(workshop: Workshop, _: Request, name: str) -> Response:
     """Answer ``static/<name>``."""
-    shop = real(workshop)
-    name = request.path.removeprefix("static/")
-    kind = _KINDS.get(PurePosixPath(name).suffix, "")
-    content = _asset(shop, name) if kind in ("font/woff2", "image/svg+xml") else _text(shop, name)
-    if content is None or not kind:
-        raise Refusal(404, f"There is no {name!r}.")
-    return Response(200, kind, content)
-
-
-def _text(shop: PreviewWorkshop, name: str) -> bytes | None:
-    if name == "site.css":
-        return shop.template("site/look/site.css").encode()  # a department's own look, where it has one
-    own = shop.renderer().templates
-    text = own.get("site/look/site.js" if name == "site.js" else f"preview/{name}")
-    return None if text is None or name.endswith(".j2") else text.encode()
-
-
-def _asset(shop: PreviewWorkshop, name: str) -> bytes | None:
-    path = next((one for one in ASSETS if PurePosixPath(one).name == name), None)
+    ending = PurePosixPath(name).suffix
+    path = next((path for path in ASSETS if PurePosixPath(path).name == name), "")
     try:
-        return None if path is None else asset(shop.root, path)
-    except Refused:
-        return None
+        content = asset(workshop.root, path) if path else _text(workshop, name) if ending in (".css", ".js") else None
+    except Refused as refusal:
+        raise NotFound(str(refusal)) from None
+    if content is None:
+        raise NotFound(f"There is no {name!r}.")
+    return Response(content, mimetype=_KINDS[ending])
 
 
-def figure(workshop: Workshop, request: Request) -> Response:
+def _text(workshop: Workshop, name: str) -> str | None:
+    if name == "site.css":
+        return workshop.content_renderer().templates.get("site/look/site.css")  # a department's own, where it has one
+    return workshop.renderer().templates.get("site/look/site.js" if name == "site.js" else f"preview/{name}")
+
+
+def figure(workshop: Workshop, _: Request, id: str, name: str) -> Response:
     """Answer ``figures/<procedure>/<file>``: the picture as it would be published."""
-    shop = real(workshop)
-    id, _, name = request.path.removeprefix("figures/").partition("/")
-    procedure = found(shop.state(), id)
-    figure = next((one for one in _figures(procedure) if str(one.file) == name), None)
+    figures = procedure_of(workshop.state(), id).figures
+    figure = next((figure for figure in figures if figure.file == name), None)
     if figure is None:
-        raise Refusal(404, f"No figure of this procedure is called {name!r}.")
+        raise NotFound(f"No figure of this procedure is called {name!r}.")
     path = f"content/procedures/{id}/figures/{name}"
     try:
-        content = read_bytes(shop.root, path, MAX_FIGURE_BYTES)
-        if name.endswith(".svg"):
-            return Response(200, "image/svg+xml", safe_drawing(path, content), {"Content-Security-Policy": _DRAWING})
-        crop = tuple(float(one) for one in figure.crop) if figure.crop else None
-        return Response(200, "image/png", clean_photograph(path, content, crop))  # type: ignore[arg-type]  # four numbers
+        content, ending = made_anew(path, read_bytes(workshop.root, path, MAX_FIGURE_BYTES), figure)
     except (Refused, PublishError) as error:
-        raise Refusal(404, str(error)) from None
-
-
-def _figures(procedure: Procedure) -> list[Figure]:
-    return [*procedure.figure, *(figure for step in procedure.steps.values() for figure in step.figure)]
+        raise NotFound(str(error)) from None
+    return Response(content, headers=_DRAWING if ending == ".svg" else None, mimetype=_KINDS[ending])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import sys
 import threading
 import time
 import traceback
@@ -14,7 +15,6 @@ from builder.compose.render import Renderer
 from builder.findings.finding import Finding
 from builder.load.templates import load_templates, own_folder
 from builder.model.library import Library
-from builder.preview.answer import Workshop
 from builder.preview.own_editor import OwnEditor
 from builder.preview.press import ALONE, NotSet, Paper, PaperSetter
 from builder.preview.state import Keeper, State
@@ -31,8 +31,11 @@ _MOST_SHARE = 20
 _LOOKED_AT_SECONDS = 300.0
 
 
-class PreviewWorkshop:
-    """What answers read and do (see ``answer.Workshop``), and what only the preview's own parts use beside it."""
+class Workshop:
+    """What answers read and do. Each reading is of one frozen state; two readings may be of two.
+
+    ``root`` is the department's folder, ``home`` what every address begins with, without a slash behind.
+    """
 
     def __init__(self, root: Path, home: str, editor: OwnEditor | None = None) -> None:
         self.root = root
@@ -137,8 +140,7 @@ class PreviewWorkshop:
         try:
             self._look_at_all()
         except Exception as error:
-            if os.environ.get("PRESCRUB_DEBUG"):
-                traceback.print_exc()
+            show_fault()
             self.fault = f"prescrub itself failed while checking ({type(error).__name__}); shown is what was before"
         else:
             self.fault = ""
@@ -195,7 +197,7 @@ class PreviewWorkshop:
         gc.freeze()
 
 
-def real(workshop: Workshop) -> PreviewWorkshop:
-    """Return the workshop with all that only the preview's own parts use."""
-    assert isinstance(workshop, PreviewWorkshop)  # the server hands out no other
-    return workshop
+def show_fault() -> None:
+    """Show the traceback of the fault at hand, to whoever asked for it; a browser that went away is none."""
+    if os.environ.get("PRESCRUB_DEBUG") and not isinstance(sys.exception(), ConnectionError):
+        traceback.print_exc()

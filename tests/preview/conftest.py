@@ -16,9 +16,9 @@ import pytest
 from builder.preview.gate import COOKIE, Gate
 from builder.preview.own_editor import OwnEditor
 from builder.preview.server import PreviewServer
-from builder.preview.workshop import PreviewWorkshop
+from builder.preview.workshop import Workshop
 
-_PATIENCE_SECONDS = 60.0
+_PATIENCE_SECONDS = 300.0
 
 
 @dataclass
@@ -43,7 +43,7 @@ class Preview:
     cookie: str = ""
 
     @property
-    def shop(self) -> PreviewWorkshop:
+    def shop(self) -> Workshop:
         return self.server.workshop
 
     @property
@@ -103,7 +103,7 @@ def preview_of() -> Iterator[Callable[..., Preview]]:
     def start(root: Path, editor: str = "") -> Preview:
         told: list[str] = []
         gate = Gate(told.append)
-        preview = Preview(PreviewServer(PreviewWorkshop(root, gate.home, OwnEditor(editor)), gate), told)
+        preview = Preview(PreviewServer(Workshop(root, gate.home, OwnEditor(editor)), gate), told)
         started.append(preview)
         preview.shop.start(warm=False)  # most tests set no type
         threading.Thread(target=preview.server.serve_forever, args=(0.02,), daemon=True).start()

@@ -7,6 +7,7 @@ DNS rebinding is known by the Host header: it names the attacker's site.
 
 from __future__ import annotations
 
+import re
 import socket
 from collections.abc import Callable
 from pathlib import Path
@@ -14,10 +15,13 @@ from typing import Any
 
 import psutil
 import pytest
+from werkzeug.routing import Map
+from werkzeug.wrappers import Response
 
-from builder.preview.answer import Request, Response, Route, data
+from builder.preview.answer import Request, data, post
+from builder.preview.gate import COOKIE
 from builder.preview.own_editor import OwnEditor
-from builder.preview.routes import ROUTES
+from builder.preview.server import LIMITS, ROUTES
 
 OTHER = "http://other.example"
 
@@ -31,8 +35,9 @@ def echo(monkeypatch: pytest.MonkeyPatch) -> list[Request]:
         reached.append(request)
         return data({"got": request.body})
 
-    routes = (Route("POST", "echo", handler, 1000), *ROUTES)
+    routes = Map([post("/echo", handler), *(rule.empty() for rule in ROUTES.iter_rules())], merge_slashes=False)
     monkeypatch.setattr("builder.preview.server.ROUTES", routes)
+    monkeypatch.setitem(LIMITS, handler, 1000)
     return reached
 
 
@@ -207,6 +212,66 @@ def test_only_loopback_is_listened_on(preview: Any) -> None:
     assert {one.laddr.ip for one in bound if one.laddr.port == preview.port} == {"127.0.0.1"}
     with socket.socket(socket.AF_INET6) as probe:
         assert probe.connect_ex(("::1", preview.port)) != 0
+
+
+def wire(preview: Any, *requests: str) -> str:
+    """Send requests over one connection, the next without waiting for an answer; return all that comes back."""
+    head = f"Host: 127.0.0.1:{preview.port}\r\nCookie: {COOKIE}={preview.cookie}\r\n"
+    with socket.create_connection(("127.0.0.1", preview.port)) as line:
+        line.sendall(
+            "".join(one.replace("{home}", preview.shop.home).replace("{head}", head) for one in requests).encode()
+        )
+        line.shutdown(socket.SHUT_WR)
+        return b"".join(iter(lambda: line.recv(65536), b"")).decode("utf-8", "replace")
+
+
+def test_a_connection_is_kept_for_the_next_request(preview: Any, echo: list[Any]) -> None:
+    origin = f"Origin: http://127.0.0.1:{preview.port}\r\nContent-Type: application/json\r\nContent-Length: 7\r\n"
+    said = wire(
+        preview,
+        "GET {home}/static/new.js HTTP/1.1\r\n{head}\r\n",
+        f'POST {{home}}/echo HTTP/1.1\r\n{{head}}{origin}\r\n{{"a":1}}',
+        "GET {home}/nowhere HTTP/1.1\r\n{head}\r\n",
+        "GET {home}/static/new.js HTTP/1.1\r\n{head}\r\n",
+    )
+    assert re.findall(r"HTTP/1.1 (\d+)", said) == ["200", "200", "404", "200"]
+    assert "Connection: close" not in said
+    assert '{"got": {"a": 1}}' in said
+
+
+@pytest.mark.parametrize(
+    "first",
+    [
+        "GET {home}/ HTTP/1.1\r\n{head}Content-Length: 50\r\n\r\n",
+        "GET {home}/ HTTP/1.1\r\n{head}Transfer-Encoding: chunked\r\n\r\n50\r\n",
+        "POST {home}/echo HTTP/1.1\r\n{head}Content-Length: 50\r\n\r\n",
+        "PUT {home}/echo HTTP/1.1\r\n{head}Content-Length: 50\r\n\r\n",
+    ],
+    ids=lambda one: one[:30],
+)
+def test_what_was_sent_along_and_not_read_is_not_taken_for_a_request(preview: Any, first: str) -> None:
+    said = wire(preview, first, "GET {home}/static/new.js HTTP/1.1\r\n{head}\r\n")
+    assert len(re.findall(r"HTTP/1.1 \d+", said)) == 1
+    assert "Connection: close" in said
+
+
+def test_a_body_that_breaks_off_is_refused(preview: Any, echo: list[Any]) -> None:
+    origin = f"Origin: http://127.0.0.1:{preview.port}\r\nContent-Type: application/json\r\nContent-Length: 9\r\n"
+    said = wire(preview, f"POST {{home}}/echo HTTP/1.1\r\n{{head}}{origin}\r\n{{}}")
+    assert said.startswith("HTTP/1.1 400")
+    assert echo == []
+
+
+def test_a_fault_of_ours_shows_the_browser_no_traceback(preview: Any, monkeypatch: Any, capfd: Any) -> None:
+    monkeypatch.delenv("PRESCRUB_DEBUG", raising=False)
+    monkeypatch.setattr(preview.shop, "state", lambda: 1 / 0)
+    answer = preview.get("part/overview")
+    assert answer.status == 500
+    assert "The preview itself failed here (ZeroDivisionError)" in answer.text
+    assert "Traceback" not in answer.text
+    assert str(Path(__file__).parent.parent.parent) not in answer.text
+    assert answer.headers["server"] == "prescrub"
+    assert "".join(capfd.readouterr()) == "", "nor the terminal, where the addresses would stand"
 
 
 def test_a_client_that_says_nothing_holds_nobody_up(preview: Any) -> None:

@@ -100,7 +100,7 @@ def prepared(library: Library, folder: Path) -> Library:
     neutral names, and the links of the prose follow. Where nothing of that is needed the same Library is returned.
     """
     kept = without_withdrawn(library)
-    figures = {(str(one.id), str(figure.file)): (one, figure) for one in kept.procedures for figure in _figures(one)}
+    figures = {(str(one.id), str(figure.file)): (one, figure) for one in kept.procedures for figure in one.figures}
     telling = {key: pair for key, pair in figures.items() if _is_telling(pair[1])}
     if not telling:
         return kept
@@ -113,7 +113,7 @@ def prepared(library: Library, folder: Path) -> Library:
         content = read_bytes(kept.root, path, MAX_FIGURE_BYTES)
         name = file
         if (id, file) in telling:
-            content, ending = _made_anew(path, content, figure)
+            content, ending = made_anew(path, content, figure)
             name = f"picture-{hashlib.sha256(content).hexdigest()[:_NAME_LENGTH]}{ending}"
             names[id, file] = name
         _write(root / "content" / "procedures" / id / "figures" / name, content)
@@ -121,16 +121,13 @@ def prepared(library: Library, folder: Path) -> Library:
     return _renamed(kept, root, names)
 
 
-def _figures(procedure: Procedure) -> list[Figure]:
-    return [*procedure.figure, *(figure for step in procedure.steps.values() for figure in step.figure)]
-
-
 def _is_telling(figure: Figure) -> bool:
     is_drawing = figure.file.endswith(".svg")
     return not is_drawing or (figure.consent is not None and str(figure.consent).casefold() not in NONE_NEEDED)
 
 
-def _made_anew(path: str, content: bytes, figure: Figure) -> tuple[bytes, str]:
+def made_anew(path: str, content: bytes, figure: Figure) -> tuple[bytes, str]:
+    """Return the picture of ``figure`` as it may be shown, and the ending of its name. Raises PublishError."""
     if path.endswith(".svg"):
         return safe_drawing(path, content), ".svg"
     crop = tuple(float(one) for one in figure.crop) if figure.crop else None
