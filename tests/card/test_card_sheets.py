@@ -29,7 +29,7 @@ def numbered_card(*names: str) -> Document:
     """A card whose sides bear only a name in their top left corner."""
     sides = "".join(f'<p style="break-after: page">{name}</p>' for name in names)
     css = (
-        "@page { size: 105mm 148mm; margin: 10mm } body, p { margin: 0 } p { font: 20pt sans-serif }"
+        "@page { size: 105mm 148mm; margin: 10mm } body, p { margin: 0 } p { font-size: 20pt }"
         "p:last-child { break-after: auto }"
     )
     text = f'<html lang="en"><head><title>c</title><style>{css}</style></head><body>{sides}</body></html>'

@@ -203,6 +203,7 @@ CASES = (
     Case("words in another order", by_typesetter("handout", "The nerve is seen along its whole length.", "Along its whole length the nerve is seen."), "not those"),
     Case("header cells lost", by_typesetter("handout", r"<th[^>]*>(When|What|Who)</th>", r"<td>\1</td>", count=0, pattern=True), "header cells"),
     Case("heading lost its rank", by_typesetter("handout", r"<h2>Kit</h2>", "<p>Kit</p>"), "heading"),
+    Case("mark of a list the type lacks", by_style("handout", "li { list-style-type: '☃' }"), "our type lacks"),
     Case("glyph the type lacks", by_template("handout", "Tie the vein", "Tie the ☃ vein"), "our type lacks"),
     # what can go wrong in the file
     Case("reading order reversed", in_file("handout", reverse_kids), "not those that were composed"),

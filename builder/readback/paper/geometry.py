@@ -23,11 +23,15 @@ def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
     for sheet in artefact.sheets:
         room = Rectangle(edge, edge, sheet.width - edge, sheet.height - edge)
         for piece in sheet.pieces:
-            if bare(piece.text):
-                yield from (
-                    f"page {sheet.number}: “{piece.text.strip()[:60]}” {what}" for what in _wrong(piece, room, turns)
-                )
+            for what in (*_foreign(piece), *(_wrong(piece, room, turns) if bare(piece.text) else ())):
+                yield f"page {sheet.number}: “{piece.text.strip()[:60]}” {what}"
         yield from _overprinted(sheet)
+
+
+def _foreign(piece: PaintedText) -> Iterator[str]:
+    """Of anything painted, a list's mark as well: what our type lacks is taken from whatever a machine has."""
+    if _FAMILY not in piece.font:
+        yield f"is printed in {piece.font}, because our type lacks one of its characters"
 
 
 def _wrong(piece: PaintedText, room: Rectangle, turns: set[int]) -> Iterator[str]:
@@ -41,8 +45,6 @@ def _wrong(piece: PaintedText, room: Rectangle, turns: set[int]) -> Iterator[str
         yield "is transparent"
     if piece.size_pt < SMALLEST_PT - 0.01:
         yield f"is printed at {piece.size_pt:.1f} pt; the smallest allowed is {SMALLEST_PT:g} pt"
-    if _FAMILY not in piece.font:
-        yield f"is printed in {piece.font}, because our type lacks one of its characters"
     if any(ord(sign) < 32 or sign in "\ufffd\ufffe\uffff" for sign in piece.text.strip()):
         yield "holds a character that the type cannot show"
 
