@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 from builder.commands.common import (
-    ERRORS_FOUND,
     NOTHING_BLOCKS,
     CalledWrongly,
     examined,
@@ -21,7 +20,8 @@ from builder.commands.common import (
 from builder.commands.register_text import nearest_keys, register_text, source_text
 from builder.compose.render import Renderer
 from builder.facts.source_register import register
-from builder.findings.finding import exit_code
+from builder.findings.finding import Finding, Severity, exit_code
+from builder.findings.register import finding
 from builder.load.folder import load
 from builder.load.sources.import_file import read_import
 from builder.load.sources.notices_export import read_export
@@ -83,17 +83,31 @@ def run_show(arguments: argparse.Namespace) -> int:
 
 
 def run_add(arguments: argparse.Namespace) -> int:
-    """Add sources from a file."""
-    library = _library(arguments.folder)
+    """Add sources from a file, and show all that was found in them."""
+    library, read = _library(arguments.folder), read_import(Path(arguments.file))
     try:
-        merged = add_sources(library.root, library.sources, read_import(Path(arguments.file)))
+        merged = add_sources(library.root, library.sources, read.records)
     except SourcesNotAdded as refusal:
-        return _not_written(refusal)
+        return _told([*refusal.findings, *read.findings], ["Nothing was written."])
     lines = [f"added    {key}" for key, _ in merged.added]
     lines += [f"known    {key}" for _, key in merged.known]
     lines += [f"the record has more than {key}: {', '.join(fields)}" for key, fields in merged.more.items()]
-    sys.stdout.write("\n".join([*lines, f"{len(merged.added)} added, {len(merged.known)} known already."]) + "\n")
-    return NOTHING_BLOCKS
+    counted = f"{len(merged.added)} added, {len(merged.known)} known already."
+    lines.append(counted if merged.added or merged.known else "Nothing was written.")
+    findings = [*read.findings, *merged.findings, *_of_entries(arguments.folder, [key for key, _ in merged.added])]
+    if merged.added and exit_code(findings):
+        lines.append("Put the errors right, then add the file again: nothing is added twice.")
+    return _told(findings, lines)
+
+
+def _of_entries(folder: str, keys: list[str]) -> list[Finding]:
+    """Return what a check says of the entries ``keys``, just written to the end of the file of sources."""
+    if not keys:
+        return []
+    library, findings = examined(folder)
+    begin = library.sources[keys[0]].key.at
+    # That nothing cites them yet is no news.
+    return [one for one in findings if one.at >= begin and one.at.file == begin.file and one.name != "source-unused"]
 
 
 def run_notices(arguments: argparse.Namespace) -> int:
@@ -103,15 +117,22 @@ def run_notices(arguments: argparse.Namespace) -> int:
     try:
         name = add_notices(library.root, file, export)
     except SourcesNotAdded as refusal:
-        return _not_written(refusal)
-    sys.stdout.write(f"{len(export.kept)} of {export.read} rows concern this department; written to {name}.\n")
-    return NOTHING_BLOCKS
+        return _told(list(refusal.findings), ["Nothing was written."])
+    kept = f"{len(export.kept)} of {export.read} rows concern this department; written to {name}."
+    return _told([finding("record-unreadable", fault.at, fault.message, fault.hint) for fault in export.faults], [kept])
 
 
-def _not_written(refusal: SourcesNotAdded) -> int:
-    show(list(refusal.findings))
-    sys.stdout.write("Nothing was written.\n")
-    return ERRORS_FOUND
+def _told(findings: list[Finding], lines: list[str]) -> int:
+    """Print what was found, retractions first and then the gravest, and what was done; return the exit code."""
+    if findings:
+        show(sorted(findings, key=_gravity))
+        sys.stdout.write("\n")
+    sys.stdout.write("".join(f"{line}\n" for line in lines))
+    return exit_code(findings)
+
+
+def _gravity(found: Finding) -> tuple[Any, ...]:
+    return not found.name.endswith("-retracted"), list(Severity).index(found.severity), found.sort_key()
 
 
 def _style(arguments: argparse.Namespace) -> str:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from builder.findings.finding import Finding, Refused
+from builder.findings.register import finding
 from builder.load import limits
 from builder.load.files import read_text
 from builder.load.sources.bibliography import read_sources
@@ -16,7 +17,7 @@ from builder.load.sources.identifiers import pmid_of, same_doi, same_title
 from builder.load.sources.latex import latex
 from builder.load.sources.person_names import OTHERS, bibtex_name
 from builder.load.sources.raw_source import RawSource
-from builder.load.sources.record import MONTHS, RAW_FIELDS, ReadRecords, Record, record_of
+from builder.load.sources.record import MONTHS, RAW_FIELDS, Record, record_of
 from builder.write.whole_file import write_text
 
 DEFAULT_FILE = "references/sources.bib"
@@ -39,11 +40,15 @@ _ACRONYM = re.compile(r"(?<![^\W_{])(?<![\\{])[^\W_](?:[^\W_]|-)*[A-Z](?:[^\W_]|
 @dataclass(frozen=True, slots=True)
 class Merged:
     """What comes of adding records: those ``added`` under a new key; those ``known`` already, with that key; and what
-    a known source lacks and the record has (``more``: field to text, by key), which is left to a person."""
+    a known source lacks and the record has (``more``: field to text, by key), which is left to a person.
+
+    ``findings`` name the new ones that were left out, because nobody could tell them apart without a title.
+    """
 
     added: tuple[tuple[str, Record], ...]
     known: tuple[tuple[Record, str], ...]
     more: Mapping[str, Mapping[str, str]]
+    findings: tuple[Finding, ...] = ()
 
 
 def merge(sources: Mapping[str, RawSource], records: Iterable[Record]) -> Merged:
@@ -55,9 +60,12 @@ def merge(sources: Mapping[str, RawSource], records: Iterable[Record]) -> Merged
     added: list[tuple[str, Record]] = []
     again: list[tuple[Record, str]] = []
     more: dict[str, dict[str, str]] = {}
+    untitled: list[Finding] = []
     for record in records:
         found = _same(known, held, record)
-        if found is None:
+        if found is None and not record.fields.get("title"):
+            untitled.append(_untitled(record))
+        elif found is None:
             key = proposed_key(record, held)
             added.append((key, record))
             _know(known, held, record, key)
@@ -66,7 +74,14 @@ def merge(sources: Mapping[str, RawSource], records: Iterable[Record]) -> Merged
             lacking = {name: text for name, text in record.fields.items() if name not in held[found].fields}
             if lacking and found in sources:
                 more.setdefault(found, {}).update(lacking)
-    return Merged(tuple(added), tuple(again), more)
+    return Merged(tuple(added), tuple(again), more, tuple(untitled))
+
+
+def _untitled(record: Record) -> Finding:
+    known = next((f" ({name.upper()} {record.fields[name]})" for name in ("doi", "pmid") if name in record.fields), "")
+    message = f"the record that begins here has no title{known}, so it was not added"
+    hint = "Write its title into the file, then add the file again."
+    return finding("record-without-title", record.at, message, hint)
 
 
 def _names(record: Record) -> Iterator[tuple[str, ...]]:
@@ -95,10 +110,10 @@ def _same(known: Mapping[tuple[str, ...], str], held: Mapping[str, Record], reco
     return None
 
 
-def _told_apart(one: Record, other: Record) -> bool:
+def _told_apart(record: Record, other: Record) -> bool:
     for name, read in (("doi", same_doi), ("pmid", pmid_of)):
-        if one.fields.get(name) and other.fields.get(name):
-            return read(one.fields[name]) != read(other.fields[name])
+        if record.fields.get(name) and other.fields.get(name):
+            return read(record.fields[name]) != read(other.fields[name])
     return False
 
 
@@ -113,10 +128,11 @@ def proposed_key(record: Record, taken: Collection[str]) -> str:
     people = record.people.get("author") or record.people.get("editor") or ()
     first = [name for name in people[:1] if name != OTHERS]
     words = [*(slug(name.family).split("-")[-1 if not name.group else 0] for name in first), *_title_words(record)]
-    key = "-".join(part for part in [*words, record.fields.get("year", "")[:4]] if part) or "source"
-    key = slug(key) or "source"
+    if not any(words):  # a title and names in another script than ours
+        words = [f"pmid {record.fields['pmid']}" if "pmid" in record.fields else record.fields.get("doi", record.type)]
+    key = slug("-".join([*words, record.fields.get("year", "")[:4]])) or record.type
     tries = (f"{key}{ending}" for ending in ("", *(f"-{number}" for number in range(2, len(lower) + 3))))
-    return next(one for one in tries if one not in lower)
+    return next(free for free in tries if free not in lower)
 
 
 def _title_words(record: Record) -> list[str]:
@@ -160,12 +176,8 @@ def _value(name: str, text: str) -> str:
 def with_entries(text: str, added: Iterable[tuple[str, Record]]) -> str:
     """Return the .bib ``text``, unchanged, with the entries ``added`` at its end."""
     entries = [bibtex(record, key) for key, record in added]
-    if not entries:
-        return text
-    before = text.rstrip("\n")
-    return "\n\n".join([before, *(entry.rstrip("\n") for entry in entries)] if before else entries) + "\n" * bool(
-        before
-    )
+    before = text.rstrip("\n") + "\n\n" if text.strip() else ""
+    return before + "\n".join(entries) if entries else text
 
 
 class SourcesNotAdded(Exception):
@@ -176,14 +188,13 @@ class SourcesNotAdded(Exception):
         self.findings = findings
 
 
-def add_sources(root: Path, sources: Mapping[str, RawSource], read: ReadRecords, file: str = DEFAULT_FILE) -> Merged:
-    """Add what ``read`` holds and ``sources`` (all of the department) lack to ``file`` of the department in ``root``.
+def add_sources(root: Path, sources: Mapping[str, RawSource], records: Iterable[Record]) -> Merged:
+    """Add those of ``records`` that ``sources`` (all of the department) lack to the department in ``root``.
 
-    What stands in the file stays as it is, byte for byte but for the line ends. All is written, or nothing: raises
-    SourcesNotAdded where a record could not be read, or where the file is itself not in order.
+    What stands in DEFAULT_FILE stays as it is, byte for byte but for the line ends. All is written, or nothing: raises
+    SourcesNotAdded where the file is itself not in order.
     """
-    if not read.is_whole:
-        raise SourcesNotAdded(read.findings)
+    file = DEFAULT_FILE
     before = ""
     if (root / file).exists() or (root / file).is_symlink():
         try:
@@ -193,7 +204,7 @@ def add_sources(root: Path, sources: Mapping[str, RawSource], read: ReadRecords,
     _, faults = read_sources(before, file)
     if faults:
         raise SourcesNotAdded(tuple(faults))
-    merged = merge(sources, read.records)
+    merged = merge(sources, records)
     if merged.added:
         write_text(root / file, with_entries(before, merged.added))
     return merged

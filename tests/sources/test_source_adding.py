@@ -24,7 +24,7 @@ KNOWN = {
 def test_what_is_there_is_not_added_again(base: Path, text: str) -> None:
     before = (base / FILE).read_bytes()
     library, _ = read(base)
-    merged = add_sources(base, library.sources, read_records(text, "found"))
+    merged = add_sources(base, library.sources, read_records(text, "found").records)
     assert [key for _, key in merged.known] == [
         "retained-items-risk-2003" if "PMID" in text else "hernia-nerve-management-2007"
     ]
@@ -37,13 +37,13 @@ def test_new_sources_come_behind_the_old_text_byte_for_byte(base: Path) -> None:
     (base / FILE).write_text(old, encoding="utf-8")
     library, _ = read(base)
     text = "TY  - JOUR\nTI  - Closing the “canal” & more\nAU  - Müller, Ök\nPY  - 2020\nJO  - Hernia\nVL  - 1\nER  - \n"
-    merged = add_sources(base, library.sources, read_records(text, "found.ris"))
+    merged = add_sources(base, library.sources, read_records(text, "found.ris").records)
     assert [key for key, _ in merged.added] == ["muller-closing-canal-more-2020"]
     assert (base / FILE).read_text(encoding="utf-8").startswith(old.rstrip("\n"))
     again, findings = read(base)
     assert [str(one.at) for one in findings if one.name != "source-unused"] == []
     assert again.sources["muller-closing-canal-more-2020"].fields["title"] == "Closing the “canal” \\& more"
-    assert add_sources(base, again.sources, read_records(text, "found.ris")).added == ()
+    assert add_sources(base, again.sources, read_records(text, "found.ris").records).added == ()
 
 
 def test_two_alike_in_one_file_are_added_once(base: Path) -> None:
@@ -66,15 +66,28 @@ def test_what_a_known_source_lacks_is_told_and_not_written(base: Path) -> None:
     assert merged.more == {"hernia-nerve-management-2007": {"pmid": "17203498"}}
 
 
-def test_a_broken_file_adds_nothing(base: Path) -> None:
-    before = (base / FILE).read_bytes()
+def test_what_is_whole_of_a_broken_file_is_added_and_nothing_twice(base: Path) -> None:
+    before = (base / FILE).read_text(encoding="utf-8")
     library, _ = read(base)
     text = "TY  - JOUR\nTI  - New\nPY  - 2020\nER  - \nTY  - JOUR\nTI  - Cut off\n"
-    with pytest.raises(SourcesNotAdded) as caught:
-        add_sources(base, library.sources, read_records(text, "cut.ris"))
-    assert [str(one.at) for one in caught.value.findings] == ["cut.ris:5:1"]
-    assert (base / FILE).read_bytes() == before
+    merged = add_sources(base, library.sources, read_records(text, "cut.ris").records)
+    assert [key for key, _ in merged.added] == ["new-2020"]
+    after = (base / FILE).read_text(encoding="utf-8")
+    assert after.startswith(before.rstrip("\n"))
+    assert "Cut off" not in after
     assert not list((base / "references").glob(".*"))
+    whole = read_records(text + "ER  - \n", "cut.ris").records
+    again = add_sources(base, read(base)[0].sources, whole)
+    assert ([key for key, _ in again.added], [key for _, key in again.known]) == (["cut-off"], ["new-2020"])
+
+
+def test_a_record_without_a_title_is_known_by_its_doi_or_left_out(base: Path) -> None:
+    library, _ = read(base)
+    text = "TY  - JOUR\nDO  - 10.1002/bjs.5651\nER  - \nTY  - JOUR\nDO  - 10.1234/x\nER  - \n"
+    merged = add_sources(base, library.sources, read_records(text, "x.ris").records)
+    assert (merged.added, [key for _, key in merged.known]) == ((), ["hernia-nerve-management-2007"])
+    assert [(str(one.at), one.name) for one in merged.findings] == [("x.ris:4:1", "record-without-title")]
+    assert "(DOI 10.1234/x)" in merged.findings[0].message
 
 
 def test_a_register_that_is_broken_itself_is_left_alone(base: Path) -> None:
@@ -82,7 +95,7 @@ def test_a_register_that_is_broken_itself_is_left_alone(base: Path) -> None:
     (base / FILE).write_text(broken, encoding="utf-8")
     library, _ = read(base)
     with pytest.raises(SourcesNotAdded) as caught:
-        add_sources(base, library.sources, read_records("TY  - JOUR\nTI  - New\nER  - \n", "x.ris"))
+        add_sources(base, library.sources, read_records("TY  - JOUR\nTI  - New\nER  - \n", "x.ris").records)
     assert caught.value.findings[0].at.file == FILE
     assert (base / FILE).read_text(encoding="utf-8") == broken
 
@@ -93,13 +106,13 @@ def test_a_link_is_not_written_through(base: Path, tmp_path: Path) -> None:
     (base / FILE).unlink()
     (base / FILE).symlink_to(elsewhere)
     with pytest.raises(SourcesNotAdded):
-        add_sources(base, {}, read_records("TY  - JOUR\nTI  - New\nER  - \n", "x.ris"))
+        add_sources(base, {}, read_records("TY  - JOUR\nTI  - New\nER  - \n", "x.ris").records)
     assert elsewhere.read_text(encoding="utf-8") == ""
 
 
 def test_a_first_file_is_made(base: Path) -> None:
     (base / FILE).unlink()
-    add_sources(base, {}, read_records("TY  - JOUR\nTI  - New\nPY  - 2020\nER  - \n", "x.ris"))
+    add_sources(base, {}, read_records("TY  - JOUR\nTI  - New\nPY  - 2020\nER  - \n", "x.ris").records)
     assert (base / FILE).read_text(encoding="utf-8").startswith("@article{new-2020,\n")
 
 
@@ -111,8 +124,9 @@ def test_a_first_file_is_made(base: Path) -> None:
         ((), "Groin hernia", "", (), "groin-hernia"),
         ((Name("Berg", "A."),), "Nerve", "2001", ("berg-nerve-2001",), "berg-nerve-2001-2"),
         ((Name("Berg", "A."),), "Nerve", "2001", ("BERG-nerve-2001", "berg-nerve-2001-2"), "berg-nerve-2001-3"),
-        ((Name("手術", ""),), "手術", "2001", (), "2001"),
-        ((), "手術", "", (), "source"),
+        ((Name("手術", ""),), "手術", "2001", (), "article-2001"),
+        ((), "手術", "", (), "article"),
+        ((), "手術", "", ("article",), "article-2"),
         ((Name("Łuk-Øst", "A."),), "Größe", "2001", (), "ost-grosse-2001"),
     ],
 )

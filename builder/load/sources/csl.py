@@ -59,7 +59,7 @@ def _items(text: str, file: str, findings: list[Finding]) -> Iterator[tuple[Any,
         except (ValueError, RecursionError) as error:
             position = getattr(error, "pos", at)
             said = getattr(error, "msg", "nested too deeply")
-            findings.append(_fault(_place(text, position, file), f"this is no JSON from here: {said}"))
+            findings.append(_fault(_place(text, position, file), f"from here it is not JSON: {said}"))
             return
         yield item, _place(text, at, file)
         at = _skip(text, end)
@@ -90,23 +90,20 @@ def _fault(at: Place, message: str) -> Finding:
 
 def _record(item: Any, at: Place, findings: list[Finding]) -> Record | None:
     if not isinstance(item, dict):
-        findings.append(_fault(at, "this item is no source: sources are objects in {}"))
+        findings.append(_fault(at, "this item is not a source: sources are objects in {}"))
         return None
     written = str(item.get("type", ""))
     kind = TYPES.get(written, "misc")
     if written and written not in TYPES and written != "document":
         hint = "Correct the type of the entry by hand."
-        findings.append(finding("record-type-unknown", at, f"{written!r} is no type we know: kept as misc", hint))
+        message = f"{written!r} is not a type of source that we know: kept as misc"
+        findings.append(finding("record-type-unknown", at, message, hint))
     try:
         fields = _fields(item, kind)
         people = {role: tuple(_names(item[role])) for role in ("author", "editor") if item.get(role)}
     except (TypeError, ValueError, AttributeError, IndexError):
-        findings.append(_fault(at, "a date or a name of this source has not the form that CSL-JSON gives it"))
+        findings.append(_fault(at, "a date or a name of this source is not written as CSL-JSON writes it"))
         return None
-    if "title" not in fields:
-        findings.append(
-            finding("record-without-title", at, "the source that begins here has no title", "Add it by hand.")
-        )
     return Record(kind, fields, people, at, str(item.get("id", "")))
 
 

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 
 from builder.findings.finding import Finding
 from builder.findings.register import finding
 from builder.load.sources.person_names import Name, name_of_parts, name_with_commas
 from builder.load.sources.record import ReadRecords, Record, imported, split_date
-from builder.place import Place
+from builder.load.sources.tagged import Layout, TaggedRecord, split, tags_not_kept
 
-_LINE = re.compile(r"(?P<tag>[A-Z]{2,4}) {0,2}- (?P<value>.*)|(?P<bare>[A-Z]{2,4}) {0,2}-")
+_LAYOUT = Layout(
+    line=re.compile(r"(?P<tag>[A-Z]{2,4}) {0,2}-(?: (?P<value>.*))?"),
+    begins="PMID",
+    ends="",
+    goes_on=re.compile(" {4}"),
+    advice="Export the record from PubMed again, in the format PubMed.",
+)
 _FIELDS = {
     "pmid": "PMID", "pmcid": "PMC", "shortjournal": "TA", "journal": "JT", "volume": "VI", "number": "IP",
     "pages": "PG", "abstract": "AB", "booktitle": "BTI", "publisher": "PB", "address": "PL", "isbn": "ISBN",
@@ -22,11 +27,11 @@ _FIELDS = {
 _PASSED_OVER = frozenset({
     "OWN", "STAT", "DCOM", "LR", "JID", "SB", "EDAT", "MHDA", "CRDT", "PHST", "PST", "SO", "GR", "AD", "AUID", "IR",
     "FIR", "IRAD", "RN", "MH", "OTO", "CI", "COIS", "OID", "GS", "GN", "SI", "PS", "FPS", "DEP", "DRDT", "CDAT",
-    "EFR", "ORI", "AID", "NM", "CTDT", "OCI", "OAB", "OABL",
+    "ORI", "AID", "NM", "CTDT", "OCI", "OAB", "OABL",
 })  # fmt: skip
 _READ = frozenset(_FIELDS.values()) | {
-    "TI", "TT", "FAU", "AU", "CN", "ED", "FED", "DP", "LID", "IS", "LA", "PT", "OT", "RIN", "ROF", "CIN", "CON", "EIN",
-    "EFR", "CTI", "UOF", "UIN", "RPI", "RPF",
+    "TI", "TT", "FAU", "AU", "CN", "ED", "FED", "DP", "LID", "IS", "LA", "PT", "OT", "RIN", "PRIN", "ECI", "EIN",
+    "CRI", "ROF", "PROF", "ECF", "EFR", "CRF", "CIN", "CON", "CTI", "UOF", "UIN", "RPI", "RPF",
 }  # fmt: skip
 _LABELLED = {"Letter": "letter", "Editorial": "editorial", "News": "news"}
 _LANGUAGES = {
@@ -37,66 +42,38 @@ _LANGUAGES = {
 }  # fmt: skip
 
 
-@dataclass
-class _OpenNbibRecord:
-    at: Place
-    lines: list[tuple[str, str]] = field(default_factory=list)
-
-    def every(self, *tags: str) -> list[str]:
-        return [value for tag, value in self.lines if tag in tags and value]
-
-    def first(self, *tags: str) -> str:
-        return next(iter(self.every(*tags)), "")
+# What became of the paper, as PubMed says: where the notice stands, what is found, how it is said, what to do.
+_NOTICES = (
+    ("RIN", "record-was-retracted", "was retracted", "Do not rest a claim on it; add it to references/notices/."),
+    (
+        "PRIN",
+        "record-was-retracted",
+        "was retracted in part",
+        "Read what is left of it before you cite it.",
+    ),
+    ("ECI", "record-in-doubt", "is under an expression of concern", "Look for another source."),
+    ("EIN", "record-was-corrected", "was corrected", "Read the correction before you rest a claim on it."),
+    ("CRI", "record-was-corrected", "was corrected and published again", "Cite the corrected paper."),
+)
 
 
 def read_nbib(text: str, file: str) -> ReadRecords:
     """Return the records of a PubMed ``text``. What cannot be read is an error at its line."""
-    findings: list[Finding] = []
-    opened = list(_split(text, file, findings))
-    records = tuple(_record(one, findings) for one in opened)
-    unknown = sorted({tag for one in opened for tag, _ in one.lines} - _READ - _PASSED_OVER)
-    if unknown:
-        hint = "Add what matters to the entry by hand."
-        findings.append(
-            finding("tags-not-kept", Place(file), f"not kept: what stands under {', '.join(unknown)}", hint)
-        )
-    return ReadRecords(records, tuple(findings))
+    tagged, findings = split(text, file, _LAYOUT)
+    records = tuple(map(_record, tagged))
+    findings += [notice for record in tagged for notice in _notices(record)]
+    return ReadRecords(records, (*findings, *tags_not_kept(tagged, _READ | _PASSED_OVER, file)))
 
 
-def _split(text: str, file: str, findings: list[Finding]) -> Iterator[_OpenNbibRecord]:
-    """A record begins with PMID; a line that begins with spaces goes on with the one before."""
-    current: _OpenNbibRecord | None = None
-    for number, line in enumerate(text.split("\n"), start=1):
-        if not line.strip():
-            continue
-        match = _LINE.fullmatch(line.rstrip())
-        if line.startswith("    ") and current is not None and current.lines:
-            tag, value = current.lines[-1]
-            current.lines[-1] = (tag, f"{value} {line.strip()}".strip())
-        elif match is None:
-            hint = "Export the record from PubMed again, in the format PubMed."
-            message = f"{line.strip()[:40]!r} is no line of a PubMed record"
-            findings.append(finding("record-unreadable", Place(file, number), message, hint))
-        else:
-            tag = match["tag"] or match["bare"]
-            if tag == "PMID" or current is None:
-                if current is not None:
-                    yield current
-                current = _OpenNbibRecord(Place(file, number))
-            current.lines.append((tag, " ".join((match["value"] or "").split())))
-    if current is not None:
-        yield current
-
-
-def _record(one: _OpenNbibRecord, findings: list[Finding]) -> Record:
-    kinds = one.every("PT")
-    fields = {name: one.first(tag) for name, tag in _FIELDS.items()}
-    fields |= split_date(one.first("DP")) | _titles(one)
-    fields["doi"] = next((value[:-5].strip() for value in one.every("LID", "AID") if value.endswith("[doi]")), "")
-    fields["issn"] = one.first("IS").split(" ")[0]
-    fields["keywords"] = ", ".join(value.lstrip("*") for value in one.every("OT"))
+def _record(tagged: TaggedRecord) -> Record:
+    kinds = tagged.every("PT")
+    fields = {name: tagged.first(tag) for name, tag in _FIELDS.items()}
+    fields |= split_date(tagged.first("DP")) | _titles(tagged)
+    fields["doi"] = next((value[:-5].strip() for value in tagged.every("LID", "AID") if value.endswith("[doi]")), "")
+    fields["issn"] = tagged.first("IS").split(" ")[0]
+    fields["keywords"] = ", ".join(value.lstrip("*") for value in tagged.every("OT"))
     fields["type"] = next((_LABELLED[kind] for kind in kinds if kind in _LABELLED), "")
-    fields["language"] = next((_LANGUAGES.get(code, code) for code in one.every("LA") if code != "eng"), "")
+    fields["language"] = next((_LANGUAGES.get(code, code) for code in tagged.every("LA") if code != "eng"), "")
     fields["pubstate"] = "preprint" if "Preprint" in kinds else ""
     kind = "article"
     if fields["booktitle"]:
@@ -104,31 +81,29 @@ def _record(one: _OpenNbibRecord, findings: list[Finding]) -> Record:
         fields["title"], fields["booktitle"] = (
             (fields["title"], fields["booktitle"]) if fields["title"] else (fields["booktitle"], "")
         )
-    kept = imported(kind, fields)
-    findings.extend(_warnings(one, kinds, kept))
-    return Record(kind, kept, _people(one), one.at)
+    return Record(kind, imported(kind, fields), _people(tagged), tagged.at)
 
 
-def _titles(one: _OpenNbibRecord) -> dict[str, str]:
+def _titles(tagged: TaggedRecord) -> dict[str, str]:
     """PubMed puts a title that NLM translated in brackets, and the original under TT; the original comes first."""
-    title = one.first("TI", "CTI").removesuffix(".")
+    title = tagged.first("TI", "CTI").removesuffix(".")
     if title.startswith("[") and title.endswith("]"):
         title = title[1:-1].removesuffix(".")
-        original = one.first("TT").removesuffix(".")
+        original = tagged.first("TT").removesuffix(".")
         if original:
             return {"title": original, "titletranslation": title}
     return {"title": title}
 
 
-def _people(one: _OpenNbibRecord) -> dict[str, tuple[Name, ...]]:
+def _people(tagged: TaggedRecord) -> dict[str, tuple[Name, ...]]:
     authors = [
         Name(value.removesuffix("."), group=True) if tag == "CN" else name_with_commas(value)
-        for tag, value in one.lines
+        for tag, value in tagged.lines
         if tag in ("FAU", "CN") and value
     ]
-    if not one.every("FAU"):
-        authors = [_short_name(value) for value in one.every("AU")] + authors
-    editors = [name_with_commas(value) for value in one.every("FED")] or [_short_name(v) for v in one.every("ED")]
+    if not tagged.every("FAU"):
+        authors = [_short_name(value) for value in tagged.every("AU")] + authors
+    editors = [name_with_commas(value) for value in tagged.every("FED")] or [_short_name(v) for v in tagged.every("ED")]
     return {role: tuple(names) for role, names in (("author", authors), ("editor", editors)) if names}
 
 
@@ -138,12 +113,10 @@ def _short_name(written: str) -> Name:
     return name_of_parts(family, initials) if family and initials.isupper() else name_of_parts(written)
 
 
-def _warnings(one: _OpenNbibRecord, kinds: list[str], fields: dict[str, str]) -> Iterator[Finding]:
-    if "title" not in fields:
-        yield finding("record-without-title", one.at, "the record that begins here has no title", "Add it by hand.")
-    if "Retracted Publication" in kinds or one.first("RIN"):
-        where = one.first("RIN")
-        message = f"PubMed says that {one.first('PMID')} was retracted{f': {where}' if where else ''}"
-        yield finding(
-            "record-was-retracted", one.at, message, "Do not rest a claim on it; add it to references/notices/."
-        )
+def _notices(tagged: TaggedRecord) -> Iterator[Finding]:
+    """Yield what PubMed says became of the paper: retracted, doubted, corrected."""
+    for tag, name, became, hint in _NOTICES:
+        where = tagged.first(tag)
+        if where or (tag == "RIN" and "Retracted Publication" in tagged.every("PT")):
+            message = f"PubMed says that {tagged.first('PMID')} {became}{f': {where}' if where else ''}"
+            yield finding(name, tagged.at, message, hint)

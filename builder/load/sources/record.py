@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from builder.findings.finding import Finding, Severity
+from builder.findings.finding import Finding
 from builder.load.sources.latex import plain, raw
 from builder.load.sources.person_names import Name, name_from
 from builder.load.sources.raw_source import RawSource
@@ -37,15 +37,10 @@ class Record:
 
 @dataclass(frozen=True, slots=True)
 class ReadRecords:
-    """What one file held. With an error among the ``findings`` some records may be missing."""
+    """What one file held; where an error is among the ``findings``, without the records that could not be read."""
 
     records: tuple[Record, ...]
     findings: tuple[Finding, ...] = ()
-
-    @property
-    def is_whole(self) -> bool:
-        """Whether every record could be read."""
-        return all(finding.severity is not Severity.ERROR for finding in self.findings)
 
 
 def imported(kind: str, fields: Mapping[str, str]) -> dict[str, str]:
