@@ -77,8 +77,8 @@ def _said(report: Report, to: Path, findings: list[Any]) -> str:
 
 def _issued(library: Library, report: Report) -> str:
     """Say which codes are new in the ledger, and what was not issued."""
-    known = {one.code for one in library.ledger.issued}
-    told = [(one.procedure, one.explained) for one in report.artefacts if one.kind == "status" and one.explained]
+    known = {line.code for line in library.ledger.issued}
+    told = [(made.procedure, made.explained) for made in report.artefacts if made.kind == "status" and made.explained]
     new = [
         f"  {explained['code']}  {name}"
         for name, explained in told

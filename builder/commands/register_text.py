@@ -22,11 +22,11 @@ _NAMES = {
 def register_text(register: Register) -> str:
     """Return every source with what rests on it in numbers, the coverage, and the first of the review list."""
     lines = [line for source in register.sources.values() for line in _source_line(source)]
-    lines += ["", "Coverage"] + [f"  {_covered(one)}" for one in register.coverage]
-    due = [one for one in register.review if one.weight or one.doubted][:_MOST_REVIEWED]
+    lines += ["", "Coverage"] + [f"  {_covered(coverage)}" for coverage in register.coverage]
+    due = [claim for claim in register.review if claim.weight or claim.doubted][:_MOST_REVIEWED]
     if due:
         lines += ["", "To review first (risk 1 to 5, times years since the newest source that stands)"]
-        lines += [f"  {_due(one)}" for one in due]
+        lines += [f"  {_due(claim)}" for claim in due]
     return "\n".join(lines) + "\n"
 
 
@@ -40,24 +40,24 @@ def _source_line(source: RegisteredSource) -> Iterator[str]:
 
 
 def _noticed(notice: Notice) -> str:
-    then = f"; see {notice.successor}" if notice.successor else ""
+    successor = f"; see {notice.successor}" if notice.successor else ""
     why = f": {one_line(notice.note)}" if notice.note else ""
-    return f"{notice.kind.value} {notice.date}{why}{one_line(then)} ({notice.at})"
+    return f"{notice.kind.value} {notice.date}{why}{one_line(successor)} ({notice.at})"
 
 
-def _covered(one: Coverage) -> str:
-    words = f"{one.all} {_NAMES[one.kind]}: {one.sourced} with a source, {one.common_practice} common practice"
-    words += f", {one.bare} with neither" if one.bare else ""
-    return words + (f"; {one.without_level} without a level of evidence" if one.without_level else "")
+def _covered(coverage: Coverage) -> str:
+    words = f"{coverage.all} {_NAMES[coverage.kind]}: {coverage.sourced} with a source, "
+    words += f"{coverage.common_practice} common practice"
+    words += f", {coverage.bare} with neither" if coverage.bare else ""
+    return words + (f"; {coverage.without_level} without a level of evidence" if coverage.without_level else "")
 
 
-def _due(one: WeighedClaim) -> str:
-    claim = one.claim
-    age = f"newest source {one.newest}" if one.newest else "no source that stands"
-    doubted = f", withdrawn: {', '.join(one.doubted)}" if one.doubted else ""
-    return (
-        f"{one.weight:>4}  {claim.at}  {claim.kind.value}: {one_line(claim.words)} (risk {claim.risk}, {age}{doubted})"
-    )
+def _due(weighed: WeighedClaim) -> str:
+    claim = weighed.claim
+    age = f"newest source {weighed.newest}" if weighed.newest else "no source that stands"
+    doubted = f", withdrawn: {', '.join(weighed.doubted)}" if weighed.doubted else ""
+    why = f"(risk {claim.risk}, {age}{doubted})"
+    return f"{weighed.weight:>4}  {claim.at}  {claim.kind.value}: {one_line(claim.words)} {why}"
 
 
 def source_text(register: Register, key: str, outputs: Mapping[str, Sequence[str]] | None = None) -> str | None:

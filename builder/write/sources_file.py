@@ -58,23 +58,23 @@ def merge(sources: Mapping[str, RawSource], records: Iterable[Record]) -> Merged
     for key, source in sources.items():
         _know(known, held, record_of(source), key)
     added: list[tuple[str, Record]] = []
-    again: list[tuple[Record, str]] = []
+    already: list[tuple[Record, str]] = []
     more: dict[str, dict[str, str]] = {}
     untitled: list[Finding] = []
     for record in records:
-        found = _same(known, held, record)
-        if found is None and not record.fields.get("title"):
+        known_key = _same(known, held, record)
+        if known_key is None and not record.fields.get("title"):
             untitled.append(_untitled(record))
-        elif found is None:
+        elif known_key is None:
             key = proposed_key(record, held)
             added.append((key, record))
             _know(known, held, record, key)
         else:
-            again.append((record, found))
-            lacking = {name: text for name, text in record.fields.items() if name not in held[found].fields}
-            if lacking and found in sources:
-                more.setdefault(found, {}).update(lacking)
-    return Merged(tuple(added), tuple(again), more, tuple(untitled))
+            already.append((record, known_key))
+            lacking = {name: text for name, text in record.fields.items() if name not in held[known_key].fields}
+            if lacking and known_key in sources:
+                more.setdefault(known_key, {}).update(lacking)
+    return Merged(tuple(added), tuple(already), more, tuple(untitled))
 
 
 def _untitled(record: Record) -> Finding:

@@ -10,7 +10,7 @@ _UNSAFE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u200e\u200f\u202a
 
 def plain(words: str) -> str:
     """Return ``words`` with control characters, changes of writing direction and lone surrogates written out."""
-    return _UNSAFE.sub(lambda found: f"\\u{ord(found.group()):04x}", words)
+    return _UNSAFE.sub(lambda sign: f"\\u{ord(sign.group()):04x}", words)
 
 
 def one_line(words: str) -> str:

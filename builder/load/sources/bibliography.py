@@ -35,10 +35,10 @@ def read_sources(text: str, file: str, cache: SourceCache | None = None) -> tupl
     known = cache.rows(text, file) if cache else None
     if known is not None:
         return {str(source.key): source for source in known}, []
-    found, findings = _parsed(text, file)
+    sources, findings = _parsed(text, file)
     if cache and not findings:
-        cache.keep(text, found.values())
-    return found, findings
+        cache.keep(text, sources.values())
+    return sources, findings
 
 
 def _parsed(text: str, file: str) -> tuple[dict[str, RawSource], list[Finding]]:
@@ -55,23 +55,23 @@ def _parsed(text: str, file: str) -> tuple[dict[str, RawSource], list[Finding]]:
             key = _entry_at(complaint, text, file, places)
             cut_short.add(key)
             findings.append(_complaint(complaint, text, file, places[key][0] if key else None))
-    found: dict[str, RawSource] = {}
+    sources: dict[str, RawSource] = {}
     for key, entry in parser.data.entries.items():
         if key.lower() in cut_short or (findings and key.lower() not in places):
             continue  # pybtex keeps what it had read of an entry when it stopped
         at, fields = places.get(key.lower(), (Place(file), {}))
-        found[key] = RawSource(Text(key, at), entry, fields)
-    return _with_parents(found), findings
+        sources[key] = RawSource(Text(key, at), entry, fields)
+    return _with_parents(sources), findings
 
 
-def _with_parents(found: dict[str, RawSource]) -> dict[str, RawSource]:
+def _with_parents(sources: dict[str, RawSource]) -> dict[str, RawSource]:
     """Give each entry with a ``crossref`` what it lacks from that entry of the same file."""
-    by_key = {key.lower(): source for key, source in found.items()}
-    for key, source in found.items():
+    by_key = {key.lower(): source for key, source in sources.items()}
+    for key, source in sources.items():
         parent = by_key.get(source.fields.get("crossref", "").lower())
         if parent is not None and parent is not source:
-            found[key] = source.inheriting(parent)
-    return found
+            sources[key] = source.inheriting(parent)
+    return sources
 
 
 def _entry_places(text: str, file: str) -> tuple[dict[str, tuple[Place, dict[str, Place]]], list[Finding]]:
@@ -96,12 +96,12 @@ def _entry_places(text: str, file: str) -> tuple[dict[str, tuple[Place, dict[str
 
 
 def _field_places(text: str, span: tuple[int, int], at: Place) -> dict[str, Place]:
-    found: dict[str, Place] = {}
+    places: dict[str, Place] = {}
     for match in _FIELD.finditer(text, *span):
         start = match.start("name")
         line = at.line + text.count("\n", span[0], start)
-        found.setdefault(match["name"].lower(), Place(at.file, line, start - text.rfind("\n", 0, start)))
-    return found
+        places.setdefault(match["name"].lower(), Place(at.file, line, start - text.rfind("\n", 0, start)))
+    return places
 
 
 def _is_repeat(error: Any) -> bool:
@@ -135,5 +135,5 @@ def _complaint(error: Any, text: str, file: str, entry: Place | None) -> Finding
         said = said.partition(f"in line {line}: ")[2] or said
     message = f"the sources cannot be read from here: {_PLAIN_WORDS.get(said, said)}"
     hint = "Close every brace and quotation mark, and put a comma behind each field."
-    found = finding("sources-unreadable", at, message, hint)
-    return replace(found, also=(SecondPlace(entry, "the entry begins here"),)) if entry else found
+    fault = finding("sources-unreadable", at, message, hint)
+    return replace(fault, also=(SecondPlace(entry, "the entry begins here"),)) if entry else fault

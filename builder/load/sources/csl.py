@@ -135,9 +135,9 @@ def _date(value: Any) -> dict[str, str]:
     if "date-parts" not in value:
         return {"year": _text(value.get("literal") or value.get("raw"))}
     parts = [str(int(part)) for part in value["date-parts"][0] if part not in ("", None)]
-    found = dict(zip(("year", "month", "day"), parts, strict=False))
+    parts_by_name = dict(zip(("year", "month", "day"), parts, strict=False))
     season = _text(value.get("season"))
-    return found | ({"month": season} if season else {})
+    return parts_by_name | ({"month": season} if season else {})
 
 
 def _iso(date: dict[str, str]) -> str:

@@ -35,8 +35,8 @@ def pmid_of(written: str) -> str:
 
 def pmcid_of(written: str) -> str:
     """Return the PMCID in ``written``, such as ``PMC2615549``."""
-    found = _PMCID_PREFIX.sub("", raw(written)).strip().rstrip("/")
-    return f"PMC{found}" if found.isdigit() else found
+    pmcid = _PMCID_PREFIX.sub("", raw(written)).strip().rstrip("/")
+    return f"PMC{pmcid}" if pmcid.isdigit() else pmcid
 
 
 def same_title(title: str) -> str:

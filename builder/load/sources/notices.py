@@ -108,7 +108,7 @@ def _dated(written: str, at: Place, reading: _Reading) -> date | None:
         return date.fromisoformat(written) if written else None
     except ValueError:
         hint = "Write the day the list was made as year-month-day, for instance `# dated: 2026-11-20`."
-        reading.faults.append(NoticeFault(at, f"{written!r} is no day", hint))
+        reading.faults.append(NoticeFault(at, f"{written!r} is not a date", hint))
         return None
 
 
@@ -153,8 +153,8 @@ class _Row:
 
     def place(self, cell: str) -> Place:
         """Return the place of ``cell`` in the row's first line, else that of the row."""
-        found = self.line.find(cell) if cell else -1
-        return Place(self.at.file, self.at.line, found + 1) if found > 0 else self.at
+        index = self.line.find(cell) if cell else -1
+        return Place(self.at.file, self.at.line, index + 1) if index > 0 else self.at
 
 
 def _read_row(names: list[str], row: list[str], where: _Row, reading: _Reading) -> None:
@@ -184,16 +184,16 @@ def _row_faults(names: list[str], row: list[str], where: _Row) -> Iterator[Notic
     kinds = [kind.value for kind in NoticeKind]
     if cells["kind"].lower() not in kinds:
         hint = f"Write one of: {', '.join(kinds)}."
-        yield NoticeFault(where.place(cells["kind"]), f"{cells['kind']!r} is no kind of notice", hint)
+        yield NoticeFault(where.place(cells["kind"]), f"{cells['kind']!r} is not a kind of notice", hint)
     if not cells["doi"] and not cells["pmid"]:
         yield NoticeFault(where.at, "this row names no paper", "Write its DOI or its PMID.")
     if cells["doi"] and not is_doi(doi_of(cells["doi"])):
-        message = f"{cells['doi']!r} is no DOI"
+        message = f"{cells['doi']!r} is not a DOI"
         yield NoticeFault(where.place(cells["doi"]), message, "Copy the DOI again; it looks like 10.1002/bjs.5651.")
     if cells["pmid"] and not is_pmid(pmid_of(cells["pmid"])):
-        yield NoticeFault(where.place(cells["pmid"]), f"{cells['pmid']!r} is no PMID", "A PMID has 1 to 8 digits.")
+        yield NoticeFault(where.place(cells["pmid"]), f"{cells['pmid']!r} is not a PMID", "A PMID has 1 to 8 digits.")
     if not _DATE.fullmatch(cells["date"]):
         hint = "Write a year, year-month or year-month-day, for instance 2020-06-04."
-        yield NoticeFault(where.place(cells["date"]), f"{cells['date']!r} is no date", hint)
+        yield NoticeFault(where.place(cells["date"]), f"{cells['date']!r} is not a date", hint)
     if cells["kind"].lower() == NoticeKind.SUPERSEDED.value and not cells.get("successor"):
         yield NoticeFault(where.at, "what supersedes this source is not named", "Name it in the column `successor`.")

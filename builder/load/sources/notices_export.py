@@ -77,16 +77,16 @@ _AGAIN = "Download the file again."
 
 
 def _wanted(sources: Mapping[str, RawSource]) -> tuple[frozenset[str], frozenset[str]]:
-    dois = frozenset(same_doi(one.fields["doi"]) for one in sources.values() if one.fields.get("doi"))
-    return dois, frozenset(pmid_of(one.fields["pmid"]) for one in sources.values() if one.fields.get("pmid"))
+    dois = frozenset(same_doi(source.fields["doi"]) for source in sources.values() if source.fields.get("doi"))
+    return dois, frozenset(pmid_of(source.fields["pmid"]) for source in sources.values() if source.fields.get("pmid"))
 
 
 def _own(text: str, file: str, dois: frozenset[str], pmids: frozenset[str]) -> Export:
     read = read_notices(text, file)
     rows = [
-        (one.doi, one.pmid, one.kind.value, one.date, one.note, one.successor)
-        for one in read.notices
-        if one.doi in dois or one.pmid in pmids
+        (notice.doi, notice.pmid, notice.kind.value, notice.date, notice.note, notice.successor)
+        for notice in read.notices
+        if notice.doi in dois or notice.pmid in pmids
     ]
     return Export(tuple(rows), len(read.notices), read.dated, read.faults)
 
@@ -112,17 +112,19 @@ class _Taken:
             return
         nature = " ".join((row.get("RetractionNature") or "").lower().split())
         if nature not in _KINDS and nature != _REINSTATED:
-            message = f"{row.get('RetractionNature')!r} is no nature of a notice that we know"
+            message = f"{row.get('RetractionNature')!r} is not a kind of notice that we know"
             yield NoticeFault(at, message, "Look the paper up, and add it to the list by hand.")
             return
         if day is None:
-            message = f"{row.get('RetractionDate')!r} is no date; the notice on {doi or pmid} is kept without its day"
+            message = (
+                f"{row.get('RetractionDate')!r} is not a date; the notice on {doi or pmid} is kept without its day"
+            )
             yield NoticeFault(at, message, "Look the day up, and write it into the list.")
         kind = _KINDS[nature].value if nature in _KINDS else _REINSTATED
-        made: Row = (doi, pmid, kind, day.isoformat() if day else str(self.today.year), _note(row), "")
+        kept_row: Row = (doi, pmid, kind, day.isoformat() if day else str(self.today.year), _note(row), "")
         held = self.by_paper.setdefault((doi.lower(), pmid), {})
-        if kind not in held or held[kind][3] < made[3]:
-            held[kind] = made
+        if kind not in held or held[kind][3] < kept_row[3]:
+            held[kind] = kept_row
 
     def rows(self) -> Iterator[Row]:
         """Yield the rows that stand, in the order of papers and kinds."""

@@ -54,8 +54,8 @@ class RawSource:
 
     def place(self, name: str) -> Place:
         """Return the place of the field ``name``; that of the key where the field is not written."""
-        found = self._places.get(name)
-        return Place(self.key.at.file, found[0], found[1]) if found else self.key.at
+        place = self._places.get(name)
+        return Place(self.key.at.file, place[0], place[1]) if place else self.key.at
 
     @cached_property
     def year(self) -> int | None:
@@ -71,7 +71,7 @@ class RawSource:
     @cached_property
     def entry(self) -> Entry:
         """The entry as pybtex knows it. Not to be changed."""
-        persons = {role: [person_of(names) for names in many] for role, many in self._persons.items()}
+        persons = {role: [person_of(names) for names in people] for role, people in self._persons.items()}
         entry = Entry(self.type, fields=dict(self.fields), persons=persons)
         entry.key = str(self.key)
         return entry

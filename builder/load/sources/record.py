@@ -87,6 +87,6 @@ def split_date(written: str) -> dict[str, str]:
     parts = [part for part in re.split(r"[/\s]+" if rest[:1] in "/ " else r"[-/\s]+", rest) if part]
     if any("-" in part for part in parts):  # a range of months, such as Jul-Aug
         return {"year": year, "month": rest.strip(" /")}
-    found = {"year": year, "month": month_number(parts[0]) if parts else "", "day": parts[1] if len(parts) > 1 else ""}
-    found["day"] = found["day"].lstrip("0")
-    return {name: value for name, value in found.items() if value}
+    date = {"year": year, "month": month_number(parts[0]) if parts else "", "day": parts[1] if len(parts) > 1 else ""}
+    date["day"] = date["day"].lstrip("0")
+    return {name: value for name, value in date.items() if value}

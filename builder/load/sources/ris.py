@@ -102,13 +102,13 @@ def _numbers(tagged: TaggedRecord, kind: str) -> dict[str, str]:
     serial = tagged.first("SN").partition("(")[0].strip()
     first = serial.partition(" ")[0]
     is_issn = kind == "article" or sum(sign.isalnum() for sign in first) == 8
-    found = {"issn": first} if is_issn else {"isbn": serial}
+    numbers = {"issn": first} if is_issn else {"isbn": serial}
     where = tagged.first("DB", "DP").lower()
     if is_pmid(tagged.first("AN")) and ("pubmed" in where or "medline" in where or "nlm" in where or not where):
-        found["pmid"] = tagged.first("AN")
+        numbers["pmid"] = tagged.first("AN")
     if tagged.first("C2").upper().startswith("PMC"):
-        found["pmcid"] = tagged.first("C2")
-    found["doi"] = doi_of(tagged.first("DO"))
-    if not found["doi"] and is_doi(doi_of(tagged.first("M3"))):
-        found |= {"doi": doi_of(tagged.first("M3")), "type": ""}
-    return found
+        numbers["pmcid"] = tagged.first("C2")
+    numbers["doi"] = doi_of(tagged.first("DO"))
+    if not numbers["doi"] and is_doi(doi_of(tagged.first("M3"))):
+        numbers |= {"doi": doi_of(tagged.first("M3")), "type": ""}
+    return numbers
