@@ -21,7 +21,6 @@ from builder.commands.register_text import nearest_keys, register_text, source_t
 from builder.compose.render import Renderer
 from builder.facts.source_register import register
 from builder.findings.finding import Finding, Severity, exit_code
-from builder.findings.register import finding
 from builder.load.folder import load
 from builder.load.sources.import_file import read_import
 from builder.load.sources.notices_export import read_export
@@ -119,7 +118,7 @@ def run_notices(arguments: argparse.Namespace) -> int:
     except SourcesNotAdded as refusal:
         return _told(list(refusal.findings), ["Nothing was written."])
     kept = f"{len(export.kept)} of {export.read} rows concern this department; written to {name}."
-    return _told([finding("record-unreadable", fault.at, fault.message, fault.hint) for fault in export.faults], [kept])
+    return _told(list(export.faults), [kept])
 
 
 def _told(findings: list[Finding], lines: list[str]) -> int:

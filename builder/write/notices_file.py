@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from builder.findings.register import finding
-from builder.load.sources.notices import NoticeFault
+from builder.load.sources.notices import fault
 from builder.load.sources.notices_export import Export, list_text
 from builder.place import Place
 from builder.write.sources_file import SourcesNotAdded, slug
@@ -24,8 +23,8 @@ def add_notices(root: Path, path: Path, export: Export) -> str:
     or could not be read.
     """
     if export.newest is None:
-        faults = export.faults or (NoticeFault(Place(path.name), "the export holds no date", "Download it again."),)
-        raise SourcesNotAdded(tuple(finding("record-unreadable", one.at, one.message, one.hint) for one in faults))
+        undated = fault(Place(path.name), "the export holds no date", "Download it again.")
+        raise SourcesNotAdded(export.faults or (undated,))
     name = notices_file(path)
     title = f"notices on sources of this department, from {path.name} ({export.read} rows)"
     write_text(root / name, list_text(title, export.newest, export.kept))

@@ -20,6 +20,8 @@ from datetime import date
 from enum import StrEnum
 from functools import lru_cache
 
+from builder.findings.finding import Finding
+from builder.findings.register import finding
 from builder.load.sources.identifiers import doi_of, is_doi, is_pmid, pmid_of, same_doi
 from builder.place import Place
 
@@ -52,15 +54,6 @@ class Notice:
 
 
 @dataclass(frozen=True, slots=True)
-class NoticeFault:
-    """A row, or the head, that cannot be used: where, what is wrong, what to do."""
-
-    at: Place
-    message: str
-    hint: str
-
-
-@dataclass(frozen=True, slots=True)
 class NoticeList:
     """One file of notices. ``dated`` is None where the head does not say, or where ``written_day`` is not a day."""
 
@@ -68,7 +61,7 @@ class NoticeList:
     dated: date | None = None
     title: str = ""
     notices: tuple[Notice, ...] = ()
-    faults: tuple[NoticeFault, ...] = ()
+    faults: tuple[Finding, ...] = ()
     written_day: str = ""
 
 
@@ -76,7 +69,12 @@ class NoticeList:
 class _Reading:
     head: dict[str, tuple[str, Place]] = field(default_factory=dict)
     notices: list[Notice] = field(default_factory=list)
-    faults: list[NoticeFault] = field(default_factory=list)
+    faults: list[Finding] = field(default_factory=list)
+
+
+def fault(at: Place, message: str, hint: str) -> Finding:
+    """Make the finding that a row, or the head of a list, cannot be used."""
+    return finding("notices-unreadable", at, message, hint)
 
 
 @lru_cache(maxsize=64)
@@ -108,7 +106,7 @@ def _dated(written: str, at: Place, reading: _Reading) -> date | None:
         return date.fromisoformat(written) if written else None
     except ValueError:
         hint = "Write the day the list was made as year-month-day, for instance `# dated: 2026-11-20`."
-        reading.faults.append(NoticeFault(at, f"{written!r} is not a date", hint))
+        reading.faults.append(fault(at, f"{written!r} is not a date", hint))
         return None
 
 
@@ -130,10 +128,10 @@ def _read_rows(lines: list[str], file: str, before: int, reading: _Reading) -> N
                 _read_row(names, row, _Row(at, lines[at.line - before - 1]), reading)
     except csv.Error as error:
         hint = "Put quotation marks around every value that holds a comma, and double those inside."
-        reading.faults.append(NoticeFault(Place(file, start), f"this row cannot be read: {error}", hint))
+        reading.faults.append(fault(Place(file, start), f"this row cannot be read: {error}", hint))
     if names is None:
         hint = f"Write the columns in the first row: {','.join(COLUMNS)}."
-        reading.faults.append(NoticeFault(Place(file), "the list has no columns", hint))
+        reading.faults.append(fault(Place(file), "the list has no columns", hint))
 
 
 def _known_head(names: list[str], at: Place, reading: _Reading) -> bool:
@@ -142,7 +140,7 @@ def _known_head(names: list[str], at: Place, reading: _Reading) -> bool:
     if missing or unknown:
         words = [f"no column {name!r}" for name in missing] + [f"an unknown column {name!r}" for name in unknown]
         hint = f"Write the columns: {','.join(COLUMNS)}. For an export, use `prescrub sources notices FILE`."
-        reading.faults.append(NoticeFault(at, f"the list has {', '.join(words)}", hint))
+        reading.faults.append(fault(at, f"the list has {', '.join(words)}", hint))
     return not missing and not unknown
 
 
@@ -175,25 +173,25 @@ def _read_row(names: list[str], row: list[str], where: _Row, reading: _Reading) 
     reading.notices.append(notice)
 
 
-def _row_faults(names: list[str], row: list[str], where: _Row) -> Iterator[NoticeFault]:
+def _row_faults(names: list[str], row: list[str], where: _Row) -> Iterator[Finding]:
     if len(row) != len(names):
         message = f"this row has {len(row)} values for {len(names)} columns"
-        yield NoticeFault(where.at, message, "Put quotation marks around every value that holds a comma.")
+        yield fault(where.at, message, "Put quotation marks around every value that holds a comma.")
         return
     cells = {name: cell.strip() for name, cell in zip(names, row, strict=True)}
     kinds = [kind.value for kind in NoticeKind]
     if cells["kind"].lower() not in kinds:
         hint = f"Write one of: {', '.join(kinds)}."
-        yield NoticeFault(where.place(cells["kind"]), f"{cells['kind']!r} is not a kind of notice", hint)
+        yield fault(where.place(cells["kind"]), f"{cells['kind']!r} is not a kind of notice", hint)
     if not cells["doi"] and not cells["pmid"]:
-        yield NoticeFault(where.at, "this row names no paper", "Write its DOI or its PMID.")
+        yield fault(where.at, "this row names no paper", "Write its DOI or its PMID.")
     if cells["doi"] and not is_doi(doi_of(cells["doi"])):
         message = f"{cells['doi']!r} is not a DOI"
-        yield NoticeFault(where.place(cells["doi"]), message, "Copy the DOI again; it looks like 10.1002/bjs.5651.")
+        yield fault(where.place(cells["doi"]), message, "Copy the DOI again; it looks like 10.1002/bjs.5651.")
     if cells["pmid"] and not is_pmid(pmid_of(cells["pmid"])):
-        yield NoticeFault(where.place(cells["pmid"]), f"{cells['pmid']!r} is not a PMID", "A PMID has 1 to 8 digits.")
+        yield fault(where.place(cells["pmid"]), f"{cells['pmid']!r} is not a PMID", "A PMID has 1 to 8 digits.")
     if not _DATE.fullmatch(cells["date"]):
         hint = "Write a year, year-month or year-month-day, for instance 2020-06-04."
-        yield NoticeFault(where.place(cells["date"]), f"{cells['date']!r} is not a date", hint)
+        yield fault(where.place(cells["date"]), f"{cells['date']!r} is not a date", hint)
     if cells["kind"].lower() == NoticeKind.SUPERSEDED.value and not cells.get("successor"):
-        yield NoticeFault(where.at, "what supersedes this source is not named", "Name it in the column `successor`.")
+        yield fault(where.at, "what supersedes this source is not named", "Name it in the column `successor`.")

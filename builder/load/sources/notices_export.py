@@ -14,8 +14,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from builder.findings.finding import Finding
 from builder.load.sources.identifiers import doi_of, is_doi, is_pmid, pmid_of, same_doi
-from builder.load.sources.notices import COLUMNS, NoticeFault, NoticeKind, read_notices
+from builder.load.sources.notices import COLUMNS, NoticeKind, fault, read_notices
 from builder.load.sources.raw_source import RawSource
 from builder.place import Place
 
@@ -41,7 +42,7 @@ class Export:
     kept: tuple[Row, ...]
     read: int
     newest: date | None
-    faults: tuple[NoticeFault, ...]
+    faults: tuple[Finding, ...]
 
 
 def read_export(text: str, file: str, sources: Mapping[str, RawSource], today: date) -> Export:
@@ -56,20 +57,20 @@ def read_export(text: str, file: str, sources: Mapping[str, RawSource], today: d
     try:
         names = reader.fieldnames or ()
     except csv.Error as error:
-        return Export((), 0, None, (NoticeFault(Place(file), f"the first row cannot be read: {error}", _AGAIN),))
+        return Export((), 0, None, (fault(Place(file), f"the first row cannot be read: {error}", _AGAIN),))
     if {"doi", "pmid", "kind"} <= {name.strip().lower() for name in names} or text.lstrip().startswith("#"):
         return _own(text, file, dois, pmids)
     missing = [name for name in _NEEDED if name not in names]
     if missing:
         hint = "Use the CSV file as it was downloaded, with its first row."
-        return Export((), 0, None, (NoticeFault(Place(file), f"the export has no column {missing[0]!r}", hint),))
+        return Export((), 0, None, (fault(Place(file), f"the export has no column {missing[0]!r}", hint),))
     taken = _Taken(dois, pmids, today)
-    faults: list[NoticeFault] = []
+    faults: list[Finding] = []
     try:
         for row in reader:
             faults.extend(taken.take(row, Place(file, reader.line_num)))
     except csv.Error as error:
-        faults.append(NoticeFault(Place(file, reader.line_num), f"this row cannot be read: {error}", _AGAIN))
+        faults.append(fault(Place(file, reader.line_num), f"this row cannot be read: {error}", _AGAIN))
     return Export(tuple(taken.rows()), taken.read, taken.newest, tuple(faults))
 
 
@@ -100,7 +101,7 @@ class _Taken:
         self.read = 0
         self.newest: date | None = None
 
-    def take(self, row: Mapping[str, str | None], at: Place) -> Iterator[NoticeFault]:
+    def take(self, row: Mapping[str, str | None], at: Place) -> Iterator[Finding]:
         """Read one row; yield what is wrong with it where it concerns us."""
         self.read += 1
         day = _date(row.get("RetractionDate") or "")
@@ -113,13 +114,11 @@ class _Taken:
         nature = " ".join((row.get("RetractionNature") or "").lower().split())
         if nature not in _KINDS and nature != _REINSTATED:
             message = f"{row.get('RetractionNature')!r} is not a kind of notice that we know"
-            yield NoticeFault(at, message, "Look the paper up, and add it to the list by hand.")
+            yield fault(at, message, "Look the paper up, and add it to the list by hand.")
             return
         if day is None:
-            message = (
-                f"{row.get('RetractionDate')!r} is not a date; the notice on {doi or pmid} is kept without its day"
-            )
-            yield NoticeFault(at, message, "Look the day up, and write it into the list.")
+            message = f"{row.get('RetractionDate')!r} is not a date; the notice on {doi or pmid} is kept without one"
+            yield fault(at, message, "Look the day up, and write it into the list.")
         kind = _KINDS[nature].value if nature in _KINDS else _REINSTATED
         kept_row: Row = (doi, pmid, kind, day.isoformat() if day else str(self.today.year), _note(row), "")
         held = self.by_paper.setdefault((doi.lower(), pmid), {})
