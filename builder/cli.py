@@ -16,7 +16,7 @@ from importlib import import_module
 from typing import Any
 
 from builder import __version__
-from builder.commands.command_table import COMMANDS, HELP, VERSION, Command, Option, commands_of
+from builder.commands.command_table import COMMANDS, HELP, VERSION, Command, Flag, commands_of
 from builder.commands.common import CALLED_WRONGLY, NOTHING_BLOCKS, TOOL_FAILED, CalledWrongly
 from builder.commands.help_text import help_text, overview
 
@@ -150,7 +150,7 @@ def _bound(command: Command, rest: list[str], given: dict[str, Any]) -> argparse
     return argparse.Namespace(**bound)
 
 
-def _refuse_value(option: Option, value: Any) -> None:
+def _refuse_value(option: Flag, value: Any) -> None:
     for written in value if isinstance(value, list) else [value]:
         if written and option.choices and written not in option.choices:
             choices = f"{', '.join(option.choices[:-1])} or {option.choices[-1]}"

@@ -10,8 +10,8 @@ from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
-class Option:
-    """What may stand anywhere among the words: a ``flag``, followed by a ``value`` unless that is empty."""
+class Flag:
+    """An option, which may stand anywhere among the words: ``flag``, followed by a ``value`` unless that is empty."""
 
     flag: str
     about: str
@@ -54,7 +54,7 @@ class Command:
     name: str
     words: tuple[Word, ...]
     about: str
-    options: tuple[Option, ...]
+    options: tuple[Flag, ...]
     examples: tuple[str, ...]
     more: str = ""
 
@@ -71,15 +71,15 @@ class Command:
 
 
 _FOLDER = Word("FOLDER", "the department's folder (default: the folder you are in)", optional=True)
-_IN = Option("--in", "another way to name FOLDER", "FOLDER", "folder")
-_STYLE = Option("--style", "the style of references (default: the department's own)", "STYLE")
+_IN = Flag("--in", "another way to name FOLDER", "FOLDER", "folder")
+_STYLE = Flag("--style", "the style of references (default: the department's own)", "STYLE")
 
 COMMANDS = (
     Command(
         "draft new",
         (Word("TITLE", "the title of the procedure, in quotation marks"), _FOLDER),
         "Start a procedure from a talk, slides or an old outline, or by answering a few questions.",
-        (Option("--from", "what to start from; without it, you are asked a few questions", "FILE", "source"),),
+        (Flag("--from", "what to start from; without it, you are asked a few questions", "FILE", "source"),),
         (
             'prescrub draft "Open appendicectomy"',
             'prescrub draft "Open appendicectomy" --from old-outline.md',
@@ -93,7 +93,7 @@ COMMANDS = (
         "draft confirm",
         (Word("FILE", "a step, caution or aftercare item, or the folder of a whole procedure"), _FOLDER),
         "Say that you have read what a draft proposed: `proposed: true` is taken out.",
-        (Option("--confirm", "another way to name FILE; may be given more than once", "FILE", "file", repeated=True),),
+        (Flag("--confirm", "another way to name FILE; may be given more than once", "FILE", "file", repeated=True),),
         (
             "prescrub draft confirm content/procedures/example/steps/open-canal.md",
             "prescrub draft --confirm content/procedures/example my-department",
@@ -104,9 +104,9 @@ COMMANDS = (
         (_FOLDER,),
         "Show page, card and slides in your browser while you write.",
         (
-            Option("--port", "the port to use (default: any that is free)", "NUMBER"),
-            Option("--no-browser", "print the address and open no browser"),
-            Option(
+            Flag("--port", "the port to use (default: any that is free)", "NUMBER"),
+            Flag("--no-browser", "print the address and open no browser"),
+            Flag(
                 "--editor",
                 "the command or address that opens {path} at {line} in your editor (default: PRESCRUB_EDITOR)",
                 "HOW",
@@ -124,12 +124,12 @@ COMMANDS = (
         (_FOLDER,),
         "Check that everything holds together, and print what does not.",
         (
-            Option("--ask", "print an interview sheet: the questions that the steps leave open"),
-            Option("--fill", "put the answers of a filled-in interview sheet into the steps", "FILE"),
-            Option("--mend", "show which wording can safely be changed, then change it"),
-            Option("--yes", "with --mend: change it without asking first"),
-            Option("--fresh", "check everything again, even where nothing has changed since the last time"),
-            Option(
+            Flag("--ask", "print an interview sheet: the questions that the steps leave open"),
+            Flag("--fill", "put the answers of a filled-in interview sheet into the steps", "FILE"),
+            Flag("--mend", "show which wording can safely be changed, then change it"),
+            Flag("--yes", "with --mend: change it without asking first"),
+            Flag("--fresh", "check everything again, even where nothing has changed since the last time"),
+            Flag(
                 "--format",
                 "how findings are printed: text, json or sarif (default: text)",
                 "FORM",
@@ -148,12 +148,12 @@ COMMANDS = (
         (_FOLDER,),
         "Publish site, handouts, pocket cards, slides and sheets; or, if there is an error, nothing.",
         (
-            Option("--to", "the folder to publish to; it is replaced as a whole", "DIR", required=True),
-            Option("--only", "make only this output, such as site, card or handout; may be given more than once",
+            Flag("--to", "the folder to publish to; it is replaced as a whole", "DIR", required=True),
+            Flag("--only", "make only this output, such as site, card or handout; may be given more than once",
                    "OUTPUT", repeated=True),
-            Option("--session", "also cut the slides to 10, 20 or 40 minutes, with the teacher's plan; may be given "
+            Flag("--session", "also cut the slides to 10, 20 or 40 minutes, with the teacher's plan; may be given "
                    "more than once", "MINUTES", choices=("10", "20", "40"), repeated=True),
-            Option("--issue", "write the codes of approved editions into the ledger, ledger/issued.jsonl"),
+            Flag("--issue", "write the codes of approved editions into the ledger, ledger/issued.jsonl"),
         ),
         (
             "prescrub publish my-department --to public",
@@ -198,7 +198,7 @@ COMMANDS = (
         "schema",
         (Word("KIND", "the kind of file, such as step, caution or procedure (default: all of them)", optional=True),),
         "Print the JSON Schema of a kind of file, so that your editor can help you write it.",
-        (Option("--to", "write one file for each kind into this folder", "DIR"),),
+        (Flag("--to", "write one file for each kind into this folder", "DIR"),),
         ("prescrub schema step", "prescrub schema --to .schemas"),
     ),
 )  # fmt: skip
@@ -212,8 +212,8 @@ SHORT_FORMS = (
 )
 """What is typed, and the command it stands for. What could mean two things asks for the full form."""
 
-HELP = Option("--help", "print this help")
-VERSION = Option("--version", "print the version")
+HELP = Flag("--help", "print this help")
+VERSION = Flag("--version", "print the version")
 
 
 def commands_of(first: str) -> tuple[Command, ...]:

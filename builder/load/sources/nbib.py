@@ -9,9 +9,9 @@ from builder.findings.finding import Finding
 from builder.findings.register import finding
 from builder.load.sources.person_names import Name, name_of_parts, name_with_commas
 from builder.load.sources.record import ReadRecords, Record, imported, split_date
-from builder.load.sources.tagged import Layout, TaggedRecord, split, tags_not_kept
+from builder.load.sources.tagged import TaggedRecord, TagLayout, split, tags_not_kept
 
-_LAYOUT = Layout(
+_LAYOUT = TagLayout(
     line=re.compile(r"(?P<tag>[A-Z]{2,4}) {0,2}-(?: (?P<value>.*))?"),
     begins="PMID",
     ends="",

@@ -9,9 +9,9 @@ from builder.findings.register import finding
 from builder.load.sources.identifiers import doi_of, is_doi, is_pmid
 from builder.load.sources.person_names import name_with_commas
 from builder.load.sources.record import ReadRecords, Record, imported, plain_pages, split_date
-from builder.load.sources.tagged import Layout, TaggedRecord, split, tags_not_kept
+from builder.load.sources.tagged import TaggedRecord, TagLayout, split, tags_not_kept
 
-_LAYOUT = Layout(
+_LAYOUT = TagLayout(
     line=re.compile(r"(?P<tag>[A-Z][A-Z0-9]) {0,2}-(?: (?P<value>.*)|\s*)"),
     begins="TY",
     ends="ER",

@@ -24,7 +24,7 @@ _MOST_SIGNS = 40
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class TagLayout:
     """How a format writes its records.
 
     ``line`` finds the groups ``tag`` and ``value``. A record begins with the tag ``begins`` and ends with ``ends``, or,
@@ -56,9 +56,9 @@ class TaggedRecord:
         return next((value for tag in tags for value in self.every(tag)), "")
 
 
-def split(text: str, file: str, layout: Layout) -> tuple[list[TaggedRecord], list[Finding]]:
+def split(text: str, file: str, layout: TagLayout) -> tuple[list[TaggedRecord], list[Finding]]:
     """Return the records of ``text`` and what is wrong between them; a record without its end is left out."""
-    reading = _Reading(file, layout)
+    reading = _TaggedReading(file, layout)
     for number, line in enumerate(text.split("\n"), start=1):
         reading.take(number, line)
     return reading.ended()
@@ -72,10 +72,10 @@ def tags_not_kept(records: Sequence[TaggedRecord], known: frozenset[str], file: 
     return [finding("tags-not-kept", Place(file), message, hint)] if unknown else []
 
 
-class _Reading:
+class _TaggedReading:
     """The records so far, the one that is open, and the lines that belong to none."""
 
-    def __init__(self, file: str, layout: Layout) -> None:
+    def __init__(self, file: str, layout: TagLayout) -> None:
         self.file, self.layout = file, layout
         self.records: list[TaggedRecord] = []
         self.findings: list[Finding] = []
