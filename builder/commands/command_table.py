@@ -80,11 +80,9 @@ COMMANDS = (
         (Word("TITLE", "the title of the procedure, in quotation marks"), _FOLDER),
         "Start a procedure from a talk, slides or an old outline, or by answering a few questions.",
         (Flag("--from", "what to start from; without it, you are asked a few questions", "FILE", "source"),),
-        (
-            'prescrub draft "Open appendicectomy"',
-            'prescrub draft "Open appendicectomy" --from old-outline.md',
-            'prescrub draft new "Open appendicectomy" my-department --from talk.vtt',
-        ),
+        ('prescrub draft "Open appendicectomy"',
+         'prescrub draft "Open appendicectomy" --from old-outline.md',
+         'prescrub draft new "Open appendicectomy" my-department --from talk.vtt'),
         "FILE is a numbered outline (.md, .txt, .docx), slides (.pptx), or the words of a talk with their times\n"
         "(.vtt, .srt, or .md with [m:ss]). What is proposed says `proposed: true` until you have read it. Nothing\n"
         "that was said is lost: what found no place is kept in notes.md.",
@@ -92,12 +90,10 @@ COMMANDS = (
     Command(
         "draft confirm",
         (Word("FILE", "a step, caution or aftercare item, or the folder of a whole procedure"), _FOLDER),
-        "Say that you have read what a draft proposed: `proposed: true` is taken out.",
+        "Confirm that you have read what a draft proposed; the mark `proposed: true` is taken out.",
         (Flag("--confirm", "another way to name FILE; may be given more than once", "FILE", "file", repeated=True),),
-        (
-            "prescrub draft confirm content/procedures/example/steps/open-canal.md",
-            "prescrub draft --confirm content/procedures/example my-department",
-        ),
+        ("prescrub draft confirm content/procedures/example/steps/open-canal.md",
+         "prescrub draft --confirm content/procedures/example my-department"),
     ),
     Command(
         "preview",
@@ -106,17 +102,12 @@ COMMANDS = (
         (
             Flag("--port", "the port to use (default: any that is free)", "NUMBER"),
             Flag("--no-browser", "print the address and open no browser"),
-            Flag(
-                "--editor",
-                "the command or address that opens {path} at {line} in your editor (default: PRESCRUB_EDITOR)",
-                "HOW",
-            ),
+            Flag("--editor", "the command or address that opens {path} at {line} in your editor "
+                 "(default: PRESCRUB_EDITOR)", "HOW"),
         ),
-        (
-            "prescrub preview my-department",
-            "prescrub preview --no-browser --port 8080",
-            "prescrub preview --editor 'someeditor --line {line} {path}'",
-        ),
+        ("prescrub preview my-department",
+         "prescrub preview --no-browser --port 8080",
+         "prescrub preview --editor 'someeditor --line {line} {path}'"),
         "Only this computer can reach it, and only the browser that was let in. End it with Ctrl-C.",
     ),
     Command(
@@ -129,37 +120,29 @@ COMMANDS = (
             Flag("--mend", "show which wording can safely be changed, then change it"),
             Flag("--yes", "with --mend: change it without asking first"),
             Flag("--fresh", "check everything again, even where nothing has changed since the last time"),
-            Flag(
-                "--format",
-                "how findings are printed: text, json or sarif (default: text)",
-                "FORM",
-                choices=("text", "json", "sarif"),
-            ),
+            Flag("--format", "how findings are printed: text, json or sarif (default: text)", "FORM",
+                 choices=("text", "json", "sarif")),
         ),
-        (
-            "prescrub check my-department",
-            "prescrub check my-department --ask > questions.md",
-            "prescrub check my-department --fill questions.md",
-            "prescrub check --mend",
-        ),
+        ("prescrub check my-department",
+         "prescrub check my-department --ask > questions.md",
+         "prescrub check my-department --fill questions.md",
+         "prescrub check --mend"),
     ),
     Command(
         "publish",
         (_FOLDER,),
-        "Publish site, handouts, pocket cards, slides and sheets; or, if there is an error, nothing.",
+        "Publish site, handouts, pocket cards, slides and sheets; or nothing, if there is an error.",
         (
             Flag("--to", "the folder to publish to; it is replaced as a whole", "DIR", required=True),
             Flag("--only", "make only this output, such as site, card or handout; may be given more than once",
-                   "OUTPUT", repeated=True),
+                 "OUTPUT", repeated=True),
             Flag("--session", "also cut the slides to 10, 20 or 40 minutes, with the teacher's plan; may be given "
-                   "more than once", "MINUTES", choices=("10", "20", "40"), repeated=True),
+                 "more than once", "MINUTES", choices=("10", "20", "40"), repeated=True),
             Flag("--issue", "write the codes of approved editions into the ledger, ledger/issued.jsonl"),
         ),
-        (
-            "prescrub publish my-department --to public",
-            "prescrub publish --only card --to cards",
-            "prescrub publish --to public --only slides --session 20",
-        ),
+        ("prescrub publish my-department --to public",
+         "prescrub publish --only card --to cards",
+         "prescrub publish --to public --only slides --session 20"),
     ),
     Command(
         "sources list",
@@ -173,19 +156,17 @@ COMMANDS = (
         (Word("KEY", "the key of a source"), _FOLDER),
         "Print everything that rests on one source, down to the issued copies.",
         (_STYLE, _IN),
-        (
-            "prescrub sources hernia-nerve-management-2007",
-            "prescrub sources show hernia-nerve-management-2007 my-department",
-        ),
+        ("prescrub sources hernia-nerve-management-2007",
+         "prescrub sources show hernia-nerve-management-2007 my-department"),
     ),
     Command(
         "sources add",
         (Word("FILE", "sources from elsewhere: .bib, .ris, .nbib (PubMed) or CSL-JSON"), _FOLDER),
-        "Add sources to references/sources.bib, and say what is wrong with any of them.",
+        "Add sources to references/sources.bib, and show what was found in them, retractions first.",
         (_IN,),
         ("prescrub sources add export.ris", "prescrub sources add export.ris my-department"),
         "Sources that are already there stay as they are. A record that cannot be used is named with its line, and\n"
-        "the others are added. Put it right in the file and add the file again: nothing is added twice.",
+        "the others are added. Put it right in the file, then add the file again: nothing is added twice.",
     ),
     Command(
         "sources notices",
