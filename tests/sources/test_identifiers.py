@@ -11,12 +11,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from builder.facts.identities import NHS, identities
 from builder.load.sources.identifiers import (
     doi_of,
     is_doi,
     is_isbn,
     is_issn,
-    is_nhs_number,
     is_orcid,
     is_pmid,
     pmid_of,
@@ -26,6 +26,13 @@ from builder.load.sources.identifiers import (
 # Rows with the standard each follows (`source`): ISO 2108, ISO 3297, ISO 7064, the NHS number's modulus 11, Crossref's
 # pattern for DOIs of 11 Aug 2015, and NLM's form of a PMID.
 ROWS = json.loads((Path(__file__).parent / "data" / "identifiers.json").read_text(encoding="utf-8"))
+
+
+def is_nhs_number(written: str) -> bool:
+    """Tell whether ``written`` would be found as the number of a patient."""
+    return any(found.kind == NHS for found in identities(written))
+
+
 CHECKS: dict[str, Callable[[str], bool]] = {
     "ISBN": is_isbn,
     "ISSN": is_issn,

@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
+from csl_writer import to_csl
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from invented_records import invented
@@ -13,7 +14,7 @@ from pybtex.richtext import Text as RichText
 from pybtex.scanner import PybtexSyntaxError
 
 from builder.load.sources.bibliography import read_sources
-from builder.load.sources.csl import read_csl, to_csl
+from builder.load.sources.csl import read_csl
 from builder.load.sources.import_file import read_import, read_records
 from builder.load.sources.latex import latex, plain
 from builder.load.sources.person_names import OTHERS, Name

@@ -21,13 +21,7 @@ TYPES = {
     "webpage": "online", "post": "online", "post-weblog": "online", "legal_case": "jurisdiction", "patent": "patent",
     "manuscript": "unpublished", "article": "unpublished", "collection": "proceedings",
 }  # fmt: skip
-_CSL_TYPES = {
-    "article": "article-journal", "book": "book", "incollection": "chapter", "inbook": "chapter",
-    "inproceedings": "paper-conference", "conference": "paper-conference", "proceedings": "collection",
-    "techreport": "report", "report": "report", "phdthesis": "thesis", "mastersthesis": "thesis", "thesis": "thesis",
-    "online": "webpage", "jurisdiction": "legal_case", "patent": "patent", "unpublished": "manuscript",
-}  # fmt: skip
-_VARIABLES = {
+VARIABLES = {
     "title": "title", "shortjournal": "container-title-short", "volume": "volume", "pages": "page", "doi": "DOI",
     "url": "URL", "isbn": "ISBN", "issn": "ISSN", "pmid": "PMID", "pmcid": "PMCID", "publisher": "publisher",
     "address": "publisher-place", "edition": "edition", "abstract": "abstract", "note": "note", "keywords": "keyword",
@@ -36,7 +30,7 @@ _VARIABLES = {
     "court": "authority",
 }  # fmt: skip
 _IN_A_HOST = frozenset({"incollection", "inbook", "inproceedings", "conference"})
-_DATES = {"accessed": "urldate", "event-date": "eventdate"}
+DATES = {"accessed": "urldate", "event-date": "eventdate"}
 _IN_NOTE = re.compile(r"^\s*(?P<name>PMID|PMCID|DOI)\s*:\s*(?P<value>\S+)\s*$", re.MULTILINE)
 
 
@@ -108,7 +102,7 @@ def _record(item: Any, at: Place, findings: list[Finding]) -> Record | None:
 
 
 def _fields(item: dict[str, Any], kind: str) -> dict[str, str]:
-    fields = {name: _text(item.get(variable)) for name, variable in _VARIABLES.items()}
+    fields = {name: _text(item.get(variable)) for name, variable in VARIABLES.items()}
     fields["shortjournal"] = fields["shortjournal"] or _text(item.get("journalAbbreviation"))
     fields["booktitle" if kind in _IN_A_HOST else "journal"] = _text(item.get("container-title"))
     fields["number"] = _text(item.get("issue")) or _text(item.get("number")) or _text(item.get("collection-number"))
@@ -118,7 +112,7 @@ def _fields(item: dict[str, Any], kind: str) -> dict[str, str]:
         fields["note"] = _text(_IN_NOTE.sub("", str(item["note"])))
     fields["pages"], fields["doi"] = plain_pages(fields["pages"]), doi_of(fields["doi"])
     fields |= _date(item.get("issued"))
-    fields |= {name: _iso(_date(item.get(variable))) for variable, name in _DATES.items()}
+    fields |= {name: _iso(_date(item.get(variable))) for variable, name in DATES.items()}
     return imported(kind, fields)
 
 
@@ -155,42 +149,3 @@ def _names(values: Iterable[Any]) -> Iterator[Name]:
         family = " ".join(part for part in particles if part)
         yield name_of_parts(family or _text(value.get("given")), _text(value.get("given")) if family else "",
                             _text(value.get("suffix")))  # fmt: skip
-
-
-def to_csl(record: Record, id: str) -> dict[str, Any]:
-    """Return ``record`` as a CSL-JSON item with this ``id``. Fields that CSL has no variable for are left out."""
-    fields = record.fields
-    item: dict[str, Any] = {"id": id, "type": _CSL_TYPES.get(record.type, "document")}
-    item |= {variable: fields[name] for name, variable in _VARIABLES.items() if name in fields}
-    host = fields.get("journal") or fields.get("booktitle")
-    if host:
-        item["container-title"] = host
-    if "publisher" not in item and (fields.get("institution") or fields.get("school")):
-        item["publisher"] = fields.get("institution") or fields["school"]
-    if "number" in fields:
-        number_of = {"article": "issue", "book": "collection-number", "incollection": "collection-number"}
-        item[number_of.get(record.type, "number")] = fields["number"]
-    if "year" in fields:
-        item["issued"] = _csl_date(fields)
-    for variable, name in _DATES.items():
-        if name in fields:
-            year, month, day = [*fields[name].split("-"), "", ""][:3]
-            item[variable] = _csl_date({"year": year, "month": month, "day": day})
-    return item | {role: [_csl_name(name) for name in names] for role, names in record.people.items()}
-
-
-def _csl_date(date: Any) -> dict[str, Any]:
-    year, month, day = date["year"], date.get("month", ""), date.get("day", "")
-    if not year.isdigit():
-        return {"literal": year}
-    parts = [int(year)]
-    if month.isdigit():
-        parts += [int(month), int(day)] if day.isdigit() else [int(month)]
-    return {"date-parts": [parts]} | ({"season": month} if month and not month.isdigit() else {})
-
-
-def _csl_name(name: Name) -> dict[str, str]:
-    if name.group or name == OTHERS:
-        return {"literal": name.family}
-    parts = {"family": name.family, "given": name.given, "suffix": name.suffix}
-    return {part: value for part, value in parts.items() if value}

@@ -6,7 +6,6 @@ import re
 
 from stdnum import isbn as stdnum_isbn
 from stdnum import issn as stdnum_issn
-from stdnum.gb import nhs
 from stdnum.iso7064 import mod_11_2
 
 from builder.load.sources.latex import raw
@@ -86,12 +85,3 @@ def is_orcid(orcid: str) -> bool:
     """Tell whether ``orcid`` has the form of an ORCID iD and the right check digit (ISO 7064, MOD 11-2)."""
     match = _ORCID.fullmatch(orcid.strip())
     return bool(match and mod_11_2.is_valid(match[1].replace("-", "").upper()))
-
-
-def is_nhs_number(number: str) -> bool:
-    """Tell whether ``number`` has ten digits and the check digit of an NHS number (modulus 11).
-
-    Ten equal digits pass the check and are nobody's number.
-    """
-    digits = "".join(number.split()).replace("-", "")
-    return bool(nhs.is_valid(digits)) and len(set(digits)) > 1
