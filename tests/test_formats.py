@@ -18,7 +18,7 @@ from jsonschema import Draft4Validator, FormatChecker
 from builder import __version__
 from builder.commands.formats import FORMATS, terminal
 from builder.commands.formats.plain import one_line, plain
-from builder.findings.finding import Finding, SecondPlace, Severity
+from builder.findings.finding import Finding, SecondPlace, Severity, summary
 from builder.load.manual import finding_pages
 from builder.place import NOWHERE, Place
 
@@ -100,10 +100,10 @@ def test_text_says_so_when_there_is_nothing() -> None:
 @pytest.mark.parametrize(
     ("counts", "line"),
     [
-        ((1, 0, 0), "1 finding: 1 error."),
-        ((0, 2, 0), "2 findings: 2 warnings."),
-        ((1, 1, 1), "3 findings: 1 error, 1 warning, 1 note."),
-        ((2, 0, 3), "5 findings: 2 errors, 3 notes."),
+        ((1, 0, 0), "1 finding: 1 error"),
+        ((0, 2, 0), "2 findings: 2 warnings"),
+        ((1, 1, 1), "3 findings: 1 error, 1 warning, 1 note"),
+        ((2, 0, 3), "5 findings: 2 errors, 3 notes"),
     ],
 )
 def test_summary_counts_in_singular_and_plural(counts: tuple[int, int, int], line: str) -> None:
@@ -112,7 +112,7 @@ def test_summary_counts_in_singular_and_plural(counts: tuple[int, int, int], lin
         for severity, count in zip(Severity, counts, strict=True)
         for _ in range(count)
     ]
-    assert terminal.summary(findings) == line
+    assert summary(findings) == line
 
 
 @pytest.mark.parametrize(

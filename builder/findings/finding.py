@@ -5,7 +5,8 @@ Findings are made in every stage, so this module lies to the left of all of them
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from enum import Enum
 
@@ -49,6 +50,17 @@ class Finding:
     def sort_key(self) -> tuple[str, int, int, str, str]:
         """Order by place, then by name, so that output never depends on the order of the checks."""
         return (self.at.file, self.at.line, self.at.column, self.name, self.message)
+
+
+def summary(findings: Collection[Finding]) -> str:
+    """Return words such as ``3 findings: 1 error, 2 warnings``."""
+    counts = Counter(finding.severity for finding in findings)
+    kinds = ", ".join(_counted(counts[severity], severity.value) for severity in Severity if counts[severity])
+    return f"{_counted(len(findings), 'finding')}: {kinds}" if kinds else "no findings"
+
+
+def _counted(count: int, word: str) -> str:
+    return f"{count} {word}{'s' * (count != 1)}"
 
 
 def exit_code(findings: Iterable[Finding]) -> int:

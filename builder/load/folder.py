@@ -125,8 +125,7 @@ class FolderReader:
 
     def take(self, name: str, is_link: bool) -> None:
         """Read one file that ``names_in`` found."""
-        kind, match = _kind(name)
-        procedure, stem = (match.groupdict().get("procedure") or "", match["id"]) if match else ("", "")
+        kind, procedure, stem = kind_of(name)
         try:
             if is_link:
                 hint = "Copy the file itself here."
@@ -134,7 +133,7 @@ class FolderReader:
                     finding("link-not-followed", Place(name), f"{name} is a link; links are not followed", hint)
                 )
                 self.broken.add((kind, procedure, stem))
-            elif match is None:
+            elif not kind:
                 self.findings.append(_stray(name))
                 self._note_stray_figure(name)
             elif self._named_well(name, kind, procedure, stem):
@@ -190,7 +189,7 @@ class FolderReader:
         self.findings.extend(findings)
         # A key written twice loses no key, so what cites it is still judged.
         if any(one.name != "source-key-written-twice" for one in findings):
-            self.broken.add(("sources", "", name))
+            self.broken.add(kind_of(name))
         self._add_sources(found)
 
     def join(self, part: FolderReader) -> None:
@@ -251,12 +250,13 @@ class FolderReader:
             yield finding("folder-incomplete", Place(name), message, hint)
 
 
-def _kind(name: str) -> tuple[str, re.Match[str] | None]:
+def kind_of(name: str) -> tuple[str, str, str]:
+    """Return kind, procedure ("" = shared) and id of the file ``name``; all "" where no such file belongs there."""
     for kind, pattern in _KINDS:
         match = pattern.fullmatch(name)
         if match and (kind != "figure" or name.endswith(FIGURE_ENDINGS)):
-            return kind, match
-    return "", None
+            return kind, match.groupdict().get("procedure") or "", match["id"]
+    return "", "", ""
 
 
 def _notes(text: str, name: str) -> Prose:

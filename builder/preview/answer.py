@@ -30,7 +30,7 @@ from werkzeug.utils import cached_property
 from werkzeug.wrappers import Request as WerkzeugRequest
 from werkzeug.wrappers import Response
 
-from builder.findings.finding import Severity
+from builder.findings.finding import summary
 from builder.preview.state import State
 from builder.preview.workshop import Workshop
 
@@ -91,20 +91,11 @@ def data(values: Any, status: int = 200) -> Response:
 
 def rendered(workshop: Workshop, template: str, state: State, status: int = 200, **values: Any) -> Response:
     """Return the preview's ``template`` as an answer that says which state it shows."""
-    said = workshop.fault or counted({severity: state.count(severity) for severity in Severity})
+    said = workshop.fault or summary(state.findings)
     shown = {"home": workshop.home, "department": str(state.library.department.name), "said": said}
     html = workshop.renderer().render(f"preview/{template}", **shown, **values)
     headers = {STATE: str(state.number), SAID: said.encode("ascii", "replace").decode()}
     return Response(html, status, headers, mimetype="text/html")
-
-
-def counted(counts: dict[Severity, int]) -> str:
-    """Return ``2 findings: 1 error, 1 note``."""
-    total = sum(counts.values())
-    if not total:
-        return "no findings"
-    kinds = ", ".join(f"{count} {kind.value}{'s' * (count != 1)}" for kind, count in counts.items() if count)
-    return f"{total} finding{'s' * (total != 1)}: {kinds}"
 
 
 def refused(status: int, message: str) -> Response:

@@ -2,28 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 
+from builder.compose.view.anchors import anchor_of, parts_of
 from builder.findings.finding import Finding, Refused, Severity
 from builder.load.files import read_bytes
+from builder.load.folder import kind_of
 from builder.load.limits import MAX_SOURCES_BYTES
 from builder.model.pages import Procedure
 from builder.place import Place
-from builder.preview.anchors import anchor_of, concerns, edited_by_form, title_of
 from builder.preview.state import State
 from builder.preview.workshop import Workshop
 
 _AROUND = 2
 _WIDEST = 160
-_WORDS = {Severity.ERROR: "Error", Severity.WARNING: "Warning", Severity.NOTE: "Note"}
 _MOST = 200
 """Notes on one page: who has more has one cause for many of them."""
+_WITH_FORM = frozenset({"procedure", "step", "caution", "aftercare"})
 
 
 @dataclass(frozen=True, slots=True)
 class FileLine:
-    """A line of a file: its ``number``, its text, and whether it is the one a finding stands in."""
+    """A line of a file: its ``number``, its text, and whether it is the one that is meant."""
 
     number: int
     text: str
@@ -31,94 +34,91 @@ class FileLine:
 
 
 @dataclass(frozen=True, slots=True)
+class PlaceLink:
+    """A place in a file, with the addresses of its text, its form and the educator's editor; "" where there is none.
+
+    ``command`` tells whether the editor is a command, which the preview starts.
+    """
+
+    at: Place
+    title: str
+    text: str
+    form: str
+    editor: str
+    command: bool
+
+
+@dataclass(frozen=True, slots=True)
 class FindingNote:
     """A finding beside its place. ``anchor`` is the id of that place on page and papers, "" where it has none."""
 
     number: int
-    severity: str
-    word: str
-    check: str
-    message: str
-    hint: str
-    way: tuple[str, ...]
-    also: tuple[tuple[str, str], ...]
-    where: str
+    finding: Finding
     anchor: str
-    key: str
+    link: PlaceLink
+    also: tuple[tuple[str, str], ...]
     lines: tuple[FileLine, ...]
-    path: str
-    file: str
-    form: str
-    editor: str
-    command: bool
-    line: int
-    column: int
+
+    @property
+    def key(self) -> str:
+        """What the same finding has at each check, so that it stays open where it was opened."""
+        return f"{self.finding.name} {self.finding.at.file} {self.finding.message}"
 
 
 def notes_of(workshop: Workshop, state: State, procedure: Procedure) -> tuple[FindingNote, ...]:
-    """Return what was found in ``procedure``, gravest first."""
-    found = [one for one in state.findings if concerns(one.at.file, procedure)]
-    return _Maker(workshop, state).notes(found, procedure)
+    """Return what was found in ``procedure`` and in the shared parts that it uses, gravest first."""
+    own, parts = f"content/procedures/{procedure.id}/", frozenset(parts_of(procedure).values())
+    findings = [finding for finding in state.findings if finding.at.file.startswith(own) or finding.at.file in parts]
+    return _notes(workshop, state, findings, procedure)
 
 
 def notes_elsewhere(workshop: Workshop, state: State) -> tuple[FindingNote, ...]:
     """Return what was found outside the folders of the procedures that there are, gravest first."""
     homes = tuple(f"content/procedures/{id}/" for id in state.library.by_id)
-    found = [one for one in state.findings if not one.at.file.startswith(homes)]
-    return _Maker(workshop, state).notes(found, None)
+    findings = [finding for finding in state.findings if not finding.at.file.startswith(homes)]
+    return _notes(workshop, state, findings, None)
 
 
-class _Maker:
-    def __init__(self, workshop: Workshop, state: State) -> None:
-        self.workshop = workshop
-        self.state = state
-        self.texts: dict[str, tuple[str, ...]] = {}
+def _notes(
+    workshop: Workshop, state: State, findings: Iterable[Finding], procedure: Procedure | None
+) -> tuple[FindingNote, ...]:
+    gravest = list(Severity).index
 
-    def notes(self, found: Iterable[Finding], procedure: Procedure | None) -> tuple[FindingNote, ...]:
-        ordered = sorted(found, key=lambda one: (list(Severity).index(one.severity), one.sort_key()))
-        return tuple(self.note(number, one, procedure) for number, one in enumerate(ordered[:_MOST], start=1))
+    @cache
+    def lines_of(name: str) -> tuple[str, ...]:
+        return text_lines(workshop, name) if name in state.names else ()
 
-    def note(self, number: int, one: Finding, procedure: Procedure | None) -> FindingNote:
-        home, file = self.workshop.home, one.at.file
-        known = file in self.state.names
-        editor = self.workshop.editor
-        return FindingNote(
-            number=number,
-            severity=one.severity.value,
-            word=_WORDS[one.severity],
-            check=one.name,
-            message=one.message,
-            hint=one.hint,
-            way=one.path,
-            also=tuple((f"{home}/{file_address(second.at)}", second.message) for second in one.also if second.at.file),
-            where=f"{title_of(file)}, line {one.at.line}" if known else title_of(file),
-            anchor=anchor_of(procedure, one.at) if procedure is not None else "",
-            key=f"{one.name} {file} {one.message}",
-            lines=self.around(one.at) if known else (),
-            path=file,
-            file=f"{home}/{file_address(one.at)}" if known else "",
-            form=f"{home}/edit/{file}" if known and edited_by_form(file) else "",
-            editor=editor.address(self.workshop.root, file, one.at.line, one.at.column) if known else "",
-            command=known and bool(editor.how) and not editor.is_address,
-            line=one.at.line,
-            column=one.at.column,
-        )
+    def note(number: int, finding: Finding) -> FindingNote:
+        anchor = anchor_of(procedure, finding.at) if procedure else ""
+        also = tuple((_text(workshop, other.at), other.message) for other in finding.also if other.at.file)
+        lines = lines_of(finding.at.file)
+        first = max(0, min(finding.at.line, len(lines)) - 1 - _AROUND)
+        around = numbered(lines, finding.at.line)[first : first + 2 * _AROUND + 1]
+        return FindingNote(number, finding, anchor, link_to(workshop, state, finding.at), also, around)
 
-    def around(self, at: Place) -> tuple[FileLine, ...]:
-        """Return the lines around ``at``."""
-        if at.file not in self.texts:
-            self.texts[at.file] = text_lines(self.workshop, at.file)
-        lines = self.texts[at.file]
-        first = max(0, min(at.line, len(lines)) - 1 - _AROUND)
-        return tuple(
-            FileLine(number, text, number == at.line)
-            for number, text in enumerate(lines[first : first + 2 * _AROUND + 1], start=first + 1)
-        )
+    ordered = sorted(findings, key=lambda finding: gravest(finding.severity))  # they come in order of place
+    return tuple(note(number, finding) for number, finding in enumerate(ordered[:_MOST], start=1))
 
 
-def file_address(at: Place) -> str:
-    """Return the address, below the preview's home, of the text of a file at a line."""
-    return f"file/{at.file}?line={at.line}&column={at.column}#line-{at.line}"
+def link_to(workshop: Workshop, state: State, at: Place) -> PlaceLink:
+    """Return how the place ``at`` can be opened: not at all where it is in no file that was read."""
+    title = title_of(at.file)
+    if at.file not in state.names:
+        return PlaceLink(at, title, "", "", "", command=False)
+    form = f"{workshop.home}/edit/{at.file}" if kind_of(at.file)[0] in _WITH_FORM else ""
+    editor = workshop.editor
+    address = editor.address(workshop.root, at.file, at.line, at.column)
+    is_command = bool(editor.how) and not editor.is_address
+    return PlaceLink(at, f"{title}, line {at.line}", _text(workshop, at), form, address, is_command)
+
+
+def title_of(file: str) -> str:
+    """Return a short name for ``file``, as its reader knows it."""
+    return re.sub(r"^content/(?:procedures/[^/]+/)?", "", file) or "the folder"
+
+
+def _text(workshop: Workshop, at: Place) -> str:
+    return f"{workshop.home}/file/{at.file}?line={at.line}&column={at.column}#line-{at.line}"
 
 
 def text_lines(workshop: Workshop, name: str) -> tuple[str, ...]:
@@ -128,10 +128,10 @@ def text_lines(workshop: Workshop, name: str) -> tuple[str, ...]:
     except Refused:
         return ()
     text = content.decode("utf-8-sig", "replace").replace("\r\n", "\n").replace("\r", "\n")
-    return tuple(_shown(text))
+    shown = "".join(sign if sign.isprintable() or sign in "\t\n" else "\N{REPLACEMENT CHARACTER}" for sign in text)
+    return tuple(line if len(line) <= _WIDEST else f"{line[:_WIDEST]}…" for line in shown.split("\n"))
 
 
-def _shown(text: str) -> Iterator[str]:
-    for line in text.split("\n"):
-        plain = "".join(sign if sign.isprintable() or sign == "\t" else "\N{REPLACEMENT CHARACTER}" for sign in line)
-        yield plain if len(plain) <= _WIDEST else f"{plain[:_WIDEST]}…"
+def numbered(lines: tuple[str, ...], line: int) -> tuple[FileLine, ...]:
+    """Return ``lines`` with their numbers, of which ``line`` is the one that is meant."""
+    return tuple(FileLine(number, text, number == line) for number, text in enumerate(lines, start=1))

@@ -1,16 +1,17 @@
-"""Where the preview begins: every procedure with what was found in it, and what was found elsewhere."""
+"""Where the preview begins: every procedure with what was found in it, what was found elsewhere, and each file."""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass
 
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
-from builder.findings.finding import Severity
-from builder.preview.anchors import edited_by_form, title_of
-from builder.preview.answer import Request, counted, data, rendered
-from builder.preview.notes import notes_elsewhere, text_lines
+from builder.findings.finding import Finding, Severity, summary
+from builder.place import Place
+from builder.preview.answer import Request, data, rendered
+from builder.preview.notes import link_to, notes_elsewhere, numbered, text_lines, title_of
 from builder.preview.state import State
 from builder.preview.workshop import Workshop
 
@@ -25,7 +26,6 @@ class OverviewRow:
     status: str
     said: str
     gravest: str
-    is_gone: bool
 
 
 def view(workshop: Workshop, _: Request) -> Response:
@@ -36,67 +36,44 @@ def view(workshop: Workshop, _: Request) -> Response:
 def part(workshop: Workshop, _: Request) -> Response:
     """Answer ``part/overview``: the list itself."""
     state = workshop.state()
-    return rendered(
-        workshop,
-        "list.html.j2",
-        state,
-        pane="overview",
-        rows=_rows(state),
-        notes=notes_elsewhere(workshop, state),
-        has_new=True,
-    )
+    notes = notes_elsewhere(workshop, state)
+    return rendered(workshop, "list.html.j2", state, pane="overview", rows=_rows(state), notes=notes)
 
 
 def _rows(state: State) -> list[OverviewRow]:
-    counts: dict[str, dict[Severity, int]] = {}
+    by_folder: dict[str, list[Finding]] = defaultdict(list)
     for finding in state.findings:
-        parts = finding.at.file.split("/")
-        if len(parts) > 3 and parts[1] == "procedures":
-            count = counts.setdefault(parts[2], dict.fromkeys(Severity, 0))
-            count[finding.severity] += 1
+        by_folder["/".join(finding.at.file.split("/")[:3])].append(finding)
     rows = []
-    for id in sorted({*state.library.by_id, *state.gone}):
-        holder = state.holder(id)
-        assert holder is not None  # it is one of the two
-        procedure = holder.by_id[id]
-        count = counts.get(id, {})
-        gravest = next((one.value for one in Severity if count.get(one)), "")
-        row = (id, str(procedure.title), str(procedure.specialty), procedure.status.value, counted(count), gravest)
-        rows.append(OverviewRow(*row, id in state.gone))
-    return sorted(rows, key=lambda row: (row.specialty.casefold(), row.title.casefold()))
+    for id, library in {**state.gone, **dict.fromkeys(state.library.by_id, state.library)}.items():
+        procedure = library.by_id[id]
+        findings = by_folder[f"content/procedures/{id}"]
+        status = "no longer in the folder" if id in state.gone else procedure.status.value
+        gravest = min((finding.severity for finding in findings), key=list(Severity).index, default=None)
+        title, specialty = str(procedure.title), str(procedure.specialty)
+        rows.append(OverviewRow(id, title, specialty, status, summary(findings), gravest.value if gravest else ""))
+    return sorted(rows, key=lambda row: (row.specialty.casefold(), row.title.casefold(), row.id))
 
 
 def file(workshop: Workshop, request: Request, name: str) -> Response:
     """Answer ``file/<path>?line=``: the text of a file, at a line."""
     state = workshop.state()
     if name not in state.names:
-        raise NotFound(f"{name!r} is no file of the department that is read.")
-    line = _number(request.args.get("line", ""))
-    editor = workshop.editor
-    return rendered(
-        workshop,
-        "file.html.j2",
-        state,
-        path=name,
-        title=title_of(name),
-        lines=text_lines(workshop, name),
-        line=line,
-        column=_number(request.args.get("column", "")),
-        form=f"{workshop.home}/edit/{name}" if edited_by_form(name) else "",
-        editor=editor.address(workshop.root, name, line, 1),
-        command=bool(editor.how) and not editor.is_address,
-    )
+        raise NotFound(f"{name!r} is not a file of the department that is read.")
+    at = Place(name, _number(request.args.get("line", "")), _number(request.args.get("column", "")))
+    lines = numbered(text_lines(workshop, name), at.line)
+    link = link_to(workshop, state, at)
+    return rendered(workshop, "file.html.j2", state, path=name, title=title_of(name), lines=lines, link=link)
 
 
 def open_in_editor(workshop: Workshop, request: Request) -> Response:
     """Answer the POST ``open``: start the educator's editor at a line of a file."""
-    body = request.fields
-    name = body.get("file")
+    name = request.fields.get("file")
     if not isinstance(name, str) or name not in workshop.state().names:
-        raise NotFound("That is no file of the department that is read.")
-    line, column = (_number(str(body.get(key, 1))) for key in ("line", "column"))
-    why = workshop.editor.open(workshop.root, name, line, column)
-    return data({"said": why or "Opened in your editor."}, 409 if why else 200)
+        raise NotFound("That is not a file of the department that is read.")
+    line, column = (_number(str(request.fields.get(key, 1))) for key in ("line", "column"))
+    why_not = workshop.editor.open(workshop.root, name, line, column)
+    return data({"said": why_not or "Opened in your editor."}, 409 if why_not else 200)
 
 
 def _number(text: str) -> int:

@@ -11,18 +11,17 @@ from werkzeug.wrappers import Response
 
 from builder.compose.consents import without_withdrawn
 from builder.compose.site.page import page_values
+from builder.compose.view.anchors import parts_of
 from builder.compose.view.procedure_view import view_of
 from builder.findings.finding import Refused
-from builder.model.pages import Procedure
-from builder.preview.anchors import edited_by_form, parts_of, title_of
+from builder.model.library import Library
 from builder.preview.answer import Request, rendered
-from builder.preview.notes import notes_of
+from builder.preview.notes import notes_of, title_of
 from builder.preview.outputs import IN_TABS, titled
 from builder.preview.state import State
 from builder.preview.workshop import Workshop
 
 _FIGURE = re.compile(r'(?P<attribute>src|href)="figures/')
-_PROVED = ('<section class="proved"', "</section>")
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,14 +31,6 @@ class Tab:
     title: str
     address: str
     is_it: bool
-
-
-@dataclass(frozen=True, slots=True)
-class ShownPage:
-    """A page as it can be shown: its HTML, and why it is an old one (nothing where it is not)."""
-
-    html: str
-    old: tuple[str, ...] = ()
 
 
 _WAS = "Shown is how it was."
@@ -59,7 +50,7 @@ def view_both(workshop: Workshop, _: Request, id: str) -> Response:
 def framed(workshop: Workshop, id: str, panes: tuple[str, ...], tab: str, **values: Any) -> Response:
     """Return the frame of the procedure ``id``: its tabs, of which ``tab`` is open, and the ``panes`` below them."""
     state = workshop.state()
-    title = str(procedure_of(state, id).title)
+    title = str(library_of(state, id).by_id[id].title)
     ways = [("page", "Page", f"page/{id}"), ("both", "Page and card", f"both/{id}")]
     ways += [(name, titled(name), f"paper/{name}/{id}") for name in IN_TABS]
     ways.append(("papers", "All papers", f"papers/{id}"))
@@ -72,52 +63,39 @@ def framed(workshop: Workshop, id: str, panes: tuple[str, ...], tab: str, **valu
 def part(workshop: Workshop, _: Request, id: str) -> Response:
     """Answer ``part/page/<id>``: the page itself, which takes the place of the one that is shown."""
     state = workshop.state()
-    procedure = procedure_of(state, id)
-    shown = composed(workshop, state, id)
-    notes = notes_of(workshop, state, procedure)
-    places = [
-        (anchor, f"{workshop.home}/edit/{file}") for anchor, file in parts_of(procedure).items() if edited_by_form(file)
-    ]
-    return rendered(
-        workshop, "page.html.j2", state, pane="page", notes=notes, html=shown.html, old=shown.old, places=places
-    )
-
-
-def procedure_of(state: State, id: str) -> Procedure:
-    """Return the procedure ``id`` in its newest good form. Raises NotFound where there never was one."""
-    holder = state.holder(id)
-    if holder is None:
-        raise NotFound(f"There is no procedure {id!r} in the folder, or none that could be read yet.")
-    return holder.by_id[id]
-
-
-def composed(workshop: Workshop, state: State, id: str) -> ShownPage:
-    """Return the page of a procedure as it stands, or the last one that could be composed."""
-    old = old_words(state, id)
-    try:
-        html = _html(workshop, state, id)
-    except Refused as refusal:
-        why = (*old, f"The page cannot be made: {refusal.finding.at}: {refusal.finding.message}")
-    except Exception as error:  # whatever an odd state of the files leads to, the preview goes on
-        why = (*old, f"The page cannot be made of what stands there now ({type(error).__name__}).")
-    else:
-        workshop.last_pages[id] = html
-        return ShownPage(html, old)
-    return ShownPage(workshop.last_pages.get(id, ""), why)
-
-
-def _html(workshop: Workshop, state: State, id: str) -> str:
-    holder = state.holder(id)
-    assert holder is not None  # whoever asks has looked
-    library = without_withdrawn(holder)
+    library = library_of(state, id)
+    html, old = _composed(workshop, state, library, id)
     procedure = library.by_id[id]
-    values = page_values(library, view_of(library, procedure))
-    # It would say that nothing stops publishing; here, what was found stands beside it.
-    values["contents"] = tuple(one for one in values["contents"] if one.anchor != "checks")
+    forms = [(anchor, f"{workshop.home}/edit/{file}") for anchor, file in parts_of(procedure).items()]
+    values: dict[str, Any] = {"notes": notes_of(workshop, state, procedure), "html": html, "old": old, "forms": forms}
+    return rendered(workshop, "page.html.j2", state, pane="page", **values)
+
+
+def library_of(state: State, id: str) -> Library:
+    """Return the newest good Library that has the procedure ``id``. Raises NotFound where there never was one."""
+    library = state.library if id in state.library.by_id else state.gone.get(id)
+    if library is None:
+        raise NotFound(f"There is no procedure {id!r} in the folder, or none that could be read yet.")
+    return library
+
+
+def _composed(workshop: Workshop, state: State, library: Library, id: str) -> tuple[str, tuple[str, ...]]:
+    """Return the page of a procedure as it stands or the last one that could be composed, and why it is an old one."""
+    why_old = old_words(state, id)
+    try:
+        workshop.last_pages[id] = _html(workshop, library, id)
+    except Refused as refusal:
+        why_old += (f"The page cannot be made: {refusal.finding.at}: {refusal.finding.message}",)
+    except Exception as error:  # whatever an odd state of the files leads to, the preview goes on
+        why_old += (f"The page cannot be made of the files as they are now ({type(error).__name__}).",)
+    return workshop.last_pages.get(id, ""), why_old
+
+
+def _html(workshop: Workshop, library: Library, id: str) -> str:
+    library = without_withdrawn(library)
+    # It cannot say that nothing stops publishing; here, what was found stands beside it.
+    values = page_values(library, view_of(library, library.by_id[id]), proved=False)
     html = workshop.content_renderer().render("site/page.html.j2", **values, alone=False)
-    before, opens, rest = html.rpartition(_PROVED[0])
-    if opens:
-        html = before + rest.partition(_PROVED[1])[2]
     return _FIGURE.sub(lambda match: f'{match["attribute"]}="{workshop.home}/figures/{id}/', html)
 
 

@@ -8,12 +8,11 @@ from pathlib import PurePosixPath
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
-from builder.findings.finding import SecondPlace
-from builder.preview.anchors import on_paper
+from builder.compose.view.anchors import place_on
 from builder.preview.answer import Request, rendered
 from builder.preview.notes import FindingNote, notes_of
 from builder.preview.outputs import IN_TABS, LOOKED_AT, NAMES, titled
-from builder.preview.page_view import framed, old_words, procedure_of
+from builder.preview.page_view import framed, library_of, old_words
 from builder.preview.press import NotSet, Paper
 from builder.preview.state import State
 from builder.preview.workshop import Workshop
@@ -63,9 +62,8 @@ def view_all(workshop: Workshop, _: Request, id: str) -> Response:
 def part(workshop: Workshop, _: Request, output: str, id: str) -> Response:
     """Answer ``part/<output>/<id>``: pictures of the sides, which take the place of those that are shown."""
     state = workshop.state()
-    procedure = procedure_of(state, id)
-    paper, old = _set(workshop, state, output, id)
-    notes = notes_of(workshop, state, procedure)
+    notes = notes_of(workshop, state, library_of(state, id).by_id[id])
+    paper, old = _set(workshop, state, id, output)
     sheets = _sheets(workshop, paper, notes)
     placed = {note.number for sheet in sheets for note in sheet.notes}
     return rendered(
@@ -83,27 +81,26 @@ def part(workshop: Workshop, _: Request, output: str, id: str) -> Response:
     )
 
 
-def _set(workshop: Workshop, state: State, output: str, id: str) -> tuple[Paper | None, tuple[str, ...]]:
+def _set(workshop: Workshop, state: State, id: str, output: str) -> tuple[Paper | None, tuple[str, ...]]:
     """Return the paper as it stands or the last that could be set, and why it is an old one."""
-    holder = state.holder(id)
-    assert holder is not None  # whoever asks has looked
-    old = old_words(state, id)
-    paper = workshop.paper(holder, id, output)
+    why_old = old_words(state, id)
+    paper = workshop.paper(library_of(state, id), id, output)
     if isinstance(paper, Paper):
         workshop.last_papers[id, output] = paper
-        return paper, old
-    return workshop.last_papers.get((id, output)), (*old, *_why(paper))
+    else:
+        why_old += _why(paper)
+    return workshop.last_papers.get((id, output)), why_old
 
 
 def _why(trouble: NotSet) -> tuple[str, ...]:
-    also: tuple[SecondPlace, ...] = trouble.finding.also if trouble.finding else ()
-    return (trouble.message, *(f"{second.at}: {second.message}" for second in also))
+    also = trouble.finding.also if trouble.finding else ()
+    return (trouble.message, *(f"{other.at}: {other.message}" for other in also))
 
 
 def _sheets(workshop: Workshop, paper: Paper | None, notes: tuple[FindingNote, ...]) -> tuple[PaperSide, ...]:
     sheets = []
     for number, side in enumerate(paper.sides if paper else (), start=1):
-        here = [(down, note) for note in notes if (down := on_paper(note.anchor, side.anchors)) is not None]
+        here = [(down, note) for note in notes if (down := place_on(side.anchors, note.anchor)) is not None]
         here.sort(key=lambda pair: (pair[0], pair[1].number))
         marks: dict[float, NoteMark] = {}
         for down, note in here:
@@ -128,11 +125,9 @@ def side(workshop: Workshop, _: Request, key: str, number: int) -> Response:
 def file(workshop: Workshop, _: Request, output: str, id: str) -> Response:
     """Answer ``keep/<output>/<id>``: the finished file, to be kept or printed."""
     state = workshop.state()
-    procedure_of(state, id)
-    holder = state.holder(id)
-    if output not in NAMES or holder is None:
+    if output not in NAMES:
         raise NotFound(f"There is no output {output!r}.")
-    paper = workshop.press.paper(holder, id, output, as_file=True)
+    paper = workshop.press.paper(library_of(state, id), id, output, as_file=True)
     if isinstance(paper, NotSet):
         return rendered(workshop, "not_set.html.j2", state, 409, why=_why(paper), title=titled(output))
     kind = _KINDS.get(PurePosixPath(paper.name).suffix, "application/octet-stream")

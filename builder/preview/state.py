@@ -8,16 +8,16 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from builder.check.piecewise import Examiner
-from builder.findings.finding import Finding, Refused, Severity
+from builder.findings.finding import Finding, Refused
 from builder.load.again import Again, Stamp, stamp_of
 from builder.load.clock import this_day
 from builder.load.files import walk
 from builder.load.folder import Loaded
+from builder.load.last_good import LastGood
 from builder.load.sources.source_cache import SourceCache
 from builder.load.templates import FOLDER, load_templates
 from builder.model.build import build
 from builder.model.library import Library
-from builder.preview.good import LastGood
 
 _DELETING_SECONDS = 0.04
 _MOST_DELETING_SECONDS = 1.0
@@ -28,8 +28,8 @@ class State:
     """The folder at one moment.
 
     ``library`` is the newest good one: where a file in ``old`` could once be read, it is there as it was then. ``gone``
-    holds each procedure that is no longer there, in the last Library that had it. ``took`` is in seconds. ``names`` are
-    the files that were seen: only their text may be asked for. ``never`` are those in ``old`` that never were good.
+    holds each procedure that is no longer there, in the last Library that had it. ``names`` are the files that were
+    seen: only their text may be asked for. ``never`` are those in ``old`` that never were good.
     """
 
     number: int
@@ -37,13 +37,8 @@ class State:
     findings: tuple[Finding, ...]
     old: frozenset[str] = frozenset()
     gone: Mapping[str, Library] = field(default_factory=dict)
-    took: float = 0.0
     names: frozenset[str] = frozenset()
     never: frozenset[str] = frozenset()
-
-    def holder(self, procedure: str) -> Library | None:
-        """Return the newest Library that holds ``procedure``; None where none ever did."""
-        return self.library if procedure in self.library.by_id else self.gone.get(procedure)
 
     def old_for(self, procedure: str) -> tuple[str, ...]:
         """Return the files that page and papers of ``procedure`` show, or rest on, as they were: unreadable now."""
@@ -51,10 +46,6 @@ class State:
         return tuple(
             sorted(name for name in self.old if name.startswith(own) or not name.startswith("content/procedures/"))
         )
-
-    def count(self, severity: Severity) -> int:
-        """Return how many findings are of ``severity``."""
-        return sum(one.severity is severity for one in self.findings)
 
 
 class Keeper:
@@ -69,18 +60,17 @@ class Keeper:
         self._again = Again(root, SourceCache.of_user())
         self._examiner = Examiner()
         self._good = LastGood()
-        self._loaded: Loaded | None = None
-        self.state = self._made(0, self._read())
+        self._loaded = self._read()
+        self.state = self._made(None)
 
     def look(self) -> State:
         """Look at the folder, and return its state: the same object where nothing has changed. Never raises."""
         new_templates = self._templates_changed()
-        loaded, changed = self._settled()
         before = self._loaded
-        same = before is not None and not changed
-        if same and before and not new_templates and before.today == loaded.today and before.ledger == loaded.ledger:
-            return self.state
-        self.state = self._made(self.state.number, loaded)
+        self._loaded, changed = self._settled()
+        same_day = before.today == self._loaded.today and before.ledger == self._loaded.ledger
+        if changed or new_templates or not same_day:
+            self.state = self._made(self.state)
         return self.state
 
     def _settled(self) -> tuple[Loaded, bool]:
@@ -103,29 +93,22 @@ class Keeper:
     def _read(self) -> Loaded:
         return self._again.load(this_day())
 
-    def _made(self, number: int, loaded: Loaded) -> State:
-        started = time.perf_counter()
+    def _made(self, before: State | None) -> State:
+        loaded, names = self._loaded, frozenset(self._again.names())
         library, misfits = build(loaded)
-        mended, old = self._good.mended(loaded, library, self._is_there)
+        mended, old = self._good.mended(loaded, library.broken, names, self._is_there)
         good = build(mended)[0] if mended is not loaded else library
         if self._hurry is not None and not old:
             self._hurry(good)
         findings = self._examiner.findings(loaded, library, misfits)
-        self._loaded = loaded
-        names = frozenset(self._again.names())
-        took = time.perf_counter() - started
-        return State(number + 1, good, tuple(findings), old, self._gone(good), took, names, self._good.never(old))
+        held = {**before.gone, **dict.fromkeys(before.library.by_id, before.library)} if before else {}
+        gone = {id: library for id, library in held.items() if id not in good.by_id}
+        number = before.number + 1 if before else 1
+        return State(number, good, tuple(findings), old, gone, names, self._good.never(old))
 
     def _is_there(self, name: str) -> bool:
         """Tell whether something stands where the file ``name`` was, such as a folder; or whether nobody can tell."""
         return not self._again.is_whole or bool(stamp_of(f"{self.root}/{name}"))
-
-    def _gone(self, library: Library) -> Mapping[str, Library]:
-        state = getattr(self, "state", None)
-        if state is None:
-            return {}
-        before = {**state.gone, **dict.fromkeys(state.library.by_id, state.library)}
-        return {id: holder for id, holder in before.items() if id not in library.by_id}
 
     def _templates_changed(self) -> bool:
         """Read the templates again where a department's own have changed; a broken set leaves the last one in use."""

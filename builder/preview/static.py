@@ -11,7 +11,7 @@ from builder.findings.finding import Refused
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
 from builder.preview.answer import Request
-from builder.preview.page_view import procedure_of
+from builder.preview.page_view import library_of
 from builder.preview.workshop import Workshop
 from builder.publish.pictures.images import made_anew
 from builder.publish.publish_error import PublishError
@@ -49,7 +49,7 @@ def _text(workshop: Workshop, name: str) -> str | None:
 
 def figure(workshop: Workshop, _: Request, id: str, name: str) -> Response:
     """Answer ``figures/<procedure>/<file>``: the picture as it would be published."""
-    figures = procedure_of(workshop.state(), id).figures
+    figures = library_of(workshop.state(), id).by_id[id].figures
     figure = next((figure for figure in figures if figure.file == name), None)
     if figure is None:
         raise NotFound(f"No figure of this procedure is called {name!r}.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import time
 from collections.abc import Callable
@@ -76,6 +77,7 @@ BROKEN: dict[str, Break] = {
     "catalogue-binary": _write("content/catalogue/items.yml", b"\xff\xfe\x00"),
     "shared-broken": _write("content/shared/cautions/wrong-side.md", b"---\nsignal: loud\n---\n"),
     "sources-broken": lambda root: void(next(root.glob("references/*.bib")).write_bytes(b"@article{x, title = {")),
+    "sources-binary": lambda root: void(next(root.glob("references/*.bib")).write_bytes(b"\xff\xfe\x00")),
     "folder-for-a-file-with-a-file": _folder_with_file,
     "content-deleted": lambda root: shutil.rmtree(root / "content"),
     "content-is-a-file": lambda root: (shutil.rmtree(root / "content"), void((root / "content").write_text("x")))[1],
@@ -130,6 +132,17 @@ def test_what_the_preview_finds_is_what_check_finds(preview: Any, base: Path) ->
         break_it(base)
         preview.shop.saved([])
         assert preview.shop.findings() == read(base)[1]
+
+
+@pytest.mark.parametrize("name", ["sources-broken", "sources-binary"])
+def test_the_references_stay_while_their_list_cannot_be_read(name: str, preview: Any, base: Path) -> None:
+    listed = re.findall(r'<li id="ref-.*', preview.get(PAGE).text)
+    assert listed
+    BROKEN[name](base)
+    preview.shop.saved([])
+    broken = preview.get(PAGE).text
+    assert re.findall(r'<li id="ref-.*', broken) == listed
+    assert "references/" in broken[broken.index("<b>Old:</b>") : broken.index("</div>")]
 
 
 def test_a_file_that_never_could_be_read_is_said_to_be_missing(base: Path, preview_of: Any) -> None:

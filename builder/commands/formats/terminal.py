@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
 from builder.commands.formats.plain import one_line
-from builder.findings.finding import Finding, Severity
+from builder.findings.finding import Finding, Severity, summary
 
 NOTHING = "No findings.\n"
 _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "1;33", Severity.NOTE: "1;36"}
@@ -26,19 +25,7 @@ def render(findings: Sequence[Finding], colour: bool = False) -> str:
     if not findings:
         return NOTHING
     lines = [line for finding in findings for line in _lines(finding, colour)]
-    return "\n".join([*lines, "", summary(findings)]) + "\n"
-
-
-def summary(findings: Sequence[Finding]) -> str:
-    """Return a line such as ``3 findings: 1 error, 2 warnings.``"""
-    counts = Counter(finding.severity for finding in findings)
-    parts = [_counted(counts[severity], severity.value) for severity in Severity if counts[severity]]
-    total = _counted(len(findings), "finding")
-    return f"{total}: {', '.join(parts)}." if parts else f"{total}."
-
-
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+    return "\n".join([*lines, "", f"{summary(findings)}."]) + "\n"
 
 
 def _lines(finding: Finding, colour: bool) -> Iterator[str]:

@@ -77,8 +77,10 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, others: 
     )
 
 
-def page_values(library: Library, view: ProcedureView, others: Sequence[Document] = ()) -> dict[str, Any]:
-    """Return what the template of a procedure's page is filled with."""
+def page_values(
+    library: Library, view: ProcedureView, others: Sequence[Document] = (), *, proved: bool = True
+) -> dict[str, Any]:
+    """Return what the template of a procedure's page is filled with: what was checked, only where it is ``proved``."""
     procedure = library.by_id[str(view.id)]
     blocks = _Forks().blocks(view.blocks)
     return {
@@ -86,9 +88,10 @@ def page_values(library: Library, view: ProcedureView, others: Sequence[Document
         "blocks": blocks,
         "marks": _marks(view, procedure),
         "facts": _facts(view, mark_of(library, procedure)),
-        "contents": tuple(_contents(view, blocks, has_papers=bool(others))),
+        "contents": tuple(_contents(view, blocks, has_papers=bool(others), proved=proved)),
         "first": first_of(others, f"{view.id}/"),
         "shelves": shelves_of(others, f"{view.id}/"),
+        "proved": proved,
         "checks": _LOOKED_AT,
         "lists": tuple(name.rpartition("/")[2] for name in library.notices),
         "metadata": metadata(view, f"{view.site}/{view.id}/index.html" if view.site else ""),
@@ -119,7 +122,9 @@ def _facts(view: ProcedureView, code: CodeMark) -> tuple[tuple[str, str], ...]:
     return tuple((label, value) for label, value in facts if value)
 
 
-def _contents(view: ProcedureView, blocks: Sequence[StepView | Fork], *, has_papers: bool) -> Iterator[Content]:
+def _contents(
+    view: ProcedureView, blocks: Sequence[StepView | Fork], *, has_papers: bool, proved: bool
+) -> Iterator[Content]:
     if view.before_you_start:
         yield Content("part", "before", "Before you start")
     if view.body_html or view.cites_html or view.figures:
@@ -134,7 +139,8 @@ def _contents(view: ProcedureView, blocks: Sequence[StepView | Fork], *, has_pap
         yield Content("part", "papers", "To print or keep")
     if view.references:
         yield Content("part", "references", "References")
-    yield Content("part", "checks", "What was checked")
+    if proved:
+        yield Content("part", "checks", "What was checked")
 
 
 def _step_contents(blocks: Iterable[StepView | Fork]) -> Iterator[Content]:
