@@ -68,8 +68,8 @@ def _fill(arguments: argparse.Namespace) -> int:
 
 
 def _mend(arguments: argparse.Namespace) -> int:
+    from builder.write.lock import NotWritten  # noqa: PLC0415  # the same
     from builder.write.mend import apply, diff, mends  # noqa: PLC0415  # not needed for findings that are kept
-    from builder.write.whole_file import NotWritten  # noqa: PLC0415  # the same
 
     library, _ = examined(arguments.folder)
     edits = mends(library)

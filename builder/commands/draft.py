@@ -68,7 +68,7 @@ def run_new(arguments: argparse.Namespace) -> int:
     from builder.model.build import build  # noqa: PLC0415
     from builder.publish.pictures.images import clean_photograph  # noqa: PLC0415
     from builder.write.draft_files import refuse_existing, write  # noqa: PLC0415
-    from builder.write.whole_file import NotWritten  # noqa: PLC0415
+    from builder.write.lock import NotWritten  # noqa: PLC0415
 
     if not Path(arguments.folder).is_dir():
         near = get_close_matches(arguments.title, ["new", "confirm"], n=1)
@@ -97,16 +97,14 @@ def run_new(arguments: argparse.Namespace) -> int:
 
 def run_confirm(arguments: argparse.Namespace) -> int:
     """Take the marks of a draft out of what was read, and say how many."""
-    from builder.write.confirm import NotConfirmed, confirm  # noqa: PLC0415
-    from builder.write.edit_files import ChangedUnderneath  # noqa: PLC0415
+    from builder.write.confirm import confirm  # noqa: PLC0415
+    from builder.write.lock import NotWritten  # noqa: PLC0415
 
     files = [arguments.file] if isinstance(arguments.file, str) else arguments.file
     try:
         confirmed = confirm(department(arguments.folder), files)
-    except NotConfirmed as error:
+    except NotWritten as error:
         raise CalledWrongly(str(error)) from None
-    except ChangedUnderneath as error:
-        raise CalledWrongly(f"{error} was saved by somebody else at this moment. Try again.") from None
     except Refused as refusal:
         sys.stderr.write(terminal.render([refusal.finding]))
         return ERRORS_FOUND

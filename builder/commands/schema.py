@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 import sys
 from pathlib import Path
 from typing import Any
 
 from builder.commands.common import NOTHING_BLOCKS, CalledWrongly
+from builder.edit.changes import FileChange
 from builder.model.json_schema import KINDS, schema_of
-from builder.write.whole_file import write_text
+from builder.write.lock import NotWritten
+from builder.write.writer import digest_now, write_files
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -20,14 +23,18 @@ def run(arguments: argparse.Namespace) -> int:
     kinds = [arguments.kind] if arguments.kind else list(KINDS)
     if arguments.to:
         try:
-            for kind in kinds:
-                write_text(Path(arguments.to) / f"{kind}.schema.json", _text(schema_of(kind)))
-        except OSError as error:
-            raise CalledWrongly(f"Nothing can be written to {arguments.to} ({error.strerror}). Name another.") from None
+            _write(Path(arguments.to), {f"{kind}.schema.json": _text(schema_of(kind)) for kind in kinds})
+        except NotWritten as error:
+            raise CalledWrongly(str(error)) from None
         sys.stdout.write(f"{len(kinds)} schemas written to {arguments.to}\n")
     else:
         sys.stdout.write(_text(schema_of(kinds[0]) if arguments.kind else {kind: schema_of(kind) for kind in kinds}))
     return NOTHING_BLOCKS
+
+
+def _write(folder: Path, texts: dict[str, str]) -> None:
+    changes = {name: FileChange(text, digest_now(folder, name)) for name, text in texts.items()}
+    write_files(folder, changes, names=re.compile(r"\w+\.schema\.json"))
 
 
 def _text(value: Any) -> str:

@@ -63,6 +63,22 @@ class ProseEdit:
     text: str
 
 
+@dataclass(frozen=True, slots=True)
+class FileChange:
+    """What is to become of a file: ``text`` None takes it away; ``seen`` is the digest of what the author saw.
+
+    ``seen`` None: the file must not be there yet.
+    """
+
+    text: str | bytes | None
+    seen: str | None
+
+    @property
+    def content(self) -> bytes | None:
+        """The bytes that the file is to hold; a line end is written as it is."""
+        return self.text.encode("utf-8") if isinstance(self.text, str) else self.text
+
+
 Edit = Put | Drop | Add | Arrange | ProseEdit
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import stat
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from builder.findings.register import refuse
@@ -12,7 +14,7 @@ from builder.load import limits
 from builder.place import Place
 
 _KIB = 1024
-# Not on every system: there, a link is refused by `walk` and `_keep_inside` alone.
+# Not on every system: there, a link is refused by `walk` and `keep_inside` alone.
 _NO_LINK = getattr(os, "O_NOFOLLOW", 0)
 _NO_WAIT = getattr(os, "O_NONBLOCK", 0)
 
@@ -23,7 +25,7 @@ def read_bytes(root: Path, name: str, most: int) -> bytes:
     Raises Refused when a part of the path is a symbolic link or leaves the folder, when it is no regular file,
     cannot be read, or is larger than ``most`` bytes.
     """
-    _keep_inside(root, name)
+    keep_inside(root, name)
     return _bytes(root, name, most)
 
 
@@ -32,7 +34,7 @@ def read_text(root: Path, name: str, most: int = limits.MAX_TEXT_BYTES) -> str:
 
     Raises Refused as ``read_bytes`` does, and where the bytes are not UTF-8 or hold a NUL.
     """
-    _keep_inside(root, name)
+    keep_inside(root, name)
     return read_found(root, name, most)
 
 
@@ -69,6 +71,30 @@ def _bytes(root: Path, name: str, most: int) -> bytes:
         raise refuse(
             "file-unreadable", at, f"{name} cannot be read: {reason}", "Ask whoever keeps the folder."
         ) from None
+
+
+@dataclass(frozen=True, slots=True)
+class OpenedFile:
+    """A file as an editor sees it: its ``text`` with its own line ends, and the ``digest`` of its bytes."""
+
+    text: str
+    digest: str
+
+
+def open_file(root: Path, name: str, most: int = limits.MAX_TEXT_BYTES) -> OpenedFile:
+    """Return the file ``name`` of the department in ``root``. Raises Refused where it cannot be read as text."""
+    raw = read_bytes(root, name, most)
+    try:
+        return OpenedFile(raw.decode("utf-8"), digest_of(raw))
+    except UnicodeDecodeError:
+        raise refuse(
+            "file-not-utf8", Place(name), f"{name} is not written in UTF-8", "Save it again as UTF-8."
+        ) from None
+
+
+def digest_of(raw: bytes) -> str:
+    """Return the SHA-256 of ``raw`` in hexadecimal."""
+    return hashlib.sha256(raw).hexdigest()
 
 
 def walk(root: Path) -> Iterator[tuple[str, bool]]:
@@ -109,7 +135,7 @@ def _entries(root: Path, folder: str) -> list[os.DirEntry[str]]:
     return sorted(kept, key=lambda entry: entry.name)
 
 
-def _keep_inside(root: Path, name: str) -> None:
+def keep_inside(root: Path, name: str) -> None:
     """Refuse ``name`` where it leaves ``root`` or passes through a link."""
     at = Place(name)
     parts = name.split("/")

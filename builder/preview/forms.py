@@ -9,9 +9,11 @@ from typing import Any
 
 from werkzeug.wrappers import Response
 
+from builder.edit.changes import FileChange
 from builder.edit.file_text import FileText
 from builder.edit.values import CannotEdit, Path, Value, at
 from builder.findings.finding import Finding, Refused
+from builder.load.files import OpenedFile, open_file
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.model.sequence import StepEntry, every_entry
@@ -25,7 +27,9 @@ from builder.preview.forms_save import done, failed, save
 from builder.preview.forms_view import FormSection, Maker, every_field, how_of
 from builder.preview.forms_words import KIND_WORDS
 from builder.preview.workshop import Workshop
-from builder.write.edit_files import ChangedUnderneath, FileChange, OpenedFile, UndoLog, open_file, write_files
+from builder.write.lock import NotWritten
+from builder.write.writer import ChangedUnderneath, forget_last, last_edit, recover, write_files
+from builder.write.writer import undo as take_back
 
 _recovered: set[Folder] = set()
 
@@ -151,7 +155,7 @@ def _page(workshop: Workshop, target: FormFile, shown: Mapping[str, Any]) -> Res
         procedure=target.procedure,
         procedure_title=str(procedure.title) if procedure else target.procedure or "Shared by many procedures",
         groups=_links(workshop, procedure, target.file) if procedure else [],
-        undo=UndoLog(workshop.root).last(),
+        undo=last_edit(workshop.root),
         entries=entry_forms(),
         abouts=abouts(library, procedure),
         how_of=how_of,
@@ -198,7 +202,7 @@ def _as_text(
         procedure=target.procedure,
         procedure_title=str(procedure.title) if procedure else target.procedure,
         groups=_links(workshop, procedure, target.file) if procedure else [],
-        undo=UndoLog(workshop.root).last(),
+        undo=last_edit(workshop.root),
         reason=reason,
         findings=found,
         text=opened.text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n"),
@@ -222,7 +226,7 @@ def save_text(workshop: Workshop, request: Request) -> Response:
         write_files(workshop.root, {file: FileChange(written, digest)}, f"{target.id}: text changed")
     except Refused as refusal:
         return failed(f"{refusal.finding.message}. {refusal.finding.hint}")
-    except (ChangedUnderneath, OSError, UnicodeError):
+    except (NotWritten, UnicodeError):
         return failed("The file was changed by another program. Copy your text, then load the page again.", 409)
     return done(workshop, [file], file)
 
@@ -230,20 +234,19 @@ def save_text(workshop: Workshop, request: Request) -> Response:
 def undo(workshop: Workshop, request: Request) -> Response:
     """Take back the last edit."""
     body = request.fields
-    log = UndoLog(workshop.root)
     if body.get("forget") is True:
-        log.drop_last()
+        forget_last(workshop.root)
         return data({"go": ""})
     try:
-        label, files = log.undo()
+        label, files = take_back(workshop.root)
     except LookupError:
         return failed("There is nothing to take back.")
     except ChangedUnderneath as changed:
         names = ", ".join(changed.files)
         message = f"{names} was changed by another program since, so the last edit cannot be taken back whole."
         return data({"errors": [{"path": [], "label": "", "message": message}], "forget": True}, 409)
-    except OSError as error:
-        return failed(f"It could not be written ({error.strerror or error}). Nothing was changed.")
+    except NotWritten as error:
+        return failed(str(error), 409)
     workshop.saved(files)
     here = str(body.get("file") or "")
     go = here if here and (workshop.root / here).is_file() else _head_of(here or files[0])
@@ -263,9 +266,7 @@ def _recover(workshop: Workshop) -> None:
     """Put right, once, what a crash in the middle of an edit left."""
     if workshop.root not in _recovered:
         _recovered.add(workshop.root)
-        files = UndoLog(workshop.root).recover()
-        if files:
-            workshop.saved(files)
+        recover(workshop.root)
 
 
 ROUTES = (

@@ -5,11 +5,12 @@ from __future__ import annotations
 from pydantic import ValidationError
 from werkzeug.wrappers import Response
 
-from builder.edit.changes import Add
+from builder.edit.changes import Add, FileChange
 from builder.edit.file_text import FileText
 from builder.edit.new_page import id_for
 from builder.edit.operations import edited
 from builder.edit.values import Value
+from builder.load.files import open_file
 from builder.load.frontmatter import read_values
 from builder.model.catalogue import plain_name
 from builder.model.json_schema import KINDS
@@ -22,7 +23,7 @@ from builder.preview.forms_shapes import shape_of
 from builder.preview.forms_trees import wanted_of
 from builder.preview.forms_view import Field, Maker
 from builder.preview.workshop import Workshop
-from builder.write.edit_files import FileChange, open_file, write_files
+from builder.write.writer import write_files
 
 _CATALOGUES = {"structures": ("structure", "Structure"), "items": ("item", "Item"), "terms": ("abbreviation", "Term")}
 

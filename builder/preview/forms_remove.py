@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from werkzeug.wrappers import Response
 
-from builder.edit.changes import Drop, Edit
+from builder.edit.changes import Drop, Edit, FileChange
 from builder.edit.file_text import FileText
 from builder.edit.operations import edited
 from builder.edit.values import CannotEdit, Value
+from builder.load.files import open_file
 from builder.preview.answer import Request
 from builder.preview.forms_files import FormFile, problems_of, sequence_place, target_of
 from builder.preview.forms_save import done, failed, writing
 from builder.preview.workshop import Workshop
-from builder.write.edit_files import FileChange, open_file, write_files
+from builder.write.writer import write_files
 
 _LISTED = {
     "step": (("caution", "guards"),),

@@ -8,19 +8,21 @@ from typing import Any
 
 from werkzeug.wrappers import Response
 
-from builder.edit.changes import Add, Drop, Edit, ProseEdit, Put, settled
+from builder.edit.changes import Add, Drop, Edit, FileChange, ProseEdit, Put, settled
 from builder.edit.file_text import FileText
 from builder.edit.new_page import id_for, new_text
 from builder.edit.operations import edited
 from builder.edit.values import CannotEdit, Path, Value
 from builder.findings.finding import Refused
+from builder.load.files import open_file
 from builder.preview.answer import Request, data
 from builder.preview.forms_files import FOLDERS, FormFile, label_of, problems_of, sequence_place, target_of
 from builder.preview.forms_merge import OPENED, bare, differences, shown_prose, trees_of
 from builder.preview.forms_shapes import shape_of
 from builder.preview.forms_trees import Unclear, wanted_of
 from builder.preview.workshop import Workshop
-from builder.write.edit_files import ChangedUnderneath, FileChange, open_file, write_files
+from builder.write.lock import NotWritten
+from builder.write.writer import write_files
 
 
 @dataclass(frozen=True)
@@ -84,10 +86,8 @@ def writing(write: Callable[[], Response], kind: str) -> Response:
         return failed(f"{_capital(reason.reason)}. {reason.hint}")
     except Refused as refusal:
         return failed(f"{_capital(refusal.finding.message)}. {refusal.finding.hint}")
-    except ChangedUnderneath as changed:
-        return failed(f"{', '.join(changed.files)} was changed in this very moment. Save once more.", 409)
-    except OSError as error:
-        return failed(f"It could not be written ({error.strerror or error}). Nothing was changed.")
+    except NotWritten as error:
+        return failed(str(error), 409)
 
 
 def _capital(words: str) -> str:

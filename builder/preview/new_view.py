@@ -18,7 +18,7 @@ from builder.preview.answer import Request, data, rendered
 from builder.preview.workshop import Workshop
 from builder.publish.pictures.images import clean_photograph
 from builder.write.draft_files import refuse_existing, write
-from builder.write.whole_file import NotWritten
+from builder.write.lock import NotWritten
 
 MOST_BYTES = 40 * 1024 * 1024
 """Of what is sent; a file grows by a third on its way, so about 30 MB of it."""

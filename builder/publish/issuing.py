@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-import fcntl
 import json
 import os
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
 from builder.compose.site.status import line_now, standings
+from builder.edit.changes import FileChange
+from builder.load.files import digest_of, read_bytes
 from builder.load.ledger import NAME, Issued, ledger_of, line_of
+from builder.load.limits import MAX_SOURCES_BYTES
 from builder.model.edition import edition_of
 from builder.model.library import Library
 from builder.model.pages import Status
 from builder.publish.build_report import NAME as REPORT
 from builder.publish.publish_error import PublishError
+from builder.write.writer import ChangedUnderneath, write_files
 
 # Two people may issue at the same time: their lines stand side by side, and git keeps both.
-_ATTRIBUTES = "*.jsonl text eol=lf merge=union\n"
+_ATTRIBUTES, _UNITED = "ledger/.gitattributes", "*.jsonl text eol=lf merge=union\n"
 
 
 def with_editions(library: Library) -> Library:
@@ -67,34 +71,25 @@ def refuse_lost(library: Library, target: Path) -> None:
         )
 
 
-def append(root: Path, lines: Sequence[Issued]) -> None:
+def append(root: Path, lines: Iterable[Issued]) -> None:
     """Add ``lines`` to the ledger of the department in ``root``, all or none; a code that stands there stays as it is.
 
-    Raises OSError, and then the ledger is as it was.
+    Raises Refused or NotWritten, and then the ledger is as it was. It can never be undone.
     """
-    if not lines:
+    is_there = os.path.lexists(root / NAME)
+    before = read_bytes(root, NAME, MAX_SOURCES_BYTES) if is_there else b""
+    known = {one.code for one in ledger_of(before.decode("utf-8", "replace")).issued}
+    added = "".join(f"{line_of(one)}\n" for one in lines if one.code not in known)
+    if not added:
         return
-    path = root / NAME
-    path.parent.mkdir(exist_ok=True)
-    attributes = path.with_name(".gitattributes")
-    if not attributes.exists():
-        attributes.write_text(_ATTRIBUTES, encoding="utf-8")
-    handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_NOFOLLOW, 0o644)
-    with os.fdopen(handle, "r+b") as file:
-        fcntl.flock(file, fcntl.LOCK_EX)
-        before = file.read()
-        known = {one.code for one in ledger_of(before.decode("utf-8", "replace")).issued}
-        added = "".join(f"{line_of(one)}\n" for one in lines if one.code not in known)
-        if not added:
-            return
-        joint = "\n" if before and not before.endswith(b"\n") else ""
-        try:
-            file.write(f"{joint}{added}".encode())
-            file.flush()
-            os.fsync(file.fileno())
-        except OSError:
-            os.ftruncate(file.fileno(), len(before))
-            raise
+    joint = b"" if before.endswith(b"\n") or not before else b"\n"
+    changes = {NAME: FileChange(before + joint + added.encode(), digest_of(before) if is_there else None)}
+    if not (root / _ATTRIBUTES).exists():
+        changes[_ATTRIBUTES] = FileChange(_UNITED, None)
+    try:
+        write_files(root, changes, names=re.compile(r"ledger/(issued\.jsonl|\.gitattributes)"))
+    except ChangedUnderneath:  # somebody else has just issued
+        append(root, lines)
 
 
 def pages_of(library: Library) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from builder.write.whole_file import NotWritten
+from builder.write.lock import NotWritten
 
 
 class PublishError(NotWritten):

@@ -23,8 +23,8 @@ from builder.publish.site.site import Site
 from builder.publish.site.site_pages import Pages
 from builder.publish.target import in_plain_words, real_target, refuse_strangers
 from builder.publish.workers import spread
+from builder.write.lock import NotWritten
 from builder.write.swap import WorkFolder, work_folder
-from builder.write.whole_file import NotWritten
 
 Progress = Callable[[int, int, str], None]
 """Told ``(parts done, parts in all, what is being done)``."""

@@ -8,8 +8,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from builder.load.files import walk
-from builder.write.edit_files import FileChange, open_file, write_files
+from builder.edit.changes import FileChange
+from builder.load.files import open_file, walk
+from builder.write.lock import NotWritten
+from builder.write.writer import write_files
 
 _PAGE = re.compile(
     r"content/(?:procedures/[^/]+/(?:procedure|steps/[^/]+|cautions/[^/]+|aftercare/[^/]+)|shared/[^/]+/[^/]+)\.md"
@@ -27,14 +29,10 @@ class Confirmed:
     marks: int
 
 
-class NotConfirmed(Exception):
-    """Nothing was changed; the text says why and what to do."""
-
-
 def confirm(root: Path, names: Iterable[str]) -> tuple[Confirmed, ...]:
     """Take the marks out of the files ``names`` (paths below ``root``; a procedure's folder means all of its files).
 
-    All files are changed, or none. Raises NotConfirmed where a name is no page, and Refused where one cannot be read.
+    All files are changed, or none. Raises NotWritten where a name is no page, and Refused where one cannot be read.
     """
     changes: dict[str, FileChange] = {}
     found: list[Confirmed] = []
@@ -45,7 +43,7 @@ def confirm(root: Path, names: Iterable[str]) -> tuple[Confirmed, ...]:
             changes[name] = FileChange(changed, opened.digest)
             found.append(Confirmed(name, marks))
     if changes:
-        write_files(root, changes, "confirm what a draft proposed")
+        write_files(root, changes, f"{', '.join(changes)}: confirmed")
     return tuple(found)
 
 
@@ -62,11 +60,11 @@ def _pages(root: Path, given: str) -> Iterator[str]:
     top = root.absolute()
     paths = [path for path in (Path(given).absolute(), top / given) if path.is_relative_to(top) and path.exists()]
     if not paths:
-        raise NotConfirmed(f"There is no {given} in {root}. Name the file, then the department's folder.")
+        raise NotWritten(f"There is no {given} in {root}. Name the file, then the department's folder.")
     name = paths[0].relative_to(top).as_posix()
     if (root / name).is_dir() and re.fullmatch(r"content/procedures/[^/]+", name):
         yield from (f"{name}/{one}" for one, _ in walk(root / name) if _PAGE.fullmatch(f"{name}/{one}"))
     elif _PAGE.fullmatch(name) and os.path.lexists(root / name):
         yield name
     else:
-        raise NotConfirmed(f"{given} is not a page of a procedure. Name a step, a caution, or a procedure's folder.")
+        raise NotWritten(f"{given} is not a page of a procedure. Name a step, a caution, or a procedure's folder.")

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import os
-import shutil
-import tempfile
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from builder.draft.draft_pages import pages
 from builder.draft.proposal import Proposal
-from builder.write.whole_file import NotWritten
+from builder.edit.changes import FileChange
+from builder.write.lock import NotWritten
+from builder.write.writer import ChangedUnderneath, write_files
 
 CleanPicture = Callable[[str, bytes, tuple[float, float, float, float] | None], bytes]
 """Told what the picture is, its bytes, and left, top, right and bottom of what is shown, in per cent."""
@@ -26,60 +25,31 @@ def write(root: Path, proposal: Proposal, clean: CleanPicture) -> tuple[str, ...
     (NotWritten) is left out and named in the notes. Raises NotWritten where the folder exists or cannot be made. Then
     nothing is left behind.
     """
-    target = refuse_existing(root, proposal.id)
-    parent = target.parent
-    work: Path | None = None
-    try:
-        parent.mkdir(exist_ok=True)
-        work = Path(tempfile.mkdtemp(dir=parent, prefix=".draft-"))
-        names = _fill(work, proposal, clean)
-        work.chmod(0o755)
-        # A rename onto a folder that came in between fails, unless that is empty: then nothing is lost.
-        work.rename(target)
-    except FileExistsError:
-        raise NotWritten(_exists(proposal.id)) from None
-    except OSError as error:
-        if target.exists():
-            raise NotWritten(_exists(proposal.id)) from None
-        raise NotWritten(f"{target} cannot be written ({error.strerror}). Ask whoever keeps the folder.") from None
-    finally:
-        if work is not None:
-            with suppress(OSError):
-                shutil.rmtree(work)
-    return tuple(f"content/procedures/{proposal.id}/{name}" for name in names)
-
-
-def refuse_existing(root: Path, id: str) -> Path:
-    """Return the folder of the new procedure ``id``. Raises NotWritten where nothing can be written there."""
-    parent = root / "content" / "procedures"
-    if not (root / "content").is_dir() or parent.is_symlink() or (root / "content").is_symlink():
-        raise NotWritten(f"{root} is no department's folder: it holds no content/. Name the folder that does.")
-    if os.path.lexists(parent / id):
-        raise NotWritten(_exists(id))
-    return parent / id
-
-
-def _exists(id: str) -> str:
-    return f"content/procedures/{id} exists already. Choose another title, or move that folder away."
-
-
-def _fill(work: Path, proposal: Proposal, clean: CleanPicture) -> list[str]:
+    folder = refuse_existing(root, proposal.id)
     figures, pictures, left_out = _figures(proposal, clean)
-    proposal = _saying(proposal, left_out)
-    names: list[str] = []
-    for name, content in [
-        *((name, text.encode("utf-8")) for name, text in pages(proposal, figures).items()),
-        *((f"figures/{name}", content) for name, content in pictures.items()),
-    ]:
-        path = work / name
-        path.parent.mkdir(exist_ok=True)
-        path.write_bytes(content)
-        names.append(name)
-    return names
+    proposal = replace(proposal, left_out=(*proposal.left_out, *left_out))
+    files = {name: text.encode() for name, text in pages(proposal, figures).items()}
+    files |= {f"figures/{name}": content for name, content in pictures.items()}
+    changes = {f"{folder}/{name}": FileChange(content, None) for name, content in files.items()}
+    try:
+        write_files(root, changes, f"{proposal.title}: drafted")
+    except ChangedUnderneath:
+        raise NotWritten(_exists(folder)) from None
+    return tuple(changes)
 
 
-def _saying(proposal: Proposal, left_out: list[str]) -> Proposal:
-    return replace(proposal, left_out=(*proposal.left_out, *left_out)) if left_out else proposal
+def refuse_existing(root: Path, id: str) -> str:
+    """Return the folder of the new procedure ``id``. Raises NotWritten where nothing can be written there."""
+    folder = f"content/procedures/{id}"
+    if not (root / "content").is_dir():
+        raise NotWritten(f"{root} is no department's folder: it holds no content/. Name the folder that does.")
+    if os.path.lexists(root / folder):
+        raise NotWritten(_exists(folder))
+    return folder
+
+
+def _exists(folder: str) -> str:
+    return f"{folder} exists already. Choose another title, or move that folder away."
 
 
 def _figures(

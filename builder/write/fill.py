@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from builder.check.gaps.filling import AlreadyAnswered, filled, names
 from builder.check.gaps.interview_sheet import Answer, read_answers
+from builder.edit.changes import FileChange, Put
+from builder.edit.file_text import FileText
+from builder.edit.operations import edited
+from builder.edit.values import CannotEdit, Value
 from builder.findings.finding import Finding, Refused, Severity
 from builder.findings.register import finding
-from builder.load import limits
-from builder.load.files import read_bytes
+from builder.load.files import open_file
 from builder.load.folder import load
 from builder.model.build import build
 from builder.model.library import Library
+from builder.write.writer import write_files
 
 _STEP = re.compile(r"content/procedures/[^/]+/steps/[^/]+\.md")
-_BOM = b"\xef\xbb\xbf"
+_LISTS = frozenset({"at_risk", "evidence"})
+_COMMON_PRACTICE = re.compile(r"common[ _-]practice\.?", re.IGNORECASE)
+_SEPARATOR = re.compile(r"\s*[,;\n]\s*|\s+and\s+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +48,8 @@ def fill(root: Path, text: str, sheet: str = "answers.md") -> tuple[list[FilledA
         writer.put(answer)
     if any(finding.severity is Severity.ERROR for finding in findings):
         return [], findings
-    _write(root, writer.texts)
-    return writer.changes, findings
+    write_files(root, writer.files, f"{sheet}: answers filled in")
+    return writer.answered, findings
 
 
 class _AnswerWriter:
@@ -53,8 +57,8 @@ class _AnswerWriter:
         self.root = root
         self.library = library
         self.findings = findings
-        self.texts: dict[str, bytes] = {}
-        self.changes: list[FilledAnswer] = []
+        self.files: dict[str, FileChange] = {}
+        self.answered: list[FilledAnswer] = []
 
     def put(self, answer: Answer) -> None:
         """Put one answer into the text of its step, in memory."""
@@ -66,23 +70,33 @@ class _AnswerWriter:
             self._refuse(answer, f"{unknown[0]!r} is {self._expected(answer)}", "Correct the name, or add it there.")
             return
         try:
-            raw = self.texts.get(answer.file) or read_bytes(self.root, answer.file, limits.MAX_TEXT_BYTES)
-            self.texts[answer.file] = _filled(raw, answer)
-            self.changes.append(FilledAnswer(answer.file, answer.key, answer.words))
+            self._put(answer)
         except Refused as refusal:
             self.findings.append(refusal.finding)
-        except AlreadyAnswered:
+        except CannotEdit as reason:
+            self._refuse(answer, f"{answer.file}: {reason.reason}", reason.hint)
+
+    def _put(self, answer: Answer) -> None:
+        change = self.files.get(answer.file)
+        if change is None:
+            opened = open_file(self.root, answer.file)
+            change = FileChange(opened.text, opened.digest)
+        text = str(change.text)
+        key, value = entry(answer.key, answer.words)
+        held = FileText.cut(text).data
+        if isinstance(held, dict) and held.get(key) not in (None, ""):
             message = f"{answer.key!r} has an answer in {answer.file} already; it was left as it is"
             hint = "Change it in the step itself if the new answer is better."
             self.findings.append(finding("answered-already", answer.at, message, hint))
-        except (StopIteration, ValueError, AttributeError, UnicodeDecodeError):
-            self._refuse(answer, f"{answer.file} cannot be read", "Run `prescrub check` and mend the file first.")
+            return
+        self.files[answer.file] = FileChange(edited(text, "step", [Put((key,), value)]), change.seen)
+        self.answered.append(FilledAnswer(answer.file, answer.key, answer.words))
 
     def _unknown(self, answer: Answer) -> Iterable[str]:
         if answer.key == "at_risk":
-            yield from (name for name in names(answer.words) if self.library.structures.find(name) is None)
+            yield from (name for name in _names(answer.words) if self.library.structures.find(name) is None)
         elif answer.key == "evidence" and "common" not in answer.words.casefold():
-            yield from (name for name in names(answer.words) if name not in self.library.sources)
+            yield from (name for name in _names(answer.words) if name not in self.library.sources)
 
     def _expected(self, answer: Answer) -> str:
         return "not in the catalogue of structures" if answer.key == "at_risk" else "no source in references/"
@@ -91,24 +105,15 @@ class _AnswerWriter:
         self.findings.append(finding("answer-unclear", answer.at, message, hint))
 
 
-def _filled(raw: bytes, answer: Answer) -> bytes:
-    mark = _BOM if raw.startswith(_BOM) else b""
-    text = raw[len(mark) :].decode("utf-8")
-    return mark + filled(text, answer.key, answer.words).encode("utf-8")
+def entry(key: str, words: str) -> tuple[str, Value]:
+    """Return the key and the value of an answer: text, or a list of names."""
+    words = " ".join(words.split())
+    if key == "evidence" and _COMMON_PRACTICE.fullmatch(words):
+        return "common_practice", "true"
+    return key, list(_names(words)) if key in _LISTS else words
 
 
-def _write(root: Path, texts: dict[str, bytes]) -> None:
-    """Write every file beside its target first, and move them into place only when all are whole."""
-    ready: list[tuple[Path, Path]] = []
-    try:
-        for name, raw in texts.items():
-            target = root / name
-            beside = target.with_name(f".{target.name}.new")
-            beside.write_bytes(raw)
-            os.chmod(beside, target.stat().st_mode & 0o777)  # noqa: PTH101  # no follow of links, checked when read
-            ready.append((beside, target))
-        for beside, target in ready:
-            beside.replace(target)
-    finally:
-        for beside, _ in ready:
-            beside.unlink(missing_ok=True)
+def _names(words: str) -> list[str]:
+    """Return the names in an answer that lists them with commas, semicolons, dashes or ``and``."""
+    parts = _SEPARATOR.split(words)
+    return [part.strip(" .-*") for part in parts if part.strip(" .-*")]

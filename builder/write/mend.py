@@ -7,28 +7,29 @@ written only when reading it again shows that it says the same with fewer findin
 from __future__ import annotations
 
 import difflib
-import os
 import re
-import tempfile
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
 from builder.check.rules.wording import Worded, wordings
+from builder.edit.changes import FileChange
 from builder.facts.quantities import exact
 from builder.facts.texts import TextPiece, corpus
 from builder.facts.walk import pages
-from builder.load.files import read_text
+from builder.load.files import OpenedFile, open_file, read_text
 from builder.load.manual import old_codes
 from builder.load.prose import Prose
 from builder.model.library import Library
 from builder.place import Place
-from builder.write.whole_file import NotWritten
+from builder.write.lock import NotWritten
+from builder.write.writer import write_files
 
 _CODE = re.compile(r"\b[A-Z]{2}\d\d\b")
 _NUMBER = re.compile(r"(?:\d|\.\d)[\d.,]*")
+_CHARACTER = re.compile("(?!^\ufeff)(?:\r\n|.)", re.DOTALL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,44 +108,47 @@ def _offset(raw: str, at: Place) -> int:
     return sum(len(line) + 1 for line in raw.split("\n")[: at.line - 1]) + at.column - 1
 
 
-def edited(root: Path, edits: Iterable[Edit]) -> Mapping[str, tuple[str, str]]:
-    """Return ``{file: (text before, text after)}`` without writing anything."""
+def edited(root: Path, edits: Iterable[Edit]) -> dict[str, tuple[OpenedFile, str]]:
+    """Return ``{file: (as it is, text after)}`` without writing anything. Line ends stay as they are."""
     by_file: dict[str, list[Edit]] = defaultdict(list)
     for edit in edits:
         by_file[edit.file].append(edit)
     found = {}
     for file, own in by_file.items():
-        before = after = read_text(root, file)
-        last = len(after)
+        opened = open_file(root, file)
+        after = opened.text
+        # Where each character of the text as it was checked, with plain line ends and no mark, stands in the file.
+        places = [match.start() for match in _CHARACTER.finditer(after)]
         for edit in sorted(own, key=lambda one: one.start, reverse=True):
-            if edit.end <= last and after[edit.start : edit.end] == edit.found:
-                after = after[: edit.start] + edit.write + after[edit.end :]
-                last = edit.start
-        found[file] = (before, after)
+            if "".join(after[place] for place in places[edit.start : edit.end]) == edit.found:
+                start, end = places[edit.start], places[edit.end - 1] + 1
+                after = after[:start] + edit.write + after[end:]
+                places = places[: edit.start]
+        found[file] = (opened, after)
     return found
 
 
 def diff(root: Path, edits: Iterable[Edit]) -> str:
     """Return the edits as a unified diff, to be shown before anything is written."""
     parts: list[str] = []
-    for file, (before, after) in edited(root, edits).items():
-        old, new = before.splitlines(), after.splitlines()
+    for file, (opened, after) in edited(root, edits).items():
+        old, new = opened.text.splitlines(), after.splitlines()
         lines = difflib.unified_diff(old, new, file, f"{file} (mended)", lineterm="", n=1)
         parts.extend(f"{line}\n" for line in lines)
     return "".join(parts)
 
 
 def apply(root: Path, edits: Iterable[Edit]) -> list[str]:
-    """Write the edits and return the files that were written, each one whole or not at all.
+    """Write the edits and return the files that were written: all of them, or none.
 
     Raises NotWritten where a file changed since it was read, or an edit would change a number.
     """
-    texts = edited(root, list(edits))
-    for file, (before, after) in texts.items():
-        if _values(before) != _values(after):
+    texts = edited(root, edits)
+    for file, (opened, after) in texts.items():
+        if _values(opened.text) != _values(after):
             raise NotWritten(f"{file}: mending would change a number. Nothing was written.")
-    for file, (_, after) in texts.items():
-        _replace(root / file, after)
+    changes = {file: FileChange(after, opened.digest) for file, (opened, after) in texts.items()}
+    write_files(root, changes, f"{', '.join(texts)}: wording mended")
     return list(texts)
 
 
@@ -152,16 +156,3 @@ def _values(text: str) -> list[Fraction | str]:
     """Return the value of every number, in order; what is no plain number stays as written. A code holds no number."""
     plain = _CODE.sub(lambda code: old_codes().get(code[0], code[0]), text)
     return [exact(number.rstrip(".,")) or number for number in _NUMBER.findall(plain)]
-
-
-def _replace(path: Path, text: str) -> None:
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    temporary = Path(name)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-        temporary.chmod(path.stat().st_mode & 0o777)
-        temporary.replace(path)
-    except BaseException:
-        temporary.unlink(missing_ok=True)
-        raise

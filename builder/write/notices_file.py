@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from builder.edit.changes import FileChange
 from builder.load.sources.notices import fault
 from builder.load.sources.notices_export import Export, list_text
 from builder.place import Place
 from builder.write.sources_file import SourcesNotAdded, slug
-from builder.write.whole_file import write_text
+from builder.write.writer import digest_now, write_files
 
 
 def notices_file(path: Path) -> str:
@@ -27,5 +28,6 @@ def add_notices(root: Path, path: Path, export: Export) -> str:
         raise SourcesNotAdded(export.faults or (undated,))
     name = notices_file(path)
     title = f"notices on sources of this department, from {path.name} ({export.read} rows)"
-    write_text(root / name, list_text(title, export.newest, export.kept))
+    text = list_text(title, export.newest, export.kept)
+    write_files(root, {name: FileChange(text, digest_now(root, name))}, f"{name}: taken from {path.name}")
     return name

@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
+import os
 import re
 import unicodedata
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from builder.edit.changes import FileChange
 from builder.findings.finding import Finding, Refused
 from builder.findings.register import finding
 from builder.load import limits
-from builder.load.files import read_text
+from builder.load.files import open_file, read_text
 from builder.load.sources.bibliography import read_sources
 from builder.load.sources.identifiers import pmid_of, same_doi, same_title
 from builder.load.sources.latex import latex
 from builder.load.sources.person_names import OTHERS, bibtex_name
 from builder.load.sources.raw_source import RawSource
 from builder.load.sources.record import MONTHS, RAW_FIELDS, Record, record_of
-from builder.write.whole_file import write_text
+from builder.write.writer import write_files
 
 DEFAULT_FILE = "references/sources.bib"
 
@@ -195,16 +197,17 @@ def add_sources(root: Path, sources: Mapping[str, RawSource], records: Iterable[
     SourcesNotAdded where the file is itself not in order.
     """
     file = DEFAULT_FILE
-    before = ""
-    if (root / file).exists() or (root / file).is_symlink():
-        try:
-            before = read_text(root, file, limits.MAX_SOURCES_BYTES)
-        except Refused as refusal:
-            raise SourcesNotAdded((refusal.finding,)) from None
+    try:
+        opened = open_file(root, file, limits.MAX_SOURCES_BYTES) if os.path.lexists(root / file) else None
+        before = read_text(root, file, limits.MAX_SOURCES_BYTES) if opened else ""
+    except Refused as refusal:
+        raise SourcesNotAdded((refusal.finding,)) from None
     _, faults = read_sources(before, file)
     if faults:
         raise SourcesNotAdded(tuple(faults))
     merged = merge(sources, records)
     if merged.added:
-        write_text(root / file, with_entries(before, merged.added))
+        text = with_entries(before, merged.added)
+        label = f"{len(merged.added)} {'source' if len(merged.added) == 1 else 'sources'} added"
+        write_files(root, {file: FileChange(text, opened.digest if opened else None)}, label)
     return merged

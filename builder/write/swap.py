@@ -9,21 +9,16 @@ from __future__ import annotations
 
 import ctypes
 import errno
-import fcntl
 import os
 import shutil
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from builder.write.whole_file import NotWritten
+from builder.write.lock import LOCK, CannotLock, NotWritten, locked
 
-_LOCK = "lock"
 _NEW = "new"
 _OLD = "old"
-# The workers of a publish that was killed end within moments, and hold its lock until then.
-PATIENCE_SECONDS = 3.0
 _AT_FDCWD = -100
 _RENAME_EXCHANGE = 2
 # What a kernel or file system says that cannot exchange two names: then two renames must do.
@@ -47,7 +42,7 @@ class WorkFolder:
     def clean(self) -> None:
         """Remove what an earlier publish left behind."""
         for entry in self.folder.iterdir():
-            if entry.name != _LOCK:
+            if entry.name != LOCK:
                 _remove(entry)
 
     def put_in_place(self) -> None:
@@ -72,25 +67,25 @@ class WorkFolder:
 def work_folder(target: Path) -> Iterator[WorkFolder]:
     """Give the clean work folder of ``target`` (absolute), locked against a second publish, and remove it afterwards.
 
-    The lock is the kernel's, so it ends with the process however that ends. Raises NotWritten where the folder is in
-    use or is not ours, and OSError.
+    Raises NotWritten where the folder is in use or is not ours, and OSError.
     """
     folder = target.parent / f".prescrub-{target.name}"
-    target.parent.mkdir(parents=True, exist_ok=True)
-    handle = _locked(folder, target)
+    if folder.is_symlink() or (folder.is_dir() and any(folder.iterdir()) and not (folder / LOCK).exists()):
+        raise NotWritten(f"{folder} is in the way and was not made by prescrub. Move it away, then publish again.")
     work = WorkFolder(folder, target)
+    busy = f"Another publish to {target} is running. Wait until it has ended, then publish again."
     try:
-        work.recover()
-        work.clean()
-        yield work
-    finally:
-        # The lock file goes last: until then a second publish is told to wait.
-        with suppress(OSError):
+        with locked(folder, busy):
             work.recover()
             work.clean()
-            (folder / _LOCK).unlink()
-            folder.rmdir()
-        os.close(handle)
+            try:
+                yield work
+            finally:
+                with suppress(OSError):
+                    work.recover()
+                    work.clean()
+    except CannotLock as error:
+        raise NotWritten(f"{error} Publish to a folder on this machine, then copy it there.") from None
 
 
 def exchange(one: Path, other: Path) -> bool:
@@ -104,51 +99,6 @@ def exchange(one: Path, other: Path) -> bool:
     if number in _CANNOT_EXCHANGE:
         return False
     raise OSError(number, os.strerror(number), str(other))
-
-
-def _locked(folder: Path, target: Path) -> int:
-    """Return the handle of the locked lock file in ``folder``, which is made where it is missing."""
-    if folder.is_symlink() or (folder.is_dir() and any(folder.iterdir()) and not (folder / _LOCK).exists()):
-        raise NotWritten(f"{folder} is in the way and was not made by prescrub. Move it away, then publish again.")
-    until = time.monotonic() + PATIENCE_SECONDS
-    while True:
-        folder.mkdir(exist_ok=True)
-        handle = _try_lock(folder / _LOCK, target)
-        if handle is not None:
-            return handle
-        if time.monotonic() > until:
-            raise NotWritten(f"Another publish to {target} is running. Wait until it has ended, then publish again.")
-        time.sleep(0.05)
-
-
-def _try_lock(lock: Path, target: Path) -> int | None:
-    """Return the handle of ``lock``, now locked, or None where another process holds it or has just removed it."""
-    try:
-        handle = os.open(lock, os.O_RDWR | os.O_CREAT, 0o644)
-    except FileNotFoundError:
-        return None
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        if _is_still_there(handle, lock):
-            return handle
-    except BlockingIOError:
-        pass
-    except OSError as error:
-        os.close(handle)
-        raise NotWritten(
-            f"{target.parent} lies on a file system that cannot lock files ({error.strerror}). "
-            "Publish to a folder on this machine, then copy it there."
-        ) from None
-    os.close(handle)
-    return None
-
-
-def _is_still_there(handle: int, path: Path) -> bool:
-    """Tell whether the locked file is the one at ``path``: another publish may have removed it in between."""
-    try:
-        return os.path.samestat(os.fstat(handle), path.stat())
-    except FileNotFoundError:
-        return False
 
 
 def _remove(entry: Path) -> None:

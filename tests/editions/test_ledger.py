@@ -18,6 +18,7 @@ from builder.compose.site.status import line_now
 from builder.load.ledger import NAME, Issued, ledger_of, line_of
 from builder.publish import issuing as writing
 from builder.publish.publish_error import PublishError
+from builder.write.lock import NotWritten
 
 
 def line(house: House, **values: object) -> Issued:
@@ -115,7 +116,7 @@ def test_a_full_disk_leaves_the_ledger_as_it_was(house: House, monkeypatch: pyte
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(OSError, match="No space"):
+    with pytest.raises(NotWritten, match="No space"):
         writing.append(house.root, [line(house, code="X")])
     assert house.ledger.read_bytes() == before
 

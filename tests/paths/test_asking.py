@@ -6,9 +6,8 @@ import difflib
 from pathlib import Path
 
 import pytest
-from department import BASE, lay, read
+from department import lay, read
 
-from builder.check.gaps.filling import AlreadyAnswered, filled
 from builder.check.gaps.gap_questions import BY_KEY, is_observable
 from builder.check.gaps.interview_sheet import ask, read_answers
 from builder.write.fill import fill
@@ -96,11 +95,14 @@ Prose   \r
 """
 
 
-def test_comments_order_and_line_ends_stay() -> None:
-    text = filled(COMMENTED, "if_not", "Stop: ask.")
-    assert text == COMMENTED.replace("if_not:   # ask Ada", 'if_not: "Stop: ask."   # ask Ada')
-    with_cue = filled(COMMENTED, "cue", "The skin is dry.")
-    assert with_cue == COMMENTED.replace("# look twice\r\n", "# look twice\r\ncue: The skin is dry.\r\n")
+def test_comments_order_and_line_ends_stay(base: Path) -> None:
+    (base / STEP).write_bytes(COMMENTED.encode())
+    text = f"## x\nFile: `{STEP}`\n### if_not: x\nStop: ask.\n### cue: x\nThe skin is dry.\n"
+    changes, findings = fill(base, text)
+    assert ([one.key for one in changes], findings) == (["if_not", "cue"], [])
+    assert (base / STEP).read_bytes().decode() == COMMENTED.replace(
+        "if_not:   # ask Ada", 'if_not: "Stop: ask."   # ask Ada'
+    ).replace("# look twice\r\n", "# look twice\r\ncue: The skin is dry.\r\n")
 
 
 @pytest.mark.parametrize(
@@ -116,8 +118,6 @@ def test_any_words_come_back_as_they_were_written(words: str, base: Path) -> Non
 
 
 def test_what_is_written_is_never_replaced(base: Path) -> None:
-    with pytest.raises(AlreadyAnswered):
-        filled((BASE / STEP).read_text(encoding="utf-8"), "title", "Another")
     once = sheet(base, cue="The count is correct.")
     fill(base, once)
     changes, findings = fill(base, once)

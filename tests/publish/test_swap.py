@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from builder.write import swap
+from builder.write import lock, swap
+from builder.write.lock import NotWritten
 from builder.write.swap import exchange, work_folder
-from builder.write.whole_file import NotWritten
 
 
 def site(folder: Path, text: str) -> Path:
@@ -113,7 +113,7 @@ def test_what_a_killed_publish_left_is_removed(to: Path) -> None:
 
 
 def test_a_second_publish_to_the_same_folder_is_told_to_wait(to: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(swap, "PATIENCE_SECONDS", 0.1)
+    monkeypatch.setattr(lock, "PATIENCE_SECONDS", 0.1)
     with work_folder(to) as work:
         site(work.new, "new")
         with pytest.raises(NotWritten, match=r"Another publish to .* is running\. Wait"), work_folder(to):

@@ -8,8 +8,8 @@ import pytest
 from department import lay, read
 
 from builder.load.manual import old_codes
+from builder.write.lock import NotWritten
 from builder.write.mend import Edit, apply, diff, mends
-from builder.write.whole_file import NotWritten
 
 STEP = "content/procedures/example/steps/tell-recovery.md"
 TEXT = """---
