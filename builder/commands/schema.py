@@ -25,7 +25,7 @@ def run(arguments: argparse.Namespace) -> int:
         try:
             _write(Path(arguments.to), {f"{kind}.schema.json": _text(schema_of(kind)) for kind in kinds})
         except NotWritten as error:
-            raise CalledWrongly(str(error)) from None
+            raise CalledWrongly(f"Nothing can be written to {arguments.to}. {error}") from None
         sys.stdout.write(f"{len(kinds)} schemas written to {arguments.to}\n")
     else:
         sys.stdout.write(_text(schema_of(kinds[0]) if arguments.kind else {kind: schema_of(kind) for kind in kinds}))
