@@ -93,6 +93,7 @@ def test_only_listed_packages_are_depended_on() -> None:
         "segno",
         "watchdog",
         "weasyprint",
+        "werkzeug",
     ]
 
 
@@ -107,15 +108,20 @@ def _imported(file: Path) -> set[str]:
     return {name.split(".")[0] for name in found}
 
 
-def test_what_the_builder_imports_is_declared() -> None:
-    """Not only what happens to come with something else, or with the tools for development."""
+def test_what_the_builder_imports_is_declared_and_the_other_way_round() -> None:
+    """Not what happens to come with something else, or with the tools for development; and nothing in vain."""
     files = sorted((ROOT / "builder").rglob("*.py"))
     assert files
-    imported = set().union(*(_imported(file) for file in files)) - {"builder"} - sys.stdlib_module_names
+    for_types_only = {"_typeshed"}
+    imported = (
+        set().union(*(_imported(file) for file in files)) - {"builder"} - sys.stdlib_module_names - for_types_only
+    )
     providers = packages_distributions()
+    provided = [{_name(each) for each in providers.get(name, [])} for name in imported]
     declared = {_name(each) for each in PROJECT["dependencies"]}
-    undeclared = {name for name in imported if not declared & {_name(each) for each in providers.get(name, [])}}
-    assert undeclared == set()
+    assert [names for names in provided if not declared & names] == []
+    a_theme_is_named_and_not_imported = {"mkdocs-material"}
+    assert declared - set().union(*provided) == a_theme_is_named_and_not_imported
 
 
 @pytest.fixture(scope="module")

@@ -31,7 +31,7 @@ def without_fonts(tmp_path: Path) -> dict[str, str]:
 
 
 def run(environment: dict[str, str], *words: str) -> bytes:
-    call = [sys.executable, *words]
+    call = [sys.executable, "-W", "error", *words]
     return subprocess.run(call, cwd=DEMONSTRATION, env=environment, capture_output=True, check=True).stdout
 
 
@@ -47,7 +47,7 @@ def test_without_fonts_other_type_is_set_otherwise(without_fonts: dict[str, str]
     needs("Liberation Sans", "fonts of the machine")
     usual = run({**os.environ}, "-c", SET_IN_LIBERATION)
     assert usual == run({**os.environ}, "-c", SET_IN_LIBERATION)
-    with pytest.raises(subprocess.CalledProcessError):  # Pango has nothing to set it with, and fails
+    with pytest.raises(subprocess.CalledProcessError):  # there is no font to set it in
         run(without_fonts, "-c", SET_IN_LIBERATION)
 
 
