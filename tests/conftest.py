@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from browser_tools import FLAGS, chromium
 from department import Overlay, lay, new_base
+from hypothesis import HealthCheck, settings
 from lxml import html
 from needs import needs, passed_over
 from publishing import publish_site
@@ -18,6 +19,11 @@ from site_pages import page
 
 os.environ["PRESCRUB_CACHE"] = "off"  # what a test shows must be made in it; the cache has tests of its own
 give_up_roots_rights()
+# The clock decides nothing, neither how long an example takes nor how long examples take to be drawn.
+settings.register_profile("any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("any machine")
+PATIENCE_MS = 600_000
+"""How long the browser waits for what must come about: a limit only for what never does."""
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -70,7 +76,15 @@ def browser() -> Iterator[Any]:
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as play:
-        started = play.chromium.launch(executable_path=path, args=FLAGS)
+        started = play.chromium.launch(executable_path=path, args=FLAGS, timeout=PATIENCE_MS)
+        make = started.new_context
+
+        def patient(**options: Any) -> Any:
+            context = make(**options)
+            context.set_default_timeout(PATIENCE_MS)
+            return context
+
+        started.new_context = patient
         yield started
         started.close()
 

@@ -121,7 +121,6 @@ def presentable(findings: list[Finding]) -> None:
 @settings(
     max_examples=1000,
     derandomize=True,
-    deadline=None,
     database=None,
     phases=[Phase.generate, Phase.shrink],
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],

@@ -53,7 +53,7 @@ def every_choice(lines: list[CardLine], heights: Heights) -> list[int]:
     return found
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(cards())
 def test_no_other_choice_is_worth_more(made: tuple[list[CardLine], Heights]) -> None:
     lines, heights = made

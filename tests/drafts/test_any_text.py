@@ -34,9 +34,7 @@ PIECES = [
 ]  # fmt: skip
 
 
-@settings(
-    max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=120, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
 @given(lines=st.lists(st.sampled_from(PIECES), min_size=1, max_size=14), name=st.sampled_from(["a.md", "a.txt"]))
 @example(lines=["1. Open the skin", "---", "title: x", "---"], name="a.md")
 @example(lines=["1. 'a' \"b\": #c", "2. - x", "3. [x](step:y)"], name="a.txt")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from growth import steps
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from publishing import fingerprint
 
@@ -62,7 +62,7 @@ def test_what_is_no_file_is_refused(kind: str, base: Path, tmp_path: Path, capsy
     assert not (base / "content/procedures/a-new-procedure").exists()
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=150)
 @given(content=st.binary(max_size=300), ending=st.sampled_from([".md", ".txt", ".vtt", ".srt", ".docx", ".pptx"]))
 def test_any_bytes_are_read_or_refused(content: bytes, ending: str) -> None:
     try:

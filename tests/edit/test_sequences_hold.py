@@ -80,7 +80,7 @@ def lists(value: Any) -> list[list[Any]]:
     return found
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(sequences(), st.data())
 def test_steps_go_anywhere(sequence: list[Any], data: st.DataObject) -> None:
     written = Writer(lambda: data.draw(st.booleans())).lines(sequence, 2)

@@ -29,7 +29,7 @@ def test_ctrl_c_ends_it_calmly(base: Path, number: int) -> None:
     process, line = _started(str(base))
     assert re.fullmatch(r"Preview: http://127\.0\.0\.1:\d+/[\w-]+/enter/[\w-]+\n", line)
     process.send_signal(number)
-    out, err = process.communicate(timeout=30)
+    out, err = process.communicate()
     assert process.returncode == 0
     assert err == ""
     assert out.endswith("The preview has ended. What was saved can still be taken back the next time.\n")
@@ -44,7 +44,7 @@ def test_the_port_can_be_chosen_and_a_taken_one_is_said(base: Path, capsys: pyte
     assert f"Port {port} cannot be used" in capsys.readouterr().err
     process, line = _started(str(base), "--port", str(port))
     process.terminate()
-    process.communicate(timeout=30)
+    process.communicate()
     assert f"http://127.0.0.1:{port}/" in line
 
 

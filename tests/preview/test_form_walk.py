@@ -34,7 +34,6 @@ CAUTION = f"{FOLDER}/cautions/vein-torn-in-the-cut.md"
 def tab(browser: Any, preview: Preview) -> Iterator[Any]:
     context = browser.new_context(viewport={"width": 1280, "height": 900}, accept_downloads=True)
     page = context.new_page()
-    page.set_default_timeout(30_000)
     said: list[str] = []
     page.on("pageerror", lambda error: said.append(str(error)))
     page.on("console", lambda message: said.append(message.text))

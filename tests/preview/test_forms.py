@@ -253,7 +253,7 @@ _JSON = st.recursive(
 )
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.sampled_from(KINDS), st.data())
 def test_whatever_is_sent_is_understood_or_refused(kind: str, data: st.DataObject) -> None:
     part = data.draw(st.sampled_from(shape_of(kind).parts))

@@ -158,7 +158,7 @@ _HTML = st.recursive(
 )
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 @given(body=_HTML, lost=st.sets(st.integers(0, 40), max_size=2), twice=st.sets(st.integers(0, 40), max_size=1))
 def test_nothing_is_taken_for_shown_that_a_browser_hides(body: str, lost: set[int], twice: set[int]) -> None:
     """Tags are left out and doubled: either the page is called spoilt, or each word taken for shown is shown."""

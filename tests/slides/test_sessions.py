@@ -215,7 +215,7 @@ def some_items(draw: st.DrawFn) -> tuple[SlideCandidate, ...]:
     return tuple(found)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(some_items(), st.integers(1, 40), st.integers(0, 30))
 def test_the_choice_is_the_best_there_is(items: tuple[SlideCandidate, ...], seconds: int, more: int) -> None:
     best = tried(items, seconds)
