@@ -6,7 +6,7 @@ Used as plain functions, or through the fixtures of ``conftest.py``.
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from pathlib import Path
 
@@ -52,6 +52,6 @@ def family(found: Finding | Check) -> str:
     return REGISTER[found.name].family.name
 
 
-def lines(findings: list[Finding]) -> list[str]:
+def lines(findings: Iterable[Finding]) -> list[str]:
     """Return each finding as ``file:line:column name``."""
     return [f"{finding.at} {finding.name}" for finding in findings]

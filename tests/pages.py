@@ -1,8 +1,9 @@
-"""The pages of the checks, read as tests: each bad example gives exactly its finding, each good one none."""
+"""The pages of the findings, read as tests: each bad example gives the finding of the page, each good one does not."""
 
 from __future__ import annotations
 
 import re
+import shlex
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,7 +18,8 @@ _TITLE = re.compile(r"# (?P<name>[a-z0-9-]+): (?P<says>.+)")
 class CheckPage:
     """One page, as its title and sections say; the first of ``severities`` is the usual one.
 
-    ``bad`` and ``good`` are files to lay over the base.
+    ``bad`` and ``good`` are files to lay over the base; a name with ``[01-24]`` in it stands for twenty-four files.
+    ``command`` is the one that meets with the finding, where it is not ``prescrub check``.
     """
 
     name: str
@@ -26,6 +28,7 @@ class CheckPage:
     bad: dict[str, str]
     good: dict[str, str]
     finding: str
+    command: list[str]
 
     @property
     def file(self) -> str:
@@ -46,6 +49,7 @@ def read_page(path: Path) -> CheckPage:
         bad=_files(sections.get("Bad", "")),
         good=_files(sections.get("Good", "")),
         finding="".join(match["text"] for match in _BLOCK.finditer(sections.get("Finding", ""))),
+        command=shlex.split("".join(re.findall(r"^```console\n(.*)\n```$", text, re.MULTILINE))),
     )
 
 
@@ -61,4 +65,16 @@ def _sections(text: str) -> dict[str, str]:
 
 def _files(section: str) -> dict[str, str]:
     """Return ``{file: text}``; the info string of a block is its language and the file it stands for."""
-    return {match["info"].split(maxsplit=1)[1]: match["text"] for match in _BLOCK.finditer(section)}
+    return {
+        name: match["text"]
+        for match in _BLOCK.finditer(section)
+        if match["info"] != "console"
+        for name in _names(match["info"].split(maxsplit=1)[1])
+    }
+
+
+def _names(pattern: str) -> list[str]:
+    many = re.search(r"\[(\d\d)-(\d\d)\]", pattern)
+    if many is None:
+        return [pattern]
+    return [pattern.replace(many[0], f"{number:02}") for number in range(int(many[1]), int(many[2]) + 1)]

@@ -16,9 +16,9 @@ from builder.commands.common import (
     CalledWrongly,
     examined,
 )
-from builder.commands.formats import FORMATS
+from builder.commands.formats import terminal
 from builder.commands.progress import Bar
-from builder.findings.finding import Severity
+from builder.findings.finding import Finding, Refused, Severity
 from builder.load.ledger import NAME as LEDGER
 from builder.load.templates import load_templates
 from builder.publish.publish_error import PublishError, WrongTarget
@@ -43,15 +43,14 @@ def run(arguments: argparse.Namespace) -> int:
     only = (*only, *session_names([int(minutes) for minutes in arguments.session or ()]))
     library, findings = examined(arguments.folder)
     if exit_code(findings):
-        errors = [finding for finding in findings if finding.severity is Severity.ERROR]
-        sys.stderr.write(FORMATS["text"](errors))
-        sys.stderr.write(f"Nothing was published: {arguments.to} is as it was.\n")
-        return ERRORS_FOUND
+        return _refused([finding for finding in findings if finding.severity is Severity.ERROR], arguments.to)
     try:
         with Bar() as bar:
             templates = load_templates(library.root)
             told = {"proofs": PROOFS, "sweep": sweep, "only": only, "issue": arguments.issue}
             report = publish(library, Path(arguments.to), templates, bar.show, **told)
+    except Refused as refusal:
+        return _refused([refusal.finding], arguments.to)
     except PublishError as error:
         sys.stderr.write(f"{error}\nNothing was published: {arguments.to} is as it was.\n")
         if isinstance(error, WrongTarget):
@@ -61,6 +60,11 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.issue:
         sys.stdout.write(_issued(library, report))
     return NOTHING_BLOCKS
+
+
+def _refused(errors: list[Finding], to: str) -> int:
+    sys.stderr.write(f"{terminal.render(errors)}Nothing was published: {to} is as it was.\n")
+    return ERRORS_FOUND
 
 
 def _said(report: Report, to: Path, findings: list[Any]) -> str:

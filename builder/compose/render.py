@@ -30,7 +30,7 @@ def _nothing_measures(html: str) -> tuple[Mapping[str, float], ...]:
 
 
 _FOLDER = "site_templates"
-_HINT = "Mend that file, or take it away, so that the template that comes with prescrub is used again."
+_HINT = "Correct that file, or remove it, so that the template that comes with prescrub is used again."
 
 
 class Renderer:

@@ -159,7 +159,9 @@ def merged(actions: Iterable[ProposedAction]) -> list[ProposedAction]:
 def no_step(file: str) -> Refused:
     """Make the refusal of a source in which no step was found."""
     message = "no step was found: nothing is numbered, and nothing says first, next or then"
-    return refuse("no-step-found", Place(file), message, "Number the steps, one a line, and draft again.")
+    return refuse(
+        "no-step-found", Place(file), message, "Give each step a number and a line of its own, and draft again."
+    )
 
 
 def too_many_steps(file: str, number: int, most: int) -> Refused:

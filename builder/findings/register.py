@@ -259,7 +259,6 @@ REGISTER = _register(
     FindingKind("record-in-doubt", WARNING, IMPORTS),
     FindingKind("record-was-corrected", NOTE, IMPORTS),
     FindingKind("tags-not-kept", NOTE, IMPORTS),
-    FindingKind("record-already-there", NOTE, IMPORTS),
     FindingKind("source-unreadable", ERROR, DRAFT_SOURCES),
     FindingKind("source-too-large", ERROR, DRAFT_SOURCES),
     FindingKind("source-empty", ERROR, DRAFT_SOURCES),

@@ -9,7 +9,6 @@ from pathlib import Path
 from builder.check.table import CHECKS
 from builder.compose.document import Document
 from builder.compose.render import Renderer
-from builder.findings.finding import Refused
 from builder.load.ledger import Issued
 from builder.model.library import Library
 from builder.publish import issuing
@@ -46,7 +45,8 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, how it is proved: ea
     Pictures are made anew first. ``sweep`` looks through everything that was made before it is put in place. ``issue``
     adds the codes of what is approved to the ledger, when all is made and proved.
 
-    ``to`` is the old site or the new one at every instant. Raises PublishError, in plain words, where it stays the old.
+    ``to`` is the old site or the new one at every instant. Raises PublishError, in plain words, or Refused where it
+    stays the old.
     """
     target = real_target(to)
     try:
@@ -61,10 +61,6 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, how it is proved: ea
             issuing.append(library.root, lines)  # before the site: a code in a pocket must never be one without a line
             work.put_in_place()
             return report
-    except Refused as refusal:
-        finding = refusal.finding
-        hint = f"\n    {finding.hint}" if finding.hint else ""
-        raise PublishError(f"{finding.at}: {finding.message}{hint}", is_content=True) from refusal
     except OSError as error:
         raise PublishError(in_plain_words(error, target)) from error
     except NotWritten as error:

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from publishing import publish_site
 
+from builder.findings.finding import Refused
 from builder.load.templates import own_folder
-from builder.publish.publish_error import PublishError
 
 BROKEN = {
     "{% if %}": "Expected an expression",
@@ -32,10 +32,11 @@ def test_a_template_that_cannot_be_used_is_named_with_its_line(
     path.write_text("\n".join([*lines, words]), encoding="utf-8")
     to = tmp_path / "out"
 
-    with pytest.raises(PublishError) as refused:
+    with pytest.raises(Refused) as refused:
         publish_site(base, to, ["site" if name.startswith("site") else "handout"])
 
-    assert refused.value.is_content
-    assert str(refused.value).startswith(f"site_templates/{name}:{len(lines) + 1}:1: this template cannot be used: ")
-    assert BROKEN[words] in str(refused.value)
+    finding = refused.value.finding
+    assert str(finding.at) == f"site_templates/{name}:{len(lines) + 1}:1"
+    assert finding.message.startswith("this template cannot be used: ")
+    assert BROKEN[words] in finding.message
     assert not to.exists()

@@ -206,7 +206,7 @@ def _too_long(procedure: Procedure, items: Sequence[SlideCandidate], minutes: in
     return finding("session-too-short", procedure.id.at,
         f"{procedure.title!r} does not fit into {minutes} minutes: its critical steps, dangers, choices and counts, "
         f"said in the fewest words, are {max(0.1, over / 60):.1f} minutes too long",
-        f"Publish it with --session {longer}, or shorten titles and cues of critical steps." if longer else
+        f"Choose --session {longer}, or shorten titles and cues of critical steps." if longer else
         "Shorten titles and cues of critical steps, or part the procedure in two.",
         also,
     )  # fmt: skip
