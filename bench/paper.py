@@ -19,12 +19,11 @@ from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.load.folder import load
 from builder.load.templates import load_templates
+from builder.outputs import OUTPUTS
 from builder.publish.cache import Cache
-from builder.publish.outputs import NAMES, composed, jobs_of
 from builder.publish.paper.fetcher import ProjectFetcher
 from builder.publish.paper.pdf import Typesetter
 from builder.publish.printing import Order, Press
-from builder.readback.proofs import PROOFS
 
 _CAUTION = "content/procedures/synthetic-0001/cautions/toxic-dose.md"
 
@@ -36,11 +35,11 @@ def keep_pages(folder: Path, work: Path) -> list[str]:
     library, _ = examine(load(folder))
     renderer = Renderer(load_templates(folder), Typesetter(folder).measure)
     names = []
-    for output in NAMES[1:]:
-        jobs = [(job, one) for one in library.procedures for job in jobs_of(one, (output,))]
-        made: list[Document] = [composed(job, library, one, renderer) for job, one in jobs]
-        if made and made[0].name.endswith(".pdf"):
-            names.append(output)
+    for row in OUTPUTS.files:
+        if row.format.viewable and not row.session:
+            jobs = [(job, one) for one in library.procedures for job in row.documents_of(one)]
+            made: list[Document] = [row.composed(job, library, one, renderer) for job, one in jobs]
+            names.append(row.name)
             # What a sheet carries is set too: a card is there already, the pages of a booklet are not.
             for document in (*made, *(one.of for one in made if one.of)):
                 (papers / f"{document.name.replace('/', '--')}.html").write_text(document.text, encoding="utf-8")
@@ -52,10 +51,10 @@ def ours(folder: Path, to: Path, outputs: list[str], processes: int, cache: Path
     os.sched_setaffinity(0, sorted(os.sched_getaffinity(0))[:processes])
     shutil.rmtree(to, ignore_errors=True)
     library, _ = examine(load(folder))
-    order = Order(library, load_templates(folder), to, PROOFS, Cache(cache) if cache else None)
+    order = Order(library, load_templates(folder), to, OUTPUTS, Cache(cache) if cache else None)
     with Press(order) as press:
         made = sum(1 for _ in press.print(len(library.procedures), outputs))
-    assert made == sum(len(jobs_of(one, outputs)) for one in library.procedures)
+    assert made == sum(1 for one in library.procedures for _ in OUTPUTS.documents_of(one, outputs))
 
 
 def bare(folder: Path, work: Path, processes: int) -> None:

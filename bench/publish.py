@@ -24,18 +24,18 @@ from builder.check.engine import examine
 from builder.compose.document import Document
 from builder.load.folder import load
 from builder.load.templates import load_templates
+from builder.outputs import OUTPUTS
 from builder.publish.paper import pdf
 from builder.publish.paper.fetcher import ProjectFetcher
 from builder.publish.publishing import publish
 from builder.publish.site import site
-from builder.readback.proofs import PROOFS
 
 
 def ours(folder: Path, to: Path) -> None:
     """Check and publish as the command does, into a folder that is not there yet."""
     shutil.rmtree(to, ignore_errors=True)
     library, _ = examine(load(folder))
-    publish(library, to, load_templates(folder), proofs=PROOFS)
+    publish(library, to, load_templates(folder), outputs=OUTPUTS)
 
 
 def keep_pages(folder: Path, work: Path) -> None:

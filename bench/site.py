@@ -30,11 +30,10 @@ from bench.plain import markdown_of
 from builder.check.engine import examine
 from builder.load.folder import load
 from builder.load.templates import load_templates
-from builder.publish.outputs import SITE
+from builder.outputs import OUTPUTS
 from builder.publish.publishing import publish
 from builder.publish.site import site
 from builder.readback.identity import sweep
-from builder.readback.proofs import PROOFS
 
 _BODY = "config.extra.bodies[page.file.src_uri]"
 
@@ -52,7 +51,7 @@ class Built:
 def ours(folder: Path, to: Path) -> None:
     """Check and publish the site alone, as the command does."""
     library, _ = examine(load(folder))
-    publish(library, to, load_templates(folder), proofs=PROOFS, only=(SITE,), sweep=sweep)
+    publish(library, to, load_templates(folder), outputs=OUTPUTS, only=("site",), sweep=sweep)
 
 
 def keep_pages(folder: Path, work: Path) -> None:

@@ -9,10 +9,9 @@ from pathlib import Path
 from department import read
 
 from builder.load.templates import load_templates
+from builder.outputs import OUTPUTS
 from builder.publish.build_report import Report
-from builder.publish.outputs import NAMES
 from builder.publish.publishing import publish
-from builder.readback.proofs import PROOFS
 
 
 def fingerprint(folder: Path) -> str:
@@ -27,9 +26,9 @@ def fingerprint(folder: Path) -> str:
 
 def publish_site(root: Path, to: Path, only: Collection[str] = ("site",)) -> Report:
     """Publish the department in ``root``; the site alone, unless more is asked for."""
-    return publish(read(root)[0], to, load_templates(root), proofs=PROOFS, only=only)
+    return publish(read(root)[0], to, load_templates(root), outputs=OUTPUTS, only=only)
 
 
 def publish_all(root: Path, to: Path) -> Report:
     """Publish every output of the department in ``root``."""
-    return publish_site(root, to, NAMES)
+    return publish_site(root, to, OUTPUTS.usual)

@@ -13,9 +13,10 @@ BUILDER = Path(__file__).parent.parent / "builder"
 # From left to right. What stands together in a group may be imported by all to its right.
 STAGES = (
     "base", "findings", "load", "model", "facts", "check", "edit", "draft", "compose", "write", "publish",
-    "readback", "preview", "cli",
+    "readback", "table", "preview", "cli",
 )  # fmt: skip
 _BASE = {"__init__", "place"}
+_TABLE = {"outputs", "resting", "pipeline"}
 _CLI = {"cli", "commands", "__main__"}
 
 TOUCHES_THE_WORLD = {"load", "write", "publish", "readback", "preview", "cli"}
@@ -34,7 +35,7 @@ FILES = sorted(BUILDER.rglob("*.py"))
 def stage_of(module: str) -> str:
     """Return the stage of a dotted module name such as ``builder.check.engine``."""
     part = module.split(".")[1] if "." in module else "__init__"
-    return "base" if part in _BASE else "cli" if part in _CLI else part
+    return "base" if part in _BASE else "cli" if part in _CLI else "table" if part in _TABLE else part
 
 
 def module_of(path: Path) -> str:

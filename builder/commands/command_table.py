@@ -8,6 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from builder.compose.sessions import LENGTHS
+
 
 @dataclass(frozen=True, slots=True)
 class Flag:
@@ -137,7 +139,7 @@ COMMANDS = (
             Flag("--only", "make only this output, such as site, card or handout; may be given more than once",
                  "OUTPUT", repeated=True),
             Flag("--session", "also cut the slides to 10, 20 or 40 minutes, with the teacher's plan; may be given "
-                 "more than once", "MINUTES", choices=("10", "20", "40"), repeated=True),
+                 "more than once", "MINUTES", choices=tuple(map(str, LENGTHS)), repeated=True),
             Flag("--issue", "write the codes of approved editions into the ledger, ledger/issued.jsonl"),
         ),
         ("prescrub publish my-department --to public",

@@ -31,23 +31,22 @@ if TYPE_CHECKING:
 def run(arguments: argparse.Namespace) -> int:
     """Check, then publish. Errors stop it, and what stood in DIR stays as it was."""
     # Imported here because typesetter and site engine take most of a second to start, and a check needs neither.
-    from builder.publish.outputs import NAMES, session_names  # noqa: PLC0415
+    from builder.outputs import OUTPUTS  # noqa: PLC0415
     from builder.publish.publishing import publish  # noqa: PLC0415
     from builder.readback.identity import sweep  # noqa: PLC0415
-    from builder.readback.proofs import PROOFS  # noqa: PLC0415
 
-    only = arguments.only or NAMES
-    unknown = sorted(set(only) - set(NAMES))
+    only = arguments.only or OUTPUTS.usual
+    unknown = sorted(set(only) - set(OUTPUTS.usual))
     if unknown:
-        raise CalledWrongly(f"There is no output {unknown[0]!r}. Use one of: {', '.join(NAMES)}.")
-    only = (*only, *session_names([int(minutes) for minutes in arguments.session or ()]))
+        raise CalledWrongly(f"There is no output {unknown[0]!r}. Use one of: {', '.join(OUTPUTS.usual)}.")
+    only = (*only, *OUTPUTS.sessions([int(minutes) for minutes in arguments.session or ()]))
     library, findings = examined(arguments.folder)
     if exit_code(findings):
         return _refused([finding for finding in findings if finding.severity is Severity.ERROR], arguments.to)
     try:
         with Bar() as bar:
             templates = load_templates(library.root)
-            told = {"proofs": PROOFS, "sweep": sweep, "only": only, "issue": arguments.issue}
+            told = {"outputs": OUTPUTS, "sweep": sweep, "only": only, "issue": arguments.issue}
             report = publish(library, Path(arguments.to), templates, bar.show, **told)
     except Refused as refusal:
         return _refused([refusal.finding], arguments.to)

@@ -28,7 +28,7 @@ from builder.load.templates import load_templates
 from builder.model.build import build
 from builder.model.library import Library
 from builder.model.styles.registry import style_names
-from builder.publish.resting import resting_outputs
+from builder.resting import resting_outputs
 from builder.write.notices_file import add_notices
 from builder.write.sources_file import SourcesNotAdded, add_sources
 

@@ -15,13 +15,14 @@ from builder.compose.view.anchors import parts_of
 from builder.compose.view.procedure_view import view_of
 from builder.findings.finding import Refused
 from builder.model.library import Library
+from builder.outputs import OUTPUTS
 from builder.preview.answer import Request, rendered
 from builder.preview.notes import notes_of, title_of
-from builder.preview.outputs import IN_TABS, titled
 from builder.preview.state import State
 from builder.preview.workshop import Workshop
 
 _FIGURE = re.compile(r'(?P<attribute>src|href)="figures/')
+_IN_TABS = sorted((row for row in OUTPUTS.files if row.tab), key=lambda row: row.tab)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +53,7 @@ def framed(workshop: Workshop, id: str, panes: tuple[str, ...], tab: str, **valu
     state = workshop.state()
     title = str(library_of(state, id).by_id[id].title)
     ways = [("page", "Page", f"page/{id}"), ("both", "Page and card", f"both/{id}")]
-    ways += [(name, titled(name), f"paper/{name}/{id}") for name in IN_TABS]
+    ways += [(row.name, row.title, f"paper/{row.name}/{id}") for row in _IN_TABS]
     ways.append(("papers", "All papers", f"papers/{id}"))
     tabs = [Tab(words, f"{workshop.home}/{address}", name == tab) for name, words, address in ways]
     parts = [f"{workshop.home}/part/{pane}/{id}" for pane in panes]

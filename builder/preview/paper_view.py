@@ -3,27 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import PurePosixPath
 
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from builder.compose.view.anchors import place_on
+from builder.outputs import OUTPUTS
 from builder.preview.answer import Request, rendered
 from builder.preview.notes import FindingNote, notes_of
-from builder.preview.outputs import IN_TABS, LOOKED_AT, NAMES, titled
 from builder.preview.page_view import framed, library_of, old_words
 from builder.preview.press import NotSet, Paper
 from builder.preview.state import State
 from builder.preview.workshop import Workshop
 
-_KINDS = {
-    ".pdf": "application/pdf",
-    ".txt": "text/plain",
-    ".zip": "application/zip",
-    ".html": "text/html",
-    ".pptx": "application/vnd.openxmlformats-officedocument.presentationml.presentation",
-}
+_OFFERED = OUTPUTS.offered_singly
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,14 +41,14 @@ class PaperSide:
 
 def view(workshop: Workshop, _: Request, output: str, id: str) -> Response:
     """Answer ``paper/<output>/<id>``: the paper with its frame."""
-    if output not in LOOKED_AT:
+    if output not in _OFFERED or not _OFFERED[output].format.viewable:
         raise NotFound(f"There is nothing to look at in {output!r}.")
-    return framed(workshop, id, (output,), output if output in IN_TABS else "papers")
+    return framed(workshop, id, (output,), output if _OFFERED[output].tab else "papers")
 
 
 def view_all(workshop: Workshop, _: Request, id: str) -> Response:
     """Answer ``papers/<id>``: every paper of a procedure, to look at and to keep."""
-    offers = [(name, titled(name), name in LOOKED_AT) for name in NAMES]
+    offers = [(name, row.title, row.format.viewable) for name, row in _OFFERED.items()]
     return framed(workshop, id, (), "papers", offers=offers)
 
 
@@ -72,7 +65,7 @@ def part(workshop: Workshop, _: Request, output: str, id: str) -> Response:
         state,
         pane=output,
         procedure=id,
-        what=titled(output).lower() if output in IN_TABS else "paper",
+        what=row.title.lower() if (row := _OFFERED.get(output)) and row.tab else "paper",
         output=output,
         sheets=sheets,
         others=tuple(note for note in notes if note.number not in placed),
@@ -125,12 +118,11 @@ def side(workshop: Workshop, _: Request, key: str, number: int) -> Response:
 def file(workshop: Workshop, _: Request, output: str, id: str) -> Response:
     """Answer ``keep/<output>/<id>``: the finished file, to be kept or printed."""
     state = workshop.state()
-    if output not in NAMES:
+    if output not in _OFFERED:
         raise NotFound(f"There is no output {output!r}.")
     paper = workshop.press.paper(library_of(state, id), id, output, as_file=True)
     if isinstance(paper, NotSet):
-        return rendered(workshop, "not_set.html.j2", state, 409, why=_why(paper), title=titled(output))
-    kind = _KINDS.get(PurePosixPath(paper.name).suffix, "application/octet-stream")
+        return rendered(workshop, "not_set.html.j2", state, 409, why=_why(paper), title=_OFFERED[output].title)
     # Never shown as a page of this address: whatever stands in it may not speak with its rights.
     headers = {"Content-Disposition": f'attachment; filename="{id}-{paper.name}"'}
-    return Response(paper.content, headers=headers, mimetype=kind)
+    return Response(paper.content, headers=headers, mimetype=_OFFERED[output].format.media_type)

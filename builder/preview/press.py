@@ -28,10 +28,11 @@ from builder.findings.finding import Finding, Refused
 from builder.load.prose import Prose
 from builder.load.sources.bibliography import RawSource
 from builder.model.library import Library
+from builder.outputs import OUTPUTS
+from builder.publish.equipment import Equipment
 from builder.publish.workers import live_and_end_with_parent
 
-CARD = "card"
-ALONE = frozenset({CARD})
+ALONE = frozenset(row.name for row in OUTPUTS.files if row.alone)
 """Outputs in which nothing of another procedure is shown, so that they are known again when another has changed."""
 _DOTS_PER_MM = 6.0
 """A card on the screen is as large as on paper (3.8 pixels a millimetre); more dots are for fine displays."""
@@ -199,29 +200,23 @@ def _of_one(library: Library, procedure: str) -> Library:
 class _PaperWorker:
     """What the process keeps between papers."""
 
-    typesetter: Any
-    renderer: Any
+    equipment: Equipment
 
 
 def _start(root: Path, templates: Mapping[str, str]) -> None:
     live_and_end_with_parent()
-    # Imported here: the typesetter takes half a second to start, and the parent never needs it.
-    from builder.compose.render import Renderer  # noqa: PLC0415
-    from builder.publish.paper.pdf import Typesetter  # noqa: PLC0415
-
-    _PaperWorker.typesetter = Typesetter(root)
-    _PaperWorker.renderer = Renderer(templates, _PaperWorker.typesetter.measure)
+    _PaperWorker.equipment = Equipment(root, templates)
     # Laying out makes hundreds of thousands of objects that live until a page is done (see publish/printing.py).
     gc.freeze()
     gc.set_threshold(_OBJECTS_BETWEEN_LOOKS)
 
 
 def _warm() -> None:
-    from builder.publish import outputs  # noqa: F401, PLC0415  # to have them
     from builder.publish.pictures import images  # noqa: F401, PLC0415  # to have them
 
-    style = _PaperWorker.renderer.templates.get("paper/base.css", "")
-    _PaperWorker.typesetter.measure(f"<style>{style}</style><p id='a'>Warm <b>and</b> <i>ready</i>.</p>")
+    equipment = _PaperWorker.equipment
+    style = equipment.templates.get("paper/base.css", "")
+    equipment.typesetter.measure(f"<style>{style}</style><p id='a'>Warm <b>and</b> <i>ready</i>.</p>")
 
 
 def _set(key: str, order: bytes) -> Paper | NotSet:
@@ -241,40 +236,22 @@ def _set(key: str, order: bytes) -> Paper | NotSet:
 
 
 def _paper(key: str, order: tuple[Library, str, str], folder: Path | None) -> Paper:
-    from builder.publish.outputs import composed  # noqa: PLC0415
-    from builder.publish.paper.pdf import Typesetter  # noqa: PLC0415
-
-    library, procedure, output = order
-    typesetter = _PaperWorker.typesetter
+    library, procedure, name = order
+    kept = _PaperWorker.equipment
+    equipment = kept if library.root == kept.root else Equipment(library.root, kept.templates)
     # A composer remembers what it composed for a Renderer, for as long as that lives: each paper gets one of its own,
     # which shares the templates that are ready.
-    renderer = copy.copy(_PaperWorker.renderer)
-    if library.root != typesetter.root:
-        typesetter = Typesetter(library.root)
-        renderer.measure = typesetter.measure
-    document = composed(output, library, library.by_id[procedure], renderer)
+    renderer = copy.copy(kept.renderer)
+    renderer.measure = equipment.typesetter.measure
+    output = OUTPUTS[name]
+    document = output.composed(name, library, library.by_id[procedure], renderer)
     left_out = tuple(f"{one.kind}: {one.id}" for one in document.left_out if not one.kind.endswith("-line"))
     if folder is not None:
-        return Paper(key, (), left_out, _file(document, folder, typesetter), Path(document.name).name)
-    places = typesetter.measure(document.text) if document.of is None else ()
-    return Paper(key, _sides(typesetter.for_screen(document), places), left_out)
-
-
-def _file(document: Any, folder: Path, typesetter: Any) -> bytes:
-    """Return the bytes of ``document`` as they would be published."""
-    from builder.publish.selftest.package import write_package  # noqa: PLC0415
-    from builder.publish.site.single import SingleFiles  # noqa: PLC0415
-
-    path = folder / Path(document.name).name
-    if path.suffix == ".pdf":
-        return bytes(typesetter.pdf(document))
-    if path.suffix == ".txt":
-        return str(document.text).encode()
-    if path.suffix == ".zip":
-        write_package(document, path)
-    else:
-        SingleFiles(typesetter.root, _PaperWorker.renderer.templates).write(document, path)
-    return path.read_bytes()
+        path = folder / Path(document.name).name
+        output.format.write(equipment, document, path)
+        return Paper(key, (), left_out, path.read_bytes(), path.name)
+    places = equipment.typesetter.measure(document.text) if document.of is None else ()
+    return Paper(key, _sides(equipment.typesetter.for_screen(document), places), left_out)
 
 
 def _sides(pdf: bytes, places: tuple[Mapping[str, float], ...]) -> tuple[PicturedPage, ...]:

@@ -19,7 +19,7 @@ from typing import Any
 from builder.compose.document import Document, LeftOut
 from builder.compose.view.view import Must
 from builder.load.kept.kept_files import users_folder
-from builder.publish.proof import ReadBack
+from builder.publish.output import ReadBack
 
 MOST_BYTES = 1024**3
 

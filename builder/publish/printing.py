@@ -13,29 +13,26 @@ from pathlib import Path
 from types import TracebackType
 
 from builder.compose.document import Document
-from builder.compose.render import Renderer
 from builder.model.library import Library
 from builder.publish.cache import Cache, users_cache
+from builder.publish.equipment import Equipment
 from builder.publish.inputs import Inputs
-from builder.publish.outputs import composed, jobs_of, worker_of
-from builder.publish.paper.pdf import Typesetter, write_pdf
-from builder.publish.proof import Proofs, ReadBack
+from builder.publish.output import Output, Outputs, ReadBack
 from builder.publish.publish_error import PublishError
-from builder.publish.selftest.package import write_package
-from builder.publish.site.single import SingleFiles
 from builder.publish.workers import live_and_end_with_parent
 
-Printed = tuple[Document, ReadBack]
+Printed = tuple[Output, Document, ReadBack]
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """What a press works from: library, templates, the folder to write into, the proofs of what it wrote, the cache."""
+    """What a press works from: library, templates, the folder to write into, the table of outputs, the
+    cache."""
 
     library: Library
     templates: Mapping[str, str]
     folder: Path
-    proofs: Proofs
+    outputs: Outputs
     cache: Cache | None = field(default_factory=lambda: users_cache(os.environ))
 
 
@@ -65,13 +62,13 @@ class Press:
         inputs = Inputs(order.library, order.templates) if cache else None
         for number in range(procedures):
             together: dict[str, list[tuple[str, str]]] = {}
-            for output in jobs_of(order.library.procedures[number], outputs):
-                key = inputs.key(order.library.procedures[number], output) if inputs else ""
+            for output, name in order.outputs.documents_of(order.library.procedures[number], outputs):
+                key = inputs.key(order.library.procedures[number], name) if inputs else ""
                 kept = cache.take(key, order.folder) if cache else None
                 if kept:
-                    yield kept
+                    yield output, *kept
                 else:
-                    together.setdefault(worker_of(output), []).append((output, key))
+                    together.setdefault(output.group or output.name, []).append((name, key))
             # A card and the sheets that carry it are made by one worker, which composes and sets the card once.
             self._waiting.extend(self._workers.submit(_print_some, number, some) for some in together.values())
         for future in as_completed(self._waiting):
@@ -91,9 +88,7 @@ class _PrintWorker:
     """What one worker process keeps between documents."""
 
     order: Order
-    typesetter: Typesetter
-    renderer: Renderer
-    single_files: SingleFiles
+    equipment: Equipment
 
 
 def _start_worker(order: Order) -> None:
@@ -103,39 +98,26 @@ def _start_worker(order: Order) -> None:
     gc.freeze()
     gc.set_threshold(_OBJECTS_BETWEEN_LOOKS)
     _PrintWorker.order = order
-    _PrintWorker.typesetter = Typesetter(order.library.root)
-    _PrintWorker.renderer = Renderer(order.templates, _PrintWorker.typesetter.measure)
-    _PrintWorker.single_files = SingleFiles(order.library.root, order.templates)
+    _PrintWorker.equipment = Equipment(order.library.root, order.templates)
 
 
-def _print_some(number: int, outputs: list[tuple[str, str]]) -> list[Printed]:
-    return [_print(number, output, key) for output, key in outputs]
+def _print_some(number: int, names: list[tuple[str, str]]) -> list[Printed]:
+    return [_print(number, name, key) for name, key in names]
 
 
-def _print(number: int, output: str, key: str) -> Printed:
-    order = _PrintWorker.order
-    document = composed(output, order.library, order.library.procedures[number], _PrintWorker.renderer)
+def _print(number: int, name: str, key: str) -> Printed:
+    order, equipment = _PrintWorker.order, _PrintWorker.equipment
+    output = order.outputs[name]
+    document = output.composed(name, order.library, order.library.procedures[number], equipment.renderer)
     path = order.folder / document.name
     path.parent.mkdir(parents=True, exist_ok=True)
-    if path.suffix == ".pdf":
-        write_pdf(document, path, _PrintWorker.typesetter)
-    elif path.suffix == ".zip":
-        write_package(document, path)
-    elif path.suffix == ".pptx":
-        # Imported here because only slides need the library that writes them.
-        from builder.publish.slides.pptx_file import write_slides  # noqa: PLC0415
-
-        write_slides(document, path, order.library.root)
-    elif path.suffix == ".txt":
-        path.write_text(document.text, encoding="utf-8", newline="\n")
-    else:
-        _PrintWorker.single_files.write(document, path)
-    found = order.proofs[path.suffix].read_back(document, path)
+    output.format.write(equipment, document, path)
+    found = output.proof.read_back(document, path)
     if found.problems:
         raise PublishError(not_shown(document, found.problems), is_content=True)
     if order.cache:
         order.cache.keep(key, document, path, found)
-    return replace(document, text="", of=None, placed=()), found
+    return output, replace(document, text="", of=None, placed=()), found
 
 
 def not_shown(document: Document, problems: tuple[str, ...]) -> str:

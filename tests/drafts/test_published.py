@@ -12,7 +12,7 @@ from department import read
 from publishing import publish_site
 
 from builder.findings.finding import Severity
-from builder.publish.outputs import NAMES
+from builder.outputs import OUTPUTS
 from builder.write.confirm import confirm
 from drafts import results
 
@@ -57,12 +57,12 @@ def test_nothing_blocks_and_nothing_is_left_unsaid(drafted: Drafted) -> None:
 
 
 def test_page_and_card_and_slides_hold_the_steps_of_the_outline(drafted: Drafted, tmp_path: Path) -> None:
-    only = [name for name in ("site", "card", "handout", "slides", "slides-pptx") if name in NAMES]
+    only = [name for name in ("site", "card", "handout", "slides", "slides-pptx") if name in OUTPUTS.usual]
     assert {"site", "card"} <= set(only)
     report = publish_site(drafted.root, tmp_path / "public", only)
     made = {one.kind for one in report.artefacts}
     assert {"page", "card"} <= made
-    assert ("slides" in made) == ("slides" in NAMES)
+    assert ("slides" in made) == ("slides" in OUTPUTS.usual)
     page = next((tmp_path / "public").rglob("trigger-finger-release/index.html"), None) or next(
         path for path in (tmp_path / "public").rglob("trigger-finger-release*.html")
     )

@@ -19,9 +19,8 @@ from builder.compose.code_mark import mark_of
 from builder.load.folder import load
 from builder.load.templates import load_templates
 from builder.model.library import Library
-from builder.publish.outputs import NAMES
+from builder.outputs import OUTPUTS
 from builder.publish.publishing import publish
-from builder.readback.proofs import PROOFS
 
 DPI = 300
 ROOT = Path(__file__).parent.parent.parent
@@ -72,7 +71,7 @@ def prove(library: Library, site: Path) -> int:
 
 def test_each_code_on_paper_leads_to_its_status_page(house: House) -> None:
     house.approve()
-    outputs = tuple(name for name in NAMES if name in ("site", "handout") or name.startswith(("card", "booklet")))
+    outputs = tuple(name for name in OUTPUTS.usual if name in ("site", "handout") or name.startswith("card"))
     house.publish(issue=True, only=outputs)
     library, _ = house.read()
     assert prove(library, house.to) >= 2
@@ -92,15 +91,15 @@ def test_an_issued_paper_says_nothing_of_not_issued_and_another_does(house: Hous
 @pytest.mark.slow
 def test_each_code_of_the_demonstration_leads_to_its_status_page(tmp_path: Path) -> None:
     library, _ = examine(load(ROOT, TODAY))
-    outputs = tuple(name for name in NAMES if name in ("site", "handout") or name.startswith(("card", "booklet")))
-    publish(library, tmp_path / "public", load_templates(ROOT), proofs=PROOFS, only=outputs)
+    outputs = tuple(name for name in OUTPUTS.usual if name in ("site", "handout") or name.startswith("card"))
+    publish(library, tmp_path / "public", load_templates(ROOT), outputs=OUTPUTS, only=outputs)
     assert prove(library, tmp_path / "public") >= 2 * len(library.procedures) >= 8
 
 
 @pytest.mark.slow
 def test_an_overdue_review_is_marked_on_every_page_of_every_output(house: House) -> None:
     house.approve()
-    house.publish(date(2028, 6, 15), only=NAMES)
+    house.publish(date(2028, 6, 15), only=OUTPUTS.usual)
     words = re.compile("review overdue|review was due|review is overdue", re.IGNORECASE)
     seen = 0
     for path in sorted((house.to / "example").iterdir()):

@@ -16,8 +16,9 @@ from publishing import publish_site
 from site_pages import page, texts
 
 from builder.compose.document import Document
-from builder.compose.evidence.evidence_index import index, review, tables
-from builder.compose.evidence.evidence_pages import Evidence, age_words, of_procedure
+from builder.compose.evidence.evidence_index import compose as compose_table
+from builder.compose.evidence.evidence_index import index, overviews, review
+from builder.compose.evidence.evidence_pages import Evidence, age_words, compose, evidence_of
 from builder.compose.render import Renderer
 from builder.facts.source_register import register
 from builder.load.templates import load_templates
@@ -207,7 +208,7 @@ def test_an_age_in_words(age: str, year: str, words: str) -> None:
 
 @pytest.fixture(scope="module")
 def evidence() -> Evidence:
-    return Evidence(read(BASE)[0])
+    return evidence_of(read(BASE)[0])
 
 
 @pytest.fixture(scope="module")
@@ -220,7 +221,7 @@ def test_a_page_that_loses_anything_it_promised_fails(
     which: str, evidence: Evidence, renderer: Renderer, tmp_path: Path
 ) -> None:
     made = {
-        "table": lambda: of_procedure(evidence, evidence.library.procedures[0], renderer),
+        "table": lambda: compose(evidence.library, evidence.library.procedures[0], renderer),
         "index": lambda: index(evidence, renderer),
         "review": lambda: review(evidence, renderer),
     }[which]()
@@ -239,7 +240,7 @@ def test_a_page_that_loses_anything_it_promised_fails(
 
 
 def _csv(evidence: Evidence) -> Document:
-    return next(one for one in tables(evidence) if one.name == "example/evidence.csv")
+    return compose_table(evidence.library, evidence.library.by_id["example"], Renderer({}))
 
 
 def _problems(document: Document, raw: bytes, folder: Path) -> tuple[str, ...]:
@@ -249,7 +250,7 @@ def _problems(document: Document, raw: bytes, folder: Path) -> tuple[str, ...]:
 
 
 def test_a_table_is_read_back_as_composed(evidence: Evidence, tmp_path: Path) -> None:
-    for document in tables(evidence):
+    for document in (_csv(evidence), *overviews(evidence)):
         assert _problems(replace(document, text=""), document.text.encode(), tmp_path) == ()
 
 

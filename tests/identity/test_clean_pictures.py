@@ -17,12 +17,11 @@ from PIL import Image, ImageDraw
 from PIL.PngImagePlugin import PngInfo
 
 from builder.load.templates import load_templates
-from builder.publish.outputs import NAMES
+from builder.outputs import OUTPUTS
 from builder.publish.pictures.images import clean_photograph, prepared
 from builder.publish.publish_error import PublishError
 from builder.publish.publishing import publish
 from builder.readback.identity import sweep
-from builder.readback.proofs import PROOFS
 
 STEP = "content/procedures/example/steps/place-drain.md"
 FIGURES = "content/procedures/example/figures"
@@ -133,7 +132,7 @@ def zlib_parts(raw: bytes) -> bytes:
 def test_nothing_of_it_survives_in_any_output(base: Path, tmp_path: Path) -> None:
     library, _ = read(department(base))
     public = tmp_path / "public"
-    publish(library, public, load_templates(base), proofs=PROOFS, only=NAMES, sweep=sweep)
+    publish(library, public, load_templates(base), outputs=OUTPUTS, only=OUTPUTS.usual, sweep=sweep)
     seen = 0
     for name, content in every_byte(public):
         seen += "picture-" in name or b"picture-" in content
@@ -150,7 +149,7 @@ def test_the_sweep_stops_a_picture_that_was_not_made_anew(
     monkeypatch.setattr("builder.publish.publishing.prepared", lambda library, _: library)
     library, _ = read(department(base))
     with pytest.raises(PublishError, match="carries a part `eXIf`"):
-        publish(library, tmp_path / "public", load_templates(base), proofs=PROOFS, only=("site",), sweep=sweep)
+        publish(library, tmp_path / "public", load_templates(base), outputs=OUTPUTS, only=("site",), sweep=sweep)
     assert not (tmp_path / "public").exists()
 
 
@@ -162,7 +161,7 @@ def test_a_withdrawn_consent_takes_the_picture_out_of_every_output(base: Path, t
         "consent-withdrawn",
     }
     public = tmp_path / "public"
-    publish(library, public, load_templates(base), proofs=PROOFS, only=NAMES, sweep=sweep)
+    publish(library, public, load_templates(base), outputs=OUTPUTS, only=OUTPUTS.usual, sweep=sweep)
     for name, content in every_byte(public):
         assert b"The drain below the roof of the canal." not in content, name
         assert b"picture-" not in content, name

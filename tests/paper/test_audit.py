@@ -16,12 +16,10 @@ from department import BASE
 from builder.check.engine import examine
 from builder.load.folder import load
 from builder.load.templates import load_templates
-from builder.publish.outputs import NAMES, SITE
+from builder.outputs import OUTPUTS
 from builder.publish.printing import Order, Press
-from builder.readback.proofs import PROOFS
 
 DEMONSTRATION = Path(__file__).parents[2]
-_NO_PAPER = {"slides-pptx", SITE, "rehearsal-text", "self-test-package", "single-file"}
 _KINDS = {"card", "handout", "count-sheet", "what-now", "rehearsal", "patient-sheet", "slides"}
 
 
@@ -33,9 +31,10 @@ def papers(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFact
     """Every paper but the sheets that carry several copies: those are for the printer and have no tags."""
     folder = tmp_path_factory.mktemp("papers")
     library, _ = examine(load(request.param))
-    order = Order(library, load_templates(request.param), folder, PROOFS, None)
+    order = Order(library, load_templates(request.param), folder, OUTPUTS, None)
     with Press(order) as press:
-        made = [one for one, _ in press.print(len(library.procedures), [one for one in NAMES if one not in _NO_PAPER])]
+        wanted = [row.name for row in OUTPUTS.files if row.format.viewable and not row.session]
+        made = [one for _, one, _ in press.print(len(library.procedures), wanted)]
     singles = [one for one in made if one.kind != "card-sheet"]
     for procedure in library.procedures:
         assert {one.kind for one in singles if one.procedure == procedure.id} >= _KINDS

@@ -13,11 +13,11 @@ from department import lay, new_base, read
 
 from builder.load.templates import load_templates
 from builder.model.library import Library
+from builder.outputs import OUTPUTS
 from builder.publish import inputs, printing
 from builder.publish.cache import Cache, users_cache
 from builder.publish.inputs import Inputs
 from builder.publish.publish_error import PublishError
-from builder.readback.proofs import PROOFS
 
 STEP = "content/procedures/example/steps/open-canal.md"
 
@@ -113,9 +113,9 @@ def test_a_kind_of_value_that_is_not_known_is_refused() -> None:
 
 def printed(root: Path, to: Path, cache: Cache | None) -> dict[str, bytes]:
     library, _ = read(root)
-    order = printing.Order(library, load_templates(root), to, PROOFS, cache)
+    order = printing.Order(library, load_templates(root), to, OUTPUTS, cache)
     with printing.Press(order) as press:
-        found = {document.name: (document, read_back) for document, read_back in press.print(1, ("card", "handout"))}
+        found = {document.name: (document, read_back) for _, document, read_back in press.print(1, ("card", "handout"))}
     assert all(document.text == "" for document, _ in found.values())
     assert all(read_back.pages and read_back.smallest_type_pt >= 7 for _, read_back in found.values())
     return {name: (to / name).read_bytes() for name in sorted(found)}

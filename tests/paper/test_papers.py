@@ -14,7 +14,8 @@ from papers import COMPOSERS, changed, document, library, pdf, proved, renderer,
 from builder.compose.card import card
 from builder.compose.handout import handout
 from builder.model.pages import Status
-from builder.publish.outputs import OUTPUTS, Output
+from builder.outputs import OUTPUTS
+from builder.publish.output import Output
 from builder.publish.paper.pdf import Typesetter
 
 KINDS = tuple(COMPOSERS)
@@ -85,9 +86,13 @@ def test_a_card_for_which_the_type_is_too_small_says_so(tmp_path: Path) -> None:
     assert any("6.5 pt" in problem for problem in found.problems)
 
 
-@pytest.mark.parametrize("output", [one for one in OUTPUTS if one.name not in ("self-test-package", "single-file")])
+_PRINTED = [row for row in OUTPUTS.files if row.name not in ("self-test-package", "single-file")]
+
+
+@pytest.mark.parametrize("output", _PRINTED, ids=lambda row: row.name)
 def test_every_paper_says_that_it_is_read_back_before_it_is_published(output: Output) -> None:
-    made = output.compose(library(), library().procedures[0], renderer())
+    [name, *_] = output.documents_of(library().procedures[0])
+    made = output.composed(name, library(), library().procedures[0], renderer())
     assert made.text.count("Read back before publishing") == 1
     if made.of:
         assert made.of.text.count("Read back before publishing") == 1

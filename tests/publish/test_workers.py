@@ -13,11 +13,11 @@ from department import lay, read
 from publishing import fingerprint, publish_site
 
 from builder.load.templates import load_templates
+from builder.outputs import OUTPUTS
 from builder.publish import workers
 from builder.publish.publish_error import PublishError
 from builder.publish.publishing import publish
 from builder.publish.workers import spread
-from builder.readback.proofs import PROOFS
 
 ONLY_LINUX = pytest.mark.skipif(sys.platform != "linux", reason="elsewhere there are no workers")
 
@@ -77,11 +77,11 @@ def test_many_processes_make_the_same_bytes_as_one(
 ) -> None:
     told: list[tuple[int, int, str]] = []
     library, _ = read(ward)
-    publish(library, to, load_templates(ward), lambda *one: told.append(one), proofs=PROOFS, only=("site",))
+    publish(library, to, load_templates(ward), lambda *one: told.append(one), outputs=OUTPUTS, only=("site",))
     many = fingerprint(to)
     monkeypatch.setattr(workers, "FEW", 10_000)
     alone: list[tuple[int, int, str]] = []
-    publish(library, to, load_templates(ward), lambda *one: alone.append(one), proofs=PROOFS, only=("site",))
+    publish(library, to, load_templates(ward), lambda *one: alone.append(one), outputs=OUTPUTS, only=("site",))
     assert fingerprint(to) == many
     assert told == alone
 

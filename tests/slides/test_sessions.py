@@ -27,9 +27,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from builder.cli import main
-from builder.commands.command_table import commands_of
-from builder.compose.sessions import session_plan
-from builder.compose.sessions.session import LENGTHS, QUESTIONS_SHARE, Session, session_of
+from builder.compose.sessions import LENGTHS, session_plan
+from builder.compose.sessions.session import QUESTIONS_SHARE, Session, session_of
 from builder.compose.sessions.session_fit import ABSENT, FULL, SHORT, SlideCandidate, SlideForm, chosen, least_seconds
 from builder.compose.slides.slide_type import words_in
 from builder.findings.finding import Refused
@@ -250,11 +249,6 @@ def test_another_length_is_refused(tmp_path: Path, base: Path, capsys: pytest.Ca
     assert main(["publish", str(base), "--to", str(tmp_path / "public"), "--session", "15"]) == 2
     assert "10, 20 or 40" in capsys.readouterr().err
     assert not (tmp_path / "public").exists()
-
-
-def test_lengths_are_those_of_the_command() -> None:
-    options = {option.flag: option for option in commands_of("publish")[0].options}
-    assert options["--session"].choices == tuple(map(str, LENGTHS))
 
 
 def test_what_fits_on_no_slide_is_said_in_plain_words(

@@ -20,7 +20,7 @@ from builder.load.ledger import Issued
 from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.publish.issuing import append, with_lines
-from builder.publish.resting import resting_outputs
+from builder.resting import resting_outputs
 
 NERVE, ITEMS = "hernia-nerve-management-2007", "retained-items-risk-2003"
 DEMO = Path(__file__).parents[2]

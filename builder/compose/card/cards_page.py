@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from builder.compose.card.card_ways import FOLDER, SIDES, Ticket, tickets_of
-from builder.compose.document import Document
 from builder.compose.render import Renderer
+from builder.compose.site.offers import Offer
 from builder.compose.site.web import WebPage, as_markdown
 from builder.compose.view.procedure_view import branch_label, is_overdue
 from builder.compose.view.view import Must
@@ -37,15 +37,13 @@ class WayRow:
     links: tuple[CardLink, ...]
 
 
-def compose(
-    library: Library, procedure: Procedure, renderer: Renderer, papers: Sequence[Document] = ()
-) -> WebPage | None:
-    """Return the page that leads to the cards among ``papers``, or None where there is nothing to tell.
+def compose(library: Library, procedure: Procedure, renderer: Renderer, offers: Sequence[Offer] = ()) -> WebPage | None:
+    """Return the page that leads to the cards among ``offers``, or None where there is nothing to tell.
 
     Where the ways are too many, the page says so and leads to the general card, if that was made.
     """
     ways = ways_of(procedure)
-    made = {paper.name for paper in papers}
+    made = {offer.href for offer in offers}
     tickets = [one for one in tickets_of(procedure, ways) if _path(procedure, one) in made]
     general = f"{procedure.id}/card.pdf" in made
     if not tickets and not (general and ways.kind == NONE):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from builder.compose.document import Document
@@ -17,12 +17,14 @@ from builder.compose.evidence.evidence import (
     resting_table,
     review_table,
 )
-from builder.compose.evidence.evidence_pages import FOLDER, Evidence, age_words, list_names, mark_of
+from builder.compose.evidence.evidence_pages import FOLDER, Evidence, age_words, evidence_of, list_names, mark_of
 from builder.compose.render import Renderer
+from builder.compose.site.offers import Offer
 from builder.compose.site.web import WebPage, as_markdown
 from builder.compose.view.view import Must
 from builder.facts.claims import Claim
 from builder.facts.source_register import RegisteredSource, WeighedClaim
+from builder.model.library import Library
 from builder.model.pages import Procedure
 
 _INDEX_TITLE = "Sources and what rests on them"
@@ -125,15 +127,10 @@ def _page(
     )
 
 
-def tables(evidence: Evidence) -> tuple[Document, ...]:
-    """Return every table as CSV."""
-    return (*(table_of(evidence, one) for one in evidence.library.procedures), *overviews(evidence))
-
-
-def table_of(evidence: Evidence, procedure: Procedure) -> Document:
+def compose(library: Library, procedure: Procedure, _renderer: Renderer, _offers: Sequence[Offer] = ()) -> Document:
     """Return the evidence table of ``procedure`` as CSV."""
     title = f"Evidence table: {procedure.title}"
-    table = _table(f"{procedure.id}/evidence.csv", title, evidence.rows(procedure), EvidenceRow)
+    table = _table(f"{procedure.id}/evidence.csv", title, evidence_of(library).rows(procedure), EvidenceRow)
     return replace(table, procedure=procedure.id, edition=procedure.edition)
 
 

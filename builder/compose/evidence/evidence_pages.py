@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
 from builder.compose.evidence.evidence import EvidenceRow, evidence_table
 from builder.compose.render import Renderer
+from builder.compose.site.offers import Offer
 from builder.compose.site.web import WebPage, as_markdown
 from builder.compose.view.outline import ChoiceBlock, every_block, outline
 from builder.compose.view.procedure_view import is_overdue
@@ -15,6 +16,7 @@ from builder.compose.view.timeline import in_time
 from builder.compose.view.view import Must
 from builder.compose.view.words import STATUS_MARKS, day
 from builder.facts.claims import NEED_BACKING, Claim, ClaimKind
+from builder.facts.remembered import once_per_library
 from builder.facts.source_register import Register, register
 from builder.facts.source_standing import notice_lists
 from builder.model.library import Library
@@ -152,9 +154,12 @@ def _reading_order(procedure: Procedure) -> dict[tuple[str, str], tuple[int, str
     return order
 
 
-def of_procedure(evidence: Evidence, procedure: Procedure, renderer: Renderer) -> WebPage:
+evidence_of = once_per_library(Evidence)
+
+
+def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Sequence[Offer] = ()) -> WebPage:
     """Return the evidence table of ``procedure``."""
-    library = evidence.library
+    evidence = evidence_of(library)
     found = [(part, evidence.shown(claim, str(procedure.id))) for part, claim in evidence.claims(procedure)]
     shown = [claim for _, claim in found]
     due = procedure.review_by

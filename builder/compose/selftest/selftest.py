@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
 from builder.compose.render import Renderer
 from builder.compose.selftest.questions import Question, questions_of
+from builder.compose.site.offers import Offer
 from builder.compose.site.web import WebPage, as_markdown
 from builder.compose.view.procedure_view import is_overdue
 from builder.compose.view.view import Must
@@ -33,7 +35,7 @@ class QuestionGroup:
     questions: tuple[Numbered, ...]
 
 
-def compose(library: Library, procedure: Procedure, renderer: Renderer) -> WebPage | None:
+def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Sequence[Offer] = ()) -> WebPage | None:
     """Return the self-test of ``procedure``, or None where its text holds nothing to ask."""
     questions = [Numbered(number, one, _right(one)) for number, one in enumerate(questions_of(library, procedure), 1)]
     if not questions:

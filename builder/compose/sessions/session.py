@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from builder.compose.render import Renderer
+from builder.compose.sessions import LENGTHS
 from builder.compose.sessions.session_fit import FULL, SHORT, SlideCandidate, SlideForm, chosen, least_seconds
 from builder.compose.slides.slide import Deck, Sketch
 from builder.compose.slides.slide_deck import TURN_SECONDS, Said, deck_of, seconds_of, too_long
@@ -23,7 +24,6 @@ from builder.findings.register import finding
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
-LENGTHS = (10, 20, 40)
 QUESTIONS_SHARE = 0.1
 """Of the slot, kept for questions at the end: a minute in ten at least (common practice)."""
 _ENDS = 25.0  # seconds kept for the slides of title and sources before it is known how many sources there are

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.compose.site.lately import lately
 from builder.compose.site.offers import Offer, first_of
@@ -46,13 +45,13 @@ class SpecialtyGroup:
     procedures: tuple[ListedProcedure, ...]
 
 
-def compose(library: Library, renderer: Renderer, others: Mapping[str, Sequence[Document]]) -> WebPage:
-    """Return the first page, which offers the documents ``others`` of each procedure by its id."""
+def compose(library: Library, renderer: Renderer, offers: Mapping[str, Sequence[Offer]]) -> WebPage:
+    """Return the first page, which offers the ``offers`` of each procedure by its id."""
     department = library.department
     targets = {("procedure", str(one.id)): LinkTarget(f"{one.id}/index.html", one.title) for one in library.procedures}
     # The front page has no list of references, so a source cited in it leaves no number.
     body = ProseWriter(targets, References({})).html(department.body, heading=2)
-    groups = _groups(library, others)
+    groups = _groups(library, offers)
     values = {"department": str(department.name), "groups": groups, "lately": lately(library), "body_html": body}
     html = renderer.render("site/front.html.j2", **values)
     return WebPage(
@@ -66,19 +65,19 @@ def compose(library: Library, renderer: Renderer, others: Mapping[str, Sequence[
     )
 
 
-def _groups(library: Library, others: Mapping[str, Sequence[Document]]) -> tuple[SpecialtyGroup, ...]:
+def _groups(library: Library, offers: Mapping[str, Sequence[Offer]]) -> tuple[SpecialtyGroup, ...]:
     by_specialty: dict[str, list[Procedure]] = {}
     for procedure in sorted(library.procedures, key=lambda one: one.title.casefold()):
         by_specialty.setdefault(" ".join(procedure.specialty.casefold().split()), []).append(procedure)
     return tuple(
         SpecialtyGroup(
-            name.capitalize(), f"specialty-{number}", tuple(_listed(library, one, others) for one in by_specialty[name])
+            name.capitalize(), f"specialty-{number}", tuple(_listed(library, one, offers) for one in by_specialty[name])
         )
         for number, name in enumerate(sorted(by_specialty), start=1)
     )
 
 
-def _listed(library: Library, procedure: Procedure, others: Mapping[str, Sequence[Document]]) -> ListedProcedure:
+def _listed(library: Library, procedure: Procedure, offers: Mapping[str, Sequence[Offer]]) -> ListedProcedure:
     return ListedProcedure(
         title=procedure.title,
         href=f"{procedure.id}/index.html",
@@ -88,5 +87,5 @@ def _listed(library: Library, procedure: Procedure, others: Mapping[str, Sequenc
         status=procedure.status.value.capitalize(),
         review_by=day(procedure.review_by) if procedure.review_by else "",
         overdue=is_overdue(library, procedure),
-        offers=first_of(others.get(procedure.id, ())),
+        offers=first_of(offers.get(procedure.id, ())),
     )

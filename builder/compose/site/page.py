@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder.compose.code_mark import CodeMark, mark_of
-from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.compose.site.metadata import metadata
-from builder.compose.site.offers import first_of, shelves_of
+from builder.compose.site.offers import Offer, first_of, shelves_of
 from builder.compose.site.search import sections_of
 from builder.compose.site.web import WebPage, as_markdown
 from builder.compose.view.procedure_view import view_of
@@ -60,10 +59,10 @@ class Content:
     number: str = ""
 
 
-def compose(library: Library, procedure: Procedure, renderer: Renderer, others: Sequence[Document] = ()) -> WebPage:
-    """Return the page of ``procedure``, which offers the documents ``others``."""
+def compose(library: Library, procedure: Procedure, renderer: Renderer, offers: Sequence[Offer] = ()) -> WebPage:
+    """Return the page of ``procedure``, with its ``offers``."""
     view = view_of(library, procedure)
-    html = renderer.render("site/page.html.j2", **page_values(library, view, others), alone=False)
+    html = renderer.render("site/page.html.j2", **page_values(library, view, offers), alone=False)
     return WebPage(
         kind="page",
         procedure=procedure.id,
@@ -78,7 +77,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, others: 
 
 
 def page_values(
-    library: Library, view: ProcedureView, others: Sequence[Document] = (), *, proved: bool = True
+    library: Library, view: ProcedureView, offers: Sequence[Offer] = (), *, proved: bool = True
 ) -> dict[str, Any]:
     """Return what the template of a procedure's page is filled with: what was checked, only where it is ``proved``."""
     procedure = library.by_id[str(view.id)]
@@ -88,9 +87,9 @@ def page_values(
         "blocks": blocks,
         "marks": _marks(view, procedure),
         "facts": _facts(view, mark_of(library, procedure)),
-        "contents": tuple(_contents(view, blocks, has_papers=bool(others), proved=proved)),
-        "first": first_of(others, f"{view.id}/"),
-        "shelves": shelves_of(others, f"{view.id}/"),
+        "contents": tuple(_contents(view, blocks, has_papers=bool(offers), proved=proved)),
+        "first": first_of(offers, f"{view.id}/"),
+        "shelves": shelves_of(offers, f"{view.id}/"),
         "proved": proved,
         "checks": _LOOKED_AT,
         "lists": tuple(name.rpartition("/")[2] for name in library.notices),

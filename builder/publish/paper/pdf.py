@@ -114,11 +114,6 @@ class Typesetter:
             raise
 
 
-def write_pdf(document: Document, target: Path, typesetter: Typesetter) -> None:
-    """Write ``document`` to ``target``, whose folder exists. Raises as ``Typesetter.pdf`` does."""
-    target.write_bytes(typesetter.pdf(document))
-
-
 def _refuse_links(laid: Any, name: str) -> None:
     if laid.metadata.attachments:
         raise PublishError(f"{name} attaches a file; nothing is ever attached", is_content=True)

@@ -8,7 +8,6 @@ from collections.abc import Iterable, Iterator, Mapping
 from builder.compose.card.card_lines import lines_of
 from builder.compose.evidence.evidence_pages import place_of
 from builder.compose.render import Renderer
-from builder.compose.selftest.selftest import compose as self_test
 from builder.compose.site.status import standings
 from builder.compose.slides.slide import SlidePicture
 from builder.compose.slides.slide_sketch import sketches_of
@@ -22,14 +21,8 @@ from builder.load.ledger import Issued
 from builder.model.edition import edition_of
 from builder.model.library import Library
 from builder.model.pages import Procedure
-from builder.publish.outputs import OUTPUTS
-
-# These show all of a procedure in one reading order, with the same references.
-_WHOLE = ("handout", "single-file")
-# The card takes its lines by measured room, which only the typesetter knows; its sheets carry the card.
-_CARDS = ("card", "card-sheet-fold", "card-sheet-duplex", "card-sheet-booklet", "card-ways")
-# Slides are set by measured room too; that a source is on them does not depend on it, on which slide does.
-_SLIDES = ("slides", "slides-pptx")
+from builder.outputs import OUTPUTS
+from builder.publish.output import PageOutput, Shows
 
 
 def resting_outputs(library: Library, key: str, renderer: Renderer) -> Mapping[str, tuple[str, ...]]:
@@ -52,20 +45,28 @@ def _outputs(
     for reference in view.references:
         if reference.key == key:
             places = dict.fromkeys(place for _, place in cited_places(view).get(key, ()))
-            yield f"page, {', '.join(_words(_WHOLE))}: reference {reference.number}, cited in {', '.join(places)}"
+            yield f"{_named(Shows.WHOLE)}: reference {reference.number}, cited in {', '.join(places)}"
     if card := _card(library, procedure, asked):
         yield card
     square = {figure.id: SlidePicture(figure.id, "", "", 1.0) for figure in figures_of(procedure, outline(procedure))}
     if any(cite.key == key for sketch in sketches_of(library, procedure, square) for cite in sketch.backing):
-        yield f"{', '.join(_words(_SLIDES))}: in the notes of what rests on it, and on the slides of sources"
-    others = [output for output in OUTPUTS if output.name not in (*_WHOLE, *_CARDS, *_SLIDES)]
-    composed = [(output.name, output.compose(library, procedure, renderer)) for output in others]
-    test = self_test(library, procedure, renderer)
-    for name, document in (*composed, *((("self-test", test),) if test else ())):
-        shown = _shown(claims, ((must.id, must.text) for must in document.musts))
-        if shown:
-            yield f"{name.replace('-', ' ')}: shows {_count(shown)}"
+        yield f"{_named(Shows.SLIDES)}: in the notes of what rests on it, and on the slides of sources"
+    for row in OUTPUTS.rows:
+        if row.shows is Shows.EXTRACT:
+            if isinstance(row, PageOutput):
+                document = row.compose(library, procedure, renderer, ())
+            else:
+                document = row.composed(row.name, library, procedure, renderer)
+            shown = _shown(claims, ((must.id, must.text) for must in document.musts)) if document else 0
+            if shown:
+                yield f"{row.name.replace('-', ' ')}: shows {_count(shown)}"
     yield f"evidence table: {_count(len(claims))}"
+
+
+def _named(shows: Shows) -> str:
+    """Return the names of the outputs that are usually made and show so much, pages before files."""
+    rows = [row for row in (*OUTPUTS.pages, *OUTPUTS.files) if row.shows is shows and not row.session]
+    return ", ".join(row.name.replace("-", " ") for row in rows)
 
 
 def _card(library: Library, procedure: Procedure, asked: tuple[str, list[Claim]]) -> str:
@@ -77,7 +78,7 @@ def _card(library: Library, procedure: Procedure, asked: tuple[str, list[Claim]]
         return ""
     must = sum(line.must for line in held)
     room = f", {len(held) - must} more where there is room" if len(held) > must else ""
-    return f"{', '.join(_words(_CARDS))}: {must} line{'' if must == 1 else 's'} that must stand there{room}"
+    return f"{_named(Shows.CARD)}: {must} line{'' if must == 1 else 's'} that must stand there{room}"
 
 
 def _shown(claims: Iterable[Claim], shown: Iterable[tuple[str, str]]) -> int:
@@ -102,7 +103,7 @@ def _issued(library: Library, procedure: Procedure, claims: list[Claim]) -> Iter
         parts = dict.fromkeys(_part(claim) for claim in claims)
         held = [f"{part[0]} {part[1]}{'' if then[part] == now.get(part) else _OTHER}" for part in parts if part in then]
         if held:
-            yield f"{_named(line)}, {kinds[line.code]}: {', '.join(held)}"
+            yield f"{_issued_copies(line)}, {kinds[line.code]}: {', '.join(held)}"
 
 
 _OTHER = " (in other words or on other sources than now: look at the copy)"
@@ -113,12 +114,8 @@ def _part(claim: Claim) -> tuple[str, str]:
     return (kind, id) if kind else ("about", "about")
 
 
-def _named(line: Issued) -> str:
+def _issued_copies(line: Issued) -> str:
     return f"issued copies with code {line.code}, edition {line.edition} of {day(line.on)}"
-
-
-def _words(names: Iterable[str]) -> tuple[str, ...]:
-    return tuple(name.replace("-", " ") for name in names)
 
 
 def _count(number: int) -> str:
