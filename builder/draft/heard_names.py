@@ -145,9 +145,6 @@ def _singular(word: str) -> str:
     return bare
 
 
-_NOUN_PHRASE = re.compile(r"(?:[^\W\d_][\w-]*\s+){1,3}?(?P<noun>[^\W\d_][\w-]*)")
-
-
 def looks_like_a_name(text: str, taken: list[Mention]) -> Iterator[tuple[int, str, str]]:
     """Yield ``(offset, words, kind)`` of words that end as names do and are no name of the catalogues."""
     words = [(match.start(), match.end(), match.group()) for match in _WORD.finditer(text)]

@@ -238,7 +238,6 @@ ENTRY_WORDS = {
     "step": "Step", "choose": "A choice: one of several ways", "option": "May be left out",
     "follow": "Follows from an earlier choice",
 }  # fmt: skip
-CHOICE_WORDS = {"": "not said"}
 
 
 def words_of(owner: str, key: str) -> FieldWords:

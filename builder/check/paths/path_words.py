@@ -10,7 +10,6 @@ from builder.facts.automata import Deed
 from builder.facts.graph import Graph
 from builder.facts.sides import WORDS
 from builder.model.action import Verb
-from builder.model.pages import Procedure
 from builder.model.sequence import LEFT_OUT, TAKEN, Option
 
 ARROW = "->"
@@ -103,11 +102,6 @@ def titles(program: Program, walk: Walk) -> tuple[str, ...]:
     """Return the titles of the steps along the path."""
     nodes = (program.graph.nodes[index] for index in walk.nodes)
     return tuple(str(node.step.title) for node in nodes if node.step is not None)
-
-
-def closing_of(procedure: Procedure) -> str:
-    """Return how the end of the procedure is spoken of."""
-    return f"the end of {str(procedure.title)!r}"
 
 
 def is_count(number: int) -> str:

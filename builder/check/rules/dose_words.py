@@ -106,10 +106,6 @@ def _in_prose(library: Library) -> tuple[tuple[WrittenNumber, str, Amount], ...]
     return tuple(found)
 
 
-def _per_behind(texts: Corpus, written: WrittenNumber) -> bool:
-    return texts.whole.startswith((" per ", "/", " for each ", " in ", " to the "), written.end)
-
-
 def _nearest(texts: Corpus, names: re.Pattern[str], written: WrittenNumber) -> str:
     start, end = texts.sentence_span(written.start)
     best, drug = end - start + 1, ""

@@ -160,11 +160,6 @@ def cells(rows: Iterable[Row], kind: type[Row]) -> list[list[str]]:
     return [names, *(list(map(_inert, values(row))) for row in rows)]
 
 
-def as_csv(rows: Iterable[Row], kind: type[Row]) -> str:
-    """Return ``rows`` of ``kind`` as CSV after RFC 4180, with a head of their names."""
-    return csv_of(cells(rows, kind))
-
-
 def csv_of(lines: Iterable[list[str]]) -> str:
     """Return ``lines`` of cells as CSV."""
     out = io.StringIO()
