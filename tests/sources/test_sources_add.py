@@ -153,7 +153,7 @@ def test_another_format_writes_nothing_and_says_what_to_do(base: Path, capsys: p
         code, lines = _added(base, name, capsys)
         assert (code, lines[-1]) == (1, "Nothing was written.")
         assert sum(": error " in line for line in lines) == 1
-        assert "    Export the sources again as RIS, BibTeX, CSL-JSON or, from PubMed, as .nbib." in lines
+        assert "    Save the sources again as RIS, BibTeX, CSL-JSON or, from PubMed, as .nbib." in lines
         assert (base / FILE).read_bytes() == before
 
 

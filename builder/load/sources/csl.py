@@ -79,7 +79,7 @@ def _place(text: str, offset: int, file: str) -> Place:
 
 
 def _fault(at: Place, message: str) -> Finding:
-    return finding("record-unreadable", at, message, "Export the sources again as CSL-JSON.")
+    return finding("record-unreadable", at, message, "Save the sources again as CSL-JSON.")
 
 
 def _record(item: Any, at: Place, findings: list[Finding]) -> Record | None:

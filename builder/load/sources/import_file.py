@@ -41,7 +41,7 @@ def read_records(text: str, file: str) -> ReadRecords:
     read = reader(text, file)
     findings = [*read.findings, *map(_retracted, filter(_says_retracted, read.records))]
     if by_ending not in (None, reader):
-        hint = f"Nothing is lost. Give such files the ending {_ENDINGS[reader]} to be rid of this note."
+        hint = f"Give such files the ending {_ENDINGS[reader]} to be rid of this note."
         findings.append(finding("export-not-as-named", at, f"{file} holds {called}; it was read as such", hint))
     if not read.records and not findings:
         findings.append(finding("record-unreadable", at, f"{file} holds no source", _AGAIN))
@@ -53,7 +53,7 @@ def _read_bib(text: str, file: str) -> ReadRecords:
     return ReadRecords(tuple(map(record_of, sources.values())), tuple(findings))
 
 
-_AGAIN = "Export the sources again as RIS, BibTeX, CSL-JSON or, from PubMed, as .nbib."
+_AGAIN = "Save the sources again as RIS, BibTeX, CSL-JSON or, from PubMed, as .nbib."
 _READERS: dict[str, _Reader] = {".bib": _read_bib, ".ris": read_ris, ".nbib": read_nbib, ".json": read_csl}
 _ENDINGS = {reader: ending for ending, reader in _READERS.items()}
 _JSON = re.compile(r"[\s\ufeff]*(?:\[\s*[\[{\"\]]|\{\s*[\"}])")
@@ -88,5 +88,5 @@ def _says_retracted(record: Record) -> bool:
 
 def _retracted(record: Record) -> Finding:
     message = f"{record.fields['title'][:60]!r}: the title says that the paper was retracted"
-    hint = "Do not rest a claim on it; add it to references/notices/."
+    hint = "Cite another source, and add this one to a list in references/notices/."
     return finding("record-was-retracted", record.at, message, hint)

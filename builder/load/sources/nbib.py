@@ -16,7 +16,7 @@ _LAYOUT = TagLayout(
     begins="PMID",
     ends="",
     goes_on=re.compile(" {4}"),
-    advice="Export the record from PubMed again, in the format PubMed.",
+    advice="Save the record from PubMed again, in the format PubMed.",
 )
 _FIELDS = {
     "pmid": "PMID", "pmcid": "PMC", "shortjournal": "TA", "journal": "JT", "volume": "VI", "number": "IP",
@@ -44,7 +44,7 @@ _LANGUAGES = {
 
 # What became of the paper, as PubMed says: where the notice stands, what is found, how it is said, what to do.
 _NOTICES = (
-    ("RIN", "record-was-retracted", "was retracted", "Do not rest a claim on it; add it to references/notices/."),
+    ("RIN", "record-was-retracted", "was retracted", "Cite another source, and add this one to references/notices/."),
     (
         "PRIN",
         "record-was-retracted",
