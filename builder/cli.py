@@ -76,7 +76,7 @@ def _parted(arguments: list[str]) -> tuple[list[str], dict[str, Any], list[str]]
         given, rest = _parser().parse_known_args(arguments[:ends])
     except argparse.ArgumentError as error:
         option = _OPTIONS.get(str(error.argument_name), HELP)
-        need = f"needs {option.value} behind it" if option.value else "takes no value"
+        need = f"must be followed by {option.value}" if option.value else "takes no value"
         raise CalledWrongly(f"{error.argument_name} {need}.") from None
     unknown = [word for word in rest if word.startswith("-") and len(word) > 1 and " " not in word]
     words = [word for word in rest if word not in unknown]
@@ -138,7 +138,7 @@ def _bound(command: Command, rest: list[str], given: dict[str, Any]) -> argparse
     if len(rest) > len(expected):
         raise CalledWrongly(
             f"{rest[len(expected)]!r} is one word too many. Write: {command.usage}. "
-            "Words that belong together stand in quotation marks."
+            "Put words that belong together in quotation marks."
         )
     missing = [f"{word.name} ({word.about})" for word in expected[len(rest) :] if not word.optional]
     missing += [f"{one.flag} ({one.about})" for one in command.options if one.required and one.key not in given]
@@ -154,4 +154,4 @@ def _refuse_value(option: Flag, value: Any) -> None:
     for written in value if isinstance(value, list) else [value]:
         if written and option.choices and written not in option.choices:
             choices = f"{', '.join(option.choices[:-1])} or {option.choices[-1]}"
-            raise CalledWrongly(f"{written!r} cannot stand behind {option.flag}. Write {choices}.")
+            raise CalledWrongly(f"{option.flag} cannot be {written!r}. Write {choices}.")

@@ -25,7 +25,7 @@ def run(arguments: argparse.Namespace) -> int:
     asked = {"--fill": _fill, "--ask": _ask, "--mend": _mend}
     chosen = [flag for flag in asked if getattr(arguments, flag.strip("-"))]
     if len(chosen) > 1:
-        raise CalledWrongly(f"{' and '.join(chosen)} cannot be asked for at once. Run one after the other.")
+        raise CalledWrongly(f"{' and '.join(chosen)} do not go together. Run one, then the other.")
     if chosen:
         return asked[chosen[0]](arguments)
     findings = _findings(arguments.folder, None if arguments.fresh else CheckCache.of_user())

@@ -90,7 +90,7 @@ def run_add(arguments: argparse.Namespace) -> int:
         return _told([*refusal.findings, *read.findings], ["Nothing was written."])
     lines = [f"added    {key}" for key, _ in merged.added]
     lines += [f"known    {key}" for _, key in merged.known]
-    lines += [f"the record has more than {key}: {', '.join(fields)}" for key, fields in merged.more.items()]
+    lines += [f"{key} lacks what this file has: {', '.join(fields)}" for key, fields in merged.more.items()]
     counted = f"{len(merged.added)} added, {len(merged.known)} known already."
     lines.append(counted if merged.added or merged.known else "Nothing was written.")
     findings = [*read.findings, *merged.findings, *_of_entries(arguments.folder, [key for key, _ in merged.added])]
