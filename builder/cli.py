@@ -17,8 +17,11 @@ from typing import Any
 
 from builder import __version__
 from builder.commands.command_table import COMMANDS, HELP, VERSION, Command, Flag, commands_of
-from builder.commands.common import CALLED_WRONGLY, NOTHING_BLOCKS, TOOL_FAILED, CalledWrongly
+from builder.commands.common import CALLED_WRONGLY, ERRORS_FOUND, NOTHING_BLOCKS, TOOL_FAILED, CalledWrongly
+from builder.commands.formats import terminal
 from builder.commands.help_text import help_text, overview
+from builder.findings.finding import Refused
+from builder.write.lock import NotWritten
 
 _DEBUG = "PRESCRUB_DEBUG"
 _OPTIONS = {option.flag: option for command in COMMANDS for option in command.options}
@@ -28,9 +31,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run ``prescrub`` with ``arguments`` (default: those of the process) and return the exit code."""
     try:
         return _run(list(sys.argv[1:] if arguments is None else arguments))
-    except CalledWrongly as error:
-        sys.stderr.write(f"prescrub: {error}\n")
+    except (CalledWrongly, NotWritten) as error:
+        nothing = "Nothing was written.\n" if isinstance(error, NotWritten) else ""
+        sys.stderr.write(f"prescrub: {error}\n{nothing}")
         return CALLED_WRONGLY
+    except Refused as refusal:
+        sys.stderr.write(f"{terminal.render([refusal.finding])}Nothing was written.\n")
+        return ERRORS_FOUND
     except BrokenPipeError:
         # Whoever read our output has gone; there is nobody left to tell.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

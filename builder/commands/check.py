@@ -68,7 +68,6 @@ def _fill(arguments: argparse.Namespace) -> int:
 
 
 def _mend(arguments: argparse.Namespace) -> int:
-    from builder.write.lock import NotWritten  # noqa: PLC0415  # the same
     from builder.write.mend import apply, diff, mends  # noqa: PLC0415  # not needed for findings that are kept
 
     library, _ = examined(arguments.folder)
@@ -80,12 +79,7 @@ def _mend(arguments: argparse.Namespace) -> int:
     if not (arguments.yes or _agreed()):
         sys.stdout.write("Nothing was changed. Add --yes to make these changes.\n")
         return NOTHING_BLOCKS
-    try:
-        written = apply(library.root, edits)
-    except NotWritten as error:
-        sys.stderr.write(f"{error}\nNothing was changed.\n")
-        return ERRORS_FOUND
-    sys.stdout.write("".join(f"{name}: mended\n" for name in written))
+    sys.stdout.write("".join(f"{name}: mended\n" for name in apply(library.root, edits)))
     return NOTHING_BLOCKS
 
 

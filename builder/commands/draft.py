@@ -10,15 +10,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from builder.commands.common import (
-    CALLED_WRONGLY,
-    ERRORS_FOUND,
     NOTHING_BLOCKS,
     CalledWrongly,
     department,
     is_department,
 )
-from builder.commands.formats import terminal
-from builder.findings.finding import Refused
 
 if TYPE_CHECKING:
     from builder.load.told.draft_source import Source
@@ -59,7 +55,7 @@ def meant(words: list[str], given: Mapping[str, Any]) -> tuple[str, list[str]]:
 
 
 def run_new(arguments: argparse.Namespace) -> int:
-    """Draft the procedure and say what was found; or say why not, with nothing written."""
+    """Draft the procedure and say what was found."""
     # Imported here: reading the answers of a wrong call needs none of it.
     from builder.draft import propose  # noqa: PLC0415
     from builder.draft.draft_report import report  # noqa: PLC0415
@@ -68,7 +64,6 @@ def run_new(arguments: argparse.Namespace) -> int:
     from builder.model.build import build  # noqa: PLC0415
     from builder.publish.pictures.images import clean_photograph  # noqa: PLC0415
     from builder.write.draft_files import refuse_existing, write  # noqa: PLC0415
-    from builder.write.lock import NotWritten  # noqa: PLC0415
 
     if not Path(arguments.folder).is_dir():
         near = get_close_matches(arguments.title, ["new", "confirm"], n=1)
@@ -79,18 +74,9 @@ def run_new(arguments: argparse.Namespace) -> int:
     if not slug(title):
         example = 'prescrub draft "Open appendicectomy"'
         raise CalledWrongly(f"{title!r} gives no name for a folder. Write it in letters, for instance: {example}")
-    try:
-        refuse_existing(root, slug(title))
-        source = _source(arguments.source)
-        proposal = propose(title, source, build(load(root))[0])
-        write(root, proposal, clean_photograph)
-    except NotWritten as error:
-        sys.stderr.write(f"prescrub: {error}\nNothing was written.\n")
-        return CALLED_WRONGLY
-    except Refused as refusal:
-        sys.stderr.write(terminal.render([refusal.finding]))
-        sys.stderr.write("Nothing was written.\n")
-        return ERRORS_FOUND
+    refuse_existing(root, slug(title))
+    proposal = propose(title, _source(arguments.source), build(load(root))[0])
+    write(root, proposal, clean_photograph)
     sys.stdout.write(report(proposal, arguments.folder))
     return NOTHING_BLOCKS
 
@@ -98,16 +84,9 @@ def run_new(arguments: argparse.Namespace) -> int:
 def run_confirm(arguments: argparse.Namespace) -> int:
     """Take the marks of a draft out of what was read, and say how many."""
     from builder.write.confirm import confirm  # noqa: PLC0415
-    from builder.write.lock import NotWritten  # noqa: PLC0415
 
     files = [arguments.file] if isinstance(arguments.file, str) else arguments.file
-    try:
-        confirmed = confirm(department(arguments.folder), files)
-    except NotWritten as error:
-        raise CalledWrongly(str(error)) from None
-    except Refused as refusal:
-        sys.stderr.write(terminal.render([refusal.finding]))
-        return ERRORS_FOUND
+    confirmed = confirm(department(arguments.folder), files)
     sys.stdout.writelines(f"{page.file}: {page.marks} confirmed\n" for page in confirmed)
     if not confirmed:
         sys.stdout.write("Nothing there is proposed.\n")

@@ -12,7 +12,6 @@ from typing import Any
 from builder.commands.common import NOTHING_BLOCKS, CalledWrongly
 from builder.edit.changes import FileChange
 from builder.model.json_schema import KINDS, schema_of
-from builder.write.lock import NotWritten
 from builder.write.writer import digest_now, write_files
 
 
@@ -22,19 +21,13 @@ def run(arguments: argparse.Namespace) -> int:
         raise CalledWrongly(f"There is no kind of file {arguments.kind!r}. Name one of: {', '.join(KINDS)}.")
     kinds = [arguments.kind] if arguments.kind else list(KINDS)
     if arguments.to:
-        try:
-            _write(Path(arguments.to), {f"{kind}.schema.json": _text(schema_of(kind)) for kind in kinds})
-        except NotWritten as error:
-            raise CalledWrongly(f"Nothing can be written to {arguments.to}. {error}") from None
+        texts = {f"{kind}.schema.json": _text(schema_of(kind)) for kind in kinds}
+        changes = {name: FileChange(text, digest_now(Path(arguments.to), name)) for name, text in texts.items()}
+        write_files(Path(arguments.to), changes, names=re.compile(r"\w+\.schema\.json"))
         sys.stdout.write(f"{len(kinds)} schemas written to {arguments.to}\n")
     else:
         sys.stdout.write(_text(schema_of(kinds[0]) if arguments.kind else {kind: schema_of(kind) for kind in kinds}))
     return NOTHING_BLOCKS
-
-
-def _write(folder: Path, texts: dict[str, str]) -> None:
-    changes = {name: FileChange(text, digest_now(folder, name)) for name, text in texts.items()}
-    write_files(folder, changes, names=re.compile(r"\w+\.schema\.json"))
 
 
 def _text(value: Any) -> str:

@@ -146,7 +146,7 @@ def apply(root: Path, edits: Iterable[Edit]) -> list[str]:
     texts = edited(root, edits)
     for file, (opened, after) in texts.items():
         if _values(opened.text) != _values(after):
-            raise NotWritten(f"{file}: mending would change a number. Nothing was written.")
+            raise NotWritten(f"{file}: mending would change a number.")
     changes = {file: FileChange(after, opened.digest) for file, (opened, after) in texts.items()}
     write_files(root, changes, f"{', '.join(texts)}: wording mended")
     return list(texts)

@@ -39,4 +39,4 @@ def test_schemas_that_cannot_be_written_are_a_wrong_call(overlay: Overlay, capsy
     """A file stands where the folder should be."""
     root = overlay({})
     assert main(["schema", "--to", str(root / "content" / "department.md")]) == 2
-    assert "Nothing can be written" in capsys.readouterr().err
+    assert "Nothing was written." in capsys.readouterr().err

@@ -11,6 +11,8 @@ from department import read
 
 from builder.cli import main
 from builder.load.sources.import_file import read_import
+from builder.write import notices_file, sources_file
+from builder.write.lock import NotWritten
 
 EXPORTS = Path(__file__).parent / "data" / "exports"
 FILE = "references/sources.bib"
@@ -163,6 +165,21 @@ def test_a_mark_at_the_start_and_old_line_ends_change_nothing(base: Path, tmp_pa
         path = tmp_path / f"export-{number}.ris"
         path.write_bytes(raw)
         assert read_import(path).records == read_import(EXPORTS / "numbered.ris").records
+
+
+@pytest.mark.parametrize("call", [["add", str(EXPORTS / "numbered.ris")], ["notices", "LIST"]], ids=["add", "notices"])
+def test_what_cannot_be_written_is_said_in_plain_words(
+    call: list[str], base: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def full(*_: object, **__: object) -> None:
+        raise NotWritten("The disk is full.")
+
+    (base / "list.csv").write_text("# dated: 2026-11-20\ndoi,pmid,kind,date\n", encoding="utf-8")
+    monkeypatch.setattr(sources_file, "write_files", full)
+    monkeypatch.setattr(notices_file, "write_files", full)
+    monkeypatch.chdir(base)
+    assert main(["sources", *call[:1], *(word.replace("LIST", "list.csv") for word in call[1:])]) == 2
+    assert capsys.readouterr().err == "prescrub: The disk is full.\nNothing was written.\n"
 
 
 def test_a_file_that_is_not_there_is_said(base: Path, capsys: pytest.CaptureFixture[str]) -> None:
