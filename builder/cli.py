@@ -21,6 +21,7 @@ from builder.commands.common import CALLED_WRONGLY, ERRORS_FOUND, NOTHING_BLOCKS
 from builder.commands.formats import terminal
 from builder.commands.help_text import help_text, overview
 from builder.findings.finding import Refused
+from builder.findings.message_words import quoted
 from builder.write.lock import NotWritten
 
 _DEBUG = "PRESCRUB_DEBUG"
@@ -113,7 +114,7 @@ def _meant(words: list[str], given: dict[str, Any], unknown: list[str]) -> tuple
     first, family = words[0], commands_of(words[0])
     if not family:
         names = [command.name.split()[0] for command in COMMANDS]
-        raise CalledWrongly(f"There is no command {first!r}. {_nearest(first, names, 'prescrub --help')}")
+        raise CalledWrongly(f"There is no command {quoted(first)}. {_nearest(first, names, 'prescrub --help')}")
     if unknown:
         flags = [option.flag for command in family for option in command.options]
         near = _nearest(unknown[0].partition("=")[0], flags, f"prescrub {first} --help")
@@ -144,7 +145,7 @@ def _bound(command: Command, rest: list[str], given: dict[str, Any]) -> argparse
     expected = [word for word in command.words if word.name.lower() not in given]
     if len(rest) > len(expected):
         raise CalledWrongly(
-            f"{rest[len(expected)]!r} is one word too many. Write: {command.usage}. "
+            f"{quoted(rest[len(expected)])} is one word too many. Write: {command.usage}. "
             "Put words that belong together in quotation marks."
         )
     missing = [f"{word.name} ({word.about})" for word in expected[len(rest) :] if not word.optional]
@@ -161,4 +162,4 @@ def _refuse_value(option: Flag, value: Any) -> None:
     for written in value if isinstance(value, list) else [value]:
         if written and option.choices and written not in option.choices:
             choices = f"{', '.join(option.choices[:-1])} or {option.choices[-1]}"
-            raise CalledWrongly(f"{option.flag} cannot be {written!r}. Write {choices}.")
+            raise CalledWrongly(f"{option.flag} cannot be {quoted(written)}. Write {choices}.")

@@ -1,9 +1,10 @@
-"""Makes the type shipped in site_templates/fonts from an unpacked copy of Inter.
+"""Makes the type shipped in site_templates/fonts from unpacked copies of Inter and, for emoji, DejaVu Sans.
 
 Usage::
 
-    npm pack inter-ui@4.1.1 && tar xzf inter-ui-4.1.1.tgz
-    .venv/bin/python tools/fonts.py package
+    npm pack inter-ui@4.1.1 dejavu-fonts-ttf@2.37.3
+    for one in *.tgz; do mkdir "${one%%-[0-9]*}" && tar xzf "$one" -C "${one%%-[0-9]*}"; done
+    .venv/bin/python tools/fonts.py inter-ui/package dejavu-fonts-ttf/package
 
 Inter is licensed under the SIL Open Font License 1.1 and reserves no font name, so a changed copy may be
 passed on under the same licence. Ours bears another family name all the same, so that it is never taken for
@@ -34,6 +35,8 @@ if TYPE_CHECKING:
 
 FAMILY = "Prescrub Sans"
 FACES = ("Regular", "Italic", "Bold")
+SIGNS_FAMILY = "Prescrub Signs"
+SIGNS_FILE = "PrescrubSigns"
 TARGET = Path(__file__).resolve().parent.parent / "site_templates" / "fonts"
 
 # Letters: Basic Latin, Latin-1, Latin Extended-A and -B as far as names need them, Vietnamese, Greek, marks.
@@ -145,6 +148,25 @@ def reduce(font: TTFont) -> None:
     worker.subset(font)
 
 
+def make_signs(source: Path) -> None:
+    """Writes the emoji that print takes from DejaVu Sans: one colour, and the same on every machine."""
+    font = TTFont(source / "ttf" / "DejaVuSans.ttf", recalcTimestamp=False)
+    for name in (16, 17, 21, 22, 25):
+        font["name"].removeNames(nameID=name)
+    for name, text in {1: SIGNS_FAMILY, 3: f"{SIGNS_FAMILY}, from DejaVu Sans", 4: SIGNS_FAMILY, 6: SIGNS_FILE}.items():
+        font["name"].removeNames(nameID=name)
+        font["name"].setName(text, name, 3, 1, 0x409)
+    options = subset.Options(name_IDs=["*"], layout_features=[], notdef_outline=True, glyph_names=False, hinting=False)
+    options.drop_tables += ["FFTM", "GDEF", "GPOS", "GSUB", "kern"]
+    worker = subset.Subsetter(options)
+    worker.populate(unicodes={*range(0x1F600, 0x1F650), *range(0x2600, 0x27C0)} - characters())
+    worker.subset(font)
+    target = TARGET / f"{SIGNS_FILE}.ttf"
+    font.save(target)
+    print(f"{target.name}: {target.stat().st_size} bytes")
+    shutil.copyfile(source / "LICENSE", TARGET / "DejaVu-LICENSE.txt")
+
+
 def make(source: Path, face: str) -> None:
     """Writes the print (TTF) and web (WOFF2) file of one face."""
     font = TTFont(source / "web" / f"Inter-{face}.woff2", recalcTimestamp=False)
@@ -159,14 +181,18 @@ def make(source: Path, face: str) -> None:
 
 
 def main(arguments: list[str]) -> int:
-    """Command line: one argument, the unpacked package."""
-    if len(arguments) != 1 or not (Path(arguments[0]) / "web").is_dir():
-        print("usage: tools/fonts.py FOLDER, where FOLDER is the unpacked npm package inter-ui", file=sys.stderr)
+    """Command line: the two unpacked packages."""
+    source, signs = (Path(name) for name in (*arguments, "", "")[:2])
+    if len(arguments) != 2 or not (source / "web").is_dir() or not (signs / "ttf").is_dir():
+        print(
+            "usage: tools/fonts.py INTER DEJAVU, the unpacked npm packages inter-ui and dejavu-fonts-ttf",
+            file=sys.stderr,
+        )
         return 2
-    source = Path(arguments[0])
     TARGET.mkdir(parents=True, exist_ok=True)
     for face in FACES:
         make(source, face)
+    make_signs(signs)
     shutil.copyfile(source / "LICENSE.txt", TARGET / "OFL.txt")
     return 0
 

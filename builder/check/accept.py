@@ -9,8 +9,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 
-from builder.facts.walk import mend, pages, quoted
+from builder.facts.walk import pages
 from builder.findings.finding import Finding
+from builder.findings.message_words import mend, quoted
 from builder.findings.register import FILES, FORMAT, REGISTER, finding
 from builder.load.manual import old_codes
 from builder.model.fields import Acceptance

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from builder.findings.finding import Finding, SecondPlace, Severity
+from builder.findings.message_words import quoted
 from builder.findings.register import REGISTER
 from builder.model.library import Library
 from builder.place import Place
@@ -52,9 +53,9 @@ def finds(name: str, *, piecewise: bool = False) -> Callable[[Rule], Rule]:
     """Say that a rule makes the finding ``name``, which is in the register and has no other rule."""
     kind = REGISTER.get(name)
     if kind is None or not kind.family.looked_at:
-        raise ValueError(f"{name!r} is not a check in the register of findings")
+        raise ValueError(f"{quoted(name)} is not a check in the register of findings")
     if name in RULED:
-        raise ValueError(f"two rules find {name!r}")
+        raise ValueError(f"two rules find {quoted(name)}")
 
     def connect(rule: Rule) -> Rule:
         RULED[name] = Check(name, rule, piecewise)

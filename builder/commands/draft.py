@@ -15,6 +15,7 @@ from builder.commands.common import (
     department,
     is_department,
 )
+from builder.findings.message_words import quoted
 
 if TYPE_CHECKING:
     from builder.load.told.draft_source import Source
@@ -43,13 +44,13 @@ def meant(words: list[str], given: Mapping[str, Any]) -> tuple[str, list[str]]:
         what = {"new": "TITLE", "confirm": "FILE"}[word]
         raise CalledWrongly(
             f"{what} is missing: prescrub draft {word} {what}. "
-            f"For a procedure with the title {word!r}, write: prescrub draft new {word}"
+            f"For a procedure with the title {quoted(word)}, write: prescrub draft new {word}"
         )
     chosen, rest = (words[0], words[1:]) if words[:1] in (["new"], ["confirm"]) else ("new", words)
     if chosen == "new" and len(rest) == 1 and is_department(rest[0]):
         raise CalledWrongly(
-            f"{rest[0]!r} is a department's folder. To start a procedure in it: prescrub draft new TITLE {rest[0]}. "
-            f"To start one with that title here: prescrub draft new {rest[0]} ."
+            f"{quoted(rest[0])} is a department's folder. To start a procedure in it: prescrub draft new TITLE "
+            f"{rest[0]}. To start one with that title here: prescrub draft new {rest[0]} ."
         )
     return chosen, rest
 
@@ -73,7 +74,7 @@ def run_new(arguments: argparse.Namespace) -> int:
     title = " ".join(arguments.title.split())
     if not slug(title):
         example = 'prescrub draft "Open appendicectomy"'
-        raise CalledWrongly(f"{title!r} gives no name for a folder. Write it in letters, for instance: {example}")
+        raise CalledWrongly(f"{quoted(title)} gives no name for a folder. Write it in letters, for instance: {example}")
     refuse_existing(root, slug(title))
     proposal = propose(title, _source(arguments.source), build(load(root))[0])
     write(root, proposal, clean_photograph)

@@ -19,6 +19,7 @@ from builder.commands.common import (
 from builder.commands.formats import terminal
 from builder.commands.progress import Bar
 from builder.findings.finding import Finding, Refused, Severity
+from builder.findings.message_words import quoted
 from builder.load.ledger import NAME as LEDGER
 from builder.load.templates import load_templates
 from builder.publish.publish_error import PublishError, WrongTarget
@@ -38,7 +39,7 @@ def run(arguments: argparse.Namespace) -> int:
     only = arguments.only or OUTPUTS.usual
     unknown = sorted(set(only) - set(OUTPUTS.usual))
     if unknown:
-        raise CalledWrongly(f"There is no output {unknown[0]!r}. Use one of: {', '.join(OUTPUTS.usual)}.")
+        raise CalledWrongly(f"There is no output {quoted(unknown[0])}. Use one of: {', '.join(OUTPUTS.usual)}.")
     only = (*only, *OUTPUTS.sessions([int(minutes) for minutes in arguments.session or ()]))
     library, findings = examined(arguments.folder)
     if exit_code(findings):
@@ -87,7 +88,7 @@ def _issued(library: Library, report: Report) -> str:
         for name, explained in told
         if explained["issued"] and explained["code"] not in known
     ]
-    waiting = [name for name, explained in told if not explained["issued"]]
+    waiting = [name for name, explained in told if explained["state"] == "not issued"]
     lines = [f"Issued, and written to {LEDGER}; commit that file:", *new] if new else ["No new code was issued."]
     if waiting:
         lines.append(f"Not issued, because not approved: {', '.join(waiting)}.")

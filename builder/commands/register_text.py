@@ -8,6 +8,7 @@ from difflib import get_close_matches
 from builder.commands.formats.plain import one_line
 from builder.facts.claims import Claim, ClaimKind, SourceUse
 from builder.facts.source_register import Coverage, Register, RegisteredSource, WeighedClaim
+from builder.findings.message_words import counted
 from builder.load.sources.notices import Notice
 
 _MOST_REVIEWED = 20
@@ -32,7 +33,7 @@ def register_text(register: Register) -> str:
 
 def _source_line(source: RegisteredSource) -> Iterator[str]:
     count = len(source.uses)
-    used = "not cited" if not count else f"cited {count} time{'s' if count > 1 else ''}"
+    used = "not cited" if not count else f"cited {counted(count, 'time')}"
     yield f"{source.key}  ({used})"
     yield f"    {one_line(source.text)}"
     for notice in source.notices:

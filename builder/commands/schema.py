@@ -11,6 +11,7 @@ from typing import Any
 
 from builder.commands.common import NOTHING_BLOCKS, CalledWrongly
 from builder.edit.changes import FileChange
+from builder.findings.message_words import quoted
 from builder.model.json_schema import KINDS, schema_of
 from builder.write.writer import digest_now, write_files
 
@@ -18,7 +19,7 @@ from builder.write.writer import digest_now, write_files
 def run(arguments: argparse.Namespace) -> int:
     """Print one schema, or all, or write them into a folder."""
     if arguments.kind and arguments.kind not in KINDS:
-        raise CalledWrongly(f"There is no kind of file {arguments.kind!r}. Name one of: {', '.join(KINDS)}.")
+        raise CalledWrongly(f"There is no kind of file {quoted(arguments.kind)}. Name one of: {', '.join(KINDS)}.")
     kinds = [arguments.kind] if arguments.kind else list(KINDS)
     if arguments.to:
         texts = {f"{kind}.schema.json": _text(schema_of(kind)) for kind in kinds}

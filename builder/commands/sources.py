@@ -21,6 +21,7 @@ from builder.commands.register_text import nearest_keys, register_text, source_t
 from builder.compose.render import Renderer
 from builder.facts.source_register import register
 from builder.findings.finding import Finding, Severity, exit_code
+from builder.findings.message_words import quoted
 from builder.load.folder import load
 from builder.load.sources.import_file import read_import
 from builder.load.sources.notices_export import read_export
@@ -74,7 +75,7 @@ def run_show(arguments: argparse.Namespace) -> int:
     if text is None:
         names = get_close_matches(key, _NEEDED, n=1)
         near = [*(f"`prescrub sources {name}`" for name in names), *nearest_keys(held, key)]
-        raise CalledWrongly(f"There is no source {key!r}." + (f" Near: {', '.join(near)}." if near else ""))
+        raise CalledWrongly(f"There is no source {quoted(key)}." + (f" Near: {', '.join(near)}." if near else ""))
     sys.stdout.write(text)
     if not whole:
         sys.stdout.write("\nOutputs are not worked out while there are errors: run `prescrub check`.\n")
@@ -137,7 +138,7 @@ def _gravity(found: Finding) -> tuple[Any, ...]:
 def _style(arguments: argparse.Namespace) -> str:
     style = arguments.style or ""
     if style and style not in style_names():
-        raise CalledWrongly(f"There is no style {style!r}. Name one of: {', '.join(style_names())}.")
+        raise CalledWrongly(f"There is no style {quoted(style)}. Name one of: {', '.join(style_names())}.")
     return style
 
 

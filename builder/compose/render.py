@@ -11,6 +11,7 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
 from builder.findings.finding import Finding, Refused
+from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.templates import Templates
 from builder.place import Place
@@ -85,7 +86,7 @@ def _finding(name: str, error: Exception) -> Finding:
         at = Place(error.filename or f"{_FOLDER}/{name}", error.lineno)
     else:
         at = _innermost(error.__traceback__) or Place(f"{_FOLDER}/{name}")
-    why = f"there is no template {error.name!r}" if isinstance(error, TemplateNotFound) else str(error)
+    why = f"there is no template {quoted(error.name)}" if isinstance(error, TemplateNotFound) else str(error)
     return finding("template-unusable", at, f"this template cannot be used: {why}", _HINT)
 
 

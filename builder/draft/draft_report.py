@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from builder.draft.proposal import Proposal, ProposedAction, ProposedStep
+from builder.findings.message_words import counted
 from builder.model.fields import NOT_SAID
 
 _SHOWN = 8
@@ -31,7 +32,7 @@ def _found(one: Proposal) -> str:
         (len(one.aftercare), "aftercare item", ""), (len(one.kit), "item", " of kit"),
         (sum(len(step.pictures) for step in one.steps), "picture", ""),
     ]  # fmt: skip
-    shown = ", ".join(f"{number} {word}{'s' * (number != 1)}{more}" for number, word, more in counts if number)
+    shown = ", ".join(f"{counted(number, word)}{more}" for number, word, more in counts if number)
     return f"Drafted content/procedures/{one.id}/ from {one.form.value}: {shown}.\n"
 
 

@@ -13,6 +13,7 @@ from builder.edit.scalars import BLOCK_STYLES, LOADER
 from builder.edit.values import CannotEdit, Path, Value, plain
 from builder.edit.writing import Manner
 from builder.findings.finding import Refused
+from builder.findings.message_words import quoted
 from builder.load.frontmatter import read_values
 
 _BREAK = re.compile(r"\r\n|\r|\n")
@@ -141,7 +142,7 @@ class FileText:
         for key, value in node.value:
             if not isinstance(key, yaml.ScalarNode) or key.value in found:
                 line = key.start_mark.line + self.first_line
-                raise CannotEdit(f"{key.value!r} is written twice", "Keep one of the two in the file.", line)
+                raise CannotEdit(f"{quoted(key.value)} is written twice", "Keep one of the two in the file.", line)
             found[key.value] = (key, value)
         return found
 

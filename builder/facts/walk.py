@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from difflib import get_close_matches
 
 from builder.load.prose import Link
 from builder.model.dose import Dose
@@ -13,9 +12,6 @@ from builder.model.library import Library
 from builder.model.pages import Aftercare, Procedure, Step
 from builder.model.sequence import StepEntry, every_entry
 from builder.place import Text
-
-NEAR = 0.6
-"""How alike two ids must be (difflib ratio) before one is offered for the other."""
 
 Home = Procedure | None
 
@@ -75,48 +71,3 @@ def procedures_with_broken(library: Library, kinds: Iterable[str]) -> frozenset[
     """Return the procedures of which a file of ``kinds`` could not be used: there, nothing can be called unused."""
     wanted = set(kinds)
     return frozenset(procedure for kind, procedure, _ in library.broken if kind in wanted)
-
-
-def near(word: str, known: Iterable[str]) -> str | None:
-    """Return the one of ``known`` that looks most like ``word``, or None where none does."""
-    found = get_close_matches(str(word), [str(one) for one in known], n=1, cutoff=NEAR)
-    return found[0] if found else None
-
-
-def mend(word: str, known: Iterable[str], otherwise: str) -> str:
-    """Return a hint: the near spelling of ``word`` if there is one, else ``otherwise``."""
-    found = near(word, known)
-    return f"Write `{found}`." if found else otherwise
-
-
-class NearSpelling:
-    """Offers near spellings from one large list: each word is looked up once, and of a flood only the first.
-
-    A comparison with thousands of ids takes tens of milliseconds; where hundreds are unknown, a whole file is missing
-    and no spelling is at fault.
-    """
-
-    MOST = 100
-
-    def __init__(self, known: Iterable[str]) -> None:
-        self._known = [str(one) for one in known]
-        self._hints: dict[str, str] = {}
-
-    def mend(self, word: str, otherwise: str) -> str:
-        """Return a hint as ``mend`` does."""
-        if word not in self._hints:
-            if len(self._hints) >= self.MOST:
-                return otherwise
-            self._hints[word] = mend(word, self._known, otherwise)
-        return self._hints[word]
-
-
-def quoted(word: str) -> str:
-    """Return ``word`` in quotation marks, as every message shows what was written."""
-    return repr(str(word))
-
-
-def listed(words: Iterable[str], last: str = "and") -> str:
-    """Return ``a``, ``a and b`` or ``a, b and c``."""
-    *most, end = [str(word) for word in words]
-    return f"{', '.join(most)} {last} {end}" if most else end

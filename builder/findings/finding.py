@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from enum import Enum
 
+from builder.findings.message_words import counted
 from builder.place import Place
 
 
@@ -55,12 +56,8 @@ class Finding:
 def summary(findings: Collection[Finding]) -> str:
     """Return words such as ``3 findings: 1 error, 2 warnings``."""
     counts = Counter(finding.severity for finding in findings)
-    kinds = ", ".join(_counted(counts[severity], severity.value) for severity in Severity if counts[severity])
-    return f"{_counted(len(findings), 'finding')}: {kinds}" if kinds else "no findings"
-
-
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}{'s' * (count != 1)}"
+    kinds = ", ".join(counted(counts[severity], severity.value) for severity in Severity if counts[severity])
+    return f"{counted(len(findings), 'finding')}: {kinds}" if kinds else "no findings"
 
 
 def exit_code(findings: Iterable[Finding]) -> int:

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from builder.findings.message_words import quoted
 from builder.findings.register import refuse
 from builder.load import limits
 from builder.place import Place
@@ -141,7 +142,7 @@ def keep_inside(root: Path, name: str) -> None:
     parts = name.split("/")
     if name.startswith("/") or "\\" in name or any(part in ("", ".", "..") for part in parts):
         raise refuse(
-            "link-not-followed", at, f"{name!r} leaves the folder", "Name a file inside the department's folder."
+            "link-not-followed", at, f"{quoted(name)} leaves the folder", "Name a file inside the department's folder."
         )
     path = root
     for part in parts:

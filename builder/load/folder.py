@@ -9,6 +9,7 @@ from datetime import date
 from pathlib import Path
 
 from builder.findings.finding import Finding, Refused
+from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load import limits
 from builder.load.clock import this_day
@@ -154,7 +155,9 @@ class FolderReader:
         wrong = [part for part in (procedure, stem) if part and not ID.fullmatch(part)]
         if wrong and kind not in ("sources", "notices"):
             hint = "Use small letters, digits and single hyphens, for instance `open-the-canal`."
-            self.findings.append(finding("file-name-not-an-id", Place(name), f"{wrong[0]!r} cannot be an id", hint))
+            self.findings.append(
+                finding("file-name-not-an-id", Place(name), f"{quoted(wrong[0])} cannot be an id", hint)
+            )
             self.broken.add((kind, procedure, stem))
             return False
         return True
@@ -207,7 +210,9 @@ class FolderReader:
             if first is None:
                 self.sources[key] = source
             else:
-                message = f"{key!r} is already the key of a source in {first.key.at.file}, line {first.key.at.line}"
+                message = (
+                    f"{quoted(key)} is already the key of a source in {first.key.at.file}, line {first.key.at.line}"
+                )
                 self.findings.append(
                     finding(
                         "source-key-written-twice",

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import yaml
 
 from builder.findings.finding import Finding
+from builder.findings.message_words import quoted
 from builder.findings.register import finding, refuse
 from builder.load import limits
 from builder.load.unread import unread
@@ -40,7 +41,7 @@ def split(text: str, file: str) -> Split:
         raise refuse(
             "front-matter-missing",
             Place(file),
-            f"{lines[0][:40]!r} stands where the front matter should start",
+            f"{quoted(lines[0][:40])} stands where the front matter should start",
             "Start the file with a line `---`, the front matter, and another line `---`.",
         )
     for number, line in enumerate(lines[1:], start=2):
@@ -85,7 +86,7 @@ def _unread(text: str, file: str, first_line: int) -> list[Finding]:
         finding(
             "text-not-read",
             Place(file, first_line + line, column + 1),
-            f"{words!r} would be lost: it is no text here",
+            f"{quoted(words)} would be lost: it is no text here",
             hint,
         )
         for line, column, words, hint in unread(text, _Loader)
@@ -152,5 +153,5 @@ class _NodeReader:
 
 
 def _twice(name: Text, first: Place) -> Finding:
-    message = f"{str(name)!r} is written twice; first in line {first.line}"
+    message = f"{quoted(name)} is written twice; first in line {first.line}"
     return finding("key-written-twice", name.at, message, "Keep one of the two, or join them.")

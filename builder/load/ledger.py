@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from builder.findings.finding import Refused
+from builder.findings.message_words import quoted
 from builder.load.files import read_text
 from builder.load.limits import MAX_SOURCES_BYTES
 from builder.place import NOWHERE, Place
@@ -150,7 +151,7 @@ def _read_line(line: str, at: Place) -> Issued | LedgerFault:
         return LedgerFault(at, problem)
     sealed = {key: value for key, value in values.items() if key != "seal"}
     if values["seal"] != _seal(sealed):
-        return LedgerFault(at, f"{values['code']!r} stands in a line that was changed later", altered=True)
+        return LedgerFault(at, f"{quoted(values['code'])} stands in a line that was changed later", altered=True)
     return _issued(values, at)
 
 
@@ -160,14 +161,14 @@ def _problems(values: Any) -> Iterator[str]:
         yield f"{_short(_json(values))} is no line of the ledger"
         return
     if isinstance(values.get("form"), int) and values["form"] > FORM:
-        yield f"{values['form']!r} is a form of line that only a later version of prescrub can read"
+        yield f"{quoted(values['form'])} is a form of line that only a later version of prescrub can read"
     missing = [key for key in _KEYS if key not in values]
     if missing:
-        yield f"{missing[0]!r} is missing from this line"
+        yield f"{quoted(missing[0])} is missing from this line"
         return
     for key in _TEXTS:
         if not isinstance(values[key], str) or not values[key]:
-            yield f"{_short(_json(values[key]))} cannot be the value of {key!r}"
+            yield f"{_short(_json(values[key]))} cannot be the value of {quoted(key)}"
     for key in ("issued", "review_by"):
         if not _is_day(values[key]) and not (key == "review_by" and values[key] is None):
             yield f"{_short(_json(values[key]))} is no day"

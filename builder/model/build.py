@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from builder.findings.finding import Finding
+from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.folder import Loaded, RawFile
 from builder.load.memory import collector_paused
@@ -142,7 +143,7 @@ class _LibraryBuilder:
         for entry in sorted((one for one in self._entries(kind) if isinstance(one, model)), key=_is_local):
             first = kept.get(plain_name(entry.id))
             if first is not None and _is_local(first) == _is_local(entry):
-                message = f"{str(entry.id)!r} is already the id of the entry in line {first.id.at.line}"
+                message = f"{quoted(entry.id)} is already the id of the entry in line {first.id.at.line}"
                 self.findings.append(finding("id-used-twice", entry.id.at, message, "Give one of the two another id."))
                 continue
             kept[plain_name(entry.id)] = entry
@@ -154,7 +155,7 @@ class _LibraryBuilder:
         for name in (entry.name, *entry.also):
             first = names.setdefault(plain_name(name), entry)
             if first is not entry:
-                message = f"{str(name)!r} is also a name of {str(first.id)!r} (line {first.id.at.line})"
+                message = f"{quoted(name)} is also a name of {quoted(first.id)} (line {first.id.at.line})"
                 self.findings.append(finding("name-used-twice", name.at, message, "Use one name for one entry."))
 
 

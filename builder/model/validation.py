@@ -11,6 +11,7 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from builder.findings.finding import Finding
+from builder.findings.message_words import counted, quoted
 from builder.findings.register import finding
 from builder.model.action import VERBS, WRITTEN
 from builder.model.json_schema import keys_at
@@ -44,7 +45,7 @@ def _finding(detail: ErrorDetails, spot: _Spot, file_kind: str) -> Finding:
     if kind == "extra_forbidden":
         return _unknown_key(spot, file_kind)
     if kind == "nick":
-        message = f"'nick' goes with 'open', and this action is {detail['ctx']['found']!r}"
+        message = f"'nick' goes with 'open', and this action is {quoted(detail['ctx']['found'])}"
         return _about("nick", "action-unclear", spot.at, message, "Write `open` for the small cut, or remove `nick`.")
     if kind in ("missing", "verb"):
         return _verb(detail, spot) if kind == "verb" else _missing(detail, spot)
@@ -53,7 +54,7 @@ def _finding(detail: ErrorDetails, spot: _Spot, file_kind: str) -> Finding:
     no_list = kind == "tuple_type" and detail["input"] == ""
     if kind == "blank" or no_list or detail["input"] is None:
         hint = f"Write the {'list, `[]` for nothing' if no_list else 'value'}, or remove the key."
-        return _about(spot.key, "value-empty", spot.at, f"{spot.key!r} is empty", hint)
+        return _about(spot.key, "value-empty", spot.at, f"{quoted(spot.key)} is empty", hint)
     expected, hint = _expected(detail)
     return _about(
         spot.key, "value-not-allowed", spot.at, f"{_shown(detail['input'])} is not {expected} ({spot.key})", hint
@@ -64,7 +65,7 @@ def _missing(detail: ErrorDetails, spot: _Spot) -> Finding:
     if isinstance(detail["loc"][-1], int):  # of a list that has a fixed length, such as the two numbers of a place
         message = f"{_shown(detail['input'])} is too short ({spot.key})"
         return _about(spot.key, "value-not-allowed", spot.at, message, "Add the missing items.")
-    message = f"{spot.asked!r} is missing{spot.below}"
+    message = f"{quoted(spot.asked)} is missing{spot.below}"
     return _about(spot.asked, "key-missing", spot.at, message, f"Add a line `{spot.asked}: ...`.")
 
 
@@ -85,7 +86,7 @@ class _Spot:
 
     @property
     def below(self) -> str:
-        return f" below {self.key!r}" if self.key else ""
+        return f" below {quoted(self.key)}" if self.key else ""
 
     def _step(self, part: int | str) -> None:
         if isinstance(part, int):
@@ -134,7 +135,7 @@ def _unknown_key(spot: _Spot, kind: str) -> Finding:
     near = _near_key(spot, kind)
     known = ", ".join(keys_at(kind, spot.path[:-1]))
     hint = f"Write `{near}`." if near else f"Remove it, or use one of: {known}."
-    return _about(spot.key, "key-unknown", spot.key_at, f"{spot.key!r} is no key here", hint)
+    return _about(spot.key, "key-unknown", spot.key_at, f"{quoted(spot.key)} is no key here", hint)
 
 
 def _verb(detail: ErrorDetails, spot: _Spot) -> Finding:
@@ -147,7 +148,9 @@ def _verb(detail: ErrorDetails, spot: _Spot) -> Finding:
     keys = [str(key) for key in spot.value if key != WHERE_KEY]
     near = next((near for key in keys for near in get_close_matches(key, VERBS, n=1, cutoff=0.6)), None)
     hint = f"Write `{near}`." if near else f"Start the action with one of: {', '.join(VERBS)}."
-    return finding("action-unclear", spot.at, f"{', '.join(keys) or 'this action'!r} is no verb of an action", hint)
+    return finding(
+        "action-unclear", spot.at, f"{quoted(', '.join(keys) or 'this action')} is no verb of an action", hint
+    )
 
 
 def _entry(detail: ErrorDetails, spot: _Spot) -> Finding:
@@ -220,7 +223,7 @@ def _expected(detail: ErrorDetails) -> tuple[str, str]:
 def _shown(value: Any) -> str:
     if isinstance(value, dict):
         written = len([key for key in value if key != WHERE_KEY])
-        return f"a block of {written} `key: value` line{'s' if written != 1 else ''}"
+        return f"a block of {counted(written, '`key: value` line')}"
     if isinstance(value, list | tuple):
         return f"a list of {len(value)}"
     return repr(str(value)[:60])

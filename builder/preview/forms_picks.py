@@ -7,6 +7,7 @@ from typing import Any
 
 from werkzeug.wrappers import Response
 
+from builder.load.sources.latex import plain
 from builder.load.sources.raw_source import RawSource
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, VERBS
 from builder.model.library import Library
@@ -87,7 +88,7 @@ def _items(library: Library, procedure: Procedure | None) -> Iterable[Pick]:
 
 def _about(source: RawSource) -> str:
     fields = source.fields
-    title = fields.get("title", "").replace("{", "").replace("}", "")
+    title = plain(fields.get("title", ""))
     year = fields.get("year") or fields.get("date", "")[:4]
     people = source.entry.persons.get("author") or source.entry.persons.get("editor") or []
     author = " ".join(people[0].prelast_names + people[0].last_names) if people else ""

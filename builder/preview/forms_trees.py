@@ -12,6 +12,7 @@ from typing import Any
 
 from builder.edit.changes import ListEntry, Ordered, Wanted, settled
 from builder.edit.values import Path, Value, at
+from builder.findings.message_words import quoted
 from builder.model.action import VERBS
 from builder.preview.forms_shapes import HIDDEN, FieldShape, entry_shapes
 
@@ -189,7 +190,7 @@ def _named(shape: FieldShape, rows: list[dict[str, Any]], data: Value, path: Pat
         if not key:
             raise Unclear(path, "one of the names is empty")
         if key in found:
-            raise Unclear(path, f"{key!r} is there twice")
+            raise Unclear(path, f"{quoted(key)} is there twice")
         found[key] = [] if inner is None and shape.item.kind == "rows" else inner
     return found or None
 

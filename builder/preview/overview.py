@@ -9,6 +9,7 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from builder.findings.finding import Finding, Severity, summary
+from builder.findings.message_words import quoted
 from builder.place import Place
 from builder.preview.answer import Request, data, rendered
 from builder.preview.notes import link_to, notes_elsewhere, numbered, text_lines, title_of
@@ -59,7 +60,7 @@ def file(workshop: Workshop, request: Request, name: str) -> Response:
     """Answer ``file/<path>?line=``: the text of a file, at a line."""
     state = workshop.state()
     if name not in state.names:
-        raise NotFound(f"{name!r} is not a file of the department that is read.")
+        raise NotFound(f"{quoted(name)} is not a file of the department that is read.")
     at = Place(name, _number(request.args.get("line", "")), _number(request.args.get("column", "")))
     lines = numbered(text_lines(workshop, name), at.line)
     link = link_to(workshop, state, at)

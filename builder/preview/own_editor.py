@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from urllib.parse import quote
 
+from builder.findings.message_words import quoted
+
 VARIABLE = "PRESCRUB_EDITOR"
 EXAMPLE = "'someeditor --line {line} {path}' or 'someeditor://open?file={path}&line={line}'"
 _ADDRESS = re.compile(r"(?P<scheme>[a-z][a-z0-9+.-]+):")
@@ -31,9 +33,9 @@ class OwnEditor:
         match = _ADDRESS.match(self.how)
         self.is_address = bool(match)
         if self.how and "{path}" not in self.how:
-            raise ValueError(f"{how!r} does not say where the file's name goes. Write it as {EXAMPLE}.")
+            raise ValueError(f"{quoted(how)} does not say where the file's name goes. Write it as {EXAMPLE}.")
         if match and match["scheme"] in _NO_EDITOR:
-            raise ValueError(f"{how!r} is no editor's address. Write it as {EXAMPLE}.")
+            raise ValueError(f"{quoted(how)} is no editor's address. Write it as {EXAMPLE}.")
 
     @classmethod
     def chosen(cls, option: str | None, environment: Mapping[str, str]) -> OwnEditor:

@@ -14,6 +14,7 @@ from builder.compose.site.page import page_values
 from builder.compose.view.anchors import parts_of
 from builder.compose.view.procedure_view import view_of
 from builder.findings.finding import Refused
+from builder.findings.message_words import quoted
 from builder.model.library import Library
 from builder.outputs import OUTPUTS
 from builder.preview.answer import Request, rendered
@@ -76,7 +77,7 @@ def library_of(state: State, id: str) -> Library:
     """Return the newest good Library that has the procedure ``id``. Raises NotFound where there never was one."""
     library = state.library if id in state.library.by_id else state.gone.get(id)
     if library is None:
-        raise NotFound(f"There is no procedure {id!r} in the folder, or none that could be read yet.")
+        raise NotFound(f"There is no procedure {quoted(id)} in the folder, or none that could be read yet.")
     return library
 
 

@@ -8,6 +8,7 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from builder.compose.view.anchors import place_on
+from builder.findings.message_words import quoted
 from builder.outputs import OUTPUTS
 from builder.preview.answer import Request, rendered
 from builder.preview.notes import FindingNote, notes_of
@@ -42,7 +43,7 @@ class PaperSide:
 def view(workshop: Workshop, _: Request, output: str, id: str) -> Response:
     """Answer ``paper/<output>/<id>``: the paper with its frame."""
     if output not in _OFFERED or not _OFFERED[output].format.viewable:
-        raise NotFound(f"There is nothing to look at in {output!r}.")
+        raise NotFound(f"There is nothing to look at in {quoted(output)}.")
     return framed(workshop, id, (output,), output if _OFFERED[output].tab else "papers")
 
 
@@ -119,7 +120,7 @@ def file(workshop: Workshop, _: Request, output: str, id: str) -> Response:
     """Answer ``keep/<output>/<id>``: the finished file, to be kept or printed."""
     state = workshop.state()
     if output not in _OFFERED:
-        raise NotFound(f"There is no output {output!r}.")
+        raise NotFound(f"There is no output {quoted(output)}.")
     paper = workshop.press.paper(library_of(state, id), id, output, as_file=True)
     if isinstance(paper, NotSet):
         return rendered(workshop, "not_set.html.j2", state, 409, why=_why(paper), title=_OFFERED[output].title)

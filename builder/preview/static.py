@@ -8,6 +8,7 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from builder.findings.finding import Refused
+from builder.findings.message_words import quoted
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
 from builder.preview.answer import Request
@@ -37,7 +38,7 @@ def static(workshop: Workshop, _: Request, name: str) -> Response:
     except Refused as refusal:
         raise NotFound(str(refusal)) from None
     if content is None:
-        raise NotFound(f"There is no {name!r}.")
+        raise NotFound(f"There is no {quoted(name)}.")
     return Response(content, mimetype=_KINDS[ending])
 
 
@@ -52,7 +53,7 @@ def figure(workshop: Workshop, _: Request, id: str, name: str) -> Response:
     figures = library_of(workshop.state(), id).by_id[id].figures
     figure = next((figure for figure in figures if figure.file == name), None)
     if figure is None:
-        raise NotFound(f"No figure of this procedure is called {name!r}.")
+        raise NotFound(f"No figure of this procedure is called {quoted(name)}.")
     path = f"content/procedures/{id}/figures/{name}"
     try:
         content, ending = made_anew(path, read_bytes(workshop.root, path, MAX_FIGURE_BYTES), figure)

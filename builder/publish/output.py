@@ -179,4 +179,5 @@ class Outputs:
     def offer(self, row: Output | PageOutput, document: Document) -> Offer:
         """Return what a page offers of ``document``, made by ``row``; nothing where it holds no question."""
         shelf = row.shelf if document.explained.get("questions") != 0 else ""
-        return Offer(document.name, row.title, row.form, shelf, self.rows.index(row), row.first)
+        place = [known.name for known in self.rows].index(row.name)  # a row that was in a worker is another object
+        return Offer(document.name, row.title, row.form, shelf, place, row.first)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from builder.compose.document import Document
+from builder.findings.message_words import quoted
 from builder.readback.composed_words import bare
 
 NAMES = (
@@ -39,7 +40,7 @@ def _spoilt(document: Document, text: str) -> Iterator[str]:
         yield "it is not the text that was composed"
     if any(ord(sign) < 32 and sign != "\n" for sign in text):
         yield "it holds control characters"
-    yield from (f"it holds {sign!r}, which is markup and no text" for sign in _ESCAPES if sign in text)
+    yield from (f"it holds {quoted(sign)}, which is markup and no text" for sign in _ESCAPES if sign in text)
 
 
 def _missing(document: Document, text: str) -> Iterator[str]:
@@ -51,4 +52,4 @@ def _missing(document: Document, text: str) -> Iterator[str]:
             at = found
         else:
             where = "stands before what it should follow" if words in shown else "is not there"
-            yield f"the {must.kind.replace('-', ' ')} {must.id!r} (“{must.text[:70]}”) {where}"
+            yield f"the {must.kind.replace('-', ' ')} {quoted(must.id)} (“{must.text[:70]}”) {where}"

@@ -13,6 +13,7 @@ from builder.edit.file_text import FileText
 from builder.edit.operations import edited
 from builder.edit.values import CannotEdit, Value
 from builder.findings.finding import Finding, Refused, Severity
+from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.files import open_file
 from builder.load.folder import load
@@ -63,11 +64,13 @@ class _AnswerWriter:
     def put(self, answer: Answer) -> None:
         """Put one answer into the text of its step, in memory."""
         if not _STEP.fullmatch(answer.file):
-            self._refuse(answer, f"{answer.file!r} is no step", "Leave the line `File: ...` as it was printed.")
+            self._refuse(answer, f"{quoted(answer.file)} is no step", "Leave the line `File: ...` as it was printed.")
             return
         unknown = list(self._unknown(answer))
         if unknown:
-            self._refuse(answer, f"{unknown[0]!r} is {self._expected(answer)}", "Correct the name, or add it there.")
+            self._refuse(
+                answer, f"{quoted(unknown[0])} is {self._expected(answer)}", "Correct the name, or add it there."
+            )
             return
         try:
             self._put(answer)
@@ -85,7 +88,7 @@ class _AnswerWriter:
         key, value = entry(answer.key, answer.words)
         held = FileText.cut(text).data
         if isinstance(held, dict) and held.get(key) not in (None, ""):
-            message = f"{answer.key!r} has an answer in {answer.file} already; it was left as it is"
+            message = f"{quoted(answer.key)} has an answer in {answer.file} already; it was left as it is"
             hint = "Change it in the step itself if the new answer is better."
             self.findings.append(finding("answered-already", answer.at, message, hint))
             return

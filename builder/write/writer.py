@@ -22,6 +22,7 @@ from typing import Any
 
 from builder.edit.changes import FileChange
 from builder.findings.finding import Refused
+from builder.findings.message_words import quoted
 from builder.findings.register import refuse
 from builder.load import limits
 from builder.load.files import digest_of, keep_inside, read_bytes
@@ -113,7 +114,7 @@ def _refuse_others(root: Path, name: str, names: re.Pattern[str]) -> None:
     """Refuse a path that is not among ``names``, or passes through a link."""
     if not names.fullmatch(name):
         hint = "Only files of content/ and references/ are edited."
-        raise refuse("link-not-followed", Place(name), f"{name!r} is not a file that is edited here", hint)
+        raise refuse("link-not-followed", Place(name), f"{quoted(name)} is not a file that is edited here", hint)
     keep_inside(root, name)
 
 

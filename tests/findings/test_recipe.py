@@ -19,7 +19,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
-from builder.facts.walk import quoted
+from builder.findings.message_words import quoted
 from builder.model.library import Library
 
 

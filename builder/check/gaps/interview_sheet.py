@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from builder.check.gaps.gap_questions import BY_KEY, GapQuestion, open_questions
 from builder.findings.finding import Finding
+from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.model.library import Library
 from builder.model.pages import Procedure, Step
@@ -98,7 +99,7 @@ class _SheetReader:
 
     def _ask(self, number: int, key: str) -> None:
         if key not in BY_KEY:
-            self._unclear(number, f"{key!r} is no question of the sheet", f"Write one of: {', '.join(BY_KEY)}.")
+            self._unclear(number, f"{quoted(key)} is no question of the sheet", f"Write one of: {', '.join(BY_KEY)}.")
         elif not self.file:
             self._unclear(number, "this question belongs to no step", "Put the line `File: ...` of the step above it.")
         else:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from builder.check.hit import Hit
 from builder.check.paths.path_words import ARROW
 from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
 from builder.model.catalogue import plain_name
 from builder.model.pages import Step
 from builder.place import Text
@@ -72,10 +73,10 @@ def _circle(start: Step, waiting: Mapping[str, Step], givers: Mapping[str, list[
 
 
 def _found(circle: list[tuple[Step, Text]]) -> tuple[Hit, frozenset[str]]:
-    names = [f"{str(step.title)!r} ({need})" for step, need in circle]
-    whole = f" {ARROW} ".join([*names, f"{str(circle[0][0].title)!r}"])
+    names = [f"{quoted(step.title)} ({need})" for step, need in circle]
+    whole = f" {ARROW} ".join([*names, f"{quoted(circle[0][0].title)}"])
     first = circle[0][1]
-    also = tuple(SecondPlace(need.at, f"{str(step.title)!r} needs {str(need)!r}") for step, need in circle[1:])
+    also = tuple(SecondPlace(need.at, f"{quoted(step.title)} needs {quoted(need)}") for step, need in circle[1:])
     if not also:
         step = circle[0][0]
         own = next(gift for gift in step.gives if plain_name(gift) == plain_name(first))

@@ -13,6 +13,7 @@ from builder.check.paths.failure import Failure
 from builder.check.paths.structures import CLAMP
 from builder.facts.automata import known
 from builder.findings.finding import SecondPlace
+from builder.findings.message_words import listed, quoted
 from builder.model.action import CONTROLS, Verb
 
 
@@ -134,7 +135,7 @@ def _uncounted(one: Failure) -> Hit:
         if one.check.rule == "skin-closed-uncounted"
         else "the last were placed"
     )
-    problem = f"the {path_words.listed(due)} have not been counted since {since}"
+    problem = f"the {listed(due)} have not been counted since {since}"
     also = mending.counted(one.program, one.walk, one.op.key)
     return one.hit(path_words.deed(deed), problem, f"Write `count: [{', '.join(due)}]` before this.", also, deed.at)
 
@@ -167,10 +168,10 @@ def _need(one: Failure) -> Hit:
     need, step = one.check.what, known(one.check.step)
     also = mending.given(one.program, one.walk, need)
     before = mending.last_step(one.program, one.walk)
-    says = f"the step before this: {need!r} could be given here" if before else "the first step of the sequence"
+    says = f"the step before this: {quoted(need)} could be given here" if before else "the first step of the sequence"
     also = also or [SecondPlace((before or step).title.at, says)]
     hint = f"Move the step that gives it before this, or write `gives: [{need}]` where it is reached."
-    return one.hit(f"{step.title}", f"{need!r} is needed and has not been given", hint, also, known(one.check.at))
+    return one.hit(f"{step.title}", f"{quoted(need)} is needed and has not been given", hint, also, known(one.check.at))
 
 
 _REPORTS: dict[str, Callable[[Failure], Hit]] = {

@@ -21,6 +21,7 @@ from builder.check.paths import path_words
 from builder.facts.anatomy import Anatomy
 from builder.facts.automata import Deed
 from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
 from builder.model.library import Library
 from builder.model.pages import Item, Procedure, Step, Structure, StructureKind
@@ -120,7 +121,8 @@ def said_not_done(procedure: Procedure, step: Step, anywhere: set[str], names: N
         landmark = isinstance(entry, Structure) and entry.kind in _LANDMARKS
         if entry.id not in here and (ordered or (entry.id not in anywhere and not landmark)):
             here.add(entry.id)
-            message = f"{said!r} is named here, and no action of this step deals with {path_words.the(entry.name)}"
+            name = path_words.the(entry.name)
+            message = f"{quoted(said)} is named here, and no action of this step deals with {name}"
             hint = "Write the action that does, add it to `at_risk`, or leave it out of the text."
             also = (SecondPlace(step.where.key("actions"), "the actions of this step"),)
             yield Hit(step.body.place(offset), message, hint, also)

@@ -12,6 +12,7 @@ from builder.check.paths.reachable import ReachQuery
 from builder.check.paths.witness import find
 from builder.facts.graph import Graph
 from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
 from builder.model.pages import Procedure
 from builder.model.sequence import Choose, Follow, Option, branches, every_entry
 
@@ -43,10 +44,10 @@ def stuck(program: Program, result: Result) -> Iterator[Hit]:
         walk = find(program, ReachQuery(node, stuck=branch))
         name = str(choice.title or follow.choice)
         if branch:
-            problem = f"no way on for {branch!r} of {name!r}"
+            problem = f"no way on for {quoted(branch)} of {quoted(name)}"
             hint = f"Add `{branch}: [...]` below `with`; `{branch}: []` where nothing is to be done."
         else:
-            problem = f"{name!r} has not been chosen by then"
+            problem = f"{quoted(name)} has not been chosen by then"
             hint = "Move the follow behind the choice, or into the branch in which it is made."
         choices = {other: taken for other, taken in walk.choices.items() if other != follow.choice}
         when = path_words.condition(program.graph, choices)
@@ -66,7 +67,7 @@ def unreachable(program: Program, result: Result) -> Iterator[Hit]:
             continue
         for branch, inner in node.entry.branches.items():
             if inner and (node.index, str(branch)) not in result.walked:
-                message = f"{str(branch)!r} can never be reached here: no path to this point takes it"
+                message = f"{quoted(branch)} can never be reached here: no path to this point takes it"
                 hint = "Write `[]` for it, or move the follow to where that branch has been taken."
                 also = (SecondPlace(program.graph.choices[node.entry.choice].id.at, "the choice that is followed"),)
                 yield Hit(branch.at, message, hint, also)

@@ -9,6 +9,7 @@ from builder.check.paths.structures import NICKED_UNSEEN, OPENED, OVER
 from builder.facts import counts
 from builder.facts.automata import known
 from builder.findings.finding import SecondPlace, Severity
+from builder.findings.message_words import listed
 from builder.model.action import Verb
 from builder.model.pages import Structure, StructureKind
 
@@ -68,7 +69,7 @@ def uncounted(one: Failure) -> Hit:
     due = categories(one)
     one = max((one, *one.like), key=_when_due)
     used = known(one.raised(counts.makes_due))
-    problem = f"the {path_words.listed(due)} are not counted after this, and no skin closure asks for the count"
+    problem = f"the {listed(due)} are not counted after this, and no skin closure asks for the count"
     also = mending.counted(one.program, one.walk, one.op.key)
     also += mending.in_last_step(one.program, one.walk, "count")
     hint = f"Write `count: [{', '.join(due)}]` at the end, or before the skin is closed (`close`)."

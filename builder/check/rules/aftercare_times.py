@@ -9,8 +9,8 @@ from fractions import Fraction
 
 from builder.check.hit import Hit, finds
 from builder.facts.times import Span, hours_of, spans
-from builder.facts.walk import listed, quoted
 from builder.findings.finding import SecondPlace
+from builder.findings.message_words import listed, quoted
 from builder.load.packs import Pairing, pairings
 from builder.model.catalogue import plain_name
 from builder.model.library import Library

@@ -12,8 +12,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from builder.check.hit import Hit, finds
-from builder.facts.walk import procedures_with_broken, quoted
+from builder.facts.walk import procedures_with_broken
 from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure
 from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, branches, every_entry

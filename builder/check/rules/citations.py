@@ -6,7 +6,8 @@ import re
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
-from builder.facts.walk import NearSpelling, doses, figures, links, mend, near, pages, procedures_with_broken, quoted
+from builder.facts.walk import doses, figures, links, pages, procedures_with_broken
+from builder.findings.message_words import NearSpelling, mend, near, quoted
 from builder.load.prose import LINK_KINDS, Link
 from builder.model.fields import Page
 from builder.model.library import Library

@@ -13,7 +13,7 @@ from builder.facts.dose_amounts import ACTIVITY, MASS, VOLUME, Amount, amount_of
 from builder.facts.dose_table import in_volume
 from builder.facts.quantities import MASSES, WrittenNumber, plain_number, quantities
 from builder.facts.texts import Corpus, corpus, once
-from builder.facts.walk import quoted
+from builder.findings.message_words import quoted
 from builder.load.packs import Fence, fences
 from builder.model.library import Library
 from builder.model.pages import ItemKind

@@ -14,8 +14,9 @@ from builder.facts.dose_table import DoseRow, Stated, ceiling, in_volume, is_loc
 from builder.facts.dose_table import sum_of_fractions as parts_of_limit
 from builder.facts.quantities import plain_number
 from builder.facts.texts import once
-from builder.facts.walk import doses, pages, quoted
+from builder.facts.walk import doses, pages
 from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
 from builder.model.dose import Band, Dose
 from builder.model.fields import Page
 from builder.model.library import Library

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
-from builder.facts.walk import quoted
 from builder.findings.finding import SecondPlace, Severity
+from builder.findings.message_words import quoted
 from builder.load.ledger import Issued
 from builder.model.edition import code_of, edition_key, edition_of, is_whole
 from builder.model.library import Library

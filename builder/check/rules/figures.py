@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from pathlib import PurePosixPath
 
 from builder.check.hit import Hit, finds
-from builder.facts.walk import figures, mend, procedures_with_broken, quoted
+from builder.facts.walk import figures, procedures_with_broken
+from builder.findings.message_words import mend, quoted
 from builder.model.figure import Figure
 from builder.model.library import Library
 from builder.model.pages import Procedure

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
 from builder.facts.walk import pages
+from builder.findings.message_words import quoted
 from builder.load.prose import Prose
 from builder.model.library import Library
 
@@ -37,7 +38,7 @@ def _in_prose(prose: Prose) -> Iterator[Hit]:
                 yield Hit(prose.place(offset + match.start()), "a picture in prose is in no output", hint)
             for match in _TAG.finditer(shown):
                 if not _AUTOLINK.match(match.group()):
-                    what = match.group()[:40]
+                    message = f"{quoted(match.group()[:40])} is HTML, which is in no output"
                     hint = "Write it in Markdown; for a sign such as < before a letter, put a space behind it."
-                    yield Hit(prose.place(offset + match.start()), f"{what!r} is HTML, which is in no output", hint)
+                    yield Hit(prose.place(offset + match.start()), message, hint)
         offset += len(line) + 1

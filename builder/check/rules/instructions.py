@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
 from builder.facts.imperatives import is_instruction, suggestion
-from builder.facts.walk import quoted
+from builder.findings.message_words import quoted
 from builder.model.library import Library
 from builder.model.pages import Step
 from builder.place import Place

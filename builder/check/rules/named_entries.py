@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
-from builder.facts.walk import NearSpelling, doses, figures, mend, pages, quoted
+from builder.facts.walk import doses, figures, pages
 from builder.findings.finding import SecondPlace
+from builder.findings.message_words import NearSpelling, mend, quoted
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, Action, Verb
 from builder.model.catalogue import plain_name
 from builder.model.fields import Page

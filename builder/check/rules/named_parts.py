@@ -6,18 +6,9 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 
 from builder.check.hit import Hit, finds
-from builder.facts.walk import (
-    Home,
-    NearSpelling,
-    has_unknown_step,
-    is_shared,
-    links,
-    mend,
-    near,
-    procedures_with_broken,
-    quoted,
-)
+from builder.facts.walk import Home, has_unknown_step, is_shared, links, procedures_with_broken
 from builder.findings.finding import SecondPlace, Severity
+from builder.findings.message_words import NearSpelling, mend, near, quoted
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.model.sequence import Choose, Follow, Option, StepEntry, branches, every_entry

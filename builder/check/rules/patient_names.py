@@ -8,8 +8,9 @@ from pathlib import PurePosixPath
 from builder.check.hit import Hit, finds
 from builder.facts.identities import BIRTH, HOSPITAL, NAME, NHS, Identity, identities, telling_name
 from builder.facts.texts import corpus, once
-from builder.facts.walk import figures, quoted
+from builder.facts.walk import figures
 from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
 from builder.model.library import Library
 from builder.place import Place
 

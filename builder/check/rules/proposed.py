@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
-from builder.facts.walk import quoted
 from builder.findings.finding import Severity
+from builder.findings.message_words import quoted
 from builder.model.fields import NOT_SAID, Node, Proposable, is_not_said
 from builder.model.library import Library
 from builder.model.pages import Caution, Person, Procedure, Status, Step, When
@@ -53,7 +53,7 @@ def not_said(library: Library) -> Iterator[Hit]:
     """Yield each value that only holds the place of what the source of a draft did not say."""
     for page, severity in _pages(library):
         for key, value in _unsaid(page):
-            message = f"{quoted(value)} stands where {key!r} should be answered"
+            message = f"{quoted(value)} stands where {quoted(key)} should be answered"
             yield Hit(value.at, message, "Write the answer, as you would say it.", severity=severity)
 
 

@@ -10,8 +10,9 @@ from typing import NamedTuple
 from builder.check.hit import Hit, finds
 from builder.facts.reading_order import reading_orders
 from builder.facts.texts import Corpus, TextPiece, corpus
-from builder.facts.walk import is_shared, listed, quoted
+from builder.facts.walk import is_shared
 from builder.findings.finding import SecondPlace
+from builder.findings.message_words import listed, quoted
 from builder.load.packs import words
 from builder.model.fields import Page
 from builder.model.library import Library

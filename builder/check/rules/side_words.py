@@ -11,8 +11,9 @@ from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
 from builder.facts.texts import Corpus, corpus, once
-from builder.facts.walk import figures, quoted
+from builder.facts.walk import figures
 from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
 from builder.load.packs import words
 from builder.model.action import Side
 from builder.model.figure import Figure

@@ -9,8 +9,8 @@ from datetime import timedelta
 from builder.check.hit import Hit, finds
 from builder.facts.claims import GRAVE, NEED_BACKING, ClaimKind, claims, resting
 from builder.facts.source_standing import months_old, notice_lists, notices_on
-from builder.facts.walk import quoted
 from builder.findings.finding import SecondPlace, Severity
+from builder.findings.message_words import quoted
 from builder.load.sources.notices import Notice, NoticeKind
 from builder.model.library import Library
 from builder.model.pages import Levels

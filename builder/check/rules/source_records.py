@@ -7,8 +7,8 @@ from difflib import get_close_matches
 
 from builder.check.hit import Hit, finds
 from builder.facts.claims import resting
-from builder.facts.walk import listed, quoted
 from builder.findings.finding import SecondPlace, Severity
+from builder.findings.message_words import listed, quoted
 from builder.load.sources.identifiers import (
     doi_of,
     is_doi,

@@ -14,7 +14,7 @@ from builder.check.hit import Hit, finds
 from builder.check.rules.notation import FORMS, KNOWN, Notation, mended
 from builder.facts.quantities import quantities
 from builder.facts.texts import Corpus, corpus, once
-from builder.facts.walk import quoted
+from builder.findings.message_words import quoted
 from builder.load.packs import Pack, WordingRule, pack
 from builder.model.library import Library
 

@@ -26,6 +26,7 @@ from builder.compose.sheets.sheet_head import head_musts, head_of
 from builder.compose.view.outline import outline
 from builder.compose.view.paper_musts import READ_BACK_BOOKLET
 from builder.findings.finding import Finding, Refused
+from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.model.library import Library
 from builder.model.pages import Procedure, Signal
@@ -184,8 +185,8 @@ def _is_grave(line: CardLine) -> bool:
 
 def _too_long(procedure: Procedure, pages: int) -> Finding:
     message = (
-        f"{procedure.title!r} does not fit its fold-up booklet: with only what must be in it, in the smallest type, it "
-        f"takes {pages} of {PAGES} pages"
+        f"{quoted(procedure.title)} does not fit its fold-up booklet: with only what must be in it, in the smallest "
+        f"type, it takes {pages} of {PAGES} pages"
     )
     hint = "Shorten titles of steps, and hazard and `avoid` of cautions."
     return finding("booklet-too-long", procedure.id.at, message, hint)

@@ -21,6 +21,7 @@ from builder.compose.view.view import Must
 from builder.compose.view.ways import ways_of
 from builder.compose.view.words import STATUS_MARKS, USUAL_CAUTION, day
 from builder.findings.finding import Finding, Refused, SecondPlace
+from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -268,8 +269,8 @@ def too_long(procedure: Procedure, lines: Sequence[CardLine], best: Fit, measure
     here = [line for line in lines if line.must and line.section in sections]
     longest = sorted(here, key=lambda line: (-heights[line.id][0], line.id))[:_LONG_LINES]
     message = (
-        f"{procedure.title!r} does not fit its pocket card: with only what must be on it, in the smallest type, the "
-        f"{side} is {best.over:.1f} mm too long"
+        f"{quoted(procedure.title)} does not fit its pocket card: with only what must be on it, in the smallest type, "
+        f"the {side} is {best.over:.1f} mm too long"
     )
     also = tuple(SecondPlace(line.at, f"{heights[line.id][0]:.1f} mm: {line.forms[0].text}") for line in longest)
     hint = "Shorten the longest, which follow: titles of critical steps, or hazard and `avoid` of a danger or warning."

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from builder.compose.card.card_sources import short_sources, source_words
 from builder.compose.view.outline import Block, ChoiceBlock, StepBlock, every_block, guarded_steps, step_blocks
 from builder.compose.view.procedure_view import branch_label
-from builder.compose.view.words import SIGNAL_WORDS, listed, sentence, structure_name
+from builder.compose.view.words import SIGNAL_WORDS, sentence, structure_name
+from builder.findings.message_words import listed
 from builder.model.action import CUTS, SEES, Verb
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Signal

@@ -12,8 +12,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from builder.compose.view.outline import StepBlock, guarded_steps, outline, step_blocks
-from builder.compose.view.words import item_name, listed
+from builder.compose.view.words import item_name
 from builder.facts.anatomy import Anatomy
+from builder.findings.message_words import listed
 from builder.model.action import CUTS, Verb
 from builder.model.library import Library
 from builder.model.pages import Procedure, Step, Structure

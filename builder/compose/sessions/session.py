@@ -20,6 +20,7 @@ from builder.compose.slides.slide_layout import TooLong, slides_of
 from builder.compose.slides.slide_words import without_pointing
 from builder.compose.slides.slides import Material, material_of
 from builder.findings.finding import Finding, Refused, SecondPlace
+from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -204,8 +205,8 @@ def _too_long(procedure: Procedure, items: Sequence[SlideCandidate], minutes: in
     )
     longer = next((one for one in LENGTHS if one > minutes), None)
     return finding("session-too-short", procedure.id.at,
-        f"{procedure.title!r} does not fit into {minutes} minutes: its critical steps, dangers, choices and counts, "
-        f"said in the fewest words, are {max(0.1, over / 60):.1f} minutes too long",
+        f"{quoted(procedure.title)} does not fit into {minutes} minutes: its critical steps, dangers, choices and "
+        f"counts, said in the fewest words, are {max(0.1, over / 60):.1f} minutes too long",
         f"Choose --session {longer}, or shorten titles and cues of critical steps." if longer else
         "Shorten titles and cues of critical steps, or part the procedure in two.",
         also,

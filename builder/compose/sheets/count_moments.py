@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 from math import ceil
 
 from builder.compose.view.outline import Block, StepBlock, step_blocks
-from builder.compose.view.words import listed, structure_name
+from builder.compose.view.words import structure_name
 from builder.facts.counts import BLADES, CATEGORIES, INSTRUMENTS, NEEDLES, PACKS, SWABS, categories, category
+from builder.findings.message_words import listed
 from builder.model.action import Action, Verb
 from builder.model.library import Library
 from builder.model.pages import Procedure, StructureKind

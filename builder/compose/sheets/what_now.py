@@ -15,7 +15,8 @@ from builder.compose.sheets.sheet_head import CallView, call_of, head_musts, hea
 from builder.compose.sheets.signs import KINDS, kind_of
 from builder.compose.view.outline import Block, every_block, guarded_steps, outline, step_blocks
 from builder.compose.view.view import Must
-from builder.compose.view.words import SIGNAL_WORDS, listed
+from builder.compose.view.words import SIGNAL_WORDS
+from builder.findings.message_words import listed
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Signal, Step
 

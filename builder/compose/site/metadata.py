@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import json
-import re
 from typing import Any
 
+from builder.compose.view.rendered_prose import plain
 from builder.compose.view.view import ProcedureView
 
-_TAG = re.compile(r"<[^>]*>")
 _SCRIPT_ENDS = str.maketrans({"<": "\\u003c", ">": "\\u003e", "&": "\\u0026"})
 
 
@@ -31,7 +30,7 @@ def metadata(view: ProcedureView, address: str) -> str:
         "about": {"@type": "MedicalProcedure", "name": view.title, "relevantSpecialty": view.specialty},
         "author": {"@type": "Person", "name": name, "jobTitle": role},
         "publisher": {"@type": "Organization", "name": view.department, "url": view.site},
-        "citation": [" ".join(_TAG.sub("", one.html).split()) for one in view.references],
+        "citation": [" ".join(plain(one.html).split()) for one in view.references],
         "usageInfo": view.usual_caution,
     }
     return json.dumps(_filled(found), ensure_ascii=False, separators=(",", ":")).translate(_SCRIPT_ENDS)

@@ -11,11 +11,10 @@ import re
 import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from html import unescape
 
+from builder.compose.view.rendered_prose import plain
 from builder.compose.view.view import AftercareView, CautionView, ChoiceView, DoseView, ProcedureView, StepView
 
-_TAG = re.compile(r"<[^>]*>")
 _WORD = re.compile(r"[^\W_]+")
 _MARKS = re.compile(r"[\u0300-\u036f]")
 
@@ -60,7 +59,7 @@ def _sections(view: ProcedureView) -> Iterator[SearchSection]:
     for item in view.aftercare:
         yield _of_aftercare(item)
     for one in view.references:
-        yield _section(one.anchor, f"Reference {one.number}", _plain(one.html))
+        yield _section(one.anchor, f"Reference {one.number}", plain(one.html, " "))
 
 
 def _of_blocks(blocks: Iterable[StepView | ChoiceView]) -> Iterator[SearchSection]:
@@ -98,9 +97,5 @@ def _dose(dose: DoseView) -> str:
 
 def _section(anchor: str, title: str, shows: str, *more: str) -> SearchSection:
     known = set(_WORD.findall(folded(f"{title} {shows}")))
-    words = {word for text in more for word in _WORD.findall(folded(_plain(text)))}
+    words = {word for text in more for word in _WORD.findall(folded(plain(text, " ")))}
     return SearchSection(anchor, title, shows, " ".join(sorted(words - known)))
-
-
-def _plain(html: str) -> str:
-    return unescape(_TAG.sub(" ", html)) if "<" in html or "&" in html else html

@@ -202,7 +202,7 @@ def _page(library: Library, renderer: Renderer, standing: Standing, published: s
             *(Must("reason", line.code, text) for text in says),
             *(Must("change", line.code, f"{change.name} {change.what}") for change in standing.changes),
         ),
-        explained={"code": line.code, "state": standing.kind, "issued": standing.kind != NOT_ISSUED},
+        explained={"code": line.code, "state": standing.kind, "issued": library.ledger.find(line.code) is not None},
     )
 
 

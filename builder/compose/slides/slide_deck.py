@@ -11,11 +11,13 @@ from builder.compose.slides.slide import Cite, Deck, Sketch, Slide, SlidePart, S
 from builder.compose.slides.slide_layout import TooLong, slides_of
 from builder.compose.slides.slide_type import runs, width_of, words_in
 from builder.compose.slides.slide_words import joined, plain_signs
-from builder.compose.view.paper_musts import READ_BACK_SHORT, plain
+from builder.compose.view.paper_musts import READ_BACK_SHORT
 from builder.compose.view.procedure_view import is_overdue
+from builder.compose.view.rendered_prose import plain
 from builder.compose.view.spelling import Speller
 from builder.compose.view.words import STATUS_MARKS, USUAL_CAUTION, day
 from builder.findings.finding import Finding, Refused
+from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -216,6 +218,6 @@ def too_long(procedure: Procedure, error: TooLong) -> Finding:
     return finding(
         "too-long-for-a-slide",
         at,
-        message=f"{error.text[:80]!r} fits on no slide in type of 24 pt. Write it in shorter sentences.",
+        message=f"{quoted(error.text[:80])} fits on no slide in type of 24 pt. Write it in shorter sentences.",
         hint="Part the sentence in two, or say the rest in the text of the step: it is spoken, not shown.",
     )

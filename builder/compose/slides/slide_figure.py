@@ -12,7 +12,7 @@ from builder.compose.slides.slide_pointers import fitted, spots_of
 from builder.compose.slides.slide_type import sentences
 from builder.compose.slides.slide_words import joined, stopped
 from builder.compose.view.view import FigureView, PointerView
-from builder.compose.view.words import listed
+from builder.findings.message_words import listed
 
 
 def with_figure(step: Sketch, figure: FigureView, picture: SlidePicture) -> Sketch | None:

@@ -18,7 +18,8 @@ from builder.compose.slides.slide_type import words_in
 from builder.compose.slides.slide_words import cites_in, dose_words, is_practice, joined, said, stopped, uncapital
 from builder.compose.view.procedure_view import kit_of, view_of
 from builder.compose.view.view import CautionView, ChoiceView, DoseView, ProcedureView, StepView
-from builder.compose.view.words import listed, sentence
+from builder.compose.view.words import sentence
+from builder.findings.message_words import listed
 from builder.model.action import Verb
 from builder.model.library import Library
 from builder.model.pages import Procedure

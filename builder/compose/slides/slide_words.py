@@ -7,12 +7,12 @@ from collections.abc import Iterable, Sequence
 from html import unescape
 
 from builder.compose.slides.slide import Cite
+from builder.compose.view.rendered_prose import plain
 from builder.compose.view.view import DoseView, ReferenceView
 
 _CITES = re.compile(r'\s*<sup class="cites">.*?</sup>|\s*<span class="practice">.*?</span>', re.DOTALL)
 _CITE = re.compile(r'<a href="#ref-(\d+)"[^>]*>\d+</a>(?: \(([^)]*)\))?')
 _ENDS = re.compile(r"</(?:p|li|h[1-6]|td|th|tr|blockquote)>")
-_TAG = re.compile(r"<[^>]*>")
 _POINTING = re.compile(r" \((?:step|Figure) [0-9A-Z]+\)")
 # What no XML can hold (https://www.w3.org/TR/xml/#charsets), and no type can show.
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
@@ -26,7 +26,7 @@ def said(html: str) -> str:
 
 
 def _words(html: str) -> str:
-    return " ".join(unescape(_TAG.sub("", html)).split())
+    return " ".join(plain(html).split())
 
 
 def stopped(text: str) -> str:
@@ -51,7 +51,7 @@ def without_pointing(text: str) -> str:
 
 def cites_in(html: Iterable[str], references: Sequence[ReferenceView]) -> tuple[Cite, ...]:
     """Return the uses of sources in ``html``, each once, in order."""
-    found = (Cite(references[int(number) - 1].key, at) for text in html for number, at in _CITE.findall(text))
+    found = (Cite(references[int(number) - 1].key, unescape(at)) for text in html for number, at in _CITE.findall(text))
     return tuple(dict.fromkeys(found))
 
 

@@ -5,10 +5,9 @@ Finer than the musts of a view: a template that lost one line of a caution must 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
-from html import unescape
 
+from builder.compose.view.rendered_prose import plain
 from builder.compose.view.view import (
     AftercareView,
     CautionView,
@@ -35,7 +34,6 @@ READ_BACK_SHEET = f"Read back before publishing: every line that must be shown h
 READ_BACK_CARDS = "Read back before publishing: every card must show all of its lines, in order."
 READ_BACK_BOOKLET = "Read back before publishing: every page whole."
 READ_BACK_SHORT = "Read back before publishing."
-_TAG = re.compile(r"<[^>]*>")
 
 
 def musts_of_view(view: ProcedureView) -> tuple[Must, ...]:
@@ -62,11 +60,6 @@ def running_musts(*marks: str) -> Iterator[Must]:
     for mark in marks:
         if mark:
             yield Must("running", "mark", mark)
-
-
-def plain(html: str) -> str:
-    """Return the words of clean ``html``."""
-    return unescape(_TAG.sub("", html))
 
 
 def caution_musts(caution: CautionView) -> Iterator[Must]:

@@ -20,6 +20,7 @@ _TAGS = {
 _ATTRIBUTES = {"a": {"href"}, "abbr": {"title"}, "ol": {"start"}}
 _SCHEMES = {"https", "http", "mailto", "tel", *LINK_KINDS}
 _LINK = re.compile(r'<a href="(?P<kind>[a-z]+):(?P<targets>[^"]*)"[^>]*>(?P<words>.*?)</a>', re.DOTALL)
+_TAG = re.compile(r"<[^>]*>")
 _HEADING = re.compile(r"<(/?)h([1-6])>")
 _LOWEST_HEADING = 6
 
@@ -75,6 +76,11 @@ class ProseWriter:
         shown = words or escape(target.mark or target.name)
         mark = f" ({escape(target.mark)})" if words and target.mark else ""
         return (f'<a href="{escape(target.href)}">{shown}</a>' if target.href else shown) + mark
+
+
+def plain(html: str, apart: str = "") -> str:
+    """Return the words of clean ``html``, with ``apart`` where a tag stood."""
+    return unescape(_TAG.sub(apart, html)) if "<" in html or "&" in html else html
 
 
 def _shifted(heading: int) -> Callable[[re.Match[str]], str]:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 
+from builder.findings.message_words import listed
 from builder.model.action import ON_ITEMS, Action, Side, Verb
 from builder.model.library import Library
 from builder.model.pages import Status
@@ -38,13 +38,6 @@ _MONTHS = (
 def day(value: date) -> str:
     """Return a date as it is spoken: 31 May 2028. Never depends on the machine's language."""
     return f"{value.day} {_MONTHS[value.month - 1]} {value.year}"
-
-
-def listed(names: Sequence[str]) -> str:
-    """Return names joined as in a sentence: ``a, b and c``."""
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def structure_name(library: Library, words: str) -> str:

@@ -14,6 +14,7 @@ from pybtex.exceptions import PybtexError
 from pybtex.scanner import PybtexSyntaxError
 
 from builder.findings.finding import Finding, SecondPlace
+from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.sources.raw_source import RawSource
 from builder.load.sources.source_cache import SourceCache
@@ -86,7 +87,7 @@ def _entry_places(text: str, file: str) -> tuple[dict[str, tuple[Place, dict[str
         at = Place(file, line, seen - text.rfind("\n", 0, seen))
         key = match["key"].lower()
         if key in places:
-            message = f"{match['key']!r} is already the key of the source in line {places[key][0].line}"
+            message = f"{quoted(match['key'])} is already the key of the source in line {places[key][0].line}"
             findings.append(
                 finding("source-key-written-twice", at, message, "Give one of the two another key, or remove it.")
             )

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from builder.findings.finding import Finding
+from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.sources.identifiers import doi_of
 from builder.load.sources.person_names import OTHERS, Name, name_of_parts
@@ -90,7 +91,7 @@ def _record(item: Any, at: Place, findings: list[Finding]) -> Record | None:
     kind = TYPES.get(written, "misc")
     if written and written not in TYPES and written != "document":
         hint = "Correct the type of the entry by hand."
-        message = f"{written!r} is not a type of source that we know: kept as misc"
+        message = f"{quoted(written)} is not a type of source that we know: kept as misc"
         findings.append(finding("record-type-unknown", at, message, hint))
     try:
         fields = _fields(item, kind)

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from builder.findings.finding import Finding, Refused
+from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load import limits
 from builder.load.files import read_text
@@ -87,6 +88,6 @@ def _says_retracted(record: Record) -> bool:
 
 
 def _retracted(record: Record) -> Finding:
-    message = f"{record.fields['title'][:60]!r}: the title says that the paper was retracted"
+    message = f"{quoted(record.fields['title'][:60])}: the title says that the paper was retracted"
     hint = "Cite another source, and add this one to a list in references/notices/."
     return finding("record-was-retracted", record.at, message, hint)

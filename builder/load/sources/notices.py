@@ -21,6 +21,7 @@ from enum import StrEnum
 from functools import lru_cache
 
 from builder.findings.finding import Finding
+from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.sources.identifiers import doi_of, is_doi, is_pmid, pmid_of, same_doi
 from builder.place import Place
@@ -106,7 +107,7 @@ def _dated(written: str, at: Place, reading: _Reading) -> date | None:
         return date.fromisoformat(written) if written else None
     except ValueError:
         hint = "Write the day the list was made as year-month-day, for instance `# dated: 2026-11-20`."
-        reading.faults.append(fault(at, f"{written!r} is not a date", hint))
+        reading.faults.append(fault(at, f"{quoted(written)} is not a date", hint))
         return None
 
 
@@ -138,7 +139,9 @@ def _known_head(names: list[str], at: Place, reading: _Reading) -> bool:
     missing = [name for name in COLUMNS if name in _NEEDED and name not in names]
     unknown = [name for name in names if name not in COLUMNS]
     if missing or unknown:
-        words = [f"no column {name!r}" for name in missing] + [f"an unknown column {name!r}" for name in unknown]
+        words = [f"no column {quoted(name)}" for name in missing] + [
+            f"an unknown column {quoted(name)}" for name in unknown
+        ]
         hint = f"Write the columns: {','.join(COLUMNS)}. For an export, use `prescrub sources notices FILE`."
         reading.faults.append(fault(at, f"the list has {', '.join(words)}", hint))
     return not missing and not unknown
@@ -182,16 +185,16 @@ def _row_faults(names: list[str], row: list[str], where: _Row) -> Iterator[Findi
     kinds = [kind.value for kind in NoticeKind]
     if cells["kind"].lower() not in kinds:
         hint = f"Write one of: {', '.join(kinds)}."
-        yield fault(where.place(cells["kind"]), f"{cells['kind']!r} is not a kind of notice", hint)
+        yield fault(where.place(cells["kind"]), f"{quoted(cells['kind'])} is not a kind of notice", hint)
     if not cells["doi"] and not cells["pmid"]:
         yield fault(where.at, "this row names no paper", "Write its DOI or its PMID.")
     if cells["doi"] and not is_doi(doi_of(cells["doi"])):
-        message = f"{cells['doi']!r} is not a DOI"
+        message = f"{quoted(cells['doi'])} is not a DOI"
         yield fault(where.place(cells["doi"]), message, "Copy the DOI again; it looks like 10.1002/bjs.5651.")
     if cells["pmid"] and not is_pmid(pmid_of(cells["pmid"])):
-        yield fault(where.place(cells["pmid"]), f"{cells['pmid']!r} is not a PMID", "A PMID has 1 to 8 digits.")
+        yield fault(where.place(cells["pmid"]), f"{quoted(cells['pmid'])} is not a PMID", "A PMID has 1 to 8 digits.")
     if not _DATE.fullmatch(cells["date"]):
         hint = "Write a year, year-month or year-month-day, for instance 2020-06-04."
-        yield fault(where.place(cells["date"]), f"{cells['date']!r} is not a date", hint)
+        yield fault(where.place(cells["date"]), f"{quoted(cells['date'])} is not a date", hint)
     if cells["kind"].lower() == NoticeKind.SUPERSEDED.value and not cells.get("successor"):
         yield fault(where.at, "what supersedes this source is not named", "Name it in the column `successor`.")

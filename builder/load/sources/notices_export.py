@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from builder.findings.finding import Finding
+from builder.findings.message_words import quoted
 from builder.load.sources.identifiers import doi_of, is_doi, is_pmid, pmid_of, same_doi
 from builder.load.sources.notices import COLUMNS, NoticeKind, fault, read_notices
 from builder.load.sources.raw_source import RawSource
@@ -63,7 +64,7 @@ def read_export(text: str, file: str, sources: Mapping[str, RawSource], today: d
     missing = [name for name in _NEEDED if name not in names]
     if missing:
         hint = "Use the CSV file as it was downloaded, with its first row."
-        return Export((), 0, None, (fault(Place(file), f"the export has no column {missing[0]!r}", hint),))
+        return Export((), 0, None, (fault(Place(file), f"the export has no column {quoted(missing[0])}", hint),))
     taken = _Taken(dois, pmids, today)
     faults: list[Finding] = []
     try:
@@ -113,11 +114,13 @@ class _Taken:
             return
         nature = " ".join((row.get("RetractionNature") or "").lower().split())
         if nature not in _KINDS and nature != _REINSTATED:
-            message = f"{row.get('RetractionNature')!r} is not a kind of notice that we know"
+            message = f"{quoted(row.get('RetractionNature'))} is not a kind of notice that we know"
             yield fault(at, message, "Look the paper up, and add it to the list by hand.")
             return
         if day is None:
-            message = f"{row.get('RetractionDate')!r} is not a date; the notice on {doi or pmid} is kept without one"
+            message = (
+                f"{quoted(row.get('RetractionDate'))} is not a date; the notice on {doi or pmid} is kept without one"
+            )
             yield fault(at, message, "Look the day up, and write it into the list.")
         kind = _KINDS[nature].value if nature in _KINDS else _REINSTATED
         kept_row: Row = (doi, pmid, kind, day.isoformat() if day else str(self.today.year), _note(row), "")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from builder.findings.finding import Finding
+from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.sources.identifiers import doi_of, is_doi, is_pmid
 from builder.load.sources.person_names import name_with_commas
@@ -56,7 +57,7 @@ def _record(tagged: TaggedRecord, findings: list[Finding]) -> Record:
     kind = TYPES.get(written.upper(), "misc")
     if written.upper() not in TYPES:
         hint = "Correct the type of the entry by hand."
-        message = f"{written!r} is not a type of source that we know: kept as misc"
+        message = f"{quoted(written)} is not a type of source that we know: kept as misc"
         findings.append(finding("record-type-unknown", tagged.at, message, hint))
     fields = {name: tagged.first(*tags) for name, tags in _FIELDS.items()}
     fields |= {name: between.join(tagged.every(tag)) for name, (tag, between) in _JOINED.items()}

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from builder.findings.finding import Finding
+from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.place import Place
 
@@ -129,7 +130,7 @@ class _TaggedReading:
         if self.strays:
             number, text = self.strays[0]
             many = f"the {len(self.strays)} lines from here belong" if len(self.strays) > 1 else "this line belongs"
-            self._fault(Place(self.file, number), f"{text[:_MOST_SIGNS]!r}: {many} to no record")
+            self._fault(Place(self.file, number), f"{quoted(text[:_MOST_SIGNS])}: {many} to no record")
             self.strays.clear()
 
     def _fault(self, at: Place, message: str) -> None:

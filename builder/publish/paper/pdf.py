@@ -18,6 +18,7 @@ from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import FatalURLFetchingError
 
 from builder.compose.document import Document
+from builder.findings.message_words import quoted
 from builder.publish.paper.fetcher import ProjectFetcher
 from builder.publish.paper.imposing import impose
 from builder.publish.paper.tags import finish_tags
@@ -121,7 +122,7 @@ def _refuse_links(laid: Any, name: str) -> None:
         for kind, target, *_ in page.links:
             if kind == "attachment" or (kind == "external" and urlsplit(target).scheme not in _LINKS):
                 raise PublishError(
-                    f"{name} links to {target!r}; only {', '.join(_LINKS)} links are kept", is_content=True
+                    f"{name} links to {quoted(target)}; only {', '.join(_LINKS)} links are kept", is_content=True
                 )
 
 

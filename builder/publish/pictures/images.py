@@ -37,6 +37,7 @@ LONGEST_SIDE = 2400
 
 _FORMATS = ("PNG", "JPEG")
 _NAME_LENGTH = 12
+_LETTERS = str.maketrans("0123456789abcdef", "abcdefghijklmnop")  # a run of digits is taken for a hospital number
 _CARRIED = ("site_templates", "mkdocs.yml")
 Crop = tuple[float, float, float, float]
 P = TypeVar("P", bound=Page)
@@ -114,7 +115,7 @@ def prepared(library: Library, folder: Path) -> Library:
         name = file
         if (id, file) in telling:
             content, ending = made_anew(path, content, figure)
-            name = f"picture-{hashlib.sha256(content).hexdigest()[:_NAME_LENGTH]}{ending}"
+            name = f"picture-{hashlib.sha256(content).hexdigest().translate(_LETTERS)[:_NAME_LENGTH]}{ending}"
             names[id, file] = name
         _write(root / "content" / "procedures" / id / "figures" / name, content)
     _carry(kept.root, root)

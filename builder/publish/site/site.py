@@ -24,6 +24,7 @@ from builder.compose.evidence import evidence_pages
 from builder.compose.site import hosting
 from builder.compose.site.search import index_entry, index_script
 from builder.compose.site.web import WebPage
+from builder.findings.message_words import quoted
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
 from builder.model.library import Library
@@ -73,7 +74,7 @@ class Site:
         """Write the Markdown of ``page``, and the pictures it shows into ``figures/`` beside it."""
         if page.procedure in _RESERVED:
             raise PublishError(
-                f"{page.procedure!r} is a folder of the site itself. Rename the procedure.", is_content=True
+                f"{quoted(page.procedure)} is a folder of the site itself. Rename the procedure.", is_content=True
             )
         path = self.docs / page.name
         head, rule, body = page.text.partition(_END_OF_HEAD)

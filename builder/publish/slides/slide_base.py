@@ -9,6 +9,7 @@ from __future__ import annotations
 import zipfile
 from collections.abc import Iterator
 from io import BytesIO
+from xml.sax.saxutils import escape, quoteattr
 
 from builder.compose.slides.slide import HEIGHT, WIDTH
 from builder.compose.slides.slide_layout import FOOT, LEFT, RAIL, RIGHT, STYLES, TOP, RoleStyle
@@ -217,6 +218,10 @@ def _room(layout: str, role: str, id: int, top: float, language: str) -> Iterato
             yield _placeholder(id + turn, look.name, _ph(look.idx + turn), at, STYLES[role], look, language)
 
 
+def _run(text: str, language: str) -> str:
+    return f"<a:r><a:rPr lang={quoteattr(language)}/><a:t>{escape(text)}</a:t></a:r>"
+
+
 def _ph(idx: int) -> str:
     return f'<p:ph type="body" sz="quarter" idx="{idx}"/>'
 
@@ -237,8 +242,8 @@ def _placeholder(  # noqa: PLR0913, PLR0917  # a placeholder is all of these
         f'<p:sp><p:nvSpPr><p:cNvPr id="{id}" name="{name}"/><p:cNvSpPr><a:spLocks noGrp="1"/></p:cNvSpPr>'
         f"<p:nvPr>{ph}</p:nvPr></p:nvSpPr><p:spPr>{frame_xml(*at)}"
         f"{RECT}{fill_xml(look.fill)}{line_xml(look.line)}</p:spPr>"
-        f'<p:txBody>{body_xml(style.pad)}<a:lstStyle>{level}</a:lstStyle><a:p><a:r><a:rPr lang="{language}"/>'
-        f"<a:t>{name}</a:t></a:r></a:p></p:txBody></p:sp>"
+        f"<p:txBody>{body_xml(style.pad)}<a:lstStyle>{level}</a:lstStyle><a:p>"
+        f"{_run(name, language)}</a:p></p:txBody></p:sp>"
     )
 
 
@@ -247,8 +252,7 @@ def _picture(id: int, language: str) -> str:
         f'<p:sp><p:nvSpPr><p:cNvPr id="{id}" name="Figure"/><p:cNvSpPr><a:spLocks noGrp="1"/></p:cNvSpPr>'
         f'<p:nvPr><p:ph type="pic" idx="{PICTURE}"/></p:nvPr></p:nvSpPr><p:spPr>{frame_xml(LEFT, 140.0, 440.0, 330.0)}'
         f"{RECT}</p:spPr><p:txBody>{body_xml((0, 0, 0, 0))}<a:lstStyle>"
-        f'{_level(24, 30, "tx2")}</a:lstStyle><a:p><a:r><a:rPr lang="{language}"/><a:t>Figure</a:t></a:r></a:p>'
-        "</p:txBody></p:sp>"
+        f"{_level(24, 30, 'tx2')}</a:lstStyle><a:p>{_run('Figure', language)}</a:p></p:txBody></p:sp>"
     )
 
 
@@ -264,7 +268,7 @@ def _foot(language: str, id: int) -> str:
 
 
 def _footer(id: int, language: str, text: str) -> str:
-    run = f'<a:r><a:rPr lang="{language}"/><a:t>{text}</a:t></a:r>' if text else f'<a:endParaRPr lang="{language}"/>'
+    run = _run(text, language) if text else f"<a:endParaRPr lang={quoteattr(language)}/>"
     level = _level(24, 30, "tx1", bold=True)
     return (
         f'<p:sp {SPACES}><p:nvSpPr><p:cNvPr id="{id}" name="Standing"/><p:cNvSpPr><a:spLocks noGrp="1"/></p:cNvSpPr>'
@@ -275,15 +279,15 @@ def _footer(id: int, language: str, text: str) -> str:
 
 
 def _number(id: int, language: str, before: str) -> str:
-    run = f'<a:r><a:rPr lang="{language}"/><a:t>{before}</a:t></a:r>' if before else ""
+    run = _run(before, language) if before else ""
     level = _level(24, 30, "tx2").replace('algn="l"', 'algn="r"')
     return (
         f'<p:sp {SPACES}><p:nvSpPr><p:cNvPr id="{id}" name="Edition and number of the slide"/><p:cNvSpPr>'
         '<a:spLocks noGrp="1"/></p:cNvSpPr><p:nvPr><p:ph type="sldNum" sz="quarter" idx="4"/></p:nvPr></p:nvSpPr>'
         f"<p:spPr>{frame_xml(660.0, 492.0, RIGHT - 660.0, 32.0)}{RECT}</p:spPr>"
         f"<p:txBody>{body_xml((0, 0, 0, 0))}<a:lstStyle>{level}</a:lstStyle><a:p>{run}"
-        f'<a:fld id="{{B6F15528-21DE-4FAA-801E-634DDDAF4B2B}}" type="slidenum"><a:rPr lang="{language}"/><a:t>‹#›</a:t>'
-        "</a:fld></a:p></p:txBody></p:sp>"
+        '<a:fld id="{B6F15528-21DE-4FAA-801E-634DDDAF4B2B}" type="slidenum">'
+        f"<a:rPr lang={quoteattr(language)}/><a:t>‹#›</a:t></a:fld></a:p></p:txBody></p:sp>"
     )
 
 

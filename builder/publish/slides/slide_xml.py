@@ -73,7 +73,9 @@ def body_xml(pad: Sequence[float], anchor: str = "t") -> str:
 
 def run_xml(text: str, language: str, properties: str = "", inner: str = "") -> str:
     """Return words in one look."""
-    return f'<a:r><a:rPr lang="{language}"{properties} dirty="0">{inner}</a:rPr><a:t>{escape(text)}</a:t></a:r>'
+    return (
+        f'<a:r><a:rPr lang={quoteattr(language)}{properties} dirty="0">{inner}</a:rPr><a:t>{escape(text)}</a:t></a:r>'
+    )
 
 
 def text_shape(box: SlideBox, shapes: Shapes, turn: int) -> str:

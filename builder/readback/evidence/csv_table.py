@@ -10,6 +10,7 @@ from itertools import zip_longest
 from pathlib import Path
 
 from builder.compose.document import Document
+from builder.findings.message_words import quoted
 
 NAMES = (
     "every row is there with all its cells, in order, and no other",
@@ -43,13 +44,13 @@ def read_back(document: Document, path: Path) -> TableRead:
 def _wrong_rows(document: Document, rows: list[list[str]]) -> Iterator[str]:
     for must, row in zip_longest(document.musts, rows):
         if must is None:
-            yield f"the row {' | '.join(row)[:70]!r} was never promised"
+            yield f"the row {quoted(' | '.join(row)[:70])} was never promised"
         elif row is None or "\t".join(row) != must.text:
-            yield f"row {must.id} ({must.text[:70]!r}) is not as promised"
+            yield f"row {must.id} ({quoted(must.text[:70])}) is not as promised"
     if any(len(row) != len(rows[0]) for row in rows):
         yield "its rows are not equally long"
 
 
 def _formulas(rows: list[list[str]]) -> Iterator[str]:
     for row in rows:
-        yield from (f"the cell {cell[:40]!r} begins like a formula" for cell in row if cell.startswith(_FORMULA))
+        yield from (f"the cell {quoted(cell[:40])} begins like a formula" for cell in row if cell.startswith(_FORMULA))

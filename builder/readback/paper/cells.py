@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from builder.compose.code_mark import QR
 from builder.compose.document import Document, Placed
 from builder.compose.view.view import Must
+from builder.findings.message_words import quoted
 from builder.readback.composed_words import bare
 from builder.readback.paper import code
 from builder.readback.paper.finished_pdf import MM, FinishedPdf, PaintedPage, Rectangle
@@ -39,7 +40,7 @@ def _missing(musts: Iterable[Must], shown: str) -> Iterator[str]:
         if must.kind in ("figure", QR):
             continue
         words = bare(must.text)
-        name = f"the {must.kind.replace('-', ' ')} {must.id!r} (“{must.text[:70]}”)"
+        name = f"the {must.kind.replace('-', ' ')} {quoted(must.id)} (“{must.text[:70]}”)"
         if words not in shown:
             yield f"{name} is in no cell"
         elif must.kind != "running":

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from builder.compose.code_mark import QR
 from builder.compose.document import Document
 from builder.compose.view.view import Must
+from builder.findings.message_words import quoted
 from builder.readback.composed_words import bare
 from builder.readback.paper.finished_pdf import FinishedPdf, PaintedText, StructureElement
 
@@ -48,7 +49,7 @@ def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
                 pages.setdefault((must.kind.removesuffix("-line"), must.id), set()).update(shown_on)
     for (kind, id), found in pages.items():
         if kind in _TOGETHER and len(found) > 1:
-            yield f"the {kind} {id!r} is parted over pages {' and '.join(str(page) for page in sorted(found))}"
+            yield f"the {kind} {quoted(id)} is parted over pages {' and '.join(str(page) for page in sorted(found))}"
 
 
 def _running(must: Must, artefact: FinishedPdf) -> Iterator[str]:
@@ -62,7 +63,8 @@ def _running(must: Must, artefact: FinishedPdf) -> Iterator[str]:
 def _figure(must: Must, artefact: FinishedPdf) -> Iterator[str]:
     found = [node for node in artefact.tree.walk() if node.role == "Figure" and node.alt == must.text]
     if len(found) != 1:
-        yield f"the figure {must.id!r} stands there {_times(len(found))}, with the description “{must.text[:_SHOWN]}”"
+        times, shown = _times(len(found)), must.text[:_SHOWN]
+        yield f"the figure {quoted(must.id)} stands there {times}, with the description “{shown}”"
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +111,7 @@ class Stream:
     def find(self, must: Must, whole: str, at: int) -> tuple[str, int | None]:
         """Return what is wrong with ``must`` ("" = nothing) and where it was found from ``at`` on (None: nowhere)."""
         words = bare(must.text)
-        name = f"the {must.kind.replace('-', ' ')} {must.id!r} (“{must.text[:_SHOWN]}”)"
+        name = f"the {must.kind.replace('-', ' ')} {quoted(must.id)} (“{must.text[:_SHOWN]}”)"
         if whole:
             starts = self._whole(words, heading=whole == "heading")
             if len(starts) != 1:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from builder.compose.document import Document
+from builder.findings.message_words import quoted
 from builder.readback.composed_words import Composed, bare, composed
 from builder.readback.paper.finished_pdf import FinishedPdf, StructureElement
 
@@ -24,9 +25,9 @@ def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
 def _catalogue(artefact: FinishedPdf, wanted: Composed) -> Iterator[str]:
     says = artefact.catalogue
     if says.title != wanted.title:
-        yield f"its title is {says.title!r}, not {wanted.title!r}"
+        yield f"its title is {quoted(says.title)}, not {quoted(wanted.title)}"
     if says.language != wanted.language:
-        yield f"its language is {says.language!r}, not {wanted.language!r}"
+        yield f"its language is {quoted(says.language)}, not {quoted(wanted.language)}"
     if not (says.marked and says.shows_title and says.claims == "1"):
         yield "it does not say that it is a tagged PDF/UA-1 file"
     if says.bookmarks != len(wanted.headings):

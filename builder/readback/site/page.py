@@ -10,6 +10,7 @@ from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
 from builder.compose.document import Document
+from builder.findings.message_words import quoted
 from builder.readback.site.shown import PageContent, shown_by
 
 NAMES = (
@@ -49,9 +50,9 @@ def _missing(document: Document, words: Iterable[str]) -> Iterator[str]:
         if found >= 0:
             at = found + len(text)
         elif text in shown:
-            yield f"the {must.kind} {must.text!r} is not where it belongs in the reading order"
+            yield f"the {must.kind} {quoted(must.text)} is not where it belongs in the reading order"
         else:
-            yield f"the {must.kind} {must.text!r} is not shown"
+            yield f"the {must.kind} {quoted(must.text)} is not shown"
 
 
 def _repeated(ids: list[str]) -> Iterator[str]:
@@ -59,7 +60,7 @@ def _repeated(ids: list[str]) -> Iterator[str]:
         return
     for id, count in Counter(ids).items():
         if count > 1:
-            yield f"the mark {id!r} stands {count} times, so links to it are uncertain"
+            yield f"the mark {quoted(id)} stands {count} times, so links to it are uncertain"
 
 
 def _dead_ends(shown: PageContent, path: Path) -> Iterator[str]:
@@ -67,19 +68,19 @@ def _dead_ends(shown: PageContent, path: Path) -> Iterator[str]:
     for link in dict.fromkeys(shown.links):
         if link.startswith("#"):
             if unquote(link[1:]) not in marks:
-                yield f"the link {link!r} leads nowhere"
+                yield f"the link {quoted(link)} leads nowhere"
             continue
         parts = urlsplit(link)
         if not parts.scheme and not parts.netloc and not _exists(path, parts.path):
-            yield f"the link {link!r} leads to a file that was not published"
+            yield f"the link {quoted(link)} leads to a file that was not published"
     for name in dict.fromkeys(shown.fetched):
         parts = urlsplit(name)
         if parts.scheme == "data":
             continue
         if parts.scheme or parts.netloc:
-            yield f"{name!r} would be fetched from elsewhere"
+            yield f"{quoted(name)} would be fetched from elsewhere"
         elif not _exists(path, parts.path):
-            yield f"{name!r} is shown and was not published"
+            yield f"{quoted(name)} is shown and was not published"
 
 
 def _exists(page: Path, name: str) -> bool:

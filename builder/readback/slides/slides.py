@@ -15,6 +15,7 @@ from pptx.exc import PackageNotFoundError
 
 from builder.compose.document import Document
 from builder.compose.slides.slides import deck_from
+from builder.findings.message_words import quoted
 from builder.readback.slides import slides_proofs as proofs
 from builder.readback.slides.slides_proofs import ReadDeck
 from builder.readback.slides.slides_read import EMU, A, Member, slides_in
@@ -117,7 +118,7 @@ def _properties(read: ReadDeck, told: Any) -> Iterator[str]:
     }  # fmt: skip
     for name, value in wanted.items():
         if getattr(told, name) != value:
-            yield f"its property {name.replace('_', ' ')} is {getattr(told, name)!r}, not {value!r}"
+            yield f"its property {name.replace('_', ' ')} is {quoted(getattr(told, name))}, not {quoted(value)}"
     for name in ("created", "modified"):
         moment = getattr(told, name)
         if (

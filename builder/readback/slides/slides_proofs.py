@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from builder.compose.document import Document
 from builder.compose.slides.slide import HEIGHT, WIDTH, Deck, Slide
 from builder.compose.slides.slide_type import LEAST_PT, lines_of
+from builder.findings.message_words import quoted
 from builder.readback.composed_words import bare
 from builder.readback.paper.finished_pdf import Rectangle
 from builder.readback.paper.ink import contrast, grey
@@ -68,7 +69,7 @@ def musts(read: ReadDeck) -> Iterator[str]:
     alts = [shape.alt for seen in read.slides for shape in seen.shapes if shape.kind == "pic"]
     at = 0
     for must in read.document.musts:
-        name = f"the {must.kind.replace('-', ' ')} {must.id!r} (“{must.text[:_SHOWN]}”)"
+        name = f"the {must.kind.replace('-', ' ')} {quoted(must.id)} (“{must.text[:_SHOWN]}”)"
         if must.kind == "running":
             for seen in read.slides:
                 foot = bare(" ".join(one.text for one in seen.texts() if _runs_along(one)))
@@ -216,7 +217,7 @@ def _runs_along(shape: SlideShape) -> bool:
 
 
 def _named(shape: SlideShape) -> str:
-    return f"“{shape.text[:_SHOWN]}”" if shape.text else f"the shape {shape.name!r}"
+    return f"“{shape.text[:_SHOWN]}”" if shape.text else f"the shape {quoted(shape.name)}"
 
 
 def _height(shape: SlideShape) -> float:

@@ -1,0 +1,61 @@
+"""The words of a message: what was written in quotation marks, lists, counted things, near spellings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+NEAR = 0.6
+"""How alike two words must be (difflib ratio) before one is offered for the other."""
+
+
+def quoted(word: object) -> str:
+    """Return ``word`` in quotation marks as it was written; only what no screen shows stands as an escape."""
+    shown = "".join(sign if sign.isprintable() else repr(sign)[1:-1] for sign in str(word))
+    mark = '"' if "'" in shown and '"' not in shown else "'"
+    return f"{mark}{shown}{mark}"
+
+
+def listed(words: Iterable[str], last: str = "and") -> str:
+    """Return ``a``, ``a and b`` or ``a, b and c``; "" for no words."""
+    *most, end = [str(word) for word in words] or [""]
+    return f"{', '.join(most)} {last} {end}" if most else end
+
+
+def counted(count: int, word: str) -> str:
+    """Return ``1 finding`` or ``2 findings``."""
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def near(word: str, known: Iterable[str]) -> str | None:
+    """Return the one of ``known`` that looks most like ``word``, or None where none does."""
+    alike = get_close_matches(str(word), [str(name) for name in known], n=1, cutoff=NEAR)
+    return alike[0] if alike else None
+
+
+def mend(word: str, known: Iterable[str], otherwise: str) -> str:
+    """Return a hint: the near spelling of ``word`` if there is one, else ``otherwise``."""
+    alike = near(word, known)
+    return f"Write `{alike}`." if alike else otherwise
+
+
+class NearSpelling:
+    """Offers near spellings from one large list: each word is looked up once, and of a flood only the first.
+
+    A comparison with thousands of ids takes tens of milliseconds; where hundreds are unknown, a whole file is missing
+    and no spelling is at fault.
+    """
+
+    MOST = 100
+
+    def __init__(self, known: Iterable[str]) -> None:
+        self._known = [str(name) for name in known]
+        self._hints: dict[str, str] = {}
+
+    def mend(self, word: str, otherwise: str) -> str:
+        """Return a hint as ``mend`` does."""
+        if word not in self._hints:
+            if len(self._hints) >= self.MOST:
+                return otherwise
+            self._hints[word] = mend(word, self._known, otherwise)
+        return self._hints[word]
