@@ -1,4 +1,4 @@
-"""Writes builder/compose/slide_widths.py: how wide each letter of a slide may come out.
+"""Writes builder/compose/slides/slide_widths.py: how wide each letter of a slide may come out.
 
 Slides as PDF are set in Prescrub Sans. A .pptx names Arial, which is on Windows and macOS; elsewhere Liberation Sans
 stands in for it with the same widths (its purpose, https://github.com/liberationfonts). One deck feeds both, so each
@@ -56,7 +56,7 @@ def main(regular: str, bold: str) -> None:
         for name, own, other in zip(("REGULAR", "BOLD"), OWN, (regular, bold), strict=True)
     )
     text = HEAD + "# ruff: noqa: E501\n" + "".join(tables)
-    (ROOT / "builder" / "compose" / "slide_widths.py").write_text(text, encoding="utf-8")
+    (ROOT / "builder" / "compose" / "slides" / "slide_widths.py").write_text(text, encoding="utf-8")
 
 
 if __name__ == "__main__":
