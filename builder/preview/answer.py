@@ -34,7 +34,6 @@ from builder.findings.finding import summary
 from builder.preview.state import State
 from builder.preview.workshop import Workshop
 
-STATE, SAID = "X-Prescrub-State", "X-Prescrub-Said"
 _PLAIN = "<!doctype html><html lang=en><meta charset=utf-8>"
 
 
@@ -93,8 +92,8 @@ def rendered(workshop: Workshop, template: str, state: State, status: int = 200,
     """Return the preview's ``template`` as an answer that says which state it shows."""
     said = workshop.fault or summary(state.findings)
     shown = {"home": workshop.home, "department": str(state.library.department.name), "said": said}
-    html = workshop.renderer().render(f"preview/{template}", **shown, **values)
-    headers = {STATE: str(state.number), SAID: said.encode("ascii", "replace").decode()}
+    html = workshop.renderer.render(f"preview/{template}", **shown, **values)
+    headers = {"X-Prescrub-State": str(state.number), "X-Prescrub-Said": said.encode("ascii", "replace").decode()}
     return Response(html, status, headers, mimetype="text/html")
 
 

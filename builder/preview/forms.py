@@ -55,7 +55,7 @@ def form(workshop: Workshop, _request: Request, file: str) -> Response:
     except Refused as refusal:
         return _nothing(workshop, f"{refusal.finding.message}. {refusal.finding.hint}")
     OPENED.keep(opened.digest, opened.text)
-    found = [one for one in workshop.findings() if one.at.file == file]
+    found = [one for one in workshop.state.findings if one.at.file == file]
     try:
         sheet = FileText.cut(opened.text)
         _ = sheet.root
@@ -116,7 +116,7 @@ def _is_proposed(held: Mapping[str, Value], path: Path) -> bool:
 def new_form(workshop: Workshop, request: Request, kind: str, procedure: str) -> Response:
     """Show an empty form: ``edit/new/KIND/PROCEDURE``, with ``for`` naming the step that it belongs to."""
     _recover(workshop)
-    owner = workshop.library().by_id.get(procedure)
+    owner = workshop.state.library.by_id.get(procedure)
     if kind not in FOLDERS or owner is None:
         return _nothing(workshop, "There is nothing at this address.")
     step = request.args.get("for", "")
@@ -144,12 +144,12 @@ def new_form(workshop: Workshop, request: Request, kind: str, procedure: str) ->
 
 
 def _page(workshop: Workshop, target: FormFile, shown: Mapping[str, Any]) -> Response:
-    library = workshop.library()
+    library = workshop.state.library
     procedure = library.by_id.get(target.procedure)
     return rendered(
         workshop,
         "form.html.j2",
-        workshop.state(),
+        workshop.state,
         kind=target.kind,
         kind_word=KIND_WORDS[target.kind],
         procedure=target.procedure,
@@ -166,7 +166,7 @@ def _page(workshop: Workshop, target: FormFile, shown: Mapping[str, Any]) -> Res
 def _links(workshop: Workshop, procedure: Procedure, file: str) -> list[tuple[str, str, list[FormLink]]]:
     """Return the list beside the form: heading, kind for a new one, and a line for each part."""
     counts: dict[str, int] = {}
-    for one in workshop.findings():
+    for one in workshop.state.findings:
         counts[one.at.file] = counts.get(one.at.file, 0) + 1
 
     def line(name: str, title: str) -> FormLink:
@@ -191,12 +191,12 @@ def _in_order(procedure: Procedure) -> Iterable[tuple[str, Any]]:
 def _as_text(
     workshop: Workshop, target: FormFile, opened: OpenedFile, reason: CannotEdit, found: list[Finding]
 ) -> Response:
-    library: Library = workshop.library()
+    library: Library = workshop.state.library
     procedure = library.by_id.get(target.procedure)
     return rendered(
         workshop,
         "form_text.html.j2",
-        workshop.state(),
+        workshop.state,
         file=target.file,
         kind=target.kind,
         procedure=target.procedure,
@@ -247,7 +247,7 @@ def undo(workshop: Workshop, request: Request) -> Response:
         return data({"errors": [{"path": [], "label": "", "message": message}], "forget": True}, 409)
     except NotWritten as error:
         return failed(str(error), 409)
-    workshop.saved(files)
+    workshop.saved()
     here = str(body.get("file") or "")
     go = here if here and (workshop.root / here).is_file() else _head_of(here or files[0])
     return data({"go": f"{workshop.home}/edit/{go}", "label": label, "files": files})
@@ -259,7 +259,7 @@ def _head_of(file: str) -> str:
 
 
 def _nothing(workshop: Workshop, message: str) -> Response:
-    return rendered(workshop, "form_none.html.j2", workshop.state(), 404, message=message)
+    return rendered(workshop, "form_none.html.j2", workshop.state, 404, message=message)
 
 
 def _recover(workshop: Workshop) -> None:

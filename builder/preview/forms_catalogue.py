@@ -53,7 +53,7 @@ def add_entry(workshop: Workshop, request: Request) -> Response:
 
 
 def _added(workshop: Workshop, name: str, tree: dict[str, object]) -> Response:
-    library = workshop.library()
+    library = workshop.state.library
     values: dict[str, Value] = {}
     called = str(tree.get("name") or tree.get("short") or "").strip()
     if not called:
@@ -81,7 +81,7 @@ def _added(workshop: Workshop, name: str, tree: dict[str, object]) -> Response:
     write_files(
         workshop.root, {file: FileChange(text, opened.digest if opened else None)}, f"{called}: added to {name}"
     )
-    workshop.saved([file])
+    workshop.saved()
     return data({"value": called})
 
 

@@ -28,7 +28,7 @@ def picks(workshop: Workshop, request: Request) -> Response:
 
     ``catalogue`` is where something new would go, "" where nothing new can be added.
     """
-    library = workshop.library()
+    library = workshop.state.library
     procedure = library.by_id.get(request.args.get("procedure", ""))
     asked = request.args.get("for", "")
     name = _of_verb(request.args.get("verb", "")) if asked == "objects" else asked

@@ -127,7 +127,7 @@ def _changed(workshop: Workshop, asked: Asked) -> Response:
 
 def done(workshop: Workshop, files: list[str], go: str) -> Response:
     """Answer that all is written, and where to go: the form of the file ``go``."""
-    state = workshop.saved(files)
+    state = workshop.saved()
     return data({"go": f"{workshop.home}/edit/{go}", "state": state, "files": files})
 
 
@@ -189,7 +189,7 @@ def _both(workshop: Workshop, asked: Asked, text: str, digest: str) -> Response:
     if not found:  # somebody else wrote the same
         return done(workshop, [asked.target.file], asked.target.file)
     OPENED.keep(digest, text)
-    html = workshop.renderer().render("preview/form_both.html.j2", differences=found)
+    html = workshop.renderer.render("preview/form_both.html.j2", differences=found)
     return data({"html": html, "now": digest}, 409)
 
 

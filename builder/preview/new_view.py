@@ -28,7 +28,7 @@ _PASTED_TALK = "pasted.vtt"
 
 def view(workshop: Workshop, _: Request) -> Response:
     """Answer ``new``: what is asked for."""
-    return rendered(workshop, "new.html.j2", workshop.state(), endings=",".join(ENDINGS))
+    return rendered(workshop, "new.html.j2", workshop.state, endings=",".join(ENDINGS))
 
 
 def draft(workshop: Workshop, request: Request) -> Response:
@@ -39,14 +39,14 @@ def draft(workshop: Workshop, request: Request) -> Response:
         return data({"said": "Write a title in letters, such as Open appendicectomy.", "field": "title"}, 422)
     try:
         refuse_existing(workshop.root, slug(title))
-        proposal = propose(title, source_of(*_source(body)), workshop.library())
+        proposal = propose(title, source_of(*_source(body)), workshop.state.library)
         written = write(workshop.root, proposal, clean_photograph)
     except NotWritten as error:
         return data({"said": str(error), "field": "title"}, 409)
     except Refused as refusal:
         found = refusal.finding
         return data({"said": f"{found.message}. {found.hint} Nothing was written.", "field": "outline"}, 422)
-    number = workshop.saved(written)
+    number = workshop.saved()
     page = f"{workshop.home}/page/{proposal.id}"
     return data({"said": report(proposal), "page": page, "state": number, "files": list(written)})
 

@@ -31,12 +31,12 @@ class OverviewRow:
 
 def view(workshop: Workshop, _: Request) -> Response:
     """Answer the address the preview begins at."""
-    return rendered(workshop, "overview.html.j2", workshop.state())
+    return rendered(workshop, "overview.html.j2", workshop.state)
 
 
 def part(workshop: Workshop, _: Request) -> Response:
     """Answer ``part/overview``: the list itself."""
-    state = workshop.state()
+    state = workshop.state
     notes = notes_elsewhere(workshop, state)
     return rendered(workshop, "list.html.j2", state, pane="overview", rows=_rows(state), notes=notes)
 
@@ -58,7 +58,7 @@ def _rows(state: State) -> list[OverviewRow]:
 
 def file(workshop: Workshop, request: Request, name: str) -> Response:
     """Answer ``file/<path>?line=``: the text of a file, at a line."""
-    state = workshop.state()
+    state = workshop.state
     if name not in state.names:
         raise NotFound(f"{quoted(name)} is not a file of the department that is read.")
     at = Place(name, _number(request.args.get("line", "")), _number(request.args.get("column", "")))
@@ -70,7 +70,7 @@ def file(workshop: Workshop, request: Request, name: str) -> Response:
 def open_in_editor(workshop: Workshop, request: Request) -> Response:
     """Answer the POST ``open``: start the educator's editor at a line of a file."""
     name = request.fields.get("file")
-    if not isinstance(name, str) or name not in workshop.state().names:
+    if not isinstance(name, str) or name not in workshop.state.names:
         raise NotFound("That is not a file of the department that is read.")
     line, column = (_number(str(request.fields.get(key, 1))) for key in ("line", "column"))
     why_not = workshop.editor.open(workshop.root, name, line, column)

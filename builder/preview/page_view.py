@@ -51,7 +51,7 @@ def view_both(workshop: Workshop, _: Request, id: str) -> Response:
 
 def framed(workshop: Workshop, id: str, panes: tuple[str, ...], tab: str, **values: Any) -> Response:
     """Return the frame of the procedure ``id``: its tabs, of which ``tab`` is open, and the ``panes`` below them."""
-    state = workshop.state()
+    state = workshop.state
     title = str(library_of(state, id).by_id[id].title)
     ways = [("page", "Page", f"page/{id}"), ("both", "Page and card", f"both/{id}")]
     ways += [(row.name, row.title, f"paper/{row.name}/{id}") for row in _IN_TABS]
@@ -64,7 +64,7 @@ def framed(workshop: Workshop, id: str, panes: tuple[str, ...], tab: str, **valu
 
 def part(workshop: Workshop, _: Request, id: str) -> Response:
     """Answer ``part/page/<id>``: the page itself, which takes the place of the one that is shown."""
-    state = workshop.state()
+    state = workshop.state
     library = library_of(state, id)
     html, old = _composed(workshop, state, library, id)
     procedure = library.by_id[id]
@@ -97,7 +97,7 @@ def _html(workshop: Workshop, library: Library, id: str) -> str:
     library = without_withdrawn(library)
     # It cannot say that nothing stops publishing; here, what was found stands beside it.
     values = page_values(library, view_of(library, library.by_id[id]), proved=False)
-    html = workshop.content_renderer().render("site/page.html.j2", **values, alone=False)
+    html = workshop.content_renderer.render("site/page.html.j2", **values, alone=False)
     return _FIGURE.sub(lambda match: f'{match["attribute"]}="{workshop.home}/figures/{id}/', html)
 
 

@@ -55,7 +55,7 @@ def view_all(workshop: Workshop, _: Request, id: str) -> Response:
 
 def part(workshop: Workshop, _: Request, output: str, id: str) -> Response:
     """Answer ``part/<output>/<id>``: pictures of the sides, which take the place of those that are shown."""
-    state = workshop.state()
+    state = workshop.state
     notes = notes_of(workshop, state, library_of(state, id).by_id[id])
     paper, old = _set(workshop, state, id, output)
     sheets = _sheets(workshop, paper, notes)
@@ -118,7 +118,7 @@ def side(workshop: Workshop, _: Request, key: str, number: int) -> Response:
 
 def file(workshop: Workshop, _: Request, output: str, id: str) -> Response:
     """Answer ``keep/<output>/<id>``: the finished file, to be kept or printed."""
-    state = workshop.state()
+    state = workshop.state
     if output not in _OFFERED:
         raise NotFound(f"There is no output {quoted(output)}.")
     paper = workshop.press.paper(library_of(state, id), id, output, as_file=True)

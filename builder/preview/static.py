@@ -44,13 +44,13 @@ def static(workshop: Workshop, _: Request, name: str) -> Response:
 
 def _text(workshop: Workshop, name: str) -> str | None:
     if name == "site.css":
-        return workshop.content_renderer().templates.get("site/look/site.css")  # a department's own, where it has one
-    return workshop.renderer().templates.get("site/look/site.js" if name == "site.js" else f"preview/{name}")
+        return workshop.content_renderer.templates.get("site/look/site.css")  # a department's own, where it has one
+    return workshop.renderer.templates.get("site/look/site.js" if name == "site.js" else f"preview/{name}")
 
 
 def figure(workshop: Workshop, _: Request, id: str, name: str) -> Response:
     """Answer ``figures/<procedure>/<file>``: the picture as it would be published."""
-    figures = library_of(workshop.state(), id).by_id[id].figures
+    figures = library_of(workshop.state, id).by_id[id].figures
     figure = next((figure for figure in figures if figure.file == name), None)
     if figure is None:
         raise NotFound(f"No figure of this procedure is called {quoted(name)}.")

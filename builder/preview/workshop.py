@@ -8,11 +8,9 @@ import sys
 import threading
 import time
 import traceback
-from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from builder.compose.render import Renderer
-from builder.findings.finding import Finding
 from builder.load.templates import load_templates, own_folder
 from builder.model.library import Library
 from builder.preview.own_editor import OwnEditor
@@ -32,9 +30,9 @@ _LOOKED_AT_SECONDS = 300.0
 
 
 class Workshop:
-    """What answers read and do. Each reading is of one frozen state; two readings may be of two.
+    """What answers read and do. ``root`` is the department's folder, ``home`` what every address begins with.
 
-    ``root`` is the department's folder, ``home`` what every address begins with, without a slash behind.
+    An answer takes ``state`` once: it is frozen, and the next reading may be of the next one.
     """
 
     def __init__(self, root: Path, home: str, editor: OwnEditor | None = None) -> None:
@@ -43,16 +41,17 @@ class Workshop:
         self.editor = editor or OwnEditor("")
         self._wanted: dict[tuple[str, str], float] = {}
         self._keeper = Keeper(root, self._hurry)
-        self._state = self._keeper.state
-        self._templates: Mapping[str, str] = self._keeper.templates
-        # The preview's own pages are never a department's: they have buttons that write.
-        self._own = Renderer(load_templates(own_folder().parent))
-        self._content = Renderer(self._templates)
-        self.press = PaperSetter(root, self._templates)
+        self.state = self._keeper.state
+        """The newest state."""
+        self.renderer = Renderer(load_templates(own_folder().parent))
+        """The preview's own templates. They are never a department's: they have buttons that write."""
+        self.content_renderer = Renderer(self._keeper.templates)
+        """The templates of what is published, a department's own among them."""
+        self.press = PaperSetter(root, self._keeper.templates)
         self._looking = threading.Lock()
         self._news = threading.Condition()
         self._heard = threading.Event()
-        self._ended = False
+        self.ended = False
         self._watch = Watch(root, self._heard)
         self._thread = threading.Thread(target=self._work, name="preview", daemon=True)
         self._took = 0.0
@@ -72,56 +71,23 @@ class Workshop:
     def end(self) -> None:
         """Stop looking, and let everybody go who waits."""
         with self._news:
-            self._ended = True
+            self.ended = True
             self._news.notify_all()
         self._heard.set()
         self._watch.end()
         self.press.end()
 
-    @property
-    def ended(self) -> bool:
-        """Whether the preview is over."""
-        return self._ended
-
-    def state(self) -> State:
-        """Return the newest state."""
-        return self._state
-
-    def library(self) -> Library:
-        """Return the newest good Library."""
-        return self._state.library
-
-    def findings(self) -> list[Finding]:
-        """Return what was found in the files as they stand."""
-        return list(self._state.findings)
-
-    def newest(self) -> int:
-        """Return the number of the newest state."""
-        return self._state.number
-
-    def renderer(self) -> Renderer:
-        """Return the preview's own templates."""
-        return self._own
-
-    def content_renderer(self) -> Renderer:
-        """Return the templates of what is published, a department's own among them."""
-        return self._content
-
-    def template(self, name: str) -> str:
-        """Return the text of a template of what is published."""
-        return self._templates.get(name, "")
-
-    def saved(self, paths: Collection[str] = ()) -> int:  # noqa: ARG002  # all is looked at; stamps tell what is new
+    def saved(self) -> int:
         """Look at the folder now, and return the number of the state that has what was written before."""
         with self._looking:
             self._look()
-        return self._state.number
+        return self.state.number
 
     def wait(self, number: int, seconds: float) -> State | None:
         """Wait until there is a newer state than ``number``; None where there is none for ``seconds``, or no more."""
         with self._news:
-            self._news.wait_for(lambda: self._ended or self._state.number > number, seconds)
-            return None if self._ended or self._state.number <= number else self._state
+            self._news.wait_for(lambda: self.ended or self.state.number > number, seconds)
+            return None if self.ended or self.state.number <= number else self.state
 
     def paper(self, library: Library, procedure: str, output: str) -> Paper | NotSet:
         """Return a paper to be looked at; from now on, for a while, it is set anew as soon as a file is saved."""
@@ -147,36 +113,35 @@ class Workshop:
 
     def _look_at_all(self) -> None:
         started = time.perf_counter()
-        before = self._state
+        before = self.state
         state = self._keeper.look()
         if state.old - before.old:
             # A file that can no longer be read is most often half written; the other half is a moment away.
             time.sleep(_HALF_WRITTEN_SECONDS)
             state = self._keeper.look()
-        if self._keeper.templates is not self._templates:
-            self._templates = self._keeper.templates
-            self._content = Renderer(self._templates)
-            self.press.renew(self._templates)
+        if self._keeper.templates is not self.content_renderer.templates:
+            self.content_renderer = Renderer(self._keeper.templates)
+            self.press.renew(self._keeper.templates)
         self._took = time.perf_counter() - started
         if state is not before:
             with self._news:
-                self._state = state
+                self.state = state
                 self._news.notify_all()
 
     def _work(self) -> None:
         tidy = False
-        while not self._ended:
+        while True:
             patience = _LOOK_SECONDS if self._watch.hears else _LOOK_DEAF_SECONDS
             heard = self._heard.wait(max(patience, self._took * _MOST_SHARE))
             if self.ended:
                 return
             if heard:
                 self._settle()
-            number = self._state.number
+            number = self.state.number
             with self._looking:
                 self._look()
             self._watch.renew()
-            if self._state.number != number:
+            if self.state.number != number:
                 tidy = True
             elif tidy and not heard:
                 tidy = False

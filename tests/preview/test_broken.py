@@ -97,24 +97,24 @@ def test_the_last_good_page_is_shown_as_old_and_what_is_wrong_above_it(name: str
     assert "ilioinguinal nerve" in before.text
     copy = base.parent / "copy"
     shutil.copytree(base, copy)
-    number = preview.shop.newest()
+    number = preview.shop.state.number
     BROKEN[name](base)
-    preview.until(lambda: preview.shop.newest() > number)
+    preview.until(lambda: preview.shop.state.number > number)
     broken = preview.get(PAGE)
     assert broken.status == 200
     assert "<b>Old:</b>" in broken.text
     assert TITLE in broken.text
     assert "pv-is-old" in broken.text
-    assert preview.shop.findings(), "a broken state is never silent"
+    assert preview.shop.state.findings, "a broken state is never silent"
     assert preview.get("").status == 200
     assert preview.get("part/overview").status == 200
     assert preview.get(f"file/{STEP}?line=3").status in (200, 404)
     # And back: nothing that was broken leaves a trace.
-    number = preview.shop.newest()
+    number = preview.shop.state.number
     shutil.rmtree(base, ignore_errors=True)
     shutil.copytree(copy, base)
-    preview.until(lambda: preview.shop.newest() > number and preview.get(PAGE).text == before.text)
-    assert preview.shop.findings() == read(base)[1]
+    preview.until(lambda: preview.shop.state.number > number and preview.get(PAGE).text == before.text)
+    assert list(preview.shop.state.findings) == read(base)[1]
 
 
 def test_a_folder_that_is_deleted_slowly_is_not_taken_for_one_that_was_tidied(
@@ -142,8 +142,8 @@ def test_a_folder_that_is_deleted_slowly_is_not_taken_for_one_that_was_tidied(
 def test_what_the_preview_finds_is_what_check_finds(preview: Any, base: Path) -> None:
     for break_it in (BROKEN["half-written"], BROKEN["department-missing"], BROKEN["sources-broken"]):
         break_it(base)
-        preview.shop.saved([])
-        assert preview.shop.findings() == read(base)[1]
+        preview.shop.saved()
+        assert list(preview.shop.state.findings) == read(base)[1]
 
 
 @pytest.mark.parametrize("name", ["sources-broken", "sources-binary"])
@@ -151,7 +151,7 @@ def test_the_references_stay_while_their_list_cannot_be_read(name: str, preview:
     listed = re.findall(r'<li id="ref-.*', preview.get(PAGE).text)
     assert listed
     BROKEN[name](base)
-    preview.shop.saved([])
+    preview.shop.saved()
     broken = preview.get(PAGE).text
     assert re.findall(r'<li id="ref-.*', broken) == listed
     assert "references/" in broken[broken.index("<b>Old:</b>") : broken.index("</div>")]
@@ -171,7 +171,7 @@ def test_a_step_that_is_taken_out_is_gone_at_once(preview: Any, base: Path) -> N
     path = base / PROCEDURE
     path.write_text(path.read_text().replace("  - check-side\n", ""))
     (base / "content/procedures/example/steps/check-side.md").unlink()
-    preview.shop.saved([PROCEDURE])
+    preview.shop.saved()
     text = preview.get(PAGE).text
     assert 'id="step-check-side"' not in text
     assert "<b>Old:</b>" not in text
@@ -181,7 +181,7 @@ def test_the_card_is_shown_as_it_was(preview: Any, base: Path) -> None:
     good = preview.get("part/card/example").text
     assert good.count("<img") == 2
     (base / STEP).write_bytes(b"")
-    preview.shop.saved([STEP])
+    preview.shop.saved()
     old = preview.get("part/card/example").text
     assert "<b>Old:</b>" in old
     assert old.count("<img") == 2
@@ -192,7 +192,7 @@ def test_a_card_that_does_not_fit_says_by_how_much_and_the_last_one_stays(previe
     for path in (base / "content/procedures/example/cautions").glob("*.md"):
         text = path.read_text()
         path.write_text(text.replace("avoid: ", "avoid: " + "Keep away from it in every way. " * 60))
-    preview.shop.saved([])
+    preview.shop.saved()
     answer = preview.get("part/card/example")
     assert answer.status == 200
     assert "does not fit" in answer.text or "too long" in answer.text
@@ -205,28 +205,28 @@ def test_a_template_of_the_department_that_fails_leaves_the_last_page(preview: A
     folder = base / "site_templates" / "site"
     folder.mkdir(parents=True)
     (folder / "page.html.j2").write_text("{{ nothing_of_that_name }}")
-    preview.shop.saved([])
+    preview.shop.saved()
     answer = preview.get(PAGE)
     assert answer.status == 200
     assert "The page cannot be made" in answer.text
     assert "pv-is-old" in answer.text
     (folder / "page.html.j2").unlink()
-    preview.shop.saved([])
+    preview.shop.saved()
     assert preview.get(PAGE).text == good.text
 
 
 def test_the_process_that_sets_type_may_die(preview: Any) -> None:
-    first = preview.shop.press.paper(preview.shop.library(), "example", "card")
+    first = preview.shop.press.paper(preview.shop.state.library, "example", "card")
     assert isinstance(first, Paper)
     for process in preview.shop.press._workers._processes.values():
         process.kill()
-    second = preview.shop.press.paper(preview.shop.library(), "example", "card", as_file=True)
+    second = preview.shop.press.paper(preview.shop.state.library, "example", "card", as_file=True)
     assert isinstance(second, Paper)
     assert second.content.startswith(b"%PDF")
 
 
 def test_an_output_that_fails_is_told_in_words(preview: Any) -> None:
-    found = preview.shop.press.paper(preview.shop.library(), "example", "no-such-output")
+    found = preview.shop.press.paper(preview.shop.state.library, "example", "no-such-output")
     assert isinstance(found, NotSet)
 
 
@@ -237,10 +237,10 @@ def test_a_fault_of_our_own_is_told_and_looking_goes_on(preview: Any, monkeypatc
     keeper = preview.shop._keeper
     real = keeper.look
     monkeypatch.setattr(keeper, "look", fails)
-    preview.shop.saved([])
+    preview.shop.saved()
     assert "prescrub itself failed" in preview.get(PAGE).headers["x-prescrub-said"]
     monkeypatch.setattr(keeper, "look", real)
-    preview.shop.saved([])
+    preview.shop.saved()
     assert preview.get(PAGE).headers["x-prescrub-said"] == "no findings"
 
 
@@ -253,9 +253,9 @@ def test_a_change_is_seen_where_the_system_tells_nothing(base: Path, preview_of:
     monkeypatch.setattr("watchdog.observers.api.BaseObserver.schedule", full)
     preview = preview_of(base)
     assert not preview.shop._watch.hears
-    number = preview.shop.newest()
+    number = preview.shop.state.number
     (base / STEP).write_bytes((base / STEP).read_bytes() + b"\nOne more line.\n")
-    preview.until(lambda: preview.shop.newest() > number)
+    preview.until(lambda: preview.shop.state.number > number)
 
 
 def test_a_paper_is_set_once_whatever_was_worked_out_in_between(preview: Any, base: Path) -> None:
@@ -265,7 +265,7 @@ def test_a_paper_is_set_once_whatever_was_worked_out_in_between(preview: Any, ba
     assert len(preview.shop.press._kept) == 1
     # A saved file: the paper is begun before the check, and what is asked for afterwards is that one.
     (base / STEP).write_text((base / STEP).read_text().replace(TITLE, "Seek the nerve"))
-    preview.shop.saved([STEP])
+    preview.shop.saved()
     assert len(preview.shop.press._kept) == 2
     preview.get(PAGE)
     assert preview.get("part/card/example").text != first

@@ -186,7 +186,7 @@ PAGES = ("", "page/example", "both/example", "paper/card/example", "papers/examp
 def with_findings(base: Path, preview: Any) -> None:
     change(base, STEP, "cue:", "why:")
     (base / f"{EXAMPLE}/steps/place-drain.md").write_text("---\ntitle: [\n---\n")
-    preview.shop.saved([])
+    preview.shop.saved()
 
 
 @pytest.mark.slow
@@ -245,9 +245,9 @@ def test_two_hundred_saves_of_which_every_third_breaks_the_file(tab: Any, previe
     (base / STEP).write_text(text, encoding="utf-8")
     tab.locator("#step-open-canal", has_text="Find the nerve, then").wait_for(state="attached")
     preview.until(lambda: preview.get("part/card/example").text.count("pv-is-old") == 0)
-    number = preview.shop.newest()
+    number = preview.shop.state.number
     tab.wait_for_selector(f".pv-pane[data-shown='{number}'] .pv-side")
     assert tab.locator(".pv-old").count() == 0
     shown = tab.locator(".pv-picture img").first.get_attribute("src")
     assert shown in preview.get("part/card/example").text
-    assert preview.shop.findings() == read(base)[1]
+    assert list(preview.shop.state.findings) == read(base)[1]

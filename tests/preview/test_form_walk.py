@@ -121,7 +121,7 @@ def a_caution_is_added(tab: Any, preview: Preview, before: dict[str, str]) -> No
 
 def a_finding_is_mended(tab: Any, preview: Preview, before: dict[str, str]) -> None:
     """A finding is mended where it is shown: the blades were not counted."""
-    assert any(one.name == "skin-closed-uncounted" for one in preview.shop.findings() if one.at.file == CLOSE)
+    assert any(one.name == "skin-closed-uncounted" for one in preview.shop.state.findings if one.at.file == CLOSE)
     tab.get_by_role("link", name="To page and papers").click()
     note = tab.locator(".pv-note", has_text="the blades have not been counted").first
     note.get_by_role("link", name="Mend it in the form").click()
@@ -132,7 +132,7 @@ def a_finding_is_mended(tab: Any, preview: Preview, before: dict[str, str]) -> N
     tab.locator("[role=option]", has_text="blades").click()
     saved(tab, lambda: tab.keyboard.press("Control+s"))
     assert [
-        one for one in preview.shop.findings() if one.name == "skin-closed-uncounted" and one.at.file == CLOSE
+        one for one in preview.shop.state.findings if one.name == "skin-closed-uncounted" and one.at.file == CLOSE
     ] == []
     # The action was edited by hand, so it is no longer a proposal; the other action still is.
     assert diff(before[CLOSE], (preview.root / CLOSE).read_text()) == [

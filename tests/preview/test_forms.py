@@ -164,11 +164,11 @@ def test_one_field_changes_one_line(preview: Preview) -> None:
 
 
 def test_what_was_saved_is_known_at_once(preview: Preview) -> None:
-    number = preview.shop.newest()
+    number = preview.shop.state.number
     body = filled(preview, STEP, title="Open the canal slowly")
     state = json.loads(preview.post("edit/save", body).text)["state"]
     assert state > number
-    assert str(preview.shop.library().by_id["example"].steps["open-canal"].title) == "Open the canal slowly"
+    assert str(preview.shop.state.library.by_id["example"].steps["open-canal"].title) == "Open the canal slowly"
 
 
 def test_line_ends_and_mark_stay(preview: Preview) -> None:
@@ -236,7 +236,7 @@ def test_a_moved_action_takes_its_remark_along(preview: Preview) -> None:
 def test_findings_stand_beside_their_field(preview: Preview) -> None:
     path = preview.root / STEP
     path.write_text(path.read_text().replace("supervision: ", "supervision: half # "))
-    preview.shop.saved([STEP])
+    preview.shop.saved()
     page = preview.get(f"edit/{STEP}").text
     field = page[page.index('data-key="supervision"') :]
     field = field[: field.index("data-field", 10)]
@@ -272,7 +272,7 @@ def test_what_is_written_in_a_file_stays_text_in_the_page(preview: Preview) -> N
     path.write_text(
         f"---\ntitle: {quoted}\nat_risk: [{quoted}]\nactions:\n  - {{open: {quoted}}}\n---\n</textarea>{evil}\n"
     )
-    preview.shop.saved([STEP])
+    preview.shop.saved()
     for file in (STEP, f"{EXAMPLE}/procedure.md"):
         page = preview.get(f"edit/{file}").text
         assert "<img" not in page
@@ -473,7 +473,7 @@ def test_what_a_draft_proposed_is_confirmed_at_once(preview: Preview) -> None:
     path = preview.root / STEP
     actions = "actions:\n  - open: skin\n    proposed: true  # said\n  - identify: skin\n"
     path.write_text(f"---\ntitle: Open\nproposed: true\n{actions}---\n")
-    preview.shop.saved([STEP])
+    preview.shop.saved()
     page = preview.get(f"edit/{STEP}").text
     assert page.count("not confirmed yet") == 2
     assert preview.post("edit/save", {**filled(preview, STEP), "confirm": True}).status == 200
@@ -494,7 +494,7 @@ def test_a_broken_file_is_shown_as_text_and_mended_there(preview: Preview) -> No
     path = preview.root / STEP
     good = path.read_bytes()
     path.write_bytes(good.replace(b"title: ", b"title: [").replace(b"\n", b"\r\n"))
-    preview.shop.saved([STEP])
+    preview.shop.saved()
     answer = preview.get(f"edit/{STEP}")
     assert answer.status == 200
     assert "cannot be shown as a form" in answer.text

@@ -159,7 +159,7 @@ def test_what_is_not_in_the_catalogue_is_added_from_the_field(tab: Any, preview:
     dialog.get_by_label("What it is").select_option("ligament")
     dialog.get_by_role("button", name="Add it").click()
     tab.wait_for_selector("dialog[open]", state="detached")
-    assert preview.shop.library().structures.find("round ligament") is not None
+    assert preview.shop.state.library.structures.find("round ligament") is not None
     saved(tab, lambda: tab.keyboard.press("Control+s"))
     assert "round ligament]" in (preview.root / STEP).read_text()
 
@@ -329,7 +329,7 @@ def test_a_broken_file_is_mended_in_its_text(tab: Any, preview: Preview) -> None
     path = preview.root / STEP
     good = path.read_text()
     path.write_text(good.replace("title: ", "title: ["))
-    preview.shop.saved([STEP])
+    preview.shop.saved()
     opened(tab, preview, f"edit/{STEP}")
     assert problems(tab) == []
     tab.locator("#text").fill(good)
@@ -341,7 +341,7 @@ def test_a_broken_file_is_mended_in_its_text(tab: Any, preview: Preview) -> None
 def test_a_proposal_is_confirmed_with_one_button(tab: Any, preview: Preview) -> None:
     path = preview.root / STEP
     path.write_text("---\ntitle: Open\nproposed: true\nactions:\n  - {open: skin, proposed: true}\n---\nSlowly.\n")
-    preview.shop.saved([STEP])
+    preview.shop.saved()
     opened(tab, preview, f"edit/{STEP}")
     assert problems(tab) == []
     saved(tab, lambda: tab.get_by_role("button", name="Confirm this page").click())
@@ -357,7 +357,7 @@ def test_an_abbreviation_is_added_from_beside_the_form(tab: Any, preview: Previe
     dialog.get_by_label("In full").fill("superficial epigastric vein")
     dialog.get_by_role("button", name="Add it").click()
     tab.wait_for_selector("dialog[open]", state="detached")
-    assert "SEV" in [str(term.short) for term in preview.shop.library().terms]
+    assert "SEV" in [str(term.short) for term in preview.shop.state.library.terms]
 
 
 def test_after_saving_the_keyboard_is_where_it_was_and_what_was_open_is_open(tab: Any, preview: Preview) -> None:
