@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from pathlib import Path as Folder
 from typing import Any
 
 from werkzeug.wrappers import Response
@@ -28,10 +27,8 @@ from builder.preview.forms_view import FormSection, Maker, every_field, how_of
 from builder.preview.forms_words import KIND_WORDS
 from builder.preview.workshop import Workshop
 from builder.write.lock import NotWritten
-from builder.write.writer import ChangedUnderneath, forget_last, last_edit, recover, write_files
+from builder.write.writer import ChangedUnderneath, forget_last, last_edit, write_files
 from builder.write.writer import undo as take_back
-
-_recovered: set[Folder] = set()
 
 
 @dataclass(frozen=True)
@@ -46,7 +43,6 @@ class FormLink:
 
 def form(workshop: Workshop, _request: Request, file: str) -> Response:
     """Show the form of a file; of one that cannot be read as it stands, its text."""
-    _recover(workshop)
     target = target_of(file)
     if target is None:
         return _nothing(workshop, "There is no form for this file.")
@@ -115,7 +111,6 @@ def _is_proposed(held: Mapping[str, Value], path: Path) -> bool:
 
 def new_form(workshop: Workshop, request: Request, kind: str, procedure: str) -> Response:
     """Show an empty form: ``edit/new/KIND/PROCEDURE``, with ``for`` naming the step that it belongs to."""
-    _recover(workshop)
     owner = workshop.state.library.by_id.get(procedure)
     if kind not in FOLDERS or owner is None:
         return _nothing(workshop, "There is nothing at this address.")
@@ -260,13 +255,6 @@ def _head_of(file: str) -> str:
 
 def _nothing(workshop: Workshop, message: str) -> Response:
     return rendered(workshop, "form_none.html.j2", workshop.state, 404, message=message)
-
-
-def _recover(workshop: Workshop) -> None:
-    """Put right, once, what a crash in the middle of an edit left."""
-    if workshop.root not in _recovered:
-        _recovered.add(workshop.root)
-        recover(workshop.root)
 
 
 ROUTES = (

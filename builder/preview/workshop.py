@@ -17,6 +17,7 @@ from builder.preview.own_editor import OwnEditor
 from builder.preview.press import ALONE, NotSet, Paper, PaperSetter
 from builder.preview.state import Keeper, State
 from builder.preview.watch import Watch
+from builder.write.writer import recover
 
 _QUIET_SECONDS = 0.012
 """An editor writes a file in several strokes; they are waited for, but never longer than the next number."""
@@ -40,6 +41,7 @@ class Workshop:
         self.home = home
         self.editor = editor or OwnEditor("")
         self._wanted: dict[tuple[str, str], float] = {}
+        recover(root)  # what was killed in the middle of an edit, before anything is read
         self._keeper = Keeper(root, self._hurry)
         self.state = self._keeper.state
         """The newest state."""

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
 from collections.abc import Callable
+from hashlib import sha256
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -16,6 +18,7 @@ from department import read
 from builder.preview import state
 from builder.preview.press import NotSet, Paper
 from builder.preview.state import Keeper
+from builder.write.writer import UNDO_FOLDER
 
 STEP = "content/procedures/example/steps/open-canal.md"
 PROCEDURE = "content/procedures/example/procedure.md"
@@ -137,6 +140,17 @@ def test_a_folder_that_is_deleted_slowly_is_not_taken_for_one_that_was_tidied(
     assert left == []
     assert found.old
     assert TITLE in {str(step.title) for step in found.library.by_id["example"].steps.values()}
+
+
+def test_what_was_killed_in_the_middle_of_an_edit_is_put_back_first(base: Path, preview_of: Any) -> None:
+    before = (base / STEP).read_text()
+    (base / STEP).write_text("---\ntitle: half of an edit\n---\n")
+    change = {"before": before, "after": sha256((base / STEP).read_bytes()).hexdigest()}
+    (base / UNDO_FOLDER).mkdir()
+    (base / UNDO_FOLDER / "00000001.begun").write_text(json.dumps({"label": "edited", "files": {STEP: change}}))
+    preview = preview_of(base)
+    assert (base / STEP).read_text() == before
+    assert preview.shop.state.findings == ()
 
 
 def test_what_the_preview_finds_is_what_check_finds(preview: Any, base: Path) -> None:
