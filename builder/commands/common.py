@@ -12,6 +12,7 @@ from builder.commands.formats import FORMATS, terminal
 from builder.findings.finding import Finding, Refused
 from builder.load import limits
 from builder.load.files import read_text
+from builder.write.lock import UNDO_FOLDER
 
 if TYPE_CHECKING:
     from builder.model.library import Library
@@ -39,10 +40,14 @@ def is_department(folder: str) -> bool:
 
 
 def department(folder: str) -> Path:
-    """Return the path of ``folder``. Raises CalledWrongly where there is no such folder."""
+    """Return the path of ``folder``, put right after a writer that was killed. Raises CalledWrongly where none is."""
     root = Path(folder)
     if not root.is_dir():
         raise CalledWrongly(f"{folder} is not a folder. Name the folder that holds content/ and references/.")
+    if (root / UNDO_FOLDER).is_dir():
+        from builder.write.writer import recover  # noqa: PLC0415  # most departments need it never
+
+        recover(root)
     return root
 
 

@@ -60,7 +60,7 @@ def run_new(arguments: argparse.Namespace) -> int:
     # Imported here: reading the answers of a wrong call needs none of it.
     from builder.draft import propose  # noqa: PLC0415
     from builder.draft.draft_report import report  # noqa: PLC0415
-    from builder.draft.ids import slug  # noqa: PLC0415
+    from builder.edit.ids import slug  # noqa: PLC0415
     from builder.load.folder import load  # noqa: PLC0415
     from builder.model.build import build  # noqa: PLC0415
     from builder.publish.pictures.images import clean_photograph  # noqa: PLC0415
@@ -87,9 +87,9 @@ def run_confirm(arguments: argparse.Namespace) -> int:
     from builder.write.confirm import confirm  # noqa: PLC0415
 
     files = [arguments.file] if isinstance(arguments.file, str) else arguments.file
-    confirmed = confirm(department(arguments.folder), files)
-    sys.stdout.writelines(f"{page.file}: {page.marks} confirmed\n" for page in confirmed)
-    if not confirmed:
+    counts = confirm(department(arguments.folder), files)
+    sys.stdout.writelines(f"{file}: {marks} confirmed\n" for file, marks in counts.items())
+    if not counts:
         sys.stdout.write("Nothing there is proposed.\n")
     return NOTHING_BLOCKS
 

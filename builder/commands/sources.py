@@ -30,8 +30,7 @@ from builder.model.build import build
 from builder.model.library import Library
 from builder.model.styles.registry import style_names
 from builder.resting import resting_outputs
-from builder.write.notices_file import add_notices
-from builder.write.sources_file import SourcesNotAdded, add_sources
+from builder.write.sources_file import SourcesNotAdded, add_notices, add_sources
 
 _NEEDED = {"list": "", "show": " KEY", "add": " FILE", "notices": " FILE"}
 

@@ -7,11 +7,11 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from builder.draft.heard_names import CatalogueNames
-from builder.draft.ids import Ids
 from builder.draft.numbers import NUMBER, number_of_word
 from builder.draft.proposal import ProposedAftercare, ProposedStep
 from builder.draft.sentences import Sentence
 from builder.draft.speech import shortened_title, without_lead
+from builder.edit.ids import Ids
 from builder.model.fields import NOT_SAID
 
 _TIME = rf"(?P<number>{NUMBER})[\s-]+(?P<unit>hour|day|week|month|minute)s?\b"

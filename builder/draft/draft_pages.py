@@ -8,7 +8,6 @@ from typing import Any
 
 import yaml
 
-from builder.draft.ids import slug
 from builder.draft.proposal import (
     ListParagraph,
     Proposal,
@@ -17,6 +16,7 @@ from builder.draft.proposal import (
     ProposedCaution,
     ProposedStep,
 )
+from builder.edit.ids import slug
 
 EDITION = "0.1"
 

@@ -12,7 +12,6 @@ from builder.draft.about import about
 from builder.draft.actions import read_sentence
 from builder.draft.aftercare import aftercare_of, staying
 from builder.draft.heard_names import CatalogueNames
-from builder.draft.ids import Ids, slug
 from builder.draft.kit import kit_of, used
 from builder.draft.layout import laid_out
 from builder.draft.proposal import (
@@ -42,6 +41,7 @@ from builder.draft.said import (
 from builder.draft.sentences import Sentence
 from builder.draft.source_parts import Role, Segment, SourceParts
 from builder.draft.speech import behind_sign, instruction, shortened_title
+from builder.edit.ids import Ids, slug
 from builder.facts.identities import identities
 from builder.load.told.draft_source import RawPicture, Source
 from builder.model.fields import NOT_SAID

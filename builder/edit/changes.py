@@ -21,7 +21,7 @@ class Ordered(dict[str, "Wanted"]):
 
 
 Wanted = str | Sequence["Wanted"] | Mapping[str, "Wanted"] | ListEntry | None
-"""A Value whose list entries may be Rows, so that an entry that moved keeps its remarks and its manner."""
+"""A Value whose list entries may say where they stood, so that an entry that moved keeps its remarks and its manner."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,23 +37,6 @@ class Drop:
     """The key or list entry at ``path`` goes."""
 
     path: Path
-
-
-@dataclass(frozen=True, slots=True)
-class Add:
-    """``value`` becomes entry ``number`` of the list at ``path``, which is made where it is missing."""
-
-    path: Path
-    number: int
-    value: Value
-
-
-@dataclass(frozen=True, slots=True)
-class Arrange:
-    """The entries of the list at ``path`` stand in ``order``, given by their old numbers; those not named go."""
-
-    path: Path
-    order: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +62,7 @@ class FileChange:
         return self.text.encode("utf-8") if isinstance(self.text, str) else self.text
 
 
-Edit = Put | Drop | Add | Arrange | ProseEdit
+Edit = Put | Drop | ProseEdit
 
 
 def settled(wanted: Wanted) -> Value:

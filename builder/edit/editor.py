@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import difflib
+import json
 from collections.abc import Mapping, Sequence
 
 import yaml
 
-from builder.edit.changes import Add, Arrange, Drop, ListEntry, Ordered, Put, Wanted, settled
+from builder.edit.changes import Drop, ListEntry, Ordered, Put, Wanted, settled
 from builder.edit.file_text import FileText
-from builder.edit.key_order import order_at
 from builder.edit.lists import arranged, as_list, captured, indented, with_entry, with_lines
 from builder.edit.mappings import missing_end, renamed, with_key, without_key
-from builder.edit.matching import came_from, moved, origins_of, renames
 from builder.edit.scalar_edit import replaced, scalar_replaced
-from builder.edit.values import Path, Value, at, list_or_nothing
+from builder.edit.values import Path, Value, at
 from builder.edit.writing import lines, pair
+from builder.model.action import VERBS
+from builder.model.json_schema import keys_at
 
 
 class Editor:
@@ -24,19 +26,11 @@ class Editor:
         self.kind = kind
         self.opened = opened
 
-    def made(self, sheet: FileText, edit: Put | Drop | Add | Arrange) -> FileText:
+    def made(self, sheet: FileText, edit: Put | Drop) -> FileText:
         """Return ``sheet`` with the edit. Raises LookupError where its path leads nowhere."""
-        if isinstance(edit, Put):
-            return self.put(sheet, edit.path, edit.path, edit.wanted)
         if isinstance(edit, Drop):
             return self.drop(sheet, edit.path)
-        if isinstance(edit, Arrange):
-            return self.arrange(sheet, edit.path, edit.order)
-        held = list_or_nothing(sheet.data, edit.path)
-        rows = [ListEntry(one, (*edit.path, number)) for number, one in enumerate(held)]
-        return self.put(
-            sheet, edit.path, edit.path, [*rows[: edit.number], ListEntry(edit.value), *rows[edit.number :]]
-        )
+        return self.put(sheet, edit.path, edit.path, edit.wanted)
 
     def put(self, sheet: FileText, path: Path, was: Path | None, wanted: Wanted) -> FileText:
         """``was`` is where the value stood in the file as opened, as far as that is known."""
@@ -48,7 +42,7 @@ class Editor:
                 raise LookupError
         except LookupError:
             return self.insert(sheet, path, settled(wanted))
-        if old == settled(wanted) and not moved(wanted):
+        if old == settled(wanted) and not _moved(wanted):
             return sheet
         if isinstance(wanted, Mapping) and isinstance(old, dict) and wanted and old:
             return self.put_mapping(sheet, path, was, wanted)
@@ -62,7 +56,7 @@ class Editor:
         assert isinstance(old, dict)
         gone = [key for key in old if key not in wanted]
         new = [key for key in wanted if key not in old]
-        for key, other in renames(old, wanted, gone, new):
+        for key, other in _renames(old, wanted, gone, new):
             sheet = renamed(sheet, _mapping(sheet, path), key, other)
             gone.remove(key)
         for key, inner in wanted.items():
@@ -84,10 +78,10 @@ class Editor:
         """Bring the entries into the order wanted, put in the new ones, then change each."""
         old = at(sheet.data, path)
         if not isinstance(old, list):
-            if not any(settled(inner) == old or came_from(inner, was) for inner in wanted):
+            if not any(settled(inner) == old or _came_from(inner, was) for inner in wanted):
                 return self.replace(sheet, path, settled(wanted))
             sheet, old = as_list(sheet, sheet.node(path), self.in_flow(sheet, path)), [old]
-        origins = origins_of(old, wanted, was)
+        origins = _origins_of(old, wanted, was)
         kept = [origin for origin in origins if origin is not None]
         if not kept and not any(isinstance(one, ListEntry) and one.origin for one in wanted):
             return self.replace(sheet, path, settled(wanted))
@@ -133,7 +127,7 @@ class Editor:
             return self.first_key(sheet, name, value)
         if not isinstance(holder, dict):
             raise LookupError(path)
-        order = order_at(self.kind, tuple(above))
+        order = keys_at(self.kind, tuple(above))
         return with_key(sheet, _mapping(sheet, tuple(above)), name, value, order)
 
     def first_key(self, sheet: FileText, name: str, value: Value) -> FileText:
@@ -148,7 +142,8 @@ class Editor:
         """Take out a key or a list entry."""
         holder, last = at(sheet.data, path[:-1]), path[-1]
         if isinstance(holder, list):
-            return self.arrange(sheet, path[:-1], [one for one in range(len(holder)) if one != last])
+            kept = [one for one in range(len(holder)) if one != last]
+            return arranged(sheet, _sequence(sheet, path[:-1]), kept) if kept else self.replace(sheet, path[:-1], [])
         assert isinstance(last, str)
         node = _mapping(sheet, path[:-1])
         if len(node.value) > 1:
@@ -158,10 +153,6 @@ class Editor:
         key, value = node.value[0]
         start, end = sheet.line_start(key.start_mark.index), sheet.line_end(sheet.content_end(value))
         return sheet.spliced(start, end, "") if not node.flow_style else sheet.spliced(start, end, "{}" + sheet.newline)
-
-    def arrange(self, sheet: FileText, path: Path, order: Sequence[int]) -> FileText:
-        """Bring the entries of a list into ``order``."""
-        return arranged(sheet, _sequence(sheet, path), order) if order else self.replace(sheet, path, [])
 
     def replace(self, sheet: FileText, path: Path, value: Value) -> FileText:
         """Write ``value`` in place of what stands at ``path``."""
@@ -175,6 +166,69 @@ class Editor:
         """Tell whether the value at ``path`` stands inside brackets or braces."""
         above = [sheet.node(path[:depth]) for depth in range(len(path))]
         return any(isinstance(node, yaml.CollectionNode) and node.flow_style for node in above)
+
+
+def _came_from(inner: Wanted, was: Path | None) -> bool:
+    """Tell whether the row is the single value that stood at ``was``."""
+    return isinstance(inner, ListEntry) and was is not None and inner.origin == (*was, 0)
+
+
+def _moved(wanted: Wanted) -> bool:
+    """Tell whether an entry can stand elsewhere than it did: equal texts can be told apart by their remarks."""
+    if isinstance(wanted, Mapping):
+        return isinstance(wanted, Ordered) or any(_moved(inner) for inner in wanted.values())
+    if not isinstance(wanted, list):
+        return isinstance(wanted, ListEntry) and _moved(wanted.value)
+    origins = [inner.origin for inner in wanted if isinstance(inner, ListEntry)]
+    lasts = [origin[-1] if origin else None for origin in origins]
+    return lasts != list(range(len(lasts))) or any(_moved(inner) for inner in wanted)
+
+
+def _renames(
+    old: dict[str, Value], wanted: Mapping[str, Wanted], gone: list[str], new: list[str]
+) -> list[tuple[str, str]]:
+    """Return which keys that went are which that came: the verb of an action, or the name of an unchanged value."""
+    if len(gone) == 1 and len(new) == 1:
+        are_verbs = gone[0] in VERBS and new[0] in VERBS
+        if are_verbs or old[gone[0]] == settled(wanted[new[0]]):
+            return [(gone[0], new[0])]
+    return []
+
+
+def _origins_of(old: list[Value], wanted: Sequence[Wanted], was: Path | None) -> list[int | None]:
+    """Return which old entry each wanted one is; None for a new one.
+
+    Rows say so themselves. Without rows it is the one that is equal, else, in a list as long as before, the one that
+    stood there: it was changed.
+    """
+    if any(isinstance(one, ListEntry) for one in wanted):
+        return _by_row(len(old), wanted, was)
+    found: list[int | None] = [None] * len(wanted)
+    before, after = [_key(one) for one in old], [_key(settled(one)) for one in wanted]
+    for match in difflib.SequenceMatcher(None, before, after, autojunk=False).get_matching_blocks():
+        found[match.b : match.b + match.size] = range(match.a, match.a + match.size)
+    free = [number for number in range(len(old)) if number not in found]
+    for number, key in enumerate(after):
+        if found[number] is None:
+            found[number] = next((one for one in free if before[one] == key), None)
+            free = [one for one in free if one != found[number]]
+    for number in free if len(old) == len(wanted) else ():
+        if found[number] is None:
+            found[number] = number
+    return found
+
+
+def _by_row(count: int, wanted: Sequence[Wanted], was: Path | None) -> list[int | None]:
+    found: list[int | None] = []
+    for one in wanted:
+        origin = one.origin if isinstance(one, ListEntry) else None
+        last = origin[-1] if origin and was is not None and origin[:-1] == was else None
+        found.append(last if isinstance(last, int) and last < count and last not in found else None)
+    return found
+
+
+def _key(value: Value) -> str:
+    return json.dumps(value, sort_keys=True)
 
 
 def _mapping(sheet: FileText, path: Path) -> yaml.MappingNode:

@@ -191,6 +191,11 @@ class FileText:
         return end
 
 
+def plain_ends(text: str) -> str:
+    """Return ``text`` with plain line ends, and without a mark at its beginning."""
+    return _BREAK.sub("\n", text.removeprefix(_BOM))
+
+
 def keep_lines(text: str) -> list[str]:
     """Return the lines of ``text`` with their ends; only the line ends of files count, not those of typography."""
     found, start = [], 0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import yaml
 
 from builder.edit.file_text import FileText, keep_lines
@@ -10,7 +12,7 @@ from builder.edit.values import Value
 from builder.edit.writing import flow, pair
 
 
-def with_key(sheet: FileText, node: yaml.MappingNode, name: str, value: Value, order: list[str]) -> FileText:
+def with_key(sheet: FileText, node: yaml.MappingNode, name: str, value: Value, order: Sequence[str]) -> FileText:
     """Return ``sheet`` with a new key in ``node``, a mapping that is not empty, behind the key it usually follows."""
     pairs = sheet.pairs(node)
     before = set(order[: order.index(name)] if name in order else pairs)

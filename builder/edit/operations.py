@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
-from builder.edit.changes import Add, Arrange, Drop, Edit, ProseEdit, Put, settled
+from builder.edit.changes import Drop, Edit, ListEntry, ProseEdit, Put, settled
 from builder.edit.editor import Editor
-from builder.edit.file_text import FileText, keep_lines
-from builder.edit.values import CannotEdit, Value, checked, list_or_nothing, listed, with_value, without
+from builder.edit.file_text import FileText, keep_lines, plain_ends
+from builder.edit.values import CannotEdit, Path, Value, checked, list_or_nothing, with_value, without
+from builder.edit.writing import Manner, pair
+from builder.model.json_schema import keys_at
 
 CATALOGUES = ("structures", "items", "terms", "consents")
 """Kinds of file that are one list, without prose."""
@@ -31,6 +33,46 @@ def edited(text: str, kind: str, edits: Iterable[Edit]) -> str:
         "this value is written in a way that a form cannot change safely; nothing was changed",
         "Change it in the text of the file.",
     )
+
+
+def put_in(text: str, kind: str, path: Path, value: Value, number: int | None = None) -> str:
+    """Return ``text`` with ``value`` as entry ``number``, else the last, of the list at ``path``, new or not."""
+    held = list_or_nothing(FileText.cut(text, kind in CATALOGUES).data, path)
+    rows = [ListEntry(entry, (*path, place)) for place, entry in enumerate(held)]
+    rows.insert(len(rows) if number is None else number, ListEntry(value))
+    return edited(text, kind, [Put(path, rows)])
+
+
+def new_text(kind: str, values: Mapping[str, Value], prose: str = "") -> str:
+    """Return the text of a new file of ``kind`` with ``values`` in the usual order of their keys."""
+    checked(dict(values))
+    checked(prose)
+    order = keys_at(kind, ())
+    keys = sorted(values, key=lambda key: order.index(key) if key in order else len(order))
+    lines = [pair(key, values[key], 0, Manner()) for key in keys]
+    return "\n".join(["---", *lines, "---", *([prose.rstrip("\n")] if prose.strip() else []), ""])
+
+
+def retyped(before: str, text: str) -> str:
+    """Return ``text``, typed anew in place of the text ``before``, with the mark and the line ends of that."""
+    text = plain_ends(text)
+    checked(text)
+    old = FileText.cut(before, is_list=True)
+    return old.head + text.replace("\n", old.newline)
+
+
+def confirmed(text: str, kind: str) -> tuple[str, int]:
+    """Return ``text`` without the marks that say that a draft proposed it, and how many there were."""
+    marks = list(proposed_in(FileText.cut(text).data))
+    return edited(text, kind, [Drop(mark) for mark in marks]), len(marks)
+
+
+def proposed_in(data: Value, path: Path = ()) -> Iterator[Path]:
+    """Yield the place of each mark ``proposed: true`` in the front matter ``data``."""
+    for part, inner in data.items() if isinstance(data, dict) else enumerate(data) if isinstance(data, list) else ():
+        if part == "proposed" and inner == "true":
+            yield (*path, part)
+        yield from proposed_in(inner, (*path, part))
 
 
 def _made(sheet: FileText, kind: str, edits: Iterable[Edit]) -> tuple[FileText, Value, str]:
@@ -58,18 +100,11 @@ def _holds(sheet: FileText, kind: str, expected: Value, prose: str) -> bool:
         return False
 
 
-def _expected(data: Value, edit: Put | Drop | Add | Arrange) -> Value:
-    if isinstance(edit, Put):
-        checked(settled(edit.wanted))
-        return with_value(data, edit.path, settled(edit.wanted))
+def _expected(data: Value, edit: Put | Drop) -> Value:
     if isinstance(edit, Drop):
         return without(data, edit.path)
-    if isinstance(edit, Arrange):
-        held = listed(data, edit.path)
-        return with_value(data, edit.path, [held[number] for number in edit.order])
-    checked(edit.value)
-    held = list_or_nothing(data, edit.path)
-    return with_value(data, edit.path, [*held[: edit.number], edit.value, *held[edit.number :]])
+    checked(settled(edit.wanted))
+    return with_value(data, edit.path, settled(edit.wanted))
 
 
 def _closed(sheet: FileText) -> str:

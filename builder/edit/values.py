@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from builder.place import WHERE_KEY
@@ -25,6 +24,14 @@ class CannotEdit(Exception):
         self.reason = reason
         self.hint = hint
         self.line = line
+
+
+class Unfit(Exception):
+    """Raised where what was filled in cannot be written; ``problems`` say what is wrong, each with its field."""
+
+    def __init__(self, *problems: tuple[Path, str]) -> None:
+        super().__init__("; ".join(text for _, text in problems))
+        self.problems = problems
 
 
 def plain(value: Any) -> Value:
@@ -72,14 +79,6 @@ def without(value: Value, path: Path) -> Value:
         return with_value(value, path[:-1], {key: inner for key, inner in holder.items() if key != last})
     assert isinstance(holder, list)  # `at` found something there
     return with_value(value, path[:-1], [inner for number, inner in enumerate(holder) if number != last])
-
-
-def listed(value: Value, path: Path) -> Sequence[Value]:
-    """Return the list at ``path``. Raises LookupError where there is none."""
-    found = at(value, path)
-    if not isinstance(found, list):
-        raise LookupError(path)
-    return found
 
 
 def list_or_nothing(data: Value, path: Path) -> list[Value]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterator
 from functools import cache
 from typing import Any
 
@@ -25,6 +25,7 @@ KINDS: dict[str, TypeAdapter[Any]] = {
 """The validator of each kind of file."""
 
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"
+_LAST = ("accept", "proposed", "heard_at")
 _Schema = dict[str, Any]
 
 
@@ -72,35 +73,33 @@ def _drop_discriminators(part: Any) -> None:
             _drop_discriminators(inner)
 
 
-def keys_at(kind: str, path: Iterable[str | int]) -> list[str]:
-    """Return the keys that a mapping at ``path`` of a file of ``kind`` may have, as the educator writes them."""
+@cache
+def keys_at(kind: str, path: tuple[str | int, ...]) -> tuple[str, ...]:
+    """Return the keys that a mapping at ``path`` of a file of ``kind`` may have, in the order of the model."""
     root = schema_of(kind)
-    parts = [root]
+    parts = list(resolved(root, root))
     for step in path:
-        parts = [inner for part in parts for inner in _inside(_resolved(part, root), step)]
-    found = [key for part in parts for one in _resolved(part, root) for key in one.get("properties", {})]
-    return sorted(dict.fromkeys(found))
+        parts = [one for part in parts for inner in _inside(part, step) for one in resolved(inner, root)]
+    keys = dict.fromkeys(key for part in parts for key in part.get("properties", {}))
+    return tuple(sorted(keys, key=lambda key: key in _LAST))
 
 
-def _resolved(part: _Schema, root: _Schema) -> list[_Schema]:
+def resolved(part: _Schema, root: _Schema) -> Iterator[_Schema]:
     """Follow references and alternatives of ``part`` to plain schemas."""
     if "$ref" in part:
-        return _resolved(root["$defs"][part["$ref"].rsplit("/", 1)[1]], root)
-    choices = part.get("anyOf") or (part.get("oneOf") if "properties" not in part else None)
-    if choices:
-        return [one for choice in choices for one in _resolved(choice, root)]
-    return [part]
+        yield from resolved(root["$defs"][part["$ref"].rsplit("/", 1)[1]], root)
+    elif "properties" not in part and ("anyOf" in part or "oneOf" in part):
+        for choice in part.get("anyOf") or part["oneOf"]:
+            yield from resolved(choice, root)
+    else:
+        yield part
 
 
-def _inside(parts: list[_Schema], step: str | int) -> list[_Schema]:
-    found: list[_Schema] = []
-    for part in parts:
-        if isinstance(step, int):
-            inner = part.get("items")
-            # A single value may stand where a list may: then the index was never written.
-            found.append(inner if isinstance(inner, dict) else part)
-        else:
-            inner = part.get("properties", {}).get(step, part.get("additionalProperties"))
-            if isinstance(inner, dict):
-                found.append(inner)
-    return found
+def _inside(part: _Schema, step: str | int) -> Iterator[_Schema]:
+    if isinstance(step, int):
+        # A single value may stand where a list may: then the number was never written.
+        yield part["items"] if isinstance(part.get("items"), dict) else part
+    else:
+        inner = part.get("properties", {}).get(step, part.get("additionalProperties"))
+        if isinstance(inner, dict):
+            yield inner

@@ -127,13 +127,13 @@ class _Spot:
 
 
 def _near_key(spot: _Spot, kind: str) -> str | None:
-    near = get_close_matches(spot.key, keys_at(kind, spot.path[:-1]), n=1, cutoff=0.6)
+    near = get_close_matches(spot.key, keys_at(kind, tuple(spot.path[:-1])), n=1, cutoff=0.6)
     return near[0] if near else None
 
 
 def _unknown_key(spot: _Spot, kind: str) -> Finding:
     near = _near_key(spot, kind)
-    known = ", ".join(keys_at(kind, spot.path[:-1]))
+    known = ", ".join(sorted(keys_at(kind, tuple(spot.path[:-1]))))
     hint = f"Write `{near}`." if near else f"Remove it, or use one of: {known}."
     return _about(spot.key, "key-unknown", spot.key_at, f"{quoted(spot.key)} is no key here", hint)
 

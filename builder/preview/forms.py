@@ -1,34 +1,61 @@
-"""The forms: one for each step, caution, aftercare item and procedure, made from the model's schema."""
+"""The forms in the browser: addresses and answers. What they ask, show and change is decided in ``edit/forms``."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import threading
+from collections import Counter
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from werkzeug.wrappers import Response
 
 from builder.edit.changes import FileChange
-from builder.edit.file_text import FileText
-from builder.edit.values import CannotEdit, Path, Value, at
-from builder.findings.finding import Finding, Refused
-from builder.load.files import OpenedFile, open_file
-from builder.model.library import Library
+from builder.edit.file_text import plain_ends
+from builder.edit.forms.field_words import words_of
+from builder.edit.forms.form_fields import how_of, new_page, shown_page
+from builder.edit.forms.form_files import FOLDERS, FormEdit, FormFile, FormFolder, capital, target_of
+from builder.edit.forms.new_entry import ENTRIES, entry_added, entry_forms
+from builder.edit.forms.picks import about, picks
+from builder.edit.forms.removing import removed
+from builder.edit.forms.saving import FilledForm, TwoVersions, saved
+from builder.edit.operations import retyped
+from builder.edit.values import CannotEdit, Path, Unfit
+from builder.findings.finding import Refused
+from builder.load.files import OpenedFile, open_file, walk
 from builder.model.pages import Procedure
 from builder.model.sequence import StepEntry, every_entry
 from builder.preview.answer import Request, data, get, post, rendered
-from builder.preview.forms_catalogue import add_entry, entry_forms
-from builder.preview.forms_files import FOLDERS, FormFile, safe_path, target_of
-from builder.preview.forms_merge import OPENED, shown_prose
-from builder.preview.forms_picks import abouts, picks
-from builder.preview.forms_remove import remove
-from builder.preview.forms_save import done, failed, save
-from builder.preview.forms_view import FormSection, Maker, every_field, how_of
-from builder.preview.forms_words import KIND_WORDS
 from builder.preview.workshop import Workshop
 from builder.write.lock import NotWritten
-from builder.write.writer import ChangedUnderneath, forget_last, last_edit, write_files
-from builder.write.writer import undo as take_back
+from builder.write.writer import ChangedUnderneath, forget_last, last_edit, undo, write_files
+
+_MOST_OPENED = 200
+_NOT_UNDERSTOOD = "This was not understood. Load the page again."
+
+
+class OpenedForms:
+    """The texts that forms were opened with, by digest: what both sides started from. The oldest are forgotten."""
+
+    def __init__(self) -> None:
+        self._texts: dict[str, str] = {}
+        self._lock = threading.Lock()
+
+    def keep(self, opened: OpenedFile) -> None:
+        """Remember a text."""
+        with self._lock:
+            self._texts.pop(opened.digest, None)
+            self._texts[opened.digest] = opened.text
+            if len(self._texts) > _MOST_OPENED:
+                del self._texts[next(iter(self._texts))]
+
+    def get(self, digest: str) -> str | None:
+        """Return the text; None where it is not remembered."""
+        return self._texts.get(digest)
+
+
+_OPENED = OpenedForms()
 
 
 @dataclass(frozen=True)
@@ -41,7 +68,7 @@ class FormLink:
     count: int
 
 
-def form(workshop: Workshop, _request: Request, file: str) -> Response:
+def show_form(workshop: Workshop, _request: Request, file: str) -> Response:
     """Show the form of a file; of one that cannot be read as it stands, its text."""
     target = target_of(file)
     if target is None:
@@ -50,122 +77,57 @@ def form(workshop: Workshop, _request: Request, file: str) -> Response:
         opened = open_file(workshop.root, file)
     except Refused as refusal:
         return _nothing(workshop, f"{refusal.finding.message}. {refusal.finding.hint}")
-    OPENED.keep(opened.digest, opened.text)
+    _OPENED.keep(opened)
     found = [one for one in workshop.state.findings if one.at.file == file]
     try:
-        sheet = FileText.cut(opened.text)
-        _ = sheet.root
-        held = sheet.data
-        if not isinstance(held, dict | None):
-            raise CannotEdit("the front matter is no list of `key: value` lines", "Mend it in the text.", 2)
+        page = shown_page(target, opened.text, found)
     except CannotEdit as reason:
-        return _as_text(workshop, target, opened, reason, found)
-    return _form(workshop, target, sheet, opened.digest, found)
+        shown = {"reason": reason, "findings": found, "text": plain_ends(opened.text)}
+        return _page(workshop, target, "form_text.html.j2", digest=opened.digest, **shown)
+    return _form(workshop, target, digest=opened.digest, page=page, is_new=False)
 
 
-def _form(workshop: Workshop, target: FormFile, sheet: FileText, digest: str, found: list[Finding]) -> Response:
-    held = sheet.data if isinstance(sheet.data, dict) else {}
-    maker = Maker()
-    sections = maker.sections(target.kind, held, shown_prose(sheet))
-    proposed = _mark_proposed(sections, held)
-    placed = [(safe_path(sheet, one), one) for one in found]
-    # That a page is proposed is said above it, with the button that confirms it.
-    rest = maker.place([(path, one) for path, one in placed if path[-1:] != ("proposed",)])
-    shown: dict[str, Any] = {
-        "file": target.file,
-        "title": str(held.get("title") or held.get("hazard") or target.id),
-        "sections": _opened(sections),
-        "blanks": maker.blanks,
-        "findings": rest,
-        "count": len(found),
-        "digest": digest,
-        "proposed": proposed,
-        "is_new": False,
-    }
-    return _page(workshop, target, shown)
-
-
-def _opened(sections: list[FormSection]) -> list[FormSection]:
-    """Open the sections in which something was found."""
-    for section in sections:
-        section.is_open = section.is_open or any(one.findings for one in every_field([section]))
-    return sections
-
-
-def _mark_proposed(sections: list[FormSection], held: Mapping[str, Value]) -> bool:
-    """Mark what a draft proposed; tell whether there is any."""
-    found = bool(held.get("proposed"))
-    for one in every_field(sections):
-        if one.kind == "action":
-            one.is_proposed = _is_proposed(held, one.path)
-            found = found or one.is_proposed
-    return found
-
-
-def _is_proposed(held: Mapping[str, Value], path: Path) -> bool:
-    try:
-        return at(dict(held), (*path, "proposed")) == "true"
-    except LookupError:
-        return False
-
-
-def new_form(workshop: Workshop, request: Request, kind: str, procedure: str) -> Response:
+def show_new(workshop: Workshop, request: Request, kind: str, procedure: str) -> Response:
     """Show an empty form: ``edit/new/KIND/PROCEDURE``, with ``for`` naming the step that it belongs to."""
     owner = workshop.state.library.by_id.get(procedure)
     if kind not in FOLDERS or owner is None:
         return _nothing(workshop, "There is nothing at this address.")
     step = request.args.get("for", "")
-    target = FormFile("", kind, procedure, "")
-    values: dict[str, Value] = {"guards": [step]} if kind == "caution" and step in owner.steps else {}
-    maker = Maker()
-    sections = maker.sections(kind, values, "")
-    for one in every_field(sections):
-        one.origin = "null"
+    page = new_page(kind, {"guards": [step]} if kind == "caution" and step in owner.steps else {})
     steps = [(str(id), str(one.title)) for id, one in _in_order(owner)]
-    shown = {
-        "file": "",
-        "title": f"A new {KIND_WORDS[kind]}{' item' if kind == 'aftercare' else ''}",
-        "sections": sections,
-        "blanks": maker.blanks,
-        "findings": [],
-        "count": 0,
-        "digest": "",
-        "proposed": False,
-        "is_new": True,
-        "steps": steps if kind == "step" else [],
-        "after": step or (steps[-1][0] if steps else ""),
-    }
-    return _page(workshop, target, shown)
+    after = step or (steps[-1][0] if steps else "")
+    shown = {"page": page, "steps": steps if kind == "step" else [], "after": after}
+    return _form(workshop, FormFile("", kind, procedure, ""), digest="", is_new=True, **shown)
 
 
-def _page(workshop: Workshop, target: FormFile, shown: Mapping[str, Any]) -> Response:
+def _form(workshop: Workshop, target: FormFile, **shown: Any) -> Response:
+    return _page(workshop, target, "form.html.j2", entries=entry_forms(), how_of=how_of, **shown)
+
+
+def _page(workshop: Workshop, target: FormFile, template: str, **shown: Any) -> Response:
     library = workshop.state.library
     procedure = library.by_id.get(target.procedure)
     return rendered(
         workshop,
-        "form.html.j2",
+        template,
         workshop.state,
+        file=target.file,
         kind=target.kind,
-        kind_word=KIND_WORDS[target.kind],
         procedure=target.procedure,
         procedure_title=str(procedure.title) if procedure else target.procedure or "Shared by many procedures",
         groups=_links(workshop, procedure, target.file) if procedure else [],
         undo=last_edit(workshop.root),
-        entries=entry_forms(),
-        abouts=abouts(library, procedure),
-        how_of=how_of,
+        about=partial(about, library, procedure),
         **shown,
     )
 
 
 def _links(workshop: Workshop, procedure: Procedure, file: str) -> list[tuple[str, str, list[FormLink]]]:
     """Return the list beside the form: heading, kind for a new one, and a line for each part."""
-    counts: dict[str, int] = {}
-    for one in workshop.state.findings:
-        counts[one.at.file] = counts.get(one.at.file, 0) + 1
+    counts = Counter(one.at.file for one in workshop.state.findings)
 
     def line(name: str, title: str) -> FormLink:
-        return FormLink(f"{workshop.home}/edit/{name}", title, name == file, counts.get(name, 0))
+        return FormLink(f"{workshop.home}/edit/{name}", title, name == file, counts[name])
 
     return [
         ("", "", [line(procedure.file, "Details, kit and order")]),
@@ -183,87 +145,130 @@ def _in_order(procedure: Procedure) -> Iterable[tuple[str, Any]]:
             yield id, procedure.steps[id]
 
 
-def _as_text(
-    workshop: Workshop, target: FormFile, opened: OpenedFile, reason: CannotEdit, found: list[Finding]
-) -> Response:
-    library: Library = workshop.state.library
-    procedure = library.by_id.get(target.procedure)
-    return rendered(
-        workshop,
-        "form_text.html.j2",
-        workshop.state,
-        file=target.file,
-        kind=target.kind,
-        procedure=target.procedure,
-        procedure_title=str(procedure.title) if procedure else target.procedure,
-        groups=_links(workshop, procedure, target.file) if procedure else [],
-        undo=last_edit(workshop.root),
-        reason=reason,
-        findings=found,
-        text=opened.text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n"),
-        digest=opened.digest,
-        abouts={},
-    )
-
-
-def save_text(workshop: Workshop, request: Request) -> Response:
-    """Write the whole text of a file that no form can show."""
-    body = request.fields
-    file, text, digest = (str(body.get(name) or "") for name in ("file", "text", "opened"))
-    target = target_of(file)
-    if target is None:
-        return failed("This was not understood. Load the page again.")
-    try:
-        before = open_file(workshop.root, file)
-        ending = FileText("", before.text, "", "").newline
-        mark = "\ufeff" if before.text.startswith("\ufeff") else ""
-        written = mark + text.replace("\r\n", "\n").replace("\n", ending)
-        write_files(workshop.root, {file: FileChange(written, digest)}, f"{target.id}: text changed")
-    except Refused as refusal:
-        return failed(f"{refusal.finding.message}. {refusal.finding.hint}")
-    except (NotWritten, UnicodeError):
-        return failed("The file was changed by another program. Copy your text, then load the page again.", 409)
-    return done(workshop, [file], file)
-
-
-def undo(workshop: Workshop, request: Request) -> Response:
-    """Take back the last edit."""
-    body = request.fields
-    if body.get("forget") is True:
-        forget_last(workshop.root)
-        return data({"go": ""})
-    try:
-        label, files = take_back(workshop.root)
-    except LookupError:
-        return failed("There is nothing to take back.")
-    except ChangedUnderneath as changed:
-        names = ", ".join(changed.files)
-        message = f"{names} was changed by another program since, so the last edit cannot be taken back whole."
-        return data({"errors": [{"path": [], "label": "", "message": message}], "forget": True}, 409)
-    except NotWritten as error:
-        return failed(str(error), 409)
-    workshop.saved()
-    here = str(body.get("file") or "")
-    go = here if here and (workshop.root / here).is_file() else _head_of(here or files[0])
-    return data({"go": f"{workshop.home}/edit/{go}", "label": label, "files": files})
-
-
-def _head_of(file: str) -> str:
-    target = target_of(file)
-    return f"content/procedures/{target.procedure}/procedure.md" if target and target.procedure else file
-
-
 def _nothing(workshop: Workshop, message: str) -> Response:
     return rendered(workshop, "form_none.html.j2", workshop.state, 404, message=message)
 
 
+def show_picks(workshop: Workshop, request: Request) -> Response:
+    """Answer with what can be chosen from."""
+    chosen, catalogue = picks(workshop.state.library, request.args)
+    return data({"picks": [{"value": value, "about": said} for value, said in chosen], "catalogue": catalogue})
+
+
+def save(workshop: Workshop, request: Request) -> Response:
+    """Write a form. 200 with where to go next, 409 with both versions, 422 with what is wrong where."""
+    form = FilledForm.read(request.fields)
+    if form is None:
+        return _failed("The form was not understood. Load it again.")
+    base = _OPENED.get(form.opened)
+    return _written(workshop, form.target.kind, lambda: saved(_folder(workshop), form, base))
+
+
+def save_text(workshop: Workshop, request: Request) -> Response:
+    """Write the whole text of a file that no form can show."""
+    file, text, digest = (str(request.fields.get(name) or "") for name in ("file", "text", "opened"))
+    target = target_of(file)
+    if target is None:
+        return _failed(_NOT_UNDERSTOOD)
+
+    def edit() -> FormEdit:
+        now = open_file(workshop.root, file)
+        if now.digest != digest:
+            raise NotWritten("The file was changed by another program. Copy your text, then load the page again.")
+        return FormEdit({file: FileChange(retyped(now.text, text), digest)}, f"{target.id}: text changed", file)
+
+    return _written(workshop, target.kind, edit)
+
+
+def remove(workshop: Workshop, request: Request) -> Response:
+    """Take out what the form of ``file`` shows. 200 with where to go next, 422 with why it cannot be."""
+    target = target_of(str(request.fields.get("file") or ""))
+    if target is None or target.kind == "procedure" or not target.procedure:
+        return _failed("This cannot be taken out here.")
+    digest = str(request.fields.get("opened") or "")
+    return _written(workshop, target.kind, lambda: removed(_folder(workshop), target, digest))
+
+
+def add_entry(workshop: Workshop, request: Request) -> Response:
+    """Add an entry to a catalogue. 200 with the name it can be called by, 422 with what is wrong."""
+    name, trees = str(request.fields.get("catalogue") or ""), request.fields.get("values")
+    if name not in ENTRIES or not isinstance(trees, dict):
+        return _failed(_NOT_UNDERSTOOD)
+    return _written(workshop, name, lambda: entry_added(_folder(workshop), workshop.state.library, name, trees))
+
+
+def take_back(workshop: Workshop, request: Request) -> Response:
+    """Take back the last edit."""
+    if request.fields.get("forget") is True:
+        forget_last(workshop.root)
+        return data({"go": ""})
+    try:
+        label, files = undo(workshop.root)
+    except LookupError:
+        return _failed("There is nothing to take back.")
+    except ChangedUnderneath as changed:
+        names = ", ".join(changed.files)
+        message = f"{names} was changed by another program since, so the last edit cannot be taken back whole."
+        return _failed(message, 409, forget=True)
+    except NotWritten as error:
+        return _failed(str(error), 409)
+    workshop.saved()
+    forms = [file for file in (str(request.fields.get("file") or ""), *files) if target_of(file)]
+    heads = [f"content/procedures/{target.procedure}/procedure.md" for file in forms if (target := target_of(file))]
+    go = next((file for file in (*forms[:1], *heads) if (workshop.root / file).is_file()), "")
+    return data({"go": f"{workshop.home}/edit/{go}" if go else f"{workshop.home}/", "label": label, "files": files})
+
+
+def _folder(workshop: Workshop) -> FormFolder:
+    names = frozenset(f"content/{name}" for name, is_link in walk(workshop.root / "content") if not is_link)
+    return FormFolder(names, partial(open_file, workshop.root))
+
+
+def _written(workshop: Workshop, kind: str, make: Callable[[], FormEdit | TwoVersions]) -> Response:
+    """Write what ``make`` returns, and say where to go; where it cannot be, say in plain words why nothing was."""
+    try:
+        edit = make()
+        if isinstance(edit, TwoVersions):
+            return _both(workshop, edit)
+        write_files(workshop.root, edit.changes, edit.label)
+    except Unfit as unfit:
+        return _wrong(kind, unfit.problems)
+    except CannotEdit as reason:
+        return _failed(f"{capital(reason.reason)}. {reason.hint}")
+    except Refused as refusal:
+        return _failed(f"{capital(refusal.finding.message)}. {refusal.finding.hint}")
+    except NotWritten as error:
+        return _failed(str(error), 409)
+    state = workshop.saved()
+    return data({"go": f"{workshop.home}/edit/{edit.go}", "value": edit.go, "state": state, "files": [*edit.changes]})
+
+
+def _both(workshop: Workshop, versions: TwoVersions) -> Response:
+    """Answer with both versions of each field that differs."""
+    _OPENED.keep(versions.opened)
+    html = workshop.renderer.render("preview/form_both.html.j2", differences=versions.differences)
+    return data({"html": html, "now": versions.opened.digest}, 409)
+
+
+def _failed(message: str, status: int = 422, **more: Any) -> Response:
+    """Answer that nothing was written, and why."""
+    return data({"errors": [{"path": [], "label": "", "message": message}], **more}, status)
+
+
+def _wrong(kind: str, problems: Iterable[tuple[Path, str]]) -> Response:
+    """Answer that nothing was written, with each problem at its field."""
+    labels = {path: words_of(kind, str(path[0])).label if path else "" for path, _ in problems}
+    errors = [{"path": list(path), "label": labels[path], "message": text} for path, text in problems]
+    return data({"errors": errors}, 422)
+
+
 ROUTES = (
-    get("/edit/picks", picks),
-    get("/edit/new/<kind>/<procedure>", new_form),
-    get("/edit/<path:file>", form),
+    get("/edit/picks", show_picks),
+    get("/edit/new/<kind>/<procedure>", show_new),
+    get("/edit/<path:file>", show_form),
     post("/edit/save", save),
     post("/edit/text", save_text),
-    post("/edit/undo", undo),
+    post("/edit/undo", take_back),
     post("/edit/remove", remove),
     post("/edit/catalogue", add_entry),
 )

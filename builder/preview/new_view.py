@@ -11,7 +11,7 @@ from werkzeug.wrappers import Response
 
 from builder.draft import propose
 from builder.draft.draft_report import report
-from builder.draft.ids import slug
+from builder.edit.ids import slug
 from builder.findings.finding import Refused
 from builder.load.told.source_file import ENDINGS, source_of
 from builder.preview.answer import Request, data, rendered

@@ -11,6 +11,8 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 LOCK = "lock"
+UNDO_FOLDER = ".prescrub-undo"
+"""Where a department keeps what its changes replaced."""
 PATIENCE_SECONDS = 3.0
 """What a killed process had started ends within moments, and holds the lock until then."""
 _WAIT_SECONDS = 0.05

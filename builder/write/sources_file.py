@@ -1,15 +1,15 @@
-"""Adds sources to references/: what is there already is left alone, what is new is written as BibTeX to be read."""
+"""Adds to references/: sources, where what is there is left alone and what is new is BibTeX, and lists of notices."""
 
 from __future__ import annotations
 
 import os
 import re
-import unicodedata
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from builder.edit.changes import FileChange
+from builder.edit.ids import free, plain_words
 from builder.findings.finding import Finding, Refused
 from builder.findings.register import finding
 from builder.load import limits
@@ -17,10 +17,13 @@ from builder.load.files import open_file, read_text
 from builder.load.sources.bibliography import read_sources
 from builder.load.sources.identifiers import pmid_of, same_doi, same_title
 from builder.load.sources.latex import latex
+from builder.load.sources.notices import fault
+from builder.load.sources.notices_export import Export, list_text
 from builder.load.sources.person_names import OTHERS, bibtex_name
 from builder.load.sources.raw_source import RawSource
 from builder.load.sources.record import MONTHS, RAW_FIELDS, Record, record_of
-from builder.write.writer import write_files
+from builder.place import Place
+from builder.write.writer import digest_now, write_files
 
 DEFAULT_FILE = "references/sources.bib"
 
@@ -129,24 +132,17 @@ def proposed_key(record: Record, taken: Collection[str]) -> str:
         return record.key
     people = record.people.get("author") or record.people.get("editor") or ()
     first = [name for name in people[:1] if name != OTHERS]
-    words = [*(slug(name.family).split("-")[-1 if not name.group else 0] for name in first), *_title_words(record)]
+    families = [(plain_words(name.family) or [""])[0 if name.group else -1] for name in first]
+    words = [*families, *_title_words(record)]
     if not any(words):  # a title and names in another script than ours
         words = [f"pmid {record.fields['pmid']}" if "pmid" in record.fields else record.fields.get("doi", record.type)]
-    key = slug("-".join([*words, record.fields.get("year", "")[:4]])) or record.type
-    tries = (f"{key}{ending}" for ending in ("", *(f"-{number}" for number in range(2, len(lower) + 3))))
-    return next(free for free in tries if free not in lower)
+    key = "-".join(plain_words(" ".join([*words, record.fields.get("year", "")[:4]])))
+    return free(key or record.type, lower)
 
 
 def _title_words(record: Record) -> list[str]:
-    words = slug(record.fields.get("title", "")).split("-")
+    words = plain_words(record.fields.get("title", ""))
     return [word for word in words if word and word not in _SMALL_WORDS][:_KEY_WORDS]
-
-
-def slug(text: str) -> str:
-    """Return ``text`` as part of a key: small letters and digits of ASCII, single hyphens."""
-    plain = unicodedata.normalize("NFKD", text.replace("ß", "ss").replace("ø", "o").replace("Ø", "O").replace("ł", "l"))
-    bare = plain.encode("ascii", "ignore").decode().lower()
-    return "-".join(re.findall(r"[a-z0-9]+", bare.replace("'", "")))
 
 
 def bibtex(record: Record, key: str) -> str:
@@ -211,3 +207,19 @@ def add_sources(root: Path, sources: Mapping[str, RawSource], records: Iterable[
         label = f"{len(merged.added)} {'source' if len(merged.added) == 1 else 'sources'} added"
         write_files(root, {file: FileChange(text, opened.digest if opened else None)}, label)
     return merged
+
+
+def add_notices(root: Path, path: Path, export: Export) -> str:
+    """Write the list made from ``export`` (read from ``path``) and return its name in the department's folder.
+
+    It replaces an older list made from a file of the same name. Raises SourcesNotAdded where the export told no date
+    or could not be read.
+    """
+    if export.newest is None:
+        undated = fault(Place(path.name), "the export holds no date", "Download it again.")
+        raise SourcesNotAdded(export.faults or (undated,))
+    name = f"references/notices/{'-'.join(plain_words(path.stem)) or 'notices'}.csv"
+    title = f"notices on sources of this department, from {path.name} ({export.read} rows)"
+    text = list_text(title, export.newest, export.kept)
+    write_files(root, {name: FileChange(text, digest_now(root, name))}, f"{name}: taken from {path.name}")
+    return name

@@ -14,9 +14,8 @@ import os
 import re
 import secrets
 import shutil
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -27,9 +26,8 @@ from builder.findings.register import refuse
 from builder.load import limits
 from builder.load.files import digest_of, keep_inside, read_bytes
 from builder.place import Place
-from builder.write.lock import CannotLock, NotWritten, locked
+from builder.write.lock import UNDO_FOLDER, CannotLock, NotWritten, locked
 
-UNDO_FOLDER = ".prescrub-undo"
 CONTENT = re.compile(r"(content|references)(/[^/\\.][^/\\]*)+\.(md|yml|png|bib|csv)")
 """What is written by default: no folder or file that is hidden, and nothing above."""
 _BEGUN, _EDIT, _PART = _ENDS = (".begun", ".edit", ".part")
@@ -37,7 +35,9 @@ _IGNORE = ".gitignore"
 _MOST_EDITS = 200
 _MOST_BYTES = 64 * 1024 * 1024
 
-_NOTHING: dict[str, Any] = {"label": "", "files": {}, "new": [], "token": "", "undoes": ""}
+_NOTHING: dict[str, Any] = {"label": "", "files": {}, "new": [], "emptied": [], "token": "", "undoes": ""}
+"""A record: what the change does; what each file held and the digest of what it holds now; which folders are new, or to
+be emptied; what the names of new files hold until they are in place; and which record the change takes back."""
 
 _Files = Mapping[str, bytes | None]
 
@@ -59,14 +59,15 @@ def write_files(
     author saw it, Refused where a path may not be written, NotWritten where another process keeps writing or the disk
     says no.
     """
-    if not changes:
-        return
     for name in changes:
-        _refuse_others(root, name, names)
-    after = {name: change.content for name, change in changes.items()}
-    seen = {name: change.seen for name, change in changes.items()}
-    with _held(root) as folder:
-        _Change(root, folder, label, _before(root, seen), after).make()
+        if not names.fullmatch(name):
+            hint = "Only files of content/ and references/ are edited."
+            raise refuse("link-not-followed", Place(name), f"{quoted(name)} is not a file that is edited here", hint)
+        keep_inside(root, name)
+    if changes:
+        with _held(root) as folder:
+            before = _seen(root, {name: change.seen for name, change in changes.items()})
+            _make(root, folder, before, {name: change.content for name, change in changes.items()}, {"label": label})
 
 
 def digest_now(root: Path, name: str) -> str | None:
@@ -76,21 +77,18 @@ def digest_now(root: Path, name: str) -> str | None:
 
 def recover(root: Path) -> None:
     """Undo what a killed writer left half done in ``root``; where one is at work, or nobody can write, do nothing."""
-    if (root / UNDO_FOLDER).is_dir():
-        with suppress(NotWritten), _held(root, patience=0):
-            pass
+    with suppress(NotWritten), _held(root, patience=0):
+        pass
 
 
 def last_edit(root: Path) -> str:
     """Return what the last change did, in words; empty where there is none that can be undone."""
-    records = _records(root / UNDO_FOLDER)
-    return str(_read(records[-1])["label"]) if records else ""
+    return str(_last(root / UNDO_FOLDER)[1]["label"])
 
 
 def forget_last(root: Path) -> None:
     """Forget the last change, which can no longer be undone."""
-    for record in _records(root / UNDO_FOLDER)[-1:]:
-        record.unlink(missing_ok=True)
+    _last(root / UNDO_FOLDER)[0].unlink(missing_ok=True)
 
 
 def undo(root: Path) -> tuple[str, list[str]]:
@@ -100,22 +98,13 @@ def undo(root: Path) -> tuple[str, list[str]]:
     ``write_files`` does.
     """
     with _held(root) as folder:
-        records = _records(folder)
-        told = _read(records[-1]) if records else _NOTHING
+        record, told = _last(folder)
         if not told["files"]:
             raise LookupError
-        before = _before(root, {name: held["after"] for name, held in told["files"].items()})
+        before = _seen(root, {name: held["after"] for name, held in told["files"].items()})
         after = {name: _kept(held) for name, held in told["files"].items()}
-        _Change(root, folder, "", before, after, records[-1], told["new"]).make()
+        _make(root, folder, before, after, {"undoes": record.name, "emptied": told["new"]})
     return str(told["label"]), list(told["files"])
-
-
-def _refuse_others(root: Path, name: str, names: re.Pattern[str]) -> None:
-    """Refuse a path that is not among ``names``, or passes through a link."""
-    if not names.fullmatch(name):
-        hint = "Only files of content/ and references/ are edited."
-        raise refuse("link-not-followed", Place(name), f"{quoted(name)} is not a file that is edited here", hint)
-    keep_inside(root, name)
 
 
 @contextmanager
@@ -133,7 +122,7 @@ def _held(root: Path, patience: float | None = None) -> Iterator[Path]:
         folder.mkdir(exist_ok=True)  # then nothing is cleared away: the writer of it may be at work
         yield folder
     except OSError as error:
-        raise NotWritten(f"It could not be written ({error.strerror or error}). Nothing was changed.") from error
+        raise NotWritten(f"It could not be written ({error.strerror or error}).") from error
 
 
 def _bytes_now(root: Path, name: str) -> bytes | None:
@@ -149,90 +138,75 @@ def _digest(raw: bytes | None) -> str | None:
     return None if raw is None else digest_of(raw)
 
 
-def _before(root: Path, seen: Mapping[str, str | None]) -> _Files:
-    """Return what the files hold now. Raises ChangedUnderneath where that is not what was ``seen``."""
-    now = {name: _bytes_now(root, name) for name in seen}
-    wrong = [name for name, raw in now.items() if _digest(raw) != seen[name]]
+def _seen(root: Path, digests: Mapping[str, str | None]) -> _Files:
+    """Return what the files hold now. Raises ChangedUnderneath where that has not the ``digests``."""
+    now = {name: _bytes_now(root, name) for name in digests}
+    wrong = [name for name, raw in now.items() if _digest(raw) != digests[name]]
     if wrong:
         raise ChangedUnderneath(wrong)
     return now
 
 
-@dataclass(frozen=True)
-class _Change:
-    """One change, from what files hold ``before`` to what they hold ``after``.
+def _make(root: Path, folder: Path, before: _Files, after: _Files, said: dict[str, Any]) -> None:
+    """Write every new file beside its place first, then move all into place; what fails puts all back."""
+    told = _NOTHING | said | _told(root, before, after)
+    number = max((int(path.stem) for end in _ENDS for path in _records(folder, end)), default=0) + 1
+    begun = folder / f"{number:08d}{_BEGUN}"
+    _write_whole(begun, json.dumps(told).encode())
+    _settle(folder)
+    places = _places(root, told)
+    try:
+        for name, raw in after.items():
+            if raw is not None:
+                _write_new(_staged(places, root / name), raw, root / name)
+        for target, staged in places.items():
+            own = [name for name in before if (root / name).is_relative_to(target)]
+            _seen(root, {name: _digest(before[name]) for name in own})  # an editor may have saved since
+            _move(staged, target, own)
+        _remove_empty(root, told["emptied"])
+        for parent in {target.parent for target in places}:
+            _settle(parent)
+        _end(folder, begun, told)
+    except BaseException:
+        _take_back(root, folder, begun)
+        raise
+    with suppress(OSError):
+        _tidy(folder)
+    _settle(folder)
 
-    ``undoes`` is the record that it takes back, and ``emptied`` are the folders that were made for that.
-    """
 
-    root: Path
-    folder: Path
-    label: str
-    before: _Files
-    after: _Files
-    undoes: Path | None = None
-    emptied: Sequence[str] = ()
+def _end(folder: Path, begun: Path, told: Mapping[str, Any]) -> None:
+    """Let the record say that all is in place."""
+    if told["label"]:
+        begun.rename(begun.with_suffix(_EDIT))
+    else:
+        if told["undoes"]:
+            (folder / told["undoes"]).unlink()
+        begun.unlink()
 
-    def make(self) -> None:
-        """Write every new file beside its place first, then move all into place; what fails puts all back."""
-        told = self._told()
-        number = max((int(path.stem) for end in _ENDS for path in _records(self.folder, end)), default=0) + 1
-        begun = self.folder / f"{number:08d}{_BEGUN}"
-        _write_whole(begun, json.dumps(told).encode())
-        _settle(self.folder)
-        try:
-            places = _places(self.root, told)
-            for name, raw in self.after.items():
-                if raw is not None:
-                    _write_new(_staged(places, self.root / name), raw, self.root / name)
-            for target, staged in places.items():
-                self._move(staged, target)
-            _remove_empty(self.root, self.emptied)
-            for parent in {target.parent for target in places}:
-                _settle(parent)
-        except BaseException:
-            _take_back(self.root, self.folder, begun)
-            raise
-        self._done(begun)
 
-    def _told(self) -> dict[str, Any]:
-        """Return the record of this change: enough to take it back, whole or half done."""
-        files = {
-            name: {"before": None if raw is None else raw.decode("utf-8", "surrogateescape"), "after": _digest(after)}
-            for (name, raw), after in zip(self.before.items(), self.after.values(), strict=True)
-        }
-        new = dict.fromkeys(filter(None, (_new_folder(self.root, name) for name in files)))
-        undoes = self.undoes.name if self.undoes else ""
-        return {"label": self.label, "files": files, "new": [*new], "token": secrets.token_hex(8), "undoes": undoes}
+def _told(root: Path, before: _Files, after: _Files) -> dict[str, Any]:
+    """Return what the record of a change says beside its label: enough to take it back, whole or half done."""
+    files = {
+        name: {"before": None if raw is None else raw.decode("utf-8", "surrogateescape"), "after": _digest(after[name])}
+        for name, raw in before.items()
+    }
+    above = {name: ["/".join(name.split("/")[:depth]) for depth in range(1, name.count("/") + 1)] for name in files}
+    new = (next((top for top in tops if not (root / top).exists()), None) for tops in above.values())
+    return {"files": files, "new": [*dict.fromkeys(filter(None, new))], "token": secrets.token_hex(8)}
 
-    def _move(self, staged: Path, target: Path) -> None:
-        """Look once more in the moment before the move: an editor may have saved since."""
-        own = [name for name in self.before if (self.root / name).is_relative_to(target)]
-        _before(self.root, {name: _digest(self.before[name]) for name in own})
-        if staged.is_dir():
-            try:
-                staged.rename(target)
-            except OSError as error:
-                if error.errno in (errno.ENOTEMPTY, errno.EEXIST, errno.ENOTDIR):
-                    raise ChangedUnderneath(own) from None
-                raise
-        elif staged.exists():
-            staged.replace(target)
-        else:
-            target.unlink(missing_ok=True)
 
-    def _done(self, begun: Path) -> None:
-        if self.label:
-            ignore = self.folder / _IGNORE
-            if not ignore.exists():
-                _write_whole(ignore, b"*\n")
-            begun.rename(begun.with_suffix(_EDIT))
-            _trim(self.folder)
-        else:
-            if self.undoes:
-                self.undoes.unlink(missing_ok=True)
-            begun.unlink()
-        _settle(self.folder)
+def _move(staged: Path, target: Path, names: list[str]) -> None:
+    if not staged.exists():
+        target.unlink(missing_ok=True)
+        return
+    try:
+        staged.replace(target)
+    except OSError as error:
+        # A new folder does not replace one that has come in between, unless that is empty.
+        if error.errno in (errno.ENOTEMPTY, errno.EEXIST, errno.ENOTDIR):
+            raise ChangedUnderneath(names) from None
+        raise
 
 
 def _take_back(root: Path, folder: Path, begun: Path) -> None:
@@ -244,19 +218,15 @@ def _take_back(root: Path, folder: Path, begun: Path) -> None:
             _remove(staged)
         for name, held in told["files"].items():
             with suppress(Refused):
-                if held["after"] == digest_now(root, name):
-                    _restore(root / name, _kept(held), _staged(places, root / name))
+                raw, path, staged = _kept(held), root / name, _staged(places, root / name)
+                if held["after"] == digest_now(root, name) and raw is not None:
+                    path.parent.mkdir(parents=True, exist_ok=True)
+                    _write_new(staged, raw, path)
+                    staged.replace(path)
+                elif held["after"] == digest_now(root, name):
+                    path.unlink(missing_ok=True)
         _remove_empty(root, told["new"])
-    begun.unlink()
-
-
-def _restore(path: Path, raw: bytes | None, staged: Path) -> None:
-    if raw is None:
-        path.unlink(missing_ok=True)
-        return
-    path.parent.mkdir(parents=True, exist_ok=True)
-    _write_new(staged, raw, path)
-    staged.replace(path)
+    begun.unlink(missing_ok=True)
 
 
 def _places(root: Path, told: Mapping[str, Any]) -> dict[Path, Path]:
@@ -273,13 +243,6 @@ def _places(root: Path, told: Mapping[str, Any]) -> dict[Path, Path]:
 def _staged(places: Mapping[Path, Path], path: Path) -> Path:
     target = next(target for target in places if path.is_relative_to(target))
     return places[target] / path.relative_to(target)
-
-
-def _new_folder(root: Path, name: str) -> str | None:
-    """Return the topmost folder above ``name`` that is not there yet."""
-    parts = name.split("/")
-    tops = ("/".join(parts[:depth]) for depth in range(1, len(parts)))
-    return next((top for top in tops if not (root / top).exists()), None)
 
 
 def _write_new(path: Path, raw: bytes, like: Path) -> None:
@@ -331,6 +294,12 @@ def _records(folder: Path, end: str = _EDIT) -> list[Path]:
     return sorted(path for path in folder.glob(f"*{end}") if path.stem.isdecimal())
 
 
+def _last(folder: Path) -> tuple[Path, dict[str, Any]]:
+    """Return the record of the last change and what it tells; of none where there is none."""
+    record = next(reversed(_records(folder)), folder / "none")
+    return record, _read(record)
+
+
 def _read(record: Path) -> dict[str, Any]:
     try:
         told = json.loads(record.read_bytes())
@@ -344,8 +313,10 @@ def _kept(held: Mapping[str, str | None]) -> bytes | None:
     return None if text is None else text.encode("utf-8", "surrogateescape")
 
 
-def _trim(folder: Path) -> None:
-    """Forget the oldest records where there are too many, or they are too large."""
+def _tidy(folder: Path) -> None:
+    """Have git pass by the folder; forget the oldest records where there are too many, or they are too large."""
+    if _records(folder) and not (folder / _IGNORE).exists():
+        _write_whole(folder / _IGNORE, b"*\n")
     size = 0
     for number, record in enumerate(reversed(_records(folder))):
         size += record.stat().st_size

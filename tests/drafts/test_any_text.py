@@ -71,7 +71,7 @@ def _is_readable_and_whole(proposal: Proposal, text: str, name: str) -> None:
 
 @pytest.mark.parametrize("title", ["A: b", "# x", "'", "yes", "---", "1. First", "a" * 300, "Öffnung <b>", "../up"])
 def test_any_title_gives_a_folder_or_a_refusal(title: str, tmp_path: Path) -> None:
-    from builder.draft.ids import slug
+    from builder.edit.ids import slug
 
     root = Path(shutil.copytree(results.DEPARTMENT, tmp_path / "department"))
     if not slug(title):

@@ -15,8 +15,8 @@ from department import family, read
 from publishing import fingerprint
 
 from builder.cli import main
+from builder.edit.operations import confirmed
 from builder.write import draft_files
-from builder.write.confirm import without_marks
 from drafts import results
 
 OUTLINE = results.HERE / "sources" / "trigger-finger.md"
@@ -268,8 +268,19 @@ def test_only_pages_of_the_department_are_confirmed(path: str, root: Path, capsy
         ("---\nactions:\n  - {open: skin, proposed: true}\n---\n", "---\nactions:\n  - {open: skin}\n---\n", 1),
         ("---\nactions:\n  - {proposed: true, open: skin}\n---\n", "---\nactions:\n  - {open: skin}\n---\n", 1),
         ("---\ntitle: A\nproposed: false\n---\n", "---\ntitle: A\nproposed: false\n---\n", 0),
-        ("---\ncue: it says proposed: true here\n---\n", "---\ncue: it says proposed: true here\n---\n", 0),
+        ("---\ncue: 'it says proposed: true'\n---\n", "---\ncue: 'it says proposed: true'\n---\n", 0),
     ],
 )
 def test_marks_are_taken_out_of_front_matter_only(before: str, after: str, marks: int) -> None:
-    assert without_marks(before) == (after, marks)
+    assert confirmed(before, "step") == (after, marks)
+
+
+def test_a_page_that_cannot_be_read_stops_all(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    main(["draft", "Trigger finger release", str(root), "--from", str(OUTLINE)])
+    step = root / "content/procedures/trigger-finger-release/steps/divide-a1-pulley-along-whole.md"
+    step.write_text(step.read_text().replace("title: ", "title: ["))
+    before = fingerprint(root / "content")
+    capsys.readouterr()
+    assert main(["draft", str(root), "--confirm", "content/procedures/trigger-finger-release"]) == 2
+    assert "divide-a1-pulley-along-whole.md: the front matter cannot be read" in capsys.readouterr().err
+    assert fingerprint(root / "content") == before

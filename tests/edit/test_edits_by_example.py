@@ -6,9 +6,9 @@ from textwrap import dedent
 
 import pytest
 
-from builder.edit.changes import Add, Drop, ListEntry, Ordered, Put
-from builder.edit.new_page import id_for, new_text
-from builder.edit.operations import edited
+from builder.edit.changes import Drop, ListEntry, Ordered, Put
+from builder.edit.ids import id_for
+from builder.edit.operations import edited, new_text, put_in
 
 STEP = dedent("""\
     ---
@@ -91,7 +91,7 @@ def test_text_keeps_its_manner() -> None:
 
 def test_windows_line_ends_and_the_mark_of_the_encoding_stay() -> None:
     before = "\ufeff" + STEP.replace("\n", "\r\n")
-    after = edited(before, "step", [Put(("why",), "One.\nTwo."), Add(("evidence",), 1, "new-2020")])
+    after = put_in(edited(before, "step", [Put(("why",), "One.\nTwo.")]), "step", ("evidence",), "new-2020", 1)
     assert "\n" not in after.replace("\r\n", "")
     assert changed(before, after)[1] == [
         "why: |-",
@@ -191,7 +191,7 @@ def test_kit_and_ways_are_put_in_another_order_with_their_remarks() -> None:
 
 def test_a_catalogue_gets_a_line() -> None:
     before = "# anatomy\n- {id: vein, name: vein, kind: vessel}\n\n- {id: skin, name: skin, kind: skin}  # last"
-    after = edited(before, "structures", [Add((), 2, {"id": "nerve", "name": "nerve: x", "kind": "nerve"})])
+    after = put_in(before, "structures", (), {"id": "nerve", "name": "nerve: x", "kind": "nerve"})
     assert after == before + '\n\n- {id: nerve, name: "nerve: x", kind: nerve}\n'
 
 

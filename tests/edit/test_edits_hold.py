@@ -14,8 +14,8 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.edit.changes import Add, Arrange, Drop, Edit, ListEntry, ProseEdit, Put
-from builder.edit.operations import edited
+from builder.edit.changes import Drop, Edit, ListEntry, ProseEdit, Put
+from builder.edit.operations import edited, put_in
 from builder.edit.values import CannotEdit
 from tests.edit.written import ANY_TEXT, NAMES, Written, files
 
@@ -93,7 +93,7 @@ def test_entries_put_in_and_taken_out(written: Written, data: st.DataObject) -> 
     held = before.get(key) or []
     number = data.draw(st.integers(0, len(held)))
     value: Any = data.draw(st.sampled_from(NAMES)) if key == "at_risk" else {"divide": "skin", "what": "a: b"}
-    after = edited(written.text, "step", [Add((key,), number, value)])
+    after = put_in(written.text, "step", (key,), value, number)
     assert parsed(after) == {**before, key: [*held[:number], value, *held[number:]]}
     assert same_outside(after, written.text, key)
     assert is_part_of(raw_lines(written.text), after, but=1 if held and "[" not in block(written.text, key) else 99)
@@ -131,13 +131,14 @@ def test_another_order(written: Written, data: st.DataObject) -> None:
         return
     order = data.draw(st.permutations(range(len(held))))
     keep = data.draw(st.integers(1, len(held)))
-    after = edited(written.text, "step", [Arrange((key,), tuple(order[:keep]))])
+    rows = [ListEntry(held[number], (key, number)) for number in order]
+    after = edited(written.text, "step", [Put((key,), rows[:keep])])
     assert parsed(after)[key] == [held[number] for number in order[:keep]]
     assert same_outside(after, written.text, key)
     if keep == len(held):
         assert sorted(raw_lines(after)) == sorted(raw_lines(written.text)) or "[" in block(written.text, key)
-        back = tuple(order.index(number) for number in range(len(held)))
-        assert edited(after, "step", [Arrange((key,), back)]) == written.text
+        back = [ListEntry(one, (key, order.index(number))) for number, one in enumerate(held)]
+        assert edited(after, "step", [Put((key,), back)]) == written.text
 
 
 @settings(max_examples=300)

@@ -10,8 +10,8 @@ from typing import Any
 from every_text import HOSTILE, RIGHT_TO_LEFT, HostileDepartment, as_prose, changed, strings_in
 from lxml import html
 
+from builder.edit.forms.form_files import target_of
 from builder.load.sources.latex import latex
-from builder.preview.forms_files import target_of
 
 PAGES = ("", "page/example", "page/old-way", "both/example", "paper/handout/example", "part/overview")
 

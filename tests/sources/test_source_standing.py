@@ -18,8 +18,7 @@ from builder.findings.finding import Severity
 from builder.load.sources.notices import read_notices
 from builder.load.sources.notices_export import read_export
 from builder.model.library import Library
-from builder.write.notices_file import add_notices
-from builder.write.sources_file import SourcesNotAdded
+from builder.write.sources_file import SourcesNotAdded, add_notices
 
 PROJECT = Path(__file__).parents[2]
 # Six papers that were retracted, with the notice of each; confirmed in published text before they were put here.

@@ -18,7 +18,8 @@ from pathlib import Path
 from builder.edit.changes import FileChange
 from builder.load.files import digest_of
 from builder.load.ledger import NAME
-from builder.write.writer import UNDO_FOLDER, digest_now, recover, undo, write_files
+from builder.write.lock import UNDO_FOLDER
+from builder.write.writer import digest_now, recover, undo, write_files
 
 _TOUCHING = {"open", "os.rename", "os.remove", "os.mkdir", "os.rmdir", "os.chmod", "shutil.rmtree"}
 _EVERY = 16

@@ -15,8 +15,8 @@ import pytest
 
 from builder.edit.changes import FileChange
 from builder.write import lock
-from builder.write.lock import NotWritten
-from builder.write.writer import UNDO_FOLDER, digest_now, last_edit, recover, write_files
+from builder.write.lock import UNDO_FOLDER, NotWritten
+from builder.write.writer import digest_now, last_edit, recover, write_files
 
 HERE = Path(__file__).parent
 PROJECT = HERE.parents[1]

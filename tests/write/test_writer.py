@@ -14,8 +14,8 @@ from builder.edit.changes import FileChange
 from builder.findings.finding import Refused
 from builder.load.files import open_file
 from builder.write import lock
-from builder.write.lock import NotWritten
-from builder.write.writer import UNDO_FOLDER, ChangedUnderneath, forget_last, last_edit, recover, undo, write_files
+from builder.write.lock import UNDO_FOLDER, NotWritten
+from builder.write.writer import ChangedUnderneath, forget_last, last_edit, recover, undo, write_files
 
 CUT = "content/procedures/p/steps/cut.md"
 NEW = "content/procedures/p/cautions/new.md"

@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from typing import Any
 
-from werkzeug.wrappers import Response
-
+from builder.facts.remembered import once_per_library
 from builder.load.sources.latex import plain
 from builder.load.sources.raw_source import RawSource
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, VERBS
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.model.sequence import Choose, Option, every_entry
-from builder.preview.answer import Request, data
-from builder.preview.workshop import Workshop
 
 _MOST = 12
 _COUNTED = ("swabs", "needles", "instruments", "blades", "packs")
@@ -23,46 +19,28 @@ Pick = tuple[str, str]
 """What is written, and what is said about it."""
 
 
-def picks(workshop: Workshop, request: Request) -> Response:
-    """Answer with what can be chosen from: the list ``for``, of ``procedure``, with the words ``q`` in it.
+def picks(library: Library, asked: Mapping[str, str]) -> tuple[list[Pick], str]:
+    """Return what can be chosen from, and in which catalogue something new would go, "" where nothing can be added.
 
-    ``catalogue`` is where something new would go, "" where nothing new can be added.
+    ``asked``: the list ``for``, of ``procedure``, with the words ``q`` in it; the objects of ``verb`` are of its list.
     """
-    library = workshop.state.library
-    procedure = library.by_id.get(request.args.get("procedure", ""))
-    asked = request.args.get("for", "")
-    name = _of_verb(request.args.get("verb", "")) if asked == "objects" else asked
-    make = _LISTS.get(name)
-    found = make(library, procedure) if make else ()
-    words = request.args.get("q", "").casefold().split()
-    fitting = [pick for pick in dict.fromkeys(found) if all(word in " ".join(pick).casefold() for word in words)]
+    name = _of_verb(asked.get("verb", "")) if asked.get("for") == "objects" else asked.get("for", "")
+    words = asked.get("q", "").casefold().split()
+    choices = dict.fromkeys(_listed(library, library.by_id.get(asked.get("procedure", "")), name))
+    fitting = [pick for pick in choices if all(word in " ".join(pick).casefold() for word in words)]
     fitting.sort(key=lambda pick: not pick[0].casefold().startswith(" ".join(words)))
-    shown = [{"value": value, "about": about} for value, about in fitting[:_MOST]]
-    return data({"picks": shown, "catalogue": _CATALOGUES.get(name, "")})
+    return fitting[:_MOST], _CATALOGUES.get(name, "")
 
 
-class _SourcesAbout(Mapping[str, str]):
-    """What is said about each source; worked out for those that are asked for, because a register can be long."""
-
-    def __init__(self, library: Library) -> None:
-        self._sources = library.sources
-
-    def __getitem__(self, key: str) -> str:
-        return _about(self._sources[key])
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._sources)
-
-    def __len__(self) -> int:
-        return len(self._sources)
+def about(library: Library, procedure: Procedure | None, name: str, value: str) -> str | None:
+    """Return what is said about ``value`` of the list ``name``; None where its values speak for themselves."""
+    if name == "sources":
+        return _about(library.sources[value]) if value in library.sources else ""
+    return dict(_LISTS[name](library, procedure)).get(value, "") if name in _SHORT_NAMES else None
 
 
-def abouts(library: Library, procedure: Procedure | None) -> dict[str, Mapping[str, str]]:
-    """Return what is said about each short name, by list: those that do not speak for themselves."""
-    found: dict[str, Mapping[str, str]] = {
-        name: dict(_LISTS[name](library, procedure)) for name in ("steps", "cautions", "aftercare")
-    }
-    return found | {"sources": _SourcesAbout(library)}
+def _listed(library: Library, procedure: Procedure | None, name: str) -> Iterable[Pick]:
+    return _LISTS[name](library, procedure) if name in _LISTS else ()
 
 
 def _of_verb(word: str) -> str:
@@ -95,16 +73,10 @@ def _about(source: RawSource) -> str:
     return ", ".join(part for part in (author, year, title) if part)
 
 
-def _sources(library: Library, _: Procedure | None) -> Iterable[Pick]:
-    """The whole register, kept until a file changes: it is searched at every key that is pressed."""
-    if _register.get("library") is not library:
-        _register["picks"] = sorted((str(key), _about(source)) for key, source in library.sources.items())
-        _register["library"] = library
-    picks: list[Pick] = _register["picks"]
-    return picks
-
-
-_register: dict[str, Any] = {}
+@once_per_library
+def _register(library: Library) -> list[Pick]:
+    """The whole register: it is searched at every key that is pressed."""
+    return sorted((str(key), _about(source)) for key, source in library.sources.items())
 
 
 def _approvers(library: Library, _: Procedure | None) -> Iterable[Pick]:
@@ -114,10 +86,7 @@ def _approvers(library: Library, _: Procedure | None) -> Iterable[Pick]:
 def _roles(library: Library, procedure: Procedure | None) -> Iterable[Pick]:
     called = [(str(one.role), "can be called") for one in library.department.call]
     owners = [(str(one.owner.role), "owns a procedure") for one in library.procedures]
-    seen: dict[str, str] = {}
-    for role, about in (*called, *_approvers(library, procedure), *owners):
-        seen.setdefault(role, about)
-    return list(seen.items())
+    return dict(reversed([*called, *_approvers(library, procedure), *owners])).items()
 
 
 def _consents(library: Library, _: Procedure | None) -> Iterable[Pick]:
@@ -154,7 +123,7 @@ _LISTS: dict[str, Callable[[Library, Procedure | None], Iterable[Pick]]] = {
     "items": _items,
     "things": lambda library, procedure: [*_structures(library, procedure), *_items(library, procedure)],
     "counted": lambda _, __: [(one, "counted aloud") for one in _COUNTED],
-    "sources": _sources,
+    "sources": lambda library, _: _register(library),
     "roles": _roles,
     "approvers": _approvers,
     "consents": _consents,
@@ -164,4 +133,5 @@ _LISTS: dict[str, Callable[[Library, Procedure | None], Iterable[Pick]]] = {
     "choices": _choices,
     "figures": _figures,
 }
+_SHORT_NAMES = ("steps", "cautions", "aftercare")
 _CATALOGUES = {"structures": "structures", "items": "items", "things": "structures"}

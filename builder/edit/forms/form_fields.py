@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from builder.edit.values import Path, Value
+from builder.edit.file_text import FileText
+from builder.edit.forms.field_words import ENTRY_WORDS, ONE, SECTIONS, words_of
+from builder.edit.forms.form_files import FormFile, path_of
+from builder.edit.forms.form_shapes import FieldShape, FormKey, entry_shapes, shape_of
+from builder.edit.forms.form_trees import Misfit, Tree, tree_of
+from builder.edit.forms.merging import shown_prose
+from builder.edit.operations import proposed_in
+from builder.edit.values import CannotEdit, Path, Value
 from builder.findings.finding import Finding
-from builder.preview.forms_shapes import FieldShape, entry_shapes, shape_of
-from builder.preview.forms_trees import Misfit, Tree, tree_of
-from builder.preview.forms_words import ENTRY_WORDS, ONE, PROSE, SECTIONS, words_of
 
 _SELF_SPOKEN = ("side", "what", "number")
 """Parts of an action whose value says enough without its name."""
 _ALWAYS_OPEN = 5
+_NOT_ASKED = ("id", "close_to", "also")
+_PROSE = FormKey("prose", FieldShape("text"))
 _NEW = "\0new"
 """Begins the path of what is not in the file."""
 
@@ -61,7 +67,48 @@ def _filled(fields: list[Field]) -> str:
     return str(rows) if rows else "filled in" if any(one.is_filled for one in fields) else ""
 
 
-class Maker:
+@dataclass(frozen=True)
+class FormPage:
+    """One form. ``findings`` are those that belong to no field; ``blanks`` are empty rows to be copied, by name."""
+
+    title: str
+    sections: list[FormSection]
+    blanks: Mapping[str, Field]
+    findings: Sequence[Finding] = ()
+    is_proposed: bool = False
+
+
+def new_page(kind: str, data: Mapping[str, Value]) -> FormPage:
+    """Return the form of something new of ``kind``, with ``data`` filled in already."""
+    maker = FieldMaker()
+    sections = maker.sections(kind, data, "")
+    for one in _every_field(sections):
+        one.origin = "null"
+    return FormPage(f"A new {kind}{' item' if kind == 'aftercare' else ''}", sections, maker.blanks)
+
+
+def shown_page(target: FormFile, text: str, findings: Sequence[Finding]) -> FormPage:
+    """Return the form of the file of ``target``, each finding beside its field. Raises CannotEdit where it has none."""
+    sheet = FileText.cut(text)
+    _ = sheet.root  # refuses what cannot be edited at all
+    data = sheet.data if sheet.data is not None else {}
+    if not isinstance(data, dict):
+        raise CannotEdit("the front matter is no list of `key: value` lines", "Mend it in the text.", 2)
+    maker = FieldMaker()
+    sections = maker.sections(target.kind, data, shown_prose(sheet))
+    proposed = set(proposed_in(data))
+    # That something is proposed is said above the page and at each action, with the button that confirms it.
+    rest = maker.place((path_of(sheet, one), one) for one in findings if path_of(sheet, one) not in proposed)
+    for one in _every_field(sections):
+        one.is_proposed = (*one.path, "proposed") in proposed
+    for section in sections:
+        section.is_open = section.is_open or any(one.findings for one in _every_field([section]))
+    return FormPage(
+        str(data.get("title") or data.get("hazard") or target.id), sections, maker.blanks, rest, bool(proposed)
+    )
+
+
+class FieldMaker:
     """Makes the fields of one form."""
 
     def __init__(self) -> None:
@@ -71,26 +118,21 @@ class Maker:
 
     def sections(self, kind: str, data: Mapping[str, Value], prose: str) -> list[FormSection]:
         """Return the form of a file of ``kind``."""
-        parts = {part.key: part for part in shape_of(kind).parts}
-        found = []
+        parts = {part.key: part for part in (*shape_of(kind).parts, _PROSE)}
+        held = {**data, _PROSE.key: prose}
+        sections = []
         for number, (heading, keys) in enumerate(SECTIONS[kind]):
-            fields = []
-            for key in keys:
-                if key == "prose":
-                    fields.append(self._prose(kind, prose))
-                elif key in parts:
-                    part = parts[key]
-                    one = self.field(part.shape, data.get(key), kind, (key,))
-                    one.is_required = part.is_required
-                    fields.append(one)
-            found.append(FormSection(heading, fields, number < _ALWAYS_OPEN, _filled(fields)))
-        return found
+            fields = [self._part(parts[key], held.get(key), kind) for key in keys if key in parts]
+            sections.append(FormSection(heading, fields, number < _ALWAYS_OPEN, _filled(fields)))
+        return sections
 
-    def _prose(self, kind: str, prose: str) -> Field:
-        words = PROSE[kind]
-        found = Field("prose", "text", words.label, ("prose",), words.help, size="long", value=prose)
-        found.is_filled = bool(prose.strip())
-        self.by_path[found.path] = found
+    def entry(self, shape: FieldShape, owner: str) -> list[Field]:
+        """Return the fields of a new entry of a catalogue; what else can be said of it is written there."""
+        return [self._part(part, None, owner) for part in shape.parts if part.key not in _NOT_ASKED]
+
+    def _part(self, part: FormKey, value: Value, owner: str) -> Field:
+        found = self.field(part.shape, value, owner, (part.key,))
+        found.is_required = part.is_required
         return found
 
     def field(self, shape: FieldShape, value: Value, owner: str, path: Path) -> Field:
@@ -162,13 +204,15 @@ class Maker:
     def _add_blank(self, item: FieldShape, owner: str, list_field: Field) -> None:
         """Keep an empty row to be copied, one for each kind of entry of a sequence."""
         if item.kind != "entry":
-            self.blanks[list_field.blank] = self._row(item, empty_tree(item), owner, (_NEW, list_field.key), list_field)
+            self.blanks[list_field.blank] = self._row(
+                item, tree_of(item, None, ()), owner, (_NEW, list_field.key), list_field
+            )
             return
         for word, shape in entry_shapes().items():
-            tree = {"entry": word, "value": "" if word == "step" else empty_tree(shape)}
+            tree = {"entry": word, "value": "" if word == "step" else tree_of(shape, None, ())}
             self.blanks[f"entry-{word}"] = self._entry(tree, (_NEW, word))
 
-    def place(self, findings: list[tuple[Path, Finding]]) -> list[Finding]:
+    def place(self, findings: Iterable[tuple[Path, Finding]]) -> list[Finding]:
         """Put each finding beside its field, or that which holds it; return those that belong to none."""
         rest = []
         for path, one in findings:
@@ -193,12 +237,7 @@ def how_of(action: Field) -> str:
     return ", ".join(told)
 
 
-def empty_tree(shape: FieldShape) -> Tree:
-    """Return the tree of nothing."""
-    return tree_of(shape, None, ())
-
-
-def every_field(sections: list[FormSection]) -> Iterator[Field]:
+def _every_field(sections: list[FormSection]) -> Iterator[Field]:
     """Yield every field of a form, those inside rows and groups too."""
     stack = [one for section in sections for one in section.fields]
     while stack:

@@ -6,9 +6,8 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
-from builder.edit.key_order import order_at, resolved
 from builder.model.action import VERBS
-from builder.model.json_schema import schema_of
+from builder.model.json_schema import keys_at, resolved, schema_of
 
 HIDDEN = frozenset({"proposed", "heard_at"})
 """Keys that have no field of their own: a draft writes them, and confirming takes them away."""
@@ -52,7 +51,7 @@ def shape_of(kind: str) -> FieldShape:
     if root.get("type") == "array":
         return _shape(root["items"], root, "")
     shape = _group(root, root, kind)
-    order = order_at(kind, ())
+    order = keys_at(kind, ())
     parts = sorted((part for part in shape.parts if part.key not in HIDDEN), key=lambda part: order.index(part.key))
     return replace(shape, parts=tuple(parts))
 

@@ -1,19 +1,12 @@
-"""Takes a step, caution or aftercare item out: its file, and its name wherever it is listed; this can be undone."""
+"""What is to be written to take a step, caution or aftercare item out: its file, and its name wherever it is listed."""
 
 from __future__ import annotations
 
-from werkzeug.wrappers import Response
-
 from builder.edit.changes import Drop, Edit, FileChange
 from builder.edit.file_text import FileText
+from builder.edit.forms.form_files import FormEdit, FormFile, FormFolder, place_in_sequence, problems_of, target_of
 from builder.edit.operations import edited
 from builder.edit.values import CannotEdit, Value
-from builder.load.files import open_file
-from builder.preview.answer import Request
-from builder.preview.forms_files import FormFile, problems_of, sequence_place, target_of
-from builder.preview.forms_save import done, failed, writing
-from builder.preview.workshop import Workshop
-from builder.write.writer import write_files
 
 _LISTED = {
     "step": (("caution", "guards"),),
@@ -23,36 +16,24 @@ _LISTED = {
 """In which lists of which files a part is named, beside the sequence."""
 
 
-def remove(workshop: Workshop, request: Request) -> Response:
-    """Take out what the form of ``file`` shows. 200 with where to go next, 422 with why it cannot be."""
-    body = request.fields
-    target = target_of(str(body.get("file") or ""))
-    if target is None or target.kind == "procedure" or not target.procedure:
-        return failed("This cannot be taken out here.")
-    opened = str(body.get("opened") or "")
-    return writing(lambda: _removed(workshop, target, opened), target.kind)
-
-
-def _removed(workshop: Workshop, target: FormFile, opened: str) -> Response:
-    now = open_file(workshop.root, target.file)
-    if now.digest != opened:
+def removed(folder: FormFolder, target: FormFile, digest: str) -> FormEdit:
+    """Return what takes ``target`` out; ``digest`` is that of its file when its form was opened. Raises CannotEdit."""
+    now = folder.open(target.file)
+    if now.digest != digest:
         reason = "the file was changed by another program since this page was opened"
         raise CannotEdit(reason, "Load the page again, look at it, then take it out.")
     changes = {target.file: FileChange(None, now.digest)}
-    for path in sorted((workshop.root / f"content/procedures/{target.procedure}").rglob("*.md")):
-        file = path.relative_to(workshop.root).as_posix()
-        other = target_of(file)
-        if other is not None and file != target.file:
-            change = _without(workshop, other, target)
-            if change is not None:
-                changes[file] = change
-    write_files(workshop.root, changes, f"{target.id}: taken out")
-    return done(workshop, list(changes), f"content/procedures/{target.procedure}/procedure.md")
+    place = f"content/procedures/{target.procedure}/"
+    for other in (target_of(name) for name in sorted(folder.names) if name.startswith(place)):
+        change = _without(folder, other, target) if other and other.file != target.file else None
+        if other and change:
+            changes[other.file] = change
+    return FormEdit(changes, f"{target.id}: taken out", f"{place}procedure.md")
 
 
-def _without(workshop: Workshop, other: FormFile, gone: FormFile) -> FileChange | None:
+def _without(folder: FormFolder, other: FormFile, gone: FormFile) -> FileChange | None:
     """Return the file of ``other`` without the name of ``gone``; None where it does not have it."""
-    opened = open_file(workshop.root, other.file)
+    opened = folder.open(other.file)
     text = opened.text
     try:
         while edits := _edits(other, FileText.cut(text).data, gone):
@@ -75,7 +56,7 @@ def _edits(other: FormFile, data: Value, gone: FormFile) -> list[Edit]:
     if not isinstance(data, dict):
         return []
     if gone.kind == "step" and other.kind == "procedure":
-        place = sequence_place(data.get("sequence"), gone.id)
+        place = place_in_sequence(data.get("sequence"), gone.id)
         return [Drop((*place[0], place[1]))] if place else []
     for kind, key in _LISTED[gone.kind]:
         held = data.get(key)

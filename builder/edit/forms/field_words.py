@@ -17,11 +17,20 @@ class FieldWords(NamedTuple):
     size: str = "line"
 
 
-_SOURCES = "What this rests on, from the register of sources."
-_NO_SOURCE = "No source is claimed: this is how it is commonly done."
-_ACCEPT = "Findings of this page that the department accepts, each with its reason."
-
 WORDS: dict[str, FieldWords] = {
+    "evidence": FieldWords("Sources", "What this rests on, from the register of sources."),
+    "common_practice": FieldWords("Common practice", "No source is claimed: this is how it is commonly done."),
+    "accept": FieldWords("Accepted findings", "What was found and the department accepts, each with its reason."),
+    "at_risk": FieldWords("Structures at risk", pick="structures"),
+    "call": FieldWords("Call", "The role; its number stands with the department.", "roles"),
+    "figure": FieldWords("Figures"),
+    "dose": FieldWords("Doses", "Tables are worked out from these, rounded down."),
+    "step.prose": FieldWords(
+        "How it is done", "Sentences of at most 20 words. It is printed below the instruction.", size="long"
+    ),
+    "caution.prose": FieldWords("More about it", "May stay empty.", size="long"),
+    "aftercare.prose": FieldWords("For staff", "May stay empty.", size="long"),
+    "procedure.prose": FieldWords("Why and when", size="long"),
     "step.title": FieldWords("What is done", "An instruction. It starts with a verb.", size="text"),
     "step.critical": FieldWords("Critical", "A slip here does lasting harm."),
     "step.basis": FieldWords("Why this way", "Everybody must, somebody prefers to, or this house does."),
@@ -29,34 +38,22 @@ WORDS: dict[str, FieldWords] = {
     "step.supervision": FieldWords("What a trainee does"),
     "step.minutes": FieldWords("Minutes"),
     "step.actions": FieldWords("Actions", "What is done, in order. The check of the whole operation reads these."),
-    "step.cue": FieldWords("Seen when it is done", "What the operator observes.", size="text"),
-    "step.if_not": FieldWords("If that is not seen", "What to do then.", size="text"),
+    "step.cue": FieldWords("Go on when", "What the operator observes.", size="text"),
+    "step.if_not": FieldWords("If not", "What to do then.", size="text"),
     "step.why": FieldWords("Reason", "Why the step is needed.", size="text"),
-    "step.at_risk": FieldWords("Structures at risk", pick="structures"),
-    "step.error": FieldWords("The usual slip", "What goes wrong most often.", size="text"),
-    "step.recovery": FieldWords("How to put it right", size="text"),
-    "step.call": FieldWords("Whom to call", pick="roles"),
+    "step.error": FieldWords("Common slip", "What goes wrong most often.", size="text"),
+    "step.recovery": FieldWords("Put it right", size="text"),
     "step.cautions": FieldWords("Cautions before this step", "They stand before it wherever it is read.", "cautions"),
-    "step.figure": FieldWords("Figures"),
-    "step.dose": FieldWords("Doses", "Tables are worked out from these, rounded down."),
     "step.needs": FieldWords("Must hold before", "Facts that an earlier step gives."),
     "step.gives": FieldWords("Holds afterwards", "Facts that a later step can need."),
-    "step.evidence": FieldWords("Sources", _SOURCES),
-    "step.common_practice": FieldWords("Common practice", _NO_SOURCE),
-    "step.accept": FieldWords("Accepted findings", _ACCEPT),
     "caution.signal": FieldWords("How grave", "Danger: kills or maims if not avoided. Warning: could. "
                             "Caution: lesser injury. Notice: no injury."),
     "caution.hazard": FieldWords("What can happen", size="text"),
     "caution.consequence": FieldWords("What it leads to", size="text"),
-    "caution.avoid": FieldWords("How it is avoided", size="text"),
+    "caution.avoid": FieldWords("Avoid it", size="text"),
     "caution.sign": FieldWords("How it shows", "What the operator or the ward sees.", size="text"),
     "caution.if_it_happens": FieldWords("If it happens", "What to do then.", size="text"),
-    "caution.call": FieldWords("Whom to call", pick="roles"),
     "caution.guards": FieldWords("Steps it guards", "It is read before these.", "steps"),
-    "caution.at_risk": FieldWords("Structures at risk", pick="structures"),
-    "caution.evidence": FieldWords("Sources", _SOURCES),
-    "caution.common_practice": FieldWords("Common practice", _NO_SOURCE),
-    "caution.accept": FieldWords("Accepted findings", _ACCEPT),
     "aftercare.title": FieldWords("What is done", size="text"),
     "aftercare.when": FieldWords("When"),
     "aftercare.who": FieldWords("Who does it", pick="roles"),
@@ -65,11 +62,7 @@ WORDS: dict[str, FieldWords] = {
     "aftercare.goes_with": FieldWords(
         "Goes with", "Other aftercare that must not be forgotten beside it.", "aftercare"
     ),
-    "aftercare.dose": FieldWords("Doses", "Tables are worked out from these, rounded down."),
     "aftercare.patient_text": FieldWords("For the patient", "Plain words for the patient’s sheet.", size="long"),
-    "aftercare.evidence": FieldWords("Sources", _SOURCES),
-    "aftercare.common_practice": FieldWords("Common practice", _NO_SOURCE),
-    "aftercare.accept": FieldWords("Accepted findings", _ACCEPT),
     "procedure.title": FieldWords("Name of the procedure", size="text"),
     "procedure.specialty": FieldWords("Specialty"),
     "procedure.summary": FieldWords("In one sentence", size="text"),
@@ -87,10 +80,6 @@ WORDS: dict[str, FieldWords] = {
     "procedure.aftercare": FieldWords(
         "Shared aftercare", "Written once for many procedures, and used here.", "aftercare"
     ),
-    "procedure.figure": FieldWords("Figures"),
-    "procedure.evidence": FieldWords("Sources", _SOURCES),
-    "procedure.common_practice": FieldWords("Common practice", _NO_SOURCE),
-    "procedure.accept": FieldWords("Accepted findings", _ACCEPT),
     "Action.verb": FieldWords("What is done"),
     "Action.objects": FieldWords("To what", pick="objects"),
     "Action.side": FieldWords("Side"),
@@ -125,8 +114,6 @@ WORDS: dict[str, FieldWords] = {
     "Dose.bands": FieldWords("Amounts by weight"),
     "Dose.draw_up": FieldWords("Smallest volume that can be drawn up", "Such as 0.5 mL."),
     "Dose.not_covered": FieldWords("Not covered", "Who must not go by this.", size="text"),
-    "Dose.evidence": FieldWords("Sources", _SOURCES),
-    "Dose.common_practice": FieldWords("Common practice", _NO_SOURCE),
     "Band.from": FieldWords("From, kg"),
     "Band.to": FieldWords("To, kg"),
     "Band.amount": FieldWords("Amount"),
@@ -179,15 +166,6 @@ ONE = {
 }  # fmt: skip
 """What one entry of a list is called, for its buttons."""
 
-PROSE = {
-    "step": FieldWords(
-        "How it is done", "Sentences of at most 20 words. It is printed below the instruction.", size="long"
-    ),
-    "caution": FieldWords("More about it", "May stay empty.", size="long"),
-    "aftercare": FieldWords("For staff", "May stay empty.", size="long"),
-    "procedure": FieldWords("Why and when", size="long"),
-}
-
 SECTIONS: dict[str, tuple[tuple[str, tuple[str, ...]], ...]] = {
     "step": (
         ("The step", ("title", "critical", "prose")),
@@ -233,7 +211,6 @@ SECTIONS: dict[str, tuple[tuple[str, tuple[str, ...]], ...]] = {
 }
 """The sections of each form, and the keys in them; ``prose`` is the text below the front matter."""
 
-KIND_WORDS = {"step": "step", "caution": "caution", "aftercare": "aftercare", "procedure": "procedure"}
 ENTRY_WORDS = {
     "step": "Step", "choose": "A choice: one of several ways", "option": "May be left out",
     "follow": "Follows from an earlier choice",
@@ -241,5 +218,5 @@ ENTRY_WORDS = {
 
 
 def words_of(owner: str, key: str) -> FieldWords:
-    """Return the words for ``key`` of ``owner``; a key without a row is called as it is written."""
-    return WORDS.get(f"{owner}.{key}") or FieldWords(key.replace("_", " ").capitalize())
+    """Return the words for ``key``, of ``owner`` or whosever; a key without a row is called as it is written."""
+    return WORDS.get(f"{owner}.{key}") or WORDS.get(key) or FieldWords(key.replace("_", " ").capitalize())

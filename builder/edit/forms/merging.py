@@ -2,43 +2,15 @@
 
 from __future__ import annotations
 
-import threading
-from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from builder.edit.file_text import FileText
+from builder.edit.file_text import FileText, plain_ends
+from builder.edit.forms.field_words import words_of
+from builder.edit.forms.form_shapes import shape_of
+from builder.edit.forms.form_trees import Misfit, Tree, tree_of
 from builder.edit.values import CannotEdit
-from builder.preview.forms_shapes import shape_of
-from builder.preview.forms_trees import Misfit, Tree, tree_of
-from builder.preview.forms_words import PROSE, words_of
-
-_MOST_OPENED = 200
-
-
-class OpenedForms:
-    """The texts that forms were opened with, by digest: what both sides started from. The oldest are forgotten."""
-
-    def __init__(self) -> None:
-        self._texts: OrderedDict[str, str] = OrderedDict()
-        self._lock = threading.Lock()
-
-    def keep(self, digest: str, text: str) -> None:
-        """Remember a text."""
-        with self._lock:
-            self._texts[digest] = text
-            self._texts.move_to_end(digest)
-            while len(self._texts) > _MOST_OPENED:
-                self._texts.popitem(last=False)
-
-    def get(self, digest: str) -> str | None:
-        """Return the text; None where it is not remembered."""
-        with self._lock:
-            return self._texts.get(digest)
-
-
-OPENED = OpenedForms()
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +39,7 @@ def trees_of(kind: str, text: str) -> dict[str, Tree]:
 
 def shown_prose(sheet: FileText) -> str:
     """Return the prose as a form shows it."""
-    return sheet.body.replace("\r\n", "\n").replace("\r", "\n").strip("\n")
+    return plain_ends(sheet.body).strip("\n")
 
 
 def differences(kind: str, theirs: str, mine: Mapping[str, Tree], base: str | None) -> list[Difference]:
@@ -84,12 +56,11 @@ def differences(kind: str, theirs: str, mine: Mapping[str, Tree], base: str | No
     for key, ours in mine.items():
         if key not in now or bare(ours) == bare(now[key]):
             continue
-        label = PROSE[kind].label if key == "prose" else words_of(kind, key).label
         choice = ""
         if key in before:
             choice = "mine" if bare(before[key]) == bare(now[key]) else ""
             choice = "theirs" if bare(before[key]) == bare(ours) else choice
-        found.append(Difference(key, label, told(now[key]), told(ours), choice))
+        found.append(Difference(key, words_of(kind, key).label, told(now[key]), told(ours), choice))
     return found
 
 

@@ -11,10 +11,10 @@ import re
 from typing import Any
 
 from builder.edit.changes import ListEntry, Ordered, Wanted, settled
-from builder.edit.values import Path, Value, at
+from builder.edit.forms.form_shapes import HIDDEN, FieldShape, entry_shapes
+from builder.edit.values import Path, Unfit, Value, at
 from builder.findings.message_words import quoted
 from builder.model.action import VERBS
-from builder.preview.forms_shapes import HIDDEN, FieldShape, entry_shapes
 
 Tree = Any
 _TRUE = frozenset({"true", "yes", "on", "1", "y", "t"})
@@ -23,14 +23,6 @@ _BETWEEN = re.compile(r"[,;\s]+")
 
 class Misfit(Exception):
     """Raised where a file holds what no form of ours can show; it is left as it is."""
-
-
-class Unclear(Exception):
-    """Raised where what was filled in cannot be meant; ``path`` is the field, and the text says what is wrong."""
-
-    def __init__(self, path: Path, message: str) -> None:
-        super().__init__(message)
-        self.path = path
 
 
 def tree_of(shape: FieldShape, value: Value, path: Path) -> Tree:
@@ -108,7 +100,7 @@ def _entry_of(value: Value, path: Path) -> Tree:
 def wanted_of(shape: FieldShape, tree: Tree, data: Value, path: Path, origin: Path | None) -> Wanted:
     """Return what ``tree`` asks for; None where nothing is filled in.
 
-    ``data`` is the whole file as opened, ``origin`` where this value stood in it. Raises Unclear.
+    ``data`` is the whole file as opened, ``origin`` where this value stood in it. Raises Unfit.
     """
     if tree is None:
         return None
@@ -148,7 +140,7 @@ def _simple(shape: FieldShape, tree: Tree, old: Value) -> Wanted:
 
 def _rows(tree: Tree, path: Path) -> list[dict[str, Any]]:
     if not isinstance(tree, list) or not all(isinstance(row, dict) for row in tree):
-        raise Unclear(path, "this list was not understood")
+        raise Unfit((path, "This list was not understood."))
     return tree
 
 
@@ -188,16 +180,16 @@ def _named(shape: FieldShape, rows: list[dict[str, Any]], data: Value, path: Pat
         if not key and inner is None:
             continue
         if not key:
-            raise Unclear(path, "one of the names is empty")
+            raise Unfit((path, "One of the names is empty."))
         if key in found:
-            raise Unclear(path, f"{quoted(key)} is there twice")
+            raise Unfit((path, f"{quoted(key)} appears twice."))
         found[key] = [] if inner is None and shape.item.kind == "rows" else inner
     return found or None
 
 
 def _grouped(shape: FieldShape, tree: Tree, data: Value, path: Path, origin: Path | None) -> Wanted:
     if not isinstance(tree, dict):
-        raise Unclear(path, "this was not understood")
+        raise Unfit((path, "This was not understood."))
     old = _old(data, origin)
     found: dict[str, Wanted] = {}
     for part in shape.parts:
@@ -229,9 +221,9 @@ def _folded(found: dict[str, Wanted], path: Path) -> Wanted:
     if verb is None and objects is None and not found:
         return None
     if not isinstance(verb, str):
-        raise Unclear(path, "say what is done in this action")
+        raise Unfit((path, "Say what is done in this action."))
     if objects is None:
-        raise Unclear(path, f"say what to {verb}")
+        raise Unfit((path, f"Say what to {verb}."))
     plain = settled(objects)
     return {verb: plain[0] if isinstance(plain, list) and len(plain) == 1 else objects, **found}
 
@@ -240,7 +232,7 @@ def _entered(tree: Tree, data: Value, path: Path, origin: Path | None) -> Wanted
     word = tree.get("entry") if isinstance(tree, dict) else None
     shape = entry_shapes().get(str(word))
     if shape is None or word is None:
-        raise Unclear(path, "this entry was not understood")
+        raise Unfit((path, "This entry was not understood."))
     if word == "step":
         return _simple(shape, tree.get("value"), _old(data, origin))
     inner = _grouped(shape, tree.get("value"), data, (*path, word), None if origin is None else (*origin, word))

@@ -1,0 +1,178 @@
+"""What is to be written of a form that was filled in: all that belongs together, or nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from builder.edit.changes import Drop, Edit, FileChange, ProseEdit, Put, settled
+from builder.edit.file_text import FileText, plain_ends
+from builder.edit.forms.form_files import (
+    FOLDERS,
+    FormEdit,
+    FormFile,
+    FormFolder,
+    place_in_sequence,
+    refuse_misfits,
+    target_of,
+)
+from builder.edit.forms.form_shapes import shape_of
+from builder.edit.forms.form_trees import wanted_of
+from builder.edit.forms.merging import Difference, bare, differences, shown_prose, trees_of
+from builder.edit.ids import id_for
+from builder.edit.operations import confirmed, edited, new_text, put_in
+from builder.edit.values import Path, Value
+from builder.load.files import OpenedFile
+
+
+@dataclass(frozen=True)
+class FilledForm:
+    """What the browser sent. ``opened`` is the digest of the file when the form was opened, "" for a new file.
+
+    ``take`` says for each field that two people changed whose version is meant; ``now`` is the digest of the file that
+    was shown beside it. ``after`` is the step behind which a new one comes.
+    """
+
+    target: FormFile
+    opened: str
+    values: Mapping[str, Any]
+    take: Mapping[str, str] = field(default_factory=dict)
+    now: str = ""
+    after: str = ""
+    confirms: bool = False
+
+    @classmethod
+    def read(cls, body: Mapping[str, Any]) -> FilledForm | None:
+        """Return what was sent; None where it was not understood."""
+        file, kind, procedure, opened, now, after = (
+            str(body.get(name) or "") for name in ("file", "kind", "procedure", "opened", "now", "after")
+        )
+        target = target_of(file)
+        if not file and kind in FOLDERS and target_of(f"content/procedures/{procedure}/procedure.md"):
+            target = FormFile("", kind, procedure, "")
+        values, take = body.get("values"), body.get("take")
+        if target is None or not isinstance(values, dict):
+            return None
+        chosen = {key: str(value) for key, value in take.items()} if isinstance(take, dict) else {}
+        return cls(target, opened, values, chosen, now, after, body.get("confirm") is True)
+
+    @property
+    def title(self) -> str:
+        """What the page is called."""
+        return str(self.values.get("title") or self.values.get("hazard") or "").strip()
+
+
+@dataclass(frozen=True, slots=True)
+class TwoVersions:
+    """The fields that two people left different, and the file as it is now."""
+
+    differences: list[Difference]
+    opened: OpenedFile
+
+
+def saved(folder: FormFolder, form: FilledForm, base: str | None) -> FormEdit | TwoVersions:
+    """Return what is to be written of ``form``; where somebody else changed the file meanwhile, both versions.
+
+    ``base`` is the text that the form was opened with, None where nobody remembers. Raises Unfit, CannotEdit, Refused.
+    """
+    return _changed(folder, form, base) if form.target.file else _new(folder, form)
+
+
+def _changed(folder: FormFolder, form: FilledForm, base: str | None) -> FormEdit | TwoVersions:
+    target = form.target
+    opened = folder.open(target.file)
+    is_clash = opened.digest != form.opened
+    if is_clash and form.now != opened.digest:
+        found = differences(target.kind, opened.text, form.values, base)
+        # Where there is none, somebody else wrote the same.
+        return TwoVersions(found, opened) if found else FormEdit({}, "", target.file)
+    edits = _merging(form, opened.text, base) if is_clash else _edits(target.kind, opened.text, form.values)
+    text = edited(opened.text, target.kind, edits)
+    if form.confirms:
+        text = confirmed(text, target.kind)[0]
+    refuse_misfits(text, target)
+    changes = {} if text == opened.text else {target.file: FileChange(text, opened.digest)}
+    return FormEdit(changes, f"{form.title or target.id}: {'confirmed' if form.confirms else 'edited'}", target.file)
+
+
+def _edits(kind: str, text: str, values: Mapping[str, Any]) -> list[Edit]:
+    sheet = FileText.cut(text)
+    held = sheet.data if isinstance(sheet.data, dict) else {}
+    found: list[Edit] = []
+    for part in shape_of(kind).parts:
+        path: Path = (part.key,)
+        if part.key not in values:
+            continue
+        old = held.get(part.key)
+        wanted = wanted_of(part.shape, values[part.key], held, path, path)
+        if wanted is None:
+            found += [Drop(path)] if old else []
+        elif wanted is not old:
+            found.append(Put(path, wanted))
+    return found + _prose_edit(sheet, values.get("prose"))
+
+
+def _prose_edit(sheet: FileText, prose: Any) -> list[Edit]:
+    if not isinstance(prose, str) or plain_ends(prose).strip() == shown_prose(sheet).strip():
+        return []
+    lead = sheet.body[: len(sheet.body) - len(sheet.body.lstrip("\r\n"))]
+    prose = plain_ends(prose).strip("\n")
+    return [ProseEdit(plain_ends(lead) + prose + ("\n" if prose else ""))]
+
+
+def _merging(form: FilledForm, text: str, base: str | None) -> list[Edit]:
+    """Return the edits of the fields for which the form's version was chosen."""
+    kind = form.target.kind
+    mine = {key: value for key, value in form.values.items() if form.take.get(key) == "mine"}
+    now, before = trees_of(kind, text), trees_of(kind, base) if base is not None else {}
+    same = {key: value for key, value in mine.items() if key in before and bare(before[key]) == bare(now.get(key))}
+    others = _edits(kind, text, {key: value for key, value in mine.items() if key not in same})
+    # Where rows came from means nothing in a list that somebody else has changed.
+    rest: list[Edit] = [Put(one.path, settled(one.wanted)) if isinstance(one, Put) else one for one in others]
+    return _edits(kind, text, same) + rest
+
+
+def _new(folder: FormFolder, form: FilledForm) -> FormEdit:
+    kind, procedure = form.target.kind, form.target.procedure
+    values = new_values(kind, form.values)
+    place = f"content/procedures/{procedure}/{FOLDERS[kind]}/"
+    taken = {name[len(place) :].removesuffix(".md") for name in folder.names if name.startswith(place)}
+    id = id_for(form.title, taken, kind)
+    target = FormFile(f"{place}{id}.md", kind, procedure, id)
+    text = new_text(kind, values, str(form.values.get("prose") or ""))
+    refuse_misfits(text, target)
+    changes = {target.file: FileChange(text, None), **_links(folder, target, values, form.after)}
+    return FormEdit(changes, f"{form.title or id}: added", target.file)
+
+
+def new_values(kind: str, trees: Mapping[str, Any]) -> dict[str, Value]:
+    """Return what ``trees``, filled in for something new, ask for."""
+    wanted = {
+        part.key: wanted_of(part.shape, trees.get(part.key), {}, (part.key,), None) for part in shape_of(kind).parts
+    }
+    return {key: settled(value) for key, value in wanted.items() if value is not None}
+
+
+def _links(folder: FormFolder, target: FormFile, values: Mapping[str, Value], after: str) -> dict[str, FileChange]:
+    """Return the changes that link a new file in: a step into the sequence, a caution into the steps it guards."""
+    place = f"content/procedures/{target.procedure}"
+    if target.kind == "step":
+        head = f"{place}/procedure.md"
+        return {head: _in_sequence(folder, head, target.id, after)}
+    found: dict[str, FileChange] = {}
+    guards = values.get("guards")
+    for step in guards if target.kind == "caution" and isinstance(guards, list) else ():
+        file = f"{place}/steps/{step}.md"
+        if file in folder.names:
+            opened = folder.open(file)
+            found[file] = FileChange(put_in(opened.text, "step", ("cautions",), target.id), opened.digest)
+    return found
+
+
+def _in_sequence(folder: FormFolder, file: str, step: str, after: str) -> FileChange:
+    opened = folder.open(file)
+    held = FileText.cut(opened.text).data
+    place = place_in_sequence(held.get("sequence"), after) if isinstance(held, dict) else None
+    path, number = (place[0], place[1] + 1) if place else (("sequence",), None)
+    return FileChange(put_in(opened.text, "procedure", path, step, number), opened.digest)
