@@ -30,22 +30,22 @@ from builder.load.files import OpenedFile
 class FilledForm:
     """What the browser sent. ``opened`` is the digest of the file when the form was opened, "" for a new file.
 
-    ``take`` says for each field that two people changed whose version is meant; ``now`` is the digest of the file that
-    was shown beside it. ``after`` is the step behind which a new one comes.
+    ``take`` says for each field that two people changed whose version is meant; ``beside`` is the digest of the file
+    that was shown beside it. ``after`` is the step behind which a new one comes.
     """
 
     target: FormFile
     opened: str
     values: Mapping[str, Any]
     take: Mapping[str, str] = field(default_factory=dict)
-    now: str = ""
+    beside: str = ""
     after: str = ""
     confirms: bool = False
 
     @classmethod
     def read(cls, body: Mapping[str, Any]) -> FilledForm | None:
         """Return what was sent; None where it was not understood."""
-        file, kind, procedure, opened, now, after = (
+        file, kind, procedure, opened, beside, after = (
             str(body.get(name) or "") for name in ("file", "kind", "procedure", "opened", "now", "after")
         )
         target = target_of(file)
@@ -55,7 +55,7 @@ class FilledForm:
         if target is None or not isinstance(values, dict):
             return None
         chosen = {key: str(value) for key, value in take.items()} if isinstance(take, dict) else {}
-        return cls(target, opened, values, chosen, now, after, body.get("confirm") is True)
+        return cls(target, opened, values, chosen, beside, after, body.get("confirm") is True)
 
     @property
     def title(self) -> str:
@@ -83,7 +83,7 @@ def _changed(folder: FormFolder, form: FilledForm, base: str | None) -> FormEdit
     target = form.target
     opened = folder.open(target.file)
     is_clash = opened.digest != form.opened
-    if is_clash and form.now != opened.digest:
+    if is_clash and form.beside != opened.digest:
         found = differences(target.kind, opened.text, form.values, base)
         # Where there is none, somebody else wrote the same.
         return TwoVersions(found, opened) if found else FormEdit({}, "", target.file)
