@@ -69,7 +69,7 @@ class Node(BaseModel):
 
 
 class Acceptance(Node):
-    """A finding that the department accepts in this file: its ``check`` (id or name) and the ``reason``."""
+    """A finding that the department accepts in this file: its ``check`` (the name) and the ``reason``."""
 
     check: Text
     reason: Text
