@@ -52,6 +52,11 @@ def family(found: Finding | Check) -> str:
     return REGISTER[found.name].family.name
 
 
+def of_families(findings: Iterable[Finding], *families: str) -> list[Finding]:
+    """Return the findings that a test is about: what other checks say of its files is no concern of it."""
+    return [finding for finding in findings if family(finding) in families]
+
+
 def lines(findings: Iterable[Finding]) -> list[str]:
     """Return each finding as ``file:line:column name``."""
     return [f"{finding.at} {finding.name}" for finding in findings]

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, time
 from pathlib import Path
 
 import pytest
-from department import BASE, TODAY, Overlay, lines, read
+from department import BASE, TODAY, Overlay, lines, of_families, read
 from pages import PAGES, CheckPage, all_pages
 
 from builder.check.engine import exit_code
@@ -19,6 +19,7 @@ from builder.cli import main
 from builder.commands.formats import terminal
 from builder.facts.imperatives import VERBS, is_instruction, suggestion
 from builder.findings.register import REGISTER
+from builder.load.manual import old_codes
 
 ROOT = Path(__file__).parent.parent
 DEFECTS = Path(__file__).parent / "defects"
@@ -183,21 +184,32 @@ def test_entry_without_a_key_takes_no_other_with_it(overlay: Overlay) -> None:
 
 def test_empty_list_of_sources_makes_every_citation_unknown(overlay: Overlay) -> None:
     _, findings = read(overlay({"references/sources.bib": ""}))
-    assert {finding.name for finding in findings} == {"source-unknown"}
-    assert len(findings) == 4  # two steps, one caution, one link
+    assert len(of_families(findings, "citations")) == 4  # two steps, one caution, one link
+
+
+def accepting(overlay: Overlay, title: str, check: str) -> list[str]:
+    """Return what is found about the title of a step that accepts ``check``, and about the acceptance."""
+    step = f"---\ntitle: {title}\naccept: [{{check: {check}, reason: trade term}}]\n---\n"
+    _, findings = read(overlay({"content/procedures/example/steps/tell-recovery.md": step}))
+    return [finding.name for finding in of_families(findings, "instructions", "acceptances")]
 
 
 def test_acceptance_silences_its_finding(overlay: Overlay) -> None:
-    step = "---\ntitle: Inspection of the drain\naccept: [{{check: {0}, reason: trade term}}]\n---\n"
-    files = {"content/procedures/example/steps/tell-recovery.md": step.format("title-no-instruction")}
-    assert lines(read(overlay(files))[1]) == []
+    assert accepting(overlay, "Inspection of the drain", "title-no-instruction") == []
+
+
+@pytest.mark.parametrize("title", ["Inspection of the drain", "Inspect the drain"])
+def test_acceptance_by_an_old_code_holds_and_is_one_finding(title: str, overlay: Overlay) -> None:
+    [code] = [code for code, name in old_codes().items() if name == "title-no-instruction"]
+    assert accepting(overlay, title, code) == ["acceptance-by-old-code"]
 
 
 def test_second_acceptance_of_the_same_finding_is_unused(overlay: Overlay) -> None:
     accept = "accept: [{check: title-no-instruction, reason: one}, {check: title-no-instruction, reason: two}]"
     step = f"---\ntitle: Inspection of the drain\n{accept}\ncommon_practice: true\n---\n"
     root = overlay({"content/procedures/example/steps/tell-recovery.md": step})
-    assert lines(read(root)[1]) == ["content/procedures/example/steps/tell-recovery.md:3:62 acceptance-unused"]
+    found = lines(of_families(read(root)[1], "instructions", "acceptances"))
+    assert found == ["content/procedures/example/steps/tell-recovery.md:3:62 acceptance-unused"]
 
 
 def test_figure_and_catalogue_are_accepted_where_someone_answers_for_them(overlay: Overlay) -> None:
@@ -216,7 +228,7 @@ def test_figure_and_catalogue_are_accepted_where_someone_answers_for_them(overla
             ),
         }
     )
-    assert lines(read(root)[1]) == []
+    assert of_families(read(root)[1], "figures", "names", "acceptances") == []
 
 
 def test_follow_knows_what_its_branch_has_done(overlay: Overlay) -> None:
@@ -235,7 +247,7 @@ def test_follow_knows_what_its_branch_has_done(overlay: Overlay) -> None:
         }
     )
     library, findings = read(root)
-    assert lines(findings) == []
+    assert of_families(findings, "order") == []
     before = Before.of(library.procedures[0].sequence)
     assert not before.first_shown_late("tell-recovery", ["place-drain"])
     assert before.first_shown_late("close-canal", ["place-drain"])

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pikepdf
 import pytest
-from department import lay, read
+from department import lay, of_families, read
 from PIL import Image
 
 from builder.facts.identities import BIRTH, HOSPITAL, NAME, NHS, identities, telling_name
@@ -180,6 +180,6 @@ STEP = "content/procedures/example/steps/tell-recovery.md"
 def test_a_number_is_accepted_only_with_a_reason(number: str, base: Path) -> None:
     text = (base / STEP).read_text(encoding="utf-8").rstrip("\n") + f"\n\nThe list shows {number}.\n"
     lay(base, {STEP: text})
-    assert [finding.name for finding in read(base)[1]] == ["nhs-number"]
+    assert [finding.name for finding in of_families(read(base)[1], "identity", "acceptances")] == ["nhs-number"]
     lay(base, {STEP: text.replace("---\n", "---\naccept: [{check: nhs-number, reason: invented}]\n", 1)})
-    assert read(base)[1] == []
+    assert of_families(read(base)[1], "identity", "acceptances") == []

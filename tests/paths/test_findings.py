@@ -7,7 +7,7 @@ instruments and sponges; cited from memory), have tests of their own here; the o
 from __future__ import annotations
 
 import pytest
-from department import Overlay, read
+from department import Overlay, of_families, read
 
 from builder.findings.finding import Finding
 
@@ -30,7 +30,7 @@ def found(overlay: Overlay, front: str, **steps: str) -> list[Finding]:
     folder = "content/procedures/second"
     files = {f"{folder}/steps/{name.replace('_', '-')}.md": text for name, text in steps.items()}
     files[f"{folder}/procedure.md"] = f"{HEAD}{front}common_practice: true\n---\n"
-    return read(overlay(files))[1]
+    return of_families(read(overlay(files))[1], "paths", "names")
 
 
 def only(findings: list[Finding], id: str) -> Finding:
