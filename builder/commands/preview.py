@@ -78,5 +78,5 @@ def _open(address: str) -> None:
 
 def _tell(address: str) -> None:
     """Print a fresh address, because a browser came that is not let in."""
-    sys.stdout.write(f"A browser came that is not let in. If it is yours, open: {address}\n")
+    sys.stdout.write(f"A browser that has not been let in asked for the preview. If it is yours, open: {address}\n")
     sys.stdout.flush()

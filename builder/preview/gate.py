@@ -53,18 +53,18 @@ class Gate:
     def check_host(self, request: Request) -> None:
         """Raise MisdirectedRequest where the request was sent to another name than ours."""
         if request.headers.get("Host") not in self._hosts:
-            raise MisdirectedRequest("This address is answered under 127.0.0.1 only.")
+            raise MisdirectedRequest("The preview answers at 127.0.0.1 only.")
 
     def check(self, request: Request) -> None:
         """Raise Forbidden where the request may not come in; its Host was checked before."""
         if request.headers.get("Sec-Fetch-Site", "none") not in _FROM_HERE:
-            raise Forbidden("This was asked for by a page of another site.")
+            raise Forbidden("A page of another site asked for this.")
         origin = request.headers.get("Origin")
         if origin != f"http://{request.headers['Host']}" and (origin is not None or request.method != "GET"):
-            raise Forbidden("This was sent by a page of another site.")
+            raise Forbidden("A page of another site sent this.")
         if not compare_digest(request.cookies.get(COOKIE, "").encode(), self._token.encode()):
             self._ask()
-            raise Forbidden("This browser has not been let in yet, or it has forgotten that it was.")
+            raise Forbidden("This browser has not been let in yet, or no longer knows that it was.")
 
     def enter(self, code: str, response: Response) -> Response:
         """Let the browser in that comes with the ``code``. Raises Forbidden where it was used before, or is none."""
@@ -75,7 +75,7 @@ class Gate:
                 self._told = False
         if not fits:
             self._ask()
-            raise Forbidden("This address has let a browser in already, or it is an old one.")
+            raise Forbidden("This address has already let a browser in, or is out of date.")
         response.set_cookie(COOKIE, self._token, path=f"{self.home}/", httponly=True, samesite="Strict")
         return response
 

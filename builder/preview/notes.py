@@ -107,7 +107,7 @@ def link_to(workshop: Workshop, state: State, at: Place) -> PlaceLink:
         return PlaceLink(at, title, "", "", "", command=False)
     form = f"{workshop.home}/edit/{at.file}" if kind_of(at.file)[0] in _WITH_FORM else ""
     editor = workshop.editor
-    address = editor.address(workshop.root, at.file, at.line, at.column)
+    address = editor.address(workshop.root, at)
     is_command = bool(editor.how) and not editor.is_address
     return PlaceLink(at, f"{title}, line {at.line}", _text(workshop, at), form, address, is_command)
 

@@ -72,8 +72,8 @@ def open_in_editor(workshop: Workshop, request: Request) -> Response:
     name = request.fields.get("file")
     if not isinstance(name, str) or name not in workshop.state.names:
         raise NotFound("That is not a file of the department that is read.")
-    line, column = (_number(str(request.fields.get(key, 1))) for key in ("line", "column"))
-    why_not = workshop.editor.open(workshop.root, name, line, column)
+    at = Place(name, *(_number(str(request.fields.get(key, 1))) for key in ("line", "column")))
+    why_not = workshop.editor.open(workshop.root, at)
     return data({"said": why_not or "Opened in your editor."}, 409 if why_not else 200)
 
 

@@ -11,13 +11,13 @@ from pathlib import Path
 from urllib.parse import quote
 
 from builder.findings.message_words import quoted
+from builder.place import Place
 
 VARIABLE = "PRESCRUB_EDITOR"
 EXAMPLE = "'someeditor --line {line} {path}' or 'someeditor://open?file={path}&line={line}'"
 _ADDRESS = re.compile(r"(?P<scheme>[a-z][a-z0-9+.-]+):")
 _NO_EDITOR = frozenset({"javascript", "data", "vbscript", "http", "https", "blob", "about"})
 _NOTHING = subprocess.DEVNULL
-_PLACES = ("path", "line", "column")
 _PLACE = re.compile(r"\{(path|line|column)\}")
 
 
@@ -35,26 +35,24 @@ class OwnEditor:
         if self.how and "{path}" not in self.how:
             raise ValueError(f"{quoted(how)} does not say where the file's name goes. Write it as {EXAMPLE}.")
         if match and match["scheme"] in _NO_EDITOR:
-            raise ValueError(f"{quoted(how)} is no editor's address. Write it as {EXAMPLE}.")
+            raise ValueError(f"{quoted(how)} is not an editor's address. Write it as {EXAMPLE}.")
 
     @classmethod
     def chosen(cls, option: str | None, environment: Mapping[str, str]) -> OwnEditor:
         """Return the editor of the command line, else of the environment."""
         return cls(option if option is not None else environment.get(VARIABLE, ""))
 
-    def address(self, root: Path, name: str, line: int, column: int) -> str:
-        """Return the address that opens a line of the file ``name``; "" where there is none."""
+    def address(self, root: Path, at: Place) -> str:
+        """Return the address that opens the place ``at`` below ``root``; "" where there is none."""
         if not self.is_address:
             return ""
-        path = quote((root / name).resolve().as_posix(), safe="/:")
-        return _filled(self.how, (path, str(line), str(column)))
+        return _filled(self.how, quote((root / at.file).resolve().as_posix(), safe="/:"), at)
 
-    def open(self, root: Path, name: str, line: int, column: int) -> str:
-        """Start the command for a line of the file ``name``; return why it cannot be, "" where it was."""
+    def open(self, root: Path, at: Place) -> str:
+        """Start the command for the place ``at`` below ``root``; return why it cannot be, "" where it was."""
         if not self.how or self.is_address:
-            return "No editor is named."
-        values = (str((root / name).resolve()), str(line), str(column))
-        words = [_filled(word, values) for word in shlex.split(self.how)]
+            return "No editor was named when the preview was started."
+        words = [_filled(word, str((root / at.file).resolve()), at) for word in shlex.split(self.how)]
         try:
             # A list of words, never a shell: a file's name cannot become a command.
             process = subprocess.Popen(words, stdin=_NOTHING, stdout=_NOTHING, stderr=_NOTHING)  # noqa: S603
@@ -64,6 +62,6 @@ class OwnEditor:
         return ""
 
 
-def _filled(text: str, values: tuple[str, str, str]) -> str:
-    by_name = dict(zip(_PLACES, values, strict=True))
-    return _PLACE.sub(lambda match: by_name[match[1]], text)
+def _filled(text: str, path: str, at: Place) -> str:
+    values = {"path": path, "line": str(at.line), "column": str(at.column)}
+    return _PLACE.sub(lambda match: values[match[1]], text)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import Any
 
 from werkzeug.exceptions import NotFound
@@ -26,17 +25,8 @@ _FIGURE = re.compile(r'(?P<attribute>src|href)="figures/')
 _IN_TABS = sorted((row for row in OUTPUTS.files if row.tab), key=lambda row: row.tab)
 
 
-@dataclass(frozen=True, slots=True)
-class Tab:
-    """One way to look at a procedure: its words, its address, and whether it is the one that is shown."""
-
-    title: str
-    address: str
-    is_it: bool
-
-
-_WAS = "Shown is how it was."
-_NEVER = "It could not be used when the preview began either, so it is missing here."
+_WAS = "You see it as it last was."
+_NEVER = "It could not be used when the preview was started either, so it is missing here."
 
 
 def view(workshop: Workshop, _: Request, id: str) -> Response:
@@ -56,7 +46,7 @@ def framed(workshop: Workshop, id: str, panes: tuple[str, ...], tab: str, **valu
     ways = [("page", "Page", f"page/{id}"), ("both", "Page and card", f"both/{id}")]
     ways += [(row.name, row.title, f"paper/{row.name}/{id}") for row in _IN_TABS]
     ways.append(("papers", "All papers", f"papers/{id}"))
-    tabs = [Tab(words, f"{workshop.home}/{address}", name == tab) for name, words, address in ways]
+    tabs = [(words, f"{workshop.home}/{address}", name == tab) for name, words, address in ways]
     parts = [f"{workshop.home}/part/{pane}/{id}" for pane in panes]
     template = "procedure.html.j2" if panes else "papers.html.j2"
     return rendered(workshop, template, state, procedure=id, title=title, tabs=tabs, panes=parts, **values)
@@ -104,8 +94,9 @@ def _html(workshop: Workshop, library: Library, id: str) -> str:
 def old_words(state: State, id: str) -> tuple[str, ...]:
     """Return why page and papers of a procedure are not those of the files as they stand; nothing where they are."""
     if id not in state.library.by_id:
-        return ("This procedure is no longer in the folder. Shown is how it was.",)
+        return (f"This procedure is no longer in the folder. {_WAS}",)
+    own, others = f"content/procedures/{id}/", "content/procedures/"
+    names = sorted(name for name in state.old if name.startswith(own) or not name.startswith(others))
     return tuple(
-        f"{title_of(name)} cannot be used as it stands. {_NEVER if name in state.never else _WAS}"
-        for name in state.old_for(id)
+        f"{title_of(name)} cannot be used as it is now. {_NEVER if name in state.never else _WAS}" for name in names
     )

@@ -16,8 +16,15 @@ from builder.preview.page_view import framed, library_of, old_words
 from builder.preview.press import NotSet, Paper
 from builder.preview.state import State
 from builder.preview.workshop import Workshop
+from builder.publish.output import Output
 
 _OFFERED = OUTPUTS.offered_singly
+
+
+def _offered(output: str) -> Output:
+    if output not in _OFFERED:
+        raise NotFound(f"There is no output {quoted(output)}.")
+    return _OFFERED[output]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +49,10 @@ class PaperSide:
 
 def view(workshop: Workshop, _: Request, output: str, id: str) -> Response:
     """Answer ``paper/<output>/<id>``: the paper with its frame."""
-    if output not in _OFFERED or not _OFFERED[output].format.viewable:
-        raise NotFound(f"There is nothing to look at in {quoted(output)}.")
-    return framed(workshop, id, (output,), output if _OFFERED[output].tab else "papers")
+    row = _offered(output)
+    if not row.format.viewable:
+        raise NotFound(f"{row.title} cannot be looked at here, only kept as a file.")
+    return framed(workshop, id, (output,), output if row.tab else "papers")
 
 
 def view_all(workshop: Workshop, _: Request, id: str) -> Response:
@@ -55,7 +63,7 @@ def view_all(workshop: Workshop, _: Request, id: str) -> Response:
 
 def part(workshop: Workshop, _: Request, output: str, id: str) -> Response:
     """Answer ``part/<output>/<id>``: pictures of the sides, which take the place of those that are shown."""
-    state = workshop.state
+    state, row = workshop.state, _offered(output)
     notes = notes_of(workshop, state, library_of(state, id).by_id[id])
     paper, old = _set(workshop, state, id, output)
     sheets = _sheets(workshop, paper, notes)
@@ -66,7 +74,7 @@ def part(workshop: Workshop, _: Request, output: str, id: str) -> Response:
         state,
         pane=output,
         procedure=id,
-        what=row.title.lower() if (row := _OFFERED.get(output)) and row.tab else "paper",
+        what=row.title.lower() if row.tab else "paper",
         output=output,
         sheets=sheets,
         others=tuple(note for note in notes if note.number not in placed),
@@ -118,12 +126,10 @@ def side(workshop: Workshop, _: Request, key: str, number: int) -> Response:
 
 def file(workshop: Workshop, _: Request, output: str, id: str) -> Response:
     """Answer ``keep/<output>/<id>``: the finished file, to be kept or printed."""
-    state = workshop.state
-    if output not in _OFFERED:
-        raise NotFound(f"There is no output {quoted(output)}.")
+    state, row = workshop.state, _offered(output)
     paper = workshop.press.paper(library_of(state, id), id, output, as_file=True)
     if isinstance(paper, NotSet):
-        return rendered(workshop, "not_set.html.j2", state, 409, why=_why(paper), title=_OFFERED[output].title)
+        return rendered(workshop, "not_set.html.j2", state, 409, why=_why(paper), title=row.title)
     # Never shown as a page of this address: whatever stands in it may not speak with its rights.
     headers = {"Content-Disposition": f'attachment; filename="{id}-{paper.name}"'}
-    return Response(paper.content, headers=headers, mimetype=_OFFERED[output].format.media_type)
+    return Response(paper.content, headers=headers, mimetype=row.format.media_type)

@@ -151,7 +151,9 @@ class PreviewServer(ThreadedWSGIServer):
             raise
         except Exception as error:
             show_fault()
-            message = f"The preview itself failed here ({type(error).__name__}). This is a fault of prescrub."
+            message = (
+                f"prescrub itself failed here ({type(error).__name__}). The fault is in the program, not in your files."
+            )
             return refused(500, message)
 
 

@@ -40,13 +40,6 @@ class State:
     names: frozenset[str] = frozenset()
     never: frozenset[str] = frozenset()
 
-    def old_for(self, procedure: str) -> tuple[str, ...]:
-        """Return the files that page and papers of ``procedure`` show, or rest on, as they were: unreadable now."""
-        own = f"content/procedures/{procedure}/"
-        return tuple(
-            sorted(name for name in self.old if name.startswith(own) or not name.startswith("content/procedures/"))
-        )
-
 
 class Keeper:
     """Looks at the folder and makes the next state; one instance a preview, used by one thread at a time."""

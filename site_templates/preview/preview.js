@@ -21,7 +21,7 @@
   function tell() {
     if (!status) { return; }
     status.classList.toggle("pv-away", away);
-    if (away) { status.textContent = "The preview has ended. What you see may be old."; return; }
+    if (away) { status.textContent = "The preview has ended. What you see may be out of date."; return; }
     if (said) { status.textContent = "Checked " + ago((Date.now() - checkedAt) / 1000) + " ago, " + said; }
   }
 

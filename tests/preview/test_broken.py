@@ -176,7 +176,7 @@ def test_a_file_that_never_could_be_read_is_said_to_be_missing(base: Path, previ
     preview = preview_of(base)
     text = preview.get(PAGE).text
     assert "it is missing here" in text
-    assert "Shown is how it was." not in text
+    assert "You see it as it last was." not in text
 
 
 def test_a_step_that_is_taken_out_is_gone_at_once(preview: Any, base: Path) -> None:

@@ -8,7 +8,10 @@ import signal
 import socket
 import subprocess
 import sys
+from email.message import Message
+from http.client import parse_headers
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import pytest
 
@@ -35,6 +38,37 @@ def test_ctrl_c_ends_it_calmly(base: Path, number: int) -> None:
     assert out.endswith("The preview has ended. What was saved can still be taken back the next time.\n")
 
 
+@pytest.mark.skipif(os.name == "nt", reason="a signal cannot be sent so on Windows")
+def test_ctrl_c_ends_it_while_browsers_listen_and_the_terminal_told_nothing_of_them(base: Path) -> None:
+    started, line = _started(str(base))
+    address = urlsplit(line.split()[1])
+    home = address.path.partition("/enter/")[0]
+    connection = socket.create_connection((address.hostname, address.port))
+    with started as process, connection as tab, tab.makefile("rb") as answers:
+
+        def asked(path: str, cookie: str = "") -> Message:
+            tab.sendall(f"GET {path} HTTP/1.1\r\nHost: {address.netloc}\r\nCookie: {cookie}\r\n\r\n".encode())
+            assert answers.readline().startswith(b"HTTP/1.1 ")
+            return parse_headers(answers)
+
+        entered = asked(address.path)
+        answers.read(int(entered["Content-Length"]))
+        cookie = entered["Set-Cookie"].partition(";")[0]
+        answers.read(int(asked(f"{home}/nowhere", cookie)["Content-Length"]))
+        asked(f"{home}/changes", cookie)
+        assert answers.readline().startswith(b"data: "), "a tab listens"
+        process.send_signal(signal.SIGINT)
+        assert process.stdout
+        assert process.stderr
+        out, err = process.stdout.read(), process.stderr.read()
+    assert process.wait(60) == 0
+    assert err == ""
+    assert [said.partition(":")[0] for said in out.splitlines() if said] == [
+        "The address lets one browser in, once. End with Ctrl-C.",
+        "The preview has ended. What was saved can still be taken back the next time.",
+    ]
+
+
 def test_the_port_can_be_chosen_and_a_taken_one_is_said(base: Path, capsys: pytest.CaptureFixture[str]) -> None:
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
@@ -53,7 +87,7 @@ def test_the_port_can_be_chosen_and_a_taken_one_is_said(base: Path, capsys: pyte
     [
         (["nowhere"], "nowhere is not a folder"),
         ([".", "--port", "70000"], "70000 is not a port"),
-        ([".", "--editor", "javascript:{path}"], "is no editor's address"),
+        ([".", "--editor", "javascript:{path}"], "is not an editor's address"),
         ([".", "--editor", "someeditor"], "does not say where the file's name goes"),
     ],
 )

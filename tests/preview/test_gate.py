@@ -18,6 +18,7 @@ import pytest
 from werkzeug.routing import Map
 from werkzeug.wrappers import Response
 
+from builder.place import Place
 from builder.preview.answer import Request, data, post
 from builder.preview.gate import COOKIE
 from builder.preview.own_editor import OwnEditor
@@ -267,7 +268,7 @@ def test_a_fault_of_ours_shows_the_browser_no_traceback(preview: Any, monkeypatc
     monkeypatch.setattr(preview.shop, "state", None)
     answer = preview.get("part/overview")
     assert answer.status == 500
-    assert "The preview itself failed here (AttributeError)" in answer.text
+    assert "prescrub itself failed here (AttributeError)" in answer.text
     assert "Traceback" not in answer.text
     assert str(Path(__file__).parent.parent.parent) not in answer.text
     assert answer.headers["server"] == "prescrub"
@@ -278,6 +279,14 @@ def test_a_client_that_says_nothing_holds_nobody_up(preview: Any) -> None:
     with socket.create_connection(("127.0.0.1", preview.port)) as silent:
         silent.sendall(b"GET / HT")
         assert preview.get("").status == 200
+
+
+@pytest.mark.parametrize("begun", [b"", b"GET / HT", b"POST {home}/echo HTTP/1.1\r\nHost: 127.0.0.1\r\n"])
+def test_a_client_that_goes_silent_is_let_go(preview: Any, monkeypatch: pytest.MonkeyPatch, begun: bytes) -> None:
+    monkeypatch.setattr("builder.preview.server._Handler.timeout", 0.05)
+    with socket.create_connection(("127.0.0.1", preview.port)) as silent:
+        silent.sendall(begun)
+        assert silent.recv(100) == b"", "the preview hangs up"
 
 
 def test_a_line_is_opened_only_by_post_and_only_of_the_department(base: Path, preview_of: Callable[..., Any]) -> None:
@@ -296,13 +305,13 @@ def test_a_line_is_opened_only_by_post_and_only_of_the_department(base: Path, pr
 
 def test_an_editor_is_an_address_or_a_command_and_nothing_that_acts(tmp_path: Path) -> None:
     editor = OwnEditor("someeditor://open?file={path}&line={line}")
-    address = editor.address(tmp_path, "content/a b&c.md", 3, 1)
+    address = editor.address(tmp_path, Place("content/a b&c.md", 3, 1))
     assert address == f"someeditor://open?file={tmp_path.resolve()}/content/a%20b%26c.md&line=3"
     for wrong in ("javascript:alert({path})", "data:text/html,{path}", "http://x.example/{path}", "someeditor {line}"):
         with pytest.raises(ValueError, match="Write it as"):
             OwnEditor(wrong)
     words = OwnEditor("someeditor +{line} {path}")
-    assert words.address(tmp_path, "x", 1, 1) == ""
-    assert words.open(tmp_path, "x", 1, 1) == "someeditor cannot be started (No such file or directory)."
+    assert words.address(tmp_path, Place("x", 1, 1)) == ""
+    assert words.open(tmp_path, Place("x", 1, 1)) == "someeditor cannot be started (No such file or directory)."
     assert OwnEditor.chosen(None, {"VISUAL": "vi", "PRESCRUB_EDITOR": "some {path}"}).how == "some {path}"
     assert OwnEditor.chosen(None, {"VISUAL": "vi"}).how == ""
