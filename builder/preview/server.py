@@ -151,10 +151,10 @@ class PreviewServer(ThreadedWSGIServer):
             raise
         except Exception as error:
             show_fault()
-            message = (
-                f"prescrub itself failed here ({type(error).__name__}). The fault is in the program, not in your files."
+            name = type(error).__name__
+            return refused(
+                500, f"prescrub itself failed here ({name}). The fault is in the program, not in your files."
             )
-            return refused(500, message)
 
 
 class _Handler(WSGIRequestHandler):
