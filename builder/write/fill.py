@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterator
 from pathlib import Path
 
 from builder.check.gaps.interview_sheet import Answer, read_answers
@@ -27,20 +26,12 @@ _COMMON_PRACTICE = re.compile(r"common[ _-]practice\.?", re.IGNORECASE)
 _SEPARATOR = re.compile(r"\s*[,;\n]\s*|\s+and\s+")
 
 
-@dataclass(frozen=True, slots=True)
-class FilledAnswer:
-    """One answer that was put in: the ``file``, the ``key`` and the ``words``."""
-
-    file: str
-    key: str
-    words: str
-
-
-def fill(root: Path, text: str, sheet: str = "answers.md") -> tuple[list[FilledAnswer], list[Finding]]:
+def fill(root: Path, text: str, sheet: str = "answers.md") -> tuple[list[Answer], list[Finding]]:
     """Put the answers in ``text``, a filled-in sheet called ``sheet``, into the steps of the department in ``root``.
 
-    Returns what was changed and what was found. Where an answer cannot be used, nothing at all is written; an answer to
-    a question that the step answers already is passed over with a warning. Files keep everything else byte for byte.
+    Returns the answers that were put in, and what was found. Where one cannot be used, nothing at all is written; an
+    answer to a question that the step answers already is passed over with a warning. Files keep everything else byte
+    for byte.
     """
     answers, findings = read_answers(text, sheet)
     library, _ = build(load(root))
@@ -59,18 +50,15 @@ class _AnswerWriter:
         self.library = library
         self.findings = findings
         self.files: dict[str, FileChange] = {}
-        self.answered: list[FilledAnswer] = []
+        self.answered: list[Answer] = []
 
     def put(self, answer: Answer) -> None:
         """Put one answer into the text of its step, in memory."""
         if not _STEP.fullmatch(answer.file):
             self._refuse(answer, f"{quoted(answer.file)} is no step", "Leave the line `File: ...` as it was printed.")
             return
-        unknown = list(self._unknown(answer))
-        if unknown:
-            self._refuse(
-                answer, f"{quoted(unknown[0])} is {self._expected(answer)}", "Correct the name, or add it there."
-            )
+        for unknown in self._unknown(answer):
+            self._refuse(answer, unknown, "Correct the name, or add it there.")
             return
         try:
             self._put(answer)
@@ -93,16 +81,15 @@ class _AnswerWriter:
             self.findings.append(finding("answered-already", answer.at, message, hint))
             return
         self.files[answer.file] = FileChange(edited(text, "step", [Put((key,), value)]), change.seen)
-        self.answered.append(FilledAnswer(answer.file, answer.key, answer.words))
+        self.answered.append(answer)
 
-    def _unknown(self, answer: Answer) -> Iterable[str]:
-        if answer.key == "at_risk":
-            yield from (name for name in _names(answer.words) if self.library.structures.find(name) is None)
-        elif answer.key == "evidence" and "common" not in answer.words.casefold():
-            yield from (name for name in _names(answer.words) if name not in self.library.sources)
-
-    def _expected(self, answer: Answer) -> str:
-        return "not in the catalogue of structures" if answer.key == "at_risk" else "no source in references/"
+    def _unknown(self, answer: Answer) -> Iterator[str]:
+        key, value = entry(answer.key, answer.words)
+        for name in value if isinstance(value, list) else ():
+            if key == "at_risk" and self.library.structures.find(str(name)) is None:
+                yield f"{quoted(str(name))} is not in the catalogue of structures"
+            elif key == "evidence" and name not in self.library.sources:
+                yield f"{quoted(str(name))} is no source in references/"
 
     def _refuse(self, answer: Answer, message: str, hint: str) -> None:
         self.findings.append(finding("answer-unclear", answer.at, message, hint))

@@ -33,14 +33,11 @@ class WorkFolder:
         self.target = target
         self.new = folder / _NEW
 
-    def recover(self) -> None:
-        """Put back the old site where an earlier publish was stopped between its two renames."""
+    def tidy(self) -> None:
+        """Put back the old site where a publish was stopped between its two renames, and remove what else it left."""
         old = self.folder / _OLD
         if old.is_dir() and not self.target.exists():
             old.rename(self.target)
-
-    def clean(self) -> None:
-        """Remove what an earlier publish left behind."""
         for entry in self.folder.iterdir():
             if entry.name != LOCK:
                 _remove(entry)
@@ -76,14 +73,12 @@ def work_folder(target: Path) -> Iterator[WorkFolder]:
     busy = f"Another publish to {target} is running. Wait until it has ended, then publish again."
     try:
         with locked(folder, busy):
-            work.recover()
-            work.clean()
+            work.tidy()
             try:
                 yield work
             finally:
                 with suppress(OSError):
-                    work.recover()
-                    work.clean()
+                    work.tidy()
     except CannotLock as error:
         raise NotWritten(f"{error} Publish to a folder on this machine, then copy it there.") from None
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Any
 
 from builder.facts.remembered import once_per_library
 from builder.load.sources.latex import plain
@@ -64,6 +65,10 @@ def _items(library: Library, procedure: Procedure | None) -> Iterable[Pick]:
     return [(str(one.name), f"{one.kind.value}, in the kit" if one.id in kit else one.kind.value) for one in ordered]
 
 
+def _named(parts: Mapping[str, Any], title: str) -> list[Pick]:
+    return [(str(id), str(getattr(part, title))) for id, part in parts.items()]
+
+
 def _about(source: RawSource) -> str:
     fields = source.fields
     title = plain(fields.get("title", ""))
@@ -79,32 +84,15 @@ def _register(library: Library) -> list[Pick]:
     return sorted((str(key), _about(source)) for key, source in library.sources.items())
 
 
-def _approvers(library: Library, _: Procedure | None) -> Iterable[Pick]:
-    return [(str(role), "may approve") for role in library.department.approvers]
-
-
-def _roles(library: Library, procedure: Procedure | None) -> Iterable[Pick]:
-    called = [(str(one.role), "can be called") for one in library.department.call]
-    owners = [(str(one.owner.role), "owns a procedure") for one in library.procedures]
-    return dict(reversed([*called, *_approvers(library, procedure), *owners])).items()
-
-
-def _consents(library: Library, _: Procedure | None) -> Iterable[Pick]:
-    return [("none needed", "nobody can be recognised"), *((str(one.id), "consent") for one in library.consents)]
-
-
-def _steps(_: Library, procedure: Procedure | None) -> Iterable[Pick]:
-    return [(str(id), str(one.title)) for id, one in procedure.steps.items()] if procedure else []
-
-
-def _cautions(library: Library, procedure: Procedure | None) -> Iterable[Pick]:
-    own = {**library.shared_cautions, **(procedure.parts.cautions if procedure else {})}
-    return [(str(id), str(one.hazard)) for id, one in own.items()]
-
-
-def _aftercare(library: Library, procedure: Procedure | None) -> Iterable[Pick]:
-    own = {**library.shared_aftercare, **(procedure.parts.aftercare if procedure else {})}
-    return [(str(id), str(one.title)) for id, one in own.items()]
+def _roles(library: Library, _: Procedure | None) -> Iterable[Pick]:
+    seen: dict[str, str] = {}
+    for role in library.department.call:
+        seen.setdefault(str(role.role), "can be called")
+    for approver in library.department.approvers:
+        seen.setdefault(str(approver), "may approve")
+    for procedure in library.procedures:
+        seen.setdefault(str(procedure.owner.role), "owns a procedure")
+    return seen.items()
 
 
 def _choices(_: Library, procedure: Procedure | None) -> Iterator[Pick]:
@@ -125,13 +113,19 @@ _LISTS: dict[str, Callable[[Library, Procedure | None], Iterable[Pick]]] = {
     "counted": lambda _, __: [(one, "counted aloud") for one in _COUNTED],
     "sources": lambda library, _: _register(library),
     "roles": _roles,
-    "approvers": _approvers,
-    "consents": _consents,
-    "steps": _steps,
-    "cautions": _cautions,
-    "aftercare": _aftercare,
+    "approvers": lambda library, _: [(str(role), "may approve") for role in library.department.approvers],
+    "consents": lambda library, _: [
+        ("none needed", "nobody can be recognised"), *((str(one.id), "consent") for one in library.consents),
+    ],
+    "steps": lambda _, procedure: _named(procedure.steps if procedure else {}, "title"),
+    "cautions": lambda library, procedure: _named(
+        {**library.shared_cautions, **(procedure.parts.cautions if procedure else {})}, "hazard"
+    ),
+    "aftercare": lambda library, procedure: _named(
+        {**library.shared_aftercare, **(procedure.parts.aftercare if procedure else {})}, "title"
+    ),
     "choices": _choices,
     "figures": _figures,
-}
+}  # fmt: skip
 _SHORT_NAMES = ("steps", "cautions", "aftercare")
 _CATALOGUES = {"structures": "structures", "items": "items", "things": "structures"}
