@@ -13,10 +13,9 @@ from builder.compose.card import booklet, card, card_sheet, card_ways, cards_pag
 from builder.compose.evidence import evidence_index, evidence_pages
 from builder.compose.handout import handout
 from builder.compose.selftest import package, selftest
-from builder.compose.sessions import LENGTHS, session_plan
 from builder.compose.sheets import count_sheet, patient_sheet, rehearsal, what_now
 from builder.compose.site import page, single
-from builder.compose.slides import slides
+from builder.compose.slides import LENGTHS, session_plan, slides
 from builder.publish.equipment import Equipment
 from builder.publish.output import FileFormat, Output, Outputs, PageOutput, Proof, Shows
 from builder.readback import plain_text

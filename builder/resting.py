@@ -7,11 +7,11 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from builder.compose.card.card_lines import lines_of
 from builder.compose.evidence.evidence_pages import place_of
+from builder.compose.handout.handout import cited_places
 from builder.compose.render import Renderer
 from builder.compose.site.status import standings
 from builder.compose.slides.slide import SlidePicture
 from builder.compose.slides.slide_sketch import sketches_of
-from builder.compose.view.cited import cited_places
 from builder.compose.view.outline import outline
 from builder.compose.view.parts_view import figures_of
 from builder.compose.view.procedure_view import view_of

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from builder.compose.sessions import LENGTHS
+from builder.compose.slides import LENGTHS
 
 
 @dataclass(frozen=True, slots=True)

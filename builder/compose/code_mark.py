@@ -16,7 +16,7 @@ from urllib.parse import urlsplit
 import segno
 from segno import consts
 
-from builder.compose.view.view import Must
+from builder.compose.document import Must
 from builder.model.edition import edition_of
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -42,17 +42,23 @@ Matrix = tuple[tuple[bool, ...], ...]
 class CodeMark:
     """The mark of one edition.
 
-    ``code`` such as 7K3-M9P-XT4; ``address`` of its status page, "" where the department has no site; ``shown`` the
-    address as a reader types it; ``image`` what a template on paper names as its picture, ``alt`` its description;
-    ``issued`` whether the code stands in the ledger.
+    ``code`` such as 7K3-M9P-XT4; ``address`` of its status page, "" where the department has no site; ``issued``
+    whether the code stands in the ledger.
     """
 
     code: str
     address: str
-    shown: str
-    image: str
-    alt: str
     issued: bool
+
+    @property
+    def image(self) -> str:
+        """What a template on paper names as the picture of the QR code."""
+        return f"{SCHEME}:{self.address}"
+
+    @property
+    def alt(self) -> str:
+        """The description of that picture."""
+        return f"QR code: {self.address}"
 
     @property
     def side_mm(self) -> float:
@@ -62,7 +68,7 @@ class CodeMark:
     @property
     def question(self) -> str:
         """What stands before the code: how to ask whether the paper is still current."""
-        return f"Still current? See {self.shown.removesuffix(self.code)}" if self.address else "Code "
+        return f"Still current? See {shown_address(self.address).removesuffix(self.code)}" if self.address else "Code "
 
     @property
     def standing(self) -> str:
@@ -86,18 +92,7 @@ class CodeMark:
 def mark_of(library: Library, procedure: Procedure) -> CodeMark:
     """Return the mark of ``procedure`` as it stands."""
     code = edition_of(library, procedure).code
-    address = address_of(str(library.department.site or ""), code)
-    issued = library.ledger.find(code) is not None
-    if not address:
-        return CodeMark(code, "", "", "", "", issued)
-    return CodeMark(
-        code=code,
-        address=address,
-        shown=shown_address(address),
-        image=f"{SCHEME}:{address}",
-        alt=f"QR code: {address}",
-        issued=issued,
-    )
+    return CodeMark(code, address_of(str(library.department.site or ""), code), library.ledger.find(code) is not None)
 
 
 def page_name(code: str) -> str:

@@ -14,8 +14,9 @@ FigureChoice = Callable[[Procedure, Figure], Figure | None]
 
 def withdrawn(library: Library) -> frozenset[str]:
     """Return the ids of the consents that were withdrawn up to today."""
+    consents = library.consents
     return frozenset(
-        str(one.id) for one in library.consents if one.withdrawn is not None and one.withdrawn <= library.today
+        str(consent.id) for consent in consents if consent.withdrawn and consent.withdrawn <= library.today
     )
 
 
@@ -29,8 +30,7 @@ def without_withdrawn(library: Library) -> Library:
 
 def with_figures(library: Library, chosen: FigureChoice) -> Library:
     """Return ``library`` with each figure replaced by what ``chosen`` returns for it, or left out for None."""
-    procedures = tuple(_procedure(one, chosen) for one in library.procedures)
-    return replace(library, procedures=procedures)
+    return replace(library, procedures=tuple(_procedure(procedure, chosen) for procedure in library.procedures))
 
 
 def _procedure(procedure: Procedure, chosen: FigureChoice) -> Procedure:
@@ -40,7 +40,7 @@ def _procedure(procedure: Procedure, chosen: FigureChoice) -> Procedure:
 
 
 def _update(procedure: Procedure, page: Procedure | Step, chosen: FigureChoice) -> dict[str, tuple[Figure, ...]]:
-    return {"figure": tuple(kept for one in page.figure if (kept := chosen(procedure, one)) is not None)}
+    return {"figure": tuple(kept for figure in page.figure if (kept := chosen(procedure, figure)) is not None)}
 
 
 def fresh(procedure: Procedure) -> Procedure:

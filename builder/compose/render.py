@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from types import TracebackType
-from typing import Any
+from collections.abc import Callable, Hashable, Mapping
+from traceback import walk_tb
+from typing import Any, TypeVar
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined, TemplateError, TemplateNotFound, TemplateSyntaxError
 from jinja2.sandbox import ImmutableSandboxedEnvironment
@@ -16,12 +16,6 @@ from builder.findings.register import finding
 from builder.load.templates import Templates
 from builder.place import Place
 
-
-def _safe(html: str) -> Markup:
-    """Mark text that the composer cleaned; every ``..._html`` of a view goes through this in the template."""
-    return Markup(html)  # noqa: S704  # cleaned by compose.prose, the only maker of such texts
-
-
 Measure = Callable[[str], tuple[Mapping[str, float], ...]]
 """Sets a page of HTML and returns, for each sheet, how far in mm every element with an id lies below its top edge."""
 
@@ -30,6 +24,7 @@ def _nothing_measures(html: str) -> tuple[Mapping[str, float], ...]:
     raise RuntimeError(f"this output fits text to paper, so its Renderer needs a measure ({len(html)} characters)")
 
 
+T = TypeVar("T")
 _FOLDER = "site_templates"
 _HINT = "Correct that file, or remove it, so that the template that comes with prescrub is used again."
 
@@ -45,6 +40,7 @@ class Renderer:
     def __init__(self, templates: Mapping[str, str], measure: Measure = _nothing_measures) -> None:
         self.templates = templates
         self.measure = measure
+        self._made: dict[tuple[Hashable, ...], tuple[tuple[object, ...], Any]] = {}
         are_ours = isinstance(templates, Templates) and templates.are_ours
         self._environment = (Environment if are_ours else ImmutableSandboxedEnvironment)(
             loader=FunctionLoader(self._source),
@@ -53,49 +49,50 @@ class Renderer:
             trim_blocks=True,
             lstrip_blocks=True,
         )
-        self._environment.filters["clean"] = _safe
+        # What the composer cleaned: every ``..._html`` of a view, made by compose.view.rendered_prose alone.
+        self._environment.filters["clean"] = Markup
 
     def render(self, name: str, **values: Any) -> str:
         """Return the template ``name`` filled with ``values``. Raises Refused, with the place, where that cannot be."""
         try:
             return self._environment.get_template(name).render(**values)
         except Exception as error:
-            if isinstance(error, TemplateError) or _is_of_a_template(error):
-                raise Refused(_finding(name, error)) from error
+            # The lines that led here, without those of Jinja: where the last is no template's, none of them failed.
+            traceback = walk_tb(error.__traceback__)
+            lines = [
+                Place(frame.f_code.co_filename, line)
+                for frame, line in traceback
+                if frame.f_globals.get("__name__", "").partition(".")[0] != "jinja2"
+            ]
+            if isinstance(error, TemplateError) or _is_template(lines[-1]):
+                raise Refused(_finding(name, error, lines)) from error
             raise
+
+    def once(self, what: Hashable, of: tuple[object, ...], make: Callable[[], T]) -> T:
+        """Return what ``make`` makes ``of`` these objects, made once: to fit text means to measure it, which is dear.
+
+        What it is made of is kept too, so that the id of one object is never taken over by another.
+        """
+        key = (what, *map(id, of))
+        if key not in self._made:
+            self._made[key] = (of, make())
+        made: T = self._made[key][1]
+        return made
 
     def _source(self, name: str) -> tuple[str, str, Callable[[], bool]] | None:
         text = self.templates.get(name)
         return None if text is None else (text, f"{_FOLDER}/{name}", lambda: True)
 
 
-def _is_of_a_template(error: Exception) -> bool:
-    """Whether it was a template that failed, or Jinja for it, and not what the template was shown."""
-    file, traceback = "", error.__traceback__
-    while traceback is not None:
-        code = traceback.tb_frame
-        if code.f_globals.get("__name__", "").partition(".")[0] != "jinja2":
-            file = code.f_code.co_filename
-        traceback = traceback.tb_next
-    return file.startswith(f"{_FOLDER}/")
+def _is_template(place: Place) -> bool:
+    return place.file.startswith(f"{_FOLDER}/")
 
 
-def _finding(name: str, error: Exception) -> Finding:
+def _finding(name: str, error: Exception, lines: list[Place]) -> Finding:
     """Return what to say of a template that cannot be filled: of the innermost one that was being filled."""
     if isinstance(error, TemplateSyntaxError):
         at = Place(error.filename or f"{_FOLDER}/{name}", error.lineno)
     else:
-        at = _innermost(error.__traceback__) or Place(f"{_FOLDER}/{name}")
+        at = next(filter(_is_template, reversed(lines)), Place(f"{_FOLDER}/{name}"))
     why = f"there is no template {quoted(error.name)}" if isinstance(error, TemplateNotFound) else str(error)
     return finding("template-unusable", at, f"this template cannot be used: {why}", _HINT)
-
-
-def _innermost(traceback: TracebackType | None) -> Place | None:
-    """Return the last line of a template in ``traceback``; Jinja puts them there under the names of their files."""
-    found = None
-    while traceback is not None:
-        file = traceback.tb_frame.f_code.co_filename
-        if file.startswith(f"{_FOLDER}/"):
-            found = Place(file, traceback.tb_lineno)
-        traceback = traceback.tb_next
-    return found

@@ -16,8 +16,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from builder.compose.document import Document, LeftOut
-from builder.compose.view.view import Must
+from builder.compose.document import Document, LeftOut, Must
 from builder.load.kept.kept_files import users_folder
 from builder.publish.output import ReadBack
 

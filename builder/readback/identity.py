@@ -32,7 +32,7 @@ _PROGRAMS = (".js", ".css", ".map", ".woff2", ".woff", ".ttf", ".ico")
 """Files of the site engine and of the type: no text of a department is in them."""
 
 _ARCHIVES = (".pptx", ".zip", ".docx", ".xlsx")
-_PNG = b"\x89PNG\r\n\x1a\n"
+PNG = b"\x89PNG\r\n\x1a\n"
 # What a PNG needs to be shown; every other part is text, time, place, colour profile or a second picture.
 _PLAIN_PARTS = frozenset(
     {b"IHDR", b"PLTE", b"IDAT", b"IEND", b"tRNS", b"sRGB", b"gAMA", b"cHRM", b"pHYs", b"bKGD", b"sBIT"}
@@ -53,18 +53,18 @@ _MOST_BYTES = 64 * 1024 * 1024
 
 def sweep(library: Library, folder: Path) -> tuple[str, ...]:
     """Return what names a patient in the files below ``folder``, one line each: file, what, and what to do."""
-    allowed = frozenset(_found_in(corpus(library).whole))
-    paths = sorted(one for one in folder.rglob("*") if one.is_file())
+    allowed = frozenset(_named_in(corpus(library).whole))
+    paths = sorted(path for path in folder.rglob("*") if path.is_file())
 
-    def found(number: int) -> list[str]:
+    def problems(number: int) -> list[str]:
         name = paths[number].relative_to(folder).as_posix()
         return [f"{name}: {problem}" for problem in problems_of(name, paths[number].read_bytes(), allowed)]
 
-    return tuple(line for lines in spread(found, len(paths)) for line in lines)
+    return tuple(line for lines in spread(problems, len(paths)) for line in lines)
 
 
-def _found_in(text: str) -> Iterator[str]:
-    return (" ".join(text[one.start : one.end].split()) for one in identities(text))
+def _named_in(text: str) -> Iterator[str]:
+    return (" ".join(text[name.start : name.end].split()) for name in identities(text))
 
 
 def problems_of(name: str, content: bytes, allowed: frozenset[str] = frozenset(), depth: int = 0) -> Iterator[str]:
@@ -74,7 +74,7 @@ def problems_of(name: str, content: bytes, allowed: frozenset[str] = frozenset()
         return
     if low.endswith((*_PICTURES, ".svg")) and telling_name(Path(name).stem):
         yield f"its name ({masked(Path(name).stem)}) may name a patient. Rename the picture after what it shows."
-    if content.startswith(_PNG):
+    if content.startswith(PNG):
         yield from _png(content)
     elif low.endswith(_PICTURES):
         yield from _carriers(content)
@@ -93,23 +93,27 @@ def _words(text: str, name: str) -> str:
 
 
 def _text(text: str, allowed: frozenset[str], where: str = "") -> Iterator[str]:
-    for found in dict.fromkeys(_found_in(text)):
-        if found not in allowed:
-            yield f"{masked(found)} names a patient{where}. Find where it comes from and remove it."
+    for name in dict.fromkeys(_named_in(text)):
+        if name not in allowed:
+            yield f"{masked(name)} names a patient{where}. Find where it comes from and remove it."
 
 
 def _png(content: bytes) -> Iterator[str]:
-    place = len(_PNG)
-    while place + 8 <= len(content):
-        size, kind = struct.unpack(">I4s", content[place : place + 8])
+    parts = list(png_parts(content))
+    for kind, _ in parts:
         if kind not in _PLAIN_PARTS:
-            shown = kind.decode("latin-1")
-            yield f"the picture carries a part `{shown}` beside what is shown. {_ANEW}"
-        place += size + 12
-        if kind == b"IEND":
-            break
-    if place != len(content):
+            yield f"the picture carries a part `{kind.decode('latin-1')}` beside what is shown. {_ANEW}"
+    if not parts or parts[-1][1] != len(content):
         yield "bytes stand behind the end of the picture, where cropped points can survive. Save it again."
+
+
+def png_parts(content: bytes) -> Iterator[tuple[bytes, int]]:
+    """Yield the kind of each part of a PNG up to its last, and where it ends."""
+    end, kind = len(PNG), b""
+    while end + 8 <= len(content) and kind != b"IEND":
+        size, kind = struct.unpack(">I4s", content[end : end + 8])
+        end += size + 12
+        yield kind, end
 
 
 def _carriers(content: bytes) -> Iterator[str]:

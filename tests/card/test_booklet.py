@@ -185,7 +185,7 @@ def test_pages_that_are_left_over_are_for_notes() -> None:
     ("old", "new", "said"),
     [
         ('id="caution-toxic-dose"', 'id="caution-toxic-dose" style="color: #bbb"', "contrast"),
-        ("The nerve is seen along its whole length.", "", "in no cell"),
+        ("The nerve is seen along its whole length.", "", "is not there"),
         ("</style>", ".notes { margin-left: -3mm }</style>", "margin"),
         ("</style>", ".cites { font-size: 5pt }</style>", "5.0 pt"),
     ],

@@ -13,7 +13,7 @@ from papers import document, library, proved, renderer, typesetter
 
 from builder.compose.card import card_sheet
 from builder.compose.document import Document, Placed
-from builder.publish.paper.imposing import impose
+from builder.publish.paper.pdf import impose
 from builder.readback.paper.finished_pdf import MM, PaintedText
 from builder.readback.paper.painted import sheets_of
 
@@ -102,10 +102,10 @@ def test_a_page_that_is_turned_stands_on_its_head_in_its_cell() -> None:
     ("change", "said"),
     [
         ({"placed": (Placed(1, 2, 0, 0), Placed(1, 1, 105, 0), Placed(1, 2, 0, 148.5))}, "same"),
-        ({"placed": (Placed(1, 1, 0, 0), Placed(1, 1, 105, 0), Placed(1, 1, 0, 148.5))}, "in no cell"),
+        ({"placed": (Placed(1, 1, 0, 0), Placed(1, 1, 105, 0), Placed(1, 1, 0, 148.5))}, "is not there"),
         ({"placed": (Placed(1, 2, -9, 0), Placed(1, 1, 105, 0))}, "off the page"),
         ({"placed": (Placed(1, 2, 0, 0), Placed(1, 1, 60, 0))}, "“"),
-        ({"placed": (Placed(1, 2, 0, 0, turned=True), Placed(1, 1, 105, 0))}, "in no cell"),
+        ({"placed": (Placed(1, 2, 0, 0, turned=True), Placed(1, 1, 105, 0))}, "is not there"),
     ],
 )  # fmt: skip
 def test_cards_laid_wrongly_are_caught(change: dict[str, tuple[Placed, ...]], said: str, tmp_path: Path) -> None:

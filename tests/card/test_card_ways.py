@@ -19,9 +19,9 @@ from paths.lister import paths
 from publishing import publish_site
 
 from builder.compose.card import card, card_ways
+from builder.compose.card.ways import CHOICES, EVERY, MOST, NONE, way_of, ways_of
 from builder.compose.document import Document
 from builder.compose.render import Renderer
-from builder.compose.view.ways import CHOICES, EVERY, MOST, NONE, way_of, ways_of
 from builder.load.templates import load_templates
 from builder.model.action import Side, Verb
 from builder.model.library import Library

@@ -191,7 +191,7 @@ def test_a_publish_that_fails_issues_nothing(house: House) -> None:
     template = house.root / "site_templates/site/page.html.j2"
     template.parent.mkdir(parents=True)
     template.write_text("<div class='sheet'>{{ view.title }}</div>")
-    with pytest.raises(PublishError, match="is not shown"):
+    with pytest.raises(PublishError, match="is not there"):
         house.publish(issue=True)
     assert not house.ledger.exists()
     assert not house.to.exists()

@@ -16,7 +16,8 @@ from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.publish.paper.pdf import Typesetter
-from builder.readback.paper.pdf import PdfRead, read_back
+from builder.readback.comparison import FileRead
+from builder.readback.paper.pdf import read_back
 
 COMPOSERS = {"handout": handout.compose, "card": card.compose}
 
@@ -51,7 +52,7 @@ def changed(procedure: Procedure, **values: object) -> Procedure:
     return procedure.model_copy(update=values)
 
 
-def proved(document: Document, data: bytes, folder: Path) -> PdfRead:
+def proved(document: Document, data: bytes, folder: Path) -> FileRead:
     path = folder / "made.pdf"
     path.write_bytes(data)
     return read_back(document, path)

@@ -124,7 +124,7 @@ def test_a_page_that_does_not_show_what_it_promised_is_not_published(base: Path,
     publish_site(base, to)
     before = fingerprint(to)
     hidden = {"site_templates/site/front.html.j2": '<div class="sheet"><p>Nothing here.</p></div>\n'}
-    with pytest.raises(PublishError, match="Opening and closing the inguinal canal' is not shown"):
+    with pytest.raises(PublishError, match=r"“Opening and closing the inguinal canal”\) is not there"):
         publish_site(lay(base, hidden), to)
     assert fingerprint(to) == before
 

@@ -14,7 +14,8 @@ from builder.compose.sheets import count_sheet, rehearsal, what_now
 from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.publish.paper.pdf import Typesetter
-from builder.readback.paper.pdf import PdfRead, read_back
+from builder.readback.comparison import FileRead
+from builder.readback.paper.pdf import read_back
 
 COMPOSERS = {"count-sheet": count_sheet.compose, "what-now": what_now.compose, "rehearsal": rehearsal.compose}
 
@@ -44,7 +45,7 @@ def pdf(kind: str, root: Path = BASE) -> bytes:
     return typesetter(root).pdf(document(kind, root))
 
 
-def proved(made: Document, data: bytes, folder: Path) -> PdfRead:
+def proved(made: Document, data: bytes, folder: Path) -> FileRead:
     path = folder / "made.pdf"
     path.write_bytes(data)
     return read_back(made, path)

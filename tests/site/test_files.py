@@ -13,7 +13,7 @@ from lxml import html
 from publishing import publish_all, publish_site
 from site_pages import page
 
-from builder.compose.site.policy import hash_of
+from builder.compose.site.hosting import hash_of
 from builder.publish.publish_error import PublishError
 from builder.publish.site import single
 

@@ -8,7 +8,7 @@ import pytest
 from department import read
 
 from builder.compose.view.procedure_view import view_of
-from builder.compose.view.timeline import when_words
+from builder.compose.view.words import when_words
 from builder.model.pages import When
 from builder.place import WHERE_KEY, Text, Where
 

@@ -10,8 +10,8 @@ from department import BASE, read
 
 from builder.compose.document import Document
 from builder.compose.render import Renderer
-from builder.compose.sessions.session import Session, session_of
 from builder.compose.slides import slides
+from builder.compose.slides.session import Session, session_of
 from builder.compose.slides.slide import Deck
 from builder.compose.slides.slides import deck_from
 from builder.load.templates import load_templates
@@ -19,9 +19,8 @@ from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.publish.paper.pdf import Typesetter
 from builder.publish.slides.pptx_file import write_slides
-from builder.readback.paper.pdf import PdfRead
+from builder.readback.comparison import FileRead
 from builder.readback.paper.pdf import read_back as read_pdf
-from builder.readback.slides.slides import SlidesRead
 from builder.readback.slides.slides import read_back as read_pptx
 
 DEMONSTRATION = Path(__file__).parents[2]
@@ -83,13 +82,13 @@ def written(made: Document, root: Path = BASE) -> bytes:
         return path.read_bytes()
 
 
-def proved(made: Document, data: bytes, folder: Path) -> SlidesRead:
+def proved(made: Document, data: bytes, folder: Path) -> FileRead:
     path = folder / "made.pptx"
     path.write_bytes(data)
     return read_pptx(made, path)
 
 
-def proved_pdf(made: Document, data: bytes, folder: Path) -> PdfRead:
+def proved_pdf(made: Document, data: bytes, folder: Path) -> FileRead:
     path = folder / "made.pdf"
     path.write_bytes(data)
     return read_pdf(made, path)

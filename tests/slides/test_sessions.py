@@ -27,9 +27,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from builder.cli import main
-from builder.compose.sessions import LENGTHS, session_plan
-from builder.compose.sessions.session import QUESTIONS_SHARE, Session, session_of
-from builder.compose.sessions.session_fit import ABSENT, FULL, SHORT, SlideCandidate, SlideForm, chosen, least_seconds
+from builder.compose.slides import session_plan
+from builder.compose.slides.session import (
+    ABSENT,
+    FULL,
+    LENGTHS,
+    QUESTIONS_SHARE,
+    SHORT,
+    Session,
+    SlideCandidate,
+    SlideForm,
+    chosen,
+    least_seconds,
+    session_of,
+)
 from builder.compose.slides.slide_type import words_in
 from builder.findings.finding import Refused
 

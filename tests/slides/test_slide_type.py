@@ -12,8 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from needs import needs
 
-from builder.compose.slides.slide_type import lines_of, sentences, width_of, words_in
-from builder.compose.slides.slide_widths import BOLD, REGULAR
+from builder.compose.slides.slide_type import WIDTHS, lines_of, sentences, width_of, words_in
 
 FONTS = Path(__file__).parents[2] / "site_templates" / "fonts"
 FACES = {False: ("PrescrubSans-Regular.ttf", "Regular"), True: ("PrescrubSans-Bold.ttf", "Bold")}
@@ -28,21 +27,17 @@ def widths(path: Path) -> dict[str, int]:
     return {chr(code): ceil(1000 * font["hmtx"][name][0] / unit) for code, name in font.getBestCmap().items()}
 
 
-def table(bold: bool) -> dict[str, int]:
-    return {sign: width for width, signs in (BOLD if bold else REGULAR).items() for sign in signs}
-
-
 @pytest.mark.parametrize("bold", [False, True])
 def test_no_letter_is_wider_than_measured(bold: bool) -> None:
     """Against the files that the PDF is set with."""
-    measured = table(bold)
+    measured = WIDTHS[bold]
     for sign, width in widths(FONTS / FACES[bold][0]).items():
         assert measured.get(sign, 0) >= width, sign
 
 
 @pytest.mark.parametrize(("bold", "published"), [(False, HELVETICA), (True, HELVETICA_BOLD)])
 def test_no_letter_of_the_stock_type_is_wider(bold: bool, published: dict[str, int]) -> None:
-    measured = table(bold)
+    measured = WIDTHS[bold]
     assert all(measured[sign] >= width for sign, width in published.items())
 
 
@@ -55,9 +50,8 @@ def test_the_table_is_that_of_the_fonts(bold: bool) -> None:
     )
     path = Path(found.stdout.decode())
     own, other = widths(FONTS / FACES[bold][0]), widths(path)
-    assert {sign: max(width, other.get(sign, 0)) for sign, width in own.items() if max(width, other.get(sign, 0))} == (
-        table(bold)
-    )
+    wider = {sign: max(width, other.get(sign, 0)) for sign, width in own.items()}
+    assert {sign: width for sign, width in wider.items() if width} == WIDTHS[bold]
 
 
 def test_a_line_is_counted_as_it_is_broken() -> None:

@@ -19,7 +19,7 @@ import pytest
 from decks import DEMO, DEMONSTRATION, deck, library, pptx, procedure
 
 from builder.compose.view.outline import StepBlock, every_block, outline
-from builder.readback.composed_words import bare
+from builder.readback.comparison import bare
 from builder.readback.identity import sweep
 from builder.readback.paper.finished_pdf import Rectangle
 from builder.readback.paper.tree import catalogue_of, tree_of

@@ -11,7 +11,8 @@ import pytest
 from department import Overlay, read
 
 from builder.commands.register_text import register_text, source_text
-from builder.compose.evidence.evidence import EvidenceRow, RestingRow, as_csv, evidence_table, resting_table
+from builder.compose.evidence.evidence import RESTING, EvidenceRow, cells, csv_of, resting_table
+from builder.compose.evidence.evidence_pages import Evidence
 from builder.compose.view.procedure_view import view_of
 from builder.facts.claims import ClaimKind, claims, resting
 from builder.facts.source_register import register
@@ -257,20 +258,21 @@ def test_one_source_as_text_names_every_place_and_output(base: Path) -> None:
 
 
 def test_evidence_table_of_a_procedure_and_its_reverse_agree(demo: Library) -> None:
-    found = register(demo)
-    reverse = {(row.key, row.claim, row.place) for row in resting_table(found) if row.place}
-    tables = [row for one in demo.procedures for row in evidence_table(found, str(one.id), demo.today.year)]
+    evidence = Evidence(demo)
+    resting = [dict(zip(RESTING, row, strict=True)) for row in resting_table(evidence.register)]
+    reverse = {(row["key"], row["claim"], row["place"]) for row in resting if row["place"]}
+    tables = [row for procedure in demo.procedures for row in evidence.table(procedure)]
     assert {(row.key, row.claim, row.place) for row in tables if row.key} == reverse
     # What needs backing stands in the table even where it has no source.
     assert any(row.source == "common practice" for row in tables)
 
 
 def test_csv_is_read_back_and_runs_nothing(base: Path) -> None:
-    found = register(read(base)[0])
-    rows = evidence_table(found, "example", 2026)
-    read_back = list(csv.DictReader(io.StringIO(as_csv(rows, EvidenceRow))))
+    library = read(base)[0]
+    rows = Evidence(library).table(library.by_id["example"])
+    read_back = list(csv.DictReader(io.StringIO(csv_of(cells(EvidenceRow._fields, rows)))))
     assert [row["place"] for row in read_back] == [row.place for row in rows]
     assert {row["year"] for row in read_back if row["key"] == NERVE} == {"2007"}
     assert {row["age"] for row in read_back if row["key"] == NERVE} == {"19"}
-    bad = RestingRow("=1+1", "@x", "", "-2", "+3", "", "")
-    assert "'=1+1,'@x,,'-2,'+3" in as_csv([bad], RestingRow)
+    bad = ("=1+1", "@x", "", "-2", "+3", "", "")
+    assert "'=1+1,'@x,,'-2,'+3" in csv_of(cells(RESTING, [bad]))

@@ -14,17 +14,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
-from builder.compose.card.card import line_musts, lines_left_out, places_of
-from builder.compose.card.card_fit import DENSITIES, Density, guessed_height
+from builder.compose.card.card import lines_left_out, place_musts, places_of
+from builder.compose.card.card_fit import SIZES, Density, guessed_height, likely
 from builder.compose.card.card_lines import CardLine, lines_of
 from builder.compose.code_mark import mark_of
 from builder.compose.document import Document, Placed
 from builder.compose.render import Renderer
-from builder.compose.sheets.sheet_head import head_musts, head_of
+from builder.compose.view.head import head_of
 from builder.compose.view.outline import outline
-from builder.compose.view.paper_musts import READ_BACK_BOOKLET
 from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
@@ -34,8 +34,8 @@ from builder.model.pages import Procedure, Signal
 PAGES = 8
 WIDTH_MM, HEIGHT_MM = 74.25, 105.0
 _TOP, _BOTTOM = (7, 6, 5, 4), (8, 1, 2, 3)
-_SIZES = tuple(reversed(DENSITIES))
 _ROW_MM, _PAGE_MM = 56.0, 72.0  # of a row of text, and about what a page holds beside headings and what stays free
+_READ_BACK = "Read back before publishing: every page whole."
 _Choice = Mapping[str, int]
 
 
@@ -46,7 +46,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
     """
     pages = _Pages(library, procedure, renderer).document()
     title = f"{procedure.title}: booklet to fold"
-    values = {"title": title, "language": library.department.language, "read_back": READ_BACK_BOOKLET}
+    values = {"title": title, "language": library.department.language, "read_back": _READ_BACK}
     return replace(
         pages,
         title=title,
@@ -77,97 +77,65 @@ class _Pages:
         self.head = head_of(library, procedure)
         self.code = mark_of(library, procedure)
         self.lines = lines_of(library, procedure, outline(procedure))
+        self.choices = _choices(self.lines)
+        self._pages = cache(self._counted)  # each is set once
 
     def document(self) -> Document:
         """Return the pages as a document of their own, eight of them."""
-        chosen, density, apart, pages = self._fitted()
-        places = places_of(self.lines, chosen, self.library)
-        return Document(
-            kind="card-sheet",
-            procedure=self.procedure.id,
-            edition=self.procedure.edition,
-            title=self.procedure.title,
-            name=f"{self.procedure.id}/booklet-pages.pdf",
-            text=self._html(chosen, density, apart, PAGES - pages),
-            musts=(
-                *head_musts(self.head),
-                *(must for place in places for one in place.shown for must in line_musts(one)),
-                *self.code.musts,
-            ),
+        choice, at, apart = self._fitted()
+        chosen, density, notes = self.choices[choice], SIZES[at], PAGES - self._pages(choice, at, apart)
+        return Document.about(
+            self.procedure,
+            "card-sheet",
+            "booklet-pages.pdf",
+            self._html(chosen, density, apart, notes),
+            musts=(*self.head.musts, *place_musts(places_of(self.lines, chosen, self.library)), *self.code.musts),
             left_out=lines_left_out(self.lines, chosen),
             explained={
                 "density": density.name,
                 "type_pt": density.pt,
                 "readable_to_cm": density.readable_cm(),
-                "pages_of_notes": PAGES - pages,
+                "pages_of_notes": notes,
             },
         )
 
-    def _fitted(self) -> tuple[_Choice, Density, bool, int]:
-        """Return the forms chosen, the type, whether groups start a page of their own, and the pages that are full."""
-        pages = 0
-        for chosen in _choices(self.lines):
-            counted = _Counted(self, chosen)
-            at = self._largest(chosen, counted)
+    def _fitted(self) -> tuple[int, int, bool]:
+        """Return the places of the choice and of the type, and whether groups start a page of their own."""
+        for choice in range(len(self.choices)):
+            at = self._largest(choice)
             if at is not None:
-                apart = counted.fits(at, apart=True)
-                return chosen, _SIZES[at], apart, counted.pages(at, apart)
-            pages = counted.pages(0, apart=False)
-        raise Refused(_too_long(self.procedure, pages))
+                return choice, at, self._fits(choice, at, apart=True)
+        raise Refused(_too_long(self.procedure, self._pages(len(self.choices) - 1, 0, False)))
 
-    def _largest(self, chosen: _Choice, counted: _Counted) -> int | None:
-        """Return the place of the largest type among ``_SIZES`` in which ``chosen`` fits; None where none does.
+    def _largest(self, choice: int) -> int | None:
+        """Return the place of the largest type among ``SIZES`` in which a choice fits; None where none does.
 
         It begins with the type that the length of the texts makes likely: what fits with groups apart fits without.
         """
-        at = self._likely(chosen)
-        if counted.fits(at, apart=at > 0) or counted.fits(at, apart=False):
-            while at + 1 < len(_SIZES) and counted.fits(at + 1, apart=False):
+        chosen = self.choices[choice]
+        lines = [line for line in self.lines if line.id in chosen]
+
+        def may_fit(density: Density) -> bool:
+            return sum(guessed_height(line, chosen[line.id], density, _ROW_MM) for line in lines) <= PAGES * _PAGE_MM
+
+        at = likely(may_fit)
+        if self._fits(choice, at, apart=at > 0) or self._fits(choice, at, apart=False):
+            while at + 1 < len(SIZES) and self._fits(choice, at + 1, apart=False):
                 at += 1
             return at
-        return next((one for one in range(at - 1, -1, -1) if counted.fits(one, apart=False)), None)
+        return next((size for size in range(at - 1, -1, -1) if self._fits(choice, size, apart=False)), None)
 
-    def _likely(self, chosen: _Choice) -> int:
-        lines = [line for line in self.lines if line.id in chosen]
-        for at in range(len(_SIZES) - 1, 0, -1):
-            guessed = sum(guessed_height(line, chosen[line.id], _SIZES[at], _ROW_MM) for line in lines)
-            if guessed <= PAGES * _PAGE_MM:
-                return at
-        return 0
+    def _fits(self, choice: int, at: int, apart: bool) -> bool:
+        return self._pages(choice, at, apart) <= PAGES
 
-    def count(self, chosen: _Choice, density: Density, apart: bool) -> int:
-        """Return how many pages ``chosen`` takes."""
-        return len(self.renderer.measure(self._html(chosen, density, apart, 0)))
+    def _counted(self, choice: int, at: int, apart: bool) -> int:
+        """Return how many pages a choice takes in the type at place ``at`` of ``SIZES``."""
+        return len(self.renderer.measure(self._html(self.choices[choice], SIZES[at], apart, 0)))
 
     def _html(self, chosen: _Choice, density: Density, apart: bool, notes: int) -> str:
-        values: dict[str, Any] = {
-            "head": self.head,
-            "code": self.code,
-            "density": density,
-            "apart": apart,
-            "notes": notes,
-        }
+        values: dict[str, Any] = {"density": density, "apart": apart, "notes": notes}
         places = places_of(self.lines, chosen, self.library)
-        return self.renderer.render("card/booklet.html.j2", places=places, **values)
-
-
-class _Counted:
-    """How many pages a choice takes, each set once."""
-
-    def __init__(self, pages: _Pages, chosen: _Choice) -> None:
-        self._set = pages
-        self._chosen = chosen
-        self._found: dict[tuple[int, bool], int] = {}
-
-    def pages(self, at: int, apart: bool) -> int:
-        """Return the pages at the type at place ``at`` of ``_SIZES``."""
-        if (at, apart) not in self._found:
-            self._found[at, apart] = self._set.count(self._chosen, _SIZES[at], apart)
-        return self._found[at, apart]
-
-    def fits(self, at: int, apart: bool) -> bool:
-        """Tell whether they are no more than there are."""
-        return self.pages(at, apart) <= PAGES
+        return self.renderer.render("card/booklet.html.j2", head=self.head, code=self.code, places=places, **values)
 
 
 def _choices(lines: Sequence[CardLine]) -> tuple[_Choice, ...]:

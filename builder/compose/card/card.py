@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
-from weakref import WeakKeyDictionary
 
 from builder.compose.card.card_fit import Density, Fit, Heights, fit
-from builder.compose.card.card_lines import BACK, FRONT, TITLES, CardLine, LineForm, lines_of
-from builder.compose.card.card_sources import short_sources, source_words
+from builder.compose.card.card_lines import BACK, FRONT, TITLES, CardLine, LineForm, lines_of, source_words
+from builder.compose.card.ways import ways_of
 from builder.compose.code_mark import mark_of
-from builder.compose.document import Document, LeftOut
+from builder.compose.document import Document, LeftOut, Must, promised
 from builder.compose.render import Renderer
+from builder.compose.view.head import head_of
 from builder.compose.view.outline import outline
-from builder.compose.view.paper_musts import READ_BACK_SHORT, running_musts
-from builder.compose.view.procedure_view import is_overdue
-from builder.compose.view.view import Must
-from builder.compose.view.ways import ways_of
-from builder.compose.view.words import STATUS_MARKS, USUAL_CAUTION, day
+from builder.compose.view.references import short_sources
 from builder.findings.finding import Finding, Refused, SecondPlace
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
@@ -27,9 +23,6 @@ from builder.model.library import Library
 from builder.model.pages import Procedure
 
 _LONG_LINES = 4
-# Fitting measures text, so the card that sheets carry too is composed once a Renderer. What was composed is kept with
-# what it was composed of, so that an id is never taken over by another object.
-_MADE: WeakKeyDictionary[Renderer, dict[tuple[int, int], tuple[Library, Procedure, Document]]] = WeakKeyDictionary()
 _KINDS = {
     "before": "before", "see": "see", "steps": "step", "dangers": "caution", "counts": "count", "stop": "stop",
     "aftercare": "aftercare", "sources": "reference",
@@ -56,24 +49,19 @@ class CardPlace:
 
 
 def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
-    """Return the pocket card of ``procedure``.
+    """Return the pocket card of ``procedure``; the sheets that carry it have it composed only once.
 
     Raises Refused where what must stand on it does not fit on two sides: by how much, and which lines to shorten.
     """
-    made = _MADE.setdefault(renderer, {})
-    key = (id(library), id(procedure))
-    if key not in made:
-        made[key] = (library, procedure, _composed(library, procedure, renderer))
-    return made[key][2]
+    return renderer.once("card", (library, procedure), lambda: _composed(library, procedure, renderer))
 
 
 def _composed(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
     setter = Setter(library, procedure, renderer)
     lines = lines_of(library, procedure, outline(procedure))
-    best = fit(lines, lambda density: setter.measured(lines, density))
+    best = fit(lines, lambda density: setter.measured(lines, density)[0])
     if best.over:
-        heights = setter.measured(lines, best.density)
-        raise Refused(too_long(procedure, lines, best, heights))
+        raise Refused(too_long(procedure, lines, best, setter.measured(lines, best.density)[0]))
     made = setter.document(lines, best)
     return replace(made, explained={**made.explained, "cards_by_way": ways_of(procedure).kind})
 
@@ -90,46 +78,26 @@ class Setter:
         self.library = library
         self.procedure = procedure
         self.renderer = renderer
+        self.ways = ways
         self.code = mark_of(library, procedure)
-        mark = STATUS_MARKS[procedure.status]
-        due = day(procedure.review_by) if procedure.review_by else ""
-        overdue = f"Review overdue since {due}" if is_overdue(library, procedure) else ""
-        self.head: dict[str, Any] = {
-            "title": procedure.title,
-            "department": library.department.name,
-            "language": library.department.language,
-            "edition": procedure.edition,
-            "review_by": due,
-            "mark": ". ".join(part for part in (mark, overdue) if part),
-            "owner": f"{procedure.owner.name}, {procedure.owner.role}",
-            "usual_caution": USUAL_CAUTION,
-            "read_back": READ_BACK_SHORT,
-            "side": side,
-            "ways": tuple(ways),
-        }
+        self.head = head_of(library, procedure)
+        self.values = {"head": self.head, "code": self.code, "side": side, "ways": ways}
+        running = f"{side} side. Edition {procedure.edition}"
+        self.side_musts = (Must("running", "side", running), Must("side", "side", side)) if side else ()
 
     def document(self, lines: Sequence[CardLine], best: Fit) -> Document:
         """Return the card with the lines that ``best`` chose."""
         places = places_of(lines, best.chosen, self.library)
-        side = self.head["side"]
-        return Document(
-            kind="card",
-            procedure=self.procedure.id,
-            edition=self.procedure.edition,
-            title=self.procedure.title,
-            name=f"{self.procedure.id}/card.pdf",
-            text=self.html(places, best.density),
+        return Document.about(
+            self.procedure,
+            "card",
+            "card.pdf",
+            self.html(places, best.density),
             musts=(
-                *running_musts(self.head["mark"]),
-                *(
-                    (
-                        Must("running", "side", f"{side} side. Edition {self.procedure.edition}"),
-                        Must("side", "side", side),
-                    )
-                    * bool(side)
-                ),
-                *(Must("way", "way", way) for way in self.head["ways"]),
-                *(must for place in places for one in place.shown for must in line_musts(one)),
+                *self.head.musts,
+                *self.side_musts,
+                *promised("way", "way", *self.ways),
+                *place_musts(places),
                 *self.code.musts,
             ),
             left_out=lines_left_out(lines, best.chosen),
@@ -140,30 +108,23 @@ class Setter:
         """Return the card; ``sheet_mm`` is the height of a side, very tall to measure."""
         front = [place for place in places if place.section in FRONT]
         back = [place for place in places if place.section in BACK]
-        values: dict[str, Any] = {"head": self.head, "code": self.code, "density": density, "sheet_mm": sheet_mm}
-        return self.renderer.render("card/card.html.j2", front=front, back=back, **values)
+        measures = {"density": density, "sheet_mm": sheet_mm}
+        return self.renderer.render("card/card.html.j2", front=front, back=back, **self.values, **measures)
 
-    def measured(self, lines: Sequence[CardLine], density: Density) -> Heights:
-        """Set every form of every line once, on a side as tall as it takes, and read the heights."""
-        return self.measured_ways(lines, density)[0]
-
-    def measured_ways(self, lines: Sequence[CardLine], density: Density) -> tuple[Heights, ...]:
-        """Return the heights for each of the ways, or for the card without any; the room of the front is its own."""
-        places = [
-            CardPlace(section, TITLES[section], tuple(_every_form(lines, section)))
-            for section in (*FRONT, *BACK)
-            if any(line.section == section for line in lines)
-        ]
+    def measured(self, lines: Sequence[CardLine], density: Density) -> tuple[Heights, ...]:
+        """Set every form of every line once, on a side as tall as it takes, and read the heights: for each of the ways,
+        whose front has room of its own, or for the card without any."""
+        places = _places(
+            ShownLine(line, form, tuple(range(1, len(line.sources) + 1)), f"{line.id}--{at}")
+            for line in lines
+            for at, form in enumerate(line.forms)
+        )
         tall = 60.0 + 40 * sum(len(line.forms) for line in lines)
         sheets = self.renderer.measure(self.html(places, density, sheet_mm=tall))
         spots = [dict(sorted(sheet.items(), key=lambda item: item[1])) for sheet in sheets]
-        height = {}
-        for sheet in spots:
-            names = list(sheet)
-            for name, following in pairwise(names):
-                height[name] = sheet[following] - sheet[name]
+        height = {name: sheet[following] - sheet[name] for sheet in spots for name, following in pairwise(sheet)}
         front, back = (_SHEET_MM - _BOTTOM_MM - sheet[start] for sheet, start in zip(spots, _STARTS, strict=True))
-        taken = [height[f"way-{at}"] for at in range(len(self.head["ways"]))] or [0.0]
+        taken = [height[f"way-{at}"] for at in range(len(self.ways))] or [0.0]
         heights = Heights(
             forms={line.id: tuple(height[f"{line.id}--{at}"] for at in range(len(line.forms))) for line in lines},
             headings={place.section: height[f"place-{place.section}"] for place in places},
@@ -178,30 +139,29 @@ _BOTTOM_MM = 9.0
 _STARTS = ("start-front", "start-back")
 
 
-def _every_form(lines: Sequence[CardLine], section: str) -> list[ShownLine]:
-    return [
-        ShownLine(line, form, tuple(range(1, len(line.sources) + 1)), f"{line.id}--{at}")
-        for line in lines
-        if line.section == section
-        for at, form in enumerate(line.forms)
-    ]
-
-
 def places_of(lines: Sequence[CardLine], chosen: Mapping[str, int], library: Library) -> list[CardPlace]:
     """Return the places with the lines that stand in them, sources numbered by first appearance."""
     standing = _renumbered([line for line in lines if line.id in chosen])
     listed = short_sources(library.sources, (key for line in standing for key in line.sources))
     numbers = {key: number for number, key in enumerate(listed, start=1)} if "sources" in chosen else {}
-    found = []
-    for section in (*FRONT, *BACK):
-        shown = tuple(
-            ShownLine(line, _form(line, chosen, source_words(listed)), _cites(line, numbers), line.id)
-            for line in standing
-            if line.section == section
+    told = LineForm(source_words(listed))
+    return _places(
+        ShownLine(
+            line,
+            told if line.section == "sources" else line.forms[chosen[line.id]],
+            tuple(sorted(numbers[key] for key in line.sources if key in numbers)),
+            line.id,
         )
-        if shown:
-            found.append(CardPlace(section, TITLES[section], shown))
-    return found
+        for line in standing
+    )
+
+
+def _places(lines: Iterable[ShownLine]) -> list[CardPlace]:
+    """Return the places in which ``lines`` stand, in the order of the card."""
+    shown: dict[str, list[ShownLine]] = {}
+    for line in lines:
+        shown.setdefault(line.line.section, []).append(line)
+    return [CardPlace(place, TITLES[place], tuple(shown[place])) for place in (*FRONT, *BACK) if place in shown]
 
 
 def _renumbered(lines: Sequence[CardLine]) -> list[CardLine]:
@@ -216,36 +176,25 @@ def _renumbered(lines: Sequence[CardLine]) -> list[CardLine]:
     ]
 
 
-def _form(line: CardLine, chosen: Mapping[str, int], sources: str) -> LineForm:
-    form = line.forms[chosen[line.id]]
-    return LineForm(sources, form.detail, form.worth) if line.section == "sources" else form
-
-
-def _cites(line: CardLine, numbers: Mapping[str, int]) -> tuple[int, ...]:
-    return tuple(sorted(numbers[key] for key in line.sources if key in numbers))
-
-
-def line_musts(one: ShownLine) -> list[Must]:
-    """Return what the card promises of a line: its words as they stand, and what a longer form adds."""
-    kind = _KINDS[one.line.section]
-    lead = one.line.lead if one.line.signal else one.line.lead and f"{one.line.lead}:"
-    words = " ".join(part for part in (one.line.number, lead, one.form.text) if part)
-    musts = [Must(kind, one.line.id, words)]
-    if one.form.detail:
-        musts.append(Must(f"{kind}-line", one.line.id, one.form.detail))
-    return musts
+def place_musts(places: Sequence[CardPlace]) -> Iterator[Must]:
+    """Yield what is promised of each line: its words as they stand, and what a longer form adds."""
+    for shown in (shown for place in places for shown in place.shown):
+        line, kind = shown.line, _KINDS[shown.line.section]
+        lead = line.lead if line.signal else line.lead and f"{line.lead}:"
+        yield Must(kind, line.id, " ".join(part for part in (line.number, lead, shown.form.text) if part))
+        yield from promised(f"{kind}-line", line.id, shown.form.detail)
 
 
 def lines_left_out(lines: Sequence[CardLine], chosen: Mapping[str, int]) -> tuple[LeftOut, ...]:
     """Return what found no room: lines that are not ``chosen``, and longer forms of those that are."""
-    found = []
+    left_out = []
     for line in lines:
         kind = _KINDS[line.section]
         if line.id not in chosen:
-            found.append(LeftOut(kind, line.id, "no room: what stands instead is worth more in the space"))
+            left_out.append(LeftOut(kind, line.id, "no room: what stands instead is worth more in the space"))
         elif chosen[line.id] < len(line.forms) - 1:
-            found.append(LeftOut(f"{kind}-line", line.id, "no room for its longer form"))
-    return tuple(found)
+            left_out.append(LeftOut(f"{kind}-line", line.id, "no room for its longer form"))
+    return tuple(left_out)
 
 
 def _explained(lines: Sequence[CardLine], best: Fit) -> dict[str, Any]:

@@ -5,18 +5,24 @@ A line has one or more forms, the shortest first. The fit chooses a form for eac
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from builder.compose.card.card_sources import short_sources, source_words
-from builder.compose.view.outline import Block, ChoiceBlock, StepBlock, every_block, guarded_steps, step_blocks
-from builder.compose.view.procedure_view import branch_label
-from builder.compose.view.words import SIGNAL_WORDS, sentence, structure_name
-from builder.findings.message_words import listed
-from builder.model.action import CUTS, SEES, Verb
+from builder.compose.view.outline import Block, StepBlock, cautions_met, guarded_steps, step_blocks
+from builder.compose.view.parts_view import counts_called
+from builder.compose.view.references import short_sources
+from builder.compose.view.words import (
+    SIGNAL_WORDS,
+    branch_label,
+    capital,
+    option_words,
+    step_words,
+    structure_name,
+    uncapital,
+)
+from builder.model.action import CUTS, SEES
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Signal
-from builder.model.sequence import LEFT_OUT, TAKEN
 from builder.place import NOWHERE, Place
 
 FRONT = ("before", "see", "steps")
@@ -72,30 +78,21 @@ class CardLine:
 
 def lines_of(library: Library, procedure: Procedure, blocks: tuple[Block, ...]) -> tuple[CardLine, ...]:
     """Return every line that could stand on the card of ``procedure``, in the order of their places."""
-    dangers = _dangers(procedure, blocks)
+    dangers = {str(number): caution for number, caution in enumerate(cautions_met(procedure, blocks), start=1)}
     lines = (
         *_before(procedure),
         *_see_first(library, blocks),
         *_steps(procedure, blocks, dangers),
         *(_danger(number, caution) for number, caution in dangers.items()),
-        *_counts(library, blocks),
+        *(_count(text, called_in) for text, called_in in counts_called(library, blocks).items()),
         *_stop(blocks),
         *_numbers(library, procedure, blocks),
         *_aftercare(procedure),
     )
     sources = short_sources(library.sources, (key for line in lines for key in line.sources))
-    return (*lines, *((_sources(sources),) if sources else ()))
-
-
-def _dangers(procedure: Procedure, blocks: tuple[Block, ...]) -> Mapping[str, Caution]:
-    """Return the cautions in the order in which they first stand, numbered from 1."""
-    found: dict[str, Caution] = {}
-    for block in every_block(blocks):
-        for caution in block.cautions:
-            found.setdefault(str(caution.id), caution)
-    for caution in procedure.cautions.values():
-        found.setdefault(str(caution.id), caution)
-    return {str(number): caution for number, caution in enumerate(found.values(), start=1)}
+    if not sources:
+        return lines
+    return (*lines, CardLine("sources", "sources", (LineForm(source_words(sources), worth=_WORTH["source"]),)))
 
 
 def _before(procedure: Procedure) -> Iterator[CardLine]:
@@ -116,8 +113,12 @@ def _see_first(library: Library, blocks: tuple[Block, ...]) -> Iterator[CardLine
     seen: set[str] = set()
     for block in step_blocks(blocks):
         names = [name for action in block.step.actions if action.verb in SEES for name in action.objects]
-        found = {structure_name(library, name): library.structures.find(name) for name in names}
-        fresh = [name for name, one in found.items() if name not in seen and ((one and one.see_first) or name in cut)]
+        looked_at = {structure_name(library, name): library.structures.find(name) for name in names}
+        fresh = [
+            name
+            for name, structure in looked_at.items()
+            if name not in seen and ((structure and structure.see_first) or name in cut)
+        ]
         if block.step.critical and fresh:
             seen.update(fresh)
             form = LineForm("; ".join(fresh), worth=_WORTH["see"])
@@ -147,19 +148,14 @@ def _led(blocks: Iterable[Block], lead: str) -> Iterator[tuple[str, StepBlock]]:
             yield lead, block
             continue
         for branch in block.branches:
-            yield from _led(branch.blocks, _lead(block, branch.name, lead))
-
-
-def _lead(block: ChoiceBlock, name: str, outer: str) -> str:
-    title = _uncapital(block.title)
-    own = {TAKEN: f"if {title}", LEFT_OUT: f"without {title}"}.get(name) or _uncapital(branch_label(name))
-    return f"{outer}, {own}" if outer else own[:1].upper() + own[1:]
+            own = option_words(block.title, branch.name) or uncapital(branch_label(branch.name))
+            yield from _led(branch.blocks, f"{lead}, {own}" if lead else capital(own))
 
 
 def _danger(number: str, caution: Caution) -> CardLine:
     grave = caution.signal in (Signal.DANGER, Signal.WARNING)
     worth = 0 if grave else _WORTH["caution"]
-    short = f"{caution.hazard.rstrip('.')}: {_uncapital(caution.avoid)}"
+    short = f"{caution.hazard.rstrip('.')}: {uncapital(caution.avoid)}"
     forms = [LineForm(short, worth=worth)]
     act = caution.if_it_happens or ""
     if act:
@@ -169,26 +165,14 @@ def _danger(number: str, caution: Caution) -> CardLine:
     return CardLine(
         "dangers", f"caution-{caution.id}", tuple(forms), must=grave, wanted=grave, number=number,
         signal=caution.signal.value, lead=SIGNAL_WORDS[caution.signal.value],
-        sources=tuple(str(one.source) for one in caution.evidence), at=caution.hazard.at,
+        sources=tuple(str(citation.source) for citation in caution.evidence), at=caution.hazard.at,
     )  # fmt: skip
 
 
-def _uncapital(text: str) -> str:
-    """Return ``text`` with a small first letter, unless its first word is an abbreviation."""
-    return text if text[1:2].isupper() else text[:1].lower() + text[1:]
-
-
-def _counts(library: Library, blocks: tuple[Block, ...]) -> Iterator[CardLine]:
-    """Yield one line for each kind of count, with the steps in which it is called."""
-    steps: dict[str, list[StepBlock]] = {}
-    for block in step_blocks(blocks):
-        for action in block.step.actions:
-            if action.verb is Verb.COUNT:
-                steps.setdefault(sentence(library, action), []).append(block)
-    for text, here in steps.items():
-        numbers = listed(list(dict.fromkeys(block.number for block in here)))
-        form = LineForm(f"Step{'s' if ' ' in numbers else ''} {numbers}: {_uncapital(text)}.")
-        yield CardLine("counts", f"count-{here[0].anchor}", (form,), must=True, wanted=True, at=here[0].step.id.at)
+def _count(text: str, called_in: Sequence[StepBlock]) -> CardLine:
+    first = called_in[0]
+    form = LineForm(f"{step_words(block.number for block in called_in)}: {uncapital(text)}.")
+    return CardLine("counts", f"count-{first.anchor}", (form,), must=True, wanted=True, at=first.step.id.at)
 
 
 def _stop(blocks: tuple[Block, ...]) -> Iterator[CardLine]:
@@ -201,12 +185,13 @@ def _stop(blocks: tuple[Block, ...]) -> Iterator[CardLine]:
 
 def _numbers(library: Library, procedure: Procedure, blocks: tuple[Block, ...]) -> Iterator[CardLine]:
     """Yield one line with the numbers of the roles that this operation calls, and of those that are always shown."""
-    called = [block.step.call for block in step_blocks(blocks)] + [one.call for one in procedure.cautions.values()]
+    called = [block.step.call for block in step_blocks(blocks)]
+    called += [caution.call for caution in procedure.cautions.values()]
     roles = {str(role).casefold() for role in called if role}
     known = [
-        f"{one.role} {one.number}".replace(f" {one.number}", f" {one.number}".replace(" ", _NO_BREAK))
-        for one in library.department.call
-        if one.always or str(one.role).casefold() in roles
+        f"{contact.role} {contact.number}".replace(f" {contact.number}", f" {contact.number}".replace(" ", _NO_BREAK))
+        for contact in library.department.call
+        if contact.always or str(contact.role).casefold() in roles
     ]
     if known:
         form = LineForm("; ".join(known), worth=_WORTH["numbers"])
@@ -228,5 +213,6 @@ def _aftercare(procedure: Procedure) -> Iterator[CardLine]:
         yield CardLine("aftercare", "aftercare", forms, wanted=True, at=items[0].title.at)
 
 
-def _sources(sources: Mapping[str, str]) -> CardLine:
-    return CardLine("sources", "sources", (LineForm(source_words(sources), worth=_WORTH["source"]),))
+def source_words(sources: Mapping[str, str]) -> str:
+    """Return the line of sources: the number and short name of each."""
+    return "; ".join(f"{number} {name}" for number, name in enumerate(sources.values(), start=1))

@@ -11,12 +11,12 @@ from dataclasses import replace
 from builder.compose.card import card
 from builder.compose.document import Document, Placed
 from builder.compose.render import Renderer
-from builder.compose.view.paper_musts import READ_BACK_CARDS
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
 _CARD_MM = (105.0, 148.5)  # a cell; the card itself is half a millimetre lower
 _FRONT, _BACK = 1, 2
+_READ_BACK = "Read back before publishing: every card must show all of its lines, in order."
 
 
 def fold(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
@@ -47,16 +47,16 @@ def duplex(library: Library, procedure: Procedure, renderer: Renderer) -> Docume
 def _sheet(
     library: Library, procedure: Procedure, renderer: Renderer, layout: str, placed: tuple[Placed, ...]
 ) -> Document:
-    one = card.compose(library, procedure, renderer)
+    single = card.compose(library, procedure, renderer)
     title = f"{procedure.title}: pocket cards to {'fold' if layout == 'fold' else 'print on both sides'}"
-    values = {"title": title, "language": library.department.language, "layout": layout, "read_back": READ_BACK_CARDS}
+    values = {"title": title, "language": library.department.language, "layout": layout, "read_back": _READ_BACK}
     return replace(
-        one,
+        single,
         kind="card-sheet",
         title=title,
         name=f"{procedure.id}/card-sheet-{layout}.pdf",
         text=renderer.render("card/card-sheet.html.j2", **values),
-        explained={"layout": layout, "cards": len(placed) // 2, "of": one.name},
-        of=one,
+        explained={"layout": layout, "cards": len(placed) // 2, "of": single.name},
+        of=single,
         placed=placed,
     )

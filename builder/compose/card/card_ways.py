@@ -9,15 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from weakref import WeakKeyDictionary
+from functools import cache
 
 from builder.compose.card.card import Setter, too_long
 from builder.compose.card.card_fit import Density, Fit, Heights, fit
 from builder.compose.card.card_lines import CardLine, lines_of
+from builder.compose.card.ways import CHOICES, Way, Ways, way_of, ways_of, words_of
 from builder.compose.document import Document, LeftOut
 from builder.compose.render import Renderer
 from builder.compose.view.outline import outline
-from builder.compose.view.ways import CHOICES, Way, Ways, way_of, ways_of, words_of
 from builder.findings.finding import Refused
 from builder.model.action import Side
 from builder.model.library import Library
@@ -25,8 +25,6 @@ from builder.model.pages import Procedure
 
 FOLDER = "cards"
 SIDES = {Side.LEFT: "Left", Side.RIGHT: "Right"}
-_ONLY = "This way only"
-_NOT_MET = "not on this way"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,10 +39,9 @@ class Ticket:
 def tickets_of(procedure: Procedure, ways: Ways | None = None) -> tuple[Ticket, ...]:
     """Return the cards made of ``procedure``; none where its one way and one side are those of the general card."""
     sides = tuple(SIDES) if procedure.side is Side.EITHER else (None,)
-    found = (ways or ways_of(procedure)).ways
     return tuple(
         Ticket("-".join(part for part in (way.name, side.value if side else "") if part), way, side)
-        for way in found
+        for way in (ways or ways_of(procedure)).ways
         for side in sides
         if way.name or side
     )
@@ -60,11 +57,8 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, name: st
 
     Raises Refused where what must stand on it does not fit on two sides.
     """
-    made = _MADE.setdefault(renderer, {})
-    key = (id(library), id(procedure))
-    if key not in made:
-        made[key] = (library, procedure, _Cards(library, procedure, renderer))
-    return made[key][2].card(name)
+    parts = (library, procedure)
+    return renderer.once("card-ways", parts, lambda: _Cards(library, procedure, renderer)).card(name)
 
 
 class _Cards:
@@ -82,14 +76,13 @@ class _Cards:
             for name, way in self.ways.items()
         }
         self.lines = {name: lines_of(library, way, outline(way)) for name, way in self.walked.items()}
-        self._measured: dict[str, dict[str, Heights]] = {}
-        self._fits: dict[str, Fit] = {}
+        self._heights = cache(self._measured)
+        self._fit = cache(self._fitted)
 
     def card(self, name: str) -> Document:
         ticket = self.tickets[name]
-        way = ticket.way.name
-        words = self._words(ticket.way)
-        setter = Setter(self.library, self.procedure, self.renderer, SIDES[ticket.side] if ticket.side else "", words)
+        way, side = ticket.way.name, SIDES[ticket.side] if ticket.side else ""
+        setter = Setter(self.library, self.procedure, self.renderer, side, self._words(ticket.way))
         made = setter.document(self.lines[way], self._fit(way))
         told = {
             "way": words_of(self.procedure, ticket.way.choices),
@@ -107,47 +100,40 @@ class _Cards:
     def _words(self, way: Way) -> tuple[str, ...]:
         words = words_of(self.procedure, way.choices)
         also = " Options stay as options." if self.kind == CHOICES else ""
-        return (f"{_ONLY}. {words}.{also}",) if words else ()
+        return (f"This way only. {words}.{also}",) if words else ()
 
-    def _fit(self, way: str) -> Fit:
-        if way not in self._fits:
-            lines = self.lines[way]
-            # A gap in the numbers misleads: no step is left out unless what is graver needs the room.
-            whole = [replace(line, must=True) if line.section == "steps" else line for line in lines]
-            best = fit(whole, lambda density: self._heights(density)[way])
-            if best.over:
-                best = fit(lines, lambda density: self._heights(density)[way])
-            if best.over:
-                raise Refused(too_long(self.procedure, lines, best, self._heights(best.density)[way]))
-            self._fits[way] = best
-        return self._fits[way]
+    def _fitted(self, way: str) -> Fit:
+        lines = self.lines[way]
+        # A gap in the numbers misleads: no step is left out unless what is graver needs the room.
+        whole = [replace(line, must=True) if line.section == "steps" else line for line in lines]
+        best = fit(whole, lambda density: self._heights(density)[way])
+        if best.over:
+            best = fit(lines, lambda density: self._heights(density)[way])
+        if best.over:
+            raise Refused(too_long(self.procedure, lines, best, self._heights(best.density)[way]))
+        return best
 
-    def _heights(self, density: Density) -> Mapping[str, Heights]:
+    def _measured(self, density: Density) -> Mapping[str, Heights]:
         """Return the heights for each way by its name; every line of every way is set once."""
-        if density.name not in self._measured:
-            shared = _shared(line for lines in self.lines.values() for line in lines)
-            side = SIDES[Side.RIGHT] if self.procedure.side is Side.EITHER else ""
-            words = [text for way in self.ways.values() for text in self._words(way)]
-            setter = Setter(self.library, self.procedure, self.renderer, side, words)
-            found = setter.measured_ways(tuple(shared.values()), density)
-            self._measured[density.name] = {
-                name: replace(heights, forms={line.id: heights.forms[shared[_look(line)].id] for line in lines})
-                for (name, lines), heights in zip(self.lines.items(), found, strict=True)
-            }
-        return self._measured[density.name]
+        shared = _shared(line for lines in self.lines.values() for line in lines)
+        side = SIDES[Side.RIGHT] if self.procedure.side is Side.EITHER else ""
+        words = [text for way in self.ways.values() for text in self._words(way)]
+        setter = Setter(self.library, self.procedure, self.renderer, side, words)
+        measured = setter.measured(tuple(shared.values()), density)
+        return {
+            name: replace(heights, forms={line.id: heights.forms[shared[_look(line)].id] for line in lines})
+            for (name, lines), heights in zip(self.lines.items(), measured, strict=True)
+        }
 
     def _not_met(self, way: str) -> Iterator[LeftOut]:
         """Yield the parts of the procedure that this way does not meet, so that none is lost silently."""
         whole, walked = self.procedure, self.walked[way]
-        for kind, all_of, some in (
+        for kind, parts, met in (
             ("step", whole.steps, walked.steps),
             ("caution", whole.cautions, walked.cautions),
             ("aftercare", whole.aftercare_items, walked.aftercare_items),
         ):
-            yield from (LeftOut(kind, id, _NOT_MET) for id in all_of if id not in some)
-
-
-_MADE: WeakKeyDictionary[Renderer, dict[tuple[int, int], tuple[Library, Procedure, _Cards]]] = WeakKeyDictionary()
+            yield from (LeftOut(kind, id, "not on this way") for id in parts if id not in met)
 
 
 def _look(line: CardLine) -> tuple[object, ...]:
@@ -157,12 +143,12 @@ def _look(line: CardLine) -> tuple[object, ...]:
 
 def _shared(lines: Iterator[CardLine]) -> Mapping[tuple[object, ...], CardLine]:
     """Return one line for each look, with the longest marks it has anywhere, in the order of the card."""
-    found: dict[tuple[object, ...], CardLine] = {}
+    widest: dict[tuple[object, ...], CardLine] = {}
     for line in lines:
         look = _look(line)
-        if look not in found or _width(line.marks) > _width(found[look].marks):
-            found[look] = line
-    return {look: replace(line, id=f"line-{at}") for at, (look, line) in enumerate(found.items())}
+        if look not in widest or _width(line.marks) > _width(widest[look].marks):
+            widest[look] = line
+    return {look: replace(line, id=f"line-{at}") for at, (look, line) in enumerate(widest.items())}
 
 
 def _width(marks: Sequence[str]) -> int:

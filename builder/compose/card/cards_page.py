@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from builder.compose.card.card_ways import FOLDER, SIDES, Ticket, tickets_of
+from builder.compose.card.ways import MOST, NONE, titles_of, ways_of, words_of
+from builder.compose.document import Must
 from builder.compose.render import Renderer
 from builder.compose.site.offers import Offer
-from builder.compose.site.web import WebPage, as_markdown
-from builder.compose.view.procedure_view import branch_label, is_overdue
-from builder.compose.view.view import Must
-from builder.compose.view.ways import MOST, NONE, Ways, titles_of, ways_of, words_of
-from builder.compose.view.words import STATUS_MARKS, day
+from builder.compose.site.web import WebPage, page_text
+from builder.compose.view.head import page_marks
+from builder.compose.view.words import branch_label
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -43,72 +43,63 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, offers: 
     Where the ways are too many, the page says so and leads to the general card, if that was made.
     """
     ways = ways_of(procedure)
-    made = {offer.href for offer in offers}
-    tickets = [one for one in tickets_of(procedure, ways) if _path(procedure, one) in made]
-    general = f"{procedure.id}/card.pdf" in made
+    made = {offer.href.removeprefix(f"{procedure.id}/") for offer in offers}
+    tickets = [ticket for ticket in tickets_of(procedure, ways) if _href(ticket) in made]
+    general = "card.pdf" in made
     if not tickets and not (general and ways.kind == NONE):
         return None
-    titles = _columns(procedure, tickets)
+    parted = {id for ticket in tickets for id in ticket.way.choices}
+    titles = {id: title for id, title in titles_of(procedure).items() if id in parted}
     rows = tuple(_rows(procedure, tickets, tuple(titles)))
-    due = day(procedure.review_by) if procedure.review_by and is_overdue(library, procedure) else ""
     html = renderer.render(
         "site/cards.html.j2",
         procedure=procedure,
-        marks=[one for one in (STATUS_MARKS[procedure.status], f"Review was due by {due}" if due else "") if one],
+        marks=page_marks(library, procedure),
         titles=tuple(titles.values()),
         rows=rows,
         general="card.pdf" if general else "",
         most=MOST,
         kind=ways.kind,
-        sided=any(one.side for one in tickets),
+        sided=any(ticket.side for ticket in tickets),
     )
     title = f"Print my card: {procedure.title}"
-    return WebPage(
-        kind="page",
-        procedure=procedure.id,
-        edition=procedure.edition,
+    return WebPage.about(
+        procedure,
+        "page",
+        NAME,
+        page_text(library, title, "A pocket card for one way and one side", html),
         title=title,
-        name=f"{procedure.id}/{NAME}",
-        text=as_markdown(f"{title} · {library.department.name}", "A pocket card for one way and one side", html),
         musts=tuple(Must("card", row.links[0].href, _said(row)) for row in rows),
-        explained=_told(ways, tickets),
+        explained=(
+            {"parted_by": NONE, "why": f"more than {MOST} ways", "cards": 0}
+            if ways.kind == NONE
+            else {"parted_by": ways.kind, "ways": len(ways.ways), "cards": len(tickets)}
+        ),
     )
 
 
-def _path(procedure: Procedure, ticket: Ticket) -> str:
-    return f"{procedure.id}/{FOLDER}/{ticket.name}.pdf"
-
-
-def _columns(procedure: Procedure, tickets: Sequence[Ticket]) -> dict[str, str]:
-    """Return the titles of the choices that part the ways, by id."""
-    parted = {id for ticket in tickets for id in ticket.way.choices}
-    return {id: title for id, title in titles_of(procedure).items() if id in parted}
+def _href(ticket: Ticket) -> str:
+    return f"{FOLDER}/{ticket.name}.pdf"
 
 
 def _rows(procedure: Procedure, tickets: Sequence[Ticket], columns: tuple[str, ...]) -> list[WayRow]:
     ways: dict[str, list[Ticket]] = {}
     for ticket in tickets:
         ways.setdefault(ticket.way.name, []).append(ticket)
-    found = []
+    rows = []
     for here in ways.values():
         choices = here[0].way.choices
         picks = tuple(branch_label(choices[id]) if id in choices else _NOT_MET for id in columns)
         words = words_of(procedure, choices)
-        found.append(WayRow(picks, tuple(_link(ticket, words) for ticket in here)))
-    return found
+        rows.append(WayRow(picks, tuple(_link(ticket, words) for ticket in here)))
+    return rows
 
 
 def _link(ticket: Ticket, words: str) -> CardLink:
     label = SIDES[ticket.side] if ticket.side else "Card"
-    return CardLink(f"{FOLDER}/{ticket.name}.pdf", label, f"{' side' if ticket.side else ''}. {words}" if words else "")
+    return CardLink(_href(ticket), label, f"{' side' if ticket.side else ''}. {words}" if words else "")
 
 
 def _said(row: WayRow) -> str:
     """Return the words of a row as they stand on the page."""
     return " ".join((*row.picks, *(f"{link.label}{link.spoken}" for link in row.links)))
-
-
-def _told(ways: Ways, tickets: Sequence[Ticket]) -> dict[str, object]:
-    if ways.kind == NONE:
-        return {"parted_by": NONE, "why": f"more than {MOST} ways", "cards": 0}
-    return {"parted_by": ways.kind, "ways": len(ways.ways), "cards": len(tickets)}

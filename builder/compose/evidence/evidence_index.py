@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 
-from builder.compose.document import Document
+from builder.compose.document import Document, Must, promised
 from builder.compose.evidence.evidence import (
+    RESTING,
+    REVIEW,
     EvidenceRow,
-    RestingRow,
-    ReviewRow,
-    Row,
     cells,
     csv_of,
     due,
@@ -20,8 +19,7 @@ from builder.compose.evidence.evidence import (
 from builder.compose.evidence.evidence_pages import FOLDER, Evidence, age_words, evidence_of, list_names, mark_of
 from builder.compose.render import Renderer
 from builder.compose.site.offers import Offer
-from builder.compose.site.web import WebPage, as_markdown
-from builder.compose.view.view import Must
+from builder.compose.site.web import WebPage, page_text
 from builder.facts.claims import Claim
 from builder.facts.source_register import RegisteredSource, WeighedClaim
 from builder.model.library import Library
@@ -85,79 +83,54 @@ class Due:
 def index(evidence: Evidence, renderer: Renderer) -> WebPage:
     """Return the index of all sources of the department."""
     titles = _titles(evidence)
-    sources = tuple(_shown(evidence, one, titles) for one in evidence.register.sources.values())
-    values = {
-        "sources": sources,
-        "lists": list_names(evidence.library),
-        "tables": tuple((title, f"../{id}/evidence.html") for id, title in titles.items()),
-    }
-    musts = tuple(must for one in sources for must in _musts(one))
-    return _page(
-        evidence, renderer, ("index", _INDEX_TITLE, "Every source with each statement it backs"), values, musts
-    )
+    sources = tuple(_shown(evidence, source, titles) for source in evidence.register.sources.values())
+    lists = list_names(evidence.library)
+    tables = tuple((title, f"../{id}/evidence.html") for id, title in titles.items())
+    html = renderer.render("evidence/sources.html.j2", title=_INDEX_TITLE, sources=sources, lists=lists, tables=tables)
+    text = page_text(evidence.library, _INDEX_TITLE, "Every source with each statement it backs", html)
+    musts = tuple(must for source in sources for must in _musts(source))
+    return WebPage("evidence-table", _INDEX_TITLE, f"{FOLDER}/index.html", text, musts=musts)
 
 
 def review(evidence: Evidence, renderer: Renderer) -> WebPage:
     """Return the review list."""
     titles = _titles(evidence)
-    found = due(evidence.register)
-    shown = tuple(_due(one, titles) for one in found[:_MOST_SHOWN])
-    values = {"rows": shown, "left": len(found) - len(shown)}
-    musts = tuple(must for one in shown for must in (Must("claim", one.id, one.claim), Must("due", one.id, one.words)))
-    return _page(evidence, renderer, ("review", _REVIEW_TITLE, "Statements by risk and age of source"), values, musts)
-
-
-def _page(
-    evidence: Evidence,
-    renderer: Renderer,
-    named: tuple[str, str, str],
-    values: Mapping[str, object],
-    musts: tuple[Must, ...],
-) -> WebPage:
-    name, title, description = named
-    html = renderer.render(f"evidence/{'sources' if name == 'index' else name}.html.j2", title=title, **values)
-    return WebPage(
-        kind="evidence-table",
-        procedure="",
-        edition="",
-        title=title,
-        name=f"{FOLDER}/{name}.html",
-        text=as_markdown(f"{title} · {evidence.library.department.name}", description, html),
-        musts=musts,
-    )
+    weighed = due(evidence.register)
+    rows = tuple(_due(claim, titles) for claim in weighed[:_MOST_SHOWN])
+    html = renderer.render("evidence/review.html.j2", title=_REVIEW_TITLE, rows=rows, left=len(weighed) - len(rows))
+    text = page_text(evidence.library, _REVIEW_TITLE, "Statements by risk and age of source", html)
+    musts = [must for row in rows for must in (Must("claim", row.id, row.claim), Must("due", row.id, row.words))]
+    return WebPage("evidence-table", _REVIEW_TITLE, f"{FOLDER}/review.html", text, musts=tuple(musts))
 
 
 def compose(library: Library, procedure: Procedure, _renderer: Renderer, _offers: Sequence[Offer] = ()) -> Document:
     """Return the evidence table of ``procedure`` as CSV."""
+    rows = cells(EvidenceRow._fields, evidence_of(library).table(procedure))
     title = f"Evidence table: {procedure.title}"
-    table = _table(f"{procedure.id}/evidence.csv", title, evidence_of(library).rows(procedure), EvidenceRow)
-    return replace(table, procedure=procedure.id, edition=procedure.edition)
+    return Document.about(procedure, "evidence-table", "evidence.csv", _csv(rows), title=title, musts=_row_musts(rows))
 
 
 def overviews(evidence: Evidence) -> tuple[Document, ...]:
     """Return the tables of the whole department as CSV: what rests on each source, and what to look at again."""
-    return (
-        _table(f"{FOLDER}/sources.csv", _INDEX_TITLE, resting_table(evidence.register), RestingRow),
-        _table(f"{FOLDER}/review.csv", _REVIEW_TITLE, review_table(evidence.register), ReviewRow),
+    resting = cells(RESTING, resting_table(evidence.register))
+    weighed = cells(REVIEW, review_table(evidence.register))
+    return tuple(
+        Document("evidence-table", title, f"{FOLDER}/{name}.csv", _csv(rows), musts=_row_musts(rows))
+        for name, title, rows in (("sources", _INDEX_TITLE, resting), ("review", _REVIEW_TITLE, weighed))
     )
 
 
-def _table(name: str, title: str, rows: Iterable[Row], kind: type[Row]) -> Document:
-    held = cells(rows, kind)
-    return Document(
-        kind="evidence-table",
-        procedure="",
-        edition="",
-        title=title,
-        name=name,
-        # Without the mark a spreadsheet takes UTF-8 for the code page of the machine (RFC 4180 does not say).
-        text="\ufeff" + csv_of(held),
-        musts=tuple(Must("row", str(number), "\t".join(row)) for number, row in enumerate(held)),
-    )
+def _csv(rows: list[list[str]]) -> str:
+    # Without the mark a spreadsheet takes UTF-8 for the code page of the machine (RFC 4180 does not say).
+    return f"\ufeff{csv_of(rows)}"
+
+
+def _row_musts(rows: list[list[str]]) -> tuple[Must, ...]:
+    return tuple(Must("row", str(number), "\t".join(row)) for number, row in enumerate(rows))
 
 
 def _titles(evidence: Evidence) -> dict[str, str]:
-    return {str(one.id): str(one.title) for one in evidence.library.procedures}
+    return {str(procedure.id): str(procedure.title) for procedure in evidence.library.procedures}
 
 
 def _links(claim: Claim, titles: dict[str, str]) -> Links:
@@ -169,30 +142,31 @@ def _shown(evidence: Evidence, source: RegisteredSource, titles: dict[str, str])
         Resting(claim.name.capitalize(), claim.words, use.locator, _links(claim, titles)) for claim, use in source.uses
     )
     notices = tuple(
-        f"{one.kind.value.capitalize()} {one.date}" + (f"; replaced by {one.successor}" if one.successor else "")
-        for one in source.notices
+        f"{notice.kind.value.capitalize()} {notice.date}"
+        + (f"; replaced by {notice.successor}" if notice.successor else "")
+        for notice in source.notices
     )
     anchor = evidence.anchors[source.key]
     return ShownSource(source.key, anchor, source.html, source.text, notices, tuple(resting))
 
 
-def _due(one: WeighedClaim, titles: dict[str, str]) -> Due:
-    claim, age = one.claim, one.age
+def _due(weighed: WeighedClaim, titles: dict[str, str]) -> Due:
+    claim, age = weighed.claim, weighed.age
     return Due(
         kind=claim.name.capitalize(),
         id=claim.id,
         claim=claim.words,
         procedures=_links(claim, titles),
         risk=f"{RISKS[claim.risk]} ({claim.risk})",
-        age="no source that stands" if age is None else age_words(str(age), str(one.newest)),
-        sum=f"{claim.risk} × {age} = {one.weight}" if age is not None else "first",
-        withdrawn=f"rests on withdrawn: {', '.join(one.doubted)}" if one.doubted else "",
+        age="no source that stands" if age is None else age_words(str(age), str(weighed.newest)),
+        sum=f"{claim.risk} × {age} = {weighed.weight}" if age is not None else "first",
+        withdrawn=f"rests on withdrawn: {', '.join(weighed.doubted)}" if weighed.doubted else "",
     )
 
 
 def _musts(source: ShownSource) -> tuple[Must, ...]:
     return (
         Must("source", source.key, source.text),
-        *(Must("notice", source.key, notice) for notice in source.notices),
-        *(Must("claim", source.key, one.words) for one in source.resting),
+        *promised("notice", source.key, *source.notices),
+        *promised("claim", source.key, *(claim.words for claim in source.resting)),
     )

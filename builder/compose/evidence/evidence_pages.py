@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from itertools import groupby
 
-from builder.compose.evidence.evidence import EvidenceRow, evidence_table
+from builder.compose.document import Must, promised
+from builder.compose.evidence.evidence import EvidenceRow, evidence_rows
 from builder.compose.render import Renderer
 from builder.compose.site.offers import Offer
-from builder.compose.site.web import WebPage, as_markdown
-from builder.compose.view.outline import ChoiceBlock, every_block, outline
-from builder.compose.view.procedure_view import is_overdue
-from builder.compose.view.timeline import in_time
-from builder.compose.view.view import Must
-from builder.compose.view.words import STATUS_MARKS, day
+from builder.compose.site.web import WebPage, page_text
+from builder.compose.view.head import page_marks
+from builder.compose.view.outline import ChoiceBlock, every_block, in_time, outline
+from builder.compose.view.words import day
 from builder.facts.claims import NEED_BACKING, Claim, ClaimKind
 from builder.facts.remembered import once_per_library
-from builder.facts.source_register import Register, register
+from builder.facts.source_register import register
 from builder.facts.source_standing import notice_lists
 from builder.model.library import Library
 from builder.model.pages import Levels, Procedure
@@ -74,33 +73,31 @@ class Evidence:
 
     def claims(self, procedure: Procedure) -> tuple[tuple[str, Claim], ...]:
         """Return what ``procedure`` states that has a source or needs one, with its part, in reading order."""
-        found = self._in_order.get(str(procedure.id))
-        if found is None:
-            found = self._in_order[str(procedure.id)] = self._sorted(procedure)
-        return found
+        if str(procedure.id) not in self._in_order:
+            self._in_order[str(procedure.id)] = self._sorted(procedure)
+        return self._in_order[str(procedure.id)]
 
     def _sorted(self, procedure: Procedure) -> tuple[tuple[str, Claim], ...]:
         order = _reading_order(procedure)
         last = (len(order), _ELSE)
-        found = [
-            (order.get(place_of(claim), last), claim)
-            for claim in self._claims.get(str(procedure.id), ())
-            if claim.uses or claim.kind in NEED_BACKING
-        ]
-        return tuple((where[1], claim) for where, claim in sorted(found, key=lambda one: one[0][0]))
+        claims = (
+            claim for claim in self._claims.get(str(procedure.id), ()) if claim.uses or claim.kind in NEED_BACKING
+        )
+        placed = [(order.get(place_of(claim), last), claim) for claim in claims]
+        return tuple((part, claim) for (_, part), claim in sorted(placed, key=lambda pair: pair[0][0]))
 
-    def rows(self, procedure: Procedure) -> tuple[EvidenceRow, ...]:
+    def rows(self, *claims: Claim) -> Iterator[EvidenceRow]:
+        """Yield the rows of ``claims``."""
+        return (row for claim in claims for row in evidence_rows(self.register.sources, claim, self.library.today.year))
+
+    def table(self, procedure: Procedure) -> tuple[EvidenceRow, ...]:
         """Return the evidence table of ``procedure``."""
-        own = replace(self.register, claims=tuple(claim for _, claim in self.claims(procedure)))
-        return evidence_table(own, str(procedure.id), self.library.today.year)
+        return tuple(self.rows(*(claim for _, claim in self.claims(procedure))))
 
-    def shown(self, claim: Claim, procedure: str) -> ShownClaim:
-        """Return ``claim`` as the table of ``procedure`` shows it; a source cited twice alike stands once."""
-        own = Register(self.register.sources, (claim,), (), ())
-        rows = evidence_table(own, procedure, self.library.today.year)
-        uses = tuple(dict.fromkeys(self._use(row) for row in rows))
-        href = f"index.html{mark_of(claim)}"
-        return ShownClaim(claim.name.capitalize(), claim.id, claim.words, href, uses)
+    def shown(self, claim: Claim) -> ShownClaim:
+        """Return ``claim`` as a table shows it; a source cited twice alike stands once."""
+        uses = tuple(dict.fromkeys(map(self._use, self.rows(claim))))
+        return ShownClaim(claim.name.capitalize(), claim.id, claim.words, f"index.html{mark_of(claim)}", uses)
 
     def _use(self, row: EvidenceRow) -> ShownUse:
         if not row.key:
@@ -147,10 +144,10 @@ def _reading_order(procedure: Procedure) -> dict[tuple[str, str], tuple[int, str
             order.setdefault((kind, str(id)), (len(order), part))
 
     for block in every_block(outline(procedure)):
-        add("caution", (one.id for one in block.cautions), _STEPS)
+        add("caution", (caution.id for caution in block.cautions), _STEPS)
         if not isinstance(block, ChoiceBlock):
             add("step", (block.step.id,), _STEPS)
-    add("aftercare", (one.id for one in in_time(procedure.aftercare_items.values())), _AFTERCARE)
+    add("aftercare", (item.id for item in in_time(procedure.aftercare_items.values())), _AFTERCARE)
     return order
 
 
@@ -160,27 +157,24 @@ evidence_of = once_per_library(Evidence)
 def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Sequence[Offer] = ()) -> WebPage:
     """Return the evidence table of ``procedure``."""
     evidence = evidence_of(library)
-    found = [(part, evidence.shown(claim, str(procedure.id))) for part, claim in evidence.claims(procedure)]
-    shown = [claim for _, claim in found]
-    due = procedure.review_by
-    overdue = f"Review was due by {day(due)}" if due and is_overdue(library, procedure) else ""
+    parted = [(part, evidence.shown(claim)) for part, claim in evidence.claims(procedure)]
+    shown = [claim for _, claim in parted]
     html = renderer.render(
         "evidence/evidence.html.j2",
         procedure=procedure,
-        groups=[(part, [claim for _, claim in many]) for part, many in groupby(found, key=lambda one: one[0])],
-        marks=[mark for mark in (STATUS_MARKS[procedure.status], overdue) if mark],
+        groups=[(part, [claim for _, claim in many]) for part, many in groupby(parted, key=lambda pair: pair[0])],
+        marks=page_marks(library, procedure),
         scheme=LEVELS[library.department.levels],
         summary=_summary(shown),
         lists=list_names(library),
     )
     title = f"Evidence table: {procedure.title}"
-    return WebPage(
-        kind="evidence-table",
-        procedure=procedure.id,
-        edition=procedure.edition,
+    return WebPage.about(
+        procedure,
+        "evidence-table",
+        "evidence.html",
+        page_text(library, title, "Each statement with what backs it", html),
         title=title,
-        name=f"{procedure.id}/evidence.html",
-        text=as_markdown(f"{title} · {library.department.name}", "Each statement with what backs it", html),
         musts=tuple(must for claim in shown for must in _musts(claim)),
         explained={"statements": len(shown), "rows": sum(len(claim.uses) for claim in shown)},
     )
@@ -198,12 +192,11 @@ def _summary(shown: list[ShownClaim]) -> str:
 def list_names(library: Library) -> list[str]:
     """Return the lists of withdrawn and corrected papers by name and date."""
     return [
-        f"{one.at.file.rpartition('/')[2]} of {day(one.dated) if one.dated else 'no date'}"
-        for one in notice_lists(library)
+        f"{notices.at.file.rpartition('/')[2]} of {day(notices.dated) if notices.dated else 'no date'}"
+        for notices in notice_lists(library)
     ]
 
 
-def _musts(claim: ShownClaim) -> Iterable[Must]:
+def _musts(claim: ShownClaim) -> Iterator[Must]:
     yield Must("claim", claim.id, claim.words)
-    for use in claim.uses:
-        yield Must("evidence", claim.id, use.words)
+    yield from promised("evidence", claim.id, *(use.words for use in claim.uses))

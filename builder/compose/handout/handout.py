@@ -2,52 +2,111 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator, Mapping
 
-from builder.compose import code_mark
-from builder.compose.document import Document
+from builder.compose.code_mark import mark_of
+from builder.compose.document import Document, Must, promised
 from builder.compose.render import Renderer
-from builder.compose.view.cited import cited_places
-from builder.compose.view.paper_musts import READ_BACK, mark_of, musts_of_view
-from builder.compose.view.procedure_view import view_of
-from builder.compose.view.view import ChoiceView, FigureView, ProcedureView, StepView
+from builder.compose.view.head import READ_BACK, paper_mark
+from builder.compose.view.outline import every_block
+from builder.compose.view.procedure_view import picture_paths, view_of
+from builder.compose.view.view import AftercareView, DoseView, FigureView, ProcedureView, StepView
+from builder.compose.view.words import plain
 from builder.model.library import Library
 from builder.model.pages import Procedure
+
+_ANCHOR = re.compile(r'id="(cite-\d+-\d+)"')
+Cited = tuple[tuple[str, str], ...]
+"""``(anchor, place in words)`` of the first citation in each place, in reading order."""
 
 
 def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
     """Return the handout of ``procedure`` as HTML for the typesetter."""
-    view = view_of(library, procedure)
-    code = code_mark.mark_of(library, procedure)
-    return Document(
-        kind="handout",
-        procedure=procedure.id,
-        edition=procedure.edition,
-        title=view.title,
-        name=f"{procedure.id}/handout.pdf",
-        text=renderer.render(
-            "handout/handout.html.j2",
-            view=view,
-            mark=mark_of(view),
-            read_back=READ_BACK,
-            code=code,
-            cited=cited_places(view),
-        ),
-        resources=tuple(dict.fromkeys(figure.path for figure in _figures(view))),
-        musts=(*code.musts, *musts_of_view(view)),
+    view, code, mark = view_of(library, procedure), mark_of(library, procedure), paper_mark(library, procedure)
+    values = {"view": view, "mark": mark, "read_back": READ_BACK, "code": code, "cited": cited_places(view)}
+    return Document.about(
+        procedure,
+        "handout",
+        "handout.pdf",
+        renderer.render("handout/handout.html.j2", **values),
+        resources=picture_paths(view),
+        musts=(*code.musts, *promised("running", "mark", mark), *_musts(view)),
     )
 
 
-def _figures(view: ProcedureView) -> Iterator[FigureView]:
-    yield from view.figures
-    for block in view.blocks:
-        yield from _block_figures(block)
+def cited_places(view: ProcedureView) -> Mapping[str, Cited]:
+    """Return, by key of the reference, the places that cite it: a page number would need the page to be set first."""
+    words = {anchor: place for place, html in _cites(view) for anchor in _ANCHOR.findall(html)}
+    cited = {}
+    for reference in view.references:
+        first: dict[str, str] = {}
+        for anchor in reference.cited_at:
+            if anchor in words:
+                first.setdefault(words[anchor], anchor)
+        cited[reference.key] = tuple((anchor, place) for place, anchor in first.items())
+    return cited
 
 
-def _block_figures(block: StepView | ChoiceView) -> Iterator[FigureView]:
-    if isinstance(block, StepView):
-        yield from block.figures
-        return
-    for branch in block.branches:
-        for inner in branch.blocks:
-            yield from _block_figures(inner)
+def _cites(view: ProcedureView) -> Iterator[tuple[str, str]]:
+    """Yield each text that may cite a source, with its place in words."""
+    yield "head", view.cites_html
+    yield "why and when", view.body_html
+    for block in every_block(view.blocks):
+        place = f"step {block.number}" if isinstance(block, StepView) else f"before the choice {block.title}"
+        yield from ((place, caution.cites_html + caution.body_html) for caution in block.cautions)
+        if isinstance(block, StepView):
+            yield from ((place, html) for html in _cites_of(block))
+    for item in view.aftercare:
+        yield from (("aftercare", html) for html in _cites_of(item))
+
+
+def _cites_of(part: StepView | AftercareView) -> tuple[str, ...]:
+    return part.cites_html, part.body_html, *(dose.cites_html for dose in part.doses)
+
+
+# Line by line, in the order of ``handout/handout.html.j2``: a template that lost one line of a caution must not pass.
+
+
+def _musts(view: ProcedureView) -> Iterator[Must]:
+    yield from _figure_musts(view.figures)
+    for at, kit in enumerate(view.kit):
+        yield Must("kit", f"kit-{at}", f"{kit.number}{kit.name}")
+    for block in every_block(view.blocks):
+        for caution in block.cautions:
+            lines = (caution.consequence, caution.avoid, caution.sign, caution.if_it_happens, caution.call)
+            yield Must("caution", caution.anchor, f"{caution.signal_word} {caution.hazard}")
+            yield from promised("caution-line", caution.anchor, *lines)
+        if isinstance(block, StepView):
+            yield from _step_musts(block)
+    for item in view.aftercare:
+        yield Must("aftercare", item.anchor, item.title)
+        yield from _dose_musts(item.doses, item.anchor)
+        yield from promised("patient", item.anchor, item.patient_text)
+    for reference in view.references:
+        yield Must("reference", reference.anchor, f"{reference.number} {plain(reference.html)}")
+
+
+def _step_musts(step: StepView) -> Iterator[Must]:
+    yield Must("step", step.anchor, f"{step.number} {step.title}{' Critical' if step.critical else ''}")
+    for action in step.actions:
+        yield Must("count" if action in step.counts else "action", step.anchor, action)
+    yield from _dose_musts(step.doses, step.anchor)
+    yield from promised("cue", step.anchor, step.cue)
+    yield from promised("if-not", step.anchor, step.if_not)
+    yield from promised("turn", step.anchor, step.error, step.recovery, step.call)
+    yield from _figure_musts(step.figures)
+
+
+def _dose_musts(doses: Iterable[DoseView], anchor: str) -> Iterator[Must]:
+    for dose in doses:
+        yield Must("dose", anchor, f"Dose: {dose.drug}")
+        yield from (Must("dose-line", anchor, f"{label} {value}") for label, value in (*dose.lines, *dose.rows))
+        yield from promised("dose-line", anchor, dose.not_covered)
+
+
+def _figure_musts(figures: Iterable[FigureView]) -> Iterator[Must]:
+    for figure in figures:
+        yield Must("figure", figure.anchor, figure.alt)
+        for pointer in figure.pointers:
+            yield Must("pointer", figure.anchor, f"{pointer.number} {pointer.name}")

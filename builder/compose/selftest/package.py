@@ -11,10 +11,9 @@ from collections.abc import Iterable
 from itertools import groupby
 from xml.etree import ElementTree as ET
 
-from builder.compose.document import Document
+from builder.compose.document import Document, Must
 from builder.compose.render import Renderer
 from builder.compose.selftest.questions import Question, questions_of
-from builder.compose.view.view import Must
 from builder.compose.view.words import USUAL_CAUTION
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -33,16 +32,15 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
     files = {
         "imsmanifest.xml": _manifest(procedure, questions),
         _TEST: _test(procedure, title, questions),
-        **{_path(one): _item(one) for one in questions},
+        **{_path(question): _item(question) for question in questions},
     }
-    return Document(
-        kind="self-test",
-        procedure=procedure.id,
-        edition=procedure.edition,
+    return Document.about(
+        procedure,
+        "self-test",
+        "self-test-qti.zip",
+        json.dumps(files, ensure_ascii=False),
         title=title,
-        name=f"{procedure.id}/self-test-qti.zip",
-        text=json.dumps(files, ensure_ascii=False),
-        musts=tuple(Must("question", one.id, one.asks) for one in questions),
+        musts=tuple(Must("question", question.id, question.asks) for question in questions),
         explained={"questions": len(questions), "format": "QTI 2.1"},
     )
 
@@ -64,9 +62,9 @@ def _manifest(procedure: Procedure, questions: Iterable[Question]) -> str:
     ET.SubElement(root, "organizations")
     resources = ET.SubElement(root, "resources")
     test = _resource(resources, "test", "imsqti_test_xmlv2p1", _TEST)
-    for one in questions:
-        _resource(resources, one.id, "imsqti_item_xmlv2p1", _path(one))
-        ET.SubElement(test, "dependency", {"identifierref": one.id})
+    for question in questions:
+        _resource(resources, question.id, "imsqti_item_xmlv2p1", _path(question))
+        ET.SubElement(test, "dependency", {"identifierref": question.id})
     return _xml(root)
 
 
@@ -80,13 +78,13 @@ def _test(procedure: Procedure, title: str, questions: Iterable[Question]) -> st
     root = ET.Element("assessmentTest", {"xmlns": QTI, "identifier": f"self-test-{procedure.id}", "title": title})
     modes = {"identifier": "part", "navigationMode": "nonlinear", "submissionMode": "individual"}
     part = ET.SubElement(root, "testPart", modes)
-    for number, (name, members) in enumerate(groupby(questions, lambda one: one.group), start=1):
+    for number, (name, members) in enumerate(groupby(questions, lambda question: question.group), start=1):
         named = {"identifier": f"group-{number}", "title": name, "visible": "true"}
         section = ET.SubElement(part, "assessmentSection", named)
         rubric = ET.SubElement(section, "rubricBlock", {"view": "candidate"})
         ET.SubElement(rubric, "p").text = f"Edition {procedure.edition}. {USUAL_CAUTION}"
-        for one in members:
-            ET.SubElement(section, "assessmentItemRef", {"identifier": one.id, "href": _path(one)})
+        for question in members:
+            ET.SubElement(section, "assessmentItemRef", {"identifier": question.id, "href": _path(question)})
     return _xml(root)
 
 
@@ -106,12 +104,9 @@ def _item(question: Question) -> str:
     rubric = ET.SubElement(body, "rubricBlock", {"view": "scorer tutor"})
     ET.SubElement(rubric, "p").text = question.proof.words
     asked = {"responseIdentifier": "RESPONSE", "shuffle": "false"}
-    if question.kind == "order":
-        interaction = ET.SubElement(body, "orderInteraction", asked)
-    else:
-        interaction = ET.SubElement(
-            body, "choiceInteraction", {**asked, "maxChoices": str(int(question.kind == "one"))}
-        )
+    if question.kind != "order":
+        asked["maxChoices"] = str(int(question.kind == "one"))
+    interaction = ET.SubElement(body, "orderInteraction" if question.kind == "order" else "choiceInteraction", asked)
     ET.SubElement(interaction, "prompt").text = question.asks
     for text, name in names.items():
         ET.SubElement(interaction, "simpleChoice", {"identifier": name}).text = text

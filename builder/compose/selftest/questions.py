@@ -59,7 +59,8 @@ class Question:
 def questions_of(library: Library, procedure: Procedure) -> tuple[Question, ...]:
     """Return the questions on ``procedure``, in groups, in the order of its steps; equal for equal text."""
     asker = _Asker(library, procedure)
-    return tuple(one for group in (asker.orders, asker.seen, asker.out, asker.guards, asker.cues) for one in group())
+    groups = (asker.orders, asker.seen, asker.out, asker.guards, asker.cues)
+    return tuple(question for group in groups for question in group())
 
 
 class _Asker:
@@ -95,15 +96,16 @@ class _Asker:
         asked: set[str] = set()
         for place, block in enumerate(self.blocks):
             met = {name for earlier in self.blocks[: place + 1] for name in self._structures(earlier.step)}
-            later = [name for one in self.blocks[place + 1 :] for name in self._structures(one.step) if name not in met]
+            ahead = (name for block in self.blocks[place + 1 :] for name in self._structures(block.step))
+            later = [name for name in ahead if name not in met]
             for verb, words in _cuts(block.step):
                 structure = anatomy.structure(words)
                 if structure is None or structure.id in asked or not anatomy.see_first(structure):
                     continue
                 asked.add(structure.id)
-                right = [str(structure.name), *(str(one.name) for one in anatomy.see_first(structure))]
+                right = [str(structure.name), *(str(first.name) for first in anatomy.see_first(structure))]
                 # What is met before, or lies close, may well have been seen: only what comes later is a wrong answer.
-                close = {str(one.name) for one in self.library.structures if self._are_close(one, structure)}
+                close = {str(near.name) for near in self.library.structures if self._are_close(near, structure)}
                 wrong = [name for name in later if name not in right and name not in close]
                 asks = f"What must you have seen before you {verb.value} the {structure.name}?"
                 proof = AnswerProof(
@@ -113,8 +115,8 @@ class _Asker:
 
     def out(self) -> Iterator[Question]:
         """Ask how long what stays does stay."""
-        items = [one for one in self.procedure.aftercare_items.values() if one.when.until]
-        stays = [item_name(self.library, one.concerns) for one in items if one.concerns]
+        items = [item for item in self.procedure.aftercare_items.values() if item.when.until]
+        stays = [item_name(self.library, item.concerns) for item in items if item.concerns]
         for item in items:
             name = item_name(self.library, item.concerns) if item.concerns else ""
             if stays.count(name) != 1:
@@ -122,7 +124,7 @@ class _Asker:
             until = str(item.when.until)
             # "Until the drain is out" is true of any drain, and tells nothing.
             own = set(name.casefold().split())
-            times = dict.fromkeys(str(one.when.until) for one in items)
+            times = dict.fromkeys(str(other.when.until) for other in items)
             wrong = [time for time in times if time != until and not own & set(time.casefold().split())]
             proof = AnswerProof(f"Aftercare: {item.title}.", f"aftercare-{item.id}")
             asks = f"How long does this stay: {name}?"
@@ -133,10 +135,10 @@ class _Asker:
     def guards(self) -> Iterator[Question]:
         """Ask which cautions guard a step."""
         cautions = list(self.procedure.cautions.values())
-        guarded = {one.id: guarded_steps(one, self.procedure.steps) for one in cautions}
+        guarded = {caution.id: guarded_steps(caution, self.procedure.steps) for caution in cautions}
         for block in self.blocks:
-            right = [str(one.hazard) for one in cautions if block.step.id in guarded[one.id]]
-            wrong = [str(one.hazard) for one in cautions if str(one.hazard) not in right]
+            right = [str(caution.hazard) for caution in cautions if block.step.id in guarded[caution.id]]
+            wrong = [str(caution.hazard) for caution in cautions if str(caution.hazard) not in right]
             asks = f"Step {block.number}: {block.step.title}. Which cautions guard it?"
             proof = AnswerProof(f"The caution stands before step {block.number}, or is recalled there.", block.anchor)
             yield from _asked(f"guard-{block.step.id}", "Cautions", asks, (right, wrong), proof)
@@ -155,14 +157,15 @@ class _Asker:
     def _structures(self, step: Step) -> Iterator[str]:
         for action in step.actions:
             for words in action.objects:
-                found = self.library.structures.find(words)
-                if found is not None:
-                    yield str(found.name)
+                structure = self.library.structures.find(words)
+                if structure is not None:
+                    yield str(structure.name)
 
-    def _are_close(self, one: Structure, other: Structure) -> bool:
-        find = self.library.structures.find
-        return any(find(words) is other for words in one.close_to) or any(
-            find(words) is one for words in other.close_to
+    def _are_close(self, structure: Structure, other: Structure) -> bool:
+        return any(
+            self.library.structures.find(words) is far
+            for near, far in ((structure, other), (other, structure))
+            for words in near.close_to
         )
 
 

@@ -6,13 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
+from builder.compose.document import Must
 from builder.compose.render import Renderer
 from builder.compose.selftest.questions import Question, questions_of
 from builder.compose.site.offers import Offer
-from builder.compose.site.web import WebPage, as_markdown
-from builder.compose.view.procedure_view import is_overdue
-from builder.compose.view.view import Must
-from builder.compose.view.words import STATUS_MARKS, day
+from builder.compose.site.web import WebPage, page_text
+from builder.compose.view.head import page_marks
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -37,35 +36,30 @@ class QuestionGroup:
 
 def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Sequence[Offer] = ()) -> WebPage | None:
     """Return the self-test of ``procedure``, or None where its text holds nothing to ask."""
-    questions = [Numbered(number, one, _right(one)) for number, one in enumerate(questions_of(library, procedure), 1)]
+    asked = enumerate(questions_of(library, procedure), start=1)
+    questions = [Numbered(number, question, _right(question)) for number, question in asked]
     if not questions:
         return None
     groups = tuple(
         QuestionGroup(name, f"group-{place}", tuple(members))
-        for place, (name, members) in enumerate(groupby(questions, lambda one: one.question.group), start=1)
-    )
-    due = (
-        f"Review was due by {day(procedure.review_by)}"
-        if procedure.review_by and is_overdue(library, procedure)
-        else ""
+        for place, (name, members) in enumerate(groupby(questions, lambda numbered: numbered.question.group), start=1)
     )
     html = renderer.render(
         "selftest/selftest.html.j2",
         procedure=procedure,
         groups=groups,
         total=len(questions),
-        marks=[mark for mark in (STATUS_MARKS[procedure.status], due) if mark],
+        marks=page_marks(library, procedure),
         store=f"{procedure.id} {procedure.edition}",
     )
     title = f"Self-test: {procedure.title}"
-    return WebPage(
-        kind="self-test",
-        procedure=procedure.id,
-        edition=procedure.edition,
+    return WebPage.about(
+        procedure,
+        "self-test",
+        "self-test.html",
+        page_text(library, title, f"{len(questions)} questions with answers", html),
         title=title,
-        name=f"{procedure.id}/self-test.html",
-        text=as_markdown(f"{title} · {library.department.name}", f"{len(questions)} questions with answers", html),
-        musts=tuple(Must("question", one.question.id, one.question.asks) for one in questions),
+        musts=tuple(Must("question", numbered.question.id, numbered.question.asks) for numbered in questions),
         explained={"questions": len(questions)},
     )
 

@@ -13,13 +13,13 @@ from itertools import product
 from math import prod
 from typing import NamedTuple
 
-from builder.compose.view.outline import Block, ChoiceBlock, StepBlock
+from builder.compose.view.outline import Block, StepBlock
 from builder.facts import sides
 from builder.facts.anatomy import USED_UP_KINDS, Anatomy
 from builder.facts.item_layout import ItemLayout, ItemSpot
 from builder.model.action import CONTROLS, Action, Verb
 from builder.model.library import Library
-from builder.model.pages import Item, ItemKind, Procedure
+from builder.model.pages import Item, ItemKind, Procedure, Structure
 from builder.model.sequence import LEFT_OUT, TAKEN
 
 Condition = tuple[tuple[str, str], ...]
@@ -106,15 +106,17 @@ class _Walker:
                 yield block, within
                 continue
             if block.kind != "follow":
-                self.choices[block.id] = _branch_names(block)
+                names = (TAKEN, LEFT_OUT) if block.kind == "option" else tuple(branch.name for branch in block.branches)
+                self.choices[block.id] = names
                 self.made_in[block.id] = within
             for branch in block.branches:
-                yield from self._walked(branch.blocks, _with(within, (block.id, branch.name)))
+                taken = (block.id, branch.name)
+                yield from self._walked(branch.blocks, within if taken in within else (*within, taken))
 
     def _read(self, visit: _Visit, action: Action) -> None:
         if action.verb is Verb.PLACE:
-            inside, on, found = self.layout.where(action)
-            spots = [ItemSpot(inside, on, side) for side in found]
+            inside, on, on_sides = self.layout.where(action)
+            spots = [ItemSpot(inside, on, side) for side in on_sides]
             for item in self.layout.items(action.objects):
                 self._put(visit, item, spots, action.number, action.stays)
         elif action.verb is Verb.REMOVE:
@@ -140,8 +142,7 @@ class _Walker:
     def _held(self, visit: _Visit, action: Action) -> None:
         """Read what closes, ties or clamps: a suture or a clip stays, a clamp is on until it is released."""
         for structure in self.layout.structures(action.objects):
-            found = sides.of_structure(structure.paired, action.side, self.side)
-            spots = [ItemSpot("", str(structure.id), side) for side in found]
+            spots = self._spots(structure, action)
             for item in self.layout.items(action.using):
                 if action.verb is Verb.CLAMP:
                     self._put(visit, item, spots, action.number, action.stays)
@@ -150,11 +151,14 @@ class _Walker:
 
     def _released(self, visit: _Visit, action: Action) -> None:
         for structure in self.layout.structures(action.objects):
-            found = sides.of_structure(structure.paired, action.side, self.side)
             for id, number in self.layout.held.get(structure.id, {}).items():
-                for side in found:
-                    spots = ((ItemSpot("", str(structure.id), side), False),)
-                    visit.moves.setdefault(id, []).append(_Move(spots, -number))
+                moves = (_Move(((spot, False),), -number) for spot in self._spots(structure, action))
+                visit.moves.setdefault(id, []).extend(moves)
+
+    def _spots(self, structure: Structure, action: Action) -> list[ItemSpot]:
+        """Return where on ``structure`` the objects of ``action`` are."""
+        on_sides = sides.of_structure(structure.paired, action.side, self.side)
+        return [ItemSpot("", str(structure.id), side) for side in on_sides]
 
     def _excised(self, visit: _Visit, action: Action) -> None:
         """What lies on a structure that is excised leaves with it."""
@@ -166,15 +170,15 @@ class _Walker:
 
     def contents(self) -> Contents:
         """Follow every item and put together what is in after each step."""
-        found: list[dict[Thing, tuple[AmountIn, ...]]] = [{} for _ in range(len(self.visits) + 1)]
+        held: list[dict[Thing, tuple[AmountIn, ...]]] = [{} for _ in range(len(self.visits) + 1)]
         for item in dict.fromkeys(id for visit in self.visits for id in visit.moves):
             for place, amounts in enumerate(self._followed(item)):
-                found[place].update(amounts)
+                held[place].update(amounts)
         after = tuple(
             After(visit.block, visit.within, tuple(things.items()), tuple(dict.fromkeys(visit.fresh)))
-            for visit, things in zip(self.visits, found[:-1], strict=True)
+            for visit, things in zip(self.visits, held[:-1], strict=True)
         )
-        return Contents(after, tuple(found[-1].items()))
+        return Contents(after, tuple(held[-1].items()))
 
     def _followed(self, item: str) -> list[dict[Thing, tuple[AmountIn, ...]]]:
         """Return after each visit, and at the end, where ``item`` lies and how many, by path."""
@@ -196,7 +200,7 @@ class _Walker:
                     seen[place].setdefault(thing, {})[tuple(way.items())] = told
         if at_most:
             return [
-                {thing: (AmountIn(max(found.values()), (), True),) for thing, found in things.items()}
+                {thing: (AmountIn(max(numbers.values()), (), True),) for thing, numbers in things.items()}
                 for things in seen
             ]
         return [self._said(things, place, ways_to[place]) for place, things in enumerate(seen)]
@@ -219,13 +223,10 @@ class _Walker:
         """Say the number of each thing with no more choices than it depends on."""
         fixed = dict(self.visits[place].within) if place < len(self.visits) else {}
         said: dict[Thing, tuple[AmountIn, ...]] = {}
-        for thing, found in things.items():
-            numbers = {way: found.get(way, 0) for way in ways}
+        for thing, by_way in things.items():
+            numbers = {way: by_way.get(way, 0) for way in ways}
             needed = _needed(numbers, [choice for choice, _ in ways[0] if choice not in fixed])
-            amounts = {}
-            for way, number in numbers.items():
-                if number:
-                    amounts[self._condition(way, needed)] = number
+            amounts = {self._condition(way, needed): number for way, number in numbers.items() if number}
             if amounts:
                 said[thing] = tuple(AmountIn(number, when) for when, number in amounts.items())
         return said
@@ -238,14 +239,6 @@ class _Walker:
             for choice, branch in way
             if choice in needed and all(taken.get(outer, name) == name for outer, name in self.made_in[choice])
         )
-
-
-def _with(within: Condition, taken: tuple[str, str]) -> Condition:
-    return within if taken in within else (*within, taken)
-
-
-def _branch_names(block: ChoiceBlock) -> tuple[str, ...]:
-    return (TAKEN, LEFT_OUT) if block.kind == "option" else tuple(branch.name for branch in block.branches)
 
 
 def _numbers(item: str, lying: Mapping[tuple[ItemSpot, bool], int]) -> dict[Thing, int]:
@@ -272,12 +265,11 @@ def _needed(numbers: Mapping[Condition, int], choices: list[str]) -> list[str]:
     """Return the choices that ``numbers`` depend on: each other is dropped while that makes no difference."""
     needed = list(choices)
     for choice in choices:
-        fewer = [one for one in needed if one != choice]
+        fewer = [other for other in needed if other != choice]
         told: dict[Condition, int] = {}
-        same = all(
-            told.setdefault(tuple((one, branch) for one, branch in way if one in fewer), number) == number
+        if all(
+            told.setdefault(tuple(taken for taken in way if taken[0] in fewer), number) == number
             for way, number in numbers.items()
-        )
-        if same:
+        ):
             needed = fewer
     return needed

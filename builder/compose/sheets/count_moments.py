@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from math import ceil
 
 from builder.compose.view.outline import Block, StepBlock, step_blocks
-from builder.compose.view.words import structure_name
+from builder.compose.view.words import structure_name, uncapital
 from builder.facts.counts import BLADES, CATEGORIES, INSTRUMENTS, NEEDLES, PACKS, SWABS, categories, category
 from builder.findings.message_words import listed
 from builder.model.action import Action, Verb
@@ -58,19 +58,19 @@ class GroupView:
 
 def moments_of(library: Library, procedure: Procedure, blocks: Sequence[Block]) -> Iterator[MomentView]:
     """Yield the count before the start, then each count of the steps; alternatives are one moment."""
-    found: dict[tuple[str, int], list[tuple[StepBlock, Action, str]]] = {}
+    moments: dict[tuple[str, int], list[tuple[StepBlock, Action, str]]] = {}
     order = list(step_blocks(blocks))
     for at, block in enumerate(order):
         places = [place for place, action in enumerate(block.step.actions) if action.verb is Verb.COUNT]
         for turn, place in enumerate(places):
             key = (_position(block), turn)
             title = _before_closing(library, order[at:], place)
-            found.setdefault(key, []).append((block, block.step.actions[place], title))
+            moments.setdefault(key, []).append((block, block.step.actions[place], title))
     laid = {category(item) for name in procedure.kit if (item := library.items.find(name))}
-    yield MomentView("count-start", 1, "Before the start", "", tuple(one for one in CATEGORIES if one in laid))
-    for number, calls in enumerate(found.values(), start=2):
+    yield MomentView("count-start", 1, "Before the start", "", tuple(word for word in CATEGORIES if word in laid))
+    for number, calls in enumerate(moments.values(), start=2):
         objects = [name for _, action, _ in calls for name in action.objects]
-        what = {one for name in objects for one in categories(name, library.items.find(name))}
+        what = {word for name in objects for word in categories(name, library.items.find(name))}
         steps = list(dict.fromkeys(block.number for block, _, _ in calls))
         titles = dict.fromkeys(title for _, _, title in calls)
         yield MomentView(
@@ -78,7 +78,7 @@ def moments_of(library: Library, procedure: Procedure, blocks: Sequence[Block]) 
             number=number,
             title=" or ".join(titles),
             steps=f"Step {' or '.join(steps)}",
-            what=tuple(one for one in CATEGORIES if one in what),
+            what=tuple(word for word in CATEGORIES if word in what),
         )
 
 
@@ -92,15 +92,15 @@ def _before_closing(library: Library, blocks: Sequence[StepBlock], place: int) -
     ways = dict.fromkeys(closing for position, closing in later if closing and position == first)
     if not ways:
         return "At the end"
-    return " or ".join(way if at == 0 else _uncapital(way) for at, way in enumerate(ways))
+    return " or ".join(way if at == 0 else uncapital(way) for at, way in enumerate(ways))
 
 
 def _closing(library: Library, actions: Sequence[Action]) -> str:
     """Return the first closing of ``actions`` in words, "" where nothing is closed."""
     for action in actions:
         if action.verb is Verb.CLOSE:
-            found = [library.structures.find(name) for name in action.objects]
-            if any(one is not None and one.kind is StructureKind.SKIN for one in found):
+            closed = [library.structures.find(name) for name in action.objects]
+            if any(structure is not None and structure.kind is StructureKind.SKIN for structure in closed):
                 return "At skin closure"
             return f"Before closing the {listed([structure_name(library, name) for name in action.objects])}"
     return ""
@@ -110,10 +110,6 @@ def _position(block: StepBlock) -> str:
     """Return the position of a step along the way, which alternatives share."""
     digits = _DIGITS.match(block.number)
     return digits.group() if digits else block.number
-
-
-def _uncapital(text: str) -> str:
-    return text[:1].lower() + text[1:]
 
 
 def groups_of(library: Library, procedure: Procedure, moments: Sequence[MomentView]) -> Iterator[GroupView]:

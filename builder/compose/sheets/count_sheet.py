@@ -9,20 +9,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from builder.compose.document import Document
+from builder.compose.document import Document, Must, promised
 from builder.compose.render import Renderer
 from builder.compose.sheets.contents import After, AmountIn, Condition, Contents, Thing, contents
 from builder.compose.sheets.count_moments import GroupView, MomentView, groups_of, moments_of, tables_of
-from builder.compose.sheets.sheet_head import CallView, call_of, head_musts, head_of
 from builder.compose.sheets.signs import kind_of
-from builder.compose.view.outline import Block, ChoiceBlock, every_block, guarded_steps, outline, step_blocks
-from builder.compose.view.procedure_view import branch_label, kit_of
-from builder.compose.view.view import KitView, Must
-from builder.compose.view.words import item_name, thing_name
+from builder.compose.view.head import CallView, call_of, head_of
+from builder.compose.view.outline import Block, ChoiceBlock, StepBlock, every_block, guarded_steps, outline, step_blocks
+from builder.compose.view.procedure_view import kit_of
+from builder.compose.view.view import KitView
+from builder.compose.view.words import branch_label, capital, item_name, option_words, thing_name, uncapital
 from builder.model.action import Verb
 from builder.model.library import Library
 from builder.model.pages import Procedure
-from builder.model.sequence import LEFT_OUT, TAKEN
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,12 +37,9 @@ class ThingView:
 
 @dataclass(frozen=True, slots=True)
 class AfterView:
-    """What is in or on the patient after a step: what must come out, and what this step leaves there to stay."""
+    """What is in or on the patient after the step of ``block``: what must come out, and what it leaves to stay."""
 
-    anchor: str
-    number: str
-    title: str
-    critical: bool
+    block: StepBlock
     lead: str
     comes_out: tuple[ThingView, ...]
     stays: tuple[ThingView, ...]
@@ -73,22 +69,20 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
     blocks = outline(procedure)
     kit = kit_of(library, procedure)
     words = _Words(library, blocks)
-    found = contents(library, procedure, blocks)
+    held = contents(library, procedure, blocks)
     moments = tuple(moments_of(library, procedure, blocks))
     groups = tuple(groups_of(library, procedure, moments))
-    after = tuple(words.after(one) for one in found.after)
-    leaving = tuple(_leaving(library, procedure, words, found))
+    after = tuple(map(words.after, held.after))
+    leaving = tuple(_leaving(library, procedure, words, held))
     mismatch = tuple(_mismatches(library, procedure, blocks))
     values = {"tables": tables_of(groups), "after": after, "leaving": leaving, "mismatch": mismatch}
-    return Document(
-        kind="count-sheet",
-        procedure=procedure.id,
-        edition=procedure.edition,
-        title=procedure.title,
-        name=f"{procedure.id}/count-sheet.pdf",
-        text=renderer.render("sheets/count_sheet.html.j2", head=head, kit=kit, moments=moments, **values),
+    return Document.about(
+        procedure,
+        "count-sheet",
+        "count-sheet.pdf",
+        renderer.render("sheets/count_sheet.html.j2", head=head, kit=kit, moments=moments, **values),
         musts=(
-            *head_musts(head),
+            *head.musts,
             *_count_musts(moments, groups, mismatch),
             *_kit_musts(kit),
             *_after_musts(after, leaving),
@@ -102,37 +96,30 @@ class _Words:
 
     def __init__(self, library: Library, blocks: Sequence[Block]) -> None:
         self.library = library
-        self.titles = {one.id: one.title for one in every_block(blocks) if isinstance(one, ChoiceBlock)}
+        self.titles = {block.id: block.title for block in every_block(blocks) if isinstance(block, ChoiceBlock)}
 
     def after(self, after: After) -> AfterView:
         block = after.block
-        out = [self.thing(thing, amounts) for thing, amounts in after.things if not thing.stays]
-        stays = [self.thing(thing, dict(after.things)[thing]) for thing in after.fresh if thing in dict(after.things)]
+        things = dict(after.things)
         return AfterView(
-            anchor=block.anchor,
-            number=block.number,
-            title=str(block.step.title),
-            critical=block.step.critical,
-            lead=_capital(self.condition(after.within)),
-            comes_out=tuple(out),
-            stays=tuple(stays),
+            block=block,
+            lead=capital(self.condition(after.within)),
+            comes_out=tuple(self.thing(thing, amounts) for thing, amounts in after.things if not thing.stays),
+            stays=tuple(self.thing(thing, things[thing]) for thing in after.fresh if thing in things),
             counts=any(action.verb is Verb.COUNT for action in block.step.actions),
         )
 
     def thing(self, thing: Thing, amounts: Sequence[AmountIn]) -> ThingView:
         """Return a thing with its place and number, by path where that matters."""
         name, place = item_name(self.library, thing.item), self._place(thing)
-        if len(amounts) == 1:
-            one = amounts[0]
-            number = f"{one.number} × " if one.number > 1 or one.at_most else ""
-            rest = f"{place}, {self.condition(one.when)}".lstrip(", ") if one.when else place
-            return ThingView(f"{'at most ' if one.at_most else ''}{number}{name}", rest)
-        if len({one.number for one in amounts}) == 1:
-            number = f"{amounts[0].number} × " if amounts[0].number > 1 else ""
-            by_path = ", or ".join(self.condition(one.when) for one in amounts)
-            return ThingView(f"{number}{name}", f"{place}, {by_path}".lstrip(", "))
-        by_path = "; ".join(f"{one.number} {self.condition(one.when)}" for one in amounts)
-        return ThingView(name, f"{place}: {by_path}".lstrip(": "))
+        numbers = {amount.number for amount in amounts}
+        if len(numbers) > 1:
+            by_path = "; ".join(f"{amount.number} {self.condition(amount.when)}" for amount in amounts)
+            return ThingView(name, f"{place}: {by_path}".lstrip(": "))
+        number, at_most = amounts[0].number, amounts[0].at_most
+        ways = ", or ".join(self.condition(amount.when) for amount in amounts)
+        many = f"{'at most ' if at_most else ''}{number} × " if number > 1 or at_most else ""
+        return ThingView(f"{many}{name}", f"{place}, {ways}".strip(", "))
 
     def _place(self, thing: Thing) -> str:
         inside = f"in {thing_name(self.library, thing.inside)}" if thing.inside else ""
@@ -143,27 +130,18 @@ class _Words:
         """Return the branches that must have been taken, in words; "" for every path."""
         said = []
         for choice, branch in when:
-            title = _uncapital(self.titles.get(choice, choice))
-            own = {TAKEN: f"if {title}", LEFT_OUT: f"without {title}"}
-            said.append(own.get(branch) or f"if {_uncapital(branch_label(branch))}")
+            own = option_words(self.titles.get(choice, choice), branch)
+            said.append(own or f"if {uncapital(branch_label(branch))}")
         return " and ".join(said)
 
 
-def _uncapital(text: str) -> str:
-    return text if text[1:2].isupper() else text[:1].lower() + text[1:]
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _leaving(library: Library, procedure: Procedure, words: _Words, found: Contents) -> Iterator[LeavingView]:
+def _leaving(library: Library, procedure: Procedure, words: _Words, held: Contents) -> Iterator[LeavingView]:
     until = {}
-    for one in procedure.aftercare_items.values():
-        item = library.items.find(one.concerns) if one.concerns else None
-        if item is not None and one.when.until:
-            until[str(item.id)] = str(one.when.until).removeprefix("until ")
-    for thing, amounts in found.end:
+    for aftercare in procedure.aftercare_items.values():
+        item = library.items.find(aftercare.concerns) if aftercare.concerns else None
+        if item is not None and aftercare.when.until:
+            until[str(item.id)] = str(aftercare.when.until).removeprefix("until ")
+    for thing, amounts in held.end:
         out = until.get(thing.item)
         yield LeavingView(words.thing(thing, amounts), f"until {out}" if out else "")
 
@@ -178,34 +156,32 @@ def _mismatches(library: Library, procedure: Procedure, blocks: Sequence[Block])
     for caution in procedure.cautions.values():
         guards = guarded_steps(caution, procedure.steps) & counting
         if guards and caution.if_it_happens and kind_of(str(caution.sign or caution.hazard)).id == "match":
-            call = call_of(library, str(caution.call)) if caution.call else None
-            yield MismatchView(f"mismatch-{caution.id}", str(caution.if_it_happens), call)
+            yield MismatchView(f"mismatch-{caution.id}", str(caution.if_it_happens), call_of(library, caution.call))
 
 
 def _kit_musts(kit: Sequence[KitView]) -> Iterator[Must]:
-    for at, one in enumerate(kit):
-        yield Must("kit", f"kit-{at}", f"{one.number} {one.name}{' counted' if one.counted else ''}")
+    for at, item in enumerate(kit):
+        yield Must("kit", f"kit-{at}", f"{item.number} {item.name}{' counted' if item.counted else ''}")
 
 
 def _count_musts(
-    moments: Sequence[MomentView], groups: Sequence[GroupView], mismatch: Sequence[MismatchView]
+    moments: Sequence[MomentView], groups: Sequence[GroupView], mismatches: Sequence[MismatchView]
 ) -> Iterator[Must]:
     for moment in moments:
         yield Must("count", moment.anchor, f"{moment.number} {moment.title} {moment.steps} {', '.join(moment.what)}")
-    for one in mismatch:
-        yield Must("if-not", one.anchor, one.act)
-        if one.call:
-            yield Must("if-not", one.anchor, f"{one.call.role} {one.call.number}")
+    for mismatch in mismatches:
+        yield from promised("if-not", mismatch.anchor, mismatch.act, mismatch.call)
     for group in groups:
         for at, row in enumerate(group.rows):
             yield Must("count-row", f"{group.id}-{at}", f"{row.name} {row.number}")
 
 
 def _after_musts(after: Sequence[AfterView], leaving: Sequence[LeavingView]) -> Iterator[Must]:
-    for one in after:
-        lead = f"{one.lead}: " if one.lead else ""
-        yield Must("step", one.anchor, f"{one.number} {lead}{one.title}{' Critical' if one.critical else ''}")
-        yield from (Must("in", one.anchor, str(thing)) for thing in one.comes_out)
-        yield from (Must("stays", one.anchor, str(thing)) for thing in one.stays)
+    for view in after:
+        block, lead = view.block, f"{view.lead}: " if view.lead else ""
+        critical = " Critical" if block.step.critical else ""
+        yield Must("step", block.anchor, f"{block.number} {lead}{block.step.title}{critical}")
+        yield from promised("in", block.anchor, *view.comes_out)
+        yield from promised("stays", block.anchor, *view.stays)
     for at, left in enumerate(leaving, start=1):
         yield Must("leaves-with", f"leaves-{at}", f"{left.thing} {left.until}".strip())

@@ -11,14 +11,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from builder.compose.document import Document
+from builder.compose.document import Document, Must, promised
 from builder.compose.render import Renderer
-from builder.compose.sheets.sheet_head import Head, head_musts, head_of
-from builder.compose.view.outline import Block, Branch, ChoiceBlock, StepBlock, outline
-from builder.compose.view.procedure_view import branch_label
-from builder.compose.view.timeline import in_time, when_words
-from builder.compose.view.view import Must
-from builder.compose.view.words import SIGNAL_WORDS
+from builder.compose.view.head import Head, head_of
+from builder.compose.view.outline import Block, Branch, ChoiceBlock, StepBlock, in_time, outline
+from builder.compose.view.words import SIGNAL_WORDS, branch_label, clock, uncapital, when_words
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure
 from builder.model.sequence import LEFT_OUT, TAKEN
@@ -103,25 +100,17 @@ def compose_text(library: Library, procedure: Procedure, renderer: Renderer) -> 
 
 
 def _document(script: ScriptView, procedure: Procedure, ending: str, text: str) -> Document:
-    return Document(
-        kind="rehearsal",
-        procedure=procedure.id,
-        edition=procedure.edition,
-        title=procedure.title,
-        name=f"{procedure.id}/rehearsal.{ending}",
-        text=text,
-        musts=tuple(_musts(script)),
-        explained={"main_line": script.total},
-    )
+    musts, told = tuple(_musts(script)), {"main_line": script.total}
+    return Document.about(procedure, "rehearsal", f"rehearsal.{ending}", text, musts=musts, explained=told)
 
 
 def _script(library: Library, procedure: Procedure) -> ScriptView:
     blocks = outline(procedure)
-    clock = _Clock(blocks)
-    said = tuple(clock.said(blocks, Decimal(0)))
+    walk = _Clock(blocks)
+    said = tuple(walk.said(blocks, Decimal(0)))
     return ScriptView(
         head=head_of(library, procedure),
-        total=clock.length_of(blocks),
+        total=walk.length_of(blocks),
         before=tuple(str(line) for line in procedure.before_you_start),
         said=said,
         after=tuple((str(item.title), when_words(item.when)) for item in in_time(procedure.aftercare_items.values())),
@@ -147,11 +136,11 @@ class _Clock:
     def length_of(self, blocks: Iterable[Block]) -> str:
         """Return how long the main line of ``blocks`` takes, in words."""
         blocks = tuple(blocks)
-        silent = any(one.step.minutes is None for one in self._main_steps(blocks))
+        silent = any(block.step.minutes is None for block in self._main_steps(blocks))
         return _minutes(self._length(blocks), at_least=silent)
 
     def _length(self, blocks: Iterable[Block]) -> Decimal:
-        return sum((one.step.minutes or Decimal(0) for one in self._main_steps(blocks)), Decimal(0))
+        return sum((block.step.minutes or Decimal(0) for block in self._main_steps(blocks)), Decimal(0))
 
     def _main_steps(self, blocks: Iterable[Block]) -> Iterator[StepBlock]:
         for block in blocks:
@@ -177,7 +166,7 @@ class _Clock:
             lead=_PARTING[block.kind],
             title=block.title,
             when=block.when,
-            guards=tuple(_guard(one) for one in block.cautions),
+            guards=tuple(map(_guard, block.cautions)),
             ways=tuple(self._way(block, branch, on_main and branch.name == main, at) for branch in block.branches),
         )
 
@@ -198,12 +187,12 @@ def _beat(block: StepBlock, at: Decimal) -> BeatView:
     step = block.step
     return BeatView(
         anchor=block.anchor,
-        clock=_clock(at),
+        clock=clock(int(at)),
         minutes=_minutes(step.minutes) if step.minutes is not None else "",
         number=block.number,
         critical=step.critical,
         says=first_person(str(step.title)),
-        guards=tuple(_guard(one) for one in block.cautions) + tuple(_guard(one, again=True) for one in block.reminders),
+        guards=(*map(_guard, block.cautions), *(_guard(caution, again=True) for caution in block.reminders)),
         cue=str(step.cue or ""),
         if_not=str(step.if_not or "") if step.critical else "",
     )
@@ -218,17 +207,11 @@ def _guard(caution: Caution, again: bool = False) -> tuple[str, str, str]:
 
 def first_person(title: str) -> str:
     """Return an instruction as what I do: ``Open the canal`` becomes ``I open the canal.``"""
-    words = title if title[1:2].isupper() else title[:1].lower() + title[1:]
+    words = uncapital(title)
     for pattern, mine in _YOURS:
         words = pattern.sub(mine, words)
     words = _BEING.sub("am", words, count=1) if _BEING.match(words) else words
     return f"I {words.rstrip('.')}."
-
-
-def _clock(minutes: Decimal) -> str:
-    """Return hours and minutes since the start, as a clock on the wall: ``0:05``."""
-    whole = int(minutes)
-    return f"{whole // 60}:{whole % 60:02d}"
 
 
 def _minutes(value: Decimal, at_least: bool = False) -> str:
@@ -237,7 +220,7 @@ def _minutes(value: Decimal, at_least: bool = False) -> str:
 
 
 def _musts(script: ScriptView) -> Iterator[Must]:
-    yield from head_musts(script.head)
+    yield from script.head.musts
     for at, line in enumerate(script.before, start=1):
         yield Must("before", f"before-{at}", line)
     yield from _said_musts(script.said)
@@ -246,20 +229,14 @@ def _musts(script: ScriptView) -> Iterator[Must]:
 
 
 def _said_musts(said: Iterable[Said]) -> Iterator[Must]:
-    for one in said:
-        if isinstance(one, PartingView):
-            yield Must("parting", one.anchor, f"{one.lead}: {one.title}")
-            yield from _guard_musts(one)
-            for way in one.ways:
-                yield from _said_musts(way.beats)
-            continue
-        yield Must("step", one.anchor, f"{one.number} {one.says}{' Critical' if one.critical else ''}")
-        yield from _guard_musts(one)
-        if one.cue:
-            yield Must("cue", one.anchor, one.cue)
-        if one.if_not:
-            yield Must("if-not", one.anchor, one.if_not)
-
-
-def _guard_musts(one: Said) -> Iterator[Must]:
-    return (Must("guard", one.anchor, f"{word}: {text}") for _, word, text in one.guards)
+    for part in said:
+        if isinstance(part, PartingView):
+            yield Must("parting", part.anchor, f"{part.lead}: {part.title}")
+        else:
+            yield Must("step", part.anchor, f"{part.number} {part.says}{' Critical' if part.critical else ''}")
+        yield from promised("guard", part.anchor, *(f"{word}: {text}" for _, word, text in part.guards))
+        if isinstance(part, PartingView):
+            yield from (must for way in part.ways for must in _said_musts(way.beats))
+        else:
+            yield from promised("cue", part.anchor, part.cue)
+            yield from promised("if-not", part.anchor, part.if_not)

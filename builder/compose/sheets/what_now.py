@@ -9,18 +9,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from builder.compose.document import Document, LeftOut
+from builder.compose.document import Document, LeftOut, Must, promised
 from builder.compose.render import Renderer
-from builder.compose.sheets.sheet_head import CallView, call_of, head_musts, head_of
 from builder.compose.sheets.signs import KINDS, kind_of
-from builder.compose.view.outline import Block, every_block, guarded_steps, outline, step_blocks
-from builder.compose.view.view import Must
-from builder.compose.view.words import SIGNAL_WORDS
+from builder.compose.view.head import CallView, call_of, head_of
+from builder.compose.view.outline import GRAVITY, Block, cautions_met, guarded_steps, outline, step_blocks
+from builder.compose.view.words import SIGNAL_WORDS, step_words
 from builder.findings.message_words import listed
 from builder.model.library import Library
-from builder.model.pages import Caution, Procedure, Signal, Step
-
-_GRAVITY = {signal: place for place, signal in enumerate(Signal)}
+from builder.model.pages import Caution, Procedure, Step
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,16 +53,11 @@ class ClusterView:
 
 @dataclass(frozen=True, slots=True)
 class TurnView:
-    """A step that does not go as it should: a cue that is not there and what to do then, a slip and the way back."""
+    """A ``step`` that can go wrong: a cue that is not there and what to do then, a slip and the way back."""
 
     anchor: str
     number: str
-    title: str
-    critical: bool
-    cue: str
-    if_not: str
-    error: str
-    recovery: str
+    step: Step
     call: CallView | None
 
 
@@ -77,14 +69,12 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
     turns = _turns(library, blocks)
     calls = _numbers(library, clusters, turns)
     values = {"head": head, "clusters": clusters, "turns": turns, "calls": calls}
-    return Document(
-        kind="what-now",
-        procedure=procedure.id,
-        edition=procedure.edition,
-        title=procedure.title,
-        name=f"{procedure.id}/what-now.pdf",
-        text=renderer.render("sheets/what_now.html.j2", **values),
-        musts=(*head_musts(head), *_call_musts(calls), *_cluster_musts(clusters), *_turn_musts(turns)),
+    return Document.about(
+        procedure,
+        "what-now",
+        "what-now.pdf",
+        renderer.render("sheets/what_now.html.j2", **values),
+        musts=(*head.musts, *_call_musts(calls), *_cluster_musts(clusters), *_turn_musts(turns)),
         left_out=_left_out(blocks, turns),
     )
 
@@ -92,19 +82,13 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
 def _clusters(library: Library, procedure: Procedure, blocks: Sequence[Block]) -> tuple[ClusterView, ...]:
     numbers = _numbers_of_steps(blocks)
     by_sign: dict[str, list[Caution]] = {}
-    for caution in sorted(_cautions(procedure, blocks), key=lambda one: _GRAVITY[one.signal]):
+    for caution in sorted(cautions_met(procedure, blocks), key=lambda caution: GRAVITY[caution.signal]):
         by_sign.setdefault(str(caution.sign or caution.hazard), []).append(caution)
-    found: dict[str, list[SignView]] = {}
+    signs: dict[str, list[SignView]] = {}
     for sign, cautions in by_sign.items():
-        causes = tuple(_cause(library, procedure, one, numbers) for one in cautions)
-        found.setdefault(kind_of(sign).id, []).append(SignView(f"sign-{cautions[0].id}", sign, causes))
-    return tuple(ClusterView(kind.id, kind.title, tuple(found[kind.id])) for kind in KINDS if kind.id in found)
-
-
-def _cautions(procedure: Procedure, blocks: Sequence[Block]) -> tuple[Caution, ...]:
-    """Return every caution once, in the order in which it first stands."""
-    standing = {str(one.id): one for block in every_block(blocks) for one in block.cautions}
-    return tuple({**standing, **{str(id): one for id, one in procedure.cautions.items()}}.values())
+        causes = tuple(_cause(library, procedure, caution, numbers) for caution in cautions)
+        signs.setdefault(kind_of(sign).id, []).append(SignView(f"sign-{cautions[0].id}", sign, causes))
+    return tuple(ClusterView(kind.id, kind.title, tuple(signs[kind.id])) for kind in KINDS if kind.id in signs)
 
 
 def _numbers_of_steps(blocks: Sequence[Block]) -> dict[str, list[str]]:
@@ -116,15 +100,14 @@ def _numbers_of_steps(blocks: Sequence[Block]) -> dict[str, list[str]]:
 
 def _cause(library: Library, procedure: Procedure, caution: Caution, numbers: dict[str, list[str]]) -> CauseView:
     guarded = guarded_steps(caution, procedure.steps)
-    steps = [number for id, found in numbers.items() if id in guarded for number in found]
     return CauseView(
         anchor=f"caution-{caution.id}",
         signal=caution.signal.value,
         signal_word=SIGNAL_WORDS[caution.signal.value],
         hazard=str(caution.hazard),
-        steps=f"Step{'s' if len(steps) > 1 else ''} {listed(steps)}" if steps else "",
+        steps=step_words(number for id, places in numbers.items() if id in guarded for number in places),
         act=str(caution.if_it_happens or "Nothing is written. Stop, and ask for help."),
-        call=call_of(library, str(caution.call)) if caution.call else None,
+        call=call_of(library, caution.call),
     )
 
 
@@ -132,41 +115,25 @@ def _turns(library: Library, blocks: Sequence[Block]) -> tuple[TurnView, ...]:
     """Return what to do at each step that says it, a step that stands twice once with both numbers."""
     numbers = _numbers_of_steps(blocks)
     steps = {str(block.step.id): block.step for block in step_blocks(blocks)}
-    return tuple(_turn(library, step, listed(numbers[id])) for id, step in steps.items() if _says(step))
-
-
-def _says(step: Step) -> bool:
-    return bool(step.if_not or step.error or step.recovery)
-
-
-def _turn(library: Library, step: Step, number: str) -> TurnView:
-    return TurnView(
-        anchor=f"step-{step.id}",
-        number=number,
-        title=str(step.title),
-        critical=step.critical,
-        cue=str(step.cue or ""),
-        if_not=str(step.if_not or ""),
-        error=str(step.error or ""),
-        recovery=str(step.recovery or ""),
-        call=call_of(library, str(step.call)) if step.call else None,
+    return tuple(
+        TurnView(f"step-{id}", listed(numbers[id]), step, call_of(library, step.call))
+        for id, step in steps.items()
+        if step.if_not or step.error or step.recovery
     )
 
 
 def _numbers(library: Library, clusters: Sequence[ClusterView], turns: Sequence[TurnView]) -> tuple[CallView, ...]:
     """Return the roles the sheet calls, and those always shown, in the department's order; then those it lacks."""
     called = [cause.call for cluster in clusters for sign in cluster.signs for cause in sign.causes]
-    always = [call_of(library, str(one.role)) for one in library.department.call if one.always]
+    always = [call_of(library, contact.role) for contact in library.department.call if contact.always]
     wanted = {call.role.casefold(): call for call in (*always, *called, *(turn.call for turn in turns)) if call}
-    known = [str(one.role).casefold() for one in library.department.call]
-    return tuple(
-        wanted[role] for role in sorted(wanted, key=lambda one: known.index(one) if one in known else len(known))
-    )
+    known = [str(contact.role).casefold() for contact in library.department.call]
+    in_order = sorted(wanted, key=lambda role: known.index(role) if role in known else len(known))
+    return tuple(wanted[role] for role in in_order)
 
 
 def _call_musts(calls: Sequence[CallView]) -> Iterator[Must]:
-    for at, call in enumerate(calls, start=1):
-        yield Must("call", f"call-{at}", f"{call.role} {call.number}")
+    return (Must("call", f"call-{at}", str(call)) for at, call in enumerate(calls, start=1))
 
 
 def _cluster_musts(clusters: Sequence[ClusterView]) -> Iterator[Must]:
@@ -175,22 +142,16 @@ def _cluster_musts(clusters: Sequence[ClusterView]) -> Iterator[Must]:
             yield Must("sign", sign.anchor, sign.sign)
             for cause in sign.causes:
                 yield Must("caution", cause.anchor, f"{cause.signal_word} {cause.hazard}")
-                yield Must("caution-line", cause.anchor, cause.act)
-                yield from _call_must("caution-line", cause.anchor, cause.call)
+                yield from promised("caution-line", cause.anchor, cause.act, cause.call)
 
 
 def _turn_musts(turns: Sequence[TurnView]) -> Iterator[Must]:
     for turn in turns:
-        yield Must("step", turn.anchor, f"{turn.number} {turn.title}{' Critical' if turn.critical else ''}")
-        if turn.if_not:
-            yield from (Must("if-not", turn.anchor, line) for line in (turn.cue, turn.if_not) if line)
-        yield from (Must("turn", turn.anchor, line) for line in (turn.error, turn.recovery) if line)
-        yield from _call_must("turn", turn.anchor, turn.call)
-
-
-def _call_must(kind: str, anchor: str, call: CallView | None) -> Iterator[Must]:
-    if call:
-        yield Must(kind, anchor, f"{call.role} {call.number}")
+        step = turn.step
+        yield Must("step", turn.anchor, f"{turn.number} {step.title}{' Critical' if step.critical else ''}")
+        if step.if_not:
+            yield from promised("if-not", turn.anchor, step.cue, step.if_not)
+        yield from promised("turn", turn.anchor, step.error, step.recovery, turn.call)
 
 
 def _left_out(blocks: Sequence[Block], turns: Sequence[TurnView]) -> tuple[LeftOut, ...]:

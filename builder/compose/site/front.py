@@ -5,20 +5,23 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from builder.compose.document import Must
 from builder.compose.render import Renderer
-from builder.compose.site.lately import lately
 from builder.compose.site.offers import Offer, first_of
+from builder.compose.site.status import changes_of, in_order
 from builder.compose.site.web import WebPage, as_markdown
-from builder.compose.view.procedure_view import is_overdue
+from builder.compose.view.head import is_overdue
 from builder.compose.view.references import References
 from builder.compose.view.rendered_prose import LinkTarget, ProseWriter
-from builder.compose.view.view import Must
 from builder.compose.view.words import day
+from builder.load.ledger import Issued
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
 NAME = "index.html"
 FRAME = "front"
+_MOST_LATELY = 6
+_MOST_CHANGES = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,33 +48,48 @@ class SpecialtyGroup:
     procedures: tuple[ListedProcedure, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Lately:
+    """One issue; ``href`` leads to its page ("" where it is gone), ``changed`` says what is not as it was before."""
+
+    day: str
+    title: str
+    edition: str
+    href: str
+    changed: str
+
+
 def compose(library: Library, renderer: Renderer, offers: Mapping[str, Sequence[Offer]]) -> WebPage:
     """Return the first page, which offers the ``offers`` of each procedure by its id."""
     department = library.department
-    targets = {("procedure", str(one.id)): LinkTarget(f"{one.id}/index.html", one.title) for one in library.procedures}
+
+    def find(kind: str, id: str) -> LinkTarget | None:
+        procedure = library.by_id.get(id) if kind == "procedure" else None
+        return LinkTarget(f"{id}/index.html", procedure.title) if procedure else None
+
     # The front page has no list of references, so a source cited in it leaves no number.
-    body = ProseWriter(targets, References({})).html(department.body, heading=2)
+    body = ProseWriter(find, References({})).html(department.body, heading=2)
     groups = _groups(library, offers)
-    values = {"department": str(department.name), "groups": groups, "lately": lately(library), "body_html": body}
+    values = {"department": str(department.name), "groups": groups, "lately": _lately(library), "body_html": body}
     html = renderer.render("site/front.html.j2", **values)
     return WebPage(
         kind="page",
-        procedure="",
-        edition="",
         title=department.name,
         name=NAME,
         text=as_markdown(department.name, f"Procedures of the {department.name}", html, FRAME),
-        musts=tuple(Must("procedure", one.href, one.title) for group in groups for one in group.procedures),
+        musts=tuple(Must("procedure", listed.href, listed.title) for group in groups for listed in group.procedures),
     )
 
 
 def _groups(library: Library, offers: Mapping[str, Sequence[Offer]]) -> tuple[SpecialtyGroup, ...]:
     by_specialty: dict[str, list[Procedure]] = {}
-    for procedure in sorted(library.procedures, key=lambda one: one.title.casefold()):
+    for procedure in sorted(library.procedures, key=lambda procedure: procedure.title.casefold()):
         by_specialty.setdefault(" ".join(procedure.specialty.casefold().split()), []).append(procedure)
     return tuple(
         SpecialtyGroup(
-            name.capitalize(), f"specialty-{number}", tuple(_listed(library, one, offers) for one in by_specialty[name])
+            name.capitalize(),
+            f"specialty-{number}",
+            tuple(_listed(library, procedure, offers) for procedure in by_specialty[name]),
         )
         for number, name in enumerate(sorted(by_specialty), start=1)
     )
@@ -89,3 +107,33 @@ def _listed(library: Library, procedure: Procedure, offers: Mapping[str, Sequenc
         overdue=is_overdue(library, procedure),
         offers=first_of(offers.get(procedure.id, ())),
     )
+
+
+def _lately(library: Library) -> tuple[Lately, ...]:
+    """Return the last few editions that were issued, the newest first."""
+    published = {str(procedure.id) for procedure in library.procedures}
+    issues: list[tuple[Issued, Issued | None]] = []
+    for procedure in {line.procedure for line in library.ledger.issued}:
+        lines = in_order(library.ledger.of(procedure))
+        issues.extend(zip(lines, (None, *lines), strict=False))
+    newest = sorted(issues, key=lambda pair: (pair[0].on, pair[0].title, pair[0].code), reverse=True)[:_MOST_LATELY]
+    return tuple(
+        Lately(
+            day(line.on),
+            line.title,
+            line.edition,
+            f"{line.procedure}/index.html" if line.procedure in published else "",
+            _changed(before, line),
+        )
+        for line, before in newest
+    )
+
+
+def _changed(before: Issued | None, line: Issued) -> str:
+    if before is None:
+        return "First edition issued."
+    names = [f"{change.name} ({change.what})" for change in changes_of(before, line)]
+    if not names:
+        return "No step, caution or aftercare changed."
+    more = f" and {len(names) - _MOST_CHANGES} more" if len(names) > _MOST_CHANGES else ""
+    return f"{'; '.join(names[:_MOST_CHANGES])}{more}."

@@ -1,7 +1,12 @@
-"""How to host the site: a page for whoever keeps the server, and the headers for nginx and Apache."""
+"""How to host the site: a page for whoever keeps the server, the headers for nginx and Apache, and the policy.
+
+The policy says what a browser may do with a page: the Content-Security-Policy (W3C CSP Level 3).
+"""
 
 from __future__ import annotations
 
+import base64
+import hashlib
 from urllib.parse import urlsplit
 
 from builder.compose.render import Renderer
@@ -16,8 +21,7 @@ _SUMMARY = "For whoever keeps the department’s web server, file share or stick
 def compose(renderer: Renderer, policy: str) -> WebPage:
     """Return the page, which shows the ``policy`` that a server sends."""
     html = renderer.render("hosting/page.html.j2", policy=policy)
-    text = as_markdown(_TITLE, _SUMMARY, html)
-    return WebPage(kind="page", procedure="", edition="", title=_TITLE, name=f"{FOLDER}/index.html", text=text)
+    return WebPage("page", _TITLE, f"{FOLDER}/index.html", as_markdown(_TITLE, _SUMMARY, html))
 
 
 def headers(library: Library, renderer: Renderer, policy: str) -> dict[str, str]:
@@ -27,3 +31,25 @@ def headers(library: Library, renderer: Renderer, policy: str) -> dict[str, str]
         f"{FOLDER}/{server}.conf": renderer.render(f"hosting/{server}.conf.j2", policy=policy, start=start)
         for server in ("nginx", "apache")
     }
+
+
+def site_policy(style: str, script: str) -> str:
+    """Return the policy a server sends: files of the site, and the inline ``style`` and ``script`` of single files."""
+    sources = (("script", f"'self' {hash_of(script)}"), ("style", f"'self' {hash_of(style)}"))
+    return _policy((*sources, ("img", "'self' data:"), ("font", "'self' data:")), "frame-ancestors 'self'")
+
+
+def single_policy(style: str, script: str) -> str:
+    """Return the policy that a single file carries itself: nothing is fetched, nothing but its own script runs."""
+    sources = (("script", hash_of(script)), ("style", hash_of(style)), ("img", "data:"), ("font", "data:"))
+    return _policy(sources)
+
+
+def _policy(sources: tuple[tuple[str, str], ...], *more: str) -> str:
+    allowed = (f"{kind}-src {source}" for kind, source in sources)
+    return "; ".join(("default-src 'none'", *allowed, "base-uri 'none'", "form-action 'none'", *more))
+
+
+def hash_of(text: str) -> str:
+    """Return the source expression that lets an inline style or script with exactly this ``text`` run."""
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode('utf-8')).digest()).decode()}'"

@@ -12,8 +12,9 @@ import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from builder.compose.view.rendered_prose import plain
-from builder.compose.view.view import AftercareView, CautionView, ChoiceView, DoseView, ProcedureView, StepView
+from builder.compose.view.outline import every_block
+from builder.compose.view.view import AftercareView, CautionView, DoseView, ProcedureView, StepView
+from builder.compose.view.words import plain
 
 _WORD = re.compile(r"[^\W_]+")
 _MARKS = re.compile(r"[\u0300-\u036f]")
@@ -37,7 +38,7 @@ def sections_of(view: ProcedureView) -> tuple[SearchSection, ...]:
 
 def index_entry(name: str, title: str, sections: Iterable[SearchSection]) -> str:
     """Return the page ``name`` as the index holds it: ``[name, title, [[anchor, title, shows, words], ...]]``."""
-    entry = [name, title, [[one.anchor, one.title, one.shows, one.words] for one in sections]]
+    entry = [name, title, [[section.anchor, section.title, section.shows, section.words] for section in sections]]
     return json.dumps(entry, separators=(",", ":"))
 
 
@@ -54,23 +55,14 @@ def folded(text: str) -> str:
 def _sections(view: ProcedureView) -> Iterator[SearchSection]:
     yield _section("", view.title, view.summary, view.specialty, view.setting, view.body_html)
     if view.kit:
-        yield _section("kit", "Kit", ", ".join(one.name for one in view.kit))
-    yield from _of_blocks(view.blocks)
-    for item in view.aftercare:
-        yield _of_aftercare(item)
-    for one in view.references:
-        yield _section(one.anchor, f"Reference {one.number}", plain(one.html, " "))
-
-
-def _of_blocks(blocks: Iterable[StepView | ChoiceView]) -> Iterator[SearchSection]:
-    for block in blocks:
-        for caution in block.cautions:
-            yield _of_caution(caution)
+        yield _section("kit", "Kit", ", ".join(item.name for item in view.kit))
+    for block in every_block(view.blocks):
+        yield from map(_of_caution, block.cautions)
         if isinstance(block, StepView):
             yield _of_step(block)
-        else:
-            for branch in block.branches:
-                yield from _of_blocks(branch.blocks)
+    yield from map(_of_aftercare, view.aftercare)
+    for reference in view.references:
+        yield _section(reference.anchor, f"Reference {reference.number}", plain(reference.html, " "))
 
 
 def _of_step(step: StepView) -> SearchSection:

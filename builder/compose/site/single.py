@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from builder.compose.document import Document
 from builder.compose.render import Renderer
-from builder.compose.site.page import page_resources, page_values
-from builder.compose.view.procedure_view import view_of
+from builder.compose.site.page import address_of, page_musts, page_values
+from builder.compose.view.procedure_view import picture_paths, view_of
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -18,17 +18,14 @@ SCRIPT_MARK = "/*prescrub-script*/"
 def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
     """Return the single file of ``procedure``, with marks where policy, style and script go."""
     view = view_of(library, procedure)
-    home = f"{view.site}/{view.id}/index.html" if view.site else ""
     values = page_values(library, view)
     marks = {"policy_mark": POLICY_MARK, "style_mark": STYLE_MARK, "script_mark": SCRIPT_MARK}
-    text = renderer.render("site/single.html.j2", **values, **marks, home=home, alone=True)
-    return Document(
-        kind="single-file",
-        procedure=procedure.id,
-        edition=procedure.edition,
-        title=view.title,
-        name=f"{procedure.id}/{procedure.id}.html",
-        text=text,
-        resources=page_resources(view),
-        musts=view.musts,
+    text = renderer.render("site/single.html.j2", **values, **marks, home=address_of(view), alone=True)
+    return Document.about(
+        procedure,
+        "single-file",
+        f"{procedure.id}.html",
+        text,
+        resources=picture_paths(view),
+        musts=tuple(page_musts(view)),
     )

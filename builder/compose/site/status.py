@@ -13,10 +13,10 @@ from datetime import date
 from itertools import pairwise
 
 from builder.compose.code_mark import FOLDER, page_name
+from builder.compose.document import Must, promised
 from builder.compose.render import Renderer
-from builder.compose.site.web import WebPage, as_markdown
+from builder.compose.site.web import WebPage, page_text
 from builder.compose.view.outline import outline, step_blocks
-from builder.compose.view.view import Must
 from builder.compose.view.words import day
 from builder.load.ledger import Issued, IssuedPart
 from builder.model.edition import edition_key, edition_of
@@ -95,24 +95,23 @@ def line_now(library: Library, procedure: Procedure) -> Issued:
 
 def standings(library: Library) -> tuple[Standing, ...]:
     """Return what every code is: all that were issued, and those of the procedures as they stand; by code."""
-    procedures = {str(one.id): one for one in library.procedures}
-    now = {id: line_now(library, one) for id, one in procedures.items()}
-    found: list[Standing] = []
-    for id in sorted({one.procedure for one in library.ledger.issued}):
+    procedures = {str(procedure.id): procedure for procedure in library.procedures}
+    now = {id: line_now(library, procedure) for id, procedure in procedures.items()}
+    issued: list[Standing] = []
+    for id in sorted({line.procedure for line in library.ledger.issued}):
         lines = in_order(library.ledger.of(id))
-        found.extend(_issued(lines, procedures.get(id), now.get(id), library.today))
-    known = {one.line.code for one in found}
-    found.extend(Standing(line, _unissued(procedures[id])) for id, line in now.items() if line.code not in known)
-    return tuple(sorted(found, key=lambda one: one.line.code))
+        issued.extend(_issued(lines, procedures.get(id), now.get(id), library.today))
+    known = {standing.line.code for standing in issued}
+    for id, line in now.items():
+        if line.code not in known:
+            is_withdrawn = procedures[id].status is Status.WITHDRAWN
+            issued.append(Standing(line, WITHDRAWN if is_withdrawn else NOT_ISSUED))
+    return tuple(sorted(issued, key=lambda standing: standing.line.code))
 
 
 def in_order(lines: Iterable[Issued]) -> tuple[Issued, ...]:
     """Return ``lines`` of one procedure in the order in which they were issued; two of one day by their edition."""
-    return tuple(sorted(lines, key=lambda one: (one.on, edition_key(one.edition), one.code)))
-
-
-def _unissued(procedure: Procedure) -> str:
-    return WITHDRAWN if procedure.status is Status.WITHDRAWN else NOT_ISSUED
+    return tuple(sorted(lines, key=lambda line: (line.on, edition_key(line.edition), line.code)))
 
 
 def _issued(
@@ -139,13 +138,13 @@ def _issued(
 def changes_of(copy: Issued, latest: Issued) -> tuple[PartChange, ...]:
     """Return what is not in ``latest`` as it is on ``copy``: steps first, in the order of the copy."""
     old, new = _by_id(copy.parts), _by_id(latest.parts)
-    found: list[tuple[int, PartChange]] = []
+    changes: list[tuple[int, PartChange]] = []
     for key, part in old.items():
         other = new.get(key)
         if other is None or other.digest != part.digest:
-            found.append((_rank(part), PartChange(_name(part), "changed" if other else "taken out")))
-    found.extend((_rank(part), PartChange(_name(part), "new")) for key, part in new.items() if key not in old)
-    return tuple(change for _, change in sorted(found, key=lambda one: one[0]))
+            changes.append((_rank(part), PartChange(_name(part), "changed" if other else "taken out")))
+    changes.extend((_rank(part), PartChange(_name(part), "new")) for key, part in new.items() if key not in old)
+    return tuple(change for _, change in sorted(changes, key=lambda ranked: ranked[0]))
 
 
 def _by_id(parts: Iterable[IssuedPart]) -> Mapping[tuple[str, str], IssuedPart]:
@@ -165,11 +164,11 @@ def _name(part: IssuedPart) -> str:
 
 def compose(library: Library, renderer: Renderer) -> Iterator[WebPage]:
     """Yield the status page of every code, and the list of all."""
-    found = standings(library)
-    published = {str(one.id) for one in library.procedures}
-    for standing in found:
+    codes = standings(library)
+    published = {str(procedure.id) for procedure in library.procedures}
+    for standing in codes:
         yield _page(library, renderer, standing, published)
-    yield _list(library, renderer, found)
+    yield _list(library, renderer, codes)
 
 
 def _page(library: Library, renderer: Renderer, standing: Standing, published: set[str]) -> WebPage:
@@ -196,11 +195,11 @@ def _page(library: Library, renderer: Renderer, standing: Standing, published: s
         edition=line.edition,
         title=title,
         name=page_name(line.code),
-        text=as_markdown(f"{title} · {library.department.name}", f"Status of {line.title}", html),
+        text=page_text(library, title, f"Status of {line.title}", html),
         musts=(
             Must("answer", line.code, standing.headline),
-            *(Must("reason", line.code, text) for text in says),
-            *(Must("change", line.code, f"{change.name} {change.what}") for change in standing.changes),
+            *promised("reason", line.code, *says),
+            *promised("change", line.code, *(f"{change.name} {change.what}" for change in standing.changes)),
         ),
         explained={"code": line.code, "state": standing.kind, "issued": library.ledger.find(line.code) is not None},
     )
@@ -242,20 +241,15 @@ def _facts(standing: Standing) -> Iterator[tuple[str, str]]:
         yield "Review by", day(line.review_by)
 
 
-def _list(library: Library, renderer: Renderer, found: tuple[Standing, ...]) -> WebPage:
+def _list(library: Library, renderer: Renderer, codes: tuple[Standing, ...]) -> WebPage:
     title = "Is your copy still current?"
-    rows = tuple(
-        (one.line.code, f"{one.line.code}/index.html", one.line.title, one.line.edition, one.headline)
-        for one in found
-        if one.kind != NOT_ISSUED
-    )
+    issued = ((standing.line, standing.headline) for standing in codes if standing.kind != NOT_ISSUED)
+    rows = tuple((line.code, f"{line.code}/index.html", line.title, line.edition, answer) for line, answer in issued)
     html = renderer.render("site/codes.html.j2", title=title, rows=rows, today=day(library.today))
     return WebPage(
         kind="status",
-        procedure="",
-        edition="",
         title=title,
         name=LIST,
-        text=as_markdown(f"{title} · {library.department.name}", "Every code ever issued", html),
+        text=page_text(library, title, "Every code ever issued", html),
         musts=tuple(Must("code", row[0], row[0]) for row in rows),
     )

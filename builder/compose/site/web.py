@@ -35,9 +35,14 @@ def frame(library: Library, renderer: Renderer, root: str, *, is_front: bool = F
         "department": str(department.name),
         "is_front": is_front,
         "usual_caution": USUAL_CAUTION,
-        "call": [(str(one.role), str(one.number)) for one in department.call],
+        "call": [(str(contact.role), str(contact.number)) for contact in department.call],
     }
     return {part: renderer.render(f"site/{part}.html.j2", **values) for part in ("header", "footer")}
+
+
+def page_text(library: Library, title: str, description: str, html: str) -> str:
+    """Return a page of the department as ``as_markdown`` does, its title followed by the department's name."""
+    return as_markdown(f"{title} · {library.department.name}", description, html)
 
 
 def as_markdown(title: str, description: str, html: str, frame: str = "") -> str:

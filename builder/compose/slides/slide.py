@@ -5,7 +5,8 @@ A Deck feeds both the PDF and the .pptx, so neither decides anything. Lengths ar
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from typing import TypeVar
 
 WIDTH, HEIGHT = 960.0, 540.0
 """13.333 by 7.5 inches."""
@@ -53,6 +54,14 @@ class SpeakerNote:
     text: str
 
 
+Words = TypeVar("Words", SlidePart, SpeakerNote)
+
+
+def filled(*words: Words) -> tuple[Words, ...]:
+    """Return those of ``words`` that say something."""
+    return tuple(part for part in words if part.text)
+
+
 @dataclass(frozen=True, slots=True)
 class Cite:
     """A use of a source: its key, and the locator such as ``p. 12``."""
@@ -96,6 +105,14 @@ class Sketch:
     asides: tuple[SpeakerNote, ...] = ()
     backing: tuple[Cite, ...] = ()
     practice: bool = False
+
+    def parts_of(self, *roles: str) -> tuple[SlidePart, ...]:
+        """Return its parts of these ``roles``."""
+        return tuple(part for part in self.parts if part.role in roles)
+
+    def without(self, *roles: str) -> tuple[SlidePart, ...]:
+        """Return its parts of all other roles."""
+        return tuple(part for part in self.parts if part.role not in roles)
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,4 +192,4 @@ class Deck:
     day: str
     mark: str
     running: str
-    slides: tuple[Slide, ...] = field(default=())
+    slides: tuple[Slide, ...] = ()

@@ -5,14 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from builder.compose.slides.slide import Sketch, SlidePart, SlidePicture, SpeakerNote, Speech
+from builder.compose.slides.slide import PointerSpot, Sketch, SlidePart, SlidePicture, SpeakerNote, Speech
 from builder.compose.slides.slide_caution import with_gravest
 from builder.compose.slides.slide_layout import fits, slides_of
-from builder.compose.slides.slide_pointers import fitted, spots_of
 from builder.compose.slides.slide_type import sentences
 from builder.compose.slides.slide_words import joined, stopped
 from builder.compose.view.view import FigureView, PointerView
 from builder.findings.message_words import listed
+
+DISC = 36.0
+"""Width in pt of the disc behind a number; its type is 24 pt."""
+_APART = DISC + 5.0
+_CLEAR = DISC / 2 + 9.0  # from the middle of a disc to any place that a pointer shows
+_ROUNDS = 600
+_PULL = 0.03
+_NO_WAY = 1e-6
 
 
 def with_figure(step: Sketch, figure: FigureView, picture: SlidePicture) -> Sketch | None:
@@ -20,10 +27,7 @@ def with_figure(step: Sketch, figure: FigureView, picture: SlidePicture) -> Sket
     for base in (step, with_gravest(step)):
         both = replace(
             base, kind="step-figure", picture=picture,
-            parts=(
-                *(one for one in base.parts if one.role == "reminder"), *_legend(figure.pointers),
-                *(one for one in base.parts if one.role != "reminder"),
-            ),
+            parts=(*base.parts_of("reminder"), *_legend(figure.pointers), *base.without("reminder")),
             speech=replace(base.speech, full=joined(base.speech.full, figure.caption)),
             asides=(*base.asides, _credit(figure)),
         )  # fmt: skip
@@ -32,14 +36,15 @@ def with_figure(step: Sketch, figure: FigureView, picture: SlidePicture) -> Sket
     return None
 
 
-def figure_sketches(figure: FigureView, picture: SlidePicture) -> Iterator[Sketch]:
-    """Yield the slide of ``figure``; one with very many pointers stands there more than once, each time with some.
+def figure_sketches(figure: FigureView, picture: SlidePicture, block: str) -> Iterator[Sketch]:
+    """Yield the slide of ``figure`` for ``block``; with very many pointers it stands there more than once, each time
+    with some.
 
     The caption is the title; where it leaves no room for the legend its first sentence is, and all of it is said.
     """
     caption = figure.caption or figure.alt
     tries = (
-        list(_parts(figure, picture, title, size))
+        list(_parts(figure, picture, block, title, size))
         for size in range(max(1, len(figure.pointers)), 0, -1)
         for title in dict.fromkeys((caption, sentences(caption)[0]))
     )
@@ -47,10 +52,10 @@ def figure_sketches(figure: FigureView, picture: SlidePicture) -> Iterator[Sketc
     for made in tries:
         if all(map(fits, made)):
             break
-    yield from (_pointed(one, figure) if fits(one) else one for one in made)
+    yield from (_pointed(sketch, figure) if fits(sketch) else sketch for sketch in made)
 
 
-def _parts(figure: FigureView, whole: SlidePicture, title: str, size: int) -> Iterator[Sketch]:
+def _parts(figure: FigureView, whole: SlidePicture, block: str, title: str, size: int) -> Iterator[Sketch]:
     """Yield the slides on which at most ``size`` pointers each are shown."""
     pointers = figure.pointers
     count = -(-len(pointers) // size) or 1
@@ -60,8 +65,8 @@ def _parts(figure: FigureView, whole: SlidePicture, title: str, size: int) -> It
         told = f"Numbers {some[0].number} to {some[-1].number}." if count > 1 and some else ""
         after = f"-{turn + 1}" if turn else ""
         yield Sketch(
-            "figure", f"{figure.anchor}{after}", "", f"{title} ({turn + 1})" if turn else title,
-            Speech(listed([one.name for one in some]) if turn else figure.caption or figure.alt),
+            "figure", f"{figure.anchor}{after}", block, f"{title} ({turn + 1})" if turn else title,
+            Speech(listed([pointer.name for pointer in some]) if turn else figure.caption or figure.alt),
             f"Figure {figure.number}", parts=_legend(some), asides=(_credit(figure),),
             picture=replace(whole, alt=joined(whole.alt, told) if told else whole.alt),
         )  # fmt: skip
@@ -72,16 +77,76 @@ def _pointed(sketch: Sketch, figure: FigureView) -> Sketch:
     frame = slides_of(sketch)[0].frame
     if sketch.picture is None or frame is None:
         return sketch
-    here = {part.label for part in sketch.parts if part.role == "legend"}
-    some = [one for one in figure.pointers if str(one.number) in here]
+    here = {part.label for part in sketch.parts_of("legend")}
+    some = [pointer for pointer in figure.pointers if str(pointer.number) in here]
     size = fitted(sketch.picture.aspect, frame.width, frame.height)
     return replace(sketch, picture=replace(sketch.picture, spots=spots_of(some, size)))
 
 
 def _legend(pointers: Sequence[PointerView]) -> tuple[SlidePart, ...]:
-    return tuple(SlidePart("legend", one.name, str(one.number)) for one in pointers)
+    return tuple(SlidePart("legend", pointer.name, str(pointer.number)) for pointer in pointers)
 
 
 def _credit(figure: FigureView) -> SpeakerNote:
     side = f" {figure.side}." if figure.side else ""
     return SpeakerNote("Figure", f"Figure {figure.number}: {stopped(figure.credit.capitalize())}{side}")
+
+
+# Where the numbers of pointers stand: beside what they show, never on it nor on one another, joined to it by a line.
+
+
+def fitted(aspect: float, width: float, height: float) -> tuple[float, float]:
+    """Return width and height of a picture that fills a frame as far as its ``aspect`` lets it."""
+    return (height * aspect, height) if width / height > aspect else (width, width / aspect)
+
+
+def spots_of(pointers: Sequence[PointerView], size: tuple[float, float]) -> tuple[PointerSpot, ...]:
+    """Return the pointers with a place for each number on a picture of ``size``, width and height in pt.
+
+    Numbers are pushed off one another and off all that is pointed at, and pulled back to what they show, in equal
+    steps: the same picture always gives the same places.
+    """
+    goals = [complex(float(pointer.x) / 100 * size[0], float(pointer.y) / 100 * size[1]) for pointer in pointers]
+    places = [_inside(goal + start, size) for goal, start in zip(goals, _starts(goals, size), strict=True)]
+    for turn in range(_ROUNDS):
+        pull = _PULL if turn < _ROUNDS * 2 // 3 else 0.0
+        places = [_inside(_moved(at, places, goals, pull), size) for at in range(len(places))]
+    return tuple(
+        PointerSpot(
+            pointer.number, pointer.name, float(pointer.x), float(pointer.y),
+            round(100 * place.real / size[0], 2), round(100 * place.imag / size[1], 2),
+        )
+        for pointer, place in zip(pointers, places, strict=True)
+    )  # fmt: skip
+
+
+# Points and steps are complex numbers: across from the left, and down from the top.
+
+
+def _starts(goals: Sequence[complex], size: tuple[float, float]) -> Iterator[complex]:
+    """Yield for each goal a step out of the crowd: away from the middle of what lies near it, weighed by nearness."""
+    for at, goal in enumerate(goals):
+        near = [goal - other for place, other in enumerate(goals) if place != at]
+        away = sum(step / (1 + (step * step.conjugate()).real) for step in near)
+        # Alone, a number stands above what it shows, or below where there is no room above.
+        alone = -1j if goal.imag > size[1] / 6 else 1j
+        yield _CLEAR * (away / abs(away) if abs(away) > _NO_WAY else alone)
+
+
+def _moved(at: int, places: Sequence[complex], goals: Sequence[complex], pull: float) -> complex:
+    here = places[at]
+    step = (goals[at] - here) * pull
+    others = ((place, _APART, at < other) for other, place in enumerate(places) if other != at)
+    marks = ((goal, _CLEAR, True) for goal in goals)
+    for mark, least, first in (*others, *marks):
+        away = here - mark
+        if (far := abs(away)) < least:
+            # Two on one spot part to the sides, the first to the left.
+            unit = away / far if far > _NO_WAY else (-1 if first else 1)
+            step += unit * (least - far) / 2
+    return here + step
+
+
+def _inside(place: complex, size: tuple[float, float]) -> complex:
+    edge = DISC / 2 + 2
+    return complex(min(max(place.real, edge), size[0] - edge), min(max(place.imag, edge), size[1] - edge))

@@ -93,12 +93,12 @@ def slides_of(sketch: Sketch) -> tuple[Slide, ...]:
 
     Raises TooLong where a word or a sentence fits on no slide.
     """
-    found: list[Slide] = []
+    slides: list[Slide] = []
     rest: Sketch | None = sketch
     while rest is not None:
-        slide, rest = _filled(rest, len(found))
-        found.append(slide)
-    return tuple(found)
+        slide, rest = _filled(rest, len(slides))
+        slides.append(slide)
+    return tuple(slides)
 
 
 def fits(sketch: Sketch) -> bool:
@@ -112,10 +112,13 @@ def fits(sketch: Sketch) -> bool:
 def _filled(sketch: Sketch, turn: int) -> tuple[Slide, Sketch | None]:
     """Return a slide with as much of ``sketch`` as it takes, and what is left (None: nothing)."""
     title, over = _title(sketch)
-    above, title = _guarded(sketch, title)
-    band, foot = _band(sketch, title)
-    shown = ("caution", "reminder") if band else ("caution",)
-    parts = [*(SlidePart("lead", text) for text in over), *(one for one in sketch.parts if one.role not in shown)]
+    above, foot = _across(sketch, "caution", TOP + 44.0)  # on the slide of its step, and read first
+    if above:
+        title = replace(title, top=foot + 16.0)
+    band, foot = _across(sketch, "reminder" if sketch.picture else "", title.top + title.height + _GAP)
+    if not band:
+        foot -= _GAP
+    parts = [*(SlidePart("lead", text) for text in over), *sketch.without("caution", *(box.role for box in band))]
     column = _column(sketch, title, foot)
     if sketch.picture and column.height < _LEAST_PLATE:
         raise TooLong(sketch.id, title.rows[0].text)
@@ -136,25 +139,13 @@ def _filled(sketch: Sketch, turn: int) -> tuple[Slide, Sketch | None]:
     return slide, _continued(sketch, left) if left else None
 
 
-def _guarded(sketch: Sketch, title: SlideBox) -> tuple[tuple[SlideBox, ...], SlideBox]:
-    """Return the boxes of a caution that stands on the slide of its step, and the title below it: read first."""
-    cautions = [part for part in sketch.parts if part.role == "caution"]
-    if not cautions:
-        return (), title
-    room = PictureFrame(RAIL, TOP + 44.0, RIGHT - RAIL, FOOT)
-    height = _height(cautions, room)
-    return tuple(_stacked(cautions, replace(room, height=height))), replace(title, top=room.top + height + 16.0)
-
-
-def _band(sketch: Sketch, title: SlideBox) -> tuple[tuple[SlideBox, ...], float]:
-    """Return the boxes of what guards a step, across the slide above its figure, and where the room below begins."""
-    foot = title.top + title.height
-    reminders = [part for part in sketch.parts if part.role == "reminder"] if sketch.picture else []
-    if not reminders:
-        return (), foot
-    room = PictureFrame(RAIL, foot + _GAP, RIGHT - RAIL, FOOT)
-    height = _height(reminders, room)
-    return tuple(_stacked(reminders, replace(room, height=height))), room.top + height
+def _across(sketch: Sketch, role: str, top: float) -> tuple[tuple[SlideBox, ...], float]:
+    """Return the boxes of the parts of ``role`` that stand across the slide from ``top``, and where the room below
+    them begins."""
+    parts = sketch.parts_of(role)
+    room = PictureFrame(RAIL, top, RIGHT - RAIL, FOOT)
+    height = _height(parts, room)
+    return tuple(_stacked(parts, replace(room, height=height))), top + height
 
 
 def _taken(parts: Sequence[SlidePart], column: PictureFrame, words: int) -> tuple[list[SlidePart], list[SlidePart]]:

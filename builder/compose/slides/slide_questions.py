@@ -25,55 +25,52 @@ def questions(library: Library, procedure: Procedure) -> tuple[tuple[Pair, ...],
     It opens with an order and with what is seen before a cut, closes with cautions of critical steps and with what
     comes out. A question that fits on no slide loses wrong answers, never the right ones, or is not asked.
     """
-    asked = [one for one in questions_of(library, procedure) if not one.id.startswith("cue-")]
+    asked = [question for question in questions_of(library, procedure) if not question.id.startswith("cue-")]
     critical = {f"guard-{step.id}" for step in procedure.steps.values() if step.critical}
     opening = _first(asked, ("order-", "seen-", "out-"), OPENING, critical)
-    rest = [one for one in asked if one not in opening]
+    rest = [question for question in asked if question not in opening]
     closing = _first(rest, ("guard-", "out-", "guard-", "order-", "seen-"), CLOSING, critical)
-    pairs = [pair for number, one in enumerate((*opening, *closing), 1) for pair in _pair(one, number)]
+    pairs = [pair for number, question in enumerate((*opening, *closing), 1) for pair in _pair(question, number)]
     return tuple(pairs[: len(opening)]), tuple(pairs[len(opening) :])
 
 
 def _first(asked: Sequence[Question], kinds: Sequence[str], most: int, critical: set[str]) -> list[Question]:
     """Return at most ``most`` questions, one of each kind in turn: of critical steps first, with many answers first."""
-    found: list[Question] = []
+    taken: list[Question] = []
     for kind in kinds:
-        fitting = [one for one in asked if one.id.startswith(kind) and one not in found and next(_pair(one, 1), None)]
-        fitting.sort(key=lambda one: (one.id not in critical, -len(one.answer)))
-        if fitting and len(found) < most:
-            found.append(fitting[0])
-    return found
+        left = (question for question in asked if question.id.startswith(kind) and question not in taken)
+        fitting = [question for question in left if next(_pair(question, 1), None)]
+        fitting.sort(key=lambda question: (question.id not in critical, -len(question.answer)))
+        if fitting and len(taken) < most:
+            taken.append(fitting[0])
+    return taken
 
 
 def _pair(question: Question, number: int) -> Iterator[Pair]:
     """Yield the two slides of ``question``, where it can be made to fit."""
-    while True:
-        pair = _asked(question, number), _answered(question, number)
+    shorter: Question | None = question
+    while shorter:
+        pair = _asked(shorter, number), _answered(shorter, number)
         if all(map(fits, pair)):
             yield pair
             return
-        shorter = _shorter(question)
-        if shorter is None:
-            return
-        question = shorter
+        shorter = _shorter(shorter)
 
 
 def _shorter(question: Question) -> Question | None:
+    choices = question.choices
     if question.kind == "order":
-        if len(question.answer) <= _LEAST_IN_ORDER:
-            return None
         answer = question.answer[:-1]
-        return replace(question, answer=answer, choices=tuple(one for one in question.choices if one.text in answer))
-    wrong = [one for one in question.choices if not one.right]
-    if len(wrong) <= 1:
-        return None
-    return replace(question, choices=tuple(one for one in question.choices if one is not wrong[-1]))
+        kept = tuple(choice for choice in choices if choice.text in answer)
+        return replace(question, answer=answer, choices=kept) if len(answer) >= _LEAST_IN_ORDER else None
+    wrong = [choice for choice in choices if not choice.right]
+    kept = tuple(choice for choice in choices if choice is not wrong[-1]) if len(wrong) > 1 else ()
+    return replace(question, choices=kept) if kept else None
 
 
 def _asked(question: Question, number: int) -> Sketch:
-    parts = tuple(
-        SlidePart("option", one.text, letter) for letter, one in zip(_LETTERS, question.choices, strict=False)
-    )
+    lettered = zip(_LETTERS, question.choices, strict=False)
+    parts = tuple(SlidePart("option", choice.text, letter) for letter, choice in lettered)
     answer = _right(question)
     return Sketch(
         "question", f"question-{number}", f"question-{number}", question.asks,

@@ -6,21 +6,20 @@ behind it where it does not fit; a critical step is followed by its stop point.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from builder.compose.sheets.sheet_head import call_of
-from builder.compose.slides.slide import Sketch, SlidePart, SlidePicture, SpeakerNote, Speech
-from builder.compose.slides.slide_caution import caution_sketch, reminded, with_caution
+from builder.compose.slides.slide import Sketch, SlidePart, SlidePicture, SpeakerNote, Speech, filled
+from builder.compose.slides.slide_caution import CautionSlides, reminded
 from builder.compose.slides.slide_figure import figure_sketches, with_figure
 from builder.compose.slides.slide_layout import fits
-from builder.compose.slides.slide_type import words_in
-from builder.compose.slides.slide_words import cites_in, dose_words, is_practice, joined, said, stopped, uncapital
-from builder.compose.view.procedure_view import kit_of, view_of
-from builder.compose.view.view import CautionView, ChoiceView, DoseView, ProcedureView, StepView
-from builder.compose.view.words import sentence
-from builder.findings.message_words import listed
-from builder.model.action import Verb
+from builder.compose.slides.slide_type import runs
+from builder.compose.slides.slide_words import cites_in, is_practice, joined, said, stopped
+from builder.compose.view.head import call_of
+from builder.compose.view.outline import StepBlock, every_block
+from builder.compose.view.procedure_view import view_of
+from builder.compose.view.view import ChoiceView, DoseView, StepView
+from builder.compose.view.words import step_words, uncapital
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -43,13 +42,9 @@ class _Sketcher:
 
     def __init__(self, library: Library, procedure: Procedure, pictures: Pictures) -> None:
         self.library = library
-        self.procedure = procedure
         self.pictures = pictures
-        self.view: ProcedureView = view_of(library, procedure)
-        self.counts = {
-            str(step.id): [sentence(library, one) for one in step.actions if one.verb is Verb.COUNT]
-            for step in procedure.steps.values()
-        }
+        self.view = view_of(library, procedure)
+        self.cautions = CautionSlides(library, self.view.references)
 
     def all(self) -> Iterator[Sketch]:
         yield from self._why()
@@ -66,16 +61,15 @@ class _Sketcher:
                 practice=is_practice(view.cites_html),
             )  # fmt: skip
         for figure in view.figures:
-            yield from (replace(one, block="why") for one in figure_sketches(figure, self.pictures[figure.id]))
+            yield from figure_sketches(figure, self.pictures[figure.id], block="why")
 
     def _before(self) -> Iterator[Sketch]:
-        lines = list(self.view.before_you_start)
-        kit = ", ".join(f"{one.number} × {one.name}" for one in kit_of(self.library, self.procedure))
-        for turn, some in enumerate(_chunks(lines)):
-            asides = (SpeakerNote("Kit", stopped(kit)),) if kit and turn == 0 else ()
+        kit = ", ".join(f"{item.number} × {item.name}" for item in self.view.kit)
+        for turn, some in enumerate(_chunks(self.view.before_you_start)):
+            asides = filled(SpeakerNote("Kit", "" if turn else stopped(kit)))
             yield Sketch(
                 "checklist", _turned("before", turn), "before", _numbered("Check this before you start", turn),
-                Speech(joined(*some)), "Before you start", parts=tuple(SlidePart("check", one, "□") for one in some),
+                Speech(joined(*some)), "Before you start", parts=tuple(SlidePart("check", line, "□") for line in some),
                 asides=asides,
             )  # fmt: skip
 
@@ -86,21 +80,22 @@ class _Sketcher:
     # choices
 
     def _choice(self, choice: ChoiceView, lead: str) -> Iterator[Sketch]:
-        first = next(iter(_numbers(choice)), "")
+        first = next(_numbers((choice,)), "")
         anchor = f"{choice.kind}-{choice.id}-{first}".lower().rstrip("-")
         for caution in choice.cautions:
-            yield self._caution(caution, anchor, f"Before: {uncapital(choice.title)}")
+            yield self.cautions.alone(caution, anchor, f"Before: {uncapital(choice.title)}")
         ways = tuple(_ways(choice))
         told = joined(choice.when, *(f"{way.mark}, {uncapital(way.text)}" if way.mark else way.text for way in ways))
         title = f"{_PARTING[choice.kind]}: {uncapital(choice.title)}"
+        either = " or ".join(uncapital(branch.label) for branch in choice.branches)
         prompts = {
-            "choose": (f"Which way would you take here, and what decides it: {_either(choice)}?", _ASK_WAY),
+            "choose": (f"Which way would you take here, and what decides it: {either}?", _ASK_WAY),
             "option": (f"When is this needed: {uncapital(choice.title)}?", _ASK_OPTION),
         }
         prompt, wait = prompts.get(choice.kind, ("What follows from the choice made before?", _ASK_OPTION))
         yield Sketch(
             "choice", anchor, anchor, title, Speech(joined(title, told), prompt=prompt, wait=wait),
-            _eyebrow("The way parts", lead), parts=(*((SlidePart("lead", choice.when),) * bool(choice.when)), *ways),
+            _eyebrow("The way parts", lead), parts=filled(SlidePart("lead", choice.when), *ways),
         )  # fmt: skip
         for branch in choice.branches:
             inner = f"if {uncapital(choice.title)}" if choice.kind == "option" else uncapital(branch.label)
@@ -114,10 +109,10 @@ class _Sketcher:
         base = self._bare(step, lead)
         apart = step.cautions
         if len(apart) == 1 and not step.figures:
-            both = with_caution(self.library, base, apart[0], self.view.references)
+            both = self.cautions.beside(base, apart[0])
             base, apart = (both, ()) if both else (base, apart)
         for caution in apart:
-            yield self._caution(caution, step.anchor, f"Before step {step.number}")
+            yield self.cautions.alone(caution, step.anchor, f"Before step {step.number}")
         base = reminded(base, (*apart, *step.reminders))
         figures = list(step.figures)
         if len(figures) == 1 and len(figures[0].pointers) <= _MOST_MERGED:
@@ -125,8 +120,8 @@ class _Sketcher:
             base, figures = (both, []) if both else (base, figures)
         yield base
         for figure in figures:
-            for one in figure_sketches(figure, self.pictures[figure.id]):
-                yield replace(one, block=step.anchor, mark=step.number, critical=step.critical)
+            sketches = figure_sketches(figure, self.pictures[figure.id], step.anchor)
+            yield from (replace(sketch, mark=step.number, critical=step.critical) for sketch in sketches)
         for turn, dose in enumerate(step.doses):
             yield from self._dose(dose, step, turn)
         if step.if_not and (step.critical or step.call):
@@ -138,46 +133,37 @@ class _Sketcher:
         slip = joined(step.error and f"The slip: {step.error}", step.recovery and f"The way back: {step.recovery}")
         cue = step.cue and f"Go on when: {step.cue}"
         full = joined(step.title, step.why, said(step.body_html), cue, unless, slip)
-        counts = self.counts.get(step.id, [])
-        parts = (
-            *(SlidePart("count", one) for one in dict.fromkeys(counts)),
-            *((SlidePart("cue", step.cue, "Go on when"),) * bool(step.cue)),
-        )
-        asides = (
-            SpeakerNote("In this order", stopped("; ".join(step.actions))) if step.actions else None,
-            SpeakerNote("Trainee", stopped(step.supervision)) if step.supervision else None,
+        counts = (SlidePart("count", count) for count in dict.fromkeys(step.counts))
+        asides = filled(
+            SpeakerNote("In this order", stopped("; ".join(step.actions))),
+            SpeakerNote("Trainee", stopped(step.supervision)),
             SpeakerNote("Basis", stopped(step.basis)),
-            SpeakerNote("In theatre", f"About {step.minutes} minute{'s' * (step.minutes != '1')}.")
-            if step.minutes
-            else None,
+            SpeakerNote("In theatre", step.minutes and f"About {step.minutes} minute{'s' * (step.minutes != '1')}."),
         )
         return Sketch(
             "step", step.anchor, step.anchor, step.title,
             Speech(joined(step.title, cue, unless), full),
             _eyebrow("Critical step" if step.critical else "Step", lead), step.number, step.critical,
-            parts=parts, asides=tuple(one for one in asides if one),
+            parts=filled(*counts, SlidePart("cue", step.cue, "Go on when")), asides=asides,
             backing=cites_in((step.body_html, step.cites_html), self.view.references),
             practice=is_practice(step.cites_html),
         )  # fmt: skip
 
     def _dose(self, dose: DoseView, step: StepView, turn: int) -> Iterator[Sketch]:
-        lines = [*dose.lines, *dose.rows, *((("Not covered", dose.not_covered),) if dose.not_covered else ())]
-        for part, some in enumerate(_chunks([f"{label}: {value}" for label, value in lines])):
+        lines = (*dose.lines, *dose.rows, ("Not covered", dose.not_covered))
+        for part, some in enumerate(_chunks([f"{label}: {value}" for label, value in lines if value])):
             id = _turned(f"dose-{step.anchor}", turn * 10 + part)
             yield Sketch(
                 "list", id, step.anchor, _numbered(f"Dose: {dose.drug}", part), Speech(joined(*some)),
                 f"Step {step.number}", step.number, step.critical,
-                parts=tuple(SlidePart("item", one.partition(": ")[2], one.partition(": ")[0]) for one in some),
+                parts=tuple(SlidePart("item", line.partition(": ")[2], line.partition(": ")[0]) for line in some),
                 backing=cites_in((dose.cites_html,), self.view.references), practice=is_practice(dose.cites_html),
             )  # fmt: skip
 
     def _stop(self, step: StepView, lead: str) -> Sketch:
-        call = call_of(self.library, step.call) if step.call else None
+        call = call_of(self.library, step.call)
         called = f"{call.role}, {call.number}" if call else ""
-        parts = (
-            *((SlidePart("unless", step.cue, "If this is not so"),) * bool(step.cue)),
-            *((SlidePart("call", called, "Call"),) * bool(called)),
-        )
+        parts = filled(SlidePart("unless", step.cue, "If this is not so"), SlidePart("call", called, "Call"))
         spoken = joined("If not", step.if_not, called and f"Call: {called}")
         prompt = f"Step {step.number}: the cue is not there. What do you do?"
         stop = Sketch(
@@ -186,65 +172,44 @@ class _Sketcher:
             _eyebrow(f"Stop point of step {step.number}", lead), step.number, step.critical, parts=parts,
         )  # fmt: skip
         # The cue has been shown with the step: it gives way to what to do and whom to call.
-        return stop if fits(stop) else replace(stop, parts=tuple(one for one in parts if one.role != "unless"))
-
-    def _caution(self, caution: CautionView, block: str, eyebrow: str) -> Sketch:
-        return caution_sketch(self.library, caution, block, eyebrow, self.view.references)
+        return stop if fits(stop) else replace(stop, parts=stop.without("unless"))
 
     # behind the steps
 
     def _aftercare(self) -> Iterator[Sketch]:
-        items = {f"{one.when}: {one.title}": one for one in self.view.aftercare}
-        for turn, some in enumerate(_chunks(list(items))):
-            shown = [items[one] for one in some]
-            html = [text for one in shown for text in (one.body_html, one.cites_html)]
-            doses = [dose_words(dose) for one in shown for dose in one.doses]
-            told = joined(*(joined(f"{one.when}: {uncapital(one.title)}", said(one.body_html)) for one in shown))
+        items = {f"{item.when}: {item.title}": item for item in self.view.aftercare}
+        for turn, some in enumerate(_chunks(tuple(items))):
+            shown = [items[line] for line in some]
+            html = [text for item in shown for text in (item.body_html, item.cites_html)]
+            doses = [_dose_words(dose) for item in shown for dose in item.doses]
+            told = joined(*(joined(f"{item.when}: {uncapital(item.title)}", said(item.body_html)) for item in shown))
             yield Sketch(
                 "list", _turned("aftercare", turn), _turned("aftercare", turn),
                 _numbered("See to this afterwards", turn), Speech(joined(*some), told), "Aftercare",
-                parts=tuple(SlidePart("item", one.title, one.when) for one in shown),
-                asides=tuple(SpeakerNote("Dose", one) for one in doses),
+                parts=tuple(SlidePart("item", item.title, item.when) for item in shown),
+                asides=tuple(SpeakerNote("Dose", dose) for dose in doses),
                 backing=cites_in(html, self.view.references), practice=any(map(is_practice, html)),
             )  # fmt: skip
 
 
-def count_sketch(library: Library, procedure: Procedure, view: ProcedureView) -> Iterator[Sketch]:
-    """Yield the slide of all counts: at which steps what is counted aloud."""
-    steps: dict[str, list[str]] = {}
-    for number, id in _steps(view.blocks):
-        for action in procedure.steps[id].actions:
-            if action.verb is Verb.COUNT:
-                steps.setdefault(sentence(library, action), []).append(number)
-    lines = {
-        f"Step{'s' * (len(set(numbers)) > 1)} {listed(list(dict.fromkeys(numbers)))}": text
-        for text, numbers in steps.items()
-    }
-    if lines:
-        parts = tuple(SlidePart("item", uncapital(text), label) for label, text in lines.items())
-        told = joined(*(f"{label}: {uncapital(text)}" for label, text in lines.items()))
+def count_sketch(counts: Mapping[str, Sequence[StepBlock]]) -> Iterator[Sketch]:
+    """Yield the slide of all ``counts``: at which steps what is counted aloud."""
+    if counts:
+        lines = [(step_words(block.number for block in blocks), uncapital(text)) for text, blocks in counts.items()]
         yield Sketch(
-            "list", "counts", "counts", "Count aloud, and wait for the answer", Speech(told), "Counts", parts=parts
-        )
+            "list", "counts", "counts", "Count aloud, and wait for the answer",
+            Speech(joined(*(f"{label}: {text}" for label, text in lines))), "Counts",
+            parts=tuple(SlidePart("item", text, label) for label, text in lines),
+        )  # fmt: skip
 
 
-def _steps(blocks: Sequence[StepView | ChoiceView]) -> Iterator[tuple[str, str]]:
-    for block in blocks:
-        if isinstance(block, StepView):
-            yield block.number, block.id
-        else:
-            for branch in block.branches:
-                yield from _steps(branch.blocks)
-
-
-def _numbers(choice: ChoiceView) -> Iterator[str]:
-    return (number for number, _ in _steps((choice,)))
+def _numbers(blocks: Iterable[StepView | ChoiceView]) -> Iterator[str]:
+    return (block.number for block in every_block(blocks) if isinstance(block, StepView))
 
 
 def _ways(choice: ChoiceView) -> Iterator[SlidePart]:
     for branch in choice.branches:
-        numbers = list(dict.fromkeys(number for number, _ in _steps(branch.blocks)))
-        steps = f"step{'s' * (len(numbers) > 1)} {listed(numbers)}" if numbers else "nothing more to do"
+        steps = uncapital(step_words(_numbers(branch.blocks))) or "nothing more to do"
         if choice.kind == "option":
             yield SlidePart("branch", f"If so: {steps}")
             yield SlidePart("branch", "If not: go on without")
@@ -252,8 +217,9 @@ def _ways(choice: ChoiceView) -> Iterator[SlidePart]:
             yield SlidePart("branch", f"{branch.label}: {steps}", mark=branch.letter)
 
 
-def _either(choice: ChoiceView) -> str:
-    return " or ".join(uncapital(branch.label) for branch in choice.branches)
+def _dose_words(dose: DoseView) -> str:
+    rows = "; ".join(f"{label} {value}" for label, value in (*dose.lines, *dose.rows))
+    return joined(f"{dose.drug}: {rows}", dose.not_covered and f"Not covered: {dose.not_covered}")
 
 
 def _eyebrow(words: str, lead: str) -> str:
@@ -262,22 +228,9 @@ def _eyebrow(words: str, lead: str) -> str:
 
 def _chunks(lines: Sequence[str]) -> list[list[str]]:
     """Cut ``lines`` into as few runs as slides allow, the longest of them as short as may be."""
-    least = _runs(lines, _LIST_WORDS)
-    evener = (_runs(lines, most) for most in range(1, _LIST_WORDS))
-    return next((one for one in evener if len(one) <= len(least)), least)
-
-
-def _runs(lines: Sequence[str], most: int) -> list[list[str]]:
-    runs: list[list[str]] = []
-    words = 0
-    for line in lines:
-        count = words_in(line)
-        if not runs or words + count > most or len(runs[-1]) == _LIST_LINES:
-            runs.append([])
-            words = 0
-        runs[-1].append(line)
-        words += count
-    return runs
+    least = runs(lines, _LIST_WORDS, _LIST_LINES)
+    evener = (runs(lines, most, _LIST_LINES) for most in range(1, _LIST_WORDS))
+    return next((some for some in evener if len(some) <= len(least)), least)
 
 
 def _turned(id: str, turn: int) -> str:

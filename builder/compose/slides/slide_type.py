@@ -7,23 +7,31 @@ and in a .pptx on a machine that has only the stock font.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Sequence
+from unicodedata import normalize
 
-from builder.compose.slides.slide_widths import BOLD, REGULAR
+from builder.compose.slides.slide_widths import AS_THEIR_BASE, BOLD, REGULAR
 
 LEAST_PT = 24.0
 """No type on a slide is smaller (read from the back row: common practice)."""
 _WIDEST = 1000
-_TABLES = tuple({sign: width for width, signs in table.items() for sign in signs} for table in (REGULAR, BOLD))
 _SENTENCE = re.compile(r"(?<=[.!?])\s+(?=[^\s])")
 # Programs break lines by rules of their own; a line is taken to be this much shorter than its box.
 _SPARE = 0.985
 
 
+def _face(table: str) -> dict[str, int]:
+    own = {sign: int(entry[:4]) for entry in table.split("│") for sign in entry[4:]}
+    return own | {sign: own[normalize("NFKD", sign)[0]] for sign in AS_THEIR_BASE}
+
+
+WIDTHS = (_face(REGULAR), _face(BOLD))
+"""Widths of letters in regular and bold type, in thousandths of its size."""
+
+
 def width_of(text: str, pt: float, *, bold: bool = False) -> float:
     """Return how wide ``text`` is in pt on one line."""
-    table = _TABLES[bold]
-    return sum(table.get(sign, _WIDEST) for sign in text) * pt / 1000
+    return sum(WIDTHS[bold].get(sign, _WIDEST) for sign in text) * pt / 1000
 
 
 def lines_of(text: str, pt: float, width: float, *, bold: bool = False, indent: float = 0.0) -> int:
@@ -51,7 +59,7 @@ def longest_word(text: str, pt: float, *, bold: bool = False) -> float:
 
 def sentences(text: str) -> list[str]:
     """Return the sentences of ``text``."""
-    return [one for one in _SENTENCE.split(text.strip()) if one]
+    return [words for words in _SENTENCE.split(text.strip()) if words]
 
 
 def words_in(text: str) -> int:
@@ -59,13 +67,15 @@ def words_in(text: str) -> int:
     return sum(any(sign.isalnum() for sign in word) for word in text.split())
 
 
-def runs(parts: list[str], most: int) -> Iterator[list[str]]:
-    """Cut ``parts`` into runs of at most ``most`` words each; a part by itself may have more."""
-    run: list[str] = []
-    for part in parts:
-        if run and sum(map(words_in, run)) + words_in(part) > most:
-            yield run
-            run = []
-        run.append(part)
-    if run:
-        yield run
+def runs(lines: Sequence[str], most_words: int, most_lines: int) -> list[list[str]]:
+    """Cut ``lines`` into runs of at most so many words and lines each; a line by itself may have more words."""
+    cut: list[list[str]] = []
+    words = 0
+    for line in lines:
+        count = words_in(line)
+        if not cut or words + count > most_words or len(cut[-1]) == most_lines:
+            cut.append([])
+            words = 0
+        cut[-1].append(line)
+        words += count
+    return cut

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 from html import unescape
 
 from builder.compose.slides.slide import Cite
-from builder.compose.view.rendered_prose import plain
-from builder.compose.view.view import DoseView, ReferenceView
+from builder.compose.view.view import ReferenceView
+from builder.compose.view.words import plain
 
 _CITES = re.compile(r'\s*<sup class="cites">.*?</sup>|\s*<span class="practice">.*?</span>', re.DOTALL)
 _CITE = re.compile(r'<a href="#ref-(\d+)"[^>]*>\d+</a>(?: \(([^)]*)\))?')
@@ -21,12 +21,8 @@ _ENDED = (".", "!", "?", ":", ";", "…")
 
 def said(html: str) -> str:
     """Return the words of clean HTML as running text; what a block holds ends like a sentence."""
-    blocks = (_words(block) for block in _ENDS.split(_CITES.sub("", html)))
+    blocks = (" ".join(plain(block).split()) for block in _ENDS.split(_CITES.sub("", html)))
     return " ".join(stopped(block) for block in blocks if block)
-
-
-def _words(html: str) -> str:
-    return " ".join(plain(html).split())
 
 
 def stopped(text: str) -> str:
@@ -51,21 +47,10 @@ def without_pointing(text: str) -> str:
 
 def cites_in(html: Iterable[str], references: Sequence[ReferenceView]) -> tuple[Cite, ...]:
     """Return the uses of sources in ``html``, each once, in order."""
-    found = (Cite(references[int(number) - 1].key, unescape(at)) for text in html for number, at in _CITE.findall(text))
-    return tuple(dict.fromkeys(found))
+    cites = (Cite(references[int(number) - 1].key, unescape(at)) for text in html for number, at in _CITE.findall(text))
+    return tuple(dict.fromkeys(cites))
 
 
 def is_practice(html: str) -> bool:
     """Tell whether ``html`` says that it is common practice."""
     return 'class="practice"' in html
-
-
-def uncapital(text: str) -> str:
-    """Return ``text`` with a small first letter, unless its first word is an abbreviation."""
-    return text if text[1:2].isupper() else text[:1].lower() + text[1:]
-
-
-def dose_words(dose: DoseView) -> str:
-    """Return a dose in one line."""
-    rows = "; ".join(f"{label} {value}" for label, value in (*dose.lines, *dose.rows))
-    return joined(f"{dose.drug}: {rows}", dose.not_covered and f"Not covered: {dose.not_covered}")

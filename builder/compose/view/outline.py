@@ -7,11 +7,16 @@ guarded step does not, the caution is lifted before the whole choice, so that a 
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
+from fractions import Fraction
 from string import ascii_uppercase
+from typing import TypeVar
 
-from builder.model.pages import Caution, Procedure, Step
+from builder.compose.view.words import as_words
+from builder.facts.times import hours_of
+from builder.model.pages import Aftercare, Caution, Procedure, Signal, Step, When
 from builder.model.sequence import LEFT_OUT, TAKEN, Choose, Entry, Follow, Option, Sequence, StepEntry, every_entry
 
 
@@ -54,7 +59,12 @@ class ChoiceBlock:
 
 
 Block = StepBlock | ChoiceBlock
+B = TypeVar("B")
+GRAVITY = {signal: place for place, signal in enumerate(Signal)}
+"""The gravest signal word first."""
 _Spot = tuple[tuple[int, str], ...]
+_BySpot = dict[_Spot, list[Caution]]
+_LATER_THAN_ANY = Fraction(10**9)
 
 
 def outline(procedure: Procedure) -> tuple[Block, ...]:
@@ -63,13 +73,12 @@ def outline(procedure: Procedure) -> tuple[Block, ...]:
     return _with_cautions(blocks, procedure.cautions)
 
 
-def every_block(blocks: Iterable[Block]) -> Iterator[Block]:
-    """Yield every block in reading order, a choice before its branches."""
+def every_block(blocks: Iterable[B]) -> Iterator[B]:
+    """Yield every block in reading order, a choice before its branches; of an outline, or of a view made of one."""
     for block in blocks:
         yield block
-        if isinstance(block, ChoiceBlock):
-            for branch in block.branches:
-                yield from every_block(branch.blocks)
+        for branch in getattr(block, "branches", ()):
+            yield from every_block(branch.blocks)
 
 
 def step_blocks(blocks: Iterable[Block]) -> Iterator[StepBlock]:
@@ -77,9 +86,29 @@ def step_blocks(blocks: Iterable[Block]) -> Iterator[StepBlock]:
     return (block for block in every_block(blocks) if isinstance(block, StepBlock))
 
 
+def cautions_met(procedure: Procedure, blocks: Iterable[Block]) -> tuple[Caution, ...]:
+    """Return every caution of ``procedure`` once: as they first stand in ``blocks``, then those that stand nowhere."""
+    standing = [caution for block in every_block(blocks) for caution in block.cautions]
+    return tuple({str(caution.id): caution for caution in (*standing, *procedure.cautions.values())}.values())
+
+
 def guarded_steps(caution: Caution, steps: Mapping[str, Step]) -> set[str]:
     """Return the ids of the steps that ``caution`` guards: those it names and those that name it."""
     return {str(id) for id in caution.guards} | {id for id, step in steps.items() if caution.id in step.cautions}
+
+
+def in_time(items: Iterable[Aftercare]) -> tuple[Aftercare, ...]:
+    """Return ``items`` by when they begin, then by when they end; what begins with an event comes behind them, in the
+    order in which it is written."""
+    return tuple(sorted(items, key=lambda item: _span(item.when)))
+
+
+def _span(when: When) -> tuple[Fraction, Fraction]:
+    begins = hours_of(when.start)
+    if begins is None:
+        return _LATER_THAN_ANY, Fraction(0)
+    ends = hours_of(when.until) if when.until else None
+    return begins, ends if ends is not None else _LATER_THAN_ANY
 
 
 class _Numberer:
@@ -94,12 +123,12 @@ class _Numberer:
 
     def blocks(self, sequence: Sequence, number: int, letters: str) -> tuple[tuple[Block, ...], int]:
         """Return the blocks of ``sequence`` whose first position is ``number``, and the position behind it."""
-        found: list[Block] = []
+        numbered: list[Block] = []
         for entry in sequence:
             block, number = self._block(entry, number, letters)
             if block is not None:
-                found.append(block)
-        return tuple(found), number
+                numbered.append(block)
+        return tuple(numbered), number
 
     def _block(self, entry: Entry, number: int, letters: str) -> tuple[Block | None, int]:
         if isinstance(entry, StepEntry):
@@ -110,7 +139,7 @@ class _Numberer:
             return StepBlock(f"{number}{letters}", step, turn=self.turns[step.id]), number + 1
         if isinstance(entry, Option):
             inner, after = self.blocks(entry.steps, number, letters)
-            title = entry.title or _words(entry.id)
+            title = entry.title or as_words(entry.id)
             return ChoiceBlock("option", entry.id, title, entry.when or "", (Branch(TAKEN, "", inner),)), after
         return self._parted(entry, number, letters)
 
@@ -121,13 +150,13 @@ class _Numberer:
         names = self._branch_names(choice) or list(written)
         branches: list[Branch] = []
         after = number
-        for name in sorted(written, key=lambda one: names.index(one) if one in names else len(names)):
+        for name in sorted(written, key=lambda name: names.index(name) if name in names else len(names)):
             letter = ascii_uppercase[names.index(name) % 26] if name in names else ""
             inner, end = self.blocks(written[name], number, letters + letter)
             branches.append(Branch(name, letter, inner))
             after = max(after, end)
         kind = "choose" if isinstance(entry, Choose) else "follow"
-        title = (choice.title if choice else None) or _words(id)
+        title = (choice.title if choice else None) or as_words(id)
         when = entry.when or "" if isinstance(entry, Choose) else ""
         return ChoiceBlock(kind, id, title, when, tuple(branches)), after
 
@@ -138,33 +167,21 @@ class _Numberer:
         return [TAKEN, LEFT_OUT] if choice else []
 
 
-def _words(id: str) -> str:
-    return id.replace("-", " ").capitalize()
-
-
-@dataclass
-class _Standing:
-    """Where cautions stand (by spot of the block) and where they are only recalled."""
-
-    before: dict[_Spot, list[Caution]] = field(default_factory=dict)
-    again: dict[_Spot, list[Caution]] = field(default_factory=dict)
-
-
 def _with_cautions(blocks: tuple[Block, ...], cautions: Mapping[str, Caution]) -> tuple[Block, ...]:
     spots = list(_spots(blocks, ()))
     steps = {str(block.step.id): block.step for _, block in spots}
-    standing = _Standing()
+    standing: _BySpot = defaultdict(list)
+    recalled: _BySpot = defaultdict(list)
     for caution in cautions.values():
         guarded = guarded_steps(caution, steps)
         places = [spot for spot, block in spots if block.step.id in guarded]
-        if not places:
-            continue
-        first = _lifted(places)
-        standing.before.setdefault(first, []).append(caution)
-        for spot in places:
-            if spot != first:
-                standing.again.setdefault(spot, []).append(caution)
-    return _placed(blocks, (), standing)
+        if places:
+            first = _lifted(places)
+            standing[first].append(caution)
+            for spot in places:
+                if spot != first:
+                    recalled[spot].append(caution)
+    return _placed(blocks, (), standing, recalled)
 
 
 def _spots(blocks: Iterable[Block], above: _Spot) -> Iterator[tuple[_Spot, StepBlock]]:
@@ -186,25 +203,22 @@ def _lifted(places: list[_Spot]) -> _Spot:
     return first
 
 
-def _placed(blocks: Iterable[Block], above: _Spot, standing: _Standing) -> tuple[Block, ...]:
-    found: list[Block] = []
+def _placed(blocks: Iterable[Block], above: _Spot, standing: _BySpot, recalled: _BySpot) -> tuple[Block, ...]:
+    placed: list[Block] = []
     for index, block in enumerate(blocks):
         spot = (*above, (index, ""))
-        cautions = tuple(sorted(standing.before.get(spot, ()), key=_gravity))
+        cautions = tuple(sorted(standing.get(spot, ()), key=_gravity))
         if isinstance(block, StepBlock):
-            again = tuple(sorted(standing.again.get(spot, ()), key=_gravity))
-            found.append(replace(block, cautions=cautions, reminders=again) if cautions or again else block)
+            again = tuple(sorted(recalled.get(spot, ()), key=_gravity))
+            placed.append(replace(block, cautions=cautions, reminders=again) if cautions or again else block)
         else:
             branches = tuple(
-                replace(branch, blocks=_placed(branch.blocks, (*above, (index, branch.name)), standing))
+                replace(branch, blocks=_placed(branch.blocks, (*above, (index, branch.name)), standing, recalled))
                 for branch in block.branches
             )
-            found.append(replace(block, cautions=cautions, branches=branches))
-    return tuple(found)
-
-
-_GRAVITY = {"danger": 0, "warning": 1, "caution": 2, "notice": 3}
+            placed.append(replace(block, cautions=cautions, branches=branches))
+    return tuple(placed)
 
 
 def _gravity(caution: Caution) -> tuple[int, str]:
-    return _GRAVITY[caution.signal.value], caution.id
+    return GRAVITY[caution.signal], caution.id

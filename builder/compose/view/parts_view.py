@@ -4,36 +4,60 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from builder.compose.view.outline import Block, StepBlock, step_blocks
+from builder.compose.view.outline import Block, Branch, ChoiceBlock, StepBlock, step_blocks
 from builder.compose.view.references import References
 from builder.compose.view.rendered_prose import ProseWriter
-from builder.compose.view.timeline import when_words
 from builder.compose.view.view import (
     AftercareView,
+    BranchView,
     CautionView,
+    ChoiceView,
     DoseView,
     FigureView,
     PointerView,
     ReminderView,
     StepView,
 )
-from builder.compose.view.words import SIDES, SIGNAL_WORDS, item_name, sentence, structure_name
+from builder.compose.view.words import (
+    SIDES,
+    SIGNAL_WORDS,
+    branch_label,
+    item_name,
+    sentence,
+    structure_name,
+    when_words,
+)
 from builder.facts.dose_table import extra_lines, limits, rows
-from builder.model.action import Side
+from builder.model.action import Side, Verb
 from builder.model.dose import Dose
 from builder.model.figure import Figure
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Basis, Caution, Procedure, Step
 
+_FORKS = {"choose": "Choose", "option": "Option", "follow": "As chosen before"}
+
 
 def figures_of(procedure: Procedure, blocks: Iterable[Block]) -> list[Figure]:
     """Return the figures in the order they appear; one that is shown again keeps its first number."""
-    steps = [block.step for block in step_blocks(blocks)]
-    found = {figure.id: figure for figure in procedure.figure}
-    for step in steps:
-        for figure in step.figure:
-            found.setdefault(figure.id, figure)
-    return list(found.values())
+    shown = {figure.id: figure for figure in procedure.figure}
+    for block in step_blocks(blocks):
+        for figure in block.step.figure:
+            shown.setdefault(figure.id, figure)
+    return list(shown.values())
+
+
+def counts_called(library: Library, blocks: Iterable[Block]) -> dict[str, list[StepBlock]]:
+    """Return each count in words with the steps that call it, in reading order."""
+    counts: dict[str, list[StepBlock]] = {}
+    for block in step_blocks(blocks):
+        for text in _sentences(library, block.step, Verb.COUNT):
+            counts.setdefault(text, []).append(block)
+    return counts
+
+
+def _sentences(library: Library, step: Step, *verbs: Verb) -> tuple[str, ...]:
+    """Return what is done in ``step``, or what of it is one of ``verbs``."""
+    return tuple(sentence(library, action) for action in step.actions if not verbs or action.verb in verbs)
 
 
 class PartsWriter:
@@ -45,13 +69,36 @@ class PartsWriter:
         self.prose = prose
         self.references = references
         self._figures: dict[str, int] = {}
+        self._forks = 0
+
+    def blocks(self, blocks: Iterable[Block]) -> tuple[StepView | ChoiceView, ...]:
+        """Return the views of ``blocks``."""
+        return tuple(self.step(block) if isinstance(block, StepBlock) else self._choice(block) for block in blocks)
+
+    def _choice(self, block: ChoiceBlock) -> ChoiceView:
+        self._forks += 1
+        return ChoiceView(
+            kind=block.kind,
+            id=block.id,
+            anchor=f"{block.id}-{self._forks}",
+            title=block.title,
+            heading=f"{_FORKS[block.kind]}: {block.title}",
+            when=block.when,
+            cautions=tuple(map(self.caution, block.cautions)),
+            branches=tuple(self._branch(block, branch) for branch in block.branches),
+        )
+
+    def _branch(self, block: ChoiceBlock, branch: Branch) -> BranchView:
+        label, is_option = branch_label(branch.name), block.kind == "option"
+        heading, spoken = ("", block.title) if is_option else (label, f"{block.title}: {label}")
+        return BranchView(branch.name, branch.letter, label, heading, spoken, self.blocks(branch.blocks))
 
     def step(self, block: StepBlock) -> StepView:
         """Return the view of a step with the cautions that stand before it."""
         step = block.step
-        cautions = tuple(self.caution(one) for one in block.cautions)
+        cautions = tuple(map(self.caution, block.cautions))
         body = self.prose.html(step.body, heading=4)
-        doses = tuple(self.dose(one) for one in step.dose)
+        doses = tuple(map(self.dose, step.dose))
         return StepView(
             id=step.id,
             anchor=block.anchor,
@@ -62,9 +109,13 @@ class PartsWriter:
             supervision=step.supervision.value if step.supervision else "",
             minutes=str(step.minutes) if step.minutes is not None else "",
             cautions=cautions,
-            reminders=tuple(_reminder(one) for one in block.reminders),
+            reminders=tuple(
+                ReminderView(f"caution-{caution.id}", caution.signal, SIGNAL_WORDS[caution.signal], caution.hazard)
+                for caution in block.reminders
+            ),
             body_html=body,
-            actions=tuple(sentence(self.library, action) for action in step.actions),
+            actions=_sentences(self.library, step),
+            counts=_sentences(self.library, step, Verb.COUNT),
             cue=step.cue or "",
             if_not=step.if_not or "",
             why=step.why or "",
@@ -95,13 +146,15 @@ class PartsWriter:
 
     def figures(self, figures: Iterable[Figure]) -> tuple[FigureView, ...]:
         """Return the figures that have not been shown yet, numbered on."""
-        return tuple(self._figure(one) for one in figures if one.id not in self._figures)
+        return tuple(self._figure(figure) for figure in figures if figure.id not in self._figures)
 
     def _figure(self, figure: Figure) -> FigureView:
         number = self._figures.setdefault(figure.id, len(self._figures) + 1)
         pointers = tuple(
-            PointerView(place, str(one.spot[0]), str(one.spot[1]), structure_name(self.library, one.structure))
-            for place, one in enumerate(figure.pointers, start=1)
+            PointerView(
+                number, str(pointer.spot[0]), str(pointer.spot[1]), structure_name(self.library, pointer.structure)
+            )
+            for number, pointer in enumerate(figure.pointers, start=1)
         )
         return FigureView(
             id=figure.id,
@@ -111,7 +164,8 @@ class PartsWriter:
             alt=figure.alt or "",
             caption=figure.caption or "",
             credit=figure.credit or "",
-            side=_figure_side(figure),
+            # A drawing that looks alike on both sides names none.
+            side=SIDES[figure.side] if figure.side and figure.side is not Side.EITHER else "",
             pointers=pointers,
         )
 
@@ -147,7 +201,7 @@ class PartsWriter:
             goes_with=tuple(str(others[id].title) for id in item.goes_with if id in others),
             body_html=self.prose.html(item.body, heading=4),
             patient_text=item.patient_text or "",
-            doses=tuple(self.dose(one) for one in item.dose),
+            doses=tuple(map(self.dose, item.dose)),
             cites_html=self.references.backing(item.evidence, item.common_practice),
         )
 
@@ -156,15 +210,3 @@ def _basis(step: Step) -> str:
     if step.basis is Basis.PREFERENCE:
         return f"Preference of the {step.whose}" if step.whose else "Preference"
     return "Local policy" if step.basis is Basis.LOCAL_POLICY else "Principle"
-
-
-def _reminder(caution: Caution) -> ReminderView:
-    signal = caution.signal.value
-    return ReminderView(f"caution-{caution.id}", signal, SIGNAL_WORDS[signal], caution.hazard)
-
-
-def _figure_side(figure: Figure) -> str:
-    """Return which side is drawn; a drawing that looks alike on both names none."""
-    if figure.side is None or figure.side is Side.EITHER:
-        return ""
-    return SIDES[figure.side]

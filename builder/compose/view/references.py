@@ -7,18 +7,12 @@ from html import escape
 
 from builder.compose.view.view import ReferenceView
 from builder.load.sources.bibliography import RawSource
+from builder.load.sources.latex import plain
 from builder.model.citation import Citation
 from builder.model.styles.registry import DEFAULT, format_in
 
 _PRACTICE = '<span class="practice">common practice</span>'
-
-Use = tuple[str, str]
-"""One use of a source: its key and the locator, such as ``p. 12`` ("" = none)."""
-
-
-def uses(evidence: Iterable[Citation]) -> list[Use]:
-    """Return the uses that a list of citations stands for."""
-    return [(str(one.source), str(one.locator or "")) for one in evidence]
+_LONGEST = 28  # letters of a short name
 
 
 class References:
@@ -32,19 +26,22 @@ class References:
         self._style = style
         self._cited_at: dict[str, list[str]] = {}
 
-    def cite(self, cited: Iterable[Use]) -> str:
-        """Return the marks for ``cited`` as HTML, numbering what is new. Sources that do not exist leave no mark."""
+    def cite(self, cited: Iterable[tuple[str, str]]) -> str:
+        """Return the marks for ``cited``, keys with locators ("" = none), as HTML, numbering what is new.
+
+        Sources that do not exist leave no mark.
+        """
         marks = [self._mark(key, locator) for key, locator in cited if key in self._sources]
         return f'<sup class="cites">{", ".join(marks)}</sup>' if marks else ""
 
     def backing(self, evidence: Iterable[Citation], common_practice: bool) -> str:
         """Return the marks for what backs a statement: its sources, or the words common practice."""
-        cited = self.cite(uses(evidence))
+        cited = self.cite((str(citation.source), str(citation.locator or "")) for citation in evidence)
         return cited or (_PRACTICE if common_practice else "")
 
     def _mark(self, key: str, locator: str) -> str:
         places = self._cited_at.setdefault(key, [])
-        number = list(self._cited_at).index(key) + 1
+        number = self.number(key)
         anchor = f"cite-{number}-{len(places) + 1}"
         places.append(anchor)
         where = f" ({escape(locator)})" if locator else ""
@@ -61,3 +58,19 @@ class References:
             ReferenceView(number, key, f"ref-{number}", format_in(self._style, self._sources[key]).html, tuple(places))
             for number, (key, places) in enumerate(self._cited_at.items(), start=1)
         )
+
+
+def short_sources(sources: Mapping[str, RawSource], keys: Iterable[str]) -> dict[str, str]:
+    """Return the first author and year of every source among ``keys``, in their order, each once: the shortest form
+    that still finds it in the handout's list."""
+    return {key: _short(sources[key]) for key in dict.fromkeys(keys) if key in sources}
+
+
+def _short(source: RawSource) -> str:
+    entry = source.entry
+    people = entry.persons.get("author") or entry.persons.get("editor") or []
+    name = plain(" ".join(people[0].last_names)) if people else plain(str(entry.fields.get("title", source.key)))
+    if len(name) > _LONGEST:
+        name = name[:_LONGEST].rsplit(" ", 1)[0] + "…"
+    year = plain(str(entry.fields.get("year") or entry.fields.get("date", "")))[:4]
+    return f"{name} {year}".strip()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from html import escape, unescape
 
@@ -20,7 +20,6 @@ _TAGS = {
 _ATTRIBUTES = {"a": {"href"}, "abbr": {"title"}, "ol": {"start"}}
 _SCHEMES = {"https", "http", "mailto", "tel", *LINK_KINDS}
 _LINK = re.compile(r'<a href="(?P<kind>[a-z]+):(?P<targets>[^"]*)"[^>]*>(?P<words>.*?)</a>', re.DOTALL)
-_TAG = re.compile(r"<[^>]*>")
 _HEADING = re.compile(r"<(/?)h([1-6])>")
 _LOWEST_HEADING = 6
 
@@ -34,15 +33,15 @@ class LinkTarget:
     mark: str = ""
 
 
-Targets = Mapping[tuple[str, str], LinkTarget]
-"""Targets by kind and id."""
+FindTarget = Callable[[str, str], LinkTarget | None]
+"""Finds a target by kind and id."""
 
 
 class ProseWriter:
     """Writes the prose of one document, citing as it goes; call it in reading order."""
 
-    def __init__(self, targets: Targets, references: References) -> None:
-        self.targets = targets
+    def __init__(self, find: FindTarget, references: References) -> None:
+        self.find = find
         self.references = references
 
     def html(self, prose: Prose, heading: int) -> str:
@@ -70,17 +69,12 @@ class ProseWriter:
         return ", ".join(self._pointed(kind, id, words) for id in ids)
 
     def _pointed(self, kind: str, id: str, words: str) -> str:
-        target = self.targets.get((kind, id))
+        target = self.find(kind, id)
         if target is None:
             return words or escape(id)
         shown = words or escape(target.mark or target.name)
         mark = f" ({escape(target.mark)})" if words and target.mark else ""
         return (f'<a href="{escape(target.href)}">{shown}</a>' if target.href else shown) + mark
-
-
-def plain(html: str, apart: str = "") -> str:
-    """Return the words of clean ``html``, with ``apart`` where a tag stood."""
-    return unescape(_TAG.sub(apart, html)) if "<" in html or "&" in html else html
 
 
 def _shifted(heading: int) -> Callable[[re.Match[str]], str]:

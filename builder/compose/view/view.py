@@ -74,7 +74,8 @@ class ReminderView:
 
 @dataclass(frozen=True, slots=True)
 class StepView:
-    """A step. ``actions`` say what is done, in order; ``basis`` whether it is principle, preference or local policy."""
+    """A step. ``actions`` say what is done, in order, ``counts`` which of them are counts; ``basis`` whether it is
+    principle, preference or local policy."""
 
     id: str
     anchor: str
@@ -88,6 +89,7 @@ class StepView:
     reminders: tuple[ReminderView, ...]
     body_html: str
     actions: tuple[str, ...]
+    counts: tuple[str, ...]
     cue: str
     if_not: str
     why: str
@@ -101,21 +103,25 @@ class StepView:
 
 @dataclass(frozen=True, slots=True)
 class BranchView:
-    """One way on. ``label`` is what the reader picks, such as ``A  General anaesthesia``."""
+    """One way on: ``label`` names it, ``spoken`` says of what; an option, named by its choice, shows no ``heading``."""
 
     name: str
     letter: str
     label: str
+    heading: str
+    spoken: str
     blocks: tuple[StepView | ChoiceView, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class ChoiceView:
-    """A place where the way parts: ``kind`` is choose, option or follow."""
+    """A place where the way parts: ``kind`` is choose, option or follow; ``anchor`` is unique in the document."""
 
     kind: str
     id: str
+    anchor: str
     title: str
+    heading: str
     when: str
     cautions: tuple[CautionView, ...]
     branches: tuple[BranchView, ...]
@@ -159,20 +165,6 @@ class ReferenceView:
 
 
 @dataclass(frozen=True, slots=True)
-class Must:
-    """Something the finished document must show once, visible and in this order: ``kind`` is caution, step, dose,
-    count or reference; ``text`` is the words to find."""
-
-    kind: str
-    id: str
-    text: str
-
-    def __reduce__(self) -> tuple[type[Must], tuple[str, str, str]]:
-        """Tens of thousands go from process to process: as dataclasses do it by themselves, it takes twice as long."""
-        return Must, (self.kind, self.id, self.text)
-
-
-@dataclass(frozen=True, slots=True)
 class ProcedureView:
     """A whole procedure in one document's order, with that document's own numbering of references and figures."""
 
@@ -184,10 +176,8 @@ class ProcedureView:
     side: str
     edition: str
     status: str
-    status_mark: str
     owner: str
     review_by: str
-    review_overdue: bool
     department: str
     site: str
     language: str
@@ -201,4 +191,3 @@ class ProcedureView:
     aftercare: tuple[AftercareView, ...]
     references: tuple[ReferenceView, ...]
     usual_caution: str
-    musts: tuple[Must, ...]

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from datetime import date
+from html import unescape
 
+from builder.facts.times import hours_of
 from builder.findings.message_words import listed
 from builder.model.action import ON_ITEMS, Action, Side, Verb
 from builder.model.library import Library
-from builder.model.pages import Status
+from builder.model.pages import Status, When
+from builder.model.sequence import LEFT_OUT, TAKEN
 
 USUAL_CAUTION = (
     "Teaching material. It does not replace training, supervision or judgement: "
@@ -29,6 +34,8 @@ SIDES = {
 }
 _ON_SIDE = {Side.LEFT: " on the left", Side.RIGHT: " on the right", Side.BOTH: " on both sides"}
 _PREPOSITIONS = {Verb.REMOVE: ("from", "from"), Verb.INJECT: ("into", "into")}
+_TAG = re.compile(r"<[^>]*>")
+_BRANCHES = {TAKEN: "Done", LEFT_OUT: "Left out"}
 _MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
     "December",
@@ -40,46 +47,95 @@ def day(value: date) -> str:
     return f"{value.day} {_MONTHS[value.month - 1]} {value.year}"
 
 
+def clock(units: int) -> str:
+    """Return minutes as hours and minutes, seconds as minutes and seconds: ``0:05``."""
+    return f"{units // 60}:{units % 60:02d}"
+
+
+def step_words(numbers: Iterable[str]) -> str:
+    """Return ``Step 4`` or ``Steps 4 and 7B``, each number once; "" for none."""
+    once = list(dict.fromkeys(numbers))
+    return f"Step{'s' * (len(once) > 1)} {listed(once)}" if once else ""
+
+
+def capital(text: str) -> str:
+    """Return ``text`` with a capital first letter."""
+    return text[:1].upper() + text[1:]
+
+
+def uncapital(text: str) -> str:
+    """Return ``text`` with a small first letter, unless its first word is an abbreviation."""
+    return text if text[1:2].isupper() else text[:1].lower() + text[1:]
+
+
+def plain(html: str, apart: str = "") -> str:
+    """Return the words of clean ``html``, with ``apart`` where a tag stood."""
+    return unescape(_TAG.sub(apart, html)) if "<" in html or "&" in html else html
+
+
+def as_words(id: str) -> str:
+    """Return an id as it is read: ``drain-left-in`` becomes ``Drain left in``."""
+    return id.replace("-", " ").capitalize()
+
+
+def branch_label(name: str) -> str:
+    """Return the words for a branch as it is written in the sequence."""
+    return _BRANCHES.get(name) or as_words(name)
+
+
+def option_words(title: str, branch: str) -> str:
+    """Return when a branch of the option ``title`` is met: ``if drain`` or ``without drain``; "" for any other."""
+    return {TAKEN: f"if {uncapital(title)}", LEFT_OUT: f"without {uncapital(title)}"}.get(branch, "")
+
+
 def structure_name(library: Library, words: str) -> str:
     """Return the catalogue's name of the structure that ``words`` means, or ``words`` where it has none."""
-    found = library.structures.find(words)
-    return str(found.name) if found else str(words)
+    structure = library.structures.find(words)
+    return str(structure.name) if structure else str(words)
 
 
 def item_name(library: Library, words: str) -> str:
     """Return the catalogue's name of the item that ``words`` means, or ``words`` where it has none."""
-    found = library.items.find(words)
-    return str(found.name) if found else str(words)
+    item = library.items.find(words)
+    return str(item.name) if item else str(words)
 
 
 def thing_name(library: Library, words: str) -> str:
     """Return the name of the structure or item that ``words`` means."""
-    found = library.structures.find(words)
-    return f"the {found.name}" if found else item_name(library, words)
-
-
-def _staying(action: Action) -> str:
-    if not action.stays:
-        return ""
-    return " (left open)" if action.verb is Verb.OPEN else " (stays)"
+    structure = library.structures.find(words)
+    return f"the {structure.name}" if structure else item_name(library, words)
 
 
 def sentence(library: Library, action: Action) -> str:
     """Return what is done in ``action``, without a full stop: ``Place 2 × small swab in the inguinal canal``."""
     verb = "Nick" if action.nick else action.verb.value.capitalize()
     if action.verb is Verb.COUNT:
-        return f"{verb} {listed([str(one) for one in action.objects])}"
+        return f"{verb} {listed(action.objects)}"
     if action.verb is Verb.TELL:
-        told = listed([f"the {one}" for one in action.objects])
+        told = listed([f"the {person}" for person in action.objects])
         return f"{verb} {told}" + (f": {action.what}" if action.what else "")
     number = f"{action.number} × " if action.number > 1 else ""
     # The number counts items: what is placed, or what a structure is clamped or tied with.
     counts_objects = action.verb in ON_ITEMS or not action.using
-    objects = (number if counts_objects else "") + listed([thing_name(library, one) for one in action.objects])
-    using = ("" if counts_objects else number) + listed([thing_name(library, one) for one in action.using])
+    objects = (number if counts_objects else "") + listed([thing_name(library, thing) for thing in action.objects])
+    using = ("" if counts_objects else number) + listed([thing_name(library, thing) for thing in action.using])
     into, onto = _PREPOSITIONS.get(action.verb, ("in", "on"))
     inside = f" {into} {thing_name(library, action.inside)}" if action.inside else ""
     on = f" {onto} {thing_name(library, action.on)}" if action.on else ""
     side = _ON_SIDE.get(action.side, "") if action.side else ""
     done = f"{verb} {objects}{inside}{on}{side}" + (f" with {using}" if using else "")
-    return done + _staying(action) + (f": {action.what}" if action.what else "")
+    staying = (" (left open)" if action.verb is Verb.OPEN else " (stays)") if action.stays else ""
+    return done + staying + (f": {action.what}" if action.what else "")
+
+
+def when_words(when: When) -> str:
+    """Return a time as staff read it: ``First 2 days``, ``1 day to 6 weeks``, ``From drain out until 7 days later``."""
+    start, until = str(when.start).removeprefix("from "), str(when.until or "").removeprefix("until ")
+    begins, ends = hours_of(start), hours_of(until) if until else None
+    if begins == 0:
+        if not until:
+            return "At once"
+        return f"First {until}" if ends else f"At once, until {until}"
+    if not until:
+        return f"From {start}"
+    return f"{start} to {until}" if begins and ends else f"From {start} until {until}"

@@ -6,26 +6,27 @@ import hashlib
 import logging
 import re
 import warnings
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
+import pikepdf
 from weasyprint import CSS, HTML
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import FatalURLFetchingError
 
-from builder.compose.document import Document
+from builder.compose.document import Document, Placed
 from builder.findings.message_words import quoted
 from builder.publish.paper.fetcher import ProjectFetcher
-from builder.publish.paper.imposing import impose
 from builder.publish.paper.tags import finish_tags
 from builder.publish.publish_error import PublishError
 
 _LINKS = ("https", "http", "mailto", "tel")
 _MM_PER_PX = 25.4 / 96
+_PT_PER_MM = 72 / 25.4
 _STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 _MOST_STYLES = 64
 _SAME_EVERYWHERE = "templates:"  # pictures of the templates, in every document
@@ -113,6 +114,35 @@ class Typesetter:
             self._styles.clear()
             self._images.clear()
             raise
+
+
+def impose(sheets: bytes, pages: bytes, placed: Iterable[Placed]) -> bytes:
+    """Return ``sheets`` with ``pages`` laid over it as ``placed`` says. The same input gives the same bytes."""
+    with pikepdf.open(BytesIO(sheets)) as under, pikepdf.open(BytesIO(pages)) as over:
+        forms: dict[int, pikepdf.Object] = {}
+        for sheet in under.pages:
+            # What the sheet's own content did to its axes is undone before a page is laid.
+            sheet.contents_add(b"q", prepend=True)
+            sheet.contents_add(b"Q")
+        for spot in placed:
+            if spot.page not in forms:
+                forms[spot.page] = under.copy_foreign(over.pages[spot.page - 1].as_form_xobject())
+            _lay(under.pages[spot.sheet - 1], forms[spot.page], spot)
+        target = BytesIO()
+        under.save(target, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate)
+        return target.getvalue()
+
+
+def _lay(sheet: pikepdf.Page, form: pikepdf.Object, spot: Placed) -> None:
+    """Lay ``form`` at its own size with its top left corner where ``spot`` says."""
+    width, height = (float(side) for side in form.BBox[2:])
+    left = spot.left_mm * _PT_PER_MM
+    bottom = float(sheet.mediabox[3]) - spot.top_mm * _PT_PER_MM - height
+    matrix = (-1, 0, 0, -1, left + width, bottom + height) if spot.turned else (1, 0, 0, 1, left, bottom)
+    name = pikepdf.Name(f"/Page{spot.page}")  # a name of our own: pikepdf would make one up
+    sheet.add_resource(form, pikepdf.Name.XObject, name, replace_existing=True)
+    numbers = " ".join(f"{part:.4f}".rstrip("0").rstrip(".") for part in matrix)
+    sheet.contents_add(f"q {numbers} cm {name} Do Q".encode())
 
 
 def _refuse_links(laid: Any, name: str) -> None:

@@ -58,7 +58,7 @@ def _drop_echoed_links(pdf: Any, root: Any, elements: list[Any]) -> None:
                     echoes.add(objr["Obj"])
     numbers = _referred(pdf, root["ParentTree"])["Nums"]
     for page in _pages(pdf):
-        kept = pydyf.Array(one for one in page.get("Annots", ()) if one not in echoes)
+        kept = pydyf.Array(reference for reference in page.get("Annots", ()) if reference not in echoes)
         if kept:
             page["Annots"] = kept
         else:

@@ -101,23 +101,22 @@ def prepared(library: Library, folder: Path) -> Library:
     neutral names, and the links of the prose follow. Where nothing of that is needed the same Library is returned.
     """
     kept = without_withdrawn(library)
-    figures = {(str(one.id), str(figure.file)): (one, figure) for one in kept.procedures for figure in one.figures}
-    telling = {key: pair for key, pair in figures.items() if _is_telling(pair[1])}
-    if not telling:
+    figures = {
+        (str(procedure.id), str(figure.file)): figure for procedure in kept.procedures for figure in procedure.figures
+    }
+    if not any(map(_is_telling, figures.values())):
         return kept
     root = folder / "department"
     names: dict[tuple[str, str], str] = {}
-    for (id, file), (_, figure) in figures.items():
+    for (id, file), figure in figures.items():
         path = f"content/procedures/{id}/figures/{file}"
-        if path not in kept.figures:
-            continue
-        content = read_bytes(kept.root, path, MAX_FIGURE_BYTES)
-        name = file
-        if (id, file) in telling:
-            content, ending = made_anew(path, content, figure)
-            name = f"picture-{hashlib.sha256(content).hexdigest().translate(_LETTERS)[:_NAME_LENGTH]}{ending}"
-            names[id, file] = name
-        _write(root / "content" / "procedures" / id / "figures" / name, content)
+        if path in kept.figures:
+            content = read_bytes(kept.root, path, MAX_FIGURE_BYTES)
+            if _is_telling(figure):
+                content, ending = made_anew(path, content, figure)
+                digest = hashlib.sha256(content).hexdigest().translate(_LETTERS)
+                names[id, file] = f"picture-{digest[:_NAME_LENGTH]}{ending}"
+            _write(root / "content" / "procedures" / id / "figures" / names.get((id, file), file), content)
     _carry(kept.root, root)
     return _renamed(kept, root, names)
 
@@ -131,7 +130,7 @@ def made_anew(path: str, content: bytes, figure: Figure) -> tuple[bytes, str]:
     """Return the picture of ``figure`` as it may be shown, and the ending of its name. Raises PublishError."""
     if path.endswith(".svg"):
         return safe_drawing(path, content), ".svg"
-    crop = tuple(float(one) for one in figure.crop) if figure.crop else None
+    crop = tuple(map(float, figure.crop)) if figure.crop else None
     return clean_photograph(path, content, crop), ".png"  # type: ignore[arg-type]  # four numbers, says the model
 
 
@@ -142,11 +141,9 @@ def _write(path: Path, content: bytes) -> None:
 
 def _carry(source: Path, target: Path) -> None:
     """Take over what a department's folder may hold for the look of its site."""
-    for name in _CARRIED:
-        found = source / name
-        files = [found] if found.is_file() else [one for one in sorted(found.rglob("*")) if one.is_file()]
-        for file in files:
-            inside = file.relative_to(source).as_posix()
+    for path in (path for name in _CARRIED for path in (source / name, *sorted((source / name).rglob("*")))):
+        if path.is_file():
+            inside = path.relative_to(source).as_posix()
             _write(target / inside, read_bytes(source, inside, MAX_FIGURE_BYTES))
 
 
@@ -156,7 +153,7 @@ def _renamed(library: Library, root: Path, names: Mapping[tuple[str, str], str])
         return figure if name is None else figure.model_copy(update={"file": Text(name, figure.file.at), "crop": None})
 
     renamed = with_figures(library, chosen)
-    procedures = tuple(_relinked(one, _ids(one, names)) for one in renamed.procedures)
+    procedures = tuple(_relinked(procedure, _ids(procedure, names)) for procedure in renamed.procedures)
     figures = frozenset(path.relative_to(root).as_posix() for path in (root / "content").rglob("*") if path.is_file())
     return replace(renamed, root=root, procedures=procedures, figures=figures)
 
@@ -173,9 +170,9 @@ def _relinked(procedure: Procedure, ids: Mapping[str, str]) -> Procedure:
     parts = procedure.parts
     relinked = replace(
         parts,
-        steps={id: _page(one, ids) for id, one in parts.steps.items()},
-        cautions={id: _page(one, ids) for id, one in parts.cautions.items()},
-        aftercare={id: _page(one, ids) for id, one in parts.aftercare.items()},
+        steps={id: _page(step, ids) for id, step in parts.steps.items()},
+        cautions={id: _page(caution, ids) for id, caution in parts.cautions.items()},
+        aftercare={id: _page(item, ids) for id, item in parts.aftercare.items()},
     )
     return fresh(_page(procedure, ids).model_copy(update={"parts": relinked}))
 
@@ -191,7 +188,7 @@ def _prose(prose: Prose, ids: Mapping[str, str]) -> Prose:
         return prose
 
     def new(match: re.Match[str]) -> str:
-        targets = [ids.get(one.strip(), one.strip()) for one in match[1].split(",")]
+        targets = (ids.get(id.strip(), id.strip()) for id in match[1].split(","))
         return f"(figure:{','.join(targets)})"
 
     source = re.sub(r"\(\s*figure:([^)\n]*)\)", new, prose.source)

@@ -10,7 +10,7 @@ from pathlib import Path, PurePosixPath
 from urllib.parse import unquote
 
 from builder.compose.document import Document
-from builder.compose.site.policy import single_policy, site_policy
+from builder.compose.site.hosting import single_policy, site_policy
 from builder.compose.site.single import POLICY_MARK, SCRIPT_MARK, STYLE_MARK
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES

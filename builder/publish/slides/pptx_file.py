@@ -24,7 +24,17 @@ from builder.compose.slides.slides import deck_from, placed
 from builder.publish.slides.slide_base import base_presentation, foot_shapes
 from builder.publish.slides.slide_look import LOOKS, layout_of
 from builder.publish.slides.slide_pictures import SlideImage, shown
-from builder.publish.slides.slide_xml import Shapes, bars, landmark, picture, pointers, run_xml, signal, text_shape
+from builder.publish.slides.slide_xml import (
+    SPACES,
+    Shapes,
+    bars,
+    landmark,
+    picture,
+    pointers,
+    run_xml,
+    signal,
+    text_shape,
+)
 
 # The earliest time the format of the package knows: it does not tell when it was made.
 _MOMENT = (1980, 1, 1, 0, 0, 0)
@@ -67,13 +77,11 @@ class _DeckWriter:
         shapes = Shapes(self.deck.language)
         turns: Counter[int] = Counter()
         for box in slide.boxes:
-            for xml in _shapes(box, shapes, turns):
-                tree.append(parse_xml(xml))
+            tree.extend(map(_element, _shapes(box, shapes, turns)))
             if box.role == "title" and slide.picture:
                 self._picture(made, tree, slide, shapes)
         ids = (shapes.last + 1, shapes.last + 2)
-        for xml in foot_shapes(self.deck.language, self.deck.mark, self.deck.running, ids):
-            tree.append(parse_xml(xml))
+        tree.extend(map(_element, foot_shapes(self.deck.language, self.deck.mark, self.deck.running, ids)))
         self._notes(made, slide.notes)
 
     def _picture(self, made: Any, tree: Any, slide: Slide, shapes: Shapes) -> None:
@@ -82,18 +90,18 @@ class _DeckWriter:
             return
         if figure.path not in self._shown:
             self._shown[figure.path] = shown(self.root, figure)
-        found = self._shown[figure.path]
-        _, points = made.part.get_or_add_image_part(BytesIO(found.points))
-        drawing = made.part.relate_to(self._drawing(figure, found), RELATIONSHIP_TYPE.IMAGE) if found.drawing else ""
-        tree.append(parse_xml(picture(figure, at, points, drawing, shapes)))
+        image = self._shown[figure.path]
+        _, points = made.part.get_or_add_image_part(BytesIO(image.points))
+        drawing = made.part.relate_to(self._drawing(figure, image), RELATIONSHIP_TYPE.IMAGE) if image.drawing else ""
+        tree.append(_element(picture(figure, at, points, drawing, shapes)))
         if figure.spots:
-            tree.append(parse_xml(pointers(figure, at, shapes)))
+            tree.append(_element(pointers(figure, at, shapes)))
 
-    def _drawing(self, figure: SlidePicture, found: SlideImage) -> Part:
+    def _drawing(self, figure: SlidePicture, image: SlideImage) -> Part:
         if figure.path not in self._drawings:
             name = PackURI(f"/ppt/media/drawing{len(self._drawings) + 1}.svg")
             package = self.presentation.part.package
-            self._drawings[figure.path] = Part(name, "image/svg+xml", package, found.drawing)
+            self._drawings[figure.path] = Part(name, "image/svg+xml", package, image.drawing)
         return self._drawings[figure.path]
 
     def _notes(self, made: Any, notes: tuple[SpeakerNote, ...]) -> None:
@@ -104,9 +112,8 @@ class _DeckWriter:
         for note in notes:
             label = run_xml(f"{note.label}: ", self.deck.language, ' b="1"')
             words = run_xml(note.text, self.deck.language)
-            space = f'xmlns:a="{body.nsmap["a"]}"'
             apart = '<a:pPr><a:spcBef><a:spcPts val="500"/></a:spcBef></a:pPr>'
-            body.append(parse_xml(f"<a:p {space}>{apart}{label}{words}</a:p>"))
+            body.append(_element(f"<a:p>{apart}{label}{words}</a:p>"))
         for number, shape in enumerate(page.shapes, start=2):
             shape.name = {2: "Slide", 3: "Notes"}.get(number, shape.name)
 
@@ -119,6 +126,11 @@ class _DeckWriter:
         told.subject = deck.mark or f"Edition {deck.edition}"
         told.created = told.modified = moment
         told.revision = 1
+
+
+def _element(xml: str) -> Any:
+    """Return the element that ``xml`` says, in the name spaces of the format."""
+    return parse_xml(xml.replace(">", f" {SPACES}>", 1))
 
 
 def _shapes(box: SlideBox, shapes: Shapes, turns: Counter[int]) -> Any:

@@ -7,14 +7,24 @@ edits the slides edits titles, cues and cautions, and a change of a layout chang
 from __future__ import annotations
 
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from io import BytesIO
 from xml.sax.saxutils import escape, quoteattr
 
-from builder.compose.slides.slide import HEIGHT, WIDTH
+from builder.compose.slides.slide import HEIGHT, WIDTH, PictureFrame
 from builder.compose.slides.slide_layout import FOOT, LEFT, RAIL, RIGHT, STYLES, TOP, RoleStyle
 from builder.publish.slides.slide_look import COLOURS, LAYOUTS, LOOKS, PICTURE, THEME, TYPE, Look
-from builder.publish.slides.slide_xml import RECT, SPACES, body_xml, emu, fill_xml, frame_xml, line_xml
+from builder.publish.slides.slide_xml import (
+    RECT,
+    SPACES,
+    body_xml,
+    decoration_xml,
+    emu,
+    fill_xml,
+    frame_xml,
+    line_xml,
+    shape_xml,
+)
 
 _HEAD = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
 _OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
@@ -31,6 +41,8 @@ _TREE = (
 )
 _NOTES = (595.0, 842.0)  # A4
 _MANY = {"reminder": 6, "branch": 6}  # how many boxes of a role a slide may hold
+_MASTER, _THEME = "slideMasters/slideMaster1.xml", "theme/theme{}.xml"
+_CAUTIONS = ("Danger", "Caution")
 
 
 def base_presentation(language: str) -> BytesIO:
@@ -46,51 +58,35 @@ def base_presentation(language: str) -> BytesIO:
 
 
 def _parts(language: str) -> Iterator[tuple[str, str]]:
-    count = len(LAYOUTS)
-    yield "[Content_Types].xml", _content_types(count)
-    yield "_rels/.rels", _relations((("officeDocument", "ppt/presentation.xml"),))
+    layouts = {f"slideLayouts/slideLayout{at}.xml": name for at, name in enumerate(LAYOUTS, start=1)}
+    notes = "notesMasters/notesMaster1.xml"
+    yield "[Content_Types].xml", _content_types(layouts)
+    yield "_rels/.rels", _relations(("officeDocument", "ppt/presentation.xml"))
     yield "ppt/presentation.xml", _presentation()
-    yield (
-        "ppt/_rels/presentation.xml.rels",
-        _relations(
-            (
-                ("slideMaster", "slideMasters/slideMaster1.xml"),
-                ("notesMaster", "notesMasters/notesMaster1.xml"),
-                ("theme", "theme/theme1.xml"),
-            )
-        ),
-    )
+    top = (("slideMaster", _MASTER), ("notesMaster", notes), ("theme", _THEME.format(1)))
+    yield "ppt/_rels/presentation.xml.rels", _relations(*top)
     for number in (1, 2):
-        yield f"ppt/theme/theme{number}.xml", _theme()
-    yield "ppt/slideMasters/slideMaster1.xml", _master(language, count)
-    yield (
-        "ppt/slideMasters/_rels/slideMaster1.xml.rels",
-        _relations(
-            (
-                *(("slideLayout", f"../slideLayouts/slideLayout{at}.xml") for at in range(1, count + 1)),
-                ("theme", "../theme/theme1.xml"),
-            )
-        ),
-    )
-    for at, name in enumerate(LAYOUTS, start=1):
-        yield f"ppt/slideLayouts/slideLayout{at}.xml", _layout(name, language)
-        yield (
-            f"ppt/slideLayouts/_rels/slideLayout{at}.xml.rels",
-            _relations((("slideMaster", "../slideMasters/slideMaster1.xml"),)),
-        )
-    yield "ppt/notesMasters/notesMaster1.xml", _notes_master(language)
-    yield "ppt/notesMasters/_rels/notesMaster1.xml.rels", _relations((("theme", "../theme/theme2.xml"),))
+        yield f"ppt/{_THEME.format(number)}", _theme()
+    yield f"ppt/{_MASTER}", _master(language, len(layouts))
+    used = (*(("slideLayout", f"../{path}") for path in layouts), ("theme", f"../{_THEME.format(1)}"))
+    yield "ppt/slideMasters/_rels/slideMaster1.xml.rels", _relations(*used)
+    for path, name in layouts.items():
+        yield f"ppt/{path}", _layout(name, language)
+        rels = path.replace("slideLayouts/", "slideLayouts/_rels/")
+        yield f"ppt/{rels}.rels", _relations(("slideMaster", f"../{_MASTER}"))
+    yield f"ppt/{notes}", _notes_master(language)
+    yield "ppt/notesMasters/_rels/notesMaster1.xml.rels", _relations(("theme", f"../{_THEME.format(2)}"))
 
 
-def _content_types(layouts: int) -> str:
+def _content_types(layouts: Iterable[str]) -> str:
     parts = (
-        ("/ppt/presentation.xml", f"{_MAIN}.presentation.main+xml"),
-        ("/ppt/slideMasters/slideMaster1.xml", f"{_MAIN}.slideMaster+xml"),
-        ("/ppt/notesMasters/notesMaster1.xml", f"{_MAIN}.notesMaster+xml"),
-        *((f"/ppt/slideLayouts/slideLayout{at}.xml", f"{_MAIN}.slideLayout+xml") for at in range(1, layouts + 1)),
-        *((f"/ppt/theme/theme{at}.xml", "application/vnd.openxmlformats-officedocument.theme+xml") for at in (1, 2)),
+        ("presentation.xml", f"{_MAIN}.presentation.main+xml"),
+        (_MASTER, f"{_MAIN}.slideMaster+xml"),
+        ("notesMasters/notesMaster1.xml", f"{_MAIN}.notesMaster+xml"),
+        *((path, f"{_MAIN}.slideLayout+xml") for path in layouts),
+        *((_THEME.format(at), "application/vnd.openxmlformats-officedocument.theme+xml") for at in (1, 2)),
     )
-    rows = "".join(f'<Override PartName="{name}" ContentType="{kind}"/>' for name, kind in parts)
+    rows = "".join(f'<Override PartName="/ppt/{name}" ContentType="{kind}"/>' for name, kind in parts)
     return (
         f'<Types xmlns="{_PACKAGE}/content-types">'
         '<Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/>'
@@ -98,7 +94,7 @@ def _content_types(layouts: int) -> str:
     )
 
 
-def _relations(targets: tuple[tuple[str, str], ...]) -> str:
+def _relations(*targets: tuple[str, str]) -> str:
     rows = "".join(
         f'<Relationship Id="rId{at}" Type="{_OFFICE}/{kind}" Target="{target}"/>'
         for at, (kind, target) in enumerate(targets, start=1)
@@ -119,7 +115,7 @@ def _presentation() -> str:
 def _theme() -> str:
     colours = "".join(f'<a:{name}><a:srgbClr val="{value}"/></a:{name}>' for name, value in COLOURS.items())
     face = f'<a:latin typeface="{TYPE}"/><a:ea typeface=""/><a:cs typeface=""/>'
-    fill = '<a:solidFill><a:schemeClr val="phClr"/></a:solidFill>'
+    fill = fill_xml("phClr")
     line = f'<a:ln w="19050">{fill}</a:ln>'
     effect = "<a:effectStyle><a:effectLst/></a:effectStyle>"
     return (
@@ -135,35 +131,37 @@ def _theme() -> str:
     )
 
 
-def _level(  # noqa: PLR0913  # a level is all of these
-    pt: float, leading: float, colour: str, *, bold: bool = False, indent: float = 0.0, name: str = "lvl1"
-) -> str:
-    weight = ' b="1"' if bold else ' b="0"'
+def _level(style: RoleStyle, colour: str = "tx1", *, name: str = "lvl1") -> str:
+    """Return how lines of one level are set."""
     return (
-        f'<a:{name}pPr marL="{emu(indent)}" indent="{-emu(indent)}" algn="l" rtl="0">'
-        f'<a:lnSpc><a:spcPts val="{round(leading * 100)}"/></a:lnSpc>'
+        f'<a:{name}pPr marL="{emu(style.indent)}" indent="{-emu(style.indent)}" algn="l" rtl="0">'
+        f'<a:lnSpc><a:spcPts val="{round(style.leading * 100)}"/></a:lnSpc>'
         '<a:spcBef><a:spcPts val="0"/></a:spcBef><a:buNone/>'
-        f'<a:defRPr sz="{round(pt * 100)}"{weight} kern="1200">{fill_xml(colour)}'
+        f'<a:defRPr sz="{round(style.pt * 100)}" b="{int(style.bold)}" kern="1200">{fill_xml(colour)}'
         '<a:latin typeface="+mn-lt"/></a:defRPr>'
         f"</a:{name}pPr>"
     )
 
 
+def _levels(style: RoleStyle) -> str:
+    return "".join(_level(style, name=f"lvl{at}") for at in range(1, 10))
+
+
 def _master(language: str, layouts: int) -> str:
     ids = "".join(f'<p:sldLayoutId id="{2147483648 + at}" r:id="rId{at}"/>' for at in range(1, layouts + 1))
-    levels = "".join(_level(28, 36, "tx1", name=f"lvl{at}") for at in range(1, 10))
-    title = _level(44, 51, "tx1", bold=True)
-    body = _placeholder(
-        2, "Text", '<p:ph type="body" idx="1"/>', (RAIL, 130.0, RIGHT - RAIL, FOOT - 130.0), STYLES["lead"],
-        Look(1, "Text"), language,
-    )  # fmt: skip
+    levels, at = _levels(STYLES["lead"]), PictureFrame(RAIL, 130.0, RIGHT - RAIL, FOOT - 130.0)
+    body = _placeholder(2, '<p:ph type="body" idx="1"/>', at, STYLES["lead"], Look(1, "Text"), language)
     return (
-        f"<p:sldMaster {SPACES}><p:cSld><p:bg><p:bgPr>{fill_xml('bg1')}<a:effectLst/></p:bgPr></p:bg>"
+        f"<p:sldMaster {SPACES}><p:cSld>{_GROUND}"
         f"<p:spTree>{_TREE}{_title(language, 'Statement')}{body}{_foot(language, 50)}</p:spTree></p:cSld>{_MAP}"
         f"<p:sldLayoutIdLst>{ids}</p:sldLayoutIdLst>"
-        f"<p:txStyles><p:titleStyle>{title}</p:titleStyle><p:bodyStyle>{levels}</p:bodyStyle>"
+        f"<p:txStyles><p:titleStyle>{_level(_TITLE)}</p:titleStyle><p:bodyStyle>{levels}</p:bodyStyle>"
         f"<p:otherStyle>{levels}</p:otherStyle></p:txStyles></p:sldMaster>"
     )
+
+
+_GROUND = f"<p:bg><p:bgPr>{fill_xml('bg1')}<a:effectLst/></p:bgPr></p:bg>"
+_TITLE, _SMALL = RoleStyle(44, 51, bold=True), RoleStyle(24, 30)
 
 
 def _layout(name: str, language: str) -> str:
@@ -181,41 +179,44 @@ def _layout(name: str, language: str) -> str:
 
 def _decoration(name: str) -> Iterator[str]:
     if name == "Title":
-        yield _rectangle(5, (0, 0, WIDTH, 290.0), "tx1")
-    elif name in ("Danger", "Caution"):
-        thick = 4.5 if name == "Danger" else 1.5
-        yield _rectangle(5, (LEFT, TOP, RIGHT - LEFT, FOOT - TOP), "", "tx1", thick)
-        yield _rectangle(6, (LEFT, TOP + 64.0 - 0.75, RIGHT - LEFT, 1.5), "tx1")
+        yield decoration_xml(_named(5, "Decoration 5"), PictureFrame(0, 0, WIDTH, 290.0), "tx1")
+    elif name in _CAUTIONS:
+        around = PictureFrame(LEFT, TOP, RIGHT - LEFT, FOOT - TOP)
+        yield decoration_xml(_named(5, "Decoration 5"), around, "", "tx1", 4.5 if name == "Danger" else 1.5)
+        below = PictureFrame(LEFT, TOP + 64.0 - 0.75, RIGHT - LEFT, 1.5)
+        yield decoration_xml(_named(6, "Decoration 6"), below, "tx1")
     elif name in ("Statement", "List", "Checklist", "Sources", "Choice"):
-        yield _rectangle(5, (LEFT, TOP + 12.0, 72.0, 6.0), "tx1")
+        yield decoration_xml(_named(5, "Decoration 5"), PictureFrame(LEFT, TOP + 12.0, 72.0, 6.0), "tx1")
 
 
-def _rectangle(id: int, at: tuple[float, float, float, float], fill: str, line: str = "", pt: float = 1.5) -> str:
-    return (
-        f'<p:sp><p:nvSpPr><p:cNvPr id="{id}" name="Decoration {id}"/><p:cNvSpPr/><p:nvPr userDrawn="1"/></p:nvSpPr>'
-        f"<p:spPr>{frame_xml(*at)}{RECT}{fill_xml(fill)}{line_xml(line, pt)}"
-        "</p:spPr></p:sp>"
-    )
+def _named(id: int, name: str) -> str:
+    return f'<p:cNvPr id="{id}" name="{name}"/>'
 
 
 def _room(layout: str, role: str, id: int, top: float, language: str) -> Iterator[str]:
     """Yield the placeholders of a layout for ``role``."""
-    is_caution = layout in ("Danger", "Caution")
+    is_caution = layout in _CAUTIONS
     left = LEFT + 30.0 if is_caution else LEFT if layout == "Title" else RAIL
     width = RIGHT - 30.0 * is_caution - left
     if role == "title":
         yield _title(language, layout)
     elif role == "picture":
-        yield _picture(id, language)
+        at, text = (
+            PictureFrame(LEFT, 140.0, 440.0, 330.0),
+            _text((0, 0, 0, 0), _level(_SMALL, "tx2"), "Figure", language),
+        )
+        yield shape_xml(
+            _named(id, "Figure"), f"{frame_xml(at)}{RECT}", text, holder=f'<p:ph type="pic" idx="{PICTURE}"/>'
+        )
     elif role == "eyebrow":
-        at = (LEFT + 262.0, TOP + 17.0, RIGHT - LEFT - 290.0, 30.0) if is_caution else (left, TOP, width, 30.0)
-        look = Look(10, "Line above the title", colour="bg1" if layout == "Title" else "tx2")
-        yield _placeholder(id, look.name, _ph(10), at, RoleStyle(24, 30), look, language)
+        beside = PictureFrame(LEFT + 262.0, TOP + 17.0, RIGHT - LEFT - 290.0, 30.0)
+        line = Look(10, "Line above the title", colour="bg1" if layout == "Title" else "tx2")
+        at = beside if is_caution else PictureFrame(left, TOP, width, 30.0)
+        yield _placeholder(id, _ph(10), at, _SMALL, line, language)
     else:
         for turn in range(_MANY.get(role, 1)):
-            at = (left, min(top + 60.0 * turn, FOOT - 60.0), width, 60.0)
-            look = LOOKS[role]
-            yield _placeholder(id + turn, look.name, _ph(look.idx + turn), at, STYLES[role], look, language)
+            at = PictureFrame(left, min(top + 60.0 * turn, FOOT - 60.0), width, 60.0)
+            yield _placeholder(id + turn, _ph(LOOKS[role].idx + turn), at, STYLES[role], LOOKS[role], language)
 
 
 def _run(text: str, language: str) -> str:
@@ -230,82 +231,67 @@ def _title(language: str, layout: str) -> str:
     left = {"Title": LEFT, "Danger": LEFT + 30.0, "Caution": LEFT + 30.0}.get(layout, RAIL)
     top = {"Title": TOP + 54.0, "Danger": TOP + 84.0, "Caution": TOP + 84.0}.get(layout, TOP + 34.0)
     look = Look(0, "Title", colour="bg1" if layout == "Title" else "tx1")
-    at = (left, top, RIGHT - left - 30.0 * (layout in ("Danger", "Caution")), 102.0)
-    return _placeholder(4, "Title", '<p:ph type="title"/>', at, RoleStyle(44, 51, bold=True), look, language)
+    at = PictureFrame(left, top, RIGHT - left - 30.0 * (layout in _CAUTIONS), 102.0)
+    return _placeholder(4, '<p:ph type="title"/>', at, _TITLE, look, language)
 
 
 def _placeholder(  # noqa: PLR0913, PLR0917  # a placeholder is all of these
-    id: int, name: str, ph: str, at: tuple[float, float, float, float], style: RoleStyle, look: Look, language: str
+    id: int, ph: str, at: PictureFrame, style: RoleStyle, look: Look, language: str
 ) -> str:
-    level = _level(style.pt, style.leading, look.colour, bold=style.bold, indent=style.indent)
-    return (
-        f'<p:sp><p:nvSpPr><p:cNvPr id="{id}" name="{name}"/><p:cNvSpPr><a:spLocks noGrp="1"/></p:cNvSpPr>'
-        f"<p:nvPr>{ph}</p:nvPr></p:nvSpPr><p:spPr>{frame_xml(*at)}"
-        f"{RECT}{fill_xml(look.fill)}{line_xml(look.line)}</p:spPr>"
-        f"<p:txBody>{body_xml(style.pad)}<a:lstStyle>{level}</a:lstStyle><a:p>"
-        f"{_run(name, language)}</a:p></p:txBody></p:sp>"
-    )
+    text = _text(style.pad, _level(style, look.colour), look.name, language)
+    painted = f"{frame_xml(at)}{RECT}{fill_xml(look.fill)}{line_xml(look.line)}"
+    return shape_xml(_named(id, look.name), painted, text, holder=ph)
 
 
-def _picture(id: int, language: str) -> str:
-    return (
-        f'<p:sp><p:nvSpPr><p:cNvPr id="{id}" name="Figure"/><p:cNvSpPr><a:spLocks noGrp="1"/></p:cNvSpPr>'
-        f'<p:nvPr><p:ph type="pic" idx="{PICTURE}"/></p:nvPr></p:nvSpPr><p:spPr>{frame_xml(LEFT, 140.0, 440.0, 330.0)}'
-        f"{RECT}</p:spPr><p:txBody>{body_xml((0, 0, 0, 0))}<a:lstStyle>"
-        f"{_level(24, 30, 'tx2')}</a:lstStyle><a:p>{_run('Figure', language)}</a:p></p:txBody></p:sp>"
-    )
+def _text(pad: tuple[float, float, float, float], level: str, text: str, language: str) -> str:
+    """Return what stands in a placeholder until something is written there."""
+    return f"{body_xml(pad)}<a:lstStyle>{level}</a:lstStyle><a:p>{_run(text, language)}</a:p>"
 
 
 def foot_shapes(language: str, mark: str, running: str, ids: tuple[int, int]) -> Iterator[str]:
     """Yield what runs along at the foot of a slide: the mark of what is not approved, then edition and number."""
     if mark:
-        yield _footer(ids[0], language, mark)
+        yield _standing(ids[0], language, mark)
     yield _number(ids[1], language, f"{running} · " if running else "")
 
 
 def _foot(language: str, id: int) -> str:
-    return _footer(id, language, "") + _number(id + 1, language, "")
+    shapes = (_standing(id, language, ""), _number(id + 1, language, ""))
+    return "".join(shape.replace("<p:sp>", f"<p:sp {SPACES}>", 1) for shape in shapes)
 
 
-def _footer(id: int, language: str, text: str) -> str:
-    run = _run(text, language) if text else f"<a:endParaRPr lang={quoteattr(language)}/>"
-    level = _level(24, 30, "tx1", bold=True)
-    return (
-        f'<p:sp {SPACES}><p:nvSpPr><p:cNvPr id="{id}" name="Standing"/><p:cNvSpPr><a:spLocks noGrp="1"/></p:cNvSpPr>'
-        '<p:nvPr><p:ph type="ftr" sz="quarter" idx="3"/></p:nvPr></p:nvSpPr>'
-        f"<p:spPr>{frame_xml(LEFT, 492.0, 600.0, 32.0)}{RECT}</p:spPr>"
-        f"<p:txBody>{body_xml((0, 0, 0, 0))}<a:lstStyle>{level}</a:lstStyle><a:p>{run}</a:p></p:txBody></p:sp>"
-    )
+def _standing(id: int, language: str, text: str) -> str:
+    words = _run(text, language) if text else f"<a:endParaRPr lang={quoteattr(language)}/>"
+    level, at = _level(RoleStyle(24, 30, bold=True)), PictureFrame(LEFT, 492.0, 600.0, 32.0)
+    return _running(_named(id, "Standing"), at, level, words, '<p:ph type="ftr" sz="quarter" idx="3"/>')
 
 
 def _number(id: int, language: str, before: str) -> str:
-    run = _run(before, language) if before else ""
-    level = _level(24, 30, "tx2").replace('algn="l"', 'algn="r"')
-    return (
-        f'<p:sp {SPACES}><p:nvSpPr><p:cNvPr id="{id}" name="Edition and number of the slide"/><p:cNvSpPr>'
-        '<a:spLocks noGrp="1"/></p:cNvSpPr><p:nvPr><p:ph type="sldNum" sz="quarter" idx="4"/></p:nvPr></p:nvSpPr>'
-        f"<p:spPr>{frame_xml(660.0, 492.0, RIGHT - 660.0, 32.0)}{RECT}</p:spPr>"
-        f"<p:txBody>{body_xml((0, 0, 0, 0))}<a:lstStyle>{level}</a:lstStyle><a:p>{run}"
+    words = (
+        f"{_run(before, language) if before else ''}"
         '<a:fld id="{B6F15528-21DE-4FAA-801E-634DDDAF4B2B}" type="slidenum">'
-        f"<a:rPr lang={quoteattr(language)}/><a:t>‹#›</a:t></a:fld></a:p></p:txBody></p:sp>"
+        f"<a:rPr lang={quoteattr(language)}/><a:t>‹#›</a:t></a:fld>"
     )
+    level = _level(_SMALL, "tx2").replace('algn="l"', 'algn="r"')
+    named, at = _named(id, "Edition and number of the slide"), PictureFrame(660.0, 492.0, RIGHT - 660.0, 32.0)
+    return _running(named, at, level, words, '<p:ph type="sldNum" sz="quarter" idx="4"/>')
+
+
+def _running(named: str, at: PictureFrame, level: str, words: str, ph: str) -> str:
+    text = f"{body_xml()}<a:lstStyle>{level}</a:lstStyle><a:p>{words}</a:p>"
+    return shape_xml(named, f"{frame_xml(at)}{RECT}", text, holder=ph)
 
 
 def _notes_master(language: str) -> str:
-    width, height = _NOTES
-    notes = Look(1, "Notes")
-    body = _placeholder(
-        3, "Notes", '<p:ph type="body" sz="quarter" idx="1"/>', (56.0, 330.0, width - 112.0, height - 386.0),
-        RoleStyle(12, 16), notes, language,
-    )  # fmt: skip
-    levels = "".join(_level(12, 16, "tx1", name=f"lvl{at}") for at in range(1, 10))
+    width, height = _NOTES[0] - 112.0, _NOTES[1]
+    style = RoleStyle(12, 16)
+    at = PictureFrame(56.0, 330.0, width, height - 386.0)
+    body = _placeholder(3, _ph(1), at, style, Look(1, "Notes"), language)
+    shown = frame_xml(PictureFrame(56.0, 42.0, width, width * HEIGHT / WIDTH))
     return (
-        f"<p:notesMaster {SPACES}><p:cSld><p:bg><p:bgPr>{fill_xml('bg1')}<a:effectLst/></p:bgPr></p:bg>"
-        f"<p:spTree>{_TREE}"
+        f"<p:notesMaster {SPACES}><p:cSld>{_GROUND}<p:spTree>{_TREE}"
         '<p:sp><p:nvSpPr><p:cNvPr id="2" name="Slide"/><p:cNvSpPr><a:spLocks noGrp="1" noRot="1" noChangeAspect="1"/>'
         '</p:cNvSpPr><p:nvPr><p:ph type="sldImg" idx="2"/></p:nvPr></p:nvSpPr>'
-        f"<p:spPr>{frame_xml(56.0, 42.0, width - 112.0, (width - 112.0) * HEIGHT / WIDTH)}"
-        f'{RECT}<a:noFill/><a:ln w="9525"><a:solidFill><a:schemeClr val="tx1"/>'
-        f"</a:solidFill></a:ln></p:spPr></p:sp>{body}</p:spTree></p:cSld>{_MAP}<p:notesStyle>{levels}</p:notesStyle>"
-        "</p:notesMaster>"
+        f'<p:spPr>{shown}{RECT}<a:noFill/><a:ln w="9525">{fill_xml("tx1")}</a:ln></p:spPr></p:sp>'
+        f"{body}</p:spTree></p:cSld>{_MAP}<p:notesStyle>{_levels(style)}</p:notesStyle></p:notesMaster>"
     )

@@ -5,12 +5,12 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import zip_longest
 from pathlib import Path
 
 from builder.compose.document import Document
 from builder.findings.message_words import quoted
+from builder.readback.comparison import FileRead
 
 NAMES = (
     "every row is there with all its cells, in order, and no other",
@@ -20,25 +20,16 @@ _MARK = b"\xef\xbb\xbf"
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
-@dataclass(frozen=True, slots=True)
-class TableRead:
-    """What was found in a table; a table has no paper, so ``pages`` and ``smallest_type_pt`` are None."""
-
-    problems: tuple[str, ...]
-    pages: int | None = None
-    smallest_type_pt: float | None = None
-
-
-def read_back(document: Document, path: Path) -> TableRead:
+def read_back(document: Document, path: Path) -> FileRead:
     """Return what is wrong with the table at ``path`` that was made of ``document``; its musts are its rows."""
     raw = path.read_bytes()
     try:
         text = raw.removeprefix(_MARK).decode("utf-8")
     except UnicodeDecodeError as error:
-        return TableRead((f"it is not UTF-8: {error}",))
+        return FileRead((f"it is not UTF-8: {error}",))
     problems = [] if raw.startswith(_MARK) else ["it does not begin with the mark of UTF-8"]
     rows = list(csv.reader(io.StringIO(text, newline=""), strict=True))
-    return TableRead((*problems, *_wrong_rows(document, rows), *_formulas(rows)))
+    return FileRead((*problems, *_wrong_rows(document, rows), *_formulas(rows)))
 
 
 def _wrong_rows(document: Document, rows: list[list[str]]) -> Iterator[str]:

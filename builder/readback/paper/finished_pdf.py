@@ -6,8 +6,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple, Protocol
 
+from builder.readback.comparison import bare
+
 MM = 72 / 25.4
 """Points in a millimetre."""
+HEADINGS = frozenset({"H1", "H2", "H3", "H4", "H5", "H6"})
+"""Roles of headings in the structure tree."""
 
 
 class Rectangle(NamedTuple):
@@ -36,16 +40,27 @@ class Rectangle(NamedTuple):
             min(self.top, other.top),
         )
 
+    def shared(self, other: Rectangle) -> float:
+        """Return how much of the smaller of both lies on the other, as a share."""
+        both = self.meet(other)
+        if both.left >= both.right or both.bottom >= both.top:
+            return 0.0
+        return both.area / max(0.01, min(self.area, other.area))
+
+    @property
+    def area(self) -> float:
+        """Its area in square points."""
+        return (self.right - self.left) * (self.top - self.bottom)
+
 
 @dataclass(frozen=True, slots=True)
 class PaintedText:
-    """Text painted in one go: ``order`` on its page, ``box`` of its glyphs, ``size_pt`` as painted, ``colour`` (red,
+    """Text painted in one go: ``box`` of its glyphs, ``size_pt`` as painted, ``colour`` (red,
     green, blue, opacity), ``mark`` its marked-content id (-1 = none), ``clip`` what clips it, whether it belongs
     to a ``figure``, its ``turn`` in degrees from upright, whether it is ``mirrored``, and whether it is painted at all
     (``invisible`` text render modes)."""
 
     page: int
-    order: int
     text: str
     box: Rectangle
     size_pt: float
@@ -58,6 +73,11 @@ class PaintedText:
     mirrored: bool = False
     invisible: bool = False
 
+    @property
+    def named(self) -> str:
+        """What a problem calls it."""
+        return f"page {self.page}: “{self.text.strip()[:60]}”"
+
 
 @dataclass(frozen=True, slots=True)
 class PaintedPage:
@@ -67,6 +87,11 @@ class PaintedPage:
     width: float
     height: float
     pieces: tuple[PaintedText, ...]
+
+    @property
+    def texts(self) -> tuple[PaintedText, ...]:
+        """The pieces that show more than white space."""
+        return tuple(piece for piece in self.pieces if bare(piece.text))
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +103,6 @@ class StructureElement:
     alt: str = ""
     scope: str = ""
     key: str = ""
-    headers: tuple[str, ...] = ()
 
     def walk(self) -> Iterator[StructureElement]:
         """Yield this element and every element below it, in reading order."""
@@ -128,10 +152,9 @@ class FinishedPdf:
     by_mark: Mapping[tuple[int, int], tuple[PaintedText, ...]] = field(default_factory=dict)
     drawn: Mapping[tuple[int, int], tuple[Rectangle, ...]] = field(default_factory=dict)
 
-    def pieces(self) -> Iterator[PaintedText]:
-        """Yield every piece of every page."""
-        for sheet in self.sheets:
-            yield from sheet.pieces
+    def texts(self) -> Iterator[PaintedText]:
+        """Yield what every page shows, but for white space."""
+        return (piece for sheet in self.sheets for piece in sheet.texts)
 
     def text_of(self, node: StructureElement) -> str:
         """Return what ``node`` says, as painted."""

@@ -1,11 +1,16 @@
-"""Proof: all text is painted inside the margins, unclipped, in our type, not too small, and nothing lies over it."""
+"""Proof: all text is painted inside the margins, unclipped, in our type, not too small, and nothing lies over it.
+
+Of slides besides: each page is one slide of 16:9 with one heading, and no type on it is below the least.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from builder.compose.document import Document
-from builder.readback.composed_words import bare
+from builder.compose.slides.slide import HEIGHT, WIDTH
+from builder.compose.slides.slide_type import LEAST_PT
+from builder.readback.comparison import bare, composed
 from builder.readback.paper.finished_pdf import MM, FinishedPdf, PaintedPage, PaintedText, Rectangle
 
 # What stays free at each edge, in mm: a shared printer reaches no nearer (common practice).
@@ -19,13 +24,32 @@ _FAMILIES = ("Prescrub-Sans", "+emoji")
 def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
     """Look at every piece of text of every page."""
     edge = EDGE_MM * MM
-    turns = {180 if one.turned else 0 for one in document.placed} | {0}
+    turns = {180 if placed.turned else 0 for placed in document.placed} | {0}
     for sheet in artefact.sheets:
         room = Rectangle(edge, edge, sheet.width - edge, sheet.height - edge)
         for piece in sheet.pieces:
-            for what in (*_foreign(piece), *(_wrong(piece, room, turns) if bare(piece.text) else ())):
-                yield f"page {sheet.number}: “{piece.text.strip()[:60]}” {what}"
+            wrong = _wrong(piece, room, turns) if bare(piece.text) else ()
+            yield from (f"{piece.named} {what}" for what in (*_foreign(piece), *wrong))
         yield from _overprinted(sheet)
+
+
+def prove_slides(document: Document, artefact: FinishedPdf) -> Iterator[str]:
+    """Look at every page, where ``document`` is a deck of slides."""
+    if document.kind != "slides":
+        return
+    count = len(composed(document.text).headings)
+    if len(artefact.sheets) != count:
+        yield f"it has {len(artefact.sheets)} pages for {count} slides: one runs over its page"
+    titles = [node for node in artefact.tree.walk() if node.role in ("H1", "H2")]
+    for number, title in enumerate(titles, start=1):
+        if {page for page, _ in title.marks()} != {number}:
+            yield f"the title “{artefact.text_of(title)[:60]}” does not stand on slide {number}"
+    for sheet in artefact.sheets:
+        if (round(sheet.width), round(sheet.height)) != (WIDTH, HEIGHT):
+            yield f"page {sheet.number} is {sheet.width:.0f} by {sheet.height:.0f} pt, not {WIDTH:g} by {HEIGHT:g}"
+    for piece in artefact.texts():
+        if piece.size_pt < LEAST_PT - 0.01:
+            yield f"{piece.named} is set at {piece.size_pt:.1f} pt; the smallest allowed on a slide is {LEAST_PT:g} pt"
 
 
 def _foreign(piece: PaintedText) -> Iterator[str]:
@@ -36,7 +60,9 @@ def _foreign(piece: PaintedText) -> Iterator[str]:
 
 def _wrong(piece: PaintedText, room: Rectangle, turns: set[int]) -> Iterator[str]:
     if not piece.box.inside(room, 0.3):
-        yield f"reaches into the margin or off the page ({_where(piece.box)})"
+        left, bottom, right, top = (side / MM for side in piece.box)
+        where = f"{left:.1f} to {right:.1f} mm across, {bottom:.1f} to {top:.1f} mm up"
+        yield f"reaches into the margin or off the page ({where})"
     if piece.clip is not None and not piece.box.inside(piece.clip, _CLIP_SLACK_PT):
         yield "is cut off by the box it stands in"
     if piece.mirrored or (piece.mark >= 0 and piece.turn not in turns):
@@ -51,26 +77,11 @@ def _wrong(piece: PaintedText, room: Rectangle, turns: set[int]) -> Iterator[str
 
 def _overprinted(sheet: PaintedPage) -> Iterator[str]:
     """Yield pairs of text of the reading order that lie on top of each other."""
-    pieces = sorted((one for one in sheet.pieces if one.mark >= 0 and bare(one.text)), key=lambda one: -one.box.top)
-    for at, one in enumerate(pieces):
+    pieces = sorted((piece for piece in sheet.texts if piece.mark >= 0), key=lambda piece: -piece.box.top)
+    for at, piece in enumerate(pieces):
         for other in pieces[at + 1 :]:
-            if other.box.top <= one.box.bottom:
+            if other.box.top <= piece.box.bottom:
                 break
-            if _share(one.box, other.box) > _OVERLAP:
-                both = f"“{one.text.strip()[:40]}” and “{other.text.strip()[:40]}”"
+            if piece.box.shared(other.box) > _OVERLAP:
+                both = f"“{piece.text.strip()[:40]}” and “{other.text.strip()[:40]}”"
                 yield f"page {sheet.number}: {both} are printed on top of each other"
-
-
-def _share(one: Rectangle, other: Rectangle) -> float:
-    both = one.meet(other)
-    if both.left >= both.right or both.bottom >= both.top:
-        return 0.0
-    return _area(both) / max(0.01, min(_area(one), _area(other)))
-
-
-def _area(box: Rectangle) -> float:
-    return (box.right - box.left) * (box.top - box.bottom)
-
-
-def _where(box: Rectangle) -> str:
-    return f"{box.left / MM:.1f} to {box.right / MM:.1f} mm across, {box.bottom / MM:.1f} to {box.top / MM:.1f} mm up"

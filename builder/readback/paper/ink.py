@@ -11,11 +11,10 @@ from math import ceil
 from typing import Any, cast
 
 from builder.compose.document import Document
-from builder.readback.composed_words import bare
 from builder.readback.paper.finished_pdf import FinishedPdf, PaintedPage, PaintedText, Rectangle
 
 _DPI = 110.0
-_LEAST = 4.5
+LEAST_CONTRAST = 4.5
 _GAP_EM = 1.5  # a longer stretch of a line without ink is text that cannot be seen
 _AROUND_PT = 1.5  # a letter by itself is all ink and blur: its ground is found around it
 _BLUR = 16  # of 255: nearer than this a colour is the ink itself, or the edge of a letter
@@ -27,12 +26,10 @@ def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:  # noqa: 
     """Look at the picture of every page."""
     for sheet in artefact.sheets:
         picture = artefact.picture(sheet.number, _DPI)
-        for piece in sheet.pieces:
-            if bare(piece.text):
-                crop = picture.crop(_crop(piece.box, sheet))
-                around = crop if len(piece.text) > 2 else picture.crop(_crop(piece.box, sheet, _AROUND_PT))
-                for what in _seen(piece, crop, around):
-                    yield f"page {sheet.number}: “{piece.text.strip()[:60]}” {what}"
+        for piece in sheet.texts:
+            crop = picture.crop(_crop(piece.box, sheet))
+            around = crop if len(piece.text) > 2 else picture.crop(_crop(piece.box, sheet, _AROUND_PT))
+            yield from (f"{piece.named} {what}" for what in _seen(piece, crop, around))
 
 
 def _crop(box: Rectangle, sheet: PaintedPage, more: float = 0.0) -> tuple[int, int, int, int]:
@@ -52,8 +49,8 @@ def _seen(piece: PaintedText, crop: Any, around: Any) -> Iterator[str]:
     ink = piece.colour[:3]
     ground = _ground(around, ink)
     for name, ratio in (("", contrast(ink, ground)), (" in grey", contrast(grey(ink), grey(ground)))):
-        if ratio < _LEAST:
-            yield f"has a contrast of {ratio:.1f} to 1{name}; {_LEAST} is the least"
+        if ratio < LEAST_CONTRAST:
+            yield f"has a contrast of {ratio:.1f} to 1{name}; {LEAST_CONTRAST} is the least"
             return
     gap = _longest_gap(crop, ink, ground)
     if gap > max(_GAP_EM * piece.size_pt * _DPI / 72, 3):
@@ -71,8 +68,8 @@ def _ground(crop: Any, ink: Colour) -> Colour:
     return ink
 
 
-def _apart(one: Colour, other: Colour) -> int:
-    return max(abs(one[0] - other[0]), abs(one[1] - other[1]), abs(one[2] - other[2]))
+def _apart(colour: Colour, other: Colour) -> int:
+    return max(abs(colour[0] - other[0]), abs(colour[1] - other[1]), abs(colour[2] - other[2]))
 
 
 def _longest_gap(crop: Any, ink: Colour, ground: Colour) -> int:
@@ -97,9 +94,9 @@ def grey(colour: Colour) -> Colour:
 
 
 @cache
-def contrast(one: Colour, other: Colour) -> float:
+def contrast(colour: Colour, other: Colour) -> float:
     """Return the contrast ratio of two sRGB colours, from 1 to 21."""
-    lighter, darker = sorted((_luminance(one), _luminance(other)), reverse=True)
+    lighter, darker = sorted((_luminance(colour), _luminance(other)), reverse=True)
     return (lighter + 0.05) / (darker + 0.05)
 
 

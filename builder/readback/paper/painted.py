@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ctypes
 from collections.abc import Iterable, Iterator, Sequence
+from functools import reduce
 from math import atan2, ceil, degrees, hypot
 from typing import Any, NamedTuple
 
@@ -21,26 +22,37 @@ def sheets_of(pages: Iterable[pypdfium2.PdfPage]) -> tuple[PaintedPage, ...]:
     return tuple(_sheet(page, number) for number, page in enumerate(pages, start=1))
 
 
+def _sheet(page: Any, number: int) -> PaintedPage:
+    letters, (width, height) = page.get_textpage(), page.get_size()
+    texts = ((thing, frame) for thing, kind, frame in _objects(page) if kind == pdfium.FPDF_PAGEOBJ_TEXT)
+    return PaintedPage(number, width, height, tuple(_text(thing, frame, number, letters) for thing, frame in texts))
+
+
 def drawn_on(pages: Iterable[pypdfium2.PdfPage]) -> dict[tuple[int, int], tuple[Rectangle, ...]]:
     """Return the boxes of the shapes of ``pages`` by page (from 1) and marked content, those in forms too."""
-    found: dict[tuple[int, int], list[Rectangle]] = {}
+    drawn: dict[tuple[int, int], list[Rectangle]] = {}
     for number, page in enumerate(pages, start=1):
-        for mark, box in _shapes(page.raw, pdfium.FPDFPage_CountObjects, pdfium.FPDFPage_GetObject, PAGE):
-            found.setdefault((number, mark), []).append(box)
-    return {mark: tuple(boxes) for mark, boxes in found.items()}
+        for thing, kind, frame in _objects(page):
+            mark = pdfium.FPDFPageObj_GetMarkedContentID(thing)
+            if kind == pdfium.FPDF_PAGEOBJ_PATH and mark >= 0:
+                drawn.setdefault((number, mark), []).append(frame.box(_bounds(thing)))
+    return {mark: tuple(boxes) for mark, boxes in drawn.items()}
 
 
-def _shapes(holder: Any, count: Any, get: Any, frame: GraphicsFrame) -> Iterator[tuple[int, Rectangle]]:
-    """Yield marked content and box of the shapes of ``holder``, a page or a form that stands in ``frame``."""
+def _objects(page: Any) -> Iterator[tuple[Any, int, GraphicsFrame]]:
+    """Yield each object of ``page``, its kind and the frame it stands in, in the order of painting; those of a form
+    behind it."""
+    return _inside(page.raw, pdfium.FPDFPage_CountObjects, pdfium.FPDFPage_GetObject, PAGE)
+
+
+def _inside(holder: Any, count: Any, get: Any, frame: GraphicsFrame) -> Iterator[tuple[Any, int, GraphicsFrame]]:
     for index in range(count(holder)):
         thing = get(holder, index)
         kind = pdfium.FPDFPageObj_GetType(thing)
-        mark = pdfium.FPDFPageObj_GetMarkedContentID(thing)
-        if kind == pdfium.FPDF_PAGEOBJ_PATH and mark >= 0:
-            yield mark, frame.box(_bounds(thing))
-        elif kind == pdfium.FPDF_PAGEOBJ_FORM:
-            inner = GraphicsFrame(_times(_matrix(thing), frame.matrix), form=True)
-            yield from _shapes(thing, pdfium.FPDFFormObj_CountObjects, pdfium.FPDFFormObj_GetObject, inner)
+        yield thing, kind, frame
+        if kind == pdfium.FPDF_PAGEOBJ_FORM:
+            inner = GraphicsFrame(_times(_matrix(thing), frame.matrix), frame.clipped(_clip(thing)), form=True)
+            yield from _inside(thing, pdfium.FPDFFormObj_CountObjects, pdfium.FPDFFormObj_GetObject, inner)
 
 
 def picture_of(pages: Sequence[pypdfium2.PdfPage]) -> RenderPage:
@@ -61,13 +73,6 @@ def picture_of(pages: Sequence[pypdfium2.PdfPage]) -> RenderPage:
         return image if image.mode == "RGB" else image.convert("RGB")
 
     return picture
-
-
-def _sheet(page: Any, number: int) -> PaintedPage:
-    reader = _PageReader(page, number)
-    pieces = tuple(reader.pieces(page.raw, pdfium.FPDFPage_CountObjects, pdfium.FPDFPage_GetObject))
-    width, height = page.get_size()
-    return PaintedPage(number, width, height, pieces)
 
 
 Matrix = tuple[float, float, float, float, float, float]
@@ -96,63 +101,43 @@ class GraphicsFrame(NamedTuple):
 PAGE = GraphicsFrame((1, 0, 0, 1, 0, 0))
 
 
-class _PageReader:
-    """Walks the objects of one page."""
+def _text(thing: Any, frame: GraphicsFrame, page: int, letters: Any) -> PaintedText:
+    size = ctypes.c_float()
+    pdfium.FPDFTextObj_GetFontSize(thing, size)
+    a, b, c, d, *_ = _times(_matrix(thing), frame.matrix)
+    return PaintedText(
+        page=page,
+        text=_letters(thing, letters),
+        box=frame.box(_bounds(thing)),
+        size_pt=size.value * hypot(c, d),
+        font=_font(thing),
+        colour=_colour(thing),
+        mark=pdfium.FPDFPageObj_GetMarkedContentID(thing),
+        clip=frame.clipped(_clip(thing)),
+        figure=frame.form,
+        turn=round(degrees(atan2(b, a))) % 360,
+        mirrored=a * d - b * c < 0,
+        invisible=pdfium.FPDFTextObj_GetTextRenderMode(thing) == _INVISIBLE,
+    )
 
-    def __init__(self, page: Any, number: int) -> None:
-        self.number = number
-        self.text = page.get_textpage()
-        self.order = 0
 
-    def pieces(self, holder: Any, count: Any, get: Any, frame: GraphicsFrame = PAGE) -> Iterator[PaintedText]:
-        """Yield the text of ``holder``, a page or a form that stands in ``frame``."""
-        for index in range(count(holder)):
-            thing = get(holder, index)
-            kind = pdfium.FPDFPageObj_GetType(thing)
-            self.order += 1
-            if kind == pdfium.FPDF_PAGEOBJ_TEXT:
-                yield self._piece(thing, frame)
-            elif kind == pdfium.FPDF_PAGEOBJ_FORM:
-                inner = GraphicsFrame(_times(_matrix(thing), frame.matrix), frame.clipped(_clip(thing)), form=True)
-                yield from self.pieces(thing, pdfium.FPDFFormObj_CountObjects, pdfium.FPDFFormObj_GetObject, inner)
-
-    def _piece(self, thing: Any, frame: GraphicsFrame) -> PaintedText:
-        size = ctypes.c_float()
-        pdfium.FPDFTextObj_GetFontSize(thing, size)
-        a, b, c, d, *_ = _times(_matrix(thing), frame.matrix)
-        return PaintedText(
-            page=self.number,
-            order=self.order,
-            text=self._text(thing),
-            box=frame.box(_bounds(thing)),
-            size_pt=size.value * hypot(c, d),
-            font=_font(thing),
-            colour=_colour(thing),
-            mark=pdfium.FPDFPageObj_GetMarkedContentID(thing),
-            clip=frame.clipped(_clip(thing)),
-            figure=frame.form,
-            turn=round(degrees(atan2(b, a))) % 360,
-            mirrored=a * d - b * c < 0,
-            invisible=pdfium.FPDFTextObj_GetTextRenderMode(thing) == _INVISIBLE,
-        )
-
-    def _text(self, thing: Any) -> str:
-        buffer = (ctypes.c_ushort * _MOST_CHARACTERS)()
-        size = pdfium.FPDFTextObj_GetText(thing, self.text.raw, buffer, ctypes.sizeof(buffer))
-        text = bytes(buffer)[: max(0, size - 2)].decode("utf-16-le", "replace")  # in bytes, with a closing NUL
-        return text.replace("\x02", "-").replace("\ufffe", "-")  # how PDFium gives a hyphen at the end of a line
+def _letters(thing: Any, letters: Any) -> str:
+    buffer = (ctypes.c_ushort * _MOST_CHARACTERS)()
+    size = pdfium.FPDFTextObj_GetText(thing, letters.raw, buffer, ctypes.sizeof(buffer))
+    text = bytes(buffer)[: max(0, size - 2)].decode("utf-16-le", "replace")  # in bytes, with a closing NUL
+    return text.replace("\x02", "-").replace("\ufffe", "-")  # how PDFium gives a hyphen at the end of a line
 
 
 def _matrix(thing: Any) -> Matrix:
-    found = pdfium.FS_MATRIX()
-    pdfium.FPDFPageObj_GetMatrix(thing, found)
-    return found.a, found.b, found.c, found.d, found.e, found.f
+    matrix = pdfium.FS_MATRIX()
+    pdfium.FPDFPageObj_GetMatrix(thing, matrix)
+    return matrix.a, matrix.b, matrix.c, matrix.d, matrix.e, matrix.f
 
 
-def _times(one: Matrix, other: Matrix) -> Matrix:
-    """Return the matrix that first does ``one``, then ``other``."""
-    a, b, c, d, e, f = one
-    g, h, i, j, k, m = other
+def _times(first: Matrix, then: Matrix) -> Matrix:
+    """Return the matrix that does ``first``, and then the other."""
+    a, b, c, d, e, f = first
+    g, h, i, j, k, m = then
     return a * g + b * i, a * h + b * j, c * g + d * i, c * h + d * j, e * g + f * i + k, e * h + f * j + m
 
 
@@ -179,10 +164,8 @@ def _colour(thing: Any) -> tuple[int, int, int, int]:
 def _clip(thing: Any) -> Rectangle | None:
     """Return the bounds of what ``thing`` is clipped to, or None where nothing clips it."""
     path = pdfium.FPDFPageObj_GetClipPath(thing)
-    found: Rectangle | None = None
-    for index in range(max(0, pdfium.FPDFClipPath_CountPaths(path))):
-        found = _meet(found, _path_bounds(path, index))
-    return found
+    bounds = (_path_bounds(path, index) for index in range(max(0, pdfium.FPDFClipPath_CountPaths(path))))
+    return reduce(_meet, bounds, None)
 
 
 def _path_bounds(path: Any, index: int) -> Rectangle | None:
@@ -196,7 +179,5 @@ def _path_bounds(path: Any, index: int) -> Rectangle | None:
     return Rectangle(min(across), min(up), max(across), max(up)) if across else None
 
 
-def _meet(one: Rectangle | None, other: Rectangle | None) -> Rectangle | None:
-    if one is None or other is None:
-        return one or other
-    return one.meet(other)
+def _meet(clip: Rectangle | None, other: Rectangle | None) -> Rectangle | None:
+    return clip.meet(other) if clip and other else clip or other

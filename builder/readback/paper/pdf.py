@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 import pikepdf
 import pypdfium2
 
 from builder.compose.document import Document
-from builder.readback.composed_words import bare
-from builder.readback.paper import cells, code, geometry, ink, promised, slide_pages, structure, wording
+from builder.readback.comparison import FileRead
+from builder.readback.paper import cells, code, geometry, ink, promised, structure
 from builder.readback.paper.finished_pdf import FinishedPdf, PaintedPage, PaintedText
 from builder.readback.paper.painted import drawn_on, picture_of, sheets_of
 from builder.readback.paper.tree import catalogue_of, tree_of
@@ -19,11 +18,11 @@ from builder.readback.paper.tree import catalogue_of, tree_of
 Prove = Callable[[Document, FinishedPdf], Iterator[str]]
 _PROOFS: tuple[tuple[str, Prove], ...] = (
     ("every caution, dose, critical step, count and reference is there once, in order", promised.prove),
-    ("the words are those composed, in reading order", wording.prove),
-    ("headings, tables, pictures and tags are those composed", structure.prove),
+    ("the words are those composed, in reading order", structure.prove_words),
+    ("headings, tables, pictures and tags are those composed", structure.prove_tags),
     ("all text is inside the margins, unclipped, in our type and not too small", geometry.prove),
     ("all text can be seen, at a contrast of 4.5 to 1 or more in colour and in grey", ink.prove),
-    ("each page of slides is one slide with its title, in type of 24 pt or more", slide_pages.prove),
+    ("each page of slides is one slide with its title, in type of 24 pt or more", geometry.prove_slides),
     ("the QR code is painted whole, large enough, with white around it", code.prove),
 )
 # A sheet of cards is for the printer: it has no tags, and its words are those of the card.
@@ -36,34 +35,22 @@ SHEET_NAMES = tuple(name for name, _ in _SHEET_PROOFS)
 _MOST_PAGES = {"card": 2}
 
 
-@dataclass(frozen=True, slots=True)
-class PdfRead:
-    """What was found: number of ``pages``, the smallest type in pt as painted, and what is wrong."""
-
-    pages: int
-    smallest_type_pt: float
-    problems: tuple[str, ...]
-
-
-def read_back(document: Document, path: Path) -> PdfRead:
+def read_back(document: Document, path: Path) -> FileRead:
     """Return what is wrong with the PDF at ``path`` that was made of ``document``."""
     try:
         artefact, close = _opened(path)
     except (pikepdf.PdfError, pypdfium2.PdfiumError) as error:
-        return PdfRead(0, 0.0, (f"it cannot be opened: {error}",))
+        return FileRead((f"it cannot be opened: {error}",), 0, 0.0)
     try:
-        problems = [problem for _, prove in _proofs(document) for problem in prove(document, artefact)]
+        proofs = _PROOFS if document.of is None else _SHEET_PROOFS
+        problems = [problem for _, prove in proofs for problem in prove(document, artefact)]
         most = _MOST_PAGES.get(document.kind)
         if most is not None and len(artefact.sheets) > most:
             problems.insert(0, f"it has {len(artefact.sheets)} pages; at most {most} are allowed")
-        sizes = [piece.size_pt for piece in artefact.pieces() if bare(piece.text)]
-        return PdfRead(len(artefact.sheets), round(min(sizes, default=0.0), 2), tuple(dict.fromkeys(problems)))
+        smallest = min((piece.size_pt for piece in artefact.texts()), default=0.0)
+        return FileRead(tuple(dict.fromkeys(problems)), len(artefact.sheets), round(smallest, 2))
     finally:
         close()
-
-
-def _proofs(document: Document) -> tuple[tuple[str, Prove], ...]:
-    return _PROOFS if document.of is None else _SHEET_PROOFS
 
 
 def _opened(path: Path) -> tuple[FinishedPdf, Callable[[], None]]:
@@ -77,9 +64,9 @@ def _opened(path: Path) -> tuple[FinishedPdf, Callable[[], None]]:
 
 
 def _by_mark(sheets: tuple[PaintedPage, ...]) -> dict[tuple[int, int], tuple[PaintedText, ...]]:
-    found: dict[tuple[int, int], list[PaintedText]] = {}
+    by_mark: dict[tuple[int, int], list[PaintedText]] = {}
     for sheet in sheets:
         for piece in sheet.pieces:
             if piece.mark >= 0:
-                found.setdefault((piece.page, piece.mark), []).append(piece)
-    return {mark: tuple(pieces) for mark, pieces in found.items()}
+                by_mark.setdefault((piece.page, piece.mark), []).append(piece)
+    return {mark: tuple(pieces) for mark, pieces in by_mark.items()}

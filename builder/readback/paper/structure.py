@@ -1,4 +1,5 @@
-"""Proof: headings, tables, pictures and the file's own statements are what PDF/UA-1 asks for and what was composed."""
+"""Proofs of what a screen reader meets: words, headings, tables, pictures and the file's own statements are those that
+were composed, as PDF/UA-1 asks for them."""
 
 from __future__ import annotations
 
@@ -6,11 +7,32 @@ from collections.abc import Iterator
 
 from builder.compose.document import Document
 from builder.findings.message_words import quoted
-from builder.readback.composed_words import Composed, bare, composed
-from builder.readback.paper.finished_pdf import FinishedPdf, StructureElement
+from builder.readback.comparison import Composed, bare, composed, parting
+from builder.readback.paper.finished_pdf import HEADINGS, FinishedPdf, StructureElement
 
 
-def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
+def prove_words(document: Document, artefact: FinishedPdf) -> Iterator[str]:
+    """Compare the words composed with those of the structure tree: all, in reading order, and nothing else."""
+    wanted = composed(document.text).text
+    shown = bare("".join(_spoken(artefact, artefact.tree)))
+    if shown != wanted:
+        yield f"its words are not those that were composed: {parting(wanted, shown)}"
+    hung = set(artefact.tree.marks())
+    for piece in artefact.texts():
+        if piece.mark >= 0 and (piece.page, piece.mark) not in hung:
+            yield f"{piece.named} is painted but not in the reading order"
+
+
+def _spoken(artefact: FinishedPdf, node: StructureElement) -> Iterator[str]:
+    """Yield the text below ``node`` without the bullets and numbers that the typesetter gives to lists."""
+    for kid in node.kids:
+        if not isinstance(kid, StructureElement):
+            yield from (piece.text for piece in artefact.by_mark.get(kid, ()))
+        elif kid.role != "Lbl":
+            yield from _spoken(artefact, kid)
+
+
+def prove_tags(document: Document, artefact: FinishedPdf) -> Iterator[str]:
     """Compare the structure tree and the catalogue with what was composed."""
     wanted = composed(document.text)
     nodes = list(artefact.tree.walk())
@@ -35,15 +57,13 @@ def _catalogue(artefact: FinishedPdf, wanted: Composed) -> Iterator[str]:
 
 
 def _headings(artefact: FinishedPdf, nodes: list[StructureElement], wanted: Composed) -> Iterator[str]:
-    found = [
-        (node.role, bare(artefact.text_of(node))) for node in nodes if node.role in ("H1", "H2", "H3", "H4", "H5", "H6")
-    ]
-    for one, other in zip(found, wanted.headings, strict=False):
-        if one != other:
-            yield f"where the heading “{other[1]}” ({other[0]}) was composed, “{one[1]}” ({one[0]}) stands"
+    headings = [(node.role, bare(artefact.text_of(node))) for node in nodes if node.role in HEADINGS]
+    for (role, words), (rank, told) in zip(headings, wanted.headings, strict=False):
+        if (role, words) != (rank, told):
+            yield f"where the heading “{told}” ({rank}) was composed, “{words}” ({role}) stands"
             return
-    if len(found) != len(wanted.headings):
-        yield f"it has {len(found)} headings; {len(wanted.headings)} were composed"
+    if len(headings) != len(wanted.headings):
+        yield f"it has {len(headings)} headings; {len(wanted.headings)} were composed"
 
 
 def _tables(artefact: FinishedPdf, nodes: list[StructureElement], wanted: Composed) -> Iterator[str]:

@@ -41,7 +41,6 @@ def _node(element: Any, pages: dict[tuple[int, int], int], page: int, depth: int
         alt=str(element.get("/Alt", "")),
         scope=str(table.get("/Scope", "/"))[1:],
         key=str(element.get("/ID", "")),
-        headers=tuple(str(one) for one in table.get("/Headers", ())),
     )
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import zipfile
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
 from builder.compose.document import Document
+from builder.readback.comparison import FileRead
 
 NAMES = (
     "every file of the package is named in its manifest, and every name is a file",
@@ -19,37 +19,28 @@ _CP = "{http://www.imsglobal.org/xsd/imscp_v1p1}"
 _QTI = "{http://www.imsglobal.org/xsd/imsqti_v2p1}"
 
 
-@dataclass(frozen=True, slots=True)
-class PackageRead:
-    """What was found in a package; it has no pages."""
-
-    problems: tuple[str, ...]
-    pages: int | None = None
-    smallest_type_pt: float | None = None
-
-
-def read_back(document: Document, path: Path) -> PackageRead:
+def read_back(document: Document, path: Path) -> FileRead:
     """Return what is wrong with the package at ``path`` that was made of ``document``."""
     try:
         with zipfile.ZipFile(path) as package:
             trees = {name: ET.fromstring(package.read(name)) for name in package.namelist()}  # noqa: S314  # our own
     except (zipfile.BadZipFile, ET.ParseError) as error:
-        return PackageRead((f"it cannot be opened ({error})",))
+        return FileRead((f"it cannot be opened ({error})",))
     if "imsmanifest.xml" not in trees or "test.xml" not in trees:
-        return PackageRead(("it has no manifest or no test",))
-    return PackageRead((*_names(trees), *_questions(document, trees), *_answers(trees)))
+        return FileRead(("it has no manifest or no test",))
+    return FileRead((*_names(trees), *_questions(document, trees), *_answers(trees)))
 
 
 def _names(trees: dict[str, ET.Element]) -> Iterator[str]:
-    named = {str(one.get("href")) for one in trees["imsmanifest.xml"].iter(f"{_CP}file")}
+    named = {str(file.get("href")) for file in trees["imsmanifest.xml"].iter(f"{_CP}file")}
     for name in sorted(named ^ (trees.keys() - {"imsmanifest.xml"})):
         yield f"{name} is in the package or in its manifest, not in both"
 
 
 def _questions(document: Document, trees: dict[str, ET.Element]) -> Iterator[str]:
     asked = []
-    for one in trees["test.xml"].iter(f"{_QTI}assessmentItemRef"):
-        item = trees.get(str(one.get("href")))
+    for reference in trees["test.xml"].iter(f"{_QTI}assessmentItemRef"):
+        item = trees.get(str(reference.get("href")))
         prompt = item.find(f".//{_QTI}prompt") if item is not None else None
         asked.append(prompt.text if prompt is not None else None)
     if asked != [must.text for must in document.musts]:
@@ -58,7 +49,7 @@ def _questions(document: Document, trees: dict[str, ET.Element]) -> Iterator[str
 
 def _answers(trees: dict[str, ET.Element]) -> Iterator[str]:
     for name, item in trees.items():
-        choices = {one.get("identifier") for one in item.iter(f"{_QTI}simpleChoice")}
-        right = [one.text for one in item.findall(f"{_QTI}responseDeclaration/{_QTI}correctResponse/{_QTI}value")]
+        choices = {choice.get("identifier") for choice in item.iter(f"{_QTI}simpleChoice")}
+        right = [value.text for value in item.findall(f"{_QTI}responseDeclaration/{_QTI}correctResponse/{_QTI}value")]
         if choices and (not right or not set(right) <= choices):
             yield f"{name} has no right answer among its choices"

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
 from os.path import isfile
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
 from builder.compose.document import Document
 from builder.findings.message_words import quoted
+from builder.readback.comparison import FileRead, missing
 from builder.readback.site.shown import PageContent, shown_by
 
 NAMES = (
@@ -20,39 +20,16 @@ NAMES = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class PageRead:
-    """What was found in a page; a page has no paper, so ``pages`` and ``smallest_type_pt`` are None."""
-
-    problems: tuple[str, ...]
-    pages: int | None = None
-    smallest_type_pt: float | None = None
-
-
-def read_back(document: Document, path: Path) -> PageRead:
+def read_back(document: Document, path: Path) -> FileRead:
     """Return what is wrong with the page at ``path`` that was made of ``document``."""
     shown = shown_by(path.read_bytes())
-    found = (*shown.spoilt, *_missing(document, shown.words), *_repeated(shown.ids), *_dead_ends(shown, path))
-    return PageRead(found)
+    # Spaces do not count: tags may stand between words.
+    lost = missing(document.musts, _unspaced("".join(shown.words)), _unspaced)
+    return FileRead((*shown.spoilt, *lost, *_repeated(shown.ids), *_dead_ends(shown, path)))
 
 
-def _plain(text: str) -> str:
+def _unspaced(text: str) -> str:
     return "".join(text.split())
-
-
-def _missing(document: Document, words: Iterable[str]) -> Iterator[str]:
-    """Yield what is not shown behind what stands before it. Spaces do not count: tags may stand between words."""
-    shown = _plain("".join(words))
-    at = 0
-    for must in document.musts:
-        text = _plain(must.text)
-        found = shown.find(text, at)
-        if found >= 0:
-            at = found + len(text)
-        elif text in shown:
-            yield f"the {must.kind} {quoted(must.text)} is not where it belongs in the reading order"
-        else:
-            yield f"the {must.kind} {quoted(must.text)} is not shown"
 
 
 def _repeated(ids: list[str]) -> Iterator[str]:

@@ -104,16 +104,16 @@ class PageContent:
 def shown_by(raw: bytes) -> PageContent:
     """Return what the page ``raw`` shows. Raises UnicodeDecodeError where it is not UTF-8."""
     text = raw.decode("utf-8")
-    found = PageContent()
-    parser = etree.HTMLParser(target=found, encoding="utf-8")
+    content = PageContent()
+    parser = etree.HTMLParser(target=content, encoding="utf-8")
     parser.feed(raw)
     parser.close()
-    if not len(parser.feed_error_log) and found.tells_all_tags_of(raw):
-        return found
+    if not len(parser.feed_error_log) and content.tells_all_tags_of(raw):
+        return content
     reader = _TagByTag()
     reader.feed(text)
     reader.close()
-    return reader.found
+    return reader.content
 
 
 class _TagByTag(HTMLParser):
@@ -121,14 +121,14 @@ class _TagByTag(HTMLParser):
 
     def __init__(self) -> None:
         super().__init__()
-        self.found = PageContent()
+        self.content = PageContent()
         self._open: list[tuple[str, int]] = []  # with the line of each
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         # The first of two attributes of one name counts (HTML standard, 13.2.5.33).
-        self.found.start(tag, dict(reversed(attrs)))
+        self.content.start(tag, dict(reversed(attrs)))
         if tag in _EMPTY:
-            self.found.end(tag)
+            self.content.end(tag)
         else:
             self._open.append((tag, self.getpos()[0]))
 
@@ -141,29 +141,31 @@ class _TagByTag(HTMLParser):
     def handle_endtag(self, tag: str) -> None:
         if all(name != tag for name, _ in self._open):
             if tag not in _EMPTY:
-                self.found.spoilt.append(f"the tag </{tag}> in line {self.getpos()[0]} closes nothing")
+                self.content.spoilt.append(f"the tag </{tag}> in line {self.getpos()[0]} closes nothing")
             return
         while self._open[-1][0] != tag:
             self._left_open()
         self._close()
 
     def handle_data(self, data: str) -> None:
-        self.found.data(data)
+        self.content.data(data)
 
     def close(self) -> None:
         if "<" in self.rawdata:  # what could not be read to its end: to a browser it is no text
-            self.found.spoilt.append(f"the page ends within a tag or a comment that begins in line {self.getpos()[0]}")
+            self.content.spoilt.append(
+                f"the page ends within a tag or a comment that begins in line {self.getpos()[0]}"
+            )
         super().close()
         while self._open:
             self._left_open()
 
     def _close(self) -> None:
-        self.found.end(self._open.pop()[0])
+        self.content.end(self._open.pop()[0])
 
     def _left_open(self) -> None:
         tag, line = self._open[-1]
         if tag not in _CLOSED_BY_OTHERS:
-            self.found.spoilt.append(
+            self.content.spoilt.append(
                 f"the tag <{tag}> of line {line} is not closed where it should be, so what follows may be shown wrongly"
             )
         self._close()

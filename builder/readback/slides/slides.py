@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import struct
 import zipfile
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree as ET
@@ -16,12 +14,13 @@ from pptx.exc import PackageNotFoundError
 from builder.compose.document import Document
 from builder.compose.slides.slides import deck_from
 from builder.findings.message_words import quoted
+from builder.readback.comparison import FileRead
+from builder.readback.identity import PNG, png_parts
 from builder.readback.slides import slides_proofs as proofs
 from builder.readback.slides.slides_proofs import ReadDeck
 from builder.readback.slides.slides_read import EMU, A, Member, slides_in
 
 Prove = Callable[[ReadDeck], Iterator[str]]
-_PNG = b"\x89PNG\r\n\x1a\n"
 _PLAIN_PARTS = frozenset({b"IHDR", b"PLTE", b"IDAT", b"IEND", b"tRNS"})
 _NEUTRAL = ("image", "drawing")
 _MAP = {"bg1": "lt1", "tx1": "dk1", "bg2": "lt2", "tx2": "dk2"}
@@ -46,15 +45,12 @@ def carried(read: ReadDeck) -> Iterator[str]:
 
 
 def _telling(png: bytes) -> Iterator[str]:
-    if not png.startswith(_PNG):
+    if not png.startswith(PNG):
         yield "is no PNG picture"
         return
-    at = len(_PNG)
-    while at + 8 <= len(png):
-        size, kind = struct.unpack(">I4s", png[at : at + 8])
+    for kind, _ in png_parts(png):
         if kind not in _PLAIN_PARTS:
             yield f"carries a part `{kind.decode('latin-1')}` beside what is shown"
-        at += size + 12
 
 
 _PROOFS: tuple[tuple[str, Prove], ...] = (
@@ -71,42 +67,33 @@ _PROOFS: tuple[tuple[str, Prove], ...] = (
 NAMES = tuple(name for name, _ in _PROOFS)
 
 
-@dataclass(frozen=True, slots=True)
-class SlidesRead:
-    """What was found: number of slides, the smallest type in pt, and what is wrong."""
-
-    pages: int
-    smallest_type_pt: float
-    problems: tuple[str, ...]
-
-
-def read_back(document: Document, path: Path) -> SlidesRead:
+def read_back(document: Document, path: Path) -> FileRead:
     """Return what is wrong with the .pptx at ``path`` that was made of ``document``, whose text is its Deck."""
     try:
         presentation: Any = Presentation(str(path))
         with zipfile.ZipFile(path) as package:
-            members = tuple(Member(one.filename, package.read(one)) for one in package.infolist())
-            dated = [one.filename for one in package.infolist() if one.date_time != _MOMENT]
+            members = tuple(Member(file.filename, package.read(file)) for file in package.infolist())
+            dated = [file.filename for file in package.infolist() if file.date_time != _MOMENT]
     except (PackageNotFoundError, zipfile.BadZipFile, KeyError, ET.ParseError, ValueError) as error:
-        return SlidesRead(0, 0.0, (f"it cannot be opened: {error}",))
+        return FileRead((f"it cannot be opened: {error}",), 0, 0.0)
     size = (presentation.slide_width / EMU, presentation.slide_height / EMU)
-    found = slides_in(presentation)
-    read = ReadDeck(document, deck_from(document.text), found, size, members, _colours(members))
+    seen = slides_in(presentation)
+    read = ReadDeck(document, deck_from(document.text), seen, size, members, _colours(members))
     problems = [problem for _, prove in _PROOFS for problem in prove(read)]
     problems.extend(_properties(read, presentation.core_properties))
     problems.extend(f"{name} in it tells the time of day" for name in dated)
-    return SlidesRead(len(found), round(proofs.smallest(found), 2), tuple(dict.fromkeys(problems)))
+    return FileRead(tuple(dict.fromkeys(problems)), len(seen), round(proofs.smallest(seen), 2))
 
 
 def _colours(members: tuple[Member, ...]) -> dict[str, tuple[int, int, int]]:
     """Return the colours of the theme by the names that shapes use."""
-    theme = next((one.content for one in members if one.name == "ppt/theme/theme1.xml"), b"<none/>")
+    theme = next((member.content for member in members if member.name == "ppt/theme/theme1.xml"), b"<none/>")
     scheme = ET.fromstring(theme).find(f".//{A}clrScheme")  # noqa: S314  # our own file
-    found = {}
-    for one in scheme if scheme is not None else ():
-        value = one[0].get("val") or one[0].get("lastClr") or "000000"
-        found[one.tag.removeprefix(A)] = (int(value[:2], 16), int(value[2:4], 16), int(value[4:], 16))
-    return {**found, **{name: found[of] for name, of in _MAP.items() if of in found}}
+    colours = {}
+    for colour in scheme if scheme is not None else ():
+        value = colour[0].get("val") or colour[0].get("lastClr") or "000000"
+        colours[colour.tag.removeprefix(A)] = (int(value[:2], 16), int(value[2:4], 16), int(value[4:], 16))
+    return {**colours, **{name: colours[of] for name, of in _MAP.items() if of in colours}}
 
 
 def _properties(read: ReadDeck, told: Any) -> Iterator[str]:
@@ -121,9 +108,5 @@ def _properties(read: ReadDeck, told: Any) -> Iterator[str]:
             yield f"its property {name.replace('_', ' ')} is {quoted(getattr(told, name))}, not {quoted(value)}"
     for name in ("created", "modified"):
         moment = getattr(told, name)
-        if (
-            moment is None
-            or moment.date().isoformat() != deck.day
-            or (moment.hour, moment.minute, moment.second) != (0, 0, 0)
-        ):
+        if moment is None or moment.replace(tzinfo=None).isoformat() != f"{deck.day}T00:00:00":
             yield f"it says that it was {name} on {moment}, not on {deck.day}"

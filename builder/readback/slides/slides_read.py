@@ -5,7 +5,7 @@ Read from the XML of the file alone; nothing of the writer is used.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,9 +14,9 @@ from builder.readback.paper.finished_pdf import Rectangle
 EMU = 12700
 A = "{http://schemas.openxmlformats.org/drawingml/2006/main}"
 P = "{http://schemas.openxmlformats.org/presentationml/2006/main}"
-R = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}"
 _DECORATIVE = "{http://schemas.microsoft.com/office/drawing/2017/decorative}decorative"
 _SHAPES = (f"{P}sp", f"{P}pic", f"{P}cxnSp", f"{P}grpSp", f"{P}graphicFrame")
+_Turn = tuple[float, float, float, float]  # how much longer across and down, and how far from the left and top
 _INSETS = {"lIns": 7.2, "tIns": 3.6, "rIns": 7.2, "bIns": 3.6}  # where nothing is written (ECMA-376 part 1, 21.1.2.1.1)
 
 
@@ -43,7 +43,7 @@ class Paragraph:
     @property
     def text(self) -> str:
         """The words without their look."""
-        return "".join(one.text for one in self.words)
+        return "".join(run.text for run in self.words)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,12 +62,16 @@ class SlideShape:
     decorative: bool = False
     hidden: bool = False
     inside: str = ""
-    picture: str = ""
 
     @property
     def text(self) -> str:
         """All its words."""
-        return " ".join(one.text for one in self.paragraphs if one.text)
+        return " ".join(paragraph.text for paragraph in self.paragraphs if paragraph.text)
+
+    @property
+    def runs(self) -> Iterator[SlideWords]:
+        """Its words by their look, but for white space."""
+        return (run for paragraph in self.paragraphs for run in paragraph.words if run.text.strip())
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +87,7 @@ class Seen:
 
     def texts(self) -> Iterator[SlideShape]:
         """Yield the shapes that hold words."""
-        return (one for one in self.shapes if one.text)
+        return (shape for shape in self.shapes if shape.text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,9 +107,9 @@ def _seen(slide: Any, number: int) -> Seen:
     styles = _Styles(slide)
     notes = ""
     if slide.has_notes_slide and slide.notes_slide.notes_text_frame is not None:
-        notes = "\n".join(one.text for one in slide.notes_slide.notes_text_frame.paragraphs)
+        notes = "\n".join(paragraph.text for paragraph in slide.notes_slide.notes_text_frame.paragraphs)
     layout = slide.slide_layout
-    decoration = [one for one in styles.shapes(layout.element) if not one.holds]
+    decoration = [shape for shape in styles.shapes(layout.element) if not shape.holds]
     shown = slide.element.get("show", "1") not in ("0", "false")
     return Seen(number, layout.name, tuple(styles.shapes(slide.element)), tuple(decoration), notes, shown)
 
@@ -122,7 +126,7 @@ class _Styles:
         tree = element.find(f"{P}cSld/{P}spTree")
         yield from self._below(tree, (1.0, 1.0, 0.0, 0.0), "")
 
-    def _below(self, tree: Any, turn: tuple[float, float, float, float], inside: str) -> Iterator[SlideShape]:
+    def _below(self, tree: Any, turn: _Turn, inside: str) -> Iterator[SlideShape]:
         for node in tree:
             if node.tag not in _SHAPES:
                 continue
@@ -131,130 +135,111 @@ class _Styles:
             if node.tag == f"{P}grpSp":
                 yield from self._below(node, _inner(node, turn), shape.name)
 
-    def _shape(self, node: Any, turn: tuple[float, float, float, float], inside: str) -> SlideShape:
+    def _shape(self, node: Any, turn: _Turn, inside: str) -> SlideShape:
         told = next(node.iter(f"{P}cNvPr"))
         holder = node.find(f".//{P}nvPr/{P}ph") if node.tag != f"{P}grpSp" else None
         base = self._base(holder)
-        place = _first(node, base, f"{P}spPr/{A}xfrm", f"{P}grpSpPr/{A}xfrm", f"{P}xfrm")
-        blip = node.find(f"{P}blipFill/{A}blip")
+        fill = _first((node, base), f"{P}spPr/{A}noFill", f"{P}spPr/{A}solidFill/*")
+        places = _first((node, base), f"{P}spPr/{A}xfrm", f"{P}grpSpPr/{A}xfrm", f"{P}xfrm")
         return SlideShape(
             kind=node.tag.removeprefix(P),
             name=told.get("name", ""),
             alt=told.get("descr", ""),
-            box=_placed(place, turn),
+            box=_placed(places, turn),
             holds=holder.get("type", "body") if holder is not None else "",
-            fill=self._fill(node, base),
-            paragraphs=tuple(self._paragraph(one, node, base) for one in node.findall(f"{P}txBody/{A}p")),
-            insets=self._insets(node, base),
-            decorative=any(one.get("val") in ("1", "true") for one in told.iter(_DECORATIVE)),
+            fill=fill.get("val", "") if fill is not None else "",
+            paragraphs=tuple(self._paragraph(words, node, base) for words in node.findall(f"{P}txBody/{A}p")),
+            insets=_insets(node, base),
+            decorative=any(mark.get("val") in ("1", "true") for mark in told.iter(_DECORATIVE)),
             hidden=told.get("hidden") in ("1", "true"),
             inside=inside,
-            picture=blip.get(f"{R}embed", "") if blip is not None else "",
         )
 
     def _base(self, holder: Any) -> Any:
-        if holder is None:
-            return None
-        for one in self._layout:
-            other = one.find(f".//{P}nvPr/{P}ph")
-            if other is not None and (holder.get("type"), holder.get("idx", "0")) == (
-                other.get("type"),
-                other.get("idx", "0"),
-            ):
-                return one
+        """Return the shape of the layout whose place ``holder`` takes, None where it takes none."""
+        for shape in self._layout if holder is not None else ():
+            held = shape.find(f".//{P}nvPr/{P}ph")
+            if held is not None and _role(held) == _role(holder):
+                return shape
         return None
 
-    @staticmethod
-    def _fill(node: Any, base: Any) -> str:
-        for one in (node, base):
-            found = one.find(f"{P}spPr") if one is not None else None
-            if found is not None and found.find(f"{A}noFill") is not None:
-                return ""
-            colour = found.find(f"{A}solidFill/*") if found is not None else None
-            if colour is not None:
-                return str(colour.get("val"))
-        return ""
-
-    @staticmethod
-    def _insets(node: Any, base: Any) -> tuple[float, float, float, float]:
-        frames = [one.find(f"{P}txBody/{A}bodyPr") for one in (node, base) if one is not None]
-        found = []
-        for name, usual in _INSETS.items():
-            value = next((one.get(name) for one in frames if one is not None and one.get(name)), None)
-            found.append(int(value) / EMU if value is not None else usual)
-        return found[0], found[1], found[2], found[3]
-
     def _paragraph(self, node: Any, shape: Any, base: Any) -> Paragraph:
-        level = self._level(shape, base)
-        own = node.find(f"{A}pPr")
-        words = tuple(self._words(run, level) for run in node if run.tag in (f"{A}r", f"{A}fld"))
-        indent = next((int(one.get("marL")) for one in (own, level) if one is not None and one.get("marL")), 0)
-        return Paragraph(words, _points(own, level, "lnSpc"), _points(own, level, "spcBef"), indent / EMU)
+        looks = (node.find(f"{A}pPr"), self._level(shape, base))
+        words = tuple(_words(run, looks[1]) for run in node if run.tag in (f"{A}r", f"{A}fld"))
+        leading, before = (_first(looks, f"{A}{name}/{A}spcPts") for name in ("lnSpc", "spcBef"))
+        indent = int(_told(looks, "marL", "0")) / EMU
+        return Paragraph(words, _points(leading), _points(before), indent)
 
     def _level(self, shape: Any, base: Any) -> Any:
-        for one in (shape, base):
-            found = one.find(f"{P}txBody/{A}lstStyle/{A}lvl1pPr") if one is not None else None
-            if found is not None:
-                return found
-        if base is None:
-            return None
+        """Return how the text of ``shape`` is set where its paragraphs say nothing."""
+        level = _first((shape, base), f"{P}txBody/{A}lstStyle/{A}lvl1pPr")
+        if level is not None or base is None:
+            return level
         kind = "titleStyle" if base.find(f".//{P}nvPr/{P}ph").get("type") == "title" else "bodyStyle"
         return self._master.find(f"{P}txStyles/{P}{kind}/{A}lvl1pPr")
 
-    @staticmethod
-    def _words(run: Any, level: Any) -> SlideWords:
-        own = run.find(f"{A}rPr")
-        usual = level.find(f"{A}defRPr") if level is not None else None
-        both = [one for one in (own, usual) if one is not None]
-        size = next((one.get("sz") for one in both if one.get("sz")), "0")
-        bold = next((one.get("b") for one in both if one.get("b")), "0")
-        colour = next((one.find(f"{A}solidFill/*") for one in both if one.find(f"{A}solidFill/*") is not None), None)
-        text = "".join(run.find(f"{A}t").itertext()) if run.find(f"{A}t") is not None else ""
-        return SlideWords(
-            text=text,
-            pt=int(size) / 100,
-            bold=bold in ("1", "true"),
-            colour=str(colour.get("val")) if colour is not None else "tx1",
-            language=own.get("lang", "") if own is not None else "",
-        )
+
+def _first(nodes: Iterable[Any], *paths: str) -> Any:
+    """Return what stands at one of ``paths`` in the first of ``nodes`` that has it, None where none does."""
+    found = (node.find(path) for node in nodes if node is not None for path in paths)
+    return next((element for element in found if element is not None), None)
 
 
-def _first(node: Any, base: Any, *paths: str) -> Any:
-    for one in (node, base):
-        for path in paths:
-            found = one.find(path) if one is not None else None
-            if found is not None:
-                return found
-    return None
+def _told(nodes: Iterable[Any], name: str, usual: str) -> str:
+    """Return the attribute ``name`` of the first of ``nodes`` that has it."""
+    return next((str(node.get(name)) for node in nodes if node is not None and node.get(name)), usual)
 
 
-def _points(own: Any, level: Any, name: str) -> float:
-    for one in (own, level):
-        found = one.find(f"{A}{name}/{A}spcPts") if one is not None else None
-        if found is not None:
-            return int(found.get("val")) / 100
-    return 0.0
+def _role(holder: Any) -> tuple[str | None, str]:
+    return holder.get("type"), holder.get("idx", "0")
 
 
-def _placed(place: Any, turn: tuple[float, float, float, float]) -> Rectangle:
+def _insets(node: Any, base: Any) -> tuple[float, float, float, float]:
+    frames = [shape.find(f"{P}txBody/{A}bodyPr") for shape in (node, base) if shape is not None]
+    left, top, right, bottom = (int(_told(frames, name, str(round(pt * EMU)))) / EMU for name, pt in _INSETS.items())
+    return left, top, right, bottom
+
+
+def _words(run: Any, level: Any) -> SlideWords:
+    own = run.find(f"{A}rPr")
+    looks = (own, level.find(f"{A}defRPr") if level is not None else None)
+    colour, text = _first(looks, f"{A}solidFill/*"), run.find(f"{A}t")
+    return SlideWords(
+        text="".join(text.itertext()) if text is not None else "",
+        pt=int(_told(looks, "sz", "0")) / 100,
+        bold=_told(looks, "b", "0") in ("1", "true"),
+        colour=str(colour.get("val")) if colour is not None else "tx1",
+        language=_told((own,), "lang", ""),
+    )
+
+
+def _points(spacing: Any) -> float:
+    return int(spacing.get("val")) / 100 if spacing is not None else 0.0
+
+
+def _measures(place: Any, name: str) -> tuple[float, float]:
+    """Return what a place says of ``name``, across and down in pt."""
+    keys = ("x", "y") if name.casefold().endswith("off") else ("cx", "cy")
+    across, down = (int(place.find(f"{A}{name}").get(key)) / EMU for key in keys)
+    return across, down
+
+
+def _placed(place: Any, turn: _Turn) -> Rectangle:
     if place is None or place.find(f"{A}off") is None:
         return Rectangle(0.0, 0.0, 0.0, 0.0)
     across, down, left, top = turn
-    x, y = (int(place.find(f"{A}off").get(name)) / EMU for name in ("x", "y"))
-    width, height = (int(place.find(f"{A}ext").get(name)) / EMU for name in ("cx", "cy"))
+    (x, y), (width, height) = _measures(place, "off"), _measures(place, "ext")
     # From the bottom left corner as everywhere in read-back: up is negative here.
     return Rectangle(left + x * across, -(top + (y + height) * down), left + (x + width) * across, -(top + y * down))
 
 
-def _inner(group: Any, turn: tuple[float, float, float, float]) -> tuple[float, float, float, float]:
+def _inner(group: Any, turn: _Turn) -> _Turn:
     place = group.find(f"{P}grpSpPr/{A}xfrm")
     if place is None:
         return turn
-    values = {}
-    for name, keys in (("off", "xy"), ("chOff", "xy"), ("ext", ("cx", "cy")), ("chExt", ("cx", "cy"))):
-        values[name] = [int(place.find(f"{A}{name}").get(key)) / EMU for key in keys]
-    across = values["ext"][0] / (values["chExt"][0] or 1.0)
-    down = values["ext"][1] / (values["chExt"][1] or 1.0)
-    left = values["off"][0] - values["chOff"][0] * across
-    top = values["off"][1] - values["chOff"][1] * down
+    (x, y), (inner_x, inner_y), (width, height), (inner_width, inner_height) = (
+        _measures(place, name) for name in ("off", "chOff", "ext", "chExt")
+    )
+    across, down = width / (inner_width or 1.0), height / (inner_height or 1.0)
+    left, top = x - inner_x * across, y - inner_y * down
     return turn[0] * across, turn[1] * down, turn[2] + left * turn[0], turn[3] + top * turn[1]

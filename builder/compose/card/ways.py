@@ -11,11 +11,12 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import islice
 
+from builder.compose.consents import fresh
 from builder.compose.view.outline import guarded_steps
-from builder.compose.view.procedure_view import branch_label
+from builder.compose.view.words import as_words, branch_label, uncapital
 from builder.model.action import ON_ITEMS
 from builder.model.catalogue import Catalogue
-from builder.model.pages import Aftercare, Caution, Item, Parts, Procedure, Step
+from builder.model.pages import Caution, Item, Parts, Procedure, Step
 from builder.model.sequence import LEFT_OUT, TAKEN, Choose, Follow, Option, Sequence, StepEntry, branches, every_entry
 
 MOST = 16
@@ -45,10 +46,9 @@ class Ways:
 def ways_of(procedure: Procedure) -> Ways:
     """Return the ways through ``procedure`` in the order in which they are written."""
     for kind in (EVERY, CHOICES):
-        walks = _walks(_forks(procedure.sequence), {}, options=kind == EVERY)
-        found = list(islice(walks, MOST + 1))
-        if len(found) <= MOST:
-            return Ways(kind, tuple(_named(procedure, found)))
+        walks = list(islice(_walks(procedure.sequence, {}, options=kind == EVERY), MOST + 1))
+        if len(walks) <= MOST:
+            return Ways(kind, tuple(_named(procedure, walks)))
     return Ways(NONE, ())
 
 
@@ -65,19 +65,20 @@ def way_of(procedure: Procedure, choices: Choices, items: Catalogue[Item]) -> Pr
     elsewhere = _items(procedure.steps.values(), items) - handled
     parts = Parts(
         steps=steps,
-        cautions={id: one for id, one in procedure.cautions.items() if _is_met(one, procedure, named)},
-        aftercare={id: one for id, one in procedure.aftercare_items.items() if _concerned(one, items) not in elsewhere},
+        cautions={id: caution for id, caution in procedure.cautions.items() if _is_met(caution, procedure, named)},
+        aftercare={
+            id: item
+            for id, item in procedure.aftercare_items.items()
+            if item.concerns is None or _ids((item.concerns,), items).isdisjoint(elsewhere)
+        },
     )
-    way = procedure.model_copy(update={"sequence": sequence, "parts": parts})
-    for kept in ("cautions", "aftercare_items"):  # worked out once a procedure, and copied with it
-        way.__dict__.pop(kept, None)
-    return way
+    return fresh(procedure.model_copy(update={"sequence": sequence, "parts": parts}))
 
 
 def titles_of(procedure: Procedure) -> Mapping[str, str]:
     """Return the title of each choice and option by its id, in the order in which they are written."""
     return {
-        str(entry.id): str(entry.title or str(entry.id).replace("-", " ").capitalize())
+        str(entry.id): str(entry.title or as_words(entry.id))
         for entry in every_entry(procedure.sequence)
         if isinstance(entry, Choose | Option)
     }
@@ -86,39 +87,31 @@ def titles_of(procedure: Procedure) -> Mapping[str, str]:
 def words_of(procedure: Procedure, choices: Choices) -> str:
     """Return what is chosen on a way, in words: ``Anaesthesia: local; Drain: left out``."""
     titles = titles_of(procedure)
-    return "; ".join(f"{titles[id]}: {_uncapital(branch_label(branch))}" for id, branch in choices.items())
-
-
-def _uncapital(text: str) -> str:
-    return text if text[1:2].isupper() else text[:1].lower() + text[1:]
+    return "; ".join(f"{titles[id]}: {uncapital(branch_label(branch))}" for id, branch in choices.items())
 
 
 Fork = Choose | Option | Follow
 
 
-def _forks(sequence: Sequence) -> tuple[Fork, ...]:
-    return tuple(entry for entry in sequence if not isinstance(entry, StepEntry))
-
-
-def _walks(forks: tuple[Fork, ...], choices: Choices, *, options: bool) -> Iterator[Choices]:
+def _walks(sequence: Sequence, choices: Choices, *, options: bool) -> Iterator[Choices]:
     """Yield the choices of every walk behind ``choices``; a follow of a choice that was not made ends a walk."""
-    if not forks:
-        yield choices
-        return
-    for reached in _past(forks[0], choices, options=options):
-        yield from _walks(forks[1:], reached, options=options)
+    for at, entry in enumerate(sequence):
+        if not isinstance(entry, StepEntry):
+            for reached in _past(entry, choices, options=options):
+                yield from _walks(sequence[at + 1 :], reached, options=options)
+            return
+    yield choices
 
 
 def _past(fork: Fork, choices: Choices, *, options: bool) -> Iterator[Choices]:
     if isinstance(fork, Follow):
-        ahead = _walkable(fork, choices, options=options)
-        for inner in ahead:
-            yield from _walks(_forks(inner), choices, options=options)
+        for inner in _walkable(fork, choices, options=options):
+            yield from _walks(inner, choices, options=options)
     elif isinstance(fork, Option) and not options:
-        yield from _walks(_forks(fork.steps), choices, options=options)
+        yield from _walks(fork.steps, choices, options=options)
     else:
         for branch, inner in branches(fork):
-            yield from _walks(_forks(inner), {**choices, str(fork.id): str(branch)}, options=options)
+            yield from _walks(inner, {**choices, str(fork.id): str(branch)}, options=options)
 
 
 def _walkable(follow: Follow, choices: Choices, *, options: bool) -> tuple[Sequence, ...]:
@@ -157,13 +150,12 @@ def _is_met(caution: Caution, procedure: Procedure, steps: set[str]) -> bool:
 def _items(steps: Iterable[Step], items: Catalogue[Item]) -> set[str]:
     """Return the ids of the items that ``steps`` handle."""
     actions = [action for step in steps for action in step.actions]
-    names = [name for one in actions for name in (*(one.objects if one.verb in ON_ITEMS else ()), *one.using)]
+    names = [name for action in actions for name in (*action.objects * (action.verb in ON_ITEMS), *action.using)]
+    return _ids(names, items)
+
+
+def _ids(names: Iterable[str], items: Catalogue[Item]) -> set[str]:
     return {str(item.id) for name in names if (item := items.find(name))}
-
-
-def _concerned(aftercare: Aftercare, items: Catalogue[Item]) -> str:
-    item = items.find(aftercare.concerns) if aftercare.concerns else None
-    return str(item.id) if item else ""
 
 
 def _named(procedure: Procedure, walks: Iterable[Choices]) -> Iterator[Way]:

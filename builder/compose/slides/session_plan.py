@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
-from weakref import WeakKeyDictionary
 
-from builder.compose.document import Document, LeftOut
+from builder.compose.document import Document, LeftOut, Must, promised
 from builder.compose.render import Renderer
-from builder.compose.sessions.session import QUESTIONS_SHARE, Session, session_of
-from builder.compose.sheets.sheet_head import head_musts, head_of
+from builder.compose.slides.session import QUESTIONS_SHARE, Session, session_of
 from builder.compose.slides.slide import Sketch, Slide
-from builder.compose.slides.slide_deck import WORDS_A_MINUTE, clock_of
+from builder.compose.slides.slide_deck import WORDS_A_MINUTE
 from builder.compose.slides.slides import document_of, file_of
-from builder.compose.view.view import Must
-from builder.compose.view.words import SIGNAL_WORDS
+from builder.compose.view.head import head_of
+from builder.compose.view.words import SIGNAL_WORDS, clock
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -25,7 +23,6 @@ _KINDS = {
     "choice": "Choice", "question": "Question", "answer": "Answer", "statement": "Why", "checklist": "Before you start",
     "list": "List", "title": "Title", "sources": "Sources",
 }  # fmt: skip
-_MADE: WeakKeyDictionary[Renderer, dict[tuple[int, int, int], tuple[Library, Procedure, Session]]] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +52,14 @@ class LeftView:
 def slides(library: Library, procedure: Procedure, renderer: Renderer, minutes: int) -> Document:
     """Return the slides of a session as HTML for the typesetter."""
     session = _session(library, procedure, renderer, minutes)
-    made = document_of(session.deck, procedure, renderer, f"{procedure.id}/slides-{minutes}-minutes.pdf")
+    made = document_of(session.deck, procedure, renderer, f"slides-{minutes}-minutes.pdf")
     return _with_plan(made, session)
 
 
 def slides_pptx(library: Library, procedure: Procedure, renderer: Renderer, minutes: int) -> Document:
     """Return the slides of a session as JSON of a Deck, for the writer of .pptx files."""
     session = _session(library, procedure, renderer, minutes)
-    return _with_plan(file_of(session.deck, procedure, f"{procedure.id}/slides-{minutes}-minutes.pptx"), session)
+    return _with_plan(file_of(session.deck, procedure, f"slides-{minutes}-minutes.pptx"), session)
 
 
 def plan(library: Library, procedure: Procedure, renderer: Renderer, minutes: int) -> Document:
@@ -74,18 +71,16 @@ def plan(library: Library, procedure: Procedure, renderer: Renderer, minutes: in
     short = tuple(_left(session.short))
     values: dict[str, Any] = {
         "head": head, "minutes": minutes, "rows": rows, "left": left, "short": short,
-        "talk": clock_of(session.seconds), "questions": clock_of(session.questions),
+        "talk": clock(int(session.seconds)), "questions": clock(int(session.questions)),
         "least": f"{minutes * QUESTIONS_SHARE:g}", "pace": WORDS_A_MINUTE, "end": f"{minutes}:00",
         "spare": session.whole and session.questions > minutes * 60 * QUESTIONS_SHARE * 2,
     }  # fmt: skip
-    return Document(
-        kind="session-plan",
-        procedure=procedure.id,
-        edition=procedure.edition,
-        title=procedure.title,
-        name=f"{procedure.id}/session-plan-{minutes}-minutes.pdf",
-        text=renderer.render("slides/slides_plan.html.j2", **values),
-        musts=(*head_musts(head), *_musts(rows, left, short, values)),
+    return Document.about(
+        procedure,
+        "session-plan",
+        f"session-plan-{minutes}-minutes.pdf",
+        renderer.render("slides/slides_plan.html.j2", **values),
+        musts=(*head.musts, *_musts(rows, left, short, values)),
         left_out=_left_out(session),
         explained=_explained(session),
     )
@@ -93,23 +88,13 @@ def plan(library: Library, procedure: Procedure, renderer: Renderer, minutes: in
 
 def _session(library: Library, procedure: Procedure, renderer: Renderer, minutes: int) -> Session:
     """Return the session; made once a Renderer, because slides and plan are made of it."""
-    made = _MADE.setdefault(renderer, {})
-    key = (id(library), id(procedure), minutes)
-    if key not in made:
-        made[key] = (library, procedure, session_of(library, procedure, renderer, minutes))
-    return made[key][2]
+    parts = (library, procedure)
+    return renderer.once(("session", minutes), parts, lambda: session_of(library, procedure, renderer, minutes))
 
 
 def _with_plan(document: Document, session: Session) -> Document:
-    return Document(
-        kind=document.kind,
-        procedure=document.procedure,
-        edition=document.edition,
-        title=document.title,
-        name=document.name,
-        text=document.text,
-        resources=document.resources,
-        musts=document.musts,
+    return replace(
+        document,
         left_out=(*document.left_out, *_left_out(session)),
         explained={**document.explained, **_explained(session)},
     )
@@ -125,16 +110,16 @@ def _explained(session: Session) -> dict[str, Any]:
 
 
 def _left_out(session: Session) -> tuple[LeftOut, ...]:
-    return tuple(LeftOut(one.kind, one.id, _NOT_SHOWN) for one in session.left_out)
+    return tuple(LeftOut(sketch.kind, sketch.id, _NOT_SHOWN) for sketch in session.left_out)
 
 
 def _rows(session: Session) -> Iterator[RowView]:
-    clock = 0.0
+    begins = 0.0
     for number, slide in enumerate(session.deck.slides, start=1):
         sketch = session.sketches.get(slide.id)
         ask = sketch.speech.prompt if sketch else ""
         yield RowView(
-            clock=clock_of(clock),
+            clock=clock(int(begins)),
             number=number,
             kind=_kind(sketch, _mark(slide)) if sketch else _KINDS[slide.kind],
             step=_mark(slide),
@@ -143,9 +128,9 @@ def _rows(session: Session) -> Iterator[RowView]:
             signal=slide.signal,
             seconds=f"{max(1, round(slide.seconds))} s",
             ask=ask,
-            answer=_answer(slide, sketch) if ask else "",
+            answer=slide.title if ask and slide.kind == "stop" else sketch.speech.answer if sketch and ask else "",
         )
-        clock += slide.seconds
+        begins += slide.seconds
 
 
 def _kind(sketch: Sketch, mark: str) -> str:
@@ -160,18 +145,12 @@ def _mark(slide: Slide) -> str:
     return next((box.mark for box in slide.boxes if box.role in ("number", "critical")), "")
 
 
-def _answer(slide: Slide, sketch: Sketch | None) -> str:
-    if slide.kind == "stop":
-        return slide.title
-    return sketch.speech.answer if sketch else ""
-
-
 def _left(sketches: tuple[Sketch, ...]) -> Iterator[LeftView]:
-    for one in sketches:
-        if one.kind == "answer":
+    for sketch in sketches:
+        if sketch.kind == "answer":
             continue  # goes with its question
-        kind = _kind(one, "")
-        yield LeftView(f"{kind} {one.mark}" if one.kind in ("step", "step-figure", "stop") else kind, one.title)
+        mark = f" {sketch.mark}" if sketch.kind in ("step", "step-figure", "stop") else ""
+        yield LeftView(f"{_kind(sketch, '')}{mark}", sketch.title)
 
 
 def _musts(
@@ -180,8 +159,7 @@ def _musts(
     for row in rows:
         kind = "step" if row.critical else "caution" if row.signal else "row"
         yield Must(kind, f"slide-{row.number}", f"{row.clock} {row.number} {row.kind} {row.step} {row.title}")
-        if row.ask:
-            yield Must("row", f"slide-{row.number}", row.ask)
+        yield from promised("row", f"slide-{row.number}", row.ask)
     yield Must("row", "questions", f"{values['talk']} Questions {values['questions']}")
-    for at, one in enumerate((*left, *short)):
-        yield Must("row", f"left-{at}", f"{one.kind} {one.title}")
+    for at, slide in enumerate((*left, *short)):
+        yield Must("row", f"left-{at}", f"{slide.kind} {slide.title}")

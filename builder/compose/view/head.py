@@ -1,0 +1,108 @@
+"""What stands at the head and foot of every output: title, edition, review, marks, and whom to call."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from builder.compose.document import Must, promised
+from builder.compose.view.words import STATUS_MARKS, USUAL_CAUTION, day
+from builder.model.library import Library
+from builder.model.pages import Procedure, Status
+
+_SEEN = (
+    "inside the margins, in type of at least 7 pt and a contrast of at least 4.5 to 1, in colour and in grey. A paper "
+    "that fails is not published."
+)
+# Set before the proof runs, so they say what must be proved: true of the paper in hand, because a failed proof stops
+# the publish.
+READ_BACK = (
+    "Read back before publishing: every caution, dose, step, count and reference must be found, once and in order, "
+    f"{_SEEN}"
+)
+READ_BACK_SHEET = f"Read back before publishing: every line that must be shown has to be found, in order, {_SEEN}"
+READ_BACK_SHORT = "Read back before publishing."
+_NO_NUMBER = "no local number written"
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """Head and foot of a paper: ``due`` is the day of its review, "" where none is set; ``mark`` says what is not
+    approved or overdue, "" where nothing is."""
+
+    title: str
+    department: str
+    language: str
+    edition: str
+    status: str
+    due: str
+    owner: str
+    mark: str
+    usual_caution = USUAL_CAUTION
+    read_back = READ_BACK_SHEET
+    read_back_short = READ_BACK_SHORT
+
+    @property
+    def review_by(self) -> str:
+        """The day of the review in words."""
+        return self.due or "not set"
+
+    @property
+    def musts(self) -> Iterator[Must]:
+        """What must run along on every page: the mark that says that this is no approved edition."""
+        return promised("running", "mark", self.mark)
+
+
+@dataclass(frozen=True, slots=True)
+class CallView:
+    """Whom to call: the ``role`` and the local ``number`` in words."""
+
+    role: str
+    number: str
+
+    def __str__(self) -> str:
+        return f"{self.role} {self.number}"
+
+
+def head_of(library: Library, procedure: Procedure) -> Head:
+    """Return the head of a paper about ``procedure``."""
+    return Head(
+        title=procedure.title,
+        department=library.department.name,
+        language=library.department.language,
+        edition=procedure.edition,
+        status=procedure.status.value,
+        due=day(procedure.review_by) if procedure.review_by else "",
+        owner=f"{procedure.owner.name}, {procedure.owner.role}",
+        mark=paper_mark(library, procedure),
+    )
+
+
+def is_overdue(library: Library, procedure: Procedure) -> bool:
+    """Tell whether the review of ``procedure`` was due before today. A withdrawn one needs no review."""
+    due = procedure.review_by
+    return due is not None and due < library.today and procedure.status is not Status.WITHDRAWN
+
+
+def paper_mark(library: Library, procedure: Procedure, *, dated: bool = True) -> str:
+    """Return what is marked on every sheet that is not approved and current, "" on any other."""
+    since = f" since {day(procedure.review_by)}" if dated and procedure.review_by else ""
+    overdue = f"Review overdue{since}" if is_overdue(library, procedure) else ""
+    return ". ".join(mark for mark in (STATUS_MARKS[procedure.status], overdue) if mark)
+
+
+def page_marks(library: Library, procedure: Procedure) -> list[str]:
+    """Return what a page of the site says of ``procedure`` where it is not approved and current."""
+    due = procedure.review_by
+    overdue = f"Review was due by {day(due)}" if due and is_overdue(library, procedure) else ""
+    return [mark for mark in (STATUS_MARKS[procedure.status], overdue) if mark]
+
+
+def call_of(library: Library, role: str | None) -> CallView | None:
+    """Return ``role`` with its local number, as the department lists it; None where nobody is to be called."""
+    if not role:
+        return None
+    for contact in library.department.call:
+        if str(contact.role).casefold() == role.casefold():
+            return CallView(str(contact.role), str(contact.number))
+    return CallView(str(role), _NO_NUMBER)
