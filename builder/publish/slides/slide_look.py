@@ -1,7 +1,7 @@
 """How words of each role look in a .pptx: the same as in ``site_templates/slides/slides.css``, said in its own terms.
 
-Sizes are those of ``compose/slide_layout.py``. Colours are names of the theme, so that a department which changes the
-theme changes every slide.
+Sizes are those of ``compose/slides/slide_layout.py``. Colours are names of the theme, so that a department which
+changes the theme changes every slide.
 """
 
 from __future__ import annotations
@@ -80,15 +80,9 @@ LAYOUTS: Mapping[str, tuple[str, ...]] = {
     "Stop point": ("eyebrow", "title", "lead", "unless", "call"),
     "Choice": ("eyebrow", "title", "lead", "branch"),
 }
-_BY_KIND = {
-    "title": "Title", "statement": "Statement", "list": "List", "checklist": "Checklist", "sources": "Sources",
-    "question": "Question", "answer": "Answer", "step": "Step", "step-figure": "Step with figure", "figure": "Figure",
-    "stop": "Stop point", "choice": "Choice",
-}  # fmt: skip
+_OTHERWISE = {"step-figure": "Step with figure", "stop": "Stop point"}
 
 
 def layout_of(kind: str, signal: str) -> str:
     """Return the name of the layout for a slide of ``kind``."""
-    if kind == "caution":
-        return "Danger" if signal == "danger" else "Caution"
-    return _BY_KIND[kind]
+    return "Danger" if kind == "caution" and signal == "danger" else _OTHERWISE.get(kind, kind.capitalize())
