@@ -90,6 +90,14 @@ def test_only_some_stages_touch_the_world(path: Path) -> None:
         assert outside(path.read_text(encoding="utf-8")) == []
 
 
+@pytest.mark.parametrize("path", FILES, ids=module_of)
+def test_what_is_published_is_no_business_of_the_checks(path: Path) -> None:
+    """What an output needs to know of the texts stands in ``facts``; a rule of ``check`` only judges it."""
+    if stage_of(module_of(path)) in {"compose", "write", "publish", "readback"}:
+        imported = [name for _, name in imports(ast.parse(path.read_text(encoding="utf-8")))]
+        assert [name for name in imported if stage_of(name) == "check" and name.startswith("builder.")] == []
+
+
 def test_there_are_files_to_look_at() -> None:
     assert {"load", "model", "check", "compose"} <= {stage_of(module_of(path)) for path in FILES}
 

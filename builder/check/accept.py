@@ -12,14 +12,12 @@ from collections.abc import Iterable, Iterator
 from builder.facts.walk import pages
 from builder.findings.finding import Finding
 from builder.findings.message_words import mend, quoted
-from builder.findings.register import FILES, FORMAT, REGISTER, finding
+from builder.findings.register import CHECKED, FILES, FORMAT, REGISTER, finding
 from builder.load.manual import old_codes
 from builder.model.fields import Acceptance
 from builder.model.library import Library
 
-ACCEPTABLE = frozenset(
-    kind.name for kind in REGISTER.values() if kind.family.looked_at or kind.family in (FILES, FORMAT)
-)
+ACCEPTABLE = frozenset((*CHECKED, *(kind.name for kind in REGISTER.values() if kind.family in (FILES, FORMAT))))
 """What an educator may accept: what was found in the department's own files."""
 
 _DEPARTMENT = "content/department.md"

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from builder.findings.finding import Finding, SecondPlace, Severity
 from builder.findings.message_words import quoted
-from builder.findings.register import REGISTER
+from builder.findings.register import CHECKED, REGISTER
 from builder.model.library import Library
 from builder.place import Place
 
@@ -51,8 +51,7 @@ RULED: dict[str, Check] = {}
 
 def finds(name: str, *, piecewise: bool = False) -> Callable[[Rule], Rule]:
     """Say that a rule makes the finding ``name``, which is in the register and has no other rule."""
-    kind = REGISTER.get(name)
-    if kind is None or not kind.family.looked_at:
+    if name not in CHECKED:
         raise ValueError(f"{quoted(name)} is not a check in the register of findings")
     if name in RULED:
         raise ValueError(f"two rules find {quoted(name)}")

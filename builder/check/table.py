@@ -10,16 +10,15 @@ from pkgutil import iter_modules
 
 from builder.check import rules
 from builder.check.hit import RULED, Check
-from builder.findings.register import REGISTER
+from builder.findings.register import CHECKED
 
 
 def _checks() -> tuple[Check, ...]:
     for module in iter_modules(rules.__path__):
         import_module(f"{rules.__name__}.{module.name}")
-    names = [kind.name for kind in REGISTER.values() if kind.family.looked_at]
-    if missing := [name for name in names if name not in RULED]:
+    if missing := [name for name in CHECKED if name not in RULED]:
         raise ImportError(f"no rule finds {', '.join(missing)}")
-    return tuple(RULED[name] for name in names)
+    return tuple(RULED[name] for name in CHECKED)
 
 
 CHECKS = _checks()

@@ -48,7 +48,7 @@ def _findings(folder: str, cache: CheckCache | None) -> list[Finding]:
 
 
 def _ask(arguments: argparse.Namespace) -> int:
-    from builder.check.gaps.interview_sheet import ask  # noqa: PLC0415  # not needed for findings that are kept
+    from builder.edit.interview_sheet import ask  # noqa: PLC0415  # not needed for findings that are kept
 
     sys.stdout.write(ask(examined(arguments.folder)[0]))
     return NOTHING_BLOCKS

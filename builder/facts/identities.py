@@ -1,6 +1,6 @@
 """What names a patient in a text: NHS numbers, dates of birth, hospital numbers, names with a patient's title.
 
-Used on what was written (``rules/identity.py``) and on every finished file (``readback/identity.py``).
+Used on what was written (``check/rules/patient_names.py``) and on every finished file (``readback/identity.py``).
 """
 
 from __future__ import annotations
@@ -10,6 +10,12 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from stdnum.gb import nhs
+
+NONE_NEEDED = frozenset({"none needed", "not needed", "none"})
+"""What is written as the consent of a figure that shows no patient."""
+
+_SHOWN = 3
+"""Characters of a name or number that a message may show."""
 
 NHS, BIRTH, HOSPITAL, NAME = "nhs-number", "date-of-birth", "hospital-number", "patient-name"
 
@@ -50,6 +56,11 @@ _TITLE = re.compile(r"M(?:r|rs|s|iss|aster|x)\.? (?:[A-Z]\.? ?)?[A-Z][a-z]+(?:[-
 _LABELLED = re.compile(r"[:=]\s*[A-Z][a-z]+,? [A-Z][a-z]+")
 _PATIENT_WORD = re.compile(r"(?:patient(?:'s)?(?: name)?|name of (?:the )?patient|\bpt)\s*$", re.IGNORECASE)
 _NOT_NAMES = frozenset({"Patient", "Smith-Petersen"})
+
+
+def masked(words: str) -> str:
+    """Return ``words`` with most of them hidden: a report must not spread what it warns of."""
+    return words[:_SHOWN] + "…" * (len(words) > _SHOWN)
 
 
 def identities(text: str) -> Iterator[Identity]:

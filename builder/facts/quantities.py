@@ -6,7 +6,8 @@ import re
 from fractions import Fraction
 from typing import NamedTuple
 
-from builder.facts.texts import corpus, once
+from builder.facts.remembered import once_per_library
+from builder.facts.texts import corpus
 from builder.model.library import Library
 
 # A digit, or a point with a digit behind it, starts a number; the set in front lets the search skip everything else.
@@ -86,7 +87,7 @@ def exact(number: str) -> Fraction | None:
         return None
 
 
-@once
+@once_per_library
 def quantities(library: Library) -> tuple[WrittenNumber, ...]:
     """Return every number in the texts that starts a token, or stands behind a sign that may be a range."""
     whole = corpus(library).whole

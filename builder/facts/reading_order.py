@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from builder.facts.texts import once
+from builder.facts.remembered import once_per_library
 from builder.model.fields import Page
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure
 from builder.model.sequence import StepEntry, every_entry
 
 
-@once
+@once_per_library
 def reading_orders(library: Library) -> dict[str, list[Page]]:
     """Return the pages of each procedure in reading order, by its id."""
     return {str(one.id): reading_order(one) for one in library.procedures}

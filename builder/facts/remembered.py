@@ -1,28 +1,30 @@
-"""Working out once what several checks ask of the same Library."""
+"""Working out once what several checks or outputs ask of the same Library."""
 
 from __future__ import annotations
 
-import weakref
 from collections.abc import Callable
 from functools import wraps
-from typing import TypeVar
+from typing import TypeVar, TypeVarTuple
 
 from builder.model.library import Library
 
 T = TypeVar("T")
+Arguments = TypeVarTuple("Arguments")
 
 
-def once_per_library(work: Callable[[Library], T]) -> Callable[[Library], T]:
-    """Remember what ``work`` gave for the latest Library. A Library is frozen, so the answer cannot grow stale."""
-    latest: list[tuple[weakref.ref[Library], T]] = []
+def once_per_library(work: Callable[[Library, *Arguments], T]) -> Callable[[Library, *Arguments], T]:
+    """Remember with a Library what ``work`` returns for it and the same further arguments.
+
+    A Library is frozen, so the answer cannot grow stale, and it is forgotten together with the Library.
+    """
 
     @wraps(work)
-    def remembered(library: Library) -> T:
-        for known, answer in latest:
-            if known() is library:
-                return answer
-        answer = work(library)
-        latest[:] = [(weakref.ref(library), answer)]
+    def remembered(library: Library, /, *more: *Arguments) -> T:
+        key = (work, *map(id, more))
+        if key not in library.remembered:
+            # The arguments are kept beside the answer, so that no other object can be given one of their ids.
+            library.remembered[key] = (more, work(library, *more))
+        answer: T = library.remembered[key][1]
         return answer
 
     return remembered

@@ -7,11 +7,10 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections.abc import Callable, Iterator
-from functools import wraps
-from typing import NamedTuple, TypeVar
-from weakref import ref
+from collections.abc import Iterator
+from typing import NamedTuple
 
+from builder.facts.remembered import once_per_library
 from builder.facts.walk import Home, doses, pages
 from builder.load.prose import Prose
 from builder.model.dose import Dose
@@ -21,7 +20,6 @@ from builder.model.library import Library
 from builder.model.pages import Aftercare, Caution, Procedure, Step
 from builder.place import Place, Text
 
-T = TypeVar("T")
 SEPARATOR = "\n\x1f"
 """Stands between two texts: no sentence, number or phrase runs over it."""
 
@@ -155,20 +153,7 @@ def _dose_texts(dose: Dose) -> Iterator[tuple[str, Text]]:
         yield "dose band", band.amount
 
 
-def once(make: Callable[[Library], T]) -> Callable[[Library], T]:
-    """Keep what ``make`` returns for the last Library; several checks share one reading of it."""
-    kept: list[tuple[ref[Library], T]] = []
-
-    @wraps(make)
-    def kept_or_made(library: Library) -> T:
-        if not kept or kept[0][0]() is not library:
-            kept[:] = [(ref(library), make(library))]
-        return kept[0][1]
-
-    return kept_or_made
-
-
-@once
+@once_per_library
 def corpus(library: Library) -> Corpus:
     """Return all texts of ``library``."""
     return Corpus(library)

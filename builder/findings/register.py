@@ -273,6 +273,9 @@ REGISTER = _register(
 )
 """Every finding that the program can make, by name. Checks run, and families are listed, in this order."""
 
+CHECKED = tuple(kind.name for kind in REGISTER.values() if kind.family.looked_at)
+"""The findings that a rule of ``check/rules`` makes; all others are met while something is read or made."""
+
 
 def finding(name: str, at: Place, message: str, hint: str = "", also: Iterable[SecondPlace] = ()) -> Finding:
     """Make the finding ``name``, as severe as the register says."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from builder.load.ledger import Ledger
 from builder.load.prose import Prose
@@ -57,6 +57,15 @@ class Library:
     def by_id(self) -> Mapping[str, Procedure]:
         """The procedures by id."""
         return {str(one.id): one for one in self.procedures}
+
+    @cached_property
+    def remembered(self) -> dict[tuple[object, ...], tuple[object, Any]]:
+        """What has been worked out of this Library; only ``facts.remembered`` uses it."""
+        return {}
+
+    def __getstate__(self) -> dict[str, object]:
+        """Hand over to another process what was written, not what has been worked out of it."""
+        return {name: value for name, value in vars(self).items() if name != "remembered"}
 
     def is_broken(self, kind: str, id: str, procedure: str = SHARED) -> bool:
         """Tell whether such a file exists and could not be used."""

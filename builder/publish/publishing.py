@@ -6,9 +6,9 @@ import itertools
 from collections.abc import Callable, Collection, Mapping
 from pathlib import Path
 
-from builder.check.table import CHECKS
 from builder.compose.document import Document
 from builder.compose.render import Renderer
+from builder.findings.register import CHECKED
 from builder.load.ledger import Issued
 from builder.model.library import Library
 from builder.publish import issuing
@@ -150,8 +150,7 @@ class _Publishing:
         artefacts = tuple(self._artefact(document) for document in sorted(documents, key=lambda one: one.name))
         known = {artefact.path for artefact in artefacts}
         files = {name: sha256(self.work.new / name) for name in every_file(self.work.new) if name not in known}
-        checks = tuple(check.name for check in CHECKS)
-        report = Report(str(self.library.department.name), artefacts, checks, files)
+        report = Report(str(self.library.department.name), artefacts, CHECKED, files)
         (self.work.new / NAME).write_text(report.to_json(), encoding="utf-8")
         return report
 

@@ -18,8 +18,7 @@ from pathlib import Path
 
 import pikepdf
 
-from builder.check.rules.patient_names import masked
-from builder.facts.identities import identities, telling_name
+from builder.facts.identities import identities, masked, telling_name
 from builder.facts.texts import corpus
 from builder.model.library import Library
 from builder.publish.build_report import NAME as REPORT

@@ -6,9 +6,9 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-from builder.check.gaps.interview_sheet import Answer, read_answers
 from builder.edit.changes import FileChange, Put
 from builder.edit.file_text import FileText
+from builder.edit.interview_sheet import Answer, read_answers
 from builder.edit.operations import edited
 from builder.edit.values import CannotEdit, Value
 from builder.findings.finding import Finding, Refused, Severity

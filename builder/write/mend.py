@@ -14,11 +14,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
-from builder.check.rules.wording import Worded, wordings
 from builder.edit.changes import FileChange
 from builder.facts.quantities import exact
 from builder.facts.texts import TextPiece, corpus
 from builder.facts.walk import pages
+from builder.facts.wordings import Worded, wordings
 from builder.load.files import OpenedFile, open_file, read_text
 from builder.load.manual import old_codes
 from builder.load.prose import Prose

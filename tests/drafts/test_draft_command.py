@@ -76,7 +76,7 @@ def test_commands_it_names_run(root: Path, capsys: pytest.CaptureFixture[str]) -
 
 
 def test_answers_to_its_questions_go_back_into_the_steps(root: Path, tmp_path: Path) -> None:
-    from builder.check.gaps.interview_sheet import ask
+    from builder.edit.interview_sheet import ask
     from builder.write.fill import fill
 
     main(["draft", "Trigger finger release", str(root), "--from", str(OUTLINE)])

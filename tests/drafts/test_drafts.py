@@ -16,9 +16,9 @@ from growth import assert_steps_grow_with_size
 from PIL import Image
 from publishing import fingerprint
 
-from builder.check.gaps.interview_sheet import ask
 from builder.draft import propose
 from builder.draft.draft_pages import notes
+from builder.edit.interview_sheet import ask
 from builder.load.folder import load
 from builder.load.told.source_file import read_source, source_of
 from builder.model.build import build

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from department import lay, read
 
-from builder.check.gaps.gap_questions import BY_KEY, is_observable
-from builder.check.gaps.interview_sheet import ask, read_answers
+from builder.edit.interview_sheet import ask, read_answers
+from builder.facts.gap_questions import BY_KEY, is_observable
 from builder.write.fill import fill
 
 STEP = "content/procedures/example/steps/close-canal.md"

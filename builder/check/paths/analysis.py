@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import weakref
 from collections.abc import Iterable, Mapping
 
 from builder.check.hit import Hit
@@ -15,6 +14,7 @@ from builder.check.paths.program import Program, compile_procedure
 from builder.facts.anatomy import Anatomy
 from builder.facts.counts import categories
 from builder.facts.graph import unfold
+from builder.facts.remembered import once_per_library
 from builder.findings.register import PATHS, REGISTER
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, Action, Verb
 from builder.model.catalogue import plain_name
@@ -25,17 +25,10 @@ from builder.model.sequence import StepEntry, every_entry
 Hits = Mapping[str, list[Hit]]
 """What was found, by the name of the finding."""
 
-_last: tuple[weakref.ref[Library], Hits] | None = None
 
-
+@once_per_library
 def hits(library: Library) -> Hits:
-    """Return everything the analysis finds in ``library``.
-
-    The checks of one run ask for the same Library one after the other, so the last answer is kept.
-    """
-    global _last  # noqa: PLW0603  # a memory of one answer, about a frozen Library
-    if _last is not None and _last[0]() is library:
-        return _last[1]
+    """Return everything the analysis finds in ``library``."""
     anatomy = Anatomy(library)
     names = prose_and_actions.NamesInProse(library, anatomy)
     found: dict[str, list[Hit]] = {kind.name: [] for kind in REGISTER.values() if kind.family is PATHS}
@@ -44,7 +37,6 @@ def hits(library: Library) -> Hits:
             found[rule].append(hit)
         for rule, hit in _of_prose(procedure, names):
             found[rule].append(hit)
-    _last = (weakref.ref(library), found)
     return found
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from builder.check.gaps.gap_questions import is_observable
 from builder.check.hit import Hit, finds
+from builder.facts.gap_questions import is_observable
 from builder.findings.message_words import quoted
 from builder.model.library import Library
 from builder.model.pages import Step

@@ -12,7 +12,8 @@ from builder.check.rules.doses import Given, every_dose
 from builder.facts.dose_amounts import ACTIVITY, MASS, VOLUME, Amount, amount_of, kind_of, strength_of
 from builder.facts.dose_table import in_volume
 from builder.facts.quantities import MASSES, WrittenNumber, plain_number, quantities
-from builder.facts.texts import Corpus, corpus, once
+from builder.facts.remembered import once_per_library
+from builder.facts.texts import Corpus, corpus
 from builder.findings.message_words import quoted
 from builder.load.packs import Fence, fences
 from builder.model.library import Library
@@ -30,7 +31,7 @@ _LIMIT = re.compile(r"\b(?:most|more|max|maximum|limit|up|least|ceiling|never|ov
 _HINT = "Look for a slip of the decimal point or of the unit; compare it with your local formulary."
 
 
-@once
+@once_per_library
 def _drug_names(library: Library) -> re.Pattern[str]:
     known = set(fences())
     for item in library.items:
@@ -90,7 +91,7 @@ def _low(fence: Fence) -> Fraction:
     return Fraction(fence.low)
 
 
-@once
+@once_per_library
 def _in_prose(library: Library) -> tuple[tuple[WrittenNumber, str, Amount], ...]:
     """Return each amount of a drug in running text, with the drug it is of: the nearest one named in its sentence."""
     texts, names = corpus(library), _drug_names(library)
@@ -127,7 +128,7 @@ def differ_from_stated(library: Library) -> Iterator[Hit]:
         yield Hit(texts.place(written.start), message, "Correct the one that is wrong.")
 
 
-@once
+@once_per_library
 def _slips(library: Library) -> dict[WrittenNumber, tuple[str, Amount]]:
     """Return each amount in the text that is a slip away, with its drug and the amount that is stated."""
     by_drug: dict[tuple[str, str], list[Given]] = defaultdict(list)

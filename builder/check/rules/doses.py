@@ -13,7 +13,7 @@ from builder.facts.dose_amounts import Amount, amount_of, ceiling_of, strength_o
 from builder.facts.dose_table import DoseRow, Stated, ceiling, in_volume, is_local_anaesthetic, is_weight, rows, stated
 from builder.facts.dose_table import sum_of_fractions as parts_of_limit
 from builder.facts.quantities import plain_number
-from builder.facts.texts import once
+from builder.facts.remembered import once_per_library
 from builder.facts.walk import doses, pages
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
@@ -37,7 +37,7 @@ class Given(NamedTuple):
     rows: tuple[DoseRow, ...]
 
 
-@once
+@once_per_library
 def every_dose(library: Library) -> tuple[Given, ...]:
     """Return every dose of the department; the numbers are worked out once for all checks."""
     return tuple(

@@ -6,16 +6,14 @@ from collections.abc import Callable, Iterator
 from pathlib import PurePosixPath
 
 from builder.check.hit import Hit, finds
-from builder.facts.identities import BIRTH, HOSPITAL, NAME, NHS, Identity, identities, telling_name
-from builder.facts.texts import corpus, once
+from builder.facts.identities import BIRTH, HOSPITAL, NAME, NHS, NONE_NEEDED, Identity, identities, masked, telling_name
+from builder.facts.remembered import once_per_library
+from builder.facts.texts import corpus
 from builder.facts.walk import figures
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.library import Library
 from builder.place import Place
-
-NONE_NEEDED = frozenset({"none needed", "not needed", "none"})
-_KEPT = 3
 
 _WORDS = {
     NHS: ("is an NHS number", "Remove it."),
@@ -25,7 +23,7 @@ _WORDS = {
 }
 
 
-@once
+@once_per_library
 def _found(library: Library) -> tuple[Identity, ...]:
     return tuple(identities(corpus(library).whole))
 
@@ -49,11 +47,6 @@ def _of_kind(kind: str) -> Callable[[Library], Iterator[Hit]]:
                     yield Hit(notes.place(one.start), f"{quoted(shown)} {what}", hint)
 
     return rule
-
-
-def masked(words: str) -> str:
-    """Return ``words`` with most of them hidden: a report must not spread what it warns of."""
-    return words[:_KEPT] + "…" * (len(words) > _KEPT)
 
 
 finds("nhs-number")(_of_kind(NHS))

@@ -10,7 +10,8 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
-from builder.facts.texts import Corpus, corpus, once
+from builder.facts.remembered import once_per_library
+from builder.facts.texts import Corpus, corpus
 from builder.facts.walk import figures
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
@@ -49,7 +50,7 @@ _STANDING = re.compile(
 _NEXT = re.compile(r"[ \u00a0\n](?P<word>[A-Za-z'-]+)")
 
 
-@once
+@once_per_library
 def _sides(library: Library) -> tuple[tuple[int, str, str], ...]:
     """Return ``(offset, as written, left or right)`` of each word that means a side, in order."""
     texts = corpus(library)

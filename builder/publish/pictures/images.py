@@ -16,8 +16,8 @@ from typing import TypeVar
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from builder.check.rules.patient_names import NONE_NEEDED
 from builder.compose.consents import fresh, with_figures, without_withdrawn
+from builder.facts.identities import NONE_NEEDED
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
 from builder.load.prose import Prose, read_prose

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from builder.check.gaps.gap_questions import BY_KEY, GapQuestion, open_questions
+from builder.facts.gap_questions import BY_KEY, GapQuestion, open_questions
 from builder.findings.finding import Finding
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
