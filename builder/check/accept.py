@@ -35,12 +35,12 @@ def accepted(library: Library, findings: Iterable[Finding]) -> Iterator[Finding]
             name = old_codes().get(acceptance.check, str(acceptance.check))
             waiting.setdefault((page.file, name), []).append(acceptance)
     used: set[tuple[str, str]] = set()
-    for one in findings:
-        key = (answering_file(one.at.file), one.name)
+    for made in findings:
+        key = (answering_file(made.at.file), made.name)
         if key in waiting:
             used.add(key)
         else:
-            yield one
+            yield made
     for key, acceptances in waiting.items():
         for number, acceptance in enumerate(acceptances):
             # The first of two equal acceptances does the work; the second does none.

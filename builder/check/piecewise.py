@@ -55,7 +55,7 @@ class Examiner:
             id = str(procedure.id)
             pieces[id] = self._piece(library, procedure, tuple(by_procedure.get(id, ())))
         self._kept = pieces
-        checked = [*_run(WHOLE, library), *(one for piece in pieces.values() for one in piece.found)]
+        checked = [*_run(WHOLE, library), *(finding for piece in pieces.values() for finding in piece.found)]
         found = accepted(library, [*loaded.findings, *misfits, *checked])
         return sorted(found, key=Finding.sort_key)
 
@@ -70,7 +70,7 @@ class Examiner:
         key = (
             library.today,
             tuple(map(id, files)),
-            frozenset(one for one in library.broken if one[1] in (procedure.id, SHARED)),
+            frozenset(broken for broken in library.broken if broken[1] in (procedure.id, SHARED)),
             frozenset(name for name in library.figures if name.startswith(own)),
             procedure.status,  # a change elsewhere can take an approval back
         )

@@ -99,9 +99,13 @@ class _SheetReader:
 
     def _ask(self, number: int, key: str) -> None:
         if key not in BY_KEY:
-            self._unclear(number, f"{quoted(key)} is no question of the sheet", f"Write one of: {', '.join(BY_KEY)}.")
+            self._unclear(
+                number, f"{quoted(key)} is not a question on this sheet", f"Write one of: {', '.join(BY_KEY)}."
+            )
         elif not self.file:
-            self._unclear(number, "this question belongs to no step", "Put the line `File: ...` of the step above it.")
+            self._unclear(
+                number, "this question does not belong to any step", "Put the line `File: ...` of the step above it."
+            )
         else:
             self.key = key
 

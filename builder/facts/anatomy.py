@@ -48,15 +48,15 @@ class Anatomy:
 
 def _neighbours(library: Library) -> dict[str, tuple[Structure, ...]]:
     found: dict[str, dict[str, Structure]] = defaultdict(dict)
-    for one in library.structures:
-        for words in one.close_to:
+    for structure in library.structures:
+        for words in structure.close_to:
             other = library.structures.find(words)
-            if other is None or other is one:
+            if other is None or other is structure:
                 continue
             if other.see_first:
-                found[one.id][other.id] = other
-            if one.see_first:
-                found[other.id][one.id] = one
+                found[structure.id][other.id] = other
+            if structure.see_first:
+                found[other.id][structure.id] = structure
     return {id: tuple(near.values()) for id, near in found.items()}
 
 

@@ -143,7 +143,7 @@ def _is_backed(dose: Dose) -> bool:
 
 
 def _cited(evidence: Iterable[Citation]) -> tuple[SourceUse, ...]:
-    return tuple(SourceUse(one.source, str(one.locator or ""), one.level) for one in evidence)
+    return tuple(SourceUse(cited.source, str(cited.locator or ""), cited.level) for cited in evidence)
 
 
 def _linked(page: Page) -> tuple[SourceUse, ...]:

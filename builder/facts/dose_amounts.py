@@ -20,7 +20,7 @@ _AMOUNT = re.compile(
 _PERCENT = re.compile(r"(?P<number>[0-9.]+)\s*(?:%|per ?cent)")
 _RATIO = re.compile(r"1\s*(?::|in)\s*(?P<number>[0-9][0-9, \u00a0\u2009]*)")
 _LONGEST = 60
-"""Characters: whatever is longer is no amount."""
+"""Characters: whatever is longer is not an amount."""
 
 _KILOGRAMS = frozenset({"kg", "kilogram", "kilograms"})
 
@@ -63,7 +63,7 @@ def scale(unit: str) -> Fraction:
 
 
 def kind_of(unit: str) -> str | None:
-    """Return what ``unit`` measures, or None where it is no unit of dose."""
+    """Return what ``unit`` measures, or None where it is not a unit of dose."""
     if unit in MASSES:
         return MASS
     if unit in VOLUMES:

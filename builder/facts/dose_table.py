@@ -38,7 +38,7 @@ class DoseRow:
     volume: Amount | None
 
     def __str__(self) -> str:
-        parts = [str(one) for one in (self.dose, self.volume) if one is not None]
+        parts = [str(amount) for amount in (self.dose, self.volume) if amount is not None]
         return " = ".join(parts)
 
 

@@ -1,6 +1,6 @@
 """The graph of a procedure: its sequence unfolded into steps, forks and joins, in an order in which it can be read.
 
-Nodes are numbered in topological order: every edge leads from a lower to a higher number. A step that stands twice in
+Nodes are numbered in topological order: every edge leads from a lower to a higher number. A step that appears twice in
 the sequence is two nodes.
 """
 
@@ -109,7 +109,7 @@ class _Unfolder:
         return index
 
     def sequence(self, sequence: Sequence, into: tuple[Edge, ...]) -> tuple[Edge, ...]:
-        """Unfold ``sequence`` behind the edges ``into``; return the edges that lead on."""
+        """Unfold ``sequence`` after the edges ``into``; return the edges that lead on."""
         for entry in sequence:
             if not isinstance(entry, StepEntry):
                 into = self.branching(entry, into)

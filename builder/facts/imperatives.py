@@ -1,4 +1,4 @@
-"""Does a title read as an instruction? A list of the verbs of the trade, and the signs of a title that is none.
+"""Does a title read as an instruction? A list of the verbs of the trade, and the signs of a title that is not one.
 
 The list is our own, of words that open the steps of operations, ward and anaesthetic work (common practice). A first
 word that is on no list and bears no sign of being something else is given the benefit of the doubt: a finding that is
@@ -134,7 +134,7 @@ def is_instruction(title: str) -> bool:
         if words[0] in _NEGATIONS and len(words) > 1:
             return True
         if words[0] in ("when", "once", "if", "before", "after"):
-            return True  # a condition comes first, as ASD-STE100 asks; the instruction stands behind it
+            return True  # a condition comes first, as ASD-STE100 asks; the instruction comes after it
         words = words[1:]
     if not words:
         return False

@@ -117,7 +117,7 @@ class ItemLayout:
 
     def is_last_wound(self, structure: Structure, found: sides.Sides) -> bool:
         """Tell whether closing this skin on these sides closes every skin that the procedure opens anywhere."""
-        skins = (key for key, one in self.opened.items() if one.kind is StructureKind.SKIN)
+        skins = (key for key, opened in self.opened.items() if opened.kind is StructureKind.SKIN)
         return all(id == structure.id and (not structure.paired or side in found) for id, side in skins)
 
     def _read_clamp(self, action: Action, structure: Structure) -> None:
@@ -148,7 +148,7 @@ class ItemLayout:
 
     def item_sides(self, action: Action) -> sides.Sides:
         """Return the sides of an action on an item."""
-        paired = any(one.paired for one in self.structures(filter(None, (action.inside, action.on))))
+        paired = any(target.paired for target in self.structures(filter(None, (action.inside, action.on))))
         return sides.of_item(paired, action.side, self.side)
 
     def _target(self, words: str | None) -> str:

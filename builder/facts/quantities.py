@@ -10,7 +10,7 @@ from builder.facts.remembered import once_per_library
 from builder.facts.texts import corpus
 from builder.model.library import Library
 
-# A digit, or a point with a digit behind it, starts a number; the set in front lets the search skip everything else.
+# A digit, or a point with a digit after it, starts a number; the set in front lets the search skip everything else.
 _NUMBER = re.compile(
     r"[0-9.](?:(?<=[0-9])|(?=[0-9]))[0-9]*(?:[.,][0-9]+)*(?P<gap>[ \u00a0\u2009\u202f]?)"
     r"(?P<unit>(?:[A-Za-zµμ]\.){2,}|[A-Za-zµμ%]+(?:/[A-Za-z]+)*)?"
@@ -36,7 +36,7 @@ UNITS = frozenset({"unit", "units", "U", "u", "IU", "iu", "I.U."})
 """Writings of units of activity."""
 
 LONGEST = 24
-"""Characters: a longer number is no dose, and would only cost time."""
+"""Characters: a longer number is not a dose, and would only cost time."""
 
 OTHER_DOSES = frozenset({"mmol", "%", "tablet", "tablets", "ccs", "MCG", "gms", "Gm"})
 LENGTHS = frozenset({"mm", "cm", "m", "Fr", "Ch", "Fg", "French", "inch", "inches"})
@@ -44,7 +44,7 @@ DOSE_UNITS = frozenset(MASSES) | frozenset(VOLUMES) | UNITS | OTHER_DOSES
 
 
 class WrittenNumber(NamedTuple):
-    """A number where it stands: ``number`` as written, ``unit`` as written, ``gap`` between them, ``end`` behind all.
+    """A number where it stands: ``number`` as written, ``unit`` as written, ``gap`` between them, ``end`` after them.
 
     ``glued`` is the sign right in front of it where it belongs to a longer token, such as ``-`` in 2-0.
     """
@@ -63,7 +63,7 @@ class WrittenNumber(NamedTuple):
 
     @property
     def per(self) -> tuple[str, ...]:
-        """The units behind slashes."""
+        """The units after slashes."""
         return tuple(self.unit.split("/")[1:])
 
     @property
@@ -89,7 +89,7 @@ def exact(number: str) -> Fraction | None:
 
 @once_per_library
 def quantities(library: Library) -> tuple[WrittenNumber, ...]:
-    """Return every number in the texts that starts a token, or stands behind a sign that may be a range."""
+    """Return every number in the texts that starts a token, or comes after a sign that may be a range."""
     whole = corpus(library).whole
     found = []
     for match in _NUMBER.finditer(whole):

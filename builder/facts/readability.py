@@ -17,7 +17,7 @@ Syllables = Callable[[str], int]
 HARD = 3
 """Syllables from which a word is called hard: the polysyllables of McLaughlin 1969."""
 
-# A word holds a letter or digit; an apostrophe or hyphen may stand inside it, a bare dash is no word.
+# A word holds a letter or digit; an apostrophe or hyphen may stand inside it, a bare dash is not a word.
 _WORD = re.compile(r"[^\W_]+(?:[-'’][^\W_]+)*")
 _SENTENCE = re.compile(r"[^.!?\n]+(?:[.!?]+(?![\w])|[.!?]+|\n|$)")
 _DECIMAL = re.compile(r"(?<=\d)\.(?=\d)")

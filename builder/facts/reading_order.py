@@ -12,7 +12,7 @@ from builder.model.sequence import StepEntry, every_entry
 @once_per_library
 def reading_orders(library: Library) -> dict[str, list[Page]]:
     """Return the pages of each procedure in reading order, by its id."""
-    return {str(one.id): reading_order(one) for one in library.procedures}
+    return {str(procedure.id): reading_order(procedure) for procedure in library.procedures}
 
 
 def reading_order(procedure: Procedure) -> list[Page]:

@@ -116,8 +116,8 @@ def review(
     return tuple(sorted(weighed, key=_urgency))
 
 
-def _urgency(one: WeighedClaim) -> tuple[bool, int, int, str, int]:
-    return (not one.doubted, -one.weight, -one.claim.risk, one.claim.at.file, one.claim.at.line)
+def _urgency(weighed: WeighedClaim) -> tuple[bool, int, int, str, int]:
+    return (not weighed.doubted, -weighed.weight, -weighed.claim.risk, weighed.claim.at.file, weighed.claim.at.line)
 
 
 def _weighed(library: Library, claim: Claim, notices: Mapping[str, tuple[Notice, ...]]) -> WeighedClaim:

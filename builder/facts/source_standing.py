@@ -14,7 +14,7 @@ from builder.model.library import Library
 
 
 def notice_lists(library: Library) -> tuple[NoticeList, ...]:
-    """Return the department's lists of notices in the order of their files. An empty file is no list."""
+    """Return the department's lists of notices in the order of their files. An empty file is not a list."""
     return tuple(read_notices(text, file) for file, text in sorted(library.notices.items()) if text.strip())
 
 
@@ -22,8 +22,8 @@ def notice_lists(library: Library) -> tuple[NoticeList, ...]:
 def notices_on(library: Library) -> Mapping[str, tuple[Notice, ...]]:
     """Return, by key, the notices on each source that has any, the gravest first. Two lists that agree count once."""
     known: dict[str, list[Notice]] = defaultdict(list)
-    for one in notice_lists(library):
-        for notice in one.notices:
+    for notice_list in notice_lists(library):
+        for notice in notice_list.notices:
             for name in (notice.doi, notice.pmid and f"pmid {notice.pmid}"):
                 if name:
                     known[name].append(notice)

@@ -1,4 +1,4 @@
-"""What the rules share: every page with the procedure it belongs to, and the words of a message."""
+"""Every page of a Library with the procedure it belongs to, and what is written on the pages."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def is_shared(page: Page) -> bool:
 
 
 def links(library: Library, kind: str) -> Iterator[tuple[Home, Link, Text]]:
-    """Yield each target of each link of ``kind`` in prose; what is no link is left to its own check."""
+    """Yield each target of each link of ``kind`` in prose; what cannot be read as a link has a check of its own."""
     for home, page in pages(library):
         for link in page.body.links:
             if link.kind == kind and link.clear:

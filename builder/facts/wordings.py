@@ -14,11 +14,12 @@ from builder.facts.notation import FORMS, KNOWN, Notation, mended
 from builder.facts.quantities import quantities
 from builder.facts.remembered import once_per_library
 from builder.facts.texts import Corpus, corpus
-from builder.load.packs import Pack, WordingRule, pack
+from builder.load.packs import Pack, WordingRule
+from builder.load.packs import pack as pack_of
 from builder.model.library import Library
 
-_BEHIND_DOSE = 50
-"""How far behind a dose, in characters, its directions are looked for."""
+_AFTER_DOSE = 50
+"""How far after a dose, in characters, its directions are looked for."""
 
 _WORD = re.compile(r"(?:[A-Za-z]\.){2,}|[A-Za-z]+[0-9]*[A-Za-z]*")
 _CAPITALS = re.compile(r"[A-Z][a-z]?[A-Z0-9][A-Za-z0-9]*|[A-Z]/[A-Z]\b")
@@ -49,12 +50,12 @@ def wordings(library: Library) -> tuple[Worded, ...]:
     for notation in _notations(library):
         reader.number(notation)
     reader.anywhere()
-    return tuple(sorted(reader.found, key=lambda one: (one.start, one.rule.check)))
+    return tuple(sorted(reader.found, key=lambda worded: (worded.start, worded.rule.check)))
 
 
 def packs_of(library: Library) -> list[Pack]:
     """Return the packs that the department names."""
-    return [pack(one.value) for one in dict.fromkeys(library.department.wording)]
+    return [pack_of(name.value) for name in dict.fromkeys(library.department.wording)]
 
 
 def _notations(library: Library) -> Iterator[Notation]:
@@ -72,37 +73,37 @@ class _PackReader:
         self.packs = packs
         self.found: list[Worded] = []
         self.taken: set[tuple[int, str]] = set()
-        self.units = {word for one in packs for word in one.units}
+        self.units = {word for pack in packs for word in pack.units}
 
     def number(self, notation: Notation) -> None:
-        """Look at one number: its unit, how it is written, and the directions behind it."""
+        """Look at one number: its unit, how it is written, and the directions after it."""
         written = notation.written
         if not (
             written.first in KNOWN or written.unit in self.units or self.whole[written.end : written.end + 1] == "/"
         ):
             return
-        for one in self.packs:
+        for pack in self.packs:
             for unit in (written.first, *written.per) if written.unit else ():
-                rule = one.units.get(unit)
+                rule = pack.units.get(unit)
                 if rule is not None and not notation.is_laboratory(rule.unless_per):
-                    edit = mended(notation, one) if rule.mend else None
+                    edit = mended(notation, pack) if rule.mend else None
                     self._add(rule, (written.start, written.end), rule.write, edit)
             for form, applies in FORMS.items():
-                rule = one.forms.get(form)
+                rule = pack.forms.get(form)
                 if rule is not None and (write := applies(notation)) is not None:
                     end = notation.end_of(form)
-                    edit = mended(notation, one) if rule.mend else None
+                    edit = mended(notation, pack) if rule.mend else None
                     self._add(rule, (written.start, end), write, edit)
         if notation.is_dose:
             self._directions(written.end)
 
     def _directions(self, start: int) -> None:
-        end = min(start + _BEHIND_DOSE, len(self.whole))
+        end = min(start + _AFTER_DOSE, len(self.whole))
         stop = _SENTENCE_END.search(self.whole, start, end)
         for match in _WORD.finditer(self.whole, start, stop.start() if stop else end):
             before = self.whole[match.start() - 1]
-            for one in self.packs:
-                rule = one.after_dose.get(match.group()) or one.after_dose.get(match.group().rstrip("."))
+            for pack in self.packs:
+                rule = pack.after_dose.get(match.group()) or pack.after_dose.get(match.group().rstrip("."))
                 if rule is not None and not before.isalnum() and before not in "-/":
                     self._word(rule, match.start(), match.end())
 
@@ -118,8 +119,8 @@ class _PackReader:
 
     def _look_up(self, start: int, end: int) -> None:
         word = self.whole[start:end]
-        for one in self.packs:
-            rule = one.words.get(word)
+        for pack in self.packs:
+            rule = pack.words.get(word)
             if rule is not None and not self.whole[start - 1].isalnum() and self.whole[start - 1] not in "-/_":
                 self._word(rule, start, end)
 

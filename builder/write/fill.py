@@ -55,7 +55,9 @@ class _AnswerWriter:
     def put(self, answer: Answer) -> None:
         """Put one answer into the text of its step, in memory."""
         if not _STEP.fullmatch(answer.file):
-            self._refuse(answer, f"{quoted(answer.file)} is no step", "Leave the line `File: ...` as it was printed.")
+            self._refuse(
+                answer, f"{quoted(answer.file)} is not a step", "Leave the line `File: ...` as it was printed."
+            )
             return
         for unknown in self._unknown(answer):
             self._refuse(answer, unknown, "Correct the name, or add it there.")
@@ -76,7 +78,7 @@ class _AnswerWriter:
         key, value = entry(answer.key, answer.words)
         held = FileText.cut(text).data
         if isinstance(held, dict) and held.get(key) not in (None, ""):
-            message = f"{quoted(answer.key)} has an answer in {answer.file} already; it was left as it is"
+            message = f"{quoted(answer.key)} already has an answer in {answer.file}, which was left as it is"
             hint = "Change it in the step itself if the new answer is better."
             self.findings.append(finding("answered-already", answer.at, message, hint))
             return
@@ -89,7 +91,7 @@ class _AnswerWriter:
             if key == "at_risk" and self.library.structures.find(str(name)) is None:
                 yield f"{quoted(str(name))} is not in the catalogue of structures"
             elif key == "evidence" and name not in self.library.sources:
-                yield f"{quoted(str(name))} is no source in references/"
+                yield f"{quoted(str(name))} is not a source in references/"
 
     def _refuse(self, answer: Answer, message: str, hint: str) -> None:
         self.findings.append(finding("answer-unclear", answer.at, message, hint))

@@ -115,7 +115,7 @@ def test_without_the_follow_both_paths_fail_each_in_its_way(overlay: Overlay) ->
         ),
         "removed-but-not-in",
     )
-    assert one.message == "when the packing is left out: ... -> remove 2 x small swab; none is in"
+    assert one.message == "when the packing is left out: ... -> remove 2 x small swab; none is in place"
     assert one.also[0].message == "placed here, but not on this path"
 
 

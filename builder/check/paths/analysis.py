@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from builder.check.hit import Hit
-from builder.check.paths import kit_lists, prose_and_actions, shape, ward
+from builder.check.paths import kit_lists, shape, ward
 from builder.check.paths.circles import circles
 from builder.check.paths.failure import failures
 from builder.check.paths.flow import Result, solve
@@ -25,17 +25,21 @@ from builder.model.sequence import StepEntry, every_entry
 Hits = Mapping[str, list[Hit]]
 """What was found, by the name of the finding."""
 
+STUDIED = tuple(
+    kind.name
+    for kind in REGISTER.values()
+    if kind.family is PATHS and kind.name not in ("named-and-not-done", "done-and-not-named")
+)
+"""The findings of the analysis. Whether prose and actions speak of the same things is asked of no path."""
+
 
 @once_per_library
 def hits(library: Library) -> Hits:
     """Return everything the analysis finds in ``library``."""
     anatomy = Anatomy(library)
-    names = prose_and_actions.NamesInProse(library, anatomy)
-    found: dict[str, list[Hit]] = {kind.name: [] for kind in REGISTER.values() if kind.family is PATHS}
+    found: dict[str, list[Hit]] = {name: [] for name in STUDIED}
     for procedure in library.procedures:
         for rule, hit in study(library, procedure, anatomy):
-            found[rule].append(hit)
-        for rule, hit in _of_prose(procedure, names):
             found[rule].append(hit)
     return found
 
@@ -100,14 +104,3 @@ def _of_paths(program: Program, aftercare_broken: bool) -> Iterable[tuple[str, H
         yield from (("stays-without-end", hit) for hit in ward.without_aftercare(program, left))
     yield from (("aftercare-of-nothing", hit) for hit in ward.without_item(program, left, left_in))
     yield from (("no-day-of-removal", hit) for hit in ward.without_end(program, left))
-
-
-def _of_prose(procedure: Procedure, names: prose_and_actions.NamesInProse) -> Iterable[tuple[str, Hit]]:
-    anywhere = prose_and_actions.handled(
-        (action for step in procedure.steps.values() for action in step.actions), names
-    )
-    for step in procedure.steps.values():
-        yield from (
-            ("named-and-not-done", hit) for hit in prose_and_actions.said_not_done(procedure, step, anywhere, names)
-        )
-        yield from (("done-and-not-named", hit) for hit in prose_and_actions.done_not_said(step, names))

@@ -24,19 +24,20 @@ def circles(steps: Mapping[str, Step]) -> list[tuple[Hit, frozenset[str]]]:
         for gift in step.gives:
             givers.setdefault(plain_name(gift), []).append(step)
     waiting = _waiting(steps, givers)
-    found: list[tuple[Hit, frozenset[str]]] = []
+    circles_met: list[tuple[Hit, frozenset[str]]] = []
     done: set[str] = set()
     for step in steps.values():
         if step.id in waiting and step.id not in done:
             circle = list(_circle(step, waiting, givers))
-            if circle and not done & {one.id for one, _ in circle}:
-                found.append(_found(circle))
-            done |= {step.id, *(one.id for one, _ in circle)}
-    return found
+            in_circle = {waiting_step.id for waiting_step, _ in circle}
+            if circle and not done & in_circle:
+                circles_met.append(_reported(circle))
+            done |= {step.id, *in_circle}
+    return circles_met
 
 
 def _waiting(steps: Mapping[str, Step], givers: Mapping[str, list[Step]]) -> dict[str, Step]:
-    """Return the steps that can be done in no order. What nobody gives is passed over here: it is no circle."""
+    """Return the steps that can be done in no order. What nobody gives is passed over here: it is not a circle."""
     waiting = dict(steps)
     moved = True
     while moved:
@@ -63,7 +64,7 @@ def _circle(start: Step, waiting: Mapping[str, Step], givers: Mapping[str, list[
         need, giver = next(
             (need, givers[plain_name(need)][0])
             for need in step.needs
-            if plain_name(need) in givers and all(one.id in waiting for one in givers[plain_name(need)])
+            if plain_name(need) in givers and all(giver.id in waiting for giver in givers[plain_name(need)])
         )
         way[step.id] = (step, need)
         step = giver
@@ -72,7 +73,7 @@ def _circle(start: Step, waiting: Mapping[str, Step], givers: Mapping[str, list[
         yield way[id]
 
 
-def _found(circle: list[tuple[Step, Text]]) -> tuple[Hit, frozenset[str]]:
+def _reported(circle: list[tuple[Step, Text]]) -> tuple[Hit, frozenset[str]]:
     names = [f"{quoted(step.title)} ({need})" for step, need in circle]
     whole = f" {ARROW} ".join([*names, f"{quoted(circle[0][0].title)}"])
     first = circle[0][1]
@@ -80,6 +81,6 @@ def _found(circle: list[tuple[Step, Text]]) -> tuple[Hit, frozenset[str]]:
     if not also:
         step = circle[0][0]
         own = next(gift for gift in step.gives if plain_name(gift) == plain_name(first))
-        also = (SecondPlace(own.at, "only this step itself gives it"),)
+        also = (SecondPlace(own.at, "only this step gives it"),)
     hit = Hit(first.at, f"these needs go round in a circle: {whole}", "Remove one of these needs.", also)
     return hit, frozenset(plain_name(need) for _, need in circle)

@@ -38,9 +38,9 @@ class Failure:
         return self.op.check
 
     @property
-    def most(self) -> int:
-        """The highest state a counter can be in."""
-        return self.states.bit_length() - 1
+    def in_use(self) -> int:
+        """The most that can be in use at once, where the kit has too few."""
+        return self.states.bit_length() - 1 + self.check.number
 
     @property
     def side_words(self) -> str:
@@ -55,8 +55,8 @@ class Failure:
     def raised(self, raises: Callable[[int, int], bool]) -> Deed | None:
         """Return the last action on the path that moved the automaton itself as ``raises(before, after)`` says."""
         own = [change for change in self.walk.changes if change.op.code is not Code.COPY]
-        found = [change.op.deed for change in own if raises(change.before, change.after)]
-        return next((deed for deed in reversed(found) if deed is not None), None)
+        raising = [change.op.deed for change in own if raises(change.before, change.after)]
+        return next((deed for deed in reversed(raising) if deed is not None), None)
 
     @property
     def final(self) -> int:
@@ -72,7 +72,7 @@ class Failure:
     def hit(self, doing: str, problem: str, hint: str, also: Iterable[SecondPlace], at: Place) -> Hit:
         """Return the finding."""
         message = path_words.failing(self.program, self.walk, doing, problem)
-        places = {one.at: one for one in also if one.at != at}
+        places = {place.at: place for place in also if place.at != at}
         return Hit(at, message, hint, tuple(places.values()), path_words.titles(self.program, self.walk))
 
 
@@ -80,30 +80,31 @@ def failures(program: Program, result: Result) -> Iterator[Failure]:
     """Yield one failure a defect, in the order of the sequence."""
     kept: dict[tuple[object, ...], Failure] = {}
     for (node, number), states in result.failed.items():
-        one = Failure(program, node, number, states)
-        first = kept.setdefault(_defect(one), one)
-        if first is not one:
-            if one.check.rule == "not-enough-kit" and one.most + one.check.number > first.most + first.check.number:
-                kept[_defect(one)] = one
+        failure = Failure(program, node, number, states)
+        first = kept.setdefault(_defect(failure), failure)
+        if first is not failure:
+            if failure.check.rule == "not-enough-kit" and failure.in_use > first.in_use:
+                kept[_defect(failure)] = failure
             else:
-                first.like.append(one)
-    shut_in = {one.check.item.id for one in kept.values() if one.check.rule == "item-left-in" and one.check.item}
+                first.like.append(failure)
+    left_in = [failure for failure in kept.values() if failure.check.rule == "item-left-in"]
+    shut_in = {failure.check.item.id for failure in left_in if failure.check.item}
     for kind in ("closed", "skin", "end"):
         # What is shut in when a layer is closed is also in when the skin is closed, and at the end: one defect.
-        found = [one for one in kept.values() if one.check.rule == "item-left-in" and one.check.what == kind]
-        yield from (one for one in found if one.check.item and one.check.item.id in shut_in)
-        shut_in -= {one.check.item.id for one in found if one.check.item}
-    yield from (one for one in kept.values() if one.check.rule != "item-left-in")
+        of_kind = [failure for failure in left_in if failure.check.what == kind]
+        yield from (failure for failure in of_kind if failure.check.item and failure.check.item.id in shut_in)
+        shut_in -= {failure.check.item.id for failure in of_kind if failure.check.item}
+    yield from (failure for failure in kept.values() if failure.check.rule != "item-left-in")
 
 
-def _defect(one: Failure) -> tuple[object, ...]:
+def _defect(failure: Failure) -> tuple[object, ...]:
     """Return what makes two failures one defect."""
-    check = one.check
+    check = failure.check
     if check.rule == "not-enough-kit":
         return check.rule, check.item and check.item.id
     if check.rule in ("cavity-closed-uncounted", "skin-closed-uncounted", "ended-uncounted"):
         return check.rule, check.deed and check.deed.at
     if check.rule == "item-left-in":
         return check.rule, check.what, check.item and check.item.id, check.structure and check.structure.id
-    thing = check.structure or check.item
-    return check.rule, check.deed and check.deed.at, check.at, thing and thing.id, check.what
+    entry = check.structure or check.item
+    return check.rule, check.deed and check.deed.at, check.at, entry and entry.id, check.what

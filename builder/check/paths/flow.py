@@ -31,7 +31,7 @@ class Result:
 
 
 def passed(edge: Edge, case: Case, graph: Graph, slots: Mapping[str, int]) -> Case | None:
-    """Return the case behind ``edge`` for a walk that comes in ``case``, or None where it cannot go that way.
+    """Return the case after ``edge`` for a walk that comes in ``case``, or None where it cannot go that way.
 
     ``slots`` are the choices that are told apart, all that are followed or a part of them.
     """
@@ -78,20 +78,20 @@ def solve(program: Program) -> Result:
 def _united(node: GraphNode, out: list[dict[Case, Facts]], graph: Graph) -> dict[Case, Facts]:
     """Unite what comes in by the edges of ``node``. Facts are shared until an operation changes them."""
     slots = graph.forgotten_before(node) if node.kind is NodeKind.JOIN else ()
-    found: dict[Case, Facts] = {}
+    united: dict[Case, Facts] = {}
     for edge in node.into:
         for case, facts in out[edge.source].items():
-            behind = passed(edge, case, graph, graph.slots)
-            if behind is None:
+            reached = passed(edge, case, graph, graph.slots)
+            if reached is None:
                 continue
             if slots:
-                behind = forgotten(behind, slots)
-            known = found.get(behind)
+                reached = forgotten(reached, slots)
+            known = united.get(reached)
             if known is None:
-                found[behind] = facts
+                united[reached] = facts
             elif known is not facts:
-                found[behind] = [mine | yours for mine, yours in zip(known, facts, strict=True)]
-    return found
+                united[reached] = [mine | yours for mine, yours in zip(known, facts, strict=True)]
+    return united
 
 
 def _followed(

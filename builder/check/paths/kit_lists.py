@@ -1,4 +1,4 @@
-"""Rules that need no path: what the kit list holds in vain, and sides that cannot be meant."""
+"""Rules that need no path: what is on the kit list but never used, and sides that are fixed too early."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def steps_of(program: Program) -> list[Step]:
 
 
 def unused_kit(program: Program) -> Iterator[Hit]:
-    """Yield what is on the kit list and used in no step; under two names it is one item.
+    """Yield what is on the kit list but never used; two names of one item count as one.
 
     A drug that only a dose names is used: it is given by somebody, if not by an action.
     """
@@ -30,7 +30,7 @@ def unused_kit(program: Program) -> Iterator[Hit]:
         item = anatomy.item(name)
         if item is not None and item.id not in used:
             used.add(item.id)
-            message = f"{item.name} is on the kit list and used in no step"
+            message = f"{item.name} is on the kit list but never used"
             hint = f"Remove it from the kit, or write the action that uses it (`with: {item.name}`)."
             places = (*_taken_out_only(program, item), *_named_in_text(program, item))
             yield Hit(name.at, message, hint, places[:1])
@@ -42,7 +42,7 @@ def _named_in_text(program: Program, item: Item) -> Iterator[SecondPlace]:
     for step in steps_of(program):
         named = re.search(rf"\b(?:{names})(?:e?s)?\b", step.body.source, re.IGNORECASE)
         if named:
-            yield SecondPlace(step.body.place(named.start()), "named here, and no action of this step uses it")
+            yield SecondPlace(step.body.place(named.start()), "named here, but no action of this step uses it")
 
 
 def _taken_out_only(program: Program, item: Item) -> Iterator[SecondPlace]:
@@ -51,7 +51,7 @@ def _taken_out_only(program: Program, item: Item) -> Iterator[SecondPlace]:
         for action in step.actions:
             for name in action.objects if action.verb is Verb.REMOVE else ():
                 if program.layout.anatomy.item(name) is item:
-                    yield SecondPlace(name.at, "taken out here, and no action places it")
+                    yield SecondPlace(name.at, "taken out here, but no action places it")
                     return
 
 
@@ -64,8 +64,8 @@ def listed_twice(program: Program) -> Iterator[Hit]:
             continue
         earlier = first.setdefault(item.id, name)
         if earlier is not name:
-            message = f"{name} is on the kit list already, as {earlier}"
-            hint = f"Write it once, with the whole number: `{item.name}: ...`."
+            message = f"{name} is already on the kit list, as {earlier}"
+            hint = f"Write it once, with the total number: `{item.name}: ...`."
             yield Hit(name.at, message, hint, (SecondPlace(earlier.at, "the same item"),))
 
 
@@ -84,9 +84,9 @@ def fixed_sides(program: Program) -> Iterator[Hit]:
         for action in step.actions:
             stated = action.side
             if sides.fixed_too_early(stated, program.procedure.side) and _has_side(program, action):
-                thing = f"{action.verb.value} {action.objects[0]} on the {stated.value if stated else ''}"
-                message = f"{thing}: the side of this procedure is chosen for the patient"
-                hint = "Leave the side out; it is then the operated side."
+                doing = f"{action.verb.value} {action.objects[0]} on the {stated.value if stated else ''}"
+                message = f"{doing}: the side of this procedure is chosen for each patient"
+                hint = "Leave out `side`, which then means the operated side."
                 also = (SecondPlace(program.procedure.where.value("side"), "the side of the procedure"),)
                 yield Hit(action.where.value("side"), message, hint, also)
 

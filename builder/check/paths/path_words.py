@@ -9,6 +9,7 @@ from builder.check.paths.witness import Walk
 from builder.facts.automata import Deed
 from builder.facts.graph import Graph
 from builder.facts.sides import WORDS
+from builder.findings.message_words import counted, listed
 from builder.model.action import Verb
 from builder.model.sequence import LEFT_OUT, TAKEN, Option
 
@@ -41,28 +42,22 @@ def is_(name: str) -> str:
     return "are" if plural(name) else "is"
 
 
-def listed(words: Iterable[str], last: str = "and") -> str:
-    """Return ``a``, ``a and b`` or ``a, b and c``."""
-    *most, end = list(words)
-    return f"{', '.join(most)} {last} {end}" if most else end
-
-
 def on_side(sides: Iterable[str]) -> str:
     """Return the sides in words with a space before, "" where they go without saying."""
-    found = [side for side in sides if side in _ONE_OF_TWO]
-    if {"L", "R"} <= set(found):
+    told = [side for side in sides if side in _ONE_OF_TWO]
+    if {"L", "R"} <= set(told):
         return " on either side"
-    return f" {WORDS[found[0]]}" if found else ""
+    return f" {WORDS[told[0]]}" if told else ""
 
 
-def deed(one: Deed) -> str:
+def deed(done: Deed) -> str:
     """Return an action as an instruction: ``divide the inferior epigastric vessels``."""
-    action = one.action
-    if one.name not in action.objects:
-        return f"use {the(one.name)}"
+    action = done.action
+    if done.name not in action.objects:
+        return f"use {the(done.name)}"
     number = f"{action.number} x " if action.number > 1 else ""
     verb = "nick" if action.nick else action.verb.value
-    words = f"{verb} {number}{one.name if number else the(one.name)}"
+    words = f"{verb} {number}{done.name if number else the(done.name)}"
     if action.verb in (Verb.PLACE, Verb.REMOVE):
         place = f" in {the(action.inside)}" if action.inside else ""
         place += f" on {the(action.on)}" if action.on else ""
@@ -74,13 +69,14 @@ def deed(one: Deed) -> str:
 
 def condition(graph: Graph, choices: dict[str, str]) -> str:
     """Return ``when ... is ... and ... is left out``, or "" where nothing has to be chosen."""
-    found = [_one(graph, choice, branch) for choice, branch in choices.items()]
-    if len(found) > _MOST_CONDITIONS:
-        found = [*found[:_MOST_CONDITIONS], f"{len(found) - _MOST_CONDITIONS} more choices are made as on the path"]
-    return f"when {listed(found)}" if found else ""
+    made = [_choice_made(graph, choice, branch) for choice, branch in choices.items()]
+    if len(made) > _MOST_CONDITIONS:
+        more = len(made) - _MOST_CONDITIONS
+        made = [*made[:_MOST_CONDITIONS], f"{counted(more, 'more choice')} {is_count(more)} made as on the path"]
+    return f"when {listed(made)}" if made else ""
 
 
-def _one(graph: Graph, choice: str, branch: str) -> str:
+def _choice_made(graph: Graph, choice: str, branch: str) -> str:
     entry = graph.choices[choice]
     name = the(_inside_sentence(str(entry.title or choice.replace("-", " "))))
     if isinstance(entry, Option) and branch in (TAKEN, LEFT_OUT):

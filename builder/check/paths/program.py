@@ -170,7 +170,8 @@ class _Compiler:
         if verb is Verb.CLOSE:
             yield from self._closing(deed, structure, found)
         elif verb is Verb.OPEN:
-            yield from (Op(Code.MOVE, self.keys("count", one), counts.OPENED, deed) for one in counts.CATEGORIES)
+            for category in counts.CATEGORIES:
+                yield Op(Code.MOVE, self.keys("count", category), counts.OPENED, deed)
         yield from self.structures.of(deed, structure)
         if verb is Verb.EXCISE:
             yield from self.items.excised(deed, structure, found)

@@ -102,18 +102,17 @@ class Reach:
                     continue
                 ops, told_apart = self.ops(edge.source), edge.choice in self.slots
                 for case, sets in found[edge.source].items():
-                    behind = passed(edge, case, self.graph, self.slots) if told_apart else case
-                    if behind is None:
+                    reached = passed(edge, case, self.graph, self.slots) if told_apart else case
+                    if reached is None:
                         continue
-                    behind, after = (
-                        forgotten(behind, slots) if slots else behind,
-                        self.moved(ops, sets) if ops else sets,
-                    )
-                    known = here.get(behind)
+                    if slots:
+                        reached = forgotten(reached, slots)
+                    after = self.moved(ops, sets) if ops else sets
+                    known = here.get(reached)
                     if known is None:
-                        here[behind] = after
+                        here[reached] = after
                     elif known != after:
-                        here[behind] = tuple(mine | yours for mine, yours in zip(known, after, strict=True))
+                        here[reached] = tuple(mine | yours for mine, yours in zip(known, after, strict=True))
             found.append(here)
         return found
 

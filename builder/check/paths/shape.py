@@ -44,11 +44,11 @@ def stuck(program: Program, result: Result) -> Iterator[Hit]:
         walk = find(program, ReachQuery(node, stuck=branch))
         name = str(choice.title or follow.choice)
         if branch:
-            problem = f"no way on for {quoted(branch)} of {quoted(name)}"
-            hint = f"Add `{branch}: [...]` below `with`; `{branch}: []` where nothing is to be done."
+            problem = f"there is no way on for {quoted(branch)} of {quoted(name)}"
+            hint = f"Add `{branch}: [...]` below `with`, or `{branch}: []` if nothing is to be done."
         else:
             problem = f"{quoted(name)} has not been chosen by then"
-            hint = "Move the follow behind the choice, or into the branch in which it is made."
+            hint = "Move the follow to after the choice, or into the branch in which it is made."
         choices = {other: taken for other, taken in walk.choices.items() if other != follow.choice}
         when = path_words.condition(program.graph, choices)
         message = f"{when}: ... {path_words.ARROW} {problem}" if when else problem

@@ -42,7 +42,7 @@ def _left_by(program: Program, step: Step, action: Action) -> Iterator[tuple[Dee
             if item is not None and item.kind not in USED_UP_KINDS:
                 yield Deed(step, action, name), item, _comes_out(program, action, item)
     elif action.verb in _HOLDING:
-        on_skin = any(one.kind is StructureKind.SKIN for one in program.layout.structures(action.objects))
+        on_skin = any(target.kind is StructureKind.SKIN for target in program.layout.structures(action.objects))
         for name in action.using:
             item = anatomy.item(name)
             if item is not None:
@@ -68,9 +68,9 @@ def without_aftercare(program: Program, left: dict[str, list[tuple[Deed, bool]]]
             deed = to_come_out[0]
             item = program.layout.anatomy.item(deed.name)
             assert item is not None
-            message = f"{item.name} {path_words.stays(item.name)} in, and no aftercare takes it out"
+            message = f"{item.name} {path_words.stays(item.name)} in, but no aftercare takes it out"
             hint = f"Write an aftercare with `concerns: {item.name}` and the day it comes out (`when`, `until`)."
-            also = [SecondPlace(one.at, "here too") for one in to_come_out[1:2]]
+            also = [SecondPlace(other.at, "here too") for other in to_come_out[1:2]]
             yield Hit(deed.at, message, hint, (*also, SecondPlace(listed, "list the aftercare of this procedure here")))
 
 
@@ -114,7 +114,7 @@ def without_end(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> I
         laid_in_skin = any(comes_out for _, comes_out in left.get(item.id, ()))
         if aftercare.when.until is None and (laid_in_skin or item.kind not in STAYING_KINDS):
             assert aftercare.concerns is not None
-            message = f"{item.name} {path_words.stays(item.name)} in, and nothing says when it comes out"
+            message = f"{item.name} {path_words.stays(item.name)} in, but nothing says when it comes out"
             hint = "Add `until:` below `when`: a time such as `2 days`, or an event such as `walking`."
             also = [SecondPlace(aftercare.where.key("when"), "the day it comes out belongs here")]
             also += [SecondPlace(deed.at, "it goes in here") for deed, _ in left.get(item.id, ())[:1]]

@@ -51,7 +51,7 @@ def find(program: Program, question: ReachQuery) -> Walk:
     """Return a shortest walk that answers ``question``; there must be one."""
     reach = Reach(program, question)
     sets = reach.sets({})
-    if sum(one.bit_count() for here in sets for some in here.values() for one in some or (1,)) <= MOST_STATES:
+    if sum(states.bit_count() for here in sets for coming in here.values() for states in coming or (1,)) <= MOST_STATES:
         edges = _shortest(reach, {}, all_fail=False)
         choices = _needed(reach, _made(reach, edges), sets[-1])
     else:

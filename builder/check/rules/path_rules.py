@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, Rule, finds
-from builder.check.paths.analysis import hits
-from builder.findings.register import PATHS, REGISTER
+from builder.check.paths.analysis import STUDIED, hits
 from builder.model.library import Library
 
 
@@ -17,6 +16,5 @@ def _rule(name: str) -> Rule:
     return rule
 
 
-for _kind in REGISTER.values():
-    if _kind.family is PATHS:
-        finds(_kind.name, piecewise=True)(_rule(_kind.name))
+for _name in STUDIED:
+    finds(_name, piecewise=True)(_rule(_name))

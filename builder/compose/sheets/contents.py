@@ -2,7 +2,7 @@
 
 Every item is followed on its own, along every way that the choices which move it leave open; what it comes to is then
 said with no more choices than it depends on. That is exact, and cheap, since few choices move any one item. Where an
-item lies, and on which sides, is read as the path analysis reads it (``check.paths.layout``).
+item lies, and on which sides, is read as the path analysis reads it (``facts.item_layout``).
 """
 
 from __future__ import annotations

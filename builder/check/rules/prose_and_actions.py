@@ -16,10 +16,11 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
-from builder.check.hit import Hit
+from builder.check.hit import Hit, finds
 from builder.check.paths import path_words
 from builder.facts.anatomy import Anatomy
 from builder.facts.automata import Deed
+from builder.facts.remembered import once_per_library
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
@@ -47,8 +48,8 @@ class NamesInProse:
     A part of a name is so never taken for another: "cord tape" does not mention the cord.
     """
 
-    def __init__(self, library: Library, anatomy: Anatomy) -> None:
-        self.anatomy = anatomy
+    def __init__(self, library: Library) -> None:
+        self.anatomy = Anatomy(library)
         self._by_first: dict[str, list[tuple[tuple[str, ...], _Entry]]] = defaultdict(list)
         for entry in (*library.structures, *library.items):
             for name in (entry.name, *entry.also):
@@ -85,7 +86,7 @@ class NamesInProse:
         for first in (word, word.removesuffix("s"), word.removesuffix("es")):
             for parts, entry in self._by_first.get(first, ()):
                 here = tokens[position : position + len(parts)]
-                if len(here) < len(parts) or any(not _same(*pair) for pair in zip(here[:-1], parts, strict=False)):
+                if len(here) < len(parts) or tuple(before for before, _, _ in here[:-1]) != parts[:-1]:
                     continue
                 apart = text[here[0][2] : here[-1][1]] if len(here) > 1 else ""
                 if here[-1][0] in _plurals(parts[-1]) and not _BREAK.search(apart):
@@ -93,37 +94,53 @@ class NamesInProse:
         return None
 
 
-def _same(token: tuple[str, int, int], part: str) -> bool:
-    return token[0] == part
-
-
 def _plurals(word: str) -> tuple[str, ...]:
     return word, f"{word}s", f"{word}es"
 
 
-def handled(actions: Iterable[Action], names: NamesInProse) -> set[str]:
+_names_in_prose = once_per_library(NamesInProse)
+
+
+@finds("named-and-not-done", piecewise=True)
+def said_not_done(library: Library) -> Iterator[Hit]:
+    """Yield what the prose of a step names and its actions do not know."""
+    names = _names_in_prose(library)
+    for procedure in library.procedures:
+        steps = procedure.steps.values()
+        anywhere = _handled((action for step in steps for action in step.actions), names)
+        for step in steps:
+            if step.body.source.strip():
+                yield from _said_not_done(procedure, step, anywhere, names)
+
+
+@finds("done-and-not-named", piecewise=True)
+def done_not_said(library: Library) -> Iterator[Hit]:
+    """Yield actions for good whose object the text of the step never names, not even by a word of its name."""
+    names = _names_in_prose(library)
+    for procedure in library.procedures:
+        for step in procedure.steps.values():
+            yield from _done_not_said(step, names)
+
+
+def _handled(actions: Iterable[Action], names: NamesInProse) -> set[str]:
     """Return the ids of all structures and items that ``actions`` deal with."""
-    found: set[str] = set()
-    for action in actions:
-        for name in (*action.objects, *action.using, *filter(None, (action.inside, action.on))):
-            entry = names.find(name)
-            if entry is not None:
-                found.add(entry.id)
-    return found
+    named = (
+        name
+        for action in actions
+        for name in (*action.objects, *action.using, *filter(None, (action.inside, action.on)))
+    )
+    return {entry.id for name in named if (entry := names.find(name)) is not None}
 
 
-def said_not_done(procedure: Procedure, step: Step, anywhere: set[str], names: NamesInProse) -> Iterator[Hit]:
-    """Yield what the prose of ``step`` names and its actions do not know."""
-    if not step.body.source.strip():
-        return
-    here = handled(step.actions, names) | _known_otherwise(procedure, step, names)
+def _said_not_done(procedure: Procedure, step: Step, anywhere: set[str], names: NamesInProse) -> Iterator[Hit]:
+    here = _handled(step.actions, names) | _known_otherwise(procedure, step, names)
     for offset, said, entry, ordered in names.mentions(step.body.source):
         landmark = isinstance(entry, Structure) and entry.kind in _LANDMARKS
         if entry.id not in here and (ordered or (entry.id not in anywhere and not landmark)):
             here.add(entry.id)
             name = path_words.the(entry.name)
-            message = f"{quoted(said)} is named here, and no action of this step deals with {name}"
-            hint = "Write the action that does, add it to `at_risk`, or leave it out of the text."
+            message = f"{quoted(said)} is named here, but no action of this step deals with {name}"
+            hint = "Write that action, add the name to `at_risk`, or leave it out of the text."
             also = (SecondPlace(step.where.key("actions"), "the actions of this step"),)
             yield Hit(step.body.place(offset), message, hint, also)
 
@@ -139,8 +156,7 @@ def _known_otherwise(procedure: Procedure, step: Step, names: NamesInProse) -> s
     return {entry.id for name in named if (entry := names.find(name)) is not None}
 
 
-def done_not_said(step: Step, names: NamesInProse) -> Iterator[Hit]:
-    """Yield actions for good whose object the text of ``step`` never names, not even by a word of its name."""
+def _done_not_said(step: Step, names: NamesInProse) -> Iterator[Hit]:
     actions = [one for one in step.actions if one.verb in _FOR_GOOD or (one.verb is Verb.PLACE and one.stays)]
     if not actions:
         return
