@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Mapping
 from traceback import walk_tb
-from typing import Any, TypeVar
+from typing import Any
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined, TemplateError, TemplateNotFound, TemplateSyntaxError
 from jinja2.sandbox import ImmutableSandboxedEnvironment
@@ -24,7 +24,6 @@ def _nothing_measures(html: str) -> tuple[Mapping[str, float], ...]:
     raise RuntimeError(f"this output fits text to paper, so its Renderer needs a measure ({len(html)} characters)")
 
 
-T = TypeVar("T")
 _FOLDER = "site_templates"
 _HINT = "Correct that file, or remove it, so that the template that comes with prescrub is used again."
 
@@ -40,7 +39,6 @@ class Renderer:
     def __init__(self, templates: Mapping[str, str], measure: Measure = _nothing_measures) -> None:
         self.templates = templates
         self.measure = measure
-        self._made: dict[tuple[Hashable, ...], tuple[tuple[object, ...], Any]] = {}
         are_ours = isinstance(templates, Templates) and templates.are_ours
         self._environment = (Environment if are_ours else ImmutableSandboxedEnvironment)(
             loader=FunctionLoader(self._source),
@@ -67,17 +65,6 @@ class Renderer:
             if isinstance(error, TemplateError) or _is_template(lines[-1]):
                 raise Refused(_finding(name, error, lines)) from error
             raise
-
-    def once(self, what: Hashable, of: tuple[object, ...], make: Callable[[], T]) -> T:
-        """Return what ``make`` makes ``of`` these objects, made once: to fit text means to measure it, which is dear.
-
-        What it is made of is kept too, so that the id of one object is never taken over by another.
-        """
-        key = (what, *map(id, of))
-        if key not in self._made:
-            self._made[key] = (of, make())
-        made: T = self._made[key][1]
-        return made
 
     def _source(self, name: str) -> tuple[str, str, Callable[[], bool]] | None:
         text = self.templates.get(name)

@@ -218,4 +218,4 @@ def test_unused_kit_leads_to_the_text_that_names_it(overlay: Overlay) -> None:
     found_here = found(overlay, front, look=text)
     one = next(one for one in found_here if one.name == "kit-unused")
     assert [(second.at.line, second.at.column) for second in one.also] == [(7, 21)]
-    assert one.also[0].message == "named here, and no action of this step uses it"
+    assert one.also[0].message == "named here, but no action of this step uses it"

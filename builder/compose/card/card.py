@@ -16,6 +16,7 @@ from builder.compose.render import Renderer
 from builder.compose.view.head import head_of
 from builder.compose.view.outline import outline
 from builder.compose.view.references import short_sources
+from builder.facts.remembered import once_per_library
 from builder.findings.finding import Finding, Refused, SecondPlace
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
@@ -48,15 +49,12 @@ class CardPlace:
     shown: tuple[ShownLine, ...]
 
 
+@once_per_library  # to fit text means to measure it, and the sheets carry the card too
 def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
-    """Return the pocket card of ``procedure``; the sheets that carry it have it composed only once.
+    """Return the pocket card of ``procedure``.
 
     Raises Refused where what must stand on it does not fit on two sides: by how much, and which lines to shorten.
     """
-    return renderer.once("card", (library, procedure), lambda: _composed(library, procedure, renderer))
-
-
-def _composed(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
     setter = Setter(library, procedure, renderer)
     lines = lines_of(library, procedure, outline(procedure))
     best = fit(lines, lambda density: setter.measured(lines, density)[0])

@@ -18,6 +18,7 @@ from builder.compose.card.ways import CHOICES, Way, Ways, way_of, ways_of, words
 from builder.compose.document import Document, LeftOut
 from builder.compose.render import Renderer
 from builder.compose.view.outline import outline
+from builder.facts.remembered import once_per_library
 from builder.findings.finding import Refused
 from builder.model.action import Side
 from builder.model.library import Library
@@ -57,10 +58,10 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, name: st
 
     Raises Refused where what must stand on it does not fit on two sides.
     """
-    parts = (library, procedure)
-    return renderer.once("card-ways", parts, lambda: _Cards(library, procedure, renderer)).card(name)
+    return _Cards(library, procedure, renderer).card(name)
 
 
+@once_per_library  # to fit text means to measure it
 class _Cards:
     """The cards of one procedure: what they share, and the fit of each way once for both sides."""
 

@@ -20,6 +20,7 @@ from builder.compose.slides.slide_deck import TURN_SECONDS, Said, deck_of, secon
 from builder.compose.slides.slide_layout import TooLong, slides_of
 from builder.compose.slides.slide_words import without_pointing
 from builder.compose.slides.slides import material_of
+from builder.facts.remembered import once_per_library
 from builder.findings.finding import Finding, Refused, SecondPlace
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
@@ -90,6 +91,7 @@ class Session:
         return not self.left_out and not self.short
 
 
+@once_per_library  # its slides and its plan are made of it
 def session_of(library: Library, procedure: Procedure, renderer: Renderer, minutes: int) -> Session:
     """Return the session of ``minutes``, one of LENGTHS; it contains those that are shorter.
 

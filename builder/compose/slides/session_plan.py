@@ -51,20 +51,20 @@ class LeftView:
 
 def slides(library: Library, procedure: Procedure, renderer: Renderer, minutes: int) -> Document:
     """Return the slides of a session as HTML for the typesetter."""
-    session = _session(library, procedure, renderer, minutes)
+    session = session_of(library, procedure, renderer, minutes)
     made = document_of(session.deck, procedure, renderer, f"slides-{minutes}-minutes.pdf")
     return _with_plan(made, session)
 
 
 def slides_pptx(library: Library, procedure: Procedure, renderer: Renderer, minutes: int) -> Document:
     """Return the slides of a session as JSON of a Deck, for the writer of .pptx files."""
-    session = _session(library, procedure, renderer, minutes)
+    session = session_of(library, procedure, renderer, minutes)
     return _with_plan(file_of(session.deck, procedure, f"slides-{minutes}-minutes.pptx"), session)
 
 
 def plan(library: Library, procedure: Procedure, renderer: Renderer, minutes: int) -> Document:
     """Return the teacher's plan of a session on A4."""
-    session = _session(library, procedure, renderer, minutes)
+    session = session_of(library, procedure, renderer, minutes)
     head = head_of(library, procedure)
     rows = tuple(_rows(session))
     left = tuple(_left(session.left_out))
@@ -84,12 +84,6 @@ def plan(library: Library, procedure: Procedure, renderer: Renderer, minutes: in
         left_out=_left_out(session),
         explained=_explained(session),
     )
-
-
-def _session(library: Library, procedure: Procedure, renderer: Renderer, minutes: int) -> Session:
-    """Return the session; made once a Renderer, because slides and plan are made of it."""
-    parts = (library, procedure)
-    return renderer.once(("session", minutes), parts, lambda: session_of(library, procedure, renderer, minutes))
 
 
 def _with_plan(document: Document, session: Session) -> Document:

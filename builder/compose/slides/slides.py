@@ -24,6 +24,7 @@ from builder.compose.slides.slide_sketch import count_sketch, sketches_of
 from builder.compose.slides.slide_words import plain_signs
 from builder.compose.view.outline import outline
 from builder.compose.view.parts_view import counts_called, figures_of
+from builder.facts.remembered import once_per_library
 from builder.model.figure import Figure
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -58,12 +59,9 @@ def whole_deck(library: Library, procedure: Procedure, renderer: Renderer) -> De
     )
 
 
+@once_per_library  # all decks are made of them
 def material_of(library: Library, procedure: Procedure, renderer: Renderer) -> tuple[Sketch, ...]:
-    """Return all sketches of ``procedure``; made once a Renderer, because all decks are made of them."""
-    return renderer.once("slides", (library, procedure), lambda: _material(library, procedure, renderer))
-
-
-def _material(library: Library, procedure: Procedure, renderer: Renderer) -> tuple[Sketch, ...]:
+    """Return all sketches of ``procedure``."""
     blocks = outline(procedure)
     sketches = sketches_of(library, procedure, _pictures(procedure, figures_of(procedure, blocks), renderer))
     after = tuple(sketch for sketch in sketches if sketch.id.startswith("aftercare"))
