@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from builder.findings.finding import Refused
 from builder.findings.message_words import quoted
 from builder.findings.register import refuse
 from builder.load import limits
@@ -42,16 +43,20 @@ def read_text(root: Path, name: str, most: int = limits.MAX_TEXT_BYTES) -> str:
 def read_found(root: Path, name: str, most: int = limits.MAX_TEXT_BYTES) -> str:
     """Return the text of a file that ``walk`` found, as ``read_text`` does without looking at each folder again."""
     raw = _bytes(root, name, most)
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        at = _place_of_byte(name, raw, error.start)
-        message = f"{name} is not written in UTF-8"
-        raise refuse("file-not-utf8", at, message, "Save the file again with the encoding UTF-8.") from None
+    text = _decoded(name, raw, "utf-8-sig")
     if "\0" in text:
         at = _place_of_byte(name, raw, raw.index(b"\0"))
-        raise refuse("file-not-utf8", at, f"{name} holds a NUL character", "Save it again as plain text in UTF-8.")
+        raise refuse("file-not-utf8", at, f"{name} contains a NUL character", "Save it again as plain text in UTF-8.")
     return text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text
+
+
+def _decoded(name: str, raw: bytes, encoding: str) -> str:
+    try:
+        return raw.decode(encoding)
+    except UnicodeDecodeError as error:
+        at = _place_of_byte(name, raw, error.start)
+        hint = "Save the file again with UTF-8 encoding."
+        raise refuse("file-not-utf8", at, f"{name} is not written in UTF-8", hint) from None
 
 
 def _bytes(root: Path, name: str, most: int) -> bytes:
@@ -62,16 +67,18 @@ def _bytes(root: Path, name: str, most: int) -> bytes:
             if not stat.S_ISREG(status.st_mode):
                 raise refuse("file-unreadable", at, f"{name} is not a file", "Put a plain file there.")
             if status.st_size > most:
-                message = f"{name} has {_size(status.st_size)}; at most {_size(most)} are read"
-                raise refuse("file-too-large", at, message, "Split it, or make it smaller.")
+                message = f"{name} is {_size(status.st_size)}; the limit is {_size(most)}"
+                raise refuse("file-too-large", at, message, "Split the file, or make it smaller.")
             return file.read()
     except FileNotFoundError:
         raise refuse("file-unreadable", at, f"{name} does not exist", "Add the file, or correct the name.") from None
     except OSError as error:
-        reason = os.strerror(error.errno) if error.errno else str(error)
-        raise refuse(
-            "file-unreadable", at, f"{name} cannot be read: {reason}", "Ask whoever keeps the folder."
-        ) from None
+        hint = "Ask whoever looks after the folder."
+        raise refuse("file-unreadable", at, f"{name} cannot be read: {_reason(error)}", hint) from None
+
+
+def _reason(error: OSError) -> str:
+    return os.strerror(error.errno) if error.errno else str(error)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,12 +92,7 @@ class OpenedFile:
 def open_file(root: Path, name: str, most: int = limits.MAX_TEXT_BYTES) -> OpenedFile:
     """Return the file ``name`` of the department in ``root``. Raises Refused where it cannot be read as text."""
     raw = read_bytes(root, name, most)
-    try:
-        return OpenedFile(raw.decode("utf-8"), digest_of(raw))
-    except UnicodeDecodeError:
-        raise refuse(
-            "file-not-utf8", Place(name), f"{name} is not written in UTF-8", "Save it again as UTF-8."
-        ) from None
+    return OpenedFile(_decoded(name, raw, "utf-8"), digest_of(raw))
 
 
 def digest_of(raw: bytes) -> str:
@@ -112,9 +114,8 @@ def walk(root: Path) -> Iterator[tuple[str, bool]]:
             name = f"{folder}{entry.name}"
             seen += 1
             if seen > limits.MAX_FILES:
-                raise refuse(
-                    "file-too-large", Place(name), f"more than {limits.MAX_FILES} files", "Split the department."
-                )
+                message = f"the department has more than {limits.MAX_FILES:,} files"
+                raise refuse("file-too-large", Place(name), message, "Split the department into several.")
             if entry.is_symlink():
                 yield name, True
             elif entry.is_dir(follow_symlinks=False):
@@ -126,31 +127,44 @@ def walk(root: Path) -> Iterator[tuple[str, bool]]:
 
 def _entries(root: Path, folder: str) -> list[os.DirEntry[str]]:
     try:
-        with os.scandir(root / folder) as found:
-            kept = [entry for entry in found if not entry.name.startswith(".")]
+        with os.scandir(root / folder) as entries:
+            shown = [entry for entry in entries if not entry.name.startswith(".")]
     except OSError as error:
-        reason = os.strerror(error.errno) if error.errno else str(error)
-        raise refuse(
-            "file-unreadable", Place(folder or "."), f"the folder cannot be read: {reason}", "Check the rights."
-        ) from None
-    return sorted(kept, key=lambda entry: entry.name)
+        message = f"the folder cannot be read: {_reason(error)}"
+        raise refuse("file-unreadable", Place(folder or "."), message, "Check its permissions.") from None
+    return sorted(shown, key=lambda entry: entry.name)
 
 
 def keep_inside(root: Path, name: str) -> None:
     """Refuse ``name`` where it leaves ``root`` or passes through a link."""
-    at = Place(name)
     parts = name.split("/")
     if name.startswith("/") or "\\" in name or any(part in ("", ".", "..") for part in parts):
-        raise refuse(
-            "link-not-followed", at, f"{quoted(name)} leaves the folder", "Name a file inside the department's folder."
-        )
+        message = f"{quoted(name)} is outside the department's folder"
+        raise refuse("link-not-followed", Place(name), message, "Name a file inside the folder.")
     path = root
     for part in parts:
         path = path / part
         if path.is_symlink():
-            raise refuse(
-                "link-not-followed", at, f"{name} is a link; links are not followed", "Copy the file itself here."
-            )
+            raise link_refused(name)
+
+
+def link_refused(name: str) -> Refused:
+    """Make the refusal of a link: it may point at a file that nobody meant to publish (CWE-59, link following)."""
+    message = f"{name} is a link; links are not followed"
+    return refuse("link-not-followed", Place(name), message, "Copy the file itself here.")
+
+
+def picture_digest(root: Path, name: str) -> str:
+    """Return the SHA-256 of the picture ``root/name`` in hexadecimal; "" where it cannot be read.
+
+    A drawing that was changed is a changed procedure. It is text, so the line ends that a copy between systems changes
+    do not count.
+    """
+    try:
+        content = read_bytes(root, name, limits.MAX_FIGURE_BYTES)
+    except Refused:
+        return ""  # whoever shows the picture says why
+    return digest_of(content.replace(b"\r\n", b"\n") if name.endswith(".svg") else content)
 
 
 def _place_of_byte(name: str, raw: bytes, offset: int) -> Place:

@@ -13,11 +13,10 @@ from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load import limits
 from builder.load.clock import this_day
-from builder.load.files import read_found, walk
+from builder.load.files import link_refused, picture_digest, read_found, walk
 from builder.load.frontmatter import Value, read_values, split
 from builder.load.ledger import Ledger, read_ledger
 from builder.load.memory import collector_paused
-from builder.load.picture_number import picture_digest
 from builder.load.prose import EMPTY, Prose, read_prose
 from builder.load.sources.bibliography import RawSource, read_sources
 from builder.load.sources.source_cache import SourceCache
@@ -129,15 +128,11 @@ class FolderReader:
         kind, procedure, stem = kind_of(name)
         try:
             if is_link:
-                hint = "Copy the file itself here."
-                self.findings.append(
-                    finding("link-not-followed", Place(name), f"{name} is a link; links are not followed", hint)
-                )
-                self.broken.add((kind, procedure, stem))
-            elif not kind:
+                raise link_refused(name)
+            if not kind:
                 self.findings.append(_stray(name))
                 self._note_stray_figure(name)
-            elif self._named_well(name, kind, procedure, stem):
+            elif self._is_named_well(name, kind, procedure, stem):
                 self._read(name, kind, procedure, stem)
         except Refused as refusal:
             self.findings.append(refusal.finding)
@@ -149,7 +144,7 @@ class FolderReader:
         if match:
             self.broken.add(("figure", match["procedure"], match["id"]))
 
-    def _named_well(self, name: str, kind: str, procedure: str, stem: str) -> bool:
+    def _is_named_well(self, name: str, kind: str, procedure: str, stem: str) -> bool:
         if kind == "figure":
             return True
         wrong = [part for part in (procedure, stem) if part and not ID.fullmatch(part)]
@@ -169,31 +164,33 @@ class FolderReader:
             self.notices[name] = read_found(self.root, name, limits.MAX_SOURCES_BYTES)
         elif kind == "sources":
             self._read_sources(name)
-        elif kind == "notes":
-            self._keep(
-                RawFile(kind, procedure, Text(stem, Place(name)), None, _notes(read_found(self.root, name), name)), []
-            )
-        elif name.endswith(".yml"):
-            front, findings = read_values(read_found(self.root, name), name)
-            self._keep(RawFile(kind, procedure, Text(stem, Place(name)), front), findings)
         else:
-            text = read_found(self.root, name)
+            front, body = self._read_text(name, kind)
+            self.files.append(RawFile(kind, procedure, Text(stem, Place(name)), front, body))
+
+    def _read_text(self, name: str, kind: str) -> tuple[Value, Prose]:
+        """Return front matter and prose of one file."""
+        text = read_found(self.root, name)
+        if kind == "notes":
+            # Notes are for the writer alone: they have no front matter, link to nothing and are not published.
+            return None, Prose(text, (), Place(name))
+        if name.endswith(".yml"):
+            front, findings = read_values(text, name)
+            body = EMPTY
+        else:
             parts = split(text, name)
             front, findings = read_values(parts.front, name, first_line=2)
             body = read_prose(parts.body, name, parts.body_line)
-            self._keep(RawFile(kind, procedure, Text(stem, Place(name)), front, body), findings)
-
-    def _keep(self, file: RawFile, findings: list[Finding]) -> None:
-        self.files.append(file)
         self.findings.extend(findings)
+        return front, body
 
     def _read_sources(self, name: str) -> None:
-        found, findings = read_sources(read_found(self.root, name, limits.MAX_SOURCES_BYTES), name, self.cache)
+        sources, findings = read_sources(read_found(self.root, name, limits.MAX_SOURCES_BYTES), name, self.cache)
         self.findings.extend(findings)
-        # A key written twice loses no key, so what cites it is still judged.
-        if any(one.name != "source-key-written-twice" for one in findings):
+        # A key that appears twice loses no key, so what cites it is still judged.
+        if any(problem.name != "source-key-written-twice" for problem in findings):
             self.broken.add(kind_of(name))
-        self._add_sources(found)
+        self._add_sources(sources)
 
     def join(self, part: FolderReader) -> None:
         """Add what another reader read of one file, as if it had been read here."""
@@ -204,23 +201,15 @@ class FolderReader:
         self.broken.update(part.broken)
         self._add_sources(part.sources)
 
-    def _add_sources(self, found: Mapping[str, RawSource]) -> None:
-        for key, source in found.items():
-            first = self.sources.get(key)
-            if first is None:
-                self.sources[key] = source
-            else:
+    def _add_sources(self, sources: Mapping[str, RawSource]) -> None:
+        for key, source in sources.items():
+            first = self.sources.setdefault(key, source)
+            if first is not source:
                 message = (
                     f"{quoted(key)} is already the key of a source in {first.key.at.file}, line {first.key.at.line}"
                 )
-                self.findings.append(
-                    finding(
-                        "source-key-written-twice",
-                        source.key.at,
-                        message,
-                        "Give one of the two another key, or remove it.",
-                    )
-                )
+                hint = "Give one of the two another key, or remove it."
+                self.findings.append(finding("source-key-written-twice", source.key.at, message, hint))
 
     def loaded(self) -> Loaded:
         """Return all that was read; to be called once."""
@@ -262,11 +251,6 @@ def kind_of(name: str) -> tuple[str, str, str]:
         if match and (kind != "figure" or name.endswith(FIGURE_ENDINGS)):
             return kind, match.groupdict().get("procedure") or "", match["id"]
     return "", "", ""
-
-
-def _notes(text: str, name: str) -> Prose:
-    """Notes are nobody's but the writer's: they have no front matter, link to nothing and are not published."""
-    return Prose(text, (), Place(name))
 
 
 def _stray(name: str) -> Finding:

@@ -41,7 +41,7 @@ def split(text: str, file: str) -> Split:
         raise refuse(
             "front-matter-missing",
             Place(file),
-            f"{quoted(lines[0][:40])} stands where the front matter should start",
+            f"{quoted(lines[0][:40])} is where the front matter should start",
             "Start the file with a line `---`, the front matter, and another line `---`.",
         )
     for number, line in enumerate(lines[1:], start=2):

@@ -161,7 +161,7 @@ def _problems(values: Any) -> Iterator[str]:
         yield f"{_short(_json(values))} is no line of the ledger"
         return
     if isinstance(values.get("form"), int) and values["form"] > FORM:
-        yield f"{quoted(values['form'])} is a form of line that only a later version of prescrub can read"
+        yield f"{quoted(values['form'])} is a line format that only a later version of prescrub can read"
     missing = [key for key in _KEYS if key not in values]
     if missing:
         yield f"{quoted(missing[0])} is missing from this line"
