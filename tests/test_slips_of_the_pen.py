@@ -12,12 +12,12 @@ ACTIONS = "actions:\n  - inspect: skin\n    what: cold is not felt in the groin\
 
 SLIPS = [
     # From line 4: what is written, where the finding is, its id, words of its message.
-    ("  - inspect: skin\n", "4:3", "front-matter-unreadable", "a list below a line that has a value already"),
+    ("  - inspect: skin\n", "4:3", "front-matter-unreadable", "a list below a line that already has a value"),
     (
         "actions:\n  - inspect: skin\n   - inspect: skin\n",
         "6:4",
         "front-matter-unreadable",
-        "does not stand below the other dashes",
+        "is not in line with the other dashes",
     ),
     ("actions:\n  - inspect: skin\n  -inspect: skin\n", "6:3", "front-matter-unreadable", "a dash without a space"),
     ("actions:\n  - inspect: skin\n  inspect: skin\n", "6:3", "front-matter-unreadable", "does not start with a dash"),

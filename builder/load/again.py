@@ -1,4 +1,4 @@
-"""Reads a department again and again: a file whose bytes are the same is neither read nor parsed anew.
+"""Reads a department again and again, as preview does: a file whose bytes are the same is not parsed again.
 
 A file is known by its stamp (what the file system says of it). A stamp alone can lie: two writes within one tick of the
 clock leave the same one. So a file that was changed within the last two seconds is compared byte for byte.

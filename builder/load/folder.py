@@ -149,7 +149,7 @@ class FolderReader:
             return True
         wrong = [part for part in (procedure, stem) if part and not ID.fullmatch(part)]
         if wrong and kind not in ("sources", "notices"):
-            hint = "Use small letters, digits and single hyphens, for instance `open-the-canal`."
+            hint = "Use lower-case letters, digits and single hyphens, for example `open-the-canal`."
             self.findings.append(
                 finding("file-name-not-an-id", Place(name), f"{quoted(wrong[0])} cannot be an id", hint)
             )
@@ -216,7 +216,7 @@ class FolderReader:
         kinds = {file.kind for file in self.files} | {kind for kind, _, _ in self.broken}
         if "department" not in kinds:
             message = "content/department.md is missing, so this is not a department's folder"
-            hint = "Name the folder that holds content/ and references/, or write content/department.md."
+            hint = "Name the folder that contains content/ and references/, or write content/department.md."
             self.findings.append(finding("folder-incomplete", Place("content/department.md"), message, hint))
         self.findings.extend(self._headless())
         return Loaded(
@@ -254,6 +254,6 @@ def kind_of(name: str) -> tuple[str, str, str]:
 
 
 def _stray(name: str) -> Finding:
-    message = f"{name} is not read: no such file belongs there"
+    message = f"{name} is not read: this kind of file does not belong there"
     hint = "Move it to steps/, cautions/, aftercare/ or figures/ with the ending .md, .svg or .png, or out of content/."
     return finding("file-not-expected", Place(name), message, hint)

@@ -1,7 +1,8 @@
-"""YAML front matter as plain values with places.
+"""YAML front matter as plain values with places: composed, not loaded.
 
-The C composer gives nodes with marks at full speed; the values are made here, so that every scalar stays the text that
-was written (``on`` is a word and ``0.50`` keeps its zero) until the model says what it must be.
+PyYAML's C composer gives nodes with marks at full speed. The values are made here, so that every scalar stays the text
+that was written (``on:`` stays a word, ``0.50`` keeps its zero) until the model says what it must be. Places are worked
+out when somebody asks for them: a finding is rare, a value is not.
 """
 
 from __future__ import annotations
@@ -59,14 +60,14 @@ def read_values(text: str, file: str, first_line: int = 1) -> tuple[Value, list[
     """Return the values of one YAML text that starts at ``first_line`` of ``file``, and what is wrong with it.
 
     Mappings are dicts whose keys are Text and which hold their places under ``WHERE_KEY``. Raises Refused where the
-    text is no YAML at all or passes a bound.
+    text is not YAML at all or passes a bound.
     """
     try:
         node = yaml.compose(text, Loader=_Loader)
     except yaml.MarkedYAMLError as error:
         raise _unreadable(error, text, file, first_line) from None
     except (yaml.YAMLError, ValueError) as error:
-        message = "the front matter holds a character that cannot be read"
+        message = "the front matter contains a character that cannot be read"
         raise refuse(
             "front-matter-unreadable", Place(file, first_line), message, f"Remove the character ({error})."
         ) from None
@@ -86,7 +87,7 @@ def _unread(text: str, file: str, first_line: int) -> list[Finding]:
         finding(
             "text-not-read",
             Place(file, first_line + line, column + 1),
-            f"{quoted(words)} would be lost: it is no text here",
+            f"{quoted(words)} would be lost: YAML does not read it as text",
             hint,
         )
         for line, column, words, hint in unread(text, _Loader)
@@ -111,7 +112,7 @@ class _NodeReader:
                 "front-matter-too-large",
                 self.origin.place(node.start_mark),
                 f"the front matter has more than {limits.MAX_VALUES} values or {limits.MAX_NESTING} levels",
-                "Write it shorter and flatter; repeated parts (aliases) count each time.",
+                "Shorten it and use fewer levels of indentation; repeated parts (aliases) count each time.",
             )
         if isinstance(node, yaml.ScalarNode):
             if not node.style and node.value in _EMPTY:  # the style of a plain value is None, or "" from libyaml
@@ -148,10 +149,10 @@ class _NodeReader:
     def refuse_key(self, node: yaml.Node) -> Exception:
         at = self.origin.place(node.start_mark)
         return refuse(
-            "front-matter-unreadable", at, "a list or block stands where a key should", "Write the key as one word."
+            "front-matter-unreadable", at, "a list or block is where a key should be", "Write the key as one word."
         )
 
 
 def _twice(name: Text, first: Place) -> Finding:
-    message = f"{quoted(name)} is written twice; first in line {first.line}"
+    message = f"{quoted(name)} appears twice; first in line {first.line}"
     return finding("key-written-twice", name.at, message, "Keep one of the two, or join them.")

@@ -1,4 +1,8 @@
-"""What can be shown while a file cannot be read: its last state that could be, in place of nothing."""
+"""What is shown while a file cannot be read: its last good state.
+
+It is kept file by file, so that one broken file leaves the changes of all others in view. The page says what is old,
+and the findings are always those of the files as they are now.
+"""
 
 from __future__ import annotations
 
@@ -25,9 +29,9 @@ class LastGood:
     ) -> tuple[Loaded, frozenset[str]]:
         """Return ``loaded`` with the last good state of each file that cannot be used now, and the names of those.
 
-        ``broken`` are the files that cannot be used, as in ``Loaded``; ``seen`` the names of all that there are.
-        ``is_there`` tells whether something stands, or may stand, where a file was that was not read. A name is told
-        even where the file never was good.
+        ``broken`` are the files that cannot be used, as in ``Loaded``; ``seen`` the names of all files of the folder.
+        ``is_there`` tells whether there is, or may be, something in the place of a file that was not read. A name is
+        returned even where the file was never good.
         """
         present = {file.name: file for file in loaded.files}
         good = {name: file for name, file in present.items() if _key(file) not in broken}
@@ -44,13 +48,13 @@ class LastGood:
         return replace(loaded, files=ordered, sources=sources, broken=left), frozenset(old)
 
     def never(self, old: frozenset[str]) -> frozenset[str]:
-        """Return which of the ``old`` files never could be read, so that nothing stands in their place."""
+        """Return which of the ``old`` files could never be read, so that nothing is shown in their place."""
         return old - self._files.keys() - self._sources.keys()
 
     def _missing(
         self, present: Mapping[str, RawFile], broken: Set[tuple[str, str, str]], is_there: IsThere
     ) -> Set[str]:
-        """Return the files that are not there, and cannot be meant to have gone."""
+        """Return the files that are missing and were not removed on purpose."""
         gone = self._files.keys() - present.keys()
         if not any(name.startswith("content/") for name in present):
             return gone

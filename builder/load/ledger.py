@@ -3,8 +3,11 @@
 A line is a JSON object. It names everything the status page of its code needs for ever, even when the procedure is long
 gone: procedure, title, edition, the day it was issued, its review date, the hash of its content, and a short digest of
 each part with the number and title that stand on the printed card. ``seal`` is a digest of the rest of the line: it
-shows a slip of an editor or of a merge, not a forger. The order of lines means nothing, so two branches can be united
-by keeping the lines of both.
+shows a mistake of an editor or of a merge, not a forger. The order of lines means nothing, so git unites two branches
+by keeping the lines of both, and a page can name what changed as the old card names it. What a code answers follows
+from the ledger, not from the text being written: the edition issued last is current until another is issued or the
+procedure is withdrawn. No source is recorded: a part whose digest is today's has the sources of today, any other is
+named as one to look at.
 """
 
 from __future__ import annotations
@@ -72,7 +75,7 @@ class LedgerFault:
 class Ledger:
     """All issued codes, in the order of their lines, and the lines that are faulty.
 
-    A code that two branches issued stands there once, with the earlier day.
+    A code that two branches issued is listed once, with the earlier day.
     """
 
     issued: tuple[Issued, ...] = ()
@@ -80,11 +83,11 @@ class Ledger:
 
     def find(self, code: str) -> Issued | None:
         """Return the line of ``code``, or None where it was never issued."""
-        return next((one for one in self.issued if one.code == code), None)
+        return next((issued for issued in self.issued if issued.code == code), None)
 
     def of(self, procedure: str) -> tuple[Issued, ...]:
         """Return what was issued for ``procedure``."""
-        return tuple(one for one in self.issued if one.procedure == procedure)
+        return tuple(issued for issued in self.issued if issued.procedure == procedure)
 
 
 def read_ledger(root: Path) -> Ledger:
@@ -105,13 +108,11 @@ def ledger_of(text: str) -> Ledger:
     for number, line in enumerate(text.split("\n"), start=1):
         if not line.strip():
             continue
-        found = _read_line(line, Place(NAME, number))
-        if isinstance(found, LedgerFault):
-            faults.append(found)
-            continue
-        first = issued.get(found.code)
-        if first is None or found.on < first.on:
-            issued[found.code] = found
+        read = _read_line(line, Place(NAME, number))
+        if isinstance(read, LedgerFault):
+            faults.append(read)
+        elif read.code not in issued or read.on < issued[read.code].on:
+            issued[read.code] = read
     return Ledger(tuple(issued.values()), tuple(faults))
 
 
@@ -151,14 +152,14 @@ def _read_line(line: str, at: Place) -> Issued | LedgerFault:
         return LedgerFault(at, problem)
     sealed = {key: value for key, value in values.items() if key != "seal"}
     if values["seal"] != _seal(sealed):
-        return LedgerFault(at, f"{quoted(values['code'])} stands in a line that was changed later", altered=True)
+        return LedgerFault(at, f"{quoted(values['code'])} is in a line that was changed after issue", altered=True)
     return _issued(values, at)
 
 
 def _problems(values: Any) -> Iterator[str]:
     """Yield what keeps a line from being used, the plainest first."""
     if not isinstance(values, dict):
-        yield f"{_short(_json(values))} is no line of the ledger"
+        yield f"{_short(_json(values))} is not a line of the ledger"
         return
     if isinstance(values.get("form"), int) and values["form"] > FORM:
         yield f"{quoted(values['form'])} is a line format that only a later version of prescrub can read"
@@ -171,7 +172,7 @@ def _problems(values: Any) -> Iterator[str]:
             yield f"{_short(_json(values[key]))} cannot be the value of {quoted(key)}"
     for key in ("issued", "review_by"):
         if not _is_day(values[key]) and not (key == "review_by" and values[key] is None):
-            yield f"{_short(_json(values[key]))} is no day"
+            yield f"{_short(_json(values[key]))} is not a date"
     if not isinstance(values["parts"], list) or not all(_is_part(part) for part in values["parts"]):
         yield "'parts' is not a list of kind, id, number, title and digest"
 

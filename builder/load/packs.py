@@ -28,7 +28,7 @@ class WordingList:
 class WordingRule:
     """One way not to write. ``found`` are the writings, or ``form`` names one; ``write`` is what to write instead.
 
-    ``one`` is ``write`` behind the number 1. ``unless_per`` are units behind a slash that make it a laboratory value.
+    ``one`` is ``write`` after the number 1. ``unless_per`` are units after a slash that make it a laboratory value.
     """
 
     pack: str
@@ -76,7 +76,7 @@ class Pairing:
 
 @dataclass(frozen=True, slots=True)
 class Fence:
-    """Between ``low`` and ``high`` (milligrams, or units) a single adult dose is at all plausible. It is no limit."""
+    """Between ``low`` and ``high`` (milligrams, or units) a single adult dose is plausible. It is not a limit."""
 
     low: str
     high: str
@@ -93,27 +93,20 @@ def pack(name: str) -> Pack:
     data = _read(f"{name}.yml")
 
     def rules(section: str) -> Mapping[str, WordingRule]:
-        found = {}
+        by_writing = {}
         for entry in data.get(section, ()):
             rule = _rule(name, entry)
-            found.update(dict.fromkeys(rule.found or (rule.form,), rule))
-        return found
+            by_writing.update(dict.fromkeys(rule.found or (rule.form,), rule))
+        return by_writing
 
-    lists = {key: WordingList(one["short"], one["title"], one["edition"], str(one["read"]), one["how"])
-             for key, one in data["lists"].items()}  # fmt: skip
+    lists = {key: WordingList(**{**values, "read": str(values["read"])}) for key, values in data["lists"].items()}
     sections = (rules("units"), rules("after_dose"), rules("words"), rules("forms"))
     return Pack(name, data["title"], tuple(data["languages"]), lists, *sections)
 
 
 def _rule(name: str, entry: dict[str, Any]) -> WordingRule:
-    return WordingRule(
-        **{
-            **entry,
-            "pack": name,
-            "found": tuple(entry.get("found", ())),
-            "unless_per": frozenset(entry.get("unless_per", ())),
-        }
-    )
+    sets = {"found": tuple(entry.get("found", ())), "unless_per": frozenset(entry.get("unless_per", ()))}
+    return WordingRule(**{**entry, "pack": name, **sets})
 
 
 @cache
@@ -121,27 +114,27 @@ def pairings() -> tuple[Pairing, ...]:
     """Return the rules of what goes with what."""
     return tuple(
         Pairing(
-            id=one["id"],
-            say=one["say"],
-            write=one["write"],
-            when=frozenset(one.get("when", ())),
-            needs=frozenset(one.get("needs", ())),
-            kind=one.get("kind", ""),
-            evidence=tuple(one.get("evidence", ())),
+            id=entry["id"],
+            say=entry["say"],
+            write=entry["write"],
+            when=frozenset(entry.get("when", ())),
+            needs=frozenset(entry.get("needs", ())),
+            kind=entry.get("kind", ""),
+            evidence=tuple(entry.get("evidence", ())),
         )
-        for one in _read("goes_with.yml")["lists"]
-        if "checked_by" not in one
+        for entry in _read("goes_with.yml")["lists"]
+        if "checked_by" not in entry
     )
 
 
 @cache
 def fences() -> Mapping[str, Fence]:
-    """Return, by drug, between what bounds a single adult dose is plausible."""
-    found = {}
+    """Return, by drug, the bounds between which a single adult dose is plausible."""
+    by_drug = {}
     for entry in _read("fences.yml")["drugs"]:
         fence = Fence(str(entry["low"]), str(entry["high"]), entry.get("unit", "mg"))
-        found.update(dict.fromkeys(entry["names"], fence))
-    return found
+        by_drug.update(dict.fromkeys(entry["names"], fence))
+    return by_drug
 
 
 @cache

@@ -1,4 +1,8 @@
-"""Markdown bodies, with every link to a source, step, caution or figure placed; rendered by Python-Markdown."""
+"""Markdown bodies, with every link to a source, step, caution or figure placed; rendered by Python-Markdown.
+
+A body is rendered when its HTML is first asked for. Checking needs only its text and links, and rendering would take
+longer than all the rest of a check.
+"""
 
 from __future__ import annotations
 
@@ -62,7 +66,7 @@ EMPTY = Prose("", (), Place(""))
 
 @cache
 def _engine() -> markdown.Markdown:
-    """The engine is dear to make and is kept; it is reset before each use."""
+    """The engine takes long to make, so it is kept, and reset before each use."""
     return markdown.Markdown(extensions=["tables", "sane_lists", "smarty"], output_format="html")
 
 

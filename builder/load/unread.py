@@ -15,7 +15,7 @@ import yaml
 _SUSPECT = re.compile(r"\S[ \t]+#[^\s#!]|(?:[:\-\[{,?] *)[!&]\S")
 """A quick look first: hardly any text has one of these, and only then are the tokens worth their time."""
 _TAGS = frozenset(("!!", kind) for kind in ("str", "int", "float", "bool", "null", "seq", "map"))
-_REMARK = re.compile(r"(?<=[ \t])#[^\s#!].*")
+_COMMENT = re.compile(r"(?<=[ \t])#[^\s#!].*")
 
 Unread = tuple[int, int, str, str]
 """Line and column (both from 0), the words that are lost, what to do."""
@@ -33,26 +33,22 @@ def unread(text: str, loader: type) -> Iterator[Unread]:
         lost |= isinstance(token, yaml.AnchorToken) and token.value not in named and isinstance(after, yaml.ScalarToken)
         if lost:
             start, end = token.start_mark, token.end_mark
-            yield (
-                start.line,
-                start.column,
-                lines[start.line][start.column : end.column],
-                "Put the whole text in double quotes.",
-            )
-    yield from _remarks(lines, tokens)
+            words = lines[start.line][start.column : end.column]
+            yield start.line, start.column, words, "Put the whole text in double quotes."
+    yield from _comments(lines, tokens)
 
 
-def _remarks(lines: list[str], tokens: list[yaml.Token]) -> Iterator[Unread]:
-    """A remark glued to its ``#``, behind text without quotation marks. An empty value is another finding."""
+def _comments(lines: list[str], tokens: list[yaml.Token]) -> Iterator[Unread]:
+    """A comment without a space after its ``#`` that follows unquoted text. An empty value is another finding."""
     texts = [token for token in tokens if isinstance(token, yaml.ScalarToken)]
     begins = [_spot(token.start_mark) for token in texts]
     for number, line in enumerate(lines):
-        for found in _REMARK.finditer(line):
-            at = (number, found.start())
+        for comment in _COMMENT.finditer(line):
+            at = (number, comment.start())
             before = bisect_right(begins, at) - 1
-            if before >= 0 and _cut_short(texts[before], at) and not line[: found.start()].rstrip().endswith(":"):
-                hint = "Put the whole text in double quotes; a remark has a space behind its #."
-                yield *at, found[0].rstrip(), hint
+            if before >= 0 and _cut_short(texts[before], at) and not line[: comment.start()].rstrip().endswith(":"):
+                hint = "Put the whole text in double quotes; a comment needs a space after its #."
+                yield *at, comment[0].rstrip(), hint
                 break
 
 

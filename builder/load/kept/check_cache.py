@@ -1,7 +1,8 @@
-"""What a check found, kept by everything that the check read: files, day, and the program itself.
+"""Findings are kept between runs, never trusted: their key is every byte a check read, the day, and the check's code.
 
-Kept only where reading the folder once more would give the same: no links, nothing unreadable, no change while the
-check ran.
+Kept only where reading the folder once more would give the same: no links, no pipes, nothing unreadable, no change
+while the check ran. ``publish`` never asks for them, and ``check --fresh`` passes them by. A test hears Python's audit
+events and fails when a check starts to read something that the key does not hold.
 """
 
 from __future__ import annotations
@@ -51,14 +52,14 @@ class CheckCache:
             return None
 
     def keep(self, key: str, findings: Iterable[Finding]) -> None:
-        """Keep ``findings``. A cache that cannot be written is none: nothing is raised."""
+        """Keep ``findings``. Where the cache cannot be written nothing is kept and nothing is raised."""
         self._kept.keep(key, [_row(finding) for finding in findings])
 
 
 def fingerprint(root: Path, today: date) -> str | None:
     """Return what the findings in ``root`` on the day ``today`` depend on, as one hexadecimal number.
 
-    None where they depend on more than bytes: a link, a thing that is no file, something that cannot be read.
+    None where they depend on more than bytes: a link, something that is not a file, something that cannot be read.
     """
     digest = sha256()
     digest.update(f"{_FORMAT} {__version__} {sys.version} {today.isoformat()}\n".encode())
@@ -89,9 +90,9 @@ def _program() -> Iterator[bytes]:
         yield _content(f"{_PROGRAM}/{name}")
     for stage in _STAGES:
         yield from _below(f"{_PROGRAM}/{stage}", stage)
-    for folder in (Path(one) for one in sys.path if one):
+    for folder in map(Path, filter(None, sys.path)):
         if folder.is_dir():
-            yield from sorted(os.fsencode(one.name) for one in folder.glob("*-info"))
+            yield from sorted(os.fsencode(package.name) for package in folder.glob("*-info"))
 
 
 def _below(path: str, name: str) -> Iterator[bytes]:
@@ -106,8 +107,8 @@ def _below(path: str, name: str) -> Iterator[bytes]:
     while waiting:
         path, name = waiting.pop()
         yield os.fsencode(f"{name}/")
-        with os.scandir(path) as found:
-            entries = sorted(found, key=lambda entry: entry.name)
+        with os.scandir(path) as unsorted:
+            entries = sorted(unsorted, key=lambda entry: entry.name)
         for entry in entries:
             seen += 1
             if seen > MAX_FILES:
@@ -125,7 +126,7 @@ def _below(path: str, name: str) -> Iterator[bytes]:
 
 
 def _content(path: str) -> bytes:
-    """Return the bytes of a file. Raises OSError, and _DependsOnMore where it is none or is too large to be read."""
+    """Return the bytes of a file. Raises OSError, and _DependsOnMore where it is not a plain file or is too large."""
     flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
     with os.fdopen(os.open(path, flags), "rb") as file:
         status = os.fstat(file.fileno())

@@ -63,7 +63,7 @@ class KeptValues:
             return None
 
     def keep(self, key: str, value: Any) -> None:
-        """Keep ``value``. A cache that cannot be written is none: nothing is raised."""
+        """Keep ``value``. Where the cache cannot be written nothing is kept and nothing is raised."""
         # Names of files may hold lone surrogates, which only ASCII can carry.
         body = json.dumps(value, separators=(",", ":")).encode("ascii")
         if len(body) + 65 > self.most_bytes:

@@ -14,7 +14,7 @@ from builder.place import Place
 MOST_TEXT_BYTES = 4 * 1024 * 1024
 MOST_PACKED_BYTES = 64 * 1024 * 1024
 MOST_LETTERS = 300_000
-"""A talk of five hours; more is no single procedure, and would not fit into the notes that are read again."""
+"""A talk of five hours; more is not a single procedure, and would not fit into the notes that are read again."""
 MOST_PASSAGES = 20_000
 MOST_PICTURES = 200
 
@@ -104,14 +104,14 @@ def clean(text: str) -> str:
 
 def checked(source: Source, file: str) -> Source:
     """Return ``source`` where it holds words, and no more of them than one procedure can have. Raises Refused."""
-    letters = sum(len(one.text) for one in source.passages)
-    if not any(sign.isalpha() for one in source.passages for sign in one.text):
-        hint = "Look into the file: pictures of text hold no words. Copy the steps into a plain text file."
-        raise refuse("source-empty", Place(file), f"{file} holds no words", hint)
+    letters = sum(len(passage.text) for passage in source.passages)
+    if not any(sign.isalpha() for passage in source.passages for sign in passage.text):
+        hint = "Check the file: a picture of text contains no words. Copy the steps into a plain text file."
+        raise refuse("source-empty", Place(file), f"{file} contains no words", hint)
     if letters > MOST_LETTERS or len(source.passages) > MOST_PASSAGES:
-        message = f"{file} has {letters:,} letters in {len(source.passages):,} paragraphs; at most {MOST_LETTERS:,} in "
-        message += f"{MOST_PASSAGES:,} are read"
-        raise refuse("source-too-large", Place(file), message, "Take the part that describes one procedure.")
+        message = f"{file} has {letters:,} characters in {len(source.passages):,} paragraphs; the limit is "
+        message += f"{MOST_LETTERS:,} in {MOST_PASSAGES:,}"
+        raise refuse("source-too-large", Place(file), message, "Keep only the part that describes one procedure.")
     return replace(source, name=file)
 
 

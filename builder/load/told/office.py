@@ -59,15 +59,16 @@ def _refuse_size(name: str, parts: list[zipfile.ZipInfo]) -> None:
     largest = max((part.file_size for part in parts if part.filename.endswith((".xml", ".rels"))), default=0)
     bomb = unpacked > _RATIO_FROM and unpacked / packed > _MOST_RATIO
     if len(parts) > MOST_PARTS or unpacked > MOST_UNPACKED or largest > MOST_XML or bomb:
-        message = f"{name} unpacks to {unpacked / 2**20:,.0f} MiB in {len(parts)} parts, more than is read"
-        raise refuse(
-            "source-too-large", Place(name), message, "Take out pictures, films and what belongs to something else."
-        )
+        message = f"{name} unpacks to {unpacked / 2**20:,.0f} MiB in {len(parts)} parts, more than the limit"
+        hint = "Take out pictures, films and anything that belongs to another procedure."
+        raise refuse("source-too-large", Place(name), message, hint)
 
 
 def _refuse_entities(name: str, part: str, text: bytes) -> None:
     if len(text) > MOST_XML:
-        raise refuse("source-too-large", Place(name), f"{name}: {part} is too large", "Take the part of one procedure.")
+        raise refuse(
+            "source-too-large", Place(name), f"{name}: {part} is too large", "Keep only the part about one procedure."
+        )
     if any(sign in text for sign in _DECLARES):
         message = f"{name}: {part} declares entities, which no word processor writes"
         raise refuse("source-unreadable", Place(name), message, "Copy its text into a new file, and draft from that.")
@@ -75,10 +76,9 @@ def _refuse_entities(name: str, part: str, text: bytes) -> None:
 
 def broken(name: str) -> Exception:
     """Make the refusal of a file that cannot be opened; what a library says of it would help nobody."""
-    message = f"{name} cannot be opened: it is broken, or not what its ending says"
-    return refuse(
-        "source-unreadable", Place(name), message, "Open it in its program, save it under a new name, and try that."
-    )
+    message = f"{name} cannot be opened: it is damaged, or not the kind of file its ending says"
+    hint = "Open it in its program, save it under a new name, and try the new file."
+    return refuse("source-unreadable", Place(name), message, hint)
 
 
 def parsed(content: bytes) -> Any:
@@ -92,10 +92,10 @@ def local_name(element: Any) -> str:
 
 
 def alt_of(element: Any) -> str:
-    """Return the description of a picture where a person wrote one; file names and machine guesses are none."""
-    for one in element.iter():
-        if local_name(one) in ("cNvPr", "docPr"):
-            alt = (one.get("descr") or "").strip()
+    """Return the description of a picture where a person wrote one; file names and machine guesses do not count."""
+    for properties in element.iter():
+        if local_name(properties) in ("cNvPr", "docPr"):
+            alt = (properties.get("descr") or "").strip()
             if alt and not _FILE_NAME.fullmatch(alt) and not _MACHINE_MADE.search(alt):
                 return " ".join(alt.split())
     return ""

@@ -92,7 +92,7 @@ def _passages(lines: list[OutlineLine], is_markdown: bool) -> Iterator[Passage]:
 
 
 def _heading(line: OutlineLine, following: str, is_markdown: bool) -> Passage | None:
-    """Return the heading that a line is by what stands below it, or by being bold from end to end."""
+    """Return the heading that a line is by the line below it, or by being bold from end to end."""
     if _UNDERLINE.fullmatch(following) and len(line.text) <= _LONGEST_HEADING and "|" not in line.text:
         return Passage(PassageKind.HEADING, line.text, line.at, 1 if following[0] == "=" else 2)
     bold = _BOLD.fullmatch(line.text) if is_markdown else None
@@ -185,5 +185,5 @@ def row_passage(cells: list[str], at: str) -> Passage:
 
 
 def sentences_of(cells: list[str]) -> str:
-    """Return the texts of cells one behind the other, each ending as a sentence does."""
+    """Return the texts of cells one after the other, each ending as a sentence does."""
     return " ".join(cell if cell[-1:] in ".!?:;" else f"{cell}." for cell in cells if cell)

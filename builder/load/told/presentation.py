@@ -54,13 +54,13 @@ class _PresentationReader:
 
     def _slide(self, slide: Any, at: str) -> None:
         shapes = list(_shapes(slide.shapes._spTree))
-        titles = [one for one in shapes if _placeholder(one) in _TITLES]
-        heading = clean(" ".join(" ".join(_paragraph(one) for one in title.iter(f"{A}p")) for title in titles))
+        titles = [shape for shape in shapes if _placeholder(shape) in _TITLES]
+        heading = clean(" ".join(_paragraphs(title) for title in titles))
         heading = heading.replace("\n", " ")
         if heading:
             typed = passage_of(OutlineLine(heading, 0, at), self.title)
             self.title = number_of(typed) or self.title
-            is_title = any(_placeholder(one) == "ctrTitle" for one in titles)
+            is_title = any(_placeholder(title) == "ctrTitle" for title in titles)
             self.passages.append(replace(typed, kind=PassageKind.HEADING, level=0 if is_title else 1))
         else:
             # A slide without a title still begins something new.
@@ -88,11 +88,10 @@ class _PresentationReader:
 
     def _lines(self, paragraph: Any, at: str) -> None:
         properties = paragraph.find(f"{A}pPr")
-        level = (
-            int(properties.get("lvl", "0")) if properties is not None and properties.get("lvl", "0").isdigit() else 0
-        )
+        written = properties.get("lvl", "0") if properties is not None else "0"
+        level = int(written) if written.isdigit() else 0
         numbered = properties is not None and properties.find(f"{A}buAutoNum") is not None
-        for number, line in enumerate(clean(one) for one in _paragraph(paragraph).split("\n")):
+        for number, line in enumerate(map(clean, _paragraph(paragraph).split("\n"))):
             if not line:
                 continue
             typed = passage_of(OutlineLine(line, 2 * level, at), self.last)
@@ -105,15 +104,12 @@ class _PresentationReader:
 
     def _frame(self, frame: Any, part: Any, at: str) -> None:
         for row in frame.iter(f"{A}tr"):
-            cells = [
-                clean(" ".join(_paragraph(one) for one in cell.iter(f"{A}p")).replace("\n", " "))
-                for cell in row.iter(f"{A}tc")
-            ]
-            cells = [cell for cell in cells if cell]
+            texts = [clean(_paragraphs(cell).replace("\n", " ")) for cell in row.iter(f"{A}tc")]
+            cells = [text for text in texts if text]
             if cells:
                 self.passages.append(row_passage(cells, at))
         for relation in frame.iter():
-            # The words of a diagram stand in a part of their own.
+            # The words of a diagram are in a part of their own.
             for key, id in relation.attrib.items():
                 if key.endswith("}dm") and id in part.rels and not part.rels[id].is_external:
                     root = parsed(part.rels[id].target_part.blob)
@@ -143,8 +139,8 @@ class _PresentationReader:
             if relation.is_external or not relation.reltype.rsplit("/", 1)[-1].lower().startswith("comments"):
                 continue
             root = parsed(relation.target_part.blob)
-            texts = [one.text or "" for one in root.iter(f"{_P}text")]
-            texts += [_paragraph(one) for one in root.iter(f"{A}p")]
+            texts = [comment.text or "" for comment in root.iter(f"{_P}text")]
+            texts += [_paragraph(paragraph) for paragraph in root.iter(f"{A}p")]
             self.passages.extend(
                 Passage(PassageKind.ASIDE, clean(text).replace("\n", " "), f"{at}, comment")
                 for text in texts
@@ -167,11 +163,15 @@ def _shapes(tree: Any, depth: int = 0) -> Iterator[Any]:
 
 
 def _placeholder(shape: Any) -> str:
-    """Return the kind of a placeholder; "" where the shape is none."""
-    found = shape.find(f".//{_P}nvPr/{_P}ph")
-    return str(found.get("type", "body")) if found is not None else ""
+    """Return the kind of a placeholder; "" for any other shape."""
+    mark = shape.find(f".//{_P}nvPr/{_P}ph")
+    return str(mark.get("type", "body")) if mark is not None else ""
+
+
+def _paragraphs(element: Any) -> str:
+    return " ".join(_paragraph(paragraph) for paragraph in element.iter(f"{A}p"))
 
 
 def _paragraph(paragraph: Any) -> str:
-    found = [(one.text or "") if one.tag == f"{A}t" else "\n" for one in paragraph.iter(f"{A}t", f"{A}br")]
-    return "".join(found).replace("\x0b", "\n")
+    runs = [(run.text or "") if run.tag == f"{A}t" else "\n" for run in paragraph.iter(f"{A}t", f"{A}br")]
+    return "".join(runs).replace("\x0b", "\n")

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path, PurePath
 
-from builder.findings.finding import Refused
 from builder.findings.register import refuse
 from builder.load.files import read_bytes
 from builder.load.told.draft_source import (
@@ -25,7 +24,7 @@ from builder.place import Place
 PACKED = (".docx", ".pptx")
 PLAIN = (".md", ".markdown", ".txt", ".text", ".vtt", ".srt")
 ENDINGS = (*PLAIN, *PACKED)
-_READ = "a numbered outline (.md, .txt), a .docx, a .pptx, or the transcript of a talk (.vtt, .srt)"
+_READ = "Use a numbered outline (.md, .txt), a .docx, a .pptx, or the transcript of a talk (.vtt, .srt)."
 # What a file begins with, and what it then is; each needs another program, which the message names by what it does.
 _SIGNS: tuple[tuple[bytes, str, str], ...] = (
     (b"\xd0\xcf\x11\xe0", "an old word-processor or slide file, or one with a password",
@@ -35,10 +34,10 @@ _SIGNS: tuple[tuple[bytes, str, str], ...] = (
     (b"\x89PNG", "a picture", "Write the steps into a text file."),
     (b"\xff\xd8\xff", "a picture", "Write the steps into a text file."),
     (b"GIF8", "a picture", "Write the steps into a text file."),
-    (b"\x1f\x8b", "a packed file", "Unpack it first."),
-    (b"\x00\x00\x00", "a recording", "Have it written down with times first, as .vtt or .srt."),
-    (b"ID3", "a recording", "Have it written down with times first, as .vtt or .srt."),
-    (b"RIFF", "a recording", "Have it written down with times first, as .vtt or .srt."),
+    (b"\x1f\x8b", "a compressed file", "Unpack it first."),
+    (b"\x00\x00\x00", "a recording", "Have it transcribed with times first, as .vtt or .srt."),
+    (b"ID3", "a recording", "Have it transcribed with times first, as .vtt or .srt."),
+    (b"RIFF", "a recording", "Have it transcribed with times first, as .vtt or .srt."),
 )  # fmt: skip
 _MARKS_OF_UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 
@@ -55,32 +54,32 @@ def source_of(name: str, content: bytes) -> Source:
     ending = PurePath(name).suffix.lower()
     at = Place(name)
     if ending not in ENDINGS:
-        message = f"{name} is not read: its name ends with {ending or 'nothing'}"
-        raise refuse("source-unreadable", at, message, f"Name {_READ}.")
+        why = f"its name ends with {ending}" if ending else "its name has no ending"
+        raise refuse("source-unreadable", at, f"{name} cannot be used: {why}", _READ)
     most = MOST_PACKED_BYTES if ending in PACKED else MOST_TEXT_BYTES
     if len(content) > most:
-        message = f"{name} has {len(content) / 2**20:.1f} MiB; at most {most // 2**20} MiB are read"
-        raise refuse(
-            "source-too-large", at, message, "Take out pictures and whatever does not belong to this procedure."
-        )
+        message = f"{name} is {len(content) / 2**20:.1f} MiB; the limit is {most // 2**20} MiB"
+        hint = "Take out pictures and anything that does not belong to this procedure."
+        raise refuse("source-too-large", at, message, hint)
     if not content.strip(b"\xef\xbb\xbf \t\r\n\x00"):
-        raise refuse("source-empty", at, f"{name} is empty", f"Name {_READ}.")
+        raise refuse("source-empty", at, f"{name} is empty", _READ)
     return checked(_opened(name, ending, content), name)
 
 
 def _opened(name: str, ending: str, content: bytes) -> Source:
     is_zip = content.startswith(b"PK")
-    sign = next((one for one in _SIGNS if content.startswith(one[0])), None)
-    if sign and not (ending in PLAIN and sign[0] in (b"ID3", b"RIFF")):
-        raise refuse("source-unreadable", Place(name), f"{name} is {sign[1]}, whatever its name says", sign[2])
+    named = f"although its name ends with {ending}"
+    start, kind, hint = next((row for row in _SIGNS if content.startswith(row[0])), (b"", "", ""))
+    if kind and not (ending in PLAIN and start in (b"ID3", b"RIFF")):
+        raise refuse("source-unreadable", Place(name), f"{name} is {kind}, {named}", hint)
     if ending in PACKED:
         if not is_zip:
-            message = f"{name} is no {ending} file, whatever its name says"
+            message = f"{name} is not a {ending} file, {named}"
             raise refuse("source-unreadable", Place(name), message, f"Open it, and save it again as {ending}.")
         return _packed(ending)(name, content)
     if is_zip:
-        hint = "If it is a document or slides, give it its right ending, .docx or .pptx."
-        raise refuse("source-unreadable", Place(name), f"{name} is a packed file, whatever its name says", hint)
+        hint = "If it is a document or slides, correct its ending to .docx or .pptx."
+        raise refuse("source-unreadable", Place(name), f"{name} is a compressed file, {named}", hint)
     text = decoded(name, content)
     if is_talk(text) or ending in (".vtt", ".srt"):
         return read_talk(text, name)
@@ -104,15 +103,18 @@ def decoded(name: str, content: bytes) -> str:
     try:
         text = content.decode(encoding)
     except UnicodeDecodeError as error:
-        before = content[: error.start].decode(encoding, "replace")
-        at = Place(name, before.count("\n") + 1, len(before) - before.rfind("\n"))
-        hint = "Open it in a text editor, and save it again with the encoding UTF-8."
+        at = _place_after(name, content[: error.start].decode(encoding, "replace"))
+        hint = "Open it in a text editor, and save it again with UTF-8 encoding."
         raise refuse("source-unreadable", at, f"{name} is not written in UTF-8", hint) from None
-    if "\0" in text:
-        before = text[: text.index("\0")]
-        at = Place(name, before.count("\n") + 1, len(before) - before.rfind("\n"))
-        raise refuse("source-unreadable", at, f"{name} holds a NUL character, so it is no text", f"Name {_READ}.")
+    before, nul, _ = text.partition("\0")
+    if nul:
+        message = f"{name} contains a NUL character, so it is not text"
+        raise refuse("source-unreadable", _place_after(name, before), message, _READ)
     return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _place_after(name: str, before: str) -> Place:
+    return Place(name, before.count("\n") + 1, len(before) - before.rfind("\n"))
 
 
 def source_of_answers(answers: dict[str, list[str]]) -> Source:
@@ -128,8 +130,5 @@ def source_of_answers(answers: dict[str, list[str]]) -> Source:
             )
     source = Source(SourceForm.ANSWERS, tuple(passages))
     if not passages:
-        raise refuse("source-empty", Place("answers"), "nothing was answered", "Write at least one step.")
+        raise refuse("source-empty", Place("answers"), "no question was answered", "Write at least one step.")
     return source
-
-
-__all__ = ["ENDINGS", "Refused", "read_source", "source_of", "source_of_answers"]

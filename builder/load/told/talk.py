@@ -34,7 +34,7 @@ def is_talk(text: str) -> bool:
 
 
 def read_talk(text: str, file: str) -> Source:
-    """Return the speech in ``text``. Raises Refused where it holds no timed words."""
+    """Return the speech in ``text``. Raises Refused where it contains no timed words."""
     if text.lstrip().startswith("WEBVTT") or " --> " in text or file.lower().endswith((".vtt", ".srt")):
         return _subtitles(text, file)
     return _marked(text)
@@ -48,11 +48,11 @@ def _subtitles(text: str, file: str) -> Source:
         events = pysubs2.SSAFile.from_string(kept, format_=form).events
     except (pysubs2.exceptions.Pysubs2Error, ValueError, IndexError, OverflowError):
         events = []
-    cues = [(one.start / 1000, one.end / 1000, _words(one.text)) for one in events]
+    cues = [(event.start / 1000, event.end / 1000, _words(event.text)) for event in events]
     cues = [cue for cue in cues if cue[2]]
     if not cues:
         hint = "Export the subtitles again as WebVTT (.vtt) or SubRip (.srt): a line of times, then the words."
-        raise refuse("source-unreadable", Place(file), f"{file} holds no words with times", hint)
+        raise refuse("source-unreadable", Place(file), f"{file} contains no words with times", hint)
     voices = len(set(_VOICE.findall(text)))
     names = "the name of 1 speaker" if voices == 1 else f"the names of {voices} speakers"
     passages = [Passage(PassageKind.ASIDE, aside, "a note in the file") for aside in asides]
@@ -125,15 +125,15 @@ def _stretches(text: str) -> Iterator[tuple[int | None, str]]:
     lines: list[str] = []
     for row in text.split("\n"):
         line = row
-        while found := (_MARK.match(line) or _INNER.search(line)):
-            before = line[: found.start()]
+        while mark := (_MARK.match(line) or _INNER.search(line)):
+            before = line[: mark.start()]
             if before.strip():
                 lines.append(before)
             if lines:
                 yield seconds, "\n".join(lines)
             lines = []
-            seconds = seconds_of(next(filter(None, found.groups())))
-            line = line[found.end() :]
+            seconds = seconds_of(next(filter(None, mark.groups())))
+            line = line[mark.end() :]
         lines.append(line)
     yield seconds, "\n".join(lines)
 
@@ -141,15 +141,15 @@ def _stretches(text: str) -> Iterator[tuple[int | None, str]]:
 def _united(passages: Iterable[Passage]) -> Iterator[Passage]:
     """Yield passages with neighbouring speech as one: a sentence may run over a time."""
     held: Passage | None = None
-    for one in passages:
-        if held and one.kind is PassageKind.SPEECH and held.kind is PassageKind.SPEECH:
+    for passage in passages:
+        if held and passage.kind is PassageKind.SPEECH and held.kind is PassageKind.SPEECH:
             start = len(held.text) + 1
-            moved = tuple(TimeMark(mark.offset + start, mark.seconds, mark.pause) for mark in one.marks)
-            held = Passage(PassageKind.SPEECH, f"{held.text} {one.text}", held.at, marks=(*held.marks, *moved))
+            moved = tuple(TimeMark(mark.offset + start, mark.seconds, mark.pause) for mark in passage.marks)
+            held = Passage(PassageKind.SPEECH, f"{held.text} {passage.text}", held.at, marks=(*held.marks, *moved))
             continue
         if held:
             yield held
-        held = one
+        held = passage
     if held:
         yield held
 

@@ -5,7 +5,7 @@ comments. Author, title and whatever else a program writes about its user are no
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from io import BytesIO
 from typing import Any
@@ -134,7 +134,7 @@ class _DocumentReader:
             at = f"table row {number + 1} near paragraph {self.paragraphs}"
             cells = [cell for cell in row.iter(f"{W}tc") if next(cell.iterancestors(f"{W}tr")) is row]
             if len(cells) == 1 and len(list(table.iter(f"{W}tc"))) <= 2:
-                self._blocks(cells[0], part, depth + 1)  # a frame around text, and no table
+                self._blocks(cells[0], part, depth + 1)  # a frame around text, not a table
                 continue
             texts = [_cell(cell) for cell in cells]
             if number == 0 and len(texts) > 1 and all(map(_is_column_heading, texts)):
@@ -168,8 +168,7 @@ class _DocumentReader:
         for drawing in (*element.iter(f"{W}drawing"), *element.iter(f"{W}pict")):
             if any(True for _ in drawing.iterancestors(f"{_MC}Fallback")):
                 continue
-            found = list(blips(drawing))
-            for id, crop in found:
+            for id, crop in blips(drawing):
                 target = part.related_parts.get(id)
                 if target is not None:
                     self.pictures.append(RawPicture(target.blob, crop, alt_of(drawing), at, len(self.passages) - 1))
@@ -182,13 +181,11 @@ class _DocumentReader:
 
     def _aside(self, kind: str, part: Any) -> None:
         root = part.element if hasattr(part, "element") else parsed(part.blob)
-        seen = {one.text for one in self.passages if one.at == kind}
+        seen = {passage.text for passage in self.passages if passage.at == kind}
         for note in root if kind in ("footnote", "endnote", "comment") else [root]:
             if not isinstance(note.tag, str) or note.get(f"{W}type") in ("separator", "continuationSeparator"):
                 continue
-            lines = [clean(_text(one).replace("\n", " ")) for one in note.iter(f"{W}p")]
-            kept = [line for line in lines if line]
-            text = kept[0] if len(kept) == 1 else sentences_of(kept)
+            text = _joined(_text(paragraph).replace("\n", " ") for paragraph in note.iter(f"{W}p"))
             if text and text not in seen:
                 seen.add(text)
                 place = self.places.get((kind, note.get(f"{W}id", "")), "")
@@ -197,18 +194,13 @@ class _DocumentReader:
 
 def _text(paragraph: Any) -> str:
     """Return the words of one paragraph with its line breaks; not those of boxes in it, nor what was struck out."""
-    found: list[str] = []
-    for element in _inside(paragraph):
-        tag = element.tag
-        if tag == f"{W}t":
-            found.append(element.text or "")
-        elif tag in (f"{W}br", f"{W}cr"):
-            found.append("\n")
-        elif tag == f"{W}tab":
-            found.append(" ")
-        elif tag == f"{W}noBreakHyphen":
-            found.append("-")
-    return "".join(found)
+    return "".join(
+        (element.text or "") if element.tag == f"{W}t" else _INSTEAD.get(element.tag, "")
+        for element in _inside(paragraph)
+    )
+
+
+_INSTEAD = {f"{W}br": "\n", f"{W}cr": "\n", f"{W}tab": " ", f"{W}noBreakHyphen": "-"}
 
 
 _REFERENCES = {
@@ -222,11 +214,10 @@ _SKIPPED = frozenset({f"{W}del", f"{W}moveFrom", f"{W}txbxContent", f"{_MC}Fallb
 def _inside(element: Any) -> Iterator[Any]:
     stack = list(reversed(element))
     while stack:
-        one = stack.pop()
-        if not isinstance(one.tag, str) or one.tag in _SKIPPED:
-            continue
-        yield one
-        stack.extend(reversed(one))
+        inner = stack.pop()
+        if isinstance(inner.tag, str) and inner.tag not in _SKIPPED:
+            yield inner
+            stack.extend(reversed(inner))
 
 
 def _boxes(paragraph: Any) -> Iterator[Any]:
@@ -241,8 +232,11 @@ def _is_column_heading(text: str) -> bool:
 
 
 def _cell(cell: Any) -> str:
-    lines = [clean(line) for one in cell.iter(f"{W}p") for line in _text(one).split("\n")]
-    kept = [line for line in lines if line]
+    return _joined(line for paragraph in cell.iter(f"{W}p") for line in _text(paragraph).split("\n"))
+
+
+def _joined(lines: Iterable[str]) -> str:
+    kept = [line for line in map(clean, lines) if line]
     return kept[0] if len(kept) == 1 else sentences_of(kept)
 
 

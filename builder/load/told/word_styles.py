@@ -19,17 +19,17 @@ def numbering(properties: Any) -> tuple[str | None, str | None]:
 
 def styles_of(document: Any) -> dict[str, tuple[str, str | None, str | None]]:
     """Return name, list and level of each style by its id; one without a list has that of the style it builds on."""
-    found: dict[str, tuple[str, str | None, str | None]] = {}
+    written: dict[str, tuple[str, str | None, str | None]] = {}
     based: dict[str, str] = {}
     for style in document.styles.element.iter(f"{W}style"):
         id = style.get(f"{W}styleId", "")
         name = style.find(f"{W}name")
         properties = style.find(f"{W}pPr")
         number, level = numbering(properties) if properties is not None else (None, None)
-        found[id] = (name.get(f"{W}val", "") if name is not None else "", number, level)
+        written[id] = (name.get(f"{W}val", "") if name is not None else "", number, level)
         base = style.find(f"{W}basedOn")
         based[id] = base.get(f"{W}val", "") if base is not None else ""
-    return {id: (name, *_inherited(id, found, based)) for id, (name, _, _) in found.items()}
+    return {id: (name, *_inherited(id, written, based)) for id, (name, _, _) in written.items()}
 
 
 def _inherited(
@@ -56,11 +56,10 @@ def bullets_of(document: Any) -> dict[tuple[str, int], bool]:
             form = level.find(f"{W}numFmt")
             shown = form.get(f"{W}val", "") if form is not None else ""
             formats[abstract.get(f"{W}abstractNumId", ""), int(level.get(f"{W}ilvl", "0"))] = shown in _BULLETS
-    found: dict[tuple[str, int], bool] = {}
+    bullets: dict[tuple[str, int], bool] = {}
     for number in root.iter(f"{W}num"):
         abstract = number.find(f"{W}abstractNumId")
         id = abstract.get(f"{W}val", "") if abstract is not None else ""
-        found |= {
-            (number.get(f"{W}numId", ""), level): is_bullet for (one, level), is_bullet in formats.items() if one == id
-        }
-    return found
+        list_id = number.get(f"{W}numId", "")
+        bullets |= {(list_id, level): is_bullet for (kind, level), is_bullet in formats.items() if kind == id}
+    return bullets
