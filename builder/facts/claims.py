@@ -9,11 +9,10 @@ from enum import StrEnum
 
 from builder.facts.remembered import once_per_library
 from builder.facts.walk import doses, is_shared, pages
-from builder.model.citation import Citation
+from builder.model.citation import Citation, is_locator
 from builder.model.dose import Dose
 from builder.model.fields import Page
 from builder.model.library import Library
-from builder.model.locator import is_locator
 from builder.model.pages import Aftercare, Caution, Procedure, Signal, Step
 from builder.place import Place, Text
 

@@ -93,22 +93,25 @@ class Action(Node):
 
 
 WRITTEN = {"in": "inside", "with": "using"}
-"""Modifiers whose written word is no good name in Python."""
+"""Modifiers whose written word is a keyword of Python, or would be misread as one."""
 
 
 def _folded(value: Any) -> Any:
-    """Turn ``{identify: X, side: left}`` into ``{verb: identify, objects: X, side: left}``."""
+    """Turn ``{identify: X, side: left}`` into ``{verb: identify, objects: X, side: left}``.
+
+    So one schema is selected, and no error speaks of alternatives that the writer never meant.
+    """
     if not isinstance(value, dict):
         return value
-    found = [key for key in value if key in VERBS]
-    if len(found) != 1:
-        raise PydanticCustomError("verb", "{found}", {"found": ", ".join(found), "known": tuple(VERBS)})
-    if "nick" in value and found[0] != Verb.OPEN.value:
-        raise PydanticCustomError("nick", "{found}", {"found": found[0]})
+    verbs = [key for key in value if key in VERBS]
+    if len(verbs) != 1:
+        raise PydanticCustomError("verb", "{found}", {"found": ", ".join(verbs), "known": tuple(VERBS)})
+    if "nick" in value and verbs[0] != Verb.OPEN.value:
+        raise PydanticCustomError("nick", "{found}", {"found": verbs[0]})
     hidden = {"verb", "objects", *WRITTEN.values()}
     folded = {(f"{key} " if key in hidden else WRITTEN.get(key, key)): item for key, item in value.items()}
-    folded["objects"] = folded.pop(found[0])
-    folded["verb"] = found[0]
+    folded["objects"] = folded.pop(verbs[0])
+    folded["verb"] = verbs[0]
     return folded
 
 
@@ -116,7 +119,7 @@ ActionEntry = Annotated[Action, BeforeValidator(_folded)]
 
 
 def action(verb: str, *objects: str, **modifiers: Any) -> Action:
-    """Make an action in code, for instance ``action("place", "swab", number=2)``; it stands nowhere."""
+    """Make an action in code, for instance ``action("place", "swab", number=2)``; it has no place in a file."""
     return Action.model_validate(
         {"verb": verb, "objects": [Text(name) for name in objects], WHERE_KEY: Where(), **modifiers}
     )

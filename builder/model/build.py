@@ -18,7 +18,7 @@ from builder.model.edition import settled
 from builder.model.fields import Node
 from builder.model.json_schema import KINDS
 from builder.model.library import SHARED, Library
-from builder.model.pages import Aftercare, Caution, Department, Item, Parts, Procedure, Step, Structure
+from builder.model.pages import Aftercare, Caution, Department, Parts, Procedure, Step
 from builder.model.validation import findings_of
 from builder.place import BODY_KEY, ID_KEY, PARTS_KEY, WHERE_KEY, Place, Text, Where
 
@@ -52,8 +52,8 @@ class _LibraryBuilder:
             root=self.loaded.root,
             today=self.loaded.today,
             department=department[1] if department else Department.model_validate({"name": Text("?")}),
-            structures=self._catalogue("structures", Structure),
-            items=self._catalogue("items", Item),
+            structures=self._catalogue("structures"),
+            items=self._catalogue("items"),
             terms=tuple(self._entries("terms")),
             consents=tuple(self._entries("consents")),
             procedures=tuple(self._procedures(cautions, aftercare)),
@@ -75,15 +75,15 @@ class _LibraryBuilder:
         for file in self.by_kind["procedure"]:
             name = file.procedure
             parts = Parts(steps[name], cautions[SHARED] | cautions[name], aftercare[SHARED] | aftercare[name])
-            found = self._validate(file, {PARTS_KEY: parts, ID_KEY: Text(name, file.id.at)})
-            if found is not None:
-                yield found
+            procedure = self._validate(file, {PARTS_KEY: parts, ID_KEY: Text(name, file.id.at)})
+            if procedure is not None:
+                yield procedure
 
     def _parts(self, kind: str, model: type[P]) -> dict[str, dict[str, P]]:
-        found: dict[str, dict[str, P]] = defaultdict(dict)
+        by_procedure: dict[str, dict[str, P]] = defaultdict(dict)
         for file, page in self._validated(kind, model):
-            found[file.procedure][file.id] = page
-        return found
+            by_procedure[file.procedure][file.id] = page
+        return by_procedure
 
     def _validated(self, kind: str, model: type[P]) -> Iterable[tuple[RawFile, P]]:
         for file in self.by_kind[kind]:
@@ -92,11 +92,11 @@ class _LibraryBuilder:
                 yield file, page
 
     def _validate(self, file: RawFile, extra: dict[str, Any]) -> Any:
-        """Return the page of ``file``, or None where it does not fit; what does not fit is found."""
+        """Return the page of ``file``, or None where it does not fit; then its findings say why."""
         start = Place(file.name)
         value = {WHERE_KEY: Where(start)} if file.front is None else file.front
         if not isinstance(value, dict):
-            message = "the front matter is no block of `key: value` lines"
+            message = "the front matter is not a block of `key: value` lines"
             self._refuse(
                 file,
                 [finding("value-not-allowed", start, message, "Write `key: value` lines between the `---` lines.")],
@@ -117,30 +117,30 @@ class _LibraryBuilder:
 
     def _entries(self, kind: str) -> list[Any]:
         """Return the entries of a catalogue file; one that does not fit takes the whole file with it."""
-        found: list[Any] = []
+        entries: list[Any] = []
         for file in self.by_kind[kind]:
             if file.front is None:
                 continue
             if not isinstance(file.front, list):
-                message = f"{file.name} is no list"
+                message = f"{file.name} is not a list"
                 self._refuse(
                     file, [finding("value-not-allowed", Place(file.name), message, "Start each entry with a dash.")]
                 )
                 continue
             try:
-                found.extend(KINDS[kind].validate_python(file.front))
+                entries.extend(KINDS[kind].validate_python(file.front))
             except ValidationError as error:
                 self._refuse(file, findings_of(error, file.front, Place(file.name), kind))
-        return found
+        return entries
 
-    def _catalogue(self, kind: str, model: type[Any]) -> Catalogue[Any]:
+    def _catalogue(self, kind: str) -> Catalogue[Any]:
         """Return the catalogue of ``kind``; an entry of a ``-local.yml`` file stands in place of that of the same id.
 
         So a department takes a catalogue from elsewhere as it is, and adds and changes in a file of its own.
         """
         kept: dict[str, Any] = {}
         names: dict[str, Any] = {}
-        for entry in sorted((one for one in self._entries(kind) if isinstance(one, model)), key=_is_local):
+        for entry in sorted(self._entries(kind), key=_is_local):
             first = kept.get(plain_name(entry.id))
             if first is not None and _is_local(first) == _is_local(entry):
                 message = f"{quoted(entry.id)} is already the id of the entry in line {first.id.at.line}"
@@ -156,9 +156,9 @@ class _LibraryBuilder:
             first = names.setdefault(plain_name(name), entry)
             if first is not entry:
                 message = f"{quoted(name)} is also a name of {quoted(first.id)} (line {first.id.at.line})"
-                self.findings.append(finding("name-used-twice", name.at, message, "Use one name for one entry."))
+                self.findings.append(finding("name-used-twice", name.at, message, "Give each entry names of its own."))
 
 
 def _is_local(entry: Any) -> bool:
-    """Tell whether a catalogue entry stands in a department's own file, which goes before the one it took over."""
+    """Tell whether a catalogue entry is in a department's own file, which goes before the one it took over."""
     return bool(entry.id.at.file.endswith("-local.yml"))

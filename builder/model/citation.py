@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, WithJsonSchema
@@ -49,3 +50,14 @@ CitationEntry = Annotated[
     ),
 ]
 Evidence = tuple[CitationEntry, ...]
+
+_LOCATOR = re.compile(
+    r"(?:pp?|ch|chap|chapter|sect?|section|para|tab|table|fig|figure|box|app|appendix|rec|recommendation)"
+    r"s?\b\.?\s*\d|§|\d",
+    re.IGNORECASE,
+)
+
+
+def is_locator(words: str) -> bool:
+    """Tell whether the ``words`` of a link name a place in a source, such as ``p. 12``, or are part of the sentence."""
+    return _LOCATOR.match(words) is not None

@@ -1,8 +1,16 @@
 """What an edition is: the parts of a procedure that a reader sees, the hash that is approved, the code of its issue.
 
 What counts is what a reader is told to do, use, see or fear, with the names the catalogues give. What does not count
-cannot void an approval: where a line of the source is broken, who owns the procedure, when it is to be reviewed, what
-only the analysis reads. Empty values are passed over, so that a field which a later version adds changes no hash.
+cannot void an approval: where a line of the source is broken, who owns the procedure, when it is to be reviewed, the
+numbers to call (they change the code), what only the analysis reads. Empty values are passed over, so that a field
+which a later version adds changes no hash. A procedure that was changed after its approval is made a draft here, in the
+model itself, so that no output can forget to say so.
+
+A code follows from the text; issuing is adding a line. The code is worked out of procedure, edition and the digests of
+all parts that a reader sees, so two publishes give the same paper. Only ``publish --issue`` adds lines to the ledger
+(``load/ledger.py``), for approved procedures alone, when all is made and proved and before the site is put in place: a
+card without a line must not exist, a line without a card does no harm. A code without a line is printed as not issued.
+A publish is refused where it would no longer answer for a code it answered for.
 """
 
 from __future__ import annotations
@@ -32,8 +40,9 @@ from builder.place import Text
 
 CALL = "call"
 ALPHABET = "23456789CDFHJKMNPRTWXY"
-"""Signs of a code: none is taken for another in print or by hand (no 0 O Q, 1 I L, 5 S, 8 B, 2 Z, 6 G, U V), none makes
-words. Their number is even, and one less than a prime, as the hybrid systems of ISO/IEC 7064 want it."""
+"""Characters of a code: none is taken for another in print or by hand (no 0 O Q, 1 I L, 5 S, 8 B, 2 Z, 6 G, U V), and
+they make no words. Their number is even, and one less than a prime, as the hybrid systems of ISO/IEC 7064 want it. They
+are capitals, as is the address of a code: a QR symbol of capitals and digits alone is smaller."""
 _SIGNS = 8
 _GROUP = 3
 _SHORT = 10
@@ -44,7 +53,7 @@ _HASH_LENGTH = 24
 _UNSEEN = frozenset({"where", "id", "accept", "needs", "gives", "credit", "consent", "file", "proposed", "heard_at"})
 _ABOUT = ("title", "specialty", "summary", "setting", "side", "figure", "evidence", "common_practice", "body")
 _NAMES = frozenset({"objects", "inside", "on", "using", "at_risk", "structure", "drug", "concerns"})
-# A line that goes on with a letter goes on with the paragraph, unless what stands above is a block of its own.
+# A line that begins with a letter goes on with the paragraph, unless the line above begins a block of its own.
 _OWN_BLOCK = ("#", "|", "```", "~~~", "<", "    ", "\t", "---", "===", "***", "___")
 
 
@@ -92,8 +101,8 @@ def parts_of(parts: Iterable[EditionPart]) -> Iterator[tuple[str, str, str]]:
 def code_of(procedure: str, edition: str, parts: Iterable[tuple[str, str, str]]) -> str:
     """Return the code of an edition, such as ``7K3-M9P-XT4``; it follows from what a line of the ledger holds.
 
-    Eight signs of ALPHABET and a check sign by the hybrid system of ISO/IEC 7064 with M = 22 (the algorithm of
-    MOD 11,10 and MOD 37,36).
+    Eight characters of ALPHABET and a check character by the hybrid system of ISO/IEC 7064 with M = 22 (the algorithm
+    of MOD 11,10 and MOD 37,36).
     """
     text = "\n".join(("code", procedure, " ".join(edition.split()), *("\t".join(part) for part in parts)))
     number = int.from_bytes(hashlib.sha256(text.encode()).digest(), "big")
@@ -103,12 +112,6 @@ def code_of(procedure: str, edition: str, parts: Iterable[tuple[str, str, str]])
         signs += ALPHABET[place]
     signs += str(mod_37_36.calc_check_digit(signs, ALPHABET))
     return "-".join(signs[at : at + _GROUP] for at in range(0, len(signs), _GROUP))
-
-
-def is_code(text: str) -> bool:
-    """Tell whether ``text`` is a code whose check sign is right."""
-    signs = text.replace("-", "")
-    return len(signs) == _SIGNS + 1 and bool(mod_37_36.is_valid(signs, ALPHABET))
 
 
 def edition_key(edition: str) -> tuple[int, ...]:
@@ -123,11 +126,12 @@ def settled(library: Library) -> Library:
     """
     if not is_whole(library):
         return library
-    lapsed = frozenset(str(one.id) for one in library.procedures if not _stands(library, one))
+    lapsed = frozenset(str(procedure.id) for procedure in library.procedures if not _stands(library, procedure))
     if not lapsed:
         return library
     procedures = tuple(
-        one.model_copy(update={"status": Status.DRAFT}) if one.id in lapsed else one for one in library.procedures
+        procedure.model_copy(update={"status": Status.DRAFT}) if procedure.id in lapsed else procedure
+        for procedure in library.procedures
     )
     return replace(library, procedures=procedures, lapsed=lapsed)
 
@@ -157,7 +161,7 @@ def _parts(library: Library, procedure: Procedure) -> Iterator[EditionPart]:
     for id in steps:
         if id in procedure.steps:
             yield reader.page("step", procedure.steps[id], procedure.steps[id].title)
-    for caution in sorted(procedure.cautions.values(), key=lambda one: one.id):
+    for caution in sorted(procedure.cautions.values(), key=lambda page: page.id):
         yield reader.page("caution", caution, caution.hazard)
     for item in procedure.aftercare_items.values():
         yield reader.page("aftercare", item, item.title)
@@ -192,38 +196,38 @@ class _ProcedureReader:
         if isinstance(value, Prose):
             return reflowed(value.source)
         if isinstance(value, tuple | list):
-            return [self.plain(one) for one in value]
+            return [self.plain(part) for part in value]
         if isinstance(value, Enum):
             return value.value
         if isinstance(value, bool | int):
             return value
         if isinstance(value, Mapping):
-            return [[_spaced(key), self.plain(one)] for key, one in value.items()]
+            return [[_spaced(key), self.plain(part)] for key, part in value.items()]
         return str(value) if isinstance(value, Decimal | date) else _spaced(str(value))
 
     def fields(self, values: Mapping[str, Any], names: frozenset[str] = frozenset()) -> dict[str, Any]:
         """Return what is not empty of ``values``; those in ``names`` with the names the catalogues give."""
-        found = {}
+        filled = {}
         for key in sorted(values):
             value = values[key]
             if key in names and value:
-                value = [self.named(one) for one in value] if isinstance(value, tuple) else self.named(value)
+                value = [self.named(word) for word in value] if isinstance(value, tuple) else self.named(value)
             if plain := self.plain(value) if value else None:
-                found[key] = plain
-        return found
+                filled[key] = plain
+        return filled
 
     def named(self, words: str) -> str:
-        found = self.library.structures.find(words) or self.library.items.find(words)
-        return _spaced(found.name if found else words)
+        entry = self.library.structures.find(words) or self.library.items.find(words)
+        return _spaced(entry.name if entry else words)
 
     def is_counted(self, words: str) -> bool:
-        found = self.library.items.find(words)
-        return bool(found and found.counted)
+        item = self.library.items.find(words)
+        return bool(item and item.counted)
 
     def terms(self) -> Iterator[list[str]]:
         """Yield each abbreviation that the parts so far use, with what it is spelt out as."""
         text = "\n".join(self.said)
-        for term in sorted(self.library.terms, key=lambda one: one.short):
+        for term in sorted(self.library.terms, key=lambda term: term.short):
             if term.short in text and re.search(rf"(?<!\w){re.escape(term.short)}(?!\w)", text):
                 yield [_spaced(term.short), _spaced(term.long), _spaced(term.plain or "")]
 
@@ -232,9 +236,9 @@ class _ProcedureReader:
         called = [step.call for step in self.procedure.steps.values()]
         called += [caution.call for caution in self.procedure.cautions.values()]
         roles = {_spaced(role).casefold() for role in called if role}
-        for one in self.library.department.call:
-            if _spaced(one.role).casefold() in roles:
-                yield [_spaced(one.role), _spaced(one.number)]
+        for call in self.library.department.call:
+            if _spaced(call.role).casefold() in roles:
+                yield [_spaced(call.role), _spaced(call.number)]
 
     def _picture(self, figure: Figure) -> str:
         name = f"content/procedures/{self.procedure.id}/figures/{figure.file}"

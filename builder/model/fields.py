@@ -101,7 +101,7 @@ class Heard(Proposable):
 
 
 NOT_SAID = "Not said yet."
-"""Stands where a value must be and the source of a draft did not say it."""
+"""Written where a value is required and the source of a draft did not say it."""
 
 
 def is_not_said(words: str) -> bool:

@@ -30,7 +30,7 @@ class Library:
     procedure, which no output shows. ``ledger`` holds the issued codes, and
     ``lapsed`` the procedures that were changed after their approval and are drafts again; ``editions`` are kept while
     publishing changes the pictures. ``broken`` holds ``(kind, procedure, id)`` of files that exist and could not be
-    used: what points to them is not called missing.
+    used: what points to them is not called missing, so that one defect gives one finding.
     """
 
     root: Path
@@ -56,7 +56,7 @@ class Library:
     @cached_property
     def by_id(self) -> Mapping[str, Procedure]:
         """The procedures by id."""
-        return {str(one.id): one for one in self.procedures}
+        return {str(procedure.id): procedure for procedure in self.procedures}
 
     @cached_property
     def remembered(self) -> dict[tuple[object, ...], tuple[object, Any]]:

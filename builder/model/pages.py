@@ -16,7 +16,6 @@ from builder.model.dose import Dose
 from builder.model.fields import Count, Day, Heard, Label, Many, Named, Node, Number, Page, Proposable
 from builder.model.figure import Figure
 from builder.model.sequence import Sequence
-from builder.model.styles.style import Style
 from builder.place import PARTS_KEY, Text
 
 
@@ -113,6 +112,16 @@ class Wording(StrEnum):
 
     UK = "uk"
     US = "us"
+
+
+class Style(StrEnum):
+    """How references are written; ``vancouver`` where the department says nothing."""
+
+    VANCOUVER = "vancouver"
+    NLM_ALL_AUTHORS = "nlm-all-authors"
+    PLAIN = "plain"
+    UNSRT = "unsrt"
+    ALPHA = "alpha"
 
 
 class ReviewRule(Node):
@@ -330,13 +339,13 @@ class Procedure(Proposable):
     def cautions(self) -> Mapping[str, Caution]:
         """The cautions of the folder and the shared ones that a step names, by id."""
         named = {caution for step in self.steps.values() for caution in step.cautions}
-        return {id: one for id, one in self.parts.cautions.items() if id in named or not _is_shared(one)}
+        return {id: page for id, page in self.parts.cautions.items() if id in named or not _is_shared(page)}
 
     @cached_property
     def aftercare_items(self) -> Mapping[str, Aftercare]:
         """The aftercare of the folder and the shared items that the procedure names, by id."""
         named = set(self.aftercare)
-        return {id: one for id, one in self.parts.aftercare.items() if id in named or not _is_shared(one)}
+        return {id: page for id, page in self.parts.aftercare.items() if id in named or not _is_shared(page)}
 
 
 def _is_shared(page: Page) -> bool:

@@ -52,16 +52,16 @@ class Follow(Node):
 
 
 def _folded(value: Any) -> Any:
-    """Write the kind of an entry into it: a bare id is a step, ``{choose: {...}}`` a choice."""
+    """Write the kind of an entry into it: a bare id is a step, ``{choose: {...}}`` a choice. It selects one schema."""
     if isinstance(value, Text):
         return {"kind": "step", "step": value, WHERE_KEY: Where(value.at)}
     if isinstance(value, dict) and "kind" not in value:
-        found = [key for key in value if key in _KINDS]
+        kinds = [key for key in value if key in _KINDS]
         others = [key for key in value if key not in _KINDS and key != WHERE_KEY]
-        inner = value[found[0]] if len(found) == 1 else None
+        inner = value[kinds[0]] if len(kinds) == 1 else None
         if others or not isinstance(inner, dict) or "kind" in inner:
-            raise PydanticCustomError("entry", "{found}", {"found": ", ".join([*found, *others])})
-        return {**inner, "kind": str(found[0])}
+            raise PydanticCustomError("entry", "{found}", {"found": ", ".join([*kinds, *others])})
+        return {**inner, "kind": str(kinds[0])}
     return value
 
 

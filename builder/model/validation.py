@@ -1,4 +1,9 @@
-"""Turns what the validator says into findings a surgeon can act on."""
+"""pydantic validates, and never speaks: what it says is turned into plain words at the place of the value.
+
+It finds all defects of a file in one pass and generates the JSON Schema that editors use. Its messages would help no
+surgeon. The verb of an action and the kind of a sequence entry are folded into one key before validation
+(``model/action.py``, ``model/sequence.py``), so one schema is selected and no either/or error can appear.
+"""
 
 from __future__ import annotations
 
@@ -30,14 +35,14 @@ def findings_of(error: ValidationError, value: Any, start: Place, kind: str) -> 
     details = [(detail, _Spot(value, start).walk(detail["loc"])) for detail in error.errors(include_url=False)]
     unknown = [spot for detail, spot in details if detail["type"] == "extra_forbidden"]
     misspelt = {(tuple(spot.path[:-1]), _near_key(spot, kind)) for spot in unknown}
-    found: dict[tuple[Place, str], Finding] = {}
+    findings: dict[tuple[Place, str], Finding] = {}
     for detail, spot in details:
         # A key that is missing because it was misspelt is one defect, not two.
         if detail["type"] == "missing" and (tuple(spot.path), spot.asked) in misspelt:
             continue
-        one = _finding(detail, spot, kind)
-        found.setdefault((one.at, one.name), one)
-    return list(found.values())
+        defect = _finding(detail, spot, kind)
+        findings.setdefault((defect.at, defect.name), defect)
+    return list(findings.values())
 
 
 def _finding(detail: ErrorDetails, spot: _Spot, file_kind: str) -> Finding:
@@ -45,7 +50,7 @@ def _finding(detail: ErrorDetails, spot: _Spot, file_kind: str) -> Finding:
     if kind == "extra_forbidden":
         return _unknown_key(spot, file_kind)
     if kind == "nick":
-        message = f"'nick' goes with 'open', and this action is {quoted(detail['ctx']['found'])}"
+        message = f"'nick' can only be used with 'open'; this action is {quoted(detail['ctx']['found'])}"
         return _about("nick", "action-unclear", spot.at, message, "Write `open` for the small cut, or remove `nick`.")
     if kind in ("missing", "verb"):
         return _verb(detail, spot) if kind == "verb" else _missing(detail, spot)
@@ -53,7 +58,7 @@ def _finding(detail: ErrorDetails, spot: _Spot, file_kind: str) -> Finding:
         return _entry(detail, spot)
     no_list = kind == "tuple_type" and detail["input"] == ""
     if kind == "blank" or no_list or detail["input"] is None:
-        hint = f"Write the {'list, `[]` for nothing' if no_list else 'value'}, or remove the key."
+        hint = f"Write the {'list (`[]` if there is nothing)' if no_list else 'value'}, or remove the key."
         return _about(spot.key, "value-empty", spot.at, f"{quoted(spot.key)} is empty", hint)
     expected, hint = _expected(detail)
     return _about(
@@ -135,7 +140,7 @@ def _unknown_key(spot: _Spot, kind: str) -> Finding:
     near = _near_key(spot, kind)
     known = ", ".join(sorted(keys_at(kind, tuple(spot.path[:-1]))))
     hint = f"Write `{near}`." if near else f"Remove it, or use one of: {known}."
-    return _about(spot.key, "key-unknown", spot.key_at, f"{quoted(spot.key)} is no key here", hint)
+    return _about(spot.key, "key-unknown", spot.key_at, f"{quoted(spot.key)} is not a known key here", hint)
 
 
 def _verb(detail: ErrorDetails, spot: _Spot) -> Finding:
@@ -148,9 +153,7 @@ def _verb(detail: ErrorDetails, spot: _Spot) -> Finding:
     keys = [str(key) for key in spot.value if key != WHERE_KEY]
     near = next((near for key in keys for near in get_close_matches(key, VERBS, n=1, cutoff=0.6)), None)
     hint = f"Write `{near}`." if near else f"Start the action with one of: {', '.join(VERBS)}."
-    return finding(
-        "action-unclear", spot.at, f"{quoted(', '.join(keys) or 'this action')} is no verb of an action", hint
-    )
+    return finding("action-unclear", spot.at, f"{quoted(', '.join(keys) or 'this action')} is not an action verb", hint)
 
 
 def _entry(detail: ErrorDetails, spot: _Spot) -> Finding:
@@ -159,7 +162,7 @@ def _entry(detail: ErrorDetails, spot: _Spot) -> Finding:
     return finding(
         "sequence-entry-unclear",
         spot.at,
-        f"{written} is no entry of a sequence",
+        f"{written} is not a sequence entry",
         "Write a step's id, or one of `choose:`, `option:`, `follow:` with its keys indented below it.",
     )
 
@@ -176,7 +179,7 @@ def _choices(detail: ErrorDetails) -> tuple[str, str]:
 
 
 def _bound(detail: ErrorDetails) -> tuple[str, str]:
-    words = {"greater_than_equal": "at least {ge}", "less_than_equal": "at most {le}"}
+    words = {"greater_than_equal": "{ge} or more", "less_than_equal": "{le} or less"}
     expected = words[detail["type"]].format(**detail["ctx"])
     return expected, f"Write a number that is {expected}."
 
@@ -184,8 +187,9 @@ def _bound(detail: ErrorDetails) -> tuple[str, str]:
 def _length(detail: ErrorDetails) -> tuple[str, str]:
     least, most = detail["ctx"].get("min_length"), detail["ctx"].get("max_length")
     if least is None:
-        return f"at most {most} long", f"Write no more than {most}."
-    return f"at least {least} long", "Add what is missing, or remove the key." if least == 1 else "Add what is missing."
+        return f"short enough: the limit is {most}", f"Write no more than {most}."
+    hint = "Add what is missing, or remove the key." if least == 1 else "Add what is missing."
+    return f"long enough: at least {least} {'is' if least == 1 else 'are'} needed", hint
 
 
 _EXPECTED: dict[str, tuple[str, str] | _Describe] = {
@@ -193,20 +197,19 @@ _EXPECTED: dict[str, tuple[str, str] | _Describe] = {
     "literal_error": _choices,
     "greater_than_equal": _bound,
     "less_than_equal": _bound,
-    "is_instance_of": ("one piece of text", "Write it as text on one line, in double quotes where it has a colon."),
-    "bool_parsing": ("true or false", "Write `true` or `false`."),
-    "bool_type": ("true or false", "Write `true` or `false`."),
-    "int_parsing": ("a whole number", "Write a whole number in digits."),
-    "int_type": ("a whole number", "Write a whole number in digits."),
-    "int_parsing_size": ("a whole number of sensible size", "Write a smaller number."),
-    "decimal_parsing": ("a number", "Write a number in digits, with a point before the decimals."),
-    "decimal_type": ("a number", "Write a number in digits, with a point before the decimals."),
+    "is_instance_of": ("text", "Write it as text on one line, in double quotes if it contains a colon."),
+    **dict.fromkeys(("bool_parsing", "bool_type"), ("true or false", "Write `true` or `false`.")),
+    **dict.fromkeys(("int_parsing", "int_type"), ("a whole number", "Write a whole number in digits.")),
+    "int_parsing_size": ("a whole number of a sensible size", "Write a smaller number."),
+    **dict.fromkeys(
+        ("decimal_parsing", "decimal_type"), ("a number", "Write a number in digits, with a point before the decimals.")
+    ),
     "finite_number": ("a number", "Write a number in digits."),
     "tuple_type": ("a list", "Write each item on a line of its own with a dash, or in [brackets]."),
-    "mapping_type": ("a block of `key: value` lines", "Write `key: value` lines, indented below the key."),
-    "dict_type": ("a block of `key: value` lines", "Write `key: value` lines, indented below the key."),
-    "model_type": ("a block of `key: value` lines", "Write `key: value` lines, indented below the key."),
-    "model_attributes_type": ("a block of `key: value` lines", "Write `key: value` lines, indented below the key."),
+    **dict.fromkeys(
+        ("mapping_type", "dict_type", "model_type", "model_attributes_type"),
+        ("a block of `key: value` lines", "Write `key: value` lines, indented below the key."),
+    ),
     "too_short": _length,
     "too_long": _length,
 }
@@ -215,9 +218,9 @@ _EXPECTED: dict[str, tuple[str, str] | _Describe] = {
 def _expected(detail: ErrorDetails) -> tuple[str, str]:
     kind = detail["type"]
     if kind.startswith("date"):
-        return "a date in the calendar", "Write year-month-day, for instance 2028-05-31."
-    found = _EXPECTED.get(kind, ("what belongs here", "Compare with the manual's page on the format."))
-    return found(detail) if callable(found) else found
+        return "a calendar date", "Write year-month-day, for example 2028-05-31."
+    expected = _EXPECTED.get(kind, ("a value that is allowed here", "Compare it with the manual's page on the format."))
+    return expected(detail) if callable(expected) else expected
 
 
 def _shown(value: Any) -> str:

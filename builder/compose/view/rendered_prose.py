@@ -11,7 +11,7 @@ import nh3
 
 from builder.compose.view.references import References
 from builder.load.prose import LINK_KINDS, Prose
-from builder.model.locator import is_locator
+from builder.model.citation import is_locator
 
 _TAGS = {
     "a", "abbr", "b", "blockquote", "br", "code", "em", "h2", "h3", "h4", "h5", "h6", "hr", "i", "li", "ol", "p",

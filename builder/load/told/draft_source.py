@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from enum import Enum
 
@@ -113,8 +112,3 @@ def checked(source: Source, file: str) -> Source:
         message += f"{MOST_LETTERS:,} in {MOST_PASSAGES:,}"
         raise refuse("source-too-large", Place(file), message, "Keep only the part that describes one procedure.")
     return replace(source, name=file)
-
-
-def one_line(lines: Iterable[str]) -> str:
-    """Return ``lines`` joined with single spaces."""
-    return " ".join(" ".join(lines).split())

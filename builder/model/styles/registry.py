@@ -10,9 +10,9 @@ from pybtex.plugin import PluginNotFound, find_plugin
 from pybtex.richtext import Text as RichText
 
 from builder.load.sources.bibliography import RawSource
+from builder.model.pages import Style
 from builder.model.styles import vancouver
 from builder.model.styles.backends import FormattedSource, formatted
-from builder.model.styles.style import Style
 
 DEFAULT = Style.VANCOUVER
 
