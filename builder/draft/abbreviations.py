@@ -1,4 +1,4 @@
-"""Short forms in capitals, and what the source spells them out as."""
+"""Abbreviations in capitals, and how the source spells them out."""
 
 from __future__ import annotations
 
@@ -11,20 +11,20 @@ from builder.model.library import Library
 
 _SHORT = re.compile(r"(?<![\w-])([A-Z]{2,5}[0-9]?)s?(?![\w-])")
 _SPELT = re.compile(r"((?:[A-Za-z][\w'-]*\s+){1,6})\(\s*(?P<short>[A-Z]{2,5}[0-9]?)s?\s*\)")
-_SPELT_BEHIND = re.compile(r"(?<![\w-])(?P<short>[A-Z]{2,5})\s*\(\s*(?P<long>[a-z][^()]{3,60})\)")
+_SPELT_AFTER = re.compile(r"(?<![\w-])(?P<short>[A-Z]{2,5})\s*\(\s*(?P<long>[a-z][^()]{3,60})\)")
 _SMALL = frozenset({"of", "the", "and", "for", "to", "in"})
 
 
 def abbreviations(source: Source, library: Library) -> tuple[Abbreviation, ...]:
-    """Return the short forms of ``source`` that the department's terms lack; in capital headings none is seen."""
+    """Return the abbreviations of ``source`` that the department's terms lack; headings in capitals are not read."""
     known = {str(term.short) for term in library.terms} | words("household", "short")
     long: dict[str, str] = {}
     first: dict[str, str] = {}
     for passage in source.passages:
         for match in _SPELT.finditer(passage.text):
-            if found := _spelt(match[1].split(), match["short"]):
-                long.setdefault(match["short"], found)
-        for match in _SPELT_BEHIND.finditer(passage.text):
+            if words_before := _spelt(match[1].split(), match["short"]):
+                long.setdefault(match["short"], words_before)
+        for match in _SPELT_AFTER.finditer(passage.text):
             long.setdefault(match["short"], match["long"].strip())
         if passage.text != passage.text.upper():
             for match in _SHORT.finditer(passage.text):

@@ -1,7 +1,7 @@
-"""Actions in a sentence: a verb of the list and the names of the catalogues that stand where its object stands.
+"""Actions in a sentence: a verb of the list and the catalogue names that are in the place of its object.
 
 What is denied (``never divide``), supposed (``if you cut``), already done (``once you have opened``) or only possible
-is no action. A verb whose object is in no catalogue proposes nothing; its object is shown as not understood.
+is not an action. A verb whose object is not in a catalogue proposes nothing; its object is shown as not understood.
 """
 
 from __future__ import annotations
@@ -49,8 +49,9 @@ _ROLE = re.compile(
 )
 _THROUGH = frozenset({"cut", "open", "look_for"})
 _THROUGH_WORDS = frozenset({"through", "into", "for", "at", "down", "up"})
-_BEHIND_WORDS = frozenset({"out", "up", "down", "in", "off"})
-_FARTHEST = 45
+_AFTER_WORDS = frozenset({"out", "up", "down", "in", "off"})
+_FARTHEST, _MOST_BETWEEN = 45, 6
+"""Characters and words between a verb and its object; beyond that the name belongs to something else."""
 
 
 @dataclass(slots=True)
@@ -66,18 +67,18 @@ class _Doing:
 
 @dataclass(slots=True)
 class ReadSentence:
-    """What was read in one sentence: the ``actions``, the names, and the objects that are in no catalogue."""
+    """What was read in one sentence: the ``actions``, the names, and the objects that are not in a catalogue."""
 
     actions: list[ProposedAction] = field(default_factory=list)
     mentions: list[Mention] = field(default_factory=list)
     strange: list[tuple[int, str]] = field(default_factory=list)
 
     def strange_names(self, text: str) -> Iterator[tuple[str, str]]:
-        """Yield the words that look like a name and are in no catalogue, with what they look like."""
-        found = list(looks_like_a_name(text, self.mentions))
-        yield from ((words, kind) for _, words, kind in found)
+        """Yield the words that look like a name but are not in a catalogue, with what they look like."""
+        likely = list(looks_like_a_name(text, self.mentions))
+        yield from ((words, kind) for _, words, kind in likely)
         for start, words in self.strange:
-            if not any(at < start + len(words) and start < at + len(other) for at, other, _ in found):
+            if not any(at < start + len(words) and start < at + len(other) for at, other, _ in likely):
                 yield words, ""
 
 
@@ -95,40 +96,27 @@ def read_sentence(text: str, names: CatalogueNames) -> ReadSentence:
 def _doings(text: str) -> Iterator[_Doing]:
     words = list(_WORD.finditer(text))
     for number, word in enumerate(words):
-        found = FORMS.get(word.group().casefold())
-        if found is None:
+        if (verb := FORMS.get(word.group().casefold())) is None:
             continue
-        meaning, form = found
+        meaning, form = verb
         previous = words[number - 1].group().casefold() if number else ""
         before = text[: word.start()]
         if _is_told(form, previous, before) and not _DENIES.search(before) and not _SUPPOSES.search(before):
             yield _Doing(meaning, form, word.start(), word.end())
 
 
+_BEFORE_ING_LIST = "by is are then start begin and we're you're i'm with"
+_BEFORE_ING = frozenset(_BEFORE_ING_LIST.split())
+
+
 def _is_told(form: str, previous: str, before: str) -> bool:
     """Tell whether the verb says what is done: an order, ``we`` or ``you`` do it, or it is done."""
     at_start = not previous or previous in _STOPS
     if form == "base":
-        return (
-            at_start
-            or previous in _SUBJECTS
-            or previous.endswith("ly")
-            or bool(re.search(r"\bgoing to$", before.strip()))
-        )
+        is_order = at_start or previous in _SUBJECTS or previous.endswith("ly")
+        return is_order or bool(re.search(r"\bgoing to$", before.strip()))
     if form == "ing":
-        return at_start or previous in (
-            "by",
-            "is",
-            "are",
-            "then",
-            "start",
-            "begin",
-            "and",
-            "we're",
-            "you're",
-            "i'm",
-            "with",
-        )
+        return at_start or previous in _BEFORE_ING
     if form == "past":
         return bool(_BE.search(before)) or (
             previous in ("we", "i", "and") and bool(re.search(r"\b(?:we|i)\b", before.lower()))
@@ -137,28 +125,27 @@ def _is_told(form: str, previous: str, before: str) -> bool:
 
 
 def _actions(text: str, doing: _Doing, read: ReadSentence, before: int) -> Iterator[ProposedAction]:
-    behind = text[doing.end : doing.until]
+    after = text[doing.end : doing.until]
     if doing.meaning == "count":
-        counted = tuple(dict.fromkeys(word.lower() for word in _COUNTED.findall(behind)))
+        counted = tuple(dict.fromkeys(word.lower() for word in _COUNTED.findall(after)))
         if counted:
-            yield ProposedAction("count", tuple("needles" if one == "sharps" else one for one in counted))
+            yield ProposedAction("count", tuple("needles" if word == "sharps" else word for word in counted))
         return
     if doing.meaning == "tell":
-        role = _ROLE.match(behind)
+        role = _ROLE.match(after)
         if role:
             yield ProposedAction("tell", (role[1].lower(),))
         return
-    passive = doing.form == "past" and _BE.search(text[: doing.start])
-    if passive:
-        subjects = [one for one in read.mentions if before <= one.start and one.end <= doing.start]
-        objects = _group(text, subjects[:1] + subjects[1:]) if subjects else []
+    here = [mention for mention in read.mentions if doing.end <= mention.start < doing.until]
+    is_passive = doing.form == "past" and _BE.search(text[: doing.start])
+    if is_passive:
+        objects = _group(text, [name for name in read.mentions if before <= name.start and name.end <= doing.start])
         if not objects:
             return
-        rest = [one for one in read.mentions if doing.end <= one.start < doing.until]
+        rest = here
     else:
-        here = [one for one in read.mentions if doing.end <= one.start < doing.until]
         objects = _objects(text, doing, here)
-        rest = [one for one in here if one not in objects]
+        rest = [mention for mention in here if mention not in objects]
     if not objects:
         strange = _strange(text, doing, rest)
         if strange:
@@ -169,7 +156,7 @@ def _actions(text: str, doing: _Doing, read: ReadSentence, before: int) -> Itera
 
 
 def _objects(text: str, doing: _Doing, here: list[Mention]) -> list[Mention]:
-    """Return the names that stand where the verb's object stands: behind it, before any preposition."""
+    """Return the names in the place of the verb's object: after it, before any preposition."""
     if not here or here[0].start - doing.end > _FARTHEST:
         return []
     between = text[doing.end : here[0].start].casefold()
@@ -177,23 +164,22 @@ def _objects(text: str, doing: _Doing, here: list[Mention]) -> list[Mention]:
     if any(word in _STOPS and word != "," for word in words):
         return []
     # "Put in a drain" places the drain, "put it in a pot" does not place the pot.
-    first = _THROUGH_WORDS if doing.meaning in _THROUGH else _BEHIND_WORDS
+    first = _THROUGH_WORDS if doing.meaning in _THROUGH else _AFTER_WORDS
     if any(word in _PREPOSITIONS and not (at == 0 and word in first) for at, word in enumerate(words)):
         return []
-    if len(words) > 6:
+    if len(words) > _MOST_BETWEEN:
         return []
     return _group(text, here)
 
 
 def _group(text: str, here: list[Mention]) -> list[Mention]:
     """Return the first name and those joined to it by commas and ``and``."""
-    found = here[:1]
-    for one in here[1:]:
-        if _JOINS.fullmatch(text[found[-1].end : one.start]):
-            found.append(one)
-        else:
+    group = here[:1]
+    for mention in here[1:]:
+        if not _JOINS.fullmatch(text[group[-1].end : mention.start]):
             break
-    return found
+        group.append(mention)
+    return group
 
 
 def _made(text: str, doing: _Doing, objects: list[Mention], rest: list[Mention]) -> Iterator[ProposedAction]:
@@ -211,23 +197,23 @@ def _made(text: str, doing: _Doing, objects: list[Mention], rest: list[Mention])
             return
     first = text[doing.end : objects[0].start] if objects else ""
     by_verb: dict[str, list[Mention]] = {}
-    for one in objects:
-        verb = (on_structure if one.is_structure else on_item)(doing.meaning, one.kind, first)
-        if doing.meaning == "take" and not verb and re.match(r"\s*(?:out|off)\b", text[one.end :]):
-            verb = "excise" if one.is_structure else "remove"
+    for mention in objects:
+        verb = (on_structure if mention.is_structure else on_item)(doing.meaning, mention.kind, first)
+        if doing.meaning == "take" and not verb and re.match(r"\s*(?:out|off)\b", text[mention.end :]):
+            verb = "excise" if mention.is_structure else "remove"
         if verb:
-            by_verb.setdefault(verb, []).append(one)
-    for verb, ones in by_verb.items():
-        names = tuple(dict.fromkeys(one.name for one in ones))
-        yield ProposedAction(verb, names, tuple(_kept(verb, more, text, doing, ones)))
+            by_verb.setdefault(verb, []).append(mention)
+    for verb, mentions in by_verb.items():
+        names = tuple(dict.fromkeys(mention.name for mention in mentions))
+        yield ProposedAction(verb, names, tuple(_kept(verb, more, text, doing, mentions)))
 
 
 def _kept(
-    verb: str, more: dict[str, str], text: str, doing: _Doing, ones: list[Mention]
+    verb: str, more: dict[str, str], text: str, doing: _Doing, objects: list[Mention]
 ) -> Iterator[tuple[str, str | int | bool]]:
     """Yield the further keys that the verb can have."""
-    if verb in ("place", "remove") and len(ones) == 1:
-        number = _number(text[max(doing.end, ones[0].start - 14) : ones[0].start])
+    if verb in ("place", "remove") and len(objects) == 1:
+        number = _number(text[max(doing.end, objects[0].start - 14) : objects[0].start])
         if number > 1:
             yield "number", number
         for key in ("in", "on"):
@@ -242,30 +228,32 @@ def _kept(
         yield "with", more["with"]
 
 
+_LIQUIDS = ("drug", "fluid")
+
+
 def _more(text: str, doing: _Doing, rest: list[Mention]) -> Iterator[tuple[str, str]]:
-    """Yield ``in``, ``on`` and ``with`` where a name stands behind such a preposition; the first of each."""
+    """Yield ``in``, ``on`` and ``with`` where a name follows such a preposition; the first of each."""
     seen = set()
-    for one in rest:
-        before = _WORD.findall(text[doing.end : one.start].casefold())[-5:]
+    for mention in rest:
+        before = _WORD.findall(text[doing.end : mention.start].casefold())[-5:]
         last = next((word for word in reversed(before) if word in _PREPOSITIONS), "")
         key = ""
-        if last in ("in", "into", "inside", "within") and one.is_structure:
+        if last in ("in", "into", "inside", "within") and mention.is_structure:
             key = "in"
-        elif last in ("on", "onto", "around", "round", "across", "over", "to") and one.is_structure:
+        elif last in ("on", "onto", "around", "round", "across", "over", "to") and mention.is_structure:
             key = "on"
-        elif last in ("with", "using", "between") and not one.is_structure and one.kind not in ("drug", "fluid"):
+        elif (
+            last in ("with", "using", "between") and not mention.is_structure and mention.kind not in ("drug", "fluid")
+        ):
             key = "with"
         if key and key not in seen:
             seen.add(key)
-            yield key, one.name
+            yield key, mention.name
 
 
 def _number(before: str) -> int:
     words = _WORD.findall(before.casefold())
-    for word in words[-3:]:
-        if 0 < number_of_word(word) < 50:
-            return number_of_word(word)
-    return 1
+    return next((number for number in map(number_of_word, words[-3:]) if 0 < number < 50), 1)
 
 
 _DETERMINERS_LIST = """
@@ -287,13 +275,13 @@ _WITH_OBJECT = frozenset(_WITH_OBJECT_LIST.split())
 
 
 def _strange(text: str, doing: _Doing, rest: list[Mention]) -> tuple[int, str] | None:
-    """Return the object of the verb, as it was said, where it is in no catalogue."""
+    """Return the object of the verb, as it was said, where it is not in a catalogue."""
     if doing.meaning not in _WITH_OBJECT or doing.form == "past":
         return None
-    found: list[re.Match[str]] = []
+    said: list[re.Match[str]] = []
     for word in _WORD.finditer(text, doing.end, doing.until):
         low = word.group().casefold()
-        if not found and (
+        if not said and (
             low in _DETERMINERS or (doing.meaning in _THROUGH and low in ("for", "through", "into", "at"))
         ):
             continue
@@ -301,11 +289,12 @@ def _strange(text: str, doing: _Doing, rest: list[Mention]) -> tuple[int, str] |
             break
         if low in ("is", "are", "that", "which", "as", "so", "because", "than", "before", "after", "of"):
             break
-        found.append(word)
-        if len(found) == 4:
+        said.append(word)
+        if len(said) == 4:
             break
-    if not found or found[-1].group().casefold() in NO_OBJECT or found[0].group().casefold() in NO_OBJECT:
+    if not said or said[-1].group().casefold() in NO_OBJECT or said[0].group().casefold() in NO_OBJECT:
         return None
-    if any(one.start < found[-1].end() and found[0].start() < one.end for one in rest):
+    start, end = said[0].start(), said[-1].end()
+    if any(mention.start < end and start < mention.end for mention in rest):
         return None
-    return found[0].start(), text[found[0].start() : found[-1].end()]
+    return start, text[start:end]

@@ -26,22 +26,21 @@ _STEMS = {"hour": "h"}
 
 def aftercare_of(sentences: Iterable[Sentence], names: CatalogueNames) -> tuple[ProposedAftercare, ...]:
     """Return an item for each sentence that says something new; one that goes on joins the item before it."""
-    found: list[ProposedAftercare] = []
+    proposed: list[ProposedAftercare] = []
     ids = Ids()
     for sentence in sentences:
-        if found and _GOES_ON.match(sentence.text) and not sentence.begins:
-            last = found[-1]
-            found[-1] = _joined(last, sentence.text)
+        if proposed and _GOES_ON.match(sentence.text) and not sentence.begins:
+            proposed[-1] = _joined(proposed[-1], sentence.text)
             continue
         start, until = _times(sentence.text)
-        item = next((one.name for one in names.mentions(sentence.text) if not one.is_structure), "")
+        item = next((mention.name for mention in names.mentions(sentence.text) if not mention.is_structure), "")
         out = bool(_OUT.search(sentence.text)) and bool(item)
         if out and start and not until:
             start, until = NOT_SAID, start
         concerns = item if item and until and (out or _STAYS.search(sentence.text)) else ""
         title = shortened_title(without_lead(sentence.text))
         whole = _bare(title) == _bare(sentence.text)
-        found.append(
+        proposed.append(
             ProposedAftercare(
                 ids.new(title),
                 title,
@@ -53,7 +52,7 @@ def aftercare_of(sentences: Iterable[Sentence], names: CatalogueNames) -> tuple[
                 () if whole else (sentence.text,),
             )
         )
-    return tuple(found)
+    return tuple(proposed)
 
 
 def _joined(item: ProposedAftercare, text: str) -> ProposedAftercare:
@@ -83,13 +82,13 @@ def _time(match: re.Match[str] | None) -> str:
 
 def staying(steps: tuple[ProposedStep, ...], items: set[str]) -> tuple[ProposedStep, ...]:
     """Return ``steps`` in which the last placing of each item that aftercare takes out says that it stays."""
-    found = list(steps)
-    for at in range(len(found) - 1, -1, -1):
-        actions = list(found[at].actions)
-        for number, one in enumerate(actions):
-            if one.verb == "place" and len(one.objects) == 1 and one.objects[0] in items:
-                items = items - {one.objects[0]}
-                if ("stays", True) not in one.more:
-                    actions[number] = replace(one, more=(*one.more, ("stays", True)))
-        found[at] = replace(found[at], actions=tuple(actions))
-    return tuple(found)
+    last_first = []
+    for step in reversed(steps):
+        actions = list(step.actions)
+        for number, action in enumerate(actions):
+            if action.verb == "place" and len(action.objects) == 1 and action.objects[0] in items:
+                items = items - {action.objects[0]}
+                if ("stays", True) not in action.more:
+                    actions[number] = replace(action, more=(*action.more, ("stays", True)))
+        last_first.append(replace(step, actions=tuple(actions)))
+    return tuple(reversed(last_first))

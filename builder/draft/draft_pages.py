@@ -36,7 +36,7 @@ def pages(proposal: Proposal, figures: Mapping[str, list[dict[str, Any]]] | None
 
 
 class _Dumper(yaml.SafeDumper):
-    """Indents lists below their key, as the manual shows them, and never abbreviates what comes twice."""
+    """Indents lists below their key, as the manual shows them, and writes what appears twice in full."""
 
     def increase_indent(self, flow: bool = False, indentless: bool = False) -> None:  # noqa: ARG002
         return super().increase_indent(flow, False)
@@ -112,17 +112,12 @@ class _DraftWriter:
 
     def body(self, paragraphs: Iterable[str]) -> str:
         """Return paragraphs with an empty line between them, and items of a list one below the other."""
-        text, last = "", ""
-        for one in paragraphs:
-            between = (
-                ""
-                if not text
-                else "\n"
-                if isinstance(one, ListParagraph) and isinstance(last, ListParagraph)
-                else "\n\n"
-            )
-            text += between + (f"- {self.prose(one)}" if isinstance(one, ListParagraph) else self.prose(one))
-            last = one
+        text, was_item = "", False
+        for paragraph in paragraphs:
+            is_item = isinstance(paragraph, ListParagraph)
+            text += "" if not text else "\n" if is_item and was_item else "\n\n"
+            text += f"- {self.prose(paragraph)}" if is_item else self.prose(paragraph)
+            was_item = is_item
         return text
 
     def prose(self, text: str) -> str:
@@ -150,7 +145,7 @@ def notes(proposal: Proposal, write: _DraftWriter | None = None) -> str:
     """Return the notes: what was placed nowhere, what was not understood, and what to add to the catalogues."""
     writer = write or _DraftWriter(proposal.is_markdown)
     parts = [part for part in _notes(proposal, writer) if part]
-    return "\n".join(["# Notes to the draft: never published\n", *parts])
+    return "\n".join(["# Notes on the draft: never published\n", *parts])
 
 
 def _notes(proposal: Proposal, write: _DraftWriter) -> Iterator[str]:
@@ -160,19 +155,19 @@ def _notes(proposal: Proposal, write: _DraftWriter) -> Iterator[str]:
     read = [f"- {note.at}: {write.prose(note.text)}" for note in proposal.read_for]
     yield _section("Read for the kit, and headings", read)
     yield _section(
-        "Not understood: in no catalogue",
+        "Not understood: not in a catalogue",
         [_strange(one.words, one.at, one.times, one.near) for one in proposal.not_understood],
     )
     yield _section(
-        "To copy to structures.yml or items.yml in content/catalogue/, with its kind, where the name is right",
+        "Where the name is right, copy it to structures.yml or items.yml in content/catalogue/ and add its kind",
         [_entry(one.words) for one in proposal.not_understood],
     )
     yield _section(
-        "Taken for a name because it is written almost like it",
+        "Read as a name of the catalogues because the spelling is close",
         [f"- {one.at}: {one.words} = {one.name}?" for one in proposal.misheard],
     )
     yield _section(
-        "Short forms for content/catalogue/terms.yml",
+        "Abbreviations for content/catalogue/terms.yml",
         [f"- {{short: {one.short}, long: {one.long or 'not said'}}}" for one in proposal.abbreviations],
     )
     yield _section("Left out", [f"- {one}" for one in proposal.left_out])
@@ -189,5 +184,5 @@ def _entry(words: str) -> str:
 
 def _strange(words: str, at: str, times: int, near: tuple[str, ...]) -> str:
     often = f", {times} times" if times > 1 else ""
-    close = f"; near: {', '.join(near)}" if near else ""
+    close = f"; nearest: {', '.join(near)}" if near else ""
     return f"- {words} ({at}{often}){close}"

@@ -72,32 +72,31 @@ class CatalogueNames:
     def mentions(self, text: str) -> list[Mention]:
         """Return the names in ``text`` in order; what is written right goes before what is only alike."""
         words = [(match.start(), match.end(), match.group()) for match in _WORD.finditer(text)]
-        found: dict[int, tuple[int, Mention]] = {}
+        mentions: dict[int, tuple[int, Mention]] = {}
         for exact in (True, False):
             at = 0
             while at < len(words):
-                if at in found:
-                    at = found[at][0]
-                    continue
-                free = next((number for number in range(at, len(words)) if number in found), len(words))
-                got = self._at(text, words[at:free], exact)
-                if got is None:
-                    at += 1
-                    continue
-                found[at] = (at + got[0], got[1])
-        return [mention for _, (_, mention) in sorted(found.items())]
+                if at not in mentions:
+                    free = next((number for number in range(at, len(words)) if number in mentions), len(words))
+                    longest = self._longest_name(text, words[at:free], exact)
+                    if longest is None:
+                        at += 1
+                        continue
+                    mentions[at] = (at + longest[0], longest[1])
+                at = mentions[at][0]
+        return [mention for _, (_, mention) in sorted(mentions.items())]
 
-    def _at(self, text: str, words: list[tuple[int, int, str]], exact: bool) -> tuple[int, Mention] | None:
+    def _longest_name(self, text: str, words: list[tuple[int, int, str]], exact: bool) -> tuple[int, Mention] | None:
         """Return the longest name with which ``words`` begin, and how many of them it takes."""
         for count in range(min(self._longest + 2, len(words)), 0, -1):
             window = words[:count]
             between = text[window[0][0] : window[-1][1]]
             if any(sign in between for sign in ",;:.!?()\n"):
                 continue
-            found = self._meant(tuple(word.casefold() for _, _, word in window))
-            if found is None or found[1] is not exact:
+            meant = self._meant(tuple(word.casefold() for _, _, word in window))
+            if meant is None or meant[1] is not exact:
                 continue
-            entry = self._entries[found[0]]
+            entry = self._entries[meant[0]]
             is_structure = isinstance(entry, Structure)
             return count, Mention(
                 window[0][0], window[-1][1], str(entry.name), between, is_structure, entry.kind.value, exact
@@ -120,10 +119,10 @@ class CatalogueNames:
         strange = any(not is_word(word) for word in words)
         if len(words) == 1 and not strange:
             return None
-        found = process.extractOne(key, self._keys, scorer=fuzz.ratio, score_cutoff=_ALIKE if strange else _VERY_ALIKE)
-        if found is None or len(found[0]) < _SHORTEST_FUZZY or abs(len(found[0]) - len(key)) > _FARTHEST:
+        best = process.extractOne(key, self._keys, scorer=fuzz.ratio, score_cutoff=_ALIKE if strange else _VERY_ALIKE)
+        if best is None or len(best[0]) < _SHORTEST_FUZZY or abs(len(best[0]) - len(key)) > _FARTHEST:
             return None
-        return found[0], False
+        return best[0], False
 
     @staticmethod
     def plain(words: str) -> str:
@@ -132,10 +131,10 @@ class CatalogueNames:
 
     def near(self, words: str, many: int = 2) -> tuple[str, ...]:
         """Return the names in the catalogues that look most like ``words``; none where none does."""
-        found = process.extract(
+        nearest = process.extract(
             self.plain(words), self._spaced, scorer=fuzz.token_sort_ratio, score_cutoff=_NEAR, limit=many
         )
-        return tuple(str(one[0]) for one in found)
+        return tuple(str(name) for name, *_ in nearest)
 
 
 def _singular(word: str) -> str:
@@ -146,7 +145,7 @@ def _singular(word: str) -> str:
 
 
 def looks_like_a_name(text: str, taken: list[Mention]) -> Iterator[tuple[int, str, str]]:
-    """Yield ``(offset, words, kind)`` of words that end as names do and are no name of the catalogues."""
+    """Yield ``(offset, words, kind)`` of words that end as names do but are not names of the catalogues."""
     words = [(match.start(), match.end(), match.group()) for match in _WORD.finditer(text)]
     for number, (start, end, word) in enumerate(words):
         low = word.casefold()
@@ -178,7 +177,7 @@ NO_PART = _SMALL | frozenset(_NO_PART_LIST.split())
 
 
 def _qualifies(word: str, between: str) -> bool:
-    """Tell whether ``word`` can be part of the name behind it."""
+    """Tell whether ``word`` can be part of the name after it."""
     low = word.casefold()
     if between == "-":
         return True

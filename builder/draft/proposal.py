@@ -87,7 +87,7 @@ class UnplacedSentence:
 
 @dataclass(frozen=True, slots=True)
 class NotUnderstood:
-    """A name that looks like anatomy or a thing used and is in no catalogue, with the nearest that are."""
+    """A name that looks like anatomy or a thing used but is not in a catalogue, with the nearest that are."""
 
     words: str
     at: str
@@ -107,7 +107,7 @@ class Misheard:
 
 @dataclass(frozen=True, slots=True)
 class Abbreviation:
-    """A short form; ``long`` is empty where the source does not spell it out."""
+    """An abbreviation; ``long`` is empty where the source does not spell it out."""
 
     short: str
     long: str
@@ -143,22 +143,22 @@ class Proposal:
 
 
 def merged(actions: Iterable[ProposedAction]) -> list[ProposedAction]:
-    """Return ``actions`` with each thing that is said twice once: in its fullest form, where that is said.
+    """Return ``actions`` with each that is said twice only once: in its fullest form, at the place of that form.
 
     ``The seventh step, opening the trachea. ... Then you open the trachea with the scalpel``: the first only announces.
     """
-    found: dict[tuple[str, tuple[str, ...]], ProposedAction] = {}
-    for one in actions:
-        key = (one.verb, one.objects)
-        if key in found and len(one.more) > len(found[key].more):
-            del found[key]
-        found.setdefault(key, one)
-    return list(found.values())
+    fullest: dict[tuple[str, tuple[str, ...]], ProposedAction] = {}
+    for action in actions:
+        key = (action.verb, action.objects)
+        if key in fullest and len(action.more) > len(fullest[key].more):
+            del fullest[key]
+        fullest.setdefault(key, action)
+    return list(fullest.values())
 
 
 def no_step(file: str) -> Refused:
     """Make the refusal of a source in which no step was found."""
-    message = "no step was found: nothing is numbered, and nothing says first, next or then"
+    message = "no step was found: no line is numbered, and none says first, next or then"
     return refuse(
         "no-step-found", Place(file), message, "Give each step a number and a line of its own, and draft again."
     )
@@ -166,5 +166,5 @@ def no_step(file: str) -> Refused:
 
 def too_many_steps(file: str, number: int, most: int) -> Refused:
     """Make the refusal of a source that describes more than one procedure can hold."""
-    message = f"{number} steps were found; at most {most} are read as one procedure"
-    return refuse("source-too-large", Place(file), message, "Take the part that describes one procedure.")
+    message = f"{number} steps were found; the limit for one procedure is {most}"
+    return refuse("source-too-large", Place(file), message, "Keep only the part that describes one procedure.")

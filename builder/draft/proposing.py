@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from builder.draft.abbreviations import abbreviations
 from builder.draft.about import about
@@ -13,7 +14,6 @@ from builder.draft.actions import read_sentence
 from builder.draft.aftercare import aftercare_of, staying
 from builder.draft.heard_names import CatalogueNames
 from builder.draft.kit import kit_of, used
-from builder.draft.layout import laid_out
 from builder.draft.proposal import (
     ListParagraph,
     Misheard,
@@ -38,16 +38,19 @@ from builder.draft.said import (
     signal_of,
     warns_what,
 )
+from builder.draft.sections import lay_text
 from builder.draft.sentences import Sentence
 from builder.draft.source_parts import Role, Segment, SourceParts
-from builder.draft.speech import behind_sign, instruction, shortened_title
+from builder.draft.speech import after_sign, instruction, shortened_title
+from builder.draft.talks import lay_talk
 from builder.edit.ids import Ids, slug
 from builder.facts.identities import identities
-from builder.load.told.draft_source import RawPicture, Source
+from builder.load.told.draft_source import PassageKind, RawPicture, Source
 from builder.model.fields import NOT_SAID
 from builder.model.library import Library
 
 MOST_STEPS = 200
+_MOST_WORDS_OF_A_CHECK = 25
 
 
 def propose(title: str, source: Source, library: Library) -> Proposal:
@@ -56,6 +59,18 @@ def propose(title: str, source: Source, library: Library) -> Proposal:
     Equal input gives an equal proposal. Raises Refused where no step is found.
     """
     return _Proposer(title, source, library).proposal()
+
+
+def _laid_out(source: Source) -> SourceParts:
+    """Take ``source`` apart. Every sentence of it is in exactly one place of what is returned."""
+    layout = SourceParts()
+    is_talk = any(passage.kind is PassageKind.SPEECH for passage in source.passages)
+    (lay_talk if is_talk else lay_text)(list(enumerate(source.passages)), layout)
+    return layout
+
+
+def _unplaced(sentences: Iterable[Sentence]) -> Iterator[UnplacedSentence]:
+    return (UnplacedSentence(sentence.text, sentence.at) for sentence in sentences)
 
 
 @dataclass
@@ -74,7 +89,7 @@ class _Proposer:
         self.step_ids, self.caution_ids = Ids(), Ids()
 
     def proposal(self) -> Proposal:
-        layout = laid_out(self.source)
+        layout = _laid_out(self.source)
         if not layout.steps:
             raise no_step(self.source.name)
         if len(layout.steps) > MOST_STEPS:
@@ -82,7 +97,7 @@ class _Proposer:
         steps = tuple(self._step(segment) for segment in layout.steps)
         steps = self._with_pictures(steps, layout)
         aftercare = aftercare_of(layout.parts[Role.AFTERCARE], self.names)
-        steps = staying(steps, {one.concerns for one in aftercare if one.concerns})
+        steps = staying(steps, {item.concerns for item in aftercare if item.concerns})
         self._loose_cautions(layout.parts[Role.CAUTIONS])
         kit_lines = layout.parts[Role.KIT]
         for sentence in (*kit_lines, *layout.parts[Role.AFTERCARE], *layout.parts[Role.BEFORE]):
@@ -91,15 +106,13 @@ class _Proposer:
         self.strange.extend(unplaced)
         actions = [action for step in steps for action in step.actions]
         notes = list(layout.notes)
-        before = [one for one in layout.parts[Role.BEFORE] if len(one.text.split()) <= 25]
-        notes += [one for one in layout.parts[Role.BEFORE] if one not in before]
-        headings = (
-            [UnplacedSentence("; ".join(one.text for one in layout.headings), "the headings")]
-            if layout.headings
-            else []
-        )
+        before = [check for check in layout.parts[Role.BEFORE] if len(check.text.split()) <= _MOST_WORDS_OF_A_CHECK]
+        notes += [long for long in layout.parts[Role.BEFORE] if long not in before]
+        read_for = list(_unplaced(kit_lines))
+        if layout.headings:
+            read_for.append(UnplacedSentence("; ".join(line.text for line in layout.headings), "the headings"))
         told = about(self.source, self.title)
-        notes += [one for one in layout.parts[Role.ABOUT] if one.text.strip(" .") not in told.values()]
+        notes += [line for line in layout.parts[Role.ABOUT] if line.text.strip(" .") not in told.values()]
         return Proposal(
             id=slug(self.title),
             title=self.title,
@@ -112,10 +125,10 @@ class _Proposer:
             cautions=tuple(self.cautions),
             aftercare=aftercare,
             kit=used(kit, actions),
-            before=tuple(one.text for one in before),
+            before=tuple(check.text for check in before),
             body=tuple(_paragraphs(layout.parts[Role.WHY])),
-            notes=tuple(UnplacedSentence(one.text, one.at) for one in notes),
-            read_for=(*(UnplacedSentence(one.text, one.at) for one in kit_lines), *headings),
+            notes=tuple(_unplaced(notes)),
+            read_for=tuple(read_for),
             not_understood=tuple(_counted(self.strange, self.names)),
             misheard=tuple(self.misheard.values()),
             abbreviations=abbreviations(self.source, self.library),
@@ -135,10 +148,12 @@ class _Proposer:
             text = sentence.text
             if number == 0:
                 # The title is read for what is done, unless it only repeats a sentence of the body.
-                if not any(title.casefold() in one.text.casefold() for one in sentences):
+                if not any(title.casefold() in other.text.casefold() for other in sentences):
                     actions.extend(self._look_at(sentence))
                 continue
-            if is_caution(text) and not instruction_first(text, number) and not (warned and follows_warning(text)):
+            # A sentence that warns and is the one the step begins with stays the step's.
+            begins_step = number == 1 and bool(instruction(text))
+            if is_caution(text) and not begins_step and not (warned and follows_warning(text)):
                 warned = self._caution(sentence, id)
                 self._look_at(sentence)
                 continue
@@ -151,17 +166,17 @@ class _Proposer:
             if not is_placed:
                 _append(body, sentence, first=not body and number == 1)
             step = _judged(step, text)
-        mine = [one for one in self.cautions if id in one.guards]
-        at_risk = tuple(dict.fromkeys(name for one in mine for name in one.at_risk))
+        cautions = [caution for caution in self.cautions if id in caution.guards]
+        at_risk = tuple(dict.fromkeys(name for caution in cautions for name in caution.at_risk))
         return replace(
             step, body=tuple(body), actions=tuple(merged(actions)), at_risk=at_risk,
-            cautions=tuple(one.id for one in mine),
+            cautions=tuple(caution.id for caution in cautions),
         )  # fmt: skip
 
     def _caution(self, sentence: Sentence, step: str) -> ProposedCaution:
         hazard, avoid = warns_what(sentence.text)
         mentions = self.names.mentions(sentence.text)
-        found = ProposedCaution(
+        caution = ProposedCaution(
             id=self.caution_ids.new(re.split(r"[,.;:]", _without_sign(sentence.text))[0], taken=step),
             signal=signal_of(sentence.text),
             hazard=sentence.text if hazard or not avoid else NOT_SAID,
@@ -170,21 +185,21 @@ class _Proposer:
             at=sentence.at,
             heard_at=sentence.heard_at,
             guards=(step,) if step else (),
-            at_risk=tuple(dict.fromkeys(one.name for one in mentions if one.is_structure)),
+            at_risk=tuple(dict.fromkeys(mention.name for mention in mentions if mention.is_structure)),
         )
-        self.cautions.append(found)
-        return found
+        self.cautions.append(caution)
+        return caution
 
     def _fill(self, id: str, key: str, text: str) -> None:
-        """Let a sentence behind a warning answer what comes of it, or what is done then."""
-        for at, one in enumerate(self.cautions):
-            if one.id != id:
+        """Let a sentence after a warning answer what comes of it, or what is done if it happens."""
+        for at, caution in enumerate(self.cautions):
+            if caution.id != id:
                 continue
             if key == "consequence":
-                said = text if one.consequence == NOT_SAID else f"{one.consequence} {text}"
-                self.cautions[at] = replace(one, consequence=said)
+                said = text if caution.consequence == NOT_SAID else f"{caution.consequence} {text}"
+                self.cautions[at] = replace(caution, consequence=said)
             else:
-                self.cautions[at] = replace(one, if_it_happens=f"{one.if_it_happens} {text}".strip())
+                self.cautions[at] = replace(caution, if_it_happens=f"{caution.if_it_happens} {text}".strip())
 
     def _loose_cautions(self, sentences: Iterable[Sentence]) -> None:
         """Propose a caution for each line below a heading such as ``Dangers``; which step it guards is not said."""
@@ -193,35 +208,30 @@ class _Proposer:
                 last = self.cautions[-1]
                 self.cautions[-1] = replace(last, body=(*last.body, sentence.text))
                 continue
-            one = self._caution(sentence, "")
+            caution = self._caution(sentence, "")
             if not is_caution(sentence.text):
-                self.cautions[-1] = replace(one, hazard=sentence.text, avoid=NOT_SAID)
+                self.cautions[-1] = replace(caution, hazard=sentence.text, avoid=NOT_SAID)
             self._look_at(sentence)
 
     def _look_at(self, sentence: Sentence) -> list[ProposedAction]:
         """Return the actions of a sentence, and remember which of its names were misheard or not understood."""
         read = read_sentence(sentence.text, self.names)
-        for one in read.mentions:
-            if not one.exact:
-                self.misheard.setdefault((one.heard, one.name), Misheard(one.heard, one.name, sentence.at))
-        seen = list(read.strange_names(sentence.text))
-        for words, kind in seen:
+        for mention in read.mentions:
+            if not mention.exact:
+                heard, name = mention.heard, mention.name
+                self.misheard.setdefault((heard, name), Misheard(heard, name, sentence.at))
+        for words, kind in read.strange_names(sentence.text):
             self.strange.append(NotUnderstood(words, sentence.at, looks_like=kind))
         return read.actions
 
     def _with_pictures(self, steps: tuple[ProposedStep, ...], layout: SourceParts) -> tuple[ProposedStep, ...]:
-        """Return ``steps`` with each picture at the step it stands in; others at the step before, or the first."""
+        """Return ``steps`` with each picture at the step it is in; others at the step before, or the first."""
         by_step: dict[int, list[RawPicture]] = {}
         for picture in self.source.pictures:
-            holding = [at for at, one in enumerate(layout.steps) if picture.passage in one.passages]
-            before = [at for at, one in enumerate(layout.steps) if min(one.passages, default=0) <= picture.passage]
+            holding = [at for at, step in enumerate(layout.steps) if picture.passage in step.passages]
+            before = [at for at, step in enumerate(layout.steps) if min(step.passages, default=0) <= picture.passage]
             by_step.setdefault((holding or before[-1:] or [0])[0], []).append(picture)
-        return tuple(replace(one, pictures=tuple(by_step.get(at, ()))) for at, one in enumerate(steps))
-
-
-def instruction_first(text: str, number: int) -> bool:
-    """Tell whether a sentence that warns is the one the step begins with: it stays the step's."""
-    return number == 1 and bool(instruction(text))
+        return tuple(replace(step, pictures=tuple(by_step.get(at, ()))) for at, step in enumerate(steps))
 
 
 def _titled(segment: Segment) -> tuple[str, list[Sentence]]:
@@ -232,11 +242,11 @@ def _titled(segment: Segment) -> tuple[str, list[Sentence]]:
         same = _bare(title) == _bare(first.text)
         return title, others if same else [first, *others]
     for sentence in segment.sentences[:3]:
-        if found := instruction(sentence.text):
-            return found, segment.sentences
+        if title := instruction(sentence.text):
+            return title, segment.sentences
     if not segment.sentences:
         return NOT_SAID.rstrip("."), []
-    said = behind_sign(segment.sentences[0].text) or segment.sentences[0].text
+    said = after_sign(segment.sentences[0].text) or segment.sentences[0].text
     return shortened_title(_ARTICLE.sub("", re.split(r"[,;:.]", said)[0])), segment.sentences
 
 
@@ -251,16 +261,11 @@ def _answered(step: ProposedStep, text: str, *, first: bool) -> tuple[ProposedSt
     """Put a sentence into the key whose question it answers, where that is still free."""
     if first:
         return step, False
-    for key, is_one in (("if_not", is_if_not), ("cue", is_cue), ("why", is_why)):
-        if not getattr(step, key) and is_one(text):
-            return _with(step, key, text), True
+    for key, answers in (("if_not", is_if_not), ("cue", is_cue), ("why", is_why)):
+        if not getattr(step, key) and answers(text):
+            answer: dict[str, Any] = {key: text}
+            return replace(step, **answer), True
     return step, False
-
-
-def _with(step: ProposedStep, key: str, text: str) -> ProposedStep:
-    if key == "cue":
-        return replace(step, cue=text)
-    return replace(step, if_not=text) if key == "if_not" else replace(step, why=text)
 
 
 def _judged(step: ProposedStep, text: str) -> ProposedStep:
@@ -298,17 +303,18 @@ def _without_sign(text: str) -> str:
 
 def _persons(source: Source) -> Iterator[str]:
     for passage in source.passages:
-        for one in identities(passage.text):
-            yield f"{one.kind.replace('-', ' ')} at {passage.at}: {passage.text[one.start : one.start + 3]}…"
+        for identity in identities(passage.text):
+            start = passage.text[identity.start : identity.start + 3]
+            yield f"{identity.kind.replace('-', ' ')} at {passage.at}: {start}…"
 
 
 def _counted(strange: Iterable[NotUnderstood], names: CatalogueNames) -> Iterator[NotUnderstood]:
     """Yield each name once, the most frequent first, with the nearest names of the catalogues."""
-    found: dict[str, NotUnderstood] = {}
+    first: dict[str, NotUnderstood] = {}
     times: Counter[str] = Counter()
-    for one in strange:
-        key = names.plain(one.words)
-        found.setdefault(key, one)
+    for name in strange:
+        key = names.plain(name.words)
+        first.setdefault(key, name)
         times[key] += 1
     for key, count in times.most_common():
-        yield replace(found[key], times=count, near=names.near(found[key].words))
+        yield replace(first[key], times=count, near=names.near(first[key].words))

@@ -1,4 +1,4 @@
-"""Texts taken apart: headings and labels (``Equipment:``) say what stands below them, numbers where steps begin."""
+"""Texts taken apart: headings and labels (``Equipment:``) say what is below them, numbers where steps begin."""
 
 from __future__ import annotations
 
@@ -21,14 +21,14 @@ _LONGEST_LABEL_WORDS = 6
 
 @dataclass(slots=True)
 class _Section:
-    """What stands below one heading. ``index`` is the number of the heading's passage, -1 before the first."""
+    """What is below one heading. ``index`` is the number of the heading's passage, -1 before the first."""
 
     heading: Passage | None
     role: Role
     content: list[tuple[int, Passage]] = field(default_factory=list)
     index: int = -1
     is_sibling: bool = False
-    """Its heading stands among headings that are steps, and none of them bears a number."""
+    """Its heading is among headings that are steps, and none of them has a number."""
 
 
 def lay_text(numbered: list[tuple[int, Passage]], layout: SourceParts) -> None:
@@ -57,24 +57,25 @@ def _sections(numbered: list[tuple[int, Passage]]) -> list[_Section]:
                 _Section(Passage(PassageKind.HEADING, heading, passage.at, _LABEL_LEVEL), role, index=index)
             )
             if rest:
+                # A label with its words on the same line announces that line, not what is below it.
                 sections[-1].content.append((index, Passage(passage.kind, rest, passage.at, passage.level)))
-                # A label with its words on the same line announces that line, not what stands below it.
                 role = below.role if below.role in (Role.OPEN, Role.STEPS) else Role.OPEN
                 sections.append(_Section(None, role, index=index))
             continue
         sections[-1].content.append((index, passage))
-    return [one for one in sections if one.heading or one.content]
+    return [section for section in sections if section.heading or section.content]
 
 
 def _take_title(sections: list[_Section], layout: SourceParts) -> None:
-    """Take the title of the whole for what it is: the first heading, where no other stands as high and nothing is
-    numbered in it, or where nothing stands below it."""
-    first = next((one for one in sections if one.heading), None)
+    """Take the title of the whole for what it is: the first heading, where no other is of its level and nothing is
+    numbered in it, or where nothing is below it."""
+    first = next((section for section in sections if section.heading), None)
     if first is None or first.heading is None or first.heading.is_numbered or first.role is not Role.OPEN:
         return
-    others = [one.heading for one in sections if one.heading and one is not first and one.heading.level != _LABEL_LEVEL]
-    is_alone = all(one.level > first.heading.level for one in others)
-    has_steps = any(one.kind is PassageKind.ITEM and one.is_numbered for _, one in first.content)
+    headings = [section.heading for section in sections if section.heading and section is not first]
+    others = [heading for heading in headings if heading.level != _LABEL_LEVEL]
+    is_alone = all(heading.level > first.heading.level for heading in others)
+    has_steps = any(passage.kind is PassageKind.ITEM and passage.is_numbered for _, passage in first.content)
     if is_alone or (others and not has_steps and first is sections[0] and not _is_step_heading(first.heading)):
         layout.headings.extend(sentences_of(first.heading))
         first.heading = None
@@ -121,14 +122,14 @@ _FEWEST_SIBLINGS = 3
 
 def _find_siblings(sections: list[_Section]) -> None:
     """Mark the headings that are steps by the company they keep: ``Outer cut`` between ``Marking`` and ``Suturing``."""
-    named = [one for one in sections if one.heading and one.role is Role.OPEN and one.content]
-    steps = [one.heading for one in named if _is_step_heading(one.heading)]
-    plain = [one.level for one in steps if one and not one.is_numbered]
+    named = [section for section in sections if section.heading and section.role is Role.OPEN and section.content]
+    steps = [section.heading for section in named if _is_step_heading(section.heading)]
+    plain = [heading.level for heading in steps if heading and not heading.is_numbered]
     if len(plain) < _FEWEST_SIBLINGS or len(plain) * 2 <= len(steps):
         return
-    for one in named:
-        level = one.heading.level if one.heading else 0
-        one.is_sibling = plain.count(level) >= _FEWEST_SIBLINGS
+    for section in named:
+        level = section.heading.level if section.heading else 0
+        section.is_sibling = plain.count(level) >= _FEWEST_SIBLINGS
 
 
 _MOSTLY, _FEWEST_ORDERS = 0.6, 3
@@ -136,11 +137,12 @@ _MOSTLY, _FEWEST_ORDERS = 0.6, 3
 
 def _instructing(sections: list[_Section]) -> set[int]:
     """Return the one section whose lines are orders, where nothing is numbered and no heading announces steps."""
-    if any(_numbered_items(one) or _is_step_heading(one.heading) for one in sections if one.role is Role.OPEN):
+    unknown = [section for section in sections if section.role is Role.OPEN]
+    if any(_numbered_items(section) or _is_step_heading(section.heading) for section in unknown):
         return set()
     orders: dict[int, int] = {}
     for number, section in enumerate(sections):
-        lines = [one.text for _, one in section.content if not is_aside(one)]
+        lines = [passage.text for _, passage in section.content if passage.kind is not PassageKind.ASIDE]
         told = sum(bool(instruction(line)) for line in lines)
         if section.role is Role.OPEN and told >= _FEWEST_ORDERS and told >= _MOSTLY * len(lines):
             orders[number] = told
@@ -155,13 +157,16 @@ def _has_below(sections: list[_Section], number: int) -> bool:
 
 def _numbered_items(section: _Section) -> list[int]:
     """Return the places of the numbered lines of the outermost level."""
-    items = [
-        (at, one) for at, (_, one) in enumerate(section.content) if one.kind is PassageKind.ITEM and one.is_numbered
-    ]
-    if len(items) < 1:
-        return []
-    outer = min(one.level for _, one in items)
-    return [at for at, one in items if one.level == outer]
+    return _outermost([(at, item) for at, item in _items(section) if item.is_numbered])
+
+
+def _items(section: _Section) -> list[tuple[int, Passage]]:
+    return [(at, passage) for at, (_, passage) in enumerate(section.content) if passage.kind is PassageKind.ITEM]
+
+
+def _outermost(items: list[tuple[int, Passage]]) -> list[int]:
+    outer = min((item.level for _, item in items), default=0)
+    return [at for at, item in items if item.level == outer]
 
 
 def _is_step_heading(passage: Passage | None) -> bool:
@@ -201,33 +206,25 @@ def _lay_section(
 def _items_are_steps(section: _Section, items: list[int], sections: list[_Section], layout: SourceParts) -> bool:
     """Tell whether the numbered lines below a heading that could be a step are the steps themselves.
 
-    They are where their numbers go on from one heading to the next, or where most such headings have them and bear no
+    They are where their numbers go on from one heading to the next, or where most such headings have them and have no
     number themselves.
     """
-    if len(items) < 1 or section.heading is None:
+    if not items or section.heading is None:
         return False
     first = number_of(section.content[items[0]][1])
     if first > 1 and layout.steps:
         return True
     if section.heading.is_numbered or len(items) < 2:
         return False
-    alike = [one for one in sections if one.role is Role.OPEN and _is_step_heading(one.heading)]
-    return sum(len(_numbered_items(one)) >= 2 for one in alike) * 2 > len(alike)
+    alike = [other for other in sections if other.role is Role.OPEN and _is_step_heading(other.heading)]
+    return sum(len(_numbered_items(other)) >= 2 for other in alike) * 2 > len(alike)
 
 
 def _bullets_or_lines(section: _Section) -> list[int]:
     """Return where the steps of a section begin that numbers nothing: its bullets, else its lines."""
-    bullets = [(at, one) for at, (_, one) in enumerate(section.content) if one.kind is PassageKind.ITEM]
-    texts = [at for at, (_, one) in enumerate(section.content) if one.kind is PassageKind.TEXT]
-    if len(bullets) >= 2 and len(bullets) >= len(texts):
-        outer = min(one.level for _, one in bullets)
-        return [at for at, one in bullets if one.level == outer]
-    return texts
-
-
-def is_aside(passage: Passage) -> bool:
-    """Tell whether a passage stands beside the text: notes of a slide, a comment, a footnote."""
-    return passage.kind is PassageKind.ASIDE
+    bullets = _items(section)
+    texts = [at for at, (_, passage) in enumerate(section.content) if passage.kind is PassageKind.TEXT]
+    return _outermost(bullets) if len(bullets) >= 2 and len(bullets) >= len(texts) else texts
 
 
 def _lay_items(section: _Section, starts: list[int], layout: SourceParts) -> None:
@@ -250,7 +247,7 @@ def _lay_items(section: _Section, starts: list[int], layout: SourceParts) -> Non
 
 def _add(layout: SourceParts, index: int, passage: Passage) -> None:
     """Add a passage to the last step, or to aftercare where its words turn to that."""
-    if is_aside(passage):
+    if passage.kind is PassageKind.ASIDE:
         layout.notes.extend(sentences_of(passage))
         return
     for sentence in sentences_of(passage):
@@ -278,12 +275,9 @@ def _lay_rest(section: _Section, layout: SourceParts) -> None:
     if section.heading is not None:
         announces = section.role not in (Role.OPEN, Role.END)
         (layout.headings if announces else layout.notes).extend(sentences_of(section.heading))
+    goes_on = role is Role.OPEN and section.heading is None and layout.steps
     for index, passage in section.content:
-        if is_aside(passage):
-            layout.notes.extend(sentences_of(passage))
-            continue
-        is_last = role is Role.OPEN and section.heading is None and layout.steps
-        if is_last:
+        if passage.kind is PassageKind.ASIDE or goes_on:
             _add(layout, index, passage)
         else:
             layout.put(role, sentences_of(passage))

@@ -27,7 +27,7 @@ _PAUSE, _BREATH = 0.9, 0.35
 
 @dataclass(frozen=True, slots=True)
 class Sentence:
-    """One sentence as it will be written (without ``um`` and ``er``), and where it stands in the source."""
+    """One sentence as it will be written (without ``um`` and ``er``), and where it is in the source."""
 
     text: str
     at: str
@@ -40,7 +40,7 @@ class Sentence:
 
 def sentences_of(passage: Passage) -> list[Sentence]:
     """Return the sentences of ``passage`` in order; together they hold each of its words but sounds of hesitation."""
-    found: list[Sentence] = []
+    sentences: list[Sentence] = []
     is_speech = passage.kind is PassageKind.SPEECH
     cuts = list(_cuts(passage.text, is_speech))
     if is_speech:
@@ -50,8 +50,8 @@ def sentences_of(passage: Passage) -> list[Sentence]:
         text = without_fillers(raw) if is_speech else " ".join(raw.split())
         if any(map(str.isalnum, text)):
             at = heard(passage, start + len(raw) - len(raw.lstrip()))
-            found.append(Sentence(text, at or passage.at, at, not found, passage.kind is PassageKind.ITEM))
-    return found
+            sentences.append(Sentence(text, at or passage.at, at, not sentences, passage.kind is PassageKind.ITEM))
+    return sentences
 
 
 def heard(passage: Passage, offset: int) -> str:
@@ -73,10 +73,9 @@ def _cuts(text: str, is_speech: bool) -> Iterator[tuple[int, int]]:
     start = 0
     for end in _END.finditer(text):
         is_line = "\n" in end.group()
-        behind = text[end.end() : end.end() + 1]
+        after = text[end.end() : end.end() + 1]
         if not is_line and (
-            _SHORT.search(text[max(start, end.start() - 8) : end.start() + 1])
-            or not (is_speech or not behind.islower())
+            _SHORT.search(text[max(start, end.start() - 8) : end.start() + 1]) or not (is_speech or not after.islower())
         ):
             continue
         yield start, end.end()

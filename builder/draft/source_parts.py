@@ -77,7 +77,7 @@ class Segment:
 
 @dataclass(slots=True)
 class SourceParts:
-    """A source, taken apart. Every sentence stands in exactly one place."""
+    """A source, taken apart. Every sentence is in exactly one place."""
 
     steps: list[Segment] = field(default_factory=list)
     parts: dict[Role, list[Sentence]] = field(default_factory=lambda: {role: [] for role in Role})
@@ -86,7 +86,7 @@ class SourceParts:
     """Headings that only announce a part, such as ``Equipment``."""
 
     def put(self, role: Role, sentences: Iterable[Sentence]) -> None:
-        """Put sentences that are no steps where they belong; what belongs nowhere becomes notes."""
+        """Put sentences that are not steps where they belong; what belongs nowhere becomes notes."""
         if role in (Role.KIT, Role.BEFORE, Role.CAUTIONS, Role.AFTERCARE, Role.WHY, Role.ABOUT):
             self.parts[role].extend(sentences)
         else:

@@ -108,7 +108,7 @@ _AFTERWARDS = re.compile(
     r"go) home)",
     re.IGNORECASE,
 )
-# Between the sign of a step and its verb stand words that say nothing: "what you want to do is".
+# Between the sign of a step and its verb there are words that say nothing: "what you want to do is".
 _BEFORE_VERB_LIST = """
 is was that's it's that to we you i they one we'll you'll i'll they'll we're you're i'm will would want wants need
 needs have has had should must can could may are am going gonna like then now just also do let's us again please so
@@ -209,11 +209,11 @@ def _bare(word: str) -> str:
 
 def instruction(text: str) -> str:
     """Return what the sentence tells to do, as an instruction in its own words; "" where it tells nothing to do."""
-    return _from_verb(behind_sign(text))
+    return _from_verb(after_sign(text))
 
 
-def behind_sign(text: str) -> str:
-    """Return what stands behind the sign of a step: ``the isthmus`` of ``step four, the isthmus``."""
+def after_sign(text: str) -> str:
+    """Return what follows the sign of a step: ``the isthmus`` of ``step four, the isthmus``."""
     bare = without_lead(text)
     for pattern in (_NUMBERED, _HEAD_ORDINAL, _STRONG, _ANNOUNCES, _MEDIUM, _NOW, _WEAK):
         sign = pattern.match(bare)
@@ -226,7 +226,7 @@ def behind_sign(text: str) -> str:
 
 
 def _main_clause(text: str) -> str:
-    """Return what follows a clause such as ``once that is done``: behind a comma, else from ``we`` or ``you`` on."""
+    """Return what follows a clause such as ``once that is done``: after a comma, else from ``we`` or ``you`` on."""
     if "," in text:
         return text.partition(",")[2] or text
     subject = re.search(r"\b(?:we|you|i)\s+(?=\w)", text[3:], re.IGNORECASE)
@@ -263,40 +263,22 @@ def _clause(text: str) -> str:
     if is_cut:
         words = _shortened(words)
     words = [word for word in words if word]
-    while (
-        is_cut
-        and len(words) > 2
-        and words[-1].lower()
-        in (
-            *("and", "or", "the", "a", "an", "to", "of", "with", "in", "then", "you", "we", "as", "only", "just", "so"),
-        )
-    ):
+    while is_cut and len(words) > 2 and words[-1].lower() in _NEVER_LAST:
         words.pop()
     shown = " ".join(words).rstrip(" ,;:.")
     return shown[:1].upper() + shown[1:]
 
 
+_NEVER_LAST_LIST = "and or the a an to of with in then you we as only just so"
+_NEVER_LAST = frozenset(_NEVER_LAST_LIST.split())
+_JOINTS_LIST = "with in into through between by using along from and to at over"
+_JOINTS = frozenset(_JOINTS_LIST.split())
+
+
 def _shortened(words: list[str]) -> list[str]:
     """Cut a long clause before a word that joins the next phrase, so that no name is cut in two."""
-    joints = (
-        "with",
-        "in",
-        "into",
-        "through",
-        "between",
-        "by",
-        "using",
-        "along",
-        "from",
-        "and",
-        "to",
-        "at",
-        "over",
-    )
-    for number in range(_MOST_WORDS, 4, -1):
-        if words[number].lower() in joints:
-            return words[:number]
-    return words[:_MOST_WORDS]
+    cut = next((number for number in range(_MOST_WORDS, 4, -1) if words[number].lower() in _JOINTS), _MOST_WORDS)
+    return words[:cut]
 
 
 def shortened_title(text: str) -> str:

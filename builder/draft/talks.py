@@ -11,7 +11,7 @@ from builder.load.told.draft_source import Passage, PassageKind
 
 
 def lay_talk(numbered: list[tuple[int, Passage]], layout: SourceParts) -> None:
-    """Put each sentence of a talk where it belongs; what is no speech becomes notes."""
+    """Put each sentence of a talk where it belongs; what is not speech becomes notes."""
     sentences: list[Sentence] = []
     for _, passage in numbered:
         if passage.kind is PassageKind.SPEECH:

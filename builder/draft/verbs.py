@@ -43,31 +43,24 @@ _IRREGULAR = {
 def _forms(word: str) -> dict[str, str]:
     """Return the forms of a regular verb, each with its kind: base, third, ing, past."""
     stem = word.removesuffix("e")
-    doubled = (
-        f"{word}{word[-1]}" if re.search(r"[^aeiou][aeiou][bdgmnpt]$", word) and word not in ("open", "visit") else stem
-    )
-    third = (
-        f"{word}es"
-        if word.endswith(("s", "sh", "ch", "x"))
-        else f"{word[:-1]}ies"
-        if word.endswith("fy")
-        else f"{word}s"
-    )
+    is_doubled = re.search(r"[^aeiou][aeiou][bdgmnpt]$", word) and word not in ("open", "visit")
+    doubled = f"{word}{word[-1]}" if is_doubled else stem
+    ending = "es" if word.endswith(("s", "sh", "ch", "x")) else "s"
+    third = f"{word[:-1]}ies" if word.endswith("fy") else f"{word}{ending}"
     past = f"{word[:-1]}ied" if word.endswith(("fy", "ry")) else f"{doubled}ed"
     gerund = "tying" if word == "tie" else f"{word}ing" if word.endswith("ee") else f"{doubled}ing"
     return {word: "base", third: "third", gerund: "ing", past: "past"}
 
 
 def _table() -> dict[str, tuple[str, str]]:
-    found: dict[str, tuple[str, str]] = {}
+    forms: dict[str, tuple[str, str]] = {}
     for meaning, words in _SAID.items():
         for word in words.split():
             for form, kind in _forms(word).items():
-                found.setdefault(form, (meaning, kind))
+                forms.setdefault(form, (meaning, kind))
     for form, base in _IRREGULAR.items():
-        meaning, kind = found[base][0], "past"
-        found[form] = (meaning, "base" if form == base else kind)
-    return found
+        forms[form] = (forms[base][0], "base" if form == base else "past")
+    return forms
 
 
 FORMS: Mapping[str, tuple[str, str]] = _table()
@@ -81,7 +74,7 @@ _ALWAYS_STRUCTURE = frozenset({"identify", "protect", "expose", "open", "clamp",
 def on_structure(meaning: str, kind: str, words: str) -> str:  # noqa: PLR0911  # one for each meaning
     """Return the action's verb where ``meaning`` is done to a structure of ``kind``; "" where it has none.
 
-    ``words`` stand between verb and name: ``take OUT the gland``.
+    ``words`` are those between verb and name: ``take OUT the gland``.
     """
     if meaning in _ALWAYS_STRUCTURE or meaning in ("close", "inspect"):
         return meaning

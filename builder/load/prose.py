@@ -1,7 +1,6 @@
 """Markdown bodies, with every link to a source, step, caution or figure placed; rendered by Python-Markdown.
 
-A body is rendered when its HTML is first asked for. Checking needs only its text and links, and rendering would take
-longer than all the rest of a check.
+A body is rendered when its HTML is first asked for: checking needs its text and links, not its HTML.
 """
 
 from __future__ import annotations

@@ -72,7 +72,7 @@ def test_page_and_card_and_slides_hold_the_steps_of_the_outline(drafted: Drafted
     assert "draft not approved" in text
     for path in (tmp_path / "public").rglob("*.html"):
         raw = path.read_text(encoding="utf-8")
-        assert "Notes to the draft" not in raw
+        assert "Notes on the draft" not in raw
         assert "ask Jo" not in raw
 
 
