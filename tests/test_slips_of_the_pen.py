@@ -26,7 +26,7 @@ SLIPS = [
         ACTIONS + "cue:The block works.\nwhy: It must.\n",
         "7:1",
         "front-matter-unreadable",
-        "without a colon and a space",
+        "without a colon followed by a space",
     ),
     (ACTIONS + 'cue: "The block works.\nwhy: It must.\n', "7:6", "front-matter-unreadable", "quotation mark"),
     (ACTIONS + "at_risk: [skin\nwhy: It must.\n", "7:10", "front-matter-unreadable", "bracket"),

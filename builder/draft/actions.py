@@ -242,9 +242,7 @@ def _more(text: str, doing: _Doing, rest: list[Mention]) -> Iterator[tuple[str, 
             key = "in"
         elif last in ("on", "onto", "around", "round", "across", "over", "to") and mention.is_structure:
             key = "on"
-        elif (
-            last in ("with", "using", "between") and not mention.is_structure and mention.kind not in ("drug", "fluid")
-        ):
+        elif last in ("with", "using", "between") and not mention.is_structure and mention.kind not in _LIQUIDS:
             key = "with"
         if key and key not in seen:
             seen.add(key)
