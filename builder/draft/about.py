@@ -28,7 +28,7 @@ class About:
 
 def about(source: Source, title: str) -> About:
     """Return what lines such as ``Specialty: ...``, the answers to questions, or the title say."""
-    found: dict[str, str] = {}
+    said: dict[str, str] = {}
     heading = ""
     for passage in source.passages:
         if passage.kind is PassageKind.HEADING:
@@ -38,10 +38,10 @@ def about(source: Source, title: str) -> About:
         key, value = (line["key"].casefold(), line["value"]) if line else (heading, passage.text)
         key = {"speciality": "specialty", "place": "setting"}.get(key, key)
         if key in ("specialty", "side", "setting", "owner", "role of the owner"):
-            found.setdefault(key, value.strip(" ."))
-    side = found.get("side", "").casefold()
+            said.setdefault(key, value.strip(" ."))
+    side = said.get("side", "").casefold()
     if side not in _SIDES:
         match = re.search(r"\b(left|right)\b", title, re.IGNORECASE)
         side = match[1].casefold() if match else ""
-    owner, role = found.get("owner", ""), found.get("role of the owner", "")
-    return About(found.get("specialty", ""), side, found.get("setting", ""), owner, role)
+    owner, role = said.get("owner", ""), said.get("role of the owner", "")
+    return About(said.get("specialty", ""), side, said.get("setting", ""), owner, role)

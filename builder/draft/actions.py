@@ -47,6 +47,7 @@ _ROLE = re.compile(
     r"practitioner|registrar|consultant|paediatrician))\b",
     re.IGNORECASE,
 )
+_LIQUIDS = ("drug", "fluid")
 _THROUGH = frozenset({"cut", "open", "look_for"})
 _THROUGH_WORDS = frozenset({"through", "into", "for", "at", "down", "up"})
 _AFTER_WORDS = frozenset({"out", "up", "down", "in", "off"})
@@ -56,7 +57,7 @@ _FARTHEST, _MOST_BETWEEN = 45, 6
 
 @dataclass(slots=True)
 class _Doing:
-    """A verb in its sentence: what it means, its form, where it stands, and where what belongs to it ends."""
+    """A verb in its sentence: what it means, its form, where it is, and where what belongs to it ends."""
 
     meaning: str
     form: str
@@ -184,14 +185,14 @@ def _group(text: str, here: list[Mention]) -> list[Mention]:
 
 def _made(text: str, doing: _Doing, objects: list[Mention], rest: list[Mention]) -> Iterator[ProposedAction]:
     more = dict(_more(text, doing, rest))
-    if doing.meaning in ("inject", "irrigate") and not any(one.kind in ("drug", "fluid") for one in objects):
-        fluid = next((one for one in rest if one.kind in ("drug", "fluid")), None)
+    if doing.meaning in ("inject", "irrigate") and not any(mention.kind in _LIQUIDS for mention in objects):
+        fluid = next((mention for mention in rest if mention.kind in _LIQUIDS), None)
         if fluid is not None:
-            inside = next((one.name for one in objects if one.is_structure), None)
+            inside = next((mention.name for mention in objects if mention.is_structure), None)
             yield ProposedAction(doing.meaning, (fluid.name,), (("in", inside),) if inside else ())
         return
     if doing.meaning in ("place", "clip") and objects and objects[0].kind in ("clip", "instrument"):
-        target = next((one for one in rest if one.is_structure), None)
+        target = next((mention for mention in rest if mention.is_structure), None)
         if target and re.search(r"\b(?:clip|clamp|forceps)", objects[0].heard.casefold()):
             yield ProposedAction("clamp", (target.name,), (("with", objects[0].name),))
             return
@@ -226,9 +227,6 @@ def _kept(
             yield "in", more["in"]
     elif "with" in more and verb not in ("identify", "inspect", "place", "remove"):
         yield "with", more["with"]
-
-
-_LIQUIDS = ("drug", "fluid")
 
 
 def _more(text: str, doing: _Doing, rest: list[Mention]) -> Iterator[tuple[str, str]]:

@@ -10,7 +10,7 @@ from builder.draft.heard_names import CatalogueNames
 from builder.draft.numbers import NUMBER, number_of_word
 from builder.draft.proposal import ProposedAftercare, ProposedStep
 from builder.draft.sentences import Sentence
-from builder.draft.speech import shortened_title, without_lead
+from builder.draft.speech import letters_of, shortened_title, without_lead
 from builder.edit.ids import Ids
 from builder.model.fields import NOT_SAID
 
@@ -39,7 +39,7 @@ def aftercare_of(sentences: Iterable[Sentence], names: CatalogueNames) -> tuple[
             start, until = NOT_SAID, start
         concerns = item if item and until and (out or _STAYS.search(sentence.text)) else ""
         title = shortened_title(without_lead(sentence.text))
-        whole = _bare(title) == _bare(sentence.text)
+        whole = letters_of(title) == letters_of(sentence.text)
         proposed.append(
             ProposedAftercare(
                 ids.new(title),
@@ -58,10 +58,6 @@ def aftercare_of(sentences: Iterable[Sentence], names: CatalogueNames) -> tuple[
 def _joined(item: ProposedAftercare, text: str) -> ProposedAftercare:
     body = (f"{item.body[-1]} {text}",) if item.body else (text,)
     return replace(item, body=body)
-
-
-def _bare(text: str) -> str:
-    return "".join(sign for sign in text.casefold() if sign.isalnum())
 
 
 def _times(text: str) -> tuple[str, str]:

@@ -28,11 +28,13 @@ def pages(proposal: Proposal, figures: Mapping[str, list[dict[str, Any]]] | None
     """
     write = _DraftWriter(proposal.is_markdown)
     shown = figures or {}
-    found = {"procedure.md": write.procedure(proposal), "notes.md": notes(proposal, write)}
-    found |= {f"steps/{one.id}.md": write.step(one, shown.get(one.id, [])) for one in proposal.steps}
-    found |= {f"cautions/{one.id}.md": write.caution(one) for one in proposal.cautions}
-    found |= {f"aftercare/{one.id}.md": write.aftercare(one) for one in proposal.aftercare}
-    return found
+    return {
+        "procedure.md": write.procedure(proposal),
+        "notes.md": notes(proposal, write),
+        **{f"steps/{step.id}.md": write.step(step, shown.get(step.id, [])) for step in proposal.steps},
+        **{f"cautions/{caution.id}.md": write.caution(caution) for caution in proposal.cautions},
+        **{f"aftercare/{item.id}.md": write.aftercare(item) for item in proposal.aftercare},
+    }
 
 
 class _Dumper(yaml.SafeDumper):
@@ -49,59 +51,59 @@ class _DraftWriter:
     def __init__(self, is_markdown: bool) -> None:
         self.is_markdown = is_markdown
 
-    def procedure(self, one: Proposal) -> str:
+    def procedure(self, proposal: Proposal) -> str:
         front = {
-            "title": one.title,
-            "specialty": one.specialty,
-            "setting": one.setting,
-            "side": one.side,
+            "title": proposal.title,
+            "specialty": proposal.specialty,
+            "setting": proposal.setting,
+            "side": proposal.side,
             "edition": EDITION,
             "status": "draft",
             "proposed": True,
-            "owner": {"name": one.owner[0], "role": one.owner[1]},
-            "before_you_start": list(one.before),
-            "kit": dict(one.kit),
-            "sequence": [step.id for step in one.steps],
+            "owner": {"name": proposal.owner[0], "role": proposal.owner[1]},
+            "before_you_start": list(proposal.before),
+            "kit": dict(proposal.kit),
+            "sequence": [step.id for step in proposal.steps],
         }
-        return self.page(front, one.body)
+        return self.page(front, proposal.body)
 
-    def step(self, one: ProposedStep, figures: list[dict[str, Any]]) -> str:
+    def step(self, step: ProposedStep, figures: list[dict[str, Any]]) -> str:
         front = {
-            "title": one.title,
+            "title": step.title,
             "proposed": True,
-            "heard_at": one.heard_at,
-            "critical": one.critical,
-            "minutes": int(one.minutes) if one.minutes else None,
-            "actions": [_action(action) for action in one.actions],
-            "cue": one.cue,
-            "if_not": one.if_not,
-            "why": one.why,
-            "at_risk": list(one.at_risk),
-            "cautions": list(one.cautions),
+            "heard_at": step.heard_at,
+            "critical": step.critical,
+            "minutes": int(step.minutes) if step.minutes else None,
+            "actions": [_action(action) for action in step.actions],
+            "cue": step.cue,
+            "if_not": step.if_not,
+            "why": step.why,
+            "at_risk": list(step.at_risk),
+            "cautions": list(step.cautions),
             "figure": figures,
         }
-        return self.page(front, one.body)
+        return self.page(front, step.body)
 
-    def caution(self, one: ProposedCaution) -> str:
+    def caution(self, caution: ProposedCaution) -> str:
         front = {
-            "signal": one.signal,
+            "signal": caution.signal,
             "proposed": True,
-            "heard_at": one.heard_at,
-            "hazard": one.hazard,
-            "consequence": one.consequence,
-            "avoid": one.avoid,
-            "if_it_happens": one.if_it_happens,
-            "guards": list(one.guards),
-            "at_risk": list(one.at_risk),
+            "heard_at": caution.heard_at,
+            "hazard": caution.hazard,
+            "consequence": caution.consequence,
+            "avoid": caution.avoid,
+            "if_it_happens": caution.if_it_happens,
+            "guards": list(caution.guards),
+            "at_risk": list(caution.at_risk),
         }
-        return self.page(front, one.body)
+        return self.page(front, caution.body)
 
-    def aftercare(self, one: ProposedAftercare) -> str:
-        when = {"from": one.start, "until": one.until} if one.until else {"from": one.start}
+    def aftercare(self, item: ProposedAftercare) -> str:
+        when = {"from": item.start, "until": item.until} if item.until else {"from": item.start}
         front = {
-            "title": one.title, "proposed": True, "heard_at": one.heard_at, "when": when, "concerns": one.concerns,
+            "title": item.title, "proposed": True, "heard_at": item.heard_at, "when": when, "concerns": item.concerns,
         }  # fmt: skip
-        return self.page(front, one.body)
+        return self.page(front, item.body)
 
     def page(self, front: Mapping[str, Any], body: Iterable[str]) -> str:
         """Return a page; what is empty is left out."""
@@ -156,21 +158,21 @@ def _notes(proposal: Proposal, write: _DraftWriter) -> Iterator[str]:
     yield _section("Read for the kit, and headings", read)
     yield _section(
         "Not understood: not in a catalogue",
-        [_strange(one.words, one.at, one.times, one.near) for one in proposal.not_understood],
+        [_strange(name.words, name.at, name.times, name.near) for name in proposal.not_understood],
     )
     yield _section(
         "Where the name is right, copy it to structures.yml or items.yml in content/catalogue/ and add its kind",
-        [_entry(one.words) for one in proposal.not_understood],
+        [_entry(name.words) for name in proposal.not_understood],
     )
     yield _section(
         "Read as a name of the catalogues because the spelling is close",
-        [f"- {one.at}: {one.words} = {one.name}?" for one in proposal.misheard],
+        [f"- {heard.at}: {heard.words} = {heard.name}?" for heard in proposal.misheard],
     )
     yield _section(
         "Abbreviations for content/catalogue/terms.yml",
-        [f"- {{short: {one.short}, long: {one.long or 'not said'}}}" for one in proposal.abbreviations],
+        [f"- {{short: {term.short}, long: {term.long or 'not said'}}}" for term in proposal.abbreviations],
     )
-    yield _section("Left out", [f"- {one}" for one in proposal.left_out])
+    yield _section("Left out", [f"- {left}" for left in proposal.left_out])
 
 
 def _section(title: str, lines: list[str]) -> str:

@@ -150,7 +150,7 @@ def looks_like_a_name(text: str, taken: list[Mention]) -> Iterator[tuple[int, st
     for number, (start, end, word) in enumerate(words):
         low = word.casefold()
         kind = "structure" if low in STRUCTURE_NOUNS else "item" if low in ITEM_NOUNS else ""
-        if not kind or any(one.start < end and start < one.end for one in taken):
+        if not kind or any(name.start < end and start < name.end for name in taken):
             continue
         first = number
         while (
@@ -159,7 +159,7 @@ def looks_like_a_name(text: str, taken: list[Mention]) -> Iterator[tuple[int, st
             and _qualifies(words[first - 1][2], text[words[first - 1][1] : words[first][0]])
         ):
             first -= 1
-        if first < number and not any(one.start < end and words[first][0] < one.end for one in taken):
+        if first < number and not any(name.start < end and words[first][0] < name.end for name in taken):
             yield words[first][0], text[words[first][0] : end], kind
 
 

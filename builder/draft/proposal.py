@@ -79,7 +79,7 @@ class ProposedAftercare:
 
 @dataclass(frozen=True, slots=True)
 class UnplacedSentence:
-    """A sentence that was placed nowhere, and where it stands in the source."""
+    """A sentence that was placed nowhere, and where it is in the source."""
 
     text: str
     at: str

@@ -41,7 +41,7 @@ from builder.draft.said import (
 from builder.draft.sections import lay_text
 from builder.draft.sentences import Sentence
 from builder.draft.source_parts import Role, Segment, SourceParts
-from builder.draft.speech import after_sign, instruction, shortened_title
+from builder.draft.speech import after_sign, instruction, letters_of, shortened_title
 from builder.draft.talks import lay_talk
 from builder.edit.ids import Ids, slug
 from builder.facts.identities import identities
@@ -239,7 +239,7 @@ def _titled(segment: Segment) -> tuple[str, list[Sentence]]:
     if segment.head:
         first, *others = segment.sentences or [Sentence(segment.head, segment.at)]
         title = shortened_title(first.text)
-        same = _bare(title) == _bare(first.text)
+        same = letters_of(title) == letters_of(first.text)
         return title, others if same else [first, *others]
     for sentence in segment.sentences[:3]:
         if title := instruction(sentence.text):
@@ -251,10 +251,6 @@ def _titled(segment: Segment) -> tuple[str, list[Sentence]]:
 
 
 _ARTICLE = re.compile(r"^(?:is |was )?(?:the|a|an) ", re.IGNORECASE)
-
-
-def _bare(text: str) -> str:
-    return "".join(sign for sign in text.casefold() if sign.isalnum())
 
 
 def _answered(step: ProposedStep, text: str, *, first: bool) -> tuple[ProposedStep, bool]:

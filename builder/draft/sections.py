@@ -101,20 +101,20 @@ def _labelled(passage: Passage) -> tuple[str, str, Role] | None:
 
 def _steps_regions(sections: list[_Section]) -> set[int]:
     """Return the numbers of the sections that a heading such as ``Technique`` announces, with those below it."""
-    found: set[int] = set()
+    regions: set[int] = set()
     level = 0
     for number, section in enumerate(sections):
         depth = section.heading.level if section.heading else 99
         if section.role is Role.STEPS and (section.content or _has_below(sections, number)):
             level = depth
-            found.add(number)
+            regions.add(number)
         elif level and depth > level and section.role is Role.OPEN:
-            found.add(number)
+            regions.add(number)
         elif level and (depth <= level or section.role is not Role.OPEN):
             level = 0 if depth <= level else level
-    if not any(_numbered_items(sections[number]) or len(sections[number].content) > 1 for number in found):
-        found = {number for number in found if sections[number].role is not Role.STEPS} if len(found) > 2 else set()
-    return found
+    if not any(_numbered_items(sections[number]) or len(sections[number].content) > 1 for number in regions):
+        return {number for number in regions if sections[number].role is not Role.STEPS} if len(regions) > 2 else set()
+    return regions
 
 
 _FEWEST_SIBLINGS = 3

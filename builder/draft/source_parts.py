@@ -98,8 +98,8 @@ def role_of(heading: str) -> Role:
     words = heading.strip(" .:–—-")
     if _ABOUT.fullmatch(words):
         return Role.ABOUT
-    found = next((role for role, pattern in _ROLES if pattern.search(words)), Role.OPEN)
+    role = next((role for role, pattern in _ROLES if pattern.search(words)), Role.OPEN)
     first = (re.findall(r"[a-z]+", words.lower()) or [""])[0]
     # "Prepare the equipment" is a step, "Check list" is none.
-    is_order = first in VERBS and len(words.split()) >= 3 and found not in (Role.AFTERCARE, Role.END, Role.STEPS)
-    return Role.OPEN if is_order and first not in ("watch", "consent", "risk", "kit") else found
+    is_order = first in VERBS and len(words.split()) >= 3 and role not in (Role.AFTERCARE, Role.END, Role.STEPS)
+    return Role.OPEN if is_order and first not in ("watch", "consent", "risk", "kit") else role

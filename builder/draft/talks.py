@@ -18,8 +18,8 @@ def lay_talk(numbered: list[tuple[int, Passage]], layout: SourceParts) -> None:
             sentences.extend(sentences_of(passage))
         else:
             layout.notes.extend(sentences_of(passage))
-    starts = step_starts([one.text for one in sentences])
-    after, end = _tail([one.text for one in sentences], starts)
+    starts = step_starts([sentence.text for sentence in sentences])
+    after, end = _tail([sentence.text for sentence in sentences], starts)
     before = Role.OPEN
     for number, sentence in enumerate(sentences):
         if number in starts:
@@ -49,24 +49,24 @@ def step_starts(texts: list[str]) -> set[int]:
     step with ``next`` and ``now we``; ``then`` begins one only where there would be few or long steps otherwise.
     """
     end = _end_of(texts)
-    found = [strength(text) if number < end else StartStrength.NONE for number, text in enumerate(texts)]
-    counted = sum(one is StartStrength.NUMBERED for one in found)
+    strengths = [strength(text) if number < end else StartStrength.NONE for number, text in enumerate(texts)]
+    counted = strengths.count(StartStrength.NUMBERED)
     least = StartStrength.STRONG if counted >= _FEW else StartStrength.MEDIUM
-    starts = {number for number, one in enumerate(found) if one >= least}
+    starts = {number for number, start in enumerate(strengths) if start >= least}
     if counted < _FEW and len(starts) < _MANY:
-        starts |= {number for number, one in enumerate(found) if one >= StartStrength.WEAK}
+        starts |= {number for number, start in enumerate(strengths) if start >= StartStrength.WEAK}
     elif counted < _FEW:
-        starts |= _within_long(texts, found, starts)
+        starts |= _within_long(texts, strengths, starts)
     return starts
 
 
-def _within_long(texts: list[str], found: list[StartStrength], starts: set[int]) -> set[int]:
+def _within_long(texts: list[str], strengths: list[StartStrength], starts: set[int]) -> set[int]:
     """Return where ``then`` begins a step inside what would be a very long one."""
     more: set[int] = set()
     words = 0
     for number in range(min(starts, default=0), len(texts)):
         words = 0 if number in starts else words
-        if words > _LONG_STEP and found[number] is StartStrength.WEAK:
+        if words > _LONG_STEP and strengths[number] is StartStrength.WEAK:
             more.add(number)
             words = 0
         words += len(texts[number].split())

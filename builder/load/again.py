@@ -41,7 +41,7 @@ class Again:
     def __init__(self, root: Path, cache: SourceCache | None = None) -> None:
         self.root = root
         self.is_whole = True
-        """Whether every folder could be looked into the last time; where not, what lies behind it was not seen."""
+        """Whether every folder could be opened the last time; where not, what is in it was not seen."""
         self.changed = True
         """Whether the last load read any file anew, or missed one that was there before."""
         self._cache = cache
@@ -86,10 +86,10 @@ class Again:
 def stamp_of(path: str) -> Stamp:
     """Return what the file system says of ``path`` without reading it; empty where it says nothing."""
     try:
-        found = os.lstat(path)
+        status = os.lstat(path)
     except OSError:
         return ()
-    return (found.st_mode, found.st_ino, found.st_size, found.st_mtime_ns, found.st_ctime_ns)
+    return (status.st_mode, status.st_ino, status.st_size, status.st_mtime_ns, status.st_ctime_ns)
 
 
 def _is_settled(stamp: Stamp) -> bool:

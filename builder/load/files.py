@@ -24,7 +24,7 @@ _NO_WAIT = getattr(os, "O_NONBLOCK", 0)
 def read_bytes(root: Path, name: str, most: int) -> bytes:
     """Return the bytes of ``root/name`` (``name`` relative, with ``/``).
 
-    Raises Refused when a part of the path is a symbolic link or leaves the folder, when it is no regular file,
+    Raises Refused when a part of the path is a symbolic link or leaves the folder, when it is not a regular file,
     cannot be read, or is larger than ``most`` bytes.
     """
     keep_inside(root, name)
@@ -34,7 +34,7 @@ def read_bytes(root: Path, name: str, most: int) -> bytes:
 def read_text(root: Path, name: str, most: int = limits.MAX_TEXT_BYTES) -> str:
     """Return the text of ``root/name`` with a byte-order mark dropped and line ends as ``\\n``.
 
-    Raises Refused as ``read_bytes`` does, and where the bytes are not UTF-8 or hold a NUL.
+    Raises Refused as ``read_bytes`` does, and where the bytes are not UTF-8 or contain a NUL.
     """
     keep_inside(root, name)
     return read_found(root, name, most)

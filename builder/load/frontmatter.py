@@ -129,22 +129,22 @@ class _NodeReader:
         return text
 
     def mapping(self, node: yaml.Node, depth: int) -> dict[str, Value]:
-        found: dict[str, Value] = {}
+        values: dict[str, Value] = {}
         marks: dict[str, Marks] = {}
         for key_node, value_node in node.value:
             if type(key_node) is not yaml.ScalarNode:
                 raise self.refuse_key(key_node)
             name = self.text(key_node)
-            if name in found:
+            if name in values:
                 self.findings.append(_twice(name, self.origin.place(marks[name][0])))
                 continue
-            found[name] = self.value(value_node, depth + 1)
+            values[name] = self.value(value_node, depth + 1)
             is_list = type(value_node) is yaml.SequenceNode
             items = tuple([item.start_mark for item in value_node.value]) if is_list else ()
             marks[name] = (key_node.start_mark, value_node.start_mark, items)
         where = Where(self.origin.place(node.start_mark), self.origin, marks)
-        found[WHERE_KEY] = where  # type: ignore[assignment]  # never seen as a value
-        return found
+        values[WHERE_KEY] = where  # type: ignore[assignment]  # never seen as a value
+        return values
 
     def refuse_key(self, node: yaml.Node) -> Exception:
         at = self.origin.place(node.start_mark)

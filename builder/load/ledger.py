@@ -101,10 +101,10 @@ def read_ledger(root: Path) -> Ledger:
 
 
 def ledger_of(text: str) -> Ledger:
-    """Return the ledger that ``text`` holds."""
+    """Return the ledger that is written in ``text``."""
     issued: dict[str, Issued] = {}
     faults: list[LedgerFault] = []
-    # Not splitlines(): a title may hold a line separator that JSON leaves as it is.
+    # Not splitlines(): a title may contain a line separator that JSON leaves as it is.
     for number, line in enumerate(text.split("\n"), start=1):
         if not line.strip():
             continue
@@ -185,7 +185,7 @@ def _is_day(value: Any) -> bool:
 
 
 def _is_part(value: Any) -> bool:
-    return isinstance(value, list) and len(value) == _PART_LENGTH and all(isinstance(one, str) for one in value)
+    return isinstance(value, list) and len(value) == _PART_LENGTH and all(isinstance(text, str) for text in value)
 
 
 def _issued(values: Mapping[str, Any], at: Place) -> Issued:

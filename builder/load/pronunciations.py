@@ -73,6 +73,6 @@ def _american(word: str) -> str:
 
 
 def is_word(word: str) -> bool:
-    """Tell whether the pronouncing dictionary lists ``word``: then it was probably meant as it stands."""
+    """Tell whether the pronouncing dictionary lists ``word``: then it was probably meant as it is written."""
     low = word.casefold()
     return low in _counts() or _american(low) in _counts()

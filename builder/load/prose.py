@@ -26,7 +26,7 @@ _CODE = re.compile(r"`[^`\n]*`")
 class Link:
     """One link in prose: ``kind`` of target, its ids with their places, the words it is written under.
 
-    ``clear``: CommonMark makes it a link, because its target holds no space.
+    ``clear``: CommonMark makes it a link, because its target contains no space.
     """
 
     kind: str

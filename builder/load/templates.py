@@ -31,11 +31,11 @@ def load_templates(root: Path) -> Templates:
 
     Raises Refused where a file cannot be read.
     """
-    found = Templates()
+    templates = Templates()
     for folder in (own_folder(), root / FOLDER):
         if folder.is_dir():
-            found.are_ours = found.are_ours and folder.resolve() == own_folder().resolve()
+            templates.are_ours = templates.are_ours and folder.resolve() == own_folder().resolve()
             for name, is_link in walk(folder):
                 if not is_link and name.endswith(_ENDINGS):
-                    found[name] = read_text(folder, name)
-    return found
+                    templates[name] = read_text(folder, name)
+    return templates

@@ -13,7 +13,7 @@ from builder.place import WHERE_KEY, Text, Where
 
 
 class Verb(StrEnum):
-    """The verbs an action can have; each stands as a key before its objects."""
+    """The verbs an action can have; each is a key before its objects."""
 
     IDENTIFY = "identify"
     PROTECT = "protect"
@@ -37,7 +37,7 @@ class Verb(StrEnum):
 
 
 class Side(StrEnum):
-    """The side of a procedure or an action. ``either`` is chosen for the patient and stands only on a procedure."""
+    """The side of a procedure or an action. ``either`` is chosen for the patient and is allowed only on a procedure."""
 
     LEFT = "left"
     RIGHT = "right"

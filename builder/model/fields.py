@@ -105,5 +105,5 @@ NOT_SAID = "Not said yet."
 
 
 def is_not_said(words: str) -> bool:
-    """Tell whether ``words`` only hold the place of something that nobody has said."""
+    """Tell whether ``words`` only mark the place of something that nobody has said."""
     return words.strip().rstrip(".").casefold() == NOT_SAID.rstrip(".").casefold()

@@ -125,7 +125,7 @@ class Style(StrEnum):
 
 
 class ReviewRule(Node):
-    """How long an edition may stand, in months, and what happens then."""
+    """How long an edition is valid, in months, and what happens then."""
 
     months: Count = 24
     overdue: Overdue = Overdue.MARK
@@ -156,7 +156,7 @@ class Approval(Node):
 
 
 class Withdrawal(Node):
-    """Since when a procedure must not be used, and why; stands on the status page of every card of it."""
+    """Since when a procedure must not be used, and why; shown on the status page of every card of it."""
 
     on: Day
     because: Text

@@ -144,9 +144,8 @@ def _unknown_key(spot: _Spot, kind: str) -> Finding:
 
 
 def _verb(detail: ErrorDetails, spot: _Spot) -> Finding:
-    found = detail["ctx"]["found"]
-    if found:
-        message = f"this action has more than one verb: {found}"
+    if verbs := detail["ctx"]["found"]:
+        message = f"this action has more than one verb: {verbs}"
         return finding(
             "action-unclear", spot.at, message, "Write each verb as an action of its own, with its own dash."
         )
@@ -157,8 +156,8 @@ def _verb(detail: ErrorDetails, spot: _Spot) -> Finding:
 
 
 def _entry(detail: ErrorDetails, spot: _Spot) -> Finding:
-    found = detail.get("ctx", {}).get("found")
-    written = repr(found) if found else _shown(detail["input"])
+    keys = detail.get("ctx", {}).get("found")
+    written = quoted(keys) if keys else _shown(detail["input"])
     return finding(
         "sequence-entry-unclear",
         spot.at,

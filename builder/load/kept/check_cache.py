@@ -149,7 +149,7 @@ def _row(finding: Finding) -> list[Any]:
 
 
 def _finding(row: Any) -> Finding:
-    """Return the finding in ``row``. Raises ValueError or TypeError where it holds none."""
+    """Return the finding in ``row``. Raises ValueError or TypeError where there is none in it."""
     name, severity, at, message, hint, also, path, key = row
     seconds = tuple(SecondPlace(_place(where), said) for where, said in also)
     return Finding(name, Severity(severity), _place(at), message, hint, seconds, tuple(path), key)

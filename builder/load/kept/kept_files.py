@@ -1,4 +1,4 @@
-"""What the program keeps between runs, in the cache folder of whoever runs it: plain JSON behind a checksum.
+"""What the program keeps between runs, in the cache folder of whoever runs it: plain JSON after a checksum.
 
 Nothing kept is ever run, a file that is damaged or was written by another version is passed over, and the folder may
 be deleted at any time.
@@ -64,7 +64,7 @@ class KeptValues:
 
     def keep(self, key: str, value: Any) -> None:
         """Keep ``value``. Where the cache cannot be written nothing is kept and nothing is raised."""
-        # Names of files may hold lone surrogates, which only ASCII can carry.
+        # Names of files may contain lone surrogates, which only ASCII can carry.
         body = json.dumps(value, separators=(",", ":")).encode("ascii")
         if len(body) + 65 > self.most_bytes:
             return

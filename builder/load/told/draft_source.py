@@ -41,7 +41,7 @@ class SourceForm(Enum):
 
 @dataclass(frozen=True, slots=True)
 class TimeMark:
-    """Where in a passage of speech a time stands: ``offset`` in the text, ``seconds``, and the ``pause`` before it."""
+    """Where in a passage of speech a time is: ``offset`` in the text, ``seconds``, and the ``pause`` before it."""
 
     offset: int
     seconds: int
@@ -68,7 +68,7 @@ class Passage:
 @dataclass(frozen=True, slots=True)
 class RawPicture:
     """A picture of the source, not yet made clean: its bytes, the part shown (per cent: left, top, right, bottom), its
-    description, and the number of the ``passage`` it stands behind."""
+    description, and the number of the ``passage`` it follows."""
 
     content: bytes = field(repr=False)
     crop: tuple[float, float, float, float] | None
@@ -102,7 +102,7 @@ def clean(text: str) -> str:
 
 
 def checked(source: Source, file: str) -> Source:
-    """Return ``source`` where it holds words, and no more of them than one procedure can have. Raises Refused."""
+    """Return ``source`` where it contains words, and no more of them than one procedure can have. Raises Refused."""
     letters = sum(len(passage.text) for passage in source.passages)
     if not any(sign.isalpha() for passage in source.passages for sign in passage.text):
         hint = "Check the file: a picture of text contains no words. Copy the steps into a plain text file."

@@ -31,7 +31,7 @@ _LETTER = re.compile(r"[a-z]|[ivx]{1,5}", re.IGNORECASE)
 
 @dataclass(frozen=True, slots=True)
 class OutlineLine:
-    """One line: its text without indent, how far it is indented, and where it stands in words."""
+    """One line: its text without indent, how far it is indented, and where it is, in words."""
 
     text: str
     indent: int
@@ -39,7 +39,7 @@ class OutlineLine:
 
 
 def read_outline(text: str, is_markdown: bool) -> Source:
-    """Return the passages of a text; ``is_markdown`` says whether ``#`` and ``*`` are signs or words."""
+    """Return the passages of a text; ``is_markdown`` says whether ``#`` and ``*`` are markup or words."""
     rows = text.split("\n")
     lines = [
         OutlineLine(clean(row), len(row.expandtabs(4)) - len(row.expandtabs(4).lstrip()), f"line {number}")
@@ -102,7 +102,7 @@ def _heading(line: OutlineLine, following: str, is_markdown: bool) -> Passage | 
 
 
 def _was_full(above: OutlineLine, line: OutlineLine, width: int) -> bool:
-    """Tell whether the first word of ``line`` did not fit behind ``above``: then the line was broken by a program."""
+    """Tell whether the first word of ``line`` did not fit after ``above``: then the line was broken by a program."""
     first = line.text.split(" ", 1)[0]
     length = above.indent + len(above.text)
     return length >= _WRAPPED and length + 1 + len(first) > width
@@ -130,11 +130,12 @@ def passage_of(line: OutlineLine, last: int = 0) -> Passage:  # noqa: PLR0911  #
         return Passage(PassageKind.HEADING, words, line.at, len(heading["signs"]), label, bool(inner))
     if text.startswith("|") and text.count("|") >= 2:
         return _row(line)
-    found = _LABELLED.fullmatch(text)
-    if found and not _is_initial(found["label"], last):
-        dots = _bare(found["label"]).count(".")
-        deeper = 1 if _LETTER.fullmatch(_bare(found["label"])) and last and line.indent else 0
-        return Passage(PassageKind.ITEM, found["text"], line.at, max(level, dots, deeper), found["label"], True)
+    item = _LABELLED.fullmatch(text)
+    if item and not _is_initial(item["label"], last):
+        label = _bare(item["label"])
+        deeper = 1 if _LETTER.fullmatch(label) and last and line.indent else 0
+        level = max(level, label.count("."), deeper)
+        return Passage(PassageKind.ITEM, item["text"], line.at, level, item["label"], True)
     bare = _BARE.fullmatch(text)
     if bare and int(bare["label"]) == last + 1:
         return Passage(PassageKind.ITEM, bare["text"], line.at, level, bare["label"], True)

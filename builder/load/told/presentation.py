@@ -134,7 +134,7 @@ class _PresentationReader:
                         self.passages.append(Passage(PassageKind.TEXT, clean(line), f"{at}, notes"))
 
     def _beside(self, part: Any, at: str) -> None:
-        """Keep the comments on a slide, old and new form; the names of who wrote them stay behind."""
+        """Keep the comments on a slide, old and new form, without the names of who wrote them."""
         for relation in part.rels.values():
             if relation.is_external or not relation.reltype.rsplit("/", 1)[-1].lower().startswith("comments"):
                 continue

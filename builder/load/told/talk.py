@@ -109,7 +109,7 @@ def _marked(text: str) -> Source:
         if before is None:
             passages.extend(read_outline(words, is_markdown=True).passages)
         else:
-            # What stands below a time and is no heading belongs to it.
+            # What is below a time and is not a heading belongs to it.
             for part in read_outline(words, is_markdown=True).passages:
                 if part.kind is PassageKind.HEADING:
                     passages.append(part)

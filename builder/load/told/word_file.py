@@ -222,8 +222,8 @@ def _inside(element: Any) -> Iterator[Any]:
 
 def _boxes(paragraph: Any) -> Iterator[Any]:
     for box in paragraph.iter(f"{W}txbxContent"):
-        outer = [one for one in box.iterancestors() if one.tag in (f"{W}txbxContent", f"{_MC}Fallback")]
-        if not any(one.tag == f"{_MC}Fallback" or paragraph in one.iterancestors() for one in outer):
+        outer = [parent for parent in box.iterancestors() if parent.tag in (f"{W}txbxContent", f"{_MC}Fallback")]
+        if not any(parent.tag == f"{_MC}Fallback" or paragraph in parent.iterancestors() for parent in outer):
             yield box
 
 

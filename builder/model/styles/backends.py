@@ -21,7 +21,7 @@ class FormattedSource:
 
 
 class _Html(BaseBackend):  # type: ignore[misc]  # pybtex has no types
-    """pybtex's own HTML backend leaves ``<`` and ``"`` of an address as they are; old DOIs hold ``<`` and ``>``."""
+    """pybtex's own HTML backend leaves ``<`` and ``"`` of an address as they are; old DOIs contain ``<`` and ``>``."""
 
     symbols = _SIGNS
 
@@ -55,7 +55,7 @@ class _Plain(BaseBackend):  # type: ignore[misc]
 
 
 def safe_address(address: str) -> str:
-    """Return ``address`` with every sign that RFC 3986 does not allow in a path or query percent-encoded."""
+    """Return ``address`` with every character that RFC 3986 does not allow in a path or query percent-encoded."""
     return quote(address, safe="%/:?#[]@!$&'()*+,;=-._~")
 
 

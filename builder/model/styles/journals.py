@@ -1,8 +1,8 @@
 """Journal titles and their NLM abbreviations.
 
 The abbreviation a source brings itself (``shortjournal``, as PubMed exports do) comes first; this table helps where a
-.bib holds the full title only. Titles of one word are never shortened. The abbreviations are those of the NLM Catalog,
-written from memory; a title that is not here is printed as written, and a check says so.
+.bib contains only the full title. Titles of one word are never shortened. The abbreviations are those of the NLM
+Catalog, written from memory; a title that is not here is printed as written, and a check says so.
 """
 
 from __future__ import annotations

@@ -22,10 +22,10 @@ _WEB = re.compile(r"https?://", re.IGNORECASE)
 @node  # type: ignore[untyped-decorator]  # pybtex has no types
 def text(_: Any, context: dict[str, Any], *names: str, shown: Callable[[str], str] = str) -> str:
     """The first of the fields ``names`` that is there, as plain text passed through ``shown``."""
-    found = context["fields"].first(*names)
-    if not found:
+    words = context["fields"].first(*names)
+    if not words:
         raise FieldIsMissing(names[0], context["entry"])
-    return shown(found)
+    return shown(words)
 
 
 @node  # type: ignore[untyped-decorator]
@@ -40,10 +40,10 @@ def people(_: Any, context: dict[str, Any], role: str) -> str:
 @node  # type: ignore[untyped-decorator]
 def made(_: Any, context: dict[str, Any], make: Callable[[SourceFields], str]) -> str:
     """What ``make`` works out from several fields."""
-    found = make(context["fields"])
-    if not found:
+    words = make(context["fields"])
+    if not words:
         raise FieldIsMissing(make.__name__, context["entry"])
-    return found
+    return words
 
 
 def said(*parts: Any) -> Template:
@@ -64,12 +64,12 @@ def title_part(fields: SourceFields, kind: str = "") -> Template:
     translated = fields.first("titletranslation", "translatedtitle")
     kind = kind or (fields.first("type", "entrysubtype") if fields.type == "article" else "")
     labels = [f"[{part.strip('[]')}]" for part in (translated, kind, _internet(fields)) if part]
-    # The label stands inside the sentence, before its full stop: "Anatomy [dissertation]."
+    # The label is inside the sentence, before its full stop: "Anatomy [dissertation]."
     return sentence(sep=" ")[title.rstrip("."), *labels]
 
 
 def _internet(fields: SourceFields) -> str:
-    """In an article the medium stands with the journal; everywhere else with the title."""
+    """In an article the medium follows the journal; everywhere else with the title."""
     return "Internet" if fields.is_web and fields.type not in ("article", *_PARTS) and not fields.is_preprint else ""
 
 
@@ -77,12 +77,12 @@ _PARTS = ("incollection", "inbook", "inproceedings", "conference", "inreference"
 
 
 def medium_part(fields: SourceFields) -> str:
-    """The medium behind the title of a journal, unless it is print."""
+    """The medium, after the title of a journal, unless it is print."""
     return " [Internet]" if fields.is_web else ""
 
 
 def host_parts(fields: SourceFields) -> list[str]:
-    """The title of the book that a part stands in, and the meeting it came from."""
+    """The title of the book that a part is in, and the meeting it came from."""
     title = (fields.first("booktitle", "maintitle", "journal") or "[title missing]").rstrip(".")
     title += " [Internet]" if fields.is_web else ""
     return [title, *meeting_parts(fields)]

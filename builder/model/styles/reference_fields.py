@@ -27,11 +27,10 @@ class SourceFields:
         self.type = str(entry.type).lower()
 
     def first(self, *names: str) -> str:
-        """Return the first of the fields ``names`` that holds something, as plain text."""
+        """Return the first of the fields ``names`` that is not empty, as plain text."""
         for name in names:
-            found = plain(str(self.entry.fields.get(name, "")))
-            if found:
-                return found
+            if words := plain(str(self.entry.fields.get(name, ""))):
+                return words
         return ""
 
     def raw(self, name: str) -> str:
@@ -52,8 +51,8 @@ class SourceFields:
     @cached_property
     def year(self) -> str:
         """The year of publication, or nothing."""
-        found = re.search(r"\d{4}", self.first("year") or self.first("date"))
-        return found.group() if found else ""
+        year = re.search(r"\d{4}", self.first("year") or self.first("date"))
+        return year.group() if year else ""
 
     @cached_property
     def cited(self) -> str:
@@ -77,7 +76,7 @@ class SourceFields:
 
     @cached_property
     def media(self) -> str:
-        """What it is when it is no book: what ``howpublished`` says, unless that is an address."""
+        """What it is when it is not a book: what ``howpublished`` says, unless that is an address."""
         written = self.first("howpublished")
         return "" if "://" in written else written
 

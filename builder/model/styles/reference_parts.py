@@ -52,8 +52,8 @@ def _date_range(start: str, end: str) -> str:
     """Return ``2002 Apr 3-5``: what the end shares with the start is not said twice."""
     first, last = start.split(), end.split()
     shared = 0
-    for one, other in zip(first[:-1], last[:-1], strict=False):
-        if one != other:
+    for word, other in zip(first[:-1], last[:-1], strict=False):
+        if word != other:
             break
         shared += 1
     return f"{start}-{' '.join(last[shared:])}"

@@ -43,13 +43,13 @@ def _style(name: str) -> vancouver.Vancouver:
     if name not in _OF_PYBTEX:
         raise KeyError(name)
     try:
-        found: vancouver.Vancouver = find_plugin("pybtex.style.formatting", name)()
+        style: vancouver.Vancouver = find_plugin("pybtex.style.formatting", name)()
     except PluginNotFound:
         raise KeyError(name) from None
-    return found
+    return style
 
 
-@lru_cache(maxsize=8192)  # each document lists its own references, and most sources stand in several
+@lru_cache(maxsize=8192)  # each document lists its own references, and most sources are in several
 def format_in(style: str, source: RawSource) -> FormattedSource:
     """Return the reference of ``source`` in ``style``. Raises KeyError for an unknown name of a style.
 

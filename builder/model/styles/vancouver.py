@@ -1,7 +1,7 @@
 """The Vancouver style: NLM's Citing Medicine (2nd edition, Patrias and Wendling) and the ICMJE sample references.
 
 Six authors, then et al.; at most two initials; NLM journal abbreviations; page ranges without repeated digits; DOI and
-PMID linked. What the two leave open, or where we differ, stands beside the code.
+PMID linked. What the two leave open, or where we differ, is told beside the code.
 """
 
 from __future__ import annotations
@@ -153,7 +153,7 @@ class Vancouver(BaseStyle):  # type: ignore[misc]  # pybtex has no types
         ]
 
     def _preprint(self, fields: SourceFields) -> Template:
-        # ICMJE samples, "Preprint": the server and number stand with [Preprint] in the place of a journal.
+        # ICMJE samples, "Preprint": the server and number, with [Preprint], take the place of a journal.
         server = optional[
             text("eprinttype", "archiveprefix", "publisher", "journal", "howpublished", "institution"), " "
         ]
