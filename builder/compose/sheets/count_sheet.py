@@ -17,7 +17,6 @@ from builder.compose.sheets.signs import kind_of
 from builder.compose.view.head import CallView, call_of, head_of
 from builder.compose.view.outline import Block, ChoiceBlock, StepBlock, every_block, guarded_steps, outline, step_blocks
 from builder.compose.view.procedure_view import kit_of
-from builder.compose.view.view import KitView
 from builder.compose.view.words import branch_label, capital, item_name, option_words, thing_name, uncapital
 from builder.model.action import Verb
 from builder.model.library import Library
@@ -44,14 +43,6 @@ class AfterView:
     comes_out: tuple[ThingView, ...]
     stays: tuple[ThingView, ...]
     counts: bool
-
-
-@dataclass(frozen=True, slots=True)
-class LeavingView:
-    """What the patient leaves with, and until when by the aftercare, "" where it says nothing."""
-
-    thing: ThingView
-    until: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +75,10 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
         musts=(
             *head.musts,
             *_count_musts(moments, groups, mismatch),
-            *_kit_musts(kit),
+            *(
+                Must("kit", f"kit-{at}", f"{item.number} {item.name}{' counted' * item.counted}")
+                for at, item in enumerate(kit)
+            ),
             *_after_musts(after, leaving),
         ),
         explained={"counts": len(moments)},
@@ -135,7 +129,8 @@ class _Words:
         return " and ".join(said)
 
 
-def _leaving(library: Library, procedure: Procedure, words: _Words, held: Contents) -> Iterator[LeavingView]:
+def _leaving(library: Library, procedure: Procedure, words: _Words, held: Contents) -> Iterator[tuple[ThingView, str]]:
+    """Yield what the patient leaves with, and until when by the aftercare, "" where it says nothing."""
     until = {}
     for aftercare in procedure.aftercare_items.values():
         item = library.items.find(aftercare.concerns) if aftercare.concerns else None
@@ -143,7 +138,7 @@ def _leaving(library: Library, procedure: Procedure, words: _Words, held: Conten
             until[str(item.id)] = str(aftercare.when.until).removeprefix("until ")
     for thing, amounts in held.end:
         out = until.get(thing.item)
-        yield LeavingView(words.thing(thing, amounts), f"until {out}" if out else "")
+        yield words.thing(thing, amounts), f"until {out}" if out else ""
 
 
 def _mismatches(library: Library, procedure: Procedure, blocks: Sequence[Block]) -> Iterator[MismatchView]:
@@ -159,11 +154,6 @@ def _mismatches(library: Library, procedure: Procedure, blocks: Sequence[Block])
             yield MismatchView(f"mismatch-{caution.id}", str(caution.if_it_happens), call_of(library, caution.call))
 
 
-def _kit_musts(kit: Sequence[KitView]) -> Iterator[Must]:
-    for at, item in enumerate(kit):
-        yield Must("kit", f"kit-{at}", f"{item.number} {item.name}{' counted' if item.counted else ''}")
-
-
 def _count_musts(
     moments: Sequence[MomentView], groups: Sequence[GroupView], mismatches: Sequence[MismatchView]
 ) -> Iterator[Must]:
@@ -176,12 +166,12 @@ def _count_musts(
             yield Must("count-row", f"{group.id}-{at}", f"{row.name} {row.number}")
 
 
-def _after_musts(after: Sequence[AfterView], leaving: Sequence[LeavingView]) -> Iterator[Must]:
+def _after_musts(after: Sequence[AfterView], leaving: Sequence[tuple[ThingView, str]]) -> Iterator[Must]:
     for view in after:
         block, lead = view.block, f"{view.lead}: " if view.lead else ""
         critical = " Critical" if block.step.critical else ""
         yield Must("step", block.anchor, f"{block.number} {lead}{block.step.title}{critical}")
         yield from promised("in", block.anchor, *view.comes_out)
         yield from promised("stays", block.anchor, *view.stays)
-    for at, left in enumerate(leaving, start=1):
-        yield Must("leaves-with", f"leaves-{at}", f"{left.thing} {left.until}".strip())
+    for at, (thing, until) in enumerate(leaving, start=1):
+        yield Must("leaves-with", f"leaves-{at}", f"{thing} {until}".strip())

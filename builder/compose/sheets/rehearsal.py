@@ -38,15 +38,11 @@ _PARTING = {"choose": "The way parts", "option": "Only if needed", "follow": "As
 class BeatView:
     """One step as it is said. ``clock`` is when it begins, ``minutes`` how long it takes, "" where nobody wrote it."""
 
-    anchor: str
+    block: StepBlock
     clock: str
     minutes: str
-    number: str
-    critical: bool
     says: str
     guards: tuple[tuple[str, str, str], ...]
-    cue: str
-    if_not: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,15 +182,11 @@ def _label(block: ChoiceBlock, name: str) -> str:
 def _beat(block: StepBlock, at: Decimal) -> BeatView:
     step = block.step
     return BeatView(
-        anchor=block.anchor,
+        block,
         clock=clock(int(at)),
         minutes=_minutes(step.minutes) if step.minutes is not None else "",
-        number=block.number,
-        critical=step.critical,
         says=first_person(str(step.title)),
         guards=(*map(_guard, block.cautions), *(_guard(caution, again=True) for caution in block.reminders)),
-        cue=str(step.cue or ""),
-        if_not=str(step.if_not or "") if step.critical else "",
     )
 
 
@@ -230,13 +222,14 @@ def _musts(script: ScriptView) -> Iterator[Must]:
 
 def _said_musts(said: Iterable[Said]) -> Iterator[Must]:
     for part in said:
+        guards = (f"{word}: {text}" for _, word, text in part.guards)
         if isinstance(part, PartingView):
             yield Must("parting", part.anchor, f"{part.lead}: {part.title}")
-        else:
-            yield Must("step", part.anchor, f"{part.number} {part.says}{' Critical' if part.critical else ''}")
-        yield from promised("guard", part.anchor, *(f"{word}: {text}" for _, word, text in part.guards))
-        if isinstance(part, PartingView):
+            yield from promised("guard", part.anchor, *guards)
             yield from (must for way in part.ways for must in _said_musts(way.beats))
-        else:
-            yield from promised("cue", part.anchor, part.cue)
-            yield from promised("if-not", part.anchor, part.if_not)
+            continue
+        step, anchor = part.block.step, part.block.anchor
+        yield Must("step", anchor, f"{part.block.number} {part.says}{' Critical' if step.critical else ''}")
+        yield from promised("guard", anchor, *guards)
+        yield from promised("cue", anchor, step.cue)
+        yield from promised("if-not", anchor, step.if_not if step.critical else None)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from builder.compose.document import Document, LeftOut, Must, promised
 from builder.compose.render import Renderer
-from builder.compose.sheets.signs import KINDS, kind_of
+from builder.compose.sheets.signs import KINDS, SignKind, kind_of
 from builder.compose.view.head import CallView, call_of, head_of
 from builder.compose.view.outline import GRAVITY, Block, cautions_met, guarded_steps, outline, step_blocks
 from builder.compose.view.words import SIGNAL_WORDS, step_words
@@ -44,10 +44,9 @@ class SignView:
 
 @dataclass(frozen=True, slots=True)
 class ClusterView:
-    """The signs of one kind, the gravest first."""
+    """The signs of one ``kind``, the gravest first."""
 
-    id: str
-    title: str
+    kind: SignKind
     signs: tuple[SignView, ...]
 
 
@@ -88,7 +87,7 @@ def _clusters(library: Library, procedure: Procedure, blocks: Sequence[Block]) -
     for sign, cautions in by_sign.items():
         causes = tuple(_cause(library, procedure, caution, numbers) for caution in cautions)
         signs.setdefault(kind_of(sign).id, []).append(SignView(f"sign-{cautions[0].id}", sign, causes))
-    return tuple(ClusterView(kind.id, kind.title, tuple(signs[kind.id])) for kind in KINDS if kind.id in signs)
+    return tuple(ClusterView(kind, tuple(signs[kind.id])) for kind in KINDS if kind.id in signs)
 
 
 def _numbers_of_steps(blocks: Sequence[Block]) -> dict[str, list[str]]:

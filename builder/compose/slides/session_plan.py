@@ -41,14 +41,6 @@ class RowView:
     answer: str
 
 
-@dataclass(frozen=True, slots=True)
-class LeftView:
-    """A slide that is not shown, or of which less is said."""
-
-    kind: str
-    title: str
-
-
 def slides(library: Library, procedure: Procedure, renderer: Renderer, minutes: int) -> Document:
     """Return the slides of a session as HTML for the typesetter."""
     session = session_of(library, procedure, renderer, minutes)
@@ -66,11 +58,9 @@ def plan(library: Library, procedure: Procedure, renderer: Renderer, minutes: in
     """Return the teacher's plan of a session on A4."""
     session = session_of(library, procedure, renderer, minutes)
     head = head_of(library, procedure)
-    rows = tuple(_rows(session))
-    left = tuple(_left(session.left_out))
-    short = tuple(_left(session.short))
     values: dict[str, Any] = {
-        "head": head, "minutes": minutes, "rows": rows, "left": left, "short": short,
+        "head": head, "minutes": minutes, "rows": tuple(_rows(session)),
+        "left": tuple(_left(session.left_out)), "short": tuple(_left(session.short)),
         "talk": clock(int(session.seconds)), "questions": clock(int(session.questions)),
         "least": f"{minutes * QUESTIONS_SHARE:g}", "pace": WORDS_A_MINUTE, "end": f"{minutes}:00",
         "spare": session.whole and session.questions > minutes * 60 * QUESTIONS_SHARE * 2,
@@ -80,7 +70,7 @@ def plan(library: Library, procedure: Procedure, renderer: Renderer, minutes: in
         "session-plan",
         f"session-plan-{minutes}-minutes.pdf",
         renderer.render("slides/slides_plan.html.j2", **values),
-        musts=(*head.musts, *_musts(rows, left, short, values)),
+        musts=(*head.musts, *_musts(values)),
         left_out=_left_out(session),
         explained=_explained(session),
     )
@@ -139,21 +129,20 @@ def _mark(slide: Slide) -> str:
     return next((box.mark for box in slide.boxes if box.role in ("number", "critical")), "")
 
 
-def _left(sketches: tuple[Sketch, ...]) -> Iterator[LeftView]:
+def _left(sketches: tuple[Sketch, ...]) -> Iterator[tuple[str, str]]:
+    """Yield kind and title of slides that are not shown, or of which less is said."""
     for sketch in sketches:
         if sketch.kind == "answer":
             continue  # goes with its question
         mark = f" {sketch.mark}" if sketch.kind in ("step", "step-figure", "stop") else ""
-        yield LeftView(f"{_kind(sketch, '')}{mark}", sketch.title)
+        yield f"{_kind(sketch, '')}{mark}", sketch.title
 
 
-def _musts(
-    rows: tuple[RowView, ...], left: tuple[LeftView, ...], short: tuple[LeftView, ...], values: dict[str, Any]
-) -> Iterator[Must]:
-    for row in rows:
+def _musts(values: dict[str, Any]) -> Iterator[Must]:
+    for row in values["rows"]:
         kind = "step" if row.critical else "caution" if row.signal else "row"
         yield Must(kind, f"slide-{row.number}", f"{row.clock} {row.number} {row.kind} {row.step} {row.title}")
         yield from promised("row", f"slide-{row.number}", row.ask)
     yield Must("row", "questions", f"{values['talk']} Questions {values['questions']}")
-    for at, slide in enumerate((*left, *short)):
-        yield Must("row", f"left-{at}", f"{slide.kind} {slide.title}")
+    for at, slide in enumerate((*values["left"], *values["short"])):
+        yield Must("row", f"left-{at}", " ".join(slide))

@@ -201,13 +201,9 @@ def _room(layout: str, role: str, id: int, top: float, language: str) -> Iterato
     if role == "title":
         yield _title(language, layout)
     elif role == "picture":
-        at, text = (
-            PictureFrame(LEFT, 140.0, 440.0, 330.0),
-            _text((0, 0, 0, 0), _level(_SMALL, "tx2"), "Figure", language),
-        )
-        yield shape_xml(
-            _named(id, "Figure"), f"{frame_xml(at)}{RECT}", text, holder=f'<p:ph type="pic" idx="{PICTURE}"/>'
-        )
+        look = f"{frame_xml(PictureFrame(LEFT, 140.0, 440.0, 330.0))}{RECT}"
+        text = _text((0, 0, 0, 0), _level(_SMALL, "tx2"), "Figure", language)
+        yield shape_xml(_named(id, "Figure"), look, text, holder=f'<p:ph type="pic" idx="{PICTURE}"/>')
     elif role == "eyebrow":
         beside = PictureFrame(LEFT + 262.0, TOP + 17.0, RIGHT - LEFT - 290.0, 30.0)
         line = Look(10, "Line above the title", colour="bg1" if layout == "Title" else "tx2")

@@ -173,11 +173,8 @@ def alts(read: ReadDeck) -> Iterator[str]:
         for shape in seen.shapes:
             if shape.kind == "grpSp" and not shape.alt:
                 yield f"slide {seen.number}: {_named(shape)} has no description"
-            if (
-                not shape.inside
-                and shape.kind in ("sp", "cxnSp")
-                and not (shape.text or shape.decorative or shape.holds)
-            ):
+            is_silent = not (shape.text or shape.decorative or shape.holds or shape.inside)
+            if is_silent and shape.kind in ("sp", "cxnSp"):
                 yield f"slide {seen.number}: {_named(shape)} has no words and is not marked as decoration"
 
 
