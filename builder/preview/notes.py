@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from functools import cache
 
 from builder.compose.view.anchors import anchor_of, parts_of
+from builder.edit.forms.form_files import target_of
 from builder.findings.finding import Finding, Refused, Severity
 from builder.load.files import read_bytes
-from builder.load.folder import kind_of
 from builder.load.limits import MAX_SOURCES_BYTES
 from builder.model.pages import Procedure
 from builder.place import Place
@@ -21,7 +21,6 @@ _AROUND = 2
 _WIDEST = 160
 _MOST = 200
 """Notes on one page: who has more has one cause for many of them."""
-_WITH_FORM = frozenset({"procedure", "step", "caution", "aftercare"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +104,7 @@ def link_to(workshop: Workshop, state: State, at: Place) -> PlaceLink:
     title = title_of(at.file)
     if at.file not in state.names:
         return PlaceLink(at, title, "", "", "", command=False)
-    form = f"{workshop.home}/edit/{at.file}" if kind_of(at.file)[0] in _WITH_FORM else ""
+    form = f"{workshop.home}/edit/{at.file}" if target_of(at.file) else ""
     editor = workshop.editor
     address = editor.address(workshop.root, at)
     is_command = bool(editor.how) and not editor.is_address

@@ -15,12 +15,11 @@ from builder.findings.finding import Finding, Refused, Severity
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.files import open_file
-from builder.load.folder import load
+from builder.load.folder import kind_of, load
 from builder.model.build import build
 from builder.model.library import Library
 from builder.write.writer import write_files
 
-_STEP = re.compile(r"content/procedures/[^/]+/steps/[^/]+\.md")
 _LISTS = frozenset({"at_risk", "evidence"})
 _COMMON_PRACTICE = re.compile(r"common[ _-]practice\.?", re.IGNORECASE)
 _SEPARATOR = re.compile(r"\s*[,;\n]\s*|\s+and\s+")
@@ -54,7 +53,7 @@ class _AnswerWriter:
 
     def put(self, answer: Answer) -> None:
         """Put one answer into the text of its step, in memory."""
-        if not _STEP.fullmatch(answer.file):
+        if kind_of(answer.file)[0] != "step":
             self._refuse(
                 answer, f"{quoted(answer.file)} is not a step", "Leave the line `File: ...` as it was printed."
             )

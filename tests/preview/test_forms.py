@@ -192,7 +192,7 @@ def test_line_ends_and_mark_stay(preview: Preview) -> None:
     [
         ({"title": " "}, "What is done", "must be filled in"),
         ({"minutes": "some"}, "Minutes", "'some' is not a number"),
-        ({"minutes": "601"}, "Minutes", "at most 600"),
+        ({"minutes": "601"}, "Minutes", "600 or less"),
         ({"basis": "habit"}, "Why this way", "'habit' is not one of"),
         ({"actions": [{"from": None, "value": {"verb": "open", "objects": []}}]}, "Actions", "Say what to open"),
         ({"actions": [{"from": None, "value": {"verb": "", "objects": [{"from": None, "value": "skin"}]}}]},

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -17,6 +16,7 @@ from builder.edit.operations import CATALOGUES
 from builder.edit.values import CannotEdit, Path, Unfit, Value
 from builder.findings.finding import Finding, Refused
 from builder.load.files import OpenedFile
+from builder.load.folder import ID, kind_of
 from builder.load.frontmatter import read_values, split
 from builder.load.prose import EMPTY
 from builder.model.json_schema import KINDS
@@ -24,11 +24,6 @@ from builder.model.validation import findings_of
 from builder.place import BODY_KEY, ID_KEY, WHERE_KEY, Place, Text, Where
 
 FOLDERS = {"step": "steps", "caution": "cautions", "aftercare": "aftercare"}
-_FILE = re.compile(
-    r"content/(?:procedures/(?P<procedure>[a-z0-9-]+)|shared)/"
-    r"(?:(?P<folder>steps|cautions|aftercare)/(?P<id>[a-z0-9-]+)\.md|(?P<head>procedure)\.md)"
-)
-_KINDS = {folder: kind for kind, folder in FOLDERS.items()}
 _FILL = "This must be filled in."
 
 
@@ -61,12 +56,10 @@ class FormEdit:
 
 def target_of(file: str) -> FormFile | None:
     """Return what the form of ``file`` is for; None where there is none."""
-    match = _FILE.fullmatch(file)
-    if match is None or (match["head"] and not match["procedure"]):
+    kind, procedure, id = kind_of(file)
+    if kind not in ("procedure", *FOLDERS) or not all(ID.fullmatch(part) for part in (procedure, id) if part):
         return None
-    if match["head"]:
-        return FormFile(file, "procedure", match["procedure"], match["procedure"])
-    return FormFile(file, _KINDS[match["folder"]], match["procedure"] or "", match["id"])
+    return FormFile(file, kind, procedure, procedure if kind == "procedure" else id)
 
 
 def refuse_misfits(text: str, target: FormFile) -> None:
