@@ -20,10 +20,12 @@ from builder.compose.render import Renderer
 from builder.load.folder import load
 from builder.load.templates import load_templates
 from builder.outputs import OUTPUTS
-from builder.publish.cache import Cache
+from builder.publish.jobs import Processes
+from builder.publish.kept.cache import Cache
 from builder.publish.paper.fetcher import ProjectFetcher
 from builder.publish.paper.pdf import Typesetter
-from builder.publish.printing import Order, Press
+from builder.publish.printing import printed
+from builder.publish.publication import Publication
 
 _CAUTION = "content/procedures/synthetic-0001/cautions/toxic-dose.md"
 
@@ -51,9 +53,9 @@ def ours(folder: Path, to: Path, outputs: list[str], processes: int, cache: Path
     os.sched_setaffinity(0, sorted(os.sched_getaffinity(0))[:processes])
     shutil.rmtree(to, ignore_errors=True)
     library, _ = examine(load(folder))
-    order = Order(library, load_templates(folder), to, OUTPUTS, Cache(cache) if cache else None)
-    with Press(order) as press:
-        made = sum(1 for _ in press.print(len(library.procedures), outputs))
+    publication = Publication(library, load_templates(folder), OUTPUTS, to, Cache(cache) if cache else None)
+    with Processes(publication) as workers:
+        made = sum(1 for _ in printed(publication, workers, outputs))
     assert made == sum(1 for one in library.procedures for _ in OUTPUTS.documents_of(one, outputs))
 
 

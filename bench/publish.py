@@ -24,10 +24,9 @@ from builder.check.engine import examine
 from builder.compose.document import Document
 from builder.load.folder import load
 from builder.load.templates import load_templates
-from builder.outputs import OUTPUTS
+from builder.pipeline import publish
 from builder.publish.paper import pdf
 from builder.publish.paper.fetcher import ProjectFetcher
-from builder.publish.publishing import publish
 from builder.publish.site import site
 
 
@@ -35,7 +34,7 @@ def ours(folder: Path, to: Path) -> None:
     """Check and publish as the command does, into a folder that is not there yet."""
     shutil.rmtree(to, ignore_errors=True)
     library, _ = examine(load(folder))
-    publish(library, to, load_templates(folder), outputs=OUTPUTS)
+    publish(library, to, load_templates(folder))
 
 
 def keep_pages(folder: Path, work: Path) -> None:

@@ -30,10 +30,8 @@ from bench.plain import markdown_of
 from builder.check.engine import examine
 from builder.load.folder import load
 from builder.load.templates import load_templates
-from builder.outputs import OUTPUTS
-from builder.publish.publishing import publish
+from builder.pipeline import publish
 from builder.publish.site import site
-from builder.readback.identity import sweep
 
 _BODY = "config.extra.bodies[page.file.src_uri]"
 
@@ -51,7 +49,7 @@ class Built:
 def ours(folder: Path, to: Path) -> None:
     """Check and publish the site alone, as the command does."""
     library, _ = examine(load(folder))
-    publish(library, to, load_templates(folder), outputs=OUTPUTS, only=("site",), sweep=sweep)
+    publish(library, to, load_templates(folder), only=("site",))
 
 
 def keep_pages(folder: Path, work: Path) -> None:

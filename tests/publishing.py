@@ -10,8 +10,8 @@ from department import read
 
 from builder.load.templates import load_templates
 from builder.outputs import OUTPUTS
+from builder.pipeline import publish
 from builder.publish.build_report import Report
-from builder.publish.publishing import publish
 
 
 def fingerprint(folder: Path) -> str:
@@ -26,7 +26,7 @@ def fingerprint(folder: Path) -> str:
 
 def publish_site(root: Path, to: Path, only: Collection[str] = ("site",)) -> Report:
     """Publish the department in ``root``; the site alone, unless more is asked for."""
-    return publish(read(root)[0], to, load_templates(root), outputs=OUTPUTS, only=only)
+    return publish(read(root)[0], to, load_templates(root), only=only)
 
 
 def publish_all(root: Path, to: Path) -> Report:

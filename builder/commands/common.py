@@ -27,11 +27,9 @@ class CalledWrongly(Exception):
 def examined(folder: str, today: date | None = None) -> tuple[Library, list[Finding]]:
     """Read and check the department in ``folder``. Raises CalledWrongly where there is no such folder."""
     # Imported here because it takes longer than a check whose findings are kept from the last one.
-    from builder.check.engine import examine  # noqa: PLC0415
-    from builder.load.folder import load  # noqa: PLC0415
-    from builder.load.sources.source_cache import SourceCache  # noqa: PLC0415
+    from builder import pipeline  # noqa: PLC0415
 
-    return examine(load(department(folder), today, SourceCache.of_user()))
+    return pipeline.examined(department(folder), today)
 
 
 def is_department(folder: str) -> bool:

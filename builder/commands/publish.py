@@ -33,8 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Check, then publish. Errors stop it, and what stood in DIR stays as it was."""
     # Imported here because typesetter and site engine take most of a second to start, and a check needs neither.
     from builder.outputs import OUTPUTS  # noqa: PLC0415
-    from builder.publish.publishing import publish  # noqa: PLC0415
-    from builder.readback.identity import sweep  # noqa: PLC0415
+    from builder.pipeline import publish  # noqa: PLC0415
 
     only = arguments.only or OUTPUTS.usual
     unknown = sorted(set(only) - set(OUTPUTS.usual))
@@ -47,8 +46,7 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         with Bar() as bar:
             templates = load_templates(library.root)
-            told = {"outputs": OUTPUTS, "sweep": sweep, "only": only, "issue": arguments.issue}
-            report = publish(library, Path(arguments.to), templates, bar.show, **told)
+            report = publish(library, Path(arguments.to), templates, bar.show, only=only, issue=arguments.issue)
     except Refused as refusal:
         return _refused([refusal.finding], arguments.to)
     except PublishError as error:

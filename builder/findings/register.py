@@ -266,6 +266,7 @@ REGISTER = _register(
     FindingKind("answer-unclear", ERROR, ANSWERS),
     FindingKind("answered-already", WARNING, ANSWERS),
     FindingKind("template-unusable", ERROR, OUTPUTS),
+    FindingKind("template-moved", ERROR, OUTPUTS),
     FindingKind("card-too-long", ERROR, OUTPUTS),
     FindingKind("booklet-too-long", ERROR, OUTPUTS),
     FindingKind("too-long-for-a-slide", ERROR, OUTPUTS),

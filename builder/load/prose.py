@@ -49,6 +49,10 @@ class Prose:
         """The body as HTML by Python-Markdown, not yet cleaned, links still ``kind:id``; made when first asked for."""
         return _engine().reset().convert(self.source) if self.source.strip() else ""
 
+    def __reduce__(self) -> tuple[type[Prose], tuple[str, tuple[Link, ...], Place]]:
+        """What somebody worked out of it since is not sent to another process: equal prose gives equal bytes."""
+        return Prose, (self.source, self.links, self.at)
+
     def place(self, offset: int) -> Place:
         """Return the place of the character at ``offset`` of ``source``."""
         line = bisect_right(self._starts, offset) - 1

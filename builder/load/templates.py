@@ -6,7 +6,9 @@ from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
+from builder.findings.register import refuse
 from builder.load.files import read_text, walk
+from builder.place import Place
 
 _ENDINGS = (".j2", ".css", ".js", ".html")
 FOLDER = "site_templates"
@@ -29,8 +31,9 @@ class Templates(dict[str, str]):
 def load_templates(root: Path) -> Templates:
     """Return the texts of all templates by path below ``site_templates/``; those in ``root`` win.
 
-    Raises Refused where a file cannot be read.
+    Raises Refused where a file cannot be read, or lies where no template is looked for any more.
     """
+    _refuse_moved(root)
     templates = Templates()
     for folder in (own_folder(), root / FOLDER):
         if folder.is_dir():
@@ -39,3 +42,14 @@ def load_templates(root: Path) -> Templates:
                 if not is_link and name.endswith(_ENDINGS):
                     templates[name] = read_text(folder, name)
     return templates
+
+
+def _refuse_moved(root: Path) -> None:
+    """Refuse templates of a department at addresses that have changed: they would be passed over in silence."""
+    table = (files("builder") / "load" / "moved-templates.txt").read_text(encoding="utf-8")
+    moved = [(old, new) for old, new in map(str.split, table.splitlines()) if (root / FOLDER / old).exists()]
+    if moved:
+        told = ", ".join(f"{old} is now {new}" for old, new in moved)
+        many = "these templates have new addresses" if len(moved) > 1 else "this template has a new address"
+        at = Place(f"{FOLDER}/{moved[0][0]}")
+        raise refuse("template-moved", at, f"{many}: {told}", f"Move each file inside {FOLDER}/, or delete it.")

@@ -25,6 +25,15 @@ from builder.write.writer import ChangedUnderneath, write_files
 _ATTRIBUTES, _UNITED = "ledger/.gitattributes", "*.jsonl text eol=lf merge=union\n"
 
 
+def edition_with_lines(library: Library, target: Path, *, issue: bool) -> tuple[Library, tuple[Issued, ...]]:
+    """Return ``library`` with its editions, and the lines to add to its ledger (none unless to ``issue``), already in
+    it. Raises PublishError where a code that ``target`` answers for is lost."""
+    refuse_lost(library, target)
+    kept = with_editions(library)
+    lines = to_issue(kept) if issue else ()
+    return with_lines(kept, lines), lines
+
+
 def with_editions(library: Library) -> Library:
     """Return ``library`` with the edition of each procedure as it is written, before pictures are made anew."""
     return replace(library, editions={str(one.id): edition_of(library, one) for one in library.procedures})

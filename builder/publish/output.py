@@ -22,8 +22,6 @@ SITE = "site"
 Compose = Callable[[Library, Procedure, Renderer], Document]
 ComposePart = Callable[[Library, Procedure, Renderer, str], Document]
 ComposePage = Callable[[Library, Procedure, Renderer, Sequence[Offer]], Document | None]
-Sweep = Callable[[Library, Path], tuple[str, ...]]
-"""Looks through a finished folder for what must not be published; returns what it found in plain words."""
 
 
 class ReadBack(Protocol):

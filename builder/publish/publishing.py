@@ -1,165 +1,146 @@
-"""Publishing: everything is made and proved in a work folder, then put in place in one step, or not at all."""
+"""The steps of publishing, one after the other (see ``builder/pipeline.py``): everything is made in a work folder."""
 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, Self
 
 from builder.compose.document import Document
-from builder.compose.render import Renderer
 from builder.findings.register import CHECKED
-from builder.load.ledger import Issued
-from builder.model.library import Library
 from builder.publish import issuing
 from builder.publish.build_report import NAME, Artefact, Report, artefact_of, every_file, sha256
-from builder.publish.output import SITE, Output, Outputs, Proof, ReadBack, Sweep
-from builder.publish.pictures.images import prepared
+from builder.publish.jobs import Workers
+from builder.publish.output import SITE, Output, Proof, ReadBack
+from builder.publish.printing import printed
+from builder.publish.publication import Publication
 from builder.publish.publish_error import PublishError
-from builder.publish.site.single import SingleFiles
-from builder.publish.site.site import Site
-from builder.publish.site.site_pages import Pages
-from builder.publish.target import in_plain_words, real_target, refuse_strangers
-from builder.publish.workers import spread
+from builder.publish.site.site_pages import built
+from builder.publish.target import in_plain_words
 from builder.write.lock import NotWritten
-from builder.write.swap import WorkFolder, work_folder
 
 Progress = Callable[[int, int, str], None]
 """Told ``(parts done, parts in all, what is being done)``."""
 
+Papers = list[tuple[Output, Document]]
+_FEW_PROCEDURES = 50
+_FEW_PAGES = 500
+_TOGETHER = 8
 
-def publish(  # noqa: PLR0913  # what, where, how it looks, how it is proved: each of them is the caller's to say
-    library: Library,
-    to: Path,
-    templates: Mapping[str, str],
-    progress: Progress | None = None,
-    *,
-    outputs: Outputs,
-    only: Collection[str] | None = None,
-    sweep: Sweep | None = None,
-    issue: bool = False,
-) -> Report:
-    """Publish ``library`` to the folder ``to`` and return what was made: all ``outputs``, or ``only`` those named.
 
-    Pictures are made anew first. ``sweep`` looks through everything that was made before it is put in place. ``issue``
-    adds the codes of what is approved to the ledger, when all is made and proved.
+@dataclass(frozen=True, slots=True)
+class ReadBackJob:
+    """Pages of the finished site that are read back together."""
 
-    ``to`` is the old site or the new one at every instant. Raises PublishError, in plain words, or Refused where it
-    stays the old.
-    """
-    target = real_target(to)
+    name: str
+    pages: tuple[Document, ...]
+
+    def run(self, publication: Publication) -> list[ReadBack]:
+        """Read each back."""
+        proof_of, new = publication.outputs.proof_of, publication.new
+        return [proof_of(page).read_back(page, new / page.name) for page in self.pages]
+
+
+class Publishing:
+    """One publish of the outputs ``wanted``, from Library to a proved folder. Use it as a context manager."""
+
+    def __init__(self, publication: Publication, wanted: Collection[str], progress: Progress) -> None:
+        self.publication = publication
+        self.workers = Workers(publication)
+        self._has_site = SITE in wanted
+        self._papers = [row.name for row in publication.outputs.files if row.name in wanted]
+        self._progress = progress
+        self._done = itertools.count(1)
+        self._proved: dict[str, tuple[Proof, ReadBack]] = {}
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.workers.processes.close()
+
+    @property
+    def _total(self) -> int:
+        library, outputs = self.publication.library, self.publication.outputs
+        papers = sum(1 for one in library.procedures for _ in outputs.documents_of(one, self._papers))
+        pages = 4 * len(library.procedures) + 4 + issuing.pages_of(library) if self._has_site else 0
+        return papers + pages + 1
+
+    def print(self) -> Papers:
+        """Compose, write and prove every file that is no page."""
+        made, total = [], self._total
+        for output, document, read in printed(self.publication, self.workers.processes, self._papers):
+            self._proved[document.name] = output.proof, read
+            made.append((output, document))
+            self._progress(next(self._done), total, document.name)
+        return made
+
+    def build_site(self, papers: Papers) -> list[Document]:
+        """Compose the pages, which offer ``papers``, and build the site of them."""
+        publication, total = self.publication, self._total
+        publication.new.mkdir()
+        if not self._has_site:
+            return []
+        offers = [(document.procedure, publication.outputs.offer(output, document)) for output, document in papers]
+        executor = self.workers.for_tasks(len(publication.library.procedures), _FEW_PROCEDURES)
+        with publication.site:
+            return built(publication, executor, offers, lambda name: self._progress(next(self._done), total, name))
+
+    def add(self, papers: Papers) -> None:
+        """Lay ``papers`` beside the pages."""
+        for _, document in papers:
+            path = self.publication.new / document.name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            (self.publication.made / document.name).rename(path)
+
+    def prove(self, pages: list[Document]) -> None:
+        """Read every page back. Raises PublishError where one does not show what it promised."""
+        jobs = [
+            ReadBackJob(pages[at].name, tuple(pages[at : at + _TOGETHER])) for at in range(0, len(pages), _TOGETHER)
+        ]
+        executor = self.workers.for_tasks(len(pages), _FEW_PAGES)
+        read = itertools.chain.from_iterable(executor.results(jobs))
+        problems: list[str] = []
+        for page, found in zip(pages, read, strict=True):
+            self._proved[page.name] = self.publication.outputs.proof_of(page), found
+            problems.extend(f"{page.name}: {problem}" for problem in found.problems)
+        refuse(problems)
+
+    def report(self, pages: list[Document], papers: Papers) -> Report:
+        """Write what was made and proved into build-report.json, and return it."""
+        new = self.publication.new
+        self._progress(self._total, self._total, "put in place")
+        # They were made in any order; what is told of them must not depend on it.
+        documents = sorted([*pages, *(document for _, document in papers)], key=lambda document: document.name)
+        artefacts = tuple(self._artefact(document) for document in documents)
+        known = {artefact.path for artefact in artefacts}
+        files = {name: sha256(new / name) for name in every_file(new) if name not in known}
+        department = self.publication.library.department
+        report = Report(str(department.name), artefacts, CHECKED, files)
+        (new / NAME).write_text(report.to_json(), encoding="utf-8")
+        return report
+
+    def _artefact(self, document: Document) -> Artefact:
+        proof, read = self._proved[document.name]
+        measured: dict[str, Any] = {"pages": read.pages, "smallest_type_pt": read.smallest_type_pt}
+        return artefact_of(document, self.publication.new, **measured, checks=proof.names)
+
+
+def refuse(problems: Iterable[str]) -> None:
+    """Raise PublishError where there are ``problems``, one a line."""
+    if told := "\n".join(problems):
+        raise PublishError(told, is_content=True)
+
+
+@contextmanager
+def told_plainly(target: Path) -> Iterator[None]:
+    """Turn what the system or another stage refuses into a PublishError that says what to do."""
     try:
-        refuse_strangers(target)
-        with work_folder(target) as work:
-            refuse_strangers(target)  # again: an interrupted publish may just have been mended
-            kept, lines = _issuing(library, target, issue)
-            shown = prepared(kept, work.folder)
-            publishing = _Publishing(shown, Renderer(templates), outputs, work, progress or _silent)
-            report = publishing.run(only or outputs.usual)
-            if sweep is not None and (named := sweep(library, work.new)):
-                raise PublishError("\n".join(named), is_content=True)
-            issuing.append(library.root, lines)  # before the site: a code in a pocket must never be one without a line
-            work.put_in_place()
-            return report
+        yield
     except OSError as error:
         raise PublishError(in_plain_words(error, target)) from error
     except NotWritten as error:
         raise error if isinstance(error, PublishError) else PublishError(str(error)) from None
-
-
-def _issuing(library: Library, target: Path, issue: bool) -> tuple[Library, tuple[Issued, ...]]:
-    """Return the library with its editions, and the lines to add to its ledger, already in it."""
-    issuing.refuse_lost(library, target)
-    kept = issuing.with_editions(library)
-    lines = issuing.to_issue(kept) if issue else ()
-    return issuing.with_lines(kept, lines), lines
-
-
-def _silent(done: int, total: int, doing: str) -> None:
-    """Tell nobody how far it is."""
-
-
-class _Publishing:
-    """One publish, from Library to a proved folder."""
-
-    def __init__(
-        self, library: Library, renderer: Renderer, outputs: Outputs, work: WorkFolder, progress: Progress
-    ) -> None:
-        self.library = library
-        self.renderer = renderer
-        self.outputs = outputs
-        self.work = work
-        self.progress = progress
-        self.made = work.folder / "made"
-        self.read_back: dict[str, tuple[Proof, ReadBack]] = {}
-        self._policy = SingleFiles(library.root, renderer.templates).site_policy
-
-    def run(self, only: Collection[str]) -> Report:
-        """Make and prove everything that is wanted in ``work.new``."""
-        wanted = [row.name for row in self.outputs.files if row.name in only]
-        procedures = self.library.procedures
-        total = sum(1 for one in procedures for _ in self.outputs.documents_of(one, wanted)) + 1
-        total += 4 * len(procedures) + 4 + issuing.pages_of(self.library) if SITE in only else 0
-        printed = self._print(wanted, total) if wanted else []
-        self.work.new.mkdir()
-        pages: list[Document] = []
-        if SITE in only:
-            pages = self._build_site(printed, total)
-        papers = [document for _, document in printed]
-        for document in papers:
-            path = self.work.new / document.name
-            path.parent.mkdir(parents=True, exist_ok=True)
-            (self.made / document.name).rename(path)
-        self._prove(pages)
-        self.progress(total, total, "put in place")
-        return self._report([*pages, *papers])
-
-    def _print(self, wanted: Collection[str], total: int) -> list[tuple[Output, Document]]:
-        # Imported here because the typesetter takes half a second to start, and a site alone needs none of it.
-        from builder.publish.printing import Order, Press  # noqa: PLC0415
-
-        printed = []
-        with Press(Order(self.library, self.renderer.templates, self.made, self.outputs)) as press:
-            for output, document, found in press.print(len(self.library.procedures), wanted):
-                self.read_back[document.name] = output.proof, found
-                printed.append((output, document))
-                self.progress(len(printed), total, document.name)
-        return printed
-
-    def _build_site(self, printed: list[tuple[Output, Document]], total: int) -> list[Document]:
-        count = itertools.count(len(printed) + 1)
-        offers = [(document.procedure, self.outputs.offer(output, document)) for output, document in printed]
-        with Site(self.library, self.work.folder, self.work.new) as site:
-            pages = Pages(self.outputs, self.library, self.renderer, self._policy, site)
-            return pages.build(offers, lambda name: self.progress(next(count), total, name))
-
-    def _prove(self, pages: list[Document]) -> None:
-        def read_back(number: int) -> ReadBack:
-            document = pages[number]
-            return self.outputs.proof_of(document).read_back(document, self.work.new / document.name)
-
-        problems: list[str] = []
-        for document, found in zip(pages, spread(read_back, len(pages)), strict=True):
-            self.read_back[document.name] = self.outputs.proof_of(document), found
-            problems.extend(f"{document.name}: {problem}" for problem in found.problems)
-        if problems:
-            raise PublishError("\n".join(problems), is_content=True)
-
-    def _report(self, documents: list[Document]) -> Report:
-        # They were made in any order; what is told of them must not depend on it.
-        artefacts = tuple(self._artefact(document) for document in sorted(documents, key=lambda one: one.name))
-        known = {artefact.path for artefact in artefacts}
-        files = {name: sha256(self.work.new / name) for name in every_file(self.work.new) if name not in known}
-        report = Report(str(self.library.department.name), artefacts, CHECKED, files)
-        (self.work.new / NAME).write_text(report.to_json(), encoding="utf-8")
-        return report
-
-    def _artefact(self, document: Document) -> Artefact:
-        proof, found = self.read_back[document.name]
-        return artefact_of(
-            document,
-            self.work.new,
-            pages=found.pages,
-            smallest_type_pt=found.smallest_type_pt,
-            checks=proof.names,
-        )

@@ -12,9 +12,11 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Iterator
+from dataclasses import dataclass
 from html import unescape
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import pikepdf
 
@@ -22,7 +24,7 @@ from builder.facts.identities import identities, masked, telling_name
 from builder.facts.texts import corpus
 from builder.model.library import Library
 from builder.publish.build_report import NAME as REPORT
-from builder.publish.workers import spread
+from builder.publish.jobs import Workers
 
 NAMES = ("nothing that names a patient is in any file: text, properties, names of files, pictures and what they carry",)
 
@@ -47,19 +49,35 @@ _HASH = re.compile(r'"[0-9a-f]{64}"')
 _TAGS = re.compile(r"<(?:script|style)\b.*?</(?:script|style)>|<[^>]+>", re.DOTALL | re.IGNORECASE)
 _ANEW = "Publish it through prescrub, which makes it anew."
 _DEEPEST = 3
+_FEW, _TOGETHER = 500, 8
 _MOST_BYTES = 64 * 1024 * 1024
 
 
-def sweep(library: Library, folder: Path) -> tuple[str, ...]:
+@dataclass(frozen=True, slots=True)
+class SweepJob:
+    """Files that are looked through together; ``allowed`` are the words that the sources hold and the checks saw."""
+
+    name: str
+    folder: Path
+    paths: tuple[Path, ...]
+    allowed: frozenset[str]
+
+    def run(self, _: object) -> list[str]:
+        """Return what names a patient in them, one line each."""
+        named = [(path.relative_to(self.folder).as_posix(), path.read_bytes()) for path in self.paths]
+        return [f"{name}: {problem}" for name, content in named for problem in problems_of(name, content, self.allowed)]
+
+
+def sweep(library: Library, folder: Path, workers: Workers[Any] | None = None) -> tuple[str, ...]:
     """Return what names a patient in the files below ``folder``, one line each: file, what, and what to do."""
     allowed = frozenset(_named_in(corpus(library).whole))
     paths = sorted(path for path in folder.rglob("*") if path.is_file())
-
-    def problems(number: int) -> list[str]:
-        name = paths[number].relative_to(folder).as_posix()
-        return [f"{name}: {problem}" for problem in problems_of(name, paths[number].read_bytes(), allowed)]
-
-    return tuple(line for lines in spread(problems, len(paths)) for line in lines)
+    executor = (workers or Workers(None)).for_tasks(len(paths), _FEW)
+    jobs = [
+        SweepJob(f"look through {paths[at].name} and others", folder, tuple(paths[at : at + _TOGETHER]), allowed)
+        for at in range(0, len(paths), _TOGETHER)
+    ]
+    return tuple(line for lines in executor.results(jobs) for line in lines)
 
 
 def _named_in(text: str) -> Iterator[str]:

@@ -11,10 +11,11 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 LOCK = "lock"
+_HELPERS = "helpers"
 UNDO_FOLDER = ".prescrub-undo"
 """Where a department keeps what its changes replaced."""
 PATIENCE_SECONDS = 3.0
-"""What a killed process had started ends within moments, and holds the lock until then."""
+"""What a killed process had started ends within moments; until then it may still write (see ``helping``)."""
 _WAIT_SECONDS = 0.05
 _NO_LOCKS = {errno.ENOLCK, errno.ENOSYS, errno.EINVAL, errno.ENOTSUP, errno.EOPNOTSUPP}
 
@@ -52,6 +53,28 @@ def locked(folder: Path, busy: str, patience: float | None = None) -> Iterator[N
         os.close(handle)
 
 
+def helping(folder: Path) -> int:
+    """Let this process help the one that holds ``folder``: who takes it next waits for the helpers too, in case that
+    the first was killed. Return the handle that holds it so until it is closed or this process ends."""
+    handle = os.open(folder / _HELPERS, os.O_RDWR | os.O_CREAT, 0o644)
+    fcntl.flock(handle, fcntl.LOCK_SH)
+    return handle
+
+
+def _has_helpers(folder: Path) -> bool:
+    try:
+        handle = os.open(folder / _HELPERS, os.O_RDWR)
+    except FileNotFoundError:
+        return False
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return True
+    finally:
+        os.close(handle)
+    return False
+
+
 def _try_lock(folder: Path) -> int | None:
     """Return the handle of the locked file, or None where another process holds it or has just removed it."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -62,7 +85,7 @@ def _try_lock(folder: Path) -> int | None:
         return None
     try:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        if os.path.samestat(os.fstat(handle), path.stat()):
+        if os.path.samestat(os.fstat(handle), path.stat()) and not _has_helpers(folder):
             return handle
     except (BlockingIOError, FileNotFoundError):
         pass

@@ -14,9 +14,8 @@ from builder.load.folder import load
 from builder.load.templates import load_templates
 from builder.model.edition import edition_of
 from builder.model.library import Library
-from builder.outputs import OUTPUTS
+from builder.pipeline import publish
 from builder.publish.build_report import Report
-from builder.publish.publishing import publish
 
 FIRST = date(2026, 11, 25)
 SECOND = date(2027, 3, 3)
@@ -65,7 +64,7 @@ class House:
 
     def publish(self, day: date = FIRST, *, issue: bool = False, only: tuple[str, ...] = ("site",)) -> Report:
         library, _ = self.read(day)
-        return publish(library, self.to, load_templates(self.root), outputs=OUTPUTS, only=only, issue=issue)
+        return publish(library, self.to, load_templates(self.root), only=only, issue=issue)
 
     def page(self, name: str) -> str:
         """The words of a published page, with one space between."""

@@ -20,7 +20,7 @@ from builder.load.folder import load
 from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.outputs import OUTPUTS
-from builder.publish.publishing import publish
+from builder.pipeline import publish
 
 DPI = 300
 ROOT = Path(__file__).parent.parent.parent
@@ -92,7 +92,7 @@ def test_an_issued_paper_says_nothing_of_not_issued_and_another_does(house: Hous
 def test_each_code_of_the_demonstration_leads_to_its_status_page(tmp_path: Path) -> None:
     library, _ = examine(load(ROOT, TODAY))
     outputs = tuple(name for name in OUTPUTS.usual if name in ("site", "handout") or name.startswith("card"))
-    publish(library, tmp_path / "public", load_templates(ROOT), outputs=OUTPUTS, only=outputs)
+    publish(library, tmp_path / "public", load_templates(ROOT), only=outputs)
     assert prove(library, tmp_path / "public") >= 2 * len(library.procedures) >= 8
 
 

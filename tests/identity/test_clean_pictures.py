@@ -18,10 +18,9 @@ from PIL.PngImagePlugin import PngInfo
 
 from builder.load.templates import load_templates
 from builder.outputs import OUTPUTS
+from builder.pipeline import publish
 from builder.publish.pictures.images import clean_photograph, prepared
 from builder.publish.publish_error import PublishError
-from builder.publish.publishing import publish
-from builder.readback.identity import sweep
 
 STEP = "content/procedures/example/steps/place-drain.md"
 FIGURES = "content/procedures/example/figures"
@@ -132,7 +131,7 @@ def zlib_parts(raw: bytes) -> bytes:
 def test_nothing_of_it_survives_in_any_output(base: Path, tmp_path: Path) -> None:
     library, _ = read(department(base))
     public = tmp_path / "public"
-    publish(library, public, load_templates(base), outputs=OUTPUTS, only=OUTPUTS.usual, sweep=sweep)
+    publish(library, public, load_templates(base), only=OUTPUTS.usual)
     seen = 0
     for name, content in every_byte(public):
         seen += "picture-" in name or b"picture-" in content
@@ -146,10 +145,10 @@ def test_nothing_of_it_survives_in_any_output(base: Path, tmp_path: Path) -> Non
 def test_the_sweep_stops_a_picture_that_was_not_made_anew(
     base: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("builder.publish.publishing.prepared", lambda library, _: library)
+    monkeypatch.setattr("builder.publish.pictures.images.prepared", lambda library, _: library)
     library, _ = read(department(base))
     with pytest.raises(PublishError, match="carries a part `eXIf`"):
-        publish(library, tmp_path / "public", load_templates(base), outputs=OUTPUTS, only=("site",), sweep=sweep)
+        publish(library, tmp_path / "public", load_templates(base), only=("site",))
     assert not (tmp_path / "public").exists()
 
 
@@ -161,7 +160,7 @@ def test_a_withdrawn_consent_takes_the_picture_out_of_every_output(base: Path, t
         "consent-withdrawn",
     }
     public = tmp_path / "public"
-    publish(library, public, load_templates(base), outputs=OUTPUTS, only=OUTPUTS.usual, sweep=sweep)
+    publish(library, public, load_templates(base), only=OUTPUTS.usual)
     for name, content in every_byte(public):
         assert b"The drain below the roof of the canal." not in content, name
         assert b"picture-" not in content, name

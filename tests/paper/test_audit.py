@@ -17,7 +17,9 @@ from builder.check.engine import examine
 from builder.load.folder import load
 from builder.load.templates import load_templates
 from builder.outputs import OUTPUTS
-from builder.publish.printing import Order, Press
+from builder.publish.jobs import Processes
+from builder.publish.printing import printed
+from builder.publish.publication import Publication
 
 DEMONSTRATION = Path(__file__).parents[2]
 _KINDS = {"card", "handout", "count-sheet", "what-now", "rehearsal", "patient-sheet", "slides"}
@@ -31,14 +33,14 @@ def papers(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFact
     """Every paper but the sheets that carry several copies: those are for the printer and have no tags."""
     folder = tmp_path_factory.mktemp("papers")
     library, _ = examine(load(request.param))
-    order = Order(library, load_templates(request.param), folder, OUTPUTS, None)
-    with Press(order) as press:
-        wanted = [row.name for row in OUTPUTS.files if row.format.viewable and not row.session]
-        made = [one for _, one, _ in press.print(len(library.procedures), wanted)]
+    wanted = [row.name for row in OUTPUTS.files if row.format.viewable and not row.session]
+    publication = Publication(library, load_templates(request.param), OUTPUTS, folder, None)
+    with Processes(publication) as workers:
+        made = [one for _, one, _ in printed(publication, workers, wanted)]
     singles = [one for one in made if one.kind != "card-sheet"]
     for procedure in library.procedures:
         assert {one.kind for one in singles if one.procedure == procedure.id} >= _KINDS
-    return sorted(folder / one.name for one in singles)
+    return sorted(publication.made / one.name for one in singles)
 
 
 @pytest.mark.parametrize("papers", [pytest.param(BASE, id="base"), _AUDITED], indirect=True)

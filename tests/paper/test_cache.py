@@ -14,9 +14,13 @@ from department import lay, new_base, read
 from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.outputs import OUTPUTS
-from builder.publish import inputs, printing
-from builder.publish.cache import Cache, users_cache
-from builder.publish.inputs import Inputs
+from builder.publish import printing
+from builder.publish.jobs import Here
+from builder.publish.kept import inputs
+from builder.publish.kept.cache import Cache, users_cache
+from builder.publish.kept.inputs import Inputs
+from builder.publish.printing import printed
+from builder.publish.publication import Publication
 from builder.publish.publish_error import PublishError
 
 STEP = "content/procedures/example/steps/open-canal.md"
@@ -111,24 +115,24 @@ def test_a_kind_of_value_that_is_not_known_is_refused() -> None:
         inputs._digest([object()])
 
 
-def printed(root: Path, to: Path, cache: Cache | None) -> dict[str, bytes]:
+def made(root: Path, to: Path, cache: Cache | None) -> dict[str, bytes]:
     library, _ = read(root)
-    order = printing.Order(library, load_templates(root), to, OUTPUTS, cache)
-    with printing.Press(order) as press:
-        found = {document.name: (document, read_back) for _, document, read_back in press.print(1, ("card", "handout"))}
-    assert all(document.text == "" for document, _ in found.values())
-    assert all(read_back.pages and read_back.smallest_type_pt >= 7 for _, read_back in found.values())
-    return {name: (to / name).read_bytes() for name in sorted(found)}
+    to.mkdir()
+    publication = Publication(library, load_templates(root), OUTPUTS, to, cache)
+    done = list(printed(publication, Here(publication), ("card", "handout")))
+    assert all(document.text == "" for _, document, _ in done)
+    assert all(read_back.pages and read_back.smallest_type_pt >= 7 for _, _, read_back in done)
+    return {document.name: (publication.made / document.name).read_bytes() for _, document, _ in done}
 
 
 def test_the_second_run_takes_everything_from_the_cache_with_equal_bytes(
     base: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     cache = Cache(tmp_path / "cache")
-    first = printed(base, tmp_path / "one", cache)
+    first = made(base, tmp_path / "one", cache)
     assert len(first) == 2
-    monkeypatch.setattr(printing, "_print", _must_not_run)
-    assert printed(base, tmp_path / "two", cache) == first
+    monkeypatch.setattr(printing, "_printed", _must_not_run)
+    assert made(base, tmp_path / "two", cache) == first
 
 
 def _must_not_run(*_: object) -> None:
@@ -137,27 +141,27 @@ def _must_not_run(*_: object) -> None:
 
 def test_a_damaged_file_is_made_again(base: Path, tmp_path: Path) -> None:
     cache = Cache(tmp_path / "cache")
-    first = printed(base, tmp_path / "one", cache)
+    first = made(base, tmp_path / "one", cache)
     for path in (tmp_path / "cache").rglob("*.data"):
         path.write_bytes(path.read_bytes()[:-1])
-    assert printed(base, tmp_path / "two", cache) == first
+    assert made(base, tmp_path / "two", cache) == first
     for path in (tmp_path / "cache").rglob("*.json"):
         path.write_text("{", encoding="utf-8")
-    assert printed(base, tmp_path / "three", cache) == first
+    assert made(base, tmp_path / "three", cache) == first
 
 
 def test_what_fails_its_proof_is_not_kept(base: Path, tmp_path: Path) -> None:
     lay(base, {"site_templates/card/card.css": load_templates(base)["card/card.css"] + ".lines { color: #ddd }"})
-    for _ in range(2):
+    for turn in range(2):
         with pytest.raises(PublishError, match="contrast"):
-            printed(base, tmp_path / "to", Cache(tmp_path / "cache"))
+            made(base, tmp_path / f"to-{turn}", Cache(tmp_path / "cache"))
     cards = [json.loads(path.read_text("utf-8")) for path in (tmp_path / "cache").rglob("*.json")]
     assert [card for card in cards if card["document"]["kind"] == "card"] == []
 
 
 def test_a_cache_that_cannot_be_written_is_no_cache(base: Path, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
-    assert len(printed(base, tmp_path / "one", Cache(tmp_path / "file" / "cache"))) == 2
+    assert len(made(base, tmp_path / "one", Cache(tmp_path / "file" / "cache"))) == 2
 
 
 def test_what_was_used_longest_ago_goes_first(tmp_path: Path) -> None:

@@ -232,7 +232,7 @@ def test_a_template_of_the_department_that_fails_leaves_the_last_page(preview: A
 def test_the_process_that_sets_type_may_die(preview: Any) -> None:
     first = preview.shop.press.paper(preview.shop.state.library, "example", "card")
     assert isinstance(first, Paper)
-    for process in preview.shop.press._workers._processes.values():
+    for process in preview.shop.press.processes._pool._processes.values():
         process.kill()
     second = preview.shop.press.paper(preview.shop.state.library, "example", "card", as_file=True)
     assert isinstance(second, Paper)

@@ -15,9 +15,8 @@ from department import lay, read
 from publishing import fingerprint, publish_all, publish_site
 
 from builder.load.templates import load_templates
-from builder.outputs import OUTPUTS
+from builder.pipeline import publish
 from builder.publish.publish_error import PublishError
-from builder.publish.publishing import publish
 
 KINDS = {
     "page", "handout", "card", "card-sheet", "count-sheet", "what-now", "rehearsal", "slides", "self-test",
@@ -100,7 +99,7 @@ def test_a_change_of_the_text_changes_the_bytes(base: Path, to: Path) -> None:
 def test_progress_is_told_up_to_the_end(base: Path, to: Path) -> None:
     told: list[tuple[int, int]] = []
     library, _ = read(base)
-    publish(library, to, load_templates(base), lambda done, total, doing: told.append((done, total)), outputs=OUTPUTS)
+    publish(library, to, load_templates(base), lambda done, total, doing: told.append((done, total)))
     assert [done for done, _ in told] == sorted(done for done, _ in told)
     assert told[-1][0] == told[-1][1]
 

@@ -19,7 +19,7 @@ from site_pages import page, texts
 from builder.compose.document import Document
 from builder.compose.render import Renderer
 from builder.compose.selftest.package import compose
-from builder.publish.selftest.package import write_package
+from builder.publish.equipment import Equipment
 from builder.readback.selftest.package import read_back
 
 Q = {"q": "http://www.imsglobal.org/xsd/imsqti_v2p1", "c": "http://www.imsglobal.org/xsd/imscp_v1p1"}
@@ -89,7 +89,7 @@ def test_text_of_an_educator_stays_text(base: Path, tmp_path: Path) -> None:
     path.write_text(path.read_text().replace("hazard: The", "hazard: '</prompt><x>&amp; ]]> \"The\"' # The"))
     library, _ = read(base)
     document = compose(library, library.procedures[0], Renderer({}))
-    write_package(document, tmp_path / "x.zip")
+    Equipment(tmp_path, {}).write_package(document, tmp_path / "x.zip")
     assert read_back(document, tmp_path / "x.zip").problems == ()
     told = ["".join(tree.getroot().itertext()) for tree in trees(tmp_path / "x.zip").values()]
     assert any('</prompt><x>&amp; ]]> "The"' in text for text in told)
@@ -99,7 +99,7 @@ def test_the_same_text_gives_the_same_bytes(base: Path, tmp_path: Path) -> None:
     library, _ = read(base)
     document = compose(library, library.procedures[0], Renderer({}))
     for name in ("a.zip", "b.zip"):
-        write_package(document, tmp_path / name)
+        Equipment(tmp_path, {}).write_package(document, tmp_path / name)
     assert (tmp_path / "a.zip").read_bytes() == (tmp_path / "b.zip").read_bytes()
 
 
@@ -135,5 +135,5 @@ CHANGES = (
 def test_a_spoilt_package_is_noticed(base: Path, tmp_path: Path, change: str) -> None:
     library, _ = read(base)
     document = compose(library, library.procedures[0], Renderer({}))
-    write_package(spoilt(document, change), tmp_path / "x.zip")
+    Equipment(tmp_path, {}).write_package(spoilt(document, change), tmp_path / "x.zip")
     assert read_back(document, tmp_path / "x.zip").problems

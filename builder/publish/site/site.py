@@ -14,6 +14,7 @@ import shutil
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path, PurePosixPath
 from typing import Any
 
@@ -155,33 +156,28 @@ class Bodies:
     def __init__(self, file: Path) -> None:
         self.places: dict[str, tuple[int, int]] = {}
         self._file = file
-        self._handles: dict[int, int] = {}
 
     def write(self, html: str) -> tuple[int, int]:
         """Write ``html`` at the end of the file, whoever else does so at the same time, and return its place."""
         content = html.encode("utf-8")
-        handle = self._handle()
-        if os.write(handle, content) != len(content):
+        if os.write(self._handle, content) != len(content):
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(self._file))
-        return os.lseek(handle, 0, os.SEEK_CUR) - len(content), len(content)
+        return os.lseek(self._handle, 0, os.SEEK_CUR) - len(content), len(content)
 
     def close(self) -> None:
         """Throw all of it away."""
-        for handle in self._handles.values():
-            os.close(handle)
-        self._handles.clear()
+        if "_handle" in self.__dict__:
+            os.close(self._handle)
+            del self._handle
         self._file.unlink(missing_ok=True)
 
     def __getitem__(self, source: str) -> str:
         place, length = self.places[source]
-        return os.pread(self._handle(), length, place).decode("utf-8")
+        return os.pread(self._handle, length, place).decode("utf-8")
 
+    @cached_property
     def _handle(self) -> int:
-        """Return a handle of this process: one that was forked with it would have its place moved by the other."""
-        own = os.getpid()
-        if own not in self._handles:
-            self._handles[own] = os.open(self._file, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o600)
-        return self._handles[own]
+        return os.open(self._file, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o600)
 
 
 @contextmanager

@@ -111,7 +111,7 @@ def _document(values: dict[str, Any]) -> Document:
     return Document(**values, **lists)
 
 
-def users_cache(environment: Mapping[str, str]) -> Cache | None:
+def users_cache(environment: Mapping[str, str] = os.environ) -> Cache | None:
     """Return the cache of whoever runs the program, or None where ``PRESCRUB_CACHE`` says ``off``."""
     folder = users_folder(environment)
     return Cache(folder / "artefacts") if folder else None

@@ -1,0 +1,75 @@
+"""The whole flow on one screen: load, model, facts, check, compose, publish, read back, swap.
+
+The preview goes the same way with the same parts, for as much of it as changed (``load/again.py``,
+``check/piecewise.py``, ``preview/press.py``); tests hold it to what is made here.
+"""
+
+# A check must not wait for the engines that publishing needs, so these are imported when they are used.
+# ruff: noqa: PLC0415
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from builder.check.engine import examine
+from builder.findings.finding import Finding
+from builder.load.folder import load
+from builder.load.sources.source_cache import SourceCache
+from builder.model.library import Library
+
+if TYPE_CHECKING:
+    from builder.publish.build_report import Report
+    from builder.publish.publishing import Progress
+
+
+def examined(root: Path, today: date | None = None) -> tuple[Library, list[Finding]]:
+    """Read the department in ``root`` and return its Library with all findings, in order of place."""
+    loaded = load(root, today, SourceCache.of_user())  # load: every file, with the places of all that stands in it
+    return examine(loaded)  # model: one frozen Library; check: each row of the table, from facts worked out once
+
+
+def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is the caller's to say
+    library: Library,
+    to: Path,
+    templates: Mapping[str, str],
+    progress: Progress = lambda *_: None,
+    *,
+    only: Collection[str] = (),
+    issue: bool = False,
+) -> Report:
+    """Publish ``library`` to the folder ``to`` and return what was made: all that is usual, or ``only`` those named.
+
+    ``progress`` is told how far it is; ``issue`` adds the codes of what is approved to the ledger. ``to`` is the old
+    site or the new one at every instant. Raises PublishError, in plain words, or Refused where it stays the old.
+    """
+    from builder.outputs import OUTPUTS
+    from builder.publish import issuing
+    from builder.publish.kept.cache import users_cache
+    from builder.publish.pictures.images import prepared
+    from builder.publish.publication import Publication
+    from builder.publish.publishing import Publishing, refuse, told_plainly
+    from builder.publish.target import real_target, refuse_strangers
+    from builder.readback.identity import sweep
+    from builder.write.swap import work_folder
+
+    target = real_target(to)
+    with told_plainly(target):
+        refuse_strangers(target)
+        with work_folder(target) as work:
+            refuse_strangers(target)  # again: an interrupted publish may just have been mended
+            edition, lines = issuing.edition_with_lines(library, target, issue=issue)
+            shown = prepared(edition, work.folder)  # pictures are made anew
+            publication = Publication(shown, templates, OUTPUTS, work.folder, users_cache())
+            with Publishing(publication, only or OUTPUTS.usual, progress) as publishing:
+                papers = publishing.print()  # compose, publish and read back, by processes
+                pages = publishing.build_site(papers)  # compose and publish, few here and many by processes
+                publishing.add(papers)
+                publishing.prove(pages)  # read back
+                report = publishing.report(pages, papers)
+                refuse(sweep(library, work.new, publishing.workers))  # read back: nobody is named in any file
+            issuing.append(library.root, lines)  # before the site: a code in a pocket must never be one without a line
+            work.put_in_place()  # swap
+            return report

@@ -1,0 +1,1 @@
+"""Finished files kept from earlier publishes, by all that entered them."""

@@ -1,1 +1,0 @@
-"""Packages of the self-test."""
