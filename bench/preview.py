@@ -1,4 +1,4 @@
-"""From saving a step to the changed page, card and findings in the browser (issue 8, show 4).
+"""From saving a step to the changed page, card and findings in the browser.
 
 The preview is a process of its own, as for an educator; Chromium shows page and card side by side. What is timed ends
 when the browser has painted: title and finding of the saved step stand in the page, and the new picture of the card.

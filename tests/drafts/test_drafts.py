@@ -42,7 +42,7 @@ def ids(path: Path) -> str:
 
 
 def test_nearly_all_steps_are_found_and_no_sentence_is_lost() -> None:
-    """Issue 8: at least 95 % of the steps of five sources, no sentence lost."""
+    """At least 95 % of the steps of five sources, no sentence lost."""
     found = [results.result(path) for path in SOURCES]
     assert len(found) == 5
     assert {path.suffix for path in SOURCES} == {".md", ".docx", ".pptx", ".vtt", ".srt"}

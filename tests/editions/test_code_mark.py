@@ -104,7 +104,7 @@ def test_capitals_never_make_the_symbol_larger(site: str) -> None:
 
 
 def test_a_module_is_wide_enough() -> None:
-    assert MODULE_MM >= LEAST_MODULE_MM >= 0.4  # issue 5
+    assert MODULE_MM >= LEAST_MODULE_MM >= 0.4
 
 
 def test_without_a_site_there_is_a_code_and_no_symbol(house: House) -> None:

@@ -39,7 +39,7 @@ def test_a_line_is_read_as_it_was_written(house: House) -> None:
 
 
 def test_a_line_stands_alone(house: House) -> None:
-    """Issue 5: what a status page says needs nothing but the line."""
+    """What a status page says needs nothing but the line."""
     values = json.loads(line_of(line(house)))
     assert set(values) == {
         "form", "code", "procedure", "title", "edition", "issued", "review_by", "content", "parts", "seal",

@@ -1,4 +1,4 @@
-"""Issue 5, show 3: each QR code on paper, printed in grey at 300 dpi, leads to its status page in the built site."""
+"""Each QR code on paper, printed in grey at 300 dpi, leads to its status page in the built site."""
 
 from __future__ import annotations
 

@@ -228,7 +228,7 @@ def test_nothing_scrolls_sideways(tab: Any, preview: Any, base: Path, width: int
 
 @pytest.mark.slow
 def test_two_hundred_saves_of_which_every_third_breaks_the_file(tab: Any, preview: Any, base: Path) -> None:
-    """Issue 8, show 4: no crash, no stale page. How long it takes is measured by `python -m bench preview`."""
+    """No crash, no stale page. How long it takes is measured by `python -m bench preview`."""
     opened(tab, preview, "both/example")
     text = (base / STEP).read_text(encoding="utf-8")
     for number in range(200):

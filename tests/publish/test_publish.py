@@ -51,7 +51,7 @@ def test_the_report_tells_what_was_measured(published: Path) -> None:
     card = next(one for one in report["artefacts"] if one["kind"] == "card")
     assert (card["procedure"], card["edition"]) == ("example", "1.0")
     assert card["pages"] in (1, 2)
-    assert card["smallest_type_pt"] >= 7  # issue 2, show 6
+    assert card["smallest_type_pt"] >= 7
     assert isinstance(card["left_out"], list)
     assert isinstance(report["checks"], list)
 

@@ -1,4 +1,4 @@
-"""Issue 6, show 4: hostile text wherever text can stand, opened in a real browser with no policy to help."""
+"""Hostile text wherever text can stand, opened in a real browser with no policy to help."""
 
 from __future__ import annotations
 
