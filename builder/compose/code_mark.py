@@ -52,8 +52,8 @@ class CodeMark:
 
     @property
     def image(self) -> str:
-        """What a template on paper names as the picture of the QR code."""
-        return f"{SCHEME}:{self.address}"
+        """What a template on paper names as the picture of the QR code, "" where there is none."""
+        return f"{SCHEME}:{self.address}" if self.address else ""
 
     @property
     def alt(self) -> str:

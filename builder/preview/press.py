@@ -74,6 +74,7 @@ class PaperSetter:
         self._root = root
         self._lock = threading.Lock()
         self._kept: OrderedDict[str, Receipt[Paper | NotSet]] = OrderedDict()
+        self._ahead: Receipt[Paper | NotSet] | None = None
         self.processes = Processes(Equipment(root, templates), most=1)
 
     def warm(self) -> None:
@@ -85,6 +86,7 @@ class PaperSetter:
         """Go on with other templates."""
         with self._lock:
             self._kept.clear()
+            self._ahead = None
             self.processes.close(wait=False)
             self.processes = Processes(Equipment(self._root, templates), most=1)
 
@@ -111,10 +113,15 @@ class PaperSetter:
             return NotSet(f"This cannot be set ({type(error).__name__}).")
 
     def ahead(self, library: Library, procedure: str, output: str) -> None:
-        """Begin to set a paper that will be asked for in a moment."""
+        """Begin to set a paper that will be asked for in a moment, unless the last one begun ahead is not done yet.
+
+        So after a flood of saves, the paper that is asked for never waits behind papers that are out of date.
+        """
+        if self._ahead is not None and not self._ahead.is_done():
+            return
         # Whatever stands against it is told to whoever asks for the paper.
         with contextlib.suppress(RuntimeError, pickle.PicklingError):
-            self._receipt(_job(library, procedure, output, as_file=False))
+            self._ahead = self._receipt(_job(library, procedure, output, as_file=False))
 
     def side(self, key: str, number: int) -> PicturedPage | None:
         """Return page ``number``, from 1, of the paper ``key`` if it is still kept."""
