@@ -1,6 +1,10 @@
 """The command line: which command the words mean, with options anywhere among them.
 
 Exit codes: 0 nothing blocks, 1 errors found, 2 called wrongly, 3 the tool itself failed.
+
+argparse reads options, and no words: it is told of the options of all commands at once, and hands the words back in
+their order wherever options stand among them. What it does with words (``nargs="?"``) breaks as soon as they are
+parted. The command is chosen and its words are bound here, in messages of our own.
 """
 
 from __future__ import annotations

@@ -4,6 +4,11 @@ A job is plain data with a name and a ``run``. What all jobs share is packed onc
 stays small. A job is pure: carried out twice it makes the same, so one that was lost is ordered again. What a job
 raises comes back as plain data: an exception that cannot be sent would take its process with it, and nobody would know
 why. So another engine can stand behind ``Executor``: it is sent bytes and one function, and sends bytes back.
+
+Nothing is forked: ``spawn`` costs a worker about a second of processor time once, and is the same beside threads
+and on every system. So processes start with the first paper that is not kept, and few pages are made in the one
+process. A process that dies breaks the pool without saying which job did it: all that were waiting are then done
+one at a time, and the job that does it again is named.
 """
 
 from __future__ import annotations

@@ -1,4 +1,9 @@
-"""What a row of the table of outputs says (the table is ``builder/outputs.py``), and what its parts are."""
+"""What a row of the table of outputs says (the table is ``builder/outputs.py``), and what its parts are.
+
+The table stands right of read-back, because it names functions of compose, publish and read-back; so it is handed
+to publish as an argument. In ``compose/`` a row could name neither its writer nor its proof, and a second list
+would be needed. Pages of the department as a whole are not rows: they are made of all procedures.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""Adds to references/: sources, where what is there is left alone and what is new is BibTeX, and lists of notices."""
+"""Adds to references/: sources, where what is there is left alone and what is new is BibTeX, and lists of notices.
+
+A broken record does not hold up the others: all that can be used is written in one step and the rest is named. The
+same file, put right, adds only what is missing, because what is there is known by DOI, PMID, or title and year.
+"""
 
 from __future__ import annotations
 

@@ -3,6 +3,9 @@
 Where what is missing is done too late, on another path or on the other side, that is the place. Where it is never
 done, the place is where it belongs: after the action that makes it needed, or before the moment by which it must be
 done.
+
+One finding has no second place: ``kit-unused``, whose own line is the place, unless an action takes the item out or
+a text names it. What looks at lists, text and aftercare, or at what no path reaches, shows no path.
 """
 
 from __future__ import annotations

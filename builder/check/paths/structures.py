@@ -8,6 +8,12 @@ Control (``control``) is a set of marks: ``CLAMP`` a clamp is on, ``TIED`` it is
 
 A layer (skin, fascia, muscle, ligament, bone, cavity) is known by where it lies: whoever exposes or opens it has it in
 view. A vessel, nerve, duct or viscus is not known by being exposed; it has to be identified.
+
+An opening is a cut when its tool cuts: a ``blade`` always does, any other item when the catalogue says ``cuts:
+true``; nothing is guessed from names. Without ``with`` and ``what`` it is asked about (``opened-with-what``),
+because the rule would otherwise be silent just where the writer was brief. A layer is often nicked before what lies
+beneath can be seen: ``nick: true`` lets the first cut come before the sight, demands the sight on every path, and
+excuses neither a second nick nor any cutting on.
 """
 
 from __future__ import annotations

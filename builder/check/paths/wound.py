@@ -1,4 +1,11 @@
-"""What is said of a wound: nicks that show nothing, what is left open, and the count that is due at the end."""
+"""What is said of a wound: nicks that show nothing, what is left open, and the count that is due at the end.
+
+What is opened is closed, or said to stay open. Stitches shut a layer, but only ``close`` shuts skin and cavities,
+where counts and retained items hang on it: an error there, and for a viscus, duct or vessel; a warning for a layer.
+What is closed only after the last skin was still open then, so it is found too. A count does not go away with its
+closing: while a wound is open it is due at the end of the path. Where nothing is opened (an injection) no count is
+asked for. Closing the last skin that the procedure opens ends the wound.
+"""
 
 from __future__ import annotations
 

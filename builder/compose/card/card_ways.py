@@ -3,6 +3,9 @@
 All cards of a procedure share their lines, so the lines are set and measured once for all; a card for the left and one
 for the right differ in nothing but that word. The general card, for every way and the side marked on the patient, is
 ``card``'s.
+
+A card of a way is the card of a reduced procedure. Above 16 ways only choices part the cards, above 16 of those
+nothing does.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""Records written in lines with tags, as RIS and PubMed export them, and what exports put between the records."""
+"""Records written in lines with tags, as RIS and PubMed export them, and what exports put between the records.
+
+They are read by our own two readers: the libraries for RIS keep no line numbers, pass over what they do not
+understand without a word, and know no PubMed tags.
+"""
 
 from __future__ import annotations
 
