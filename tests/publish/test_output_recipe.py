@@ -17,10 +17,9 @@ MODULE = '''"""The titles of all steps, to be hung up beside the table."""
 
 from __future__ import annotations
 
-from builder.compose.document import Document
+from builder.compose.document import Document, Must
 from builder.compose.render import Renderer
-from builder.compose.sheets.sheet_head import head_musts, head_of
-from builder.compose.view.view import Must
+from builder.compose.view.head import head_of
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -28,15 +27,9 @@ from builder.model.pages import Procedure
 def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
     """Return the titles of the steps of ``procedure`` as plain text."""
     head, steps = head_of(library, procedure), tuple(procedure.steps.values())
-    return Document(
-        kind="step-titles",
-        procedure=procedure.id,
-        edition=procedure.edition,
-        title=procedure.title,
-        name=f"{procedure.id}/step-titles.txt",
-        text=renderer.render("sheets/step_titles.txt.j2", head=head, steps=steps),
-        musts=(*head_musts(head), *(Must("step", step.id, step.title) for step in steps)),
-    )
+    text = renderer.render("sheets/step_titles.txt.j2", head=head, steps=steps)
+    musts = (*head.musts, *(Must("step", step.id, step.title) for step in steps))
+    return Document.about(procedure, "step-titles", "step-titles.txt", text, musts=musts)
 '''
 TEMPLATE = """{% autoescape false %}
 {{ head.title }}
