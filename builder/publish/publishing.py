@@ -26,6 +26,7 @@ Progress = Callable[[int, int, str], None]
 """Told ``(parts done, parts in all, what is being done)``."""
 
 Papers = list[tuple[Output, Document]]
+_FEW_PAPERS = 8
 _FEW_PROCEDURES = 50
 _FEW_PAGES = 500
 _TOGETHER = 8
@@ -63,16 +64,21 @@ class Publishing:
         self.workers.processes.close()
 
     @property
-    def _total(self) -> int:
+    def _paper_count(self) -> int:
         library, outputs = self.publication.library, self.publication.outputs
-        papers = sum(1 for one in library.procedures for _ in outputs.documents_of(one, self._papers))
+        return sum(1 for procedure in library.procedures for _ in outputs.documents_of(procedure, self._papers))
+
+    @property
+    def _total(self) -> int:
+        library = self.publication.library
         pages = 4 * len(library.procedures) + 4 + issuing.pages_of(library) if self._has_site else 0
-        return papers + pages + 1
+        return self._paper_count + pages + 1
 
     def print(self) -> Papers:
         """Compose, write and prove every file that is no page."""
         made, total = [], self._total
-        for output, document, read in printed(self.publication, self.workers.processes, self._papers):
+        executor = self.workers.for_tasks(self._paper_count, _FEW_PAPERS)
+        for output, document, read in printed(self.publication, executor, self._papers):
             self._proved[document.name] = output.proof, read
             made.append((output, document))
             self._progress(next(self._done), total, document.name)
