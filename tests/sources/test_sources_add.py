@@ -11,7 +11,7 @@ from department import read
 
 from builder.cli import main
 from builder.load.sources.import_file import read_import
-from builder.write import notices_file, sources_file
+from builder.write import sources_file
 from builder.write.lock import NotWritten
 
 EXPORTS = Path(__file__).parent / "data" / "exports"
@@ -176,7 +176,6 @@ def test_what_cannot_be_written_is_said_in_plain_words(
 
     (base / "list.csv").write_text("# dated: 2026-11-20\ndoi,pmid,kind,date\n", encoding="utf-8")
     monkeypatch.setattr(sources_file, "write_files", full)
-    monkeypatch.setattr(notices_file, "write_files", full)
     monkeypatch.chdir(base)
     assert main(["sources", *call[:1], *(word.replace("LIST", "list.csv") for word in call[1:])]) == 2
     assert capsys.readouterr().err == "prescrub: The disk is full.\nNothing was written.\n"

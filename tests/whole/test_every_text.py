@@ -9,7 +9,6 @@ import zipfile
 from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
-from typing import Any
 
 import pikepdf
 import pypdfium2
@@ -33,9 +32,8 @@ from builder.commands.formats import FORMATS
 from builder.findings.finding import Severity
 from builder.load.templates import load_templates
 from builder.outputs import OUTPUTS
+from builder.pipeline import publish
 from builder.publish.publish_error import PublishError
-from builder.publish.publishing import publish
-from builder.readback.identity import sweep
 
 ALL = (*OUTPUTS.usual, *OUTPUTS.sessions([20]))
 # What no output shows, on purpose: other names only help to find an entry, a reason is for whoever runs the checks,
@@ -56,8 +54,7 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> HostileDepartment:
 
 def publish_whole(department: HostileDepartment, only: tuple[str, ...] = ALL) -> Path:
     to = department.root.parent / "public"
-    told: dict[str, Any] = {"outputs": OUTPUTS, "sweep": sweep, "only": only, "issue": True}
-    publish(read(department.root)[0], to, load_templates(department.root), **told)
+    publish(read(department.root)[0], to, load_templates(department.root), only=only, issue=True)
     return to
 
 

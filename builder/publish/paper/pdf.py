@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import logging
 import re
-import warnings
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from io import BytesIO
@@ -38,10 +37,7 @@ class Typesetter:
 
     def __init__(self, root: Path) -> None:
         self.root = root
-        with warnings.catch_warnings():
-            # It warns where a machine has no fonts. Nothing is set in them.
-            warnings.filterwarnings("ignore", "No fonts configured")
-            self._fonts = FontConfiguration()
+        self._fonts = FontConfiguration()
         self._styles: dict[str, CSS] = {}
         self._images: dict[str, Any] = {}
         self._measured: tuple[str, Any] = ("", None)
