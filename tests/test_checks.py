@@ -195,21 +195,21 @@ def accepting(overlay: Overlay, title: str, check: str) -> list[str]:
 
 
 def test_acceptance_silences_its_finding(overlay: Overlay) -> None:
-    assert accepting(overlay, "Inspection of the drain", "title-no-instruction") == []
+    assert accepting(overlay, "Inspection of the drain", "title-not-an-instruction") == []
 
 
 @pytest.mark.parametrize("title", ["Inspection of the drain", "Inspect the drain"])
 def test_acceptance_by_an_old_code_holds_and_is_one_finding(title: str, overlay: Overlay) -> None:
-    [code] = [code for code, name in old_codes().items() if name == "title-no-instruction"]
+    [code] = [code for code, name in old_codes().items() if name == "title-not-an-instruction"]
     assert accepting(overlay, title, code) == ["acceptance-by-old-code"]
 
 
 def test_second_acceptance_of_the_same_finding_is_unused(overlay: Overlay) -> None:
-    accept = "accept: [{check: title-no-instruction, reason: one}, {check: title-no-instruction, reason: two}]"
+    accept = "accept: [{check: title-not-an-instruction, reason: one}, {check: title-not-an-instruction, reason: two}]"
     step = f"---\ntitle: Inspection of the drain\n{accept}\ncommon_practice: true\n---\n"
     root = overlay({"content/procedures/example/steps/tell-recovery.md": step})
     found = lines(of_families(read(root)[1], "instructions", "acceptances"))
-    assert found == ["content/procedures/example/steps/tell-recovery.md:3:62 acceptance-unused"]
+    assert found == ["content/procedures/example/steps/tell-recovery.md:3:66 acceptance-unused"]
 
 
 def test_figure_and_catalogue_are_accepted_where_someone_answers_for_them(overlay: Overlay) -> None:

@@ -110,7 +110,7 @@ def test_a_follow_before_its_choice_is_one_finding(overlay: Overlay) -> None:
     text = (overlay({}) / PROCEDURE).read_text(encoding="utf-8")
     early = text.replace(FOLLOW, "").replace("  - check-side\n", f"  - check-side\n{FOLLOW}")
     _, findings = read(overlay({PROCEDURE: early}))
-    assert [found.name for found in findings] == ["no-way-on"]
+    assert [found.name for found in findings] == ["follow-incomplete"]
     assert [second.message for second in findings[0].also] == ["the choice that is followed"]
 
 

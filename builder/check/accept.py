@@ -62,7 +62,7 @@ def _of_acceptance(acceptance: Acceptance, is_used: bool) -> Iterator[Finding]:
         message = f"{quoted(written)} is an old code; this finding is now called {quoted(name)}"
         yield finding("acceptance-by-old-code", written.at, message, f"Write `check: {name}`.")
     elif written not in ACCEPTABLE:
-        hint = mend(written, ACCEPTABLE, "Write the name as a finding shows it, such as `title-no-instruction`.")
+        hint = mend(written, ACCEPTABLE, "Write the name as a finding shows it, such as `title-not-an-instruction`.")
         yield finding("acceptance-unused", written.at, f"{quoted(written)} is not a check", hint)
     elif not is_used:
         message = f"{quoted(written)} is accepted here, but nothing of that kind is found in this file"

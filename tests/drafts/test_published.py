@@ -53,7 +53,7 @@ def test_nothing_blocks_and_nothing_is_left_unsaid(drafted: Drafted) -> None:
     findings = read(drafted.root)[1]
     mine = [one for one in findings if "trigger-finger" in one.at.file]
     assert [one for one in mine if one.severity is Severity.ERROR] == []
-    assert [one.name for one in mine if one.name in ("proposed-not-confirmed", "not-said-yet")] == []
+    assert [one.name for one in mine if one.name in ("proposed-not-confirmed", "not-answered-yet")] == []
 
 
 def test_page_and_card_and_slides_hold_the_steps_of_the_outline(drafted: Drafted, tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 
 ROW = '    FindingKind("supervision-missing", NOTE, INSTRUCTIONS),\n'
-BEHIND = '    FindingKind("title-no-instruction", NOTE, INSTRUCTIONS),\n'
+BEHIND = '    FindingKind("title-not-an-instruction", NOTE, INSTRUCTIONS),\n'
 RULE = '''"""Each step says what a trainee does in it."""
 
 from __future__ import annotations

@@ -156,7 +156,7 @@ def test_the_sweep_stops_a_picture_that_was_not_made_anew(
 def test_a_withdrawn_consent_takes_the_picture_out_of_every_output(base: Path, tmp_path: Path) -> None:
     library, findings = read(department(base, ", withdrawn: 2026-06-30"))
     assert {finding.name for finding in findings if family(finding) == "identity"} == {
-        "file-name-telling",
+        "file-name-identifies",
         "consent-withdrawn",
     }
     public = tmp_path / "public"

@@ -211,7 +211,7 @@ class Theatre:
         elif verb == "open" and not action.using and not action.what and not action.nick:
             for near, near_side in self.met(action, structure, side):
                 if (near.id, near_side) not in self.seen:
-                    self.verdicts.add(("opened-with-what", *where, structure.id, near.id, near_side))
+                    self.verdicts.add(("instrument-not-said", *where, structure.id, near.id, near_side))
         if action.nick:
             self.nick(where, action, structure, side)
 
@@ -467,7 +467,7 @@ class Theatre:
     def leave_the_wound(self) -> None:
         for structure, _, near, near_side in self.nicks - self.twice_nicked:
             if (near, near_side) not in self.seen:
-                self.verdicts.add(("nick-without-sight", structure, near, near_side))
+                self.verdicts.add(("nick-without-looking", structure, near, near_side))
         for one in [*self.sewn_over, *(one for one, how in self.gaping.items() if how == "for now")]:
             self.verdicts.add(("left-open", *one))
         for word, state in self.due.items():
@@ -487,7 +487,7 @@ def verdicts_of(library: Library, procedure: Procedure, path: Path, everything: 
     theatre = Theatre(library, procedure, everything)
     theatre.play(path)
     if path.stuck:
-        theatre.verdicts.add(("no-way-on", *path.stuck))
+        theatre.verdicts.add(("follow-incomplete", *path.stuck))
     return theatre
 
 

@@ -44,7 +44,7 @@ def verdict(program: Program, node: int, number: int) -> tuple[Any, ...]:
     moments = {"closed": (*where, *structure, *item, *side), "skin": ("skin", *item, *side), "end": ("end", *item)}
     return {
         "neighbour-not-seen": lambda: ("neighbour-not-seen", *where, check.what, *structure, *side),
-        "opened-with-what": lambda: ("opened-with-what", *where, check.what, *structure, *side),
+        "instrument-not-said": lambda: ("instrument-not-said", *where, check.what, *structure, *side),
         "clamp-left-on": lambda: ("clamp-left-on", *structure, *side),
         "item-left-in": lambda: ("item-left-in", *moments[check.what]),
         "removed-but-not-in": lambda: ("removed-but-not-in", *where, *item),
@@ -52,7 +52,7 @@ def verdict(program: Program, node: int, number: int) -> tuple[Any, ...]:
         "skin-closed-uncounted": lambda: ("skin-closed-uncounted", *where, *structure, check.what),
         "one-side-forgotten": lambda: ("one-side-forgotten", *_one_sided(check.what)),
         "need-not-met": lambda: ("need-not-met", check.step and str(check.step.id), check.what),
-        "nick-without-sight": lambda: ("nick-without-sight", check.what, *structure, *side),
+        "nick-without-looking": lambda: ("nick-without-looking", check.what, *structure, *side),
         "ended-uncounted": lambda: ("ended-uncounted", check.what),
     }.get(check.rule, lambda: (check.rule, *where, *structure, *side))()
 
@@ -83,7 +83,7 @@ class Compared:
 
     def analysed(self) -> set[tuple[Any, ...]]:
         failed = {verdict(self.program, *one) for one in self.result.failed if self.rule(*one) != "not-enough-kit"}
-        return failed | {("no-way-on", self.follow(node), branch) for node, branch in self.result.dead}
+        return failed | {("follow-incomplete", self.follow(node), branch) for node, branch in self.result.dead}
 
     def listed(self) -> set[tuple[Any, ...]]:
         return {one for theatre in self.played for one in theatre.verdicts}
@@ -161,8 +161,8 @@ def _lists_agree(one: Compared, seed: int) -> None:
         if name == "clip"
     }
     cares = list(one.procedure.aftercare_items.values())
-    assert len(found.get("stays-without-end", ())) == len(out - {str(care.concerns) for care in cares}), (
-        f"seed {seed}: stays-without-end"
+    assert len(found.get("left-in-without-aftercare", ())) == len(out - {str(care.concerns) for care in cares}), (
+        f"seed {seed}: left-in-without-aftercare"
     )
     # What is left in by an oversight, or placed to stay in a step that no path reaches, has a finding of its own.
     left_in = {one_[-2] if len(one_) > 3 else one_[2] for one_ in one.listed() if one_[0] == "item-left-in"}
@@ -170,18 +170,18 @@ def _lists_agree(one: Compared, seed: int) -> None:
         str(name) for one_ in everything(one.procedure) for name in one_.objects if one_.verb == "place" and one_.stays
     }
     idle = sum(care.concerns not in stays | held | left_in | meant for care in cares)
-    assert len(found.get("aftercare-of-nothing", ())) == idle, f"seed {seed}: aftercare-of-nothing"
+    assert len(found.get("aftercare-without-item", ())) == idle, f"seed {seed}: aftercare-without-item"
     endless = [care for care in cares if not care.when.until]
-    assert len(found.get("no-day-of-removal", ())) == sum(care.concerns != "mesh" for care in endless), (
-        f"seed {seed}: no-day-of-removal"
+    assert len(found.get("removal-without-time", ())) == sum(care.concerns != "mesh" for care in endless), (
+        f"seed {seed}: removal-without-time"
     )
     used = {str(name) for one_ in everything(one.procedure) for name in one_.using}
     used |= {
         str(name) for one_ in everything(one.procedure) if one_.verb in ("place", "inject") for name in one_.objects
     }
     assert len(found.get("kit-unused", ())) == len(set(map(str, one.procedure.kit)) - used), f"seed {seed}: kit-unused"
-    assert bool(found.get("needs-in-a-circle")) == goes_round(list(one.procedure.steps.values())), (
-        f"seed {seed}: needs-in-a-circle"
+    assert bool(found.get("needs-circular")) == goes_round(list(one.procedure.steps.values())), (
+        f"seed {seed}: needs-circular"
     )
     _branches_agree(one, seed)
 
@@ -233,11 +233,11 @@ def test_analysis_and_every_path_agree_on_5000_procedures() -> None:
         "skin-closed-uncounted",
         "one-side-forgotten",
         "need-not-met",
-        "no-way-on",
-        "nick-without-sight",
+        "follow-incomplete",
+        "nick-without-looking",
         "left-open",
         "ended-uncounted",
-        "opened-with-what",
+        "instrument-not-said",
     ]
     assert {rule: rules[rule] for rule in flow_rules if rules[rule] < 50} == {}
 

@@ -22,8 +22,8 @@ DEFECTS = BASE.parent / "defects"
 BY_PATH = {
     "not-seen-before-cut", "neighbour-not-seen", "vessel-not-controlled", "clamp-left-on", "clamp-released-too-soon",
     "released-without-clamp", "item-left-in", "removed-but-not-in", "cavity-closed-uncounted",
-    "skin-closed-uncounted", "not-enough-kit", "one-side-forgotten", "need-not-met", "no-way-on",
-    "nick-without-sight", "left-open", "ended-uncounted", "opened-with-what",
+    "skin-closed-uncounted", "not-enough-kit", "one-side-forgotten", "need-not-met", "follow-incomplete",
+    "nick-without-looking", "left-open", "ended-uncounted", "instrument-not-said",
 }  # fmt: skip
 """Checks that fail on a path. The others look at a list, a text, an aftercare, or at what no path reaches."""
 
@@ -72,7 +72,7 @@ def _is_written(folder: Path, second: SecondPlace) -> bool:
 def test_finding_that_fails_on_a_path_shows_the_path(name: str, found: Found) -> None:
     for _, one in found[name]:
         # A follow that opens the sequence has no step before it.
-        assert bool(one.path) == (name in BY_PATH) or name == "no-way-on", one
+        assert bool(one.path) == (name in BY_PATH) or name == "follow-incomplete", one
 
 
 def test_no_check_is_excused_that_has_a_second_place_always(found: Found) -> None:

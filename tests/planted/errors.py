@@ -316,7 +316,7 @@ def opened_with_what(module: Module) -> Iterator[Any]:
         step = next(one for one in changed.steps.values() if one.file == file)
         vague = step.actions[0].model_copy(update={"using": ()})
         steps = Module(module.library, changed)
-        yield what, steps.with_steps(with_actions(step, [vague, *step.actions[1:]])), {"opened-with-what"}, places
+        yield what, steps.with_steps(with_actions(step, [vague, *step.actions[1:]])), {"instrument-not-said"}, places
 
 
 def _lies_over(module: Module, layer: Any, structure: Any) -> bool:
@@ -343,7 +343,7 @@ def nicked_and_not_looked(module: Module) -> Iterator[Any]:
                 yield (
                     f"{structure.name}: {step.id}",
                     changed,
-                    {"neighbour-not-seen", "nick-without-sight"},
+                    {"neighbour-not-seen", "nick-without-looking"},
                     files(places),
                 )
 
@@ -422,7 +422,12 @@ def aftercare_removed(module: Module) -> Iterator[Any]:
         kept = {key: one for key, one in module.procedure.parts.aftercare.items() if key != id}
         named = tuple(one for one in module.procedure.aftercare if one != id)
         if staying:
-            yield id, module.with_steps(aftercare_parts=kept, aftercare=named), {"stays-without-end"}, files(staying)
+            yield (
+                id,
+                module.with_steps(aftercare_parts=kept, aftercare=named),
+                {"left-in-without-aftercare"},
+                files(staying),
+            )
 
 
 def removal_day_removed(module: Module) -> Iterator[Any]:
@@ -431,7 +436,7 @@ def removal_day_removed(module: Module) -> Iterator[Any]:
         if care.when.until and module.item(item).kind.value not in ("implant", "suture"):
             less = care.model_copy(update={"when": care.when.model_copy(update={"until": None})})
             kept = {**module.procedure.parts.aftercare, id: less}
-            yield id, module.with_steps(aftercare_parts=kept), {"no-day-of-removal"}, frozenset({care.file})
+            yield id, module.with_steps(aftercare_parts=kept), {"removal-without-time"}, frozenset({care.file})
 
 
 def nothing_stays(module: Module) -> Iterator[Any]:
@@ -439,7 +444,7 @@ def nothing_stays(module: Module) -> Iterator[Any]:
     for id, care, item in module.cares():
         placing = [one for one in module.all("place") if module.same(one[2], item)]
         if placing and all(one.stays for _, one, _ in placing):
-            yield id, module.without(placing), {"aftercare-of-nothing"}, frozenset({care.file})
+            yield id, module.without(placing), {"aftercare-without-item"}, frozenset({care.file})
 
 
 def count_removed(module: Module) -> Iterator[Any]:
@@ -553,7 +558,7 @@ def wrong_side(module: Module) -> Iterator[Any]:
             yield (
                 f"{one.verb.value} {name}: {step.id}",
                 module.replaced(step, one, wrong),
-                {"side-fixed-too-early", "figure-on-other-side"},
+                {"side-fixed-for-either", "figure-on-other-side"},
                 files([step]),
             )
 
@@ -574,7 +579,7 @@ def never_rejoins(module: Module) -> Iterator[Any]:
             for branch in entry.branches:
                 sequence = less(module.procedure.sequence, entry, branch)
                 changed = module.procedure.model_copy(update={"sequence": sequence})
-                yield f"{entry.choice}: {branch}", changed, {"no-way-on"}, frozenset({module.procedure.file})
+                yield f"{entry.choice}: {branch}", changed, {"follow-incomplete"}, frozenset({module.procedure.file})
 
 
 def follows_too_early(module: Module) -> Iterator[Any]:
@@ -583,7 +588,7 @@ def follows_too_early(module: Module) -> Iterator[Any]:
         if isinstance(entry, Follow):
             rest = tuple(one for one in module.procedure.sequence if one is not entry)
             changed = module.procedure.model_copy(update={"sequence": (entry, *rest)})
-            yield str(entry.choice), changed, {"no-way-on"}, frozenset({module.procedure.file})
+            yield str(entry.choice), changed, {"follow-incomplete"}, frozenset({module.procedure.file})
 
 
 def gift_removed(module: Module) -> Iterator[Any]:
@@ -602,7 +607,7 @@ def needed_too_early(module: Module) -> Iterator[Any]:
             first = module.steps[0]
             if str(gift) not in first.gives:
                 needy = first.model_copy(update={"needs": (*first.needs, here(first, str(gift)))})
-                yield f"{gift}", module.with_steps(needy), {"need-not-met", "needs-in-a-circle"}, files([first, step])
+                yield f"{gift}", module.with_steps(needy), {"need-not-met", "needs-circular"}, files([first, step])
 
 
 def needs_in_a_circle(module: Module) -> Iterator[Any]:
@@ -613,7 +618,7 @@ def needs_in_a_circle(module: Module) -> Iterator[Any]:
             one.model_copy(update={"needs": (here(one, "that"),), "gives": (*one.gives, here(one, "this"))}),
             other.model_copy(update={"needs": (here(other, "this"),), "gives": (*other.gives, here(other, "that"))}),
         ]
-        yield f"{one.id}, {other.id}", module.with_steps(*changed), {"needs-in-a-circle"}, files([one, other])
+        yield f"{one.id}, {other.id}", module.with_steps(*changed), {"needs-circular"}, files([one, other])
 
 
 def text_of_another_operation(module: Module) -> Iterator[Any]:
@@ -639,7 +644,7 @@ def cue_left_out(module: Module) -> Iterator[Any]:
         if step.critical and step.cue and step.if_not:
             for update, check in (
                 ({"cue": None}, "critical-without-cue"),
-                ({"if_not": None}, "critical-without-way-out"),
+                ({"if_not": None}, "critical-without-if-not"),
                 ({"cue": here(step, "Everything is adequate.")}, "cue-not-observable"),
             ):
                 yield f"{step.id}", module.with_steps(step.model_copy(update=update)), {check}, files([step])

@@ -60,9 +60,16 @@ def test_findings_go_with_the_mend(base: Path) -> None:
     before = {finding.name for finding in read(base)[1]}
     apply(base, mends(read(base)[0]))
     after = {finding.name for finding in read(base)[1]}
-    assert {"unit-abbreviated", "trailing-zero", "naked-decimal", "unit-run-in", "directions-abbreviated"} <= before
+    assert {
+        "unit-abbreviated",
+        "trailing-zero",
+        "naked-decimal",
+        "unit-without-space",
+        "directions-abbreviated",
+    } <= before
     assert (
-        after & {"unit-abbreviated", "trailing-zero", "naked-decimal", "unit-run-in", "directions-abbreviated"} == set()
+        after & {"unit-abbreviated", "trailing-zero", "naked-decimal", "unit-without-space", "directions-abbreviated"}
+        == set()
     )
     assert {"drug-name-abbreviated", "zeros-without-separator", "smaller-unit-needed"} <= after
 
@@ -77,20 +84,20 @@ def test_an_edit_that_would_change_a_number_is_refused(base: Path) -> None:
 
 @pytest.mark.parametrize("quote", ["", '"', "'"])
 def test_an_old_code_becomes_the_name_and_nothing_else_changes(quote: str, base: Path) -> None:
-    code = next(code for code, name in old_codes().items() if name == "title-no-instruction")
+    code = next(code for code, name in old_codes().items() if name == "title-not-an-instruction")
     text = TEXT.replace("Tell recovery:", "Handover:").replace(
         "common_practice", f"accept: [{{check: {quote}{code}{quote}, reason: {code} was wrong}}]\ncommon_practice"
     )
     lay(base, {STEP: text})
     library, findings = read(base)
     [old] = [finding for finding in findings if finding.name == "acceptance-by-old-code"]
-    assert "'title-no-instruction'" in old.message
+    assert "'title-not-an-instruction'" in old.message
     edits = mends(library)
-    name = f"+accept: [{{check: {quote}title-no-instruction{quote}, reason: {code} was wrong}}]"
+    name = f"+accept: [{{check: {quote}title-not-an-instruction{quote}, reason: {code} was wrong}}]"
     assert name in diff(base, edits)
     apply(base, edits)
     after = {finding.name for finding in read(base)[1]}
-    assert not after & {"acceptance-by-old-code", "acceptance-unused", "title-no-instruction"}
+    assert not after & {"acceptance-by-old-code", "acceptance-unused", "title-not-an-instruction"}
 
 
 def test_one_unit_is_singular(base: Path) -> None:

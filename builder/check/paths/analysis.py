@@ -83,15 +83,15 @@ def _names_known(actions: Iterable[Action], anatomy: Anatomy) -> bool:
 def _of_lists(program: Program) -> Iterable[tuple[str, Hit]]:
     yield from (("kit-unused", hit) for hit in kit_lists.unused_kit(program))
     yield from (("kit-listed-twice", hit) for hit in kit_lists.listed_twice(program))
-    yield from (("side-fixed-too-early", hit) for hit in kit_lists.fixed_sides(program))
+    yield from (("side-fixed-for-either", hit) for hit in kit_lists.fixed_sides(program))
 
 
 def _of_paths(program: Program, aftercare_broken: bool) -> Iterable[tuple[str, Hit]]:
     result: Result = solve(program)
-    yield from (("no-way-on", hit) for hit in shape.stuck(program, result))
+    yield from (("follow-incomplete", hit) for hit in shape.stuck(program, result))
     yield from (("branch-never-reached", hit) for hit in shape.unreachable(program, result))
     rounds = circles(program.procedure.steps)
-    yield from (("needs-in-a-circle", hit) for hit, _ in rounds)
+    yield from (("needs-circular", hit) for hit, _ in rounds)
     in_circles = {fact for _, facts in rounds for fact in facts}
     left_in: set[str] = set()
     for failure in failures(program, result):
@@ -101,6 +101,6 @@ def _of_paths(program: Program, aftercare_broken: bool) -> Iterable[tuple[str, H
             yield failure.check.rule, report(failure)
     left = ward.staying(program, result)
     if not aftercare_broken:
-        yield from (("stays-without-end", hit) for hit in ward.without_aftercare(program, left))
-    yield from (("aftercare-of-nothing", hit) for hit in ward.without_item(program, left, left_in))
-    yield from (("no-day-of-removal", hit) for hit in ward.without_end(program, left))
+        yield from (("left-in-without-aftercare", hit) for hit in ward.without_aftercare(program, left))
+    yield from (("aftercare-without-item", hit) for hit in ward.without_item(program, left, left_in))
+    yield from (("removal-without-time", hit) for hit in ward.without_end(program, left))

@@ -198,8 +198,8 @@ _REPORTS: dict[str, Callable[[Failure], Hit]] = {
     "not-enough-kit": _kit_short,
     "one-side-forgotten": _one_side,
     "need-not-met": _need,
-    "nick-without-sight": wound.nicked,
+    "nick-without-looking": wound.nicked,
     "left-open": wound.left_open,
     "ended-uncounted": wound.uncounted,
-    "opened-with-what": wound.opened_somehow,
+    "instrument-not-said": wound.opened_somehow,
 }

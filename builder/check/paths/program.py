@@ -108,7 +108,7 @@ class _Compiler:
         for (near_id, near_side), nicks in layout.nicked.items():
             for nicked, near in nicks.items():
                 key = self.structures.nick(near_id, near_side, nicked)
-                check = Condition("nick-without-sight", structure=near, side=near_side, what=nicked[0])
+                check = Condition("nick-without-looking", structure=near, side=near_side, what=nicked[0])
                 yield Op(Code.CHECK, key, STILL_UNSEEN, None, check)
         for (id, side), structure in layout.opened.items():
             check = Condition("left-open", structure=structure, side=side)

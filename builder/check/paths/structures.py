@@ -10,7 +10,7 @@ A layer (skin, fascia, muscle, ligament, bone, cavity) is known by where it lies
 view. A vessel, nerve, duct or viscus is not known by being exposed; it has to be identified.
 
 An opening is a cut when its tool cuts: a ``blade`` always does, any other item when the catalogue says ``cuts:
-true``; nothing is guessed from names. Without ``with`` and ``what`` it is asked about (``opened-with-what``),
+true``; nothing is guessed from names. Without ``with`` and ``what`` it is asked about (``instrument-not-said``),
 because the rule would otherwise be silent just where the writer was brief. A layer is often nicked before what lies
 beneath can be seen: ``nick: true`` lets the first cut come before the sight, demands the sight on every path, and
 excuses neither a second nick nor any cutting on.
@@ -135,7 +135,7 @@ class StructureOps:
     def _opened_somehow(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
         """Ask with what something is opened where that matters; it is only asked, so nothing counts as seen by it."""
         for near, near_side in self.layout.neighbours(deed.action, structure, side):
-            check = Condition("opened-with-what", deed, near, side=near_side, what=str(structure.id))
+            check = Condition("instrument-not-said", deed, near, side=near_side, what=str(structure.id))
             yield Op(Code.CHECK, self._seen(near, near_side), 1, deed, check)
 
     def _seen_now(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:

@@ -25,7 +25,7 @@ def critical_without_cue(library: Library) -> Iterator[Hit]:
             yield Hit(step.where.key("critical"), message, "Add `cue:` with what is seen, felt or heard.")
 
 
-@finds("critical-without-way-out", piecewise=True)
+@finds("critical-without-if-not", piecewise=True)
 def critical_without_way_out(library: Library) -> Iterator[Hit]:
     """Yield critical steps that do not say what to do when the cue does not come."""
     for step in _steps(library):

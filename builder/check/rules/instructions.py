@@ -28,7 +28,7 @@ _SHORT = re.compile(
 )
 
 
-@finds("title-no-instruction", piecewise=True)
+@finds("title-not-an-instruction", piecewise=True)
 def titles_that_are_no_instruction(library: Library) -> Iterator[Hit]:
     """Yield each step whose title does not start with what to do.
 

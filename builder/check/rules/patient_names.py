@@ -55,7 +55,7 @@ finds("hospital-number")(_of_kind(HOSPITAL))
 finds("name-of-person")(_of_kind(NAME))
 
 
-@finds("file-name-telling")
+@finds("file-name-identifies")
 def telling_file_names(library: Library) -> Iterator[Hit]:
     """Yield each figure file whose name may name a patient: a name, a date or a long number."""
     for path in sorted(library.figures):

@@ -48,7 +48,7 @@ def _name(page: Proposable) -> str:
     return str(getattr(page, "title", page.id))
 
 
-@finds("not-said-yet")
+@finds("not-answered-yet")
 def not_said(library: Library) -> Iterator[Hit]:
     """Yield each value that only holds the place of what the source of a draft did not say."""
     for page, severity in _pages(library):

@@ -117,7 +117,7 @@ def without_site_address(library: Library) -> Iterator[Hit]:
         )
 
 
-@finds("preference-of-nobody")
+@finds("preference-without-name")
 def preference_of_nobody(library: Library) -> Iterator[Hit]:
     """Yield each step that is somebody's preference and does not say whose."""
     for procedure in library.procedures:
@@ -127,7 +127,7 @@ def preference_of_nobody(library: Library) -> Iterator[Hit]:
                 yield Hit(step.where.value("basis"), "'preference' does not say whose it is", hint)
 
 
-@finds("caution-without-way-out")
+@finds("caution-without-if-it-happens")
 def caution_without_way_out(library: Library) -> Iterator[Hit]:
     """Yield each caution that does not say what to do if it happens."""
     own = [one for procedure in library.procedures for one in procedure.parts.cautions.values() if not is_shared(one)]

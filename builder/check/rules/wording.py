@@ -25,7 +25,7 @@ def _checked(check: str) -> Callable[[Library], Iterator[Hit]]:
 
 
 for _name in (
-    "unit-abbreviated", "trailing-zero", "naked-decimal", "unit-run-in", "directions-abbreviated",
+    "unit-abbreviated", "trailing-zero", "naked-decimal", "unit-without-space", "directions-abbreviated",
     "drug-name-abbreviated", "zeros-without-separator", "smaller-unit-needed", "notation-unclear",
 ):  # fmt: skip
     finds(_name)(_checked(_name))
