@@ -148,7 +148,7 @@ def test_text_that_would_steer_a_terminal_is_written_out() -> None:
 
 def test_json_has_the_keys_that_were_promised() -> None:
     entry = json.loads(FORMATS["json"](FINDINGS))["findings"][0]
-    assert list(entry) == ["file", "line", "column", "severity", "name", "message", "hint", "also", "path"]
+    assert list(entry) == ["file", "line", "column", "severity", "name", "message", "hint", "also", "path", "blocks"]
     assert list(entry["also"][0]) == ["file", "line", "column", "message"]
 
 

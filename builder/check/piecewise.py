@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from builder.check.accept import accepted
+from builder.check.blocking import with_blocking
 from builder.check.hit import Check
 from builder.check.table import CHECKS
 from builder.findings.finding import Finding
@@ -57,7 +58,7 @@ class Examiner:
         self._kept = pieces
         checked = [*_run(WHOLE, library), *(finding for piece in pieces.values() for finding in piece.found)]
         found = accepted(library, [*loaded.findings, *misfits, *checked])
-        return sorted(found, key=Finding.sort_key)
+        return sorted(with_blocking(library, found), key=Finding.sort_key)
 
     def _forget(self, shared: tuple[RawFile, ...]) -> None:
         """Forget all where a catalogue, a shared page or the department's page is another than before."""

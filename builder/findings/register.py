@@ -1,4 +1,4 @@
-"""The one register of findings: the name of each, how severe it is, and the family it belongs to.
+"""The one register of findings: the name of each, how severe it is, the family it belongs to, and what it blocks.
 
 A finding is known by its name alone, whichever stage makes it; its page is ``pages/<name>.md``. A check is a row here,
 a rule that says ``@finds(name)``, and a page.
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from enum import Enum
 
 from builder.findings.finding import Finding, Refused, SecondPlace, Severity
 from builder.place import Place
@@ -26,13 +27,36 @@ class Family:
     looked_at: str = ""
 
 
+class Blocks(Enum):
+    """The first stage on the way of a procedure that a finding blocks; every later one is blocked as well."""
+
+    DRAFT = "a draft"
+    REVIEW = "review"
+    APPROVAL = "an approval"
+    ISSUE = "an issue"
+    NOTHING = "nothing"
+
+
+FROM_REVIEW, FROM_APPROVAL, AT_ISSUE = Blocks.REVIEW, Blocks.APPROVAL, Blocks.ISSUE
+
+
 @dataclass(frozen=True, slots=True)
 class FindingKind:
-    """A row of the register."""
+    """A row of the register: an error blocks a draft, anything else nothing, unless ``later`` names a stage.
+
+    From that stage on (``check/blocking.py``) the finding is an error. ``but`` says when a rule decides otherwise.
+    """
 
     name: str
     severity: Severity
     family: Family
+    later: Blocks = Blocks.NOTHING
+    but: str = ""
+
+    @property
+    def blocks(self) -> Blocks:
+        """The first stage that it blocks."""
+        return Blocks.DRAFT if self.severity is Severity.ERROR else self.later
 
 
 FILES = Family("files")
@@ -121,8 +145,8 @@ REGISTER = _register(
     FindingKind("procedure-unknown", ERROR, NAMES),
     FindingKind("figure-unknown", ERROR, NAMES),
     FindingKind("link-unclear", ERROR, NAMES),
-    FindingKind("step-not-used", WARNING, NAMES),
-    FindingKind("caution-not-used", WARNING, NAMES),
+    FindingKind("step-not-used", WARNING, NAMES, FROM_APPROVAL),
+    FindingKind("caution-not-used", WARNING, NAMES, FROM_APPROVAL),
     FindingKind("aftercare-left-out", ERROR, NAMES),
     FindingKind("aftercare-not-used", NOTE, NAMES),
     FindingKind("term-written-twice", ERROR, NAMES),
@@ -138,7 +162,7 @@ REGISTER = _register(
     FindingKind("item-left-in", ERROR, PATHS),
     FindingKind("removed-but-not-in", ERROR, PATHS),
     FindingKind("left-in-without-aftercare", ERROR, PATHS),
-    FindingKind("aftercare-without-item", WARNING, PATHS),
+    FindingKind("aftercare-without-item", WARNING, PATHS, FROM_APPROVAL),
     FindingKind("removal-without-time", ERROR, PATHS),
     FindingKind("cavity-closed-uncounted", ERROR, PATHS),
     FindingKind("skin-closed-uncounted", ERROR, PATHS),
@@ -153,7 +177,7 @@ REGISTER = _register(
     FindingKind("named-and-not-done", NOTE, PATHS),
     FindingKind("done-and-not-named", NOTE, PATHS),
     FindingKind("nick-without-looking", ERROR, PATHS),
-    FindingKind("left-open", ERROR, PATHS),
+    FindingKind("left-open", ERROR, PATHS, but="it blocks nothing where the layer may stay open, as a muscle may"),
     FindingKind("ended-uncounted", ERROR, PATHS),
     FindingKind("kit-listed-twice", WARNING, PATHS),
     FindingKind("instrument-not-said", NOTE, PATHS),
@@ -167,20 +191,20 @@ REGISTER = _register(
     FindingKind("dose-jump", WARNING, DOSES),
     FindingKind("dose-above-ceiling", ERROR, DOSES),
     FindingKind("dose-kinds-differ", ERROR, DOSES),
-    FindingKind("dose-ceilings-differ", WARNING, DOSES),
-    FindingKind("anaesthetics-over-limit", WARNING, DOSES),
+    FindingKind("dose-ceilings-differ", WARNING, DOSES, FROM_APPROVAL),
+    FindingKind("anaesthetics-over-limit", WARNING, DOSES, FROM_REVIEW),
     FindingKind("dose-implausible", WARNING, DOSES),
-    FindingKind("dose-differs-from-stated", WARNING, DOSES),
+    FindingKind("dose-differs-from-stated", WARNING, DOSES, FROM_APPROVAL),
     FindingKind("dose-arithmetic-wrong", ERROR, DOSES),
-    FindingKind("aftercare-pair-missing", WARNING, AFTERCARE),
+    FindingKind("aftercare-pair-missing", WARNING, AFTERCARE, FROM_APPROVAL),
     FindingKind("aftercare-time-reversed", ERROR, AFTERCARE),
-    FindingKind("aftercare-times-in-conflict", WARNING, AFTERCARE),
-    FindingKind("patient-told-otherwise", WARNING, AFTERCARE),
-    FindingKind("patient-told-other-dose", WARNING, AFTERCARE),
-    FindingKind("patient-told-unknown-number", WARNING, AFTERCARE),
+    FindingKind("aftercare-times-in-conflict", WARNING, AFTERCARE, FROM_APPROVAL),
+    FindingKind("patient-told-otherwise", WARNING, AFTERCARE, FROM_APPROVAL),
+    FindingKind("patient-told-other-dose", WARNING, AFTERCARE, FROM_APPROVAL),
+    FindingKind("patient-told-unknown-number", WARNING, AFTERCARE, FROM_APPROVAL),
     FindingKind("time-not-understood", WARNING, AFTERCARE),
-    FindingKind("critical-without-cue", WARNING, CRITICAL_STEPS),
-    FindingKind("critical-without-if-not", WARNING, CRITICAL_STEPS),
+    FindingKind("critical-without-cue", WARNING, CRITICAL_STEPS, FROM_APPROVAL),
+    FindingKind("critical-without-if-not", WARNING, CRITICAL_STEPS, FROM_REVIEW),
     FindingKind("cue-not-observable", WARNING, CRITICAL_STEPS),
     FindingKind("source-unused", NOTE, SOURCES),
     FindingKind("source-field-missing", WARNING, SOURCES),
@@ -188,10 +212,12 @@ REGISTER = _register(
     FindingKind("source-twice", WARNING, SOURCES),
     FindingKind("source-from-the-future", ERROR, SOURCES),
     FindingKind("source-is-preprint", WARNING, SOURCES),
-    FindingKind("source-retracted", WARNING, SOURCES),
+    FindingKind(
+        "source-retracted", WARNING, SOURCES, FROM_REVIEW, but="under a caution or a dose it blocks a draft too"
+    ),
     FindingKind("source-in-doubt", WARNING, SOURCES),
     FindingKind("source-superseded", WARNING, SOURCES),
-    FindingKind("notices-out-of-date", WARNING, SOURCES),
+    FindingKind("notices-out-of-date", WARNING, SOURCES, AT_ISSUE),
     FindingKind("notices-unreadable", ERROR, SOURCES),
     FindingKind("notices-missing", NOTE, SOURCES),
     FindingKind("claim-without-source", ERROR, SOURCES),
@@ -204,48 +230,54 @@ REGISTER = _register(
     FindingKind("figure-file-missing", ERROR, FIGURES),
     FindingKind("figure-file-not-used", WARNING, FIGURES),
     FindingKind("approval-outdated", WARNING, EDITIONS),
-    FindingKind("edition-not-raised", WARNING, EDITIONS),
+    FindingKind("edition-not-raised", WARNING, EDITIONS, FROM_APPROVAL),
     FindingKind("ledger-line-unreadable", ERROR, EDITIONS),
     FindingKind("ledger-line-altered", ERROR, EDITIONS),
     FindingKind("issued-procedure-gone", WARNING, EDITIONS),
-    FindingKind("withdrawn-without-reason", WARNING, EDITIONS),
-    FindingKind("review-date-missing", WARNING, REVIEW),
-    FindingKind("review-overdue", WARNING, REVIEW),
+    FindingKind("withdrawn-without-reason", WARNING, EDITIONS, but="where a code was issued, it blocks a draft"),
+    FindingKind("review-date-missing", WARNING, REVIEW, FROM_APPROVAL),
+    FindingKind(
+        "review-overdue",
+        WARNING,
+        REVIEW,
+        AT_ISSUE,
+        but="with `overdue: block` in department.md it blocks a draft too",
+    ),
     FindingKind("review-too-far-away", WARNING, REVIEW),
     FindingKind("approval-missing", ERROR, REVIEW),
-    FindingKind("preference-without-name", WARNING, REVIEW),
-    FindingKind("caution-without-if-it-happens", WARNING, REVIEW),
+    FindingKind("preference-without-name", WARNING, REVIEW, FROM_APPROVAL),
+    FindingKind("caution-without-if-it-happens", WARNING, REVIEW, FROM_APPROVAL),
     FindingKind("approver-without-authority", ERROR, REVIEW),
     FindingKind("site-address-missing", NOTE, REVIEW),
-    FindingKind("proposed-not-confirmed", NOTE, DRAFTS),
-    FindingKind("not-answered-yet", WARNING, DRAFTS),
+    FindingKind("proposed-not-confirmed", NOTE, DRAFTS, FROM_REVIEW),
+    FindingKind("not-answered-yet", WARNING, DRAFTS, FROM_REVIEW),
     FindingKind("title-not-an-instruction", NOTE, INSTRUCTIONS),
     FindingKind("sentence-too-long", NOTE, INSTRUCTIONS),
-    FindingKind("prose-not-shown", WARNING, INSTRUCTIONS),
+    FindingKind("prose-not-shown", WARNING, INSTRUCTIONS, FROM_APPROVAL),
     FindingKind("abbreviation-not-spelt-out", NOTE, ABBREVIATIONS_AND_POINTERS),
     FindingKind("abbreviation-unknown", NOTE, ABBREVIATIONS_AND_POINTERS),
     FindingKind("written-two-ways", NOTE, ABBREVIATIONS_AND_POINTERS),
     FindingKind("term-without-plain-words", NOTE, ABBREVIATIONS_AND_POINTERS),
     FindingKind("figure-not-mentioned", NOTE, ABBREVIATIONS_AND_POINTERS),
     FindingKind("table-not-mentioned", NOTE, ABBREVIATIONS_AND_POINTERS),
-    FindingKind("pointer-to-nothing", WARNING, ABBREVIATIONS_AND_POINTERS),
+    FindingKind("pointer-to-nothing", WARNING, ABBREVIATIONS_AND_POINTERS, FROM_APPROVAL),
     FindingKind("pointer-typed-by-hand", NOTE, ABBREVIATIONS_AND_POINTERS),
-    FindingKind("unit-abbreviated", WARNING, NOTATION),
-    FindingKind("trailing-zero", WARNING, NOTATION),
-    FindingKind("naked-decimal", WARNING, NOTATION),
+    FindingKind("unit-abbreviated", WARNING, NOTATION, FROM_APPROVAL),
+    FindingKind("trailing-zero", WARNING, NOTATION, FROM_APPROVAL),
+    FindingKind("naked-decimal", WARNING, NOTATION, FROM_APPROVAL),
     FindingKind("unit-without-space", NOTE, NOTATION),
     FindingKind("directions-abbreviated", NOTE, NOTATION),
-    FindingKind("drug-name-abbreviated", WARNING, NOTATION),
+    FindingKind("drug-name-abbreviated", WARNING, NOTATION, FROM_APPROVAL),
     FindingKind("zeros-without-separator", NOTE, NOTATION),
     FindingKind("smaller-unit-needed", NOTE, NOTATION),
     FindingKind("notation-unclear", NOTE, NOTATION),
     FindingKind("wording-packs-in-conflict", WARNING, NOTATION),
     FindingKind("nhs-number", ERROR, IDENTITY),
     FindingKind("date-of-birth", ERROR, IDENTITY),
-    FindingKind("hospital-number", WARNING, IDENTITY),
-    FindingKind("name-of-person", WARNING, IDENTITY),
-    FindingKind("file-name-identifies", WARNING, IDENTITY),
-    FindingKind("consent-unknown", WARNING, IDENTITY),
+    FindingKind("hospital-number", WARNING, IDENTITY, FROM_APPROVAL),
+    FindingKind("name-of-person", WARNING, IDENTITY, FROM_APPROVAL),
+    FindingKind("file-name-identifies", WARNING, IDENTITY, FROM_APPROVAL),
+    FindingKind("consent-unknown", WARNING, IDENTITY, FROM_APPROVAL),
     FindingKind("consent-withdrawn", WARNING, IDENTITY),
     FindingKind("acceptance-unused", WARNING, ACCEPTANCES),
     FindingKind("acceptance-by-old-code", WARNING, ACCEPTANCES),

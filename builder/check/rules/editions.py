@@ -29,7 +29,7 @@ def approval_outdated(library: Library) -> Iterator[Hit]:
 def edition_not_raised(library: Library) -> Iterator[Hit]:
     """Yield each procedure whose content is not that of its edition as it was issued.
 
-    An error where it is approved: two texts would go under one edition. A warning while it is written.
+    Two texts would go under one edition.
     """
     for procedure in _standing(library):
         lines = library.ledger.of(str(procedure.id))
@@ -47,10 +47,9 @@ def edition_not_raised(library: Library) -> Iterator[Hit]:
             message = f"{quoted(label)} was issued on {highest.on} with other content"
         else:
             continue
-        severity = Severity.ERROR if procedure.status is Status.APPROVED else None
         also = (SecondPlace(highest.at, f"the line of code {highest.code}"),)
         hint = f"Write a higher edition, for instance `edition: {quoted(_next(lines))}`."
-        yield Hit(procedure.where.value("edition"), message, hint, also, severity=severity)
+        yield Hit(procedure.where.value("edition"), message, hint, also)
 
 
 def _same(one: str, other: str) -> bool:

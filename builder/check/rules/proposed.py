@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from builder.check.hit import Hit, finds
-from builder.findings.finding import Severity
 from builder.findings.message_words import quoted
 from builder.model.fields import NOT_SAID, Node, Proposable, is_not_said
 from builder.model.library import Library
-from builder.model.pages import Caution, Person, Procedure, Status, Step, When
+from builder.model.pages import Caution, Person, Procedure, Step, When
 from builder.place import Place, Text
 
 _LONGEST = len(NOT_SAID)
@@ -19,13 +18,13 @@ _WITHIN = (Person, When)
 
 @finds("proposed-not-confirmed")
 def not_confirmed(library: Library) -> Iterator[Hit]:
-    """Yield each file with something that a draft proposed; outside a draft that is an error."""
-    for page, severity in _pages(library):
+    """Yield each file with something that a draft proposed."""
+    for page in _pages(library):
         number = sum(action.proposed for action in page.actions) if isinstance(page, Step) else 0
         if not page.proposed and not number:
             continue
         hint = "Read it, put right what is wrong, then remove `proposed: true` (or: prescrub draft --confirm)."
-        yield Hit(_first(page), _message(page, number), hint, severity=severity)
+        yield Hit(_first(page), _message(page, number), hint)
 
 
 def _message(page: Proposable, number: int) -> str:
@@ -51,10 +50,10 @@ def _name(page: Proposable) -> str:
 @finds("not-answered-yet")
 def not_said(library: Library) -> Iterator[Hit]:
     """Yield each value that only holds the place of what the source of a draft did not say."""
-    for page, severity in _pages(library):
+    for page in _pages(library):
         for key, value in _unsaid(page):
             message = f"{quoted(value)} stands where {quoted(key)} should be answered"
-            yield Hit(value.at, message, "Write the answer, as you would say it.", severity=severity)
+            yield Hit(value.at, message, "Write the answer, as you would say it.")
 
 
 def _unsaid(node: Node) -> Iterator[tuple[str, Text]]:
@@ -71,14 +70,9 @@ def _written(node: Node, name: str) -> str:
     return str(type(node).model_fields[name].alias or name)
 
 
-def _pages(library: Library) -> Iterator[tuple[Proposable, Severity | None]]:
-    """Yield each page once; with the severity of an error where a procedure that shows it is no draft any more."""
-    found: dict[str, tuple[Proposable, Severity | None]] = {}
-    for procedure in library.procedures:
-        severity = None if procedure.status in (Status.DRAFT, Status.WITHDRAWN) else Severity.ERROR
-        for page in _parts(procedure):
-            found[page.file] = (page, severity or found.get(page.file, (page, None))[1])
-    yield from found.values()
+def _pages(library: Library) -> Iterable[Proposable]:
+    """Return each page of a procedure once."""
+    return {page.file: page for procedure in library.procedures for page in _parts(procedure)}.values()
 
 
 def _parts(procedure: Procedure) -> Iterator[Proposable]:

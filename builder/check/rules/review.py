@@ -16,15 +16,13 @@ from builder.model.pages import Basis, Overdue, Procedure, Status
 
 @finds("review-date-missing")
 def without_review(library: Library) -> Iterator[Hit]:
-    """Yield each procedure without a review date; an approved one cannot be published so."""
+    """Yield each procedure without a review date."""
     for procedure in _standing(library):
         if procedure.review_by is None:
-            approved = procedure.status is Status.APPROVED
             yield Hit(
                 procedure.where.value("title"),
                 f"{quoted(procedure.title)} has no review date",
                 "Add `review_by:` with a day, for instance `review_by: 2028-05-31`.",
-                severity=Severity.ERROR if approved else None,
             )
 
 

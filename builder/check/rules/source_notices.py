@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from builder.check.hit import Hit, finds
-from builder.facts.claims import GRAVE, NEED_BACKING, ClaimKind, claims, resting
+from builder.facts.claims import GRAVE, NEED_BACKING, Claim, ClaimKind, claims, resting
 from builder.facts.source_standing import months_old, notice_lists, notices_on
 from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import quoted
@@ -19,10 +19,10 @@ from builder.place import Place
 
 @finds("source-retracted")
 def retracted(library: Library) -> Iterator[Hit]:
-    """Yield each use of a retracted source: an error under a caution or dose, elsewhere a warning."""
+    """Yield each use of a retracted source: an error under a caution or dose, a note where nothing rests on it."""
     hint = "Cite a source that still stands, or remove what rests on this one."
-    for place, key, notice, grave in _uses(library, NoticeKind.RETRACTED):
-        severity = Severity.ERROR if grave else Severity.WARNING
+    for place, key, notice, claim in _uses(library, NoticeKind.RETRACTED):
+        severity = Severity.NOTE if claim is None else Severity.ERROR if claim.kind in GRAVE else None
         message = f"{quoted(key)} was retracted ({notice.date}){_why(notice)}"
         message += f"; republished as {notice.successor}" if notice.successor else ""
         yield Hit(place, message, hint, _row(notice), severity=severity)
@@ -48,16 +48,16 @@ def superseded(library: Library) -> Iterator[Hit]:
         yield Hit(place, message, "Read the successor, and cite it where the claim still holds.", _row(notice))
 
 
-def _uses(library: Library, kind: NoticeKind) -> Iterator[tuple[Place, str, Notice, bool]]:
+def _uses(library: Library, kind: NoticeKind) -> Iterator[tuple[Place, str, Notice, Claim | None]]:
     """Yield each use of a source with a notice of ``kind``; a source that nothing cites is shown where it stands."""
     by_key = resting(library)
     for key, notices in notices_on(library).items():
         for notice in notices:
             if notice.kind is kind:
                 for claim, use in by_key.get(key, ()):
-                    yield use.source.at, key, notice, claim.kind in GRAVE
+                    yield use.source.at, key, notice, claim
                 if key not in by_key:
-                    yield library.sources[key].key.at, key, notice, False
+                    yield library.sources[key].key.at, key, notice, None
 
 
 def _why(notice: Notice) -> str:

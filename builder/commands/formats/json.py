@@ -8,6 +8,7 @@ from typing import Any
 
 from builder.commands.formats.plain import plain
 from builder.findings.finding import Finding
+from builder.findings.register import REGISTER
 
 
 def render(findings: Sequence[Finding]) -> str:
@@ -34,4 +35,5 @@ def _entry(finding: Finding) -> dict[str, Any]:
             for second in finding.also
         ],
         "path": [plain(step) for step in finding.path],
+        "blocks": REGISTER[finding.name].blocks.value,
     }
