@@ -5,6 +5,7 @@ python -m bench check 1 10 100 1000
 
 from __future__ import annotations
 
+import argparse
 import os
 import sys
 import tempfile
@@ -14,6 +15,7 @@ from pathlib import Path
 
 from bench import check, paper, preview, publish, site, sources
 from bench.departments import STEPS, make
+from builder.findings.message_words import quoted
 
 os.environ["PRESCRUB_CACHE"] = "off"  # what was kept from an earlier run is no measure of this one
 
@@ -137,10 +139,32 @@ _BENCHMARKS: dict[str, Callable[[tuple[int, ...]], None]] = {
 }
 
 
+def _word(written: str) -> str | int:
+    if written in _BENCHMARKS:
+        return written
+    if written.isdigit():
+        return int(written)
+    raise argparse.ArgumentTypeError(f"{quoted(written)} is neither a benchmark nor a number of procedures")
+
+
 def main(arguments: list[str]) -> int:
     """Run the benchmarks that are named, or all, for the sizes that follow."""
-    sizes = tuple(int(word) for word in arguments if word.isdigit())
-    for name in [word for word in arguments if word in _BENCHMARKS] or list(_SIZES):
+    parser = argparse.ArgumentParser(
+        "python -m bench",
+        description="Measure how long the program takes beside the bare engines. Nothing passes or fails.",
+        epilog="For example: python -m bench check publish 1 10",
+    )
+    parser.add_argument(
+        "words",
+        nargs="*",
+        type=_word,
+        metavar="benchmark or size",
+        help=f"a benchmark ({', '.join(_BENCHMARKS)}), or how many procedures the department has; "
+        f"without a benchmark all but {', '.join(_RARE)}, without a size those it is usually measured with",
+    )
+    words: list[str | int] = parser.parse_args(arguments).words
+    sizes = tuple(word for word in words if isinstance(word, int))
+    for name in [word for word in words if isinstance(word, str)] or list(_SIZES):
         _BENCHMARKS[name](sizes or (_SIZES | _RARE)[name])
     return 0
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import Iterator
 from pathlib import Path
@@ -16,6 +17,8 @@ from needs import needs, passed_over
 from publishing import publish_site
 from rights import give_up_roots_rights
 from site_pages import page
+
+from builder.publish import jobs
 
 os.environ["PRESCRUB_CACHE"] = "off"  # what a test shows must be made in it; the cache has tests of its own
 give_up_roots_rights()
@@ -49,6 +52,30 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
         and not session.exitstatus
     ):
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+
+def pytest_collection_finish() -> None:
+    """Look through what is kept for the whole run never again: as workers do (``builder/publish/jobs.py``)."""
+    gc.freeze()
+    gc.set_threshold(100_000)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def one_processor() -> Iterator[None]:
+    """Let a publish of a test be made in its own process, for the tests take up all processors already.
+
+    What other processes make is the same (``publish/test_jobs.py``, ``publish/test_publish.py``); ``processors`` lets
+    a test have two.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(jobs, "processors", lambda: 1)
+        yield
+
+
+@pytest.fixture
+def processors(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let a publish of this test have other processes."""
+    monkeypatch.setattr(jobs, "processors", lambda: 2)
 
 
 @pytest.fixture
@@ -95,6 +122,14 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("site")
     publish_site(new_base(folder), folder / "public", ("site", "handout", "card", "single-file"))
     return folder / "public"
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The published site of the demonstration, with single files; it is not to be changed."""
+    to = tmp_path_factory.mktemp("demo") / "public"
+    publish_site(Path(__file__).parents[1], to, ("site", "single-file"))
+    return to
 
 
 @pytest.fixture(scope="session")

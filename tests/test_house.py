@@ -73,3 +73,33 @@ def test_two_uses_of_a_name_are_noticed() -> None:
 )
 def test_counterparts_are_of_one_output(places: list[str], are: bool) -> None:
     assert are_counterparts(places) is are
+
+
+def shown_as_python(source: str) -> list[int]:
+    """Return the lines of ``source`` that write a value as a programmer would: ``{value!r}`` or ``repr(value)``."""
+    return [
+        node.lineno
+        for node in ast.walk(ast.parse(source))
+        if (isinstance(node, ast.FormattedValue) and node.conversion in (ord("r"), ord("a")))
+        or (isinstance(node, ast.Name) and node.id in ("repr", "ascii"))
+        or (isinstance(node, ast.Constant) and isinstance(node.value, str) and "%r" in node.value)
+    ]
+
+
+NOT_SHOWN = {"load/sources/raw_source.py": 1, "publish/kept/inputs.py": 1, "findings/message_words.py": 1}
+"""A ``__repr__`` for who debugs, what is hashed, and ``quoted`` itself; and how many lines of each."""
+
+
+def test_what_is_shown_to_a_user_is_quoted_and_never_as_python_writes_it() -> None:
+    written = {
+        path.relative_to(BUILDER).as_posix(): len(shown_as_python(path.read_text(encoding="utf-8"))) for path in FILES
+    }
+    assert {name: count for name, count in written.items() if count} == NOT_SHOWN
+
+
+@pytest.mark.parametrize(
+    "source", ["f'{name!r} is unknown'", "repr(name)", "map(repr, names)", "'%r is unknown' % name"]
+)
+def test_a_value_written_as_python_writes_it_is_noticed(source: str) -> None:
+    assert shown_as_python(source) == [1]
+    assert shown_as_python("f'{quoted(name)} is unknown'") == []

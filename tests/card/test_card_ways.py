@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -21,31 +20,22 @@ from publishing import publish_site
 from builder.compose.card import card, card_ways
 from builder.compose.card.ways import CHOICES, EVERY, MOST, NONE, way_of, ways_of
 from builder.compose.document import Document
-from builder.compose.render import Renderer
-from builder.load.templates import load_templates
 from builder.model.action import Side, Verb
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.model.sequence import Choose, Follow, Option
 from builder.place import Text
-from builder.publish.paper.pdf import Typesetter
 
 DEMO = Path(__file__).parents[2]
 
 
-@cache
-def demo() -> tuple[Library, Renderer, Typesetter]:
-    setter = Typesetter(DEMO)
-    return read(DEMO)[0], Renderer(load_templates(DEMO), setter.measure), setter
-
-
 def every_card() -> list[tuple[Library, Procedure, str]]:
-    found = [(library(), library().procedures[0]), *((demo()[0], one) for one in demo()[0].procedures)]
+    found = [(library(), library().procedures[0]), *((library(DEMO), one) for one in library(DEMO).procedures)]
     return [(whole, one, name) for whole, one in found for name in card_ways.names_of(one)]
 
 
 def made(whole: Library, procedure: Procedure, name: str) -> Document:
-    return card_ways.compose(whole, procedure, renderer() if whole is library() else demo()[1], name)
+    return card_ways.compose(whole, procedure, renderer() if whole is library() else renderer(DEMO), name)
 
 
 def walks(procedure: Procedure) -> list[SimpleNamespace]:
@@ -94,7 +84,7 @@ def test_a_card_shows_exactly_the_steps_of_its_walk(whole: Library, procedure: P
 
 
 def test_there_is_one_card_for_each_walk_and_side() -> None:
-    for procedure in (library().procedures[0], *demo()[0].procedures):
+    for procedure in (library().procedures[0], *library(DEMO).procedures):
         sides = 2 if procedure.side is Side.EITHER else 1
         names = card_ways.names_of(procedure)
         assert len(names) == len(set(names)) == sides * len(walks(procedure))
@@ -134,7 +124,7 @@ def test_the_code_is_that_of_the_edition() -> None:
 
 
 def test_the_general_card_has_neither_way_nor_side() -> None:
-    for whole, setter in ((library(), renderer()), (demo()[0], demo()[1])):
+    for whole, setter in ((library(), renderer()), (library(DEMO), renderer(DEMO))):
         general = card.compose(whole, whole.procedures[0], setter)
         tree = html.document_fromstring(general.text)
         assert not tree.xpath("//*[@class='side' or @class='way' or starts-with(@class, 'only')]")
@@ -213,7 +203,7 @@ def test_where_only_choices_part_the_ways_options_and_their_follows_stay() -> No
 
 def test_a_follow_of_a_choice_that_was_not_made_ends_the_walk() -> None:
     """The walks of the lister and ours agree on every procedure of the demo and the base, in order."""
-    for procedure in (library().procedures[0], *demo()[0].procedures):
+    for procedure in (library().procedures[0], *library(DEMO).procedures):
         assert [dict(way.choices) for way in ways_of(procedure).ways] == [one.chosen for one in walks(procedure)]
 
 

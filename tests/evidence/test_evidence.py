@@ -44,13 +44,6 @@ def _statements(tree: html.HtmlElement) -> list[str]:
     return texts(tree, "//tbody//th/a")
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    to = tmp_path_factory.mktemp("demo") / "public"
-    publish_site(DEMO, to)
-    return to
-
-
 @pytest.fixture
 def marked(base: Path, to: Path) -> Path:
     """The published base with a list that says one of its sources was retracted."""

@@ -1,4 +1,4 @@
-"""Composed and set documents of the base department, made once for all tests of paper."""
+"""Papers and theatre sheets of the base department, composed and set once for all tests of a process."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from builder.compose.card import card
 from builder.compose.document import Document
 from builder.compose.handout import handout
 from builder.compose.render import Renderer
+from builder.compose.sheets import count_sheet, rehearsal, what_now
 from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -19,7 +20,8 @@ from builder.publish.paper.pdf import Typesetter
 from builder.readback.comparison import FileRead
 from builder.readback.paper.pdf import read_back
 
-COMPOSERS = {"handout": handout.compose, "card": card.compose}
+SHEETS = {"count-sheet": count_sheet.compose, "what-now": what_now.compose, "rehearsal": rehearsal.compose}
+COMPOSERS = {"handout": handout.compose, "card": card.compose, **SHEETS}
 
 
 @cache
@@ -52,14 +54,14 @@ def changed(procedure: Procedure, **values: object) -> Procedure:
     return procedure.model_copy(update=values)
 
 
-def proved(document: Document, data: bytes, folder: Path) -> FileRead:
+def proved(made: Document, data: bytes, folder: Path) -> FileRead:
+    """What is read back of ``data``, the finished file of ``made``."""
     path = folder / "made.pdf"
     path.write_bytes(data)
-    return read_back(document, path)
+    return read_back(made, path)
 
 
-def with_text(kind: str, old: str, new: str, count: int = 1) -> Document:
+def spoilt(made: Document, old: str, new: str, count: int = 1) -> Document:
     """The document with ``old`` in its HTML replaced; it must be there, or the test would test nothing."""
-    made = document(kind)
-    assert old in made.text, f"{old!r} is not in the {kind}"
+    assert old in made.text, f"{old!r} is not in the {made.kind}"
     return replace(made, text=made.text.replace(old, new, count))

@@ -1,18 +1,17 @@
-"""Handout and card of the base department: proved, the same each time, and marked as what they are."""
+"""What holds for every paper and theatre sheet: proved, tagged, the same each time, marked as what it is."""
 
 from __future__ import annotations
 
 from datetime import date
+from io import BytesIO
 from pathlib import Path
 
 import page as page_validation
 import pikepdf
 import pytest
 from department import BASE
-from papers import COMPOSERS, changed, document, library, pdf, proved, renderer, typesetter
+from papers import COMPOSERS, SHEETS, changed, document, library, pdf, proved, renderer, spoilt, typesetter
 
-from builder.compose.card import card
-from builder.compose.handout import handout
 from builder.model.pages import Status
 from builder.outputs import OUTPUTS
 from builder.publish.output import Output
@@ -44,12 +43,18 @@ def test_two_runs_give_the_same_bytes(kind: str) -> None:
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_no_time_of_day_is_in_the_file(kind: str, tmp_path: Path) -> None:
-    path = tmp_path / "made.pdf"
-    path.write_bytes(pdf(kind))
-    with pikepdf.open(path) as made:
+def test_no_time_of_day_is_in_the_file(kind: str) -> None:
+    with pikepdf.open(BytesIO(pdf(kind))) as made:
         assert "/CreationDate" not in made.docinfo
         assert "/ModDate" not in made.docinfo
+
+
+@pytest.mark.parametrize("kind", SHEETS)
+def test_a_sheet_has_title_language_and_one_bookmark(kind: str) -> None:
+    with pikepdf.open(BytesIO(pdf(kind))) as made, made.open_outline() as bookmarks:
+        assert made.Root.Lang == "en-GB"
+        assert "edition 1.0" in str(made.docinfo.Title)
+        assert len(bookmarks.root) == 1
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -68,19 +73,17 @@ def test_the_status_is_marked_on_every_page_unless_approved(
     assert proved(made, typesetter().pdf(made), tmp_path).problems == ()
 
 
-@pytest.mark.parametrize("compose", [handout.compose, card.compose])
-def test_an_overdue_review_is_marked(compose, tmp_path: Path) -> None:
+@pytest.mark.parametrize("kind", KINDS)
+def test_an_overdue_review_is_marked_and_the_usual_caution_stands_on_it(kind: str, tmp_path: Path) -> None:
     procedure = changed(library().procedures[0], review_by=date(2026, 11, 24), status=Status.APPROVED)
-    made = compose(library(), procedure, renderer())
-    assert "Review overdue" in made.text
+    made = COMPOSERS[kind](library(), procedure, renderer())
     assert any(must.kind == "running" and "overdue" in must.text for must in made.musts)
+    assert "local policy and the supervising clinician decide" in made.text
     assert proved(made, typesetter().pdf(made), tmp_path).problems == ()
 
 
 def test_a_card_for_which_the_type_is_too_small_says_so(tmp_path: Path) -> None:
-    from papers import with_text
-
-    small = with_text("card", "</style>", ".foot { font-size: 6.5pt }</style>")
+    small = spoilt(document("card"), "</style>", ".foot { font-size: 6.5pt }</style>")
     found = proved(small, typesetter().pdf(small), tmp_path)
     assert found.smallest_type_pt == 6.5
     assert any("6.5 pt" in problem for problem in found.problems)

@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from publishing import fingerprint, publish_all, publish_site
+from publishing import fingerprint, publish_site
 
 from builder.findings.finding import Refused
 from builder.publish.publish_error import PublishError
@@ -49,19 +49,20 @@ def test_a_full_disk_while_the_site_is_built(base: Path, to: Path, monkeypatch: 
     assert fingerprint(to) == before
 
 
-def test_a_disk_that_is_really_full(base: Path, tmp_path: Path) -> None:
-    """On a disk of 400 KiB of its own, made in a name space that ends with the process."""
+@pytest.mark.parametrize(("size", "output"), [("400k", "site"), ("40k", "handout")])
+def test_a_disk_that_is_really_full(size: str, output: str, base: Path, tmp_path: Path) -> None:
+    """On a small disk of its own, made in a name space that ends with the process."""
     disk = tmp_path / "disk"
     disk.mkdir()
     program = (
-        "import sys; from pathlib import Path; sys.path[:0] = sys.argv[3:]; from publishing import publish_all\n"
+        "import sys; from pathlib import Path; sys.path[:0] = sys.argv[3:]; from publishing import publish_site\n"
         "from builder.publish.publish_error import PublishError\n"
         "to = Path(sys.argv[2])\n"
-        "try: publish_all(Path(sys.argv[1]), to)\n"
+        f"try: publish_site(Path(sys.argv[1]), to, ['{output}'])\n"
         "except PublishError as error: print(error)\n"
         "print([entry.name for entry in to.parent.iterdir()])\n"
     )
-    mount = f'mount -t tmpfs -o size=400k none "{disk}" && exec "$@"'
+    mount = f'mount -t tmpfs -o size={size} none "{disk}" && exec "$@"'
     python = [sys.executable, "-c", program, str(base), str(disk / "public"), str(HERE.parent)]
     space = ["unshare", "--user", "--map-root-user", "--mount"]
     if not shutil.which("unshare") or subprocess.run([*space, "true"], check=False, capture_output=True).returncode:
@@ -90,10 +91,10 @@ def test_a_picture_that_disappears_is_said_by_its_name(base: Path, to: Path) -> 
 
 
 def test_a_failing_paper_stops_everything(base: Path, to: Path) -> None:
-    publish_all(base, to)
+    publish_site(base, to, ("site", "handout"))
     before = fingerprint(to)
     (base / "content/procedures/example/figures/canal.svg").write_text("no drawing")
     with pytest.raises(PublishError):
-        publish_all(base, to)
+        publish_site(base, to, ("site", "handout"))
     assert fingerprint(to) == before
     assert sorted(entry.name for entry in to.parent.iterdir()) == ["public"]

@@ -187,9 +187,8 @@ def test_the_table_and_what_jobs_share_can_be_sent(base: Path, tmp_path: Path) -
 
 
 @pytest.fixture
-def two(monkeypatch: pytest.MonkeyPatch) -> None:
+def two(processors: None, monkeypatch: pytest.MonkeyPatch) -> None:
     """Two processors, and processes for however few tasks."""
-    monkeypatch.setattr(os, "sched_getaffinity", lambda _: {0, 1}, raising=False)
     monkeypatch.setattr(publishing, "_FEW_PROCEDURES", 1)
 
 

@@ -61,13 +61,6 @@ class Asked:
         [self.answer] = texts(tree, f"//*[@id='{field.get('id').replace('question', 'answer')}']/p[@class='right']")
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    to = tmp_path_factory.mktemp("demo") / "public"
-    publish_site(DEMO, to)
-    return to
-
-
 @pytest.fixture(params=PROCEDURES)
 def asked(request: pytest.FixtureRequest, demo: Path) -> tuple[str, dict[str, list[Asked]]]:
     tree = page(demo, f"{request.param}/self-test.html")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from department import BASE, Overlay, read
-from theatre import document, library, proved, renderer, spoilt, typesetter
+from papers import document, library, proved, renderer, spoilt, typesetter
 
 from builder.compose.document import Document
 from builder.compose.sheets import count_sheet

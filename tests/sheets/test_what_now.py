@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from department import BASE, Overlay, read
-from theatre import document, proved, renderer, spoilt, typesetter
+from papers import document, proved, renderer, spoilt, typesetter
 
 from builder.compose.sheets import what_now
 from builder.compose.sheets.signs import KINDS, kind_of

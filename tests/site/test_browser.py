@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browser_tools import AXE, WATCH, WCAG, chromium, nginx
+from browser_tools import AXE, WATCH, WCAG, nginx
+from department import new_base
 from publishing import publish_site
 
 DEMO = Path(__file__).parents[2]
@@ -20,11 +21,24 @@ WIDTHS = (320, 768, 1280)
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    chromium()
-    to = tmp_path_factory.mktemp("demo") / "public"
-    publish_site(DEMO, to, ("site", "single-file", "card-ways"))
-    return to
+def cards(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The published site of the smallest department, with a card for each of its four ways and two sides."""
+    folder = tmp_path_factory.mktemp("cards")
+    publish_site(new_base(folder), folder / "public", ("site", "card-ways"))
+    return folder / "public"
+
+
+@pytest.fixture(params=["demo", "cards"])
+def shown(request: pytest.FixtureRequest) -> Path:
+    """Every kind of page there is."""
+    folder: Path = request.getfixturevalue(request.param)
+    return folder
+
+
+@pytest.fixture
+def shown_address(shown: Path, tmp_path: Path) -> Iterator[str]:
+    with nginx(shown, tmp_path) as address:
+        yield address
 
 
 @pytest.fixture(scope="module")
@@ -58,7 +72,7 @@ def get(address: str) -> tuple[int, dict[str, str]]:
             return error.code, {key.lower(): value for key, value in error.headers.items()}
 
 
-def test_no_page_asks_another_host_or_breaks_the_policy(browser: Any, demo: Path, served: str) -> None:
+def test_no_page_asks_another_host_or_breaks_the_policy(browser: Any, shown: Path, shown_address: str) -> None:
     context = browser.new_context()
     context.add_init_script(WATCH)
     tab = context.new_page()
@@ -66,8 +80,8 @@ def test_no_page_asks_another_host_or_breaks_the_policy(browser: Any, demo: Path
     said: list[str] = []
     tab.on("request", lambda request: asked.append(request.url))
     tab.on("console", lambda message: said.append(f"{tab.url}: {message.text}"))
-    for name in pages(demo):
-        tab.goto(f"{served}/{name}")
+    for name in pages(shown):
+        tab.goto(f"{shown_address}/{name}")
         for field in tab.query_selector_all("input[type=search]"):
             field.fill("nerve")
             tab.wait_for_selector(".found:not([hidden])")
@@ -76,9 +90,8 @@ def test_no_page_asks_another_host_or_breaks_the_policy(browser: Any, demo: Path
             tab.keyboard.press("Escape")
         assert tab.evaluate("window.refused") == [], name
     context.close()
-    assert [
-        address for address in asked if not address.startswith((served, "data:image/svg+xml", "data:font/woff2"))
-    ] == []
+    ours = (shown_address, "data:image/svg+xml", "data:font/woff2")
+    assert [address for address in asked if not address.startswith(ours)] == []
     assert said == []
 
 
@@ -119,14 +132,14 @@ def test_a_page_that_is_not_there_looks_like_the_site(tab: Any, served: str) -> 
 @pytest.mark.slow
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", WIDTHS)
-def test_no_barrier_that_axe_can_find(browser: Any, demo: Path, served: str, width: int, scheme: str) -> None:
+def test_no_barrier_that_axe_can_find(browser: Any, shown: Path, shown_address: str, width: int, scheme: str) -> None:
     source = AXE.read_text(encoding="utf-8")
     # The policy would keep axe itself out; that the pages keep to it is another test.
     context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme, bypass_csp=True)
     tab = context.new_page()
     found: list[str] = []
-    for name in pages(demo):
-        tab.goto(f"{served}/{name}")
+    for name in pages(shown):
+        tab.goto(f"{shown_address}/{name}")
         tab.evaluate(source)
         result = tab.evaluate("tags => axe.run({runOnly: tags})", WCAG)
         for rule in result["violations"]:
@@ -139,12 +152,12 @@ def test_no_barrier_that_axe_can_find(browser: Any, demo: Path, served: str, wid
 
 
 @pytest.mark.parametrize("width", [320, 390, 768])
-def test_nothing_scrolls_sideways(browser: Any, demo: Path, width: int) -> None:
+def test_nothing_scrolls_sideways(browser: Any, shown: Path, width: int) -> None:
     context = browser.new_context(viewport={"width": width, "height": 800})
     tab = context.new_page()
     wide = []
-    for name in pages(demo):
-        tab.goto((demo / name).as_uri())
+    for name in pages(shown):
+        tab.goto((shown / name).as_uri())
         if tab.evaluate("document.documentElement.scrollWidth > window.innerWidth"):
             wide.append(name)
     context.close()
@@ -263,28 +276,41 @@ def test_every_answer_of_the_self_test_is_accepted_and_every_other_refused(tab: 
         assert "Right" in question.locator(".verdict").inner_text()
 
 
-def test_a_card_of_one_way_and_side_is_taken_with_scripts_off(browser: Any, demo: Path, served: str) -> None:
+def test_a_card_of_one_way_and_side_is_taken_with_scripts_off(browser: Any, cards: Path, tmp_path: Path) -> None:
     context = browser.new_context(java_script_enabled=False, accept_downloads=True)
     tab = context.new_page()
-    tab.goto(f"{served}/{HERNIA}/index.html")
-    tab.locator(".downloads a", has_text="Print my card").click()
-    row = tab.locator(".choose-card tbody tr", has_text=re.compile("General or spinal.*Divide.*Left out")).first
-    link = row.get_by_role(
-        "link", name=re.compile("^Right side. Anaesthetic: general or spinal; .*Direct sac: left out$")
-    )
-    name = link.get_attribute("href")
-    # Whether a click opens it or keeps it is the browser's setting; what the link leads to is fetched by itself first.
-    answer = context.request.get(f"{served}/{HERNIA}/{name}")
-    assert answer.headers["content-type"] == "application/pdf"
-    assert answer.body() == (demo / HERNIA / name).read_bytes()
-    with tab.expect_response(lambda one: one.url.endswith(f"/{name}")) as got:
-        link.click()
-    assert got.value.status == 200
+    with nginx(cards, tmp_path) as address:
+        tab.goto(f"{address}/example/index.html")
+        tab.locator(".downloads a", has_text="Print my card").click()
+        row = tab.locator(".choose-card tbody tr", has_text=re.compile("Spinal.*Left out")).first
+        link = row.get_by_role("link", name="Right side. Anaesthesia: spinal; Drain: left out")
+        name = link.get_attribute("href")
+        # Whether a click opens it or keeps it is the browser's setting; what the link leads to is fetched by itself.
+        answer = context.request.get(f"{address}/example/{name}")
+        assert answer.headers["content-type"] == "application/pdf"
+        assert answer.body() == (cards / "example" / name).read_bytes()
+        with tab.expect_response(lambda one: one.url.endswith(f"/{name}")) as got:
+            link.click()
+        assert got.value.status == 200
     context.close()
 
 
-def test_the_table_of_cards_is_narrowed_to_one_way(tab: Any, demo: Path) -> None:
-    tab.goto((demo / HERNIA / "cards.html").as_uri())
+def test_the_table_of_cards_is_narrowed_to_one_way(tab: Any, cards: Path) -> None:
+    tab.goto((cards / "example/cards.html").as_uri())
+    rows = tab.locator(".choose-card tbody tr:visible")
+    assert rows.count() == 4
+    tab.get_by_role("group", name="Drain", exact=True).get_by_label("Left out", exact=True).check()
+    assert rows.count() == 2
+    assert tab.inner_text(".ways .said") == "2 of 4 ways are left."
+    tab.get_by_role("group", name="Anaesthesia").get_by_label("Spinal").check()
+    assert tab.inner_text(".ways .said") == "One way is left."
+    assert rows.locator("a").first.get_attribute("href").endswith("spinal-without-drain-left.pdf")
+
+
+@pytest.mark.slow
+def test_a_choice_within_an_option_narrows_the_table_of_cards(tab: Any, to: Path) -> None:
+    publish_site(DEMO, to, ("site", "card-ways"))
+    tab.goto((to / HERNIA / "cards.html").as_uri())
     rows = tab.locator(".choose-card tbody tr:visible")
     assert rows.count() == 12
     for legend, word in (("Anaesthetic", "Local"), ("Indirect sac", "Done"), ("Direct sac", "Left out")):
@@ -293,11 +319,8 @@ def test_the_table_of_cards_is_narrowed_to_one_way(tab: Any, demo: Path) -> None
     assert tab.inner_text(".ways .said") == "2 of 12 ways are left."
     tab.get_by_role("group", name="Handling of the sac").get_by_label("Divide").check()
     assert tab.inner_text(".ways .said") == "One way is left."
-    assert (
-        rows.locator("a")
-        .first.get_attribute("href")
-        .endswith("local-with-indirect-sac-divide-without-direct-sac-left.pdf")
-    )
+    name = "local-with-indirect-sac-divide-without-direct-sac-left.pdf"
+    assert rows.locator("a").first.get_attribute("href").endswith(name)
 
 
 def test_a_figure_is_enlarged_and_the_focus_comes_back(tab: Any, demo: Path) -> None:

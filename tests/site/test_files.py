@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from department import lay
 from lxml import html
-from publishing import publish_all, publish_site
+from publishing import publish_site
 from site_pages import page
 
 from builder.compose.site.hosting import hash_of
@@ -92,7 +92,7 @@ def test_a_folder_of_the_site_is_no_procedure(base: Path, to: Path) -> None:
 def test_a_style_that_would_end_its_element_is_refused(base: Path, to: Path) -> None:
     lay(base, {"site_templates/site/look/site.css": "/* </style><script>alert(1)</script> */\n"})
     with pytest.raises(PublishError, match="may not hold `</`"):
-        publish_all(base, to)
+        publish_site(base, to, ("site", "single-file"))
 
 
 def test_catalogues_are_told_what_the_page_is(example: html.HtmlElement) -> None:

@@ -6,41 +6,22 @@ import tempfile
 from functools import cache
 from pathlib import Path
 
-from department import BASE, read
+from department import BASE
+from papers import library, renderer
 
 from builder.compose.document import Document
-from builder.compose.render import Renderer
 from builder.compose.slides import slides
 from builder.compose.slides.session import Session, session_of
 from builder.compose.slides.slide import Deck
 from builder.compose.slides.slides import deck_from
-from builder.load.templates import load_templates
-from builder.model.library import Library
 from builder.model.pages import Procedure
-from builder.publish.paper.pdf import Typesetter
 from builder.publish.slides.pptx_file import write_slides
 from builder.readback.comparison import FileRead
-from builder.readback.paper.pdf import read_back as read_pdf
 from builder.readback.slides.slides import read_back as read_pptx
 
 DEMONSTRATION = Path(__file__).parents[2]
 DEMO = ("caesarean-birth", "carpal-tunnel-decompression", "chest-drain-insertion", "open-mesh-inguinal-hernia")
 ALL = (("example", BASE), *((name, DEMONSTRATION) for name in DEMO))
-
-
-@cache
-def library(root: Path = BASE) -> Library:
-    return read(root)[0]
-
-
-@cache
-def typesetter(root: Path = BASE) -> Typesetter:
-    return Typesetter(root)
-
-
-@cache
-def renderer(root: Path = BASE) -> Renderer:
-    return Renderer(load_templates(root), typesetter(root).measure)
 
 
 def procedure(name: str = "example", root: Path = BASE) -> Procedure:
@@ -86,9 +67,3 @@ def proved(made: Document, data: bytes, folder: Path) -> FileRead:
     path = folder / "made.pptx"
     path.write_bytes(data)
     return read_pptx(made, path)
-
-
-def proved_pdf(made: Document, data: bytes, folder: Path) -> FileRead:
-    path = folder / "made.pdf"
-    path.write_bytes(data)
-    return read_pdf(made, path)

@@ -9,22 +9,12 @@ from pathlib import Path
 
 import pypdfium2
 import pytest
-from decks import (
-    ALL,
-    DEMO,
-    DEMONSTRATION,
-    library,
-    procedure,
-    proved,
-    proved_pdf,
-    renderer,
-    session,
-    typesetter,
-    written,
-)
+from decks import ALL, DEMO, DEMONSTRATION, procedure, proved, session, written
 from department import BASE, Overlay
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from papers import library, renderer, typesetter
+from papers import proved as proved_pdf
 
 from builder.cli import main
 from builder.compose.slides import session_plan

@@ -14,22 +14,10 @@ from math import dist
 from pathlib import Path
 
 import pytest
-from decks import (
-    ALL,
-    BASE,
-    deck,
-    document,
-    file_document,
-    library,
-    pptx,
-    procedure,
-    proved,
-    proved_pdf,
-    renderer,
-    typesetter,
-    written,
-)
-from department import Overlay, read
+from decks import ALL, deck, document, file_document, pptx, procedure, proved, written
+from department import BASE, Overlay, read
+from papers import library, renderer, typesetter
+from papers import proved as proved_pdf
 
 from builder.compose.document import Document
 from builder.compose.render import Renderer

@@ -16,7 +16,8 @@ from pathlib import Path
 import pikepdf
 import pypdfium2
 import pytest
-from decks import DEMO, DEMONSTRATION, deck, library, pptx, procedure
+from decks import DEMO, DEMONSTRATION, deck, pptx, procedure
+from papers import library
 
 from builder.compose.view.outline import StepBlock, every_block, outline
 from builder.readback.comparison import bare

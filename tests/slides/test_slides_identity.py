@@ -6,7 +6,8 @@ import re
 from pathlib import Path
 
 import pytest
-from decks import library, pptx
+from decks import pptx
+from papers import library
 from slide_sabotage import Members, named_after_a_patient, opened, packed, with_exif
 
 from builder.readback.identity import sweep

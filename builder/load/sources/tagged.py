@@ -145,7 +145,7 @@ class _TaggedReading:
         self._end_strays()
         self._end_open("has no end")
         if self.around:
-            shown = list(dict.fromkeys(repr(text[:_MOST_SIGNS]) for _, text in self.around if text))
+            shown = list(dict.fromkeys(quoted(text[:_MOST_SIGNS]) for _, text in self.around if text))
             more = ", ..." if len(shown) > _MOST_SHOWN else ""
             said = f": {', '.join(shown[:_MOST_SHOWN])}{more}" if shown else ""
             many = len(self.around)
