@@ -26,6 +26,13 @@ OUTLINE = results.HERE / "sources" / "trigger-finger.md"
 
 # Words in their order, options that can go together, and what the command must then be given.
 CALLS: dict[str, tuple[list[str], list[list[str]], dict[str, Any]]] = {
+    "start": (
+        ["start", "ours"],
+        [["--name", "Ours"], ["--call", "ward, 6"], ["--approver", "lead"], ["--procedure", "A title"],
+         ["--from", "talk.md"]],
+        {"folder": "ours", "name": "Ours", "call": ["ward, 6"], "approver": ["lead"], "procedure": "A title",
+         "source": "talk.md"},
+    ),
     "draft new": (["draft", "new", "A title", "my"], [["--from", "talk.md"]],
                   {"title": "A title", "folder": "my", "source": "talk.md"}),
     "draft, short": (["draft", "A title", "my"], [["--from", "talk.md"]],
@@ -283,8 +290,9 @@ def test_examples_of_help_work(
     if "--fill" in example:
         assert main(["check", "my-department", "--ask"]) == 0
         Path("questions.md").write_text(capsys.readouterr().out, encoding="utf-8")
-    if '"Open appendicectomy"' in example and "--from" not in example:
-        monkeypatch.setattr("sys.stdin", _Terminal(ANSWERS))
+    if ('"Open appendicectomy"' in example or "start" in example) and "--from" not in example:
+        first = "Surgery\n\n\nOpen appendicectomy\n" if "start" in example else ""
+        monkeypatch.setattr("sys.stdin", _Terminal(first + ANSWERS))
         monkeypatch.setattr("sys.stdout", _Terminal())
     words = shlex.split(example.partition(" > ")[0])
     assert words[0] == "prescrub"

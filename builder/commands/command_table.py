@@ -78,6 +78,21 @@ _STYLE = Flag("--style", "the style of references (default: the department's own
 
 COMMANDS = (
     Command(
+        "start",
+        (Word("FOLDER", "a new folder for the department"),),
+        "Start a department from nothing, with its first procedure begun. What is not given is asked.",
+        (
+            Flag("--name", "the name of the department", "TEXT"),
+            Flag("--call", "a role and the number to call; may be given more than once", '"ROLE, NUMBER"',
+                 repeated=True),
+            Flag("--approver", "a role that may approve; may be given more than once", "ROLE", repeated=True),
+            Flag("--procedure", "the title of the first procedure", "TITLE"),
+            Flag("--from", "what to start from; without it, you are asked a few questions", "FILE", "source"),
+        ),
+        ("prescrub start our-department",
+         'prescrub start our-department --name "Surgery, our hospital" --procedure "Open appendicectomy" --from talk.vtt'),
+    ),
+    Command(
         "draft new",
         (Word("TITLE", "the title of the procedure, in quotation marks"), _FOLDER),
         "Start a procedure from a talk, slides or an old outline, or by answering a few questions.",

@@ -64,3 +64,32 @@ def show(findings: list[Finding], form: str | None = None) -> None:
         sys.stdout.write(terminal.render(findings, terminal.wants_colour(sys.stdout.isatty(), os.environ)))
     else:
         sys.stdout.write(FORMATS[str(form)](findings))
+
+
+HOW_TO_ANSWER = "An empty line skips a question, or ends a list. Nothing is written before the last one.\n"
+
+
+def asks_here() -> bool:
+    """Tell whether there is a terminal to ask questions on."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def lines_asked(question: str, many: bool, otherwise: str = "") -> tuple[list[str], bool]:
+    """Ask on the terminal; return the lines of the answer, and whether the input ended with it.
+
+    An empty line skips the question, or ends a list. Raises CalledWrongly, with what to do ``otherwise``, where there is
+    no terminal.
+    """
+    if not asks_here():
+        raise CalledWrongly(f"There is no terminal to ask you questions on. {otherwise}.")
+    sys.stdout.write(f"\n{question}{' One a line.' if many else ''}\n")
+    lines: list[str] = []
+    try:
+        while line := input("> ").strip():
+            lines.append(line)
+            if not many:
+                break
+    except EOFError:
+        sys.stdout.write("\n")
+        return lines, True
+    return lines, False

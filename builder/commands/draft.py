@@ -10,10 +10,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from builder.commands.common import (
+    HOW_TO_ANSWER,
     NOTHING_BLOCKS,
     CalledWrongly,
+    asks_here,
     department,
     is_department,
+    lines_asked,
 )
 from builder.findings.message_words import quoted
 
@@ -57,6 +60,22 @@ def meant(words: list[str], given: Mapping[str, Any]) -> tuple[str, list[str]]:
 
 def run_new(arguments: argparse.Namespace) -> int:
     """Draft the procedure and say what was found."""
+    if not Path(arguments.folder).is_dir():
+        near = get_close_matches(arguments.title, ["new", "confirm"], n=1)
+        asked = f"Did you mean prescrub draft {near[0]}?" if near else "A title of several words needs quotation marks."
+        raise CalledWrongly(f"{arguments.folder} is not a folder. {asked}")
+    if not arguments.source and asks_here():
+        sys.stdout.write(HOW_TO_ANSWER)
+    sys.stdout.write(begun(department(arguments.folder), arguments.title, arguments.source, arguments.folder))
+    return NOTHING_BLOCKS
+
+
+def begun(root: Path, title: str, source: str | Source | None, folder: str) -> str:
+    """Write the draft of a procedure to the department in ``root`` and return the report of it.
+
+    ``source`` is what it is drafted from, or the name of its file; without one, it is asked for. ``folder`` is what the
+    report calls the department.
+    """
     # Imported here: reading the answers of a wrong call needs none of it.
     from builder.draft import propose  # noqa: PLC0415
     from builder.draft.draft_report import report  # noqa: PLC0415
@@ -66,20 +85,15 @@ def run_new(arguments: argparse.Namespace) -> int:
     from builder.publish.pictures.images import clean_photograph  # noqa: PLC0415
     from builder.write.draft_files import refuse_existing, write  # noqa: PLC0415
 
-    if not Path(arguments.folder).is_dir():
-        near = get_close_matches(arguments.title, ["new", "confirm"], n=1)
-        asked = f"Did you mean prescrub draft {near[0]}?" if near else "A title of several words needs quotation marks."
-        raise CalledWrongly(f"{arguments.folder} is not a folder. {asked}")
-    root = department(arguments.folder)
-    title = " ".join(arguments.title.split())
+    title = " ".join(title.split())
     if not slug(title):
         example = 'prescrub draft "Open appendicectomy"'
         raise CalledWrongly(f"{quoted(title)} gives no name for a folder. Write it in letters, for instance: {example}")
     refuse_existing(root, slug(title))
-    proposal = propose(title, _source(arguments.source), build(load(root))[0])
+    told = source_named(source) if source is None or isinstance(source, str) else source
+    proposal = propose(title, told, build(load(root))[0])
     write(root, proposal, clean_photograph)
-    sys.stdout.write(report(proposal, arguments.folder))
-    return NOTHING_BLOCKS
+    return report(proposal, folder)
 
 
 def run_confirm(arguments: argparse.Namespace) -> int:
@@ -94,39 +108,19 @@ def run_confirm(arguments: argparse.Namespace) -> int:
     return NOTHING_BLOCKS
 
 
-def _source(file: str | None) -> Source:
+def source_named(file: str | None) -> Source:
+    """Return what is drafted from: what ``file`` holds, or the answers to questions on the terminal."""
     from builder.load.told.source_file import read_source, source_of_answers  # noqa: PLC0415
 
-    if file:
-        return read_source(Path(file))
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        raise CalledWrongly(
-            "There is no terminal to ask you questions on. Name what to draft from: prescrub draft TITLE --from FILE"
-        )
-    return source_of_answers(_asked())
+    return read_source(Path(file)) if file else source_of_answers(_asked())
 
 
 def _asked() -> dict[str, list[str]]:
     """Ask the questions; every one can be skipped with an empty line, and the end of input skips the rest."""
-    sys.stdout.write("An empty line skips a question, or ends a list. Nothing is written before the last one.\n")
+    needs = "Name what to draft from: --from FILE"
     answers: dict[str, list[str]] = {}
     for heading, question, many in QUESTIONS:
-        sys.stdout.write(f"\n{question}{' One a line.' if many else ''}\n")
-        answers[heading], has_ended = _lines(many)
+        answers[heading], has_ended = lines_asked(question, many, needs)
         if has_ended:
-            sys.stdout.write("\n")
             break
     return answers
-
-
-def _lines(many: bool) -> tuple[list[str], bool]:
-    """Return the lines of one answer, and whether the input ended with it."""
-    lines: list[str] = []
-    try:
-        while line := input("> ").strip():
-            lines.append(line)
-            if not many:
-                break
-    except EOFError:
-        return lines, True
-    return lines, False

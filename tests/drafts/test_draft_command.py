@@ -168,7 +168,7 @@ def test_wrong_call_is_refused(
 
 def test_without_terminal_and_without_file_it_says_what_to_do(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["draft", "New", str(root)]) == 2
-    assert "Name what to draft from: prescrub draft TITLE --from FILE" in capsys.readouterr().err
+    assert "Name what to draft from: --from FILE" in capsys.readouterr().err
 
 
 def test_questions_on_a_terminal_make_a_procedure(root: Path, answer: Callable[[str], _Terminal]) -> None:

@@ -1,0 +1,118 @@
+"""``prescrub start``: a department from nothing, with its first procedure begun."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shutil
+import sys
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import yaml
+
+from builder.commands.common import HOW_TO_ANSWER, NOTHING_BLOCKS, CalledWrongly, asks_here, lines_asked
+from builder.commands.draft import begun, source_named
+from builder.edit.changes import FileChange
+from builder.findings.message_words import quoted
+from builder.write.lock import NotWritten
+from builder.write.writer import write_files
+
+if TYPE_CHECKING:
+    from builder.load.told.draft_source import Source
+
+T = TypeVar("T")
+
+_FRONT_PAGE = """
+This is teaching material. It does not know your patient. Local policy and the supervising clinician decide.
+Check every dose in your local formulary.
+"""
+_SOURCES = "% The sources that your claims rest on. `prescrub sources add FILE` puts exported records here.\n"
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Ask what is not given, then write the whole folder, or nothing, and say what to do next."""
+    target = Path(arguments.folder)
+    _refuse_full(target)
+    if asks_here():
+        sys.stdout.write(HOW_TO_ANSWER)
+    name = _one(arguments.name, "--name", "What is your department called?")
+    calls = _many(arguments.call, "Whom do you call when it goes wrong? Role and number, with a comma between.", _call)
+    approvers = _many(arguments.approver, "Who may approve what is written here? Give roles, not names.", str)
+    title = _one(arguments.procedure, "--procedure", "Which operation do you write first?")
+    source = source_named(arguments.source)
+    front = {"name": name, "approvers": approvers, "call": calls}
+    report = _made(target, {key: value for key, value in front.items() if value}, title, source)
+    sys.stdout.write(f"{arguments.folder} is ready: content/department.md, references/, and the first procedure.\n\n")
+    sys.stdout.write(report)
+    return NOTHING_BLOCKS
+
+
+def _made(target: Path, front: dict[str, Any], title: str, source: Source) -> str:
+    """Make the folder under a name of its own and move it into place; return what the draft reports."""
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        made = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
+    except OSError as error:
+        raise NotWritten(f"{target} cannot be made ({error.strerror or error}).") from error
+    try:
+        text = yaml.safe_dump(front, allow_unicode=True, sort_keys=False, width=120)
+        page = f"---\n{text}---\n# {front['name']}\n{_FRONT_PAGE}"
+        write_files(
+            made,
+            {
+                "content/department.md": FileChange(page.encode(), None),
+                "references/sources.bib": FileChange(_SOURCES.encode(), None),
+            },
+        )
+        report = begun(made, title, source, str(target))
+        made.chmod(0o777 & ~_umask())
+        made.replace(target)
+    except OSError as error:
+        raise NotWritten(f"{target} cannot be made ({error.strerror or error}).") from error
+    finally:
+        shutil.rmtree(made, ignore_errors=True)
+    return report
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _refuse_full(target: Path) -> None:
+    if target.exists() and not (target.is_dir() and not any(target.iterdir())):
+        raise CalledWrongly(f"{target} is there already and is not empty. Name a new folder.")
+
+
+def _one(given: str | None, option: str, question: str) -> str:
+    answers = [given] if given else lines_asked(question, False, f"Write it on the command line: {option} TEXT")[0]
+    if not "".join(answers).strip():
+        raise CalledWrongly(f"{question} There was no answer, so nothing was written.")
+    return " ".join(answers[0].split())
+
+
+def _many(given: list[str] | None, question: str, read: Callable[[str], T]) -> list[T]:
+    if given or not asks_here():
+        return [read(line) for line in given or ()]
+    answers: list[T] = []
+    lines = lines_asked(question, True)[0]
+    while lines:
+        try:
+            answers = [read(line) for line in lines]
+            break
+        except CalledWrongly as error:
+            lines = lines_asked(f"{error} All of them again, please.", True)[0]
+    return answers
+
+
+def _call(line: str) -> dict[str, str]:
+    role, comma, number = (part.strip() for part in line.rpartition(","))
+    if not (role and comma and any(sign.isdigit() for sign in number)):
+        raise CalledWrongly(
+            f"{quoted(line)} has no role and number with a comma between, such as: ward, extension 0006."
+        )
+    return {"role": role, "number": number}

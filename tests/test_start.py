@@ -1,0 +1,94 @@
+"""``prescrub start``: a department from nothing that checks without an error, or nothing at all."""
+
+from __future__ import annotations
+
+import builtins
+import sys
+from pathlib import Path
+
+import pytest
+from builder.cli import main
+
+OUTLINE = "# Steps\n1. Open the skin with a blade\n2. Find the lump\n3. Close the skin\n"
+
+
+@pytest.fixture
+def outline(tmp_path: Path) -> str:
+    path = tmp_path / "outline.md"
+    path.write_text(OUTLINE, encoding="utf-8")
+    return str(path)
+
+
+def answered(monkeypatch: pytest.MonkeyPatch, *lines: str) -> None:
+    """Answer the questions as on a terminal; after the last line the input ends."""
+    left = iter(lines)
+
+    def answer(_: str) -> str:
+        try:
+            return next(left)
+        except StopIteration:
+            raise EOFError from None
+
+    monkeypatch.setattr(sys.stdin, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr(builtins, "input", answer)
+
+
+def test_everything_given_on_the_command_line(tmp_path: Path, outline: str, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = str(tmp_path / "ours")
+    called = ["--call", "ward, extension 0006", "--call", "duty surgeon: day, 0001", "--approver", "clinical lead"]
+    given = ["--name", 'Surgery: "Ours"', *called, "--procedure", "Open lumpectomy", "--from", outline]
+    assert main(["start", folder, *given]) == 0
+    assert "3 steps" in capsys.readouterr().out
+    assert main(["check", folder]) == 0
+    assert "error" not in capsys.readouterr().out
+    page = (tmp_path / "ours/content/department.md").read_text(encoding="utf-8")
+    assert "role: 'duty surgeon: day'\n  number: '0001'" in page
+    assert [path.name for path in (tmp_path / "ours/content/procedures").iterdir()] == ["open-lumpectomy"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["ours", "outline.md"]
+
+
+def test_everything_asked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    asked = ["Surgery", "ward 0006", "", "ward, 0006", "", "clinical lead", "", "Open lumpectomy"]
+    draft = ["general surgery", "Ada Example", "consultant", "", "", "", "", "", "Open the skin", "Close the skin", ""]
+    answered(monkeypatch, *asked, *draft)
+    assert main(["start", str(tmp_path / "ours")]) == 0
+    out = capsys.readouterr().out
+    assert "'ward 0006' has no role and number with a comma between" in out
+    assert "2 steps" in out
+    assert main(["check", str(tmp_path / "ours")]) == 0
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        ([], "--name TEXT"),
+        (["--name", "Surgery"], "--procedure TEXT"),
+        (["--name", "Surgery", "--procedure", "Open lumpectomy"], "--from FILE"),
+        (["--name", "Surgery", "--procedure", "Open lumpectomy", "--call", "ward 6"], "comma between"),
+        (["--name", "Surgery", "--procedure", "!", "--from", "OUTLINE"], "gives no name for a folder"),
+        (["--name", "Surgery", "--procedure", "Open lumpectomy", "--from", "nowhere.md"], "nowhere.md"),
+    ],
+)
+def test_what_is_missing_leaves_nothing(
+    given: list[str], says: str, tmp_path: Path, outline: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = [outline if word == "OUTLINE" else word for word in given]
+    assert main(["start", str(tmp_path / "ours"), *words]) in (1, 2)
+    assert says in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == ["outline.md"]
+
+
+def test_a_folder_with_something_in_it_is_left_alone(
+    tmp_path: Path, outline: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["start", str(tmp_path), "--name", "Surgery", "--procedure", "Lump", "--from", outline]) == 2
+    assert "is there already and is not empty" in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == ["outline.md"]
+
+
+def test_an_empty_folder_is_filled(tmp_path: Path, outline: str) -> None:
+    folder = tmp_path / "ours"
+    folder.mkdir()
+    assert main(["start", str(folder), "--name", "Surgery", "--procedure", "Lump", "--from", outline]) == 0
+    assert (folder / "content/department.md").is_file()
