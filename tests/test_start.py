@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
+
 from builder.cli import main
 
 OUTLINE = "# Steps\n1. Open the skin with a blade\n2. Find the lump\n3. Close the skin\n"

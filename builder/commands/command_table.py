@@ -90,7 +90,7 @@ COMMANDS = (
             Flag("--from", "what to start from; without it, you are asked a few questions", "FILE", "source"),
         ),
         ("prescrub start our-department",
-         'prescrub start our-department --name "Surgery, our hospital" --procedure "Open appendicectomy" --from talk.vtt'),
+         'prescrub start our-department --name "Our surgery" --procedure "Open appendicectomy" --from talk.vtt'),
     ),
     Command(
         "draft new",

@@ -77,8 +77,8 @@ def asks_here() -> bool:
 def lines_asked(question: str, many: bool, otherwise: str = "") -> tuple[list[str], bool]:
     """Ask on the terminal; return the lines of the answer, and whether the input ended with it.
 
-    An empty line skips the question, or ends a list. Raises CalledWrongly, with what to do ``otherwise``, where there is
-    no terminal.
+    An empty line skips the question, or ends a list. Raises CalledWrongly, with what to do ``otherwise``, where there
+    is no terminal.
     """
     if not asks_here():
         raise CalledWrongly(f"There is no terminal to ask you questions on. {otherwise}.")
