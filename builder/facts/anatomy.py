@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
 
 from builder.model.action import Action, Verb
+from builder.model.common import Relation, common_catalogue
 from builder.model.library import Library
 from builder.model.pages import Item, ItemKind, Structure
 
@@ -44,6 +46,30 @@ class Anatomy:
         ``close_to`` counts both ways: what is written for one of two neighbours holds for the other.
         """
         return self._near.get(structure.id, ())
+
+
+    def to_confirm(self, structure: Structure) -> Iterator[tuple[Structure, Relation]]:
+        """Yield what must be seen before ``structure`` is cut by the common catalogue alone, and the relation it is from.
+
+        The department has neither written the relation itself nor switched it off, for it has not written the
+        structures as its own.
+        """
+        known = {near.id for near in self.see_first(structure)}
+        for relation in common_catalogue().near.get(structure.id, ()):
+            pair = [self.structure(relation.of), self.structure(relation.close_to)]
+            other = next((near for near in pair if near is not None and near.id != structure.id), None)
+            if (
+                other is not None
+                and other.see_first
+                and other.id not in known
+                and not self._library.structures.whole.intersection((structure.id, other.id))
+                and not self._is_off(structure, other)
+                and not self._is_off(other, structure)
+            ):
+                yield other, relation
+
+    def _is_off(self, structure: Structure, other: Structure) -> bool:
+        return any(self.structure(name) is other for name in structure.not_close_to)
 
 
 def _neighbours(library: Library) -> dict[str, tuple[Structure, ...]]:

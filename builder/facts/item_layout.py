@@ -115,6 +115,12 @@ class ItemLayout:
             found = sides.of_neighbour(structure.paired, near.paired, side, action.side, self.side)
             yield from ((near, near_side) for near_side in found)
 
+    def to_confirm(self, action: Action, structure: Structure, side: str) -> Iterator[tuple[Structure, str]]:
+        """Yield the same for what only the common catalogue says is to be seen before ``structure`` is cut."""
+        for near, _ in self.anatomy.to_confirm(structure):
+            found = sides.of_neighbour(structure.paired, near.paired, side, action.side, self.side)
+            yield from ((near, near_side) for near_side in found)
+
     def is_last_wound(self, structure: Structure, found: sides.Sides) -> bool:
         """Tell whether closing this skin on these sides closes every skin that the procedure opens anywhere."""
         skins = (key for key, opened in self.opened.items() if opened.kind is StructureKind.SKIN)

@@ -155,6 +155,7 @@ REGISTER = _register(
     FindingKind("caution-linked-early", NOTE, ORDER),
     FindingKind("not-seen-before-cut", ERROR, PATHS),
     FindingKind("neighbour-not-seen", ERROR, PATHS),
+    FindingKind("neighbour-to-confirm", WARNING, PATHS),
     FindingKind("vessel-not-controlled", ERROR, PATHS),
     FindingKind("clamp-left-on", ERROR, PATHS),
     FindingKind("clamp-released-too-soon", ERROR, PATHS),

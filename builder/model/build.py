@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any, TypeVar
 
 from pydantic import ValidationError
@@ -13,6 +13,7 @@ from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.folder import Loaded, RawFile
 from builder.load.memory import collector_paused
+from builder.model import common
 from builder.model.catalogue import Catalogue, plain_name
 from builder.model.edition import settled
 from builder.model.fields import Node
@@ -40,6 +41,7 @@ class _LibraryBuilder:
         self.loaded = loaded
         self.findings: list[Finding] = []
         self.broken = set(loaded.broken)
+        self.laid_over: set[str] = set()
         self.by_kind: dict[str, list[RawFile]] = defaultdict(list)
         for file in loaded.files:
             self.by_kind[file.kind].append(file)
@@ -52,8 +54,8 @@ class _LibraryBuilder:
             root=self.loaded.root,
             today=self.loaded.today,
             department=department[1] if department else Department.model_validate({"name": Text("?")}),
-            structures=self._catalogue("structures"),
-            items=self._catalogue("items"),
+            structures=self._catalogue("structures", common.structures),
+            items=self._catalogue("items", common.items),
             terms=tuple(self._entries("terms")),
             consents=tuple(self._entries("consents")),
             procedures=tuple(self._procedures(cautions, aftercare)),
@@ -127,16 +129,28 @@ class _LibraryBuilder:
                     file, [finding("value-not-allowed", Place(file.name), message, "Start each entry with a dash.")]
                 )
                 continue
+            front = [self._filled(kind, entry) for entry in file.front]
             try:
-                entries.extend(KINDS[kind].validate_python(file.front))
+                entries.extend(KINDS[kind].validate_python(front))
             except ValidationError as error:
                 self._refuse(file, findings_of(error, file.front, Place(file.name), kind))
         return entries
 
-    def _catalogue(self, kind: str) -> Catalogue[Any]:
-        """Return the catalogue of ``kind``; an entry of a ``-local.yml`` file stands in place of that of the same id.
+    def _filled(self, kind: str, entry: Any) -> Any:
+        """Return an entry without ``kind`` with what the common catalogue says of it; what is written goes first."""
+        if kind not in _LAYERED or not isinstance(entry, dict) or "kind" in entry or not isinstance(entry.get("id"), Text):
+            return entry
+        below = _LAYERED[kind]().find(entry["id"])
+        if below is None:
+            return entry
+        self.laid_over.add(plain_name(entry["id"]))
+        return {"id": below.id, **common.written(below), **entry}
 
-        So a department takes a catalogue from elsewhere as it is, and adds and changes in a file of its own.
+    def _catalogue(self, kind: str, under: Callable[[], Catalogue[Any]]) -> Catalogue[Any]:
+        """Return the catalogue of ``kind``, which lies over the common one.
+
+        An entry of a ``-local.yml`` file stands in place of that of the same id, so that a department takes a catalogue
+        from elsewhere as it is, and adds and changes in a file of its own.
         """
         kept: dict[str, Any] = {}
         names: dict[str, Any] = {}
@@ -147,9 +161,10 @@ class _LibraryBuilder:
                 self.findings.append(finding("id-used-twice", entry.id.at, message, "Give one of the two another id."))
                 continue
             kept[plain_name(entry.id)] = entry
-        for entry in kept.values():
+        used = [entry for entry in kept.values() if entry.off is None]
+        for entry in used:
             self._check_names(entry, names)
-        return Catalogue(kept.values())
+        return Catalogue(used, under, hidden=kept, whole=set(kept) - self.laid_over)
 
     def _check_names(self, entry: Any, names: dict[str, Any]) -> None:
         for name in (entry.name, *entry.also):
@@ -157,6 +172,10 @@ class _LibraryBuilder:
             if first is not entry:
                 message = f"{quoted(name)} is also a name of {quoted(first.id)} (line {first.id.at.line})"
                 self.findings.append(finding("name-used-twice", name.at, message, "Give each entry names of its own."))
+
+
+_LAYERED: dict[str, Callable[[], Catalogue[Any]]] = {"structures": common.structures, "items": common.items}
+"""The catalogues that lie over a common one."""
 
 
 def _is_local(entry: Any) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from difflib import get_close_matches
 from typing import Generic, Protocol, TypeVar
 
@@ -27,10 +27,24 @@ def plain_name(words: str) -> str:
 
 
 class Catalogue(Generic[E]):
-    """Entries by id, found by id, name or other name. Frozen once made; the first of two equal names wins."""
+    """Entries by id, found by id, name or other name. Frozen once made; the first of two equal names wins.
 
-    def __init__(self, entries: Iterable[E] = ()) -> None:
+    ``under`` is the catalogue that is asked for what this one does not have, read only then; its entries with an id in
+    ``hidden`` are not found: this one has another in their place, or has switched them off. ``whole`` are the ids of
+    entries that take nothing from there.
+    """
+
+    def __init__(
+        self,
+        entries: Iterable[E] = (),
+        under: Callable[[], Catalogue[E]] | None = None,
+        hidden: Iterable[str] = (),
+        whole: Iterable[str] = (),
+    ) -> None:
         self.entries: tuple[E, ...] = tuple(entries)
+        self._under = under
+        self.hidden = frozenset(hidden)
+        self.whole = frozenset(whole)
         names: dict[str, E] = {}
         for entry in self.entries:
             names.setdefault(plain_name(entry.id), entry)
@@ -41,12 +55,26 @@ class Catalogue(Generic[E]):
 
     def find(self, words: str) -> E | None:
         """Return the entry that ``words`` (an id or a name) means, or None."""
-        return self._names.get(plain_name(words))
+        entry = self._names.get(plain_name(words))
+        if entry is None and self._under is not None:
+            below = self._under().find(words)
+            if below is not None and below.id in self.hidden:
+                return self._names.get(plain_name(below.id))
+            return below
+        return entry
 
     def near(self, words: str) -> str | None:
         """Return the name in the catalogue that looks most like ``words``, or None where none does."""
-        close = get_close_matches(plain_name(words), self._names, n=1, cutoff=0.7)
-        return str(self._names[close[0]].name) if close else None
+        names = {plain_name(name): name for entry in self.everything() for name in (entry.name, *entry.also, entry.id)}
+        close = get_close_matches(plain_name(words), names, n=1, cutoff=0.7)
+        entry = self.find(close[0]) if close else None
+        return str(entry.name) if entry else None
+
+    def everything(self) -> Iterator[E]:
+        """Yield every entry that can be found, this catalogue's own first."""
+        yield from self.entries
+        if self._under is not None:
+            yield from (entry for entry in self._under().everything() if entry.id not in self.hidden)
 
     def __iter__(self) -> Iterator[E]:
         return iter(self.entries)

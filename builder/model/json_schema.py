@@ -36,6 +36,9 @@ def schema_of(kind: str) -> _Schema:
     schema["$schema"] = _DIALECT
     schema["title"] = f"prescrub {kind}"
     _write_entries(schema)
+    for name in ("Structure", "Item"):
+        if name in schema.get("$defs", {}):  # what is not written may come from the common catalogue
+            schema["$defs"][name]["required"] = ["id"]
     return schema
 
 

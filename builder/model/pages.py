@@ -182,22 +182,26 @@ class Structure(Node):
     """A structure of the anatomy catalogue.
 
     ``close_to`` names structures that can be hurt when this one is cut; ``see_first``: it must be seen before
-    anything it lies close to is cut; ``paired``: there is one on each side.
+    anything it lies close to is cut; ``paired``: there is one on each side. ``not_close_to`` gives the reason why a
+    relation of the common catalogue is switched off, ``off`` why the whole entry is.
     """
 
     id: Text
     name: Text
     kind: StructureKind
     close_to: tuple[Text, ...] = ()
+    not_close_to: Named[Text] = Field(default_factory=dict)
     see_first: bool = False
     paired: bool = False
     also: tuple[Text, ...] = ()
+    off: Text | None = None
 
 
 class Item(Node):
     """A thing that is used. ``counted``: it is in the count of swabs, needles and instruments.
 
-    ``cuts``: what is opened with it is cut, as with a blade (scissors, diathermy, a saw).
+    ``cuts``: what is opened with it is cut, as with a blade (scissors, diathermy, a saw). ``off``: why the entry of the
+    common catalogue is switched off.
     """
 
     id: Text
@@ -206,6 +210,7 @@ class Item(Node):
     counted: bool = False
     cuts: bool = False
     also: tuple[Text, ...] = ()
+    off: Text | None = None
 
 
 class Term(Node):

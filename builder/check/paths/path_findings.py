@@ -39,6 +39,20 @@ def _unseen(failure: Failure) -> Hit:
     return failure.hit(path_words.deed(deed), problem, hint, also, deed.at)
 
 
+def _to_confirm(failure: Failure) -> Hit:
+    near, deed = known(failure.check.structure), known(failure.check.deed)
+    anatomy = failure.program.layout.anatomy
+    cut = known(anatomy.structure(failure.check.what))
+    relation = next(relation for other, relation in anatomy.to_confirm(cut) if other is near)
+    read = f"{relation.source.work}, {relation.source.year}" if relation.source else "common practice"
+    problem = f"{path_words.the(near.name)} {path_words.has(near.name)} not been identified{failure.side_words}"
+    problem += f", and the common catalogue says that it is close by ({read})"
+    hint = f"Identify {path_words.the(near.name)} before this; or, if you can say that it is not at risk here, write "
+    hint += f"`{{id: {cut.id}, not_close_to: {{{near.name}: the reason}}}}` in content/catalogue/structures-local.yml."
+    also = mending.identified(failure, near, failure.check.side)
+    return failure.hit(path_words.deed(deed), problem, hint, also, deed.at)
+
+
 def _uncontrolled(failure: Failure) -> Hit:
     deed, name = known(failure.check.deed), known(failure.check.structure).name
     problem = f"{path_words.the(name)} {path_words.has(name)} not been clamped, tied or sealed{failure.side_words}"
@@ -187,6 +201,7 @@ def _need(failure: Failure) -> Hit:
 _REPORTS: dict[str, Callable[[Failure], Hit]] = {
     "not-seen-before-cut": _unseen,
     "neighbour-not-seen": _unseen,
+    "neighbour-to-confirm": _to_confirm,
     "vessel-not-controlled": _uncontrolled,
     "clamp-left-on": _clamp_left,
     "clamp-released-too-soon": _released_early,

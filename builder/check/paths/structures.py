@@ -131,6 +131,9 @@ class StructureOps:
             check = Condition("neighbour-not-seen", deed, near, side=near_side, what=str(structure.id))
             yield Op(Code.CHECK, self._seen(near, near_side), 1, deed, check)
             yield from self._seen_now(deed, near, near_side)
+        for near, near_side in self.layout.to_confirm(deed.action, structure, side) if not deed.action.nick else ():
+            check = Condition("neighbour-to-confirm", deed, near, side=near_side, what=str(structure.id))
+            yield Op(Code.CHECK, self._seen(near, near_side), 1, deed, check)
 
     def _opened_somehow(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
         """Ask with what something is opened where that matters; it is only asked, so nothing counts as seen by it."""

@@ -8,9 +8,10 @@ from typing import NamedTuple
 from builder.check.hit import Hit, finds
 from builder.facts.walk import doses, figures, pages
 from builder.findings.finding import SecondPlace
-from builder.findings.message_words import NearSpelling, mend, quoted
+from builder.findings.message_words import NearSpelling, listed, mend, quoted
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, Action, Verb
 from builder.model.catalogue import plain_name
+from builder.model.common import common_catalogue
 from builder.model.fields import Page
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Caution, Item, ItemKind, Step, Structure
@@ -39,6 +40,8 @@ def uses(library: Library) -> Iterator[NameUse]:
     for structure in library.structures:
         for name in structure.close_to:
             yield NameUse(name, STRUCTURE, "close_to")
+        for name in structure.not_close_to:
+            yield NameUse(name, STRUCTURE, "not_close_to")
     for procedure in library.procedures:
         for name in procedure.kit:
             yield NameUse(name, ITEM, "kit")
@@ -128,6 +131,10 @@ def unknown_structures(library: Library) -> Iterator[Hit]:
             which = "structures" if use.wants == STRUCTURE else "structures or of items"
             hint = "Add it to content/catalogue/structures.yml, or write a name from there."
             message = f"{quoted(use.name)} is not in the catalogue of {which}"
+            meanings = common_catalogue().may_be.get(plain_name(use.name))
+            if meanings:
+                message, near = f"{quoted(use.name)} can mean more than one thing", None
+                hint = f"Write {listed([f'`{meaning}`' for meaning in meanings], 'or')}."
             yield Hit(use.name.at, message, f"Write `{near}`." if near else hint)
 
 
@@ -174,7 +181,7 @@ def _counts(library: Library) -> Iterator[Hit]:
     """A count is of a category that is counted, or of an item marked so."""
     if library.is_broken("items", "items"):
         return
-    categories = ALWAYS_COUNTED | {f"{item.kind.value}s" for item in library.items if item.counted}
+    categories = ALWAYS_COUNTED | {f"{item.kind.value}s" for item in library.items.everything() if item.counted}
     for procedure in library.procedures:
         for step in procedure.steps.values():
             for action in step.actions:

@@ -129,9 +129,8 @@ def unknown_abbreviations(library: Library) -> Iterator[Hit]:
         return
     texts = corpus(library)
     known = {str(term.short) for term in library.terms} | words("household", "short")
-    names = {
-        word for one in (*library.structures, *library.items) for name in (one.name, *one.also) for word in name.split()
-    }
+    entries = (*library.structures.everything(), *library.items.everything())
+    names = {word for entry in entries for name in (entry.name, *entry.also) for word in name.split()}
     seen: set[str] = set()
     for match in _CAPITALS.finditer(texts.whole):
         word = match.group()

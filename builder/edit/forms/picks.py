@@ -55,13 +55,13 @@ def _of_verb(word: str) -> str:
 
 
 def _structures(library: Library, _: Procedure | None) -> Iterable[Pick]:
-    return sorted((str(one.name), one.kind.value) for one in library.structures)
+    return sorted((str(one.name), one.kind.value) for one in library.structures.everything())
 
 
 def _items(library: Library, procedure: Procedure | None) -> Iterable[Pick]:
     """What lies in the kit comes first."""
     kit = {found.id for name in (procedure.kit if procedure else ()) if (found := library.items.find(name))}
-    ordered = sorted(library.items, key=lambda one: (one.id not in kit, str(one.name)))
+    ordered = sorted(library.items.everything(), key=lambda one: (one.id not in kit, str(one.name)))
     return [(str(one.name), f"{one.kind.value}, in the kit" if one.id in kit else one.kind.value) for one in ordered]
 
 
