@@ -6,7 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from builder.model.action import Action, Verb
-from builder.model.common import Relation, common_catalogue
+from builder.model.common import Relation
+from builder.model.common import near as common_relations
 from builder.model.library import Library
 from builder.model.pages import Item, ItemKind, Structure
 
@@ -47,20 +48,20 @@ class Anatomy:
         """
         return self._near.get(structure.id, ())
 
-
     def to_confirm(self, structure: Structure) -> Iterator[tuple[Structure, Relation]]:
-        """Yield what must be seen before ``structure`` is cut by the common catalogue alone, and the relation it is from.
+        """Yield what only the common catalogue says is to be seen before ``structure`` is cut, and its relation.
 
         The department has neither written the relation itself nor switched it off, for it has not written the
         structures as its own.
         """
         known = {near.id for near in self.see_first(structure)}
-        for relation in common_catalogue().near.get(structure.id, ()):
+        for relation in common_relations().get(structure.id, ()):
             pair = [self.structure(relation.of), self.structure(relation.close_to)]
             other = next((near for near in pair if near is not None and near.id != structure.id), None)
             if (
                 other is not None
                 and other.see_first
+                and not relation.kept_away_from
                 and other.id not in known
                 and not self._library.structures.whole.intersection((structure.id, other.id))
                 and not self._is_off(structure, other)

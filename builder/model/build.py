@@ -138,13 +138,18 @@ class _LibraryBuilder:
 
     def _filled(self, kind: str, entry: Any) -> Any:
         """Return an entry without ``kind`` with what the common catalogue says of it; what is written goes first."""
-        if kind not in _LAYERED or not isinstance(entry, dict) or "kind" in entry or not isinstance(entry.get("id"), Text):
+        if (
+            kind not in _LAYERED
+            or not isinstance(entry, dict)
+            or "kind" in entry
+            or not isinstance(entry.get("id"), Text)
+        ):
             return entry
         below = _LAYERED[kind]().find(entry["id"])
         if below is None:
             return entry
-        self.laid_over.add(plain_name(entry["id"]))
-        return {"id": below.id, **common.written(below), **entry}
+        self.laid_over.add(below.id)
+        return {**common.written(below), **entry, "id": Text(below.id, entry["id"].at)}
 
     def _catalogue(self, kind: str, under: Callable[[], Catalogue[Any]]) -> Catalogue[Any]:
         """Return the catalogue of ``kind``, which lies over the common one.

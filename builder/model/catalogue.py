@@ -49,7 +49,7 @@ class Catalogue(Generic[E]):
         for entry in self.entries:
             names.setdefault(plain_name(entry.id), entry)
         for entry in self.entries:
-            for name in (entry.name, *entry.also):
+            for name in _names(entry):
                 names.setdefault(plain_name(name), entry)
         self._names: Mapping[str, E] = names
 
@@ -65,10 +65,11 @@ class Catalogue(Generic[E]):
 
     def near(self, words: str) -> str | None:
         """Return the name in the catalogue that looks most like ``words``, or None where none does."""
-        names = {plain_name(name): name for entry in self.everything() for name in (entry.name, *entry.also, entry.id)}
-        close = get_close_matches(plain_name(words), names, n=1, cutoff=0.7)
-        entry = self.find(close[0]) if close else None
-        return str(entry.name) if entry else None
+        for names in (self._names, {plain_name(name): entry for entry in self.everything() for name in _names(entry)}):
+            close = get_close_matches(plain_name(words), names, n=1, cutoff=0.7)
+            if close:
+                return str(names[close[0]].name)
+        return None
 
     def everything(self) -> Iterator[E]:
         """Yield every entry that can be found, this catalogue's own first."""
@@ -76,8 +77,17 @@ class Catalogue(Generic[E]):
         if self._under is not None:
             yield from (entry for entry in self._under().everything() if entry.id not in self.hidden)
 
+    def names(self) -> Iterator[Text]:
+        """Yield every name by which an entry can be called."""
+        for entry in self.everything():
+            yield from _names(entry)
+
     def __iter__(self) -> Iterator[E]:
         return iter(self.entries)
 
     def __len__(self) -> int:
         return len(self.entries)
+
+
+def _names(entry: _Entry) -> tuple[Text, ...]:
+    return (entry.name, *entry.also)

@@ -196,6 +196,9 @@ class Structure(Node):
     also: tuple[Text, ...] = ()
     off: Text | None = None
 
+    def __hash__(self) -> int:
+        return hash(self.id)
+
 
 class Item(Node):
     """A thing that is used. ``counted``: it is in the count of swabs, needles and instruments.

@@ -11,7 +11,7 @@ from builder.findings.finding import SecondPlace
 from builder.findings.message_words import NearSpelling, listed, mend, quoted
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, Action, Verb
 from builder.model.catalogue import plain_name
-from builder.model.common import common_catalogue
+from builder.model.common import may_be
 from builder.model.fields import Page
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Caution, Item, ItemKind, Step, Structure
@@ -131,7 +131,7 @@ def unknown_structures(library: Library) -> Iterator[Hit]:
             which = "structures" if use.wants == STRUCTURE else "structures or of items"
             hint = "Add it to content/catalogue/structures.yml, or write a name from there."
             message = f"{quoted(use.name)} is not in the catalogue of {which}"
-            meanings = common_catalogue().may_be.get(plain_name(use.name))
+            meanings = may_be().get(plain_name(use.name))
             if meanings:
                 message, near = f"{quoted(use.name)} can mean more than one thing", None
                 hint = f"Write {listed([f'`{meaning}`' for meaning in meanings], 'or')}."

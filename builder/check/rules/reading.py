@@ -129,8 +129,8 @@ def unknown_abbreviations(library: Library) -> Iterator[Hit]:
         return
     texts = corpus(library)
     known = {str(term.short) for term in library.terms} | words("household", "short")
-    entries = (*library.structures.everything(), *library.items.everything())
-    names = {word for entry in entries for name in (entry.name, *entry.also) for word in name.split()}
+    catalogues = (library.structures.names(), library.items.names())
+    names = {word for catalogue in catalogues for name in catalogue for word in name.split()}
     seen: set[str] = set()
     for match in _CAPITALS.finditer(texts.whole):
         word = match.group()

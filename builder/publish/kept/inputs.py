@@ -114,7 +114,7 @@ def _program() -> str:
     """Return a hash of this program and of those it works with."""
     package = Path(str(files("builder")))
     made = hashlib.sha256("".join(f"{name} {version(name)}\n" for name in _PROGRAMS).encode())
-    for path in sorted([*package.rglob("*.py"), *package.rglob("*.yml")]):
+    for path in sorted([*package.rglob("*.py"), *package.glob("common/*.json")]):
         made.update(path.relative_to(package).as_posix().encode() + b"\0" + path.read_bytes())
     return made.hexdigest()
 
