@@ -19,7 +19,7 @@ from builder.model.pages import Item, Structure, Term
 from builder.place import Text
 
 
-class Passage(Node):
+class RelationSource(Node):
     """Where a relation was read: the ``work``, its ``year`` and the ``place`` in it."""
 
     work: Text
@@ -38,7 +38,7 @@ class Relation(Node):
     close_to: Text
     how: Text = Text("close to")
     why: Text | None = None
-    source: Passage | None = None
+    source: RelationSource | None = None
     words: Text | None = None
     kept_away_from: bool = False
 
