@@ -6,8 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from builder.model.action import Action, Verb
-from builder.model.common import Relation
-from builder.model.common import near as common_relations
+from builder.model.common_catalogue import Relation
+from builder.model.common_catalogue import near as common_relations
 from builder.model.library import Library
 from builder.model.pages import Item, ItemKind, Structure
 

@@ -13,7 +13,7 @@ from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.folder import Loaded, RawFile
 from builder.load.memory import collector_paused
-from builder.model import common
+from builder.model import common_catalogue
 from builder.model.catalogue import Catalogue, plain_name
 from builder.model.edition import settled
 from builder.model.fields import Node
@@ -54,8 +54,8 @@ class _LibraryBuilder:
             root=self.loaded.root,
             today=self.loaded.today,
             department=department[1] if department else Department.model_validate({"name": Text("?")}),
-            structures=self._catalogue("structures", common.structures),
-            items=self._catalogue("items", common.items),
+            structures=self._catalogue("structures", common_catalogue.structures),
+            items=self._catalogue("items", common_catalogue.items),
             terms=tuple(self._entries("terms")),
             consents=tuple(self._entries("consents")),
             procedures=tuple(self._procedures(cautions, aftercare)),
@@ -149,7 +149,7 @@ class _LibraryBuilder:
         if below is None:
             return entry
         self.laid_over.add(below.id)
-        return {**common.written(below), **entry, "id": Text(below.id, entry["id"].at)}
+        return {**common_catalogue.written(below), **entry, "id": Text(below.id, entry["id"].at)}
 
     def _catalogue(self, kind: str, under: Callable[[], Catalogue[Any]]) -> Catalogue[Any]:
         """Return the catalogue of ``kind``, which lies over the common one.
@@ -179,7 +179,10 @@ class _LibraryBuilder:
                 self.findings.append(finding("name-used-twice", name.at, message, "Give each entry names of its own."))
 
 
-_LAYERED: dict[str, Callable[[], Catalogue[Any]]] = {"structures": common.structures, "items": common.items}
+_LAYERED: dict[str, Callable[[], Catalogue[Any]]] = {
+    "structures": common_catalogue.structures,
+    "items": common_catalogue.items,
+}
 """The catalogues that lie over a common one."""
 
 

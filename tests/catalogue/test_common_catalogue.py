@@ -17,7 +17,7 @@ from department import Overlay, read
 
 from builder.findings.finding import Finding, Severity
 from builder.load.common_files import common_rows
-from builder.model import common
+from builder.model import common_catalogue
 from builder.model.catalogue import plain_name
 from builder.model.pages import StructureKind
 
@@ -67,22 +67,25 @@ CALLED = {
 
 def called(name: str, beside: str = "") -> str:
     """Return the name that the catalogue has for ``name`` of a work that speaks of it ``beside`` another structure."""
-    if common.structures().find(name):
+    if common_catalogue.structures().find(name):
         return name
     plain = name.removeprefix("left ").removeprefix("right ")
     return CALLED.get(f"{beside}, {name}") or CALLED.get(name, plain)
 
 
-def relations(structure: str, other: str) -> list[common.Relation]:
+def relations(structure: str, other: str) -> list[common_catalogue.Relation]:
     """Return the rows of two structures that are close to each other."""
-    first, second = common.structures().find(called(structure)), common.structures().find(called(other, structure))
+    first, second = (
+        common_catalogue.structures().find(called(structure)),
+        common_catalogue.structures().find(called(other, structure)),
+    )
     assert first is not None, structure
     assert second is not None, other
     pair = {first.id, second.id}
     return [
         row
-        for row in common.near()[first.id]
-        if {entry.id for name in (row.of, row.close_to) if (entry := common.structures().find(name))} == pair
+        for row in common_catalogue.near()[first.id]
+        if {entry.id for name in (row.of, row.close_to) if (entry := common_catalogue.structures().find(name))} == pair
     ]
 
 
@@ -118,27 +121,27 @@ def test_where_works_differ_no_side_is_taken(structure: str, other: str) -> None
 def test_relations_count_both_ways_and_name_what_is_there() -> None:
     for row in common_rows("relations.json"):
         for name in (row["of"], row["close_to"]):
-            assert common.structures().find(name) is not None, name
+            assert common_catalogue.structures().find(name) is not None, name
         assert row["of"] != row["close_to"]
         assert ("words" in row) <= ("source" in row), "words without a work they were read in"
-    for id, rows in common.near().items():
+    for id, rows in common_catalogue.near().items():
         for row in rows:
-            ends = [common.structures().find(row.of), common.structures().find(row.close_to)]
-            assert all(end and row in common.near()[end.id] for end in ends), id
+            ends = [common_catalogue.structures().find(row.of), common_catalogue.structures().find(row.close_to)]
+            assert all(end and row in common_catalogue.near()[end.id] for end in ends), id
 
 
 def test_no_name_means_two_things() -> None:
     owner: dict[str, str] = {}
-    for entry in (*common.structures(), *common.items()):
+    for entry in (*common_catalogue.structures(), *common_catalogue.items()):
         for name in {plain_name(name) for name in (entry.id, entry.name, *entry.also)}:
             assert owner.setdefault(name, entry.id) == entry.id, name
-    assert sorted(set(owner) & set(common.may_be())) == []
+    assert sorted(set(owner) & set(common_catalogue.may_be())) == []
 
 
 @pytest.mark.parametrize("name", ["IMA", "cord", "profunda", "dura", "sigmoid", "facial", "strap muscle"])
 def test_a_spoken_name_of_two_things_belongs_to_none(name: str) -> None:
-    assert common.structures().find(name) is None
-    assert len(common.may_be()[plain_name(name)]) >= 2
+    assert common_catalogue.structures().find(name) is None
+    assert len(common_catalogue.may_be()[plain_name(name)]) >= 2
 
 
 LAST_WORDS = {
@@ -154,7 +157,7 @@ def test_kinds_fit_the_names() -> None:
     """A name that ends in artery is a vessel, and so on (Terminologia Anatomica names by kind)."""
     fits = [
         (entry.name, entry.kind, LAST_WORDS[word])
-        for entry in common.structures()
+        for entry in common_catalogue.structures()
         if (word := entry.name.split()[-1]) in LAST_WORDS and " and " not in entry.name
     ]
     assert len(fits) > 200
@@ -162,19 +165,19 @@ def test_kinds_fit_the_names() -> None:
 
 
 def test_an_id_is_the_name() -> None:
-    for entry in (*common.structures(), *common.items()):
+    for entry in (*common_catalogue.structures(), *common_catalogue.items()):
         assert entry.id == re.sub(r"[^a-z0-9]+", "-", entry.name.casefold().replace("'", "")).strip("-")
 
 
 def test_size_by_what_it_is_for() -> None:
-    seen_first = [entry for entry in common.structures() if entry.see_first]
+    seen_first = [entry for entry in common_catalogue.structures() if entry.see_first]
     assert all(
         entry.kind in (StructureKind.NERVE, StructureKind.VESSEL, StructureKind.DUCT, StructureKind.VISCUS)
         for entry in seen_first
     )
-    assert len(common.structures()) > 700
-    assert len(common.items()) > 550
-    assert len(common.terms()) > 300
+    assert len(common_catalogue.structures()) > 700
+    assert len(common_catalogue.items()) > 550
+    assert len(common_catalogue.terms()) > 300
 
 
 # How a department's own lies over it

@@ -11,7 +11,7 @@ from builder.findings.finding import SecondPlace
 from builder.findings.message_words import NearSpelling, listed, mend, quoted
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, Action, Verb
 from builder.model.catalogue import plain_name
-from builder.model.common import may_be
+from builder.model.common_catalogue import may_be
 from builder.model.fields import Page
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Caution, Item, ItemKind, Step, Structure
