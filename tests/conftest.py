@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import patience
 import pytest
 from browser_tools import FLAGS, chromium
 from department import Overlay, lay, new_base
@@ -19,14 +20,13 @@ from rights import give_up_roots_rights
 from site_pages import page
 
 from builder.publish import jobs
+from builder.write import lock
 
 os.environ["PRESCRUB_CACHE"] = "off"  # what a test shows must be made in it; the cache has tests of its own
 give_up_roots_rights()
 # The clock decides nothing, neither how long an example takes nor how long examples take to be drawn.
 settings.register_profile("any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("any machine")
-PATIENCE_MS = 600_000
-"""How long the browser waits for what must come about: a limit only for what never does."""
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -72,6 +72,14 @@ def one_processor() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _patience() -> Iterator[None]:
+    """Wait for another writer as long as it takes: on a busy machine its three seconds may be over too soon."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(lock, "PATIENCE_SECONDS", patience.SECONDS)
+        yield
+
+
 @pytest.fixture
 def processors(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let a publish of this test have other processes."""
@@ -103,12 +111,12 @@ def browser() -> Iterator[Any]:
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as play:
-        started = play.chromium.launch(executable_path=path, args=FLAGS, timeout=PATIENCE_MS)
+        started = play.chromium.launch(executable_path=path, args=FLAGS, timeout=patience.SECONDS * 1000)
         make = started.new_context
 
         def patient(**options: Any) -> Any:
             context = make(**options)
-            context.set_default_timeout(PATIENCE_MS)
+            context.set_default_timeout(patience.SECONDS * 1000)
             return context
 
         started.new_context = patient

@@ -13,6 +13,7 @@ from itertools import permutations
 from pathlib import Path
 from typing import Any
 
+import patience
 import pytest
 from department import BASE
 from drafts import results
@@ -312,5 +313,5 @@ def test_examples_of_preview_start(example: str, desk: Path) -> None:
     assert process.stdout
     assert process.stdout.readline().startswith("Preview: http://127.0.0.1:")
     process.terminate()
-    process.communicate(timeout=60)
+    process.communicate(timeout=patience.SECONDS)
     assert process.returncode == 0

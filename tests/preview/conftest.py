@@ -11,14 +11,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import patience
 import pytest
 
+from builder.preview import press, state
 from builder.preview.gate import COOKIE, Gate
 from builder.preview.own_editor import OwnEditor
 from builder.preview.server import PreviewServer
 from builder.preview.workshop import Workshop
-
-_PATIENCE_SECONDS = 300.0
 
 
 @dataclass
@@ -65,7 +65,7 @@ class Preview:
             sent |= {"Origin": f"http://127.0.0.1:{self.port}", "Content-Type": "application/json"}
         sent |= {name.replace("_", "-"): value for name, value in headers.items()}
         content = body if isinstance(body, bytes | None) else json.dumps(body).encode()
-        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=_PATIENCE_SECONDS)
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=patience.SECONDS)
         try:
             connection.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
             if content is not None and "Content-Length" not in sent:
@@ -89,10 +89,17 @@ class Preview:
 
     def until(self, true: Callable[[], bool]) -> None:
         """Wait until ``true``, which the preview must bring about by itself."""
-        end = time.monotonic() + _PATIENCE_SECONDS
+        end = time.monotonic() + patience.SECONDS
         while not true():
             assert time.monotonic() < end, "it never came about"
             time.sleep(0.01)
+
+
+@pytest.fixture(autouse=True)
+def _patient_preview(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Give up neither a page that takes long to be set nor a folder that takes long to be deleted."""
+    monkeypatch.setattr(press, "_PATIENCE_SECONDS", patience.SECONDS)
+    monkeypatch.setattr(state, "_MOST_DELETING_SECONDS", patience.SECONDS)
 
 
 @pytest.fixture

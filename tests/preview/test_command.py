@@ -13,6 +13,7 @@ from http.client import parse_headers
 from pathlib import Path
 from urllib.parse import urlsplit
 
+import patience
 import pytest
 
 from builder.cli import main
@@ -61,7 +62,7 @@ def test_ctrl_c_ends_it_while_browsers_listen_and_the_terminal_told_nothing_of_t
         assert process.stdout
         assert process.stderr
         out, err = process.stdout.read(), process.stderr.read()
-    assert process.wait(60) == 0
+    assert process.wait(patience.SECONDS) == 0
     assert err == ""
     assert [said.partition(":")[0] for said in out.splitlines() if said] == [
         "The address lets one browser in, once. End with Ctrl-C.",

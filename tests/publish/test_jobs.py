@@ -11,6 +11,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+import patience
 import psutil
 import pytest
 from department import lay, read
@@ -64,7 +65,7 @@ def test_one_process_does_them_when_it_is_asked() -> None:
 def test_every_executor_takes_an_order_and_gives_its_result(executor: Executor[str]) -> None:
     with executor:
         receipt = executor.submit(OddJob("one"))
-        name, _, shared = receipt.result(60)
+        name, _, shared = receipt.result(patience.SECONDS)
         assert (name, shared) == ("one", "shared")
         assert receipt.is_done()
 
@@ -154,7 +155,6 @@ sys.stdin.read()
 
 
 def test_workers_end_with_a_parent_that_is_killed() -> None:
-    """A process that has gone is waited for, not for a time: the system gives up after a minute, and so does this."""
     paths = [str(Path(__file__).parent), str(Path(__file__).parents[2])]
     command = [sys.executable, "-c", PARENT, *paths]
     with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as parent:
@@ -162,7 +162,7 @@ def test_workers_end_with_a_parent_that_is_killed() -> None:
         started = [psutil.Process(int(number)) for number in parent.stdout.readline().split()]
         assert started
         parent.send_signal(signal.SIGKILL)
-    assert psutil.wait_procs(started, timeout=60)[1] == []
+    assert psutil.wait_procs(started, timeout=patience.SECONDS)[1] == []
 
 
 def test_few_tasks_are_done_here_until_processes_are_there() -> None:

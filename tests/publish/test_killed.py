@@ -23,6 +23,8 @@ import os, signal, sys
 from pathlib import Path
 sys.path[:0] = sys.argv[3:]
 from publishing import publish_site
+from builder.write import lock
+lock.PATIENCE_SECONDS = 600  # what a killed publish leaves behind may need a while to end
 
 calls = 0
 def count(*_):

@@ -43,6 +43,11 @@ def chromium() -> str:
     return needs("Chromium", "pages in a browser")
 
 
+def _answers(port: int) -> bool:
+    with socket.socket() as probe:
+        return probe.connect_ex(("127.0.0.1", port)) == 0
+
+
 @contextmanager
 def nginx(site: Path, folder: Path) -> Iterator[str]:
     """Serve ``site`` by nginx with the header file that was published with it, and give its address."""
@@ -64,13 +69,10 @@ def nginx(site: Path, folder: Path) -> Iterator[str]:
     )
     server = subprocess.Popen([program, "-c", str(config), "-e", f"{folder}/error.log"])
     try:
-        for _ in range(100):
-            with socket.socket() as probe:
-                if probe.connect_ex(("127.0.0.1", port)) == 0:
-                    break
-            time.sleep(0.05)
-        else:
-            pytest.fail((folder / "error.log").read_text())
+        while not _answers(port):
+            if server.poll() is not None:
+                pytest.fail((folder / "error.log").read_text())
+            time.sleep(0.02)
         yield f"http://127.0.0.1:{port}"
     finally:
         server.terminate()

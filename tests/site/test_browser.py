@@ -286,7 +286,7 @@ def test_a_card_of_one_way_and_side_is_taken_with_scripts_off(browser: Any, card
         link = row.get_by_role("link", name="Right side. Anaesthesia: spinal; Drain: left out")
         name = link.get_attribute("href")
         # Whether a click opens it or keeps it is the browser's setting; what the link leads to is fetched by itself.
-        answer = context.request.get(f"{address}/example/{name}")
+        answer = context.request.get(f"{address}/example/{name}", timeout=0)
         assert answer.headers["content-type"] == "application/pdf"
         assert answer.body() == (cards / "example" / name).read_bytes()
         with tab.expect_response(lambda one: one.url.endswith(f"/{name}")) as got:

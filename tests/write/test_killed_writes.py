@@ -52,6 +52,7 @@ def test_killed_at_random_moments_files_are_whole_and_of_one_change(tmp_path: Pa
     for _ in range(5):
         process = start("-c", WRITES_FOR_EVER, str(tmp_path), *FILES)
         while not last_edit(tmp_path):
+            assert process.poll() is None
             time.sleep(0.01)
         time.sleep(chance.uniform(0, 0.2))
         process.send_signal(signal.SIGKILL)
