@@ -10,7 +10,7 @@ from typing import Any
 
 import patience
 import pytest
-from browser_tools import FLAGS, chromium
+from browser_tools import FLAGS, chromium, own_fonts
 from department import Overlay, lay, new_base
 from hypothesis import HealthCheck, settings
 from lxml import html
@@ -105,13 +105,16 @@ def office() -> str:
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Any]:
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
     """One Chromium for all tests of a process: a second Playwright beside the first refuses to start."""
     path = chromium()
+    environment = own_fonts(tmp_path_factory.mktemp("fonts"))
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as play:
-        started = play.chromium.launch(executable_path=path, args=FLAGS, timeout=patience.SECONDS * 1000)
+        started = play.chromium.launch(
+            executable_path=path, args=FLAGS, env=environment, timeout=patience.SECONDS * 1000
+        )
         make = started.new_context
 
         def patient(**options: Any) -> Any:

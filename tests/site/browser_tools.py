@@ -34,6 +34,7 @@ document.addEventListener('securitypolicyviolation', function (event) {
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 
+FONTS = Path(__file__).parents[2] / "site_templates" / "fonts"
 AXE = Path(axe_playwright_python.__file__).parent / "axe.min.js"
 """The text of axe-core."""
 
@@ -41,6 +42,20 @@ AXE = Path(axe_playwright_python.__file__).parent / "axe.min.js"
 def chromium() -> str:
     """Return the path of Chromium; pass the test over where there is none."""
     return needs("Chromium", "pages in a browser")
+
+
+def own_fonts(folder: Path) -> dict[str, str | float | bool]:
+    """Return the environment of a machine that has our fonts and no other.
+
+    So it does not matter which fonts there are; where there is none at all, Chromium shows no page.
+    """
+    settings = folder / "fonts.conf"
+    settings.write_text(
+        '<?xml version="1.0"?>\n<!DOCTYPE fontconfig SYSTEM "urn:fontconfig:fonts.dtd">\n'
+        f"<fontconfig><dir>{FONTS}</dir><cachedir>{folder / 'cache'}</cachedir></fontconfig>\n",
+        encoding="utf-8",
+    )
+    return {**os.environ, "FONTCONFIG_FILE": str(settings)}
 
 
 def _answers(port: int) -> bool:
