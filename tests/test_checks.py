@@ -167,7 +167,7 @@ def test_broken_step_is_not_called_missing_and_nothing_of_it_unused(overlay: Ove
 @pytest.mark.parametrize("file", ["structures.yml", "items.yml"])
 def test_broken_catalogue_makes_no_name_unknown(file: str, overlay: Overlay) -> None:
     _, findings = read(overlay({f"content/catalogue/{file}": "- {id: skin, name: skin, kind: skinn}\n"}))
-    assert [finding.name for finding in findings] == ["value-not-allowed"]
+    assert [finding.name for finding in findings] == ["rest-not-analysed", "value-not-allowed"]
 
 
 def test_unreadable_sources_make_no_citation_unknown(overlay: Overlay) -> None:

@@ -34,7 +34,7 @@ FINDINGS = [
         "'open-cannal' is no step of this procedure",
         "Write `open-canal`.",
         (SecondPlace(Place(CANAL, 2, 8), "the step that may be meant"),),
-        ("check-side", "anaesthesia: local", "cut-skin"),
+        ("1 Check the side", "2A Inject", "3 Cut the skin"),
     ),
     Finding(
         "review-overdue",
@@ -93,7 +93,7 @@ def _without_pages(log: str) -> str:
 
 def test_text_says_so_when_there_is_nothing() -> None:
     assert terminal.render([]) == "No findings.\n"
-    assert json.loads(FORMATS["json"]([])) == {"findings": []}
+    assert json.loads(FORMATS["json"]([])) == {"findings": [], "coverage": {}}
     assert valid_sarif(FORMATS["sarif"]([]))["runs"][0]["results"] == []
 
 

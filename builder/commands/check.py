@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
+from typing import Any
 
 from builder.commands.common import (
     ERRORS_FOUND,
@@ -15,6 +16,9 @@ from builder.commands.common import (
     read_given,
     show,
 )
+from builder.commands.formats import coverage_text
+from builder.commands.formats.blocking_table import blocking_table
+from builder.facts.coverage import coverage, data_of
 from builder.findings.finding import Finding, exit_code
 from builder.load.clock import this_day
 from builder.load.kept.check_cache import CheckCache, fingerprint
@@ -28,23 +32,29 @@ def run(arguments: argparse.Namespace) -> int:
         raise CalledWrongly(f"{' and '.join(chosen)} do not go together. Run one, then the other.")
     if chosen:
         return asked[chosen[0]](arguments)
-    findings = _findings(arguments.folder, None if arguments.fresh else CheckCache.of_user())
-    show(findings, arguments.format)
+    if arguments.explain:
+        sys.stdout.write(blocking_table())
+        return NOTHING_BLOCKS
+    findings, coverage = _findings(arguments.folder, None if arguments.fresh else CheckCache.of_user())
+    show(findings, arguments.format, coverage, department(arguments.folder))
+    if arguments.format in (None, "text"):
+        sys.stdout.write((coverage_text.whole if arguments.coverage else coverage_text.gaps)(coverage))
     return exit_code(findings)
 
 
-def _findings(folder: str, cache: CheckCache | None) -> list[Finding]:
-    """Return what a check of ``folder`` finds, from ``cache`` where nothing it depends on has changed."""
+def _findings(folder: str, cache: CheckCache | None) -> tuple[list[Finding], dict[str, Any]]:
+    """Return what a check of ``folder`` finds and its coverage, from ``cache`` where nothing has changed."""
     today = this_day()
     before = fingerprint(department(folder), today) if cache else None
     kept = cache.findings(before) if cache and before else None
     if kept is not None:
         return kept
-    findings = examined(folder, today)[1]
+    library, findings = examined(folder, today)
+    found = {str(procedure.id): data_of(coverage(library, procedure)) for procedure in library.procedures}
     # Somebody may have saved a file while the check ran: then nobody knows which text was checked.
     if cache and before and fingerprint(department(folder), today) == before:
-        cache.keep(before, findings)
-    return findings
+        cache.keep(before, findings, found)
+    return findings, found
 
 
 def _ask(arguments: argparse.Namespace) -> int:

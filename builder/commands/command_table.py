@@ -136,6 +136,8 @@ COMMANDS = (
             Flag("--fill", "put the answers of a filled-in interview sheet into the steps", "FILE"),
             Flag("--mend", "show which wording can safely be changed, then change it"),
             Flag("--yes", "with --mend: change it without asking first"),
+            Flag("--coverage", "also print how much there was to look at, procedure by procedure"),
+            Flag("--explain", "print what each finding blocks: a draft, review, an approval, an issue or nothing"),
             Flag("--fresh", "check everything again, even where nothing has changed since the last time"),
             Flag("--format", "how findings are printed: text, json or sarif (default: text)", "FORM",
                  choices=("text", "json", "sarif")),
@@ -143,6 +145,7 @@ COMMANDS = (
         ("prescrub check my-department",
          "prescrub check my-department --ask > questions.md",
          "prescrub check my-department --fill questions.md",
+         "prescrub check --coverage",
          "prescrub check --mend"),
     ),
     Command(

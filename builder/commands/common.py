@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from shutil import get_terminal_size
+from typing import TYPE_CHECKING, Any, TextIO
 
-from builder.commands.formats import FORMATS, terminal
+from builder.commands.formats import FORMATS, json, terminal
+from builder.commands.formats.laid_out import laid_out
 from builder.findings.finding import Finding, Refused
 from builder.load import limits
 from builder.load.files import read_text
@@ -58,10 +61,31 @@ def read_given(name: str) -> str:
         raise CalledWrongly(f"{refusal.finding.message}. {refusal.finding.hint}") from None
 
 
-def show(findings: list[Finding], form: str | None = None) -> None:
-    """Print findings in the form that was asked for, by default as text, which is coloured on a terminal."""
-    if form in (None, "text"):
-        sys.stdout.write(terminal.render(findings, terminal.wants_colour(sys.stdout.isatty(), os.environ)))
+def as_text(findings: list[Finding], root: Path | None, stream: TextIO) -> str:
+    """Return findings as ``stream`` shows them: wrapped and coloured on a terminal, or as wide as COLUMNS says."""
+    is_terminal = stream.isatty()
+    width = get_terminal_size().columns if is_terminal or os.environ.get("COLUMNS") else None
+
+    def lines_of(name: str) -> list[str]:
+        try:
+            return read_text(root, name, limits.MAX_SOURCES_BYTES).splitlines() if root else []
+        except Refused:
+            return []
+
+    return laid_out(findings, lines_of, width, terminal.wants_colour(is_terminal, os.environ))
+
+
+def show(
+    findings: list[Finding],
+    form: str | None = None,
+    coverage: Mapping[str, Any] | None = None,
+    root: Path | None = None,
+) -> None:
+    """Print findings in the form that was asked for, by default as text with the lines of ``root`` they stand in."""
+    if form == "json":
+        sys.stdout.write(json.render(findings, coverage))
+    elif form in (None, "text"):
+        sys.stdout.write(as_text(findings, root, sys.stdout))
     else:
         sys.stdout.write(FORMATS[str(form)](findings))
 

@@ -14,9 +14,9 @@ from builder.commands.common import (
     NOTHING_BLOCKS,
     TOOL_FAILED,
     CalledWrongly,
+    as_text,
     examined,
 )
-from builder.commands.formats import terminal
 from builder.commands.progress import Bar
 from builder.findings.finding import Finding, Refused, Severity
 from builder.findings.message_words import quoted
@@ -42,13 +42,14 @@ def run(arguments: argparse.Namespace) -> int:
     only = (*only, *OUTPUTS.sessions([int(minutes) for minutes in arguments.session or ()]))
     library, findings = examined(arguments.folder)
     if exit_code(findings):
-        return _refused([finding for finding in findings if finding.severity is Severity.ERROR], arguments.to)
+        errors = [finding for finding in findings if finding.severity is Severity.ERROR]
+        return _refused(errors, arguments.to, library.root)
     try:
         with Bar() as bar:
             templates = load_templates(library.root)
             report = publish(library, Path(arguments.to), templates, bar.show, only=only, issue=arguments.issue)
     except Refused as refusal:
-        return _refused([refusal.finding], arguments.to)
+        return _refused([refusal.finding], arguments.to, library.root)
     except PublishError as error:
         sys.stderr.write(f"{error}\nNothing was published: {arguments.to} is as it was.\n")
         if isinstance(error, WrongTarget):
@@ -60,8 +61,8 @@ def run(arguments: argparse.Namespace) -> int:
     return NOTHING_BLOCKS
 
 
-def _refused(errors: list[Finding], to: str) -> int:
-    sys.stderr.write(f"{terminal.render(errors)}Nothing was published: {to} is as it was.\n")
+def _refused(errors: list[Finding], to: str, root: Path) -> int:
+    sys.stderr.write(f"{as_text(errors, root, sys.stderr)}Nothing was published: {to} is as it was.\n")
     return ERRORS_FOUND
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 
+from builder.facts.remembered import once_per_library
 from builder.model.action import Action, Verb
 from builder.model.common_catalogue import Relation
 from builder.model.common_catalogue import near as common_relations
@@ -71,6 +72,12 @@ class Anatomy:
 
     def _is_off(self, structure: Structure, other: Structure) -> bool:
         return any(self.structure(name) is other for name in structure.not_close_to)
+
+
+@once_per_library
+def anatomy(library: Library) -> Anatomy:
+    """Return the catalogues of ``library`` as the analysis reads them."""
+    return Anatomy(library)
 
 
 def _neighbours(library: Library) -> dict[str, tuple[Structure, ...]]:

@@ -6,21 +6,24 @@ the sequence is two nodes.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass, field
 from enum import Enum
+from string import ascii_uppercase
 
 from builder.model.pages import Procedure, Step
 from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, branches, every_entry
 
 
 class NodeKind(Enum):
-    """What a node stands for. ``FORK`` is a choice or option, ``FOLLOW`` walks the branch taken earlier."""
+    """What a node stands for. ``FORK`` is a choice or option, ``FOLLOW`` walks the branch taken earlier, and at
+    ``STOP`` is a step of which nobody knows what is done: nothing is said about what follows it."""
 
     START = "start"
     STEP = "step"
     FORK = "fork"
     FOLLOW = "follow"
+    STOP = "stop"
     JOIN = "join"
     END = "end"
 
@@ -36,13 +39,17 @@ class Edge:
 
 @dataclass(frozen=True, slots=True)
 class GraphNode:
-    """One node: its number, kind, the edges that lead to it, and the step or entry it stands for."""
+    """One node: its index, kind, the edges that lead to it, the step or entry it stands for, and the step's number.
+
+    A number counts positions along the way; a letter names the branch, as in every output (``4``, ``4A``).
+    """
 
     index: int
     kind: NodeKind
     into: tuple[Edge, ...]
     step: Step | None = None
     entry: Choose | Option | Follow | None = None
+    number: str = ""
 
 
 @dataclass(slots=True)
@@ -72,13 +79,16 @@ class Graph:
 Case = tuple[str | None, ...]
 
 
-def unfold(procedure: Procedure) -> Graph:
-    """Return the graph of ``procedure``. Steps that do not exist are passed over; their absence is another check's."""
+def unfold(procedure: Procedure, stops: Container[str] = ()) -> Graph:
+    """Return the graph of ``procedure``; no way leads on from the steps in ``stops``.
+
+    Other steps that do not exist are passed over; their absence is another check's.
+    """
     graph = Graph()
     for entry in every_entry(procedure.sequence):
         if isinstance(entry, Choose | Option):
             graph.choices.setdefault(entry.id, entry)
-    builder = _Unfolder(graph, procedure)
+    builder = _Unfolder(graph, procedure, stops)
     start = builder.node(NodeKind.START, ())
     ends = builder.sequence(procedure.sequence, (Edge(start),))
     builder.node(NodeKind.END, ends)
@@ -91,10 +101,12 @@ def unfold(procedure: Procedure) -> Graph:
 
 
 class _Unfolder:
-    def __init__(self, graph: Graph, procedure: Procedure) -> None:
+    def __init__(self, graph: Graph, procedure: Procedure, stops: Container[str]) -> None:
         self.graph = graph
         self.steps = procedure.steps
+        self.stops = stops
         self.within: tuple[tuple[str, str], ...] = ()
+        self.position, self.letters = 1, ""
 
     def node(
         self,
@@ -104,7 +116,8 @@ class _Unfolder:
         entry: Choose | Option | Follow | None = None,
     ) -> int:
         index = len(self.graph.nodes)
-        self.graph.nodes.append(GraphNode(index, kind, tuple(into), step, entry))
+        number = f"{self.position}{self.letters}" if kind in (NodeKind.STEP, NodeKind.STOP) else ""
+        self.graph.nodes.append(GraphNode(index, kind, tuple(into), step, entry, number))
         self.graph.within[index] = self.within
         return index
 
@@ -113,8 +126,13 @@ class _Unfolder:
         for entry in sequence:
             if not isinstance(entry, StepEntry):
                 into = self.branching(entry, into)
+                continue
+            if entry.step in self.stops:
+                self.node(NodeKind.STOP, into)
+                into = ()
             elif (step := self.steps.get(entry.step)) is not None:
                 into = (Edge(self.node(NodeKind.STEP, into, step)),)
+            self.position += 1
         return into
 
     def branching(self, entry: Choose | Option | Follow, into: tuple[Edge, ...]) -> tuple[Edge, ...]:
@@ -126,12 +144,23 @@ class _Unfolder:
         else:
             self.graph.forks[choice] = index
         ends: list[Edge] = []
-        outer = self.within
+        outer, start, letters = self.within, self.position, self.letters
+        after = start
         for branch, inner in branches(entry):
             self.within = (*outer, (choice, str(branch)))
+            self.position, self.letters = start, letters + self._letter(entry, choice, str(branch))
             ends.extend(self.sequence(inner, (Edge(index, choice, str(branch)),)))
-        self.within = outer
+            after = max(after, self.position)
+        self.within, self.position, self.letters = outer, after, letters
         join = self.node(NodeKind.JOIN, ends)
         if following:
             self.graph.spans.append((choice, index, join))
         return (Edge(join),)
+
+    def _letter(self, entry: Choose | Option | Follow, choice: str, branch: str) -> str:
+        """Return the letter that steps of ``branch`` bear: by its place in the choice, none in an option."""
+        made = self.graph.choices.get(choice)
+        if isinstance(entry, Option) or made is None:
+            return ""
+        names = [str(name) for name, _ in branches(made)]
+        return ascii_uppercase[names.index(branch) % 26] if branch in names else ""

@@ -35,7 +35,8 @@ class Finding:
     """One thing found.
 
     ``name`` is that of the register; ``message`` stands alone and starts with the offending value; ``hint`` starts with
-    a verb and says what to do; ``path`` is a way through the operation where there is one.
+    a verb and says what to do; ``path`` is a way through the operation where there is one, as number and title of each
+    step on it.
     ``key`` is the key of front matter that it is about, where it is about one; of a missing key, ``at`` is its holder.
     """
 

@@ -7,7 +7,7 @@ a rule that says ``@finds(name)``, and a page.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 
 from builder.findings.finding import Finding, Refused, SecondPlace, Severity
@@ -18,13 +18,15 @@ ERROR, WARNING, NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE
 
 @dataclass(frozen=True, slots=True)
 class Family:
-    """Findings that belong together. ``looked_at`` tells a reader of a page what its checks looked at.
+    """Findings that belong together.
 
-    It is empty where no check of a department makes them: they are met while something is read or made.
+    ``looks`` tells a reader what its checks prove, by the name of that of which there must be some for the proof to say
+    anything; ``facts/coverage.py`` counts it. It is empty where no check of a department makes them: they are met while
+    something is read or made.
     """
 
     name: str
-    looked_at: str = ""
+    looks: Mapping[str, str] = field(default_factory=dict)
 
 
 class Blocks(Enum):
@@ -61,37 +63,58 @@ class FindingKind:
 
 FILES = Family("files")
 FORMAT = Family("format")
-NAMES = Family("names", "Everything that is named exists: steps, cautions, aftercare, structures, items, figures.")
-CITATIONS = Family("citations", "Every source that is cited exists.")
-ORDER = Family("order", "Every caution stands before the step it guards.")
+NAMES = Family(
+    "names", {"name": "Everything that is named exists: steps, cautions, aftercare, structures, items, figures."}
+)
+CITATIONS = Family("citations", {"citation": "Every source that is cited exists."})
+ORDER = Family("order", {"caution": "Every caution stands before the step it guards."})
+COVERAGE = Family("coverage", {"step": "Steps say what is done, so that the operation can be analysed."})
 PATHS = Family(
     "paths",
-    "On every way through the operation: structures are seen before they are cut, vessels are controlled before "
-    "they are divided, what goes in comes out or has a day of removal, counts are called, and the kit is "
-    "complete.",
+    {
+        "way through": "What follows was looked at on every way through the operation.",
+        "cut": "What must be seen is seen before anything is cut.",
+        "divided vessel": "Vessels are controlled before they are divided.",
+        "opened layer": "What is opened is closed again, or is said to stay open.",
+        "placed item": "What goes in comes out, or has a day of removal.",
+        "count": "Counts are called before the wound is closed.",
+        "item of the kit": "The kit has everything that is used, and nothing else.",
+    },
 )
-SIDES = Family("sides", "Left and right are the same in text, actions and figures.")
+SIDES = Family("sides", {"named side": "Left and right are the same in text, actions and figures."})
 DOSES = Family(
-    "doses",
-    "Doses can be read, stay under their stated ceilings, and their tables have no gaps or overlaps.",
+    "doses", {"dose": "Doses can be read, stay under their stated ceilings, and their tables have no gaps or overlaps."}
 )
-AFTERCARE = Family("aftercare", "Aftercare is in order of time, and the patient is told the same as the staff.")
-CRITICAL_STEPS = Family("critical-steps", "Critical steps say what must be seen, and what to do if it is not.")
+AFTERCARE = Family(
+    "aftercare", {"aftercare item": "Aftercare is in order of time, and the patient is told the same as the staff."}
+)
+CRITICAL_STEPS = Family(
+    "critical-steps", {"critical step": "Critical steps say what must be seen, and what to do if it is not."}
+)
 SOURCES = Family(
     "sources",
-    "Sources are complete and identified, and a statement has one or says that it is common practice.",
+    {
+        "statement": "A statement has a source or says that it is common practice, and sources are complete and "
+        "identified."
+    },
 )
-FIGURES = Family("figures", "Every figure has a description, a credit and a consent.")
-EDITIONS = Family("editions", "What was approved has not been changed since, and the record of issued codes is whole.")
-REVIEW = Family("review", "Owner, approval and review date are stated.")
-DRAFTS = Family("drafts", "What a draft proposed is confirmed, or marked as not confirmed.")
-INSTRUCTIONS = Family("instructions", "Titles are instructions and sentences are short.")
+FIGURES = Family("figures", {"figure": "Every figure has a description, a credit and a consent."})
+EDITIONS = Family(
+    "editions",
+    {
+        "approval": "What was approved has not been changed since.",
+        "issued code": "The record of issued codes is whole.",
+    },
+)
+REVIEW = Family("review", {"named person": "Owner, approval and review date are stated."})
+DRAFTS = Family("drafts", {"part of a draft": "What a draft proposed is confirmed, or marked as not confirmed."})
+INSTRUCTIONS = Family("instructions", {"title": "Titles are instructions and sentences are short."})
 ABBREVIATIONS_AND_POINTERS = Family(
     "abbreviations-and-pointers",
-    "Abbreviations are spelt out, and figures and tables are spoken of in the text.",
+    {"abbreviation": "Abbreviations are spelt out, and figures and tables are spoken of in the text."},
 )
-NOTATION = Family("notation", "Units and numbers are written as the country's safety lists ask.")
-IDENTITY = Family("identity", "No text, figure or file name looks as if it named a patient.")
+NOTATION = Family("notation", {"number": "Units and numbers are written as the country's safety lists ask."})
+IDENTITY = Family("identity", {"text": "No text, figure or file name looks as if it named a patient."})
 ACCEPTANCES = Family("acceptances")
 IMPORTS = Family("imports")
 DRAFT_SOURCES = Family("draft-sources")
@@ -153,6 +176,11 @@ REGISTER = _register(
     FindingKind("source-unknown", ERROR, CITATIONS),
     FindingKind("caution-after-step", ERROR, ORDER),
     FindingKind("caution-linked-early", NOTE, ORDER),
+    FindingKind("step-without-actions", WARNING, COVERAGE, FROM_APPROVAL),
+    FindingKind("reason-beside-actions", WARNING, COVERAGE, FROM_APPROVAL),
+    FindingKind("procedure-without-caution", WARNING, COVERAGE, FROM_APPROVAL),
+    FindingKind("step-without-evidence", NOTE, COVERAGE, FROM_APPROVAL),
+    FindingKind("rest-not-analysed", NOTE, COVERAGE),
     FindingKind("not-seen-before-cut", ERROR, PATHS),
     FindingKind("neighbour-not-seen", ERROR, PATHS),
     FindingKind("neighbour-to-confirm", WARNING, PATHS),
@@ -307,7 +335,10 @@ REGISTER = _register(
 )
 """Every finding that the program can make, by name. Checks run, and families are listed, in this order."""
 
-CHECKED = tuple(kind.name for kind in REGISTER.values() if kind.family.looked_at)
+FAMILIES = tuple({kind.family.name: kind.family for kind in REGISTER.values()}.values())
+"""The families in the order of the register."""
+
+CHECKED = tuple(kind.name for kind in REGISTER.values() if kind.family.looks)
 """The findings that a rule of ``check/rules`` makes; all others are met while something is read or made."""
 
 

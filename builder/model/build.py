@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable
+from contextlib import suppress
+from dataclasses import replace
 from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from builder.findings.finding import Finding
+from builder.findings.finding import Finding, Severity
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.folder import Loaded, RawFile
@@ -24,13 +26,17 @@ from builder.model.validation import findings_of
 from builder.place import BODY_KEY, ID_KEY, PARTS_KEY, WHERE_KEY, Place, Text, Where
 
 P = TypeVar("P", bound=Node)
+ACTIONS = "actions"
 
 
 def build(loaded: Loaded) -> tuple[Library, list[Finding]]:
     """Return the Library of what was loaded, and what does not fit the model. Files that do not fit are left out."""
     builder = _LibraryBuilder(loaded)
     with collector_paused():
-        library = settled(builder.library())
+        library = builder.library()
+        wrong = [made for made in (*loaded.findings, *builder.findings) if made.severity is Severity.ERROR]
+        misfits = {made.at.file: made.at for made in reversed(wrong)}
+        library = settled(replace(library, misfits=misfits, salvaged=builder.salvaged))
     return library, builder.findings
 
 
@@ -42,6 +48,7 @@ class _LibraryBuilder:
         self.findings: list[Finding] = []
         self.broken = set(loaded.broken)
         self.laid_over: set[str] = set()
+        self.salvaged: dict[tuple[str, str], Step] = {}
         self.by_kind: dict[str, list[RawFile]] = defaultdict(list)
         for file in loaded.files:
             self.by_kind[file.kind].append(file)
@@ -111,7 +118,17 @@ class _LibraryBuilder:
             return KINDS[file.kind].validate_python({**value, **hidden})
         except ValidationError as error:
             self._refuse(file, findings_of(error, value, start, file.kind))
+            if file.kind == "step":
+                self._salvage(file, {**value, **hidden}, error)
             return None
+
+    def _salvage(self, file: RawFile, value: dict[str, Any], error: ValidationError) -> None:
+        """Keep what the path analysis reads of a step in which something else is wrong."""
+        wrong = {str(detail["loc"][0]) if detail["loc"] else ACTIONS for detail in error.errors(include_url=False)}
+        if ACTIONS in value and not wrong & {ACTIONS, "needs", "gives"}:
+            rest = {key: part for key, part in value.items() if key not in wrong}
+            with suppress(ValidationError):
+                self.salvaged[file.procedure, str(file.id)] = Step.model_validate({"title": file.id, **rest})
 
     def _refuse(self, file: RawFile, findings: list[Finding]) -> None:
         self.findings.extend(findings)

@@ -50,7 +50,9 @@ _HASH_FORM = "v1-"
 _HASH_LENGTH = 24
 
 # What a reader never sees, or sees and does not act on.
-_UNSEEN = frozenset({"where", "id", "accept", "needs", "gives", "credit", "consent", "file", "proposed", "heard_at"})
+_UNSEEN = frozenset(
+    ("where", "id", "accept", "needs", "gives", "credit", "consent", "file", "proposed", "heard_at", "no_actions")
+)
 _ABOUT = ("title", "specialty", "summary", "setting", "side", "figure", "evidence", "common_practice", "body")
 _NAMES = frozenset({"objects", "inside", "on", "using", "at_risk", "structure", "drug", "concerns"})
 # A line that begins with a letter goes on with the paragraph, unless the line above begins a block of its own.

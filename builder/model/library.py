@@ -13,7 +13,8 @@ from builder.load.ledger import Ledger
 from builder.load.prose import Prose
 from builder.load.sources.bibliography import RawSource
 from builder.model.catalogue import Catalogue
-from builder.model.pages import Aftercare, Caution, Consent, Department, Item, Procedure, Structure, Term
+from builder.model.pages import Aftercare, Caution, Consent, Department, Item, Procedure, Step, Structure, Term
+from builder.place import Place
 
 if TYPE_CHECKING:
     from builder.model.edition import Edition
@@ -30,7 +31,9 @@ class Library:
     procedure, which no output shows. ``ledger`` holds the issued codes, and
     ``lapsed`` the procedures that were changed after their approval and are drafts again; ``editions`` are kept while
     publishing changes the pictures. ``broken`` holds ``(kind, procedure, id)`` of files that exist and could not be
-    used: what points to them is not called missing, so that one defect gives one finding.
+    used: what points to them is not called missing, so that one defect gives one finding. ``misfits`` is the first
+    place in each such file that is wrong; ``salvaged`` holds, by procedure and id, broken steps of which all that the
+    path analysis reads could be used.
     """
 
     root: Path
@@ -52,6 +55,8 @@ class Library:
     lapsed: frozenset[str] = frozenset()
     editions: Mapping[str, Edition] = field(default_factory=dict)
     broken: frozenset[tuple[str, str, str]] = frozenset()
+    misfits: Mapping[str, Place] = field(default_factory=dict)
+    salvaged: Mapping[tuple[str, str], Step] = field(default_factory=dict)
 
     @cached_property
     def by_id(self) -> Mapping[str, Procedure]:

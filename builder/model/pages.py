@@ -245,6 +245,7 @@ class Step(Heard):
     supervision: Supervision | None = None
     minutes: Number | None = Field(default=None, ge=0, le=600)
     actions: tuple[ActionEntry, ...] = ()
+    no_actions: Text | None = None
     cue: Text | None = None
     if_not: Text | None = None
     why: Text | None = None

@@ -38,12 +38,14 @@ class Artefact:
 @dataclass(frozen=True, slots=True)
 class Report:
     """What one publish made. ``checks`` are the checks of the content that ran; ``files`` holds the SHA-256 of every
-    published file that is no artefact (style sheets, figures, the search index) by path."""
+    published file that is no artefact (style sheets, figures, the search index) by path; ``coverage`` says by
+    procedure how much those checks had to look at."""
 
     department: str
     artefacts: tuple[Artefact, ...]
     checks: tuple[str, ...] = ()
     files: dict[str, str] = field(default_factory=dict)
+    coverage: dict[str, Any] = field(default_factory=dict)
 
     def to_json(self) -> str:
         """Return the text of build-report.json, one line for each artefact and file.

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from builder.compose.document import Document
+from builder.facts.coverage import coverage, data_of
 from builder.findings.register import CHECKED
 from builder.publish import issuing
 from builder.publish.build_report import NAME, Artefact, Report, artefact_of, every_file, sha256
@@ -124,8 +125,9 @@ class Publishing:
         artefacts = tuple(self._artefact(document) for document in documents)
         known = {artefact.path for artefact in artefacts}
         files = {name: sha256(new / name) for name in every_file(new) if name not in known}
-        department = self.publication.library.department
-        report = Report(str(department.name), artefacts, CHECKED, files)
+        library = self.publication.library
+        found = {str(procedure.id): data_of(coverage(library, procedure)) for procedure in library.procedures}
+        report = Report(str(library.department.name), artefacts, CHECKED, files, found)
         (new / NAME).write_text(report.to_json(), encoding="utf-8")
         return report
 

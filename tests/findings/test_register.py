@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 
 from builder.check.table import CHECKS
-from builder.findings.register import REGISTER
+from builder.facts.coverage import COUNTERS
+from builder.findings.register import FAMILIES, REGISTER
 from builder.load.manual import finding_pages, old_codes
 
 ROOT = Path(__file__).parents[2]
@@ -35,7 +36,11 @@ def test_every_finding_has_a_page_and_every_page_a_finding() -> None:
 
 
 def test_checks_run_in_the_order_of_the_register() -> None:
-    assert [check.name for check in CHECKS] == [kind.name for kind in REGISTER.values() if kind.family.looked_at]
+    assert [check.name for check in CHECKS] == [kind.name for kind in REGISTER.values() if kind.family.looks]
+
+
+def test_everything_that_a_family_looks_at_is_counted() -> None:
+    assert {name for family in FAMILIES for name in family.looks} == COUNTERS.keys()
 
 
 def _made(path: Path) -> Iterator[str]:

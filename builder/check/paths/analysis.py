@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from builder.check.hit import Hit
 from builder.check.paths import kit_lists, shape, ward
@@ -11,7 +12,7 @@ from builder.check.paths.failure import failures
 from builder.check.paths.flow import Result, solve
 from builder.check.paths.path_findings import report
 from builder.check.paths.program import Program, compile_procedure
-from builder.facts.anatomy import Anatomy
+from builder.facts.anatomy import Anatomy, anatomy
 from builder.facts.counts import categories
 from builder.facts.graph import unfold
 from builder.facts.remembered import once_per_library
@@ -21,6 +22,7 @@ from builder.model.catalogue import plain_name
 from builder.model.library import SHARED, Library
 from builder.model.pages import Procedure
 from builder.model.sequence import StepEntry, every_entry
+from builder.place import Text
 
 Hits = Mapping[str, list[Hit]]
 """What was found, by the name of the finding."""
@@ -36,10 +38,10 @@ STUDIED = tuple(
 @once_per_library
 def hits(library: Library) -> Hits:
     """Return everything the analysis finds in ``library``."""
-    anatomy = Anatomy(library)
+    catalogues = anatomy(library)
     found: dict[str, list[Hit]] = {name: [] for name in STUDIED}
     for procedure in library.procedures:
-        for rule, hit in study(library, procedure, anatomy):
+        for rule, hit in study(library, procedure, catalogues):
             found[rule].append(hit)
     return found
 
@@ -47,37 +49,59 @@ def hits(library: Library) -> Hits:
 def study(library: Library, procedure: Procedure, anatomy: Anatomy) -> Iterable[tuple[str, Hit]]:
     """Return ``(name of the finding, hit)`` for one procedure.
 
-    Nothing is said about paths where a step or a name in its actions is unknown: that has its own finding, and what
-    would follow from it is not the educator's error. The same holds where the sequence is unclear.
+    Nothing is said about what follows a step that cannot be used, or in whose actions a name is unknown: that has its
+    own finding, and what would follow from it is not the educator's error. Nothing at all is said where the catalogues
+    cannot be used or the sequence is unclear.
     """
-    graph = unfold(procedure)
-    if not shape.is_clear(procedure, graph) or not can_be_studied(library, procedure, anatomy):
+    if not is_clear(library, procedure):
         return ()
-    program = compile_procedure(procedure, graph, anatomy)
+    procedure = readable(library, procedure)
+    stops = set(stops_of(procedure, anatomy))
+    program = compile_procedure(procedure, unfold(procedure, stops), anatomy)
     # An aftercare that cannot be read may be the one that takes the item out: it is not called missing.
     aftercare_broken = any(kind == "aftercare" and home in (procedure.id, SHARED) for kind, home, _ in library.broken)
-    return [*_of_lists(program), *_of_paths(program, aftercare_broken)]
+    unsure = IN_PART if stops else frozenset()
+    made = [*_of_lists(program), *_of_paths(program, aftercare_broken)]
+    return [(name, hit) for name, hit in made if name not in unsure]
 
 
-def can_be_studied(library: Library, procedure: Procedure, anatomy: Anatomy) -> bool:
-    """Tell whether every step of the sequence and every name in its actions is known."""
+IN_PART = frozenset({"kit-unused", "branch-never-reached", "aftercare-without-item"})
+"""What nobody can say of an operation that is known in part: a step that cannot be used may have done it."""
+
+
+def is_clear(library: Library, procedure: Procedure) -> bool:
+    """Tell whether the catalogues could be used and the sequence is one that can be walked."""
     if library.is_broken("structures", "structures") or library.is_broken("items", "items"):
         return False
-    steps = [entry.step for entry in every_entry(procedure.sequence) if isinstance(entry, StepEntry)]
-    return all(step in procedure.steps and _names_known(procedure.steps[step].actions, anatomy) for step in steps)
+    return shape.is_clear(procedure, unfold(procedure))
 
 
-def _names_known(actions: Iterable[Action], anatomy: Anatomy) -> bool:
+def readable(library: Library, procedure: Procedure) -> Procedure:
+    """Return ``procedure`` with those of its broken steps whose actions could be used."""
+    found = {id: step for (home, id), step in library.salvaged.items() if home == procedure.id}
+    if not found:
+        return procedure
+    return procedure.model_copy(update={"parts": replace(procedure.parts, steps={**procedure.steps, **found})})
+
+
+def stops_of(procedure: Procedure, anatomy: Anatomy) -> Iterable[str]:
+    """Return the steps of the sequence that cannot be used, and those in whose actions a name is unknown."""
+    steps = [str(entry.step) for entry in every_entry(procedure.sequence) if isinstance(entry, StepEntry)]
+    return [id for id in steps if id not in procedure.steps or unknown_name(procedure.steps[id].actions, anatomy)]
+
+
+def unknown_name(actions: Iterable[Action], anatomy: Anatomy) -> Text | None:
+    """Return the first name of ``actions`` that is in no catalogue."""
     for action in actions:
-        if action.verb in ON_STRUCTURES and not all(anatomy.structure(name) for name in action.objects):
-            return False
-        if action.verb in ON_ITEMS and not all(anatomy.item(name) for name in action.objects):
-            return False
-        if not all(anatomy.item(name) for name in action.using):
-            return False
-        if action.verb is Verb.COUNT and not all(categories(name, anatomy.item(name)) for name in action.objects):
-            return False
-    return True
+        known = anatomy.structure if action.verb in ON_STRUCTURES else anatomy.item if action.verb in ON_ITEMS else None
+        for name in action.objects:
+            counted = action.verb is not Verb.COUNT or categories(name, anatomy.item(name))
+            if not counted or (known is not None and not known(name)):
+                return name
+        for name in action.using:
+            if not anatomy.item(name):
+                return name
+    return None
 
 
 def _of_lists(program: Program) -> Iterable[tuple[str, Hit]]:

@@ -95,9 +95,9 @@ def failing(program: Program, walk: Walk, doing: str, problem: str) -> str:
 
 
 def titles(program: Program, walk: Walk) -> tuple[str, ...]:
-    """Return the titles of the steps along the path."""
+    """Return the numbers and titles of the steps along the path."""
     nodes = (program.graph.nodes[index] for index in walk.nodes)
-    return tuple(str(node.step.title) for node in nodes if node.step is not None)
+    return tuple(f"{node.number} {node.step.title}" for node in nodes if node.step is not None)
 
 
 def is_count(number: int) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
+from builder.facts.coverage import coverage, excuses
 from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import quoted
 from builder.load.ledger import Issued
@@ -22,6 +23,8 @@ def approval_outdated(library: Library) -> Iterator[Hit]:
             approval = procedure.approval
             message = f"{quoted(approval.content)} is not the content that stands here now, so this is a draft again"
             hint = f"Ask {approval.by} to look at what changed, then write `content: {content}` and the day of that."
+            if told := excuses(coverage(library, procedure)):
+                hint += f" Tell them what is excused: {told}."
             yield Hit(approval.where.value("content"), message, hint)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from builder.commands.formats.plain import plain
@@ -11,9 +11,10 @@ from builder.findings.finding import Finding
 from builder.findings.register import REGISTER
 
 
-def render(findings: Sequence[Finding]) -> str:
-    """Return ``{"findings": [...]}``; lines and columns are counted from 1."""
-    return json.dumps({"findings": [_entry(finding) for finding in findings]}, ensure_ascii=False, indent=2) + "\n"
+def render(findings: Sequence[Finding], coverage: Mapping[str, Any] | None = None) -> str:
+    """Return ``{"findings": [...], "coverage": {...}}``; lines and columns are counted from 1."""
+    told = {"findings": [_entry(finding) for finding in findings], "coverage": dict(coverage or {})}
+    return json.dumps(told, ensure_ascii=False, indent=2) + "\n"
 
 
 def _entry(finding: Finding) -> dict[str, Any]:

@@ -1,4 +1,7 @@
-"""Findings as text for a terminal: ``file:line:column: severity name: message``, and what to do indented below."""
+"""Findings as text: ``file:line:column: severity name: message``, and below it all that belongs to it.
+
+This is the record, whole and in the order given; what a person reads at the command line is ``laid_out``.
+"""
 
 from __future__ import annotations
 
@@ -29,15 +32,25 @@ def render(findings: Sequence[Finding], colour: bool = False) -> str:
 
 
 def _lines(finding: Finding, colour: bool) -> Iterator[str]:
-    place = f"{_painted(one_line(str(finding.at)), _BOLD, colour)}: " if finding.at.file else ""
-    severity = _painted(finding.severity.value, _COLOURS[finding.severity], colour)
-    yield f"{place}{severity} {finding.name}: {one_line(finding.message)}"
+    yield headline(finding, colour)
     if finding.hint:
         yield f"    {one_line(finding.hint)}"
     for second in finding.also:
         yield f"    {one_line(str(second.at))}: {one_line(second.message)}"
     if finding.path:
-        yield f"    path: {' -> '.join(one_line(step) for step in finding.path)}"
+        yield f"    {way(finding)}"
+
+
+def way(finding: Finding) -> str:
+    """Return the way through the operation by the numbers of its steps: ``way: 1 -> 2 -> 3A -> 5``."""
+    return f"way: {' -> '.join(one_line(step).partition(' ')[0] for step in finding.path)}"
+
+
+def headline(finding: Finding, colour: bool) -> str:
+    """Return what a finding is, on one line."""
+    place = f"{_painted(one_line(str(finding.at)), _BOLD, colour)}: " if finding.at.file else ""
+    severity = _painted(finding.severity.value, _COLOURS[finding.severity], colour)
+    return f"{place}{severity} {finding.name}: {one_line(finding.message)}"
 
 
 def _painted(words: str, code: str, colour: bool) -> str:

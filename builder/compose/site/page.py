@@ -10,6 +10,7 @@ from typing import Any
 from builder.compose.code_mark import CodeMark, mark_of
 from builder.compose.document import Must, promised
 from builder.compose.render import Renderer
+from builder.compose.site.coverage_view import coverage_view
 from builder.compose.site.offers import Offer, first_of, shelves_of
 from builder.compose.site.search import sections_of
 from builder.compose.site.web import WebPage, page_text
@@ -18,11 +19,10 @@ from builder.compose.view.outline import every_block
 from builder.compose.view.procedure_view import picture_paths, view_of
 from builder.compose.view.view import ProcedureView, StepView
 from builder.compose.view.words import day, plain
-from builder.findings.register import REGISTER
+from builder.facts.coverage import coverage
 from builder.model.library import Library
 from builder.model.pages import Procedure, Status
 
-_LOOKED_AT = tuple(dict.fromkeys(kind.family.looked_at for kind in REGISTER.values() if kind.family.looked_at))
 _SCRIPT_ENDS = str.maketrans({"<": "\\u003c", ">": "\\u003e", "&": "\\u0026"})
 
 
@@ -56,6 +56,7 @@ def page_values(
 ) -> dict[str, Any]:
     """Return what the template of a procedure's page is filled with: what was checked, only where it is ``proved``."""
     procedure = library.by_id[str(view.id)]
+    checked = coverage_view(coverage(library, procedure)) if proved else None
     return {
         "view": view,
         "blocks": view.blocks,
@@ -65,7 +66,7 @@ def page_values(
         "first": first_of(offers, f"{view.id}/"),
         "shelves": shelves_of(offers, f"{view.id}/"),
         "proved": proved,
-        "checks": _LOOKED_AT,
+        "checked": checked,
         "lists": tuple(name.rpartition("/")[2] for name in library.notices),
         "metadata": _metadata(view),
     }

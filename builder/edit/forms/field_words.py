@@ -38,6 +38,9 @@ WORDS: dict[str, FieldWords] = {
     "step.supervision": FieldWords("What a trainee does"),
     "step.minutes": FieldWords("Minutes"),
     "step.actions": FieldWords("Actions", "What is done, in order. The check of the whole operation reads these."),
+    "step.no_actions": FieldWords(
+        "Why there is no action", "Only where nothing is done that the check could follow.", size="text"
+    ),
     "step.cue": FieldWords("Go on when", "What the operator observes.", size="text"),
     "step.if_not": FieldWords("If not", "What to do then.", size="text"),
     "step.why": FieldWords("Reason", "Why the step is needed.", size="text"),
@@ -169,7 +172,7 @@ ONE = {
 SECTIONS: dict[str, tuple[tuple[str, tuple[str, ...]], ...]] = {
     "step": (
         ("The step", ("title", "critical", "prose")),
-        ("Actions", ("actions",)),
+        ("Actions", ("actions", "no_actions")),
         ("Knowing that it is done", ("cue", "if_not")),
         ("What can go wrong", ("at_risk", "cautions", "error", "recovery", "call")),
         ("Sources", ("evidence", "common_practice")),

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from builder.edit.file_text import FileText
-from builder.edit.forms.field_words import ENTRY_WORDS, ONE, SECTIONS, words_of
+from builder.edit.forms.field_words import ENTRY_WORDS, ONE, SECTIONS, WORDS, words_of
 from builder.edit.forms.form_files import FormFile, path_of
 from builder.edit.forms.form_shapes import FieldShape, FormKey, entry_shapes, shape_of
 from builder.edit.forms.form_trees import Misfit, Tree, tree_of
@@ -22,6 +23,7 @@ _SELF_SPOKEN = ("side", "what", "number")
 _ALWAYS_OPEN = 5
 _NOT_ASKED = ("id", "close_to", "also")
 _PROSE = FormKey("prose", FieldShape("text"))
+_KEY = re.compile(r"`(?P<key>\w+):(?P<value>[^`]*)`")
 _NEW = "\0new"
 """Begins the path of what is not in the file."""
 
@@ -98,7 +100,10 @@ def shown_page(target: FormFile, text: str, findings: Sequence[Finding]) -> Form
     sections = maker.sections(target.kind, data, shown_prose(sheet))
     proposed = set(proposed_in(data))
     # That something is proposed is said above the page and at each action, with the button that confirms it.
-    rest = maker.place((path_of(sheet, one), one) for one in findings if path_of(sheet, one) not in proposed)
+    places = [(path_of(sheet, one), one) for one in findings]
+    rest = maker.place(
+        (maker.mended_at(one, path), in_form(one, target.kind)) for path, one in places if path not in proposed
+    )
     for one in _every_field(sections):
         one.is_proposed = (*one.path, "proposed") in proposed
     for section in sections:
@@ -212,6 +217,11 @@ class FieldMaker:
             tree = {"entry": word, "value": "" if word == "step" else tree_of(shape, None, ())}
             self.blanks[f"entry-{word}"] = self._entry(tree, (_NEW, word))
 
+    def mended_at(self, one: Finding, path: Path) -> Path:
+        """Return the path of the field that mends ``one``: the key that its hint names first, else where it stands."""
+        named = _KEY.search(one.hint)
+        return (named["key"],) if named and (named["key"],) in self.by_path else path
+
     def place(self, findings: Iterable[tuple[Path, Finding]]) -> list[Finding]:
         """Put each finding beside its field, or that which holds it; return those that belong to none."""
         rest = []
@@ -222,6 +232,16 @@ class FieldMaker:
             else:
                 rest.append(one)
         return rest
+
+
+def in_form(one: Finding, kind: str) -> Finding:
+    """Return ``one`` in the words of the form of ``kind``: its labels in place of the keys of the file."""
+
+    def label(match: re.Match[str]) -> str:
+        known = WORDS.get(f"{kind}.{match['key']}") or WORDS.get(match["key"])
+        return f"“{known.label}{match['value'].rstrip()}”" if known else match[0]
+
+    return replace(one, message=_KEY.sub(label, one.message), hint=_KEY.sub(label, one.hint))
 
 
 def how_of(action: Field) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import stat
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from hashlib import sha256
 from pathlib import Path
@@ -22,7 +22,7 @@ from builder.load.kept.kept_files import KeptValues, users_folder
 from builder.load.limits import MAX_FILES, MAX_SOURCES_BYTES
 from builder.place import Place
 
-_FORMAT = 3
+_FORMAT = 4
 _MOST_FILES = 32
 _MOST_BYTES = 16 * 1024 * 1024
 _READ = ("content", "references", "ledger")
@@ -43,17 +43,18 @@ class CheckCache:
         folder = users_folder(os.environ)
         return cls(folder / "checks") if folder else None
 
-    def findings(self, key: str) -> list[Finding] | None:
-        """Return the findings kept under ``key``, or None where there are none whole."""
-        rows = self._kept.get(key)
+    def findings(self, key: str) -> tuple[list[Finding], dict[str, Any]] | None:
+        """Return the findings and the coverage kept under ``key``, or None where there are none whole."""
+        kept = self._kept.get(key)
         try:
-            return None if rows is None else [_finding(row) for row in rows]
+            rows, coverage = kept
+            return [_finding(row) for row in rows], dict(coverage)
         except (ValueError, TypeError):
             return None
 
-    def keep(self, key: str, findings: Iterable[Finding]) -> None:
-        """Keep ``findings``. Where the cache cannot be written nothing is kept and nothing is raised."""
-        self._kept.keep(key, [_row(finding) for finding in findings])
+    def keep(self, key: str, findings: Iterable[Finding], coverage: Mapping[str, Any]) -> None:
+        """Keep ``findings`` and ``coverage``. Where that cannot be written nothing is kept and nothing is raised."""
+        self._kept.keep(key, [[_row(finding) for finding in findings], coverage])
 
 
 def fingerprint(root: Path, today: date) -> str | None:

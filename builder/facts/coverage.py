@@ -1,0 +1,373 @@
+"""Coverage: how much the checks of each family had to look at in a procedure, and what says nothing to look at.
+
+The register names for each thing that a family looks at a counter of this module, so that a page, a report and the
+command line claim no more than was there. A counter yields the id of the page on which each thing stands.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
+
+from builder.facts.anatomy import Anatomy, anatomy
+from builder.facts.claims import Claim, ClaimKind, claims
+from builder.facts.texts import corpus
+from builder.facts.walk import doses, is_shared
+from builder.findings.register import ABBREVIATIONS_AND_POINTERS, DRAFTS, EDITIONS, FAMILIES, NOTATION
+from builder.model.action import CUTS, Action, Verb
+from builder.model.fields import Page
+from builder.model.library import Library
+from builder.model.pages import Procedure, Step, StructureKind
+from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, branches, every_entry
+
+_SIDE_WORD = re.compile(r"\b(?:left|right)\b", re.IGNORECASE)
+_NUMBER = re.compile(r"\b\d")
+_ABBREVIATION = re.compile(r"\b[A-Z]{2,6}\b")
+_WORDS_COUNTED = {"side": _SIDE_WORD, "number": _NUMBER, "abbreviation": _ABBREVIATION}
+
+
+class Things(NamedTuple):
+    """So many things of one kind, of which the ``family`` proves what ``proves`` says; ``steps``: in how many."""
+
+    family: str
+    proves: str
+    name: str
+    number: int
+    steps: int
+
+
+@dataclass(frozen=True, slots=True)
+class ProcedureCoverage:
+    """What there was to look at in one procedure.
+
+    ``steps`` counts those of the sequence; ``unread`` are the ids of those that cannot be read, ``silent`` of those
+    that say nothing of what is done and give no reason, ``excused`` of those that give one. ``practice`` of
+    ``statements`` rest on common practice alone; ``accepted`` counts the findings that are accepted in its files.
+    """
+
+    steps: int
+    unread: tuple[str, ...]
+    silent: tuple[str, ...]
+    excused: tuple[str, ...]
+    statements: int
+    practice: int
+    accepted: int
+    things: tuple[Things, ...]
+
+    @property
+    def checked(self) -> tuple[Things, ...]:
+        """What was there to be checked."""
+        return tuple(things for things in self.things if things.number)
+
+    @property
+    def empty(self) -> tuple[Things, ...]:
+        """What was not checked, because there is nothing of it; what every procedure may lack is not told."""
+        return tuple(things for things in self.things if not things.number and things.family not in _MAY_LACK)
+
+
+_MAY_LACK = frozenset(family.name for family in (EDITIONS, DRAFTS, ABBREVIATIONS_AND_POINTERS, NOTATION))
+
+
+def data_of(found: ProcedureCoverage) -> dict[str, Any]:
+    """Return ``found`` as JSON can hold it; ``looked_at`` holds numbers by family and by what was counted."""
+    looked_at: dict[str, dict[str, dict[str, int]]] = {}
+    for things in found.things:
+        looked_at.setdefault(things.family, {})[things.name] = {"number": things.number, "steps": things.steps}
+    return {
+        "steps": found.steps,
+        "steps_not_read": list(found.unread),
+        "steps_without_actions": list(found.silent),
+        "steps_with_a_reason": list(found.excused),
+        "statements": found.statements,
+        "common_practice": found.practice,
+        "accepted": found.accepted,
+        "looked_at": looked_at,
+        "nothing_to_look_at": [things.name for things in found.empty],
+        "told": [told for told in (silence(found), excuses(found)) if told],
+    }
+
+
+class _Counted(NamedTuple):
+    """One procedure with what its counters ask for again and again."""
+
+    library: Library
+    procedure: Procedure
+    anatomy: Anatomy
+    steps: tuple[Step, ...]
+    claims: tuple[Claim, ...]
+    words: Mapping[str, list[str]]
+
+    def objects(self) -> Iterator[tuple[Step, Action, str]]:
+        """Yield each object of each action with its step."""
+        for step in self.steps:
+            for action in step.actions:
+                for name in action.objects:
+                    yield step, action, name
+
+    def pages(self) -> Iterator[Page]:
+        """Yield the pages of the procedure."""
+        yield self.procedure
+        yield from self.steps
+        yield from self.procedure.cautions.values()
+        yield from self.procedure.aftercare_items.values()
+
+
+_Counter = Callable[[_Counted], Iterable[object]]
+COUNTERS: dict[str, tuple[str, _Counter]] = {}
+"""By the name of one thing: the name of many, and what yields them."""
+
+
+def _counts(one: str, many: str) -> Callable[[_Counter], _Counter]:
+    def add(counter: _Counter) -> _Counter:
+        COUNTERS[one] = (many, counter)
+        return counter
+
+    return add
+
+
+def words_of(name: str, number: int, within: int, steps: int) -> str:
+    """Return words such as ``31 cuts in 12 of 17 steps``: ``number`` of ``name``, ``within`` so many of ``steps``."""
+    many = name if number == 1 else COUNTERS[name][0]
+    if name.endswith("step"):
+        return f"{number} {many} of {steps}"
+    where = f" in {within} of {steps} steps" if within else ""
+    return f"{number or 'no'} {many}{where}"
+
+
+def silence(found: ProcedureCoverage) -> str:
+    """Return a sentence that tells how many steps say nothing of what is done; "" where all say it."""
+    number = len(found.silent)
+    said = "says" if number == 1 else "say"
+    return f"{number} of {found.steps} steps {said} nothing of what is done: not analysed" if number else ""
+
+
+def excuses(found: ProcedureCoverage) -> str:
+    """Return a sentence that tells how much is excused from being checked; "" where nothing is."""
+    told = []
+    if number := len(found.excused):
+        told.append(f"{number} of {found.steps} steps {'gives' if number == 1 else 'give'} a reason to have no action")
+    if number := found.practice:
+        rest = "rests" if number == 1 else "rest"
+        told.append(f"{number} of {found.statements} statements {rest} on common practice without a source")
+    if number := found.accepted:
+        told.append(f"{number} {'finding is' if number == 1 else 'findings are'} accepted with a reason")
+    return "; ".join(told)
+
+
+def steps_of(procedure: Procedure) -> tuple[Step, ...]:
+    """Return the steps of the sequence that can be read, each once, in order."""
+    return tuple(procedure.steps[id] for id in _ids(procedure) if id in procedure.steps)
+
+
+def _ids(procedure: Procedure) -> dict[str, None]:
+    return dict.fromkeys(str(entry.step) for entry in every_entry(procedure.sequence) if isinstance(entry, StepEntry))
+
+
+def coverage(library: Library, procedure: Procedure) -> ProcedureCoverage:
+    """Return what there is to look at in ``procedure``."""
+    alone = _alone(library, procedure)
+    claimed = tuple(claim for claim in claims(alone) if claim.kind is not ClaimKind.PAGE)
+    return _covered(_Counted(alone, procedure, anatomy(library), steps_of(procedure), claimed, _words(alone)))
+
+
+def _alone(library: Library, procedure: Procedure) -> Library:
+    """Return ``library`` with nothing but ``procedure`` and the shared pages that it shows."""
+    cautions = {id: page for id, page in procedure.cautions.items() if is_shared(page)}
+    aftercare = {id: page for id, page in procedure.aftercare_items.items() if is_shared(page)}
+    return replace(library, procedures=(procedure,), shared_cautions=cautions, shared_aftercare=aftercare)
+
+
+def _covered(counted: _Counted) -> ProcedureCoverage:
+    steps = {str(step.id) for step in counted.steps}
+    practice = [claim for claim in counted.claims if claim.common_practice and not claim.uses]
+    bare = [step for step in counted.steps if not step.actions]
+    ids = _ids(counted.procedure)
+    return ProcedureCoverage(
+        len(ids),
+        tuple(id for id in ids if id not in counted.procedure.steps),
+        tuple(str(step.id) for step in bare if not step.no_actions),
+        tuple(str(step.id) for step in bare if step.no_actions),
+        len(counted.claims),
+        len(practice),
+        sum(len(page.accept) for page in counted.pages() if not is_shared(page)),
+        tuple(_things(counted, steps)),
+    )
+
+
+def _things(counted: _Counted, steps: set[str]) -> Iterator[Things]:
+    for family in FAMILIES:
+        for name, proves in family.looks.items():
+            homes = [str(home) for home in COUNTERS[name][1](counted)]
+            yield Things(family.name, proves, name, len(homes), len(steps & set(homes)))
+
+
+def _words(alone: Library) -> Mapping[str, list[str]]:
+    """Return by kind of word the page of each word of that kind in the texts, and under ``text`` that of each text."""
+    texts = corpus(alone)
+    own = [piece for piece in texts.pieces if piece.page is not alone.department]
+    found = {"text": [str(piece.page.id) for piece in own]}
+    for kind, pattern in _WORDS_COUNTED.items():
+        pieces = (texts.piece(match.start()) for match in pattern.finditer(texts.whole))
+        found[kind] = [str(piece.page.id) for piece in pieces if piece.page is not alone.department]
+    return found
+
+
+@_counts("step", "steps")
+def _every_step(counted: _Counted) -> Iterable[object]:
+    return (step.id for step in counted.steps if step.actions)
+
+
+@_counts("name", "names")
+def _names(counted: _Counted) -> Iterable[object]:
+    yield from (entry.step for entry in every_entry(counted.procedure.sequence) if isinstance(entry, StepEntry))
+    for step in counted.steps:
+        for action in step.actions:
+            yield from (step.id for _ in (*action.objects, *action.using, *filter(None, (action.inside, action.on))))
+        yield from (step.id for _ in (*step.cautions, *step.at_risk))
+    for caution in counted.procedure.cautions.values():
+        yield from (caution.id for _ in (*caution.guards, *caution.at_risk))
+
+
+@_counts("citation", "citations")
+def _citations(counted: _Counted) -> Iterable[object]:
+    return (claim.id for claim in counted.claims for _ in claim.uses)
+
+
+@_counts("statement", "statements")
+def _statements(counted: _Counted) -> Iterable[object]:
+    return (claim.id for claim in counted.claims)
+
+
+@_counts("caution", "cautions")
+def _cautions(counted: _Counted) -> Iterable[object]:
+    return counted.procedure.cautions
+
+
+@_counts("way through", "ways through")
+def _ways(counted: _Counted) -> Iterable[object]:
+    # More ways than anybody walks are not counted one by one: the analysis does not list them either.
+    return range(min(_ways_through(counted.procedure.sequence), _MOST_WAYS))
+
+
+_MOST_WAYS = 10_000
+
+
+def _ways_through(sequence: Sequence) -> int:
+    """Return in how many ways ``sequence`` can be walked; what follows an earlier choice parts nothing anew."""
+    number = 1
+    for entry in sequence:
+        if isinstance(entry, Choose | Option):
+            number *= sum(_ways_through(inner) for _, inner in branches(entry))
+        elif isinstance(entry, Follow):
+            number *= max((_ways_through(inner) for _, inner in branches(entry)), default=1)
+    return number
+
+
+@_counts("cut", "cuts")
+def _cuts(counted: _Counted) -> Iterable[object]:
+    for step, action, _ in counted.objects():
+        if cuts(action, counted.anatomy):
+            yield step.id
+
+
+def cuts(action: Action, catalogues: Anatomy) -> bool:
+    """Tell whether something is cut, clamped, tied or sealed by ``action``, or opened with what cuts."""
+    return action.verb in CUTS or catalogues.cut_with(action) is not None
+
+
+@_counts("divided vessel", "divided vessels")
+def _divided(counted: _Counted) -> Iterable[object]:
+    for step, action, name in counted.objects():
+        structure = counted.anatomy.structure(name) if action.verb in (Verb.DIVIDE, Verb.EXCISE) else None
+        if structure is not None and structure.kind is StructureKind.VESSEL:
+            yield step.id
+
+
+@_counts("placed item", "placed items")
+def _placed(counted: _Counted) -> Iterable[object]:
+    return (step.id for step, action, _ in counted.objects() if action.verb is Verb.PLACE)
+
+
+@_counts("opened layer", "opened layers")
+def _opened(counted: _Counted) -> Iterable[object]:
+    return (step.id for step, action, _ in counted.objects() if action.verb is Verb.OPEN)
+
+
+@_counts("count", "counts")
+def _called(counted: _Counted) -> Iterable[object]:
+    return (step.id for step in counted.steps for action in step.actions if action.verb is Verb.COUNT)
+
+
+@_counts("item of the kit", "items of the kit")
+def _kit(counted: _Counted) -> Iterable[object]:
+    return counted.procedure.kit
+
+
+@_counts("named side", "named sides")
+def _sides(counted: _Counted) -> Iterable[object]:
+    yield from counted.words.get("side", ())
+    yield from (step.id for step in counted.steps for action in step.actions if action.side)
+    yield from (figure.file for figure in counted.procedure.figures if figure.side)
+
+
+@_counts("dose", "doses")
+def _doses(counted: _Counted) -> Iterable[object]:
+    return (page.id for page in counted.pages() for _ in doses(page))
+
+
+@_counts("aftercare item", "aftercare items")
+def _aftercare(counted: _Counted) -> Iterable[object]:
+    return counted.procedure.aftercare_items
+
+
+@_counts("critical step", "critical steps")
+def _critical(counted: _Counted) -> Iterable[object]:
+    return (step.id for step in counted.steps if step.critical)
+
+
+@_counts("figure", "figures")
+def _figures(counted: _Counted) -> Iterable[object]:
+    return (figure.file for figure in counted.procedure.figures)
+
+
+@_counts("approval", "approvals")
+def _approvals(counted: _Counted) -> Iterable[object]:
+    return (counted.procedure.approval.by,) if counted.procedure.approval else ()
+
+
+@_counts("issued code", "issued codes")
+def _issued(counted: _Counted) -> Iterable[object]:
+    return (line.code for line in counted.library.ledger.of(str(counted.procedure.id)))
+
+
+@_counts("named person", "named people")
+def _persons(counted: _Counted) -> Iterable[object]:
+    return filter(None, (counted.procedure.owner, counted.procedure.approval))
+
+
+@_counts("part of a draft", "parts of a draft")
+def _proposed(counted: _Counted) -> Iterable[object]:
+    yield from (page.id for page in counted.pages() if getattr(page, "proposed", False))
+    yield from (step.id for step in counted.steps for action in step.actions if action.proposed)
+
+
+@_counts("text", "texts")
+def _texts(counted: _Counted) -> Iterable[object]:
+    return counted.words.get("text", ())
+
+
+@_counts("title", "titles")
+def _titles(counted: _Counted) -> Iterable[object]:
+    return (page.id for page in counted.pages() if hasattr(page, "title"))
+
+
+@_counts("abbreviation", "abbreviations")
+def _abbreviations(counted: _Counted) -> Iterable[object]:
+    return counted.words.get("abbreviation", ())
+
+
+@_counts("number", "numbers")
+def _numbers(counted: _Counted) -> Iterable[object]:
+    return counted.words.get("number", ())
