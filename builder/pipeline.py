@@ -39,11 +39,13 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
     *,
     only: Collection[str] = (),
     issue: bool = False,
+    over: Collection[str] | None = None,
 ) -> Report:
     """Publish ``library`` to the folder ``to`` and return what was made: all that is usual, or ``only`` those named.
 
-    ``progress`` is told how far it is; ``issue`` adds the codes of what is approved to the ledger. ``to`` is the old
-    site or the new one at every instant. Raises PublishError, in plain words, or Refused where it stays the old.
+    ``progress`` is told how far it is; ``issue`` adds the codes of what is approved to the ledger. With ``over`` the
+    old site stays, with ``library`` laid over it and the procedures named by ``over`` marked. ``to`` is the old site or
+    the new one at every instant. Raises PublishError, in plain words, or Refused where it stays the old.
     """
     from builder.outputs import OUTPUTS
     from builder.publish import issuing
@@ -51,6 +53,7 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
     from builder.publish.pictures.images import prepared
     from builder.publish.publication import Publication
     from builder.publish.publishing import Publishing, refuse, told_plainly
+    from builder.publish.site import withdrawing
     from builder.publish.target import real_target, refuse_strangers
     from builder.readback.identity import sweep
     from builder.write.swap import work_folder
@@ -70,6 +73,8 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
                 publishing.prove(pages)  # read back
                 report = publishing.report(pages, papers)
                 refuse(sweep(library, work.new, publishing.workers))  # read back: nobody is named in any file
+            if over is not None:
+                report = withdrawing.lay_over(target, work.new, report, library, over)
             issuing.append(library.root, lines)  # before the site: a code in a pocket must never be one without a line
             work.put_in_place()  # swap
             return report

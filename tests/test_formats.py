@@ -31,7 +31,7 @@ FINDINGS = [
         "step-unknown",
         Severity.ERROR,
         Place("content/procedures/example/procedure.md", 24, 5),
-        "'open-cannal' is no step of this procedure",
+        "'open-cannal' is not a step of this procedure",
         "Write `open-canal`.",
         (SecondPlace(Place(CANAL, 2, 8), "the step that may be meant"),),
         ("1 Check the side", "2A Inject", "3 Cut the skin"),

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from builder.check.accept import accepted
 from builder.check.blocking import with_blocking
 from builder.check.table import CHECKS
+from builder.check.waiting import without_waiting
 from builder.findings.finding import Finding, exit_code
 from builder.load.folder import Loaded
 from builder.model.build import build
@@ -19,7 +20,7 @@ def examine(loaded: Loaded) -> tuple[Library, list[Finding]]:
     """Build the Library of what was loaded and return it with all findings, in order of place."""
     library, misfits = build(loaded)
     found = accepted(library, [*loaded.findings, *misfits, *_checked(library)])
-    return library, sorted(with_blocking(library, found), key=Finding.sort_key)
+    return library, sorted(without_waiting(library, with_blocking(library, found)), key=Finding.sort_key)
 
 
 def _checked(library: Library) -> Iterator[Finding]:

@@ -14,6 +14,7 @@ from builder.check.accept import accepted
 from builder.check.blocking import with_blocking
 from builder.check.hit import Check
 from builder.check.table import CHECKS
+from builder.check.waiting import without_waiting
 from builder.findings.finding import Finding
 from builder.load.folder import Loaded, RawFile
 from builder.model.build import build
@@ -58,7 +59,7 @@ class Examiner:
         self._kept = pieces
         checked = [*_run(WHOLE, library), *(finding for piece in pieces.values() for finding in piece.found)]
         found = accepted(library, [*loaded.findings, *misfits, *checked])
-        return sorted(with_blocking(library, found), key=Finding.sort_key)
+        return sorted(without_waiting(library, with_blocking(library, found)), key=Finding.sort_key)
 
     def _forget(self, shared: tuple[RawFile, ...]) -> None:
         """Forget all where a catalogue, a shared page or the department's page is another than before."""

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from builder.check.engine import exit_code
+from builder.check.blocking import with_blocking
 from builder.commands.common import (
     CALLED_WRONGLY,
     ERRORS_FOUND,
@@ -19,7 +19,7 @@ from builder.commands.common import (
 )
 from builder.commands.progress import Bar
 from builder.findings.finding import Finding, Refused, Severity
-from builder.findings.message_words import quoted
+from builder.findings.message_words import listed, quoted
 from builder.load.ledger import NAME as LEDGER
 from builder.load.templates import load_templates
 from builder.publish.publish_error import PublishError, WrongTarget
@@ -41,10 +41,11 @@ def run(arguments: argparse.Namespace) -> int:
         raise CalledWrongly(f"There is no output {quoted(unknown[0])}. Use one of: {', '.join(OUTPUTS.usual)}.")
     only = (*only, *OUTPUTS.sessions([int(minutes) for minutes in arguments.session or ()]))
     library, findings = examined(arguments.folder)
-    if exit_code(findings):
-        errors = [finding for finding in findings if finding.severity is Severity.ERROR]
-        return _refused(errors, arguments.to, library.root)
+    findings = list(with_blocking(library, findings, issue=arguments.issue))
+    errors = [finding for finding in findings if finding.severity is Severity.ERROR]
     try:
+        if errors:
+            return _refused(errors, arguments.to, library.root, _withdrawn_at_once(library, errors, Path(arguments.to)))
         with Bar() as bar:
             templates = load_templates(library.root)
             report = publish(library, Path(arguments.to), templates, bar.show, only=only, issue=arguments.issue)
@@ -61,8 +62,24 @@ def run(arguments: argparse.Namespace) -> int:
     return NOTHING_BLOCKS
 
 
-def _refused(errors: list[Finding], to: str, root: Path) -> int:
-    sys.stderr.write(f"{as_text(errors, root, sys.stderr)}Nothing was published: {to} is as it was.\n")
+def _withdrawn_at_once(library: Library, errors: list[Finding], to: Path) -> str:
+    """Publish what was withdrawn, and nothing else, into the site that is there; return what was done, "" = nothing."""
+    from builder.pipeline import publish  # noqa: PLC0415
+    from builder.publish.output import SITE  # noqa: PLC0415  # starts typesetter and site engine
+    from builder.publish.site import withdrawing  # noqa: PLC0415
+
+    alone = withdrawing.to_withdraw(library, to)
+    if alone is None:
+        return ""
+    kept = withdrawing.blocked(library, errors, to)
+    publish(alone, to, load_templates(library.root), only=(SITE,), over=kept)
+    marked = f"; kept as last published, and marked: {listed(sorted(kept))}" if kept else ""
+    return f"Only the withdrawal of {listed(sorted(alone.by_id))} was published to {to}{marked}.\n"
+
+
+def _refused(errors: list[Finding], to: str, root: Path, done: str = "") -> int:
+    nothing = f"Nothing was published: {to} is as it was.\n"
+    sys.stderr.write(f"{as_text(errors, root, sys.stderr)}{done or nothing}")
     return ERRORS_FOUND
 
 

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
+from itertools import zip_longest
 
-NEAR = 0.6
-"""How alike two words must be (difflib ratio) before one is offered for the other."""
+_NEAR, _NEAR_WORD = 0.75, 0.7
+"""How alike two names, and each two words of them, must be (difflib ratio) before one is offered for the other.
+
+Whole names alone mislead: `close-skin` and `clean-skin` differ by two letters, and by what is done.
+"""
 
 
 def quoted(word: object) -> str:
@@ -29,8 +34,19 @@ def counted(count: int, word: str) -> str:
 
 def near(word: str, known: Iterable[str]) -> str | None:
     """Return the one of ``known`` that looks most like ``word``, or None where none does."""
-    alike = get_close_matches(str(word), [str(name) for name in known], n=1, cutoff=NEAR)
-    return alike[0] if alike else None
+    alike = get_close_matches(str(word), [str(name) for name in known], n=3, cutoff=_NEAR)
+    return next((name for name in alike if _word_by_word(str(word), name)), None)
+
+
+def _word_by_word(one: str, other: str) -> bool:
+    """Tell whether two names of as many words are alike in each of them."""
+    pairs = list(zip_longest(_PARTED.split(one.casefold()), _PARTED.split(other.casefold())))
+    if any(word is None or twin is None for word, twin in pairs):
+        return True
+    return all(SequenceMatcher(None, word, twin).ratio() >= _NEAR_WORD for word, twin in pairs)
+
+
+_PARTED = re.compile(r"[\s_-]+")
 
 
 def mend(word: str, known: Iterable[str], otherwise: str) -> str:

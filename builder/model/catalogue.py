@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from difflib import get_close_matches
 from typing import Generic, Protocol, TypeVar
 
+from builder.findings.message_words import near
 from builder.place import Text
 
 
@@ -66,9 +66,9 @@ class Catalogue(Generic[E]):
     def near(self, words: str) -> str | None:
         """Return the name in the catalogue that looks most like ``words``, or None where none does."""
         for names in (self._names, {plain_name(name): entry for entry in self.everything() for name in _names(entry)}):
-            close = get_close_matches(plain_name(words), names, n=1, cutoff=0.7)
+            close = near(plain_name(words), names)
             if close:
-                return str(names[close[0]].name)
+                return str(names[close].name)
         return None
 
     def everything(self) -> Iterator[E]:

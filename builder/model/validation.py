@@ -9,14 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from difflib import get_close_matches
 from typing import Any
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from builder.findings.finding import Finding
-from builder.findings.message_words import counted, quoted
+from builder.findings.message_words import counted, mend, near, quoted
 from builder.findings.register import finding
 from builder.model.action import VERBS, WRITTEN
 from builder.model.json_schema import keys_at
@@ -132,14 +131,13 @@ class _Spot:
 
 
 def _near_key(spot: _Spot, kind: str) -> str | None:
-    near = get_close_matches(spot.key, keys_at(kind, tuple(spot.path[:-1])), n=1, cutoff=0.6)
-    return near[0] if near else None
+    return near(spot.key, keys_at(kind, tuple(spot.path[:-1])))
 
 
 def _unknown_key(spot: _Spot, kind: str) -> Finding:
-    near = _near_key(spot, kind)
+    alike = _near_key(spot, kind)
     known = ", ".join(sorted(keys_at(kind, tuple(spot.path[:-1]))))
-    hint = f"Write `{near}`." if near else f"Remove it, or use one of: {known}."
+    hint = f"Write `{alike}`." if alike else f"Remove it, or use one of: {known}."
     return _about(spot.key, "key-unknown", spot.key_at, f"{quoted(spot.key)} is not a known key here", hint)
 
 
@@ -150,8 +148,8 @@ def _verb(detail: ErrorDetails, spot: _Spot) -> Finding:
             "action-unclear", spot.at, message, "Write each verb as an action of its own, with its own dash."
         )
     keys = [str(key) for key in spot.value if key != WHERE_KEY]
-    near = next((near for key in keys for near in get_close_matches(key, VERBS, n=1, cutoff=0.6)), None)
-    hint = f"Write `{near}`." if near else f"Start the action with one of: {', '.join(VERBS)}."
+    alike = next(filter(None, (near(key, VERBS) for key in keys)), None)
+    hint = f"Write `{alike}`." if alike else f"Start the action with one of: {', '.join(VERBS)}."
     return finding("action-unclear", spot.at, f"{quoted(', '.join(keys) or 'this action')} is not an action verb", hint)
 
 
@@ -173,8 +171,7 @@ def _choices(detail: ErrorDetails) -> tuple[str, str]:
     expected = str(detail["ctx"]["expected"]).replace(", 'either'", "") if detail["ctx"] else ""
     words = [word.strip().strip("'") for word in expected.replace(" or ", ", ").split("', ") if word.strip()]
     written = str(detail["input"])
-    near = get_close_matches(written, words, n=1, cutoff=0.6)
-    return f"one of: {', '.join(words)}", f"Write `{near[0]}`." if near else "Write one of these words."
+    return f"one of: {', '.join(words)}", mend(written, words, "Write one of these words.")
 
 
 def _bound(detail: ErrorDetails) -> tuple[str, str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any
@@ -47,6 +47,28 @@ class Report:
     files: dict[str, str] = field(default_factory=dict)
     coverage: dict[str, Any] = field(default_factory=dict)
 
+    @classmethod
+    def read(
+        cls,
+        department: str,
+        artefacts: Iterable[Mapping[str, Any]],
+        checks: tuple[str, ...],
+        files: dict[str, str],
+        coverage: dict[str, Any],
+    ) -> Report:
+        """Return a report of artefacts as they stand in a report that was written."""
+        told = tuple(
+            Artefact(
+                **{
+                    **one,
+                    "left_out": tuple(LeftOut(**left) for left in one["left_out"]),
+                    "checks": tuple(one["checks"]),
+                }
+            )
+            for one in artefacts
+        )
+        return cls(department, told, checks, files, coverage)
+
     def to_json(self) -> str:
         """Return the text of build-report.json, one line for each artefact and file.
 
@@ -54,6 +76,12 @@ class Report:
         """
         data = {"made_by": _MADE_BY, "version": __version__, **_fields(self)}
         return "{\n" + ",\n".join(f"{_line(name)}: {_lines(data[name])}" for name in sorted(data)) + "\n}\n"
+
+
+def written(report: Report) -> dict[str, Any]:
+    """Return what build-report.json holds."""
+    data: dict[str, Any] = json.loads(report.to_json())
+    return data
 
 
 def _fields(one: Any) -> dict[str, Any]:

@@ -73,3 +73,24 @@ def test_critical_step_without_if_not_stops_a_review_and_no_draft(overlay: Overl
         )
         [made] = [finding for finding in read(root)[1] if finding.name == "critical-without-if-not"]
         assert made.severity is severity
+
+
+# Style of what was spoken
+
+
+SPOKEN = """---
+title: Inspection of the drain
+heard_at: "3:12"
+{more}common_practice: true
+---
+"""
+
+
+@pytest.mark.parametrize(
+    ("more", "found"),
+    [("", ["step-without-actions"]), ("actions:\n  - tell: recovery nurse\n", ["title-not-an-instruction"])],
+    ids=["something graver is to be settled", "all else is settled"],
+)
+def test_style_of_what_was_spoken_waits_for_what_matters(more: str, found: list[str], overlay: Overlay) -> None:
+    page = "content/procedures/example/steps/tell-recovery.md"
+    assert [finding.name for finding in read(overlay({page: SPOKEN.format(more=more)}))[1]] == found

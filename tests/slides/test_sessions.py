@@ -263,6 +263,6 @@ def test_what_fits_on_no_slide_is_said_in_plain_words(
     assert main(["publish", str(root), "--to", str(to), "--only", "handout", "--session", "10"]) == 1
     said = capsys.readouterr().err
     assert f"{step}:" in said
-    assert "fits on no slide in type of 24 pt" in said
+    assert "does not fit on a slide in type of 24 pt" in said
     assert "Traceback" not in said
     assert not to.exists()

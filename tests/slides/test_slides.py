@@ -283,7 +283,7 @@ def test_a_sentence_that_fits_on_no_slide_is_an_error_at_its_place(overlay: Over
         )
     finding = refused.value.finding
     assert finding.at.file == CANAL
-    assert finding.message.endswith("fits on no slide in type of 24 pt. Write it in shorter sentences.")
+    assert finding.message.endswith("does not fit on a slide in type of 24 pt")
     assert "The nerve is seen and seen again" in finding.message
 
 

@@ -92,13 +92,19 @@ def identified(failure: Failure, structure: Structure, side: str) -> list[Second
 
 def looked_for(failure: Failure, structure: Structure) -> list[SecondPlace]:
     """Return where a structure that is identified nowhere can be looked for: after what was last opened or exposed."""
-    opened = earlier(failure, lambda op: op.deed is not None and op.deed.action.verb in (Verb.OPEN, Verb.EXPOSE))
+    opened = earlier(failure, _opens_or_exposes)
     here = failure.walk.nodes[-1], failure.walk.op
     asking = failure.program.ops(here[0])[here[1]].deed
     if opened is not None and (asking is None or opened.action is not asking.action):
         how = "opened" if opened.action.verb is Verb.OPEN else "exposed"
         return [SecondPlace(opened.at, f"{opened.name} {how} here: look for the {structure.name} after this")]
     return [SecondPlace(structure.id.at, f"{structure.name}: no action identifies it")]
+
+
+def _opens_or_exposes(op: Op) -> bool:
+    """Tell whether a structure is opened or exposed; the instrument in the same action is only used."""
+    deed = op.deed
+    return deed is not None and deed.action.verb in (Verb.OPEN, Verb.EXPOSE) and deed.name in deed.action.objects
 
 
 def seen_here(failure: Failure, structure: Structure, side: str, do: str) -> list[SecondPlace]:

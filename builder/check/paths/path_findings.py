@@ -97,9 +97,9 @@ def _released_nothing(failure: Failure) -> Hit:
     deed, structure = known(failure.check.deed), known(failure.check.structure)
     name = path_words.the(structure.name)
     problem = f"there is no clamp on {name}{failure.side_words}"
-    also = mending.done(failure, failure.op.key, "clamped", mending.CLAMPING)
     off = mending.earlier_on(failure, failure.op.key, mending.RELEASING | {Verb.EXCISE})
-    also = also or mending.belongs_after(off, "the clamp came off here")
+    also = mending.belongs_after(off, "the clamp came off here")
+    also = also or mending.done(failure, failure.op.key, "clamped", mending.CLAMPING)
     also = also or mending.seen_here(failure, structure, failure.check.side, "clamp it")
     return failure.hit(path_words.deed(deed), problem, f"Clamp {name} first, or remove this action.", also, deed.at)
 

@@ -29,7 +29,7 @@ def unknown_sources(library: Library) -> Iterator[Hit]:
     for name in _cited(library):
         if name not in known:
             hint = speller.mend(name, "Add the source to a .bib file in references/, or write a key from there.")
-            yield Hit(name.at, f"{quoted(name)} is no source in references/", hint)
+            yield Hit(name.at, f"{quoted(name)} is not a source in references/", hint)
 
 
 def _cited(library: Library) -> Iterator[Text]:
@@ -58,7 +58,7 @@ def unknown_figures(library: Library) -> Iterator[Hit]:
         if target not in known:
             hint = mend(target, known, "Describe it with `figure:` in the step that shows it.")
             where = "described in this procedure" if home is not None else "described for this page"
-            yield Hit(target.at, f"{quoted(target)} is no figure {where}", hint)
+            yield Hit(target.at, f"{quoted(target)} is not a figure {where}", hint)
 
 
 @finds("link-unclear")
@@ -77,7 +77,7 @@ def unclear_links(library: Library) -> Iterator[Hit]:
 def _unclear(link: Link) -> Iterator[Hit]:
     if not link.clear:
         written = ",".join("-".join(target.split()) for target in link.targets)
-        message = f"{quoted(', '.join(link.targets))} is written with a space, so this is no link"
+        message = f"{quoted(', '.join(link.targets))} is written with a space, so it is not a link"
         yield Hit(link.targets[0].at, message, f"Write `({link.kind}:{written})` without spaces.")
     elif not all(link.targets):
         empty = next(target for target in link.targets if not target)
@@ -90,4 +90,4 @@ def _unknown_kinds(page: Page) -> Iterator[Hit]:
         if kind not in LINK_KINDS and kind.lower() not in _SCHEMES:
             found = near(kind.lower(), LINK_KINDS)
             hint = f"Write `{found}:`." if found else f"Write one of: {', '.join(f'{one}:' for one in LINK_KINDS)}."
-            yield Hit(page.body.place(match.start("kind")), f"{quoted(kind)} is no kind of link", hint)
+            yield Hit(page.body.place(match.start("kind")), f"{quoted(kind)} is not a kind of link", hint)

@@ -37,7 +37,7 @@ def _step(library: Library, home: Home, name: Text) -> Iterator[Hit]:
         yield Hit(name.at, message, "Remove the link, or move the page into the folder of the procedure.")
     elif name not in home.steps and not library.is_broken("step", name, home.id):
         hint = mend(name, home.steps, f"Add the file steps/{name}.md, or name a step that exists.")
-        yield Hit(name.at, f"{quoted(name)} is no step of this procedure", hint)
+        yield Hit(name.at, f"{quoted(name)} is not a step of this procedure", hint)
 
 
 def _shared_guards(library: Library) -> Iterator[Hit]:
@@ -49,7 +49,7 @@ def _shared_guards(library: Library) -> Iterator[Hit]:
             if using and not any(guarded in one.steps or library.is_broken("step", guarded, one.id) for one in using):
                 known = [step for one in using for step in one.steps]
                 hint = mend(guarded, known, "Name a step of a procedure that uses this caution.")
-                yield Hit(guarded.at, f"{quoted(guarded)} is no step of any procedure that uses this caution", hint)
+                yield Hit(guarded.at, f"{quoted(guarded)} is not a step of any procedure that uses this caution", hint)
 
 
 def _users(library: Library) -> Mapping[str, list[Procedure]]:
@@ -91,7 +91,7 @@ def unknown_aftercare(library: Library) -> Iterator[Hit]:
 
 
 _FOLDERS = {"caution": "cautions", "aftercare": "aftercare"}
-_CALLED = {"caution": "caution", "aftercare": "aftercare item"}
+_CALLED = {"caution": "a caution", "aftercare": "an aftercare item"}
 
 
 def _part(library: Library, home: Home, kind: str, name: Text) -> Iterator[Hit]:
@@ -102,7 +102,7 @@ def _part(library: Library, home: Home, kind: str, name: Text) -> Iterator[Hit]:
     folder = f"content/shared/{_FOLDERS[kind]}" if home is None else _FOLDERS[kind]
     where = "in content/shared" if home is None else "of this procedure"
     hint = mend(name, own, f"Add the file {folder}/{name}.md, or name one that exists.")
-    yield Hit(name.at, f"{quoted(name)} is no {_CALLED[kind]} {where}", hint)
+    yield Hit(name.at, f"{quoted(name)} is not {_CALLED[kind]} {where}", hint)
 
 
 @finds("procedure-unknown")
@@ -113,7 +113,7 @@ def unknown_procedures(library: Library) -> Iterator[Hit]:
     for _, _, target in links(library, "procedure"):
         if target not in known and not library.is_broken("procedure", "procedure", target):
             hint = speller.mend(target, "Name the folder of a procedure in content/procedures.")
-            yield Hit(target.at, f"{quoted(target)} is no procedure of this department", hint)
+            yield Hit(target.at, f"{quoted(target)} is not a procedure of this department", hint)
 
 
 @finds("choice-unknown", piecewise=True)
@@ -123,7 +123,7 @@ def unknown_choices(library: Library) -> Iterator[Hit]:
         if choice is None:
             known = [str(entry.id) for entry in every_entry(procedure.sequence) if isinstance(entry, Choose | Option)]
             hint = mend(follow.choice, known, "Name the id of an earlier `choose` or `option`.")
-            yield Hit(follow.choice.at, f"{quoted(follow.choice)} is no choice or option of this procedure", hint)
+            yield Hit(follow.choice.at, f"{quoted(follow.choice)} is not a choice or option of this procedure", hint)
 
 
 @finds("branch-unknown", piecewise=True)
@@ -138,7 +138,7 @@ def unknown_branches(library: Library) -> Iterator[Hit]:
                     hint = f"Write `{found}`." if found else f"Write one of: {', '.join(known)}."
                     yield Hit(
                         name.at,
-                        f"{quoted(name)} is no branch of {quoted(choice.id)}",
+                        f"{quoted(name)} is not a branch of {quoted(choice.id)}",
                         hint,
                         (SecondPlace(choice.id.at, "the choice is made here"),),
                     )
@@ -197,7 +197,7 @@ def unused_cautions(library: Library) -> Iterator[Hit]:
         for id, caution in procedure.parts.cautions.items():
             if not is_shared(caution) and not caution.guards and id not in named:
                 hint = "Add `guards:` with the step it belongs to, or name it in `cautions:` of that step."
-                yield Hit(caution.id.at, f"{quoted(id)} guards no step and is named by none", hint)
+                yield Hit(caution.id.at, f"{quoted(id)} guards no step, and no step names it", hint)
     if not doubtful:
         users = _users(library)
         for id, caution in library.shared_cautions.items():

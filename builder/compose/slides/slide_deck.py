@@ -188,6 +188,6 @@ def too_long(procedure: Procedure, error: TooLong) -> Finding:
     return finding(
         "too-long-for-a-slide",
         at,
-        message=f"{quoted(error.text[:80])} fits on no slide in type of 24 pt. Write it in shorter sentences.",
-        hint="Part the sentence in two, or say the rest in the text of the step: it is spoken, not shown.",
+        message=f"{quoted(error.text[:80])} does not fit on a slide in type of 24 pt",
+        hint="Split the sentence in two, or say the rest in the text of the step: it is spoken, not shown.",
     )

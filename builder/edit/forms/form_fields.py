@@ -95,7 +95,7 @@ def shown_page(target: FormFile, text: str, findings: Sequence[Finding]) -> Form
     _ = sheet.root  # refuses what cannot be edited at all
     data = sheet.data if sheet.data is not None else {}
     if not isinstance(data, dict):
-        raise CannotEdit("the front matter is no list of `key: value` lines", "Mend it in the text.", 2)
+        raise CannotEdit("the front matter is not a list of `key: value` lines", "Mend it in the text.", 2)
     maker = FieldMaker()
     sections = maker.sections(target.kind, data, shown_prose(sheet))
     proposed = set(proposed_in(data))

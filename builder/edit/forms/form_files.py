@@ -81,7 +81,7 @@ def problems_of(text: str, target: FormFile) -> list[tuple[Path, str]]:
     if target.kind not in CATALOGUES:
         value = value if value is not None else {WHERE_KEY: Where(Place(target.file))}  # type: ignore[dict-item]
         if not isinstance(value, dict):
-            return [((), "The front matter is no list of `key: value` lines.")]
+            return [((), "The front matter is not a list of `key: value` lines.")]
     found = [_placed(sheet, one) for one in (*findings, *_misfits(value, target))]
     # The validator's findings name one missing key a place; in a form each has a field of its own.
     held = value if isinstance(value, dict) else {part.key for part in shape_of(target.kind).parts}

@@ -128,13 +128,13 @@ _PLAIN_WORDS = {"premature end of file": "the file ends inside an entry"}
 
 def _complaint(error: Any, text: str, file: str, entry: Place | None) -> Finding:
     at = Place(file)
-    said = str(error).splitlines()[0][:200] if str(error) else "this is no BibTeX"
+    said = str(error).splitlines()[0][:200] if str(error) else "this is not BibTeX"
     if isinstance(error, PybtexSyntaxError):
         # pybtex keeps (start of the entry, line, position) of the character it stopped at.
         _, line, position = error.error_context_info
         at = _place(text, file, position)
         said = said.partition(f"in line {line}: ")[2] or said
     message = f"the sources cannot be read from here: {_PLAIN_WORDS.get(said, said)}"
-    hint = "Close every brace and quotation mark, and put a comma behind each field."
+    hint = "Close every brace and quotation mark, and put a comma after each field."
     fault = finding("sources-unreadable", at, message, hint)
     return replace(fault, also=(SecondPlace(entry, "the entry begins here"),)) if entry else fault

@@ -42,7 +42,7 @@ def read_records(text: str, file: str) -> ReadRecords:
     read = reader(text, file)
     findings = [*read.findings, *map(_retracted, filter(_says_retracted, read.records))]
     if by_ending not in (None, reader):
-        hint = f"Give such files the ending {_ENDINGS[reader]} to be rid of this note."
+        hint = f"Give the file the ending {_ENDINGS[reader]}."
         findings.append(finding("export-not-as-named", at, f"{file} holds {called}; it was read as such", hint))
     if not read.records and not findings:
         findings.append(finding("record-unreadable", at, f"{file} holds no source", _AGAIN))

@@ -152,5 +152,5 @@ class _TaggedReading:
             lines, were = ("1 line", "was") if many == 1 else (f"{many} lines", "were")
             message = f"{lines} between the records {were} passed over{said}"
             at = Place(self.file, self.around[0][0])
-            self.findings.append(finding("lines-passed-over", at, message, "Look whether a source is missing."))
+            self.findings.append(finding("lines-passed-over", at, message, "Check that no source is missing."))
         return self.records, self.findings

@@ -1,0 +1,156 @@
+"""Withdrawing at once, whatever else is blocked: the last good site stays, with what is withdrawn replaced in it.
+
+A procedure is withdrawn because somebody could be hurt by it. That must not wait until another procedure, or this one,
+passes its checks. So the site that is there is taken as it is, byte for byte; the pages of the withdrawn procedure and
+of its codes take the place of the old ones, its papers go, and every page of a procedure that is blocked says that it
+is kept. Pages are told apart by what our own templates write; where a department's own template writes something else,
+its front page stays as it was, and the pages of the procedure and of its codes are replaced all the same.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from markupsafe import escape
+
+from builder.compose.site import front, status
+from builder.compose.view.words import day
+from builder.findings.finding import Finding, Severity
+from builder.model.library import Library
+from builder.model.pages import Status
+from builder.publish.build_report import NAME, Report, sha256, written
+
+KEPT = '<p class="standing kept">'
+_FOLDER = "content/procedures/"
+
+
+def to_withdraw(library: Library, target: Path) -> Library | None:
+    """Return ``library`` with nothing but its withdrawn procedures, where ``target`` shows one of them as in use."""
+    told = _report(target)
+    used = {
+        one["procedure"]
+        for one in told.get("artefacts", ())
+        if one["kind"] == "status" and one["explained"].get("state") != status.WITHDRAWN
+    }
+    withdrawn = tuple(one for one in library.procedures if one.status is Status.WITHDRAWN)
+    if (target / front.NAME).is_file() and any(str(one.id) in used for one in withdrawn):
+        return replace(library, procedures=withdrawn)
+    return None
+
+
+def blocked(library: Library, findings: Collection[Finding], target: Path) -> frozenset[str]:
+    """Return the procedures in ``target`` that errors keep from being published: those of an error in their own folder,
+    or all, where it stands elsewhere."""
+    files = [made.at.file for made in findings if made.severity is Severity.ERROR]
+    own = {file.removeprefix(_FOLDER).partition("/")[0] for file in files if file.startswith(_FOLDER)}
+    shown = {one["procedure"] for one in _report(target).get("artefacts", ()) if one["procedure"]}
+    withdrawn = {str(one.id) for one in library.procedures if one.status is Status.WITHDRAWN}
+    is_general = any(not file.startswith(_FOLDER) for file in files)
+    return frozenset((shown if is_general else own & shown) - withdrawn)
+
+
+def _report(target: Path) -> Mapping[str, Any]:
+    try:
+        told = json.loads((target / NAME).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return told if isinstance(told, dict) else {}
+
+
+def lay_over(old: Path, new: Path, made: Report, library: Library, kept: Collection[str]) -> Report:
+    """Turn ``new``, which holds the withdrawn procedures of ``library`` alone, into the site ``old`` with those in it,
+    and the procedures ``kept`` marked. Return the report of it."""
+    told = _report(old)
+    withdrawn = set(library.by_id)
+    ours = {one.path for one in made.artefacts if one.procedure in withdrawn} | _below(made.files, withdrawn)
+    gone = {one["path"] for one in told["artefacts"] if one["procedure"] in withdrawn} | _below(
+        told["files"], withdrawn
+    )
+    fresh = new.with_name("withdrawn")
+    new.rename(fresh)
+    shutil.copytree(old, new, symlinks=True)
+    for name in gone:
+        (new / name).unlink()
+    for name in ours:
+        (new / name).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy2(fresh / name, new / name)
+    for id in withdrawn:
+        _replace_part(fresh / front.NAME, new / front.NAME, _listed(id))
+    for standing in status.standings(library):
+        if standing.line.procedure in withdrawn:
+            _replace_part(fresh / status.LIST, new / status.LIST, _row(standing.line.code))
+    artefacts = {one["path"]: one for one in told["artefacts"] if one["path"] not in gone}
+    for one in artefacts.values():
+        if one["procedure"] in kept and one["path"].endswith(".html"):
+            _mark(new / one["path"], library)
+            one["explained"]["kept_since"] = one["explained"].get("kept_since", library.today.isoformat())
+    artefacts |= {one["path"]: one for one in written(made)["artefacts"] if one["path"] in ours}
+    return _rejoined(told, made, artefacts, new)
+
+
+def _rejoined(told: Mapping[str, Any], made: Report, artefacts: dict[str, Any], new: Path) -> Report:
+    """Write the report of the patched site, with the digests of the files as they are now, and return it."""
+    for path, one in artefacts.items():
+        one |= {"sha256": sha256(new / path), "bytes": (new / path).stat().st_size}
+    known = {*artefacts, NAME}
+    files = {path.relative_to(new).as_posix() for path in new.rglob("*") if path.is_file()} - known
+    digests = {name: sha256(new / name) for name in sorted(files)}
+    coverage = {**told.get("coverage", {}), **made.coverage}
+    report = Report.read(
+        made.department, [artefacts[path] for path in sorted(artefacts)], made.checks, digests, coverage
+    )
+    (new / NAME).write_text(report.to_json(), encoding="utf-8")
+    return report
+
+
+def _below(files: Collection[str], procedures: Collection[str]) -> set[str]:
+    return {name for name in files if name.partition("/")[0] in procedures}
+
+
+Slice = Callable[[str], tuple[int, int] | None]
+
+
+def _listed(id: str) -> Slice:
+    """Find the entry of a procedure on the front page."""
+
+    def find(text: str) -> tuple[int, int] | None:
+        link = text.find(f'<p class="name"><a href="{id}/index.html">')
+        start = text.rfind("<li data-title=", 0, link) if link >= 0 else -1
+        ends = [at for at in (text.find("<li data-title=", link), text.find("</section>", link)) if at >= 0]
+        if start < 0 or not ends:
+            return None
+        return start, text.rfind("</li>", start, min(ends)) + len("</li>")
+
+    return find
+
+
+def _row(code: str) -> Slice:
+    """Find the row of a code in the list of all."""
+
+    def find(text: str) -> tuple[int, int] | None:
+        link = text.find(f'<a href="{code}/index.html">')
+        start, end = text.rfind("<tr", 0, link) if link >= 0 else -1, text.find("</tr>", link)
+        return (start, end + len("</tr>")) if start >= 0 and end >= 0 else None
+
+    return find
+
+
+def _replace_part(source: Path, target: Path, find: Slice) -> None:
+    fresh, old = source.read_text(encoding="utf-8"), target.read_text(encoding="utf-8")
+    ours, theirs = find(fresh), find(old)
+    if ours and theirs:
+        target.write_text(old[: theirs[0]] + fresh[slice(*ours)] + old[theirs[1] :], encoding="utf-8")
+
+
+def _mark(page: Path, library: Library) -> None:
+    """Say on ``page`` that it is kept; a mark that is there already stays, with its day."""
+    text = page.read_text(encoding="utf-8")
+    head, end, rest = text.partition("</h1>")
+    if end and KEPT not in text:
+        words = f"Kept as it was on {day(library.today)}: its text has been changed since and does not pass its checks."
+        page.write_text(f"{head}{end}\n{KEPT}{escape(words)} Ask the department.</p>{rest}", encoding="utf-8")
