@@ -1,8 +1,8 @@
 """The whole check, again and again: a check that looks at each procedure by itself runs for those that changed.
 
 Exactly the findings of ``engine.examine``: what runs piece by piece are rules that say so (``piecewise=True``): they
-walk the procedures and look, beside one procedure, only at the catalogues and the shared pages. Any other sees the
-whole Library every time, so a new one is right before anybody thinks of it.
+walk the procedures and look, beside one procedure, only at the catalogues and the shared pages. Any other rule
+sees the whole Library every time, so a new one is right from the start.
 """
 
 from __future__ import annotations

@@ -55,8 +55,8 @@ def study(library: Library, procedure: Procedure, anatomy: Anatomy) -> Iterable[
     """
     if not is_clear(library, procedure):
         return ()
+    stops = set(stops_of(library, procedure))
     procedure = readable(library, procedure)
-    stops = set(stops_of(procedure, anatomy))
     program = compile_procedure(procedure, unfold(procedure, stops), anatomy)
     # An aftercare that cannot be read may be the one that takes the item out: it is not called missing.
     aftercare_broken = any(kind == "aftercare" and home in (procedure.id, SHARED) for kind, home, _ in library.broken)
@@ -73,7 +73,7 @@ def is_clear(library: Library, procedure: Procedure) -> bool:
     """Tell whether the catalogues could be used and the sequence is one that can be walked."""
     if library.is_broken("structures", "structures") or library.is_broken("items", "items"):
         return False
-    return shape.is_clear(procedure, unfold(procedure))
+    return shape.is_clear(procedure)
 
 
 def readable(library: Library, procedure: Procedure) -> Procedure:
@@ -84,10 +84,12 @@ def readable(library: Library, procedure: Procedure) -> Procedure:
     return procedure.model_copy(update={"parts": replace(procedure.parts, steps={**procedure.steps, **found})})
 
 
-def stops_of(procedure: Procedure, anatomy: Anatomy) -> Iterable[str]:
+@once_per_library
+def stops_of(library: Library, procedure: Procedure) -> list[str]:
     """Return the steps of the sequence that cannot be used, and those in whose actions a name is unknown."""
+    catalogues, procedure = anatomy(library), readable(library, procedure)
     steps = [str(entry.step) for entry in every_entry(procedure.sequence) if isinstance(entry, StepEntry)]
-    return [id for id in steps if id not in procedure.steps or unknown_name(procedure.steps[id].actions, anatomy)]
+    return [id for id in steps if id not in procedure.steps or unknown_name(procedure.steps[id].actions, catalogues)]
 
 
 def unknown_name(actions: Iterable[Action], anatomy: Anatomy) -> Text | None:

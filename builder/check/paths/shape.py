@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from builder.check.hit import Hit
 from builder.check.paths import path_words
@@ -10,14 +10,13 @@ from builder.check.paths.flow import Result
 from builder.check.paths.program import Program
 from builder.check.paths.reachable import ReachQuery
 from builder.check.paths.witness import find
-from builder.facts.graph import Graph
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.pages import Procedure
 from builder.model.sequence import Choose, Follow, Option, branches, every_entry
 
 
-def is_clear(procedure: Procedure, graph: Graph) -> bool:
+def is_clear(procedure: Procedure) -> bool:
     """Tell whether each choice has a name of its own and each follow names a choice and only branches it has.
 
     What is not clear has findings of its own (``choice-unknown``, ``branch-unknown``, ``choice-id-used-twice``);
@@ -25,13 +24,14 @@ def is_clear(procedure: Procedure, graph: Graph) -> bool:
     """
     entries = list(every_entry(procedure.sequence))
     forks = [entry for entry in entries if isinstance(entry, Choose | Option)]
-    if len(forks) != len(graph.choices):
+    choices: dict[str, Choose | Option] = {str(entry.id): entry for entry in forks}
+    if len(forks) != len(choices):
         return False
-    return all(_known(entry, graph) for entry in entries if isinstance(entry, Follow))
+    return all(_known(entry, choices) for entry in entries if isinstance(entry, Follow))
 
 
-def _known(follow: Follow, graph: Graph) -> bool:
-    choice = graph.choices.get(follow.choice)
+def _known(follow: Follow, choices: Mapping[str, Choose | Option]) -> bool:
+    choice = choices.get(follow.choice)
     return choice is not None and set(follow.branches) <= {name for name, _ in branches(choice)}
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
 from builder.check.paths.analysis import is_clear, readable, stops_of, unknown_name
-from builder.facts.anatomy import Anatomy, anatomy
+from builder.facts.anatomy import anatomy
 from builder.facts.coverage import cuts, steps_of
 from builder.facts.graph import NodeKind, unfold
 from builder.findings.message_words import counted, quoted
@@ -87,24 +87,23 @@ def rest_not_analysed(library: Library) -> Iterator[Hit]:
         file = f"content/catalogue/{kind}.yml"
         at = library.misfits.get(file, Place(file))
         yield Hit(at, f"{quoted(kind)} cannot be used as they are, so no operation was analysed", _mend(at))
-    catalogues = anatomy(library)
     for procedure in library.procedures if not broken else ():
         if is_clear(library, procedure):
-            yield from _stopped(library, readable(library, procedure), catalogues)
+            yield from _stopped(library, procedure)
         else:
             message = f"{quoted(procedure.title)}: its choices are unclear, so no way through it was analysed"
             yield Hit(procedure.where.key("sequence"), message, "Correct what is found in `sequence:` first.")
 
 
-def _stopped(library: Library, procedure: Procedure, anatomy: Anatomy) -> Iterator[Hit]:
-    stops = list(stops_of(procedure, anatomy))
+def _stopped(library: Library, procedure: Procedure) -> Iterator[Hit]:
+    stops = stops_of(library, procedure)
     if not stops:
         return
-    id = stops[0]
+    id, procedure = stops[0], readable(library, procedure)
     number = next(node.number for node in unfold(procedure, stops).nodes if node.kind is NodeKind.STOP)
     entries = [entry.step for entry in every_entry(procedure.sequence) if isinstance(entry, StepEntry)]
     step, entry = procedure.steps.get(id), next(entry for entry in entries if entry == id)
-    name = unknown_name(step.actions, anatomy) if step else None
+    name = unknown_name(step.actions, anatomy(library)) if step else None
     at = name.at if name is not None else library.misfits.get(_file(procedure, id), entry.at)
     on_all = any(isinstance(entry, StepEntry) and entry.step == id for entry in procedure.sequence)
     ways = "" if on_all else ", on the ways that take it,"

@@ -5,7 +5,11 @@ The meanings are those of FORMAT.md. A test holds that every key of the model ha
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from typing import NamedTuple
+
+from builder.findings.finding import Finding
 
 
 class FieldWords(NamedTuple):
@@ -223,3 +227,18 @@ ENTRY_WORDS = {
 def words_of(owner: str, key: str) -> FieldWords:
     """Return the words for ``key``, of ``owner`` or whosever; a key without a row is called as it is written."""
     return WORDS.get(f"{owner}.{key}") or WORDS.get(key) or FieldWords(key.replace("_", " ").capitalize())
+
+
+KEY_NAMED = re.compile(r"`(?P<key>\w+):(?P<value>[^`]*)`")
+"""A key that a finding names, as a file has it."""
+
+
+def in_form(one: Finding, kind: str) -> Finding:
+    """Return ``one`` in the words of the form of ``kind``: its labels in place of the keys of the file."""
+
+    def label(match: re.Match[str]) -> str:
+        known = WORDS.get(f"{kind}.{match['key']}") or WORDS.get(match["key"])
+        value = match["value"].rstrip()
+        return f"“{known.label}{value and ':'}{value}”" if known else match[0]
+
+    return replace(one, message=KEY_NAMED.sub(label, one.message), hint=KEY_NAMED.sub(label, one.hint))

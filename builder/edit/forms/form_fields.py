@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 from builder.edit.file_text import FileText
-from builder.edit.forms.field_words import ENTRY_WORDS, ONE, SECTIONS, WORDS, words_of
+from builder.edit.forms.field_words import ENTRY_WORDS, KEY_NAMED, ONE, SECTIONS, in_form, words_of
 from builder.edit.forms.form_files import FormFile, path_of
 from builder.edit.forms.form_shapes import FieldShape, FormKey, entry_shapes, shape_of
 from builder.edit.forms.form_trees import Misfit, Tree, tree_of
@@ -23,7 +22,6 @@ _SELF_SPOKEN = ("side", "what", "number")
 _ALWAYS_OPEN = 5
 _NOT_ASKED = ("id", "close_to", "also")
 _PROSE = FormKey("prose", FieldShape("text"))
-_KEY = re.compile(r"`(?P<key>\w+):(?P<value>[^`]*)`")
 _NEW = "\0new"
 """Begins the path of what is not in the file."""
 
@@ -219,7 +217,7 @@ class FieldMaker:
 
     def mended_at(self, one: Finding, path: Path) -> Path:
         """Return the path of the field that mends ``one``: the key that its hint names first, else where it stands."""
-        named = _KEY.search(one.hint)
+        named = KEY_NAMED.search(one.hint)
         return (named["key"],) if named and (named["key"],) in self.by_path else path
 
     def place(self, findings: Iterable[tuple[Path, Finding]]) -> list[Finding]:
@@ -232,16 +230,6 @@ class FieldMaker:
             else:
                 rest.append(one)
         return rest
-
-
-def in_form(one: Finding, kind: str) -> Finding:
-    """Return ``one`` in the words of the form of ``kind``: its labels in place of the keys of the file."""
-
-    def label(match: re.Match[str]) -> str:
-        known = WORDS.get(f"{kind}.{match['key']}") or WORDS.get(match["key"])
-        return f"“{known.label}{match['value'].rstrip()}”" if known else match[0]
-
-    return replace(one, message=_KEY.sub(label, one.message), hint=_KEY.sub(label, one.hint))
 
 
 def how_of(action: Field) -> str:

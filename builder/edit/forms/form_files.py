@@ -11,6 +11,7 @@ from pydantic import ValidationError
 
 from builder.edit.changes import FileChange
 from builder.edit.file_text import FileText, keep_lines, plain_ends
+from builder.edit.forms.field_words import in_form
 from builder.edit.forms.form_shapes import shape_of
 from builder.edit.operations import CATALOGUES
 from builder.edit.values import CannotEdit, Path, Unfit, Value
@@ -82,7 +83,7 @@ def problems_of(text: str, target: FormFile) -> list[tuple[Path, str]]:
         value = value if value is not None else {WHERE_KEY: Where(Place(target.file))}  # type: ignore[dict-item]
         if not isinstance(value, dict):
             return [((), "The front matter is not a list of `key: value` lines.")]
-    found = [_placed(sheet, one) for one in (*findings, *_misfits(value, target))]
+    found = [_placed(sheet, in_form(one, target.kind)) for one in (*findings, *_misfits(value, target))]
     # The validator's findings name one missing key a place; in a form each has a field of its own.
     held = value if isinstance(value, dict) else {part.key for part in shape_of(target.kind).parts}
     required = [(part.key,) for part in shape_of(target.kind).parts if part.is_required and part.key not in held]
