@@ -17,6 +17,7 @@ from builder.commands.common import (
     as_text,
     examined,
 )
+from builder.commands.formats import terminal
 from builder.commands.progress import Bar
 from builder.findings.finding import Finding, Refused, Severity
 from builder.findings.message_words import listed, quoted
@@ -50,7 +51,9 @@ def run(arguments: argparse.Namespace) -> int:
             templates = load_templates(library.root)
             report = publish(library, Path(arguments.to), templates, bar.show, only=only, issue=arguments.issue)
     except Refused as refusal:
-        return _refused([refusal.finding], arguments.to, library.root)
+        # Whole: its further places name what is too long.
+        sys.stderr.write(f"{terminal.render([refusal.finding])}Nothing was published: {arguments.to} is as it was.\n")
+        return ERRORS_FOUND
     except PublishError as error:
         sys.stderr.write(f"{error}\nNothing was published: {arguments.to} is as it was.\n")
         if isinstance(error, WrongTarget):
