@@ -183,7 +183,7 @@ REGISTER = _register(
     FindingKind("rest-not-analysed", NOTE, COVERAGE),
     FindingKind("not-seen-before-cut", ERROR, PATHS),
     FindingKind("neighbour-not-seen", ERROR, PATHS),
-    FindingKind("neighbour-to-confirm", WARNING, PATHS),
+    FindingKind("neighbour-to-confirm", WARNING, PATHS, FROM_APPROVAL),
     FindingKind("vessel-not-controlled", ERROR, PATHS),
     FindingKind("clamp-left-on", ERROR, PATHS),
     FindingKind("clamp-released-too-soon", ERROR, PATHS),
