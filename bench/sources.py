@@ -22,11 +22,9 @@ from bench.departments import make
 from builder.check.engine import examine
 from builder.check.table import CHECKS
 from builder.findings import register
-from builder.load.folder import load
-from builder.load.memory import collector_paused
-from builder.load.sources.bibliography import RawSource, read_sources
+from builder.load.folder import collector_paused, load
+from builder.load.sources.bibliography import RawSource, SourceCache, read_sources
 from builder.load.sources.latex import plain
-from builder.load.sources.source_cache import SourceCache
 
 SOURCES, CITATIONS, PROCEDURES = 5_000, 20_000, 40
 _TODAY = date(2026, 11, 25)

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from builder.check.engine import examine
 from builder.findings.finding import Finding
 from builder.load.folder import load
-from builder.load.sources.source_cache import SourceCache
+from builder.load.sources.bibliography import SourceCache
 from builder.model.library import Library
 
 if TYPE_CHECKING:

@@ -17,7 +17,6 @@ from builder.compose.view.parts_view import figures_of
 from builder.compose.view.procedure_view import view_of
 from builder.compose.view.words import day
 from builder.facts.claims import Claim, resting
-from builder.load.ledger import Issued
 from builder.model.edition import edition_of
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -103,7 +102,8 @@ def _issued(library: Library, procedure: Procedure, claims: list[Claim]) -> Iter
         parts = dict.fromkeys(_part(claim) for claim in claims)
         held = [f"{part[0]} {part[1]}{'' if then[part] == now.get(part) else _OTHER}" for part in parts if part in then]
         if held:
-            yield f"{_issued_copies(line)}, {kinds[line.code]}: {', '.join(held)}"
+            copies = f"issued copies with code {line.code}, edition {line.edition} of {day(line.on)}"
+            yield f"{copies}, {kinds[line.code]}: {', '.join(held)}"
 
 
 _OTHER = " (in other words or on other sources than now: look at the copy)"
@@ -112,10 +112,6 @@ _OTHER = " (in other words or on other sources than now: look at the copy)"
 def _part(claim: Claim) -> tuple[str, str]:
     kind, id = place_of(claim)
     return (kind, id) if kind else ("about", "about")
-
-
-def _issued_copies(line: Issued) -> str:
-    return f"issued copies with code {line.code}, edition {line.edition} of {day(line.on)}"
 
 
 def _count(number: int) -> str:

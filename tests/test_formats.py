@@ -17,7 +17,7 @@ from jsonschema import Draft4Validator, FormatChecker
 
 from builder import __version__
 from builder.commands.formats import FORMATS, terminal
-from builder.commands.formats.plain import one_line, plain
+from builder.commands.formats.terminal import one_line, plain
 from builder.findings.finding import Finding, SecondPlace, Severity, summary
 from builder.load.manual import finding_pages
 from builder.place import NOWHERE, Place

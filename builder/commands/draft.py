@@ -98,7 +98,7 @@ def begun(root: Path, title: str, source: str | Source | None, folder: str) -> s
 
 def run_confirm(arguments: argparse.Namespace) -> int:
     """Take the marks of a draft out of what was read, and say how many."""
-    from builder.write.confirm import confirm  # noqa: PLC0415
+    from builder.write.draft_files import confirm  # noqa: PLC0415
 
     files = [arguments.file] if isinstance(arguments.file, str) else arguments.file
     counts = confirm(department(arguments.folder), files)

@@ -8,12 +8,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from builder.draft.abbreviations import abbreviations
-from builder.draft.about import about
+from builder.draft.about import abbreviations, about
 from builder.draft.actions import read_sentence
-from builder.draft.aftercare import aftercare_of, staying
+from builder.draft.aftercare import aftercare_of, kit_of, staying, used
 from builder.draft.heard_names import CatalogueNames
-from builder.draft.kit import kit_of, used
 from builder.draft.proposal import (
     ListParagraph,
     Misheard,

@@ -1,11 +1,114 @@
-"""The edits that can be asked for."""
+"""What front matter holds once the places are forgotten, the edits that can be asked for, and why one is refused."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from builder.edit.values import Path, Value
+from builder.place import WHERE_KEY
+
+Value = str | list["Value"] | dict[str, "Value"] | None
+"""A piece of front matter: text, a list, a mapping whose keys are text, or None for a key that stands empty."""
+
+Path = tuple[str | int, ...]
+"""The way to a value: keys of mappings, and numbers of list entries counted from 0."""
+
+
+class CannotEdit(Exception):
+    """Raised where an edit cannot be made without touching more than was asked; says why, and what to do.
+
+    ``line`` is the line of the file that stands in the way, counted from 1; 0 where there is none.
+    """
+
+    def __init__(self, reason: str, hint: str, line: int = 0) -> None:
+        super().__init__(reason)
+        self.reason = reason
+        self.hint = hint
+        self.line = line
+
+
+class Unfit(Exception):
+    """Raised where what was filled in cannot be written; ``problems`` say what is wrong, each with its field."""
+
+    def __init__(self, *problems: tuple[Path, str]) -> None:
+        super().__init__("; ".join(text for _, text in problems))
+        self.problems = problems
+
+
+def plain(value: Any) -> Value:
+    """Return ``value``, as the loader reads it, without places."""
+    if isinstance(value, dict):
+        return {str(key): plain(inner) for key, inner in value.items() if key != WHERE_KEY}
+    if isinstance(value, list | tuple):
+        return [plain(inner) for inner in value]
+    return None if value is None else str(value)
+
+
+def at(value: Value, path: Path) -> Value:
+    """Return what stands at ``path`` of ``value``. Raises LookupError where nothing does."""
+    for part in path:
+        if isinstance(value, dict) and isinstance(part, str):
+            value = value[part]
+            continue
+        if not isinstance(value, list) or not isinstance(part, int) or not 0 <= part < len(value):
+            raise LookupError(path)
+        value = value[part]
+    return value
+
+
+def with_value(value: Value, path: Path, new: Value) -> Value:
+    """Return a copy of ``value`` in which ``new`` stands at ``path``. Raises LookupError where the way is not there."""
+    if not path:
+        return new
+    part, rest = path[0], path[1:]
+    if isinstance(value, list) and isinstance(part, int) and 0 <= part < len(value):
+        return [with_value(inner, rest, new) if number == part else inner for number, inner in enumerate(value)]
+    if isinstance(part, str) and (value is None or isinstance(value, dict)):
+        held = dict(value or {})
+        if rest and part not in held:
+            raise LookupError(path)
+        held[part] = with_value(held.get(part), rest, new)
+        return held
+    raise LookupError(path)
+
+
+def without(value: Value, path: Path) -> Value:
+    """Return a copy of ``value`` without the key or entry at ``path``. Raises LookupError where there is none."""
+    holder, last = at(value, path[:-1]), path[-1]
+    at(value, path)
+    if isinstance(holder, dict):
+        return with_value(value, path[:-1], {key: inner for key, inner in holder.items() if key != last})
+    assert isinstance(holder, list)  # `at` found something there
+    return with_value(value, path[:-1], [inner for number, inner in enumerate(holder) if number != last])
+
+
+def list_or_nothing(data: Value, path: Path) -> list[Value]:
+    """Return the list at ``path``, a single value as a list of one; nothing where nothing is."""
+    try:
+        found = at(data, path)
+    except LookupError:
+        return []
+    return found if isinstance(found, list) else [] if found is None else [found]
+
+
+def checked(value: Value) -> None:
+    """Raise CannotEdit where ``value`` holds a character that no file of ours may hold, or an empty key."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            checked(key)
+            checked(inner)
+        if "" in value:
+            raise CannotEdit("one of the names is empty", "Write the name, or remove the line.")
+    elif isinstance(value, list):
+        for inner in value:
+            checked(inner)
+    elif value is not None:
+        unfit = (sign for sign in value if (sign < " " and sign not in "\n\t") or "\ud800" <= sign <= "\udfff")
+        bad = next(unfit, None)
+        if bad is not None:
+            reason = f"the text holds a character that cannot be kept (U+{ord(bad):04X})"
+            raise CannotEdit(reason, "Remove it; it often comes in when text is pasted from elsewhere.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,12 +8,21 @@ from collections.abc import Mapping, Sequence
 
 import yaml
 
-from builder.edit.changes import Drop, ListEntry, Ordered, Put, Wanted, settled
+from builder.edit.changes import Drop, ListEntry, Ordered, Path, Put, Value, Wanted, at, settled
 from builder.edit.file_text import FileText
-from builder.edit.lists import arranged, as_list, captured, indented, with_entry, with_lines
-from builder.edit.mappings import missing_end, renamed, with_key, without_key
+from builder.edit.lists import (
+    arranged,
+    as_list,
+    captured,
+    indented,
+    missing_end,
+    renamed,
+    with_entry,
+    with_key,
+    with_lines,
+    without_key,
+)
 from builder.edit.scalar_edit import replaced, scalar_replaced
-from builder.edit.values import Path, Value, at
 from builder.edit.writing import lines, pair
 from builder.model.action import VERBS
 from builder.model.json_schema import keys_at

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from builder.facts.gap_questions import BY_KEY, GapQuestion, open_questions
+from builder.facts.gap_questions import BY_KEY, open_questions
 from builder.findings.finding import Finding
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
@@ -43,16 +43,12 @@ def _asked(procedure: Procedure) -> Iterator[str]:
         number = sum(len(questions) for _, questions in asked)
         yield f"# {procedure.title}\n\n{number} open {'question' if number == 1 else 'questions'}.\n"
     for step, questions in asked:
-        yield "\n".join([_heading(step), *(_question(question) for question in questions)])
+        yield "\n".join([_heading(step), *(f"### {one.key}: {one.asked}\n> {one.help}\n\n" for one in questions)])
 
 
 def _heading(step: Step) -> str:
     critical = " (critical step)" if step.critical else ""
     return f"## {step.title}{critical}\n\nFile: `{step.file}`\n"
-
-
-def _question(question: GapQuestion) -> str:
-    return f"### {question.key}: {question.asked}\n> {question.help}\n\n"
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,10 +6,23 @@ import difflib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
-from builder.edit.changes import Drop, Edit, ListEntry, ProseEdit, Put, settled
+from builder.edit.changes import (
+    CannotEdit,
+    Drop,
+    Edit,
+    ListEntry,
+    Path,
+    ProseEdit,
+    Put,
+    Value,
+    checked,
+    list_or_nothing,
+    settled,
+    with_value,
+    without,
+)
 from builder.edit.editor import Editor
 from builder.edit.file_text import FileText, keep_lines, plain_ends
-from builder.edit.values import CannotEdit, Path, Value, checked, list_or_nothing, with_value, without
 from builder.edit.writing import Manner, pair
 from builder.model.json_schema import keys_at
 
@@ -81,7 +94,8 @@ def _made(sheet: FileText, kind: str, edits: Iterable[Edit]) -> tuple[FileText, 
     for edit in edits:
         if isinstance(edit, ProseEdit):
             prose = _prose(sheet, edit.text)
-            sheet = replace(sheet, tail=_closed(sheet), body=prose)
+            is_closed = sheet.tail[-1:] in ("\n", "\r")
+            sheet = replace(sheet, tail=sheet.tail + ("" if is_closed else sheet.newline), body=prose)
             continue
         try:
             expected = _expected(expected, edit)
@@ -105,11 +119,6 @@ def _expected(data: Value, edit: Put | Drop) -> Value:
         return without(data, edit.path)
     checked(settled(edit.wanted))
     return with_value(data, edit.path, settled(edit.wanted))
-
-
-def _closed(sheet: FileText) -> str:
-    """The closing fence, with a line end where it lacked one."""
-    return sheet.tail if sheet.tail[-1:] in ("\n", "\r") else sheet.tail + sheet.newline
 
 
 def _prose(sheet: FileText, text: str) -> str:

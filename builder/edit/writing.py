@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from builder.edit.changes import Value
 from builder.edit.scalars import as_key, block, inline
-from builder.edit.values import Value
 
 _LINE_BY_LINE = frozenset(
     {"actions", "sequence", "kit", "figure", "dose", "between", "with", "choose", "option", "follow", "accept"}

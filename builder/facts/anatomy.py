@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import cache
 
 from builder.facts.remembered import once_per_library
 from builder.model.action import Action, Verb
@@ -17,22 +18,11 @@ class Anatomy:
     """The catalogues as the analysis reads them; one instance a Library."""
 
     def __init__(self, library: Library) -> None:
-        self._library = library
-        self._structures: dict[str, Structure | None] = {}
-        self._items: dict[str, Item | None] = {}
+        self.structure = cache(library.structures.find)
+        """Return the structure that words mean, or None."""
+        self.item = cache(library.items.find)
+        """Return the item that words mean, or None."""
         self._near = _neighbours(library)
-
-    def structure(self, words: str) -> Structure | None:
-        """Return the structure that ``words`` means."""
-        if words not in self._structures:
-            self._structures[words] = self._library.structures.find(words)
-        return self._structures[words]
-
-    def item(self, words: str) -> Item | None:
-        """Return the item that ``words`` means."""
-        if words not in self._items:
-            self._items[words] = self._library.items.find(words)
-        return self._items[words]
 
     def cut_with(self, action: Action) -> Item | None:
         """Return the item that makes an opening a cut: a blade, or what the catalogue says ``cuts``.

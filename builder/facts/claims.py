@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from builder.facts.remembered import once_per_library
-from builder.facts.walk import doses, is_shared, pages
+from builder.facts.walk import doses, pages
 from builder.model.citation import Citation, is_locator
 from builder.model.dose import Dose
 from builder.model.fields import Page
 from builder.model.library import Library
-from builder.model.pages import Aftercare, Caution, Procedure, Signal, Step
+from builder.model.pages import Aftercare, Caution, Procedure, Signal, Step, is_shared
 from builder.place import Place, Text
 
 
@@ -108,33 +108,16 @@ def _of_page(page: Page, procedures: tuple[str, ...]) -> Iterator[Claim]:
     # An aftercare item with a dose is about that dose: what backs the one backs the other. A step is about much else.
     shared_backing = isinstance(page, Aftercare)
     backed = bool(uses) or common or (shared_backing and any(_is_backed(dose) for dose in inner))
-    kind = _kind(page)
-    yield Claim(
-        kind,
-        str(page.id),
-        _words(page),
-        _place(page),
-        procedures,
-        uses,
-        common,
-        _risk(page, kind),
-        backed,
-        _name(page, kind),
-    )
+    kind, key = _MADE_BY.get(type(page), (ClaimKind.PAGE, ""))
+    # A claim without a source is shown where its words stand, and so is every other.
+    words = getattr(page, key) if key else Text("front page", Place(page.file))
+    risk, name = _weighed(page, kind)
+    yield Claim(kind, str(page.id), str(words), words.at, procedures, uses, common, risk, backed, name)
     for dose in inner:
         dose_backed = _is_backed(dose) or (shared_backing and (bool(uses) or common))
-        yield Claim(
-            ClaimKind.DOSE,
-            str(page.id),
-            f"dose of {dose.drug}",
-            dose.drug.at,
-            procedures,
-            _cited(dose.evidence),
-            dose.common_practice,
-            _RISK[ClaimKind.DOSE],
-            dose_backed,
-            ClaimKind.DOSE.value,
-        )
+        words, at, cited, is_common = f"dose of {dose.drug}", dose.drug.at, _cited(dose.evidence), dose.common_practice
+        kind, risk = ClaimKind.DOSE, _RISK[ClaimKind.DOSE]
+        yield Claim(kind, str(page.id), words, at, procedures, cited, is_common, risk, dose_backed, kind.value)
 
 
 def _is_backed(dose: Dose) -> bool:
@@ -156,34 +139,18 @@ def _linked(page: Page) -> tuple[SourceUse, ...]:
     )
 
 
-def _kind(page: Page) -> ClaimKind:
-    kinds = ((Caution, ClaimKind.CAUTION), (Aftercare, ClaimKind.AFTERCARE), (Step, ClaimKind.STEP))
-    for model, kind in kinds:
-        if isinstance(page, model):
-            return kind
-    return ClaimKind.PROCEDURE if isinstance(page, Procedure) else ClaimKind.PAGE
+_MADE_BY: Mapping[type[Page], tuple[ClaimKind, str]] = {
+    Caution: (ClaimKind.CAUTION, "hazard"),
+    Aftercare: (ClaimKind.AFTERCARE, "title"),
+    Step: (ClaimKind.STEP, "title"),
+    Procedure: (ClaimKind.PROCEDURE, "title"),
+}
+"""What a page claims, and the key that holds its words."""
 
 
-def _name(page: Page, kind: ClaimKind) -> str:
+def _weighed(page: Page, kind: ClaimKind) -> tuple[int, str]:
+    """Return how much harm a wrong claim of ``page`` can do, and what a reader calls it."""
     if isinstance(page, Caution):
-        return page.signal.value
-    return "critical step" if isinstance(page, Step) and page.critical else kind.value
-
-
-def _words(page: Page) -> str:
-    if isinstance(page, Caution):
-        return str(page.hazard)
-    return str(page.title) if isinstance(page, Procedure | Step | Aftercare) else "front page"
-
-
-def _place(page: Page) -> Place:
-    """A claim without a source is shown where its words stand, and so is every other."""
-    if isinstance(page, Caution):
-        return page.hazard.at
-    return page.title.at if isinstance(page, Procedure | Step | Aftercare) else Place(page.file)
-
-
-def _risk(page: Page, kind: ClaimKind) -> int:
-    if isinstance(page, Caution):
-        return _RISK_OF_SIGNAL[page.signal]
-    return _RISK_OF_CRITICAL_STEP if isinstance(page, Step) and page.critical else _RISK[kind]
+        return _RISK_OF_SIGNAL[page.signal], page.signal.value
+    is_critical = isinstance(page, Step) and page.critical
+    return (_RISK_OF_CRITICAL_STEP, "critical step") if is_critical else (_RISK[kind], kind.value)

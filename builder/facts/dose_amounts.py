@@ -51,12 +51,6 @@ class Strength(NamedTuple):
         return f"{plain_number(self.per_ml / scale(self.unit))} {self.unit}/mL"
 
 
-class Ceiling(NamedTuple):
-    """The most for each kilogram of body weight."""
-
-    per_kg: Amount
-
-
 def scale(unit: str) -> Fraction:
     """Return how many milligrams, millilitres, units or millimoles ``unit`` is."""
     return MASSES.get(unit) or VOLUMES.get(unit) or Fraction(1)
@@ -130,10 +124,9 @@ def is_short(value: Fraction) -> bool:
 
 
 @lru_cache(maxsize=4096)
-def ceiling_of(words: str) -> Ceiling | None:
-    """Return the ceiling by body weight that ``words`` state, such as ``3 mg/kg``."""
+def ceiling_of(words: str) -> Amount | None:
+    """Return the most for each kilogram of body weight that ``words`` state, such as ``3 mg/kg``."""
     match = _match(words)
     if match is None or match["per"] not in _KILOGRAMS or match["of"] or match["time"]:
         return None
-    amount = _amount(match)
-    return None if amount is None else Ceiling(amount)
+    return _amount(match)

@@ -55,11 +55,10 @@ class Stated:
 
 def stated(dose: Dose) -> Stated:
     """Return what ``dose`` states, as exact numbers."""
-    ceiling = ceiling_of(dose.per_weight) if dose.per_weight else None
     return Stated(
         strength_of(dose.strength) if dose.strength else None,
         amount_of(dose.amount) if dose.amount else None,
-        ceiling.per_kg if ceiling else None,
+        ceiling_of(dose.per_weight) if dose.per_weight else None,
         amount_of(dose.cap) if dose.cap else None,
         amount_of(dose.draw_up) if dose.draw_up else None,
     )

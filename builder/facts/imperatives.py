@@ -141,7 +141,7 @@ def is_instruction(title: str) -> bool:
     first = words[0].removeprefix("re-")
     if first in VERBS or _british(first) in VERBS:
         return not _is_noun_phrase(words)
-    return not (first in _NO_VERB or _is_inflected(first) or _OTHER_ENDINGS.search(first))
+    return not (first in _NO_VERB or stem(first) or _OTHER_ENDINGS.search(first))
 
 
 def _is_adverb(word: str) -> bool:
@@ -160,13 +160,8 @@ def _is_noun_phrase(words: list[str]) -> bool:
     )
 
 
-def _is_inflected(word: str) -> bool:
-    """Tell whether ``word`` is a listed verb with an ending: ``opening``, ``opened``, ``opens``."""
-    return stem(word) is not None
-
-
 def stem(word: str) -> str | None:
-    """Return the listed verb of which ``word`` is a form, or None."""
+    """Return the listed verb of which ``word`` is a form (``opening``, ``opened``, ``opens``), or None."""
     for ending in ("ing", "ed", "es", "s"):
         if word.endswith(ending) and len(word) > len(ending) + 2:
             bare = word[: -len(ending)]

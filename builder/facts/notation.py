@@ -112,13 +112,9 @@ def _small_fraction(notation: Notation) -> str | None:
     value = written.value
     if smaller is None or value is None or not 0 < value < 1 or "." not in written.number:
         return None
-    if notation.whole[written.end : written.end + 1] == "/" or _is_per(notation):
+    if notation.whole.startswith(("/", " per ", " in ", " for each "), written.end):
         return None
     return f"{plain_number(value * 1000)} {smaller}"
-
-
-def _is_per(notation: Notation) -> bool:
-    return notation.whole.startswith((" per ", " in ", " for each "), notation.written.end)
 
 
 def _time_fraction(notation: Notation) -> str | None:

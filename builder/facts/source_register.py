@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from builder.facts.claims import NEED_BACKING, Claim, ClaimKind, SourceUse, claims, resting
 from builder.facts.source_standing import notices_on
+from builder.load.sources.bibliography import RawSource
 from builder.load.sources.notices import Notice, NoticeKind
-from builder.load.sources.raw_source import RawSource
 from builder.model.library import Library
 from builder.model.styles.registry import format_in
 

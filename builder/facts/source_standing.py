@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from datetime import date
 
 from builder.facts.remembered import once_per_library
+from builder.load.sources.bibliography import RawSource
 from builder.load.sources.identifiers import pmid_of, same_doi
 from builder.load.sources.notices import Notice, NoticeKind, NoticeList, read_notices
-from builder.load.sources.raw_source import RawSource
 from builder.model.library import Library
 
 

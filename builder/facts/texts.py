@@ -7,15 +7,13 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from builder.facts.remembered import once_per_library
 from builder.facts.walk import Home, doses, pages
 from builder.load.prose import Prose
-from builder.model.dose import Dose
-from builder.model.fields import Page
-from builder.model.figure import Figure
+from builder.model.fields import Node, Page
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Caution, Procedure, Step
 from builder.place import Place, Text
@@ -99,7 +97,9 @@ class _TextCollector:
             self.add(text, text, page, home, role)
         source = page.body.source
         if source:
-            shown = _UNREAD.sub(_blank, source) if "](" in source or "`" in source or "://" in source else source
+            shown = source
+            if "](" in source or "`" in source or "://" in source:
+                shown = _UNREAD.sub(lambda unread: " " * len(unread[0]), source)
             self.add(shown, page.body, page, home, "prose")
 
     def add(self, shown: str, text: Text | Prose, page: Page, home: Home, role: str) -> None:  # a row
@@ -108,23 +108,17 @@ class _TextCollector:
         self.length += len(shown) + len(SEPARATOR)
 
 
-def _blank(match: re.Match[str]) -> str:
-    return " " * len(match.group())
-
-
 _FIELDS = {
     Step: ("title", "cue", "if_not", "why", "error", "recovery", "call"),
     Caution: ("hazard", "consequence", "avoid", "sign", "if_it_happens", "call"),
     Aftercare: ("title", "patient_text"),
     Procedure: ("title", "summary", "setting"),
 }
+_OF_DOSE = ("strength", "route", "amount", "every", "per_weight", "cap", "draw_up", "not_covered")
 
 
 def _texts(page: Page) -> Iterator[tuple[str, Text]]:
-    for role in _FIELDS.get(type(page), ()):
-        text = getattr(page, role)
-        if text is not None:
-            yield role, text
+    yield from _written(page, _FIELDS.get(type(page), ()))
     if isinstance(page, Step):
         for action in page.actions:
             if action.what is not None:
@@ -133,24 +127,17 @@ def _texts(page: Page) -> Iterator[tuple[str, Text]]:
         yield from (("before_you_start", line) for line in page.before_you_start)
     if isinstance(page, Step | Procedure):
         for figure in page.figure:
-            yield from _figure_texts(figure)
+            yield from _written(figure, ("alt", "caption", "credit"))
     for dose in doses(page):
-        yield from _dose_texts(dose)
+        yield from ((f"dose {role}", text) for role, text in _written(dose, _OF_DOSE))
+        yield from (("dose band", band.amount) for band in dose.bands)
 
 
-def _figure_texts(figure: Figure) -> Iterator[tuple[str, Text]]:
-    for role, text in (("alt", figure.alt), ("caption", figure.caption), ("credit", figure.credit)):
+def _written(node: Node, roles: Iterable[str]) -> Iterator[tuple[str, Text]]:
+    for role in roles:
+        text = getattr(node, role)
         if text is not None:
             yield role, text
-
-
-def _dose_texts(dose: Dose) -> Iterator[tuple[str, Text]]:
-    for role in ("strength", "route", "amount", "every", "per_weight", "cap", "draw_up", "not_covered"):
-        text = getattr(dose, role)
-        if text is not None:
-            yield f"dose {role}", text
-    for band in dose.bands:
-        yield "dose band", band.amount
 
 
 @once_per_library

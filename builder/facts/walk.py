@@ -1,15 +1,16 @@
-"""Every page of a Library with the procedure it belongs to, and what is written on the pages."""
+"""Every page of a Library with its procedure, what is written on it, and the order in which a reader meets them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from builder.facts.remembered import once_per_library
 from builder.load.prose import Link
 from builder.model.dose import Dose
 from builder.model.fields import Page
 from builder.model.figure import Figure
 from builder.model.library import Library
-from builder.model.pages import Aftercare, Procedure, Step
+from builder.model.pages import Aftercare, Caution, Procedure, Step, is_shared
 from builder.model.sequence import StepEntry, every_entry
 from builder.place import Text
 
@@ -30,11 +31,6 @@ def pages(library: Library) -> Iterator[tuple[Home, Page]]:
                 yield procedure, part
 
 
-def is_shared(page: Page) -> bool:
-    """Tell whether ``page`` is written once for many procedures."""
-    return page.file.startswith("content/shared/")
-
-
 def links(library: Library, kind: str) -> Iterator[tuple[Home, Link, Text]]:
     """Yield each target of each link of ``kind`` in prose; what cannot be read as a link has a check of its own."""
     for home, page in pages(library):
@@ -48,11 +44,8 @@ def links(library: Library, kind: str) -> Iterator[tuple[Home, Link, Text]]:
 def figures(library: Library) -> Iterator[tuple[Procedure, Figure]]:
     """Yield every figure with its procedure."""
     for procedure in library.procedures:
-        for figure in procedure.figure:
+        for figure in procedure.figures:
             yield procedure, figure
-        for step in procedure.steps.values():
-            for figure in step.figure:
-                yield procedure, figure
 
 
 def doses(page: Page) -> tuple[Dose, ...]:
@@ -71,3 +64,43 @@ def procedures_with_broken(library: Library, kinds: Iterable[str]) -> frozenset[
     """Return the procedures of which a file of ``kinds`` could not be used: there, nothing can be called unused."""
     wanted = set(kinds)
     return frozenset(procedure for kind, procedure, _ in library.broken if kind in wanted)
+
+
+@once_per_library
+def reading_orders(library: Library) -> dict[str, list[Page]]:
+    """Return the pages of each procedure in reading order, by its id."""
+    return {str(procedure.id): reading_order(procedure) for procedure in library.procedures}
+
+
+def reading_order(procedure: Procedure) -> list[Page]:
+    """Return the procedure, its steps in sequence with each caution before the first step it guards, its aftercare.
+
+    Only what the outputs show: a step outside the sequence and a caution that guards no step are left out.
+    """
+    found: list[Page] = [procedure]
+    seen: set[str] = set()
+    guarding = _guarding(procedure)
+    for entry in every_entry(procedure.sequence):
+        step = procedure.steps.get(entry.step) if isinstance(entry, StepEntry) else None
+        if step is None or step.file in seen:
+            continue
+        for caution in guarding.get(step.id, ()):
+            if caution.file not in seen:
+                seen.add(caution.file)
+                found.append(caution)
+        seen.add(step.file)
+        found.append(step)
+    found.extend(procedure.aftercare_items.values())
+    return found
+
+
+def _guarding(procedure: Procedure) -> dict[str, list[Caution]]:
+    """Return the cautions of each step: those that it names, and those that name it."""
+    names: dict[str, dict[str, None]] = {
+        str(id): dict.fromkeys(map(str, step.cautions)) for id, step in procedure.steps.items()
+    }
+    for id, caution in procedure.cautions.items():
+        for guarded in caution.guards:
+            names.setdefault(str(guarded), {})[str(id)] = None
+    known = procedure.cautions
+    return {step: [known[name] for name in named if name in known] for step, named in names.items() if named}

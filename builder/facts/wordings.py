@@ -7,7 +7,6 @@ The packs are data (``check/packs``), each with its list, edition and date read.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from typing import NamedTuple
 
 from builder.facts.notation import FORMS, KNOWN, Notation, mended
@@ -47,8 +46,8 @@ class Worded(NamedTuple):
 def wordings(library: Library) -> tuple[Worded, ...]:
     """Return everything in the texts that the packs of the department do not want, in order."""
     reader = _PackReader(corpus(library), packs_of(library))
-    for notation in _notations(library):
-        reader.number(notation)
+    for written in quantities(library):
+        reader.number(Notation(reader.whole, written))
     reader.anywhere()
     return tuple(sorted(reader.found, key=lambda worded: (worded.start, worded.rule.check)))
 
@@ -56,12 +55,6 @@ def wordings(library: Library) -> tuple[Worded, ...]:
 def packs_of(library: Library) -> list[Pack]:
     """Return the packs that the department names."""
     return [pack_of(name.value) for name in dict.fromkeys(library.department.wording)]
-
-
-def _notations(library: Library) -> Iterator[Notation]:
-    whole = corpus(library).whole
-    for written in quantities(library):
-        yield Notation(whole, written)
 
 
 class _PackReader:

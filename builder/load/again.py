@@ -18,7 +18,7 @@ from pathlib import Path
 from builder.findings.finding import Refused
 from builder.load.folder import FolderReader, Loaded, names_in
 from builder.load.limits import MAX_SOURCES_BYTES
-from builder.load.sources.source_cache import SourceCache
+from builder.load.sources.bibliography import SourceCache
 
 _COARSEST_CLOCK_NS = 2_000_000_000
 """FAT keeps times to two seconds; no other file system in use is coarser. From memory."""
@@ -75,7 +75,8 @@ class Again:
         if before is not None and before.stamp == stamp and not before.digest:
             return before
         # Taken before the file is read: where it changes in between, the next look sees another stamp or digest.
-        digest = "" if _is_settled(stamp) else _digest(path, stamp)
+        is_settled = bool(stamp) and max(stamp[3:]) < time.time_ns() - _COARSEST_CLOCK_NS
+        digest = "" if is_settled else _digest(path, stamp)
         if before is not None and before.digest and before.digest == (digest or _digest(path, stamp)):
             return replace(before, stamp=stamp, digest=digest)
         part = FolderReader(self.root, today, self._cache)
@@ -90,10 +91,6 @@ def stamp_of(path: str) -> Stamp:
     except OSError:
         return ()
     return (status.st_mode, status.st_ino, status.st_size, status.st_mtime_ns, status.st_ctime_ns)
-
-
-def _is_settled(stamp: Stamp) -> bool:
-    return bool(stamp) and max(stamp[3:]) < time.time_ns() - _COARSEST_CLOCK_NS
 
 
 def _digest(path: str, stamp: Stamp) -> str:

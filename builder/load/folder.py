@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import re
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -16,10 +18,8 @@ from builder.load.clock import this_day
 from builder.load.files import link_refused, picture_digest, read_found, walk
 from builder.load.frontmatter import Value, read_values, split
 from builder.load.ledger import Ledger, read_ledger
-from builder.load.memory import collector_paused
 from builder.load.prose import EMPTY, Prose, read_prose
-from builder.load.sources.bibliography import RawSource, read_sources
-from builder.load.sources.source_cache import SourceCache
+from builder.load.sources.bibliography import RawSource, SourceCache, read_sources
 from builder.place import Place, Text
 
 ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
@@ -257,3 +257,17 @@ def _stray(name: str) -> Finding:
     message = f"{name} is not read: this kind of file does not belong there"
     hint = "Move it to steps/, cautions/, aftercare/ or figures/ with the ending .md, .svg or .png, or out of content/."
     return finding("file-not-expected", Place(name), message, hint)
+
+
+@contextmanager
+def collector_paused() -> Iterator[None]:
+    """Pause the cyclic collector: reading a department makes no cycles worth collecting, and looking for them doubles
+    the time. What was made is then set aside for good."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.freeze()
+        if was_on:
+            gc.enable()

@@ -15,8 +15,7 @@ from builder.findings.finding import Finding
 from builder.findings.message_words import quoted
 from builder.findings.register import finding, refuse
 from builder.load import limits
-from builder.load.unread import unread
-from builder.load.unreadable import explain
+from builder.load.unread import explain, unread
 from builder.place import WHERE_KEY, Marks, Origin, Place, Text, Where
 
 _Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)

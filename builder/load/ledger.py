@@ -173,7 +173,9 @@ def _problems(values: Any) -> Iterator[str]:
     for key in ("issued", "review_by"):
         if not _is_day(values[key]) and not (key == "review_by" and values[key] is None):
             yield f"{_short(_json(values[key]))} is not a date"
-    if not isinstance(values["parts"], list) or not all(_is_part(part) for part in values["parts"]):
+    parts = values["parts"] if isinstance(values["parts"], list) else [None]
+    is_part = (isinstance(part, list) and list(map(type, part)) == [str] * _PART_LENGTH for part in parts)
+    if not all(is_part):
         yield "'parts' is not a list of kind, id, number, title and digest"
 
 
@@ -182,10 +184,6 @@ def _is_day(value: Any) -> bool:
         return bool(date.fromisoformat(value).isoformat() == value)
     except (TypeError, ValueError):
         return False
-
-
-def _is_part(value: Any) -> bool:
-    return isinstance(value, list) and len(value) == _PART_LENGTH and all(isinstance(text, str) for text in value)
 
 
 def _issued(values: Mapping[str, Any], at: Place) -> Issued:

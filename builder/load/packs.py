@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import yaml
+from pydantic import TypeAdapter
 
 _FOLDER = Path(__file__).parent.parent / "check" / "packs"
 
@@ -90,41 +91,25 @@ def _read(name: str) -> Any:
 @cache
 def pack(name: str) -> Pack:
     """Return the wording pack ``name``, such as ``uk``."""
-    data = _read(f"{name}.yml")
+    data, read = _read(f"{name}.yml"), TypeAdapter(WordingRule)
 
     def rules(section: str) -> Mapping[str, WordingRule]:
         by_writing = {}
         for entry in data.get(section, ()):
-            rule = _rule(name, entry)
+            rule = read.validate_python(entry | {"pack": name})
             by_writing.update(dict.fromkeys(rule.found or (rule.form,), rule))
         return by_writing
 
-    lists = {key: WordingList(**{**values, "read": str(values["read"])}) for key, values in data["lists"].items()}
+    lists = {key: WordingList(**values | {"read": str(values["read"])}) for key, values in data["lists"].items()}
     sections = (rules("units"), rules("after_dose"), rules("words"), rules("forms"))
     return Pack(name, data["title"], tuple(data["languages"]), lists, *sections)
-
-
-def _rule(name: str, entry: dict[str, Any]) -> WordingRule:
-    sets = {"found": tuple(entry.get("found", ())), "unless_per": frozenset(entry.get("unless_per", ()))}
-    return WordingRule(**{**entry, "pack": name, **sets})
 
 
 @cache
 def pairings() -> tuple[Pairing, ...]:
     """Return the rules of what goes with what."""
-    return tuple(
-        Pairing(
-            id=entry["id"],
-            say=entry["say"],
-            write=entry["write"],
-            when=frozenset(entry.get("when", ())),
-            needs=frozenset(entry.get("needs", ())),
-            kind=entry.get("kind", ""),
-            evidence=tuple(entry.get("evidence", ())),
-        )
-        for entry in _read("goes_with.yml")["lists"]
-        if "checked_by" not in entry
-    )
+    entries = [entry for entry in _read("goes_with.yml")["lists"] if "checked_by" not in entry]
+    return TypeAdapter(tuple[Pairing, ...]).validate_python(entries)
 
 
 @cache

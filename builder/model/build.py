@@ -13,8 +13,7 @@ from pydantic import ValidationError
 from builder.findings.finding import Finding, Severity
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
-from builder.load.folder import Loaded, RawFile
-from builder.load.memory import collector_paused
+from builder.load.folder import Loaded, RawFile, collector_paused
 from builder.model import common_catalogue
 from builder.model.catalogue import Catalogue, plain_name
 from builder.model.edition import settled

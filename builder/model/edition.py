@@ -194,7 +194,9 @@ class _ProcedureReader:
         if isinstance(value, Figure):
             return [self.fields(_fields_of(value)), value.id, self._picture(value)]
         if isinstance(value, Node):
-            return self.fields(_fields_of(value), names=_NAMES if _has_names(value) else frozenset())
+            # What is counted or who is told is said in the writer's own words, not in those of a catalogue.
+            is_own = isinstance(value, Action) and value.verb in (Verb.COUNT, Verb.TELL)
+            return self.fields(_fields_of(value), names=frozenset() if is_own else _NAMES)
         if isinstance(value, Prose):
             return reflowed(value.source)
         if isinstance(value, tuple | list):
@@ -256,11 +258,6 @@ def _fields_of(node: Node) -> dict[str, Any]:
     """Return what a reader may see of ``node``; only what was written, for most of a step is empty."""
     held = node.__dict__
     return {name: held[name] for name in _seen_of(type(node)) if held[name]}
-
-
-def _has_names(node: Node) -> bool:
-    """What is counted or who is told is said in the writer's own words, not in those of a catalogue."""
-    return not (isinstance(node, Action) and node.verb in (Verb.COUNT, Verb.TELL))
 
 
 def _spaced(text: str) -> str:

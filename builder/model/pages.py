@@ -348,14 +348,15 @@ class Procedure(Proposable):
     def cautions(self) -> Mapping[str, Caution]:
         """The cautions of the folder and the shared ones that a step names, by id."""
         named = {caution for step in self.steps.values() for caution in step.cautions}
-        return {id: page for id, page in self.parts.cautions.items() if id in named or not _is_shared(page)}
+        return {id: page for id, page in self.parts.cautions.items() if id in named or not is_shared(page)}
 
     @cached_property
     def aftercare_items(self) -> Mapping[str, Aftercare]:
         """The aftercare of the folder and the shared items that the procedure names, by id."""
         named = set(self.aftercare)
-        return {id: page for id, page in self.parts.aftercare.items() if id in named or not _is_shared(page)}
+        return {id: page for id, page in self.parts.aftercare.items() if id in named or not is_shared(page)}
 
 
-def _is_shared(page: Page) -> bool:
+def is_shared(page: Page) -> bool:
+    """Tell whether ``page`` is written once for many procedures."""
     return page.file.startswith("content/shared/")

@@ -11,7 +11,7 @@ from typing import Any
 
 from werkzeug.wrappers import Response
 
-from builder.edit.changes import FileChange
+from builder.edit.changes import CannotEdit, FileChange, Path, Unfit
 from builder.edit.file_text import plain_ends
 from builder.edit.forms.field_words import words_of
 from builder.edit.forms.form_fields import how_of, new_page, shown_page
@@ -21,7 +21,6 @@ from builder.edit.forms.picks import about, picks
 from builder.edit.forms.removing import removed
 from builder.edit.forms.saving import FilledForm, TwoVersions, saved
 from builder.edit.operations import retyped
-from builder.edit.values import CannotEdit, Path, Unfit
 from builder.findings.finding import Refused
 from builder.load.files import OpenedFile, open_file, walk
 from builder.model.pages import Procedure

@@ -14,7 +14,7 @@ from builder.load.clock import this_day
 from builder.load.files import walk
 from builder.load.folder import Loaded
 from builder.load.last_good import LastGood
-from builder.load.sources.source_cache import SourceCache
+from builder.load.sources.bibliography import SourceCache
 from builder.load.templates import FOLDER, load_templates
 from builder.model.build import build
 from builder.model.library import Library

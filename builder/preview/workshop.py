@@ -158,7 +158,7 @@ class Workshop:
 
     @staticmethod
     def _tidy() -> None:
-        """Give back what earlier states left in circles: reading sets everything aside for good (load/memory.py)."""
+        """Give back what earlier states left in circles: reading sets everything aside for good (load/folder.py)."""
         gc.unfreeze()
         gc.collect()
         gc.freeze()

@@ -6,11 +6,10 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-from builder.edit.changes import FileChange, Put
+from builder.edit.changes import CannotEdit, FileChange, Put, Value
 from builder.edit.file_text import FileText
 from builder.edit.interview_sheet import Answer, read_answers
 from builder.edit.operations import edited
-from builder.edit.values import CannotEdit, Value
 from builder.findings.finding import Finding, Refused, Severity
 from builder.findings.message_words import quoted
 from builder.findings.register import finding

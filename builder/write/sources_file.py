@@ -18,14 +18,12 @@ from builder.findings.finding import Finding, Refused
 from builder.findings.register import finding
 from builder.load import limits
 from builder.load.files import open_file, read_text
-from builder.load.sources.bibliography import read_sources
+from builder.load.sources.bibliography import RawSource, read_sources
 from builder.load.sources.identifiers import pmid_of, same_doi, same_title
 from builder.load.sources.latex import latex
 from builder.load.sources.notices import fault
 from builder.load.sources.notices_export import Export, list_text
-from builder.load.sources.person_names import OTHERS, bibtex_name
-from builder.load.sources.raw_source import RawSource
-from builder.load.sources.record import MONTHS, RAW_FIELDS, Record, record_of
+from builder.load.sources.record import MONTHS, OTHERS, RAW_FIELDS, Record, bibtex_name, record_of
 from builder.place import Place
 from builder.write.writer import digest_now, write_files
 
@@ -137,16 +135,12 @@ def proposed_key(record: Record, taken: Collection[str]) -> str:
     people = record.people.get("author") or record.people.get("editor") or ()
     first = [name for name in people[:1] if name != OTHERS]
     families = [(plain_words(name.family) or [""])[0 if name.group else -1] for name in first]
-    words = [*families, *_title_words(record)]
+    title_words = [word for word in plain_words(record.fields.get("title", "")) if word not in _SMALL_WORDS]
+    words = [*families, *title_words[:_KEY_WORDS]]
     if not any(words):  # a title and names in another script than ours
         words = [f"pmid {record.fields['pmid']}" if "pmid" in record.fields else record.fields.get("doi", record.type)]
     key = "-".join(plain_words(" ".join([*words, record.fields.get("year", "")[:4]])))
     return free(key or record.type, lower)
-
-
-def _title_words(record: Record) -> list[str]:
-    words = plain_words(record.fields.get("title", ""))
-    return [word for word in words if word and word not in _SMALL_WORDS][:_KEY_WORDS]
 
 
 def bibtex(record: Record, key: str) -> str:

@@ -13,7 +13,7 @@ from publishing import publish_site
 
 from builder.findings.finding import Severity
 from builder.outputs import OUTPUTS
-from builder.write.confirm import confirm
+from builder.write.draft_files import confirm
 from drafts import results
 
 SOURCE = results.HERE / "sources" / "trigger-finger.md"

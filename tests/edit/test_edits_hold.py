@@ -15,9 +15,8 @@ from edit.written import ANY_TEXT, NAMES, Written, files
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.edit.changes import Drop, Edit, ListEntry, ProseEdit, Put
+from builder.edit.changes import CannotEdit, Drop, Edit, ListEntry, ProseEdit, Put
 from builder.edit.operations import edited, put_in
-from builder.edit.values import CannotEdit
 
 # FORMAT.md, the table of a step
 _ORDER = (

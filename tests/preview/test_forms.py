@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from builder.check.engine import examine
 from builder.cli import main
-from builder.edit.changes import settled
+from builder.edit.changes import CannotEdit, Unfit, settled
 from builder.edit.file_text import FileText
 from builder.edit.forms.field_words import ONE, SECTIONS, WORDS
 from builder.edit.forms.form_files import target_of
@@ -26,7 +26,6 @@ from builder.edit.forms.form_trees import tree_of, wanted_of
 from builder.edit.forms.merging import trees_of
 from builder.edit.forms.saving import _edits
 from builder.edit.operations import new_text
-from builder.edit.values import CannotEdit, Unfit
 from builder.load.folder import load
 
 Preview = Any  # the fixture of conftest.py

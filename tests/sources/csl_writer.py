@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from builder.load.sources.csl import DATES, VARIABLES
-from builder.load.sources.person_names import OTHERS, Name
-from builder.load.sources.record import Record
+from builder.load.sources.record import OTHERS, Name, Record
 
 _CSL_TYPES = {
     "article": "article-journal", "book": "book", "incollection": "chapter", "inbook": "chapter",

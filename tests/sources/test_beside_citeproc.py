@@ -13,9 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from builder.load.sources.bibliography import read_sources
-from builder.load.sources.raw_source import RawSource
-from builder.model.styles.vancouver import format_source
+from builder.load.sources.bibliography import RawSource, read_sources
+from builder.model.styles.registry import format_source
 
 BIB = Path(__file__).parent / "data" / "verified.bib"
 SOURCES, _ = read_sources(BIB.read_text(encoding="utf-8"), "verified.bib")

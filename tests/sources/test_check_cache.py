@@ -278,7 +278,7 @@ def test_a_file_saved_while_the_check_ran_keeps_nothing(
 
 
 def _kept(cache: CheckCache) -> Path:
-    (file,) = cache._kept.folder.iterdir()
+    (file,) = cache.folder.iterdir()
     return file
 
 
@@ -341,7 +341,7 @@ def test_kept_files_are_few_and_private(base: Path, cache: CheckCache) -> None:
         key = fingerprint(base, TODAY)
         assert key is not None
         cache.keep(key, [])
-    folder = cache._kept.folder
+    folder = cache.folder
     assert len(list(folder.iterdir())) == 32
     assert folder.stat().st_mode & 0o077 == 0
 

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from builder.load.sources.bibliography import read_sources
-from builder.model.styles.reference_parts import pages_of
-from builder.model.styles.vancouver import format_source
+from builder.model.styles.reference_fields import pages_of
+from builder.model.styles.registry import format_source
 
 DATA = Path(__file__).parent / "data"
 

@@ -8,8 +8,7 @@ import pytest
 from department import read
 
 from builder.load.sources.import_file import read_records
-from builder.load.sources.person_names import Name
-from builder.load.sources.record import Record
+from builder.load.sources.record import Name, Record
 from builder.write.sources_file import SourcesNotAdded, add_sources, merge, proposed_key
 
 FILE = "references/sources.bib"

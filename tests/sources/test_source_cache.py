@@ -11,10 +11,9 @@ import pytest
 
 from builder.load.folder import load
 from builder.load.kept.kept_files import users_folder
-from builder.load.sources.bibliography import read_sources
+from builder.load.sources.bibliography import SourceCache, read_sources
 from builder.load.sources.record import record_of
-from builder.load.sources.source_cache import SourceCache
-from builder.model.styles.vancouver import format_source
+from builder.model.styles.registry import format_source
 
 TEXT = (Path(__file__).parent / "data" / "verified.bib").read_text(encoding="utf-8")
 

@@ -17,8 +17,7 @@ from builder.load.sources.bibliography import read_sources
 from builder.load.sources.csl import read_csl
 from builder.load.sources.import_file import read_import, read_records
 from builder.load.sources.latex import latex, plain
-from builder.load.sources.person_names import OTHERS, Name
-from builder.load.sources.record import Record, record_of
+from builder.load.sources.record import OTHERS, Name, Record, record_of
 from builder.write.sources_file import bibtex, with_entries
 
 DATA = Path(__file__).parent / "data"

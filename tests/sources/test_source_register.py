@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from department import Overlay, read
 
-from builder.commands.register_text import register_text, source_text
+from builder.commands.sources import register_text, source_text
 from builder.compose.evidence.evidence import RESTING, EvidenceRow, cells, csv_of, resting_table
 from builder.compose.evidence.evidence_pages import Evidence
 from builder.compose.view.procedure_view import view_of

@@ -9,10 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pybtex.database import Entry, Person
 
-from builder.load.sources.bibliography import read_sources
-from builder.load.sources.raw_source import RawSource
-from builder.model.styles.registry import format_in, style_names
-from builder.model.styles.vancouver import format_source
+from builder.load.sources.bibliography import RawSource, read_sources
+from builder.model.styles.registry import format_in, format_source, style_names
 from builder.place import Text
 
 

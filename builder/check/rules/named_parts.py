@@ -6,11 +6,11 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 
 from builder.check.hit import Hit, finds
-from builder.facts.walk import Home, has_unknown_step, is_shared, links, procedures_with_broken
+from builder.facts.walk import Home, has_unknown_step, links, procedures_with_broken
 from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import NearSpelling, mend, near, quoted
 from builder.model.library import Library
-from builder.model.pages import Procedure
+from builder.model.pages import Procedure, is_shared
 from builder.model.sequence import Choose, Follow, Option, StepEntry, branches, every_entry
 from builder.place import Place, Text
 

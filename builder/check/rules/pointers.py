@@ -7,9 +7,8 @@ from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
 from builder.facts.quantities import quantities
-from builder.facts.reading_order import reading_orders
 from builder.facts.texts import corpus
-from builder.facts.walk import has_unknown_step, pages
+from builder.facts.walk import has_unknown_step, pages, reading_orders
 from builder.findings.message_words import quoted
 from builder.load.prose import Link
 from builder.model.library import Library

@@ -8,15 +8,14 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
-from builder.facts.reading_order import reading_orders
 from builder.facts.texts import Corpus, TextPiece, corpus
-from builder.facts.walk import is_shared
+from builder.facts.walk import reading_orders
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import listed, quoted
 from builder.load.packs import words
 from builder.model.fields import Page
 from builder.model.library import Library
-from builder.model.pages import ItemKind, Term
+from builder.model.pages import ItemKind, Term, is_shared
 
 # What each output shows, by the role of a text; None shows everything. Card, sheets and script leave prose out.
 _OUTPUTS: Mapping[str, frozenset[str] | None] = {

@@ -7,11 +7,10 @@ from collections.abc import Iterator
 from datetime import date
 
 from builder.check.hit import Hit, finds
-from builder.facts.walk import is_shared
 from builder.findings.finding import Severity
 from builder.findings.message_words import listed, quoted
 from builder.model.library import Library
-from builder.model.pages import Basis, Overdue, Procedure, Status
+from builder.model.pages import Basis, Overdue, Procedure, Status, is_shared
 
 
 @finds("review-date-missing")

@@ -9,6 +9,7 @@ from builder.check.hit import Hit, finds
 from builder.facts.claims import resting
 from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import listed, quoted
+from builder.load.sources.bibliography import RawSource
 from builder.load.sources.identifiers import (
     doi_of,
     is_doi,
@@ -23,7 +24,6 @@ from builder.load.sources.identifiers import (
     same_title,
 )
 from builder.load.sources.latex import plain, raw
-from builder.load.sources.raw_source import RawSource
 from builder.model.library import Library
 from builder.model.styles.journals import abbreviation
 from builder.model.styles.reference_fields import is_preprint

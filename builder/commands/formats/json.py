@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from builder.commands.formats.plain import plain
+from builder.commands.formats.terminal import plain
 from builder.findings.finding import Finding
 from builder.findings.register import REGISTER
 

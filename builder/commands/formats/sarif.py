@@ -9,8 +9,8 @@ from typing import Any
 from urllib.parse import quote
 
 from builder import __version__
-from builder.commands.formats.plain import plain
-from builder.findings.finding import Finding, SecondPlace, Severity
+from builder.commands.formats.terminal import plain
+from builder.findings.finding import Finding, Severity
 from builder.load.manual import finding_pages
 from builder.place import Place
 
@@ -61,15 +61,14 @@ def _result(finding: Finding, rule: int) -> dict[str, Any]:
     if finding.at.file:
         result["locations"] = [{"physicalLocation": _physical(finding.at)}]
     if finding.also:
-        result["relatedLocations"] = [_related(second, id) for id, second in enumerate(finding.also, start=1)]
+        result["relatedLocations"] = [
+            {"id": id, "physicalLocation": _physical(second.at), "message": {"text": plain(second.message)}}
+            for id, second in enumerate(finding.also, start=1)
+        ]
     if finding.path:
         steps = [{"location": {"message": {"text": plain(step)}}} for step in finding.path]
         result["codeFlows"] = [{"threadFlows": [{"locations": steps}]}]
     return result
-
-
-def _related(second: SecondPlace, id: int) -> dict[str, Any]:
-    return {"id": id, "physicalLocation": _physical(second.at), "message": {"text": plain(second.message)}}
 
 
 def _physical(at: Place) -> dict[str, Any]:

@@ -1,14 +1,29 @@
 """Findings as text: ``file:line:column: severity name: message``, and below it all that belongs to it.
 
 This is the record, whole and in the order given; what a person reads at the command line is ``laid_out``.
+What a file name or a value holds must not steer a terminal or break an encoder.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 
-from builder.commands.formats.plain import one_line
 from builder.findings.finding import Finding, Severity, summary
+
+# Controls, line separators, changes of writing direction, lone surrogates.
+_UNSAFE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
+
+
+def plain(words: str) -> str:
+    """Return ``words`` with control characters, changes of writing direction and lone surrogates written out."""
+    return _UNSAFE.sub(lambda sign: f"\\u{ord(sign.group()):04x}", words)
+
+
+def one_line(words: str) -> str:
+    """Return ``words`` as ``plain`` does, on one line."""
+    return " ".join(plain(words).split())
+
 
 NOTHING = "No findings.\n"
 _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "1;33", Severity.NOTE: "1;36"}

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from builder.edit.changes import CannotEdit, Path, Value
 from builder.edit.file_text import FileText
 from builder.edit.forms.field_words import ENTRY_WORDS, KEY_NAMED, ONE, SECTIONS, in_form, words_of
 from builder.edit.forms.form_files import FormFile, path_of
@@ -14,7 +15,6 @@ from builder.edit.forms.form_shapes import FieldShape, FormKey, entry_shapes, sh
 from builder.edit.forms.form_trees import Misfit, Tree, tree_of
 from builder.edit.forms.merging import shown_prose
 from builder.edit.operations import proposed_in
-from builder.edit.values import CannotEdit, Path, Value
 from builder.findings.finding import Finding
 
 _SELF_SPOKEN = ("side", "what", "number")

@@ -9,12 +9,11 @@ from typing import Any
 import yaml
 from pydantic import ValidationError
 
-from builder.edit.changes import FileChange
+from builder.edit.changes import CannotEdit, FileChange, Path, Unfit, Value
 from builder.edit.file_text import FileText, keep_lines, plain_ends
 from builder.edit.forms.field_words import in_form
 from builder.edit.forms.form_shapes import shape_of
 from builder.edit.operations import CATALOGUES
-from builder.edit.values import CannotEdit, Path, Unfit, Value
 from builder.findings.finding import Finding, Refused
 from builder.load.files import OpenedFile
 from builder.load.folder import ID, kind_of

@@ -10,9 +10,8 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from builder.edit.changes import ListEntry, Ordered, Wanted, settled
+from builder.edit.changes import ListEntry, Ordered, Path, Unfit, Value, Wanted, at, settled
 from builder.edit.forms.form_shapes import HIDDEN, FieldShape, entry_shapes
-from builder.edit.values import Path, Unfit, Value, at
 from builder.findings.message_words import quoted
 from builder.model.action import VERBS
 

@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from builder.edit.changes import CannotEdit
 from builder.edit.file_text import FileText, plain_ends
 from builder.edit.forms.field_words import words_of
 from builder.edit.forms.form_shapes import shape_of
 from builder.edit.forms.form_trees import Misfit, Tree, tree_of
-from builder.edit.values import CannotEdit
 
 
 @dataclass(frozen=True, slots=True)

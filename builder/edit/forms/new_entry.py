@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from builder.edit.changes import FileChange
+from builder.edit.changes import FileChange, Unfit, Value
 from builder.edit.forms.form_fields import Field, FieldMaker
 from builder.edit.forms.form_files import FormEdit, FormFile, FormFolder, refuse_misfits
 from builder.edit.forms.form_shapes import shape_of
 from builder.edit.forms.saving import new_values
 from builder.edit.ids import id_for
 from builder.edit.operations import put_in
-from builder.edit.values import Unfit, Value
 from builder.model.catalogue import plain_name
 from builder.model.library import Library
 

@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 from builder.facts.remembered import once_per_library
+from builder.load.sources.bibliography import RawSource
 from builder.load.sources.latex import plain
-from builder.load.sources.raw_source import RawSource
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, VERBS
 from builder.model.library import Library
 from builder.model.pages import Procedure

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from builder.edit.changes import Drop, Edit, FileChange
+from builder.edit.changes import CannotEdit, Drop, Edit, FileChange, Value
 from builder.edit.file_text import FileText
 from builder.edit.forms.form_files import FormEdit, FormFile, FormFolder, place_in_sequence, problems_of, target_of
 from builder.edit.operations import edited
-from builder.edit.values import CannotEdit, Value
 
 _LISTED = {
     "step": (("caution", "guards"),),

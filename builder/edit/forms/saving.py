@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from builder.edit.changes import Drop, Edit, FileChange, ProseEdit, Put, settled
+from builder.edit.changes import Drop, Edit, FileChange, Path, ProseEdit, Put, Value, settled
 from builder.edit.file_text import FileText, plain_ends
 from builder.edit.forms.form_files import (
     FOLDERS,
@@ -22,7 +22,6 @@ from builder.edit.forms.form_trees import wanted_of
 from builder.edit.forms.merging import Difference, bare, differences, shown_prose, trees_of
 from builder.edit.ids import id_for
 from builder.edit.operations import confirmed, edited, new_text, put_in
-from builder.edit.values import Path, Value
 from builder.load.files import OpenedFile
 
 

@@ -18,43 +18,29 @@ from typing import Any
 
 from builder import __version__
 from builder.findings.finding import Finding, SecondPlace, Severity
-from builder.load.kept.kept_files import KeptValues, users_folder
+from builder.load.kept.kept_files import KeptValues
 from builder.load.limits import MAX_FILES, MAX_SOURCES_BYTES
 from builder.place import Place
 
 _FORMAT = 4
-_MOST_FILES = 32
-_MOST_BYTES = 16 * 1024 * 1024
 _READ = ("content", "references", "ledger")
 _PROGRAM = Path(__file__).parents[2]
 _STAGES = ("findings", "load", "model", "facts", "check")
 """What a check runs; what it finds depends on no other stage (``tests/test_stages.py``)."""
 
 
-class CheckCache:
-    """Remembers findings in ``folder``, which is made when first written to."""
+class CheckCache(KeptValues):
+    """Remembers findings."""
 
-    def __init__(self, folder: Path) -> None:
-        self._kept = KeptValues(folder, _MOST_FILES, _MOST_BYTES)
-
-    @classmethod
-    def of_user(cls) -> CheckCache | None:
-        """Return the cache of the person who runs the program, or None where it is switched off."""
-        folder = users_folder(os.environ)
-        return cls(folder / "checks") if folder else None
+    part, most_files, most_bytes = "checks", 32, 16 * 1024 * 1024
 
     def findings(self, key: str) -> tuple[list[Finding], dict[str, Any]] | None:
         """Return the findings and the coverage kept under ``key``, or None where there are none whole."""
-        kept = self._kept.get(key)
-        try:
-            rows, coverage = kept
-            return [_finding(row) for row in rows], dict(coverage)
-        except (ValueError, TypeError):
-            return None
+        return self._get(key, lambda kept: ([_finding(row) for row in kept[0]], dict(kept[1])))
 
     def keep(self, key: str, findings: Iterable[Finding], coverage: Mapping[str, Any]) -> None:
         """Keep ``findings`` and ``coverage``. Where that cannot be written nothing is kept and nothing is raised."""
-        self._kept.keep(key, [[_row(finding) for finding in findings], coverage])
+        self._keep(key, [[_row(finding) for finding in findings], coverage])
 
 
 def fingerprint(root: Path, today: date) -> str | None:
@@ -137,25 +123,13 @@ def _content(path: str) -> bytes:
 
 
 def _row(finding: Finding) -> list[Any]:
-    return [
-        finding.name,
-        finding.severity.value,
-        list(finding.at),
-        finding.message,
-        finding.hint,
-        [[list(second.at), second.message] for second in finding.also],
-        list(finding.path),
-        finding.key,
-    ]
+    also = [[second.at, second.message] for second in finding.also]
+    place, words = finding.at, (finding.message, finding.hint)
+    return [finding.name, finding.severity.value, place, *words, also, finding.path, finding.key]
 
 
 def _finding(row: Any) -> Finding:
     """Return the finding in ``row``. Raises ValueError or TypeError where there is none in it."""
     name, severity, at, message, hint, also, path, key = row
-    seconds = tuple(SecondPlace(_place(where), said) for where, said in also)
-    return Finding(name, Severity(severity), _place(at), message, hint, seconds, tuple(path), key)
-
-
-def _place(row: Any) -> Place:
-    file, line, column = row
-    return Place(file, line, column)
+    seconds = tuple(SecondPlace(Place(*where), said) for where, said in also)
+    return Finding(name, Severity(severity), Place(*at), message, hint, seconds, tuple(path), key)

@@ -11,11 +11,12 @@ import json
 import os
 import sys
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from hashlib import sha256
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar, Self, TypeVar
 
+T = TypeVar("T")
 _OFF = frozenset({"", "off", "no", "0"})
 
 
@@ -41,16 +42,25 @@ def users_folder(environment: Mapping[str, str]) -> Path | None:
 class KeptValues:
     """JSON values by key in ``folder``, which is made when first written to.
 
-    At most ``most_files`` are kept, the newest, each of at most ``most_bytes`` bytes.
+    They lie in the ``part`` of the cache folder; at most ``most_files`` are kept, the newest, each of at most
+    ``most_bytes`` bytes.
     """
 
-    def __init__(self, folder: Path, most_files: int, most_bytes: int) -> None:
-        self.folder = folder
-        self.most_files = most_files
-        self.most_bytes = most_bytes
+    part: ClassVar[str]
+    most_files: ClassVar[int]
+    most_bytes: ClassVar[int]
 
-    def get(self, key: str) -> Any:
-        """Return what is kept under ``key`` (a name of a file), or None where nothing whole is kept."""
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    @classmethod
+    def of_user(cls) -> Self | None:
+        """Return the cache of the person who runs the program, or None where it is switched off."""
+        folder = users_folder(os.environ)
+        return cls(folder / cls.part) if folder else None
+
+    def _get(self, key: str, read: Callable[[Any], T]) -> T | None:
+        """Return what is kept under ``key`` (a name of a file) as ``read``, or None where nothing whole is kept."""
         path = self._path(key)
         try:
             if path.stat().st_size > self.most_bytes:
@@ -58,11 +68,11 @@ class KeptValues:
             digest, _, body = path.read_bytes().partition(b"\n")
             if digest.decode("ascii") != sha256(body).hexdigest():
                 return None
-            return json.loads(body)
-        except (OSError, ValueError, RecursionError):
+            return read(json.loads(body))
+        except (OSError, ValueError, TypeError, LookupError, RecursionError):
             return None
 
-    def keep(self, key: str, value: Any) -> None:
+    def _keep(self, key: str, value: Any) -> None:
         """Keep ``value``. Where the cache cannot be written nothing is kept and nothing is raised."""
         # Names of files may contain lone surrogates, which only ASCII can carry.
         body = json.dumps(value, separators=(",", ":")).encode("ascii")

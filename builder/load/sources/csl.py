@@ -11,8 +11,7 @@ from builder.findings.finding import Finding
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.sources.identifiers import doi_of
-from builder.load.sources.person_names import OTHERS, Name, name_of_parts
-from builder.load.sources.record import ReadRecords, Record, imported, plain_pages
+from builder.load.sources.record import OTHERS, Name, ReadRecords, Record, imported, name_of_parts, plain_pages
 from builder.place import Place
 
 TYPES = {

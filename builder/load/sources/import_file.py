@@ -40,7 +40,8 @@ def read_records(text: str, file: str) -> ReadRecords:
         message = f"{file} holds {called}, which cannot be read" if called else f"no source was recognised in {file}"
         return ReadRecords((), (finding("export-not-recognised", at, message, _AGAIN),))
     read = reader(text, file)
-    findings = [*read.findings, *map(_retracted, filter(_says_retracted, read.records))]
+    retracted = (record for record in read.records if _RETRACTED.match(record.fields.get("title", "")))
+    findings = [*read.findings, *map(_retracted, retracted)]
     if by_ending not in (None, reader):
         hint = f"Give the file the ending {_ENDINGS[reader]}."
         findings.append(finding("export-not-as-named", at, f"{file} holds {called}; it was read as such", hint))
@@ -81,10 +82,6 @@ def _format_of(text: str) -> tuple[str, _Reader | None]:
 
 
 _RETRACTED = re.compile(r"\W*(?:retracted|withdrawn)\b(?: article| paper)?\W*[:\]–—-]", re.IGNORECASE)
-
-
-def _says_retracted(record: Record) -> bool:
-    return bool(_RETRACTED.match(record.fields.get("title", "")))
 
 
 def _retracted(record: Record) -> Finding:

@@ -7,8 +7,7 @@ from collections.abc import Iterator
 
 from builder.findings.finding import Finding
 from builder.findings.register import finding
-from builder.load.sources.person_names import Name, name_of_parts, name_with_commas
-from builder.load.sources.record import ReadRecords, Record, imported, split_date
+from builder.load.sources.record import Name, ReadRecords, Record, imported, name_of_parts, name_with_commas, split_date
 from builder.load.sources.tagged import TaggedRecord, TagLayout, split, tags_not_kept
 
 _LAYOUT = TagLayout(
@@ -45,12 +44,7 @@ _LANGUAGES = {
 # What became of the paper, as PubMed says: where the notice stands, what is found, how it is said, what to do.
 _NOTICES = (
     ("RIN", "record-was-retracted", "was retracted", "Cite another source, and add this one to references/notices/."),
-    (
-        "PRIN",
-        "record-was-retracted",
-        "was retracted in part",
-        "Read what is left of it before you cite it.",
-    ),
+    ("PRIN", "record-was-retracted", "was retracted in part", "Read what is left of it before you cite it."),
     ("ECI", "record-in-doubt", "is under an expression of concern", "Look for another source."),
     ("EIN", "record-was-corrected", "was corrected", "Read the correction before you rest a claim on it."),
     ("CRI", "record-was-corrected", "was corrected and published again", "Cite the corrected paper."),
@@ -75,12 +69,9 @@ def _record(tagged: TaggedRecord) -> Record:
     fields["type"] = next((_LABELLED[kind] for kind in kinds if kind in _LABELLED), "")
     fields["language"] = next((_LANGUAGES.get(code, code) for code in tagged.every("LA") if code != "eng"), "")
     fields["pubstate"] = "preprint" if "Preprint" in kinds else ""
-    kind = "article"
-    if fields["booktitle"]:
-        kind = "incollection" if fields["title"] else "book"
-        fields["title"], fields["booktitle"] = (
-            (fields["title"], fields["booktitle"]) if fields["title"] else (fields["booktitle"], "")
-        )
+    kind = "incollection" if fields["booktitle"] else "article"
+    if fields["booktitle"] and not fields["title"]:
+        kind, fields["title"], fields["booktitle"] = "book", fields["booktitle"], ""
     return Record(kind, imported(kind, fields), _people(tagged), tagged.at)
 
 

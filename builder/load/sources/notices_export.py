@@ -16,9 +16,9 @@ from datetime import date
 
 from builder.findings.finding import Finding
 from builder.findings.message_words import quoted
+from builder.load.sources.bibliography import RawSource
 from builder.load.sources.identifiers import doi_of, is_doi, is_pmid, pmid_of, same_doi
 from builder.load.sources.notices import COLUMNS, NoticeKind, fault, read_notices
-from builder.load.sources.raw_source import RawSource
 from builder.place import Place
 
 _NEEDED = ("OriginalPaperDOI", "OriginalPaperPubMedID", "RetractionDate", "RetractionNature")

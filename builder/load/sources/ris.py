@@ -8,8 +8,7 @@ from builder.findings.finding import Finding
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.sources.identifiers import doi_of, is_doi, is_pmid
-from builder.load.sources.person_names import name_with_commas
-from builder.load.sources.record import ReadRecords, Record, imported, plain_pages, split_date
+from builder.load.sources.record import ReadRecords, Record, imported, name_with_commas, plain_pages, split_date
 from builder.load.sources.tagged import TaggedRecord, TagLayout, split, tags_not_kept
 
 _LAYOUT = TagLayout(

@@ -16,13 +16,14 @@ from docx.opc.exceptions import OpcError
 from builder.load.told.draft_source import Passage, PassageKind, RawPicture, Source, SourceForm, clean
 from builder.load.told.office import alt_of, blips, broken, looked_over, parsed
 from builder.load.told.outline_lines import OutlineLine, number_of, passage_of, row_passage, sentences_of
-from builder.load.told.word_styles import W, bullets_of, numbering, styles_of
 
+W = "{http://schemas.openxmlformats.org/wordprocessingml/2006/main}"
 _MC = "{http://schemas.openxmlformats.org/markup-compatibility/2006}"
 _HEADING = re.compile(r"(?:heading|überschrift|titre)\s*(?P<level>\d)", re.IGNORECASE)
 _LONGEST_HEADING = 70
 _COUNT = re.compile(r"(?:x|×)?\s*\d{1,3}\s*(?:x|×)?")
 _DEEPEST = 60
+_BULLETS = frozenset({"bullet", "none"})
 _BESIDE = {
     "footnotes": "footnote",
     "endnotes": "endnote",
@@ -53,8 +54,8 @@ class _DocumentReader:
         self.paragraphs = 0
         self.last = 0
         self.places: dict[tuple[str, str], str] = {}
-        self.styles = styles_of(document)
-        self.bullets = bullets_of(document)
+        self.styles = _styles_of(document)
+        self.bullets = _bullets_of(document)
 
     def source(self) -> Source:
         self._blocks(self.part.element.body, self.part, 0)
@@ -112,13 +113,8 @@ class _DocumentReader:
 
     def _style_and_list(self, paragraph: Any) -> tuple[str, int | None, bool]:
         """Return the name of the style, the level in a list (None: in none), and whether that list has bullets."""
-        properties = paragraph.find(f"{W}pPr")
-        id, number, level = "", None, None
-        if properties is not None:
-            style = properties.find(f"{W}pStyle")
-            id = style.get(f"{W}val", "") if style is not None else ""
-            number, level = numbering(properties)
-        name, style_number, style_level = self.styles.get(id, ("", None, None))
+        number, level = _val(paragraph, *_LIST), _val(paragraph, *_LEVEL)
+        name, style_number, style_level = self.styles.get(_val(paragraph, "pPr", "pStyle") or "", ("", None, None))
         number = number if number is not None else style_number
         if number in (None, "0"):
             return name, None, False
@@ -256,3 +252,52 @@ def _is_marked(run: Any) -> bool:
 
 def _could_be_heading(line: str) -> bool:
     return len(line) <= _LONGEST_HEADING and not line.endswith((".", ",", ";"))
+
+
+_LIST, _LEVEL = ("pPr", "numPr", "numId"), ("pPr", "numPr", "ilvl")
+
+
+def _val(element: Any, *names: str) -> str | None:
+    """Return the value of what ``names`` lead to below ``element``; None where there is none."""
+    inner = element.find("/".join(f"{W}{name}" for name in names))
+    return inner.get(f"{W}val") if inner is not None else None
+
+
+def _styles_of(document: Any) -> dict[str, tuple[str, str | None, str | None]]:
+    """Return name, list and level of each style by its id; one without a list has that of the style it builds on."""
+    written: dict[str, tuple[str, str | None, str | None]] = {}
+    based: dict[str, str] = {}
+    for style in document.styles.element.iter(f"{W}style"):
+        id = style.get(f"{W}styleId", "")
+        written[id] = (_val(style, "name") or "", _val(style, *_LIST), _val(style, *_LEVEL))
+        based[id] = _val(style, "basedOn") or ""
+    return {id: (name, *_inherited(id, written, based)) for id, (name, _, _) in written.items()}
+
+
+def _inherited(
+    id: str, styles: dict[str, tuple[str, str | None, str | None]], based: dict[str, str]
+) -> tuple[str | None, str | None]:
+    for _ in range(10):
+        if id not in styles:
+            break
+        if styles[id][1] is not None:
+            return styles[id][1], styles[id][2]
+        id = based[id]
+    return None, None
+
+
+def _bullets_of(document: Any) -> dict[tuple[str, int], bool]:
+    """Return by list and level whether it shows bullets and no numbers."""
+    try:
+        root = document.part.numbering_part.element
+    except (KeyError, NotImplementedError):
+        return {}
+    formats: dict[str, dict[int, bool]] = {}
+    for abstract in root.iter(f"{W}abstractNum"):
+        levels = {int(one.get(f"{W}ilvl", "0")): _val(one, "numFmt") in _BULLETS for one in abstract.iter(f"{W}lvl")}
+        formats.setdefault(abstract.get(f"{W}abstractNumId", ""), {}).update(levels)
+    bullets: dict[tuple[str, int], bool] = {}
+    for number in root.iter(f"{W}num"):
+        levels = formats.get(_val(number, "abstractNumId") or "", {})
+        bullets |= {(number.get(f"{W}numId", ""), level): is_bullet for level, is_bullet in levels.items()}
+    return bullets

@@ -1,33 +1,57 @@
-"""The styles a department can choose from, by name."""
+"""The styles a department can choose from, by name, and references as HTML that is safe in a page and as plain text."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from dataclasses import dataclass
 from functools import cache, lru_cache
+from html import escape
+from typing import Any
+from urllib.parse import quote
 
+from pybtex.backends import html, plaintext
 from pybtex.exceptions import PybtexError
-from pybtex.plugin import PluginNotFound, find_plugin
+from pybtex.plugin import find_plugin
 from pybtex.richtext import Text as RichText
 
 from builder.load.sources.bibliography import RawSource
 from builder.model.pages import Style
-from builder.model.styles import vancouver
-from builder.model.styles.backends import FormattedSource, formatted
+from builder.model.styles.vancouver import MOST_NAMES, reference
 
 DEFAULT = Style.VANCOUVER
+_EVERY_NAME = 10_000
+_OWN = {Style.VANCOUVER: MOST_NAMES, Style.NLM_ALL_AUTHORS: _EVERY_NAME}
+"""How many authors our own styles name; NLM's own databases have listed them all since 2000."""
+_SIGNS = {"ndash": "–", "newblock": " ", "nbsp": " "}
 
 
-class AllAuthors(vancouver.Vancouver):
-    """Vancouver with every author, as NLM's own databases list them since 2000."""
+@dataclass(frozen=True, slots=True)
+class FormattedSource:
+    """A reference as ``html`` (escaped, with links) and as ``text`` (the same words, no markup)."""
 
-    most_names = 10_000
+    html: str
+    text: str
 
 
-_OWN: dict[str, Callable[[], vancouver.Vancouver]] = {
-    Style.VANCOUVER: vancouver.Vancouver,
-    Style.NLM_ALL_AUTHORS: AllAuthors,
-}
-_OF_PYBTEX = tuple(style for style in Style if style not in _OWN)
+class _Html(html.Backend):  # type: ignore[misc]  # pybtex has no types
+    """pybtex leaves ``<`` and ``"`` of an address as they are; old DOIs contain ``<`` and ``>``."""
+
+    symbols = _SIGNS
+
+    def format_protected(self, text: str) -> str:
+        return text
+
+    def format_href(self, url: str, text: str, external: bool = False) -> str:  # noqa: ARG002 (pybtex gives it)
+        # RFC 3986: every character that is not allowed in a path or query is percent-encoded.
+        address = quote(url, safe="%/:?#[]@!$&'()*+,;=-._~")
+        return f'<a href="{escape(address)}">{text}</a>' if text else ""
+
+
+class _Plain(plaintext.Backend):  # type: ignore[misc]
+    symbols = _SIGNS
+
+
+def _formatted(text: RichText) -> FormattedSource:
+    return FormattedSource(text.render(_Html()), text.render(_Plain()))
 
 
 def style_names() -> tuple[str, ...]:
@@ -36,17 +60,8 @@ def style_names() -> tuple[str, ...]:
 
 
 @cache
-def _style(name: str) -> vancouver.Vancouver:
-    """Return the style ``name``. Raises KeyError for a name that is not in ``style_names()``."""
-    if name in _OWN:
-        return _OWN[name]()
-    if name not in _OF_PYBTEX:
-        raise KeyError(name)
-    try:
-        style: vancouver.Vancouver = find_plugin("pybtex.style.formatting", name)()
-    except PluginNotFound:
-        raise KeyError(name) from None
-    return style
+def _of_pybtex(name: str) -> Any:
+    return find_plugin("pybtex.style.formatting", name)()
 
 
 @lru_cache(maxsize=8192)  # each document lists its own references, and most sources are in several
@@ -55,10 +70,16 @@ def format_in(style: str, source: RawSource) -> FormattedSource:
 
     pybtex's own styles refuse an entry that lacks a field, or of a type they do not know: it is shown in Vancouver.
     """
-    chosen = _style(style)
+    if style not in style_names():
+        raise KeyError(style)
+    if style in _OWN:
+        return format_source(source, _OWN[Style(style)])
     try:
-        reference: RichText = chosen.format_entry("", source.entry)
-        # pybtex's styles give a FormattedEntry, ours the text itself.
-        return formatted(getattr(reference, "text", reference))
+        return _formatted(_of_pybtex(style).format_entry("", source.entry).text)
     except (PybtexError, AttributeError, UnicodeError):
-        return vancouver.format_source(source)
+        return format_source(source)
+
+
+def format_source(source: RawSource, most_names: int = MOST_NAMES) -> FormattedSource:
+    """Return the reference of ``source`` in Vancouver: clean HTML with DOI, PMID and address linked, and plain text."""
+    return _formatted(reference(source.entry, most_names))

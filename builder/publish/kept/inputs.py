@@ -21,7 +21,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from builder.load.prose import Prose
-from builder.load.sources.raw_source import RawSource
+from builder.load.sources.bibliography import RawSource
 from builder.load.templates import FOLDER, own_folder
 from builder.model.catalogue import Catalogue
 from builder.model.library import Library
