@@ -7,6 +7,7 @@ surgeon. The verb of an action and the kind of a sequence entry are folded into 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -15,7 +16,7 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from builder.findings.finding import Finding
-from builder.findings.message_words import counted, mend, near, quoted
+from builder.findings.message_words import counted, listed, mend, near, quoted
 from builder.findings.register import finding
 from builder.model.action import VERBS, WRITTEN
 from builder.model.json_schema import keys_at
@@ -135,9 +136,8 @@ def _near_key(spot: _Spot, kind: str) -> str | None:
 
 
 def _unknown_key(spot: _Spot, kind: str) -> Finding:
-    alike = _near_key(spot, kind)
-    known = ", ".join(sorted(keys_at(kind, tuple(spot.path[:-1]))))
-    hint = f"Write `{alike}`." if alike else f"Remove it, or use one of: {known}."
+    known = keys_at(kind, tuple(spot.path[:-1]))
+    hint = mend(spot.key, known, f"Remove it, or use one of: {', '.join(sorted(known))}.")
     return _about(spot.key, "key-unknown", spot.key_at, f"{quoted(spot.key)} is not a known key here", hint)
 
 
@@ -148,7 +148,7 @@ def _verb(detail: ErrorDetails, spot: _Spot) -> Finding:
             "action-unclear", spot.at, message, "Write each verb as an action of its own, with its own dash."
         )
     keys = [str(key) for key in spot.value if key != WHERE_KEY]
-    alike = next(filter(None, (near(key, VERBS) for key in keys)), None)
+    alike = next((verb for key in keys if (verb := near(key, VERBS))), None)
     hint = f"Write `{alike}`." if alike else f"Start the action with one of: {', '.join(VERBS)}."
     return finding("action-unclear", spot.at, f"{quoted(', '.join(keys) or 'this action')} is not an action verb", hint)
 
@@ -168,10 +168,8 @@ _Describe = Callable[[ErrorDetails], tuple[str, str]]
 
 
 def _choices(detail: ErrorDetails) -> tuple[str, str]:
-    expected = str(detail["ctx"]["expected"]).replace(", 'either'", "") if detail["ctx"] else ""
-    words = [word.strip().strip("'") for word in expected.replace(" or ", ", ").split("', ") if word.strip()]
-    written = str(detail["input"])
-    return f"one of: {', '.join(words)}", mend(written, words, "Write one of these words.")
+    words = re.findall("'([^']+)'", str(detail["ctx"]["expected"]))
+    return f"one of: {listed(map(quoted, words), 'or')}", mend(str(detail["input"]), words, "Write one of these words.")
 
 
 def _bound(detail: ErrorDetails) -> tuple[str, str]:
