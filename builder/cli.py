@@ -7,8 +7,6 @@ their order wherever options stand among them. What it does with words (``nargs=
 parted. The command is chosen and its words are bound here, in messages of our own.
 """
 
-from __future__ import annotations
-
 import argparse
 import os
 import sys

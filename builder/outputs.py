@@ -3,8 +3,6 @@
 The order is that in which they are offered: by purpose, and what is used most first.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from functools import partial
 from typing import Any

@@ -1,7 +1,5 @@
 """What rests on a source once it is published: outputs by their names, and copies that were issued, by their codes."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator, Mapping
 

@@ -1,7 +1,5 @@
 """``prescrub check``: does everything hold together? And the interview sheet for what is not written yet."""
 
-from __future__ import annotations
-
 import argparse
 import sys
 from pathlib import Path

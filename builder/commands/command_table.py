@@ -3,8 +3,6 @@
 Nothing is imported here that takes long: a check whose findings are kept must not wait for engines it does not need.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 

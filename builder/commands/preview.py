@@ -1,7 +1,5 @@
 """``prescrub preview``: page, card and slides in the browser while you write, with what was found beside its place."""
 
-from __future__ import annotations
-
 import argparse
 import os
 import signal

@@ -1,7 +1,5 @@
 """``prescrub schema``: the JSON Schema of each kind of file, for editors."""
 
-from __future__ import annotations
-
 import argparse
 import json
 import re

@@ -1,7 +1,5 @@
 """``prescrub sources``: the register of sources, what rests on one of them, and adding more."""
 
-from __future__ import annotations
-
 import argparse
 import sys
 from collections.abc import Iterator, Mapping, Sequence

@@ -9,8 +9,6 @@ What is required and was not said is written as ``Not said yet.``, so that it is
 the making of the rules keep the numbers of their first reading.
 """
 
-from __future__ import annotations
-
 from builder.draft.proposal import Proposal
 from builder.draft.proposing import propose
 

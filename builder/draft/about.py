@@ -1,7 +1,5 @@
 """What a source says of the whole: specialty, side, setting, only in so many words; and how it abbreviates."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass
 

@@ -4,8 +4,6 @@ What is denied (``never divide``), supposed (``if you cut``), already done (``on
 is not an action. A verb whose object is not in a catalogue proposes nothing; its object is shown as not understood.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field

@@ -1,7 +1,5 @@
 """Aftercare, what is done after the operation, with the times that were said; and the kit, what is needed for it."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace

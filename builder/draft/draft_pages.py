@@ -1,7 +1,5 @@
 """The files of a proposal as text: front matter and prose of each page, and the notes."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any

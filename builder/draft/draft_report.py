@@ -1,7 +1,5 @@
 """What a draft tells the educator: what was found, proposed, not placed and not understood, and what to do next."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from builder.draft.proposal import Proposal, ProposedAction, ProposedStep

@@ -1,7 +1,5 @@
 """Names of the catalogues in what people write and say: as they are, in the plural, misspelt, or misheard."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass

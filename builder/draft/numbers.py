@@ -1,7 +1,5 @@
 """Numbers in words, as they are said."""
 
-from __future__ import annotations
-
 _WORDS = """
 one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen
 nineteen twenty

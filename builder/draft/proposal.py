@@ -1,7 +1,5 @@
 """A proposal: what a draft will write, before anything is written."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 

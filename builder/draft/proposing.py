@@ -1,7 +1,5 @@
 """Puts a proposal together: the parts of the source, and what each of its sentences says."""
 
-from __future__ import annotations
-
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator

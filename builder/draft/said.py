@@ -1,7 +1,5 @@
 """What a sentence is: a caution, a cue, what to do when the cue is missing, a reason, a number of minutes."""
 
-from __future__ import annotations
-
 import re
 
 from builder.draft.numbers import number_of_word

@@ -1,7 +1,5 @@
 """Texts taken apart: headings and labels (``Equipment:``) say what is below them, numbers where steps begin."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass, field
 

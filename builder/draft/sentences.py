@@ -1,7 +1,5 @@
 """Sentences of a passage, each with the time at which it begins; in speech that no one has punctuated, too."""
 
-from __future__ import annotations
-
 import re
 from bisect import bisect_right
 from collections.abc import Iterator

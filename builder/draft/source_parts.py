@@ -1,7 +1,5 @@
 """The parts that a source has: steps, things needed, what to fear, aftercare, reasons; and what is none of these."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field

@@ -3,8 +3,6 @@
 The lists are our own, of plain English as it is spoken in theatre (common practice).
 """
 
-from __future__ import annotations
-
 import re
 from enum import IntEnum
 

@@ -1,7 +1,5 @@
 """Talks taken apart: their sentences say where a step begins, what is needed, and what comes afterwards."""
 
-from __future__ import annotations
-
 import re
 
 from builder.draft.sentences import Sentence, sentences_of

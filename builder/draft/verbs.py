@@ -3,8 +3,6 @@
 Our own list of the words of the trade (common practice). A verb that could mean several things means none here.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 

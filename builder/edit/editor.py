@@ -1,7 +1,5 @@
 """Makes one edit, value by value, each where it stands."""
 
-from __future__ import annotations
-
 import difflib
 import json
 from collections.abc import Mapping, Sequence

@@ -1,7 +1,5 @@
 """Ids from titles: small letters, digits and single hyphens, each once."""
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from collections.abc import Collection

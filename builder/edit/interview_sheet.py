@@ -4,8 +4,6 @@ The sheet is plain text on purpose: it can be sent by mail, filled in on a phone
 lines that name a step (``##`` with its ``File:``) and a question (``###``) must be left as they are.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass

@@ -3,8 +3,6 @@
 An entry takes the remarks above and behind it along.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Edits of one file's text, made one after the other and read back before anybody gets them."""
 
-from __future__ import annotations
-
 import difflib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace

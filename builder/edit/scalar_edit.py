@@ -1,7 +1,5 @@
 """One value in place of another, where it stands; the remark behind it stays."""
 
-from __future__ import annotations
-
 import re
 
 import yaml

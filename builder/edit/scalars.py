@@ -1,7 +1,5 @@
 """Text as YAML: the way it was written where that still fits, and always so that our loader reads it back the same."""
 
-from __future__ import annotations
-
 import json
 import re
 import textwrap

@@ -1,7 +1,5 @@
 """New values as YAML in the manner of the manual: short lists of names on one line, everything else line by line."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from builder.edit.changes import Value

@@ -1,7 +1,5 @@
 """What the path analysis asks of the catalogues, looked up once for each name."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterator
 from functools import cache

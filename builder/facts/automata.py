@@ -5,8 +5,6 @@ written as the bits of one whole number: bit 3 is set where state 3 is possible.
 is the number itself, so "1 or 4 swabs are in" is ``0b10010``.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import Any, NamedTuple, TypeVar

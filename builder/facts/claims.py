@@ -1,7 +1,5 @@
 """Claims: the statements of a department that something must back, each with the sources it rests on."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass

@@ -7,8 +7,6 @@ the skin finds them. Opening anything makes a wound, and what is due while it is
 a count is not got rid of by leaving out the closing.
 """
 
-from __future__ import annotations
-
 from builder.facts.automata import Table
 from builder.model.catalogue import plain_name
 from builder.model.pages import Item, ItemKind

@@ -3,8 +3,6 @@
 Everything is exact until the last step, which rounds down to what can be drawn up. Nothing is computed at reading time.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal

@@ -4,8 +4,6 @@ Experts who are asked to write down how they operate leave out most of the point
 ask for just these: what is looked for, what is done when it does not come, what can be hurt, what goes wrong.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass

@@ -3,8 +3,6 @@
 Used on what was written (``check/rules/patient_names.py``) and on every finished file (``readback/identity.py``).
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from typing import NamedTuple

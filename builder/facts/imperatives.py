@@ -5,8 +5,6 @@ word that is on no list and bears no sign of being something else is given the b
 wrong makes people switch findings off.
 """
 
-from __future__ import annotations
-
 import re
 
 _VERBS_LIST = """

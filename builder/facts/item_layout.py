@@ -9,8 +9,6 @@ What lies on a structure that is excised leaves with it, so such a spot has a le
 touches: whoever takes the item off says ``on:``.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field

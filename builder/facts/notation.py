@@ -1,7 +1,5 @@
 """How a dose is written: the forms that the wording packs name, each with its innocent look-alikes."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable
 

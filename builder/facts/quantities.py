@@ -1,7 +1,5 @@
 """Numbers with their units as they stand in the texts of a department."""
 
-from __future__ import annotations
-
 import re
 from fractions import Fraction
 from typing import NamedTuple

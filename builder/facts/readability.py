@@ -5,8 +5,6 @@ Flesch R. J Appl Psychol 1948;32:221-33. Kincaid JP et al. Research Branch Repor
 Psychol 1975;60:283-4. Coefficients as printed in the table of PMC5890371; the papers themselves were not read.
 """
 
-from __future__ import annotations
-
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable

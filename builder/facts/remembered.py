@@ -1,7 +1,5 @@
 """Working out once what several checks or outputs ask of the same Library."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import wraps
 from typing import TypeVar, TypeVarTuple

@@ -7,8 +7,6 @@ The concrete sides are one letter each, so that facts of both sides are kept apa
 - ``M``         no side: a structure of which there is one, an item laid down without a side
 """
 
-from __future__ import annotations
-
 from builder.model.action import Side
 
 Sides = tuple[str, ...]

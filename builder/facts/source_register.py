@@ -1,7 +1,5 @@
 """The register of sources: what rests on each, how claims are covered, how old their sources are, what to review."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Whether sources still stand: what the department's lists of notices say of each, and how fresh the lists are."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Mapping
 from datetime import date

@@ -3,8 +3,6 @@
 A rule that searched each of a step's twenty texts on its own would spend its time on starting to search.
 """
 
-from __future__ import annotations
-
 import re
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator

@@ -1,7 +1,5 @@
 """Times after the operation, as they are written: ``6 h``, ``2 days``, one to two weeks."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from fractions import Fraction

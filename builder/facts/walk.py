@@ -1,7 +1,5 @@
 """Every page of a Library with its procedure, what is written on it, and the order in which a reader meets them."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 
 from builder.facts.remembered import once_per_library

@@ -4,8 +4,6 @@ The packs are data (``check/packs``), each with its list, edition and date read.
 ``check --mend`` share what was found.
 """
 
-from __future__ import annotations
-
 import re
 from typing import NamedTuple
 

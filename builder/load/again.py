@@ -4,8 +4,6 @@ A file is known by its stamp (what the file system says of it). A stamp alone ca
 clock leave the same one. So a file that was changed within the last two seconds is compared byte for byte.
 """
 
-from __future__ import annotations
-
 import os
 import stat
 import time

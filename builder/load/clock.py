@@ -3,8 +3,6 @@
 So two publishes of the same input on the same day give the same bytes, and a check can be kept by its day.
 """
 
-from __future__ import annotations
-
 import contextlib
 import os
 from datetime import UTC, date, datetime

@@ -1,7 +1,5 @@
 """Reading files: inside the folder only, regular files only, UTF-8 only, within bounds."""
 
-from __future__ import annotations
-
 import hashlib
 import os
 import stat

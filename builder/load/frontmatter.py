@@ -5,8 +5,6 @@ that was written (``on:`` stays a word, ``0.50`` keeps its zero) until the model
 out when somebody asks for them: a finding is rare, a value is not.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import yaml

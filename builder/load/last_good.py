@@ -4,8 +4,6 @@ It is kept file by file, so that one broken file leaves the changes of all other
 and the findings are always those of the files as they are now.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Set
 from dataclasses import replace
 

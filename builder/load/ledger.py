@@ -10,8 +10,6 @@ procedure is withdrawn. No source is recorded: a part whose digest is today's ha
 named as one to look at.
 """
 
-from __future__ import annotations
-
 import hashlib
 import json
 from collections.abc import Iterator, Mapping

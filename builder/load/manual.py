@@ -1,7 +1,5 @@
 """What is shipped with the register of findings: a page for each, and the old letter codes."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from functools import cache
 from importlib import resources

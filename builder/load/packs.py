@@ -1,7 +1,5 @@
 """The wording packs and pairing rules of the builder: data, each rule with its list, edition and date read."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache

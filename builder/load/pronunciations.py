@@ -3,8 +3,6 @@
 Read when first asked for, because only the patient's sheet needs it.
 """
 
-from __future__ import annotations
-
 import bz2
 import re
 from collections.abc import Mapping

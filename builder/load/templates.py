@@ -1,7 +1,5 @@
 """The templates and style sheets of ``site_templates/``: the project's own, overlaid file by file by a department's."""
 
-from __future__ import annotations
-
 from functools import cache
 from importlib.resources import files
 from pathlib import Path

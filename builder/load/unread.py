@@ -6,8 +6,6 @@ further: the mistake is often some lines above, at the quotation mark that was n
 space after its colon.
 """
 
-from __future__ import annotations
-
 import re
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence

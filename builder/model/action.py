@@ -1,7 +1,5 @@
 """Actions: what is done in a step, in the order it happens. The path analysis reads these."""
 
-from __future__ import annotations
-
 from enum import StrEnum
 from typing import Annotated, Any
 

@@ -1,7 +1,5 @@
 """Builds the Library: front matter is validated file by file, and the parts of a procedure are put together."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Callable, Iterable
 from contextlib import suppress

@@ -1,7 +1,5 @@
 """Citations in front matter, and what backs a statement."""
 
-from __future__ import annotations
-
 import re
 from typing import Annotated, Any
 

@@ -1,7 +1,5 @@
 """A dose as the educator states it. Tables are worked out from it, never typed by hand."""
 
-from __future__ import annotations
-
 from pydantic import Field
 
 from builder.model.citation import Evidence

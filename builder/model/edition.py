@@ -13,8 +13,6 @@ card without a line must not exist, a line without a card does no harm. A code w
 A publish is refused where it would no longer answer for a code it answered for.
 """
 
-from __future__ import annotations
-
 import hashlib
 import json
 import re

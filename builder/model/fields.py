@@ -1,7 +1,5 @@
 """The kinds of value that front matter is made of, and the base of every part of the model."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal

@@ -1,7 +1,5 @@
 """A figure with numbered pointers."""
 
-from __future__ import annotations
-
 from pathlib import PurePosixPath
 from typing import Annotated
 

@@ -1,7 +1,5 @@
 """JSON Schema of each kind of file, generated from the model, for editors and for near misses."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from functools import cache
 from typing import Any

@@ -1,7 +1,5 @@
 """The files an educator writes: department, catalogues, procedure, step, caution, aftercare."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum

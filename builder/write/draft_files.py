@@ -1,7 +1,5 @@
 """Writes a draft: the whole folder of a new procedure, or nothing; what exists is never touched."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """Writes the answers of an interview sheet into the steps they belong to: all of them, or none."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from pathlib import Path

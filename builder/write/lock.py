@@ -1,7 +1,5 @@
 """One process at a time in a folder of ours: the lock is the kernel's, and ends with the process that held it."""
 
-from __future__ import annotations
-
 import errno
 import fcntl
 import os

@@ -4,8 +4,6 @@ Nothing is guessed: only what a rule marks as safe is edited, the value of every
 written only when reading it again shows that it says the same with fewer findings. The caller shows the diff first.
 """
 
-from __future__ import annotations
-
 import difflib
 import re
 from collections import defaultdict

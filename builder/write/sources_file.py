@@ -4,8 +4,6 @@ A broken record does not hold up the others: all that can be used is written in 
 same file, put right, adds only what is missing, because what is there is known by DOI, PMID, or title and year.
 """
 
-from __future__ import annotations
-
 import os
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping

@@ -5,8 +5,6 @@ target is not touched. At the end the two folders change places in one call of t
 target is wholly the old site or wholly the new one.
 """
 
-from __future__ import annotations
-
 import ctypes
 import errno
 import os

@@ -6,8 +6,6 @@ files are made beside their place under names that the record tells, and only th
 the folder tells whether their writer still lives.
 """
 
-from __future__ import annotations
-
 import errno
 import json
 import os

@@ -1,7 +1,5 @@
 """Findings as text for a terminal, as JSON and as SARIF. Each takes the findings and returns the whole output."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 
 from builder.commands.formats import json, sarif, terminal

@@ -1,7 +1,5 @@
 """Findings as JSON, for other programs. The keys are an interface and never change their meaning."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Mapping, Sequence
 from typing import Any

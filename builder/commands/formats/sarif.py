@@ -1,7 +1,5 @@
 """Findings as SARIF 2.1.0 (OASIS, Static Analysis Results Interchange Format), which editors and review tools read."""
 
-from __future__ import annotations
-
 import json
 import re
 from collections.abc import Mapping, Sequence

@@ -4,8 +4,6 @@ This is the record, whole and in the order given; what a person reads at the com
 What a file name or a value holds must not steer a terminal or break an encoder.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Mapping, Sequence
 

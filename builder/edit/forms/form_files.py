@@ -1,7 +1,5 @@
 """Which file a form is for, what is wrong in a text that is to be written, and what a form's work comes to."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any

@@ -5,8 +5,6 @@ place it came from in the file as opened: ``{"from": ["actions", 0], "value": ..
 entries of a sequence the word of their ``entry``.
 """
 
-from __future__ import annotations
-
 import re
 from typing import Any
 

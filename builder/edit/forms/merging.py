@@ -1,7 +1,5 @@
 """What becomes of a file that was changed by somebody else while its form was open."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any

@@ -1,7 +1,5 @@
 """A structure, an item or an abbreviation that is put into the catalogues from a form."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

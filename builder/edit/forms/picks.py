@@ -1,7 +1,5 @@
 """The lists to choose from: catalogues, the register of sources, and what the procedure itself has."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 

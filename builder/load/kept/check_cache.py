@@ -5,8 +5,6 @@ while the check ran. ``publish`` never asks for them, and ``check --fresh`` pass
 events and fails when a check starts to read something that the key does not hold.
 """
 
-from __future__ import annotations
-
 import os
 import stat
 import sys

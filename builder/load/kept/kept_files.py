@@ -4,8 +4,6 @@ Nothing kept is ever run, a file that is damaged or was written by another versi
 be deleted at any time.
 """
 
-from __future__ import annotations
-
 import contextlib
 import json
 import os

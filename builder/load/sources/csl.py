@@ -1,7 +1,5 @@
 """CSL-JSON, the form in which reference managers and Crossref hand on sources (Citation Style Language 1.0.2)."""
 
-from __future__ import annotations
-
 import json
 import re
 from collections.abc import Iterable, Iterator

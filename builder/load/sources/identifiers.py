@@ -1,7 +1,5 @@
 """Identifiers of sources: how they are compared and linked, and whether they can be right. Nothing is looked up."""
 
-from __future__ import annotations
-
 import re
 
 from stdnum import isbn as stdnum_isbn

@@ -1,7 +1,5 @@
 """Reads sources from elsewhere: .bib, .ris, .nbib or CSL-JSON, told apart by what they hold, else by the ending."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable
 from pathlib import Path

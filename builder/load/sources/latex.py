@@ -1,7 +1,5 @@
 """Text of BibTeX fields: LaTeX as written becomes plain Unicode, and back."""
 
-from __future__ import annotations
-
 import re
 from functools import lru_cache
 

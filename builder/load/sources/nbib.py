@@ -1,7 +1,5 @@
 """PubMed's own tagged format (.nbib), as NLM describes it in "MEDLINE/PubMed Data Element (Field) Descriptions"."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 

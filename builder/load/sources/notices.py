@@ -9,8 +9,6 @@ after RFC 4180 with the columns doi, pmid, kind, date, note and, for guidelines,
     10.1056/NEJMoa2007621,,retracted,2020-06-04,data could not be audited,
 """
 
-from __future__ import annotations
-
 import csv
 import io
 import re

@@ -5,8 +5,6 @@ OriginalPaperDOI, OriginalPaperPubMedID, RetractionNature, Reason, Notes and oth
 written month/day/year with a time, or as ISO dates; an identifier that is not known is 0, empty or "unavailable".
 """
 
-from __future__ import annotations
-
 import csv
 import io
 import re

@@ -1,7 +1,5 @@
 """A source between formats: plain text by the names of BibTeX and biblatex, and names of people and organisations."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field

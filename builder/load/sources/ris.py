@@ -1,7 +1,5 @@
 """RIS, the tagged format that reference managers and journals export (Research Information Systems, 2001 and 2011)."""
 
-from __future__ import annotations
-
 import re
 
 from builder.findings.finding import Finding

@@ -4,8 +4,6 @@ They are read by our own two readers: the libraries for RIS keep no line numbers
 understand without a word, and know no PubMed tags.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field

@@ -1,7 +1,5 @@
 """What a draft is made from: an old outline, slides or a recorded talk, as a list of passages in their order."""
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from dataclasses import dataclass, field, replace

@@ -3,8 +3,6 @@
 Looked at before any library opens it: how much it unpacks to, and that no part declares entities. Nothing is fetched.
 """
 
-from __future__ import annotations
-
 import re
 import zipfile
 from collections.abc import Iterator

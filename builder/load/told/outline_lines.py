@@ -3,8 +3,6 @@
 People number as it comes: ``1.``, ``2)``, ``(3)``, ``Step 4:``, ``5 -``, ``6 Close the skin``. All of it is read.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace

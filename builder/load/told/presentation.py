@@ -3,8 +3,6 @@
 Author and program are not looked at. Film and sound cannot be taken over; they are named.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import replace
 from io import BytesIO

@@ -1,7 +1,5 @@
 """Opens the source of a draft, whatever its form, and says in plain words where it cannot be used."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from pathlib import Path, PurePath
 

@@ -4,8 +4,6 @@ Subtitles cut sentences wherever the line is full; the words are put together ag
 The names of speakers, which WebVTT carries in ``<v Name>``, are left out: a teaching text names no persons.
 """
 
-from __future__ import annotations
-
 import html
 import re
 from collections.abc import Iterable, Iterator

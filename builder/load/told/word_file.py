@@ -2,8 +2,6 @@
 comments. Author, title and whatever else a program writes about its user are not looked at.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import replace

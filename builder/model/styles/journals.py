@@ -5,8 +5,6 @@ The abbreviation a source brings itself (``shortjournal``, as PubMed exports do)
 Catalog, written from memory; a title that is not here is printed as written, and a check says so.
 """
 
-from __future__ import annotations
-
 _TABLE = """
 academic medicine = Acad Med
 acta anaesthesiologica scandinavica = Acta Anaesthesiol Scand

@@ -3,8 +3,6 @@
 Names, dates, pages, issues and editions are written as NLM's Citing Medicine writes them.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping, Sequence
 from functools import cached_property

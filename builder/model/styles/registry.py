@@ -1,7 +1,5 @@
 """The styles a department can choose from, by name, and references as HTML that is safe in a page and as plain text."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from html import escape

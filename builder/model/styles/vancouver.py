@@ -4,8 +4,6 @@ Six authors, then et al.; at most two initials; NLM journal abbreviations; page 
 PMID linked. What the two leave open, or where we differ, is told beside the code.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable
 from typing import Any
