@@ -26,6 +26,11 @@ class Place(NamedTuple):
     def __str__(self) -> str:
         return f"{self.file}:{self.line}:{self.column}"
 
+    @classmethod
+    def after(cls, file: str, before: str) -> Place:
+        """Return the place right after ``before``, the beginning of ``file``."""
+        return cls(file, before.count("\n") + 1, len(before) - before.rfind("\n"))
+
 
 NOWHERE = Place("", 0, 0)
 _NONE: Mapping[str, Any] = MappingProxyType({})
@@ -34,13 +39,8 @@ _NONE: Mapping[str, Any] = MappingProxyType({})
 class Mark(Protocol):
     """What the YAML composer knows of a position: ``line`` and ``column`` counted from 0."""
 
-    @property
-    def line(self) -> int:
-        """The line, from 0."""
-
-    @property
-    def column(self) -> int:
-        """The column, from 0."""
+    line: int
+    column: int
 
 
 class Origin(NamedTuple):
@@ -77,7 +77,7 @@ class Text(str):
         """The place of the first character as written (its quotation mark, where there is one)."""
         if self.origin is None:
             return self.mark  # type: ignore[return-value]  # without an origin the mark is the place
-        return self.origin.place(self.mark)
+        return self.origin.place(self.mark)  # type: ignore[arg-type]  # and with one it is a Mark
 
     def __reduce__(self) -> tuple[type[Text], tuple[str, Place]]:
         return (Text, (str(self), self.at))

@@ -136,18 +136,3 @@ def move_set(op: Op, facts: Facts | dict[int, int]) -> None:
         facts[key] = arg.of_set(facts[key])
     else:
         facts[key] = facts[arg]
-
-
-def move_state(op: Op, states: dict[int, int]) -> None:
-    """Apply an operation (no check) to the one state each automaton of ``states`` is in on a given path."""
-    code, key, arg = op.code, op.key, op.arg
-    if code is Code.PUT:
-        states[key] = arg
-    elif code is Code.ADD:
-        states[key] += arg
-    elif code is Code.TAKE:
-        states[key] = max(0, states[key] - arg)
-    elif code is Code.MOVE:
-        states[key] = arg.states[states[key]]
-    else:
-        states[key] = states[arg]

@@ -13,12 +13,19 @@ from builder.model.pages import Step
 
 @dataclass(frozen=True, slots=True)
 class GapQuestion:
-    """One question: the ``key`` of the step it fills, how it is ``asked``, a ``help`` line, and when it is open."""
+    """One question: the ``key`` of the step it fills, how it is ``asked``, and a ``help`` line.
+
+    It is open where nothing is said under its key, or as ``unanswered`` tells.
+    """
 
     key: str
     asked: str
     help: str
-    is_open: Callable[[Step], bool]
+    unanswered: Callable[[Step], bool] | None = None
+
+    def is_open(self, step: Step) -> bool:
+        """Tell whether ``step`` leaves the question open."""
+        return self.unanswered(step) if self.unanswered else getattr(step, self.key) is None
 
 
 QUESTIONS: tuple[GapQuestion, ...] = (
@@ -28,42 +35,19 @@ QUESTIONS: tuple[GapQuestion, ...] = (
         "Something a bystander could check, not `adequate` or `carefully`.",
         lambda step: step.cue is None or not is_observable(step.cue),
     ),
-    GapQuestion(
-        "if_not",
-        "What do you do when that does not come?",
-        "One or two orders: stop, look where, ask whom.",
-        lambda step: step.if_not is None,
-    ),
+    GapQuestion("if_not", "What do you do when that does not come?", "One or two orders: stop, look where, ask whom."),
     GapQuestion(
         "at_risk",
         "Which structures can be hurt in this step?",
         "Names from the anatomy catalogue, with commas between them.",
         lambda step: not step.at_risk and not any(caution for caution in step.cautions),
     ),
+    GapQuestion("error", "Which mistake do trainees make here?", "The one you watch for."),
     GapQuestion(
-        "error",
-        "Which mistake do trainees make here?",
-        "The one you watch for.",
-        lambda step: step.error is None,
+        "recovery", "How is that mistake put right?", "What you would do next, not what should have been done."
     ),
-    GapQuestion(
-        "recovery",
-        "How is that mistake put right?",
-        "What you would do next, not what should have been done.",
-        lambda step: step.recovery is None,
-    ),
-    GapQuestion(
-        "call",
-        "Whom should the trainee call for help, if anyone?",
-        "A role, such as `supervising surgeon`.",
-        lambda step: step.call is None,
-    ),
-    GapQuestion(
-        "why",
-        "Why is this done, and why in this way?",
-        "One sentence.",
-        lambda step: step.why is None,
-    ),
+    GapQuestion("call", "Whom should the trainee call for help, if anyone?", "A role, such as `supervising surgeon`."),
+    GapQuestion("why", "Why is this done, and why in this way?", "One sentence."),
     GapQuestion(
         "evidence",
         "What does it rest on?",
@@ -97,6 +81,4 @@ def is_observable(cue: str) -> bool:
 
 def open_questions(step: Step) -> Iterator[GapQuestion]:
     """Yield the questions that ``step`` leaves open."""
-    for question in QUESTIONS:
-        if question.is_open(step):
-            yield question
+    return (question for question in QUESTIONS if question.is_open(step))

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 from builder.facts.claims import NEED_BACKING, Claim, ClaimKind, SourceUse, claims, resting
 from builder.facts.source_standing import notices_on
-from builder.load.sources.bibliography import RawSource
 from builder.load.sources.notices import Notice, NoticeKind
 from builder.model.library import Library
 from builder.model.styles.registry import format_in
@@ -71,21 +70,12 @@ def register(library: Library, style: str = "") -> Register:
     found = claims(library)
     notices = notices_on(library)
     uses = resting(library)
-    sources = {key: _registered(source, chosen, notices, uses) for key, source in library.sources.items()}
+    sources = {}
+    for key, source in library.sources.items():
+        reference, used = format_in(chosen, source), tuple(uses.get(key, ()))
+        noticed = notices.get(key, ())
+        sources[key] = RegisteredSource(key, reference.text, reference.html, source.year, noticed, used)
     return Register(sources, found, coverage(found), review(library, found, notices))
-
-
-def _registered(
-    source: RawSource,
-    style: str,
-    notices: Mapping[str, tuple[Notice, ...]],
-    uses: Mapping[str, list[tuple[Claim, SourceUse]]],
-) -> RegisteredSource:
-    key = str(source.key)
-    reference = format_in(style, source)
-    return RegisteredSource(
-        key, reference.text, reference.html, source.year, notices.get(key, ()), tuple(uses.get(key, ()))
-    )
 
 
 def coverage(found: Iterable[Claim]) -> tuple[Coverage, ...]:

@@ -43,11 +43,15 @@ class Corpus:
     """All texts, joined. ``whole`` has link targets, addresses and code blanked out: nobody reads them aloud."""
 
     def __init__(self, library: Library) -> None:
-        collector = _TextCollector()
+        self.pieces: list[TextPiece] = []
+        texts: list[str] = []
+        start = 0
         for home, page in pages(library):
-            collector.page(home, page)
-        self.pieces = collector.pieces
-        self.whole = SEPARATOR.join(collector.texts)
+            for role, text in _texts(page):
+                texts.append(_shown(text.source) if isinstance(text, Prose) else text)
+                self.pieces.append(TextPiece(start, text, page, home, role))
+                start += len(texts[-1]) + len(SEPARATOR)
+        self.whole = SEPARATOR.join(texts)
         self._starts = [piece.start for piece in self.pieces]
 
     def piece(self, offset: int) -> TextPiece:
@@ -84,26 +88,11 @@ _LONGEST_SENTENCE = 600
 _END = re.compile(r"[.?!](?=\s)|\n\n|\n- |\n\x1f")
 
 
-class _TextCollector:
-    def __init__(self) -> None:
-        self.pieces: list[TextPiece] = []
-        self.texts: list[str] = []
-        self.length = 0
-
-    def page(self, home: Home, page: Page) -> None:
-        for role, text in _texts(page):
-            self.add(text, text, page, home, role)
-        source = page.body.source
-        if source:
-            shown = source
-            if "](" in source or "`" in source or "://" in source:
-                shown = _UNREAD.sub(lambda unread: " " * len(unread[0]), source)
-            self.add(shown, page.body, page, home, "prose")
-
-    def add(self, shown: str, text: Text | Prose, page: Page, home: Home, role: str) -> None:  # a row
-        self.pieces.append(TextPiece(self.length, text, page, home, role))
-        self.texts.append(shown)
-        self.length += len(shown) + len(SEPARATOR)
+def _shown(source: str) -> str:
+    """Return prose without what nobody reads aloud, which is blanked out."""
+    if "](" not in source and "`" not in source and "://" not in source:
+        return source
+    return _UNREAD.sub(lambda unread: " " * len(unread[0]), source)
 
 
 _FIELDS = {
@@ -115,7 +104,7 @@ _FIELDS = {
 _OF_DOSE = ("strength", "route", "amount", "every", "per_weight", "cap", "draw_up", "not_covered")
 
 
-def _texts(page: Page) -> Iterator[tuple[str, Text]]:
+def _texts(page: Page) -> Iterator[tuple[str, Text | Prose]]:
     yield from _written(page, _FIELDS.get(type(page), ()))
     if isinstance(page, Step):
         for action in page.actions:
@@ -129,6 +118,8 @@ def _texts(page: Page) -> Iterator[tuple[str, Text]]:
     for dose in doses(page):
         yield from ((f"dose {role}", text) for role, text in _written(dose, _OF_DOSE))
         yield from (("dose band", band.amount) for band in dose.bands)
+    if page.body.source:
+        yield "prose", page.body
 
 
 def _written(node: Node, roles: Iterable[str]) -> Iterator[tuple[str, Text]]:

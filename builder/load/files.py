@@ -43,7 +43,7 @@ def read_found(root: Path, name: str, most: int = limits.MAX_TEXT_BYTES) -> str:
     raw = _bytes(root, name, most)
     text = _decoded(name, raw, "utf-8-sig")
     if "\0" in text:
-        at = _place_of_byte(name, raw, raw.index(b"\0"))
+        at = Place.after(name, raw.partition(b"\0")[0].decode("utf-8", "replace"))
         raise refuse("file-not-utf8", at, f"{name} contains a NUL character", "Save it again as plain text in UTF-8.")
     return text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text
 
@@ -52,7 +52,7 @@ def _decoded(name: str, raw: bytes, encoding: str) -> str:
     try:
         return raw.decode(encoding)
     except UnicodeDecodeError as error:
-        at = _place_of_byte(name, raw, error.start)
+        at = Place.after(name, raw[: error.start].decode("utf-8", "replace"))
         hint = "Save the file again with UTF-8 encoding."
         raise refuse("file-not-utf8", at, f"{name} is not written in UTF-8", hint) from None
 
@@ -163,11 +163,6 @@ def picture_digest(root: Path, name: str) -> str:
     except Refused:
         return ""  # whoever shows the picture says why
     return digest_of(content.replace(b"\r\n", b"\n") if name.endswith(".svg") else content)
-
-
-def _place_of_byte(name: str, raw: bytes, offset: int) -> Place:
-    before = raw[:offset].decode("utf-8", "replace")
-    return Place(name, before.count("\n") + 1, len(before) - before.rfind("\n"))
 
 
 def _size(count: int) -> str:

@@ -3,22 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from typing import Generic, Protocol, TypeVar
+from typing import Generic, TypeVar
 
 from builder.findings.message_words import near
+from builder.model.pages import Item, Structure
 from builder.place import Text
 
-
-class _Entry(Protocol):
-    @property
-    def id(self) -> Text: ...
-    @property
-    def name(self) -> Text: ...
-    @property
-    def also(self) -> tuple[Text, ...]: ...
-
-
-E = TypeVar("E", bound=_Entry)
+E = TypeVar("E", bound=Structure | Item)
 
 
 def plain_name(words: str) -> str:
@@ -89,5 +80,5 @@ class Catalogue(Generic[E]):
         return len(self.entries)
 
 
-def _names(entry: _Entry) -> tuple[Text, ...]:
+def _names(entry: Structure | Item) -> tuple[Text, ...]:
     return (entry.name, *entry.also)

@@ -14,13 +14,13 @@ from dataclasses import dataclass
 from builder.check.paths.flow import forgotten, passed
 from builder.check.paths.program import Program
 from builder.check.paths.reachable import Choices, Reach, ReachQuery, Sets
-from builder.facts.automata import Op, move_state
+from builder.facts.automata import Op, move_set
 from builder.facts.graph import Case, Edge, GraphNode, NodeKind
 from builder.model.sequence import Choose, Option, branches
 
 MOST_STATES = 20_000
-States = tuple[int, ...]
-_At = tuple[Case, States]
+_At = tuple[Case, Sets]
+"""A case, and the set of states of each automaton: on one walk a set of one."""
 _Whence = tuple[int, Edge | None, "_At | None"]
 """Steps walked so far, the edge that was taken last, and how the walk stood before it."""
 
@@ -100,7 +100,7 @@ def _shortest(reach: Reach, choices: Choices, all_fail: bool) -> list[Edge]:
     ``all_fail`` says that every walk with these choices fails, so that no states have to be told apart.
     """
     fixed = reach.whole(choices)
-    states: States = () if all_fail else (0,) * len(reach.watched)
+    states: Sets = () if all_fail else (1,) * len(reach.watched)
     found: list[dict[_At, _Whence]] = []
     for node in reach.graph.nodes[: reach.question.node + 1]:
         here: dict[_At, _Whence] = {}
@@ -117,19 +117,12 @@ def _shortest(reach: Reach, choices: Choices, all_fail: bool) -> list[Edge]:
                 case = passed(edge, at[0], reach.graph, reach.graph.slots) if told_apart else at[0]
                 if case is None:
                     continue
-                to = (forgotten(case, slots) if slots else case, _after(reach, ops, at[1]) if ops else at[1])
+                to = (forgotten(case, slots) if slots else case, reach.moved(ops, at[1]) if ops else at[1])
                 if to not in here or walked + more < here[to][0]:
                     here[to] = (walked + more, edge, at)
         found.append(here)
-    failing = [at for at in found[-1] if all_fail or reach.judged(at[0], tuple(1 << state for state in at[1]))[0]]
+    failing = [at for at in found[-1] if all_fail or reach.judged(*at)[0]]
     return _back(found, reach.question.node, min(failing, key=lambda at: found[-1][at][0]))
-
-
-def _after(reach: Reach, ops: tuple[Op, ...], states: States) -> States:
-    known = dict(zip(reach.watched, states, strict=True))
-    for op in ops:
-        move_state(op, known)
-    return tuple(known.values())
 
 
 def _back(found: list[dict[_At, _Whence]], node: int, at: _At) -> list[Edge]:
@@ -169,12 +162,12 @@ def _any_fails(reach: Reach, choices: Choices) -> bool:
 
 
 def _changes(reach: Reach, nodes: tuple[int, ...]) -> list[Transition]:
-    known = dict.fromkeys(reach.watched, 0)
+    known = dict.fromkeys(reach.watched, 1)
     found: list[Transition] = []
     for index in nodes:
         for op in reach.ops(index):
             old = known[op.key]
-            move_state(op, known)
+            move_set(op, known)
             if known[op.key] != old:
-                found.append(Transition(op, old, known[op.key]))
+                found.append(Transition(op, old.bit_length() - 1, known[op.key].bit_length() - 1))
     return found

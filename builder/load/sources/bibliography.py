@@ -242,12 +242,8 @@ def _entry_at(error: Any, text: str, file: str, places: Mapping[str, tuple[Place
     if not isinstance(error, PybtexSyntaxError):
         return ""
     start, _, position = error.error_context_info
-    first, last = _place(text, file, start), _place(text, file, position)
+    first, last = Place.after(file, text[:start]), Place.after(file, text[:position])
     return min(((place, key) for key, (place, _) in places.items() if first <= place <= last), default=(first, ""))[1]
-
-
-def _place(text: str, file: str, offset: int) -> Place:
-    return Place(file, text.count("\n", 0, offset) + 1, max(1, offset - text.rfind("\n", 0, offset)))
 
 
 # What pybtex says, and what an educator can act on.
@@ -260,7 +256,7 @@ def _complaint(error: Any, text: str, file: str, entry: Place | None) -> Finding
     if isinstance(error, PybtexSyntaxError):
         # pybtex keeps (start of the entry, line, position) of the character it stopped at.
         _, line, position = error.error_context_info
-        at = _place(text, file, position)
+        at = Place.after(file, text[:position])
         said = said.partition(f"in line {line}: ")[2] or said
     message = f"the sources cannot be read from here: {_PLAIN_WORDS.get(said, said)}"
     hint = "Close every brace and quotation mark, and put a comma after each field."

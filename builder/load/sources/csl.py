@@ -9,7 +9,7 @@ from builder.findings.finding import Finding
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.sources.identifiers import doi_of
-from builder.load.sources.record import OTHERS, Name, ReadRecords, Record, imported, name_of_parts, plain_pages
+from builder.load.sources.record import OTHERS, Name, ReadRecords, Record, imported, in_iso, name_of_parts, plain_pages
 from builder.place import Place
 
 TYPES = {
@@ -51,29 +51,25 @@ def _items(text: str, file: str, findings: list[Finding]) -> Iterator[tuple[Any,
         except (ValueError, RecursionError) as error:
             position = getattr(error, "pos", at)
             said = getattr(error, "msg", "nested too deeply")
-            findings.append(_fault(_place(text, position, file), f"from here it is not JSON: {said}"))
+            findings.append(_fault(Place.after(file, text[:position]), f"from here it is not JSON: {said}"))
             return
-        yield item, _place(text, at, file)
+        yield item, Place.after(file, text[:at])
         at = _skip(text, end)
         if is_list and text[at : at + 1] == ",":
             at = _skip(text, at + 1)
         elif is_list and text[at : at + 1] != "]":
-            findings.append(_fault(_place(text, at, file), "a comma or the end of the list is missing here"))
+            findings.append(_fault(Place.after(file, text[:at]), "a comma or the end of the list is missing here"))
             return
         elif not is_list:
             return
     if not is_list or at >= len(text):
-        findings.append(_fault(_place(text, min(at, len(text)), file), "the list of sources has no end"))
+        findings.append(_fault(Place.after(file, text[:at]), "the list of sources has no end"))
 
 
 def _skip(text: str, at: int) -> int:
     while at < len(text) and text[at] in " \t\r\n":
         at += 1
     return at
-
-
-def _place(text: str, offset: int, file: str) -> Place:
-    return Place(file, text.count("\n", 0, offset) + 1, offset - text.rfind("\n", 0, offset))
 
 
 def _fault(at: Place, message: str) -> Finding:
@@ -110,7 +106,7 @@ def _fields(item: dict[str, Any], kind: str) -> dict[str, str]:
         fields["note"] = _text(_IN_NOTE.sub("", str(item["note"])))
     fields["pages"], fields["doi"] = plain_pages(fields["pages"]), doi_of(fields["doi"])
     fields |= _date(item.get("issued"))
-    fields |= {name: _iso(_date(item.get(variable))) for variable, name in DATES.items()}
+    fields |= {name: in_iso(_date(item.get(variable))) for variable, name in DATES.items()}
     return imported(kind, fields)
 
 
@@ -130,11 +126,6 @@ def _date(value: Any) -> dict[str, str]:
     parts_by_name = dict(zip(("year", "month", "day"), parts, strict=False))
     season = _text(value.get("season"))
     return parts_by_name | ({"month": season} if season else {})
-
-
-def _iso(date: dict[str, str]) -> str:
-    parts = [date.get("year", ""), *(date[name].zfill(2) for name in ("month", "day") if date.get(name, "").isdigit())]
-    return "-".join(parts)
 
 
 def _names(values: Iterable[Any]) -> Iterator[Name]:

@@ -13,7 +13,7 @@ import csv
 import io
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 from functools import lru_cache
@@ -64,13 +64,6 @@ class NoticeList:
     written_day: str = ""
 
 
-@dataclass
-class _Reading:
-    head: dict[str, tuple[str, Place]] = field(default_factory=dict)
-    notices: list[Notice] = field(default_factory=list)
-    faults: list[Finding] = field(default_factory=list)
-
-
 def fault(at: Place, message: str, hint: str) -> Finding:
     """Make the finding that a row, or the head of a list, cannot be used."""
     return finding("notices-unreadable", at, message, hint)
@@ -79,37 +72,35 @@ def fault(at: Place, message: str, hint: str) -> Finding:
 @lru_cache(maxsize=64)
 def read_notices(text: str, file: str) -> NoticeList:
     """Return the notices in ``text``. Rows that cannot be used are faults; those around them are kept."""
-    reading = _Reading()
     lines = [f"{line}\n" for line in text.split("\n")]
-    first = _read_head(lines, file, reading)
-    _read_rows(lines[first:], file, first, reading)
-    written, at = reading.head.get("dated", ("", Place(file)))
-    dated = _dated(written, at, reading)
-    title = reading.head.get("list", ("", at))[0]
-    return NoticeList(at, dated, title, tuple(reading.notices), tuple(reading.faults), written)
+    head, first = _read_head(lines, file)
+    rows = list(_read_rows(lines[first:], file, first))
+    notices = tuple(row for row in rows if isinstance(row, Notice))
+    faults = [row for row in rows if isinstance(row, Finding)]
+    written, at = head.get("dated", ("", Place(file)))
+    dated = None
+    try:
+        dated = date.fromisoformat(written) if written else None
+    except ValueError:
+        hint = "Write the day the list was made as year-month-day, for instance `# dated: 2026-11-20`."
+        faults.append(fault(at, f"{quoted(written)} is not a date", hint))
+    return NoticeList(at, dated, head.get("list", ("", at))[0], notices, tuple(faults), written)
 
 
-def _read_head(lines: list[str], file: str, reading: _Reading) -> int:
-    """Read the lines with ``#`` and return the index of the first line behind them."""
+def _read_head(lines: list[str], file: str) -> tuple[dict[str, tuple[str, Place]], int]:
+    """Return what the lines with ``#`` say, and the index of the first line behind them."""
+    head: dict[str, tuple[str, Place]] = {}
     for index, line in enumerate(lines):
         match = _HEAD.match(line.rstrip("\r\n"))
         if match:
-            reading.head[match["name"]] = (match["value"].strip(), Place(file, index + 1, match.start("value") + 1))
+            head[match["name"]] = (match["value"].strip(), Place(file, index + 1, match.start("value") + 1))
         elif line.strip(' \t\r\n,;"') and not line.lstrip('" ').startswith("#"):
-            return index
-    return len(lines)
+            return head, index
+    return head, len(lines)
 
 
-def _dated(written: str, at: Place, reading: _Reading) -> date | None:
-    try:
-        return date.fromisoformat(written) if written else None
-    except ValueError:
-        hint = "Write the day the list was made as year-month-day, for instance `# dated: 2026-11-20`."
-        reading.faults.append(fault(at, f"{quoted(written)} is not a date", hint))
-        return None
-
-
-def _read_rows(lines: list[str], file: str, before: int, reading: _Reading) -> None:
+def _read_rows(lines: list[str], file: str, before: int) -> Iterator[Notice | Finding]:
+    """Yield each row as a notice, or what is wrong with it."""
     reader = csv.reader(io.StringIO("".join(lines)), strict=True)
     names: list[str] | None = None
     start = before + 1
@@ -121,78 +112,56 @@ def _read_rows(lines: list[str], file: str, before: int, reading: _Reading) -> N
                 continue
             if names is None:
                 names = [cell.strip().lower() for cell in row]
-                if not _known_head(names, at, reading):
+                if wrong := _unknown_head(names, at):
+                    yield wrong
                     return
+            elif len(row) != len(names):
+                message = f"this row has {len(row)} values for {len(names)} columns"
+                yield fault(at, message, "Put quotation marks around every value that holds a comma.")
             else:
-                _read_row(names, row, _Row(at, lines[at.line - before - 1]), reading)
+                cells = {name: cell.strip() for name, cell in zip(names, row, strict=True)}
+                faults = list(_row_faults(cells, at, lines[at.line - before - 1]))
+                yield from faults
+                if not faults:
+                    yield _notice(cells, at)
     except csv.Error as error:
         hint = "Put quotation marks around every value that holds a comma, and double those inside."
-        reading.faults.append(fault(Place(file, start), f"this row cannot be read: {error}", hint))
+        yield fault(Place(file, start), f"this row cannot be read: {error}", hint)
     if names is None:
         hint = f"Write the columns in the first row: {','.join(COLUMNS)}."
-        reading.faults.append(fault(Place(file), "the list has no columns", hint))
+        yield fault(Place(file), "the list has no columns", hint)
 
 
-def _known_head(names: list[str], at: Place, reading: _Reading) -> bool:
-    missing = [name for name in COLUMNS if name in _NEEDED and name not in names]
-    unknown = [name for name in names if name not in COLUMNS]
-    if missing or unknown:
-        words = [f"no column {quoted(name)}" for name in missing] + [
-            f"an unknown column {quoted(name)}" for name in unknown
-        ]
-        hint = f"Write the columns: {','.join(COLUMNS)}. For an export, use `prescrub sources notices FILE`."
-        reading.faults.append(fault(at, f"the list has {', '.join(words)}", hint))
-    return not missing and not unknown
+def _unknown_head(names: list[str], at: Place) -> Finding | None:
+    words = [f"no column {quoted(name)}" for name in COLUMNS if name in _NEEDED and name not in names]
+    words += [f"an unknown column {quoted(name)}" for name in names if name not in COLUMNS]
+    hint = f"Write the columns: {','.join(COLUMNS)}. For an export, use `prescrub sources notices FILE`."
+    return fault(at, f"the list has {', '.join(words)}", hint) if words else None
 
 
-@dataclass(frozen=True, slots=True)
-class _Row:
-    at: Place
-    line: str
+def _notice(cells: dict[str, str], at: Place) -> Notice:
+    kind, doi, pmid = NoticeKind(cells["kind"].lower()), same_doi(cells["doi"]), pmid_of(cells["pmid"])
+    return Notice(kind, doi, pmid, cells["date"], cells.get("note", ""), cells.get("successor", ""), at)
 
-    def place(self, cell: str) -> Place:
+
+def _row_faults(cells: dict[str, str], at: Place, line: str) -> Iterator[Finding]:
+    def place(cell: str) -> Place:
         """Return the place of ``cell`` in the row's first line, else that of the row."""
-        index = self.line.find(cell) if cell else -1
-        return Place(self.at.file, self.at.line, index + 1) if index > 0 else self.at
+        index = line.find(cell) if cell else -1
+        return Place(at.file, at.line, index + 1) if index > 0 else at
 
-
-def _read_row(names: list[str], row: list[str], where: _Row, reading: _Reading) -> None:
-    faults = list(_row_faults(names, row, where))
-    reading.faults.extend(faults)
-    if faults:
-        return
-    cells = {name: cell.strip() for name, cell in zip(names, row, strict=True)}
-    notice = Notice(
-        NoticeKind(cells["kind"].lower()),
-        same_doi(cells["doi"]),
-        pmid_of(cells["pmid"]),
-        cells["date"],
-        cells.get("note", ""),
-        cells.get("successor", ""),
-        where.at,
-    )
-    reading.notices.append(notice)
-
-
-def _row_faults(names: list[str], row: list[str], where: _Row) -> Iterator[Finding]:
-    if len(row) != len(names):
-        message = f"this row has {len(row)} values for {len(names)} columns"
-        yield fault(where.at, message, "Put quotation marks around every value that holds a comma.")
-        return
-    cells = {name: cell.strip() for name, cell in zip(names, row, strict=True)}
     kinds = [kind.value for kind in NoticeKind]
-    if cells["kind"].lower() not in kinds:
-        hint = f"Write one of: {', '.join(kinds)}."
-        yield fault(where.place(cells["kind"]), f"{quoted(cells['kind'])} is not a kind of notice", hint)
-    if not cells["doi"] and not cells["pmid"]:
-        yield fault(where.at, "this row names no paper", "Write its DOI or its PMID.")
-    if cells["doi"] and not is_doi(doi_of(cells["doi"])):
-        message = f"{quoted(cells['doi'])} is not a DOI"
-        yield fault(where.place(cells["doi"]), message, "Copy the DOI again; it looks like 10.1002/bjs.5651.")
-    if cells["pmid"] and not is_pmid(pmid_of(cells["pmid"])):
-        yield fault(where.place(cells["pmid"]), f"{quoted(cells['pmid'])} is not a PMID", "A PMID has 1 to 8 digits.")
-    if not _DATE.fullmatch(cells["date"]):
+    kind, doi, pmid, day = (cells[name] for name in ("kind", "doi", "pmid", "date"))
+    if kind.lower() not in kinds:
+        yield fault(place(kind), f"{quoted(kind)} is not a kind of notice", f"Write one of: {', '.join(kinds)}.")
+    if not doi and not pmid:
+        yield fault(at, "this row names no paper", "Write its DOI or its PMID.")
+    if doi and not is_doi(doi_of(doi)):
+        yield fault(place(doi), f"{quoted(doi)} is not a DOI", "Copy the DOI again; it looks like 10.1002/bjs.5651.")
+    if pmid and not is_pmid(pmid_of(pmid)):
+        yield fault(place(pmid), f"{quoted(pmid)} is not a PMID", "A PMID has 1 to 8 digits.")
+    if not _DATE.fullmatch(day):
         hint = "Write a year, year-month or year-month-day, for instance 2020-06-04."
-        yield fault(where.place(cells["date"]), f"{quoted(cells['date'])} is not a date", hint)
-    if cells["kind"].lower() == NoticeKind.SUPERSEDED.value and not cells.get("successor"):
-        yield fault(where.at, "what supersedes this source is not named", "Name it in the column `successor`.")
+        yield fault(place(day), f"{quoted(day)} is not a date", hint)
+    if kind.lower() == NoticeKind.SUPERSEDED.value and not cells.get("successor"):
+        yield fault(at, "what supersedes this source is not named", "Name it in the column `successor`.")

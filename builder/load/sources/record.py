@@ -162,3 +162,9 @@ def split_date(written: str) -> dict[str, str]:
     date = {"year": year, "month": month_number(parts[0]) if parts else "", "day": parts[1] if len(parts) > 1 else ""}
     date["day"] = date["day"].lstrip("0")
     return {name: value for name, value in date.items() if value}
+
+
+def in_iso(date: Mapping[str, str]) -> str:
+    """Return a date in parts as ``2002-07-25``, as far as it is known in numbers."""
+    parts = (date.get(name, "") for name in ("month", "day"))
+    return "-".join([date.get("year", ""), *(part.zfill(2) for part in parts if part.strip("0").isdigit())])

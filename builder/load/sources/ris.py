@@ -6,7 +6,7 @@ from builder.findings.finding import Finding
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.sources.identifiers import doi_of, is_doi, is_pmid
-from builder.load.sources.record import ReadRecords, Record, imported, name_with_commas, plain_pages, split_date
+from builder.load.sources.record import ReadRecords, Record, imported, in_iso, name_with_commas, plain_pages, split_date
 from builder.load.sources.tagged import TaggedRecord, TagLayout, split, tags_not_kept
 
 _LAYOUT = TagLayout(
@@ -59,7 +59,7 @@ def _record(tagged: TaggedRecord, findings: list[Finding]) -> Record:
     fields = {name: tagged.first(*tags) for name, tags in _FIELDS.items()}
     fields |= {name: between.join(tagged.every(tag)) for name, (tag, between) in _JOINED.items()}
     fields |= split_date(tagged.first("PY", "Y1")) | _finer_date(tagged)
-    fields |= {"pages": _pages(tagged), "urldate": _iso(split_date(tagged.first("Y2")))}
+    fields |= {"pages": _pages(tagged), "urldate": in_iso(split_date(tagged.first("Y2")))}
     fields |= _host(tagged, kind) | _numbers(tagged, kind)
     people = {role: tuple(map(name_with_commas, tagged.every(*tags))) for role, tags in _PEOPLE.items()}
     return Record(kind, imported(kind, fields), {role: names for role, names in people.items() if names}, tagged.at)
@@ -69,13 +69,6 @@ def _finer_date(tagged: TaggedRecord) -> dict[str, str]:
     """DA holds the whole date where PY holds the year."""
     finer, year = split_date(tagged.first("DA")), split_date(tagged.first("PY", "Y1")).get("year", "")
     return finer if finer.get("year") == year or not year else {}
-
-
-def _iso(date: dict[str, str]) -> str:
-    parts = [date.get("year", ""), date.get("month", "").zfill(2), date.get("day", "").zfill(2)]
-    if not parts[0].isdigit() or not parts[1].isdigit() or parts[1] == "00":
-        return date.get("year", "")
-    return "-".join(parts if parts[2] != "00" else parts[:2])
 
 
 def _pages(tagged: TaggedRecord) -> str:

@@ -101,18 +101,14 @@ def decoded(name: str, content: bytes) -> str:
     try:
         text = content.decode(encoding)
     except UnicodeDecodeError as error:
-        at = _place_after(name, content[: error.start].decode(encoding, "replace"))
+        at = Place.after(name, content[: error.start].decode(encoding, "replace"))
         hint = "Open it in a text editor, and save it again with UTF-8 encoding."
         raise refuse("source-unreadable", at, f"{name} is not written in UTF-8", hint) from None
     before, nul, _ = text.partition("\0")
     if nul:
         message = f"{name} contains a NUL character, so it is not text"
-        raise refuse("source-unreadable", _place_after(name, before), message, _READ)
+        raise refuse("source-unreadable", Place.after(name, before), message, _READ)
     return text.replace("\r\n", "\n").replace("\r", "\n")
-
-
-def _place_after(name: str, before: str) -> Place:
-    return Place(name, before.count("\n") + 1, len(before) - before.rfind("\n"))
 
 
 def source_of_answers(answers: dict[str, list[str]]) -> Source:
