@@ -1,7 +1,6 @@
 """What a source says of the whole: specialty, side, setting, only in so many words; and how it abbreviates."""
 
 import re
-from dataclasses import dataclass
 
 from builder.draft.proposal import Abbreviation
 from builder.load.packs import words
@@ -12,23 +11,8 @@ _LINE = re.compile(r"(?P<key>special(?:i)?ty|side|setting|place)\s*[:–—]\s*(
 _SIDES = ("left", "right", "both", "midline", "either")
 
 
-@dataclass(frozen=True, slots=True)
-class About:
-    """What was said; "" where nothing was."""
-
-    specialty: str = ""
-    side: str = ""
-    setting: str = ""
-    owner: str = ""
-    role: str = ""
-
-    def values(self) -> set[str]:
-        """Return all that was said."""
-        return {self.specialty, self.side, self.setting, self.owner, self.role} - {""}
-
-
-def about(source: Source, title: str) -> About:
-    """Return what lines such as ``Specialty: ...``, the answers to questions, or the title say."""
+def about(source: Source, title: str) -> dict[str, str]:
+    """Return what lines such as ``Specialty: ...``, the answers to questions, or the title say, by what it is about."""
     said: dict[str, str] = {}
     heading = ""
     for passage in source.passages:
@@ -40,12 +24,11 @@ def about(source: Source, title: str) -> About:
         key = {"speciality": "specialty", "place": "setting"}.get(key, key)
         if key in ("specialty", "side", "setting", "owner", "role of the owner"):
             said.setdefault(key, value.strip(" ."))
-    side = said.get("side", "").casefold()
+    side = said.pop("side", "").casefold()
     if side not in _SIDES:
         match = re.search(r"\b(left|right)\b", title, re.IGNORECASE)
         side = match[1].casefold() if match else ""
-    owner, role = said.get("owner", ""), said.get("role of the owner", "")
-    return About(said.get("specialty", ""), side, said.get("setting", ""), owner, role)
+    return said | ({"side": side} if side else {})
 
 
 _SHORT = re.compile(r"(?<![\w-])([A-Z]{2,5}[0-9]?)s?(?![\w-])")

@@ -72,13 +72,13 @@ class ReadSentence:
     mentions: list[Mention] = field(default_factory=list)
     strange: list[tuple[int, str]] = field(default_factory=list)
 
-    def strange_names(self, text: str) -> Iterator[tuple[str, str]]:
-        """Yield the words that look like a name but are not in a catalogue, with what they look like."""
+    def strange_names(self, text: str) -> Iterator[str]:
+        """Yield the words that look like a name but are not in a catalogue."""
         likely = list(looks_like_a_name(text, self.mentions))
-        yield from ((words, kind) for _, words, kind in likely)
+        yield from (words for _, words, _ in likely)
         for start, words in self.strange:
             if not any(at < start + len(words) and start < at + len(other) for at, other, _ in likely):
-                yield words, ""
+                yield words
 
 
 def read_sentence(text: str, names: CatalogueNames) -> ReadSentence:

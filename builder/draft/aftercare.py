@@ -114,10 +114,10 @@ def kit_of(lines: Iterable[Sentence], names: CatalogueNames) -> tuple[dict[str, 
             taken = any(item.start < end and start < item.end for item in items)
             words = [word for word in re.findall(r"[^\W\d_][\w-]*", part) if word.casefold() not in NO_PART]
             if not taken and words and len(words) <= 4 and not NO_OBJECT.intersection(map(str.casefold, words)):
-                strange.append(NotUnderstood(" ".join(words[-3:]), line.at, looks_like="item"))
+                strange.append(NotUnderstood(" ".join(words[-3:]), line.at))
             start = following
         strange.extend(
-            NotUnderstood(words, line.at, looks_like=kind)
+            NotUnderstood(words, line.at)
             for _, words, kind in looks_like_a_name(line.text, mentions)
             if kind == "item" and not any(words in known.words or known.words in words for known in strange)
         )

@@ -91,7 +91,6 @@ class NotUnderstood:
     at: str
     times: int = 1
     near: tuple[str, ...] = ()
-    looks_like: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,9 +156,8 @@ def merged(actions: Iterable[ProposedAction]) -> list[ProposedAction]:
 def no_step(file: str) -> Refused:
     """Make the refusal of a source in which no step was found."""
     message = "no step was found: no line is numbered, and none says first, next or then"
-    return refuse(
-        "no-step-found", Place(file), message, "Give each step a number and a line of its own, and draft again."
-    )
+    hint = "Give each step a number and a line of its own, and draft again."
+    return refuse("no-step-found", Place(file), message, hint)
 
 
 def too_many_steps(file: str, number: int, most: int) -> Refused:

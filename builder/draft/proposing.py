@@ -113,10 +113,10 @@ class _Proposer:
             id=slug(self.title),
             title=self.title,
             form=self.source.form,
-            specialty=told.specialty or NOT_SAID,
-            owner=(told.owner or NOT_SAID, told.role or NOT_SAID),
-            side=told.side,
-            setting=told.setting,
+            specialty=told.get("specialty") or NOT_SAID,
+            owner=(told.get("owner") or NOT_SAID, told.get("role of the owner") or NOT_SAID),
+            side=told.get("side", ""),
+            setting=told.get("setting", ""),
             steps=steps,
             cautions=tuple(self.cautions),
             aftercare=aftercare,
@@ -216,8 +216,7 @@ class _Proposer:
             if not mention.exact:
                 heard, name = mention.heard, mention.name
                 self.misheard.setdefault((heard, name), Misheard(heard, name, sentence.at))
-        for words, kind in read.strange_names(sentence.text):
-            self.strange.append(NotUnderstood(words, sentence.at, looks_like=kind))
+        self.strange += [NotUnderstood(words, sentence.at) for words in read.strange_names(sentence.text)]
         return read.actions
 
     def _with_pictures(self, steps: tuple[ProposedStep, ...], layout: SourceParts) -> tuple[ProposedStep, ...]:

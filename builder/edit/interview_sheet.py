@@ -92,14 +92,16 @@ class _SheetReader:
             self._answer(number, line)
 
     def _ask(self, number: int, key: str) -> None:
+        at = Place(self.name, number)
         if key not in BY_KEY:
-            self._unclear(
-                number, f"{quoted(key)} is not a question on this sheet", f"Write one of: {', '.join(BY_KEY)}."
-            )
+            message, hint = f"{quoted(key)} is not a question on this sheet", f"Write one of: {', '.join(BY_KEY)}."
+            self.findings.append(finding("answer-unclear", at, message, hint))
         elif not self.file:
-            self._unclear(
-                number, "this question does not belong to any step", "Put the line `File: ...` of the step above it."
+            message, hint = (
+                "this question does not belong to any step",
+                "Put the line `File: ...` of the step above it.",
             )
+            self.findings.append(finding("answer-unclear", at, message, hint))
         else:
             self.key = key
 
@@ -107,9 +109,6 @@ class _SheetReader:
         if self.key and not self.lines:
             self.at = Place(self.name, number, len(line) - len(line.lstrip()) + 1)
         self.lines.append(line.strip())
-
-    def _unclear(self, number: int, message: str, hint: str) -> None:
-        self.findings.append(finding("answer-unclear", Place(self.name, number), message, hint))
 
     def close(self) -> None:
         """End the answer that is being read."""

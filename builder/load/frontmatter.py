@@ -36,21 +36,14 @@ def split(text: str, file: str) -> Split:
     """Cut ``text`` at its ``---`` lines. Raises Refused where they are missing."""
     lines = text.split("\n")
     if lines[0].rstrip() != _FENCE:
-        raise refuse(
-            "front-matter-missing",
-            Place(file),
-            f"{quoted(lines[0][:40])} is where the front matter should start",
-            "Start the file with a line `---`, the front matter, and another line `---`.",
-        )
+        message = f"{quoted(lines[0][:40])} is where the front matter should start"
+        hint = "Start the file with a line `---`, the front matter, and another line `---`."
+        raise refuse("front-matter-missing", Place(file), message, hint)
     for number, line in enumerate(lines[1:], start=2):
         if line.rstrip() == _FENCE:
             return Split("\n".join(lines[1 : number - 1]), "\n".join(lines[number:]), number + 1)
-    raise refuse(
-        "front-matter-not-closed",
-        Place(file),
-        "the front matter is not closed",
-        "Add a line `---` where the prose begins.",
-    )
+    hint = "Add a line `---` where the prose begins."
+    raise refuse("front-matter-not-closed", Place(file), "the front matter is not closed", hint)
 
 
 def read_values(text: str, file: str, first_line: int = 1) -> tuple[Value, list[Finding]]:
@@ -62,33 +55,21 @@ def read_values(text: str, file: str, first_line: int = 1) -> tuple[Value, list[
     try:
         node = yaml.compose(text, Loader=_Loader)
     except yaml.MarkedYAMLError as error:
-        raise _unreadable(error, text, file, first_line) from None
+        line, column, meaning, hint = explain(error, text)
+        at, message = Place(file, first_line + line, column + 1), f"the front matter cannot be read: {meaning}"
+        raise refuse("front-matter-unreadable", at, message, hint) from None
     except (yaml.YAMLError, ValueError) as error:
-        message = "the front matter contains a character that cannot be read"
-        raise refuse(
-            "front-matter-unreadable", Place(file, first_line), message, f"Remove the character ({error})."
-        ) from None
+        at, message = Place(file, first_line), "the front matter contains a character that cannot be read"
+        raise refuse("front-matter-unreadable", at, message, f"Remove the character ({error}).") from None
     reader = _NodeReader(file, first_line)
     value = None if node is None else reader.value(node, 1)
-    return value, [*reader.findings, *_unread(text, file, first_line)]
-
-
-def _unreadable(error: yaml.MarkedYAMLError, text: str, file: str, first_line: int) -> Exception:
-    line, column, meaning, hint = explain(error, text)
-    at = Place(file, first_line + line, column + 1)
-    return refuse("front-matter-unreadable", at, f"the front matter cannot be read: {meaning}", hint)
-
-
-def _unread(text: str, file: str, first_line: int) -> list[Finding]:
-    return [
-        finding(
-            "text-not-read",
+    for line, column, words, hint in unread(text, _Loader):
+        at, message = (
             Place(file, first_line + line, column + 1),
-            f"{quoted(words)} would be lost: YAML does not read it as text",
-            hint,
+            f"{quoted(words)} would be lost: YAML does not read it",
         )
-        for line, column, words, hint in unread(text, _Loader)
-    ]
+        reader.findings.append(finding("text-not-read", at, f"{message} as text", hint))
+    return value, reader.findings
 
 
 class _NodeReader:
@@ -105,12 +86,9 @@ class _NodeReader:
     def value(self, node: yaml.Node, depth: int) -> Value:
         self.count += 1
         if self.count > limits.MAX_VALUES or depth > limits.MAX_NESTING:
-            raise refuse(
-                "front-matter-too-large",
-                self.origin.place(node.start_mark),
-                f"the front matter has more than {limits.MAX_VALUES} values or {limits.MAX_NESTING} levels",
-                "Shorten it and use fewer levels of indentation; repeated parts (aliases) count each time.",
-            )
+            message = f"the front matter has more than {limits.MAX_VALUES} values or {limits.MAX_NESTING} levels"
+            hint = "Shorten it and use fewer levels of indentation; repeated parts (aliases) count each time."
+            raise refuse("front-matter-too-large", self.origin.place(node.start_mark), message, hint)
         if isinstance(node, yaml.ScalarNode):
             if not node.style and node.value in _EMPTY:  # the style of a plain value is None, or "" from libyaml
                 node.value = ""  # all that YAML calls nothing is an empty value, and named as one
@@ -130,10 +108,15 @@ class _NodeReader:
         marks: dict[str, Marks] = {}
         for key_node, value_node in node.value:
             if type(key_node) is not yaml.ScalarNode:
-                raise self.refuse_key(key_node)
+                at, message = self.origin.place(key_node.start_mark), "a list or block is where a key should be"
+                raise refuse("front-matter-unreadable", at, message, "Write the key as one word.")
             name = self.text(key_node)
             if name in values:
-                self.findings.append(_twice(name, self.origin.place(marks[name][0])))
+                first = self.origin.place(marks[name][0])
+                message = f"{quoted(name)} appears twice; first in line {first.line}"
+                self.findings.append(
+                    finding("key-written-twice", name.at, message, "Keep one of the two, or join them.")
+                )
                 continue
             values[name] = self.value(value_node, depth + 1)
             is_list = type(value_node) is yaml.SequenceNode
@@ -142,14 +125,3 @@ class _NodeReader:
         where = Where(self.origin.place(node.start_mark), self.origin, marks)
         values[WHERE_KEY] = where  # type: ignore[assignment]  # never seen as a value
         return values
-
-    def refuse_key(self, node: yaml.Node) -> Exception:
-        at = self.origin.place(node.start_mark)
-        return refuse(
-            "front-matter-unreadable", at, "a list or block is where a key should be", "Write the key as one word."
-        )
-
-
-def _twice(name: Text, first: Place) -> Finding:
-    message = f"{quoted(name)} appears twice; first in line {first.line}"
-    return finding("key-written-twice", name.at, message, "Keep one of the two, or join them.")

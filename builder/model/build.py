@@ -103,10 +103,8 @@ class _LibraryBuilder:
         value = {WHERE_KEY: Where(start)} if file.front is None else file.front
         if not isinstance(value, dict):
             message = "the front matter is not a block of `key: value` lines"
-            self._refuse(
-                file,
-                [finding("value-not-allowed", start, message, "Write `key: value` lines between the `---` lines.")],
-            )
+            hint = "Write `key: value` lines between the `---` lines."
+            self._refuse(file, [finding("value-not-allowed", start, message, hint)])
             return None
         where = value[WHERE_KEY]
         assert isinstance(where, Where)  # the loader puts nothing else there
@@ -138,10 +136,8 @@ class _LibraryBuilder:
             if file.front is None:
                 continue
             if not isinstance(file.front, list):
-                message = f"{file.name} is not a list"
-                self._refuse(
-                    file, [finding("value-not-allowed", Place(file.name), message, "Start each entry with a dash.")]
-                )
+                message, hint = f"{file.name} is not a list", "Start each entry with a dash."
+                self._refuse(file, [finding("value-not-allowed", Place(file.name), message, hint)])
                 continue
             front = [self._filled(kind, entry) for entry in file.front]
             try:

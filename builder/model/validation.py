@@ -61,9 +61,8 @@ def _finding(detail: ErrorDetails, spot: _Spot, file_kind: str) -> Finding:
         hint = f"Write the {'list (`[]` if there is nothing)' if no_list else 'value'}, or remove the key."
         return _about(spot.key, "value-empty", spot.at, f"{quoted(spot.key)} is empty", hint)
     expected, hint = _expected(detail)
-    return _about(
-        spot.key, "value-not-allowed", spot.at, f"{_shown(detail['input'])} is not {expected} ({spot.key})", hint
-    )
+    message = f"{_shown(detail['input'])} is not {expected} ({spot.key})"
+    return _about(spot.key, "value-not-allowed", spot.at, message, hint)
 
 
 def _missing(detail: ErrorDetails, spot: _Spot) -> Finding:
@@ -143,10 +142,8 @@ def _unknown_key(spot: _Spot, kind: str) -> Finding:
 
 def _verb(detail: ErrorDetails, spot: _Spot) -> Finding:
     if verbs := detail["ctx"]["found"]:
-        message = f"this action has more than one verb: {verbs}"
-        return finding(
-            "action-unclear", spot.at, message, "Write each verb as an action of its own, with its own dash."
-        )
+        hint = "Write each verb as an action of its own, with its own dash."
+        return finding("action-unclear", spot.at, f"this action has more than one verb: {verbs}", hint)
     keys = [str(key) for key in spot.value if key != WHERE_KEY]
     alike = next((verb for key in keys if (verb := near(key, VERBS))), None)
     hint = f"Write `{alike}`." if alike else f"Start the action with one of: {', '.join(VERBS)}."
@@ -156,12 +153,8 @@ def _verb(detail: ErrorDetails, spot: _Spot) -> Finding:
 def _entry(detail: ErrorDetails, spot: _Spot) -> Finding:
     keys = detail.get("ctx", {}).get("found")
     written = quoted(keys) if keys else _shown(detail["input"])
-    return finding(
-        "sequence-entry-unclear",
-        spot.at,
-        f"{written} is not a sequence entry",
-        "Write a step's id, or one of `choose:`, `option:`, `follow:` with its keys indented below it.",
-    )
+    hint = "Write a step's id, or one of `choose:`, `option:`, `follow:` with its keys indented below it."
+    return finding("sequence-entry-unclear", spot.at, f"{written} is not a sequence entry", hint)
 
 
 _Describe = Callable[[ErrorDetails], tuple[str, str]]

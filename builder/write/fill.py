@@ -51,9 +51,8 @@ class _AnswerWriter:
     def put(self, answer: Answer) -> None:
         """Put one answer into the text of its step, in memory."""
         if kind_of(answer.file)[0] != "step":
-            self._refuse(
-                answer, f"{quoted(answer.file)} is not a step", "Leave the line `File: ...` as it was printed."
-            )
+            hint = "Leave the line `File: ...` as it was printed."
+            self._refuse(answer, f"{quoted(answer.file)} is not a step", hint)
             return
         for unknown in self._unknown(answer):
             self._refuse(answer, unknown, "Correct the name, or add it there.")

@@ -64,9 +64,8 @@ def _refuse_size(name: str, parts: list[zipfile.ZipInfo]) -> None:
 
 def _refuse_entities(name: str, part: str, text: bytes) -> None:
     if len(text) > MOST_XML:
-        raise refuse(
-            "source-too-large", Place(name), f"{name}: {part} is too large", "Keep only the part about one procedure."
-        )
+        hint = "Keep only the part about one procedure."
+        raise refuse("source-too-large", Place(name), f"{name}: {part} is too large", hint)
     if any(sign in text for sign in _DECLARES):
         message = f"{name}: {part} declares entities, which no word processor writes"
         raise refuse("source-unreadable", Place(name), message, "Copy its text into a new file, and draft from that.")
