@@ -86,8 +86,8 @@ def shown_as_python(source: str) -> list[int]:
     ]
 
 
-NOT_SHOWN = {"load/sources/raw_source.py": 1, "publish/kept/inputs.py": 1, "findings/message_words.py": 1}
-"""A ``__repr__`` for who debugs, what is hashed, and ``quoted`` itself; and how many lines of each."""
+NOT_SHOWN = {"publish/kept/inputs.py": 1, "findings/message_words.py": 1}
+"""What is hashed, and ``quoted`` itself; and how many lines of each."""
 
 
 def test_what_is_shown_to_a_user_is_quoted_and_never_as_python_writes_it() -> None:

@@ -111,9 +111,6 @@ class RawSource:
     def __hash__(self) -> int:
         return hash((str(self.key), self.key.at))
 
-    def __repr__(self) -> str:
-        return f"RawSource({str(self.key)!r} at {self.key.at})"
-
 
 def names_of(person: Person) -> Names:
     """Return the five parts of ``person``."""
