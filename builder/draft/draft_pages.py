@@ -66,46 +66,21 @@ class _DraftWriter:
         return self.page(front, proposal.body)
 
     def step(self, step: ProposedStep, figures: list[dict[str, Any]]) -> str:
-        front = {
-            "title": step.title,
-            "proposed": True,
-            "heard_at": step.heard_at,
-            "critical": step.critical,
-            "minutes": int(step.minutes) if step.minutes else None,
-            "actions": [_action(action) for action in step.actions],
-            "cue": step.cue,
-            "if_not": step.if_not,
-            "why": step.why,
-            "at_risk": list(step.at_risk),
-            "cautions": list(step.cautions),
-            "figure": figures,
-        }
-        return self.page(front, step.body)
+        keys = "title proposed heard_at critical minutes actions cue if_not why at_risk cautions figure"
+        minutes, actions = int(step.minutes) if step.minutes else None, [_action(action) for action in step.actions]
+        return self.page(_front(step, keys, minutes=minutes, actions=actions, figure=figures), step.body)
 
     def caution(self, caution: ProposedCaution) -> str:
-        front = {
-            "signal": caution.signal,
-            "proposed": True,
-            "heard_at": caution.heard_at,
-            "hazard": caution.hazard,
-            "consequence": caution.consequence,
-            "avoid": caution.avoid,
-            "if_it_happens": caution.if_it_happens,
-            "guards": list(caution.guards),
-            "at_risk": list(caution.at_risk),
-        }
-        return self.page(front, caution.body)
+        keys = "signal proposed heard_at hazard consequence avoid if_it_happens guards at_risk"
+        return self.page(_front(caution, keys), caution.body)
 
     def aftercare(self, item: ProposedAftercare) -> str:
         when = {"from": item.start, "until": item.until} if item.until else {"from": item.start}
-        front = {
-            "title": item.title, "proposed": True, "heard_at": item.heard_at, "when": when, "concerns": item.concerns,
-        }  # fmt: skip
-        return self.page(front, item.body)
+        return self.page(_front(item, "title proposed heard_at when concerns", when=when), item.body)
 
     def page(self, front: Mapping[str, Any], body: Iterable[str]) -> str:
         """Return a page; what is empty is left out."""
-        kept = {key: value for key, value in front.items() if value not in ("", None, [], {}, False)}
+        kept = {key: value for key, value in front.items() if value not in ("", None, [], (), {}, False)}
         told = yaml.dump(kept, Dumper=_Dumper, sort_keys=False, allow_unicode=True, width=10_000)
         prose = self.body(body)
         return f"---\n{told}---\n{prose}\n" if prose else f"---\n{told}---\n"
@@ -129,6 +104,12 @@ class _DraftWriter:
             text = re.sub(r"\]\((?=\s*[a-z]+:(?!//))", r"]\\(", text)
         text = re.sub(r"<(?=[A-Za-z/!?])", "&lt;", text)
         return re.sub(r"^(\s*)(#{1,6}\s|[-+>]|\d+[.)](?=\s)|={3,}|~{3,})", _escaped, text, flags=re.MULTILINE)
+
+
+def _front(page: object, keys: str, **own: Any) -> dict[str, Any]:
+    """Return what ``page`` says under ``keys``, in their order; ``own`` is said in place of it."""
+    own["proposed"] = True
+    return {key: own[key] if key in own else getattr(page, key) for key in keys.split()}
 
 
 def _escaped(match: re.Match[str]) -> str:

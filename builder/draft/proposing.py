@@ -24,12 +24,12 @@ from builder.draft.proposal import (
     too_many_steps,
 )
 from builder.draft.said import (
+    CRITICAL,
+    IF_NOT,
+    WHY,
     follows_warning,
     is_caution,
-    is_critical,
     is_cue,
-    is_if_not,
-    is_why,
     minutes_in,
     signal_of,
     warns_what,
@@ -252,7 +252,7 @@ def _answered(step: ProposedStep, text: str, *, first: bool) -> tuple[ProposedSt
     """Put a sentence into the key whose question it answers, where that is still free."""
     if first:
         return step, False
-    for key, answers in (("if_not", is_if_not), ("cue", is_cue), ("why", is_why)):
+    for key, answers in (("if_not", IF_NOT.search), ("cue", is_cue), ("why", WHY.search)):
         if not getattr(step, key) and answers(text):
             answer: dict[str, Any] = {key: text}
             return replace(step, **answer), True
@@ -261,7 +261,7 @@ def _answered(step: ProposedStep, text: str, *, first: bool) -> tuple[ProposedSt
 
 def _judged(step: ProposedStep, text: str) -> ProposedStep:
     minutes = step.minutes or minutes_in(text)
-    return replace(step, critical=step.critical or is_critical(text), minutes=minutes)
+    return replace(step, critical=step.critical or bool(CRITICAL.search(text)), minutes=minutes)
 
 
 def _append(body: list[str], sentence: Sentence, *, first: bool) -> None:

@@ -44,15 +44,17 @@ _NO_CUE = re.compile(
     r"(?:me|us|why|how|in the (?:video|literature))\b",
     re.IGNORECASE,
 )
-_IF_NOT = re.compile(
+IF_NOT = re.compile(
     r"^\W*(?:and |but |so )?if (?:you|it|that|there|they|we|nothing|no)\b(?:(?:'s| is| are|'re)? ?(?:can't|cannot|"
     r"can not|don't|do not|doesn't|does not|isn't|is not|are not|aren't|not|no)\b| (?:comes|fails|is seen))",
     re.IGNORECASE,
 )
-_WHY = re.compile(
+"""What says what to do when the step does not come off."""
+WHY = re.compile(
     r"^\W*(?:the reason (?:is|for|we|why)|(?:that|this)(?:'s| is) (?:because|why)|because\b)", re.IGNORECASE
 )
-_CRITICAL = re.compile(
+"""What gives the reason of a step."""
+CRITICAL = re.compile(
     r"\b(?:critical|crucial|vital|key) (?:step|part|point|moment|bit|manoeuvre)|\bmost important (?:step|part|thing|"
     r"moment)|\bthis step is (?:critical|crucial|vital)",
     re.IGNORECASE,
@@ -68,11 +70,6 @@ def is_caution(text: str) -> bool:
     return bool(_CAUTION.search(text)) and not _NO_CAUTION.search(text)
 
 
-def is_consequence(text: str) -> bool:
-    """Tell whether the sentence says what comes of not heeding the warning before it."""
-    return bool(_CONSEQUENCE.search(text))
-
-
 _IF = re.compile(
     r"^\W*(?:and |but |so )?if (?:you|it|that|there|they|one|this)\b[^,]{0,80},\s*(?:then |just |"
     r"please )?(?P<order>\w+)",
@@ -86,7 +83,7 @@ def follows_warning(text: str) -> str:
     order = _IF.search(text)
     if order and order["order"].casefold() in VERBS:
         return "if_it_happens"
-    return "consequence" if is_consequence(text) or (_IF_BARE.search(text) and not is_if_not(text)) else ""
+    return "consequence" if _CONSEQUENCE.search(text) or (_IF_BARE.search(text) and not IF_NOT.search(text)) else ""
 
 
 def warns_what(text: str) -> tuple[bool, bool]:
@@ -105,21 +102,6 @@ def signal_of(text: str) -> str:
 def is_cue(text: str) -> bool:
     """Tell whether the sentence says what is seen or felt when the step is done."""
     return bool(_CUE.search(text)) and not _NO_CUE.search(text) and len(text.split()) <= _MOST_WORDS
-
-
-def is_if_not(text: str) -> bool:
-    """Tell whether the sentence says what to do when the step does not come off."""
-    return bool(_IF_NOT.search(text))
-
-
-def is_why(text: str) -> bool:
-    """Tell whether the sentence gives the reason of a step."""
-    return bool(_WHY.search(text))
-
-
-def is_critical(text: str) -> bool:
-    """Tell whether the sentence calls the step critical."""
-    return bool(_CRITICAL.search(text))
 
 
 def minutes_in(text: str) -> str:

@@ -4,14 +4,13 @@ An entry takes the remarks above and behind it along.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from itertools import pairwise
 
 import yaml
 
 from builder.edit.changes import CannotEdit, Value
 from builder.edit.file_text import FileText, keep_lines
-from builder.edit.scalars import BLOCK_STYLES, as_key
-from builder.edit.writing import entry, flow, lines, pair
+from builder.edit.writing import BLOCK_STYLES, as_key, entry, flow, lines, pair
 
 
 def with_key(sheet: FileText, node: yaml.MappingNode, name: str, value: Value, order: Sequence[str]) -> FileText:
@@ -109,26 +108,18 @@ def renamed(sheet: FileText, node: yaml.MappingNode, name: str, new: str) -> Fil
     return sheet.spliced(key.start_mark.index, key.end_mark.index, as_key(new, style))
 
 
-@dataclass(frozen=True, slots=True)
-class _Spans:
-    """Where each entry begins and ends in ``front``; what lies between two belongs to neither."""
-
-    starts: list[int]
-    ends: list[int]
-
-
-def _spans(sheet: FileText, node: yaml.CollectionNode) -> _Spans:
+def _spans(sheet: FileText, node: yaml.CollectionNode) -> list[tuple[int, int]]:
+    """Return where each entry begins and ends in ``front``; what lies between two belongs to neither."""
     pairs = [one if isinstance(one, tuple) else (one, one) for one in node.value]
     if node.flow_style:
-        return _Spans([first.start_mark.index for first, _ in pairs], [sheet.content_end(last) for _, last in pairs])
+        return [(first.start_mark.index, sheet.content_end(last)) for first, last in pairs]
     column = sheet.column(node.start_mark.index)
-    starts: list[int] = []
-    ends: list[int] = []
+    spans: list[tuple[int, int]] = []
     for number, (first, last) in enumerate(pairs):
         begin = sheet.dash_of(node, number) if isinstance(node, yaml.SequenceNode) else first.start_mark.index
-        starts.append(with_remarks(sheet, sheet.line_start(begin), column, ends[-1] if ends else 0))
-        ends.append(sheet.line_end(sheet.content_end(last)))
-    return _Spans(starts, ends)
+        start = with_remarks(sheet, sheet.line_start(begin), column, spans[-1][1] if spans else 0)
+        spans.append((start, sheet.line_end(sheet.content_end(last))))
+    return spans
 
 
 def arranged(sheet: FileText, node: yaml.CollectionNode, order: Sequence[int]) -> FileText:
@@ -138,8 +129,9 @@ def arranged(sheet: FileText, node: yaml.CollectionNode, order: Sequence[int]) -
     """
     spans = _spans(sheet, node)
     front = sheet.front
-    parts = [front[start:end] for start, end in zip(spans.starts, spans.ends, strict=True)]
-    gaps = [front[end:start] for end, start in zip(spans.ends, spans.starts[1:], strict=False)]
+    parts = [front[start:end] for start, end in spans]
+    gaps = [front[end:start] for (_, end), (start, _) in pairwise(spans)]
+    first, last = spans[0][0], spans[-1][1]
     lead = ""
     for gone in sorted(set(range(len(parts))) - set(order), reverse=True):
         gap = gaps.pop(_gap_to_drop(gaps, gone)) if gaps else ""
@@ -149,11 +141,11 @@ def arranged(sheet: FileText, node: yaml.CollectionNode, order: Sequence[int]) -
             else:
                 lead = gap + lead
     if node.flow_style:
-        return sheet.spliced(spans.starts[0], spans.ends[-1], _joined(parts, gaps, order))
-    bare = front[: spans.ends[-1]][-1:] not in ("\n", "\r")
+        return sheet.spliced(first, last, _joined(parts, gaps, order))
+    bare = front[:last][-1:] not in ("\n", "\r")
     parts = [part if part[-1:] in ("\n", "\r") else part + sheet.newline for part in parts]
     new = lead + _joined(parts, gaps, order)
-    return sheet.spliced(spans.starts[0], spans.ends[-1], new.removesuffix(sheet.newline) if bare else new)
+    return sheet.spliced(first, last, new.removesuffix(sheet.newline) if bare else new)
 
 
 def _gap_to_drop(gaps: list[str], gone: int) -> int:
@@ -194,12 +186,12 @@ def _like_others(value: Value, node: yaml.SequenceNode, column: int, name: str, 
 def with_lines(sheet: FileText, node: yaml.SequenceNode, number: int, written: str) -> FileText:
     """Return ``sheet`` with ``written``, the first line of which is not indented, as entry ``number`` of ``node``."""
     spans = _spans(sheet, node)
-    at = spans.starts[number] if number < len(spans.starts) else spans.ends[-1]
-    between = sheet.front[spans.ends[0] : spans.starts[1]] if len(spans.starts) > 1 else ""
+    at = spans[number][0] if number < len(spans) else spans[-1][1]
+    between = sheet.front[spans[0][1] : spans[1][0]] if len(spans) > 1 else ""
     blank = sheet.newline if between and not between.strip() else ""  # entries with an empty line between them
     margin = " " * sheet.column(node.start_mark.index)
     whole = f"{margin}{written}{sheet.newline}"
-    if number < len(spans.starts):
+    if number < len(spans):
         return sheet.spliced(at, at, whole + blank)
     return sheet.spliced(at, at, missing_end(sheet, at) + blank + whole)
 
@@ -208,9 +200,9 @@ def captured(sheet: FileText, node: yaml.SequenceNode, number: int) -> str | Non
     """Return an entry with its remarks, its dash in column 0 and without the last line end; None in brackets."""
     if node.flow_style:
         return None
-    spans = _spans(sheet, node)
+    start, end = _spans(sheet, node)[number]
     column = sheet.column(node.start_mark.index)
-    kept = keep_lines(sheet.front[spans.starts[number] : spans.ends[number]])
+    kept = keep_lines(sheet.front[start:end])
     if any(line[:column].strip() for line in kept):
         return None
     return "".join(line[column:] if line.strip() else line.lstrip(" ") for line in kept).rstrip("\r\n")

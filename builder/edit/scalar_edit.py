@@ -6,8 +6,7 @@ import yaml
 
 from builder.edit.changes import Path, Value
 from builder.edit.file_text import FileText, keep_lines
-from builder.edit.scalars import BLOCK_STYLES, block, inline
-from builder.edit.writing import entry, flow, pair
+from builder.edit.writing import BLOCK_STYLES, block, entry, flow, inline, pair
 
 _HEADER = re.compile(r"[|>][0-9+-]*(?P<remark>[ \t]+#[^\r\n]*)?")
 

@@ -23,8 +23,7 @@ from builder.edit.forms.field_words import ONE, SECTIONS, WORDS
 from builder.edit.forms.form_files import target_of
 from builder.edit.forms.form_shapes import FieldShape, entry_shapes, shape_of
 from builder.edit.forms.form_trees import tree_of, wanted_of
-from builder.edit.forms.merging import trees_of
-from builder.edit.forms.saving import _edits
+from builder.edit.forms.saving import _edits, trees_of
 from builder.edit.operations import new_text
 from builder.load.folder import load
 

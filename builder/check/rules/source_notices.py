@@ -8,7 +8,7 @@ from datetime import timedelta
 
 from builder.check.hit import Hit, finds
 from builder.facts.claims import GRAVE, NEED_BACKING, Claim, ClaimKind, claims, resting
-from builder.facts.source_standing import months_old, notice_lists, notices_on
+from builder.facts.source_register import months_old, notice_lists, notices_on
 from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import quoted
 from builder.load.sources.notices import Notice, NoticeKind

@@ -16,8 +16,7 @@ from builder.compose.view.outline import ChoiceBlock, every_block, in_time, outl
 from builder.compose.view.words import day
 from builder.facts.claims import NEED_BACKING, Claim, ClaimKind
 from builder.facts.remembered import once_per_library
-from builder.facts.source_register import register
-from builder.facts.source_standing import notice_lists
+from builder.facts.source_register import notice_lists, register
 from builder.model.library import Library
 from builder.model.pages import Levels, Procedure
 

@@ -13,7 +13,7 @@ from builder.edit.forms.field_words import ENTRY_WORDS, KEY_NAMED, ONE, SECTIONS
 from builder.edit.forms.form_files import FormFile, path_of
 from builder.edit.forms.form_shapes import FieldShape, FormKey, entry_shapes, shape_of
 from builder.edit.forms.form_trees import Misfit, Tree, tree_of
-from builder.edit.forms.merging import shown_prose
+from builder.edit.forms.saving import shown_prose
 from builder.edit.operations import proposed_in
 from builder.findings.finding import Finding
 
