@@ -7,14 +7,7 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from builder.commands.common import (
-    NOTHING_BLOCKS,
-    CalledWrongly,
-    examined,
-    is_department,
-    read_given,
-    show,
-)
+from builder.commands.common import NOTHING_BLOCKS, CalledWrongly, examined, is_department, read_given, show
 from builder.commands.formats.terminal import one_line
 from builder.compose.render import Renderer
 from builder.facts.claims import Claim, ClaimKind, SourceUse

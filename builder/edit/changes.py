@@ -57,60 +57,6 @@ def at(value: Value, path: Path) -> Value:
     return value
 
 
-def with_value(value: Value, path: Path, new: Value) -> Value:
-    """Return a copy of ``value`` in which ``new`` stands at ``path``. Raises LookupError where the way is not there."""
-    if not path:
-        return new
-    part, rest = path[0], path[1:]
-    if isinstance(value, list) and isinstance(part, int) and 0 <= part < len(value):
-        return [with_value(inner, rest, new) if number == part else inner for number, inner in enumerate(value)]
-    if isinstance(part, str) and (value is None or isinstance(value, dict)):
-        held = dict(value or {})
-        if rest and part not in held:
-            raise LookupError(path)
-        held[part] = with_value(held.get(part), rest, new)
-        return held
-    raise LookupError(path)
-
-
-def without(value: Value, path: Path) -> Value:
-    """Return a copy of ``value`` without the key or entry at ``path``. Raises LookupError where there is none."""
-    holder, last = at(value, path[:-1]), path[-1]
-    at(value, path)
-    if isinstance(holder, dict):
-        return with_value(value, path[:-1], {key: inner for key, inner in holder.items() if key != last})
-    assert isinstance(holder, list)  # `at` found something there
-    return with_value(value, path[:-1], [inner for number, inner in enumerate(holder) if number != last])
-
-
-def list_or_nothing(data: Value, path: Path) -> list[Value]:
-    """Return the list at ``path``, a single value as a list of one; nothing where nothing is."""
-    try:
-        found = at(data, path)
-    except LookupError:
-        return []
-    return found if isinstance(found, list) else [] if found is None else [found]
-
-
-def checked(value: Value) -> None:
-    """Raise CannotEdit where ``value`` holds a character that no file of ours may hold, or an empty key."""
-    if isinstance(value, dict):
-        for key, inner in value.items():
-            checked(key)
-            checked(inner)
-        if "" in value:
-            raise CannotEdit("one of the names is empty", "Write the name, or remove the line.")
-    elif isinstance(value, list):
-        for inner in value:
-            checked(inner)
-    elif value is not None:
-        unfit = (sign for sign in value if (sign < " " and sign not in "\n\t") or "\ud800" <= sign <= "\udfff")
-        bad = next(unfit, None)
-        if bad is not None:
-            reason = f"the text holds a character that cannot be kept (U+{ord(bad):04X})"
-            raise CannotEdit(reason, "Remove it; it often comes in when text is pasted from elsewhere.")
-
-
 @dataclass(frozen=True, slots=True)
 class ListEntry:
     """An entry of a list as it is wanted; ``origin`` is where it stood in the file as opened, None for a new one."""

@@ -12,7 +12,6 @@ from builder.edit.lists import (
     arranged,
     as_list,
     captured,
-    indented,
     missing_end,
     renamed,
     with_entry,
@@ -112,9 +111,9 @@ class Editor:
             holder = self.opened.node(origin[:-1])
             last = origin[-1]
             if isinstance(holder, yaml.SequenceNode) and isinstance(last, int) and last < len(holder.value):
-                written = captured(self.opened, holder, last)
+                written = captured(self.opened, holder, last, sheet.column(node.start_mark.index))
                 if written is not None:
-                    return with_lines(sheet, node, number, indented(written, sheet.column(node.start_mark.index)))
+                    return with_lines(sheet, node, number, written)
         return with_entry(sheet, node, number, settled(wanted), name)
 
     def insert(self, sheet: FileText, path: Path, value: Value) -> FileText:

@@ -196,8 +196,11 @@ def with_lines(sheet: FileText, node: yaml.SequenceNode, number: int, written: s
     return sheet.spliced(at, at, missing_end(sheet, at) + blank + whole)
 
 
-def captured(sheet: FileText, node: yaml.SequenceNode, number: int) -> str | None:
-    """Return an entry with its remarks, its dash in column 0 and without the last line end; None in brackets."""
+def captured(sheet: FileText, node: yaml.SequenceNode, number: int, wanted: int) -> str | None:
+    """Return an entry with its remarks, as it is to be put where its dash stands in column ``wanted``.
+
+    Its first line is not indented, and the last has no end. None in brackets.
+    """
     if node.flow_style:
         return None
     start, end = _spans(sheet, node)[number]
@@ -205,13 +208,8 @@ def captured(sheet: FileText, node: yaml.SequenceNode, number: int) -> str | Non
     kept = keep_lines(sheet.front[start:end])
     if any(line[:column].strip() for line in kept):
         return None
-    return "".join(line[column:] if line.strip() else line.lstrip(" ") for line in kept).rstrip("\r\n")
-
-
-def indented(written: str, column: int) -> str:
-    """Return a captured entry whose dash is to stand in ``column``; the first line is not indented."""
-    first, *rest = keep_lines(written)
-    return first + "".join(" " * column + line if line.strip() else line for line in rest)
+    first, *rest = (line[column:] if line.strip() else line.lstrip(" ") for line in kept)
+    return (first + "".join(" " * wanted + line if line.strip() else line for line in rest)).rstrip("\r\n")
 
 
 def as_list(sheet: FileText, node: yaml.Node, in_flow: bool) -> FileText:

@@ -3,8 +3,6 @@
 New values are in the manner of the manual: short lists of names on one line, everything else line by line.
 """
 
-from __future__ import annotations
-
 import json
 import re
 import textwrap

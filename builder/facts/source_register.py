@@ -3,8 +3,6 @@
 Whether a source still stands: what the department's lists of notices say of it, and how fresh the lists are.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
