@@ -14,6 +14,9 @@ from string import ascii_uppercase
 from builder.model.pages import Procedure, Step
 from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, branches, every_entry
 
+Branching = Choose | Option | Follow
+"""An entry of a sequence that has branches."""
+
 
 class NodeKind(Enum):
     """What a node stands for. ``FORK`` is a choice or option, ``FOLLOW`` walks the branch taken earlier, and at
@@ -48,7 +51,7 @@ class GraphNode:
     kind: NodeKind
     into: tuple[Edge, ...]
     step: Step | None = None
-    entry: Choose | Option | Follow | None = None
+    entry: Branching | None = None
     number: str = ""
 
 
@@ -109,11 +112,7 @@ class _Unfolder:
         self.position, self.letters = 1, ""
 
     def node(
-        self,
-        kind: NodeKind,
-        into: Iterable[Edge],
-        step: Step | None = None,
-        entry: Choose | Option | Follow | None = None,
+        self, kind: NodeKind, into: Iterable[Edge], step: Step | None = None, entry: Branching | None = None
     ) -> int:
         index = len(self.graph.nodes)
         number = f"{self.position}{self.letters}" if kind in (NodeKind.STEP, NodeKind.STOP) else ""
@@ -135,7 +134,7 @@ class _Unfolder:
             self.position += 1
         return into
 
-    def branching(self, entry: Choose | Option | Follow, into: tuple[Edge, ...]) -> tuple[Edge, ...]:
+    def branching(self, entry: Branching, into: tuple[Edge, ...]) -> tuple[Edge, ...]:
         following = isinstance(entry, Follow)
         choice = str(entry.choice if isinstance(entry, Follow) else entry.id)
         index = self.node(NodeKind.FOLLOW if following else NodeKind.FORK, into, entry=entry)

@@ -133,18 +133,12 @@ class ItemLayout:
             held[item.id] = max(held.get(item.id, 0), action.number)
 
     def items(self, words: Iterable[str]) -> Iterator[Item]:
-        """Yield the items that ``words`` mean."""
-        for word in words:
-            item = self.anatomy.item(word)
-            if item is not None:
-                yield item
+        """Return the items that ``words`` mean."""
+        return filter(None, map(self.anatomy.item, words))
 
     def structures(self, words: Iterable[str]) -> Iterator[Structure]:
-        """Yield the structures that ``words`` mean."""
-        for word in words:
-            structure = self.anatomy.structure(word)
-            if structure is not None:
-                yield structure
+        """Return the structures that ``words`` mean."""
+        return filter(None, map(self.anatomy.structure, words))
 
     def where(self, action: Action) -> tuple[str, str, sides.Sides]:
         """Return what an item is laid down in and on, and the sides."""

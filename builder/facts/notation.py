@@ -61,12 +61,9 @@ class Notation:
 
     def end_of(self, form: str) -> int:
         """Return where the writing ends that ``form`` is about."""
-        if form in ("time-fraction", "half"):
-            pattern = _TIME_FRACTION if form == "time-fraction" else _HALF
-            match = pattern.match(self.whole, self.written.start)
-            assert match is not None  # the form was found there
-            return match.end()
-        return self.written.end
+        pattern = {"time-fraction": _TIME_FRACTION, "half": _HALF}.get(form)
+        match = pattern.match(self.whole, self.written.start) if pattern else None
+        return match.end() if match else self.written.end
 
 
 def _trailing_zero(notation: Notation) -> str | None:

@@ -64,10 +64,8 @@ _SPELLINGS = (
 
 def _american(word: str) -> str:
     """Return the usual American spelling of a British word."""
-    for british, american in _SPELLINGS:
-        if british in word:
-            return word.replace(british, american)
-    return word
+    spelt = (word.replace(british, american) for british, american in _SPELLINGS if british in word)
+    return next(spelt, word)
 
 
 def is_word(word: str) -> bool:

@@ -190,7 +190,8 @@ class _ProcedureReader:
         if isinstance(value, Text):
             return _spaced(value)
         if isinstance(value, Figure):
-            return [self.fields(_fields_of(value)), value.id, self._picture(value)]
+            picture = f"content/procedures/{self.procedure.id}/figures/{value.file}"
+            return [self.fields(_fields_of(value)), value.id, self.library.pictures.get(picture, "")]
         if isinstance(value, Node):
             # What is counted or who is told is said in the writer's own words, not in those of a catalogue.
             is_own = isinstance(value, Action) and value.verb in (Verb.COUNT, Verb.TELL)
@@ -241,10 +242,6 @@ class _ProcedureReader:
         for call in self.library.department.call:
             if _spaced(call.role).casefold() in roles:
                 yield [_spaced(call.role), _spaced(call.number)]
-
-    def _picture(self, figure: Figure) -> str:
-        name = f"content/procedures/{self.procedure.id}/figures/{figure.file}"
-        return self.library.pictures.get(name, "")
 
 
 @cache

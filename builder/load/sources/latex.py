@@ -2,6 +2,7 @@
 
 import re
 from functools import lru_cache
+from itertools import accumulate
 
 from pybtex.richtext import Text as RichText
 
@@ -48,14 +49,8 @@ def _hidden(text: str) -> str:
 
 
 def _is_balanced(written: str) -> bool:
-    if "{" not in written and "}" not in written:
-        return True
-    depth = 0
-    for brace in _BRACE.findall(written):
-        depth += 1 if brace == "{" else -1
-        if depth < 0:
-            return False
-    return depth == 0
+    depths = list(accumulate(1 if brace == "{" else -1 for brace in _BRACE.findall(written)))
+    return not depths or (min(depths) >= 0 and depths[-1] == 0)
 
 
 def _unmarked(written: str) -> str:

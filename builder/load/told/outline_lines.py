@@ -127,7 +127,7 @@ def passage_of(line: OutlineLine, last: int = 0) -> Passage:  # noqa: PLR0911  #
         words = inner["text"] if inner else heading["text"]
         return Passage(PassageKind.HEADING, words, line.at, len(heading["signs"]), label, bool(inner))
     if text.startswith("|") and text.count("|") >= 2:
-        return _row(line)
+        return row_passage([cell.strip() for cell in text.strip("|").split("|") if cell.strip()], line.at)
     item = _LABELLED.fullmatch(text)
     if item and not _is_initial(item["label"], last):
         label = _bare(item["label"])
@@ -165,11 +165,6 @@ def number_of(passage: Passage) -> int:
     """Return the number that labels ``passage``, 0 where it has none in digits."""
     digits = re.search(r"\d+", passage.label)
     return int(digits.group()) if digits and passage.is_numbered else 0
-
-
-def _row(line: OutlineLine) -> Passage:
-    cells = [cell.strip() for cell in line.text.strip("|").split("|") if cell.strip()]
-    return row_passage(cells, line.at)
 
 
 def row_passage(cells: list[str], at: str) -> Passage:

@@ -197,11 +197,7 @@ def _text(paragraph: Any) -> str:
 _INSTEAD = {f"{W}br": "\n", f"{W}cr": "\n", f"{W}tab": " ", f"{W}noBreakHyphen": "-"}
 
 
-_REFERENCES = {
-    f"{W}commentReference": "comment",
-    f"{W}footnoteReference": "footnote",
-    f"{W}endnoteReference": "endnote",
-}
+_REFERENCES = {f"{W}{kind}Reference": kind for kind in ("comment", "footnote", "endnote")}
 _SKIPPED = frozenset({f"{W}del", f"{W}moveFrom", f"{W}txbxContent", f"{_MC}Fallback", f"{W}pPr", f"{W}rPr"})
 
 
