@@ -7,6 +7,7 @@ lines that name a step (``##`` with its ``File:``) and a question (``###``) must
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from builder.facts.gap_questions import BY_KEY, open_questions
 from builder.findings.finding import Finding
@@ -61,57 +62,49 @@ class Answer:
 
 def read_answers(sheet: str, name: str) -> tuple[list[Answer], list[Finding]]:
     """Return the answers in the text of a filled-in sheet called ``name``, and what is unclear in it."""
-    reader = _SheetReader(name)
-    for number, line in enumerate(sheet.replace("\r\n", "\n").split("\n"), start=1):
-        reader.take(number, line)
-    reader.close()
-    return reader.answers, reader.findings
-
-
-class _SheetReader:
-    def __init__(self, name: str) -> None:
-        self.name = name
-        self.file = ""
-        self.key = ""
-        self.at = Place(name)
-        self.lines: list[str] = []
-        self.answers: list[Answer] = []
-        self.findings: list[Finding] = []
-
-    def take(self, number: int, line: str) -> None:
-        question, file = _QUESTION.fullmatch(line.rstrip()), _FILE.fullmatch(line)
-        if question:
-            self.close()
-            self._ask(number, question["key"])
-        elif file and not self.key:
-            self.file = file["file"]
-        elif line.startswith("#"):
-            self.close()
-            self.file = "" if line.startswith("## ") else self.file
-        elif line.strip() and not _COMMENT.match(line):
-            self._answer(number, line)
-
-    def _ask(self, number: int, key: str) -> None:
-        at = Place(self.name, number)
-        if key not in BY_KEY:
-            message, hint = f"{quoted(key)} is not a question on this sheet", f"Write one of: {', '.join(BY_KEY)}."
-            self.findings.append(finding("answer-unclear", at, message, hint))
-        elif not self.file:
+    answers, findings = [], []
+    for asked in _questions(sheet):
+        if not asked.is_clear:
             message, hint = (
                 "this question does not belong to any step",
                 "Put the line `File: ...` of the step above it.",
             )
-            self.findings.append(finding("answer-unclear", at, message, hint))
-        else:
-            self.key = key
+            if asked.key not in BY_KEY:
+                message = f"{quoted(asked.key)} is not a question on this sheet"
+                hint = f"Write one of: {', '.join(BY_KEY)}."
+            findings.append(finding("answer-unclear", Place(name, asked.number), message, hint))
+        elif asked.lines:
+            number, line = asked.lines[0]
+            at = Place(name, number, len(line) - len(line.lstrip()) + 1)
+            answers.append(Answer(asked.file, asked.key, " ".join(line.strip() for _, line in asked.lines), at))
+    return answers, findings
 
-    def _answer(self, number: int, line: str) -> None:
-        if self.key and not self.lines:
-            self.at = Place(self.name, number, len(line) - len(line.lstrip()) + 1)
-        self.lines.append(line.strip())
 
-    def close(self) -> None:
-        """End the answer that is being read."""
-        if self.key and self.lines:
-            self.answers.append(Answer(self.file, self.key, " ".join(self.lines), self.at))
-        self.key, self.lines = "", []
+class _SheetQuestion(NamedTuple):
+    """A question of a sheet: its line, its key, the file of its step, and the lines below it with their numbers."""
+
+    number: int
+    key: str
+    file: str
+    lines: list[tuple[int, str]]
+
+    @property
+    def is_clear(self) -> bool:
+        return self.key in BY_KEY and bool(self.file)
+
+
+def _questions(sheet: str) -> Iterator[_SheetQuestion]:
+    file, asked = "", None
+    for number, line in enumerate(sheet.replace("\r\n", "\n").split("\n"), start=1):
+        question, named = _QUESTION.fullmatch(line.rstrip()), _FILE.fullmatch(line)
+        if line.startswith("#"):
+            if asked:
+                yield asked
+            asked = _SheetQuestion(number, question["key"], file, []) if question else None
+            file = "" if line.startswith("## ") else file
+        elif named and not (asked and asked.is_clear):
+            file = named["file"]
+        elif asked and line.strip() and not _COMMENT.match(line):
+            asked.lines.append((number, line))
+    if asked:
+        yield asked

@@ -13,10 +13,10 @@ named as one to look at.
 import hashlib
 import json
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from builder.findings.finding import Refused
 from builder.findings.message_words import quoted
@@ -29,11 +29,9 @@ FORM = 1
 _SEAL_LENGTH = 10
 _TEXTS = ("code", "procedure", "title", "edition", "issued", "content")
 _KEYS = ("form", *_TEXTS, "review_by", "parts", "seal")
-_PART_LENGTH = 5
 
 
-@dataclass(frozen=True, slots=True)
-class IssuedPart:
+class IssuedPart(NamedTuple):
     """A part of an issued edition: its ``kind`` (step, caution, kit ...) and ``id``, the ``number`` and ``title`` that
     stand on paper, and its short ``digest``."""
 
@@ -116,27 +114,18 @@ def ledger_of(text: str) -> Ledger:
 
 def line_of(one: Issued) -> str:
     """Return the line of the ledger for ``one``, without its end."""
-    values: dict[str, Any] = {
-        "form": FORM,
-        "code": one.code,
-        "procedure": one.procedure,
-        "title": one.title,
-        "edition": one.edition,
-        "issued": one.on.isoformat(),
-        "review_by": one.review_by.isoformat() if one.review_by else None,
-        "content": one.content,
-        "parts": [[part.kind, part.id, part.number, part.title, part.digest] for part in one.parts],
-    }
+    values = {"form": FORM} | {field.name: getattr(one, field.name) for field in fields(one) if field.name != "at"}
+    values = {"issued" if name == "on" else name: value for name, value in values.items()}
     return _json({**values, "seal": _seal(values)})
 
 
-def _json(values: Any) -> str:
-    return json.dumps(values, ensure_ascii=False, separators=(",", ":"))
+def _json(values: Any, sort_keys: bool = False) -> str:
+    return json.dumps(values, ensure_ascii=False, separators=(",", ":"), sort_keys=sort_keys, default=str)
 
 
 def _seal(values: Mapping[str, Any]) -> str:
     """Return the digest of a line; the order of its keys does not count."""
-    text = json.dumps(dict(values), ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+    text = _json(dict(values), sort_keys=True)
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:_SEAL_LENGTH]
 
 
@@ -172,7 +161,7 @@ def _problems(values: Any) -> Iterator[str]:
         if not _is_day(values[key]) and not (key == "review_by" and values[key] is None):
             yield f"{_short(_json(values[key]))} is not a date"
     parts = values["parts"] if isinstance(values["parts"], list) else [None]
-    is_part = (isinstance(part, list) and list(map(type, part)) == [str] * _PART_LENGTH for part in parts)
+    is_part = (isinstance(part, list) and list(map(type, part)) == [str] * len(IssuedPart._fields) for part in parts)
     if not all(is_part):
         yield "'parts' is not a list of kind, id, number, title and digest"
 
@@ -185,17 +174,10 @@ def _is_day(value: Any) -> bool:
 
 
 def _issued(values: Mapping[str, Any], at: Place) -> Issued:
-    return Issued(
-        code=values["code"],
-        procedure=values["procedure"],
-        title=values["title"],
-        edition=values["edition"],
-        on=date.fromisoformat(values["issued"]),
-        review_by=date.fromisoformat(values["review_by"]) if values["review_by"] else None,
-        content=values["content"],
-        parts=tuple(IssuedPart(*part) for part in values["parts"]),
-        at=at,
-    )
+    texts = {key: values[key] for key in _TEXTS if key != "issued"}
+    review_by = date.fromisoformat(values["review_by"]) if values["review_by"] else None
+    parts = tuple(IssuedPart(*part) for part in values["parts"])
+    return Issued(**texts, on=date.fromisoformat(values["issued"]), review_by=review_by, parts=parts, at=at)
 
 
 def _short(text: str) -> str:

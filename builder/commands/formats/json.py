@@ -6,7 +6,7 @@ from typing import Any
 
 from builder.commands.formats.terminal import plain
 from builder.findings.finding import Finding
-from builder.findings.register import REGISTER
+from builder.place import Place
 
 
 def render(findings: Sequence[Finding], coverage: Mapping[str, Any] | None = None) -> str:
@@ -17,22 +17,15 @@ def render(findings: Sequence[Finding], coverage: Mapping[str, Any] | None = Non
 
 def _entry(finding: Finding) -> dict[str, Any]:
     return {
-        "file": plain(finding.at.file),
-        "line": finding.at.line,
-        "column": finding.at.column,
+        **_placed(finding.at),
         "severity": finding.severity.value,
         "name": finding.name,
         "message": plain(finding.message),
         "hint": plain(finding.hint),
-        "also": [
-            {
-                "file": plain(second.at.file),
-                "line": second.at.line,
-                "column": second.at.column,
-                "message": plain(second.message),
-            }
-            for second in finding.also
-        ],
+        "also": [{**_placed(second.at), "message": plain(second.message)} for second in finding.also],
         "path": [plain(step) for step in finding.path],
-        "blocks": REGISTER[finding.name].blocks.value,
     }
+
+
+def _placed(at: Place) -> dict[str, Any]:
+    return {"file": plain(at.file), "line": at.line, "column": at.column}
