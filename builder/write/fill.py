@@ -97,10 +97,6 @@ def entry(key: str, words: str) -> tuple[str, Value]:
     words = " ".join(words.split())
     if key == "evidence" and _COMMON_PRACTICE.fullmatch(words):
         return "common_practice", "true"
-    return key, list(_names(words)) if key in _LISTS else words
-
-
-def _names(words: str) -> list[str]:
-    """Return the names in an answer that lists them with commas, semicolons, dashes or ``and``."""
-    parts = _SEPARATOR.split(words)
-    return [part.strip(" .-*") for part in parts if part.strip(" .-*")]
+    # Names are listed with commas, semicolons, dashes or ``and``.
+    names: list[Value] = [name for part in _SEPARATOR.split(words) if (name := part.strip(" .-*"))]
+    return key, names if key in _LISTS else words

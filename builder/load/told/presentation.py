@@ -71,13 +71,9 @@ class _PresentationReader:
         self._beside(slide.part, at)
 
     def _shape(self, shape: Any, part: Any, at: str) -> None:
-        tag = local_name(shape)
         if shape.find(f".//{A}videoFile") is not None or shape.find(f".//{A}audioFile") is not None:
             self.films += 1
-            return
-        if tag == "pic":
-            self._picture(shape, part, at)
-        elif tag == "graphicFrame":
+        elif local_name(shape) == "graphicFrame":
             self._frame(shape, part, at)
         else:
             for paragraph in shape.iter(f"{A}p"):
@@ -102,9 +98,8 @@ class _PresentationReader:
 
     def _frame(self, frame: Any, part: Any, at: str) -> None:
         for row in frame.iter(f"{A}tr"):
-            texts = [clean(_paragraphs(cell).replace("\n", " ")) for cell in row.iter(f"{A}tc")]
-            cells = [text for text in texts if text]
-            if cells:
+            texts = (clean(_paragraphs(cell).replace("\n", " ")) for cell in row.iter(f"{A}tc"))
+            if cells := list(filter(None, texts)):
                 self.passages.append(row_passage(cells, at))
         for relation in frame.iter():
             # The words of a diagram are in a part of their own.
@@ -139,11 +134,8 @@ class _PresentationReader:
             root = parsed(relation.target_part.blob)
             texts = [comment.text or "" for comment in root.iter(f"{_P}text")]
             texts += [_paragraph(paragraph) for paragraph in root.iter(f"{A}p")]
-            self.passages.extend(
-                Passage(PassageKind.ASIDE, clean(text).replace("\n", " "), f"{at}, comment")
-                for text in texts
-                if clean(text)
-            )
+            said = (clean(text).replace("\n", " ") for text in texts if clean(text))
+            self.passages.extend(Passage(PassageKind.ASIDE, text, f"{at}, comment") for text in said)
 
 
 def _shapes(tree: Any, depth: int = 0) -> Iterator[Any]:

@@ -109,12 +109,9 @@ def _marked(text: str) -> Source:
         else:
             # What is below a time and is not a heading belongs to it.
             for part in read_outline(words, is_markdown=True).passages:
-                if part.kind is PassageKind.HEADING:
-                    passages.append(part)
-                else:
-                    label = f"{part.label} " if part.is_numbered else ""
-                    marks = (TimeMark(0, before),)
-                    passages.append(Passage(PassageKind.SPEECH, f"{label}{part.text}", clock(before), marks=marks))
+                label, marks = f"{part.label} " if part.is_numbered else "", (TimeMark(0, before),)
+                speech = Passage(PassageKind.SPEECH, f"{label}{part.text}", clock(before), marks=marks)
+                passages.append(part if part.kind is PassageKind.HEADING else speech)
     return Source(SourceForm.TALK, tuple(_united(passages)), is_markdown=True)
 
 
