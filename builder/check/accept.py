@@ -4,8 +4,6 @@ A catalogue, a .bib file or a figure has no front matter. What is found there is
 it: a figure in its procedure.md, a catalogue or a list of sources in content/department.md.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator
 

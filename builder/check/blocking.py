@@ -4,8 +4,6 @@ The register says for each finding at which stage it begins to block; from there
 goes ahead is then one question, asked of severities alone.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """Runs the table of checks over a Library, and applies what the department accepts."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from builder.check.accept import accepted

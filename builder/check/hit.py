@@ -1,7 +1,5 @@
 """What a rule yields, and how it says which finding of the register it makes."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple

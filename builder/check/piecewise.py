@@ -5,8 +5,6 @@ walk the procedures and look, beside one procedure, only at the catalogues and t
 sees the whole Library every time, so a new one is right from the start.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 

@@ -3,8 +3,6 @@
 Every module in ``rules/`` is imported, so that a new one needs no line here.
 """
 
-from __future__ import annotations
-
 from importlib import import_module
 from pkgutil import iter_modules
 

@@ -4,8 +4,6 @@ The address is written in capitals as far as it may be (scheme and host; the pat
 because capitals take five and a half bits each in a QR code and small letters eight: a smaller symbol on a small card.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache

@@ -1,7 +1,5 @@
 """What a patient's consent covers no longer: such a picture is in no output."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import replace
 

@@ -6,8 +6,6 @@ bundle (a place of the card with its heading, a step with its figure and caution
 taken, what is needed stands.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import NamedTuple
 

@@ -4,8 +4,6 @@ A department's own templates are filled in a sandbox, which costs a quarter of t
 own are not, so a department without templates pays nothing. What fails in one is named with file and line.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from traceback import walk_tb
 from typing import Any

@@ -12,8 +12,6 @@ works (the policy forbids both): scripts are files, values are handed over in ``
 Threads. GET handlers run side by side and read what is frozen. POST handlers run one at a time.
 """
 
-from __future__ import annotations
-
 import json
 from html import escape
 from typing import Any

@@ -12,8 +12,6 @@ What could go wrong on a loopback address, and what stands against it:
   lets one browser in, once.
 """
 
-from __future__ import annotations
-
 import secrets
 import threading
 from collections.abc import Callable

@@ -1,7 +1,5 @@
 """Where the preview begins: every procedure with what was found in it, what was found elsewhere, and each file."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from dataclasses import dataclass
 

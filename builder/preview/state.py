@@ -1,7 +1,5 @@
 """What the preview knows of the folder at one moment, frozen; and the keeper that makes the next such state."""
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field

@@ -1,8 +1,6 @@
 """Hears from the system when a file was saved. Where it cannot (a full table of watches, a network drive), whoever
 waits looks at the folder himself from time to time, so nothing here is ever relied on to be right."""
 
-from __future__ import annotations
-
 import contextlib
 import threading
 from pathlib import Path

@@ -1,7 +1,5 @@
 """The one worker that owns the state: looks when a file was saved, and tells those who wait."""
 
-from __future__ import annotations
-
 import gc
 import os
 import sys

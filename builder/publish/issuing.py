@@ -1,7 +1,5 @@
 """Writes the ledger: lines are added, and nothing that stands in it is ever written again."""
 
-from __future__ import annotations
-
 import json
 import os
 import re

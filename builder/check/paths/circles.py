@@ -1,7 +1,5 @@
 """Needs that go round in a circle: no order of the steps could meet them."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 
 from builder.check.hit import Hit

@@ -1,7 +1,5 @@
 """Failed checks: which of them are one defect, and the path on which each fails."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Iterator
 from functools import cached_property
 

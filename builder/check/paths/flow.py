@@ -4,8 +4,6 @@ A walk's *case* is the branch it took at each choice that is still to be followe
 paths of one case meet, the possible states unite. After the last follow of a choice its cases unite as well.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 

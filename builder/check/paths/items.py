@@ -5,8 +5,6 @@ back; what stays or leaves with an excised structure is not given back. An item 
 or run in is in use for the length of that action.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 
 from builder.facts import counts

@@ -1,7 +1,5 @@
 """Rules that need no path: what is on the kit list but never used, and sides that are fixed too early."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 

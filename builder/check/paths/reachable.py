@@ -1,7 +1,5 @@
 """One question about the paths to one point: which states of one automaton can be there, if these choices are made."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """From theatre to ward: what stays has an aftercare that takes it out, and an aftercare has something to take out."""
 
-from __future__ import annotations
-
 from collections.abc import Container, Iterator
 
 from builder.check.hit import Hit

@@ -7,8 +7,6 @@ The path is a shortest of all that fail. Only where the ways to be told apart ar
 shortest of those that take the choices named; that takes many choices that are all followed later.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from builder.check.paths.flow import forgotten, passed

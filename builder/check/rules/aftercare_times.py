@@ -1,7 +1,5 @@
 """Aftercare holds together: what goes with what, times that fit, and the patient told the same as the staff."""
 
-from __future__ import annotations
-
 import re
 from collections import defaultdict
 from collections.abc import Iterator

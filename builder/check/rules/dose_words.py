@@ -1,7 +1,5 @@
 """Doses in running text: no slip of point or unit, and the same as the doses that are stated as numbers."""
 
-from __future__ import annotations
-
 import re
 from collections import defaultdict
 from collections.abc import Iterator

@@ -1,7 +1,5 @@
 """Doses hold together: they can be read, bands meet, ceilings are kept, and no point or unit has slipped."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterator
 from fractions import Fraction

@@ -1,7 +1,5 @@
 """Figures exist, say what they show and whose they are, and every figure file is used."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterator
 from pathlib import PurePosixPath

@@ -1,7 +1,5 @@
 """Prose holds nothing that no output shows: pictures and raw HTML are taken out when it is cleaned."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 

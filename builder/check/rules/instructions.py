@@ -1,7 +1,5 @@
 """Steps are written as instructions, in short sentences, after ASD-STE100 (Simplified Technical English)."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 

@@ -1,7 +1,5 @@
 """The findings of the path analysis, each picked out of the one analysis that they share."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, Rule, finds

@@ -1,7 +1,5 @@
 """What is shown was mentioned before, and nothing points to what an output leaves out."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 

@@ -1,7 +1,5 @@
 """What a draft proposed and nobody has confirmed, and what its source did not say."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 
 from builder.check.hit import Hit, finds

@@ -1,7 +1,5 @@
 """What a department must have settled: review date, approval, whose preference, what to do when it happens."""
 
-from __future__ import annotations
-
 from calendar import monthrange
 from collections.abc import Iterator
 from datetime import date

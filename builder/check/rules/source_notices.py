@@ -1,7 +1,5 @@
 """Each source still stands, the lists that say so are fresh, and every caution, dose and aftercare item is backed."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from datetime import timedelta

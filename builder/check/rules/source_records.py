@@ -1,7 +1,5 @@
 """Each source is complete, its identifiers can be right, and it stands once in references/ and is used."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from difflib import get_close_matches
 

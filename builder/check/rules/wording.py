@@ -1,7 +1,5 @@
 """Error-prone abbreviations and dose notations, by the wording packs of the department's country."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 
 from builder.check.hit import Hit, finds

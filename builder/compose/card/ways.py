@@ -4,8 +4,6 @@ A procedure with very many ways would bury the reader in cards: then only its ch
 on each card as options; where even these are too many, there are none.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass

@@ -5,8 +5,6 @@ said with no more choices than it depends on. That is exact, and cheap, since fe
 item lies, and on which sides, is read as the path analysis reads it (``facts.item_layout``).
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import product

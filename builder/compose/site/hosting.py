@@ -3,8 +3,6 @@
 The policy says what a browser may do with a page: the Content-Security-Policy (W3C CSP Level 3).
 """
 
-from __future__ import annotations
-
 import base64
 import hashlib
 from urllib.parse import urlsplit

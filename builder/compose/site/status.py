@@ -5,8 +5,6 @@ is issued or the procedure is withdrawn, whatever somebody is writing meanwhile.
 issued has a page too, as long as it stands, so that no QR code leads nowhere.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date

@@ -1,7 +1,5 @@
 """Sessions as files: the slides of a slot (PDF, .pptx), the teacher's plan on A4, a clock time for each slide."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any

@@ -3,8 +3,6 @@
 A Deck feeds both the PDF and the .pptx, so neither decides anything. Lengths are in points on a slide of 16:9.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import TypeVar
 

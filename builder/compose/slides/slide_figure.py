@@ -1,7 +1,5 @@
 """A figure among slides: on the slide of its step where both fit, else on one of its own with its legend beside it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 

@@ -4,8 +4,6 @@ Widths are those of the wider of two fonts (``slide_widths``), without kerning, 
 and in a .pptx on a machine that has only the stock font.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from unicodedata import normalize

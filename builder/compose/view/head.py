@@ -1,7 +1,5 @@
 """What stands at the head and foot of every output: title, edition, review, marks, and whom to call."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 

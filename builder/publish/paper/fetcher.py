@@ -6,8 +6,6 @@ addresses, ``data:`` and ``file:``, ways out of a folder however they are encode
 refused, and a refusal ends the document: the typesetter would only log it.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from pathlib import Path

@@ -5,8 +5,6 @@ Header cells get a Scope, cells with an ID an IDTree (ISO 32000-1, 14.7.2 and 14
 element inside an ``a``, which hangs outside any Link element.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Any
 

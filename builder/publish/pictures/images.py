@@ -4,8 +4,6 @@ A picture from a camera carries a name, a place, a time, a small copy of itself 
 of it is removed here: a new picture is made from the points that are shown, and nothing else is taken over.
 """
 
-from __future__ import annotations
-
 import hashlib
 import re
 from collections.abc import Mapping

@@ -4,8 +4,6 @@ Sizes are those of ``compose/slides/slide_layout.py``. Colours are names of the 
 changes the theme changes every slide.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 

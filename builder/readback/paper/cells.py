@@ -1,7 +1,5 @@
 """Proof of a sheet: each cell shows a whole side of what it carries, and each back lies behind its front."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from builder.compose.code_mark import QR

@@ -5,8 +5,6 @@ A scanner may still read a symbol that is damaged; this proof wants it whole, so
 lost from a whole one.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 

@@ -3,8 +3,6 @@
 Contrast is that of WCAG 2 (https://www.w3.org/TR/WCAG21/#dfn-contrast-ratio): at least 4.5 to 1, large type included.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from functools import cache
 from math import ceil

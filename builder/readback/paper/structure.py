@@ -1,8 +1,6 @@
 """Proofs of what a screen reader meets: words, headings, tables, pictures and the file's own statements are those that
 were composed, as PDF/UA-1 asks for them."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from builder.compose.document import Document

@@ -3,8 +3,6 @@
 Read from the XML of the file alone; nothing of the writer is used.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
