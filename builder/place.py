@@ -5,7 +5,7 @@ Every stage speaks of places, so this module lies to the left of all of them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
@@ -123,19 +123,16 @@ class Where:
 
     def key(self, name: str) -> Place:
         """Return the place of the key ``name``; the start of the mapping where it is not written."""
-        return self._place(name, lambda marks: marks[0])
+        marks = self._marks.get(name)
+        return self._origin.place(marks[0]) if marks and self._origin else self.start
 
     def value(self, name: str, item: int | None = None) -> Place:
         """Return the place of the value of ``name``, or of its ``item``-th list item."""
-        if item is None:
-            return self._place(name, lambda marks: marks[1])
-        return self._place(name, lambda marks: marks[2][item] if item < len(marks[2]) else marks[1])
-
-    def _place(self, name: str, chosen: Callable[[Marks], Mark]) -> Place:
         marks = self._marks.get(name)
         if marks is None or self._origin is None:
             return self.start
-        return self._origin.place(chosen(marks))
+        is_item = item is not None and item < len(marks[2])
+        return self._origin.place(marks[2][item or 0] if is_item else marks[1])
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Where) and self.start == other.start
