@@ -62,9 +62,11 @@ class Editor:
         assert isinstance(old, dict)
         gone = [key for key in old if key not in wanted]
         new = [key for key in wanted if key not in old]
-        for key, other in _renames(old, wanted, gone, new):
-            sheet = renamed(sheet, _mapping(sheet, path), key, other)
-            gone.remove(key)
+        if len(gone) == 1 and len(new) == 1:
+            # The verb of an action, or the name of a value that stays as it is, was changed.
+            key, other = gone[0], new[0]
+            if (key in VERBS and other in VERBS) or old[key] == settled(wanted[other]):
+                sheet, gone = renamed(sheet, _mapping(sheet, path), key, other), []
         for key, inner in wanted.items():
             sheet = self.put(sheet, (*path, key), None if was is None else (*was, key), inner)
         for key in gone:
@@ -188,17 +190,6 @@ def _moved(wanted: Wanted) -> bool:
     origins = [inner.origin for inner in wanted if isinstance(inner, ListEntry)]
     lasts = [origin[-1] if origin else None for origin in origins]
     return lasts != list(range(len(lasts))) or any(_moved(inner) for inner in wanted)
-
-
-def _renames(
-    old: dict[str, Value], wanted: Mapping[str, Wanted], gone: list[str], new: list[str]
-) -> list[tuple[str, str]]:
-    """Return which keys that went are which that came: the verb of an action, or the name of an unchanged value."""
-    if len(gone) == 1 and len(new) == 1:
-        are_verbs = gone[0] in VERBS and new[0] in VERBS
-        if are_verbs or old[gone[0]] == settled(wanted[new[0]]):
-            return [(gone[0], new[0])]
-    return []
 
 
 def _origins_of(old: list[Value], wanted: Sequence[Wanted], was: Path | None) -> list[int | None]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -69,8 +70,7 @@ class FileText:
     def root(self) -> yaml.Node | None:
         """The front matter as nodes with marks. Raises CannotEdit where it cannot be read, or uses shorthand."""
         try:
-            node = yaml.compose(self.front, Loader=LOADER)
-            tokens = list(yaml.scan(self.front, Loader=LOADER))
+            node, tokens = yaml.compose(self.front, Loader=LOADER), self._tokens
         except (yaml.YAMLError, ValueError) as error:
             line = getattr(getattr(error, "problem_mark", None), "line", -1) + self.first_line
             raise CannotEdit("the front matter cannot be read", "Mend it in the text of the file.", line) from None
@@ -87,12 +87,12 @@ class FileText:
     @cached_property
     def dashes(self) -> list[tuple[int, int]]:
         """Place and column of each dash that begins a list entry, in order."""
-        tokens = yaml.scan(self.front, Loader=LOADER)
-        return [
-            (one.start_mark.index, self.column(one.start_mark.index))
-            for one in tokens
-            if isinstance(one, yaml.BlockEntryToken)
-        ]
+        places = (one.start_mark.index for one in self._tokens if isinstance(one, yaml.BlockEntryToken))
+        return [(place, self.column(place)) for place in places]
+
+    @cached_property
+    def _tokens(self) -> list[yaml.Token]:
+        return list(yaml.scan(self.front, Loader=LOADER))
 
     @cached_property
     def data(self) -> Value:
@@ -107,19 +107,17 @@ class FileText:
     @cached_property
     def manner(self) -> Manner:
         """How this file indents lists below their keys."""
-        steps = self._dash_steps(self.root)
-        return Manner(self.newline, steps[0] if steps else 2, self.has_blocks)
+        return Manner(self.newline, next(self._dash_steps(self.root), 2), self.has_blocks)
 
-    def _dash_steps(self, node: yaml.Node | None) -> list[int]:
-        found = []
+    def _dash_steps(self, node: yaml.Node | None) -> Iterator[int]:
         if isinstance(node, yaml.MappingNode):
             for key, value in node.value:
                 if isinstance(value, yaml.SequenceNode) and not value.flow_style and value.value:
-                    found.append(self.column(value.start_mark.index) - self.column(key.start_mark.index))
-                found += self._dash_steps(value)
+                    yield self.column(value.start_mark.index) - self.column(key.start_mark.index)
+                yield from self._dash_steps(value)
         elif isinstance(node, yaml.SequenceNode):
-            found += [step for inner in node.value for step in self._dash_steps(inner)]
-        return found
+            for inner in node.value:
+                yield from self._dash_steps(inner)
 
     def node(self, path: Path) -> yaml.Node:
         """Return the node at ``path``. Raises LookupError where there is none, CannotEdit where a key stands twice."""

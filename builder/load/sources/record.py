@@ -28,12 +28,7 @@ class Name(NamedTuple):
 OTHERS = Name("others")
 
 
-def is_others(person: Person) -> bool:
-    """Tell whether ``person`` is the ``others`` of ``and others``."""
-    return not person.first_names and [str(name) for name in person.last_names] == ["others"]
-
-
-def is_group(person: Person) -> bool:
+def _is_group(person: Person) -> bool:
     """Tell whether ``person`` is an organisation: written in braces, or several words without a comma."""
     if person.first_names or person.middle_names or person.prelast_names or person.lineage_names:
         return False
@@ -42,10 +37,10 @@ def is_group(person: Person) -> bool:
 
 def name_from(person: Person) -> Name:
     """Return what BibTeX's ``person`` is called."""
-    if is_others(person):
+    if not person.first_names and [str(name) for name in person.last_names] == ["others"]:  # of "and others"
         return OTHERS
     family = plain(" ".join([*person.prelast_names, *person.last_names]))
-    if is_group(person):
+    if _is_group(person):
         return Name(family, group=True)
     given = plain(" ".join([*person.first_names, *person.middle_names]))
     return Name(family, given, plain(" ".join(person.lineage_names)))

@@ -7,11 +7,11 @@ import re
 from collections.abc import Mapping, Sequence
 from functools import cached_property
 
-from pybtex.database import Entry, Person
+from pybtex.database import Entry
 
 from builder.load.sources.identifiers import doi_of
 from builder.load.sources.latex import plain, raw
-from builder.load.sources.record import MONTHS, is_group, is_others, month_number
+from builder.load.sources.record import MONTHS, OTHERS, Name, month_number, name_from
 
 MOST_INITIALS = 2
 """Citing Medicine, chapter 1, "Author": at most two initials after each surname."""
@@ -55,7 +55,7 @@ class SourceFields:
 
     def people(self, role: str) -> str:
         """Return the names of those who have the ``role``."""
-        return name_list(self.entry.persons.get(role, ()), self.most_names)
+        return _name_list([name_from(person) for person in self.entry.persons.get(role, ())], self.most_names)
 
     @property
     def date(self) -> str:
@@ -99,15 +99,13 @@ def is_preprint(kind: str, fields: Mapping[str, str]) -> bool:
     return any(_PREPRINT_SERVERS.search(fields[name]) for name in _SERVER_NAMED_IN if name in fields)
 
 
-def name_of(person: Person) -> str:
+def _name_of(name: Name) -> str:
     """Return one name: surname, up to two initials, lineage; or an organisation without its leading "The"."""
-    family = plain(" ".join([*person.prelast_names, *person.last_names]))
-    if is_group(person):
-        return re.sub(r"^The\s+", "", family)
-    given = plain(" ".join([*person.first_names, *person.middle_names]))
-    suffixes = (plain(name).rstrip(".") for name in person.lineage_names)
+    if name.group:
+        return re.sub(r"^The\s+", "", name.family)
+    suffixes = (part.rstrip(".") for part in name.suffix.split())
     lineage = " ".join(_LINEAGE.get(suffix.lower(), suffix) for suffix in suffixes)
-    return " ".join(part for part in (family.replace(".", ""), _initials(given), lineage) if part)
+    return " ".join(part for part in (name.family.replace(".", ""), _initials(name.given), lineage) if part)
 
 
 def _initials(given: str) -> str:
@@ -117,18 +115,14 @@ def _initials(given: str) -> str:
     return letters[:MOST_INITIALS]
 
 
-def name_list(persons: Sequence[Person], most: int) -> str:
+def _name_list(names: Sequence[Name], most: int) -> str:
     """Return the names in order, at most ``most``, then ``et al``; a semicolon sets organisations apart."""
-    known = [person for person in persons if not is_others(person)]
-    shown = known[:most]
+    known = [name for name in names if name != OTHERS]
     text, before = "", False
-    for person in shown:
-        group = is_group(person)
-        text += ("; " if before or group else ", ") * bool(text) + name_of(person)
-        before = group
-    if len(shown) < len(known) or (len(known) < len(persons) and text):
-        text += ", et al."
-    return text
+    for name in known[:most]:
+        text += ("; " if before or name.group else ", ") * bool(text) + _name_of(name)
+        before = name.group
+    return f"{text}, et al." if len(known) > most or (len(known) < len(names) and text) else text
 
 
 def month_of(written: str) -> str:
