@@ -6,6 +6,7 @@ from typing import Any
 
 from builder.commands.formats.terminal import plain
 from builder.findings.finding import Finding
+from builder.findings.register import REGISTER
 from builder.place import Place
 
 
@@ -24,6 +25,7 @@ def _entry(finding: Finding) -> dict[str, Any]:
         "hint": plain(finding.hint),
         "also": [{**_placed(second.at), "message": plain(second.message)} for second in finding.also],
         "path": [plain(step) for step in finding.path],
+        "blocks": REGISTER[finding.name].blocks.value,
     }
 
 

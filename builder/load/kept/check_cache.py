@@ -128,6 +128,6 @@ def _row(finding: Finding) -> list[Any]:
 
 def _finding(row: Any) -> Finding:
     """Return the finding in ``row``. Raises ValueError or TypeError where there is none in it."""
-    name, severity, at, message, hint, also, path, key = row
+    name, severity, (file, line, column), message, hint, also, path, key = row
     seconds = tuple(SecondPlace(Place(*where), said) for where, said in also)
-    return Finding(name, Severity(severity), Place(*at), message, hint, seconds, tuple(path), key)
+    return Finding(name, Severity(severity), Place(file, line, column), message, hint, seconds, tuple(path), key)
