@@ -20,6 +20,7 @@ class Anatomy:
         """Return the structure that words mean, or None."""
         self.item = cache(library.items.find)
         """Return the item that words mean, or None."""
+        self._library = library
         self._near = _neighbours(library)
 
     def cut_with(self, action: Action) -> Item | None:
