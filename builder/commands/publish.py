@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 import time
+from collections import Counter
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
@@ -88,9 +89,7 @@ def _refused(errors: list[Finding], to: str, root: Path, done: str = "") -> int:
 
 
 def _said(report: Report, to: Path, findings: list[Any]) -> str:
-    counts: dict[str, int] = {}
-    for artefact in report.artefacts:
-        counts[artefact.kind] = counts.get(artefact.kind, 0) + 1
+    counts = Counter(artefact.kind for artefact in report.artefacts)
     made = "\n".join(f"  {count:>4}  {kind}" for kind, count in sorted(counts.items()))
     many = f"{len(findings)} findings do" if len(findings) > 1 else "1 finding does"
     noted = f"\n{many} not block; see prescrub check." if findings else ""

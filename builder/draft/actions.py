@@ -9,9 +9,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from builder.draft.heard_names import CatalogueNames, Mention, looks_like_a_name
-from builder.draft.numbers import number_of_word
 from builder.draft.proposal import ProposedAction
-from builder.draft.verbs import FORMS, on_item, on_structure
+from builder.draft.verbs import FORMS, number_of_word, on_item, on_structure
 
 _WORD = re.compile(r"[^\W_]+(?:['’-][^\W_]+)*|[,;:.!?()–—]")
 _STOPS = frozenset(",;:.!?()–—")

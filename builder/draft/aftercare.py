@@ -6,10 +6,10 @@ from dataclasses import replace
 
 from builder.draft.actions import NO_OBJECT
 from builder.draft.heard_names import NO_PART, CatalogueNames, looks_like_a_name
-from builder.draft.numbers import NUMBER, number_of_word
 from builder.draft.proposal import NotUnderstood, ProposedAction, ProposedAftercare, ProposedStep
 from builder.draft.sentences import Sentence
 from builder.draft.speech import letters_of, shortened_title, without_lead
+from builder.draft.verbs import NUMBER, number_of_word
 from builder.edit.ids import Ids
 from builder.model.fields import NOT_SAID
 

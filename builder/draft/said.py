@@ -2,7 +2,7 @@
 
 import re
 
-from builder.draft.numbers import number_of_word
+from builder.draft.verbs import number_of_word
 from builder.facts.imperatives import VERBS
 
 _CAUTION = re.compile(

@@ -6,7 +6,7 @@ The lists are our own, of plain English as it is spoken in theatre (common pract
 import re
 from enum import IntEnum
 
-from builder.draft.numbers import NUMBER_WORDS
+from builder.draft.verbs import NUMBER_WORDS
 from builder.facts.imperatives import VERBS, stem
 
 _ORDINALS_LIST = """

@@ -1,7 +1,5 @@
 """The files of the common catalogue, which ships with the program: JSON, one row a line, read in a few milliseconds."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Iterator
 from pathlib import Path

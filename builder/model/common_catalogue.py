@@ -3,8 +3,6 @@
 It is read when a name is asked for that the department's own catalogue does not have, once a process.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Mapping
 from functools import cache
