@@ -32,6 +32,11 @@ Names = list[list[str]]
 Row = list[Any]
 """A source as plain values: key, [line, column], type, {field: text}, {role: [Names]}, {field: [line, column]}."""
 
+_FORMAT = 2
+_ENTRY = re.compile(r"^[ \t]*@[ \t]*(?P<type>\w+)[ \t]*[{(]\s*(?P<key>[^\s,{}()]+)\s*,", re.MULTILINE)
+_FIELD = re.compile(r"^[ \t]*(?P<name>[A-Za-z][\w-]*)[ \t]*=", re.MULTILINE)
+_NO_ENTRY = frozenset({"string", "preamble", "comment"})
+_PARTS = ("first_names", "middle_names", "prelast_names", "last_names", "lineage_names")
 _YEAR = re.compile(r"\b(1[5-9]\d\d|2\d\d\d)\b")
 _PARENT_ONLY = frozenset({"title", "subtitle", "crossref"})
 
@@ -114,25 +119,15 @@ class RawSource:
 
 def names_of(person: Person) -> Names:
     """Return the five parts of ``person``."""
-    parts = (person.first_names, person.middle_names, person.prelast_names, person.last_names, person.lineage_names)
-    return [[str(name) for name in part] for part in parts]
+    return [[str(name) for name in getattr(person, part)] for part in _PARTS]
 
 
 def person_of(names: Names) -> Person:
     """Return the person with these five parts."""
     person = Person()
-    first, middle, prelast, last, lineage = names
-    person.first_names, person.middle_names, person.prelast_names = list(first), list(middle), list(prelast)
-    person.last_names, person.lineage_names = list(last), list(lineage)
+    for part, held in zip(_PARTS, names, strict=True):
+        setattr(person, part, list(held))
     return person
-
-
-__all__ = ["RawSource", "SourceCache", "read_sources"]
-
-_FORMAT = 2
-_ENTRY = re.compile(r"^[ \t]*@[ \t]*(?P<type>\w+)[ \t]*[{(]\s*(?P<key>[^\s,{}()]+)\s*,", re.MULTILINE)
-_FIELD = re.compile(r"^[ \t]*(?P<name>[A-Za-z][\w-]*)[ \t]*=", re.MULTILINE)
-_NO_ENTRY = frozenset({"string", "preamble", "comment"})
 
 
 class SourceCache(KeptValues):

@@ -104,14 +104,12 @@ class _TaggedReading:
             self.strays.append((number, bare))
 
     def _tagged(self, number: int, tag: str, value: str, bare: str) -> None:
-        if tag == self.layout.begins:
+        if tag == self.layout.begins or (self.open is None and not self.layout.ends):
             self._end_open(f"has no end before line {number}")
             self.open = TaggedRecord(Place(self.file, number), [(tag, value)])
-        elif self.open is None and self.layout.ends:
+        elif self.open is None:
             self.strays.append((number, bare))
             return
-        elif self.open is None:
-            self.open = TaggedRecord(Place(self.file, number), [(tag, value)])
         elif tag == self.layout.ends:
             self.records.append(self.open)
             self.open = None
