@@ -3,10 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from builder.findings.finding import Refused
-from builder.findings.register import refuse
 from builder.load.told.draft_source import RawPicture, SourceForm
-from builder.place import Place
 
 
 class ListParagraph(str):
@@ -151,16 +148,3 @@ def merged(actions: Iterable[ProposedAction]) -> list[ProposedAction]:
             del fullest[key]
         fullest.setdefault(key, action)
     return list(fullest.values())
-
-
-def no_step(file: str) -> Refused:
-    """Make the refusal of a source in which no step was found."""
-    message = "no step was found: no line is numbered, and none says first, next or then"
-    hint = "Give each step a number and a line of its own, and draft again."
-    return refuse("no-step-found", Place(file), message, hint)
-
-
-def too_many_steps(file: str, number: int, most: int) -> Refused:
-    """Make the refusal of a source that describes more than one procedure can hold."""
-    message = f"{number} steps were found; the limit for one procedure is {most}"
-    return refuse("source-too-large", Place(file), message, "Keep only the part that describes one procedure.")

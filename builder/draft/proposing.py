@@ -20,8 +20,6 @@ from builder.draft.proposal import (
     ProposedStep,
     UnplacedSentence,
     merged,
-    no_step,
-    too_many_steps,
 )
 from builder.draft.said import (
     CRITICAL,
@@ -41,9 +39,11 @@ from builder.draft.speech import after_sign, instruction, letters_of, shortened_
 from builder.draft.talks import lay_talk
 from builder.edit.ids import Ids, slug
 from builder.facts.identities import identities
+from builder.findings.register import refuse
 from builder.load.told.draft_source import PassageKind, RawPicture, Source
 from builder.model.fields import NOT_SAID
 from builder.model.library import Library
+from builder.place import Place
 
 MOST_STEPS = 200
 _MOST_WORDS_OF_A_CHECK = 25
@@ -58,10 +58,18 @@ def propose(title: str, source: Source, library: Library) -> Proposal:
 
 
 def _laid_out(source: Source) -> SourceParts:
-    """Take ``source`` apart. Every sentence of it is in exactly one place of what is returned."""
+    """Take ``source`` apart. Every sentence of it is in exactly one place of what is returned. Raises Refused."""
     layout = SourceParts()
     is_talk = any(passage.kind is PassageKind.SPEECH for passage in source.passages)
     (lay_talk if is_talk else lay_text)(list(enumerate(source.passages)), layout)
+    if not layout.steps:
+        message = "no step was found: no line is numbered, and none says first, next or then"
+        hint = "Give each step a number and a line of its own, and draft again."
+        raise refuse("no-step-found", Place(source.name), message, hint)
+    if len(layout.steps) > MOST_STEPS:
+        message = f"{len(layout.steps)} steps were found; the limit for one procedure is {MOST_STEPS}"
+        hint = "Keep only the part that describes one procedure."
+        raise refuse("source-too-large", Place(source.name), message, hint)
     return layout
 
 
@@ -86,10 +94,6 @@ class _Proposer:
 
     def proposal(self) -> Proposal:
         layout = _laid_out(self.source)
-        if not layout.steps:
-            raise no_step(self.source.name)
-        if len(layout.steps) > MOST_STEPS:
-            raise too_many_steps(self.source.name, len(layout.steps), MOST_STEPS)
         steps = tuple(self._step(segment) for segment in layout.steps)
         steps = self._with_pictures(steps, layout)
         aftercare = aftercare_of(layout.parts[Role.AFTERCARE], self.names)
