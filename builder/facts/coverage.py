@@ -4,8 +4,6 @@ The register names for each thing that a family looks at a counter of this modul
 command line claim no more than was there. A counter yields the id of the page on which each thing stands.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -14,12 +12,12 @@ from typing import Any, NamedTuple
 from builder.facts.anatomy import Anatomy, anatomy
 from builder.facts.claims import Claim, ClaimKind, claims
 from builder.facts.texts import corpus
-from builder.facts.walk import doses, is_shared
+from builder.facts.walk import doses
 from builder.findings.register import ABBREVIATIONS_AND_POINTERS, DRAFTS, EDITIONS, FAMILIES, NOTATION
 from builder.model.action import CUTS, Action, Verb
 from builder.model.fields import Page
 from builder.model.library import Library
-from builder.model.pages import Procedure, Step, StructureKind
+from builder.model.pages import Procedure, Step, StructureKind, is_shared
 from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, branches, every_entry
 
 _SIDE_WORD = re.compile(r"\b(?:left|right)\b", re.IGNORECASE)

@@ -4,8 +4,6 @@ Nodes are numbered in topological order: every edge leads from a lower to a high
 the sequence is two nodes.
 """
 
-from __future__ import annotations
-
 from collections.abc import Container, Iterable
 from dataclasses import dataclass, field
 from enum import Enum

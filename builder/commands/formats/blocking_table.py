@@ -1,7 +1,5 @@
 """What each finding blocks, as a table made of the register."""
 
-from __future__ import annotations
-
 from builder.findings.register import FAMILIES, REGISTER, Family
 
 _HEAD = """What each finding blocks. What blocks a draft blocks review, an approval and an issue too, and so on.

@@ -1,7 +1,5 @@
 """Coverage as text: one line for each thing that checks looked at, or only for what they could not look at."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from typing import Any
 

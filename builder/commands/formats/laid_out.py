@@ -1,7 +1,5 @@
 """Findings for a person at the command line: gravest first, each with the line it stands in and what would mend it."""
 
-from __future__ import annotations
-
 import re
 import textwrap
 from collections import Counter

@@ -3,8 +3,6 @@
 The meanings are those of FORMAT.md. A test holds that every key of the model has a row here, and no other has.
 """
 
-from __future__ import annotations
-
 import re
 from dataclasses import replace
 from typing import NamedTuple

@@ -34,7 +34,7 @@ class CheckCache(KeptValues):
 
     def findings(self, key: str) -> tuple[list[Finding], dict[str, Any]] | None:
         """Return the findings and the coverage kept under ``key``, or None where there are none whole."""
-        return self._get(key, lambda kept: ([_finding(row) for row in kept[0]], dict(kept[1])))
+        return self._get(key, _read_back)
 
     def keep(self, key: str, findings: Iterable[Finding], coverage: Mapping[str, Any]) -> None:
         """Keep ``findings`` and ``coverage``. Where that cannot be written nothing is kept and nothing is raised."""
@@ -124,6 +124,11 @@ def _row(finding: Finding) -> list[Any]:
     also = [[second.at, second.message] for second in finding.also]
     place, words = finding.at, (finding.message, finding.hint)
     return [finding.name, finding.severity.value, place, *words, also, finding.path, finding.key]
+
+
+def _read_back(kept: Any) -> tuple[list[Finding], dict[str, Any]]:
+    rows, coverage = kept
+    return [_finding(row) for row in rows], dict(coverage)
 
 
 def _finding(row: Any) -> Finding:
