@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from builder.commands.formats.plain import one_line
+from builder.commands.formats.terminal import one_line
 from builder.facts.coverage import words_of
 from builder.findings.message_words import listed
 

@@ -6,8 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from functools import cache
 
-from builder.commands.formats.plain import one_line, plain
-from builder.commands.formats.terminal import NOTHING, headline, way
+from builder.commands.formats.terminal import NOTHING, headline, one_line, plain, way
 from builder.findings.finding import Finding, Severity, summary
 from builder.findings.message_words import listed
 from builder.findings.register import REGISTER, Blocks
