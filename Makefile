@@ -38,7 +38,7 @@ test: lint ## Run the linters, the type checker and all tests but the slow ones
 	@$(PY) -m pytest -n 2 -m "not slow and not audit"
 
 test-slow: $(TESTABLE) ## Run the slow tests
-	@$(PY) -m pytest -n 2 -m "slow and not audit"
+	@$(PY) -m pytest -n 2 --dist worksteal -m "slow and not audit"
 
 # A second checker of tagged PDF, 300 MB with what it draws in, so neither users nor `make test` need it.
 audit: $(VENV)/audited ## Show the papers to checkers of PDF/UA-1 that are not ours

@@ -54,6 +54,14 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """Let the tests of a file stay with one worker, unless another way is asked for: what they share is made once."""
+    from xdist.scheduler import LoadFileScheduling
+
+    return LoadFileScheduling(config, log) if config.option.dist == "load" else None
+
+
 def pytest_collection_finish() -> None:
     """Look through what is kept for the whole run never again: as workers do (``builder/publish/jobs.py``)."""
     gc.freeze()
