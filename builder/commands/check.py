@@ -5,15 +5,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from builder.commands.common import (
-    ERRORS_FOUND,
-    NOTHING_BLOCKS,
-    CalledWrongly,
-    department,
-    examined,
-    read_given,
-    show,
-)
+from builder.commands.common import ERRORS_FOUND, NOTHING_BLOCKS, CalledWrongly, department, examined, read_given, show
 from builder.commands.formats import coverage_text
 from builder.commands.formats.blocking_table import blocking_table
 from builder.facts.coverage import coverage, data_of

@@ -165,7 +165,8 @@ class _Proposer:
             step, is_placed = _answered(step, text, first=number == 1 and title.casefold() in text.casefold())
             if not is_placed:
                 _append(body, sentence, first=not body and number == 1)
-            step = _judged(step, text)
+            is_critical, minutes = step.critical or bool(CRITICAL.search(text)), step.minutes or minutes_in(text)
+            step = replace(step, critical=is_critical, minutes=minutes)
         cautions = [caution for caution in self.cautions if id in caution.guards]
         at_risk = tuple(dict.fromkeys(name for caution in cautions for name in caution.at_risk))
         return replace(
@@ -176,8 +177,9 @@ class _Proposer:
     def _caution(self, sentence: Sentence, step: str) -> ProposedCaution:
         hazard, avoid = warns_what(sentence.text)
         mentions = self.names.mentions(sentence.text)
+        bare = _SIGN.sub("", _SIGN.sub("", sentence.text)) or sentence.text
         caution = ProposedCaution(
-            id=self.caution_ids.new(re.split(r"[,.;:]", _without_sign(sentence.text))[0], taken=step),
+            id=self.caution_ids.new(re.split(r"[,.;:]", bare)[0], taken=step),
             signal=signal_of(sentence.text),
             hazard=sentence.text if hazard or not avoid else NOT_SAID,
             consequence=NOT_SAID,
@@ -263,11 +265,6 @@ def _answered(step: ProposedStep, text: str, *, first: bool) -> tuple[ProposedSt
     return step, False
 
 
-def _judged(step: ProposedStep, text: str) -> ProposedStep:
-    minutes = step.minutes or minutes_in(text)
-    return replace(step, critical=step.critical or bool(CRITICAL.search(text)), minutes=minutes)
-
-
 def _append(body: list[str], sentence: Sentence, *, first: bool) -> None:
     """Add a sentence to the paragraph, or begin a new one."""
     if sentence.begins and not first:
@@ -290,10 +287,6 @@ _SIGN = re.compile(
     r"the (?:main |real |big )?(?:danger|risk)(?: here)?(?: is)?|you must never|take care(?: not to)?|pitfall)\W*",
     re.IGNORECASE,
 )
-
-
-def _without_sign(text: str) -> str:
-    return _SIGN.sub("", _SIGN.sub("", text)) or text
 
 
 def _persons(source: Source) -> Iterator[str]:
