@@ -90,7 +90,7 @@ def test_an_issued_copy_that_holds_the_statement_is_named_by_its_code(base: Path
 
 def test_a_copy_issued_in_other_words_says_so(base: Path) -> None:
     line = _with_line(base)[1]
-    parts = tuple(replace(part, digest="0" * 10) if part.id == "nerve-injury" else part for part in line.parts)
+    parts = tuple(part._replace(digest="0" * 10) if part.id == "nerve-injury" else part for part in line.parts)
     library, _ = _with_line(base, parts=parts, code="AAA-AAA-AA")
     [told] = _issued(_told(library, NERVE)["example"])
     assert "caution nerve-injury (in other words or on other sources than now: look at the copy)" in told
