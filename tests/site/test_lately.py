@@ -30,7 +30,7 @@ def test_the_newest_comes_first_with_what_changed(base: Path) -> None:
     library, _ = read(base)
     parts = line_now(library, library.procedures[0]).parts
     spot = next(place for place, part in enumerate(parts) if part.kind == "step" and part.id == "open-canal")
-    older = (*parts[:spot], replace(parts[spot], digest="other"), *parts[spot + 1 :])
+    older = (*parts[:spot], parts[spot]._replace(digest="other"), *parts[spot + 1 :])
     first = {"code": "AAA", "edition": "0.9", "on": date(2026, 1, 2), "parts": older}
     second = {"code": "BBB", "on": date(2026, 3, 4)}
     assert shown(base, second, first) == [
