@@ -51,7 +51,7 @@ class Examiner:
             by_procedure.setdefault(file.procedure, []).append(file)
         self._forget(tuple(by_procedure.pop(SHARED, ())))
         pieces: dict[str, _KeptFindings] = {}
-        for procedure in library.procedures:
+        for procedure in (*library.procedures, *library.salvaged_procedures):
             id = str(procedure.id)
             pieces[id] = self._piece(library, procedure, tuple(by_procedure.get(id, ())))
         self._kept = pieces
@@ -77,7 +77,9 @@ class Examiner:
         kept = self._kept.get(str(procedure.id))
         if kept is not None and kept.key == key:
             return kept
-        return _KeptFindings(key, files, tuple(_run(PIECEWISE, replace(library, procedures=(procedure,)))))
+        whole, rest = ((), (procedure,)) if str(procedure.id) not in library.by_id else ((procedure,), ())
+        piece = replace(library, procedures=whole, salvaged_procedures=rest)
+        return _KeptFindings(key, files, tuple(_run(PIECEWISE, piece)))
 
 
 def _run(checks: tuple[Check, ...], library: Library) -> Iterator[Finding]:

@@ -97,12 +97,13 @@ class _Counted(NamedTuple):
     claims: tuple[Claim, ...]
     words: Mapping[str, list[str]]
 
+    def actions(self) -> Iterator[tuple[Step, Action]]:
+        """Yield each action with its step."""
+        return ((step, action) for step in self.steps for action in step.actions)
+
     def objects(self) -> Iterator[tuple[Step, Action, str]]:
         """Yield each object of each action with its step."""
-        for step in self.steps:
-            for action in step.actions:
-                for name in action.objects:
-                    yield step, action, name
+        return ((step, action, name) for step, action in self.actions() for name in action.objects)
 
     def pages(self) -> Iterator[Page]:
         """Yield the pages of the procedure."""
@@ -113,16 +114,6 @@ class _Counted(NamedTuple):
 
 
 _Counter = Callable[[_Counted], Iterable[object]]
-COUNTERS: dict[str, tuple[str, _Counter]] = {}
-"""By the name of one thing: the name of many, and what yields them."""
-
-
-def _counts(one: str, many: str) -> Callable[[_Counter], _Counter]:
-    def add(counter: _Counter) -> _Counter:
-        COUNTERS[one] = (many, counter)
-        return counter
-
-    return add
 
 
 def words_of(name: str, number: int, within: int, steps: int) -> str:
@@ -212,13 +203,12 @@ def _words(alone: Library) -> Mapping[str, list[str]]:
     return found
 
 
-@_counts("step", "steps")
-def _every_step(counted: _Counted) -> Iterable[object]:
-    return (step.id for step in counted.steps if step.actions)
+def cuts(action: Action, catalogues: Anatomy) -> bool:
+    """Tell whether something is cut, clamped, tied or sealed by ``action``, or opened with what cuts."""
+    return action.verb in CUTS or catalogues.cut_with(action) is not None
 
 
-@_counts("name", "names")
-def _names(counted: _Counted) -> Iterable[object]:
+def _names(counted: _Counted) -> Iterator[object]:
     yield from (entry.step for entry in every_entry(counted.procedure.sequence) if isinstance(entry, StepEntry))
     for step in counted.steps:
         for action in step.actions:
@@ -228,28 +218,8 @@ def _names(counted: _Counted) -> Iterable[object]:
         yield from (caution.id for _ in (*caution.guards, *caution.at_risk))
 
 
-@_counts("citation", "citations")
-def _citations(counted: _Counted) -> Iterable[object]:
-    return (claim.id for claim in counted.claims for _ in claim.uses)
-
-
-@_counts("statement", "statements")
-def _statements(counted: _Counted) -> Iterable[object]:
-    return (claim.id for claim in counted.claims)
-
-
-@_counts("caution", "cautions")
-def _cautions(counted: _Counted) -> Iterable[object]:
-    return counted.procedure.cautions
-
-
-@_counts("way through", "ways through")
-def _ways(counted: _Counted) -> Iterable[object]:
-    # More ways than anybody walks are not counted one by one: the analysis does not list them either.
-    return range(min(_ways_through(counted.procedure.sequence), _MOST_WAYS))
-
-
 _MOST_WAYS = 10_000
+"""Ways that are counted one by one; nobody walks more, and the analysis does not list them either."""
 
 
 def _ways_through(sequence: Sequence) -> int:
@@ -263,109 +233,59 @@ def _ways_through(sequence: Sequence) -> int:
     return number
 
 
-@_counts("cut", "cuts")
-def _cuts(counted: _Counted) -> Iterable[object]:
-    for step, action, _ in counted.objects():
-        if cuts(action, counted.anatomy):
-            yield step.id
-
-
-def cuts(action: Action, catalogues: Anatomy) -> bool:
-    """Tell whether something is cut, clamped, tied or sealed by ``action``, or opened with what cuts."""
-    return action.verb in CUTS or catalogues.cut_with(action) is not None
-
-
-@_counts("divided vessel", "divided vessels")
-def _divided(counted: _Counted) -> Iterable[object]:
+def _divided(counted: _Counted) -> Iterator[object]:
     for step, action, name in counted.objects():
         structure = counted.anatomy.structure(name) if action.verb in (Verb.DIVIDE, Verb.EXCISE) else None
         if structure is not None and structure.kind is StructureKind.VESSEL:
             yield step.id
 
 
-@_counts("placed item", "placed items")
-def _placed(counted: _Counted) -> Iterable[object]:
-    return (step.id for step, action, _ in counted.objects() if action.verb is Verb.PLACE)
-
-
-@_counts("opened layer", "opened layers")
-def _opened(counted: _Counted) -> Iterable[object]:
-    return (step.id for step, action, _ in counted.objects() if action.verb is Verb.OPEN)
-
-
-@_counts("count", "counts")
-def _called(counted: _Counted) -> Iterable[object]:
-    return (step.id for step in counted.steps for action in step.actions if action.verb is Verb.COUNT)
-
-
-@_counts("item of the kit", "items of the kit")
-def _kit(counted: _Counted) -> Iterable[object]:
-    return counted.procedure.kit
-
-
-@_counts("named side", "named sides")
-def _sides(counted: _Counted) -> Iterable[object]:
-    yield from counted.words.get("side", ())
-    yield from (step.id for step in counted.steps for action in step.actions if action.side)
+def _sides(counted: _Counted) -> Iterator[object]:
+    yield from counted.words["side"]
+    yield from (step.id for step, action in counted.actions() if action.side)
     yield from (figure.file for figure in counted.procedure.figures if figure.side)
 
 
-@_counts("dose", "doses")
-def _doses(counted: _Counted) -> Iterable[object]:
-    return (page.id for page in counted.pages() for _ in doses(page))
-
-
-@_counts("aftercare item", "aftercare items")
-def _aftercare(counted: _Counted) -> Iterable[object]:
-    return counted.procedure.aftercare_items
-
-
-@_counts("critical step", "critical steps")
-def _critical(counted: _Counted) -> Iterable[object]:
-    return (step.id for step in counted.steps if step.critical)
-
-
-@_counts("figure", "figures")
-def _figures(counted: _Counted) -> Iterable[object]:
-    return (figure.file for figure in counted.procedure.figures)
-
-
-@_counts("approval", "approvals")
-def _approvals(counted: _Counted) -> Iterable[object]:
-    return (counted.procedure.approval.by,) if counted.procedure.approval else ()
-
-
-@_counts("issued code", "issued codes")
-def _issued(counted: _Counted) -> Iterable[object]:
-    return (line.code for line in counted.library.ledger.of(str(counted.procedure.id)))
-
-
-@_counts("named person", "named people")
-def _persons(counted: _Counted) -> Iterable[object]:
-    return filter(None, (counted.procedure.owner, counted.procedure.approval))
-
-
-@_counts("part of a draft", "parts of a draft")
-def _proposed(counted: _Counted) -> Iterable[object]:
+def _proposed(counted: _Counted) -> Iterator[object]:
     yield from (page.id for page in counted.pages() if getattr(page, "proposed", False))
-    yield from (step.id for step in counted.steps for action in step.actions if action.proposed)
+    yield from (step.id for step, action in counted.actions() if action.proposed)
 
 
-@_counts("text", "texts")
-def _texts(counted: _Counted) -> Iterable[object]:
-    return counted.words.get("text", ())
+def _objects_of(verb: Verb) -> _Counter:
+    return lambda counted: (step.id for step, action, _ in counted.objects() if action.verb is verb)
 
 
-@_counts("title", "titles")
-def _titles(counted: _Counted) -> Iterable[object]:
-    return (page.id for page in counted.pages() if hasattr(page, "title"))
-
-
-@_counts("abbreviation", "abbreviations")
-def _abbreviations(counted: _Counted) -> Iterable[object]:
-    return counted.words.get("abbreviation", ())
-
-
-@_counts("number", "numbers")
-def _numbers(counted: _Counted) -> Iterable[object]:
-    return counted.words.get("number", ())
+COUNTERS: Mapping[str, tuple[str, _Counter]] = {
+    "step": ("steps", lambda counted: (step.id for step in counted.steps if step.actions)),
+    "name": ("names", _names),
+    "citation": ("citations", lambda counted: (claim.id for claim in counted.claims for _ in claim.uses)),
+    "statement": ("statements", lambda counted: (claim.id for claim in counted.claims)),
+    "caution": ("cautions", lambda counted: counted.procedure.cautions),
+    "way through": (
+        "ways through", lambda counted: range(min(_ways_through(counted.procedure.sequence), _MOST_WAYS))
+    ),
+    "cut": (
+        "cuts", lambda counted: (step.id for step, action, _ in counted.objects() if cuts(action, counted.anatomy))
+    ),
+    "divided vessel": ("divided vessels", _divided),
+    "placed item": ("placed items", _objects_of(Verb.PLACE)),
+    "opened layer": ("opened layers", _objects_of(Verb.OPEN)),
+    "count": ("counts", lambda counted: (step.id for step, action in counted.actions() if action.verb is Verb.COUNT)),
+    "item of the kit": ("items of the kit", lambda counted: counted.procedure.kit),
+    "named side": ("named sides", _sides),
+    "dose": ("doses", lambda counted: (page.id for page in counted.pages() for _ in doses(page))),
+    "aftercare item": ("aftercare items", lambda counted: counted.procedure.aftercare_items),
+    "critical step": ("critical steps", lambda counted: (step.id for step in counted.steps if step.critical)),
+    "figure": ("figures", lambda counted: (figure.file for figure in counted.procedure.figures)),
+    "approval": ("approvals", lambda counted: filter(None, [counted.procedure.approval])),
+    "issued code": ("issued codes", lambda counted: counted.library.ledger.of(str(counted.procedure.id))),
+    "named person": (
+        "named people", lambda counted: filter(None, (counted.procedure.owner, counted.procedure.approval))
+    ),
+    "part of a draft": ("parts of a draft", _proposed),
+    "text": ("texts", lambda counted: counted.words["text"]),
+    "title": ("titles", lambda counted: (page.id for page in counted.pages() if hasattr(page, "title"))),
+    "abbreviation": ("abbreviations", lambda counted: counted.words["abbreviation"]),
+    "number": ("numbers", lambda counted: counted.words["number"]),
+}  # fmt: skip
+"""By the name of one thing: the name of many, and what yields the page of each."""

@@ -23,7 +23,9 @@ from builder.model.validation import findings_of
 from builder.place import BODY_KEY, ID_KEY, PARTS_KEY, WHERE_KEY, Place, Text, Where
 
 P = TypeVar("P", bound=Node)
-ACTIONS = "actions"
+_READ_OF_STEP = frozenset({"actions", "needs", "gives"})
+_READ_OF_PROCEDURE = frozenset({"sequence", "kit", "side", "aftercare"})
+"""Keys that the path analysis reads: where one of them is wrong, nothing can be said of what follows."""
 
 
 def build(loaded: Loaded) -> tuple[Library, list[Finding]]:
@@ -33,7 +35,8 @@ def build(loaded: Loaded) -> tuple[Library, list[Finding]]:
         library = builder.library()
         wrong = [made for made in (*loaded.findings, *builder.findings) if made.severity is Severity.ERROR]
         misfits = {made.at.file: made.at for made in reversed(wrong)}
-        library = settled(replace(library, misfits=misfits, salvaged=builder.salvaged))
+        salvaged = tuple(builder.salvaged_procedures)
+        library = settled(replace(library, misfits=misfits, salvaged=builder.salvaged, salvaged_procedures=salvaged))
     return library, builder.findings
 
 
@@ -46,6 +49,7 @@ class _LibraryBuilder:
         self.broken = set(loaded.broken)
         self.laid_over: set[str] = set()
         self.salvaged: dict[tuple[str, str], Step] = {}
+        self.salvaged_procedures: list[Procedure] = []
         self.by_kind: dict[str, list[RawFile]] = defaultdict(list)
         for file in loaded.files:
             self.by_kind[file.kind].append(file)
@@ -113,17 +117,18 @@ class _LibraryBuilder:
             return KINDS[file.kind].validate_python({**value, **hidden})
         except ValidationError as error:
             self._refuse(file, findings_of(error, value, start, file.kind))
-            if file.kind == "step":
-                self._salvage(file, {**value, **hidden}, error)
+            self._salvage(file, {**value, **hidden}, error)
             return None
 
     def _salvage(self, file: RawFile, value: dict[str, Any], error: ValidationError) -> None:
-        """Keep what the path analysis reads of a step in which something else is wrong."""
-        wrong = {str(detail["loc"][0]) if detail["loc"] else ACTIONS for detail in error.errors(include_url=False)}
-        if ACTIONS in value and not wrong & {ACTIONS, "needs", "gives"}:
-            rest = {key: part for key, part in value.items() if key not in wrong}
-            with suppress(ValidationError):
+        """Keep what the path analysis reads of a step or procedure in which something else is wrong."""
+        wrong = {str(detail["loc"][0]) for detail in error.errors(include_url=False) if detail["loc"]}
+        rest = {key: part for key, part in value.items() if key not in wrong}
+        with suppress(ValidationError):
+            if file.kind == "step" and "actions" in value and not wrong & _READ_OF_STEP:
                 self.salvaged[file.procedure, str(file.id)] = Step.model_validate({"title": file.id, **rest})
+            elif file.kind == "procedure" and not wrong & _READ_OF_PROCEDURE:
+                self.salvaged_procedures.append(Procedure.model_validate({**_stand_in(file.procedure), **rest}))
 
     def _refuse(self, file: RawFile, findings: list[Finding]) -> None:
         self.findings.extend(findings)
@@ -194,6 +199,12 @@ _LAYERED: dict[str, Callable[[], Catalogue[Any]]] = {
     "items": common_catalogue.items,
 }
 """The catalogues that lie over a common one."""
+
+
+def _stand_in(id: str) -> dict[str, Any]:
+    """Return what takes the place of keys of a procedure that are missing and that the path analysis does not read."""
+    words = {key: Text(id) for key in ("title", "specialty", "edition")}
+    return {**words, "status": "draft", "owner": {"name": Text(id), "role": Text(id)}}
 
 
 def _is_local(entry: Any) -> bool:

@@ -33,7 +33,7 @@ class Library:
     publishing changes the pictures. ``broken`` holds ``(kind, procedure, id)`` of files that exist and could not be
     used: what points to them is not called missing, so that one defect gives one finding. ``misfits`` is the first
     place in each such file that is wrong; ``salvaged`` holds, by procedure and id, broken steps of which all that the
-    path analysis reads could be used.
+    path analysis reads could be used, and ``salvaged_procedures`` such procedures: nothing else may read them.
     """
 
     root: Path
@@ -57,6 +57,7 @@ class Library:
     broken: frozenset[tuple[str, str, str]] = frozenset()
     misfits: Mapping[str, Place] = field(default_factory=dict)
     salvaged: Mapping[tuple[str, str], Step] = field(default_factory=dict)
+    salvaged_procedures: tuple[Procedure, ...] = ()
 
     @cached_property
     def by_id(self) -> Mapping[str, Procedure]:

@@ -9,10 +9,12 @@ from pathlib import Path
 import pytest
 from department import BASE, TODAY, Overlay, lay, read
 
-from builder.check.engine import exit_code
+from builder.check.engine import examine, exit_code
+from builder.check.piecewise import Examiner
 from builder.cli import main
 from builder.facts.coverage import coverage, data_of, excuses, silence
 from builder.findings.finding import Severity
+from builder.load.folder import load
 from builder.model.edition import edition_of
 
 LINES = {"clean": "Clean the skin", "cut": "Cut the lump out", "sew": "Sew the skin"}
@@ -136,3 +138,34 @@ def test_slip_in_another_key_stops_no_analysis(overlay: Overlay) -> None:
     told = names(overlay({f"{STEP}open-canal.md": broken}))
     assert {"value-not-allowed", "neighbour-not-seen"} <= told.keys()
     assert "rest-not-analysed" not in told
+
+
+PROCEDURE = "content/procedures/example/procedure.md"
+
+
+def slip(old: str, new: str) -> str:
+    text = (BASE / PROCEDURE).read_text(encoding="utf-8")
+    assert old in text
+    return text.replace(old, new)
+
+
+def test_slip_in_the_head_of_a_procedure_stops_no_analysis(overlay: Overlay) -> None:
+    head = slip("summary: The", "sumary: The")
+    told = names(overlay({f"{STEP}open-canal.md": UNSEEN, PROCEDURE: head}))
+    assert {"key-unknown", "neighbour-not-seen"} <= told.keys()
+    assert "rest-not-analysed" not in told
+
+
+def test_slip_in_what_the_analysis_reads_is_said_to_stop_it(overlay: Overlay) -> None:
+    told = names(overlay({f"{STEP}open-canal.md": UNSEEN, PROCEDURE: slip("  skin blade: 1", "  skin blade: one")}))
+    assert "neighbour-not-seen" not in told
+    assert told["rest-not-analysed"] == "'example' cannot be read, so nothing of the operation was analysed"
+
+
+def test_again_and_at_once_find_the_same_in_what_is_broken(overlay: Overlay) -> None:
+    for pages in (
+        {f"{STEP}open-canal.md": UNSEEN, PROCEDURE: slip("summary: The", "sumary: The")},
+        {f"{STEP}open-canal.md": UNSEEN.replace("critical: true", "critical: perhaps")},
+    ):
+        loaded = load(overlay(pages), TODAY)
+        assert Examiner().examine(loaded)[1] == examine(loaded)[1]

@@ -40,7 +40,7 @@ def hits(library: Library) -> Hits:
     """Return everything the analysis finds in ``library``."""
     catalogues = anatomy(library)
     found: dict[str, list[Hit]] = {name: [] for name in STUDIED}
-    for procedure in library.procedures:
+    for procedure in (*library.procedures, *library.salvaged_procedures):
         for rule, hit in study(library, procedure, catalogues):
             found[rule].append(hit)
     return found

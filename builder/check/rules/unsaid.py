@@ -87,7 +87,13 @@ def rest_not_analysed(library: Library) -> Iterator[Hit]:
         file = f"content/catalogue/{kind}.yml"
         at = library.misfits.get(file, Place(file))
         yield Hit(at, f"{quoted(kind)} cannot be used as they are, so no operation was analysed", _mend(at))
-    for procedure in library.procedures if not broken else ():
+    salvaged = {str(procedure.id) for procedure in library.salvaged_procedures}
+    for kind, id, _ in sorted(library.broken):
+        file = f"content/procedures/{id}/procedure.md"
+        if kind == "procedure" and id not in salvaged and file in library.misfits and not broken:
+            at = library.misfits[file]
+            yield Hit(at, f"{quoted(id)} cannot be read, so nothing of the operation was analysed", _mend(at))
+    for procedure in (*library.procedures, *library.salvaged_procedures) if not broken else ():
         if is_clear(library, procedure):
             yield from _stopped(library, procedure)
         else:
