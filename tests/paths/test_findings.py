@@ -61,7 +61,7 @@ def test_message_names_the_choices_that_bring_it_about(overlay: Overlay) -> None
         "when the skin incision is transverse and the nerve block is left out: ... -> divide the external oblique "
         "aponeurosis; the ilioinguinal nerve has not been identified"
     )
-    assert one.path == ("1B Look for the roof", "2 Split the roof of the canal")
+    assert one.path == ("1B Look for the roof", "3 Split the roof of the canal")
     assert str(one.at) == "content/procedures/second/steps/cut.md:4:13"
     assert one.also[0].message == "identified here, but not on this path"
     assert one.also[0].at.file.endswith("steps/see.md")
