@@ -158,6 +158,11 @@ def set_in_another_font(made: pikepdf.Pdf) -> None:
         font.BaseFont = font.DescendantFonts[0].BaseFont = pikepdf.Name("/ABCDEF+Other-Sans")
 
 
+def set_in_a_face_we_lack(made: pikepdf.Pdf) -> None:
+    for font in made.pages[0].Resources.Font.values():
+        font.BaseFont = font.DescendantFonts[0].BaseFont = pikepdf.Name("/ABCDEF+Prescrub-Sans-Bold-Italic")
+
+
 def drop_unicode(made: pikepdf.Pdf) -> None:
     for font in made.pages[0].Resources.Font.values():
         del font["/ToUnicode"]
@@ -209,6 +214,7 @@ CASES = (
     Case("header cells lost", by_typesetter("handout", r"<th[^>]*>(When|What|Who)</th>", r"<td>\1</td>", count=0, pattern=True), "header cells"),
     Case("heading lost its rank", by_typesetter("handout", r"<h2>Kit</h2>", "<p>Kit</p>"), "heading"),
     Case("set in a font of the machine", in_file("handout", set_in_another_font), "our type lacks"),
+    Case("set in a face our type lacks", in_file("handout", set_in_a_face_we_lack), "or such a face"),
     # what can go wrong in the file
     Case("reading order reversed", in_file("handout", reverse_kids), "not those that were composed"),
     Case("caution out of the reading order", in_file("handout", forget_kid), "not in the reading order"),

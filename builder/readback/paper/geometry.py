@@ -5,6 +5,7 @@ Of slides besides: each page is one slide of 16:9 with one heading, and no type 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from builder.compose.document import Document
@@ -18,7 +19,8 @@ EDGE_MM = 5.0
 SMALLEST_PT = 7.0
 _CLIP_SLACK_PT = 0.6
 _OVERLAP = 0.35  # of the smaller box, above which two texts are printed on top of each other
-_FAMILIES = ("Prescrub-Sans", "+emoji")
+_FACES = re.compile(r"(?:[A-Z]{6}\+)?(?:Prescrub-Sans(?:-Bold|-Italic)?|emoji\b.*)")
+"""What our type is called in a PDF. A face that it lacks, such as bold italic, is slanted by the machine if at all."""
 
 
 def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
@@ -54,8 +56,8 @@ def prove_slides(document: Document, artefact: FinishedPdf) -> Iterator[str]:
 
 def _foreign(piece: PaintedText) -> Iterator[str]:
     """Of anything painted, a list's mark as well: what our type lacks is taken from whatever a machine has."""
-    if not any(family in piece.font for family in _FAMILIES):
-        yield f"is printed in {piece.font}, because our type lacks one of its characters"
+    if not _FACES.fullmatch(piece.font):
+        yield f"is printed in {piece.font}, because our type lacks one of its characters or such a face"
 
 
 def _wrong(piece: PaintedText, room: Rectangle, turns: set[int]) -> Iterator[str]:
