@@ -1,7 +1,8 @@
 """Labelled talks: what surgeons say, sentence by sentence, each with what it does in the telling.
 
-``talks/*.talk`` are invented talks over as many operations, by several writers, labelled by them; ``talks/second`` holds
-some of them labelled again by somebody who had not seen the first labels. ``talks/README.md`` says what each label means.
+``talks/*.talk`` are invented talks over as many operations, by several writers, labelled by them; ``talks/second``
+holds some of them labelled again by somebody who had not seen the first labels. ``talks/README.md`` says what each
+label means.
 """
 
 from __future__ import annotations
