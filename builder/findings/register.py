@@ -81,6 +81,13 @@ PATHS = Family(
         "item of the kit": "The kit has everything that is used, and nothing else.",
     },
 )
+TEXT_AND_ACTIONS = Family(
+    "text-and-actions",
+    {
+        "described step": "The text of a step and its actions say the same: what is done, what is forbidden, how many, and "
+        "in which order."
+    },
+)
 SIDES = Family("sides", {"named side": "Left and right are the same in text, actions and figures."})
 DOSES = Family(
     "doses", {"dose": "Doses can be read, stay under their stated ceilings, and their tables have no gaps or overlaps."}
@@ -203,13 +210,16 @@ REGISTER = _register(
     FindingKind("needs-circular", ERROR, PATHS),
     FindingKind("follow-incomplete", ERROR, PATHS),
     FindingKind("branch-never-reached", ERROR, PATHS),
-    FindingKind("named-and-not-done", NOTE, PATHS),
-    FindingKind("done-and-not-named", NOTE, PATHS),
     FindingKind("nick-without-looking", ERROR, PATHS),
     FindingKind("left-open", ERROR, PATHS, but="it blocks nothing where the layer may stay open, as a muscle may"),
     FindingKind("ended-uncounted", ERROR, PATHS),
     FindingKind("kit-listed-twice", WARNING, PATHS),
     FindingKind("instrument-not-said", NOTE, PATHS),
+    FindingKind("named-and-not-done", NOTE, TEXT_AND_ACTIONS),
+    FindingKind("done-and-not-named", NOTE, TEXT_AND_ACTIONS),
+    FindingKind("forbidden-in-text", NOTE, TEXT_AND_ACTIONS),
+    FindingKind("number-differs-from-text", ERROR, TEXT_AND_ACTIONS),
+    FindingKind("order-differs-from-text", NOTE, TEXT_AND_ACTIONS),
     FindingKind("other-side-named", ERROR, SIDES),
     FindingKind("figure-on-other-side", ERROR, SIDES),
     FindingKind("figure-without-side", NOTE, SIDES),

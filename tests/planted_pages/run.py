@@ -70,9 +70,7 @@ def results() -> list[PageResult]:
         for check in CHECKS:
             for finding in check.run(library):
                 found[finding.at.file.removeprefix("content/procedures/").partition("/")[0]].add(check.name)
-    return [
-        PageResult(plant, frozenset(found[f"p{number}"]), ours[plant.kind]) for number, plant in enumerate(every)
-    ]
+    return [PageResult(plant, frozenset(found[f"p{number}"]), ours[plant.kind]) for number, plant in enumerate(every)]
 
 
 def table(found: list[PageResult]) -> str:

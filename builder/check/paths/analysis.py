@@ -27,11 +27,7 @@ from builder.place import Text
 Hits = Mapping[str, list[Hit]]
 """What was found, by the name of the finding."""
 
-STUDIED = tuple(
-    kind.name
-    for kind in REGISTER.values()
-    if kind.family is PATHS and kind.name not in ("named-and-not-done", "done-and-not-named")
-)
+STUDIED = tuple(kind.name for kind in REGISTER.values() if kind.family is PATHS)
 """The findings of the analysis. Whether prose and actions speak of the same things is asked of no path."""
 
 

@@ -1,148 +1,243 @@
-"""Do a step's prose and its actions speak of the same things?
+"""Do a step's prose and its actions say the same?
 
 Told from both sides, and on purpose not of everything. Prose rightly mentions landmarks, and things handled in an
-earlier step, and it calls the sac "the sac". So a note is made where
+earlier step, and it calls the sac "the sac". So a finding is made where
 
 - the prose names a structure (no bone, no skin: those are landmarks) or an item that no action of the whole procedure
   deals with, or orders something to be done to it ("divide the ...") that no action of this step does; what is at
   risk, pointed out in a figure, given as a dose or named in a caution of this step is known;
 - an action changes the patient for good (cut, tied, left in) and no word of the name of its object is in the text of
-  the step.
+  the step;
+- the prose forbids what an action does, states another number, or another order.
 """
 
 from __future__ import annotations
 
 import re
-from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 
 from builder.check.hit import Hit, finds
 from builder.check.paths import path_words
-from builder.facts.anatomy import Anatomy
 from builder.facts.automata import Deed
-from builder.facts.remembered import once_per_library
+from builder.facts.clauses import Mood
+from builder.facts.names_in_prose import Entry, NamesInProse, names_in_prose, shown
+from builder.facts.told_actions import DOES, ToldAction, told_actions
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
 from builder.model.library import Library
-from builder.model.pages import Item, Procedure, Step, Structure, StructureKind
+from builder.model.pages import Procedure, Step, Structure, StructureKind
+from builder.place import Place
 
-_Entry = Structure | Item
-_ORDERS = (
-    "clamp|tie|ligate|seal|divide|cut|transect|excise|resect|place|insert|remove|take out|put in|leave in|inject|"
-    "irrigate|release|suture"
-)
-_BETWEEN = r"\W+(?:(?:the|a|an|both|each|every|all|one|two|this|that)\W+)?(?:[a-z-]+\W+)?"
 _FOR_GOOD = frozenset({Verb.CLAMP, Verb.TIE, Verb.SEAL, Verb.DIVIDE, Verb.EXCISE})
 _LANDMARKS = frozenset({StructureKind.BONE, StructureKind.SKIN})
 _WORD = re.compile(r"[^\W\d_]{3,}")
-_HIDDEN = re.compile(r"\]\([a-z]{1,20}:[^)\n]{0,500}\)|`[^`\n]*`")
-_ORDERED = re.compile(rf"\b(?:{_ORDERS}){_BETWEEN}$", re.IGNORECASE)
-_TOKEN = re.compile(r"[^\W_]+")
-_BREAK = re.compile(r"[^\w\s-]")
+_BESIDE = re.compile(
+    r"\b(?:from|below|behind|above|beside|to|towards|along|between|on|onto|into|near|under|over|of|by|round|around|beyond|"
+    r"beneath|in|at|across|than|and|or)\s+(?:(?:the|a|an|both|each|its|his|her|your)\s+)?(?:[a-z-]+\s+)?$",
+    re.IGNORECASE,
+)
+_ACTS = frozenset(DOES) - {"see", "inspect", "protect", "count", "release"}
+"""What must be an action where prose orders it. To see and to look at is more often ordered than it is an action."""
+_CUTTING = frozenset({Verb.DIVIDE, Verb.EXCISE, Verb.OPEN})
+_NO_TISSUE = re.compile(
+    r"\b(?:stitch|sutures?|threads?|ties?|ends?|tape|mesh|drapes?|hair|tube|wire|tails?|nothing|only|no)\b"
+)
 
 
-class NamesInProse:
-    """Every name of the catalogues, found in prose word by word; the longest name wins.
-
-    A part of a name is so never taken for another: "cord tape" does not mention the cord.
-    """
-
-    def __init__(self, library: Library) -> None:
-        self.anatomy = Anatomy(library)
-        self._by_first: dict[str, list[tuple[tuple[str, ...], _Entry]]] = defaultdict(list)
-        for entry in (*library.structures, *library.items):
-            for name in (entry.name, *entry.also):
-                parts = tuple(_TOKEN.findall(name.casefold()))
-                if parts:
-                    self._by_first[parts[0]].append((parts, entry))
-        for found in self._by_first.values():
-            found.sort(key=lambda one: -len(one[0]))
-        self._starts = {form for first in self._by_first for form in _plurals(first)}
-
-    def find(self, name: str) -> _Entry | None:
-        """Return the structure or item that ``name`` means."""
-        return self.anatomy.structure(name) or self.anatomy.item(name)
-
-    def mentions(self, text: str) -> Iterator[tuple[int, str, _Entry, bool]]:
-        """Yield ``(offset, words, entry, ordered)`` of each name in ``text``; ``ordered``: to be done something to."""
-        shown = _HIDDEN.sub(lambda hidden: " " * len(hidden.group()), text) if "](" in text or "`" in text else text
-        tokens = [(match.group(), match.start(), match.end()) for match in _TOKEN.finditer(shown.casefold())]
-        position = 0
-        while position < len(tokens):
-            found = self._at(shown, tokens, position) if tokens[position][0] in self._starts else None
-            if found is None:
-                position += 1
-                continue
-            length, entry = found
-            start, end = tokens[position][1], tokens[position + length - 1][2]
-            before = shown[max(0, start - 60) : start]
-            yield start, shown[start:end], entry, _ORDERED.search(before) is not None
-            position += length
-
-    def _at(self, text: str, tokens: list[tuple[str, int, int]], position: int) -> tuple[int, _Entry] | None:
-        """Return how many words a name at ``position`` has, and what it names."""
-        word = tokens[position][0]
-        for first in (word, word.removesuffix("s"), word.removesuffix("es")):
-            for parts, entry in self._by_first.get(first, ()):
-                here = tokens[position : position + len(parts)]
-                if len(here) < len(parts) or tuple(before for before, _, _ in here[:-1]) != parts[:-1]:
-                    continue
-                apart = text[here[0][2] : here[-1][1]] if len(here) > 1 else ""
-                if here[-1][0] in _plurals(parts[-1]) and not _BREAK.search(apart):
-                    return len(parts), entry
-        return None
-
-
-def _plurals(word: str) -> tuple[str, ...]:
-    return word, f"{word}s", f"{word}es"
-
-
-_names_in_prose = once_per_library(NamesInProse)
+def _steps(library: Library) -> Iterator[Step]:
+    for procedure in library.procedures:
+        for step in procedure.steps.values():
+            if step.body.source.strip():
+                yield step
 
 
 @finds("named-and-not-done", piecewise=True)
 def said_not_done(library: Library) -> Iterator[Hit]:
-    """Yield what the prose of a step names and its actions do not know."""
-    names = _names_in_prose(library)
+    """Yield what the prose of a step names or orders and its actions do not know."""
+    names = names_in_prose(library)
     for procedure in library.procedures:
-        steps = procedure.steps.values()
-        anywhere = _handled((action for step in steps for action in step.actions), names)
-        for step in steps:
+        anywhere = names.handled(action for step in procedure.steps.values() for action in step.actions)
+        for step in procedure.steps.values():
             if step.body.source.strip():
-                yield from _said_not_done(procedure, step, anywhere, names)
+                yield from _ordered_not_done(library, step, names)
+                yield from _said_not_done(library, procedure, step, set(anywhere))
 
 
 @finds("done-and-not-named", piecewise=True)
 def done_not_said(library: Library) -> Iterator[Hit]:
     """Yield actions for good whose object the text of the step never names, not even by a word of its name."""
-    names = _names_in_prose(library)
+    names = names_in_prose(library)
     for procedure in library.procedures:
         for step in procedure.steps.values():
             yield from _done_not_said(step, names)
 
 
-def _handled(actions: Iterable[Action], names: NamesInProse) -> set[str]:
-    """Return the ids of all structures and items that ``actions`` deal with."""
-    named = (
-        name
-        for action in actions
-        for name in (*action.objects, *action.using, *filter(None, (action.inside, action.on)))
-    )
-    return {entry.id for name in named if (entry := names.find(name)) is not None}
+@finds("forbidden-in-text", piecewise=True)
+def forbidden_in_text(library: Library) -> Iterator[Hit]:
+    """Yield each action that the prose of its step forbids: without a condition, and orders nowhere."""
+    for step in _steps(library):
+        told = told_actions(library, step)
+        for forbidden in told:
+            if (
+                not forbidden.forbidden
+                or not forbidden.entries
+                and forbidden.doing != "count"
+                or _is_limited(step, forbidden)
+            ):
+                continue
+            places = _done_at(library, step, forbidden)
+            if places and not any(_is_same(forbidden, other) for other in told):
+                action = step.actions[places[0]]
+                message = f"{_said(step, forbidden)} is what the text says, but an action is: {_deed(step, action)}"
+                hint = "Remove the action, or say in the same sentence when it is left out."
+                yield Hit(_at(step, forbidden), message, hint, (SecondPlace(action.at, "the action"),))
 
 
-def _said_not_done(procedure: Procedure, step: Step, anywhere: set[str], names: NamesInProse) -> Iterator[Hit]:
-    here = _handled(step.actions, names) | _known_otherwise(procedure, step, names)
-    for offset, said, entry, ordered in names.mentions(step.body.source):
-        landmark = isinstance(entry, Structure) and entry.kind in _LANDMARKS
-        if entry.id not in here and (ordered or (entry.id not in anywhere and not landmark)):
+@finds("number-differs-from-text", piecewise=True)
+def number_differs(library: Library) -> Iterator[Hit]:
+    """Yield each number of things placed or taken out that the prose states otherwise than the actions."""
+    for step in _steps(library):
+        stated = [one for one in told_actions(library, step) if one.number and not one.forbidden and one.entries]
+        for told in stated:
+            acting = [step.actions[index] for index in _done_at(library, step, told)]
+            numbers = [action.number for action in acting if action.verb in (Verb.PLACE, Verb.REMOVE)]
+            alike = [other.number or 0 for other in stated if _is_same(told, other)]
+            if numbers and told.number not in numbers and sum(numbers) not in (told.number, sum(alike)):
+                message = f"{_said(step, told)} is what the text says, but the number of the action is {sum(numbers)}"
+                also = (SecondPlace(acting[0].at, "the action"),)
+                yield Hit(_at(step, told), message, "Write the same number in the text and in the action.", also)
+
+
+@finds("order-differs-from-text", piecewise=True)
+def order_differs(library: Library) -> Iterator[Hit]:
+    """Yield each two actions that are in another order than the prose puts them in, with ``then`` or ``before``."""
+    for step in _steps(library):
+        told = told_actions(library, step)
+        for first, second in _in_order(step, told) if len(told) > 1 else ():
+            earlier, later = _done_at(library, step, first), _done_at(library, step, second)
+            if earlier and later and min(earlier) > max(later):
+                message = f"{_said(step, first)} comes first in the text, but in the actions {_said(step, second)} does"
+                also = (SecondPlace(step.actions[max(later)].at, "comes first in the actions"),)
+                yield Hit(_at(step, first), message, "Put the text and the actions in the same order.", also)
+
+
+def _in_order(step: Step, told: Sequence[ToldAction]) -> Iterator[tuple[ToldAction, ToldAction]]:
+    """Yield each pair of which the prose says in words that the one comes before the other."""
+    for this, following in zip(told, told[1:], strict=False):
+        if _is_joined(step, this, following):
+            yield this, following
+    for under in told:
+        if under.clause.mood is not Mood.UNDER:
+            continue
+        for main in told:
+            if main.clause.sentence == under.clause.sentence and main.clause.mood is not Mood.UNDER:
+                if under.clause.under in ("before", "until"):
+                    yield (under, main) if main.forbidden else (main, under)
+                elif under.clause.under in ("after", "once", "as soon as", "when") and not main.forbidden:
+                    yield under, main
+
+
+_THEN = re.compile(r"\b(?:then|next|afterwards|later|finally|last)\b")
+_FIRST = re.compile(r"\bfirst\b(?!\s+\w)")
+
+
+def _is_joined(step: Step, this: ToldAction, following: ToldAction) -> bool:
+    moods = (this.clause.mood, following.clause.mood)
+    near = following.clause.sentence - this.clause.sentence <= 1
+    if Mood.UNDER in moods or this.forbidden or following.forbidden or not near:
+        return False
+    tail = step.body.source[following.stop : following.clause.stop]
+    head = step.body.source[this.stop : this.clause.stop]
+    says_then = _THEN.search(following.clause.lead) or _THEN.search(tail)
+    return bool(says_then or "first" in this.clause.lead or _FIRST.search(head))
+
+
+def _is_limited(step: Step, told: ToldAction) -> bool:
+    """Tell whether a prohibition is limited: on some condition, or in the way in which it must not be done."""
+    rest = step.body.source[told.stop : told.clause.stop] if told.clause.mood is not Mood.DONE else ""
+    limits = bool(rest.strip()) and not _NO_LIMIT.fullmatch(rest)
+    return bool(told.clause.unders) or limits
+
+
+_NO_LIMIT = re.compile(r"\s*(?:here|at all|again|now|in this (?:step|operation|procedure)|alone|open|closed)?\s*")
+
+
+def _is_same(told: ToldAction, other: ToldAction) -> bool:
+    same = bool({entry.id for entry in told.entries} & {entry.id for entry in other.entries}) or not told.entries
+    return other.doing == told.doing and same and not other.forbidden
+
+
+def _done_at(library: Library, step: Step, told: ToldAction) -> list[int]:
+    """Return which actions of ``step`` do what is told."""
+    names = names_in_prose(library)
+    return [index for index, action in enumerate(step.actions) if told.is_done_by(action, _ids(action, names))]
+
+
+def _ids(action: Action, names: NamesInProse) -> frozenset[str]:
+    """Return what ``action`` is done to: to place a clip on a vessel is to clip the vessel."""
+    named = (*action.objects, *filter(None, (action.on,)))
+    return frozenset(str(entry.id) for name in named if (entry := names.find(name)) is not None)
+
+
+def _said(step: Step, told: ToldAction) -> str:
+    return quoted(" ".join(shown(step.body.source)[told.start : told.stop].split()))
+
+
+def _at(step: Step, told: ToldAction) -> Place:
+    return step.body.place(told.start)
+
+
+def _deed(step: Step, action: Action) -> str:
+    return path_words.deed(Deed(step, action, action.objects[0]))
+
+
+def _ordered_not_done(library: Library, step: Step, names: NamesInProse) -> Iterator[Hit]:
+    """Yield what is ordered to be done to a thing to which the actions do something else, or to no thing with a name."""
+    objects = {str(entry.id) for action in step.actions for name in action.objects if (entry := names.find(name))}
+    for told in told_actions(library, step):
+        if not _is_plain_order(told) or _done_at(library, step, told):
+            continue
+        unnamed = not told.entries and told.doing in ("cut", "excise") and _cuts_tissue(step, told)
+        if unnamed or any(entry.id in objects for entry in told.entries):
+            message = f"{_said(step, told)} is ordered here, but no action of this step does it"
+            hint = "Write that action, or leave the order out of the text."
+            yield Hit(_at(step, told), message, hint, (_actions_of(step),))
+
+
+def _is_plain_order(told: ToldAction) -> bool:
+    clause = told.clause
+    return told.doing in _ACTS and clause.mood is Mood.ORDER and not told.forbidden and not clause.is_conditional
+
+
+def _cuts_tissue(step: Step, told: ToldAction) -> bool:
+    """Tell whether something of the patient is ordered cut, in a step whose actions cut nothing."""
+    object = step.body.source[told.clause.start : told.clause.stop]
+    cutting = any(action.verb in _CUTTING for action in step.actions)
+    return bool(step.actions) and not cutting and not _NO_TISSUE.search(object)
+
+
+def _said_not_done(library: Library, procedure: Procedure, step: Step, anywhere: set[str]) -> Iterator[Hit]:
+    names, text = names_in_prose(library), shown(step.body.source)
+    here = set(names.handled(step.actions)) | _known_otherwise(procedure, step, names)
+    told = told_actions(library, step)
+    ordered = [range(one.start, one.stop) for one in told if one.entries and _is_plain_order(one)]
+    for start, stop, entry in names.mentions(text):
+        if entry.id in here:
+            continue
+        is_ordered = any(start in span for span in ordered)
+        if is_ordered or (entry.id not in anywhere and not _is_landmark(text, start, entry)):
             here.add(entry.id)
-            name = path_words.the(entry.name)
-            message = f"{quoted(said)} is named here, but no action of this step deals with {name}"
+            message = f"{quoted(text[start:stop])} is named here, but no action of this step deals with {_the(entry)}"
             hint = "Write that action, add the name to `at_risk`, or leave it out of the text."
-            also = (SecondPlace(step.where.key("actions"), "the actions of this step"),)
-            yield Hit(step.body.place(offset), message, hint, also)
+            yield Hit(step.body.place(start), message, hint, (_actions_of(step),))
+
+
+def _is_landmark(text: str, start: int, entry: Entry) -> bool:
+    """Tell whether it is only said where something is: at a bone, on the skin, below the liver."""
+    if not isinstance(entry, Structure):
+        return False
+    return entry.kind in _LANDMARKS or _BESIDE.search(text, max(0, start - 40), start) is not None
 
 
 def _known_otherwise(procedure: Procedure, step: Step, names: NamesInProse) -> set[str]:
@@ -153,27 +248,41 @@ def _known_otherwise(procedure: Procedure, step: Step, names: NamesInProse) -> s
         *(pointer.structure for figure in step.figure for pointer in figure.pointers),
         *(dose.drug for dose in step.dose),
     )
-    return {entry.id for name in named if (entry := names.find(name)) is not None}
+    counted = {_singular(name) for action in step.actions if action.verb is Verb.COUNT for name in action.objects}
+    items = (entry for entry in names.items if entry.counted and entry.kind.value in counted) if counted else ()
+    return {str(entry.id) for name in named if (entry := names.find(name)) is not None} | {str(one.id) for one in items}
+
+
+def _singular(name: str) -> str:
+    return name.casefold().removesuffix("s")
 
 
 def _done_not_said(step: Step, names: NamesInProse) -> Iterator[Hit]:
     actions = [one for one in step.actions if one.verb in _FOR_GOOD or (one.verb is Verb.PLACE and one.stays)]
     if not actions:
         return
-    told = (step.title, step.body.source, step.cue, step.if_not, step.why, step.error, step.recovery)
-    said = {_stem(word) for text in told if text for word in _WORD.findall(text.casefold())}
+    texts = (step.title, step.body.source, step.cue, step.if_not, step.why, step.error, step.recovery)
+    said = {_stem(word) for text in texts if text for word in _WORD.findall(text.casefold())}
     for action in actions:
         for name in action.objects:
             entry = names.find(name)
             if entry is not None and not said & _stems(entry):
                 doing = path_words.deed(Deed(step, action, name))
-                message = f"{doing}: the text of this step does not say so"
-                hint = f"Name {path_words.the(entry.name)} in the text, or remove the action."
+                message = f"{quoted(doing)} is an action, but the text of this step does not say so"
+                hint = f"Name {_the(entry)} in the text, or remove the action."
                 text = step.body.place(0) if step.body.source.strip() else step.title.at
                 yield Hit(name.at, message, hint, (SecondPlace(text, "the text of this step"),))
 
 
-def _stems(entry: _Entry) -> set[str]:
+def _actions_of(step: Step) -> SecondPlace:
+    return SecondPlace(step.where.key("actions"), "the actions of this step")
+
+
+def _the(entry: Entry) -> str:
+    return path_words.the(entry.name)
+
+
+def _stems(entry: Entry) -> set[str]:
     return {_stem(word) for name in (entry.name, *entry.also) for word in _WORD.findall(name.casefold())}
 
 

@@ -1,0 +1,113 @@
+"""The names of the catalogues where prose mentions them, and what an instruction in prose does to them."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from typing import NamedTuple
+
+from builder.facts.anatomy import Anatomy
+from builder.facts.remembered import once_per_library
+from builder.model.action import Action
+from builder.model.library import Library
+from builder.model.pages import Item, Structure
+
+Entry = Structure | Item
+_TOKEN = re.compile(r"[^\W_]+")
+_BREAK = re.compile(r"[^\w\s-]")
+_HIDDEN = re.compile(r"\]\([a-z]{1,20}:[^)\n]{0,500}\)|`[^`\n]*`")
+
+
+class Mention(NamedTuple):
+    """A name of the catalogues in a text: from ``start`` to ``stop``, and what it names."""
+
+    start: int
+    stop: int
+    entry: Entry
+
+
+class NamesInProse:
+    """Every name of the catalogues, found in prose word by word; the longest name wins.
+
+    A part of a name is so never taken for another: "cord tape" does not mention the cord.
+    """
+
+    def __init__(self, library: Library) -> None:
+        self.anatomy = Anatomy(library)
+        self.items = library.items
+        self._by_first: dict[str, list[tuple[tuple[str, ...], Entry]]] = defaultdict(list)
+        for entry in (*library.structures, *library.items):
+            for name in (entry.name, *entry.also):
+                parts = tuple(_TOKEN.findall(name.casefold()))
+                if parts:
+                    self._by_first[parts[0]].append((parts, entry))
+        for found in self._by_first.values():
+            found.sort(key=lambda named: -len(named[0]))
+        self._starts = {form for first in self._by_first for form in plurals(first)}
+
+    def find(self, name: str) -> Entry | None:
+        """Return the structure or item that ``name`` means."""
+        return self.anatomy.structure(name) or self.anatomy.item(name)
+
+    def handled(self, actions: Iterable[Action]) -> dict[str, Entry]:
+        """Return by id all structures and items that ``actions`` deal with."""
+        named = (
+            name
+            for action in actions
+            for name in (*action.objects, *action.using, *filter(None, (action.inside, action.on)))
+        )
+        return {str(entry.id): entry for name in named if (entry := self.find(name)) is not None}
+
+    def mentions(self, text: str, short: Mapping[str, Entry] | None = None) -> Iterator[Mention]:
+        """Yield each name in ``text``, and each word of ``short``, which are the short forms that this text may use."""
+        tokens = [(match.group(), match.start(), match.end()) for match in _TOKEN.finditer(text.casefold())]
+        position = 0
+        while position < len(tokens):
+            word, start, stop = tokens[position]
+            named = self._at(text, tokens, position) if word in self._starts else None
+            if named is not None:
+                length, entry = named
+                yield Mention(start, tokens[position + length - 1][2], entry)
+                position += length
+                continue
+            if short and (entry_of := short.get(word) or short.get(word.removesuffix("s"))) is not None:
+                yield Mention(start, stop, entry_of)
+            position += 1
+
+    def _at(self, text: str, tokens: list[tuple[str, int, int]], position: int) -> tuple[int, Entry] | None:
+        """Return how many words a name at ``position`` has, and what it names."""
+        word = tokens[position][0]
+        for first in (word, word.removesuffix("s"), word.removesuffix("es")):
+            for parts, entry in self._by_first.get(first, ()):
+                here = tokens[position : position + len(parts)]
+                if len(here) < len(parts) or tuple(before for before, _, _ in here[:-1]) != parts[:-1]:
+                    continue
+                apart = text[here[0][2] : here[-1][1]] if len(here) > 1 else ""
+                if here[-1][0] in plurals(parts[-1]) and not _BREAK.search(apart):
+                    return len(parts), entry
+        return None
+
+
+names_in_prose = once_per_library(NamesInProse)
+
+
+def plurals(word: str) -> tuple[str, ...]:
+    """Return ``word`` as one and as several."""
+    return word, f"{word}s", f"{word}es"
+
+
+def shown(text: str) -> str:
+    """Return ``text`` of the same length without the targets of links and code: nobody reads them aloud."""
+    hides = "](" in text or "`" in text
+    return _HIDDEN.sub(lambda hidden: " " * len(hidden.group()), text) if hides else text
+
+
+def short_forms(entries: Iterable[Entry]) -> dict[str, Entry]:
+    """Return what the last word of a name means where only one of ``entries`` ends with it: "the duct"."""
+    by_word: dict[str, list[Entry]] = defaultdict(list)
+    for entry in entries:
+        words = _TOKEN.findall(entry.name.casefold())
+        if len(words) > 1:
+            by_word[words[-1]].append(entry)
+    return {word: named[0] for word, named in by_word.items() if len(named) == 1}

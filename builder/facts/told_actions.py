@@ -1,0 +1,224 @@
+"""What the prose of a step says is done, ordered or forbidden, in terms that its actions can be compared with."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
+
+from builder.facts.clauses import Clause, Mood, base, clauses
+from builder.facts.names_in_prose import Entry, Mention, names_in_prose, short_forms, shown
+from builder.facts.remembered import once_per_library
+from builder.model.action import Action, Verb
+from builder.model.library import Library
+from builder.model.pages import Item, Step, Structure
+
+DOES: Mapping[str, frozenset[Verb]] = {
+    "cut": frozenset({Verb.DIVIDE, Verb.OPEN, Verb.EXCISE}),
+    "excise": frozenset({Verb.EXCISE, Verb.DIVIDE, Verb.REMOVE}),
+    "remove": frozenset({Verb.REMOVE, Verb.EXCISE, Verb.RELEASE}),
+    "tie": frozenset({Verb.TIE, Verb.SUTURE}),
+    "clamp": frozenset({Verb.CLAMP}),
+    "clip": frozenset({Verb.CLAMP, Verb.TIE, Verb.SEAL, Verb.PLACE}),
+    "seal": frozenset({Verb.SEAL}),
+    "suture": frozenset({Verb.SUTURE, Verb.CLOSE, Verb.TIE, Verb.PLACE}),
+    "close": frozenset({Verb.CLOSE, Verb.SUTURE, Verb.TIE, Verb.SEAL}),
+    "open": frozenset({Verb.OPEN, Verb.DIVIDE}),
+    "release": frozenset({Verb.RELEASE, Verb.REMOVE, Verb.DIVIDE, Verb.OPEN}),
+    "place": frozenset({Verb.PLACE}),
+    "inject": frozenset({Verb.INJECT}),
+    "see": frozenset({Verb.IDENTIFY}),
+    "inspect": frozenset({Verb.INSPECT}),
+    "protect": frozenset({Verb.PROTECT}),
+    "count": frozenset({Verb.COUNT}),
+}
+"""What is done in the words of prose, and the verbs of the actions that do it."""
+
+_WORDS = {
+    "cut": "cut divide transect sever snip",
+    "excise": "excise resect",
+    "remove": "remove",
+    "tie": "tie ligate",
+    "clamp": "clamp",
+    "clip": "clip",
+    "seal": "seal coagulate",
+    "suture": "suture stitch sew oversew",
+    "close": "close",
+    "open": "open incise",
+    "release": "release unclamp",
+    "place": "place insert put lay set push pack pass",
+    "inject": "inject",
+    "see": "see identify find locate",
+    "inspect": "inspect examine check",
+    "protect": "protect guard",
+    "count": "count recount",
+}
+_BY_VERB = {verb: doing for doing, verbs in _WORDS.items() for verb in verbs.split()}
+_AWAY = re.compile(r"\b(?:out|off|away)\b")
+_FOR_OR_AT = re.compile(r"\s+(?:(?:again|once more|back)\s+)?(?P<word>for|at)\b")
+_TO_COUNT = re.compile(r"\s+for\s+(?:the|a|another)\s+(?:\w+\s+)?count\b|\s*(?:the\s+)?count\s*$")
+_WHERE = re.compile(
+    r"\b(?:from|below|behind|above|beside|to|towards|along|between|on|onto|into|near|under|over|of|by|with|round|around|"
+    r"beyond|beneath|until|about|than|like)\b",
+    re.IGNORECASE,
+)
+_JOINS = re.compile(r"[\s,]*(?:and|or)?\s*(?:the|both|each|a|an)?\s*$")
+_PRONOUN = re.compile(r"\s*(?:off\s+|out\s+)?(?:it|them|both)\b(?!\s+\w+\s+of)")
+_NUMBER_WORDS = {
+    "single": 1, "one": 1, "pair": 2, "both": 2, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7,
+    "eight": 8, "nine": 9, "ten": 10,
+}  # fmt: skip
+_NUMBER = re.compile(
+    rf"\b(?P<number>[0-9]{{1,3}}|{'|'.join(_NUMBER_WORDS)})\s+(?:of\s+)?(?:the\s+)?(?:[a-z-]+\s+)?$", re.IGNORECASE
+)
+_LEFT_AS = re.compile(
+    r"\b(?P<how>un(?P<undone>[a-z]+)|uncut|open|closed|alone|untouched|in place|in)\b(?!\s+(?:the|its)\b)"
+)
+_PART_OF = re.compile(r"\b(?:pair|all|both|each|some|rest) of\b", re.IGNORECASE)
+_MOST_WORDS_BETWEEN = 4
+_FAR = 160
+"""Characters: what ``it`` means stands no further away."""
+
+
+class ToldAction(NamedTuple):
+    """One thing that prose says: what is done (a key of ``DOES``), to what, how many, and in which clause.
+
+    ``forbidden``: it is said not to be done. ``start`` to ``stop`` are the words that say so.
+    """
+
+    doing: str
+    entries: tuple[Entry, ...]
+    number: int | None
+    forbidden: bool
+    clause: Clause
+    start: int
+    stop: int
+
+    def is_done_by(self, action: Action, ids: frozenset[str]) -> bool:
+        """Tell whether ``action``, which deals with ``ids``, is this; unnamed things match any, and so does a clamp."""
+        if action.verb not in DOES[self.doing]:
+            return False
+        any_will_do = not self.entries or self.doing == "count" or action.verb is Verb.RELEASE
+        return any_will_do or any(entry.id in ids for entry in self.entries)
+
+
+@once_per_library
+def told_actions(library: Library, step: Step) -> tuple[ToldAction, ...]:
+    """Return what the prose of ``step`` says is done, in the order in which it is written."""
+    names = names_in_prose(library)
+    text = shown(step.body.source)
+    mentions = list(names.mentions(text, short_forms(names.handled(step.actions).values())))
+    told: list[ToldAction] = []
+    for clause in clauses(text):
+        told.extend(_told(text, clause, mentions))
+    for index in range(len(told) - 2, -1, -1):  # "clamp and divide the artery": both are done to the artery
+        this, following = told[index], told[index + 1]
+        blank = not text[this.clause.start : this.clause.stop].strip()
+        if blank and not this.entries and this.clause.sentence == following.clause.sentence:
+            told[index] = this._replace(entries=following.entries)
+    return tuple(told)
+
+
+def _told(text: str, clause: Clause, mentions: Sequence[Mention]) -> Iterator[ToldAction]:
+    direct = _direct(text, clause, mentions)
+    if clause.verb == "leave" and clause.mood is Mood.ORDER:
+        yield from _left(text, clause, mentions, direct)
+    elif (doing := _doing(text, clause)) is not None:
+        entries = tuple(mention.entry for mention in direct)
+        stop = direct[-1].stop if direct else clause.stop
+        if not entries and (pronoun := _PRONOUN.match(text, clause.start, clause.stop)):
+            entries, stop = _meant(clause, mentions), pronoun.end()
+        if _fits(doing, entries):
+            start = clause.begin if clause.mood is not Mood.UNDER else clause.start
+            number = _number(text, clause, mentions, direct)
+            yield ToldAction(doing, entries, number, clause.negated, clause, start, max(stop, clause.start))
+
+
+def _fits(doing: str, entries: Sequence[Entry]) -> bool:
+    """Tell whether it can be meant: an organ that is pushed is not placed, and a thread that is cut is no tissue."""
+    if doing == "place":
+        return all(isinstance(entry, Item) for entry in entries)
+    return doing in _DONE_TO_ITEMS or not entries or any(isinstance(entry, Structure) for entry in entries)
+
+
+_DONE_TO_ITEMS = frozenset({"remove", "inject", "see", "inspect", "count", "release"})
+
+
+def _doing(text: str, clause: Clause) -> str | None:
+    after = text[clause.start : min(clause.stop, clause.start + 80)]
+    if clause.mood is not Mood.DONE:
+        if clause.verb in ("take", "lift", "pull", "draw") and _AWAY.search(after):
+            return "remove"
+        if clause.verb in ("look", "feel", "search") and (match := _FOR_OR_AT.match(after)):
+            return "see" if match["word"] == "for" else "inspect"
+        if (clause.verb == "ask" or not clause.verb) and _TO_COUNT.match(after):
+            return "count"
+    return _BY_VERB.get(clause.verb)
+
+
+def _direct(text: str, clause: Clause, mentions: Sequence[Mention]) -> list[Mention]:
+    """Return the mentions that are the object: next to the verb, or joined to such a one by ``and``."""
+    found: list[Mention] = []
+    for mention in mentions[bisect_left(mentions, (clause.start,)) :]:
+        if mention.stop > clause.stop:
+            break
+        between = text[found[-1].stop if found else clause.start : mention.start]
+        if _JOINS.fullmatch(between) if found else _is_near(between):
+            found.append(mention)
+        else:
+            break
+    return found
+
+
+def _is_near(between: str) -> bool:
+    return len(between.split()) <= _MOST_WORDS_BETWEEN and not _WHERE.search(_PART_OF.sub("", between))
+
+
+def _meant(clause: Clause, mentions: Sequence[Mention]) -> tuple[Entry, ...]:
+    """Return what a pronoun means: what was named last."""
+    index = bisect_left(mentions, (clause.begin,)) - 1
+    near = index >= 0 and clause.begin - mentions[index].stop < _FAR
+    return (mentions[index].entry,) if near else ()
+
+
+def _number(text: str, clause: Clause, mentions: Sequence[Mention], direct: Sequence[Mention]) -> int | None:
+    """Return how many of the first object there are: one above and one below are two."""
+    if not direct:
+        return None
+    start, total = clause.start, 0
+    for mention in mentions[bisect_left(mentions, (direct[0].start,)) :]:
+        if mention.stop > clause.stop:
+            break
+        match = _NUMBER.search(text, start, mention.start) if mention.entry is direct[0].entry else None
+        if match is not None:
+            total += _NUMBER_WORDS.get(match["number"].casefold()) or int(match["number"])
+        start = mention.stop
+    return total or None
+
+
+def _left(text: str, clause: Clause, mentions: Sequence[Mention], direct: Sequence[Mention]) -> Iterator[ToldAction]:
+    """Yield what ``leave the artery untied`` forbids; an item that is left in is placed."""
+    if not direct:
+        return
+    entries = tuple(mention.entry for mention in direct)
+    stop = direct[-1].stop
+    how = _LEFT_AS.search(text, stop, min(clause.stop, stop + 30))
+    forbidden = _FORBIDDEN.get(how["how"], ()) if how else ()
+    if how and how["undone"]:
+        forbidden = (_BY_VERB.get(base(how["undone"]), ""),)
+    for doing in filter(None, forbidden):
+        yield ToldAction(doing, entries, None, not clause.negated, clause, clause.begin, how.end() if how else stop)
+    if isinstance(entries[0], Item) and not clause.negated:
+        yield ToldAction("place", entries, _number(text, clause, mentions, direct), False, clause, clause.begin, stop)
+
+
+_FORBIDDEN = {
+    "open": ("close", "suture"),
+    "closed": ("open",),
+    "alone": ("cut", "excise", "tie", "clamp", "seal"),
+    "untouched": ("cut", "excise", "tie", "clamp", "seal"),
+    "uncut": ("cut",),
+    "in": ("remove",),
+    "in place": ("remove",),
+}
