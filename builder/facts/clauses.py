@@ -156,3 +156,16 @@ def _told(text: str, match: re.Match[str], begin: int, end: int, number: int, un
             base(match["verb"]), mood, bool(match["negated"]), under, frozenset(), begin, match.end(), end, lead, number
         )
     return None
+
+
+_DETERMINER = re.compile(
+    r"\s+(?:the|a|an|it|its|them|that|this|both|each|every|all|your|his|her|their|aloud|no|for|at)\b"
+)
+
+
+def opens_with_order(text: str) -> bool:
+    """Tell whether ``text`` surely begins with an order; ``Drain in place`` and ``Clear bile runs`` do not."""
+    first = next(clauses(text), None)
+    if first is None or first.mood is not Mood.ORDER or text[: first.begin].strip():
+        return False
+    return first.negated or first.verb not in _THING_OR_VERB or _DETERMINER.match(text, first.start) is not None

@@ -68,6 +68,13 @@ NAMES = Family(
 )
 CITATIONS = Family("citations", {"citation": "Every source that is cited exists."})
 ORDER = Family("order", {"caution": "Every caution stands before the step it guards."})
+CAUTIONS = Family(
+    "cautions",
+    {
+        "caution": "A caution is as grave as its consequence, one sign has one answer, and what lies close to a cut is "
+        "guarded by a caution."
+    },
+)
 COVERAGE = Family("coverage", {"step": "Steps say what is done, so that the operation can be analysed."})
 PATHS = Family(
     "paths",
@@ -188,6 +195,10 @@ REGISTER = _register(
     FindingKind("procedure-without-caution", WARNING, COVERAGE, FROM_APPROVAL),
     FindingKind("step-without-evidence", NOTE, COVERAGE, FROM_APPROVAL),
     FindingKind("rest-not-analysed", NOTE, COVERAGE),
+    FindingKind("risk-without-caution", NOTE, CAUTIONS, FROM_APPROVAL),
+    FindingKind("signal-too-mild", WARNING, CAUTIONS, FROM_APPROVAL),
+    FindingKind("one-sign-two-answers", WARNING, CAUTIONS, FROM_APPROVAL),
+    FindingKind("blind-order", WARNING, CAUTIONS, FROM_APPROVAL),
     FindingKind("not-seen-before-cut", ERROR, PATHS),
     FindingKind("neighbour-not-seen", ERROR, PATHS),
     FindingKind("neighbour-to-confirm", WARNING, PATHS, FROM_APPROVAL),
@@ -245,6 +256,10 @@ REGISTER = _register(
     FindingKind("critical-without-cue", WARNING, CRITICAL_STEPS, FROM_APPROVAL),
     FindingKind("critical-without-if-not", WARNING, CRITICAL_STEPS, FROM_REVIEW),
     FindingKind("cue-not-observable", WARNING, CRITICAL_STEPS),
+    FindingKind("cue-is-an-order", WARNING, CRITICAL_STEPS),
+    FindingKind("cue-repeated", NOTE, CRITICAL_STEPS),
+    FindingKind("danger-on-uncritical-step", WARNING, CRITICAL_STEPS, FROM_APPROVAL),
+    FindingKind("way-out-goes-on", WARNING, CRITICAL_STEPS, FROM_REVIEW),
     FindingKind("source-unused", NOTE, SOURCES),
     FindingKind("source-field-missing", WARNING, SOURCES),
     FindingKind("identifier-wrong", ERROR, SOURCES),

@@ -1,14 +1,21 @@
-"""Gaps in critical steps: the ones that hurt most; the interview sheet asks for the rest."""
+"""The stop points of steps: a critical step has its cue and its way out, a cue is seen, a way out does something."""
 
 from __future__ import annotations
 
+import re
+from collections import defaultdict
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
+from builder.facts.clauses import Mood, clauses, opens_with_order
 from builder.facts.gap_questions import is_observable
+from builder.facts.graph import unfold
+from builder.facts.walk import pages
+from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.library import Library
-from builder.model.pages import Step
+from builder.model.pages import Caution, Procedure, Signal, Step
+from builder.place import Text
 
 
 def _steps(library: Library) -> Iterator[Step]:
@@ -21,7 +28,7 @@ def critical_without_cue(library: Library) -> Iterator[Hit]:
     """Yield critical steps that do not say how it is seen that they are done."""
     for step in _steps(library):
         if step.critical and step.cue is None:
-            message = f"{quoted(step.title)} is critical, and nothing says how one sees that it is done"
+            message = f"{quoted(step.title)} is critical, but nothing says what shows that it is done"
             yield Hit(step.where.key("critical"), message, "Add `cue:` with what is seen, felt or heard.")
 
 
@@ -30,10 +37,9 @@ def critical_without_way_out(library: Library) -> Iterator[Hit]:
     """Yield critical steps that do not say what to do when the cue does not come."""
     for step in _steps(library):
         if step.critical and step.if_not is None:
-            message = f"{quoted(step.title)} is critical, and nothing says what to do when it does not go so"
-            yield Hit(
-                step.where.key("critical"), message, "Add `if_not:` with one or two orders: stop, look where, ask whom."
-            )
+            message = f"{quoted(step.title)} is critical, but nothing says what to do if the cue is not there"
+            hint = "Add `if_not:` with one or two orders: stop, look where, ask whom."
+            yield Hit(step.where.key("critical"), message, hint)
 
 
 @finds("cue-not-observable", piecewise=True)
@@ -41,5 +47,95 @@ def cue_not_observable(library: Library) -> Iterator[Hit]:
     """Yield cues that only say that all is well."""
     for step in _steps(library):
         if step.cue is not None and not is_observable(step.cue):
-            message = f"{quoted(step.cue)} cannot be observed: it says that all is well, and not how that shows"
+            message = f"{quoted(step.cue)} cannot be observed: it says that all is well, not what shows it"
             yield Hit(step.cue.at, message, "Write what a bystander could see, feel, hear or measure.")
+
+
+@finds("cue-is-an-order", piecewise=True)
+def cue_is_an_order(library: Library) -> Iterator[Hit]:
+    """Yield cues that say what to do instead of what is seen when it is done."""
+    for step in _steps(library):
+        if step.cue is not None and opens_with_order(step.cue):
+            message = f"{quoted(step.cue)} is an order, not something that is seen, felt or heard"
+            yield Hit(step.cue.at, message, "Write what shows that the step is done, and move the order into the text.")
+
+
+@finds("cue-repeated", piecewise=True)
+def cue_repeated(library: Library) -> Iterator[Hit]:
+    """Yield each cue that another step has word for word: a sign that a step was copied and not thought through."""
+    for procedure in library.procedures:
+        by_words: dict[str, list[Step]] = defaultdict(list)
+        for step in procedure.steps.values():
+            if step.cue is not None:
+                by_words[_NO_WORD.sub(" ", step.cue.casefold()).strip()].append(step)
+        for first, *others in by_words.values():
+            for step in others:
+                if step.cue is not None and first.cue is not None and not _are_alternatives(procedure, first, step):
+                    message = f"{quoted(step.cue)} is also the cue of {quoted(first.title)}"
+                    also = (SecondPlace(first.cue.at, "the other cue"),)
+                    yield Hit(step.cue.at, message, "Write what shows that this very step is done.", also)
+
+
+_NO_WORD = re.compile(r"[\W_]+")
+
+
+def _are_alternatives(procedure: Procedure, first: Step, second: Step) -> bool:
+    """Tell whether no way through the operation takes both steps."""
+    graph = unfold(procedure)
+    taken = [dict(graph.within[node.index]) for node in graph.nodes if node.step is not None and node.step is first]
+    others = [dict(graph.within[node.index]) for node in graph.nodes if node.step is not None and node.step is second]
+    return all(
+        any(choice in other and other[choice] != branch for choice, branch in one.items())
+        for one in taken
+        for other in others
+    )
+
+
+@finds("danger-on-uncritical-step", piecewise=True)
+def danger_on_uncritical_step(library: Library) -> Iterator[Hit]:
+    """Yield each step that is said not to be critical although a danger guards it."""
+    for procedure in library.procedures:
+        dangers = [caution for caution in procedure.cautions.values() if caution.signal is Signal.DANGER]
+        for id, step in procedure.steps.items():
+            caution = next((one for one in dangers if id in one.guards or one.id in step.cautions), None)
+            if caution is not None and not step.critical and "critical" in step.model_fields_set:
+                message = f"{quoted(step.title)} is not critical, but a danger guards it: {caution.hazard}"
+                also = (SecondPlace(caution.where.value("signal"), "the danger"),)
+                hint = "Write `critical: true`, or take the step out of the guards of that caution."
+                yield Hit(step.where.value("critical"), message, hint, also)
+
+
+_GOES_ON = re.compile(
+    r"(?:(?:continue|carry on|go on|proceed|press on|keep going|keep on)"
+    r"(?: with (?:the )?(?:operation|procedure|case|plan|next step|step|closing|closure))?|"
+    r"(?:finish|complete) the (?:operation|procedure|case|step)|ignore\b.*|accept (?:it|this|that)|do nothing)"
+    r"(?: as (?:planned|usual|before|normal)| all the same| anyway| regardless| to the next step)?",
+    re.IGNORECASE,
+)
+_ALL_THE_SAME = re.compile(r"\b(?:all the same|anyway|regardless|nonetheless)$", re.IGNORECASE)
+_NOTHING = re.compile(
+    r"\b(?:nothing (?:needs? to|must|has to) be done|no action is needed|nothing to do)\b", re.IGNORECASE
+)
+
+
+@finds("way-out-goes-on")
+def way_out_goes_on(library: Library) -> Iterator[Hit]:
+    """Yield each ``if_not`` and ``if_it_happens`` that goes on as if all were well, before it does anything else."""
+    for _, page in pages(library):
+        text = page.if_not if isinstance(page, Step) else page.if_it_happens if isinstance(page, Caution) else None
+        if text is not None and _goes_on(text):
+            message = f"{quoted(text)} goes on as if all were well"
+            yield Hit(text.at, message, "Write what to do first: stop, press, look, call.")
+
+
+def _goes_on(text: Text) -> bool:
+    for clause in clauses(text):
+        if clause.mood is Mood.ORDER and not clause.unders:
+            words = " ".join(text[clause.begin : clause.stop].split())
+            if not clause.negated and (_GOES_ON.fullmatch(words) or _ALL_THE_SAME.search(words)):
+                return True
+            if not clause.negated:
+                return False
+        elif clause.mood is Mood.ORDER:
+            return False
+    return _NOTHING.search(text) is not None

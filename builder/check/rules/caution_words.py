@@ -1,0 +1,223 @@
+"""What a caution says: a signal as grave as its consequence, one answer to one sign, and a caution for what is at risk."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from itertools import combinations
+from typing import NamedTuple
+
+from builder.check.hit import Hit, finds
+from builder.check.paths import path_words
+from builder.facts.anatomy import Anatomy
+from builder.facts.clauses import Clause, Mood, base, clauses
+from builder.facts.gravity import RANKS, gravest
+from builder.facts.names_in_prose import names_in_prose
+from builder.facts.texts import corpus
+from builder.facts.walk import pages
+from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
+from builder.model.action import Action, Verb
+from builder.model.library import Library
+from builder.model.pages import Caution, Procedure, Step, Structure
+
+_CUTTING = frozenset({Verb.DIVIDE, Verb.EXCISE})
+_WORD = re.compile(r"[a-z]{3,}")
+
+
+@finds("signal-too-mild")
+def signal_too_mild(library: Library) -> Iterator[Hit]:
+    """Yield each caution whose signal word is milder than what it says follows."""
+    for _, page in pages(library):
+        graded = gravest(page.consequence) if isinstance(page, Caution) else None
+        if isinstance(page, Caution) and graded is not None and RANKS.index(graded[0]) < RANKS.index(page.signal):
+            signal, words = graded
+            message = f"{quoted(page.signal.value)} is too mild a signal for {quoted(words)}"
+            also = (SecondPlace(page.consequence.at, "the consequence"),)
+            hint = f"Write `signal: {signal.value}`, or say in the consequence what happens less gravely."
+            yield Hit(page.where.value("signal"), message, hint, also)
+
+
+@finds("risk-without-caution", piecewise=True)
+def risk_without_caution(library: Library) -> Iterator[Hit]:
+    """Yield each structure at risk that lies close to what a step cuts and that no caution of the step speaks of."""
+    anatomy = names_in_prose(library).anatomy
+    for procedure in library.procedures:
+        for step in procedure.steps.values():
+            if step.at_risk and step.actions:
+                yield from _unguarded(procedure, step, anatomy)
+
+
+def _unguarded(procedure: Procedure, step: Step, anatomy: Anatomy) -> Iterator[Hit]:
+    cut = {
+        str(structure.id): structure
+        for action in step.actions
+        if _cuts(action, anatomy)
+        for name in action.objects
+        if (structure := anatomy.structure(name)) is not None
+    }
+    for name in step.at_risk if cut else ():
+        structure = anatomy.structure(name)
+        if (
+            structure is None
+            or str(structure.id) in cut
+            or not any(_are_close(structure, one, anatomy) for one in cut.values())
+        ):
+            continue
+        if not any(_speaks_of(caution, structure, anatomy) for caution in _cautions_of(procedure, step)):
+            message = (
+                f"{quoted(name)} is at risk and lies close to what is cut, but no caution of this step speaks of it"
+            )
+            hint = f"Write a caution with `at_risk: [{name}]` that guards this step."
+            yield Hit(name.at, message, hint)
+
+
+def _cuts(action: Action, anatomy: Anatomy) -> bool:
+    return action.verb in _CUTTING or anatomy.cut_with(action) is not None
+
+
+def _are_close(one: Structure, other: Structure, anatomy: Anatomy) -> bool:
+    near = {anatomy.structure(name) for name in one.close_to} | {anatomy.structure(name) for name in other.close_to}
+    return one in near or other in near
+
+
+def _cautions_of(procedure: Procedure, step: Step) -> Iterator[Caution]:
+    linked = {target for link in step.body.links if link.kind == "caution" for target in link.targets}
+    for id, caution in procedure.cautions.items():
+        if step.id in caution.guards or id in step.cautions or id in linked:
+            yield caution
+
+
+def _speaks_of(caution: Caution, structure: Structure, anatomy: Anatomy) -> bool:
+    if any(anatomy.structure(name) is structure for name in caution.at_risk):
+        return True
+    said = _stems(f"{caution.hazard} {caution.consequence} {caution.avoid}")
+    return bool(said & {_stem(name.casefold().split()[-1]) for name in (structure.name, *structure.also)})
+
+
+class _Answer(NamedTuple):
+    """What is done at a sign: the plain verb, whether it is forbidden, and the words it is done to."""
+
+    verb: str
+    forbidden: bool
+    about: frozenset[str]
+    said: str
+
+
+_OPPOSITES = {
+    frozenset(pair.split())
+    for pair in (
+        "open close", "clamp open", "clamp release", "clamp unclamp", "push pull", "raise lower", "leave remove", "leave pull",
+        "leave take", "lift lower", "give stop", "start stop", "inflate deflate", "warm cool", "tighten loosen",
+        "cover uncover", "clip unclip", "leave close", "leave clamp",
+    )
+}  # fmt: skip
+_NO_ANSWER = frozenset("call tell stop ask write say record report wait look stay".split())
+_EMPTY_WORDS = frozenset("the and that with from into out its any more has have are was not does will for then".split())
+_LEFT = re.compile(r"\b(?:(?P<how>open|closed|in place)|un(?P<undone>[a-z]+))\b")
+_PARTS = re.compile(r"[,.;]|\bor\b|\band\b")
+
+
+@finds("one-sign-two-answers", piecewise=True)
+def one_sign_two_answers(library: Library) -> Iterator[Hit]:
+    """Yield each two cautions of a procedure with the same sign whose orders contradict each other.
+
+    Where they have all signs in common, it is enough that they order different things: nothing tells them apart.
+    """
+    for procedure in library.procedures:
+        told = [
+            (caution, _signs(caution))
+            for caution in procedure.cautions.values()
+            if caution.sign and caution.if_it_happens
+        ]
+        for (first, signs), (second, others) in combinations(told, 2):
+            shared = next((sign for sign in signs for other in others if _is_same_sign(sign, other)), None)
+            if shared is not None:
+                yield from _two_answers(first, second, all_same=_all_same(signs, others))
+
+
+def _signs(caution: Caution) -> list[frozenset[str]]:
+    return [stems for part in _PARTS.split(caution.sign or "") if (stems := _stems(part))]
+
+
+def _is_same_sign(one: frozenset[str], other: frozenset[str]) -> bool:
+    shared = len(one & other)
+    return one == other or (shared >= 2 and shared == min(len(one), len(other)))
+
+
+def _all_same(signs: list[frozenset[str]], others: list[frozenset[str]]) -> bool:
+    return all(any(_is_same_sign(one, other) for other in others) for one in signs) and len(signs) == len(others)
+
+
+def _two_answers(first: Caution, second: Caution, *, all_same: bool) -> Iterator[Hit]:
+    answers, others = _answers(first.if_it_happens or ""), _answers(second.if_it_happens or "")
+    pair = next(((one, other) for one in answers for other in others if _exclude_each_other(one, other)), None)
+    if pair is None and all_same and answers and others:
+        acts, other_acts = ({one.verb for one in told} for told in (answers, others))
+        pair = (answers[0], others[0]) if not acts & other_acts else None
+    if pair is not None and second.if_it_happens is not None and first.sign is not None:
+        message = f"{quoted(first.sign)} has two answers: {quoted(pair[0].said)}, and here {quoted(pair[1].said)}"
+        also = (SecondPlace((first.if_it_happens or first.sign).at, "the other answer"),)
+        hint = "Give one answer, or write signs that tell the two cautions apart."
+        yield Hit(second.if_it_happens.at, message, hint, also)
+
+
+def _answers(text: str) -> list[_Answer]:
+    return [
+        answer
+        for clause in clauses(text)
+        if clause.mood is Mood.ORDER and (answer := _answer(text, clause)).verb not in _NO_ANSWER
+    ]
+
+
+def _answer(text: str, clause: Clause) -> _Answer:
+    words = text[clause.start : clause.stop]
+    said = text[clause.begin : clause.stop].strip()
+    verb, forbidden = clause.verb, clause.negated
+    left = _LEFT.search(words) if verb == "leave" else None
+    if left is not None and left["undone"] and base(left["undone"]):
+        verb, forbidden = base(left["undone"]), not forbidden
+    elif left is not None and left["how"] in ("open", "closed"):
+        verb = {"open": "open", "closed": "close"}[left["how"]]
+    return _Answer(verb, forbidden, _stems(words) - {verb}, said)
+
+
+def _exclude_each_other(one: _Answer, other: _Answer) -> bool:
+    if one.about and other.about and not one.about & other.about:
+        return False
+    if one.verb == other.verb:
+        return one.forbidden != other.forbidden
+    return frozenset((one.verb, other.verb)) in _OPPOSITES and not one.forbidden and not other.forbidden
+
+
+def _stems(text: str) -> frozenset[str]:
+    return frozenset(_stem(word) for word in _WORD.findall(text.casefold()) if word not in _EMPTY_WORDS)
+
+
+def _stem(word: str) -> str:
+    return re.sub(r"(?:ing|es|ed|s)$", "", word) if len(word) > 4 else word.removesuffix("s")
+
+
+_ACTED_ON = frozenset({"prose", "if_not", "recovery", "avoid", "if_it_happens"})
+_SIGHTLESS = re.compile(
+    r"\bblind(?:ly)?\b(?! (?:end|loop|pouch|sac|stump|spot|ending|alley|patient|trial|study))", re.IGNORECASE
+)
+_DENIED = re.compile(r"\b(?:no|not|never|nothing|none|without|nobody|don['’]t|avoid|double[ -])\b", re.IGNORECASE)
+
+
+@finds("blind-order")
+def blind_orders(library: Library) -> Iterator[Hit]:
+    """Yield each order to act without sight: a blind clamp, a blind stitch."""
+    texts = corpus(library)
+    for match in _SIGHTLESS.finditer(texts.whole) if "blind" in texts.whole.casefold() else ():
+        piece = texts.piece(match.start())
+        if piece.role not in _ACTED_ON:
+            continue
+        start, stop = texts.sentence_span(match.start())
+        sentence = texts.whole[start:stop]
+        for clause in clauses(sentence):
+            if clause.mood is Mood.ORDER and start + clause.begin <= match.start() < start + clause.stop:
+                words = sentence[clause.begin : clause.stop]
+                if not clause.negated and not _DENIED.search(words):
+                    message = f"{quoted(' '.join(words.split()))} orders what is done without sight"
+                    yield Hit(texts.place(match.start()), message, "Write what is seen first, or what to do instead.")
