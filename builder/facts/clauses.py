@@ -17,7 +17,7 @@ from builder.facts.imperatives import VERBS, stem
 
 
 class Mood(Enum):
-    """Is it ordered (``Divide it``), told of as done (``it is divided``), or part of another clause (``before you ...``)?"""
+    """Is it ordered (``Divide it``), told of as done (``it is divided``), or does it depend on another clause?"""
 
     ORDER = "order"
     DONE = "done"
@@ -27,9 +27,9 @@ class Mood(Enum):
 class Clause(NamedTuple):
     """A clause of a text.
 
-    ``verb`` is the plain form. ``under`` is the word that makes it depend on another (``if``, ``until``); ``unders`` are
-    all such words of its sentence. ``start`` to ``stop`` are the words it is about: what follows the verb, or, where
-    something is told of as done, what stands before it. ``lead`` are the words before the verb, ``sentence`` is a number.
+    ``verb`` is the plain form. ``under`` is the word that makes it depend on another (``if``, ``until``); ``unders``
+    are all such words of its sentence. ``start`` to ``stop`` are the words it is about: what follows the verb, or what
+    stands before it where something is told of as done. ``lead`` is what stands before, ``sentence`` is a number.
     """
 
     verb: str
@@ -52,15 +52,18 @@ class Clause(NamedTuple):
 _CONDITIONS = frozenset({"if", "unless", "where", "except", "wherever"})
 _SENTENCE = re.compile(r"(?:[^.;:!?\n]|\.(?=\w)|:(?=\S)|\n(?!\s*(?:\n|[-*]\s|\d+[.)]\s)))+")
 _UNDERS = (
-    r"if|when|once(?! more\b)|after|before|until|till|unless|while|because|where|wherever|so that|as soon as|as long as|which|that|"
-    r"who|than|except|without|whether|how|what"
+    r"if|when|once(?! more\b)|after|before|until|till|unless|while|because|where|wherever|so that|as soon as|"
+    r"as long as|which|that|who|than|except|without|whether|how|what"
 )
-_PIECE = re.compile(rf",\s+|\s+(?:and|or|but|then)\s+|\s+[-–]\s+|\s+(?=(?:{_UNDERS})\s)", re.IGNORECASE)  # noqa: RUF001
+_PIECE = re.compile(rf",\s+|\s+(?:and|or|but|then)\s+|\s+-\s+|\s+(?=(?:{_UNDERS})\s)", re.IGNORECASE)
+_NEED_NOT = (
+    r"there is no need to|no need to|(?:you )?(?:need not|must not|should not|may not|cannot|do not have to|"
+    r"do not need to|don['’]t need to|needn['’]t|mustn['’]t)"
+)
 _BEGINNING = re.compile(
-    rf"(?P<lead>(?:(?:and|then|but|or|now|next|first|second|only|always|finally|last|again|afterwards|later|just|please|"
+    r"(?P<lead>(?:(?:and|then|but|or|now|next|first|second|only|always|finally|last|again|afterwards|later|just|please|"
     rf"also|still|[a-z]+ly)[\s,]+)*)(?:(?P<under>{_UNDERS})\s+)?"
-    r"(?P<negated>(?:there is no need to|(?:you )?(?:need not|must not|should not|may not|cannot|do not have to|do not need to|"
-    r"don['’]t need to|needn['’]t|mustn['’]t)|do not|don['’]t|never|skip|avoid|no need to|not)\s+)?"
+    rf"(?P<negated>(?:{_NEED_NOT}|do not|don['’]t|never|skip|avoid|not)\s+)?"
     r"(?:you\s+)?(?P<perfect>(?:have|has|had|will|can|may|must|should)\s+)?(?P<verb>[a-z]+(?:-[a-z]+)?)",
     re.IGNORECASE,
 )
@@ -69,13 +72,17 @@ _PASSIVE = re.compile(
     r"(?P<negated> not| never)?(?: be)?(?: now| first| still)? (?P<verb>[a-z]+)\b",
     re.IGNORECASE,
 )
-_NOT_AN_ORDER = frozenset("is are was were has have had will can may must should it there you we they this".split())
+_NOT_AN_ORDER_LIST = """
+is are was were has have had will can may must should it there you we they this
+"""
+_NOT_AN_ORDER = frozenset(_NOT_AN_ORDER_LIST.split())
+_THING_OR_VERB_LIST = """
+band bandage bite block cement clamp clean clear clip close count cover cut drain drape dress dressing dry edge feel firm
+free graft hand head leg light look mark mesh need needle open pack pin place plaster plate plug point probe round screw seal
+snare splint start stent still stitch suture swab tape tie water wire
+"""
 # Verbs that are things as well: after "and" or a comma they are verbs only before what can be their object.
-_THING_OR_VERB = frozenset(
-    "bandage block cement clamp clip drain drape dress dressing graft hand head leg mark mesh needle pack pin plaster "
-    "plate plug probe screw seal snare splint stent stitch suture swab tape tie wire cut count bite point band light "
-    "dry clean clear open close water open free firm still cover feel look need start edge round place".split()
-)
+_THING_OR_VERB = frozenset(_THING_OR_VERB_LIST.split())
 _OBJECT = re.compile(
     r"\s+(?:the|a|an|it|its|them|this|that|these|those|both|each|every|all|any|your|his|her|their|no|nothing|one|two|"
     r"three|four|five|six|for|at|to|in|on|off|out|down|up|through|across|aloud|again|with|between|[0-9])\b|\s*$",
@@ -101,61 +108,65 @@ def clauses(text: str) -> Iterator[Clause]:
         yield from _in_sentence(text, sentence.start(), sentence.end(), number)
 
 
+class _Piece(NamedTuple):
+    """What stands between two commas or joining words: where, in which sentence, what joins it to what is before it."""
+
+    begin: int
+    end: int
+    sentence: int
+    joined: str
+    is_first: bool
+
+
 def _in_sentence(text: str, start: int, stop: int, number: int) -> Iterator[Clause]:
     edges = [start, *(edge for match in _PIECE.finditer(text, start, stop) for edge in match.span()), stop]
     read: list[Clause] = []
     before = start
     for begin, end in zip(edges[::2], edges[1::2], strict=True):
-        clause = _clause(text, begin, end, number, is_first=not read, joined=text[before:begin])
+        first = end - len(text[begin:end].lstrip(_BEFORE_WORDS))
+        clause = _clause(text, _Piece(first, end, number, text[before:begin], not read))
         before = end
         if clause is not None:
             read.append(clause)
-        elif read:
-            read[-1] = read[-1]._replace(stop=end if read[-1].mood is not Mood.DONE else read[-1].stop)
+        elif read and read[-1].mood is not Mood.DONE:
+            read[-1] = read[-1]._replace(stop=end)
     unders = frozenset(clause.under for clause in read if clause.under)
     yield from (clause._replace(unders=unders) for clause in read)
 
 
-def _clause(text: str, begin: int, end: int, number: int, *, is_first: bool, joined: str) -> Clause | None:
-    while begin < end and not text[begin].isalnum() and text[begin] not in "<":
-        begin += 1
-    match = _BEGINNING.match(text, begin, end)
+def _clause(text: str, piece: _Piece) -> Clause | None:
+    match = _BEGINNING.match(text, piece.begin, piece.end)
     if match is None:
         return None
+    verb, negated = base(match["verb"]), bool(match["negated"])
+    lead = f"{piece.joined} {match['lead'] or ''}".casefold()
     under = (match["under"] or "").casefold()
-    lead = f"{joined} {match['lead'] or ''}".casefold()
-    if not under and not match["perfect"] and _begins_an_order(match, text, end, is_first=is_first):
-        verb = base(match["verb"])
-        return Clause(
-            verb, Mood.ORDER, bool(match["negated"]), "", frozenset(), begin, match.end("verb"), end, lead, number
-        )
-    return _told(text, match, begin, end, number, under, lead)
+    told = Clause(verb, Mood.ORDER, negated, under, _NONE, piece.begin, match.end(), piece.end, lead, piece.sentence)
+    if not under and not match["perfect"] and _begins_an_order(match, text, piece):
+        return told
+    passive = _PASSIVE.search(text, piece.begin, piece.end)
+    mood = Mood.UNDER if under else Mood.DONE
+    if passive is not None and base(passive["verb"]):
+        subject = match.end("under") if under else piece.begin
+        negated = bool(passive["negated"]) or text[subject : piece.end].lstrip()[:3].casefold() == "no "
+        verb, stop = base(passive["verb"]), passive.start()
+        return told._replace(verb=verb, mood=mood, negated=negated, start=subject, stop=stop)
+    return told._replace(mood=mood) if under else None
 
 
-def _begins_an_order(match: re.Match[str], text: str, end: int, *, is_first: bool) -> bool:
+_BEFORE_WORDS = " \n\t-*>\"'(["
+_NONE: frozenset[str] = frozenset()
+
+
+def _begins_an_order(match: re.Match[str], text: str, piece: _Piece) -> bool:
     word = match["verb"].casefold()
     if word not in VERBS or word in _NOT_AN_ORDER:
         return word == "the" and (match["negated"] or "").casefold().startswith(("skip", "avoid"))
-    if match["negated"] or word not in _THING_OR_VERB and is_first or _OBJECT.match(text, match.end(), end):
+    is_plain = piece.is_first and word not in _THING_OR_VERB
+    if match["negated"] or is_plain or _OBJECT.match(text, match.end(), piece.end):
         return True
-    following = _NEXT.match(text, match.end(), end)
-    return is_first and following is not None and not (following[1].endswith("s") and base(following[1]))
-
-
-def _told(text: str, match: re.Match[str], begin: int, end: int, number: int, under: str, lead: str) -> Clause | None:
-    """Return a clause that tells of something as done, or depends on another; None where there is no verb."""
-    mood = Mood.UNDER if under else Mood.DONE
-    passive = _PASSIVE.search(text, begin, end)
-    if passive is not None and base(passive["verb"]):
-        subject = match.end("under") if under else begin
-        negated = bool(passive["negated"]) or text[subject:end].lstrip()[:3].casefold() == "no "
-        verb = base(passive["verb"])
-        return Clause(verb, mood, negated, under, frozenset(), begin, subject, passive.start(), lead, number)
-    if under:
-        return Clause(
-            base(match["verb"]), mood, bool(match["negated"]), under, frozenset(), begin, match.end(), end, lead, number
-        )
-    return None
+    following = _NEXT.match(text, match.end(), piece.end)
+    return piece.is_first and following is not None and not (following[1].endswith("s") and base(following[1]))
 
 
 _DETERMINER = re.compile(

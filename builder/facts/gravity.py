@@ -1,7 +1,7 @@
 """How grave a consequence is, in the signal words of ISO 3864-2 and ANSI Z535.6, going by its own words.
 
-What is lost decides: a life or a limb, an organ or a function, or less. ``may`` takes one step off, because a warning is
-what *could* kill or maim. The lists are our own (common practice); what is on none of them is not ranked.
+What is lost decides: a life or a limb, an organ or a function, or less. ``may`` takes one step off, because a warning
+is what *could* kill or maim. The lists are our own (common practice); what is on none of them is not ranked.
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ _BODY = re.compile(
 )
 _DIES = re.compile(r"\b(?:dies?|died|dying|is lost|are lost|loses?|lost)\b", re.IGNORECASE)
 _FATAL = re.compile(
-    r"\b(?:deaths?|deadly|kills?|killed|fatal|lethal|cardiac arrest|bleeds? to death|heart (?:may |can |could |might )?stops?|"
-    r"stops the heart|amputat\w+|paralys\w+|brain damage|blindness)\b",
+    r"\b(?:deaths?|deadly|kills?|killed|fatal|lethal|cardiac arrest|bleeds? to death|"
+    r"heart (?:may |can |could |might )?stops?|stops the heart|amputat\w+|paralys\w+|brain damage|blindness)\b",
     re.IGNORECASE,
 )
 _GRAVE = re.compile(

@@ -102,3 +102,13 @@ def _guarding(procedure: Procedure) -> dict[str, list[Caution]]:
             names.setdefault(str(guarded), {})[str(id)] = None
     known = procedure.cautions
     return {step: [known[name] for name in named if name in known] for step, named in names.items() if named}
+
+
+def every_aftercare(library: Library) -> Iterator[Aftercare]:
+    """Yield every item of aftercare once, those that procedures share too."""
+    seen: set[str] = set()
+    for procedure in library.procedures:
+        for item in procedure.parts.aftercare.values():
+            if item.file not in seen:
+                seen.add(item.file)
+                yield item

@@ -283,13 +283,25 @@ class When(Node):
     until: Label | None = None
 
 
+class OnlyIf(Node):
+    """For whom an item of aftercare is: those with whom ``branch`` was walked at ``choice``; ``words`` say so."""
+
+    choice: Text
+    branch: Many[Text]
+    words: Text
+
+
 class Aftercare(Heard):
-    """One thing to do after the operation. ``concerns`` names the item that stays and comes out at ``when.until``."""
+    """One thing to do after the operation. ``concerns`` names the item that stays and comes out at ``when.until``.
+
+    ``only_if`` binds it to a branch or an option: it is not for every patient.
+    """
 
     title: Text
     when: When
     who: Text | None = None
     concerns: Text | None = None
+    only_if: OnlyIf | None = None
     goes_with: tuple[Text, ...] = ()
     dose: Many[Dose] = ()
     patient_text: Text | None = None
@@ -350,9 +362,22 @@ class Procedure(Proposable):
 
     @cached_property
     def aftercare_items(self) -> Mapping[str, Aftercare]:
-        """The aftercare of the folder and the shared items that the procedure names, by id."""
+        """The aftercare of the folder and the shared items that the procedure names, by id.
+
+        An item that is not for every patient says so in its title and in its words for the patient.
+        """
         named = set(self.aftercare)
-        return {id: page for id, page in self.parts.aftercare.items() if id in named or not is_shared(page)}
+        return {id: _worded(page) for id, page in self.parts.aftercare.items() if id in named or not is_shared(page)}
+
+
+def _worded(item: Aftercare) -> Aftercare:
+    if item.only_if is None:
+        return item
+    words = str(item.only_if.words).rstrip(",:. ")
+    told = {"title": Text(f"{item.title} ({words})", item.title.at)}
+    if item.patient_text is not None:
+        told["patient_text"] = Text(f"{words[:1].upper()}{words[1:]}: {item.patient_text}", item.patient_text.at)
+    return item.model_copy(update=told)
 
 
 def is_shared(page: Page) -> bool:

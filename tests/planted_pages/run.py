@@ -64,7 +64,7 @@ def results() -> list[PageResult]:
         _catalogue(root)
         for number, plant in enumerate(every):
             _PROCEDURES[plant.kind](root / f"content/procedures/p{number}", plant.line)
-        library, misfits = build(load(root, TODAY))
+        library, _ = build(load(root, TODAY))
         assert len(library.procedures) == len(every)
         found: dict[str, set[str]] = defaultdict(set)
         for check in CHECKS:

@@ -124,5 +124,6 @@ def _of_paths(program: Program, aftercare_broken: bool) -> Iterable[tuple[str, H
     left = ward.staying(program, result)
     if not aftercare_broken:
         yield from (("left-in-without-aftercare", hit) for hit in ward.without_aftercare(program, left))
+        yield from (("aftercare-not-bound", hit) for hit in ward.not_bound(program, left))
     yield from (("aftercare-without-item", hit) for hit in ward.without_item(program, left, left_in))
     yield from (("removal-without-time", hit) for hit in ward.without_end(program, left))

@@ -1,6 +1,6 @@
 """From theatre to ward: what stays has an aftercare that takes it out, and an aftercare has something to take out."""
 
-from collections.abc import Container, Iterator
+from collections.abc import Container, Iterator, Mapping
 
 from builder.check.hit import Hit
 from builder.check.paths import mending, path_words
@@ -12,6 +12,7 @@ from builder.facts.graph import NodeKind
 from builder.findings.finding import SecondPlace
 from builder.model.action import CONTROLS, Action, Verb
 from builder.model.pages import Aftercare, Item, ItemKind, Step, StructureKind
+from builder.model.sequence import branches
 
 _HOLDING = CONTROLS | {Verb.CLOSE, Verb.CLAMP}
 """Verbs whose ``with`` may stay in the patient: a suture, a clip, a dressing that closes."""
@@ -58,11 +59,11 @@ def _comes_out(program: Program, action: Action, item: Item) -> bool:
 
 def without_aftercare(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Iterator[Hit]:
     """Yield what stays and is never taken out."""
-    cared_for = {item.id for _, item in concerns(program)}
     listed = program.procedure.where.key("aftercare")
     for id, deeds in left.items():
-        to_come_out = [deed for deed, comes_out in deeds if comes_out]
-        if id not in cared_for and to_come_out:
+        cares = [aftercare for aftercare, item in concerns(program) if item.id == id]
+        to_come_out = [deed for deed, comes_out in deeds if comes_out and not _is_cared_for(program, deed, cares)]
+        if to_come_out:
             deed = to_come_out[0]
             item = program.layout.anatomy.item(deed.name)
             assert item is not None
@@ -70,6 +71,63 @@ def without_aftercare(program: Program, left: dict[str, list[tuple[Deed, bool]]]
             hint = f"Write an aftercare with `concerns: {item.name}` and the day it comes out (`when`, `until`)."
             also = [SecondPlace(other.at, "here too") for other in to_come_out[1:2]]
             yield Hit(deed.at, message, hint, (*also, SecondPlace(listed, "list the aftercare of this procedure here")))
+
+
+def _is_cared_for(program: Program, deed: Deed, cares: list[Aftercare]) -> bool:
+    """Tell whether one of ``cares`` is for every patient on whose way ``deed`` is done."""
+    bound: dict[str, set[str]] = {}
+    for aftercare in cares:
+        if aftercare.only_if is None:
+            return True
+        bound.setdefault(str(aftercare.only_if.choice), set()).update(map(str, aftercare.only_if.branch))
+    whole = (
+        {str(name) for name, _ in branches(choice)} <= bound[id]
+        for id, choice in program.graph.choices.items()
+        if id in bound
+    )
+    return any(whole) or all(
+        any(branch in bound.get(choice, ()) for choice, branch in program.graph.within[node.index])
+        for node in program.graph.nodes
+        if node.step is deed.step
+    )
+
+
+def not_bound(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Iterator[Hit]:
+    """Yield aftercare that takes out what is not left in on every way, and is told to every patient all the same."""
+    for aftercare, item in concerns(program):
+        placing = {deed.step.id for deed, comes_out in left.get(item.id, ()) if comes_out}
+        if (
+            placing
+            and aftercare.only_if is None
+            and aftercare.concerns is not None
+            and _can_be_passed(program, placing)
+        ):
+            message = (
+                f"{item.name} {path_words.stays(item.name)} in on some ways only, but this is told to every patient"
+            )
+            hint = "Bind it, for instance `only_if: {choice: drain, branch: taken, words: if a drain was left in}`."
+            also = [SecondPlace(deed.at, "left in here") for deed, _ in left[item.id][:1]]
+            yield Hit(aftercare.concerns.at, message, hint, tuple(also))
+
+
+def _can_be_passed(program: Program, steps: set[str]) -> bool:
+    """Tell whether some way leads through the operation and past all of ``steps``, for each choice that is followed."""
+    if not _is_way_past(program, steps, {}):
+        return False
+    return all(
+        any(_is_way_past(program, steps, {choice: str(name)}) for name, _ in branches(program.graph.choices[choice]))
+        for choice in program.graph.slots
+        if choice in program.graph.choices
+    )
+
+
+def _is_way_past(program: Program, steps: set[str], taken: Mapping[str, str]) -> bool:
+    passed: list[bool] = []
+    for node in program.graph.nodes:
+        edges = (edge for edge in node.into if taken.get(edge.choice, edge.branch) == edge.branch)
+        is_open = node.kind is NodeKind.START or any(passed[edge.source] for edge in edges)
+        passed.append(is_open and (node.step is None or node.step.id not in steps))
+    return passed[-1]
 
 
 def concerns(program: Program) -> Iterator[tuple[Aftercare, Item]]:

@@ -1,4 +1,4 @@
-"""What a caution says: a signal as grave as its consequence, one answer to one sign, and a caution for what is at risk."""
+"""What a caution says: a signal as grave as its consequence, one answer to one sign, sight before every act."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from itertools import combinations
 from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
-from builder.check.paths import path_words
 from builder.facts.anatomy import Anatomy
 from builder.facts.clauses import Clause, Mood, base, clauses
 from builder.facts.gravity import RANKS, gravest
@@ -19,9 +18,11 @@ from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
 from builder.model.library import Library
-from builder.model.pages import Caution, Procedure, Step, Structure
+from builder.model.pages import Caution, Procedure, Step, Structure, StructureKind
 
 _CUTTING = frozenset({Verb.DIVIDE, Verb.EXCISE})
+_MAIMING = frozenset({StructureKind.VESSEL, StructureKind.NERVE, StructureKind.DUCT, StructureKind.VISCUS})
+"""What is lost with these does lasting harm: each has its caution where something beside it is cut."""
 _WORD = re.compile(r"[a-z]{3,}")
 
 
@@ -60,6 +61,7 @@ def _unguarded(procedure: Procedure, step: Step, anatomy: Anatomy) -> Iterator[H
         structure = anatomy.structure(name)
         if (
             structure is None
+            or structure.kind not in _MAIMING
             or str(structure.id) in cut
             or not any(_are_close(structure, one, anatomy) for one in cut.values())
         ):
@@ -107,13 +109,35 @@ class _Answer(NamedTuple):
 _OPPOSITES = {
     frozenset(pair.split())
     for pair in (
-        "open close", "clamp open", "clamp release", "clamp unclamp", "push pull", "raise lower", "leave remove", "leave pull",
-        "leave take", "lift lower", "give stop", "start stop", "inflate deflate", "warm cool", "tighten loosen",
+        "open close", "clamp open", "clamp release", "clamp unclamp", "push pull", "raise lower", "leave remove",
+        "leave pull", "leave take", "lift lower", "give stop", "start stop", "inflate deflate", "warm cool", "tighten loosen",
         "cover uncover", "clip unclip", "leave close", "leave clamp",
     )
 }  # fmt: skip
-_NO_ANSWER = frozenset("call tell stop ask write say record report wait look stay".split())
-_EMPTY_WORDS = frozenset("the and that with from into out its any more has have are was not does will for then".split())
+_NO_ANSWER = frozenset(["call", "tell", "stop", "ask", "write", "say", "record", "report", "wait", "look", "stay"])
+_EMPTY_WORDS = frozenset(
+    [
+        "the",
+        "and",
+        "that",
+        "with",
+        "from",
+        "into",
+        "out",
+        "its",
+        "any",
+        "more",
+        "has",
+        "have",
+        "are",
+        "was",
+        "not",
+        "does",
+        "will",
+        "for",
+        "then",
+    ]
+)
 _LEFT = re.compile(r"\b(?:(?P<how>open|closed|in place)|un(?P<undone>[a-z]+))\b")
 _PARTS = re.compile(r"[,.;]|\bor\b|\band\b")
 

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 from builder.check.hit import Hit, finds
 from builder.check.paths import path_words
@@ -81,8 +82,7 @@ def forbidden_in_text(library: Library) -> Iterator[Hit]:
         for forbidden in told:
             if (
                 not forbidden.forbidden
-                or not forbidden.entries
-                and forbidden.doing != "count"
+                or (not forbidden.entries and forbidden.doing != "count")
                 or _is_limited(step, forbidden)
             ):
                 continue
@@ -124,7 +124,7 @@ def order_differs(library: Library) -> Iterator[Hit]:
 
 def _in_order(step: Step, told: Sequence[ToldAction]) -> Iterator[tuple[ToldAction, ToldAction]]:
     """Yield each pair of which the prose says in words that the one comes before the other."""
-    for this, following in zip(told, told[1:], strict=False):
+    for this, following in pairwise(told):
         if _is_joined(step, this, following):
             yield this, following
     for under in told:
@@ -193,7 +193,7 @@ def _deed(step: Step, action: Action) -> str:
 
 
 def _ordered_not_done(library: Library, step: Step, names: NamesInProse) -> Iterator[Hit]:
-    """Yield what is ordered to be done to a thing to which the actions do something else, or to no thing with a name."""
+    """Yield what is ordered done to a thing to which the actions do something else, or to nothing that has a name."""
     objects = {str(entry.id) for action in step.actions for name in action.objects if (entry := names.find(name))}
     for told in told_actions(library, step):
         if not _is_plain_order(told) or _done_at(library, step, told):
@@ -212,9 +212,9 @@ def _is_plain_order(told: ToldAction) -> bool:
 
 def _cuts_tissue(step: Step, told: ToldAction) -> bool:
     """Tell whether something of the patient is ordered cut, in a step whose actions cut nothing."""
-    object = step.body.source[told.clause.start : told.clause.stop]
+    cut = step.body.source[told.clause.start : told.clause.stop]
     cutting = any(action.verb in _CUTTING for action in step.actions)
-    return bool(step.actions) and not cutting and not _NO_TISSUE.search(object)
+    return bool(step.actions) and not cutting and not _NO_TISSUE.search(cut)
 
 
 def _said_not_done(library: Library, procedure: Procedure, step: Step, anywhere: set[str]) -> Iterator[Hit]:

@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
+from builder.facts.names_in_prose import NamesInProse, names_in_prose, shown
 from builder.facts.remembered import once_per_library
 from builder.facts.texts import Corpus, corpus
 from builder.facts.walk import figures
@@ -19,8 +20,8 @@ from builder.load.packs import words
 from builder.model.action import Side
 from builder.model.figure import Figure
 from builder.model.library import Library
-from builder.model.pages import Procedure
-from builder.place import Text
+from builder.model.pages import Procedure, Step
+from builder.place import Place, Text
 
 _OTHER = {Side.LEFT: "right", Side.RIGHT: "left"}
 _WORD = re.compile(r"[LlRr](?:eft|ight|EFT|IGHT|t\b|T\b|HS\b)")
@@ -114,7 +115,7 @@ def other_side(library: Library) -> Iterator[Hit]:
     for offset, written, side in _sides(library):
         piece = texts.piece(offset)
         home = piece.home
-        if home is None or _OTHER.get(home.side) != side or _is_excused(texts, offset):
+        if home is None or _OTHER.get(home.side) != side or _is_excused(texts, offset, written):
             continue
         message = f"{quoted(written)} is named, but {quoted(home.title)} is on the {home.side.value}"
         also = (SecondPlace(home.where.value("side"), "the side of the procedure"),)
@@ -125,9 +126,96 @@ def other_side(library: Library) -> Iterator[Hit]:
         yield Hit(texts.place(offset), message, hint, also)
 
 
-def _is_excused(texts: Corpus, offset: int) -> bool:
-    sentence = texts.sentence(offset)
-    return bool(_CONTRAST.search(sentence) or _STANDING.search(sentence))
+def _is_excused(texts: Corpus, offset: int, written: str) -> bool:
+    """Tell whether its sentence names both sides, states a contrast, or says where a person stands or a thing comes
+    from.
+    """
+    start, stop = texts.sentence_span(offset)
+    sentence = texts.whole[start:stop]
+    both = _BOTH["left"].search(sentence) and _BOTH["right"].search(sentence)
+    comes_from = _FROM.search(texts.whole, max(start, offset - 40), offset) and not _NEXT.match(
+        texts.whole, offset + len(written)
+    )
+    return bool(both or comes_from or _CONTRAST.search(sentence) or _STANDING.search(sentence))
+
+
+_BOTH = {side: re.compile(rf"\b{side}\b", re.IGNORECASE) for side in ("left", "right")}
+_FROM = re.compile(r"\b(?:comes?|coming|bulges?|runs?|rises?) (?:in )?from the $", re.IGNORECASE)
+
+
+_ABOUT_PICTURES = frozenset({"alt", "caption", "credit", "patient_text"})
+
+
+@finds("side-named-in-either")
+def side_named_in_either(library: Library) -> Iterator[Hit]:
+    """Yield each word for one side in the text of a procedure for which the side is chosen for the patient.
+
+    Not where its sentence speaks of both sides or says where somebody stands, nor of a figure, which shows one side.
+    """
+    if not any(procedure.side is Side.EITHER for procedure in library.procedures):
+        return
+    texts = corpus(library)
+    for offset, written, side in _sides(library):
+        piece = texts.piece(offset)
+        home = piece.home
+        if (
+            home is None
+            or home.side is not Side.EITHER
+            or piece.role in _ABOUT_PICTURES
+            or _is_excused(texts, offset, written)
+        ):
+            continue
+        message = f"{quoted(written)} is one side, but the side of {quoted(home.title)} is chosen for the patient"
+        also = (SecondPlace(home.where.value("side"), "the side of the procedure"),)
+        hint = (
+            f"Write `the side of the operation`, or say in the same sentence what differs on the {_OTHER_SIDE[side]}."
+        )
+        yield Hit(texts.place(offset), message, hint, also)
+
+
+_OTHER_SIDE = {"left": "right", "right": "left"}
+_LIES = re.compile(r"\b(?P<where>medial|lateral)(?:ly)?\b(?: side)?(?: (?:to|of) (?:the )?)?", re.IGNORECASE)
+_TELLS = re.compile(r"\b(?:lies?|runs?|is|are|keep|stays?|passes|on the|look for|find)\b", re.IGNORECASE)
+
+
+@finds("medial-and-lateral-differ", piecewise=True)
+def medial_and_lateral_differ(library: Library) -> Iterator[Hit]:
+    """Yield each sentence of a step that puts medial to a thing what another sentence puts lateral to it."""
+    names = names_in_prose(library)
+    for procedure in library.procedures:
+        for step in procedure.steps.values():
+            texts = [text for text in (step.title, step.cue, step.if_not, step.why) if text is not None]
+            told = [(text, text.at) for text in texts] + [(shown(step.body.source), None)]
+            if sum(len(_LIES.findall(text)) for text, _ in told) > 1:
+                yield from _swapped(step, told, names)
+
+
+def _swapped(step: Step, told: list[tuple[str, Place | None]], names: NamesInProse) -> Iterator[Hit]:
+    known: dict[tuple[str, str], tuple[bool, Place]] = {}
+    for text, at in told:
+        for start, said, pair, is_medial in _relations(text, names):
+            place = at or step.body.place(start)
+            before = known.setdefault(pair, (is_medial, place))
+            if before[0] != is_medial:
+                message = f"{quoted(said)} is the other way round elsewhere in this step"
+                also = (SecondPlace(before[1], "said the other way round here"),)
+                yield Hit(place, message, "Write which of the two is right, in both places.", also)
+
+
+def _relations(text: str, names: NamesInProse) -> Iterator[tuple[int, str, tuple[str, str], bool]]:
+    """Yield ``(offset, words, the two things, is the first medial to the second)`` for each such statement."""
+    for sentence in re.finditer(r"[^.;!?\n]+", text):
+        match = _LIES.search(sentence.group())
+        mentions = list(names.mentions(sentence.group())) if match else []
+        before = [mention for mention in mentions if match and mention.stop <= match.start()]
+        after = [mention for mention in mentions if match and mention.start == match.end()]
+        if match is None or not before or not after or not _TELLS.search(sentence.group()):
+            continue
+        one, other = str(before[-1].entry.id), str(after[0].entry.id)
+        medial = match["where"].casefold() == "medial"
+        pair, is_medial = ((one, other), medial) if one < other else ((other, one), not medial)
+        said = sentence.group()[before[-1].start : after[0].stop]
+        yield sentence.start() + before[-1].start, said, pair, is_medial
 
 
 @finds("figure-on-other-side", piecewise=True)

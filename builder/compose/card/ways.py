@@ -14,7 +14,7 @@ from builder.compose.view.outline import guarded_steps
 from builder.compose.view.words import as_words, branch_label, uncapital
 from builder.model.action import ON_ITEMS
 from builder.model.catalogue import Catalogue
-from builder.model.pages import Caution, Item, Parts, Procedure, Step
+from builder.model.pages import Aftercare, Caution, Item, Parts, Procedure, Step
 from builder.model.sequence import LEFT_OUT, TAKEN, Choose, Follow, Option, Sequence, StepEntry, branches, every_entry
 
 MOST = 16
@@ -54,7 +54,7 @@ def way_of(procedure: Procedure, choices: Choices, items: Catalogue[Item]) -> Pr
     """Return ``procedure`` with that way alone as its sequence; what is not in ``choices`` still parts.
 
     It keeps the steps of the way, the cautions that guard one of them or no step at all, and the aftercare but for what
-    takes out an item that only steps of other ways handle; ``items`` tells one item from another.
+    is only for other ways or takes out an item that only their steps handle; ``items`` tells one item from another.
     """
     sequence = tuple(_walked(procedure.sequence, choices))
     named = {str(entry.step) for entry in every_entry(sequence) if isinstance(entry, StepEntry)}
@@ -65,12 +65,23 @@ def way_of(procedure: Procedure, choices: Choices, items: Catalogue[Item]) -> Pr
         steps=steps,
         cautions={id: caution for id, caution in procedure.cautions.items() if _is_met(caution, procedure, named)},
         aftercare={
-            id: item
+            id: _without_condition(procedure.parts.aftercare[id], choices)
             for id, item in procedure.aftercare_items.items()
-            if item.concerns is None or _ids((item.concerns,), items).isdisjoint(elsewhere)
+            if (item.concerns is None or _ids((item.concerns,), items).isdisjoint(elsewhere)) and _is_for(item, choices)
         },
     )
     return fresh(procedure.model_copy(update={"sequence": sequence, "parts": parts}))
+
+
+def _is_for(item: Aftercare, choices: Choices) -> bool:
+    bound = item.only_if
+    return bound is None or choices.get(str(bound.choice), bound.branch[0]) in bound.branch
+
+
+def _without_condition(item: Aftercare, choices: Choices) -> Aftercare:
+    """Return ``item`` as it is for a patient of whom it is known that it is for them."""
+    known = item.only_if is not None and str(item.only_if.choice) in choices
+    return item.model_copy(update={"only_if": None}) if known else item
 
 
 def titles_of(procedure: Procedure) -> Mapping[str, str]:

@@ -71,6 +71,7 @@ WORDS: dict[str, FieldWords] = {
     "aftercare.who": FieldWords("Who does it", pick="roles"),
     "aftercare.concerns": FieldWords("Item that stays", "What was left in and comes out at the end of this time.",
                                 "items"),
+    "aftercare.only_if": FieldWords("Only if", "For an item that is not for every patient."),
     "aftercare.goes_with": FieldWords(
         "Goes with", "Other aftercare that must not be forgotten beside it.", "aftercare"
     ),
@@ -129,6 +130,9 @@ WORDS: dict[str, FieldWords] = {
     "Band.amount": FieldWords("Amount"),
     "When.from": FieldWords("From", "Such as 0 h or 2 days, or an event."),
     "When.until": FieldWords("Until", "Such as 6 h or walking."),
+    "OnlyIf.choice": FieldWords("Choice or option", "Its id in the sequence, such as drain."),
+    "OnlyIf.branch": FieldWords("Branch", "Such as taken; several with commas between them."),
+    "OnlyIf.words": FieldWords("In words", "Such as: if a drain was left in.", size="text"),
     "Person.role": FieldWords("Role", pick="roles"),
     "Approval.by": FieldWords("By"),
     "Approval.role": FieldWords("Role", pick="approvers"),

@@ -1,0 +1,341 @@
+"""The patient is told the same as the staff, in plain words, and nothing that excludes anything else."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from fractions import Fraction
+from itertools import combinations
+from typing import NamedTuple
+
+from builder.check.hit import Hit, finds
+from builder.facts.clauses import Mood, clauses
+from builder.facts.times import Span, hours_of, spans
+from builder.facts.walk import every_aftercare
+from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
+from builder.model.library import Library
+from builder.model.pages import Aftercare, Call
+from builder.place import Text
+
+# What a time in a patient's text can be about. Two sentences that share one of these speak of the same thing.
+_TOPICS = re.compile(
+    r"dressing|work|driv|lift|bath|shower|swim|stitch|clip|staple|drain|catheter|tube|stocking|inject|tablet|paracetamol|laxative|"
+    r"fly|flying|sex|sport|exercise|gym|plaster|splint|sling|wound|bandage|fast|drink|eat|smok|clinic|nurse|antibiotic",
+    re.IGNORECASE,
+)
+
+
+@finds("patient-told-otherwise")
+def patient_told_otherwise(library: Library) -> Iterator[Hit]:
+    """Yield each time in the patient's text that the staff text contradicts.
+
+    A time contradicts where the staff text (title, prose, ``when``) speaks of the same thing in another number, or
+    where it lies outside the time for which the item is there at all.
+    """
+    for item in every_aftercare(library):
+        if item.patient_text is None:
+            continue
+        told = list(spans(item.patient_text))
+        if told:
+            yield from _contradictions(item, told, _staff_times(item))
+
+
+def _staff_times(item: Aftercare) -> list[tuple[Span, str]]:
+    """Return each time that the staff text names, with the words around it."""
+    title, body = str(item.title), item.body.source
+    found = [(span, title) for span in spans(title)]
+    found += [(span, _sentence(body, span.start)) for span in spans(body)]
+    for when in (item.when.until, item.when.start):
+        found += [(span, f"{title} {item.concerns or ''}") for span in (spans(when) if when else ()) if span.hours]
+    return found
+
+
+def _contradictions(item: Aftercare, told: list[Span], staff: list[tuple[Span, str]]) -> Iterator[Hit]:
+    assert item.patient_text is not None  # the caller has looked
+    known = {span.hours for span, _ in staff}
+    end = hours_of(item.when.until) if item.when.until else None
+    reported: set[int] = set()
+    for span in told:
+        if span.hours in known or span.start in reported:
+            continue
+        topics = _topics(_sentence(item.patient_text, span.start))
+        same = next((other for other, words in staff if other.unit == span.unit and _topics(words) & topics), None)
+        if same is not None:
+            said = f"the staff text says {_in_words(same)}"
+        elif end is not None and _is_other_end(item.patient_text, span, end, known) and not topics & _LASTING:
+            said = f"this item ends after {item.when.until}"
+        else:
+            continue
+        reported.add(span.start)
+        shown = item.patient_text[span.start : span.end]
+        message = f"{quoted(shown)} is what the patient is told, but {said}"
+        yield Hit(item.patient_text.at, message, "Make the patient's text and the staff text say the same.")
+
+
+def _is_other_end(text: str, span: Span, end: Fraction, known: set[Fraction]) -> bool:
+    """Tell whether a time lies after the end of the item, or says that it lasts for another time than it does."""
+    sentence = _sentence(text, span.start)
+    if _VISIT.search(sentence):
+        return False
+    lasts = span.hours >= 24 and _LASTS.search(text[: span.start]) is not None
+    others = any(other.hours in known for other in spans(text))
+    return span.hours > end or (lasts and not others)
+
+
+_VISIT = re.compile(r"\b(?:see you|visit|clinic|appointment|scan|X-ray|letter|results?)\b", re.IGNORECASE)
+_LASTS = re.compile(r"\b(?:for|until)(?: about| the first| at least)?\s*$", re.IGNORECASE)
+_LASTING = frozenset({"work", "driv", "lift", "sport", "fly"})
+"""What goes on after the item ends: a patient may be told about it longer."""
+
+
+def _topics(text: str) -> set[str]:
+    return {match.casefold() for match in _TOPICS.findall(text)}
+
+
+def _sentence(text: str, offset: int) -> str:
+    start = max(text.rfind(". ", 0, offset), text.rfind("\n", 0, offset)) + 1
+    end = text.find(".", offset)
+    return text[start : end if end >= 0 else len(text)]
+
+
+def _in_words(span: Span) -> str:
+    size = {"hour": 1, "day": 24, "week": 168, "month": 730}.get(span.unit, 1)
+    count = span.hours / size
+    return f"{count} {span.unit}{'' if count == 1 else 's'}"
+
+
+_OFTEN = re.compile(
+    r"\b(?:every (?P<hours>[0-9]+|four|six|eight|twelve) hours?|"
+    r"(?P<times>once|twice|[1-6] times|three times|four times|six times) (?:a|each|every|per) day)",
+    re.IGNORECASE,
+)
+_COUNT = {
+    "once": 1,
+    "twice": 2,
+    "three times": 3,
+    "four times": 4,
+    "six times": 6,
+    "four": 4,
+    "six": 6,
+    "eight": 8,
+    "twelve": 12,
+}
+
+
+@finds("patient-told-other-dose")
+def patient_told_other_dose(library: Library) -> Iterator[Hit]:
+    """Yield each patient's text that says how often a drug is taken, otherwise than its dose."""
+    for item in every_aftercare(library):
+        every = [hours for dose in item.dose if dose.every and (hours := hours_of(str(dose.every)))]
+        if item.patient_text is None or not every:
+            continue
+        for match in _OFTEN.finditer(item.patient_text):
+            hours = _interval(match)
+            if hours not in every:
+                message = (
+                    f"{quoted(match.group())} is what the patient is told, but the dose is every {_hours(every[0])}"
+                )
+                yield Hit(item.patient_text.at, message, "Make the patient's text and `every:` say the same.")
+
+
+def _interval(match: re.Match[str]) -> Fraction:
+    if match["hours"]:
+        word = match["hours"].casefold()
+        return Fraction(_COUNT.get(word) or int(word))
+    words = match["times"].casefold()
+    return Fraction(24, _COUNT.get(words) or int(words.split()[0]))
+
+
+def _hours(hours: Fraction) -> str:
+    return "hour" if hours == 1 else f"{hours} hours"
+
+
+_NUMBER_TO_CALL = re.compile(
+    r"(?<![\w.])(?P<number>[0-9](?: ?[0-9]){2,14})(?![\w.]*[0-9])(?!\s?(?:%|[a-zµ°]+\b))", re.IGNORECASE
+)
+_ABOUT_A_CALL = re.compile(r"\b(?:call|ring|phone|telephone|extension|ext|number|dial|tell)\b", re.IGNORECASE)
+_EMERGENCY = frozenset({"999", "111", "112", "911"})
+
+
+@finds("patient-told-unknown-number")
+def patient_told_unknown_number(library: Library) -> Iterator[Hit]:
+    """Yield each telephone number in a patient's text that is not the one listed for the role it is given for."""
+    listed_numbers = {_digits(str(contact.number)): contact for contact in library.department.call}
+    for item in every_aftercare(library) if listed_numbers else ():
+        for sentence in re.finditer(r"[^.;!?]+", item.patient_text or ""):
+            if _ABOUT_A_CALL.search(sentence.group()):
+                yield from _wrong_numbers(item, sentence.group(), library.department.call)
+
+
+def _wrong_numbers(item: Aftercare, sentence: str, contacts: Sequence[Call]) -> Iterator[Hit]:
+    assert item.patient_text is not None  # the sentence is of it
+    named = [contact for contact in contacts if contact.role.casefold() in sentence.casefold()]
+    for match in _NUMBER_TO_CALL.finditer(sentence):
+        number = _digits(match["number"])
+        owner = next((contact for contact in contacts if _digits(str(contact.number)) == number), None)
+        if number in _EMERGENCY or (owner is not None and (owner in named or not named)):
+            continue
+        if owner is None:
+            message = f"{quoted(match['number'])} is not a number of `call:` in content/department.md"
+            hint = "Write the number that the department lists, or add it there."
+        else:
+            message = f"{quoted(match['number'])} is the number of the {owner.role}, not of the {named[0].role}"
+            hint = f"Write {named[0].number}, the number that the department lists for the {named[0].role}."
+        yield Hit(item.patient_text.at, message, hint)
+
+
+def _digits(number: str) -> str:
+    return re.sub(r"\D", "", number)
+
+
+_CALLS = re.compile(r"\b(?:call|ring|phone|telephone|contact)\b", re.IGNORECASE)
+_NOT_TO = re.compile(
+    r"\b(?:do not|don['’]t|never|no need to|need not|needn['’]t|not need to|not have to)\s+"
+    r"(?:call|ring|phone|telephone|contact)\b",
+    re.IGNORECASE,
+)
+_STAFF_ACTS = re.compile(r"\b(?:call|ring|phone|surgeon|doctor|team|same day|at once|seen by)\b", re.IGNORECASE)
+_WORD = re.compile(r"[a-z]{3,}")
+_NOT_A_TOPIC_LIST = """
+the and for you your are our that this with from not need there call calls ring phone telephone contact wait tell ask
+ward day night surgeon doctor doctors nurse team once twice until visit next have has any very same please hospital clinic
+practice must patient never don back was will can may get gets about out hour hours time times days week weeks month
+months only normal usual looked says give told first one two three four five six seven eight nine ten their they what when like
+"""
+_NOT_A_TOPIC = frozenset(_NOT_A_TOPIC_LIST.split())
+
+
+@finds("patient-told-not-to-call", piecewise=True)
+def patient_told_not_to_call(library: Library) -> Iterator[Hit]:
+    """Yield each patient's text that says not to call about what another text, or the staff's, calls somebody about."""
+    for procedure in library.procedures:
+        items = list(procedure.aftercare_items.values())
+        forbidding = [item for item in items if item.patient_text and _NOT_TO.search(item.patient_text)]
+        for item in forbidding:
+            for topic, sentence in _not_to_call(item.patient_text or ""):
+                other = next((found for found in _calling(items) if _is_about(topic, found[1])), None)
+                if other is not None and item.patient_text is not None:
+                    message = f"{quoted(sentence)} is what the patient is told, but {quoted(other[0])} is said as well"
+                    also = (SecondPlace(other[2].at, "the other text"),)
+                    yield Hit(item.patient_text.at, message, "Say once when to call, and leave the other out.", also)
+
+
+def _not_to_call(text: str) -> Iterator[tuple[frozenset[str], str]]:
+    before: frozenset[str] = frozenset()
+    for sentence in _sentences(text):
+        topic = _stems(sentence)
+        if _NOT_TO.search(sentence):
+            yield topic or before, sentence
+        before = topic
+
+
+def _calling(items: Iterable[Aftercare]) -> Iterator[tuple[str, frozenset[str], Aftercare]]:
+    for item in items:
+        for text, calls in ((item.patient_text or "", _CALLS), (f"{item.title}. {item.body.source}", _STAFF_ACTS)):
+            for sentence in _sentences(text):
+                if calls.search(sentence) and not _NOT_TO.search(sentence):
+                    yield sentence, _stems(sentence), item
+
+
+def _is_about(topic: frozenset[str], other: frozenset[str]) -> bool:
+    return bool(topic) and (topic <= other or len(topic & other) >= 2)
+
+
+def _sentences(text: str) -> list[str]:
+    return [
+        words for sentence in re.split(r"(?<=[.;!?])\s+", text) if (words := " ".join(sentence.split()).rstrip("."))
+    ]
+
+
+def _stems(text: str) -> frozenset[str]:
+    words = (word for word in _WORD.findall(text.casefold()) if word not in _NOT_A_TOPIC)
+    return frozenset(re.sub(r"(?:ing|es|ed|s)$", "", word) if len(word) > 4 else word for word in words)
+
+
+@finds("patient-word-not-plain")
+def patient_word_not_plain(library: Library) -> Iterator[Hit]:
+    """Yield each word of the trade in a patient's text for which the terms have plain words that it does not use."""
+    terms = [
+        (re.compile(rf"\b(?:{re.escape(term.short)}|{re.escape(term.long)})s?\b", re.IGNORECASE), str(term.plain))
+        for term in library.terms
+        if term.plain is not None
+    ]
+    for item in every_aftercare(library) if terms else ():
+        for pattern, plain in terms:
+            match = pattern.search(item.patient_text or "")
+            if (
+                match is not None
+                and item.patient_text is not None
+                and plain.casefold() not in item.patient_text.casefold()
+            ):
+                message = f"{quoted(match.group())} is a word of the trade; the terms have plain words for it"
+                yield Hit(item.patient_text.at, message, f"Write `{plain}`, or both: `{plain} ({match.group()})`.")
+
+
+class _Advice(NamedTuple):
+    """What a patient is told to do or not to do: the verb, what about, and from which hour until which."""
+
+    verb: str
+    about: frozenset[str]
+    forbidden: bool
+    start: Fraction
+    end: Fraction | None
+    said: str
+    text: Text
+
+
+_YOU_MAY = re.compile(r"\b[Yy]ou (?:may|can)(?: also| now| again)? (?!be\b)")
+_TIME_WORD = re.compile(r"\b(?:tomorrow|the next day)\b")
+_NTH_DAY = re.compile(r"\b(?P<nth>first|second|third|fourth|fifth|sixth|seventh) day\b")
+_NTH = {"first": 0, "second": 1, "third": 2, "fourth": 3, "fifth": 4, "sixth": 5, "seventh": 6}
+_LIMITS = frozenset(
+    {"if", "unless", "until", "till", "when", "while", "without", "before", "once", "after", "where", "except"}
+)
+
+
+@finds("patient-told-opposite", piecewise=True)
+def patient_told_opposite(library: Library) -> Iterator[Hit]:
+    """Yield each two orders to the patient that exclude each other at some time: drive, and do not drive."""
+    for procedure in library.procedures:
+        advice = [told for item in procedure.aftercare_items.values() for told in _advice(item)]
+        if not any(told.forbidden for told in advice):
+            continue
+        for one, other in combinations(advice, 2):
+            forbidden, ordered = (one, other) if one.forbidden else (other, one)
+            if _excludes(forbidden, ordered):
+                message = f"{quoted(forbidden.said)} is what the patient is told, and {quoted(ordered.said)} as well"
+                also = (SecondPlace(ordered.text.at, "the other order"),)
+                hint = "Leave one of the two out, or say from which day on the other holds."
+                yield Hit(forbidden.text.at, message, hint, also)
+
+
+def _excludes(forbidden: _Advice, ordered: _Advice) -> bool:
+    same = forbidden.verb == ordered.verb and forbidden.about <= ordered.about
+    if not same or not forbidden.forbidden or ordered.forbidden:
+        return False
+    return forbidden.end is None or ordered.start < forbidden.end
+
+
+def _advice(item: Aftercare) -> Iterator[_Advice]:
+    if item.patient_text is None:
+        return
+    text = _YOU_MAY.sub(lambda match: f"{'':{len(match.group())}}", item.patient_text)
+    begins = hours_of(item.when.start) or Fraction(0)
+    ends = hours_of(item.when.until) if item.when.until else None
+    for clause in clauses(text):
+        words = text[clause.start : clause.stop]
+        sentence = text[clause.begin :].partition(".")[0]
+        times = [span.hours for span in spans(sentence)]
+        times += [Fraction(24) for _ in _TIME_WORD.finditer(sentence)]
+        times += [Fraction(24 * _NTH[match["nth"]]) for match in _NTH_DAY.finditer(sentence)]
+        if (
+            clause.mood is not Mood.ORDER
+            or words.strip().startswith(("nothing", "no "))
+            or (clause.unders & _LIMITS and not times)
+        ):
+            continue
+        said = " ".join(sentence.split())
+        start = max([begins, *times]) if times and not clause.negated else begins
+        end = min(times) if times and clause.negated else ends
+        yield _Advice(clause.verb, _stems(words), clause.negated, start, end, said, item.patient_text)
