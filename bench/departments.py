@@ -28,7 +28,7 @@ supervision: part
 minutes: {minutes}
 actions:
   - inspect: skin
-cue: The wound is dry from corner to corner.
+cue: The wound is dry from corner to corner at look {number}.
 if_not: Press for two minutes and look again.
 common_practice: true
 evidence: [synthetic-{procedure:04d}]

@@ -77,9 +77,9 @@ is are was were has have had will can may must should it there you we they this
 """
 _NOT_AN_ORDER = frozenset(_NOT_AN_ORDER_LIST.split())
 _THING_OR_VERB_LIST = """
-band bandage bite block cement clamp clean clear clip close count cover cut drain drape dress dressing dry edge feel firm
-free graft hand head leg light look mark mesh need needle open pack pin place plaster plate plug point probe round screw seal
-snare splint start stent still stitch suture swab tape tie water wire
+band bandage bite block cement clamp clean clear clip close count cover cut drain drape dress dressing dry edge feel
+firm free graft hand head leg light look mark mesh need needle open pack pin place plaster plate plug point probe
+round screw seal snare splint start stent still stitch suture swab tape tie water wire
 """
 # Verbs that are things as well: after "and" or a comma they are verbs only before what can be their object.
 _THING_OR_VERB = frozenset(_THING_OR_VERB_LIST.split())

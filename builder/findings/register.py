@@ -257,7 +257,6 @@ REGISTER = _register(
     FindingKind("patient-told-unknown-number", WARNING, AFTERCARE, FROM_APPROVAL),
     FindingKind("patient-told-not-to-call", WARNING, AFTERCARE, FROM_APPROVAL),
     FindingKind("patient-told-opposite", WARNING, AFTERCARE, FROM_APPROVAL),
-    FindingKind("patient-word-not-plain", NOTE, AFTERCARE),
     FindingKind("time-not-understood", WARNING, AFTERCARE),
     FindingKind("critical-without-cue", WARNING, CRITICAL_STEPS, FROM_APPROVAL),
     FindingKind("critical-without-if-not", WARNING, CRITICAL_STEPS, FROM_REVIEW),

@@ -46,14 +46,14 @@ def test_a_finding_stands_beside_its_step_and_opens_its_line(tab: Any, preview: 
     opened(tab, preview, "page/example")
     assert tab.locator(".pv-note").count() == 0
     change(base, STEP, "cue:", "why:")
-    note = tab.locator(".pv-note", has_text="nothing says how one sees that it is done")
+    note = tab.locator(".pv-note", has_text="nothing says what shows that it is done")
     note.wait_for()
     step = tab.locator("section.step", has=tab.locator("#step-open-canal"))
     assert step.locator(".pv-note").count() >= 1
     finding = next(one for one in read(base)[1] if one.name == "critical-without-cue")
     assert note.locator(".pv-hint").inner_text() == finding.hint
     assert not note.locator("pre").is_visible()
-    tab.locator(".pv-list a", has_text="nothing says how one sees").click()
+    tab.locator(".pv-list a", has_text="nothing says what shows").click()
     line = note.locator(".pv-it")
     line.wait_for()
     assert line.inner_text().strip().endswith("critical: true")

@@ -95,7 +95,7 @@ def _is_cared_for(program: Program, deed: Deed, cares: list[Aftercare]) -> bool:
 def not_bound(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Iterator[Hit]:
     """Yield aftercare that takes out what is not left in on every way, and is told to every patient all the same."""
     for aftercare, item in concerns(program):
-        placing = {deed.step.id for deed, comes_out in left.get(item.id, ()) if comes_out}
+        placing = {str(deed.step.id) for deed, comes_out in left.get(item.id, ()) if comes_out}
         if (
             placing
             and aftercare.only_if is None

@@ -39,7 +39,7 @@ def times_not_understood(library: Library) -> Iterator[Hit]:
             told = str(words or "").removeprefix("from ").removeprefix("until ").strip()
             if words and told[:1].isdigit() and hours_of(told) is None and not _begins_with_time(told):
                 hint = "Write a number and h, hours, days, weeks or months, for instance `1 day`, or an event in words."
-                yield Hit(words.at, f"{quoted(words)} is not a time that can be put in order", hint)
+                yield Hit(words.at, f"{quoted(words)} cannot be read as a time", hint)
 
 
 def _begins_with_time(told: str) -> bool:
@@ -104,7 +104,7 @@ def times_reversed(library: Library) -> Iterator[Hit]:
     for item in every_aftercare(library):
         start, end = _span(item.when)
         if start is not None and end is not None and end < start:
-            message = f"{quoted(str(item.when.until))} comes before {item.when.start}, where it begins"
+            message = f"{quoted(str(item.when.until))} is earlier than {item.when.start}, when this item begins"
             yield Hit(item.when.where.value("until"), message, "Write the later time in `until:`.")
 
 

@@ -138,7 +138,7 @@ def _early(procedure: Procedure) -> Iterator[Hit]:
                 if id in position and standing and min(standing) > position[id]:
                     yield Hit(
                         target.at,
-                        f"{quoted(target)} is linked here, but the caution stands only at a later step",
+                        f"{quoted(target)} is linked here, but the caution is shown only at a later step",
                         f"Add `{target}` to `cautions:` of this step, so that it is read first.",
                     )
 

@@ -106,38 +106,20 @@ class _Answer(NamedTuple):
     said: str
 
 
-_OPPOSITES = {
-    frozenset(pair.split())
-    for pair in (
-        "open close", "clamp open", "clamp release", "clamp unclamp", "push pull", "raise lower", "leave remove",
-        "leave pull", "leave take", "lift lower", "give stop", "start stop", "inflate deflate", "warm cool", "tighten loosen",
-        "cover uncover", "clip unclip", "leave close", "leave clamp",
-    )
-}  # fmt: skip
-_NO_ANSWER = frozenset(["call", "tell", "stop", "ask", "write", "say", "record", "report", "wait", "look", "stay"])
-_EMPTY_WORDS = frozenset(
-    [
-        "the",
-        "and",
-        "that",
-        "with",
-        "from",
-        "into",
-        "out",
-        "its",
-        "any",
-        "more",
-        "has",
-        "have",
-        "are",
-        "was",
-        "not",
-        "does",
-        "will",
-        "for",
-        "then",
-    ]
-)
+_OPPOSITES_LIST = """
+open close, clamp open, clamp release, clamp unclamp, push pull, raise lower, leave remove, leave pull, leave take,
+lift lower, give stop, start stop, inflate deflate, warm cool, tighten loosen, cover uncover, clip unclip, leave close,
+leave clamp
+"""
+_OPPOSITES = {frozenset(pair.split()) for pair in _OPPOSITES_LIST.split(",")}
+_NO_ANSWER_LIST = """
+call tell stop ask write say record report wait look stay
+"""
+_NO_ANSWER = frozenset(_NO_ANSWER_LIST.split())
+_EMPTY_WORDS_LIST = """
+the and that with from into out its any more has have are was not does will for then
+"""
+_EMPTY_WORDS = frozenset(_EMPTY_WORDS_LIST.split())
 _LEFT = re.compile(r"\b(?:(?P<how>open|closed|in place)|un(?P<undone>[a-z]+))\b")
 _PARTS = re.compile(r"[,.;]|\bor\b|\band\b")
 

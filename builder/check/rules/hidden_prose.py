@@ -1,4 +1,4 @@
-"""Prose holds nothing that no output shows: pictures and raw HTML are taken out when it is cleaned."""
+"""Nothing is written that no output shows: pictures and raw HTML are taken out when prose is cleaned."""
 
 import re
 from collections.abc import Iterator
@@ -33,10 +33,11 @@ def _in_prose(prose: Prose) -> Iterator[Hit]:
             shown = _CODE.sub(lambda code: " " * len(code.group()), line)
             for match in _PICTURE.finditer(shown):
                 hint = "Write it as `figure:` in the front matter, with alt text, credit and consent, and link to it."
-                yield Hit(prose.place(offset + match.start()), "a picture in prose is in no output", hint)
+                message = f"{quoted(match.group().rstrip('([ '))} is a picture in the text, which no output shows"
+                yield Hit(prose.place(offset + match.start()), message, hint)
             for match in _TAG.finditer(shown):
                 if not _AUTOLINK.match(match.group()):
-                    message = f"{quoted(match.group()[:40])} is HTML, which is in no output"
-                    hint = "Write it in Markdown; for a sign such as < before a letter, put a space behind it."
+                    message = f"{quoted(match.group()[:40])} is HTML, which no output shows"
+                    hint = "Write it in Markdown; for a sign such as < before a letter, put a space after it."
                     yield Hit(prose.place(offset + match.start()), message, hint)
         offset += len(line) + 1

@@ -72,9 +72,9 @@ def _long(sentence: str, at: Place) -> Iterator[Hit]:
     if count > MOST_WORDS:
         start = " ".join(sentence.split()[:4])
         message = (
-            f"{quoted(f'{start} ...')} is a sentence of {count} words; at most {MOST_WORDS} are quickly understood"
+            f"{quoted(f'{start} ...')} is a sentence of {count} words; more than {MOST_WORDS} are hard to follow"
         )
-        yield Hit(at, message, "Make two sentences of it, one action in each.")
+        yield Hit(at, message, "Make two sentences of it, with one action in each.")
 
 
 def blocks(source: str) -> Iterator[tuple[int, str]]:

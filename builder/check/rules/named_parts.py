@@ -10,8 +10,8 @@ from builder.facts.walk import Home, has_unknown_step, links, procedures_with_br
 from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import NearSpelling, mend, near, quoted
 from builder.model.library import Library
-from builder.model.pages import OnlyIf, Procedure, is_shared
-from builder.model.sequence import Choose, Entry, Follow, Option, StepEntry, branches, every_entry
+from builder.model.pages import Procedure, is_shared
+from builder.model.sequence import Choose, Follow, Option, StepEntry, branches, every_entry
 from builder.place import Place, Text
 
 
@@ -119,20 +119,20 @@ def unknown_procedures(library: Library) -> Iterator[Hit]:
 @finds("choice-unknown", piecewise=True)
 def unknown_choices(library: Library) -> Iterator[Hit]:
     """Yield each choice or option that a ``follow`` or an aftercare names and that does not exist."""
-    for procedure, named, choice in (*_follows(library), *_bound(library)):
+    for procedure, name, _, choice in _choices_named(library):
         if choice is None:
             known = [str(entry.id) for entry in every_entry(procedure.sequence) if isinstance(entry, Choose | Option)]
-            hint = mend(named.choice, known, "Name the id of an earlier `choose` or `option`.")
-            yield Hit(named.choice.at, f"{quoted(named.choice)} is not a choice or option of this procedure", hint)
+            hint = mend(name, known, "Name the id of an earlier `choose` or `option`.")
+            yield Hit(name.at, f"{quoted(name)} is not a choice or option of this procedure", hint)
 
 
 @finds("branch-unknown", piecewise=True)
 def unknown_branches(library: Library) -> Iterator[Hit]:
     """Yield each branch that a ``follow`` or an aftercare names and that its choice does not have."""
-    for _, named, choice in (*_follows(library), *_bound(library)):
+    for _, _, named, choice in _choices_named(library):
         if choice is not None:
             known = [str(name) for name, _ in branches(choice)]
-            for name in named.branches if isinstance(named, Follow) else named.branch:
+            for name in named:
                 if name not in known:
                     found = near(name, known)
                     hint = f"Write `{found}`." if found else f"Write one of: {', '.join(known)}."
@@ -144,26 +144,19 @@ def unknown_branches(library: Library) -> Iterator[Hit]:
                     )
 
 
-def _follows(library: Library) -> Iterator[tuple[Procedure, Follow, Choose | Option | None]]:
+def _choices_named(
+    library: Library,
+) -> Iterator[tuple[Procedure, Text, Iterable[Text], Choose | Option | None]]:
+    """Yield where a ``follow`` or an aftercare names a choice: its name, the branches named, and the choice itself."""
     for procedure in library.procedures:
         entries = list(every_entry(procedure.sequence))
-        choices = _choices(entries)
+        choices = {str(entry.id): entry for entry in entries if isinstance(entry, Choose | Option)}
         for entry in entries:
             if isinstance(entry, Follow):
-                yield procedure, entry, choices.get(entry.choice)
-
-
-def _bound(library: Library) -> Iterator[tuple[Procedure, OnlyIf, Choose | Option | None]]:
-    """Yield what the aftercare of a procedure is bound to."""
-    for procedure in library.procedures:
-        bound = [item.only_if for item in procedure.aftercare_items.values() if item.only_if is not None]
-        choices = _choices(every_entry(procedure.sequence)) if bound else {}
-        for only_if in bound:
-            yield procedure, only_if, choices.get(only_if.choice)
-
-
-def _choices(entries: Iterable[Entry]) -> Mapping[str, Choose | Option]:
-    return {str(entry.id): entry for entry in entries if isinstance(entry, Choose | Option)}
+                yield procedure, entry.choice, entry.branches, choices.get(entry.choice)
+        for item in procedure.aftercare_items.values():
+            if (bound := item.only_if) is not None:
+                yield procedure, bound.choice, bound.branch, choices.get(bound.choice)
 
 
 @finds("choice-id-used-twice", piecewise=True)

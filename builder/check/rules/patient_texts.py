@@ -198,10 +198,11 @@ _NOT_TO = re.compile(
 _STAFF_ACTS = re.compile(r"\b(?:call|ring|phone|surgeon|doctor|team|same day|at once|seen by)\b", re.IGNORECASE)
 _WORD = re.compile(r"[a-z]{3,}")
 _NOT_A_TOPIC_LIST = """
-the and for you your are our that this with from not need there call calls ring phone telephone contact wait tell ask
-ward day night surgeon doctor doctors nurse team once twice until visit next have has any very same please hospital clinic
-practice must patient never don back was will can may get gets about out hour hours time times days week weeks month
-months only normal usual looked says give told first one two three four five six seven eight nine ten their they what when like
+the and for you your are our that this with from not need there call calls ring phone telephone contact wait tell
+ask ward day night surgeon doctor doctors nurse team once twice until visit next have has any very same please
+hospital clinic practice must patient never don back was will can may get gets about out hour hours time times days
+week weeks month months only normal usual looked says give told first one two three four five six seven eight nine
+ten their they what when like
 """
 _NOT_A_TOPIC = frozenset(_NOT_A_TOPIC_LIST.split())
 
@@ -251,26 +252,6 @@ def _sentences(text: str) -> list[str]:
 def _stems(text: str) -> frozenset[str]:
     words = (word for word in _WORD.findall(text.casefold()) if word not in _NOT_A_TOPIC)
     return frozenset(re.sub(r"(?:ing|es|ed|s)$", "", word) if len(word) > 4 else word for word in words)
-
-
-@finds("patient-word-not-plain")
-def patient_word_not_plain(library: Library) -> Iterator[Hit]:
-    """Yield each word of the trade in a patient's text for which the terms have plain words that it does not use."""
-    terms = [
-        (re.compile(rf"\b(?:{re.escape(term.short)}|{re.escape(term.long)})s?\b", re.IGNORECASE), str(term.plain))
-        for term in library.terms
-        if term.plain is not None
-    ]
-    for item in every_aftercare(library) if terms else ():
-        for pattern, plain in terms:
-            match = pattern.search(item.patient_text or "")
-            if (
-                match is not None
-                and item.patient_text is not None
-                and plain.casefold() not in item.patient_text.casefold()
-            ):
-                message = f"{quoted(match.group())} is a word of the trade; the terms have plain words for it"
-                yield Hit(item.patient_text.at, message, f"Write `{plain}`, or both: `{plain} ({match.group()})`.")
 
 
 class _Advice(NamedTuple):

@@ -105,16 +105,16 @@ _DIRECTIONS = (
 def pointers_by_hand(library: Library) -> Iterator[Hit]:
     """Yield each number of a step, figure or table typed by hand, and each above and below: outputs differ."""
     texts = corpus(library)
-    hint = "Link to it: `[the opening](step:open-canal)` or `[](figure:canal)`; the number is filled in."
+    hint = "Link to it: `[the opening](step:open-canal)` or `[](figure:canal)`; the number is then filled in."
     for written in quantities(library):
         match = _NUMBERED.search(texts.whole, max(0, written.start - 9), written.start) if not written.glued else None
         if match is not None and written.number.isdigit():
             shown = f"{match['words']}{written.number}"
-            message = f"{quoted(shown)} is typed by hand and may be another one in this output"
+            message = f"{quoted(shown)} is typed by hand, and another output may number it differently"
             yield Hit(texts.place(match.start("words")), message, hint)
     for words in _DIRECTIONS:
         start = texts.whole.find(words)
         while start >= 0:
-            message = f"{quoted(words)} points to a place that is elsewhere in another output"
+            message = f"{quoted(words)} points to a place that may be elsewhere in another output"
             yield Hit(texts.place(start), message, hint)
             start = texts.whole.find(words, start + 1)

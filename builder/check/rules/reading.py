@@ -138,7 +138,7 @@ def unknown_abbreviations(library: Library) -> Iterator[Hit]:
             continue
         seen.add(plural)
         hint = "Add it to content/catalogue/terms.yml, or write it out."
-        yield Hit(texts.place(match.start()), f"{quoted(word)} is not in the terms", hint)
+        yield Hit(texts.place(match.start()), f"{quoted(word)} is an abbreviation that the terms do not list", hint)
 
 
 def _is_abbreviation(texts: Corpus, match: re.Match[str]) -> bool:
@@ -185,7 +185,7 @@ def _hyphens(texts: Corpus) -> Iterator[Hit]:
             if joined in written:
                 at = texts.place(texts.whole.find(joined, first, last))
                 also = (SecondPlace(texts.place(start), f"written {quoted(word)} here"),)
-                yield Hit(at, f"{quoted(joined)} is also written {quoted(word)}", "Write it one way.", also)
+                yield Hit(at, f"{quoted(joined)} is also written {quoted(word)}", "Write it the same way throughout.", also)
 
 
 def _hyphened(whole: str) -> Iterator[tuple[int, str]]:
@@ -222,7 +222,7 @@ def _drug_names(library: Library, texts: Corpus) -> Iterator[Hit]:
         if any(map(str.isalnum, around)) or inside_brackets or texts.piece(match.start()).role == "patient_text":
             continue
         name = names[match.group().casefold()].name
-        message = f"{quoted(match.group())} is another name of {name}: two names for one drug are taken for two drugs"
+        message = f"{quoted(match.group())} is another name for {name}; a reader may take two names for two drugs"
         yield Hit(texts.place(match.start()), message, f"Write `{name}`.")
 
 
