@@ -141,7 +141,8 @@ def _clause(text: str, piece: _Piece) -> Clause | None:
     verb, negated = base(match["verb"]), bool(match["negated"])
     lead = f"{piece.joined} {match['lead'] or ''}".casefold()
     under = (match["under"] or "").casefold()
-    told = Clause(verb, Mood.ORDER, negated, under, _NONE, piece.begin, match.end(), piece.end, lead, piece.sentence)
+    begin = match.end("lead")
+    told = Clause(verb, Mood.ORDER, negated, under, _NONE, begin, match.end(), piece.end, lead, piece.sentence)
     if not under and not match["perfect"] and _begins_an_order(match, text, piece):
         return told
     passive = _PASSIVE.search(text, piece.begin, piece.end)

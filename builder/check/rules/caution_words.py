@@ -225,5 +225,5 @@ def blind_orders(library: Library) -> Iterator[Hit]:
             if clause.mood is Mood.ORDER and start + clause.begin <= match.start() < start + clause.stop:
                 words = sentence[clause.begin : clause.stop]
                 if not clause.negated and not _DENIED.search(words):
-                    message = f"{quoted(' '.join(words.split()))} orders what is done without sight"
+                    message = f"{quoted(' '.join(words.split()))} is an order to act without sight"
                     yield Hit(texts.place(match.start()), message, "Write what is seen first, or what to do instead.")

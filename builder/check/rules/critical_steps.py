@@ -109,7 +109,7 @@ _GOES_ON = re.compile(
     r"(?:(?:continue|carry on|go on|proceed|press on|keep going|keep on)"
     r"(?: with (?:the )?(?:operation|procedure|case|plan|next step|step|closing|closure))?|"
     r"(?:finish|complete) the (?:operation|procedure|case|step)|ignore\b.*|accept (?:it|this|that)|do nothing)"
-    r"(?: as (?:planned|usual|before|normal)| all the same| anyway| regardless| to the next step)?",
+    r"(?: as (?:planned|usual|before|normal)| all the same| anyway| regardless| to the next step)?(?=$|,| and\b)",
     re.IGNORECASE,
 )
 _ALL_THE_SAME = re.compile(r"\b(?:all the same|anyway|regardless|nonetheless)$", re.IGNORECASE)
@@ -132,7 +132,7 @@ def _goes_on(text: Text) -> bool:
     for clause in clauses(text):
         if clause.mood is Mood.ORDER and not clause.unders:
             words = " ".join(text[clause.begin : clause.stop].split())
-            if not clause.negated and (_GOES_ON.fullmatch(words) or _ALL_THE_SAME.search(words)):
+            if not clause.negated and (_GOES_ON.match(words) or _ALL_THE_SAME.search(words)):
                 return True
             if not clause.negated:
                 return False

@@ -71,9 +71,7 @@ def _long(sentence: str, at: Place) -> Iterator[Hit]:
     count = sum(any(map(str.isalnum, word)) for word in _IN_BRACKETS.sub(" ", sentence).split())
     if count > MOST_WORDS:
         start = " ".join(sentence.split()[:4])
-        message = (
-            f"{quoted(f'{start} ...')} is a sentence of {count} words; more than {MOST_WORDS} are hard to follow"
-        )
+        message = f"{quoted(f'{start} ...')} is a sentence of {count} words; more than {MOST_WORDS} are hard to follow"
         yield Hit(at, message, "Make two sentences of it, with one action in each.")
 
 

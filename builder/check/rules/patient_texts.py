@@ -78,12 +78,13 @@ def _is_other_end(text: str, span: Span, end: Fraction, known: set[Fraction]) ->
     sentence = _sentence(text, span.start)
     if _VISIT.search(sentence):
         return False
-    lasts = span.hours >= 24 and _LASTS.search(text[: span.start]) is not None
+    lasts = span.hours >= 24 and _LASTS.search(text[: span.start]) is not None and not _NOT.search(sentence)
     others = any(other.hours in known for other in spans(text))
     return span.hours > end or (lasts and not others)
 
 
 _VISIT = re.compile(r"\b(?:see you|visit|clinic|appointment|scan|X-ray|letter|results?)\b", re.IGNORECASE)
+_NOT = re.compile(r"\b(?:not|no|never|nothing)\b|n['’]t\b", re.IGNORECASE)
 _LASTS = re.compile(r"\b(?:for|until)(?: about| the first| at least)?\s*$", re.IGNORECASE)
 _LASTING = frozenset({"work", "driv", "lift", "sport", "fly"})
 """What goes on after the item ends: a patient may be told about it longer."""
@@ -298,6 +299,12 @@ def _excludes(forbidden: _Advice, ordered: _Advice) -> bool:
     return forbidden.end is None or ordered.start < forbidden.end
 
 
+def _quotable(text: str, begin: int) -> str:
+    """Return the sentence of ``text`` in which ``begin`` stands."""
+    start = max(text.rfind(end, 0, begin) for end in ".;!?") + 1
+    return " ".join(text[start:].partition(".")[0].split())
+
+
 def _advice(item: Aftercare) -> Iterator[_Advice]:
     if item.patient_text is None:
         return
@@ -316,7 +323,7 @@ def _advice(item: Aftercare) -> Iterator[_Advice]:
             or (clause.unders & _LIMITS and not times)
         ):
             continue
-        said = " ".join(sentence.split())
+        said = _quotable(item.patient_text, clause.begin)
         start = max([begins, *times]) if times and not clause.negated else begins
         end = min(times) if times and clause.negated else ends
         yield _Advice(clause.verb, _stems(words), clause.negated, start, end, said, item.patient_text)

@@ -185,7 +185,9 @@ def _hyphens(texts: Corpus) -> Iterator[Hit]:
             if joined in written:
                 at = texts.place(texts.whole.find(joined, first, last))
                 also = (SecondPlace(texts.place(start), f"written {quoted(word)} here"),)
-                yield Hit(at, f"{quoted(joined)} is also written {quoted(word)}", "Write it the same way throughout.", also)
+                yield Hit(
+                    at, f"{quoted(joined)} is also written {quoted(word)}", "Write it the same way throughout.", also
+                )
 
 
 def _hyphened(whole: str) -> Iterator[tuple[int, str]]:

@@ -55,7 +55,7 @@ _NEXT = re.compile(r"[ \u00a0\n](?P<word>[A-Za-z'-]+)")
 def _sides(library: Library) -> tuple[tuple[int, str, str], ...]:
     """Return ``(offset, as written, left or right)`` of each word that means a side, in order."""
     texts = corpus(library)
-    anatomy = words("sides", "parts") | _anatomy(library)
+    anatomy = words("sides", "parts") | (_anatomy(library) - words("sides", "stays"))
     found = []
     for match in _WORD.finditer(texts.whole):
         word = match.group()
@@ -158,12 +158,10 @@ def side_named_in_either(library: Library) -> Iterator[Hit]:
     for offset, written, side in _sides(library):
         piece = texts.piece(offset)
         home = piece.home
-        if (
-            home is None
-            or home.side is not Side.EITHER
-            or piece.role in _ABOUT_PICTURES
-            or _is_excused(texts, offset, written)
-        ):
+        if home is None or home.side is not Side.EITHER or piece.role in _ABOUT_PICTURES:
+            continue
+        is_correct = side == "right" and texts.whole.startswith(" side", offset + len(written))  # "the right side"
+        if is_correct or _is_excused(texts, offset, written):
             continue
         message = f"{quoted(written)} is one side, but the side of {quoted(home.title)} is chosen for the patient"
         also = (SecondPlace(home.where.value("side"), "the side of the procedure"),)
