@@ -19,7 +19,7 @@ _BREAK = re.compile(r"[^\w\s-]")
 _HIDDEN = re.compile(r"\]\([a-z]{1,20}:[^)\n]{0,500}\)|`[^`\n]*`")
 
 
-class Mention(NamedTuple):
+class NameInText(NamedTuple):
     """A name of the catalogues in a text: from ``start`` to ``stop``, and what it names."""
 
     start: int
@@ -59,7 +59,7 @@ class NamesInProse:
         )
         return {str(entry.id): entry for name in named if (entry := self.find(name)) is not None}
 
-    def mentions(self, text: str, short: Mapping[str, Entry] | None = None) -> Iterator[Mention]:
+    def mentions(self, text: str, short: Mapping[str, Entry] | None = None) -> Iterator[NameInText]:
         """Yield each name in ``text``, and each word of ``short``, which are the short forms that this text may use."""
         tokens = [(match.group(), match.start(), match.end()) for match in _TOKEN.finditer(text.casefold())]
         position = 0
@@ -68,11 +68,11 @@ class NamesInProse:
             named = self._at(text, tokens, position) if word in self._starts else None
             if named is not None:
                 length, entry = named
-                yield Mention(start, tokens[position + length - 1][2], entry)
+                yield NameInText(start, tokens[position + length - 1][2], entry)
                 position += length
                 continue
             if short and (entry_of := short.get(word) or short.get(word.removesuffix("s"))) is not None:
-                yield Mention(start, stop, entry_of)
+                yield NameInText(start, stop, entry_of)
             position += 1
 
     def _at(self, text: str, tokens: list[tuple[str, int, int]], position: int) -> tuple[int, Entry] | None:

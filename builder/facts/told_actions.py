@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from builder.facts.clauses import Clause, Mood, base, clauses
-from builder.facts.names_in_prose import Entry, Mention, names_in_prose, short_forms, shown
+from builder.facts.names_in_prose import Entry, NameInText, names_in_prose, short_forms, shown
 from builder.facts.remembered import once_per_library
 from builder.model.action import Action, Verb
 from builder.model.library import Library
@@ -81,6 +81,10 @@ _FAR = 160
 """Characters: what ``it`` means stands no further away."""
 
 
+_WITHOUT_NAME = re.compile(r"\b(?:cut|divide|transect|sever|snip|excise|resect|count)", re.IGNORECASE)
+"""What is looked at although nothing is named; a text with neither says nothing that could be compared."""
+
+
 class ToldAction(NamedTuple):
     """One thing that prose says: what is done (a key of ``DOES``), to what, how many, and in which clause.
 
@@ -104,11 +108,19 @@ class ToldAction(NamedTuple):
 
 
 @once_per_library
+def mentions_in(library: Library, step: Step) -> tuple[NameInText, ...]:
+    """Return what the prose of ``step`` names, also by the short forms of what its actions deal with."""
+    names = names_in_prose(library)
+    short = short_forms(names.handled(step.actions).values())
+    return tuple(names.mentions(shown(step.body.source), short))
+
+
+@once_per_library
 def told_actions(library: Library, step: Step) -> tuple[ToldAction, ...]:
     """Return what the prose of ``step`` says is done, in the order in which it is written."""
-    names = names_in_prose(library)
-    text = shown(step.body.source)
-    mentions = list(names.mentions(text, short_forms(names.handled(step.actions).values())))
+    text, mentions = shown(step.body.source), mentions_in(library, step)
+    if not mentions and not _WITHOUT_NAME.search(text):
+        return ()
     told: list[ToldAction] = []
     for clause in clauses(text):
         told.extend(_told(text, clause, mentions))
@@ -120,7 +132,7 @@ def told_actions(library: Library, step: Step) -> tuple[ToldAction, ...]:
     return tuple(told)
 
 
-def _told(text: str, clause: Clause, mentions: Sequence[Mention]) -> Iterator[ToldAction]:
+def _told(text: str, clause: Clause, mentions: Sequence[NameInText]) -> Iterator[ToldAction]:
     direct = _direct(text, clause, mentions)
     if clause.verb == "leave" and clause.mood is Mood.ORDER:
         yield from _left(text, clause, mentions, direct)
@@ -157,9 +169,9 @@ def _doing(text: str, clause: Clause) -> str | None:
     return _BY_VERB.get(clause.verb)
 
 
-def _direct(text: str, clause: Clause, mentions: Sequence[Mention]) -> list[Mention]:
+def _direct(text: str, clause: Clause, mentions: Sequence[NameInText]) -> list[NameInText]:
     """Return the mentions that are the object: next to the verb, or joined to such a one by ``and``."""
-    found: list[Mention] = []
+    found: list[NameInText] = []
     for mention in mentions[bisect_left(mentions, (clause.start,)) :]:
         if mention.stop > clause.stop:
             break
@@ -175,14 +187,14 @@ def _is_near(between: str) -> bool:
     return len(between.split()) <= _MOST_WORDS_BETWEEN and not _WHERE.search(_PART_OF.sub("", between))
 
 
-def _meant(clause: Clause, mentions: Sequence[Mention]) -> tuple[Entry, ...]:
+def _meant(clause: Clause, mentions: Sequence[NameInText]) -> tuple[Entry, ...]:
     """Return what a pronoun means: what was named last."""
     index = bisect_left(mentions, (clause.begin,)) - 1
     near = index >= 0 and clause.begin - mentions[index].stop < _FAR
     return (mentions[index].entry,) if near else ()
 
 
-def _number(text: str, clause: Clause, mentions: Sequence[Mention], direct: Sequence[Mention]) -> int | None:
+def _number(text: str, clause: Clause, mentions: Sequence[NameInText], direct: Sequence[NameInText]) -> int | None:
     """Return how many of the first object there are: one above and one below are two."""
     if not direct:
         return None
@@ -197,7 +209,9 @@ def _number(text: str, clause: Clause, mentions: Sequence[Mention], direct: Sequ
     return total or None
 
 
-def _left(text: str, clause: Clause, mentions: Sequence[Mention], direct: Sequence[Mention]) -> Iterator[ToldAction]:
+def _left(
+    text: str, clause: Clause, mentions: Sequence[NameInText], direct: Sequence[NameInText]
+) -> Iterator[ToldAction]:
     """Yield what ``leave the artery untied`` forbids; an item that is left in is placed."""
     if not direct:
         return

@@ -18,7 +18,7 @@ from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
 from builder.model.library import Library
-from builder.model.pages import Caution, Procedure, Step, Structure, StructureKind
+from builder.model.pages import Caution, Procedure, Signal, Step, Structure, StructureKind
 
 _CUTTING = frozenset({Verb.DIVIDE, Verb.EXCISE})
 _MAIMING = frozenset({StructureKind.VESSEL, StructureKind.NERVE, StructureKind.DUCT, StructureKind.VISCUS})
@@ -30,8 +30,10 @@ _WORD = re.compile(r"[a-z]{3,}")
 def signal_too_mild(library: Library) -> Iterator[Hit]:
     """Yield each caution whose signal word is milder than what it says follows."""
     for _, page in pages(library):
-        graded = gravest(page.consequence) if isinstance(page, Caution) else None
-        if isinstance(page, Caution) and graded is not None and RANKS.index(graded[0]) < RANKS.index(page.signal):
+        if not isinstance(page, Caution) or page.signal is Signal.DANGER:
+            continue
+        graded = gravest(page.consequence)
+        if graded is not None and RANKS.index(graded[0]) < RANKS.index(page.signal):
             signal, words = graded
             message = f"{quoted(page.signal.value)} is too mild a signal for {quoted(words)}"
             also = (SecondPlace(page.consequence.at, "the consequence"),)

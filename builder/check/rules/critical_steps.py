@@ -112,6 +112,10 @@ _GOES_ON = re.compile(
     r"(?: as (?:planned|usual|before|normal)| all the same| anyway| regardless| to the next step)?(?=$|,| and\b)",
     re.IGNORECASE,
 )
+_MAY_GO_ON = re.compile(
+    r"continue|carry|go on|proceed|press on|keep|finish|complete|ignore|accept|nothing|same|anyway|less|no action",
+    re.IGNORECASE,
+)
 _ALL_THE_SAME = re.compile(r"\b(?:all the same|anyway|regardless|nonetheless)$", re.IGNORECASE)
 _NOTHING = re.compile(
     r"\b(?:nothing (?:needs? to|must|has to) be done|no action is needed|nothing to do)\b", re.IGNORECASE
@@ -123,7 +127,7 @@ def way_out_goes_on(library: Library) -> Iterator[Hit]:
     """Yield each ``if_not`` and ``if_it_happens`` that goes on as if all were well, before it does anything else."""
     for _, page in pages(library):
         text = page.if_not if isinstance(page, Step) else page.if_it_happens if isinstance(page, Caution) else None
-        if text is not None and _goes_on(text):
+        if text is not None and _MAY_GO_ON.search(text) and _goes_on(text):
             message = f"{quoted(text)} goes on as if all were well"
             yield Hit(text.at, message, "Write what to do first: stop, press, look, call.")
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
-from itertools import combinations
 from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
@@ -153,7 +152,9 @@ def _hours(hours: Fraction) -> str:
 
 
 _NUMBER_TO_CALL = re.compile(
-    r"(?<![\w.])(?P<number>[0-9](?: ?[0-9]){2,14})(?![\w.]*[0-9])(?!\s?(?:%|[a-zµ°]+\b))", re.IGNORECASE
+    r"(?<![\w.])(?P<number>[0-9](?: ?[0-9]){2,14})(?![\w.]*[0-9])"
+    r"(?!\s?(?:%|(?:[mkcµ]?[lgm]|steps?|litres?|kcal|calories|units?)\b))",
+    re.IGNORECASE,
 )
 _ABOUT_A_CALL = re.compile(r"\b(?:call|ring|phone|telephone|extension|ext|number|dial|tell)\b", re.IGNORECASE)
 _EMERGENCY = frozenset({"999", "111", "112", "911"})
@@ -280,12 +281,14 @@ _LIMITS = frozenset(
 def patient_told_opposite(library: Library) -> Iterator[Hit]:
     """Yield each two orders to the patient that exclude each other at some time: drive, and do not drive."""
     for procedure in library.procedures:
-        advice = [told for item in procedure.aftercare_items.values() for told in _advice(item)]
-        if not any(told.forbidden for told in advice):
-            continue
-        for one, other in combinations(advice, 2):
-            forbidden, ordered = (one, other) if one.forbidden else (other, one)
-            if _excludes(forbidden, ordered):
+        items = [item for item in procedure.aftercare_items.values() if item.patient_text]
+        negating = [item for item in items if _NOT.search(item.patient_text or "")]
+        forbidding = [told for item in negating for told in _advice(item) if told.forbidden]
+        verbs = {told.verb for told in forbidding}
+        speaking = [item for item in items if any(verb in (item.patient_text or "").casefold() for verb in verbs)]
+        for ordered in (told for item in speaking for told in _advice(item)):
+            forbidden = next((told for told in forbidding if _excludes(told, ordered)), None)
+            if forbidden is not None:
                 message = f"{quoted(forbidden.said)} is what the patient is told, and {quoted(ordered.said)} as well"
                 also = (SecondPlace(ordered.text.at, "the other order"),)
                 hint = "Leave one of the two out, or say from which day on the other holds."

@@ -22,7 +22,7 @@ from builder.check.paths import path_words
 from builder.facts.automata import Deed
 from builder.facts.clauses import Mood
 from builder.facts.names_in_prose import Entry, NamesInProse, names_in_prose, shown
-from builder.facts.told_actions import DOES, ToldAction, told_actions
+from builder.facts.told_actions import DOES, ToldAction, mentions_in, told_actions
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
@@ -222,7 +222,7 @@ def _said_not_done(library: Library, procedure: Procedure, step: Step, anywhere:
     here = set(names.handled(step.actions)) | _known_otherwise(procedure, step, names)
     told = told_actions(library, step)
     ordered = [range(one.start, one.stop) for one in told if one.entries and _is_plain_order(one)]
-    for start, stop, entry in names.mentions(text):
+    for start, stop, entry in mentions_in(library, step):
         if entry.id in here:
             continue
         is_ordered = any(start in span for span in ordered)
