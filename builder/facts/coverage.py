@@ -257,6 +257,10 @@ def _objects_of(verb: Verb) -> _Counter:
 
 COUNTERS: Mapping[str, tuple[str, _Counter]] = {
     "step": ("steps", lambda counted: (step.id for step in counted.steps if step.actions)),
+    "described step": (
+        "described steps",
+        lambda counted: (step.id for step in counted.steps if step.actions and step.body.source.strip()),
+    ),
     "name": ("names", _names),
     "citation": ("citations", lambda counted: (claim.id for claim in counted.claims for _ in claim.uses)),
     "statement": ("statements", lambda counted: (claim.id for claim in counted.claims)),

@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
-from builder.facts.anatomy import Anatomy
+from builder.facts.anatomy import anatomy
 from builder.facts.remembered import once_per_library
 from builder.model.action import Action
 from builder.model.library import Library
@@ -34,7 +34,7 @@ class NamesInProse:
     """
 
     def __init__(self, library: Library) -> None:
-        self.anatomy = Anatomy(library)
+        self.anatomy = anatomy(library)
         self.items = library.items
         self._by_first: dict[str, list[tuple[tuple[str, ...], Entry]]] = defaultdict(list)
         for entry in (*library.structures, *library.items):

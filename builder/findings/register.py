@@ -91,8 +91,8 @@ PATHS = Family(
 TEXT_AND_ACTIONS = Family(
     "text-and-actions",
     {
-        "described step": "The text of a step and its actions say the same: what is done, what is forbidden, how many, and "
-        "in which order."
+        "described step": "The text of a step and its actions say the same: what is done, what is forbidden, how "
+        "many, and in which order."
     },
 )
 SIDES = Family("sides", {"named side": "Left and right are the same in text, actions and figures."})
