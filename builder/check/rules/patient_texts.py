@@ -317,7 +317,7 @@ def _advice(item: Aftercare) -> Iterator[_Advice]:
     for clause in clauses(text):
         words = text[clause.start : clause.stop]
         sentence = text[clause.begin :].partition(".")[0]
-        times = [span.hours for span in spans(sentence)]
+        times = [span.hours for span in spans(sentence) if not sentence[: span.start].rstrip().endswith("every")]
         times += [Fraction(24) for _ in _TIME_WORD.finditer(sentence)]
         times += [Fraction(24 * _NTH[match["nth"]]) for match in _NTH_DAY.finditer(sentence)]
         if (

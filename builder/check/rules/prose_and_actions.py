@@ -103,7 +103,8 @@ def number_differs(library: Library) -> Iterator[Hit]:
             acting = [step.actions[index] for index in _done_at(library, step, told)]
             numbers = [action.number for action in acting if action.verb in (Verb.PLACE, Verb.REMOVE)]
             alike = [other.number or 0 for other in stated if _is_same(told, other)]
-            if numbers and told.number not in numbers and sum(numbers) not in (told.number, sum(alike)):
+            is_same = told.number in numbers or sum(numbers) in (told.number, sum(alike))
+            if numbers and not is_same and not _says_more(step, told):
                 message = f"{_said(step, told)} is what the text says, but the number of the action is {sum(numbers)}"
                 also = (SecondPlace(acting[0].at, "the action"),)
                 yield Hit(_at(step, told), message, "Write the same number in the text and in the action.", also)
@@ -120,6 +121,16 @@ def order_differs(library: Library) -> Iterator[Hit]:
                 message = f"{_said(step, first)} comes first in the text, but in the actions {_said(step, second)} does"
                 also = (SecondPlace(step.actions[max(later)].at, "comes first in the actions"),)
                 yield Hit(_at(step, first), message, "Put the text and the actions in the same order.", also)
+
+
+def _says_more(step: Step, told: ToldAction) -> bool:
+    """Tell whether the number is not all there is: one, and a second if it bleeds; two on each side."""
+    return _MORE.search(step.body.source[told.start :].partition(".")[0]) is not None
+
+
+_MORE = re.compile(
+    r"\b(?:another|second|third|more|each|every|either|further|extra|at a time|one by one|in turn|per)\b"
+)
 
 
 def _in_order(step: Step, told: Sequence[ToldAction]) -> Iterator[tuple[ToldAction, ToldAction]]:
