@@ -373,7 +373,7 @@ class Procedure(Proposable):
 def _worded(item: Aftercare) -> Aftercare:
     if item.only_if is None:
         return item
-    words = str(item.only_if.words).rstrip(",:. ")
+    words = str(item.only_if.words)
     told = {"title": Text(f"{item.title} ({words})", item.title.at)}
     if item.patient_text is not None:
         told["patient_text"] = Text(f"{words[:1].upper()}{words[1:]}: {item.patient_text}", item.patient_text.at)

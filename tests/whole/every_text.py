@@ -46,6 +46,7 @@ LEFT_OUT: Mapping[str, frozenset[tuple[str, str]]] = {
         ("Option", "id"), ("StepEntry", "step"), ("Follow", "choice"), ("Follow", "branches"), ("Figure", "file"),
         ("Figure", "consent"), ("Citation", "source"), ("Acceptance", "check"), ("Procedure", "aftercare"),
         ("Step", "cautions"), ("Caution", "guards"), ("Aftercare", "goes_with"),
+        ("OnlyIf", "choice"), ("OnlyIf", "branch"),
     }),
     "a closed vocabulary": frozenset({
         ("Department", "language"), ("Department", "paper"), ("Citation", "level"),
