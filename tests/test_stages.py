@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -55,20 +56,19 @@ def imports(tree: ast.AST) -> Iterator[tuple[int, str]]:
                 yield node.lineno, whole if node.module == "builder" else str(node.module)
 
 
-def wrong_imports(path: Path, source: str) -> list[str]:
+def wrong_imports(path: Path, imported: Iterable[tuple[int, str]]) -> list[str]:
     own = stage_of(module_of(path))
     return [
         f"{path.name}:{line}: {own} imports {name}"
-        for line, name in imports(ast.parse(source))
+        for line, name in imported
         if name.split(".")[0] == "builder"
         and not name.startswith("builder.__")
         and STAGES.index(stage_of(name)) > STAGES.index(own)
     ]
 
 
-def outside(source: str) -> list[str]:
-    """Return what in ``source`` reads, writes, asks for the time, or starts something."""
-    tree = ast.parse(source)
+def outside(tree: ast.AST) -> list[str]:
+    """Return what in ``tree`` reads, writes, asks for the time, or starts something."""
     found = [f"line {line}: imports {name}" for line, name in imports(tree) if name in _MODULES]
     for node in ast.walk(tree):
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in _NAMES:
@@ -78,23 +78,30 @@ def outside(source: str) -> list[str]:
     return found
 
 
+@cache
+def looked_at(path: Path) -> tuple[list[tuple[int, str]], list[str]]:
+    """Return what a file imports, and how it touches the world; each file is read once for all tests."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    return list(imports(tree)), outside(tree)
+
+
 @pytest.mark.parametrize("path", FILES, ids=module_of)
 def test_a_stage_imports_only_from_its_left(path: Path) -> None:
     assert stage_of(module_of(path)) in STAGES
-    assert wrong_imports(path, path.read_text(encoding="utf-8")) == []
+    assert wrong_imports(path, looked_at(path)[0]) == []
 
 
 @pytest.mark.parametrize("path", FILES, ids=module_of)
 def test_only_some_stages_touch_the_world(path: Path) -> None:
     if stage_of(module_of(path)) not in TOUCHES_THE_WORLD:
-        assert outside(path.read_text(encoding="utf-8")) == []
+        assert looked_at(path)[1] == []
 
 
 @pytest.mark.parametrize("path", FILES, ids=module_of)
 def test_what_is_published_is_no_business_of_the_checks(path: Path) -> None:
     """What an output needs to know of the texts stands in ``facts``; a rule of ``check`` only judges it."""
     if stage_of(module_of(path)) in {"compose", "write", "publish", "readback"}:
-        imported = [name for _, name in imports(ast.parse(path.read_text(encoding="utf-8")))]
+        imported = [name for _, name in looked_at(path)[0]]
         assert [name for name in imported if stage_of(name) == "check" and name.startswith("builder.")] == []
 
 
@@ -107,7 +114,7 @@ def test_there_are_files_to_look_at() -> None:
     ["from builder.check.engine import examine", "import builder.publish.publishing", "from builder import cli"],
 )
 def test_an_import_from_the_right_is_noticed(source: str) -> None:
-    assert wrong_imports(BUILDER / "model" / "build.py", source)
+    assert wrong_imports(BUILDER / "model" / "build.py", imports(ast.parse(source)))
 
 
 @pytest.mark.parametrize(
@@ -115,4 +122,4 @@ def test_an_import_from_the_right_is_noticed(source: str) -> None:
     ["open('x')", "path.read_text()", "import subprocess", "from time import sleep", "date.today()", "os.environ['X']"],
 )
 def test_touching_the_world_is_noticed(source: str) -> None:
-    assert outside(source)
+    assert outside(ast.parse(source))

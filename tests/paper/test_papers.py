@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from io import BytesIO
 from pathlib import Path
@@ -89,6 +90,37 @@ def test_a_card_for_which_the_type_is_too_small_says_so(tmp_path: Path) -> None:
     assert any("6.5 pt" in problem for problem in found.problems)
 
 
+SHIPPED = {"Prescrub-Sans", "Prescrub-Sans-Bold", "Prescrub-Sans-Italic"}
+
+
+def faces(data: bytes) -> set[str]:
+    with pikepdf.open(BytesIO(data)) as made:
+        fonts = [each for each in made.objects if isinstance(each, pikepdf.Dictionary) and "/BaseFont" in each]
+        return {str(font.BaseFont).partition("+")[2] for font in fonts}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_only_faces_that_are_shipped_are_used(kind: str) -> None:
+    """What stands in for a face that is not there, such as bold italic, follows the settings of each machine."""
+    assert faces(pdf(kind)) <= SHIPPED
+
+
+def test_bold_within_italic_and_italic_within_bold_is_bold() -> None:
+    both = "<strong><em>Stop</em></strong>, <em><strong>lengthen</strong></em>"
+    assert faces(typesetter().pdf(spoilt(document("handout"), "Stop, lengthen", both))) <= SHIPPED
+    slanted = both.replace("<em>", '<em style="font-style: italic !important">')
+    assert not faces(typesetter().pdf(spoilt(document("handout"), "Stop, lengthen", slanted))) <= SHIPPED, "the control"
+
+
+def test_what_a_paper_sets_in_italic_is_never_bold() -> None:
+    sheets = [path for path in (BASE.parents[1] / "site_templates").rglob("*.css") if path.parent.name not in SCREENS]
+    text = "".join(path.read_text(encoding="utf-8") for path in sheets)
+    rules = re.findall(r"[^{}]*\{[^{}]*font-style: italic[^{}]*\}", text)
+    assert len(rules) > 5
+    assert [rule for rule in rules if "font-weight: 400" not in rule] == []
+
+
+SCREENS = {"look", "preview"}
 _PRINTED = [row for row in OUTPUTS.files if row.name not in ("self-test-package", "single-file")]
 
 
