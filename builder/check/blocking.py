@@ -39,7 +39,12 @@ def with_blocking(library: Library, findings: Iterable[Finding], *, issue: bool 
 
 
 def _concerned(library: Library, file: str, shared: dict[str, list[Procedure]]) -> Iterable[Procedure]:
-    """Return the procedures that show what stands in ``file``; what is no page of theirs concerns all."""
+    """Return the procedures that show what stands in ``file``; what is not a page of theirs concerns all.
+
+    A source blocks where it is cited, not where it is listed.
+    """
+    if file.endswith(".bib"):
+        return ()
     own = _OWN.match(file)
     if own:
         procedure = library.by_id.get(own[1])

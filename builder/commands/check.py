@@ -8,7 +8,6 @@ from typing import Any
 from builder.commands.common import ERRORS_FOUND, NOTHING_BLOCKS, CalledWrongly, department, examined, read_given, show
 from builder.commands.formats import coverage_text
 from builder.commands.formats.blocking_table import blocking_table
-from builder.facts.coverage import coverage, data_of
 from builder.findings.finding import Finding, exit_code
 from builder.load.clock import this_day
 from builder.load.kept.check_cache import CheckCache, fingerprint
@@ -39,6 +38,8 @@ def _findings(folder: str, cache: CheckCache | None) -> tuple[list[Finding], dic
     kept = cache.findings(before) if cache and before else None
     if kept is not None:
         return kept
+    from builder.facts.coverage import coverage, data_of  # noqa: PLC0415  # not needed for findings that are kept
+
     library, findings = examined(folder, today)
     found = {str(procedure.id): data_of(coverage(library, procedure)) for procedure in library.procedures}
     # Somebody may have saved a file while the check ran: then nobody knows which text was checked.

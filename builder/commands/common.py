@@ -72,7 +72,7 @@ def as_text(findings: list[Finding], root: Path | None, stream: TextIO) -> str:
         except Refused:
             return []
 
-    return laid_out(findings, lines_of, width, terminal.wants_colour(is_terminal, os.environ))
+    return laid_out(findings, lines_of, width, terminal.wants_colour(is_terminal, os.environ), sort=root is not None)
 
 
 def show(

@@ -70,9 +70,11 @@ _MAY_LACK = frozenset(family.name for family in (EDITIONS, DRAFTS, ABBREVIATIONS
 
 def data_of(found: ProcedureCoverage) -> dict[str, Any]:
     """Return ``found`` as JSON can hold it; ``looked_at`` holds numbers by family and by what was counted."""
-    looked_at: dict[str, dict[str, dict[str, int]]] = {}
+    looked_at: dict[str, dict[str, dict[str, Any]]] = {}
     for things in found.things:
-        looked_at.setdefault(things.family, {})[things.name] = {"number": things.number, "steps": things.steps}
+        words = words_of(things.name, things.number, things.steps, found.steps)
+        told = {"number": things.number, "steps": things.steps, "words": words}
+        looked_at.setdefault(things.family, {})[things.name] = told
     return {
         "steps": found.steps,
         "steps_not_read": list(found.unread),

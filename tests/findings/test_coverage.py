@@ -94,7 +94,7 @@ def test_json_and_text_say_how_much_there_was(
     told = json.loads(capsys.readouterr().out)["coverage"]["example"]
     library, _ = read(BASE)
     assert told == data_of(coverage(library, library.procedures[0]))
-    assert told["looked_at"]["paths"]["cut"] == {"number": 4, "steps": 2}
+    assert told["looked_at"]["paths"]["cut"] == {"number": 4, "steps": 2, "words": "4 cuts in 2 of 8 steps"}
     assert main(["check", str(BASE), "--coverage"]) == 0
     assert "\n  paths: 4 cuts in 2 of 8 steps\n" in capsys.readouterr().out
 

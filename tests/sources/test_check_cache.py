@@ -46,7 +46,7 @@ def _fresh(root: Path) -> list[Finding]:
 
 
 def _asked(root: Path, cache: CheckCache) -> list[Finding]:
-    return command._findings(str(root), cache)
+    return command._findings(str(root), cache)[0]
 
 
 def _from_cache(root: Path, cache: CheckCache, monkeypatch: pytest.MonkeyPatch) -> list[Finding] | None:
@@ -316,7 +316,7 @@ def test_fresh_passes_the_cache_by(
     monkeypatch.setenv("PRESCRUB_CACHE", str(tmp_path / "user"))
     assert main(["check", str(base)]) == 0
     (file,) = (tmp_path / "user" / "checks").iterdir()
-    wrong = [["invented", "error", ["f", 1, 1], "planted in the cache", "", [], [], ""]]
+    wrong = [[["step-unknown", "error", ["f", 1, 1], "planted in the cache", "", [], [], ""]], {}]
     file.write_bytes(_sealed(json.dumps(wrong).encode()))
     capsys.readouterr()
     assert main(["check", str(base)]) == 1
@@ -340,7 +340,7 @@ def test_kept_files_are_few_and_private(base: Path, cache: CheckCache) -> None:
         (base / "content" / f"folder-{number}").mkdir()
         key = fingerprint(base, TODAY)
         assert key is not None
-        cache.keep(key, [])
+        cache.keep(key, [], {})
     folder = cache.folder
     assert len(list(folder.iterdir())) == 32
     assert folder.stat().st_mode & 0o077 == 0

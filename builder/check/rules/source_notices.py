@@ -17,10 +17,10 @@ from builder.place import Place
 
 @finds("source-retracted")
 def retracted(library: Library) -> Iterator[Hit]:
-    """Yield each use of a retracted source: an error under a caution or dose, a note where nothing rests on it."""
+    """Yield each use of a retracted source: an error under a caution or dose."""
     hint = "Cite a source that still stands, or remove what rests on this one."
     for place, key, notice, claim in _uses(library, NoticeKind.RETRACTED):
-        severity = Severity.NOTE if claim is None else Severity.ERROR if claim.kind in GRAVE else None
+        severity = Severity.ERROR if claim is not None and claim.kind in GRAVE else None
         message = f"{quoted(key)} was retracted ({notice.date}){_why(notice)}"
         message += f"; republished as {notice.successor}" if notice.successor else ""
         yield Hit(place, message, hint, _row(notice), severity=severity)

@@ -4,7 +4,6 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from builder.commands.formats.terminal import one_line
-from builder.facts.coverage import words_of
 from builder.findings.message_words import listed
 
 MOST = 10
@@ -18,9 +17,8 @@ def whole(coverage: Mapping[str, Any]) -> str:
 
 def _all(of: Mapping[str, Any]) -> Iterator[str]:
     for family, things in of["looked_at"].items():
-        for name, counted in things.items():
-            words = words_of(name, counted["number"], counted["steps"], of["steps"])
-            yield f"{family}: {words}{'' if counted['number'] else ', so nothing was checked'}"
+        for counted in things.values():
+            yield f"{family}: {counted['words']}{'' if counted['number'] else ', so nothing was checked'}"
     yield from of["told"]
 
 

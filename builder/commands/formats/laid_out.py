@@ -21,12 +21,15 @@ Lines = Callable[[str], Sequence[str]]
 """Gives the lines of a file of the department; none where it cannot be read."""
 
 
-def laid_out(findings: Sequence[Finding], lines_of: Lines, width: int | None = None, colour: bool = False) -> str:
-    """Return all findings, gravest first, wrapped to ``width`` (None: not at all), and a last line that counts them."""
+def laid_out(
+    findings: Sequence[Finding], lines_of: Lines, width: int | None = None, colour: bool = False, *, sort: bool = True
+) -> str:
+    """Return all findings, gravest first unless they are in an order of their own (``sort``), wrapped to ``width``
+    (None: not at all), and a last line that counts them."""
     if not findings:
         return NOTHING
     gravest, known = list(Severity).index, cache(lines_of)
-    ordered = sorted(findings, key=lambda finding: (gravest(finding.severity), finding.sort_key()))
+    ordered = sorted(findings, key=lambda finding: gravest(finding.severity)) if sort else findings
     lines = [line for finding in ordered for line in _lines(finding, known, width, colour)]
     return "\n".join([*lines, "", *_wrapped(f"{summary(findings)}.{_later(findings)}", width, 0)]) + "\n"
 
