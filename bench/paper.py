@@ -15,17 +15,15 @@ from weasyprint import HTML
 
 from bench.measure import Measured, measure
 from builder.check.engine import examine
-from builder.compose.document import Document
-from builder.compose.render import Renderer
+from builder.compose.document import Document, Renderer
 from builder.load.folder import load
 from builder.load.templates import load_templates
 from builder.outputs import OUTPUTS
+from builder.publish.cache import Cache
 from builder.publish.jobs import Processes
-from builder.publish.kept.cache import Cache
-from builder.publish.paper.fetcher import ProjectFetcher
-from builder.publish.paper.pdf import Typesetter
-from builder.publish.printing import printed
-from builder.publish.publication import Publication
+from builder.publish.output import Publication
+from builder.publish.paper.pdf import ProjectFetcher, Typesetter
+from builder.publish.publishing import printed
 
 _CAUTION = "content/procedures/synthetic-0001/cautions/toxic-dose.md"
 

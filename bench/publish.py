@@ -26,7 +26,7 @@ from builder.load.folder import load
 from builder.load.templates import load_templates
 from builder.pipeline import publish
 from builder.publish.paper import pdf
-from builder.publish.paper.fetcher import ProjectFetcher
+from builder.publish.paper.pdf import ProjectFetcher
 from builder.publish.site import site
 
 

@@ -7,21 +7,19 @@ from dataclasses import replace
 from functools import partial
 from typing import Any
 
-from builder.compose.card import booklet, card, card_sheet, card_ways, cards_page
+from builder.compose.card import card, card_sheet, card_ways
 from builder.compose.evidence import evidence_index, evidence_pages
 from builder.compose.handout import handout
-from builder.compose.selftest import package, selftest
+from builder.compose.selftest import selftest
 from builder.compose.sheets import count_sheet, patient_sheet, rehearsal, what_now
-from builder.compose.site import page, single
+from builder.compose.site import page
 from builder.compose.slides import LENGTHS, session_plan, slides
-from builder.publish.equipment import Equipment
-from builder.publish.output import FileFormat, Output, Outputs, PageOutput, Proof, Shows
-from builder.readback import plain_text
-from builder.readback.evidence import csv_table
+from builder.publish.output import Equipment, FileFormat, Output, Outputs, PageOutput, Proof, Shows
 from builder.readback.paper import pdf as pdf_proofs
 from builder.readback.selftest import package as package_proofs
 from builder.readback.site import page as page_proofs
 from builder.readback.slides import slides as slides_proofs
+from builder.readback.text_files import TABLE, TEXT
 
 _PAGE = Proof(page_proofs.NAMES, page_proofs.read_back)
 _PDF = FileFormat("application/pdf", Equipment.write_pdf, Proof(pdf_proofs.NAMES, pdf_proofs.read_back), viewable=True)
@@ -32,7 +30,7 @@ _PPTX = FileFormat(
     Equipment.write_slides,
     Proof(slides_proofs.NAMES, slides_proofs.read_back),
 )
-_TEXT = FileFormat("text/plain", Equipment.write_plain_text, Proof(plain_text.NAMES, plain_text.read_back))
+_TEXT = FileFormat("text/plain", Equipment.write_plain_text, TEXT)
 _ZIP = FileFormat("application/zip", Equipment.write_package, Proof(package_proofs.NAMES, package_proofs.read_back))
 _HTML = FileFormat("text/html", Equipment.write_single_file, _PAGE)
 
@@ -66,36 +64,36 @@ OUTPUTS = Outputs((
     Output("handout", "Handout", _NIGHT, "handout.pdf", "PDF, A4", _PDF, handout.compose, shows=_WHOLE, first=4),
     Output("rehearsal", "Rehearsal script", _NIGHT, "rehearsal.pdf", "PDF, A4", _PDF, rehearsal.compose),
     Output("rehearsal-text", "Rehearsal script as text", _NIGHT, "rehearsal.txt", "text", _TEXT,
-           rehearsal.compose_text, group="rehearsal"),
+           partial(rehearsal.compose, plain=True), group="rehearsal"),
     Output("slides", "Slides", _TEACHING, "slides.pdf", "PDF, 16:9", _PDF, slides.compose, shows=_SLIDES, tab=2),
     Output("slides-pptx", "Slides to change", _TEACHING, "slides.pptx", "PPTX", _PPTX, slides.compose_pptx,
            shows=_SLIDES, group="slides"),
     *(row for length in LENGTHS for row in _session(length)),
     Output("card", "Pocket card", _POCKET, "card.pdf", "PDF, A6", _PDF, card.compose, shows=_CARD, first=2,
            tab=1, alone=True),
-    PageOutput("cards", "Print my card", _POCKET, "cards.html", "by way and side", cards_page.compose,
+    PageOutput("cards", "Print my card", _POCKET, "cards.html", "by way and side", card_ways.page,
                shows=_NOTHING, first=3),
     Output("card-sheet-fold", "Pocket cards to cut and fold", _POCKET, "card-sheet-fold.pdf", "PDF, A4", _SHEET,
            card_sheet.fold, shows=_CARD, group="card"),
     Output("card-sheet-duplex", "Pocket cards to print on both sides", _POCKET, "card-sheet-duplex.pdf", "PDF, A4",
            _SHEET, card_sheet.duplex, shows=_CARD, group="card"),
     Output("card-sheet-booklet", "Booklet to fold", _POCKET, "card-sheet-booklet.pdf", "PDF, A4", _SHEET,
-           booklet.compose, shows=_CARD, group="card"),
+           card_sheet.booklet, shows=_CARD, group="card"),
     Output("card-ways", "Pocket cards by way and side", "", "cards/{part}.pdf", "PDF, A6", _PDF, card_ways.compose,
            shows=_CARD, parts=card_ways.names_of),
     Output("what-now", "What now? sheet", _THEATRE, "what-now.pdf", "PDF, A4", _PDF, what_now.compose),
     Output("count-sheet", "Count and kit sheet", _THEATRE, "count-sheet.pdf", "PDF, A4", _PDF, count_sheet.compose),
     Output("patient-sheet", "Patient’s sheet", _PATIENT, "patient-sheet.pdf", "PDF, A4", _PDF, patient_sheet.compose),
     Output("patient-sheet-large", "Patient’s sheet in large print", _PATIENT, "patient-sheet-large.pdf", "PDF, A4",
-           _PDF, patient_sheet.compose_large, group="patient-sheet"),
+           _PDF, partial(patient_sheet.compose, large=True), group="patient-sheet"),
     PageOutput("evidence", "Evidence table", _COMMITTEE, "evidence.html", "page and CSV", evidence_pages.compose,
                shows=_NOTHING),
     Output("self-test-package", "Self-test as a package", _SYSTEM, "self-test-qti.zip", "QTI 2.1", _ZIP,
-           package.compose),
-    Output("single-file", "This page in one file", _PHONE, "{id}.html", "HTML", _HTML, single.compose, shows=_WHOLE),
+           selftest.package),
+    Output("single-file", "This page in one file", _PHONE, "{id}.html", "HTML", _HTML, page.single_file, shows=_WHOLE),
     # The page sees what all others made, so it comes last.
     PageOutput("page", "Page", "", "index.html", "", page.compose, shows=_WHOLE),
     PageOutput("evidence-table", "Evidence table as CSV", "", "evidence.csv", "CSV", evidence_index.compose,
                shows=_NOTHING),
-), of_pages=_PAGE, of_tables=Proof(csv_table.NAMES, csv_table.read_back))
+), of_pages=_PAGE, of_tables=TABLE)
 # fmt: on

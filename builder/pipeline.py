@@ -49,12 +49,11 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
     """
     from builder.outputs import OUTPUTS
     from builder.publish import issuing
-    from builder.publish.kept.cache import users_cache
-    from builder.publish.pictures.images import prepared
-    from builder.publish.publication import Publication
-    from builder.publish.publishing import Publishing, refuse, told_plainly
+    from builder.publish.cache import users_cache
+    from builder.publish.output import Publication
+    from builder.publish.pictures import prepared
+    from builder.publish.publishing import Publishing, real_target, refuse, refuse_strangers, told_plainly
     from builder.publish.site import withdrawing
-    from builder.publish.target import real_target, refuse_strangers
     from builder.readback.identity import sweep
     from builder.write.swap import work_folder
 

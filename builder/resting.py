@@ -4,9 +4,9 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 
 from builder.compose.card.card_lines import lines_of
+from builder.compose.document import Renderer
 from builder.compose.evidence.evidence_pages import place_of
 from builder.compose.handout.handout import cited_places
-from builder.compose.render import Renderer
 from builder.compose.site.status import standings
 from builder.compose.slides.slide import SlidePicture
 from builder.compose.slides.slide_sketch import sketches_of

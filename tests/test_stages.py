@@ -16,7 +16,7 @@ STAGES = (
     "base", "findings", "load", "model", "facts", "check", "edit", "draft", "compose", "write", "publish",
     "readback", "table", "preview", "cli",
 )  # fmt: skip
-_BASE = {"__init__", "place"}
+_BASE = {"__init__", "grouping", "place"}
 _TABLE = {"outputs", "resting", "pipeline"}
 _CLI = {"cli", "commands", "__main__"}
 

@@ -82,7 +82,7 @@ def begun(root: Path, title: str, source: str | Source | None, folder: str) -> s
     from builder.edit.ids import slug  # noqa: PLC0415
     from builder.load.folder import load  # noqa: PLC0415
     from builder.model.build import build  # noqa: PLC0415
-    from builder.publish.pictures.images import clean_photograph  # noqa: PLC0415
+    from builder.publish.pictures import clean_photograph  # noqa: PLC0415
     from builder.write.draft_files import refuse_existing, write  # noqa: PLC0415
 
     title = " ".join(title.split())

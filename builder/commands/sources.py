@@ -9,7 +9,7 @@ from typing import Any
 
 from builder.commands.common import NOTHING_BLOCKS, CalledWrongly, examined, is_department, read_given, show
 from builder.commands.formats.terminal import one_line
-from builder.compose.render import Renderer
+from builder.compose.document import Renderer
 from builder.facts.claims import Claim, ClaimKind, SourceUse
 from builder.facts.source_register import Coverage, Register, RegisteredSource, WeighedClaim, register
 from builder.findings.finding import Finding, Severity, exit_code

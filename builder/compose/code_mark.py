@@ -81,11 +81,6 @@ class CodeMark:
             return (words,)
         return (words, Must("figure", "code", self.alt), Must(QR, "code", self.address))
 
-    @property
-    def svg(self) -> str:
-        """The QR code as SVG; "" where there is no address."""
-        return svg_of(self.address) if self.address else ""
-
 
 def mark_of(library: Library, procedure: Procedure) -> CodeMark:
     """Return the mark of ``procedure`` as it stands."""

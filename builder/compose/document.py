@@ -1,26 +1,39 @@
-"""What compose hands to publish: a whole document, and what it promises to show."""
+"""What compose hands to publish: a whole document, what it promises to show, and the templates that are filled for it.
 
-from __future__ import annotations
+A template only arranges: it sees a view whose texts and numbers are final. A department's own templates are filled in a
+sandbox, which costs a quarter of the time of filling; the project's own are not, so a department without templates pays
+nothing. What fails in one is named with file and line.
+"""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Self
+from traceback import walk_tb
+from typing import Any, NamedTuple, Self
 
+from jinja2 import Environment, FunctionLoader, StrictUndefined, TemplateError, TemplateNotFound, TemplateSyntaxError
+from jinja2.sandbox import ImmutableSandboxedEnvironment
+from markupsafe import Markup
+
+from builder.findings.finding import Finding, Refused
+from builder.findings.message_words import quoted
+from builder.findings.register import finding
+from builder.load.templates import Templates
 from builder.model.pages import Procedure
+from builder.place import Place
+
+Measure = Callable[[str], tuple[Mapping[str, float], ...]]
+"""Sets a page of HTML and returns, for each sheet, how far in mm every element with an id lies below its top edge."""
+_FOLDER = "site_templates"
+_HINT = "Correct that file, or remove it, so that the template that comes with prescrub is used again."
 
 
-@dataclass(frozen=True, slots=True)
-class Must:
+class Must(NamedTuple):
     """Something the finished document must show once, visible and in this order: ``kind`` is caution, step, dose,
     count, reference and so on; ``text`` is the words to find."""
 
     kind: str
     id: str
     text: str
-
-    def __reduce__(self) -> tuple[type[Must], tuple[str, str, str]]:
-        """Tens of thousands go from process to process: as dataclasses do it by themselves, it takes twice as long."""
-        return Must, (self.kind, self.id, self.text)
 
 
 def promised(kind: str, id: str, *texts: object) -> Iterator[Must]:
@@ -72,7 +85,7 @@ class Document:
     musts: tuple[Must, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     explained: dict[str, Any] = field(default_factory=dict)
-    of: Document | None = None
+    of: "Document | None" = None
     placed: tuple[Placed, ...] = ()
 
     @classmethod
@@ -81,3 +94,64 @@ class Document:
         is the title of the procedure."""
         told = {"title": procedure.title, "procedure": procedure.id, "edition": procedure.edition, **more}
         return cls(kind=kind, name=f"{procedure.id}/{file}", text=text, **told)
+
+
+def _nothing_measures(html: str) -> tuple[Mapping[str, float], ...]:
+    raise RuntimeError(f"this output fits text to paper, so its Renderer needs a measure ({len(html)} characters)")
+
+
+class Renderer:
+    """The templates of ``site_templates/`` by name; escaping is on, and a missing name is an error.
+
+    A department may bring templates of its own; then none gets a way to anything but what it is shown (which costs a
+    quarter of the time of filling them). ``measure`` is handed in by whoever sets type, because composing reads no
+    fonts itself.
+    """
+
+    def __init__(self, templates: Mapping[str, str], measure: Measure = _nothing_measures) -> None:
+        self.templates = templates
+        self.measure = measure
+        are_ours = isinstance(templates, Templates) and templates.are_ours
+        self._environment = (Environment if are_ours else ImmutableSandboxedEnvironment)(
+            loader=FunctionLoader(self._source),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        )
+        # What the composer cleaned: every ``..._html`` of a view, made by compose.view.rendered_prose alone.
+        self._environment.filters["clean"] = Markup
+
+    def render(self, name: str, **values: Any) -> str:
+        """Return the template ``name`` filled with ``values``. Raises Refused, with the place, where that cannot be."""
+        try:
+            return self._environment.get_template(name).render(**values)
+        except Exception as error:
+            # The lines that led here, without those of Jinja: where the last is no template's, none of them failed.
+            traceback = walk_tb(error.__traceback__)
+            lines = [
+                Place(frame.f_code.co_filename, line)
+                for frame, line in traceback
+                if frame.f_globals.get("__name__", "").partition(".")[0] != "jinja2"
+            ]
+            if isinstance(error, TemplateError) or _is_template(lines[-1]):
+                raise Refused(_template_finding(name, error, lines)) from error
+            raise
+
+    def _source(self, name: str) -> tuple[str, str, Callable[[], bool]] | None:
+        text = self.templates.get(name)
+        return None if text is None else (text, f"{_FOLDER}/{name}", lambda: True)
+
+
+def _is_template(place: Place) -> bool:
+    return place.file.startswith(f"{_FOLDER}/")
+
+
+def _template_finding(name: str, error: Exception, lines: list[Place]) -> Finding:
+    """Return what to say of a template that cannot be filled: of the innermost one that was being filled."""
+    if isinstance(error, TemplateSyntaxError):
+        at = Place(error.filename or f"{_FOLDER}/{name}", error.lineno)
+    else:
+        at = next(filter(_is_template, reversed(lines)), Place(f"{_FOLDER}/{name}"))
+    why = f"there is no template {quoted(error.name)}" if isinstance(error, TemplateNotFound) else str(error)
+    return finding("template-unusable", at, f"this template cannot be used: {why}", _HINT)

@@ -3,8 +3,6 @@
 Findings are made in every stage, so this module lies to the left of all of them.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The words of a message: what was written in quotation marks, lists, counted things, near spellings."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable
 from difflib import SequenceMatcher, get_close_matches

@@ -4,8 +4,6 @@ A finding is known by its name alone, whichever stage makes it; its page is ``pa
 a rule that says ``@finds(name)``, and a page.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import Enum

@@ -1,11 +1,8 @@
 """The forms in the browser: addresses and answers. What they ask, show and change is decided in ``edit/forms``."""
 
-from __future__ import annotations
-
 import threading
 from collections import Counter
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
@@ -55,16 +52,8 @@ class OpenedForms:
 
 
 _OPENED = OpenedForms()
-
-
-@dataclass(frozen=True)
-class FormLink:
-    """One line of the list beside a form."""
-
-    address: str
-    title: str
-    is_it: bool
-    count: int
+FormLink = tuple[str, str, bool, int]
+"""A line of the list beside a form: its address and title, whether it is the one that is open, how much was found."""
 
 
 def show_form(workshop: Workshop, _request: Request, file: str) -> Response:
@@ -126,7 +115,7 @@ def _links(workshop: Workshop, procedure: Procedure, file: str) -> list[tuple[st
     counts = Counter(one.at.file for one in workshop.state.findings)
 
     def line(name: str, title: str) -> FormLink:
-        return FormLink(f"{workshop.home}/edit/{name}", title, name == file, counts[name])
+        return f"{workshop.home}/edit/{name}", title, name == file, counts[name]
 
     return [
         ("", "", [line(procedure.file, "Details, kit and order")]),

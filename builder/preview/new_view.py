@@ -1,7 +1,5 @@
 """A new procedure from an outline, a file of a word processor, slides or a talk, without a terminal."""
 
-from __future__ import annotations
-
 import base64
 import binascii
 from typing import Any
@@ -16,7 +14,7 @@ from builder.findings.finding import Refused
 from builder.load.told.source_file import ENDINGS, source_of
 from builder.preview.answer import Request, data, rendered
 from builder.preview.workshop import Workshop
-from builder.publish.pictures.images import clean_photograph
+from builder.publish.pictures import clean_photograph
 from builder.write.draft_files import refuse_existing, write
 from builder.write.lock import NotWritten
 

@@ -1,16 +1,15 @@
 """Findings as the preview shows them: beside the place they concern, with the line they stand in."""
 
-from __future__ import annotations
-
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
+from pathlib import PurePosixPath
 
-from builder.compose.view.anchors import anchor_of, parts_of
 from builder.edit.forms.form_files import target_of
 from builder.findings.finding import Finding, Refused, Severity
 from builder.load.files import read_bytes
+from builder.load.folder import kind_of
 from builder.load.limits import MAX_SOURCES_BYTES
 from builder.model.pages import Procedure
 from builder.place import Place
@@ -21,15 +20,14 @@ _AROUND = 2
 _WIDEST = 160
 _MOST = 200
 """Notes on one page: who has more has one cause for many of them."""
-
-
-@dataclass(frozen=True, slots=True)
-class FileLine:
-    """A line of a file: its ``number``, its text, and whether it is the one that is meant."""
-
-    number: int
-    text: str
-    is_it: bool
+FileLine = tuple[int, str, bool]
+"""A line of a file: its number, its text, and whether it is the one that is meant."""
+_PARTS = ("step", "caution", "aftercare", "figure")
+_KEYS = {
+    "before_you_start": "before", "kit": "kit", "sequence": "steps", "aftercare": "aftercare", "evidence": "why",
+    "figure": "why",
+}  # fmt: skip
+"""Where on the page the keys of procedure.md are shown; the rest stands in its head."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,4 +131,34 @@ def text_lines(workshop: Workshop, name: str) -> tuple[str, ...]:
 
 def numbered(lines: tuple[str, ...], line: int) -> tuple[FileLine, ...]:
     """Return ``lines`` with their numbers, of which ``line`` is the one that is meant."""
-    return tuple(FileLine(number, text, number == line) for number, text in enumerate(lines, start=1))
+    return tuple((number, text, number == line) for number, text in enumerate(lines, start=1))
+
+
+def parts_of(procedure: Procedure) -> Mapping[str, str]:
+    """Return the file of each part of ``procedure`` by the id that it has on page and papers."""
+    parts = {"step": procedure.steps, "caution": procedure.cautions, "aftercare": procedure.aftercare_items}
+    return {f"{kind}-{id}": part.file for kind, by_id in parts.items() for id, part in by_id.items()}
+
+
+def anchor_of(procedure: Procedure, at: Place) -> str:
+    """Return the id that the part has on page and papers in which ``at`` stands; "" where it has none."""
+    kind, _, id = kind_of(at.file)
+    if kind in _PARTS:
+        return f"{kind}-{PurePosixPath(id).stem}"
+    if kind != "procedure":
+        return ""
+    if procedure.body.source.strip() and at.line >= procedure.body.at.line:
+        return "why"
+    lines = {key: procedure.where.key(key).line for key in type(procedure).model_fields}
+    before = [key for key, line in lines.items() if procedure.where.start.line < line <= at.line]
+    return _KEYS.get(max(before, key=lines.__getitem__), "") if before else ""
+
+
+def place_on(anchors: Mapping[str, float], anchor: str) -> float | None:
+    """Return how far down (0 to 1) the part ``anchor`` lies, of the ``anchors`` of one side; None where it does not."""
+    if not anchor:
+        return None
+    if anchor in anchors:
+        return anchors[anchor]
+    longer = [name for name in anchors if name.startswith(f"{anchor}-") or name.endswith(f"-{anchor}")]
+    return min((anchors[name] for name in longer), default=None)

@@ -1,7 +1,5 @@
 """Opens a line in the educator's own editor, where he has said which one and how it is told a line."""
 
-from __future__ import annotations
-
 import re
 import shlex
 import subprocess
@@ -38,7 +36,7 @@ class OwnEditor:
             raise ValueError(f"{quoted(how)} is not an editor's address. Write it as {EXAMPLE}.")
 
     @classmethod
-    def chosen(cls, option: str | None, environment: Mapping[str, str]) -> OwnEditor:
+    def chosen(cls, option: str | None, environment: Mapping[str, str]) -> "OwnEditor":
         """Return the editor of the command line, else of the environment."""
         return cls(option if option is not None else environment.get(VARIABLE, ""))
 

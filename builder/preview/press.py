@@ -4,8 +4,6 @@ A process and not a thread, because setting type keeps a processor busy for a qu
 findings must not wait.
 """
 
-from __future__ import annotations
-
 import contextlib
 import copy
 import io
@@ -19,11 +17,12 @@ from hashlib import sha256
 from pathlib import Path
 
 from builder.compose.consents import fresh
+from builder.compose.document import Document
 from builder.findings.finding import Finding, Refused
 from builder.model.library import Library
 from builder.outputs import OUTPUTS
-from builder.publish.equipment import Equipment
-from builder.publish.jobs import JobLost, Processes, Receipt
+from builder.publish.jobs import Job, JobLost, Processes, Receipt
+from builder.publish.output import Equipment
 from builder.publish.publish_error import PublishError
 
 ALONE = frozenset(row.name for row in OUTPUTS.files if row.alone)
@@ -80,7 +79,7 @@ class PaperSetter:
     def warm(self) -> None:
         """Let the process import and read what it needs, before anybody waits for it."""
         with contextlib.suppress(RuntimeError):
-            self.processes.submit(WarmJob())
+            self.processes.submit(Job("what papers need", _warmed))
 
     def renew(self, templates: Mapping[str, str]) -> None:
         """Go on with other templates."""
@@ -97,9 +96,8 @@ class PaperSetter:
         """
         key = ""
         try:
-            job = _job(library, procedure, output, as_file)
-            key = job.key
-            return self._receipt(job).result(_PATIENCE_SECONDS)
+            key, job = _job(library, procedure, output, as_file)
+            return self._receipt(key, job).result(_PATIENCE_SECONDS)
         except (RecursionError, pickle.PicklingError):
             return NotSet("This is nested too deeply to be set.")
         except TimeoutError:
@@ -121,7 +119,7 @@ class PaperSetter:
             return
         # Whatever stands against it is told to whoever asks for the paper.
         with contextlib.suppress(RuntimeError, pickle.PicklingError):
-            self._ahead = self._receipt(_job(library, procedure, output, as_file=False))
+            self._ahead = self._receipt(*_job(library, procedure, output, as_file=False))
 
     def side(self, key: str, number: int) -> PicturedPage | None:
         """Return page ``number``, from 1, of the paper ``key`` if it is still kept."""
@@ -137,82 +135,69 @@ class PaperSetter:
         """End the process."""
         self.processes.close(wait=False)
 
-    def _receipt(self, job: PaperJob) -> Receipt[Paper | NotSet]:
+    def _receipt(self, key: str, job: Job[Paper | NotSet]) -> Receipt[Paper | NotSet]:
         with self._lock:
-            if job.key not in self._kept:
-                self._kept[job.key] = self.processes.submit(job)
+            if key not in self._kept:
+                self._kept[key] = self.processes.submit(job)
                 while len(self._kept) > _MOST_KEPT:
                     self._kept.popitem(last=False)
-            self._kept.move_to_end(job.key)
-            return self._kept[job.key]
+            self._kept.move_to_end(key)
+            return self._kept[key]
 
     def _forget(self, key: str) -> None:
         with self._lock:
             self._kept.pop(key, None)
 
 
-@dataclass(frozen=True, slots=True)
-class WarmJob:
-    """Imports and reads what papers need."""
+def _warmed(equipment: Equipment) -> None:
+    """Import and read what papers need, and measure a word."""
+    from builder.publish import pictures  # noqa: F401, PLC0415  # to have them
 
-    name: str = "what papers need"
-
-    def run(self, equipment: Equipment) -> None:
-        """Measure a word."""
-        from builder.publish.pictures import images  # noqa: F401, PLC0415  # to have them
-
-        style = equipment.templates.get("paper/base.css", "")
-        equipment.typesetter.measure(f"<style>{style}</style><p id='a'>Warm <b>and</b> <i>ready</i>.</p>")
+    style = equipment.templates.get("paper/base.css", "")
+    equipment.typesetter.measure(f"<style>{style}</style><p id='a'>Warm <b>and</b> <i>ready</i>.</p>")
 
 
-@dataclass(frozen=True, slots=True)
-class PaperJob:
-    """A paper to be set: ``packed`` is the library, and ``key`` another for every other paper."""
-
-    name: str
-    key: str
-    packed: bytes
-    procedure: str
-    output: str
-    as_file: bool
-
-    def run(self, equipment: Equipment) -> Paper | NotSet:
-        """Set it."""
-        from builder.publish.pictures.images import prepared  # noqa: PLC0415
-
-        library: Library = pickle.loads(self.packed)  # noqa: S301  # made by the parent a moment ago
-        try:
-            with tempfile.TemporaryDirectory() as name:
-                shown = library if self.output in ALONE else prepared(library, Path(name))
-                return self._set(shown, equipment, Path(name))
-        except Refused as refusal:
-            return NotSet(f"{refusal.finding.message}. {refusal.finding.hint}".strip(), refusal.finding)
-        except (PublishError, OSError) as error:
-            return NotSet(str(error))
-
-    def _set(self, library: Library, kept: Equipment, folder: Path) -> Paper:
-        equipment = kept if library.root == kept.root else Equipment(library.root, kept.templates)
-        # A composer remembers what it composed for a Renderer, for as long as that lives: each paper gets one of its
-        # own, which shares the templates that are ready.
-        renderer = copy.copy(kept.renderer)
-        renderer.measure = equipment.typesetter.measure
-        output = OUTPUTS[self.output]
-        document = output.composed(self.output, library, library.by_id[self.procedure], renderer)
-        left_out = tuple(f"{one.kind}: {one.id}" for one in document.left_out if not one.kind.endswith("-line"))
-        if self.as_file:
-            path = folder / Path(document.name).name
-            output.format.write(equipment, document, path)
-            return Paper(self.key, (), left_out, path.read_bytes(), path.name)
-        places = equipment.typesetter.measure(document.text) if document.of is None else ()
-        return Paper(self.key, _sides(equipment.typesetter.for_screen(document), places), left_out)
-
-
-def _job(library: Library, procedure: str, output: str, as_file: bool) -> PaperJob:
+def _job(library: Library, procedure: str, output: str, as_file: bool) -> tuple[str, Job[Paper | NotSet]]:
+    """Return a key that is another for every other paper, and the order to set it."""
     shown = _of_one(library, procedure) if output in ALONE else library
     shown = replace(shown, procedures=tuple(fresh(one.model_copy()) for one in shown.procedures))
     packed = pickle.dumps(shown)
     key = sha256(packed + f"{procedure}/{output}/{as_file}".encode()).hexdigest()[:32]
-    return PaperJob(f"{output} of {procedure}", key, packed, procedure, output, as_file)
+    return key, Job(f"{output} of {procedure}", _paper, (key, packed, procedure, output, as_file))
+
+
+def _paper(  # noqa: PLR0913, PLR0917  # all that a paper follows from
+    equipment: Equipment, key: str, packed: bytes, procedure: str, output: str, as_file: bool
+) -> Paper | NotSet:
+    from builder.publish.pictures import prepared  # noqa: PLC0415
+
+    library: Library = pickle.loads(packed)  # noqa: S301  # made by the parent a moment ago
+    try:
+        with tempfile.TemporaryDirectory() as name:
+            folder = Path(name)
+            shown = library if output in ALONE else prepared(library, folder)
+            document, own = _document(shown, equipment, procedure, output)
+            left_out = tuple(f"{one.kind}: {one.id}" for one in document.left_out if not one.kind.endswith("-line"))
+            if as_file:
+                path = folder / Path(document.name).name
+                OUTPUTS[output].format.write(own, document, path)
+                return Paper(key, (), left_out, path.read_bytes(), path.name)
+            places = own.typesetter.measure(document.text) if document.of is None else ()
+            return Paper(key, _sides(own.typesetter.for_screen(document), places), left_out)
+    except Refused as refusal:
+        return NotSet(f"{refusal.finding.message}. {refusal.finding.hint}".strip(), refusal.finding)
+    except (PublishError, OSError) as error:
+        return NotSet(str(error))
+
+
+def _document(library: Library, kept: Equipment, procedure: str, output: str) -> tuple[Document, Equipment]:
+    """Return ``output`` of ``procedure``, and what sets type for a library in this folder."""
+    equipment = kept if library.root == kept.root else Equipment(library.root, kept.templates)
+    # A composer remembers what it composed for a Renderer, for as long as that lives: each paper gets one of its
+    # own, which shares the templates that are ready.
+    renderer = copy.copy(kept.renderer)
+    renderer.measure = equipment.typesetter.measure
+    return OUTPUTS[output].composed(output, library, library.by_id[procedure], renderer), equipment
 
 
 def _of_one(library: Library, procedure: str) -> Library:
@@ -233,8 +218,7 @@ def _sides(pdf: bytes, places: tuple[Mapping[str, float], ...]) -> tuple[Picture
     import pypdfium2  # noqa: PLC0415  # only this process needs it
 
     found = []
-    opened = pypdfium2.PdfDocument(pdf)
-    try:
+    with contextlib.closing(pypdfium2.PdfDocument(pdf)) as opened:
         for number, page in enumerate(opened):
             width, height = (points * 25.4 / 72 for points in page.get_size())
             scale = min(_DOTS_PER_MM, _MOST_DOTS / width) * 25.4 / 72
@@ -243,6 +227,4 @@ def _sides(pdf: bytes, places: tuple[Mapping[str, float], ...]) -> tuple[Picture
             anchors = places[number] if number < len(places) else {}
             shares = {name: min(max(down / height, 0.0), 1.0) for name, down in anchors.items()}
             found.append(PicturedPage(target.getvalue(), width, height, shares))
-    finally:
-        opened.close()
     return tuple(found)

@@ -5,13 +5,12 @@ where a port is taken, ends each connection, reads on for ever what was refused,
 it here is a thin server of our own, and nothing of its debugger, its reloader or its log is in use.
 """
 
-from __future__ import annotations
-
 import json
 import socket
 import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from werkzeug.exceptions import HTTPException, NotFound, abort
@@ -20,7 +19,7 @@ from werkzeug.serving import LISTEN_QUEUE, ThreadedWSGIServer, WSGIRequestHandle
 from werkzeug.wrappers import Response
 from werkzeug.wsgi import ClosingIterator
 
-from builder.preview import forms, new_view, overview, page_view, paper_view, static
+from builder.preview import forms, new_view, overview, procedure_pages, static
 from builder.preview.answer import Request, entered, get, post, refused
 from builder.preview.gate import ENTER, Gate
 from builder.preview.workshop import Workshop, show_fault
@@ -76,14 +75,14 @@ ROUTES = Map([
     get("/static/<name>", static.static),
     get("/figures/<id>/<name>", static.figure),
     get("/part/overview", overview.part),
-    get("/part/page/<id>", page_view.part),
-    get("/part/<output>/<id>", paper_view.part),
-    get("/page/<id>", page_view.view),
-    get("/both/<id>", page_view.view_both),
-    get("/paper/<output>/<id>", paper_view.view),
-    get("/papers/<id>", paper_view.view_all),
-    get("/side/<key>/<int:number>", paper_view.side),
-    get("/keep/<output>/<id>", paper_view.file),
+    get("/part/page/<id>", procedure_pages.page_part),
+    get("/part/<output>/<id>", procedure_pages.paper_part),
+    get("/page/<id>", procedure_pages.view_page),
+    get("/both/<id>", partial(procedure_pages.view_page, beside="card")),
+    get("/paper/<output>/<id>", procedure_pages.view_paper),
+    get("/papers/<id>", procedure_pages.view_papers),
+    get("/side/<key>/<int:number>", procedure_pages.side),
+    get("/keep/<output>/<id>", procedure_pages.keep),
     get("/file/<path:name>", overview.file),
     post("/open", overview.open_in_editor),
     get("/new", new_view.view),
@@ -111,7 +110,7 @@ class PreviewServer(ThreadedWSGIServer):
         """Say nothing of a browser that went away in the middle."""
         show_fault()
 
-    def _application(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
+    def _application(self, environ: "WSGIEnvironment", start_response: "StartResponse") -> Iterable[bytes]:
         request = Request(environ)
         try:
             response = self._answered(request)

@@ -1,7 +1,5 @@
 """Style sheets, scripts, type and figures: by name out of what is known, so that no name can lead elsewhere."""
 
-from __future__ import annotations
-
 from pathlib import PurePosixPath
 
 from werkzeug.exceptions import NotFound
@@ -12,11 +10,11 @@ from builder.findings.message_words import quoted
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
 from builder.preview.answer import Request
-from builder.preview.page_view import library_of
+from builder.preview.procedure_pages import library_of
 from builder.preview.workshop import Workshop
-from builder.publish.pictures.images import made_anew
+from builder.publish.pictures import made_anew
 from builder.publish.publish_error import PublishError
-from builder.publish.site.assets import ASSETS, asset
+from builder.publish.site.site import ASSETS, asset
 
 _KINDS = {
     ".css": "text/css",

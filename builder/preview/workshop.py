@@ -8,7 +8,7 @@ import time
 import traceback
 from pathlib import Path
 
-from builder.compose.render import Renderer
+from builder.compose.document import Renderer
 from builder.load.templates import load_templates, own_folder
 from builder.model.library import Library
 from builder.preview.own_editor import OwnEditor

@@ -1,7 +1,5 @@
 """build-report.json: every artefact of one publish, with what was proved about it."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
@@ -14,6 +12,16 @@ from builder.compose.document import Document, LeftOut
 
 NAME = "build-report.json"
 _MADE_BY = "prescrub"
+
+
+@dataclass(frozen=True, slots=True)
+class FileRead:
+    """What was found in a finished file: ``problems`` in plain words, none where it shows all that it promised; of
+    paper and slides how many ``pages`` it has and the smallest type in pt, as painted."""
+
+    problems: tuple[str, ...]
+    pages: int | None = None
+    smallest_type_pt: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +63,7 @@ class Report:
         checks: tuple[str, ...],
         files: dict[str, str],
         coverage: dict[str, Any],
-    ) -> Report:
+    ) -> "Report":
         """Return a report of artefacts as they stand in a report that was written."""
         told = tuple(
             Artefact(
@@ -102,18 +110,9 @@ def _lines(value: Any) -> str:
 def artefact_of(document: Document, folder: Path, **measured: Any) -> Artefact:
     """Return the artefact of ``document`` as it lies in ``folder``."""
     path = folder / document.name
-    return Artefact(
-        path=document.name,
-        kind=document.kind,
-        procedure=document.procedure,
-        edition=document.edition,
-        title=document.title,
-        sha256=sha256(path),
-        bytes=path.stat().st_size,
-        left_out=document.left_out,
-        explained=document.explained,
-        **measured,
-    )
+    names = ("kind", "procedure", "edition", "title", "left_out", "explained")
+    told = {name: getattr(document, name) for name in names}
+    return Artefact(path=document.name, sha256=sha256(path), bytes=path.stat().st_size, **told, **measured)
 
 
 def sha256(path: Path) -> str:

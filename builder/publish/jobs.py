@@ -1,17 +1,16 @@
 """Jobs: small orders that a fresh process can carry out by itself, and the executors that have them carried out.
 
-A job is plain data with a name and a ``run``. What all jobs share is packed once and kept by each process, so a job
-stays small. A job is pure: carried out twice it makes the same, so one that was lost is ordered again. What a job
-raises comes back as plain data: an exception that cannot be sent would take its process with it, and nobody would know
-why. So another engine can stand behind ``Executor``: it is sent bytes and one function, and sends bytes back.
+A job is plain data: a name, a function, and what it is called with. What all jobs share is packed once and kept by each
+process, so a job stays small. A job is pure: carried out twice it makes the same, so one that was lost is ordered
+again. What a job raises comes back as plain data: an exception that cannot be sent would take its process with it, and
+nobody would know why. So another engine can stand behind ``Executor``: it is sent bytes and one function, and sends
+bytes back.
 
 Nothing is forked: ``spawn`` costs a worker about a second of processor time once, and is the same beside threads
 and on every system. So processes start with the first paper that is not kept, and few pages are made in the one
 process. A process that dies breaks the pool without saying which job did it: all that were waiting are then done
 one at a time, and the job that does it again is named.
 """
-
-from __future__ import annotations
 
 import gc
 import multiprocessing
@@ -27,25 +26,27 @@ from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
 from dataclasses import dataclass
-from typing import Any, Generic, Protocol, Self, TypeVar
+from typing import Any, Generic, Self, TypeVar
 
 from builder.publish.publish_error import PublishError
 
-Shared_contra = TypeVar("Shared_contra", contravariant=True)
-Done_co = TypeVar("Done_co", covariant=True)
 Shared = TypeVar("Shared")
 Done = TypeVar("Done")
+Done_co = TypeVar("Done_co", covariant=True)
 
 
-class Job(Protocol[Shared_contra, Done_co]):
-    """An order: ``run`` carries it out with what all jobs share. It can be pickled, and so can its result."""
+@dataclass(frozen=True, slots=True)
+class Job(Generic[Done_co]):
+    """An order to call ``work`` with what all jobs share and with its own ``arguments``; all of it can be pickled, and
+    so can what comes of it. ``name`` is what it makes, for whoever must be told that it could not be made."""
 
-    @property
-    def name(self) -> str:
-        """What it makes, for whoever must be told that it could not be made."""
+    name: str
+    work: Callable[..., Done_co]
+    arguments: tuple[Any, ...] = ()
 
-    def run(self, shared: Shared_contra, /) -> Done_co:
+    def run(self, shared: Any) -> Done_co:
         """Carry it out."""
+        return self.work(shared, *self.arguments)
 
 
 class JobFailed(Exception):
@@ -71,7 +72,7 @@ class SentFailure:
     sent: bytes
 
     @classmethod
-    def of(cls, error: BaseException) -> SentFailure:
+    def of(cls, error: BaseException) -> "SentFailure":
         """Return ``error`` as plain data."""
         words = "".join(traceback.format_exception_only(error)).strip()
         return cls(words, "".join(traceback.format_exception(error)), _sent(error))
@@ -124,10 +125,10 @@ class Executor(ABC, Generic[Shared]):
     """Has jobs carried out with what they share. Use it as a context manager."""
 
     @abstractmethod
-    def submit(self, job: Job[Shared, Done]) -> Receipt[Done]:
+    def submit(self, job: Job[Done]) -> Receipt[Done]:
         """Order ``job``. Raises what pickling it raises."""
 
-    def results(self, jobs: Iterable[Job[Shared, Done]]) -> Iterator[Done]:
+    def results(self, jobs: Iterable[Job[Done]]) -> Iterator[Done]:
         """Order all ``jobs`` at once, and yield what comes of them in their order. Raises as the receipts do."""
         return (receipt.result(None) for receipt in [self.submit(job) for job in jobs])
 
@@ -148,7 +149,7 @@ class Here(Executor[Shared]):
     def __init__(self, shared: Shared) -> None:
         self._shared = shared
 
-    def submit(self, job: Job[Shared, Done]) -> Receipt[Done]:
+    def submit(self, job: Job[Done]) -> Receipt[Done]:
         """Order ``job``."""
         return Receipt(lambda _: job.run(self._shared), lambda: True)
 
@@ -174,7 +175,7 @@ class Processes(Executor[Shared]):
         """Whether they are there already, so that even few jobs are worth sending."""
         return self._pool is not None
 
-    def submit(self, job: Job[Shared, Done]) -> Receipt[Done]:
+    def submit(self, job: Job[Done]) -> Receipt[Done]:
         """Order ``job``. Raises what pickling it raises."""
         order, name = pickle.dumps(job), job.name
         pool, future = self._sent(order)

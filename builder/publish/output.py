@@ -3,23 +3,103 @@
 The table stands right of read-back, because it names functions of compose, publish and read-back; so it is handed
 to publish as an argument. In ``compose/`` a row could name neither its writer nor its proof, and a second list
 would be needed. Pages of the department as a whole are not rows: they are made of all procedures.
+
+Equipment is what a process that makes outputs keeps ready between them; each part is made when it is first asked for.
 """
 
-from __future__ import annotations
-
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+import json
+import zipfile
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
+from functools import cached_property
+from io import BytesIO
 from pathlib import Path
-from typing import Protocol, cast
+from typing import TYPE_CHECKING, Any, cast
 
-from builder.compose.document import Document
-from builder.compose.render import Renderer
-from builder.compose.site.offers import Offer
-from builder.compose.site.web import WebPage
+from builder.compose.document import Document, Renderer
+from builder.compose.site.web import Offer, WebPage
 from builder.model.library import Library
 from builder.model.pages import Procedure
-from builder.publish.equipment import Equipment
+from builder.publish.build_report import FileRead
+from builder.publish.cache import Cache
+from builder.publish.site.site import SingleFiles, Site
+from builder.write.lock import helping
+
+if TYPE_CHECKING:
+    from builder.publish.paper.pdf import Typesetter
+
+_MOMENT = (1980, 1, 1, 0, 0, 0)
+_PLAIN_FILE = 0o100644 << 16
+
+
+def packed(members: Iterable[tuple[str, bytes]]) -> bytes:
+    """Return a zip file of ``members``, names and contents, as if made at the earliest time that the format knows: the
+    same bytes for the same members."""
+    target = BytesIO()
+    with zipfile.ZipFile(target, "w") as package:
+        for name, content in members:
+            entry = zipfile.ZipInfo(name, _MOMENT)
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            entry.external_attr = _PLAIN_FILE
+            package.writestr(entry, content)
+    return target.getvalue()
+
+
+class Equipment:
+    """Type, templates, style and script for the department in ``root``. Sent to another process it starts anew."""
+
+    def __init__(self, root: Path, templates: Mapping[str, str]) -> None:
+        self.root = root
+        self.templates = templates
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (self.root, self.templates)
+
+    @cached_property
+    def typesetter(self) -> "Typesetter":
+        """What sets type; fonts are read once."""
+        # Imported here because it takes half a second, and pages need none of it.
+        from builder.publish.paper.pdf import Typesetter  # noqa: PLC0415
+
+        return Typesetter(self.root)
+
+    @cached_property
+    def renderer(self) -> Renderer:
+        """The templates, ready to be filled."""
+        return Renderer(self.templates, self._measure)
+
+    def _measure(self, html: str) -> tuple[Mapping[str, float], ...]:
+        return self.typesetter.measure(html)
+
+    @cached_property
+    def single_files(self) -> SingleFiles:
+        """What writes single files, and knows their policy. Raises PublishError and Refused."""
+        return SingleFiles(self.root, self.templates)
+
+    def write_pdf(self, document: Document, path: Path) -> None:
+        """Write ``document`` to ``path`` as PDF. Raises PublishError where it asks for what it must not have."""
+        path.write_bytes(self.typesetter.pdf(document))
+
+    def write_plain_text(self, document: Document, path: Path) -> None:
+        """Write the text of ``document`` as it is."""
+        path.write_text(document.text, encoding="utf-8", newline="\n")
+
+    def write_slides(self, document: Document, path: Path) -> None:
+        """Write ``document``, a Deck in JSON, as .pptx."""
+        # Imported here because the library that writes them takes long to import, and only slides need it.
+        from builder.publish.slides.pptx_file import write_slides  # noqa: PLC0415
+
+        write_slides(document, path, self.root)
+
+    def write_package(self, document: Document, path: Path) -> None:
+        """Write ``document``, texts by their paths in JSON, as a zip file."""
+        path.write_bytes(packed((name, text.encode()) for name, text in json.loads(document.text).items()))
+
+    def write_single_file(self, document: Document, path: Path) -> None:
+        """Write ``document`` with all that it shows in it. Raises PublishError where it is too large."""
+        self.single_files.write(document, path)
+
 
 SITE = "site"
 """The name by which all pages are asked for together."""
@@ -29,28 +109,12 @@ ComposePart = Callable[[Library, Procedure, Renderer, str], Document]
 ComposePage = Callable[[Library, Procedure, Renderer, Sequence[Offer]], Document | None]
 
 
-class ReadBack(Protocol):
-    """What was found in a finished file: ``problems`` in plain words, empty where it shows all that it promised."""
-
-    @property
-    def pages(self) -> int | None:
-        """How many sheets of paper it takes, None where it is no paper."""
-
-    @property
-    def smallest_type_pt(self) -> float | None:
-        """The smallest type in points, measured in the file."""
-
-    @property
-    def problems(self) -> tuple[str, ...]:
-        """What it does not show as promised."""
-
-
 @dataclass(frozen=True, slots=True)
 class Proof:
     """A proof: ``names`` of what it shows (they go into the report), and the function that reads a file back."""
 
     names: tuple[str, ...]
-    read_back: Callable[[Document, Path], ReadBack]
+    read_back: Callable[[Document, Path], FileRead]
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,3 +248,28 @@ class Outputs:
         shelf = row.shelf if document.explained.get("questions") != 0 else ""
         place = [known.name for known in self.rows].index(row.name)  # a row that was in a worker is another object
         return Offer(document.name, row.title, row.form, shelf, place, row.first)
+
+
+class Publication(Equipment):
+    """What is published, and with what: the ``library`` as it is shown, the table of ``outputs``, the work ``folder``
+    (with what is ``made``, and the ``new`` site), and the ``cache`` of files made before."""
+
+    def __init__(
+        self, library: Library, templates: Mapping[str, str], outputs: Outputs, folder: Path, cache: Cache | None
+    ) -> None:
+        super().__init__(library.root, templates)
+        self.library = library
+        self.outputs = outputs
+        self.folder = folder
+        self.made = folder / "made"
+        self.new = folder / "new"
+        self.cache = cache
+        self._help = helping(folder)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (self.library, self.templates, self.outputs, self.folder, self.cache)
+
+    @cached_property
+    def site(self) -> Site:
+        """The sources of the site."""
+        return Site(self.library, self.folder, self.new)

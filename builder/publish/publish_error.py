@@ -1,6 +1,8 @@
-"""What can stop publishing."""
+"""What can stop publishing, and what the engines say of it."""
 
-from __future__ import annotations
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 from builder.write.lock import NotWritten
 
@@ -15,3 +17,20 @@ class PublishError(NotWritten):
 
 class WrongTarget(PublishError):
     """The folder that was named to publish to cannot be used: it holds what is not ours."""
+
+
+@contextmanager
+def collected(level: int, *names: str) -> Iterator[list[str]]:
+    """Collect what the loggers of these ``names`` say at ``level`` or above, instead of printing it."""
+    said: list[str] = []
+    handler = logging.Handler(level)
+    handler.emit = lambda record: said.append(record.getMessage())  # type: ignore[method-assign]
+    loggers = [logging.getLogger(name) for name in names]
+    before = [(logger.handlers, logger.propagate) for logger in loggers]
+    for logger in loggers:
+        logger.handlers, logger.propagate = [handler], False
+    try:
+        yield said
+    finally:
+        for logger, (handlers, propagate) in zip(loggers, before, strict=True):
+            logger.handlers, logger.propagate = handlers, propagate

@@ -1,11 +1,15 @@
-"""The steps of publishing, one after the other (see ``builder/pipeline.py``): everything is made in a work folder."""
+"""The steps of publishing, one after the other (see ``builder/pipeline.py``): everything is made in a work folder.
 
-from __future__ import annotations
+Files are made on all processors: each worker composes a document, writes it and reads it back. Nothing that others made
+is ever replaced.
+"""
 
+import errno
 import itertools
+import os
 from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Self
 
@@ -13,14 +17,12 @@ from builder.compose.document import Document
 from builder.facts.coverage import coverage, data_of
 from builder.findings.register import CHECKED
 from builder.publish import issuing
-from builder.publish.build_report import NAME, Artefact, Report, artefact_of, every_file, sha256
-from builder.publish.jobs import Workers
-from builder.publish.output import SITE, Output, Proof, ReadBack
-from builder.publish.printing import printed
-from builder.publish.publication import Publication
-from builder.publish.publish_error import PublishError
+from builder.publish.build_report import NAME, Artefact, FileRead, Report, artefact_of, every_file, known_files, sha256
+from builder.publish.cache import Inputs
+from builder.publish.jobs import Executor, Job, Workers
+from builder.publish.output import SITE, Output, Proof, Publication
+from builder.publish.publish_error import PublishError, WrongTarget
 from builder.publish.site.site_pages import built
-from builder.publish.target import in_plain_words
 from builder.write.lock import NotWritten
 
 Progress = Callable[[int, int, str], None]
@@ -31,19 +33,10 @@ _FEW_PAPERS = 8
 _FEW_PROCEDURES = 50
 _FEW_PAGES = 500
 _TOGETHER = 8
-
-
-@dataclass(frozen=True, slots=True)
-class ReadBackJob:
-    """Pages of the finished site that are read back together."""
-
-    name: str
-    pages: tuple[Document, ...]
-
-    def run(self, publication: Publication) -> list[ReadBack]:
-        """Read each back."""
-        proof_of, new = publication.outputs.proof_of, publication.new
-        return [proof_of(page).read_back(page, new / page.name) for page in self.pages]
+Printed = tuple[Output, Document, FileRead]
+_FULL = {errno.ENOSPC, errno.EDQUOT}
+_NO_RIGHT = {errno.EACCES, errno.EPERM}
+_SHOWN = 3
 
 
 class Publishing:
@@ -56,7 +49,7 @@ class Publishing:
         self._papers = [row.name for row in publication.outputs.files if row.name in wanted]
         self._progress = progress
         self._done = itertools.count(1)
-        self._proved: dict[str, tuple[Proof, ReadBack]] = {}
+        self._proved: dict[str, tuple[Proof, FileRead]] = {}
 
     def __enter__(self) -> Self:
         return self
@@ -106,7 +99,7 @@ class Publishing:
     def prove(self, pages: list[Document]) -> None:
         """Read every page back. Raises PublishError where one does not show what it promised."""
         jobs = [
-            ReadBackJob(pages[at].name, tuple(pages[at : at + _TOGETHER])) for at in range(0, len(pages), _TOGETHER)
+            Job(pages[at].name, _read_back, (pages[at : at + _TOGETHER],)) for at in range(0, len(pages), _TOGETHER)
         ]
         executor = self.workers.for_tasks(len(pages), _FEW_PAGES)
         read = itertools.chain.from_iterable(executor.results(jobs))
@@ -152,3 +145,96 @@ def told_plainly(target: Path) -> Iterator[None]:
         raise PublishError(in_plain_words(error, target)) from error
     except NotWritten as error:
         raise error if isinstance(error, PublishError) else PublishError(str(error)) from None
+
+
+def _read_back(publication: Publication, pages: list[Document]) -> list[FileRead]:
+    return [publication.outputs.proof_of(page).read_back(page, publication.new / page.name) for page in pages]
+
+
+def printed(publication: Publication, executor: Executor[Publication], wanted: Collection[str]) -> Iterator[Printed]:
+    """Yield each document of the outputs ``wanted``, made and proved, without its text.
+
+    Raises what a document fails with: PublishError, Refused, OSError.
+    """
+    outputs, cache = publication.outputs, publication.cache
+    inputs = Inputs(publication.library, publication.templates) if cache else None
+    jobs: list[Job[list[tuple[str, Document, FileRead]]]] = []
+    for number, procedure in enumerate(publication.library.procedures):
+        together: dict[str, list[tuple[str, str]]] = {}
+        for output, name in outputs.documents_of(procedure, wanted):
+            key = inputs.key(procedure, name) if inputs else ""
+            kept = cache.take(key, publication.made) if cache else None
+            if kept:
+                yield output, *kept
+            else:
+                together.setdefault(output.group or output.name, []).append((name, key))
+        # A card and the sheets that carry it are made by one worker, which composes and sets the card once.
+        jobs += [Job(f"{group} of {procedure.id}", _all_printed, (number, some)) for group, some in together.items()]
+    for made in executor.results(jobs):
+        yield from ((outputs[name], document, read) for name, document, read in made)
+    if cache:
+        cache.prune()
+
+
+def _all_printed(
+    publication: Publication, number: int, documents: list[tuple[str, str]]
+) -> list[tuple[str, Document, FileRead]]:
+    """Compose, write and read back ``documents`` of the procedure ``number``, each with the key it is kept under."""
+    return [(name, *_printed(publication, number, name, key)) for name, key in documents]
+
+
+def _printed(publication: Publication, number: int, name: str, key: str) -> tuple[Document, FileRead]:
+    output = publication.outputs[name]
+    procedure = publication.library.procedures[number]
+    document = output.composed(name, publication.library, procedure, publication.renderer)
+    path = publication.made / document.name
+    path.parent.mkdir(parents=True, exist_ok=True)
+    output.format.write(publication, document, path)
+    read = output.proof.read_back(document, path)
+    if read.problems:
+        raise PublishError("\n".join(f"{document.name}: {problem}" for problem in read.problems), is_content=True)
+    bare = replace(document, text="", musts=(), of=None, placed=())
+    if publication.cache:
+        publication.cache.keep(key, bare, path, read)
+    return bare, read
+
+
+def real_target(to: Path) -> Path:
+    """Return ``to`` as an absolute path with every link followed. Raises PublishError where it cannot be a target."""
+    target = Path(os.path.realpath(to))
+    if target.exists() and not target.is_dir():
+        raise PublishError(f"{to} is a file, not a folder. Name a folder to publish to.")
+    if target.parent == target or os.path.ismount(target):
+        raise PublishError(f"{to} cannot be replaced as a whole: it is a disk of its own. Name a folder inside it.")
+    return target
+
+
+def refuse_strangers(target: Path) -> None:
+    """Raise WrongTarget where ``target`` holds anything that no publish of ours made."""
+    if not target.is_dir() or not any(target.iterdir()):
+        return
+    known = known_files(target)
+    if known is None:
+        raise WrongTarget(
+            f"{target} holds files and was not made by prescrub (it has no {NAME} of ours). "
+            "Name another folder, or empty this one."
+        )
+    strange = [name for name in every_file(target) if name not in known]
+    if strange:
+        more = f" and {len(strange) - _SHOWN} more" if len(strange) > _SHOWN else ""
+        raise WrongTarget(
+            f"{target} holds files that prescrub did not make: {', '.join(strange[:_SHOWN])}{more}. "
+            "Publishing replaces the whole folder, so move them elsewhere first."
+        )
+
+
+def in_plain_words(error: OSError, target: Path) -> str:
+    """Return what a failure of the system means for whoever publishes, and what to do."""
+    where = error.filename or target.parent
+    if error.errno in _FULL:
+        return f"The disk that holds {target.parent} is full. Free some space, then publish again."
+    if error.errno in _NO_RIGHT:
+        return f"There is no right to write {where}. Ask whoever keeps it, or name another folder."
+    if error.errno == errno.EROFS:
+        return f"{target.parent} can only be read. Name a folder that can be written to."
+    return f"The system refused {where}: {error.strerror or error}. Look at it, then publish again."

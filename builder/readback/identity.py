@@ -5,14 +5,12 @@ files and pictures, slides and archives member by member, everything else as tex
 of the checks; what is found here came in by another way, or was let through.
 """
 
-from __future__ import annotations
-
 import re
 import struct
 import zipfile
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from contextlib import closing
 from html import unescape
 from io import BytesIO
 from pathlib import Path
@@ -24,7 +22,7 @@ from builder.facts.identities import identities, masked, telling_name
 from builder.facts.texts import corpus
 from builder.model.library import Library
 from builder.publish.build_report import NAME as REPORT
-from builder.publish.jobs import Workers
+from builder.publish.jobs import Job, Workers
 
 NAMES = ("nothing that names a patient is in any file: text, properties, names of files, pictures and what they carry",)
 
@@ -53,19 +51,9 @@ _FEW, _TOGETHER = 500, 8
 _MOST_BYTES = 64 * 1024 * 1024
 
 
-@dataclass(frozen=True, slots=True)
-class SweepJob:
-    """Files that are looked through together; ``allowed`` are the words that the sources hold and the checks saw."""
-
-    name: str
-    folder: Path
-    paths: tuple[Path, ...]
-    allowed: frozenset[str]
-
-    def run(self, _: object) -> list[str]:
-        """Return what names a patient in them, one line each."""
-        named = [(path.relative_to(self.folder).as_posix(), path.read_bytes()) for path in self.paths]
-        return [f"{name}: {problem}" for name, content in named for problem in problems_of(name, content, self.allowed)]
+def _swept(_: object, folder: Path, paths: list[Path], allowed: frozenset[str]) -> list[str]:
+    named = [(path.relative_to(folder).as_posix(), path.read_bytes()) for path in paths]
+    return [f"{name}: {problem}" for name, content in named for problem in problems_of(name, content, allowed)]
 
 
 def sweep(library: Library, folder: Path, workers: Workers[Any] | None = None) -> tuple[str, ...]:
@@ -74,7 +62,7 @@ def sweep(library: Library, folder: Path, workers: Workers[Any] | None = None) -
     paths = sorted(path for path in folder.rglob("*") if path.is_file())
     executor = (workers or Workers(None)).for_tasks(len(paths), _FEW)
     jobs = [
-        SweepJob(f"look through {paths[at].name} and others", folder, tuple(paths[at : at + _TOGETHER]), allowed)
+        Job(f"look through {paths[at].name} and others", _swept, (folder, paths[at : at + _TOGETHER], allowed))
         for at in range(0, len(paths), _TOGETHER)
     ]
     return tuple(line for lines in executor.results(jobs) for line in lines)
@@ -169,11 +157,8 @@ def _painted(content: bytes) -> str:
     # Imported here because only a publish needs the reader of painted pages.
     import pypdfium2  # noqa: PLC0415
 
-    document = pypdfium2.PdfDocument(content)
-    try:
+    with closing(pypdfium2.PdfDocument(content)) as document:
         return "\n".join(page.get_textpage().get_text_bounded() for page in document)
-    finally:
-        document.close()
 
 
 def _archive(content: bytes, allowed: frozenset[str], depth: int) -> Iterator[str]:

@@ -15,11 +15,9 @@ import pytest
 from department import BASE
 from papers import library, proved, renderer, spoilt, typesetter
 
-from builder.compose.card import booklet
-from builder.compose.card.booklet import HEIGHT_MM, PAGES, WIDTH_MM, placed_pages
 from builder.compose.card.card_fit import DENSITIES
-from builder.compose.document import Document, Placed
-from builder.compose.render import Renderer
+from builder.compose.card.card_sheet import HEIGHT_MM, PAGES, WIDTH_MM, booklet, placed_pages
+from builder.compose.document import Document, Placed, Renderer
 from builder.findings.finding import Refused
 from builder.load.templates import load_templates
 from builder.readback.paper.finished_pdf import MM
@@ -31,7 +29,7 @@ SLACK_MM = 1.0
 
 @cache
 def made() -> Document:
-    return booklet.compose(library(), library().procedures[0], renderer())
+    return booklet(library(), library().procedures[0], renderer())
 
 
 @cache
@@ -169,7 +167,7 @@ def test_its_pages_by_themselves_are_proved_and_tagged(tmp_path: Path) -> None:
 
 
 def test_two_runs_give_the_same_bytes() -> None:
-    again = booklet.compose(library(), library().procedures[0], renderer())
+    again = booklet(library(), library().procedures[0], renderer())
     assert again == made()
     assert typesetter().pdf(again) == data()
 
@@ -223,7 +221,7 @@ def measured(pages: Callable[[float, str], int]) -> Renderer:
 
 
 def test_the_largest_type_in_which_all_of_it_fits_is_taken() -> None:
-    made = booklet.compose(library(), library().procedures[0], measured(lambda pt, _: 9 if pt > 8 else 8))
+    made = booklet(library(), library().procedures[0], measured(lambda pt, _: 9 if pt > 8 else 8))
     assert made.explained["type_pt"] == 7.8
     assert made.left_out == ()
 
@@ -235,7 +233,7 @@ def test_what_is_least_grave_loses_its_longer_form_first() -> None:
     def pages(_: float, html: str) -> int:
         return 9 if long in html else 7
 
-    made = booklet.compose(library(), library().procedures[0], measured(pages))
+    made = booklet(library(), library().procedures[0], measured(pages))
     assert made.of is not None
     assert long not in made.of.text
     assert cue in made.of.text  # of a critical step
@@ -246,6 +244,6 @@ def test_what_is_least_grave_loses_its_longer_form_first() -> None:
 
 def test_a_booklet_that_cannot_hold_what_it_must_says_so() -> None:
     with pytest.raises(Refused) as refused:
-        booklet.compose(library(), library().procedures[0], measured(lambda *_: 11))
+        booklet(library(), library().procedures[0], measured(lambda *_: 11))
     assert "takes 11 of 8 pages" in refused.value.finding.message
     assert refused.value.finding.at.file.endswith("procedure.md")

@@ -15,7 +15,7 @@ from papers import document, renderer, typesetter
 from builder.compose.card import card
 from builder.compose.card.card_fit import DENSITIES, Density, Heights, fit
 from builder.compose.card.card_lines import BACK, FRONT, CardLine, LineForm
-from builder.compose.render import Renderer
+from builder.compose.document import Renderer
 from builder.findings.finding import Refused
 from builder.load.templates import load_templates
 from builder.publish.paper.pdf import Typesetter

@@ -23,7 +23,7 @@ from builder.draft import Proposal, propose
 from builder.load.folder import load
 from builder.load.told.source_file import read_source
 from builder.model.build import build
-from builder.publish.pictures.images import clean_photograph
+from builder.publish.pictures import clean_photograph
 from builder.write.draft_files import write
 from drafts.make_sources import misheard
 

@@ -16,7 +16,7 @@ from builder.findings.finding import Refused
 from builder.load.folder import load
 from builder.load.told.source_file import source_of
 from builder.model.build import build
-from builder.publish.pictures.images import clean_photograph
+from builder.publish.pictures import clean_photograph
 from builder.write.draft_files import write
 from drafts import results
 

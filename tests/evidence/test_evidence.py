@@ -15,15 +15,14 @@ from lxml import html
 from publishing import publish_site
 from site_pages import page, texts
 
-from builder.compose.document import Document
+from builder.compose.document import Document, Renderer
 from builder.compose.evidence.evidence_index import compose as compose_table
 from builder.compose.evidence.evidence_index import index, overviews, review
 from builder.compose.evidence.evidence_pages import Evidence, age_words, compose, evidence_of
-from builder.compose.render import Renderer
 from builder.facts.source_register import register
 from builder.load.templates import load_templates
-from builder.readback.evidence import csv_table as table_proof
 from builder.readback.site import page as page_proof
+from builder.readback.text_files import TABLE
 
 DEMO = Path(__file__).parents[2]
 BASE = DEMO / "tests/base"
@@ -239,7 +238,7 @@ def _csv(evidence: Evidence) -> Document:
 def _problems(document: Document, raw: bytes, folder: Path) -> tuple[str, ...]:
     path = folder / "table.csv"
     path.write_bytes(raw)
-    return table_proof.read_back(document, path).problems
+    return TABLE.read_back(document, path).problems
 
 
 def test_a_table_is_read_back_as_composed(evidence: Evidence, tmp_path: Path) -> None:

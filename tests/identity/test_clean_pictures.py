@@ -19,7 +19,7 @@ from PIL.PngImagePlugin import PngInfo
 from builder.load.templates import load_templates
 from builder.outputs import OUTPUTS
 from builder.pipeline import publish
-from builder.publish.pictures.images import clean_photograph, prepared
+from builder.publish.pictures import clean_photograph, prepared
 from builder.publish.publish_error import PublishError
 
 STEP = "content/procedures/example/steps/place-drain.md"
@@ -145,7 +145,7 @@ def test_nothing_of_it_survives_in_any_output(base: Path, tmp_path: Path) -> Non
 def test_the_sweep_stops_a_picture_that_was_not_made_anew(
     base: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("builder.publish.pictures.images.prepared", lambda library, _: library)
+    monkeypatch.setattr("builder.publish.pictures.prepared", lambda library, _: library)
     library, _ = read(department(base))
     with pytest.raises(PublishError, match="carries a part `eXIf`"):
         publish(library, tmp_path / "public", load_templates(base), only=("site",))

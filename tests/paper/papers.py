@@ -9,15 +9,14 @@ from pathlib import Path
 from department import BASE, read
 
 from builder.compose.card import card
-from builder.compose.document import Document
+from builder.compose.document import Document, Renderer
 from builder.compose.handout import handout
-from builder.compose.render import Renderer
 from builder.compose.sheets import count_sheet, rehearsal, what_now
 from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.model.pages import Procedure
+from builder.publish.build_report import FileRead
 from builder.publish.paper.pdf import Typesetter
-from builder.readback.comparison import FileRead
 from builder.readback.paper.pdf import read_back
 
 SHEETS = {"count-sheet": count_sheet.compose, "what-now": what_now.compose, "rehearsal": rehearsal.compose}

@@ -18,8 +18,8 @@ from builder.load.folder import load
 from builder.load.templates import load_templates
 from builder.outputs import OUTPUTS
 from builder.publish.jobs import Processes
-from builder.publish.printing import printed
-from builder.publish.publication import Publication
+from builder.publish.output import Publication
+from builder.publish.publishing import printed
 
 DEMONSTRATION = Path(__file__).parents[2]
 _KINDS = {"card", "handout", "count-sheet", "what-now", "rehearsal", "patient-sheet", "slides"}

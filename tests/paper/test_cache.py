@@ -14,14 +14,12 @@ from department import lay, new_base, read
 from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.outputs import OUTPUTS
-from builder.publish import printing
+from builder.publish import cache, publishing
+from builder.publish.cache import Cache, Inputs, users_cache
 from builder.publish.jobs import Here
-from builder.publish.kept import inputs
-from builder.publish.kept.cache import Cache, users_cache
-from builder.publish.kept.inputs import Inputs
-from builder.publish.printing import printed
-from builder.publish.publication import Publication
+from builder.publish.output import Publication
 from builder.publish.publish_error import PublishError
+from builder.publish.publishing import printed
 
 STEP = "content/procedures/example/steps/open-canal.md"
 
@@ -76,7 +74,7 @@ def test_a_template_a_font_the_day_and_the_program_change_the_key(base: Path, mo
     library, _ = read(base)
     tomorrow = replace(library, today=date(2026, 11, 26))
     assert Inputs(tomorrow, templates).key(library.procedures[0], "card") != before
-    monkeypatch.setattr(inputs, "_program", lambda: "another version")
+    monkeypatch.setattr(cache, "_program", lambda: "another version")
     assert key_of(base) != before
 
 
@@ -112,7 +110,7 @@ def _keys(library: Library) -> dict[str, str]:
 
 def test_a_kind_of_value_that_is_not_known_is_refused() -> None:
     with pytest.raises(TypeError, match="object has no hash"):
-        inputs._digest([object()])
+        cache._digest([object()])
 
 
 def made(root: Path, to: Path, cache: Cache | None) -> dict[str, bytes]:
@@ -131,7 +129,7 @@ def test_the_second_run_takes_everything_from_the_cache_with_equal_bytes(
     cache = Cache(tmp_path / "cache")
     first = made(base, tmp_path / "one", cache)
     assert len(first) == 2
-    monkeypatch.setattr(printing, "_printed", _must_not_run)
+    monkeypatch.setattr(publishing, "_printed", _must_not_run)
     assert made(base, tmp_path / "two", cache) == first
 
 

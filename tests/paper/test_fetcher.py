@@ -10,8 +10,7 @@ import pytest
 from papers import document, typesetter
 from weasyprint.urls import FatalURLFetchingError
 
-from builder.publish.paper.fetcher import ProjectFetcher
-from builder.publish.paper.pdf import Typesetter
+from builder.publish.paper.pdf import ProjectFetcher, Typesetter
 from builder.publish.publish_error import PublishError
 
 FIGURE = "content/procedures/example/figures/canal.svg"

@@ -23,7 +23,7 @@ from builder.outputs import OUTPUTS
 from builder.pipeline import publish
 from builder.publish import publishing
 from builder.publish.jobs import Executor, Here, JobFailed, JobLost, Processes, Workers
-from builder.publish.publication import Publication
+from builder.publish.output import Publication
 from builder.publish.publish_error import PublishError
 
 

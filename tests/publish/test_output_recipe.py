@@ -18,7 +18,7 @@ MODULE = '''"""The titles of all steps, to be hung up beside the table."""
 from __future__ import annotations
 
 from builder.compose.document import Document, Must
-from builder.compose.render import Renderer
+from builder.compose.document import Renderer
 from builder.compose.view.head import head_of
 from builder.model.library import Library
 from builder.model.pages import Procedure

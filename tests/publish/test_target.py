@@ -10,7 +10,7 @@ import pytest
 from publishing import fingerprint, publish_site
 
 from builder.publish.publish_error import PublishError
-from builder.publish.target import in_plain_words, real_target, refuse_strangers
+from builder.publish.publishing import in_plain_words, real_target, refuse_strangers
 
 
 def test_an_empty_folder_may_be_published_to(base: Path, to: Path) -> None:

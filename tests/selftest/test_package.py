@@ -16,10 +16,9 @@ from lxml import etree, html
 from publishing import publish_site
 from site_pages import page, texts
 
-from builder.compose.document import Document
-from builder.compose.render import Renderer
-from builder.compose.selftest.package import compose
-from builder.publish.equipment import Equipment
+from builder.compose.document import Document, Renderer
+from builder.compose.selftest.selftest import package as compose
+from builder.publish.output import Equipment
 from builder.readback.selftest.package import read_back
 
 Q = {"q": "http://www.imsglobal.org/xsd/imsqti_v2p1", "c": "http://www.imsglobal.org/xsd/imscp_v1p1"}

@@ -11,7 +11,7 @@ from papers import document, library, proved, renderer, spoilt, typesetter
 
 from builder.compose.document import Document
 from builder.compose.sheets import count_sheet
-from builder.compose.sheets.count_moments import moments_of
+from builder.compose.sheets.count_sheet import moments_of
 from builder.compose.view.outline import outline
 
 FOLDER = "content/procedures/example"

@@ -13,14 +13,14 @@ from papers import document, library, proved, renderer, spoilt, typesetter
 from builder.compose.document import Document
 from builder.compose.sheets import rehearsal
 from builder.model.library import Library
-from builder.readback import plain_text as read_text
+from builder.readback.text_files import TEXT
 
 FOLDER = "content/procedures/example"
 
 
 def script(root: Path = BASE) -> Document:
     lib = library(root)
-    return rehearsal.compose_text(lib, lib.procedures[0], renderer(root))
+    return rehearsal.compose(lib, lib.procedures[0], renderer(root), plain=True)
 
 
 def fresh(root: Path) -> Library:
@@ -110,7 +110,7 @@ def test_signs_that_html_escapes_stand_in_the_text_as_they_are(overlay: Overlay,
     files = {f"{FOLDER}/steps/open-canal.md": step.replace("The nerve is seen", "The nerve isn't < 2 cm & is seen")}
     root = overlay(files)
     lib = fresh(root)
-    made = rehearsal.compose_text(lib, lib.procedures[0], renderer(root))
+    made = rehearsal.compose(lib, lib.procedures[0], renderer(root), plain=True)
     assert "isn't < 2 cm & is seen" in made.text
     assert text_problems(made, made.text, tmp_path) == ()
 
@@ -118,7 +118,7 @@ def test_signs_that_html_escapes_stand_in_the_text_as_they_are(overlay: Overlay,
 def text_problems(made: Document, text: str, folder: Path) -> tuple[str, ...]:
     path = folder / "script.txt"
     path.write_bytes(text.encode())
-    return read_text.read_back(made, path).problems
+    return TEXT.read_back(made, path).problems
 
 
 def test_the_untouched_text_passes_and_a_spoilt_one_does_not(tmp_path: Path) -> None:
@@ -134,7 +134,7 @@ def test_the_untouched_text_passes_and_a_spoilt_one_does_not(tmp_path: Path) -> 
 def test_a_text_that_is_not_utf_8_is_named(tmp_path: Path) -> None:
     path = tmp_path / "script.txt"
     path.write_bytes(b"\xff\xfe")
-    assert "UTF-8" in read_text.read_back(script(), path).problems[0]
+    assert "UTF-8" in TEXT.read_back(script(), path).problems[0]
 
 
 @pytest.mark.parametrize(

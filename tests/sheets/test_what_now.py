@@ -10,7 +10,7 @@ from department import BASE, Overlay, read
 from papers import document, proved, renderer, spoilt, typesetter
 
 from builder.compose.sheets import what_now
-from builder.compose.sheets.signs import KINDS, kind_of
+from builder.compose.sheets.what_now import KINDS, kind_of
 
 CAUTION = """---
 signal: {signal}
@@ -135,7 +135,7 @@ def test_a_sign_goes_to_the_kind_that_most_of_its_words_name(sign: str, kind: st
 
 
 def test_no_word_names_two_kinds_of_sign() -> None:
-    words = [word for kind in KINDS for word in kind.words]
+    words = [word for kind in KINDS for word in kind.words.split()]
     assert len(words) == len(set(words))
 
 

@@ -15,7 +15,7 @@ from site_pages import page
 
 from builder.compose.site.hosting import hash_of
 from builder.publish.publish_error import PublishError
-from builder.publish.site import single
+from builder.publish.site import site as site_files
 
 
 def text_of(path: Path, tag: str) -> str:
@@ -68,7 +68,7 @@ def test_the_single_file_knows_where_the_current_edition_is(site: Path, base: Pa
 def test_a_single_file_that_is_too_large_names_what_to_shrink(
     base: Path, to: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(single, "MAX_BYTES", 100_000)
+    monkeypatch.setattr(site_files, "MAX_SINGLE_BYTES", 100_000)
     with pytest.raises(PublishError, match=r"at most 2 MB\. The largest part is canal\.svg: save it smaller"):
         publish_site(base, to, ["single-file"])
 

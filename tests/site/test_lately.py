@@ -10,7 +10,7 @@ from department import read
 from lxml import html
 from site_pages import texts
 
-from builder.compose.render import Renderer
+from builder.compose.document import Renderer
 from builder.compose.site.front import compose
 from builder.compose.site.status import line_now
 from builder.load.ledger import Ledger

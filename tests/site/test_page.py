@@ -9,7 +9,7 @@ from department import read
 from lxml import html
 from site_pages import texts
 
-from builder.compose.render import Renderer
+from builder.compose.document import Renderer
 from builder.compose.site.page import compose
 from builder.load.templates import load_templates
 from builder.outputs import OUTPUTS

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from builder.publish.pictures.drawings import safe_drawing, safe_picture
+from builder.publish.pictures import safe_drawing, safe_picture
 from builder.publish.publish_error import PublishError
 
 NS = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'

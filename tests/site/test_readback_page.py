@@ -18,8 +18,7 @@ from hypothesis import strategies as st
 from site_pages import page
 
 from builder.compose.document import Document, Must
-from builder.readback.site.page import read_back
-from builder.readback.site.shown import shown_by
+from builder.readback.site.page import read_back, shown_by
 
 PAGE = "<!doctype html>\n<html lang=en><head><title>t</title></head><body>{}</body></html>\n"
 GOOD = '<main id="main"><p>one</p><ul><li>two</li></ul><p><a href="#main">three</a><br>four</p></main>'

@@ -45,5 +45,5 @@ def test_aftercare_is_shown_in_the_order_of_time(base: Path) -> None:
         )
         (folder / f"{name}.md").write_text(f"---\n{front}\n---\n")
     library, _ = read(base)
-    shown = [item.id for item in view_of(library, library.procedures[0]).aftercare if item.id in times]
+    shown = [item.page.id for item in view_of(library, library.procedures[0]).aftercare if item.page.id in times]
     assert shown == ["d", "c", "b", "e", "a"]

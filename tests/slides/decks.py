@@ -15,8 +15,8 @@ from builder.compose.slides.session import Session, session_of
 from builder.compose.slides.slide import Deck
 from builder.compose.slides.slides import deck_from
 from builder.model.pages import Procedure
+from builder.publish.build_report import FileRead
 from builder.publish.slides.pptx_file import write_slides
-from builder.readback.comparison import FileRead
 from builder.readback.slides.slides import read_back as read_pptx
 
 DEMONSTRATION = Path(__file__).parents[2]

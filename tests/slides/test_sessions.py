@@ -31,7 +31,7 @@ from builder.compose.slides.session import (
     least_seconds,
     session_of,
 )
-from builder.compose.slides.slide_type import words_in
+from builder.compose.slides.slide_text import words_in
 from builder.findings.finding import Refused
 
 EACH = pytest.mark.parametrize(("name", "minutes"), list(itertools.product(DEMO, LENGTHS)), ids=str)

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from needs import needs
 
-from builder.compose.slides.slide_type import WIDTHS, lines_of, sentences, width_of, words_in
+from builder.compose.slides.slide_text import WIDTHS, lines_of, sentences, width_of, words_in
 
 FONTS = Path(__file__).parents[2] / "site_templates" / "fonts"
 FACES = {False: ("PrescrubSans-Regular.ttf", "Regular"), True: ("PrescrubSans-Bold.ttf", "Bold")}

@@ -19,12 +19,11 @@ from department import BASE, Overlay, read
 from papers import library, renderer, typesetter
 from papers import proved as proved_pdf
 
-from builder.compose.document import Document
-from builder.compose.render import Renderer
+from builder.compose.document import Document, Renderer
 from builder.compose.slides import slides
 from builder.compose.slides.slide import HEIGHT, WIDTH, Deck, Slide
 from builder.compose.slides.slide_layout import MOST_WORDS
-from builder.compose.slides.slide_type import LEAST_PT, words_in
+from builder.compose.slides.slide_text import LEAST_PT, words_in
 from builder.findings.finding import Refused
 from builder.load.templates import load_templates
 from builder.model.pages import Status
@@ -38,7 +37,9 @@ def body_words(slide: Slide) -> int:
     """Words of title and body, as a reader counts them."""
     boxes = [box for box in slide.boxes if box.role not in ("eyebrow", "number", "critical", "letter")]
     # The number of a pointer and the letter of an answer are no words to read.
-    return sum(words_in(row.text if box.indent else f"{row.label} {row.text}") for box in boxes for row in box.rows)
+    return sum(
+        words_in(row.text if box.style.indent else f"{row.label} {row.text}") for box in boxes for row in box.rows
+    )
 
 
 def every_word(found: Deck) -> str:
@@ -60,7 +61,7 @@ def test_both_files_are_proved(name: str, root: Path, tmp_path: Path) -> None:
 def test_every_box_is_on_the_slide_in_type_of_24_pt(name: str, root: Path) -> None:
     for slide in deck(name, root).slides:
         for box in slide.boxes:
-            assert box.pt >= LEAST_PT
+            assert box.style.pt >= LEAST_PT
             assert 0 <= box.left <= box.left + box.width <= WIDTH, (slide.id, box.role)
             assert 0 <= box.top <= box.top + box.height <= HEIGHT - 54, (slide.id, box.role)
 

@@ -23,7 +23,7 @@ from builder.compose.view.outline import StepBlock, every_block, outline
 from builder.readback.comparison import bare
 from builder.readback.identity import sweep
 from builder.readback.paper.finished_pdf import Rectangle
-from builder.readback.paper.tree import catalogue_of, tree_of
+from builder.readback.paper.pdf import catalogue_of, tree_of
 from builder.readback.slides.slides_read import Seen, slides_in
 
 pytestmark = pytest.mark.slow

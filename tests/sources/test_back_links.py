@@ -13,13 +13,13 @@ from lxml import html
 from publishing import publish_site
 
 from builder.compose.card.card_lines import lines_of
+from builder.compose.document import Renderer
 from builder.compose.handout import handout
 from builder.compose.handout.handout import cited_places
-from builder.compose.render import Renderer
 from builder.compose.site import page
 from builder.compose.view.outline import ChoiceBlock, every_block, outline, step_blocks
 from builder.compose.view.procedure_view import view_of
-from builder.compose.view.references import References, short_sources
+from builder.compose.view.rendered_prose import References, short_sources
 from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.model.pages import Procedure

@@ -11,7 +11,7 @@ from publishing import publish_site
 
 from builder.cli import main
 from builder.compose.card.card_lines import lines_of
-from builder.compose.render import Renderer
+from builder.compose.document import Renderer
 from builder.compose.site.page import compose
 from builder.compose.site.status import line_now
 from builder.compose.view.outline import outline

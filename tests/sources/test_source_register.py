@@ -11,8 +11,8 @@ import pytest
 from department import Overlay, read
 
 from builder.commands.sources import register_text, source_text
-from builder.compose.evidence.evidence import RESTING, EvidenceRow, cells, csv_of, resting_table
-from builder.compose.evidence.evidence_pages import Evidence
+from builder.compose.evidence.evidence_index import RESTING, cells, csv_of, resting_table
+from builder.compose.evidence.evidence_pages import Evidence, EvidenceRow
 from builder.compose.view.procedure_view import view_of
 from builder.facts.claims import ClaimKind, claims, resting
 from builder.facts.source_register import register

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from department import Overlay, read
 
-from builder.compose.render import Renderer
+from builder.compose.document import Renderer
 from builder.compose.sheets import patient_sheet
 from builder.compose.sheets.patient_sheet import patient_view, reading_of, sentences_of_kept
-from builder.compose.view.spelling import Speller
+from builder.compose.view.words import Speller
 from builder.facts.readability import sentences_of
 from builder.load.folder import load
 from builder.load.templates import load_templates
@@ -31,8 +31,8 @@ def test_every_word_for_the_patient_is_on_the_sheet_once(demo: Library) -> None:
     renderer = Renderer(load_templates(ROOT))
     for procedure in demo.procedures:
         told = [str(item.patient_text) for item in procedure.aftercare_items.values() if item.patient_text]
-        for compose in (patient_sheet.compose, patient_sheet.compose_large):
-            document = compose(demo, procedure, renderer)
+        for large in (False, True):
+            document = patient_sheet.compose(demo, procedure, renderer, large=large)
             assert sorted(must.text for must in document.musts) == sorted(
                 line for text in told for line in sentences_of_kept(text)
             )

@@ -1,7 +1,5 @@
 """The pocket card: A6, at most two sides, every place where it always is; see ``card_lines`` and ``card_fit``."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -11,15 +9,15 @@ from builder.compose.card.card_fit import Density, Fit, Heights, fit
 from builder.compose.card.card_lines import BACK, FRONT, TITLES, CardLine, LineForm, lines_of, source_words
 from builder.compose.card.ways import ways_of
 from builder.compose.code_mark import mark_of
-from builder.compose.document import Document, LeftOut, Must, promised
-from builder.compose.render import Renderer
+from builder.compose.document import Document, LeftOut, Must, Renderer, promised
 from builder.compose.view.head import head_of
 from builder.compose.view.outline import outline
-from builder.compose.view.references import short_sources
+from builder.compose.view.rendered_prose import short_sources
 from builder.facts.remembered import once_per_library
 from builder.findings.finding import Finding, Refused, SecondPlace
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
+from builder.grouping import grouped
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -156,9 +154,7 @@ def places_of(lines: Sequence[CardLine], chosen: Mapping[str, int], library: Lib
 
 def _places(lines: Iterable[ShownLine]) -> list[CardPlace]:
     """Return the places in which ``lines`` stand, in the order of the card."""
-    shown: dict[str, list[ShownLine]] = {}
-    for line in lines:
-        shown.setdefault(line.line.section, []).append(line)
+    shown = grouped((line.line.section, line) for line in lines)
     return [CardPlace(place, TITLES[place], tuple(shown[place])) for place in (*FRONT, *BACK) if place in shown]
 
 

@@ -4,14 +4,13 @@ A side is a knapsack (``compose.knapsack``): from each line at most one form, he
 as given. The heading of a place costs height only when something stands in it.
 """
 
-from __future__ import annotations
-
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import radians, tan
 
 from builder.compose.card.card_lines import BACK, FRONT, CardLine
 from builder.compose.knapsack import Bundle, Candidate, best_choice
+from builder.grouping import grouped
 
 _TENTHS = 10
 _X_HEIGHT = 1118 / 2048  # of the em, from the OS/2 table of site_templates/fonts
@@ -181,20 +180,16 @@ def _best(lines: Sequence[CardLine], heights: Heights, room: float) -> SideFit:
 
 def _bundles(lines: Sequence[CardLine], heights: Heights) -> list[Bundle]:
     """Return the places of a side with their lines."""
-    sections: dict[str, list[CardLine]] = {}
-    for line in lines:
-        sections.setdefault(line.section, []).append(line)
+    sections = grouped((line.section, _candidate(line, heights)) for line in lines)
     return [
-        Bundle(_tenths(heights.headings[section]), any(line.must for line in here), tuple(_candidates(here, heights)))
+        Bundle(_tenths(heights.headings[section]), any(candidate.needed for candidate in here), tuple(here))
         for section, here in sections.items()
     ]
 
 
-def _candidates(lines: Sequence[CardLine], heights: Heights) -> Iterator[Candidate]:
-    for line in lines:
-        sizes = map(_tenths, heights.forms[line.id])
-        worths = (form.worth for form in line.forms)
-        yield Candidate(line.id, tuple(zip(sizes, worths, strict=True)), line.must)
+def _candidate(line: CardLine, heights: Heights) -> Candidate:
+    forms = zip(heights.forms[line.id], line.forms, strict=True)
+    return Candidate(line.id, tuple((_tenths(height), form.worth) for height, form in forms), line.must)
 
 
 def _used(lines: Sequence[CardLine], heights: Heights, chosen: Mapping[str, int] | None = None) -> int:

@@ -3,14 +3,12 @@
 A line has one or more forms, the shortest first. The fit chooses a form for each line, or leaves it out where it may.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from builder.compose.view.outline import Block, StepBlock, cautions_met, guarded_steps, step_blocks
 from builder.compose.view.parts_view import counts_called
-from builder.compose.view.references import short_sources
+from builder.compose.view.rendered_prose import short_sources
 from builder.compose.view.words import (
     SIGNAL_WORDS,
     branch_label,

@@ -1,27 +1,24 @@
 """The sources of a department with everything that rests on each, what to review first, and all tables as CSV."""
 
-from __future__ import annotations
-
-from collections.abc import Sequence
+import csv
+import io
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from builder.compose.document import Document, Must, promised
-from builder.compose.evidence.evidence import (
-    RESTING,
-    REVIEW,
+from builder.compose.document import Document, Must, Renderer, promised
+from builder.compose.evidence.evidence_pages import (
+    FOLDER,
+    Evidence,
     EvidenceRow,
-    cells,
-    csv_of,
-    due,
-    resting_table,
-    review_table,
+    age_words,
+    evidence_of,
+    list_names,
+    mark_of,
+    told_of,
 )
-from builder.compose.evidence.evidence_pages import FOLDER, Evidence, age_words, evidence_of, list_names, mark_of
-from builder.compose.render import Renderer
-from builder.compose.site.offers import Offer
-from builder.compose.site.web import WebPage, page_text
+from builder.compose.site.web import Offer, WebPage, page_text
 from builder.facts.claims import Claim
-from builder.facts.source_register import RegisteredSource, WeighedClaim
+from builder.facts.source_register import Register, RegisteredSource, WeighedClaim
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -31,6 +28,11 @@ _MOST_SHOWN = 200
 RISKS = {5: "very high", 4: "high", 3: "moderate", 2: "low", 1: "very low"}
 """How much harm a wrong statement can do, in words."""
 
+RESTING = ("key", "source", "notices", "kind", "claim", "procedures", "place")
+"""The head of the table of what rests on each source."""
+REVIEW = ("weight", "kind", "id", "claim", "risk", "newest", "age", "withdrawn", "procedures", "place")
+"""The head of the review list: ``weight`` is ``risk`` (1 to 5) times ``age`` in years of the ``newest`` source that
+still stands; ``withdrawn`` names those that do not."""
 Links = tuple[tuple[str, str], ...]
 
 
@@ -51,12 +53,10 @@ class Resting:
 
 @dataclass(frozen=True, slots=True)
 class ShownSource:
-    """A source of the index."""
+    """A ``source`` of the index."""
 
-    key: str
+    source: RegisteredSource
     anchor: str
-    html: str
-    text: str
     notices: tuple[str, ...]
     resting: tuple[Resting, ...]
 
@@ -88,8 +88,12 @@ def index(evidence: Evidence, renderer: Renderer) -> WebPage:
     tables = tuple((title, f"../{id}/evidence.html") for id, title in titles.items())
     html = renderer.render("evidence/sources.html.j2", title=_INDEX_TITLE, sources=sources, lists=lists, tables=tables)
     text = page_text(evidence.library, _INDEX_TITLE, "Every source with each statement it backs", html)
-    musts = tuple(must for source in sources for must in _musts(source))
-    return WebPage("evidence-table", _INDEX_TITLE, f"{FOLDER}/index.html", text, musts=musts)
+    musts: list[Must] = []
+    for shown in sources:
+        musts.append(Must("source", shown.source.key, shown.source.text))
+        musts.extend(promised("notice", shown.source.key, *shown.notices))
+        musts.extend(promised("claim", shown.source.key, *(claim.words for claim in shown.resting)))
+    return WebPage("evidence-table", _INDEX_TITLE, f"{FOLDER}/index.html", text, musts=tuple(musts))
 
 
 def review(evidence: Evidence, renderer: Renderer) -> WebPage:
@@ -146,8 +150,7 @@ def _shown(evidence: Evidence, source: RegisteredSource, titles: dict[str, str])
         + (f"; replaced by {notice.successor}" if notice.successor else "")
         for notice in source.notices
     )
-    anchor = evidence.anchors[source.key]
-    return ShownSource(source.key, anchor, source.html, source.text, notices, tuple(resting))
+    return ShownSource(source, evidence.anchors[source.key], notices, tuple(resting))
 
 
 def _due(weighed: WeighedClaim, titles: dict[str, str]) -> Due:
@@ -164,9 +167,42 @@ def _due(weighed: WeighedClaim, titles: dict[str, str]) -> Due:
     )
 
 
-def _musts(source: ShownSource) -> tuple[Must, ...]:
-    return (
-        Must("source", source.key, source.text),
-        *promised("notice", source.key, *source.notices),
-        *promised("claim", source.key, *(claim.words for claim in source.resting)),
-    )
+def resting_table(register: Register) -> Iterator[tuple[str, ...]]:
+    """Yield, source by source, every claim that rests on it; a source that nothing cites has one row without claim."""
+    for source in register.sources.values():
+        named = (source.key, source.text, told_of(source.notices))
+        if not source.uses:
+            yield (*named, "", "", "", "")
+        for claim, use in source.uses:
+            yield (*named, claim.kind.value, claim.words, ", ".join(claim.procedures), str(use.source.at))
+
+
+def due(register: Register) -> tuple[WeighedClaim, ...]:
+    """Return what is due to be looked at again, most due first: what rests on a source that is withdrawn or not new."""
+    return tuple(weighed for weighed in register.review if weighed.weight or weighed.doubted)
+
+
+def review_table(register: Register) -> Iterator[tuple[str, ...]]:
+    """Yield the review list, most due first."""
+    for weighed in due(register):
+        claim, age = weighed.claim, "" if weighed.age is None else str(weighed.age)
+        named = (str(weighed.weight), claim.kind.value, claim.id, claim.words)
+        why = (str(claim.risk), str(weighed.newest or ""), age, ", ".join(weighed.doubted))
+        yield (*named, *why, ", ".join(claim.procedures), str(claim.at))
+
+
+def cells(names: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> list[list[str]]:
+    """Return the cells of ``rows`` as a spreadsheet may see them, below a head of their names."""
+    return [list(names), *(list(map(_inert, row)) for row in rows)]
+
+
+def csv_of(lines: Iterable[list[str]]) -> str:
+    """Return ``lines`` of cells as CSV after RFC 4180."""
+    out = io.StringIO()
+    csv.writer(out).writerows(lines)
+    return out.getvalue()
+
+
+def _inert(value: str) -> str:
+    """A cell that begins like a formula would be run by a spreadsheet (OWASP, "CSV injection"): a quote goes first."""
+    return f"'{value}" if value.startswith(("=", "+", "-", "@", "\t", "\r")) else value

@@ -1,22 +1,20 @@
 """The evidence table of a procedure, for a committee: each statement with what backs it, in reading order."""
 
-from __future__ import annotations
-
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from typing import NamedTuple
 
-from builder.compose.document import Must, promised
-from builder.compose.evidence.evidence import EvidenceRow, evidence_rows
-from builder.compose.render import Renderer
-from builder.compose.site.offers import Offer
-from builder.compose.site.web import WebPage, page_text
+from builder.compose.document import Must, Renderer, promised
+from builder.compose.site.web import Offer, WebPage, page_text
 from builder.compose.view.head import page_marks
 from builder.compose.view.outline import ChoiceBlock, every_block, in_time, outline
 from builder.compose.view.words import day
-from builder.facts.claims import NEED_BACKING, Claim, ClaimKind
+from builder.facts.claims import NEED_BACKING, Claim, ClaimKind, SourceUse
 from builder.facts.remembered import once_per_library
-from builder.facts.source_register import notice_lists, register
+from builder.facts.source_register import RegisteredSource, notice_lists, register
+from builder.grouping import grouped
+from builder.load.sources.notices import Notice
 from builder.model.library import Library
 from builder.model.pages import Levels, Procedure
 
@@ -27,6 +25,60 @@ _ON_PAGE = frozenset({ClaimKind.STEP, ClaimKind.CAUTION, ClaimKind.AFTERCARE})
 _HOLDERS = {"steps": "step", "aftercare": "aftercare"}
 """What holds a dose, by its folder."""
 _NOTHING = "–"
+
+
+class EvidenceRow(NamedTuple):
+    """One use of a source by a claim of a procedure; without a source, ``source`` says common practice or nothing.
+
+    ``age`` is in years on the day of the register, "" where it is not known.
+    """
+
+    kind: str
+    id: str
+    claim: str
+    key: str
+    source: str
+    where: str
+    level: str
+    year: str
+    age: str
+    notices: str
+    place: str
+
+
+def evidence_rows(sources: Mapping[str, RegisteredSource], claim: Claim, this_year: int) -> Iterator[EvidenceRow]:
+    """Yield a row for each use of a source by ``claim``; one that says what else backs it where it cites none."""
+    if not claim.uses:
+        backing = "common practice" if claim.common_practice else "as the item it belongs to" if claim.backed else ""
+        yield EvidenceRow(claim.kind.value, claim.id, claim.words, "", backing, "", "", "", "", "", str(claim.at))
+    for use in claim.uses:
+        source = sources.get(str(use.source))
+        if source is not None:
+            yield _row(claim, use, source, this_year)
+
+
+def _row(claim: Claim, use: SourceUse, source: RegisteredSource, this_year: int) -> EvidenceRow:
+    return EvidenceRow(
+        kind=claim.kind.value,
+        id=claim.id,
+        claim=claim.words,
+        key=source.key,
+        source=source.text,
+        where=use.locator,
+        level=str(use.level or ""),
+        year=str(source.year or ""),
+        age=str(max(0, this_year - source.year)) if source.year else "",
+        notices=told_of(source.notices),
+        place=str(use.source.at),
+    )
+
+
+def told_of(notices: Iterable[Notice]) -> str:
+    """Return ``notices`` in words."""
+    return "; ".join(
+        f"{notice.kind.value} {notice.date}" + (f" by {notice.successor}" if notice.successor else "")
+        for notice in notices
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +116,8 @@ class Evidence:
         self.library = library
         self.register = register(library)
         self.anchors = {key: f"source-{number}" for number, key in enumerate(self.register.sources, start=1)}
-        self._claims: dict[str, list[Claim]] = {}
         self._in_order: dict[str, tuple[tuple[str, Claim], ...]] = {}
-        for claim in self.register.claims:
-            for id in claim.procedures:
-                self._claims.setdefault(id, []).append(claim)
+        self._claims = grouped((id, claim) for claim in self.register.claims for id in claim.procedures)
 
     def claims(self, procedure: Procedure) -> tuple[tuple[str, Claim], ...]:
         """Return what ``procedure`` states that has a source or needs one, with its part, in reading order."""

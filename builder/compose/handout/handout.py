@@ -1,17 +1,14 @@
 """The A4 handout: the whole procedure on paper, for reading and for the committee."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator, Mapping
 
 from builder.compose.code_mark import mark_of
-from builder.compose.document import Document, Must, promised
-from builder.compose.render import Renderer
+from builder.compose.document import Document, Must, Renderer, promised
 from builder.compose.view.head import READ_BACK, paper_mark
 from builder.compose.view.outline import every_block
+from builder.compose.view.parts_view import AftercareView, DoseView, FigureView, ProcedureView, StepView
 from builder.compose.view.procedure_view import picture_paths, view_of
-from builder.compose.view.view import AftercareView, DoseView, FigureView, ProcedureView, StepView
 from builder.compose.view.words import plain
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -74,27 +71,29 @@ def _musts(view: ProcedureView) -> Iterator[Must]:
         yield Must("kit", f"kit-{at}", f"{kit.number}{kit.name}")
     for block in every_block(view.blocks):
         for caution in block.cautions:
-            lines = (caution.consequence, caution.avoid, caution.sign, caution.if_it_happens, caution.call)
-            yield Must("caution", caution.anchor, f"{caution.signal_word} {caution.hazard}")
+            page = caution.page
+            lines = (page.consequence, page.avoid, page.sign, page.if_it_happens, page.call)
+            yield Must("caution", caution.anchor, f"{caution.signal_word} {page.hazard}")
             yield from promised("caution-line", caution.anchor, *lines)
         if isinstance(block, StepView):
             yield from _step_musts(block)
     for item in view.aftercare:
-        yield Must("aftercare", item.anchor, item.title)
+        yield Must("aftercare", item.anchor, item.page.title)
         yield from _dose_musts(item.doses, item.anchor)
-        yield from promised("patient", item.anchor, item.patient_text)
+        yield from promised("patient", item.anchor, item.page.patient_text)
     for reference in view.references:
         yield Must("reference", reference.anchor, f"{reference.number} {plain(reference.html)}")
 
 
 def _step_musts(step: StepView) -> Iterator[Must]:
-    yield Must("step", step.anchor, f"{step.number} {step.title}{' Critical' if step.critical else ''}")
+    page = step.page
+    yield Must("step", step.anchor, f"{step.number} {page.title}{' Critical' if page.critical else ''}")
     for action in step.actions:
         yield Must("count" if action in step.counts else "action", step.anchor, action)
     yield from _dose_musts(step.doses, step.anchor)
-    yield from promised("cue", step.anchor, step.cue)
-    yield from promised("if-not", step.anchor, step.if_not)
-    yield from promised("turn", step.anchor, step.error, step.recovery, step.call)
+    yield from promised("cue", step.anchor, page.cue)
+    yield from promised("if-not", step.anchor, page.if_not)
+    yield from promised("turn", step.anchor, page.error, page.recovery, page.call)
     yield from _figure_musts(step.figures)
 
 

@@ -5,8 +5,6 @@ a step is asked about only where one answer is right, and an order only of steps
 meets in that order.
 """
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -15,7 +13,7 @@ from builder.compose.view.outline import StepBlock, guarded_steps, outline, step
 from builder.compose.view.words import item_name
 from builder.facts.anatomy import Anatomy
 from builder.findings.message_words import listed
-from builder.model.action import CUTS, Verb
+from builder.model.action import CUTS
 from builder.model.library import Library
 from builder.model.pages import Procedure, Step, Structure
 from builder.model.sequence import StepEntry
@@ -28,32 +26,19 @@ _ALWAYS_MANY = ("seen-", "guard-")
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
-    """A possible answer."""
-
-    text: str
-    right: bool
-
-
-@dataclass(frozen=True, slots=True)
-class AnswerProof:
-    """Why an answer is right, in ``words``, and the ``anchor`` on the procedure's page that shows it."""
-
-    words: str
-    anchor: str
-
-
-@dataclass(frozen=True, slots=True)
 class Question:
-    """A question: ``kind`` is one, many or order; ``answer`` are the right texts, of an order all of them in order."""
+    """A question: ``kind`` is one, many or order; ``answer`` are the right ones of its ``choices``, of an order all of
+    them in order; ``proof`` says why they are right, and ``anchor`` is the place on the procedure's page that shows
+    it."""
 
     id: str
     group: str
     kind: str
     asks: str
-    choices: tuple[Choice, ...]
+    choices: tuple[str, ...]
     answer: tuple[str, ...]
-    proof: AnswerProof
+    proof: str
+    anchor: str
 
 
 def questions_of(library: Library, procedure: Procedure) -> tuple[Question, ...]:
@@ -82,13 +67,12 @@ class _Asker:
             if len(set(titles)) < len(titles):
                 continue
             numbers = listed([block.number for block in part])
-            proof = AnswerProof(
-                f"Every way through the operation meets them in this order: steps {numbers}.", part[0].anchor
-            )
+            proof = f"Every way through the operation meets them in this order: steps {numbers}."
             asks = "Put these steps in the order in which they are taught here."
             mixed = _mixed(titles, part[0].anchor)
-            shown = tuple(Choice(title, True) for title in (mixed if mixed != titles else reversed(mixed)))
-            yield Question(f"order-{part[0].step.id}", "Put in order", "order", asks, shown, tuple(titles), proof)
+            shown = tuple(mixed if mixed != titles else reversed(mixed))
+            id = f"order-{part[0].step.id}"
+            yield Question(id, "Put in order", "order", asks, shown, tuple(titles), proof, part[0].anchor)
 
     def seen(self) -> Iterator[Question]:
         """Ask what must be seen before a structure is clamped, tied, sealed, divided or excised."""
@@ -98,7 +82,8 @@ class _Asker:
             met = {name for earlier in self.blocks[: place + 1] for name in self._structures(earlier.step)}
             ahead = (name for block in self.blocks[place + 1 :] for name in self._structures(block.step))
             later = [name for name in ahead if name not in met]
-            for verb, words in _cuts(block.step):
+            cuts = (action for action in block.step.actions if action.verb in CUTS)
+            for verb, words in ((action.verb, words) for action in cuts for words in action.objects):
                 structure = anatomy.structure(words)
                 if structure is None or structure.id in asked or not anatomy.see_first(structure):
                     continue
@@ -108,9 +93,7 @@ class _Asker:
                 close = {str(near.name) for near in self.library.structures if self._are_close(near, structure)}
                 wrong = [name for name in later if name not in right and name not in close]
                 asks = f"What must you have seen before you {verb.value} the {structure.name}?"
-                proof = AnswerProof(
-                    f"It happens in step {block.number}; what can be hurt beside it is seen first.", block.anchor
-                )
+                proof = f"It happens in step {block.number}; what can be hurt beside it is seen first.", block.anchor
                 yield from _asked(f"seen-{structure.id}", "See before you cut", asks, (right, wrong), proof)
 
     def out(self) -> Iterator[Question]:
@@ -126,7 +109,7 @@ class _Asker:
             own = set(name.casefold().split())
             times = dict.fromkeys(str(other.when.until) for other in items)
             wrong = [time for time in times if time != until and not own & set(time.casefold().split())]
-            proof = AnswerProof(f"Aftercare: {item.title}.", f"aftercare-{item.id}")
+            proof = f"Aftercare: {item.title}.", f"aftercare-{item.id}"
             asks = f"How long does this stay: {name}?"
             right = [f"Until {until.removeprefix('until ')}"]
             choices = (right, [f"Until {time.removeprefix('until ')}" for time in wrong])
@@ -140,7 +123,7 @@ class _Asker:
             right = [str(caution.hazard) for caution in cautions if block.step.id in guarded[caution.id]]
             wrong = [str(caution.hazard) for caution in cautions if str(caution.hazard) not in right]
             asks = f"Step {block.number}: {block.step.title}. Which cautions guard it?"
-            proof = AnswerProof(f"The caution stands before step {block.number}, or is recalled there.", block.anchor)
+            proof = f"The caution stands before step {block.number}, or is recalled there.", block.anchor
             yield from _asked(f"guard-{block.step.id}", "Cautions", asks, (right, wrong), proof)
 
     def cues(self) -> Iterator[Question]:
@@ -150,16 +133,13 @@ class _Asker:
             cue = str(block.step.cue or "")
             if block.step.critical and cues.count(cue) == 1:
                 asks = f"Step {block.number}: {block.step.title}. What tells you to go on?"
-                proof = AnswerProof(f"It is the cue of step {block.number}.", block.anchor)
+                proof = f"It is the cue of step {block.number}.", block.anchor
                 wrong = [other for other in dict.fromkeys(cues) if other != cue]
                 yield from _asked(f"cue-{block.step.id}", "Cues", asks, ([cue], wrong), proof)
 
     def _structures(self, step: Step) -> Iterator[str]:
-        for action in step.actions:
-            for words in action.objects:
-                structure = self.library.structures.find(words)
-                if structure is not None:
-                    yield str(structure.name)
+        objects = (words for action in step.actions for words in action.objects)
+        return (str(found.name) for words in objects if (found := self.library.structures.find(words)))
 
     def _are_close(self, structure: Structure, other: Structure) -> bool:
         return any(
@@ -169,15 +149,8 @@ class _Asker:
         )
 
 
-def _cuts(step: Step) -> Iterator[tuple[Verb, str]]:
-    for action in step.actions:
-        if action.verb in CUTS:
-            for words in action.objects:
-                yield action.verb, words
-
-
 def _asked(
-    id: str, group: str, asks: str, answers: tuple[list[str], list[str]], proof: AnswerProof
+    id: str, group: str, asks: str, answers: tuple[list[str], list[str]], proof: tuple[str, str]
 ) -> Iterator[Question]:
     """Yield the question where it has a right and a wrong answer, with at most three wrong ones."""
     right, wrong = (list(dict.fromkeys(part)) for part in answers)
@@ -185,7 +158,7 @@ def _asked(
         return
     shown = _mixed([*right, *_mixed(wrong, f"{id} wrong")[:_WRONG]], id)
     kind = "one" if len(right) == 1 and not id.startswith(_ALWAYS_MANY) else "many"
-    yield Question(id, group, kind, asks, tuple(Choice(text, text in right) for text in shown), tuple(right), proof)
+    yield Question(id, group, kind, asks, tuple(shown), tuple(right), *proof)
 
 
 def _parts(blocks: Sequence[StepBlock]) -> Iterator[Sequence[StepBlock]]:

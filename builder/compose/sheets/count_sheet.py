@@ -4,23 +4,74 @@ The first count is taken before the start (common practice); the others are thos
 called on either of two branches is one moment.
 """
 
-from __future__ import annotations
-
+import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import ceil
 
-from builder.compose.document import Document, Must, promised
-from builder.compose.render import Renderer
+from builder.compose.document import Document, Must, Renderer, promised
 from builder.compose.sheets.contents import After, AmountIn, Condition, Contents, Thing, contents
-from builder.compose.sheets.count_moments import GroupView, MomentView, groups_of, moments_of, tables_of
-from builder.compose.sheets.signs import kind_of
+from builder.compose.sheets.what_now import kind_of
 from builder.compose.view.head import CallView, call_of, head_of
 from builder.compose.view.outline import Block, ChoiceBlock, StepBlock, every_block, guarded_steps, outline, step_blocks
 from builder.compose.view.procedure_view import kit_of
-from builder.compose.view.words import branch_label, capital, item_name, option_words, thing_name, uncapital
-from builder.model.action import Verb
+from builder.compose.view.words import (
+    branch_label,
+    capital,
+    item_name,
+    option_words,
+    structure_name,
+    thing_name,
+    uncapital,
+)
+from builder.facts.counts import BLADES, CATEGORIES, INSTRUMENTS, NEEDLES, PACKS, SWABS, categories, category
+from builder.findings.message_words import listed
+from builder.grouping import grouped
+from builder.model.action import Action, Verb
 from builder.model.library import Library
-from builder.model.pages import Procedure
+from builder.model.pages import Procedure, StructureKind
+
+Mismatch = tuple[str, str, CallView | None]
+"""What a caution says about a count that does not match: its anchor, what to do, and whom to call."""
+_GROUPS = {
+    SWABS: "Swabs",
+    PACKS: "Packs",
+    NEEDLES: "Needles and sutures",
+    BLADES: "Blades",
+    INSTRUMENTS: "Instruments and other counted things",
+}
+_MOST_MM = 220.0  # of the 258 that a page has between its margins
+_WORD_MM, _ROW_MM, _LINE_MM, _LINE_LETTERS = 7.0, 3.4, 4.9, 30
+_DIGITS = re.compile(r"\d+")
+
+
+@dataclass(frozen=True, slots=True)
+class MomentView:
+    """A moment at which everything in ``what`` is counted: its ``title`` and the ``steps`` that call it, in words."""
+
+    anchor: str
+    number: int
+    title: str
+    steps: str
+    what: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CountedView:
+    """A counted thing: how many are laid out, and at which moments it is in the count."""
+
+    name: str
+    number: int
+    counted: tuple[bool, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class GroupView:
+    """What is counted under one word."""
+
+    id: str
+    title: str
+    rows: tuple[CountedView, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,15 +94,6 @@ class AfterView:
     comes_out: tuple[ThingView, ...]
     stays: tuple[ThingView, ...]
     counts: bool
-
-
-@dataclass(frozen=True, slots=True)
-class MismatchView:
-    """What the cautions say about a count that does not match."""
-
-    anchor: str
-    act: str
-    call: CallView | None
 
 
 def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
@@ -141,7 +183,7 @@ def _leaving(library: Library, procedure: Procedure, words: _Words, held: Conten
         yield words.thing(thing, amounts), f"until {out}" if out else ""
 
 
-def _mismatches(library: Library, procedure: Procedure, blocks: Sequence[Block]) -> Iterator[MismatchView]:
+def _mismatches(library: Library, procedure: Procedure, blocks: Sequence[Block]) -> Iterator[Mismatch]:
     """Yield what each caution says that guards a count and whose sign is that something does not match."""
     counting = {
         str(block.step.id)
@@ -151,16 +193,16 @@ def _mismatches(library: Library, procedure: Procedure, blocks: Sequence[Block])
     for caution in procedure.cautions.values():
         guards = guarded_steps(caution, procedure.steps) & counting
         if guards and caution.if_it_happens and kind_of(str(caution.sign or caution.hazard)).id == "match":
-            yield MismatchView(f"mismatch-{caution.id}", str(caution.if_it_happens), call_of(library, caution.call))
+            yield f"mismatch-{caution.id}", str(caution.if_it_happens), call_of(library, caution.call)
 
 
 def _count_musts(
-    moments: Sequence[MomentView], groups: Sequence[GroupView], mismatches: Sequence[MismatchView]
+    moments: Sequence[MomentView], groups: Sequence[GroupView], mismatches: Sequence[Mismatch]
 ) -> Iterator[Must]:
     for moment in moments:
         yield Must("count", moment.anchor, f"{moment.number} {moment.title} {moment.steps} {', '.join(moment.what)}")
-    for mismatch in mismatches:
-        yield from promised("if-not", mismatch.anchor, mismatch.act, mismatch.call)
+    for anchor, act, call in mismatches:
+        yield from promised("if-not", anchor, act, call)
     for group in groups:
         for at, row in enumerate(group.rows):
             yield Must("count-row", f"{group.id}-{at}", f"{row.name} {row.number}")
@@ -175,3 +217,95 @@ def _after_musts(after: Sequence[AfterView], leaving: Sequence[tuple[ThingView, 
         yield from promised("stays", block.anchor, *view.stays)
     for at, (thing, until) in enumerate(leaving, start=1):
         yield Must("leaves-with", f"leaves-{at}", f"{thing} {until}".strip())
+
+
+def moments_of(library: Library, procedure: Procedure, blocks: Sequence[Block]) -> Iterator[MomentView]:
+    """Yield the count before the start, then each count of the steps; alternatives are one moment."""
+    order = list(step_blocks(blocks))
+    moments = grouped(
+        ((_position(block), turn), (block, block.step.actions[place], _before_closing(library, order[at:], place)))
+        for at, block in enumerate(order)
+        for turn, place in enumerate(_counts(block))
+    )
+    laid = {category(item) for name in procedure.kit if (item := library.items.find(name))}
+    yield MomentView("count-start", 1, "Before the start", "", tuple(word for word in CATEGORIES if word in laid))
+    for number, calls in enumerate(moments.values(), start=2):
+        objects = [name for _, action, _ in calls for name in action.objects]
+        what = {word for name in objects for word in categories(name, library.items.find(name))}
+        steps = list(dict.fromkeys(block.number for block, _, _ in calls))
+        titles = dict.fromkeys(title for _, _, title in calls)
+        yield MomentView(
+            anchor=f"count-{number}",
+            number=number,
+            title=" or ".join(titles),
+            steps=f"Step {' or '.join(steps)}",
+            what=tuple(word for word in CATEGORIES if word in what),
+        )
+
+
+def _counts(block: StepBlock) -> list[int]:
+    return [place for place, action in enumerate(block.step.actions) if action.verb is Verb.COUNT]
+
+
+def _before_closing(library: Library, blocks: Sequence[StepBlock], place: int) -> str:
+    """Return what the count at action ``place`` of the first block stands before: the next closing on every path."""
+    here = _closing(library, blocks[0].step.actions[place + 1 :])
+    if here:
+        return here
+    later = [(_position(block), _closing(library, block.step.actions)) for block in blocks[1:]]
+    first = next((position for position, closing in later if closing), None)
+    ways = dict.fromkeys(closing for position, closing in later if closing and position == first)
+    if not ways:
+        return "At the end"
+    return " or ".join(way if at == 0 else uncapital(way) for at, way in enumerate(ways))
+
+
+def _closing(library: Library, actions: Sequence[Action]) -> str:
+    """Return the first closing of ``actions`` in words, "" where nothing is closed."""
+    for action in actions:
+        if action.verb is Verb.CLOSE:
+            closed = [library.structures.find(name) for name in action.objects]
+            if any(structure is not None and structure.kind is StructureKind.SKIN for structure in closed):
+                return "At skin closure"
+            return f"Before closing the {listed([structure_name(library, name) for name in action.objects])}"
+    return ""
+
+
+def _position(block: StepBlock) -> str:
+    """Return the position of a step along the way, which alternatives share."""
+    digits = _DIGITS.match(block.number)
+    return digits.group() if digits else block.number
+
+
+def groups_of(library: Library, procedure: Procedure, moments: Sequence[MomentView]) -> Iterator[GroupView]:
+    """Yield what of the kit is counted, by the word under which it is counted."""
+    rows = grouped(
+        (own, CountedView(str(item.name), number, tuple(own in moment.what for moment in moments)))
+        for name, number in procedure.kit.items()
+        if (item := library.items.find(name)) and (own := category(item))
+    )
+    for id in CATEGORIES:
+        if id in rows:
+            yield GroupView(id, _GROUPS[id], tuple(rows[id]))
+
+
+def tables_of(groups: tuple[GroupView, ...]) -> tuple[tuple[GroupView, ...], ...]:
+    """Return the groups that share a table: all, where that fits on a page; a table is never parted."""
+    if sum(_height(group) for group in groups) <= _MOST_MM:
+        return (groups,) if groups else ()
+    return tuple((part,) for group in groups for part in _parts(group))
+
+
+def _parts(group: GroupView) -> Iterator[GroupView]:
+    rows: list[CountedView] = []
+    for row in group.rows:
+        if rows and _height(replace(group, rows=(*rows, row))) > _MOST_MM:
+            yield replace(group, rows=tuple(rows))
+            rows = []
+        rows.append(row)
+    yield replace(group, rows=tuple(rows))
+
+
+def _height(group: GroupView) -> float:
+    """Return about how many mm a group takes on the sheet, rather more than less."""
+    return _WORD_MM + sum(_ROW_MM + _LINE_MM * ceil(len(row.name) / _LINE_LETTERS) for row in group.rows)

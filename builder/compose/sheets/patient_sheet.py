@@ -3,16 +3,13 @@
 Only ``patient_text`` of aftercare is shown. Nothing is shortened for large print; it only takes more pages.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from builder.compose.document import Document, LeftOut, promised
-from builder.compose.render import Renderer
+from builder.compose.document import Document, LeftOut, Renderer, promised
 from builder.compose.view.head import CallView, head_of
-from builder.compose.view.spelling import Speller
+from builder.compose.view.words import Speller
 from builder.facts.readability import Score, count, hard_words, scores, sentences_of
 from builder.facts.times import hours_of
 from builder.load.pronunciations import syllables
@@ -68,17 +65,8 @@ class PatientView:
     caution = PATIENT_CAUTION
 
 
-def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
-    """Return the patient's sheet of ``procedure`` as HTML for the typesetter."""
-    return _document(library, procedure, renderer, large=False)
-
-
-def compose_large(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
-    """Return the same sheet in large print."""
-    return _document(library, procedure, renderer, large=True)
-
-
-def _document(library: Library, procedure: Procedure, renderer: Renderer, *, large: bool) -> Document:
+def compose(library: Library, procedure: Procedure, renderer: Renderer, *, large: bool = False) -> Document:
+    """Return the patient's sheet of ``procedure`` as HTML for the typesetter; ``large``: in large print."""
     view = patient_view(library, procedure, large=large)
     silent = [item for item in procedure.aftercare_items.values() if item.patient_text is None]
     name = "patient-sheet-large" if large else "patient-sheet"

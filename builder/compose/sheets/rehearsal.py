@@ -4,15 +4,12 @@ The clock runs along the main line: the first branch of every choice, no option.
 announced with its own steps, and the clock in it says when it would be if that way were taken.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from builder.compose.document import Document, Must, promised
-from builder.compose.render import Renderer
+from builder.compose.document import Document, Must, Renderer, promised
 from builder.compose.view.head import Head, head_of
 from builder.compose.view.outline import Block, Branch, ChoiceBlock, StepBlock, in_time, outline
 from builder.compose.view.words import SIGNAL_WORDS, branch_label, clock, uncapital, when_words
@@ -53,7 +50,7 @@ class WayView:
     label: str
     minutes: str
     main: bool
-    beats: tuple[BeatView | PartingView, ...]
+    beats: "tuple[BeatView | PartingView, ...]"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,21 +80,14 @@ class ScriptView:
     after: tuple[tuple[str, str], ...]
 
 
-def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
-    """Return the script of ``procedure`` as HTML for the typesetter."""
+def compose(library: Library, procedure: Procedure, renderer: Renderer, *, plain: bool = False) -> Document:
+    """Return the script of ``procedure`` as HTML for the typesetter; or ``plain``, as text to be read by a telephone or
+    aloud by a screen reader."""
     script = _script(library, procedure)
-    return _document(script, procedure, "pdf", renderer.render("sheets/rehearsal.html.j2", script=script))
-
-
-def compose_text(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
-    """Return the script of ``procedure`` as plain text, to be read by a telephone or aloud by a screen reader."""
-    script = _script(library, procedure)
-    return _document(script, procedure, "txt", renderer.render("sheets/rehearsal.txt.j2", script=script))
-
-
-def _document(script: ScriptView, procedure: Procedure, ending: str, text: str) -> Document:
+    template, file = ("rehearsal.txt.j2", "rehearsal.txt") if plain else ("rehearsal.html.j2", "rehearsal.pdf")
+    text = renderer.render(f"sheets/{template}", script=script)
     musts, told = tuple(_musts(script)), {"main_line": script.total}
-    return Document.about(procedure, "rehearsal", f"rehearsal.{ending}", text, musts=musts, explained=told)
+    return Document.about(procedure, "rehearsal", file, text, musts=musts, explained=told)
 
 
 def _script(library: Library, procedure: Procedure) -> ScriptView:

@@ -4,20 +4,67 @@ Cautions stand by the kind of their sign, the gravest first in each kind. Steps 
 theatre the number of the step is what everybody knows; a critical one has a black number.
 """
 
-from __future__ import annotations
-
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from builder.compose.document import Document, LeftOut, Must, promised
-from builder.compose.render import Renderer
-from builder.compose.sheets.signs import KINDS, SignKind, kind_of
+from builder.compose.document import Document, LeftOut, Must, Renderer, promised
 from builder.compose.view.head import CallView, call_of, head_of
 from builder.compose.view.outline import GRAVITY, Block, cautions_met, guarded_steps, outline, step_blocks
 from builder.compose.view.words import SIGNAL_WORDS, step_words
 from builder.findings.message_words import listed
+from builder.grouping import grouped
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Step
+
+
+@dataclass(frozen=True, slots=True)
+class SignKind:
+    """A kind of sign: its ``id``, its ``title`` on the sheet, and the words that name it."""
+
+    id: str
+    title: str
+    words: str = ""
+
+
+# In the order in which they stand on every sheet: what kills fastest first. The lists are ours, of everyday theatre
+# English (common practice). A sign that none names stands in the last kind, so that nothing is lost.
+KINDS = (
+    SignKind("fire", "Fire or burning", "fire flame flames burning smoke spark sparks heat burn"),
+    SignKind(
+        "blood",
+        "Blood where there should be none",
+        "blood bleed bleeds bleeding haemorrhage hemorrhage haematoma hematoma bruise ooze oozes oozing clots",
+    ),
+    SignKind(
+        "patient",
+        "The patient changes",
+        "pulse heartbeat fit fits seizure lips tingling twitching ringing breath breaths breathless breathlessness "
+        "breathing oxygen saturation cough coughs wheeze drowsy confused fever shivering sweating vomiting pain rash "
+        "worsens faints collapse collapses tenses metal taste",
+    ),
+    SignKind(
+        "fluid",
+        "Fluid, gut content or air",
+        "fluid urine bile stool content contents faeces leak leaks air hiss froth bubbles bubbling pus",
+    ),
+    SignKind("colour", "Blue, cold or swollen", "blue cold dusky mottled swollen swells swelling refill tense"),
+    SignKind(
+        "match",
+        "The count or the side does not match",
+        "count counts missing match answered hesitates side mark label name wristband tray",
+    ),
+    SignKind("other", "It looks or feels wrong"),
+)
+_WORD = re.compile(r"[^\W\d_]+")
+
+
+def kind_of(sign: str) -> SignKind:
+    """Return the kind that most words of ``sign`` name; among equals the one that stands first."""
+    words = _WORD.findall(sign.casefold())
+    scores = [sum(word in kind.words.split() for word in words) for kind in KINDS]
+    best = max(scores)
+    return KINDS[scores.index(best)] if best else KINDS[-1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +89,8 @@ class SignView:
     causes: tuple[CauseView, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class ClusterView:
-    """The signs of one ``kind``, the gravest first."""
-
-    kind: SignKind
-    signs: tuple[SignView, ...]
+Clusters = tuple[tuple[SignKind, list[SignView]], ...]
+"""The signs of each kind, the gravest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,28 +116,30 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
         "what-now",
         "what-now.pdf",
         renderer.render("sheets/what_now.html.j2", **values),
-        musts=(*head.musts, *_call_musts(calls), *_cluster_musts(clusters), *_turn_musts(turns)),
+        musts=(
+            *head.musts,
+            *(Must("call", f"call-{at}", str(call)) for at, call in enumerate(calls, start=1)),
+            *_cluster_musts(clusters),
+            *_turn_musts(turns),
+        ),
         left_out=_left_out(blocks, turns),
     )
 
 
-def _clusters(library: Library, procedure: Procedure, blocks: Sequence[Block]) -> tuple[ClusterView, ...]:
+def _clusters(library: Library, procedure: Procedure, blocks: Sequence[Block]) -> Clusters:
     numbers = _numbers_of_steps(blocks)
-    by_sign: dict[str, list[Caution]] = {}
-    for caution in sorted(cautions_met(procedure, blocks), key=lambda caution: GRAVITY[caution.signal]):
-        by_sign.setdefault(str(caution.sign or caution.hazard), []).append(caution)
-    signs: dict[str, list[SignView]] = {}
-    for sign, cautions in by_sign.items():
-        causes = tuple(_cause(library, procedure, caution, numbers) for caution in cautions)
-        signs.setdefault(kind_of(sign).id, []).append(SignView(f"sign-{cautions[0].id}", sign, causes))
-    return tuple(ClusterView(kind, tuple(signs[kind.id])) for kind in KINDS if kind.id in signs)
+    cautions = sorted(cautions_met(procedure, blocks), key=lambda caution: GRAVITY[caution.signal])
+    by_sign = grouped((str(caution.sign or caution.hazard), caution) for caution in cautions)
+    views = (
+        SignView(f"sign-{alike[0].id}", sign, tuple(_cause(library, procedure, caution, numbers) for caution in alike))
+        for sign, alike in by_sign.items()
+    )
+    signs = grouped((kind_of(view.sign).id, view) for view in views)
+    return tuple((kind, signs[kind.id]) for kind in KINDS if kind.id in signs)
 
 
 def _numbers_of_steps(blocks: Sequence[Block]) -> dict[str, list[str]]:
-    numbers: dict[str, list[str]] = {}
-    for block in step_blocks(blocks):
-        numbers.setdefault(str(block.step.id), []).append(block.number)
-    return numbers
+    return grouped((str(block.step.id), block.number) for block in step_blocks(blocks))
 
 
 def _cause(library: Library, procedure: Procedure, caution: Caution, numbers: dict[str, list[str]]) -> CauseView:
@@ -121,9 +166,9 @@ def _turns(library: Library, blocks: Sequence[Block]) -> tuple[TurnView, ...]:
     )
 
 
-def _numbers(library: Library, clusters: Sequence[ClusterView], turns: Sequence[TurnView]) -> tuple[CallView, ...]:
+def _numbers(library: Library, clusters: Clusters, turns: Sequence[TurnView]) -> tuple[CallView, ...]:
     """Return the roles the sheet calls, and those always shown, in the department's order; then those it lacks."""
-    called = [cause.call for cluster in clusters for sign in cluster.signs for cause in sign.causes]
+    called = [cause.call for _, signs in clusters for sign in signs for cause in sign.causes]
     always = [call_of(library, contact.role) for contact in library.department.call if contact.always]
     wanted = {call.role.casefold(): call for call in (*always, *called, *(turn.call for turn in turns)) if call}
     known = [str(contact.role).casefold() for contact in library.department.call]
@@ -131,13 +176,9 @@ def _numbers(library: Library, clusters: Sequence[ClusterView], turns: Sequence[
     return tuple(wanted[role] for role in in_order)
 
 
-def _call_musts(calls: Sequence[CallView]) -> Iterator[Must]:
-    return (Must("call", f"call-{at}", str(call)) for at, call in enumerate(calls, start=1))
-
-
-def _cluster_musts(clusters: Sequence[ClusterView]) -> Iterator[Must]:
-    for cluster in clusters:
-        for sign in cluster.signs:
+def _cluster_musts(clusters: Clusters) -> Iterator[Must]:
+    for _, signs in clusters:
+        for sign in signs:
             yield Must("sign", sign.anchor, sign.sign)
             for cause in sign.causes:
                 yield Must("caution", cause.anchor, f"{cause.signal_word} {cause.hazard}")

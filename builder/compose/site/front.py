@@ -1,19 +1,15 @@
 """The first page of the site: procedures by specialty, the state of their review, and the department's prose."""
 
-from __future__ import annotations
-
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from builder.compose.document import Must
-from builder.compose.render import Renderer
-from builder.compose.site.offers import Offer, first_of
+from builder.compose.document import Must, Renderer
 from builder.compose.site.status import changes_of, in_order
-from builder.compose.site.web import WebPage, as_markdown
+from builder.compose.site.web import Offer, WebPage, as_markdown, first_of
 from builder.compose.view.head import is_overdue
-from builder.compose.view.references import References
-from builder.compose.view.rendered_prose import LinkTarget, ProseWriter
+from builder.compose.view.rendered_prose import LinkTarget, ProseWriter, References
 from builder.compose.view.words import day
+from builder.grouping import grouped
 from builder.load.ledger import Issued
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -26,37 +22,14 @@ _MOST_CHANGES = 4
 
 @dataclass(frozen=True, slots=True)
 class ListedProcedure:
-    """A procedure as the list shows it; ``state`` is its status as one word."""
+    """A ``procedure`` as the list shows it; ``state`` is its status as one word."""
 
-    title: str
+    procedure: Procedure
     href: str
-    summary: str
-    edition: str
     state: str
-    status: str
     review_by: str
     overdue: bool
     offers: tuple[Offer, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class SpecialtyGroup:
-    """The procedures of one specialty, by title."""
-
-    name: str
-    anchor: str
-    procedures: tuple[ListedProcedure, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Lately:
-    """One issue; ``href`` leads to its page ("" where it is gone), ``changed`` says what is not as it was before."""
-
-    day: str
-    title: str
-    edition: str
-    href: str
-    changed: str
 
 
 def compose(library: Library, renderer: Renderer, offers: Mapping[str, Sequence[Offer]]) -> WebPage:
@@ -70,63 +43,49 @@ def compose(library: Library, renderer: Renderer, offers: Mapping[str, Sequence[
     # The front page has no list of references, so a source cited in it leaves no number.
     body = ProseWriter(find, References({})).html(department.body, heading=2)
     groups = _groups(library, offers)
-    values = {"department": str(department.name), "groups": groups, "lately": _lately(library), "body_html": body}
+    values = {"department": str(department.name), "groups": groups, "lately": [*_lately(library)], "body_html": body}
     html = renderer.render("site/front.html.j2", **values)
     return WebPage(
         kind="page",
         title=department.name,
         name=NAME,
         text=as_markdown(department.name, f"Procedures of the {department.name}", html, FRAME),
-        musts=tuple(Must("procedure", listed.href, listed.title) for group in groups for listed in group.procedures),
+        musts=tuple(Must("procedure", listed.href, listed.procedure.title) for _, many in groups for listed in many),
     )
 
 
-def _groups(library: Library, offers: Mapping[str, Sequence[Offer]]) -> tuple[SpecialtyGroup, ...]:
-    by_specialty: dict[str, list[Procedure]] = {}
-    for procedure in sorted(library.procedures, key=lambda procedure: procedure.title.casefold()):
-        by_specialty.setdefault(" ".join(procedure.specialty.casefold().split()), []).append(procedure)
-    return tuple(
-        SpecialtyGroup(
-            name.capitalize(),
-            f"specialty-{number}",
-            tuple(_listed(library, procedure, offers) for procedure in by_specialty[name]),
-        )
-        for number, name in enumerate(sorted(by_specialty), start=1)
+def _groups(library: Library, offers: Mapping[str, Sequence[Offer]]) -> tuple[tuple[str, list[ListedProcedure]], ...]:
+    """Return the procedures of each specialty by title, the specialties in order."""
+    procedures = sorted(library.procedures, key=lambda procedure: procedure.title.casefold())
+    by_specialty = grouped(
+        (" ".join(procedure.specialty.casefold().split()), _listed(library, procedure, offers))
+        for procedure in procedures
     )
+    return tuple((name.capitalize(), by_specialty[name]) for name in sorted(by_specialty))
 
 
 def _listed(library: Library, procedure: Procedure, offers: Mapping[str, Sequence[Offer]]) -> ListedProcedure:
     return ListedProcedure(
-        title=procedure.title,
+        procedure,
         href=f"{procedure.id}/index.html",
-        summary=procedure.summary or "",
-        edition=procedure.edition,
         state=procedure.status.value.replace(" ", "-"),
-        status=procedure.status.value.capitalize(),
         review_by=day(procedure.review_by) if procedure.review_by else "",
         overdue=is_overdue(library, procedure),
         offers=first_of(offers.get(procedure.id, ())),
     )
 
 
-def _lately(library: Library) -> tuple[Lately, ...]:
-    """Return the last few editions that were issued, the newest first."""
-    published = {str(procedure.id) for procedure in library.procedures}
+def _lately(library: Library) -> Iterator[tuple[str, Issued, str, str]]:
+    """Yield the last few editions that were issued, the newest first: the day, the line, the address of its page (""
+    where it is gone), and what is not as it was before."""
     issues: list[tuple[Issued, Issued | None]] = []
     for procedure in {line.procedure for line in library.ledger.issued}:
         lines = in_order(library.ledger.of(procedure))
         issues.extend(zip(lines, (None, *lines), strict=False))
     newest = sorted(issues, key=lambda pair: (pair[0].on, pair[0].title, pair[0].code), reverse=True)[:_MOST_LATELY]
-    return tuple(
-        Lately(
-            day(line.on),
-            line.title,
-            line.edition,
-            f"{line.procedure}/index.html" if line.procedure in published else "",
-            _changed(before, line),
-        )
-        for line, before in newest
-    )
+    for line, before in newest:
+        href = f"{line.procedure}/index.html" if line.procedure in library.by_id else ""
+        yield day(line.on), line, href, _changed(before, line)
 
 
 def _changed(before: Issued | None, line: Issued) -> str:

@@ -7,7 +7,7 @@ import base64
 import hashlib
 from urllib.parse import urlsplit
 
-from builder.compose.render import Renderer
+from builder.compose.document import Renderer
 from builder.compose.site.web import WebPage, as_markdown
 from builder.model.library import Library
 

@@ -1,6 +1,4 @@
-"""The page of a procedure on the department's site."""
-
-from __future__ import annotations
+"""The page of a procedure on the department's site, and as one file."""
 
 import json
 from collections.abc import Iterator, Sequence
@@ -8,32 +6,22 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder.compose.code_mark import CodeMark, mark_of
-from builder.compose.document import Must, promised
-from builder.compose.render import Renderer
-from builder.compose.site.coverage_view import coverage_view
-from builder.compose.site.offers import Offer, first_of, shelves_of
-from builder.compose.site.search import sections_of
-from builder.compose.site.web import WebPage, page_text
+from builder.compose.document import Document, Must, Renderer, promised
+from builder.compose.site.web import Offer, WebPage, first_of, page_text, sections_of, shelves_of
 from builder.compose.view.head import page_marks
 from builder.compose.view.outline import every_block
+from builder.compose.view.parts_view import ProcedureView, StepView
 from builder.compose.view.procedure_view import picture_paths, view_of
-from builder.compose.view.view import ProcedureView, StepView
 from builder.compose.view.words import day, plain
-from builder.facts.coverage import coverage
+from builder.facts.coverage import ProcedureCoverage, coverage, excuses, silence, words_of
+from builder.findings.message_words import listed
 from builder.model.library import Library
 from builder.model.pages import Procedure, Status
 
+# Stand in the head of a single file, before anything that an educator wrote; publish puts policy, style and script in
+# their place.
+POLICY_MARK, STYLE_MARK, SCRIPT_MARK = "prescrub-policy", "/*prescrub-style*/", "/*prescrub-script*/"
 _SCRIPT_ENDS = str.maketrans({"<": "\\u003c", ">": "\\u003e", "&": "\\u0026"})
-
-
-@dataclass(frozen=True, slots=True)
-class Content:
-    """A line of the list of contents."""
-
-    kind: str
-    anchor: str
-    title: str
-    number: str = ""
 
 
 def compose(library: Library, procedure: Procedure, renderer: Renderer, offers: Sequence[Offer] = ()) -> WebPage:
@@ -44,10 +32,26 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, offers: 
         procedure,
         "page",
         "index.html",
-        page_text(library, view.title, view.summary, html),
+        page_text(library, procedure.title, view.summary, html),
         resources=picture_paths(view),
         musts=tuple(page_musts(view)),
-        sections=sections_of(view),
+        sections=tuple(sections_of(view)),
+    )
+
+
+def single_file(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
+    """Return the page of ``procedure`` as one file that needs nothing else, for a phone, a share or a stick, with marks
+    where policy, style and script go."""
+    view = view_of(library, procedure)
+    marks = {"policy_mark": POLICY_MARK, "style_mark": STYLE_MARK, "script_mark": SCRIPT_MARK}
+    values = {**page_values(library, view), **marks, "home": _address_of(view), "alone": True}
+    return Document.about(
+        procedure,
+        "single-file",
+        f"{procedure.id}.html",
+        renderer.render("site/single.html.j2", **values),
+        resources=picture_paths(view),
+        musts=tuple(page_musts(view)),
     )
 
 
@@ -55,7 +59,7 @@ def page_values(
     library: Library, view: ProcedureView, offers: Sequence[Offer] = (), *, proved: bool = True
 ) -> dict[str, Any]:
     """Return what the template of a procedure's page is filled with: what was checked, only where it is ``proved``."""
-    procedure = library.by_id[str(view.id)]
+    procedure = view.page
     checked = coverage_view(coverage(library, procedure)) if proved else None
     return {
         "view": view,
@@ -63,8 +67,8 @@ def page_values(
         "marks": [*page_marks(library, procedure), *_withdrawn(procedure)],
         "facts": _facts(view, mark_of(library, procedure)),
         "contents": tuple(_contents(view, has_papers=bool(offers), proved=proved)),
-        "first": first_of(offers, f"{view.id}/"),
-        "shelves": shelves_of(offers, f"{view.id}/"),
+        "first": first_of(offers, f"{procedure.id}/"),
+        "shelves": shelves_of(offers, f"{procedure.id}/"),
         "proved": proved,
         "checked": checked,
         "lists": tuple(name.rpartition("/")[2] for name in library.notices),
@@ -75,14 +79,14 @@ def page_values(
 def page_musts(view: ProcedureView) -> Iterator[Must]:
     """Yield, in reading order, every caution, step, count, dose, item of aftercare and reference."""
     for block in every_block(view.blocks):
-        yield from (Must("caution", caution.id, caution.hazard) for caution in block.cautions)
+        yield from (Must("caution", caution.page.id, caution.page.hazard) for caution in block.cautions)
         if isinstance(block, StepView):
-            yield Must("step", block.anchor, block.title)
+            yield Must("step", block.anchor, block.page.title)
             yield from promised("count", block.anchor, *block.counts)
             yield from promised("dose", block.anchor, *(dose.drug for dose in block.doses))
     for item in view.aftercare:
-        yield Must("aftercare", item.id, item.title)
-        yield from promised("dose", item.id, *(dose.drug for dose in item.doses))
+        yield Must("aftercare", item.page.id, item.page.title)
+        yield from promised("dose", item.page.id, *(dose.drug for dose in item.doses))
     yield from (Must("reference", reference.key, str(reference.number)) for reference in view.references)
 
 
@@ -94,7 +98,7 @@ def _withdrawn(procedure: Procedure) -> Iterator[str]:
 
 def _facts(view: ProcedureView, code: CodeMark) -> tuple[tuple[str, str], ...]:
     facts = (
-        ("Edition", f"{view.edition}, {view.status}"),
+        ("Edition", f"{view.page.edition}, {view.status}"),
         ("Code of copies", f"{code.code}{code.standing}"),
         ("Review by", view.review_by),
         ("Owner", view.owner),
@@ -104,24 +108,25 @@ def _facts(view: ProcedureView, code: CodeMark) -> tuple[tuple[str, str], ...]:
     return tuple((label, value) for label, value in facts if value)
 
 
-def _contents(view: ProcedureView, *, has_papers: bool, proved: bool) -> Iterator[Content]:
+def _contents(view: ProcedureView, *, has_papers: bool, proved: bool) -> Iterator[tuple[str, str, str, str]]:
+    """Yield the lines of the list of contents: kind, anchor, title, and the number of a step."""
     if view.before_you_start:
-        yield Content("part", "before", "Before you start")
+        yield "part", "before", "Before you start", ""
     if view.body_html or view.cites_html or view.figures:
-        yield Content("part", "why", "Why and when")
+        yield "part", "why", "Why and when", ""
     if view.kit:
-        yield Content("part", "kit", "Kit")
-    yield Content("part", "steps", "Steps")
+        yield "part", "kit", "Kit", ""
+    yield "part", "steps", "Steps", ""
     for step in (block for block in every_block(view.blocks) if isinstance(block, StepView)):
-        yield Content("a-critical" if step.critical else "a-step", step.anchor, step.title, step.number)
+        yield "a-critical" if step.page.critical else "a-step", step.anchor, step.page.title, step.number
     if view.aftercare:
-        yield Content("part", "aftercare", "Aftercare")
+        yield "part", "aftercare", "Aftercare", ""
     if has_papers:
-        yield Content("part", "papers", "To print or keep")
+        yield "part", "papers", "To print or keep", ""
     if view.references:
-        yield Content("part", "references", "References")
+        yield "part", "references", "References", ""
     if proved:
-        yield Content("part", "checks", "What was checked")
+        yield "part", "checks", "What was checked", ""
 
 
 def _metadata(view: ProcedureView) -> str:
@@ -133,14 +138,14 @@ def _metadata(view: ProcedureView) -> str:
     told: dict[str, Any] = {
         "@context": "https://schema.org",
         "@type": "LearningResource",
-        "name": view.title,
+        "name": view.page.title,
         "description": view.summary,
-        "url": address_of(view),
+        "url": _address_of(view),
         "inLanguage": view.language,
-        "version": view.edition,
+        "version": view.page.edition,
         "creativeWorkStatus": view.status,
         "learningResourceType": "operative procedure, step by step",
-        "about": {"@type": "MedicalProcedure", "name": view.title, "relevantSpecialty": view.specialty},
+        "about": {"@type": "MedicalProcedure", "name": view.page.title, "relevantSpecialty": view.page.specialty},
         "author": {"@type": "Person", "name": name, "jobTitle": role},
         "publisher": {"@type": "Organization", "name": view.department, "url": view.site},
         "citation": [" ".join(plain(reference.html).split()) for reference in view.references],
@@ -149,12 +154,32 @@ def _metadata(view: ProcedureView) -> str:
     return json.dumps(_filled(told), ensure_ascii=False, separators=(",", ":")).translate(_SCRIPT_ENDS)
 
 
-def address_of(view: ProcedureView) -> str:
+def _address_of(view: ProcedureView) -> str:
     """Return the address of the page of a procedure, "" where the department has no site."""
-    return f"{view.site}/{view.id}/index.html" if view.site else ""
+    return f"{view.site}/{view.page.id}/index.html" if view.site else ""
 
 
 def _filled(values: dict[str, Any]) -> dict[str, Any]:
     """Leave out what is empty."""
     inner = {key: _filled(value) if isinstance(value, dict) else value for key, value in values.items()}
     return {key: value for key, value in inner.items() if value}
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedView:
+    """``proved``: what was checked, with how much of it; ``gaps``: what was not, and what is excused."""
+
+    proved: tuple[str, ...]
+    gaps: tuple[str, ...]
+
+
+def coverage_view(found: ProcedureCoverage) -> CheckedView:
+    """Return what a page says of what was checked, in sentences that claim no more than was there to be looked at."""
+    proved = (
+        f"{things.proves.rstrip('.')}: {words_of(things.name, things.number, things.steps, found.steps)}."
+        for things in found.checked
+    )
+    gaps = [f"{told}." for told in (silence(found), excuses(found)) if told]
+    if found.empty:
+        gaps.append(f"There was no {listed((things.name for things in found.empty), 'or')} to check.")
+    return CheckedView(tuple(proved), tuple(gaps))

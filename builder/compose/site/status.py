@@ -11,8 +11,7 @@ from datetime import date
 from itertools import pairwise
 
 from builder.compose.code_mark import FOLDER, page_name
-from builder.compose.document import Must, promised
-from builder.compose.render import Renderer
+from builder.compose.document import Must, Renderer, promised
 from builder.compose.site.web import WebPage, page_text
 from builder.compose.view.outline import outline, step_blocks
 from builder.compose.view.words import day
@@ -93,7 +92,7 @@ def line_now(library: Library, procedure: Procedure) -> Issued:
 
 def standings(library: Library) -> tuple[Standing, ...]:
     """Return what every code is: all that were issued, and those of the procedures as they stand; by code."""
-    procedures = {str(procedure.id): procedure for procedure in library.procedures}
+    procedures = library.by_id
     now = {id: line_now(library, procedure) for id, procedure in procedures.items()}
     issued: list[Standing] = []
     for id in sorted({line.procedure for line in library.ledger.issued}):
@@ -163,15 +162,14 @@ def _name(part: IssuedPart) -> str:
 def compose(library: Library, renderer: Renderer) -> Iterator[WebPage]:
     """Yield the status page of every code, and the list of all."""
     codes = standings(library)
-    published = {str(procedure.id) for procedure in library.procedures}
     for standing in codes:
-        yield _page(library, renderer, standing, published)
+        yield _page(library, renderer, standing)
     yield _list(library, renderer, codes)
 
 
-def _page(library: Library, renderer: Renderer, standing: Standing, published: set[str]) -> WebPage:
+def _page(library: Library, renderer: Renderer, standing: Standing) -> WebPage:
     line = standing.line
-    here = line.procedure in published and standing.kind != WITHDRAWN
+    here = line.procedure in library.by_id and standing.kind != WITHDRAWN
     title = f"{line.code}: {standing.headline}"
     says = tuple(_says(standing))
     html = renderer.render(

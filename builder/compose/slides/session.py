@@ -6,24 +6,23 @@ looking at its figure, and of the room's answer. What a step takes in theatre on
 At least a tenth of the slot is kept for questions.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
+from builder.compose.document import Renderer
 from builder.compose.knapsack import Bundle, Candidate, best_choice
-from builder.compose.render import Renderer
 from builder.compose.slides import LENGTHS
 from builder.compose.slides.slide import Deck, Sketch
 from builder.compose.slides.slide_deck import TURN_SECONDS, Said, deck_of, seconds_of, too_long
 from builder.compose.slides.slide_layout import TooLong, slides_of
-from builder.compose.slides.slide_words import without_pointing
+from builder.compose.slides.slide_text import without_pointing
 from builder.compose.slides.slides import material_of
 from builder.facts.remembered import once_per_library
 from builder.findings.finding import Finding, Refused, SecondPlace
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
+from builder.grouping import grouped
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -243,10 +242,8 @@ def chosen(slides: Sequence[SlideCandidate], seconds: float, least: Mapping[str,
 
     What must be there fits (``least_seconds``). ``least`` holds levels that may not be undercut.
     """
-    bundles: dict[str, list[SlideCandidate]] = {}
     held = {slide.id: _held(slide, least.get(slide.id, ABSENT)) for slide in slides}
-    for slide in held.values():
-        bundles.setdefault(slide.bundle, []).append(slide)
+    bundles = grouped((slide.bundle, slide) for slide in held.values())
     choice = best_choice([_bundle(here) for here in bundles.values()], int(seconds * _STEPS_A_SECOND))
     return {id: held[id].forms[form].level for id, form in choice.items()}
 

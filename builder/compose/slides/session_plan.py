@@ -4,8 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
-from builder.compose.document import Document, LeftOut, Must, promised
-from builder.compose.render import Renderer
+from builder.compose.document import Document, LeftOut, Must, Renderer, promised
 from builder.compose.slides.session import QUESTIONS_SHARE, Session, session_of
 from builder.compose.slides.slide import Sketch, Slide
 from builder.compose.slides.slide_deck import WORDS_A_MINUTE

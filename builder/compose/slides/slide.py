@@ -122,28 +122,36 @@ class SlideRow:
 
 
 @dataclass(frozen=True, slots=True)
-class SlideBox:
-    """Rows of words at their place.
+class RoleStyle:
+    """How a role is set: type of ``pt`` points in lines of ``leading`` points; ``pad`` is what stays free inside (left,
+    top, right, bottom), ``gap`` what stays free between rows, ``indent`` how far lines behind the first stand in
+    (labels stand in that space). With ``above`` labels are lines of their own. ``many``: its parts share one box;
+    ``foot``: it stands at the foot of the slide; ``mark``: the width of what stands before it."""
 
-    ``role`` and ``mark`` are as in Part; type of ``pt`` points in lines of ``leading`` points; ``pad`` is what stays
-    free inside (left, top, right, bottom), ``gap`` what stays free between rows, ``indent`` how far lines behind the
-    first stand in (labels stand in that space). With ``above`` labels are lines of their own.
-    """
+    pt: float
+    leading: float
+    bold: bool = False
+    pad: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
+    gap: float = 0.0
+    indent: float = 0.0
+    above: bool = False
+    many: bool = False
+    foot: bool = False
+    mark: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class SlideBox:
+    """Rows of words at their place, in their ``style``; ``role`` and ``mark`` are as in Part."""
 
     role: str
     left: float
     top: float
     width: float
     height: float
-    pt: float
-    leading: float
+    style: RoleStyle
     rows: tuple[SlideRow, ...]
     mark: str = ""
-    bold: bool = False
-    pad: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
-    gap: float = 0.0
-    indent: float = 0.0
-    above: bool = False
 
 
 @dataclass(frozen=True, slots=True)

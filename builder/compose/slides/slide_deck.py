@@ -1,19 +1,15 @@
 """Puts sketches together to a deck: sources numbered, abbreviations spelt out, timed, set, every title once."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
 from builder.compose.slides.slide import Deck, Sketch, Slide, SlidePart, SpeakerNote, Speech, filled
 from builder.compose.slides.slide_layout import TooLong, slides_of
-from builder.compose.slides.slide_type import runs, width_of, words_in
-from builder.compose.slides.slide_words import joined, plain_signs
+from builder.compose.slides.slide_text import joined, plain_signs, runs, width_of, words_in
 from builder.compose.view.head import READ_BACK_SHORT, Head, head_of, paper_mark
-from builder.compose.view.references import short_sources
-from builder.compose.view.spelling import Speller
-from builder.compose.view.words import USUAL_CAUTION, clock, plain
+from builder.compose.view.rendered_prose import short_sources
+from builder.compose.view.words import USUAL_CAUTION, Speller, clock, plain
 from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
 from builder.findings.register import finding

@@ -4,14 +4,12 @@ A rail at the left holds the landmark (the number of a step, the signal of a cau
 is shown below the title from the top, what decides (cue, call, how to avoid it) at the foot.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from builder.compose.slides.slide import PictureFrame, Sketch, Slide, SlideBox, SlidePart, SlideRow
-from builder.compose.slides.slide_type import lines_of, longest_word, sentences, width_of, words_in
+from builder.compose.slides.slide import PictureFrame, RoleStyle, Sketch, Slide, SlideBox, SlidePart, SlideRow
+from builder.compose.slides.slide_text import lines_of, longest_word, sentences, width_of, words_in
 
 LEFT, RIGHT, TOP, FOOT = 54.0, 906.0, 38.0, 476.0
 RAIL = 150.0
@@ -49,22 +47,7 @@ class TooLong(Exception):
         self.text = text
 
 
-@dataclass(frozen=True, slots=True)
-class RoleStyle:
-    """How a role is set; ``many``: its parts share one box; ``foot``: it stands at the foot of the slide."""
-
-    pt: float
-    leading: float
-    bold: bool = False
-    pad: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
-    gap: float = 0.0
-    indent: float = 0.0
-    above: bool = False
-    many: bool = False
-    foot: bool = False
-    mark: float = 0.0
-
-
+EYEBROW = RoleStyle(24, 30)
 STYLES = {
     "lead": RoleStyle(28, 36, pad=(0, 0, 0, 6), gap=8, many=True),
     "reminder": RoleStyle(26, 32, pad=(18, 9, 14, 9), mark=_SIGNAL),
@@ -200,7 +183,8 @@ def _title(sketch: Sketch) -> tuple[SlideBox, list[str]]:
         for pt, leading, most in _TITLES.get(sketch.kind, _USUAL_TITLES):
             lines = lines_of(text, pt, width, bold=True)
             if lines <= most and longest_word(text, pt, bold=True) <= width:
-                box = SlideBox("title", left, top, width, lines * leading, pt, leading, (SlideRow(text),), bold=True)
+                style = RoleStyle(pt, leading, bold=True)
+                box = SlideBox("title", left, top, width, lines * leading, style, (SlideRow(text),))
                 return box, said[cut:]
     raise TooLong(sketch.id, sketch.title)
 
@@ -226,17 +210,18 @@ def _heads(sketch: Sketch) -> Iterator[SlideBox]:
     """Yield what stands before the title: the landmark of the rail, the eyebrow, the signal."""
     eyebrow = (SlideRow(sketch.eyebrow),)
     if sketch.kind == "caution":
-        yield SlideBox("eyebrow", LEFT + 262.0, TOP + 17.0, RIGHT - LEFT - 290.0, 30.0, 24, 30, eyebrow)
+        yield SlideBox("eyebrow", LEFT + 262.0, TOP + 17.0, RIGHT - LEFT - 290.0, 30.0, EYEBROW, eyebrow)
         word = (SlideRow(sketch.mark),)
-        yield SlideBox("signal", LEFT, TOP, 240.0, 64.0, 30, 64, word, sketch.signal, bold=True)
+        yield SlideBox("signal", LEFT, TOP, 240.0, 64.0, RoleStyle(30, 64, bold=True), word, sketch.signal)
     elif sketch.kind == "title":
-        yield SlideBox("eyebrow", LEFT, TOP + 10.0, RIGHT - LEFT, 30.0, 24, 30, eyebrow)
+        yield SlideBox("eyebrow", LEFT, TOP + 10.0, RIGHT - LEFT, 30.0, EYEBROW, eyebrow)
     else:
         if sketch.mark:
             width = max(72.0, width_of(sketch.mark, 30, bold=True) + 22.0)
             role = "critical" if sketch.critical else "number"
-            yield SlideBox(role, LEFT, TOP + 4.0, width, 56.0, 30, 56, (SlideRow(sketch.mark),), sketch.mark, bold=True)
-        yield SlideBox("eyebrow", RAIL, TOP, RIGHT - RAIL, 30.0, 24, 30, eyebrow)
+            style = RoleStyle(30, 56, bold=True)
+            yield SlideBox(role, LEFT, TOP + 4.0, width, 56.0, style, (SlideRow(sketch.mark),), sketch.mark)
+        yield SlideBox("eyebrow", RAIL, TOP, RIGHT - RAIL, 30.0, EYEBROW, eyebrow)
 
 
 def _blocks(parts: Sequence[SlidePart]) -> Iterator[tuple[RoleStyle, list[SlidePart]]]:
@@ -290,13 +275,8 @@ def _boxes(style: RoleStyle, block: Sequence[SlidePart], at: PictureFrame) -> It
         shown = "letter" if role == "branch" else "signal"
         word = mark if role == "branch" else block[0].label
         if word:
-            yield SlideBox(
-                shown, left, at.top, style.mark, at.height, 28 if shown == "letter" else 24, at.height,
-                (SlideRow(word),), mark, bold=True,
-            )  # fmt: skip
+            look = RoleStyle(28 if shown == "letter" else 24, at.height, bold=True)
+            yield SlideBox(shown, left, at.top, style.mark, at.height, look, (SlideRow(word),), mark)
         left, width = left + style.mark, width - style.mark
     rows = tuple(SlideRow(part.text, "" if style.mark and role != "branch" else part.label) for part in block)
-    yield SlideBox(
-        role, left, at.top, width, at.height, style.pt, style.leading, rows, mark, style.bold, style.pad, style.gap,
-        style.indent, style.above,
-    )  # fmt: skip
+    yield SlideBox(role, left, at.top, width, at.height, style, rows, mark)

@@ -1,14 +1,12 @@
 """Questions for the room: at most two to open a talk and three to close it, each with its answer on the next slide."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from builder.compose.selftest.questions import Question, questions_of
 from builder.compose.slides.slide import Sketch, SlidePart, SpeakerNote, Speech
 from builder.compose.slides.slide_layout import fits
-from builder.compose.slides.slide_words import joined, stopped
+from builder.compose.slides.slide_text import joined, stopped
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -61,16 +59,16 @@ def _shorter(question: Question) -> Question | None:
     choices = question.choices
     if question.kind == "order":
         answer = question.answer[:-1]
-        kept = tuple(choice for choice in choices if choice.text in answer)
+        kept = tuple(choice for choice in choices if choice in answer)
         return replace(question, answer=answer, choices=kept) if len(answer) >= _LEAST_IN_ORDER else None
-    wrong = [choice for choice in choices if not choice.right]
-    kept = tuple(choice for choice in choices if choice is not wrong[-1]) if len(wrong) > 1 else ()
+    wrong = [choice for choice in choices if choice not in question.answer]
+    kept = tuple(choice for choice in choices if choice != wrong[-1]) if len(wrong) > 1 else ()
     return replace(question, choices=kept) if kept else None
 
 
 def _asked(question: Question, number: int) -> Sketch:
     lettered = zip(_LETTERS, question.choices, strict=False)
-    parts = tuple(SlidePart("option", choice.text, letter) for letter, choice in lettered)
+    parts = tuple(SlidePart("option", choice, letter) for letter, choice in lettered)
     answer = _right(question)
     return Sketch(
         "question", f"question-{number}", f"question-{number}", question.asks,
@@ -83,7 +81,7 @@ def _answered(question: Question, number: int) -> Sketch:
     order = question.kind == "order"
     parts = tuple(SlidePart("answer", text, str(at) if order else "•") for at, text in enumerate(question.answer, 1))
     # Where the answer is a caution, the sentence that proves it speaks of a page.
-    proof = "" if question.id.startswith("guard-") else question.proof.words
+    proof = "" if question.id.startswith("guard-") else question.proof
     told = Sketch(
         "answer", f"answer-{number}", f"question-{number}", f"Answer to question {number}",
         Speech(joined(_right(question), proof)), "Answer", f"A{number}", parts=parts,

@@ -4,21 +4,17 @@ One step a slide. A caution that does not fit on the slide of its step has one o
 behind it where it does not fit; a critical step is followed by its stop point.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from builder.compose.slides.slide import Sketch, SlidePart, SlidePicture, SpeakerNote, Speech, filled
-from builder.compose.slides.slide_caution import CautionSlides, reminded
-from builder.compose.slides.slide_figure import figure_sketches, with_figure
+from builder.compose.slides.slide_beside import CautionSlides, figure_sketches, reminded, with_figure
 from builder.compose.slides.slide_layout import fits
-from builder.compose.slides.slide_type import runs
-from builder.compose.slides.slide_words import cites_in, is_practice, joined, said, stopped
+from builder.compose.slides.slide_text import cites_in, is_practice, joined, runs, said, stopped
 from builder.compose.view.head import call_of
 from builder.compose.view.outline import StepBlock, every_block
+from builder.compose.view.parts_view import ChoiceView, DoseView, StepView
 from builder.compose.view.procedure_view import view_of
-from builder.compose.view.view import ChoiceView, DoseView, StepView
 from builder.compose.view.words import step_words, uncapital
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -121,18 +117,19 @@ class _Sketcher:
         yield base
         for figure in figures:
             sketches = figure_sketches(figure, self.pictures[figure.id], step.anchor)
-            yield from (replace(sketch, mark=step.number, critical=step.critical) for sketch in sketches)
+            yield from (replace(sketch, mark=step.number, critical=step.page.critical) for sketch in sketches)
         for turn, dose in enumerate(step.doses):
             yield from self._dose(dose, step, turn)
-        if step.if_not and (step.critical or step.call):
+        if step.page.if_not and (step.page.critical or step.page.call):
             yield self._stop(step, lead)
 
     def _bare(self, step: StepView, lead: str) -> Sketch:
-        shows_stop = bool(step.if_not and (step.critical or step.call))
-        unless = "" if shows_stop or not step.if_not else f"If not: {step.if_not}"
-        slip = joined(step.error and f"The slip: {step.error}", step.recovery and f"The way back: {step.recovery}")
-        cue = step.cue and f"Go on when: {step.cue}"
-        full = joined(step.title, step.why, said(step.body_html), cue, unless, slip)
+        page = step.page
+        shows_stop = bool(page.if_not and (page.critical or page.call))
+        unless = "" if shows_stop or not page.if_not else f"If not: {page.if_not}"
+        slip = joined(page.error and f"The slip: {page.error}", page.recovery and f"The way back: {page.recovery}")
+        cue = page.cue and f"Go on when: {page.cue}"
+        full = joined(page.title, page.why, said(step.body_html), cue, unless, slip)
         counts = (SlidePart("count", count) for count in dict.fromkeys(step.counts))
         asides = filled(
             SpeakerNote("In this order", stopped("; ".join(step.actions))),
@@ -141,10 +138,10 @@ class _Sketcher:
             SpeakerNote("In theatre", step.minutes and f"About {step.minutes} minute{'s' * (step.minutes != '1')}."),
         )
         return Sketch(
-            "step", step.anchor, step.anchor, step.title,
-            Speech(joined(step.title, cue, unless), full),
-            _eyebrow("Critical step" if step.critical else "Step", lead), step.number, step.critical,
-            parts=filled(*counts, SlidePart("cue", step.cue, "Go on when")), asides=asides,
+            "step", step.anchor, step.anchor, step.page.title,
+            Speech(joined(step.page.title, cue, unless), full),
+            _eyebrow("Critical step" if step.page.critical else "Step", lead), step.number, step.page.critical,
+            parts=filled(*counts, SlidePart("cue", step.page.cue or "", "Go on when")), asides=asides,
             backing=cites_in((step.body_html, step.cites_html), self.view.references),
             practice=is_practice(step.cites_html),
         )  # fmt: skip
@@ -155,21 +152,21 @@ class _Sketcher:
             id = _turned(f"dose-{step.anchor}", turn * 10 + part)
             yield Sketch(
                 "list", id, step.anchor, _numbered(f"Dose: {dose.drug}", part), Speech(joined(*some)),
-                f"Step {step.number}", step.number, step.critical,
+                f"Step {step.number}", step.number, step.page.critical,
                 parts=tuple(SlidePart("item", line.partition(": ")[2], line.partition(": ")[0]) for line in some),
                 backing=cites_in((dose.cites_html,), self.view.references), practice=is_practice(dose.cites_html),
             )  # fmt: skip
 
     def _stop(self, step: StepView, lead: str) -> Sketch:
-        call = call_of(self.library, step.call)
+        call = call_of(self.library, step.page.call)
         called = f"{call.role}, {call.number}" if call else ""
-        parts = filled(SlidePart("unless", step.cue, "If this is not so"), SlidePart("call", called, "Call"))
-        spoken = joined("If not", step.if_not, called and f"Call: {called}")
+        parts = filled(SlidePart("unless", step.page.cue or "", "If this is not so"), SlidePart("call", called, "Call"))
+        spoken = joined("If not", step.page.if_not, called and f"Call: {called}")
         prompt = f"Step {step.number}: the cue is not there. What do you do?"
         stop = Sketch(
-            "stop", f"stop-{step.anchor}", step.anchor, step.if_not,
+            "stop", f"stop-{step.anchor}", step.anchor, step.page.if_not or "",
             Speech(spoken.replace("If not. ", "If not: ", 1), prompt=prompt, wait=_ASK_STOP),
-            _eyebrow(f"Stop point of step {step.number}", lead), step.number, step.critical, parts=parts,
+            _eyebrow(f"Stop point of step {step.number}", lead), step.number, step.page.critical, parts=parts,
         )  # fmt: skip
         # The cue has been shown with the step: it gives way to what to do and whom to call.
         return stop if fits(stop) else replace(stop, parts=stop.without("unless"))
@@ -177,16 +174,18 @@ class _Sketcher:
     # behind the steps
 
     def _aftercare(self) -> Iterator[Sketch]:
-        items = {f"{item.when}: {item.title}": item for item in self.view.aftercare}
+        items = {f"{item.when}: {item.page.title}": item for item in self.view.aftercare}
         for turn, some in enumerate(_chunks(tuple(items))):
             shown = [items[line] for line in some]
             html = [text for item in shown for text in (item.body_html, item.cites_html)]
             doses = [_dose_words(dose) for item in shown for dose in item.doses]
-            told = joined(*(joined(f"{item.when}: {uncapital(item.title)}", said(item.body_html)) for item in shown))
+            told = joined(
+                *(joined(f"{item.when}: {uncapital(item.page.title)}", said(item.body_html)) for item in shown)
+            )
             yield Sketch(
                 "list", _turned("aftercare", turn), _turned("aftercare", turn),
                 _numbered("See to this afterwards", turn), Speech(joined(*some), told), "Aftercare",
-                parts=tuple(SlidePart("item", item.title, item.when) for item in shown),
+                parts=tuple(SlidePart("item", item.page.title, item.when) for item in shown),
                 asides=tuple(SpeakerNote("Dose", dose) for dose in doses),
                 backing=cites_in(html, self.view.references), practice=any(map(is_practice, html)),
             )  # fmt: skip

@@ -1,6 +1,6 @@
 """Widths of letters on slides, in thousandths of the type size: made by ``tools/slide_widths.py``.
 
-Each is the wider of Prescrub Sans and of the widths that Arial and Liberation Sans share, rounded up. ``slide_type``
+Each is the wider of Prescrub Sans and of the widths that Arial and Liberation Sans share, rounded up. ``slide_text``
 reads them: entries stand apart by │, each a width of four figures and the letters of that width. Letters that are as
 wide as the letter without its marks, in both faces, are only listed.
 """

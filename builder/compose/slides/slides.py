@@ -4,8 +4,6 @@ A .pptx cannot carry our type to every machine, so it names Arial, and every lin
 types (``slide_widths``). What is said, when, and what it rests on stands in the notes of the .pptx.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from itertools import chain
 from math import atan2, degrees, hypot
@@ -13,15 +11,14 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from builder.compose.document import Document, LeftOut, Must, promised
-from builder.compose.render import Renderer
+from builder.compose.document import Document, LeftOut, Must, Renderer, promised
 from builder.compose.slides.slide import Deck, PictureFrame, Sketch, Slide, SlideBox, SlidePicture
+from builder.compose.slides.slide_beside import fitted
 from builder.compose.slides.slide_deck import Said, deck_of
-from builder.compose.slides.slide_figure import fitted
 from builder.compose.slides.slide_layout import FOOT, TOP
 from builder.compose.slides.slide_questions import questions
 from builder.compose.slides.slide_sketch import count_sketch, sketches_of
-from builder.compose.slides.slide_words import plain_signs
+from builder.compose.slides.slide_text import plain_signs
 from builder.compose.view.outline import outline
 from builder.compose.view.parts_view import counts_called, figures_of
 from builder.facts.remembered import once_per_library
@@ -32,14 +29,7 @@ from builder.model.pages import Procedure
 _MEASURED_PT = 300.0
 _PT_PER_MM = 72 / 25.4
 _DECKS = TypeAdapter(Deck)
-_WORDS_OF_KIND = {
-    "step-figure": "step",
-    "figure": "slide",
-    "list": "slide",
-    "checklist": "slide",
-    "sources": "slide",
-    "statement": "slide",
-}
+_PLAIN_KINDS = frozenset({"figure", "list", "checklist", "sources", "statement"})
 
 
 def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
@@ -145,7 +135,7 @@ def musts_of(deck: Deck) -> Iterator[Must]:
 
 
 def _slide_musts(slide: Slide) -> Iterator[Must]:
-    kind = _WORDS_OF_KIND.get(slide.kind, slide.kind)
+    kind = "slide" if slide.kind in _PLAIN_KINDS else slide.kind.removesuffix("-figure")
     before: list[str] = []
     for box in slide.boxes:
         words = [" ".join(part for part in (row.label, row.text) if part) for row in box.rows]

@@ -5,8 +5,6 @@ follows either. A caution stands once, before the first step it guards; where th
 guarded step does not, the caution is lifted before the whole choice, so that a reader of either branch meets it.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -43,7 +41,7 @@ class Branch:
 
     name: str
     letter: str
-    blocks: tuple[Block, ...]
+    blocks: "tuple[Block, ...]"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,23 +1,14 @@
-"""Views of the parts of a procedure: steps, cautions, figures, doses, aftercare."""
+"""What a document shows, ready to be arranged: every text final, every number given. Templates only place it.
 
-from __future__ import annotations
+Texts that end in ``html`` are clean HTML; all others are plain text that the template escapes.
+"""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
 
 from builder.compose.view.outline import Block, Branch, ChoiceBlock, StepBlock, step_blocks
-from builder.compose.view.references import References
-from builder.compose.view.rendered_prose import ProseWriter
-from builder.compose.view.view import (
-    AftercareView,
-    BranchView,
-    CautionView,
-    ChoiceView,
-    DoseView,
-    FigureView,
-    PointerView,
-    ReminderView,
-    StepView,
-)
+from builder.compose.view.rendered_prose import ProseWriter, References, ReferenceView
 from builder.compose.view.words import (
     SIDES,
     SIGNAL_WORDS,
@@ -28,13 +19,171 @@ from builder.compose.view.words import (
     when_words,
 )
 from builder.facts.dose_table import extra_lines, limits, rows
+from builder.grouping import grouped
 from builder.model.action import Side, Verb
 from builder.model.dose import Dose
+from builder.model.fields import Page
 from builder.model.figure import Figure
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Basis, Caution, Procedure, Step
 
 _FORKS = {"choose": "Choose", "option": "Option", "follow": "As chosen before"}
+
+
+class Showing:
+    """A view of a ``page`` of the model, in which a template finds what the view itself does not say."""
+
+    __slots__ = ()
+    page: Page
+
+    def __getitem__(self, name: str) -> Any:
+        try:
+            return getattr(self.page, name)
+        except AttributeError:
+            raise KeyError(name) from None
+
+
+@dataclass(frozen=True, slots=True)
+class CautionView(Showing):
+    """A caution; one that only reminds of it has no prose."""
+
+    page: Caution
+    anchor: str
+    signal_word: str
+    body_html: str = ""
+    cites_html: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PointerView:
+    """A numbered mark on a figure at ``x``, ``y`` per cent."""
+
+    number: int
+    x: str
+    y: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class FigureView:
+    """A numbered figure; ``path`` is the file in the department's folder."""
+
+    id: str
+    anchor: str
+    number: int
+    path: str
+    alt: str
+    caption: str
+    credit: str
+    side: str
+    pointers: tuple[PointerView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DoseView:
+    """A dose as the educator states it; ``lines`` are (label, value) pairs in reading order."""
+
+    drug: str
+    lines: tuple[tuple[str, str], ...]
+    rows: tuple[tuple[str, str], ...]
+    not_covered: str
+    cites_html: str
+
+
+@dataclass(frozen=True, slots=True)
+class StepView(Showing):
+    """A step; ``reminders`` are cautions that stand earlier and guard it too. ``actions`` say what is done, in order,
+    ``counts`` which of them are counts; ``basis`` whether it is principle, preference or local policy."""
+
+    page: Step
+    anchor: str
+    number: str
+    basis: str
+    supervision: str
+    minutes: str
+    cautions: tuple[CautionView, ...]
+    reminders: tuple[CautionView, ...]
+    body_html: str
+    actions: tuple[str, ...]
+    counts: tuple[str, ...]
+    figures: tuple[FigureView, ...]
+    doses: tuple[DoseView, ...]
+    cites_html: str
+
+
+@dataclass(frozen=True, slots=True)
+class BranchView:
+    """One way on: ``label`` names it, ``spoken`` says of what; an option, named by its choice, shows no ``heading``."""
+
+    name: str
+    letter: str
+    label: str
+    heading: str
+    spoken: str
+    blocks: "tuple[StepView | ChoiceView, ...]"
+
+
+@dataclass(frozen=True, slots=True)
+class ChoiceView:
+    """A place where the way parts: ``kind`` is choose, option or follow; ``anchor`` is unique in the document."""
+
+    kind: str
+    id: str
+    anchor: str
+    title: str
+    heading: str
+    when: str
+    cautions: tuple[CautionView, ...]
+    branches: tuple[BranchView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AftercareView(Showing):
+    """One item of aftercare; ``when`` in words."""
+
+    page: Aftercare
+    anchor: str
+    when: str
+    concerns: str
+    goes_with: tuple[str, ...]
+    body_html: str
+    doses: tuple[DoseView, ...]
+    cites_html: str
+
+
+@dataclass(frozen=True, slots=True)
+class KitView:
+    """One line of the kit list."""
+
+    number: int
+    name: str
+    counted: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ProcedureView(Showing):
+    """A whole procedure in one document's order, with that document's own numbering of references and figures."""
+
+    page: Procedure
+    summary: str
+    setting: str
+    side: str
+    status: str
+    owner: str
+    review_by: str
+    department: str
+    site: str
+    language: str
+    call: tuple[tuple[str, str], ...]
+    before_you_start: tuple[str, ...]
+    kit: tuple[KitView, ...]
+    figures: tuple[FigureView, ...]
+    body_html: str
+    cites_html: str
+    blocks: tuple[StepView | ChoiceView, ...]
+    aftercare: tuple[AftercareView, ...]
+    references: tuple[ReferenceView, ...]
+    usual_caution: str
 
 
 def figures_of(procedure: Procedure, blocks: Iterable[Block]) -> list[Figure]:
@@ -48,11 +197,8 @@ def figures_of(procedure: Procedure, blocks: Iterable[Block]) -> list[Figure]:
 
 def counts_called(library: Library, blocks: Iterable[Block]) -> dict[str, list[StepBlock]]:
     """Return each count in words with the steps that call it, in reading order."""
-    counts: dict[str, list[StepBlock]] = {}
-    for block in step_blocks(blocks):
-        for text in _sentences(library, block.step, Verb.COUNT):
-            counts.setdefault(text, []).append(block)
-    return counts
+    steps = step_blocks(blocks)
+    return grouped((text, block) for block in steps for text in _sentences(library, block.step, Verb.COUNT))
 
 
 def _sentences(library: Library, step: Step, *verbs: Verb) -> tuple[str, ...]:
@@ -100,28 +246,20 @@ class PartsWriter:
         body = self.prose.html(step.body, heading=4)
         doses = tuple(map(self.dose, step.dose))
         return StepView(
-            id=step.id,
+            step,
             anchor=block.anchor,
             number=block.number,
-            title=step.title,
-            critical=step.critical,
             basis=_basis(step),
             supervision=step.supervision.value if step.supervision else "",
             minutes=str(step.minutes) if step.minutes is not None else "",
             cautions=cautions,
             reminders=tuple(
-                ReminderView(f"caution-{caution.id}", caution.signal, SIGNAL_WORDS[caution.signal], caution.hazard)
+                CautionView(caution, f"caution-{caution.id}", SIGNAL_WORDS[caution.signal])
                 for caution in block.reminders
             ),
             body_html=body,
             actions=_sentences(self.library, step),
             counts=_sentences(self.library, step, Verb.COUNT),
-            cue=step.cue or "",
-            if_not=step.if_not or "",
-            why=step.why or "",
-            error=step.error or "",
-            recovery=step.recovery or "",
-            call=step.call or "",
             figures=self.figures(step.figure),
             doses=doses,
             cites_html=self.references.backing(step.evidence, step.common_practice),
@@ -130,16 +268,9 @@ class PartsWriter:
     def caution(self, caution: Caution) -> CautionView:
         """Return the view of a caution."""
         return CautionView(
-            id=caution.id,
+            caution,
             anchor=f"caution-{caution.id}",
-            signal=caution.signal.value,
-            signal_word=SIGNAL_WORDS[caution.signal.value],
-            hazard=caution.hazard,
-            consequence=caution.consequence,
-            avoid=caution.avoid,
-            sign=caution.sign or "",
-            if_it_happens=caution.if_it_happens or "",
-            call=caution.call or "",
+            signal_word=SIGNAL_WORDS[caution.signal],
             body_html=self.prose.html(caution.body, heading=4),
             cites_html=self.references.backing(caution.evidence, caution.common_practice),
         )
@@ -192,15 +323,12 @@ class PartsWriter:
         """Return the view of an item of aftercare."""
         others = self.procedure.aftercare_items
         return AftercareView(
-            id=item.id,
+            item,
             anchor=f"aftercare-{item.id}",
-            title=item.title,
             when=when_words(item.when),
-            who=item.who or "",
             concerns=item_name(self.library, item.concerns) if item.concerns else "",
             goes_with=tuple(str(others[id].title) for id in item.goes_with if id in others),
             body_html=self.prose.html(item.body, heading=4),
-            patient_text=item.patient_text or "",
             doses=tuple(map(self.dose, item.dose)),
             cites_html=self.references.backing(item.evidence, item.common_practice),
         )

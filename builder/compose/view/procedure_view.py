@@ -3,16 +3,12 @@
 Everything is made in the order in which it is read, because numbers of references and figures follow first appearance.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 
 from builder.compose.view.head import head_of
 from builder.compose.view.outline import Block, every_block, in_time, outline, step_blocks
-from builder.compose.view.parts_view import PartsWriter, figures_of
-from builder.compose.view.references import References
-from builder.compose.view.rendered_prose import FindTarget, LinkTarget, ProseWriter
-from builder.compose.view.view import KitView, ProcedureView, StepView
+from builder.compose.view.parts_view import KitView, PartsWriter, ProcedureView, StepView, figures_of
+from builder.compose.view.rendered_prose import FindTarget, LinkTarget, ProseWriter, References
 from builder.compose.view.words import SIDES, USUAL_CAUTION, item_name
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -30,13 +26,10 @@ def view_of(library: Library, procedure: Procedure) -> ProcedureView:
     aftercare = tuple(writer.aftercare(item) for item in in_time(procedure.aftercare_items.values()))
     listed = references.listed()
     return ProcedureView(
-        id=procedure.id,
-        title=procedure.title,
-        specialty=procedure.specialty,
+        procedure,
         summary=procedure.summary or "",
         setting=procedure.setting or "",
         side=SIDES[procedure.side],
-        edition=procedure.edition,
         status=head.status,
         owner=head.owner,
         review_by=head.due,

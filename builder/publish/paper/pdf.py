@@ -1,27 +1,35 @@
-"""Sets a document on paper: tagged PDF/UA-1 with a fixed identity, from project files only."""
+"""Sets a document on paper: tagged PDF/UA-1 with a fixed identity, from project files only.
 
-from __future__ import annotations
+The typesetter is served the files it may use, and nothing else. Three schemes exist, so that no address can mean a file
+elsewhere: ``folder:`` is a figure of the department's folder, ``templates:`` a font or picture of the templates, and
+``code:`` the QR code of the address behind it, drawn here. Web addresses, ``data:`` and ``file:``, ways out of a folder
+however they are encoded, links and other kinds of file are refused, and a refusal ends the document: the typesetter
+would only log it.
+"""
 
 import hashlib
 import logging
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from io import BytesIO
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import unquote, urlsplit
 
 import pikepdf
 from weasyprint import CSS, HTML
 from weasyprint.text.fonts import FontConfiguration
-from weasyprint.urls import FatalURLFetchingError
+from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
 
+from builder.compose.code_mark import SCHEME, svg_of
 from builder.compose.document import Document, Placed
+from builder.findings.finding import Refused
 from builder.findings.message_words import quoted
-from builder.publish.paper.fetcher import ProjectFetcher
+from builder.load.files import read_bytes
+from builder.load.templates import FOLDER, own_folder
 from builder.publish.paper.tags import finish_tags
-from builder.publish.publish_error import PublishError
+from builder.publish.publish_error import PublishError, collected
 
 _LINKS = ("https", "http", "mailto", "tel")
 _MM_PER_PX = 25.4 / 96
@@ -30,6 +38,59 @@ _STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 _MOST_STYLES = 64
 _SAME_EVERYWHERE = "templates:"  # pictures of the templates, in every document
 _IDENTIFIER_LENGTH = 32
+MAX_BYTES = 20 * 1024 * 1024
+_SCHEME = re.compile(r"(?P<scheme>[a-z]+):(?P<name>.*)", re.DOTALL)
+_SERVED: Mapping[str, Mapping[str, str]] = {
+    "folder": {".svg": "image/svg+xml", ".png": "image/png"},
+    "templates": {".ttf": "font/ttf", ".svg": "image/svg+xml", ".png": "image/png"},
+}
+
+
+class ProjectFetcher(URLFetcher):  # type: ignore[misc]  # WeasyPrint publishes no types
+    """Fetches for one department. ``refused`` holds what was asked for in vain, in order."""
+
+    def __init__(self, root: Path) -> None:
+        super().__init__()
+        self.refused: list[str] = []
+        own = own_folder()
+        self._folders = {"folder": (root,), "templates": (root / FOLDER, own)}
+
+    def fetch(self, url: str, headers: object = None) -> URLFetcherResponse:  # noqa: ARG002  # part of the interface
+        """Return the file that ``url`` names. Raises FatalURLFetchingError, after noting why, for anything else."""
+        match = _SCHEME.fullmatch(url)
+        if match and match["scheme"] == SCHEME:
+            return self._code(url, unquote(match["name"]))
+        served = _SERVED.get(match["scheme"]) if match else None
+        if match is None or served is None:
+            raise self._refuse(url, "only files of the department's folder and of the templates are shown")
+        name = unquote(match["name"])
+        if "%" in name:
+            raise self._refuse(url, "its name is encoded more than once")
+        ending = Path(name).suffix.lower()
+        if ending not in served:
+            raise self._refuse(url, f"only {', '.join(served)} files are shown")
+        return URLFetcherResponse(url, self._bytes(url, match["scheme"], name), {"Content-Type": served[ending]})
+
+    def _bytes(self, url: str, scheme: str, name: str) -> bytes:
+        reason = ""
+        for folder in self._folders[scheme]:
+            try:
+                return read_bytes(folder, name, MAX_BYTES)
+            except Refused as refusal:
+                reason = refusal.finding.message
+        raise self._refuse(url, reason)
+
+    def _code(self, url: str, address: str) -> URLFetcherResponse:
+        try:
+            drawn = svg_of(address)
+        except ValueError:
+            raise self._refuse(url, "no QR code holds it") from None
+        return URLFetcherResponse(url, drawn.encode(), {"Content-Type": "image/svg+xml"})
+
+    def _refuse(self, url: str, reason: str) -> FatalURLFetchingError:
+        shown = url if len(url) <= 120 else f"{url[:120]}…"
+        self.refused.append(f"{shown}: {reason}")
+        return FatalURLFetchingError(self.refused[-1])
 
 
 class Typesetter:
@@ -101,11 +162,17 @@ class Typesetter:
 
     @contextmanager
     def _guarded(self, name: str) -> Iterator[ProjectFetcher]:
-        """Give a fetcher; where something is refused nothing is kept, so that it is refused the next time too."""
+        """Give a fetcher. What the typesetter may not have, and what it would only log, is an error: nothing is lost
+        quietly. Then nothing is kept, so that it is refused the next time too."""
         fetcher = ProjectFetcher(self.root)
         try:
-            with _refusals(name, fetcher):
+            with collected(logging.WARNING, "weasyprint") as said, suppress(FatalURLFetchingError):
                 yield fetcher
+            if fetcher.refused:
+                refused = f"{name} asks for a file that it must not have: {fetcher.refused[0]}"
+                raise PublishError(refused, is_content=True)
+            if said:
+                raise PublishError(f"{name} cannot be set: {'; '.join(said[:3])}", is_content=True)
         except BaseException:
             self._styles.clear()
             self._images.clear()
@@ -153,34 +220,4 @@ def _refuse_links(laid: Any, name: str) -> None:
 
 
 def _identifier(document: Document) -> bytes:
-    digest = hashlib.sha256(f"{document.name}\0{document.text}".encode()).hexdigest()
-    return digest[:_IDENTIFIER_LENGTH].encode()
-
-
-class _MessageCollector(logging.Handler):
-    def __init__(self) -> None:
-        super().__init__(logging.WARNING)
-        self.lines: list[str] = []
-
-    def emit(self, record: logging.LogRecord) -> None:
-        self.lines.append(record.getMessage())
-
-
-@contextmanager
-def _refusals(name: str, fetcher: ProjectFetcher) -> Iterator[None]:
-    """Turn what the typesetter may not have, and what it would only log, into an error: nothing is lost quietly."""
-    logger = logging.getLogger("weasyprint")
-    collector = _MessageCollector()
-    spreads, logger.propagate = logger.propagate, False
-    kept, logger.handlers = logger.handlers, [collector]
-    try:
-        yield
-    except FatalURLFetchingError:
-        pass  # the fetcher remembers it
-    finally:
-        logger.handlers = kept
-        logger.propagate = spreads
-    if fetcher.refused:
-        raise PublishError(f"{name} asks for a file that it must not have: {fetcher.refused[0]}", is_content=True)
-    if collector.lines:
-        raise PublishError(f"{name} cannot be set: {'; '.join(collector.lines[:3])}", is_content=True)
+    return hashlib.sha256(f"{document.name}\0{document.text}".encode()).hexdigest()[:_IDENTIFIER_LENGTH].encode()

@@ -2,38 +2,43 @@
 
 mkdocs turns pages into HTML files in our own frame (``site_templates/site/theme``). It holds no logic of ours, so that
 it can be exchanged. It is judged by what it raises, never by what it logs. The body of a page is finished HTML: given
-to Markdown it would be parsed twice and come out as it was, so Markdown gets only the head of a page.
+to Markdown it would be parsed twice and come out as it was, so Markdown gets only the head of a page. A single file
+has style, script, type and pictures in it.
 """
 
-from __future__ import annotations
-
+import base64
 import errno
 import logging
 import os
+import re
 import shutil
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from html import escape
 from pathlib import Path, PurePosixPath
-from typing import Any
+from typing import Any, Self
+from urllib.parse import unquote
 
 import yaml
 
 from builder.compose.document import Document
 from builder.compose.evidence import evidence_pages
 from builder.compose.site import hosting
-from builder.compose.site.search import index_entry, index_script
-from builder.compose.site.web import WebPage
+from builder.compose.site.hosting import single_policy, site_policy
+from builder.compose.site.page import POLICY_MARK, SCRIPT_MARK, STYLE_MARK
+from builder.compose.site.web import WebPage, index_entry, index_script
 from builder.findings.message_words import quoted
-from builder.load.files import read_bytes
+from builder.load.files import read_bytes, read_text
 from builder.load.limits import MAX_FIGURE_BYTES
+from builder.load.templates import FOLDER, own_folder
 from builder.model.library import Library
-from builder.publish.pictures.drawings import safe_picture
-from builder.publish.publish_error import PublishError
-from builder.publish.site import mkdocs_settings
-from builder.publish.site.assets import ASSETS, asset
+from builder.publish.pictures import safe_picture
+from builder.publish.publish_error import PublishError, collected
 
+NAME = "mkdocs.yml"
+# A department's file may not bring code (hooks, extensions, tags that name Python objects) nor move folders.
+_TAKEN = ("site_description", "site_author", "copyright", "plugins")
 _LOOK = "site/look/"
 # What the theme and mkdocs bring that no page of ours asks for; the .gz holds the time of day.
 _UNUSED = ("assets", "sitemap.xml.gz")
@@ -41,6 +46,25 @@ _END_OF_HEAD = "\n---\n"
 _INDEX = "search/search_index.js"
 # Names at the root of the site that a procedure cannot have.
 _RESERVED = ("look", "search", hosting.FOLDER, evidence_pages.FOLDER)
+MAX_SINGLE_BYTES = 2_000_000
+_TYPES = {".svg": "image/svg+xml", ".png": "image/png"}
+_PICTURE = re.compile(r'<img src="figures/([^"]+)"')
+FONTS = (
+    "fonts/PrescrubSans-Regular.woff2",
+    "fonts/PrescrubSans-Italic.woff2",
+    "fonts/PrescrubSans-Bold.woff2",
+)
+ASSETS = (*FONTS, "site/look/mark.svg")
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenPage:
+    """A page that was written: the ``document`` without its text, the ``place`` of its body, its ``entry`` in the index
+    ("" = none)."""
+
+    document: Document
+    place: tuple[int, int]
+    entry: str
 
 
 class Site:
@@ -55,7 +79,7 @@ class Site:
         self._made: set[Path] = set()
         self._index: list[str] = []
 
-    def __enter__(self) -> Site:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -110,17 +134,18 @@ class Site:
         from mkdocs.exceptions import MkDocsException  # noqa: PLC0415
 
         self._write(self.docs / _INDEX, index_script(self._index).encode("utf-8"))
-        told = mkdocs_settings.site_settings(self.library, self.docs, self.new)
+        told = site_settings(self.library, self.docs, self.new)
         told["extra"] = {"frames": dict(frames), "language": str(self.library.department.language)}
-        file = self.folder / mkdocs_settings.NAME
+        file = self.folder / NAME
         self._write(file, yaml.safe_dump(told, allow_unicode=True, width=1000).encode("utf-8"))
-        with _silent() as said:
+        with collected(logging.ERROR, "mkdocs", "MARKDOWN") as said:  # it speaks of files the educator never wrote
             try:
                 config = load_config(str(file))
                 config.extra["bodies"] = self.bodies
                 build(config)
             except (MkDocsException, SystemExit) as error:
-                raise PublishError(_gave_up(error, said)) from error
+                gave_up = f"The site could not be built: {'; '.join(said) or error}."
+                raise PublishError(f"{gave_up} If you have a {NAME} of your own, look there first.") from error
         for name in _UNUSED:
             path = self.new / name
             if path.is_dir():
@@ -134,16 +159,6 @@ class Site:
             folder.mkdir(parents=True, exist_ok=True)
             self._made.add(folder)
         path.write_bytes(content)
-
-
-@dataclass(frozen=True, slots=True)
-class WrittenPage:
-    """A page that was written: the ``document`` without its text, the ``place`` of its body, its ``entry`` in the index
-    ("" = none)."""
-
-    document: Document
-    place: tuple[int, int]
-    entry: str
 
 
 class Bodies:
@@ -180,25 +195,93 @@ class Bodies:
         return os.open(self._file, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o600)
 
 
-@contextmanager
-def _silent() -> Iterator[list[str]]:
-    """Collect what mkdocs logs instead of printing it: it speaks of files the educator never wrote."""
-    said: list[str] = []
-    handler = logging.Handler(logging.ERROR)
-    handler.emit = lambda record: said.append(record.getMessage())  # type: ignore[method-assign]
-    loggers = [logging.getLogger(name) for name in ("mkdocs", "MARKDOWN")]
-    before = [logger.propagate for logger in loggers]
-    for logger in loggers:
-        logger.addHandler(handler)
-        logger.propagate = False
+def site_settings(library: Library, docs: Path, site: Path) -> dict[str, Any]:
+    """Return the settings of a build of ``docs`` into ``site``. Raises PublishError where a mkdocs.yml is unusable."""
+    own = own_folder()
+    settings = _read(own.parent)
+    if (library.root / NAME).is_file() and library.root.resolve() != own.parent.resolve():
+        settings |= _of_department(library.root)
+    department = library.department
+    settings["theme"]["custom_dir"] = str(own / "site" / "theme")
+    return {
+        **settings,
+        "site_name": str(department.name),
+        "site_url": f"{department.site.rstrip('/')}/" if department.site else "",
+        "docs_dir": str(docs),
+        "site_dir": str(site),
+    }
+
+
+def _of_department(root: Path) -> dict[str, Any]:
+    found = _read(root)
+    refused = sorted(found.keys() - {*_TAKEN, "site_name", "site_url", "theme"})
+    if refused:
+        raise PublishError(
+            f"{NAME}: {', '.join(refused)} cannot be set by a department. Remove it; {', '.join(_TAKEN)} can be set.",
+            is_content=True,
+        )
+    return {key: value for key, value in found.items() if key in _TAKEN}
+
+
+def _read(folder: Path) -> dict[str, Any]:
     try:
-        yield said
-    finally:
-        for logger, propagate in zip(loggers, before, strict=True):
-            logger.removeHandler(handler)
-            logger.propagate = propagate
+        found = yaml.safe_load(read_text(folder, NAME))
+    except yaml.YAMLError as error:
+        line = error.problem_mark.line + 1 if isinstance(error, yaml.MarkedYAMLError) and error.problem_mark else 1
+        raise PublishError(
+            f"{NAME}:{line}: this cannot be read as YAML. Compare it with the one of prescrub.", is_content=True
+        ) from None
+    if not isinstance(found, dict):
+        raise PublishError(f"{NAME} holds no settings. Remove it, or write `key: value` lines.", is_content=True)
+    return found
 
 
-def _gave_up(error: Any, said: list[str]) -> str:
-    reason = "; ".join(said) or str(error)
-    return f"The site could not be built: {reason}. If you have a {mkdocs_settings.NAME} of your own, look there first."
+class SingleFiles:
+    """Writes single files of one department; style and script are the same in each, so one policy fits all."""
+
+    def __init__(self, root: Path, templates: Mapping[str, str]) -> None:
+        self.root = root
+        style = templates["site/look/site.css"]
+        for name in FONTS:
+            file = PurePosixPath(name).name
+            style = style.replace(f'url("{file}")', f'url("{_inline("font/woff2", asset(root, name))}")')
+        self.style = style
+        # A script in the head runs before the page is there; `defer` works on files only.
+        self.script = f"document.addEventListener('DOMContentLoaded',function(){{{templates['site/look/site.js']}}});"
+        if "</" in self.style + self.script:
+            raise PublishError("site.css and site.js may not hold `</`: it would end them inside a single file.")
+
+    @property
+    def site_policy(self) -> str:
+        """The policy of a server that serves the site with its single files."""
+        return site_policy(self.style, self.script)
+
+    def write(self, document: Document, path: Path) -> None:
+        """Write ``document`` to ``path``. Raises PublishError where it is larger than 2 MB."""
+        pictures = {PurePosixPath(name).name: self._picture(name) for name in document.resources}
+        head, body, rest = document.text.partition("<body>")
+        head = head.replace(POLICY_MARK, escape(single_policy(self.style, self.script)), 1)
+        head = head.replace(STYLE_MARK, self.style, 1).replace(SCRIPT_MARK, self.script, 1)
+        rest = _PICTURE.sub(lambda match: f'<img src="{pictures[unquote(match[1])]}"', rest)
+        content = f"{head}{body}{rest}".encode()
+        if len(content) > MAX_SINGLE_BYTES:
+            largest = max(pictures, key=lambda name: len(pictures[name]), default="its text")
+            size = f"{len(content) / 1e6:.1f} MB"
+            hint = f"The largest part is {largest}: save it smaller."
+            raise PublishError(f"{document.name} has {size}; a single file has at most 2 MB. {hint}", is_content=True)
+        path.write_bytes(content)
+
+    def _picture(self, name: str) -> str:
+        content = safe_picture(name, read_bytes(self.root, name, MAX_FIGURE_BYTES))
+        return _inline(_TYPES[PurePosixPath(name).suffix], content)
+
+
+def _inline(kind: str, content: bytes) -> str:
+    return f"data:{kind};base64,{base64.b64encode(content).decode()}"
+
+
+def asset(root: Path, name: str) -> bytes:
+    """Return the bytes of ``site_templates/name``, of the department in ``root`` where it has one. Raises Refused."""
+    if (root / FOLDER / name).is_file():
+        return read_bytes(root, f"{FOLDER}/{name}", MAX_FIGURE_BYTES)
+    return read_bytes(own_folder(), name, MAX_FIGURE_BYTES)

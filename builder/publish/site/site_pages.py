@@ -1,53 +1,36 @@
 """The pages of the site, those of many procedures on all processors: composed, written, and built with the engine."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from urllib.parse import urlsplit
 
 from builder.compose.document import Document
 from builder.compose.evidence import evidence_index, evidence_pages
 from builder.compose.site import front, hosting, status
-from builder.compose.site.offers import Offer
-from builder.compose.site.web import WebPage, frame, way_to_root
-from builder.publish.jobs import Executor
-from builder.publish.publication import Publication
+from builder.compose.site.web import Offer, WebPage, frame, way_to_root
+from builder.publish.jobs import Executor, Job
+from builder.publish.output import Publication
 from builder.publish.site.site import WrittenPage
 
 
-@dataclass(frozen=True, slots=True)
-class PagesMade:
-    """What was written for one procedure, and what its pages offer."""
-
-    pages: tuple[WrittenPage, ...]
-    tables: tuple[Document, ...]
-    offers: tuple[Offer, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class PageJob:
-    """The pages of the procedure ``number``, of which ``offers`` were made before."""
-
-    name: str
-    number: int
-    offers: tuple[Offer, ...]
-
-    def run(self, publication: Publication) -> PagesMade:
-        """Compose and write the pages, each of which sees what was made before it. Raises as ``built`` does."""
-        procedure = publication.library.procedures[self.number]
-        pages: list[WrittenPage] = []
-        tables: list[Document] = []
-        made: list[Offer] = []
-        for row in publication.outputs.pages:
-            document = row.compose(publication.library, procedure, publication.renderer, [*self.offers, *made])
-            if isinstance(document, WebPage):
-                pages.append(publication.site.write(document))
-            elif document is not None:
-                tables.append(_kept(publication, document))
-            if document is not None:
-                made.append(publication.outputs.offer(row, document))
-        return PagesMade(tuple(pages), tuple(tables), tuple(made))
+def _pages_of(
+    publication: Publication, number: int, offers: list[Offer]
+) -> tuple[list[WrittenPage], list[Document], list[Offer]]:
+    """Compose and write the pages of the procedure ``number``, of which ``offers`` were made before, and return them
+    with its tables and with what they offer. Each sees what was made before it. Raises as ``built`` does."""
+    procedure = publication.library.procedures[number]
+    pages: list[WrittenPage] = []
+    tables: list[Document] = []
+    made: list[Offer] = []
+    for row in publication.outputs.pages:
+        document = row.compose(publication.library, procedure, publication.renderer, [*offers, *made])
+        if isinstance(document, WebPage):
+            pages.append(publication.site.write(document))
+        elif document is not None:
+            tables.append(_kept(publication, document))
+        if document is not None:
+            made.append(publication.outputs.offer(row, document))
+    return pages, tables, made
 
 
 def built(
@@ -64,7 +47,7 @@ def built(
     by_procedure: dict[str, list[Offer]] = {str(one.id): [] for one in library.procedures}
     for id, offer in offers:
         by_procedure[id].append(offer)
-    jobs = [PageJob(f"pages of {id}", at, tuple(made)) for at, (id, made) in enumerate(by_procedure.items())]
+    jobs = [Job(f"pages of {id}", _pages_of, (at, [*made])) for at, (id, made) in enumerate(by_procedure.items())]
     pages: list[Document] = []
     tables: list[Document] = []
 
@@ -73,10 +56,10 @@ def built(
         tell(written.document.name)
         pages.append(written.document)
 
-    for id, of_procedure in zip(list(by_procedure), executor.results(jobs), strict=True):
-        tables.extend(of_procedure.tables)
-        by_procedure[id].extend(of_procedure.offers)
-        for written in of_procedure.pages:
+    for id, (of_procedure, its_tables, its_offers) in zip(list(by_procedure), executor.results(jobs), strict=True):
+        tables.extend(its_tables)
+        by_procedure[id].extend(its_offers)
+        for written in of_procedure:
             take(written)
     for page in _of_all(publication, by_procedure, policy):
         take(site.write(page))

@@ -7,8 +7,6 @@ is kept. Pages are told apart by what our own templates write; where a departmen
 its front page stays as it was, and the pages of the procedure and of its codes are replaced all the same.
 """
 
-from __future__ import annotations
-
 import json
 import shutil
 from collections.abc import Callable, Collection, Mapping

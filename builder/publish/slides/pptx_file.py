@@ -1,29 +1,38 @@
 """Writes a deck as a .pptx: every word in a placeholder of its layout, every picture described, notes on every slide.
 
 The same deck gives the same bytes: times are those of the library's day, numbers follow the order of the slides.
+A figure is a PNG of bare points, and for drawings the cleaned SVG beside it, so that lines stay sharp.
 """
-
-from __future__ import annotations
 
 import zipfile
 from collections import Counter
+from contextlib import closing
+from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
+import pypdfium2
+from PIL import Image
 from pptx import Presentation
 from pptx.opc.constants import RELATIONSHIP_TYPE
 from pptx.opc.package import Part
 from pptx.opc.packuri import PackURI
 from pptx.oxml import parse_xml
+from weasyprint import HTML
 
 from builder.compose.document import Document
 from builder.compose.slides.slide import Deck, Slide, SlideBox, SlidePicture, SpeakerNote
 from builder.compose.slides.slides import deck_from, placed
+from builder.load.files import read_bytes
+from builder.load.limits import MAX_FIGURE_BYTES
+from builder.publish.output import packed
+from builder.publish.paper.pdf import ProjectFetcher
+from builder.publish.pictures import clean_photograph, safe_drawing
 from builder.publish.slides.slide_base import base_presentation, foot_shapes
 from builder.publish.slides.slide_look import LOOKS, layout_of
-from builder.publish.slides.slide_pictures import SlideImage, shown
 from builder.publish.slides.slide_xml import (
     SPACES,
     Shapes,
@@ -36,11 +45,20 @@ from builder.publish.slides.slide_xml import (
     text_shape,
 )
 
-# The earliest time the format of the package knows: it does not tell when it was made.
-_MOMENT = (1980, 1, 1, 0, 0, 0)
-_PLAIN_FILE = 0o100644 << 16
 _TREE_HEAD = 2  # of a shape tree: its name and its frame
 _LANDMARKS = ("number", "critical", "letter")
+_WIDE = 1680
+"""Points across a PNG that is made of a drawing: most of a slide on a common projector."""
+_PAGE_PT = 480.0
+_COLOURS = 200
+
+
+@dataclass(frozen=True, slots=True)
+class SlideImage:
+    """A figure ready to be put into a file: its PNG, and its SVG where it is a drawing (else empty)."""
+
+    points: bytes
+    drawing: bytes = b""
 
 
 def write_slides(document: Document, path: Path, root: Path) -> None:
@@ -64,9 +82,11 @@ class _DeckWriter:
         for slide in self.deck.slides:
             self._slide(slide)
         self._properties()
-        target = BytesIO()
-        self.presentation.save(target)
-        return _fixed(target)
+        made = BytesIO()
+        self.presentation.save(made)
+        with zipfile.ZipFile(made) as package:
+            names = sorted(package.namelist(), key=lambda name: (name != "[Content_Types].xml", name))
+            return packed((name, package.read(name)) for name in names)
 
     def _slide(self, slide: Slide) -> None:
         made = self.presentation.slides.add_slide(self.layouts[layout_of(slide.kind, slide.signal)])
@@ -146,14 +166,29 @@ def _shapes(box: SlideBox, shapes: Shapes, turns: Counter[int]) -> Any:
         turns[idx] += 1
 
 
-def _fixed(made: BytesIO) -> bytes:
-    """Return the package with its members in order of their names and without the time of day."""
+def shown(root: Path, picture: SlidePicture) -> SlideImage:
+    """Return the figure at ``picture.path`` in the department's folder ``root``; equal files give equal bytes.
+
+    Raises PublishError, in plain words, where it is no picture.
+    """
+    content = read_bytes(root, picture.path, MAX_FIGURE_BYTES)
+    if not picture.path.endswith(".svg"):
+        return SlideImage(clean_photograph(picture.path, content))
+    return SlideImage(_drawn(root, picture), safe_drawing(picture.path, content))
+
+
+def _drawn(root: Path, picture: SlidePicture) -> bytes:
+    height = _PAGE_PT / picture.aspect
+    html = (
+        f"<style>@page {{ size: {_PAGE_PT}pt {height}pt; margin: 0 }} body {{ margin: 0 }} "
+        f"img {{ display: block; width: {_PAGE_PT}pt; height: {height}pt }}</style>"
+        f'<img src="folder:{quote(picture.path)}">'
+    )
+    pdf = HTML(string=html, base_url=None, url_fetcher=ProjectFetcher(root)).write_pdf()
+    with closing(pypdfium2.PdfDocument(pdf)) as document:
+        image = document[0].render(scale=_WIDE / _PAGE_PT).to_pil().convert("RGB")
+    # Drawings have few colours: a table of them makes the file a third of the size.
+    image = image.quantize(_COLOURS, dither=Image.Dither.NONE)
     target = BytesIO()
-    with zipfile.ZipFile(made) as source, zipfile.ZipFile(target, "w") as package:
-        names = sorted(source.namelist(), key=lambda name: (name != "[Content_Types].xml", name))
-        for name in names:
-            entry = zipfile.ZipInfo(name, _MOMENT)
-            entry.compress_type = zipfile.ZIP_DEFLATED
-            entry.external_attr = _PLAIN_FILE
-            package.writestr(entry, source.read(name))
+    image.save(target, "PNG", optimize=True)
     return target.getvalue()

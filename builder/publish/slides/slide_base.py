@@ -4,15 +4,13 @@ Nothing of a stock template is in it. A layout has a placeholder for each role o
 edits the slides edits titles, cues and cautions, and a change of a layout changes every slide of that kind.
 """
 
-from __future__ import annotations
-
-import zipfile
 from collections.abc import Iterable, Iterator
 from io import BytesIO
 from xml.sax.saxutils import escape, quoteattr
 
-from builder.compose.slides.slide import HEIGHT, WIDTH, PictureFrame
-from builder.compose.slides.slide_layout import FOOT, LEFT, RAIL, RIGHT, STYLES, TOP, RoleStyle
+from builder.compose.slides.slide import HEIGHT, WIDTH, PictureFrame, RoleStyle
+from builder.compose.slides.slide_layout import FOOT, LEFT, RAIL, RIGHT, STYLES, TOP
+from builder.publish.output import packed
 from builder.publish.slides.slide_look import COLOURS, LAYOUTS, LOOKS, PICTURE, THEME, TYPE, Look
 from builder.publish.slides.slide_xml import (
     RECT,
@@ -47,14 +45,11 @@ _CAUTIONS = ("Danger", "Caution")
 
 def base_presentation(language: str) -> BytesIO:
     """Return the presentation without slides, its text in ``language``."""
-    target = BytesIO()
-    with zipfile.ZipFile(target, "w") as package:
-        for name, text in _parts(language):
-            # Notes pages do not take their type from the theme in every program.
-            written = text.replace("+mn-lt", TYPE) if "notesMaster1.xml" in name else text
-            package.writestr(name, f"{_HEAD}{written}")
-    target.seek(0)
-    return target
+    # Notes pages do not take their type from the theme in every program.
+    written = (
+        (name, text.replace("+mn-lt", TYPE) if "notesMaster1.xml" in name else text) for name, text in _parts(language)
+    )
+    return BytesIO(packed((name, f"{_HEAD}{text}".encode()) for name, text in written))
 
 
 def _parts(language: str) -> Iterator[tuple[str, str]]:

@@ -1,14 +1,12 @@
 """Shapes of a .pptx as XML (ECMA-376 part 1, chapters 19 to 21): text, pictures, signals, landmarks, pointers."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
 from builder.compose.slides.slide import PictureFrame, SlideBox, SlidePicture, SlideRow
-from builder.compose.slides.slide_figure import DISC
-from builder.compose.slides.slide_type import width_of
+from builder.compose.slides.slide_beside import DISC
+from builder.compose.slides.slide_text import width_of
 from builder.publish.slides.slide_look import LOOKS, PICTURE, SIGNALS
 
 EMU = 12700
@@ -115,7 +113,7 @@ def decoration_xml(named: str, at: PictureFrame, fill: str, line: str = "", pt: 
 def text_shape(box: SlideBox, shapes: Shapes, turn: int) -> str:
     """Return the words of ``box`` in the placeholder of their role; ``turn`` counts boxes of that role from 0."""
     if box.role == "title":
-        holder, name, size = '<p:ph type="title"/>', "Title", f' sz="{round(box.pt * 100)}"'
+        holder, name, size = '<p:ph type="title"/>', "Title", f' sz="{round(box.style.pt * 100)}"'
     else:
         look = LOOKS[box.role]
         holder, name, size = f'<p:ph type="body" sz="quarter" idx="{look.idx + turn}"/>', look.name, ""
@@ -124,17 +122,17 @@ def text_shape(box: SlideBox, shapes: Shapes, turn: int) -> str:
 
 
 def _row(box: SlideBox, row: SlideRow, at: int, language: str, size: str) -> str:
-    before = f'<a:spcBef><a:spcPts val="{round(box.gap * 100)}"/></a:spcBef>' if at and box.gap else ""
-    leading = f'<a:lnSpc><a:spcPts val="{round(box.leading * 100)}"/></a:lnSpc>' if box.role == "title" else ""
+    before = f'<a:spcBef><a:spcPts val="{round(box.style.gap * 100)}"/></a:spcBef>' if at and box.style.gap else ""
+    leading = f'<a:lnSpc><a:spcPts val="{round(box.style.leading * 100)}"/></a:lnSpc>' if box.role == "title" else ""
     properties = f"<a:pPr>{leading}{before}</a:pPr>"
     words = run_xml(row.text, language, size)
-    if row.label and box.above:
+    if row.label and box.style.above:
         colour = LOOKS[box.role].colour
         label = run_xml(row.label, language, ' sz="2400" b="0"', fill_xml("tx2" if colour == "tx1" else colour))
         spacing = '<a:pPr><a:lnSpc><a:spcPts val="3100"/></a:lnSpc></a:pPr>'
         return f"<a:p>{spacing}{label}</a:p><a:p>{properties}{words}</a:p>"
     if row.label:
-        apart = "\t" if box.indent else " "
+        apart = "\t" if box.style.indent else " "
         words = run_xml(f"{row.label}{apart}", language, ' b="1"') + words
     return f"<a:p>{properties}{words}</a:p>"
 
@@ -156,7 +154,7 @@ def landmark(box: SlideBox, shapes: Shapes) -> str:
     form = {"critical": _shield(box), "number": rounded}.get(box.role, RECT)
     name = {"letter": "Letter of the way", "critical": "Number of the critical step"}.get(box.role, "Number")
     look = f"{form}{fill_xml('tx1' if dark else 'bg1')}{line_xml('' if dark else 'tx1', 2.25)}"
-    size = f' sz="{round(box.pt * 100)}" b="1"'
+    size = f' sz="{round(box.style.pt * 100)}" b="1"'
     words = run_xml(box.rows[0].text, shapes.language, size, fill_xml("bg1" if dark else "tx1"))
     return shape_xml(shapes.named(name), f"{frame_xml(box)}{look}", _in_the_middle(words))
 
@@ -201,12 +199,12 @@ def signal(box: SlideBox, shapes: Shapes) -> Iterator[str]:
     """Yield the block of a signal word, with the safety alert symbol that ISO 3864-2 puts before all but notice."""
     fill, colour = SIGNALS[box.mark]
     word = box.rows[0].text
-    wide = width_of(word.upper(), box.pt, bold=True) + len(word) * _TRACKING / 100
-    symbol = 0.0 if box.mark == "notice" else box.pt * 0.95
+    wide = width_of(word.upper(), box.style.pt, bold=True) + len(word) * _TRACKING / 100
+    symbol = 0.0 if box.mark == "notice" else box.style.pt * 0.95
     room = symbol + 8.0 * bool(symbol)
     start = max(4.0, (box.width - wide - room) / 2)
     slant = ' i="1"' if box.mark == "notice" else ""
-    properties = f' sz="{round(box.pt * 100)}" b="1"{slant} cap="all" spc="{_TRACKING}"'
+    properties = f' sz="{round(box.style.pt * 100)}" b="1"{slant} cap="all" spc="{_TRACKING}"'
     words = run_xml(word, shapes.language, properties, fill_xml(colour))
     look = f"{frame_xml(box)}{RECT}{fill_xml(fill)}{line_xml('tx1')}"
     yield shape_xml(shapes.named("Signal word"), look, _in_the_middle(words, "l", start + room))

@@ -1,10 +1,8 @@
 """A finished PDF as a reader meets it: what is painted where, and the tree a screen reader walks."""
 
-from __future__ import annotations
-
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple, Protocol
+from typing import Any, NamedTuple
 
 from builder.readback.comparison import bare
 
@@ -22,7 +20,7 @@ class Rectangle(NamedTuple):
     right: float
     top: float
 
-    def inside(self, other: Rectangle, slack: float) -> bool:
+    def inside(self, other: "Rectangle", slack: float) -> bool:
         """Tell whether this lies within ``other``, give or take ``slack`` pt."""
         return (
             self.left >= other.left - slack
@@ -31,7 +29,7 @@ class Rectangle(NamedTuple):
             and self.top <= other.top + slack
         )
 
-    def meet(self, other: Rectangle) -> Rectangle:
+    def meet(self, other: "Rectangle") -> "Rectangle":
         """Return what this and ``other`` share; its sides cross where they share nothing."""
         return Rectangle(
             max(self.left, other.left),
@@ -40,7 +38,7 @@ class Rectangle(NamedTuple):
             min(self.top, other.top),
         )
 
-    def shared(self, other: Rectangle) -> float:
+    def shared(self, other: "Rectangle") -> float:
         """Return how much of the smaller of both lies on the other, as a share."""
         both = self.meet(other)
         if both.left >= both.right or both.bottom >= both.top:
@@ -99,12 +97,12 @@ class StructureElement:
     """An element of the structure tree: ``role`` such as H1 or TD, kids in order (elements, or ``(page, mark)``)."""
 
     role: str
-    kids: tuple[StructureElement | tuple[int, int], ...] = ()
+    kids: "tuple[StructureElement | tuple[int, int], ...]" = ()
     alt: str = ""
     scope: str = ""
     key: str = ""
 
-    def walk(self) -> Iterator[StructureElement]:
+    def walk(self) -> "Iterator[StructureElement]":
         """Yield this element and every element below it, in reading order."""
         yield self
         for kid in self.kids:
@@ -133,11 +131,9 @@ class DocumentCatalogue:
     claims: str = ""
 
 
-class RenderPage(Protocol):
-    """Renders a page (number from 1), or the part of it between pixels (left, top, right, bottom), as an RGB image."""
-
-    def __call__(self, number: int, dpi: float, part: tuple[int, int, int, int] | None = None, /) -> Any:
-        """Return an image of Pillow."""
+RenderPage = Callable[..., Any]
+"""Renders a page (number from 1, dots per inch), or only ``part`` of it (pixels left, top, right, bottom), as an RGB
+image of Pillow."""
 
 
 @dataclass(frozen=True)
@@ -149,8 +145,8 @@ class FinishedPdf:
     tree: StructureElement
     catalogue: DocumentCatalogue
     picture: RenderPage
-    by_mark: Mapping[tuple[int, int], tuple[PaintedText, ...]] = field(default_factory=dict)
-    drawn: Mapping[tuple[int, int], tuple[Rectangle, ...]] = field(default_factory=dict)
+    by_mark: Mapping[tuple[int, int], Sequence[PaintedText]] = field(default_factory=dict)
+    drawn: Mapping[tuple[int, int], Sequence[Rectangle]] = field(default_factory=dict)
 
     def texts(self) -> Iterator[PaintedText]:
         """Yield what every page shows, but for white space."""

@@ -3,14 +3,12 @@
 Of slides besides: each page is one slide of 16:9 with one heading, and no type on it is below the least.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 
 from builder.compose.document import Document
 from builder.compose.slides.slide import HEIGHT, WIDTH
-from builder.compose.slides.slide_type import LEAST_PT
+from builder.compose.slides.slide_text import LEAST_PT
 from builder.readback.comparison import bare, composed
 from builder.readback.paper.finished_pdf import MM, FinishedPdf, PaintedPage, PaintedText, Rectangle
 

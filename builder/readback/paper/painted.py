@@ -1,7 +1,5 @@
 """What is painted on each page, by PDFium: a renderer that shares no code with the typesetter."""
 
-from __future__ import annotations
-
 import ctypes
 from collections.abc import Iterable, Iterator, Sequence
 from functools import reduce
@@ -11,6 +9,7 @@ from typing import Any, NamedTuple
 import pypdfium2
 import pypdfium2.raw as pdfium
 
+from builder.grouping import grouped
 from builder.readback.paper.finished_pdf import PaintedPage, PaintedText, Rectangle, RenderPage
 
 _INVISIBLE = 3
@@ -28,24 +27,23 @@ def _sheet(page: Any, number: int) -> PaintedPage:
     return PaintedPage(number, width, height, tuple(_text(thing, frame, number, letters) for thing, frame in texts))
 
 
-def drawn_on(pages: Iterable[pypdfium2.PdfPage]) -> dict[tuple[int, int], tuple[Rectangle, ...]]:
+def drawn_on(pages: Iterable[pypdfium2.PdfPage]) -> dict[tuple[int, int], list[Rectangle]]:
     """Return the boxes of the shapes of ``pages`` by page (from 1) and marked content, those in forms too."""
-    drawn: dict[tuple[int, int], list[Rectangle]] = {}
-    for number, page in enumerate(pages, start=1):
-        for thing, kind, frame in _objects(page):
-            mark = pdfium.FPDFPageObj_GetMarkedContentID(thing)
-            if kind == pdfium.FPDF_PAGEOBJ_PATH and mark >= 0:
-                drawn.setdefault((number, mark), []).append(frame.box(_bounds(thing)))
-    return {mark: tuple(boxes) for mark, boxes in drawn.items()}
+    return grouped(
+        ((number, mark), frame.box(_bounds(thing)))
+        for number, page in enumerate(pages, start=1)
+        for thing, kind, frame in _objects(page)
+        if kind == pdfium.FPDF_PAGEOBJ_PATH and (mark := pdfium.FPDFPageObj_GetMarkedContentID(thing)) >= 0
+    )
 
 
-def _objects(page: Any) -> Iterator[tuple[Any, int, GraphicsFrame]]:
+def _objects(page: Any) -> "Iterator[tuple[Any, int, GraphicsFrame]]":
     """Yield each object of ``page``, its kind and the frame it stands in, in the order of painting; those of a form
     behind it."""
     return _inside(page.raw, pdfium.FPDFPage_CountObjects, pdfium.FPDFPage_GetObject, PAGE)
 
 
-def _inside(holder: Any, count: Any, get: Any, frame: GraphicsFrame) -> Iterator[tuple[Any, int, GraphicsFrame]]:
+def _inside(holder: Any, count: Any, get: Any, frame: "GraphicsFrame") -> "Iterator[tuple[Any, int, GraphicsFrame]]":
     for index in range(count(holder)):
         thing = get(holder, index)
         kind = pdfium.FPDFPageObj_GetType(thing)
@@ -56,10 +54,7 @@ def _inside(holder: Any, count: Any, get: Any, frame: GraphicsFrame) -> Iterator
 
 
 def picture_of(pages: Sequence[pypdfium2.PdfPage]) -> RenderPage:
-    """Return a function that renders a page (number from 1, dots per inch) as an RGB picture of Pillow.
-
-    With ``part``, pixels of the whole picture (left, top, right, bottom), only that part is rendered.
-    """
+    """Return what renders a page of ``pages``."""
 
     def picture(number: int, dpi: float, part: tuple[int, int, int, int] | None = None) -> Any:
         page, scale = pages[number - 1], dpi / 72

@@ -1,19 +1,23 @@
 """Reads a finished PDF back and proves it. A new proof is a file in ``paper/`` and a row here."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack, closing
 from pathlib import Path
+from typing import Any
 
 import pikepdf
 import pypdfium2
 
 from builder.compose.document import Document
-from builder.readback.comparison import FileRead
+from builder.grouping import grouped
+from builder.publish.build_report import FileRead
 from builder.readback.paper import cells, code, geometry, ink, promised, structure
-from builder.readback.paper.finished_pdf import FinishedPdf, PaintedPage, PaintedText
+from builder.readback.paper.finished_pdf import (
+    DocumentCatalogue,
+    FinishedPdf,
+    StructureElement,
+)
 from builder.readback.paper.painted import drawn_on, picture_of, sheets_of
-from builder.readback.paper.tree import catalogue_of, tree_of
 
 Prove = Callable[[Document, FinishedPdf], Iterator[str]]
 _PROOFS: tuple[tuple[str, Prove], ...] = (
@@ -33,15 +37,17 @@ _SHEET_PROOFS: tuple[tuple[str, Prove], ...] = (
 NAMES = tuple(name for name, _ in _PROOFS)
 SHEET_NAMES = tuple(name for name, _ in _SHEET_PROOFS)
 _MOST_PAGES = {"card": 2}
+_DEEPEST = 60
+_NO_PAGE = 0  # of an element whose page is not in the file
 
 
 def read_back(document: Document, path: Path) -> FileRead:
     """Return what is wrong with the PDF at ``path`` that was made of ``document``."""
-    try:
-        artefact, close = _opened(path)
-    except (pikepdf.PdfError, pypdfium2.PdfiumError) as error:
-        return FileRead((f"it cannot be opened: {error}",), 0, 0.0)
-    try:
+    with ExitStack() as opened:
+        try:
+            artefact = _artefact(path, opened)
+        except (pikepdf.PdfError, pypdfium2.PdfiumError) as error:
+            return FileRead((f"it cannot be opened: {error}",), 0, 0.0)
         proofs = _PROOFS if document.of is None else _SHEET_PROOFS
         problems = [problem for _, prove in proofs for problem in prove(document, artefact)]
         most = _MOST_PAGES.get(document.kind)
@@ -49,24 +55,77 @@ def read_back(document: Document, path: Path) -> FileRead:
             problems.insert(0, f"it has {len(artefact.sheets)} pages; at most {most} are allowed")
         smallest = min((piece.size_pt for piece in artefact.texts()), default=0.0)
         return FileRead(tuple(dict.fromkeys(problems)), len(artefact.sheets), round(smallest, 2))
-    finally:
-        close()
 
 
-def _opened(path: Path) -> tuple[FinishedPdf, Callable[[], None]]:
-    painted = pypdfium2.PdfDocument(path)
-    pages = list(painted)  # loaded once: to load a page is to parse it
+def _artefact(path: Path, opened: ExitStack) -> FinishedPdf:
+    pages = list(opened.enter_context(closing(pypdfium2.PdfDocument(path))))  # once: to load a page is to parse it
     sheets = sheets_of(pages)
-    with pikepdf.open(path) as pdf:
-        tree, says = tree_of(pdf), catalogue_of(pdf)
-    artefact = FinishedPdf(sheets, tree, says, picture_of(pages), _by_mark(sheets), drawn_on(pages))
-    return artefact, painted.close
+    pieces = (piece for sheet in sheets for piece in sheet.pieces if piece.mark >= 0)
+    by_mark = grouped(((piece.page, piece.mark), piece) for piece in pieces)
+    pdf = opened.enter_context(pikepdf.open(path))
+    return FinishedPdf(sheets, tree_of(pdf), catalogue_of(pdf), picture_of(pages), by_mark, drawn_on(pages))
 
 
-def _by_mark(sheets: tuple[PaintedPage, ...]) -> dict[tuple[int, int], tuple[PaintedText, ...]]:
-    by_mark: dict[tuple[int, int], list[PaintedText]] = {}
-    for sheet in sheets:
-        for piece in sheet.pieces:
-            if piece.mark >= 0:
-                by_mark.setdefault((piece.page, piece.mark), []).append(piece)
-    return {mark: tuple(pieces) for mark, pieces in by_mark.items()}
+def tree_of(pdf: pikepdf.Pdf) -> StructureElement:
+    """Return the structure tree; an empty Document where there is none."""
+    root = pdf.Root.get("/StructTreeRoot")
+    if root is None:
+        return StructureElement("Document")
+    pages: dict[Any, int] = {page.objgen: number for number, page in enumerate(pdf.pages, start=1)}
+    kids = tuple(_node(kid, pages, 0, 0) for kid in _kids(root) if isinstance(kid, pikepdf.Dictionary))
+    return kids[0] if len(kids) == 1 else StructureElement("Document", kids)
+
+
+def _node(element: Any, pages: dict[Any, int], page: int, depth: int) -> StructureElement:
+    page = pages.get(element.Pg.objgen, _NO_PAGE) if "/Pg" in element else page
+    kids: list[StructureElement | tuple[int, int]] = []
+    for kid in _kids(element):
+        if not isinstance(kid, pikepdf.Dictionary):
+            kids.append((page, int(kid)))
+        elif kid.get("/Type") == pikepdf.Name.MCR:
+            kids.append((pages.get(kid.Pg.objgen, _NO_PAGE) if "/Pg" in kid else page, int(kid.MCID)))
+        elif kid.get("/Type") != pikepdf.Name.OBJR and depth < _DEEPEST:
+            kids.append(_node(kid, pages, page, depth + 1))
+    attributes = element.get("/A")
+    table = attributes if isinstance(attributes, pikepdf.Dictionary) else pikepdf.Dictionary()
+    return StructureElement(
+        role=str(element.get("/S", "/"))[1:],
+        kids=tuple(kids),
+        alt=str(element.get("/Alt", "")),
+        scope=str(table.get("/Scope", "/"))[1:],
+        key=str(element.get("/ID", "")),
+    )
+
+
+def _kids(element: Any) -> Iterator[Any]:
+    kids = element.get("/K")
+    if isinstance(kids, pikepdf.Array):
+        yield from kids
+    elif kids is not None:
+        yield kids
+
+
+def catalogue_of(pdf: pikepdf.Pdf) -> DocumentCatalogue:
+    """Return what the file says of itself."""
+    root = pdf.Root
+    with pdf.open_outline() as outline:
+        bookmarks = _count(outline.root)
+    metadata = pdf.open_metadata()  # read only: used as a context it would mend the title of the file
+    claims = str(metadata.get("pdfuaid:part", ""))
+    tree = root.get("/StructTreeRoot", pikepdf.Dictionary())
+    titles = {str(pdf.docinfo.get("/Title", "")), str(metadata.get("dc:title", ""))}
+    preferences = root.get("/ViewerPreferences", pikepdf.Dictionary())
+    mark = root.get("/MarkInfo", pikepdf.Dictionary())
+    return DocumentCatalogue(
+        title=titles.pop() if len(titles) == 1 else "",
+        language=str(root.get("/Lang", "")),
+        marked=bool(mark.get("/Marked", False)),
+        shows_title=bool(preferences.get("/DisplayDocTitle", False)),
+        bookmarks=bookmarks,
+        ids=frozenset(map(str, pikepdf.NameTree(tree.IDTree) if "/IDTree" in tree else ())),
+        claims=claims,
+    )
+
+
+def _count(items: Any) -> int:
+    return sum(1 + _count(item.children) for item in items)

@@ -1,7 +1,5 @@
 """Proof: what the document must show is there, once, in order, and no caution is parted by a page."""
 
-from __future__ import annotations
-
 from bisect import bisect_right
 from collections.abc import Iterator
 
@@ -99,7 +97,10 @@ class _Stream:
         ``whole`` says of what they are the whole: a heading, or a line from its start; "" = of nothing.
         """
         if whole:
-            starts = self._headings(words) if whole == "heading" else self._lines(words)
+            if whole == "heading":
+                starts = [at for role, at, end in self._blocks if role in HEADINGS and self.text[at:end] == words]
+            else:
+                starts = [at for role, at, _ in self._blocks if role == "LBody" and self.text.startswith(words, at)]
             if len(starts) != 1:
                 return f"stands there {_times(len(starts))}", starts[0] if starts else None
             return "" if starts[0] >= at else _TOO_EARLY, max(starts[0], at)
@@ -107,12 +108,6 @@ class _Stream:
         if start >= 0:
             return "", start
         return _TOO_EARLY if words in self.text else "is not there", None
-
-    def _headings(self, words: str) -> list[int]:
-        return [at for role, at, end in self._blocks if role in HEADINGS and self.text[at:end] == words]
-
-    def _lines(self, words: str) -> list[int]:
-        return [at for role, at, _ in self._blocks if role == "LBody" and self.text.startswith(words, at)]
 
 
 _TOO_EARLY = "stands before what it should follow"

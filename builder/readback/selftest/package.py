@@ -1,14 +1,12 @@
 """Reads a package of questions back: every file is named, every question there, every answer one of its choices."""
 
-from __future__ import annotations
-
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
 from builder.compose.document import Document
-from builder.readback.comparison import FileRead
+from builder.publish.build_report import FileRead
 
 NAMES = (
     "every file of the package is named in its manifest, and every name is a file",

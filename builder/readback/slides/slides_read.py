@@ -4,7 +4,7 @@ Read from the XML of the file alone; nothing of the writer is used.
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 from builder.readback.paper.finished_pdf import Rectangle
@@ -77,7 +77,6 @@ class Seen:
     """A slide: its shapes in reading order, what lies beneath them (``ground``), its notes, whether it is shown."""
 
     number: int
-    layout: str
     shapes: tuple[SlideShape, ...]
     ground: tuple[SlideShape, ...]
     notes: str
@@ -86,14 +85,6 @@ class Seen:
     def texts(self) -> Iterator[SlideShape]:
         """Yield the shapes that hold words."""
         return (shape for shape in self.shapes if shape.text)
-
-
-@dataclass(frozen=True, slots=True)
-class Member:
-    """A file inside the .pptx."""
-
-    name: str
-    content: bytes = field(repr=False)
 
 
 def slides_in(presentation: Any) -> tuple[Seen, ...]:
@@ -109,7 +100,7 @@ def _seen(slide: Any, number: int) -> Seen:
     layout = slide.slide_layout
     decoration = [shape for shape in styles.shapes(layout.element) if not shape.holds]
     shown = slide.element.get("show", "1") not in ("0", "false")
-    return Seen(number, layout.name, tuple(styles.shapes(slide.element)), tuple(decoration), notes, shown)
+    return Seen(number, tuple(styles.shapes(slide.element)), tuple(decoration), notes, shown)
 
 
 class _Styles:

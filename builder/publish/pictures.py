@@ -1,7 +1,8 @@
 """Photographs as they may be shown: decoded, cropped for real, encoded again, under a name that tells nothing.
 
 A picture from a camera carries a name, a place, a time, a small copy of itself and whatever was cropped from view. None
-of it is removed here: a new picture is made from the points that are shown, and nothing else is taken over.
+of it is removed here: a new picture is made from the points that are shown, and nothing else is taken over. A drawing
+keeps its shapes and loses whatever could act or fetch.
 """
 
 import hashlib
@@ -11,11 +12,14 @@ from dataclasses import replace
 from io import BytesIO
 from pathlib import Path, PurePosixPath
 from typing import TypeVar
+from xml.etree import ElementTree as ET
+from xml.parsers import expat
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from builder.compose.consents import fresh, with_figures, without_withdrawn
 from builder.facts.identities import NONE_NEEDED
+from builder.grouping import grouped
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
 from builder.load.prose import Prose, read_prose
@@ -24,7 +28,6 @@ from builder.model.figure import Figure
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.place import Text
-from builder.publish.pictures.drawings import safe_drawing
 from builder.publish.publish_error import PublishError
 
 MOST_POINTS = 50_000_000
@@ -39,6 +42,17 @@ _LETTERS = str.maketrans("0123456789abcdef", "abcdefghijklmnop")  # a run of dig
 _CARRIED = ("site_templates", "mkdocs.yml")
 Crop = tuple[float, float, float, float]
 P = TypeVar("P", bound=Page)
+_SVG = "http://www.w3.org/2000/svg"
+_XLINK = "{http://www.w3.org/1999/xlink}href"
+_XML = "{http://www.w3.org/XML/1998/namespace}"
+_PNG = b"\x89PNG\r\n\x1a\n"
+# Static shapes, text and paint of SVG 1.1. No script, no animation, no foreign content, no pictures inside pictures.
+_ELEMENTS = frozenset({
+    "svg", "g", "defs", "symbol", "use", "title", "desc", "path", "rect", "circle", "ellipse", "line", "polyline",
+    "polygon", "text", "tspan", "textPath", "marker", "linearGradient", "radialGradient", "stop", "pattern", "clipPath",
+    "mask", "style",
+})  # fmt: skip
+_REMOTE = ("url(", "@import", "expression", "javascript:", "\\")
 
 
 def clean_photograph(name: str, content: bytes, crop: Crop | None = None) -> bytes:
@@ -151,15 +165,10 @@ def _renamed(library: Library, root: Path, names: Mapping[tuple[str, str], str])
         return figure if name is None else figure.model_copy(update={"file": Text(name, figure.file.at), "crop": None})
 
     renamed = with_figures(library, chosen)
-    procedures = tuple(_relinked(procedure, _ids(procedure, names)) for procedure in renamed.procedures)
+    ids = grouped((id, (PurePosixPath(file).stem, PurePosixPath(name).stem)) for (id, file), name in names.items())
+    procedures = tuple(_relinked(procedure, dict(ids.get(str(procedure.id), ()))) for procedure in renamed.procedures)
     figures = frozenset(path.relative_to(root).as_posix() for path in (root / "content").rglob("*") if path.is_file())
     return replace(renamed, root=root, procedures=procedures, figures=figures)
-
-
-def _ids(procedure: Procedure, names: Mapping[tuple[str, str], str]) -> dict[str, str]:
-    return {
-        PurePosixPath(file).stem: PurePosixPath(name).stem for (id, file), name in names.items() if id == procedure.id
-    }
 
 
 def _relinked(procedure: Procedure, ids: Mapping[str, str]) -> Procedure:
@@ -191,3 +200,80 @@ def _prose(prose: Prose, ids: Mapping[str, str]) -> Prose:
 
     source = re.sub(r"\(\s*figure:([^)\n]*)\)", new, prose.source)
     return read_prose(source, prose.at.file, prose.at.line)
+
+
+def safe_picture(name: str, content: bytes) -> bytes:
+    """Return the bytes of a picture that may be shown. Raises PublishError where it is none."""
+    if name.endswith(".png"):
+        if not content.startswith(_PNG):
+            raise PublishError(f"{name} is no PNG picture. Save it again as PNG.", is_content=True)
+        return content
+    return safe_drawing(name, content)
+
+
+def safe_drawing(name: str, content: bytes) -> bytes:
+    """Return an SVG drawing with only its shapes, text and paint. Raises PublishError where it cannot be read."""
+    try:
+        root = _parsed(content)
+    except (expat.ExpatError, ET.ParseError, ValueError, LookupError) as error:
+        message = f"{name} cannot be read as an SVG drawing ({error}). Save it again as plain SVG."
+        raise PublishError(message, is_content=True) from None
+    if root.tag != f"{{{_SVG}}}svg":
+        raise PublishError(f"{name} is no SVG drawing. Save it again as plain SVG.", is_content=True)
+    _clean_element(root)
+    ET.register_namespace("", _SVG)
+    return ET.tostring(root, encoding="unicode").encode("utf-8")
+
+
+def _parsed(content: bytes) -> ET.Element:
+    """Return the tree of an XML text that declares no entities: they can grow without bound or name other files."""
+    builder = ET.TreeBuilder()
+    parser = expat.ParserCreate(namespace_separator="}")
+    parser.buffer_text = True
+
+    def name(text: str) -> str:
+        return "{" + text if "}" in text else text
+
+    def refuse(*_: object) -> None:
+        raise ValueError("it declares entities")
+
+    parser.StartElementHandler = lambda tag, attributes: builder.start(
+        name(tag), {name(key): value for key, value in attributes.items()}
+    )
+    parser.EndElementHandler = lambda tag: builder.end(name(tag))
+    parser.CharacterDataHandler = builder.data
+    parser.EntityDeclHandler = refuse
+    parser.Parse(content, True)
+    return builder.close()
+
+
+def _clean_element(element: ET.Element) -> None:
+    for child in list(element):
+        name = _local(child.tag)
+        if name not in _ELEMENTS or (name == "style" and _fetches(child.text or "")):
+            element.remove(child)
+        else:
+            _clean_element(child)
+    for key, value in list(element.attrib.items()):
+        if not _is_kept(key, value):
+            del element.attrib[key]
+
+
+def _local(tag: str) -> str:
+    """Return the name of an SVG element, or "" for one of another language."""
+    space, _, local = tag.rpartition("}")
+    return local if space == f"{{{_SVG}" else ""
+
+
+def _is_kept(key: str, value: str) -> bool:
+    if key in ("href", _XLINK):
+        return value.startswith("#")
+    if key.startswith("{"):
+        return key.startswith(_XML)
+    return not key.lower().startswith("on") and not _fetches(value)
+
+
+def _fetches(text: str) -> bool:
+    """Tell whether a style or attribute could name something outside the drawing; ``url(#id)`` stays inside it."""
+    low = "".join(text.lower().split()).replace("url(#", "").replace("url('#", "").replace('url("#', "")
+    return any(word in low for word in _REMOTE)

@@ -1,15 +1,19 @@
-"""A figure among slides: on the slide of its step where both fit, else on one of its own with its legend beside it."""
+"""What may stand beside the words of a step: its figure, where both fit on one slide, else on a slide of its own with
+its legend; a caution in two lines or in one, else on a slide of its own before the step."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from builder.compose.slides.slide import PointerSpot, Sketch, SlidePart, SlidePicture, SpeakerNote, Speech
-from builder.compose.slides.slide_caution import with_gravest
+from builder.compose.slides.slide import Cite, PointerSpot, Sketch, SlidePart, SlidePicture, SpeakerNote, Speech, filled
 from builder.compose.slides.slide_layout import fits, slides_of
-from builder.compose.slides.slide_type import sentences
-from builder.compose.slides.slide_words import joined, stopped
-from builder.compose.view.view import FigureView, PointerView
+from builder.compose.slides.slide_text import cites_in, is_practice, joined, said, sentences, stopped
+from builder.compose.view.head import call_of
+from builder.compose.view.outline import GRAVITY
+from builder.compose.view.parts_view import CautionView, FigureView, PointerView
+from builder.compose.view.rendered_prose import ReferenceView
+from builder.compose.view.words import uncapital
 from builder.findings.message_words import listed
+from builder.model.library import Library
 
 DISC = 36.0
 """Width in pt of the disc behind a number; its type is 24 pt."""
@@ -148,3 +152,71 @@ def _moved(at: int, places: Sequence[complex], goals: Sequence[complex], pull: f
 def _inside(place: complex, size: tuple[float, float]) -> complex:
     edge = DISC / 2 + 2
     return complex(min(max(place.real, edge), size[0] - edge), min(max(place.imag, edge), size[1] - edge))
+
+
+class CautionSlides:
+    """Puts cautions on the slides of one talk, whose sources are numbered as in ``references``."""
+
+    def __init__(self, library: Library, references: Sequence[ReferenceView]) -> None:
+        self.library = library
+        self.references = references
+
+    def alone(self, caution: CautionView, block: str, eyebrow: str) -> Sketch:
+        """Return the slide of ``caution`` that stands before ``block``."""
+        page = caution.page
+        return Sketch(
+            "caution", caution.anchor, block, page.hazard, self._speech(caution), eyebrow, caution.signal_word,
+            signal=page.signal,
+            parts=(SlidePart("consequence", page.consequence), SlidePart("avoid", page.avoid, "Avoid it")),
+            backing=self._cites(caution), practice=is_practice(caution.cites_html),
+        )  # fmt: skip
+
+    def beside(self, step: Sketch, caution: CautionView) -> Sketch | None:
+        """Return ``step`` with ``caution`` on its slide, and what is said of both; None where they do not fit."""
+        page = caution.page
+        part = SlidePart("caution", joined(page.hazard, page.avoid), caution.signal_word, page.signal)
+        whole = replace(step, parts=(part, *step.parts), signal=page.signal)
+        if not fits(whole):
+            return None
+        own, speech = self._speech(caution), step.speech
+        told = replace(speech, short=joined(own.short, speech.short), full=joined(own.full, speech.full))
+        return replace(whole, speech=told, backing=tuple(dict.fromkeys((*self._cites(caution), *step.backing))))
+
+    def _speech(self, caution: CautionView) -> Speech:
+        """Return what threatens, what comes of it and how it is avoided; in full all of it."""
+        lead = f"{caution.signal_word}: {uncapital(caution.page.hazard)}"
+        call = call_of(self.library, caution.page.call)
+        short = joined(lead, caution.page.consequence, caution.page.avoid)
+        shows = caution.page.sign and f"How it shows: {caution.page.sign}"
+        then = caution.page.if_it_happens and f"If it happens: {caution.page.if_it_happens}"
+        called = f"Call: {call.role}, {call.number}" if call else ""
+        return Speech(short, joined(short, shows, then, called, said(caution.body_html)))
+
+    def _cites(self, caution: CautionView) -> tuple[Cite, ...]:
+        return cites_in((caution.cites_html, caution.body_html), self.references)
+
+
+def reminded(step: Sketch, guarding: Sequence[CautionView]) -> Sketch:
+    """Return ``step`` with each of ``guarding`` in a line, the gravest first; what does not fit goes to the notes."""
+    left = []
+    for caution in sorted(guarding, key=lambda caution: GRAVITY[caution.page.signal]):
+        part = SlidePart("reminder", caution.page.hazard, caution.signal_word, caution.page.signal)
+        at = len(step.parts_of("reminder", "caution"))
+        more = replace(step, parts=(*step.parts[:at], part, *step.parts[at:]))
+        if fits(more):
+            step = more
+        else:
+            left.append(f"{caution.signal_word}: {uncapital(caution.page.hazard)}")
+    return _told(step, left)
+
+
+def with_gravest(step: Sketch) -> Sketch:
+    """Return ``step`` with only the gravest of the lines that remind of what guards it; the others go to the notes."""
+    others = step.parts_of("reminder")[1:]
+    fewer = replace(step, parts=tuple(part for part in step.parts if part not in others))
+    return _told(fewer, [f"{line.label}: {uncapital(line.text)}" for line in others])
+
+
+def _told(step: Sketch, left: Sequence[str]) -> Sketch:
+    note = SpeakerNote("Also guarded by", stopped("; ".join(left)))
+    return replace(step, asides=filled(*step.asides, note))

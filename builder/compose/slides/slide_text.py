@@ -1,14 +1,19 @@
-"""Sets words on a slide by counting: how many lines they take at a size, and where they may be parted.
+"""Words of a slide: how they are said (prose without marks of references, which go to the notes), how many lines they
+take at a size, and where they may be parted.
 
 Widths are those of the wider of two fonts (``slide_widths``), without kerning, so that what fits here fits in the PDF
 and in a .pptx on a machine that has only the stock font.
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from html import unescape
 from unicodedata import normalize
 
+from builder.compose.slides.slide import Cite
 from builder.compose.slides.slide_widths import AS_THEIR_BASE, BOLD, REGULAR
+from builder.compose.view.rendered_prose import ReferenceView
+from builder.compose.view.words import plain
 
 LEAST_PT = 24.0
 """No type on a slide is smaller (read from the back row: common practice)."""
@@ -16,6 +21,13 @@ _WIDEST = 1000
 _SENTENCE = re.compile(r"(?<=[.!?])\s+(?=[^\s])")
 # Programs break lines by rules of their own; a line is taken to be this much shorter than its box.
 _SPARE = 0.985
+_CITES = re.compile(r'\s*<sup class="cites">.*?</sup>|\s*<span class="practice">.*?</span>', re.DOTALL)
+_CITE = re.compile(r'<a href="#ref-(\d+)"[^>]*>\d+</a>(?: \(([^)]*)\))?')
+_ENDS = re.compile(r"</(?:p|li|h[1-6]|td|th|tr|blockquote)>")
+_POINTING = re.compile(r" \((?:step|Figure) [0-9A-Z]+\)")
+# What no XML can hold (https://www.w3.org/TR/xml/#charsets), and no type can show.
+_CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
+_ENDED = (".", "!", "?", ":", ";", "…")
 
 
 def _face(table: str) -> dict[str, int]:
@@ -32,17 +44,14 @@ def width_of(text: str, pt: float, *, bold: bool = False) -> float:
     return sum(WIDTHS[bold].get(sign, _WIDEST) for sign in text) * pt / 1000
 
 
-def lines_of(text: str, pt: float, width: float, *, bold: bool = False, indent: float = 0.0) -> int:
-    """Return how many lines ``text`` takes in a box of ``width`` pt; the first begins ``indent`` pt in.
-
-    A word longer than a line counts as more lines than one.
-    """
+def lines_of(text: str, pt: float, width: float, *, bold: bool = False) -> int:
+    """Return how many lines ``text`` takes in a box of ``width`` pt; a longer word counts as more than one."""
     room = width * _SPARE
-    count, used = 1, indent
+    count, used = 1, 0.0
     space = width_of(" ", pt, bold=bold)
     for word in text.split(" "):  # a no-break space keeps words together
         long = width_of(word, pt, bold=bold)
-        if used and used + space + long > room and used > 0:
+        if used and used + space + long > room:
             count, used = count + 1, 0.0
         while long > room:
             count, long = count + 1, long - room
@@ -77,3 +86,40 @@ def runs(lines: Sequence[str], most_words: int, most_lines: int) -> list[list[st
         cut[-1].append(line)
         words += count
     return cut
+
+
+def said(html: str) -> str:
+    """Return the words of clean HTML as running text; what a block holds ends like a sentence."""
+    blocks = (" ".join(plain(block).split()) for block in _ENDS.split(_CITES.sub("", html)))
+    return " ".join(stopped(block) for block in blocks if block)
+
+
+def stopped(text: str) -> str:
+    """Return ``text`` with a full stop where it has no end."""
+    return text if not text or text.endswith(_ENDED) else f"{text}."
+
+
+def plain_signs(text: str) -> str:
+    """Return ``text`` without control characters."""
+    return _CONTROL.sub("", text)
+
+
+def joined(*texts: str | None) -> str:
+    """Return texts as sentences behind one another."""
+    return " ".join(stopped(text) for text in texts if text)
+
+
+def without_pointing(text: str) -> str:
+    """Return ``text`` without marks such as ``(step 4)``, which lead astray where not every slide is shown."""
+    return _POINTING.sub("", text)
+
+
+def cites_in(html: Iterable[str], references: Sequence[ReferenceView]) -> tuple[Cite, ...]:
+    """Return the uses of sources in ``html``, each once, in order."""
+    cites = (Cite(references[int(number) - 1].key, unescape(at)) for text in html for number, at in _CITE.findall(text))
+    return tuple(dict.fromkeys(cites))
+
+
+def is_practice(html: str) -> bool:
+    """Tell whether ``html`` says that it is common practice."""
+    return 'class="practice"' in html

@@ -1,1 +1,0 @@
-"""Finished files kept from earlier publishes, by all that entered them."""

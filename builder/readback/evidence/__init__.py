@@ -1,1 +1,0 @@
-"""Proofs of tables."""
