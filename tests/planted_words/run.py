@@ -13,6 +13,7 @@ from pathlib import Path
 
 import yaml
 
+from builder.check.engine import examine
 from builder.check.table import CHECKS
 from builder.findings.finding import Finding
 from builder.findings.register import REGISTER
@@ -22,8 +23,12 @@ from builder.model.build import build
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
 TODAY = date(2026, 11, 25)
-KINDS = {"wording": "notation", "sides": "sides", "doses": "doses", "identity": "identity"}
+KINDS = {
+    "wording": "notation", "sides": "sides", "doses": "doses", "identity": "identity", "persons": "identity",
+    "characters": "characters",
+}  # fmt: skip
 _CHECKS = tuple(check for check in CHECKS if REGISTER[check.name].family.name in KINDS.values())
+BASE = HERE.parent / "base"
 
 
 @dataclass(frozen=True)
@@ -139,6 +144,56 @@ def _findings(root: Path) -> list[Finding]:
     library, misfits = build(load(root, TODAY))
     assert not misfits, misfits
     return [finding for check in _CHECKS for finding in check.run(library)]
+
+
+@dataclass(frozen=True)
+class Edit:
+    """A change of one file of ``tests/base``: its kind, what it is, the finding it must make ("" = innocent).
+
+    ``names`` are the findings that an innocent change of this kind must not make.
+    """
+
+    kind: str
+    file: str
+    find: str
+    write: str
+    check: str
+    names: frozenset[str]
+
+    def apply(self, root: Path) -> None:
+        """Make the change in the department in ``root``."""
+        path = root / self.file
+        text = path.read_text(encoding="utf-8") if path.is_file() else ""
+        assert self.find in text, self
+        path.parent.mkdir(parents=True, exist_ok=True)
+        changed = text.replace(self.find, self.write, 1) if self.find else text + self.write
+        path.write_text(changed, encoding="utf-8")
+
+
+def edits() -> list[Edit]:
+    """Return every change of the list."""
+    data = yaml.safe_load((HERE / "edits.yml").read_text(encoding="utf-8"))
+    found = []
+    for kind, section in data.items():
+        names = frozenset(section["errors"])
+        for check, rows in {**section["errors"], "": section["innocent"]}.items():
+            found += [Edit(kind, row["in"], row.get("find", ""), row["write"], check, names) for row in rows]
+    return found
+
+
+def wrong_edits() -> list[str]:
+    """Return a line for each change that was missed, and for each innocent one that raised an alarm."""
+    return [line for edit in edits() if (line := _wrong(edit))]
+
+
+def _wrong(edit: Edit) -> str:
+    with tempfile.TemporaryDirectory() as folder:
+        root = Path(shutil.copytree(BASE, Path(folder) / "base"))
+        edit.apply(root)
+        found = {finding.name for finding in examine(load(root, TODAY))[1]}
+    is_right = edit.check in found if edit.check else not found & edit.names
+    what = "missed" if edit.check else "false alarm"
+    return "" if is_right else f"{what}: {edit.kind} {edit.check or '-'} {edit.file} {edit.write!r} ({sorted(found)})"
 
 
 def table(found: list[Result]) -> str:
