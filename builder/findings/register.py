@@ -126,6 +126,10 @@ ABBREVIATIONS_AND_POINTERS = Family(
     {"abbreviation": "Abbreviations are spelt out, and figures and tables are spoken of in the text."},
 )
 NOTATION = Family("notation", {"number": "Units and numbers are written as the country's safety lists ask."})
+CHARACTERS = Family(
+    "characters",
+    {"text": "Every character is what it looks like: none is hidden, of another script, or a letter in a number."},
+)
 IDENTITY = Family("identity", {"text": "No text, figure or file name looks as if it named a patient."})
 ACCEPTANCES = Family("acceptances")
 IMPORTS = Family("imports")
@@ -278,6 +282,8 @@ REGISTER = _register(
     FindingKind("notices-unreadable", ERROR, SOURCES),
     FindingKind("notices-missing", NOTE, SOURCES),
     FindingKind("claim-without-source", ERROR, SOURCES),
+    FindingKind("pages-reversed", WARNING, SOURCES, FROM_APPROVAL),
+    FindingKind("page-outside-source", WARNING, SOURCES, FROM_APPROVAL),
     FindingKind("level-unknown", WARNING, SOURCES),
     FindingKind("journal-in-full", NOTE, SOURCES),
     FindingKind("source-type-unknown", WARNING, SOURCES),
@@ -305,6 +311,9 @@ REGISTER = _register(
     FindingKind("preference-without-name", WARNING, REVIEW, FROM_APPROVAL),
     FindingKind("caution-without-if-it-happens", WARNING, REVIEW, FROM_APPROVAL),
     FindingKind("approver-without-authority", ERROR, REVIEW),
+    FindingKind("approved-by-owner", ERROR, REVIEW),
+    FindingKind("day-in-the-future", WARNING, REVIEW, FROM_APPROVAL),
+    FindingKind("call-without-number", WARNING, REVIEW, FROM_REVIEW),
     FindingKind("site-address-missing", NOTE, REVIEW),
     FindingKind("proposed-not-confirmed", NOTE, DRAFTS, FROM_REVIEW),
     FindingKind("not-answered-yet", WARNING, DRAFTS, FROM_REVIEW),
@@ -329,10 +338,16 @@ REGISTER = _register(
     FindingKind("smaller-unit-needed", NOTE, NOTATION),
     FindingKind("notation-unclear", NOTE, NOTATION),
     FindingKind("wording-packs-in-conflict", WARNING, NOTATION),
+    FindingKind("hidden-character", ERROR, CHARACTERS),
+    FindingKind("mixed-script", ERROR, CHARACTERS),
+    FindingKind("digit-not-plain", ERROR, CHARACTERS),
+    FindingKind("letter-in-number", ERROR, CHARACTERS),
+    FindingKind("decimal-comma", ERROR, CHARACTERS),
     FindingKind("nhs-number", ERROR, IDENTITY),
     FindingKind("date-of-birth", ERROR, IDENTITY),
     FindingKind("hospital-number", WARNING, IDENTITY, FROM_APPROVAL),
     FindingKind("name-of-person", WARNING, IDENTITY, FROM_APPROVAL),
+    FindingKind("contact-details", WARNING, IDENTITY, FROM_APPROVAL),
     FindingKind("file-name-identifies", WARNING, IDENTITY, FROM_APPROVAL),
     FindingKind("consent-unknown", WARNING, IDENTITY, FROM_APPROVAL),
     FindingKind("consent-withdrawn", WARNING, IDENTITY),

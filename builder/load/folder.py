@@ -15,8 +15,8 @@ from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load import limits
 from builder.load.clock import this_day
-from builder.load.files import link_refused, picture_digest, read_found, walk
-from builder.load.frontmatter import Value, read_values, split
+from builder.load.files import link_refused, picture_digest, read_bytes, read_found, walk
+from builder.load.frontmatter import Value, read_values, split, without_controls
 from builder.load.ledger import Ledger, read_ledger
 from builder.load.prose import EMPTY, Prose, read_prose
 from builder.load.sources.bibliography import RawSource, SourceCache, read_sources
@@ -68,6 +68,7 @@ class RawFile:
 class Loaded:
     """All that was read on the day ``today``. ``pictures`` holds the digest of each figure file.
 
+    ``texts`` holds every text file as it was written, drawings too, whether or not it could be used.
     ``broken`` holds ``(kind, procedure, id)`` of files that exist and could not be read.
     """
 
@@ -79,6 +80,7 @@ class Loaded:
     pictures: Mapping[str, str] = field(default_factory=dict)
     notices: Mapping[str, str] = field(default_factory=dict)
     ledger: Ledger = field(default_factory=Ledger)
+    texts: Mapping[str, str] = field(default_factory=dict)
     broken: frozenset[tuple[str, str, str]] = frozenset()
     findings: tuple[Finding, ...] = ()
 
@@ -120,6 +122,7 @@ class FolderReader:
         self.sources: dict[str, RawSource] = {}
         self.pictures: dict[str, str] = {}
         self.notices: dict[str, str] = {}
+        self.texts: dict[str, str] = {}
         self.broken: set[tuple[str, str, str]] = set()
         self.findings: list[Finding] = []
 
@@ -160,8 +163,11 @@ class FolderReader:
     def _read(self, name: str, kind: str, procedure: str, stem: str) -> None:
         if kind == "figure":
             self.pictures[name] = picture_digest(self.root, name)
+            if name.endswith(".svg") and self.pictures[name]:
+                drawing = read_bytes(self.root, name, limits.MAX_FIGURE_BYTES)
+                self.texts[name] = drawing.decode("utf-8", "replace")
         elif kind == "notices":
-            self.notices[name] = read_found(self.root, name, limits.MAX_SOURCES_BYTES)
+            self.notices[name] = self._text(name, limits.MAX_SOURCES_BYTES)
         elif kind == "sources":
             self._read_sources(name)
         else:
@@ -170,7 +176,7 @@ class FolderReader:
 
     def _read_text(self, name: str, kind: str) -> tuple[Value, Prose]:
         """Return front matter and prose of one file."""
-        text = read_found(self.root, name)
+        text = without_controls(self._text(name))
         if kind == "notes":
             # Notes are for the writer alone: they have no front matter, link to nothing and are not published.
             return None, Prose(text, (), Place(name))
@@ -184,8 +190,12 @@ class FolderReader:
         self.findings.extend(findings)
         return front, body
 
+    def _text(self, name: str, most: int = limits.MAX_TEXT_BYTES) -> str:
+        self.texts[name] = text = read_found(self.root, name, most)
+        return text
+
     def _read_sources(self, name: str) -> None:
-        sources, findings = read_sources(read_found(self.root, name, limits.MAX_SOURCES_BYTES), name, self.cache)
+        sources, findings = read_sources(self._text(name, limits.MAX_SOURCES_BYTES), name, self.cache)
         self.findings.extend(findings)
         # A key that appears twice loses no key, so what cites it is still judged.
         if any(problem.name != "source-key-written-twice" for problem in findings):
@@ -197,6 +207,7 @@ class FolderReader:
         self.files.extend(part.files)
         self.pictures.update(part.pictures)
         self.notices.update(part.notices)
+        self.texts.update(part.texts)
         self.findings.extend(part.findings)
         self.broken.update(part.broken)
         self._add_sources(part.sources)
@@ -228,6 +239,7 @@ class FolderReader:
             self.pictures,
             self.notices,
             read_ledger(self.root),
+            self.texts,
             frozenset(self.broken),
             tuple(self.findings),
         )

@@ -5,6 +5,7 @@ that was written (``on:`` stays a word, ``0.50`` keeps its zero) until the model
 out when somebody asks for them: a finding is rare, a value is not.
 """
 
+import re
 from dataclasses import dataclass
 
 import yaml
@@ -18,6 +19,8 @@ from builder.place import WHERE_KEY, Marks, Origin, Place, Text, Where
 
 _Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _FENCE = "---"
+# YAML refuses the controls, and takes the last four for ends of lines, so that every later line has a wrong number.
+_CONTROLS = re.compile("[\x01-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ufeff\ufffe\uffff]")
 _EMPTY = frozenset({"", "~", "null", "Null", "NULL"})
 
 Value = Text | list["Value"] | dict[str, "Value"] | None
@@ -30,6 +33,12 @@ class Split:
     front: str
     body: str
     body_line: int
+
+
+def without_controls(text: str) -> str:
+    """Return ``text`` with a space for each control character, so that the rest is read; a check names it."""
+    # What is printable holds none, and asking costs a hundredth of looking.
+    return text if text.replace("\n", " ").isprintable() else _CONTROLS.sub(" ", text)
 
 
 def split(text: str, file: str) -> Split:

@@ -74,6 +74,7 @@ class _LibraryBuilder:
             pictures=self.loaded.pictures,
             ledger=self.loaded.ledger,
             notices=self.loaded.notices,
+            texts=self.loaded.texts,
             notes={file.procedure: file.body for file in self.by_kind["notes"]},
             broken=frozenset(self.broken),
         )

@@ -28,7 +28,8 @@ class Library:
 
     ``shared_cautions`` and ``shared_aftercare`` are those written once for many procedures. ``figures`` are the paths
     of all figure files, relative to ``root``; ``pictures`` the digest of each; ``notes`` the writer's notes by
-    procedure, which no output shows. ``ledger`` holds the issued codes, and
+    procedure, which no output shows; ``texts`` every text file as it was written, for what may stand in no file at all.
+    ``ledger`` holds the issued codes, and
     ``lapsed`` the procedures that were changed after their approval and are drafts again; ``editions`` are kept while
     publishing changes the pictures. ``broken`` holds ``(kind, procedure, id)`` of files that exist and could not be
     used: what points to them is not called missing, so that one defect gives one finding. ``misfits`` is the first
@@ -51,6 +52,7 @@ class Library:
     pictures: Mapping[str, str] = field(default_factory=dict)
     notices: Mapping[str, str] = field(default_factory=dict)
     notes: Mapping[str, Prose] = field(default_factory=dict)
+    texts: Mapping[str, str] = field(default_factory=dict)
     ledger: Ledger = field(default_factory=Ledger)
     lapsed: frozenset[str] = frozenset()
     editions: Mapping[str, Edition] = field(default_factory=dict)
@@ -71,7 +73,7 @@ class Library:
 
     def __getstate__(self) -> dict[str, object]:
         """Hand over to another process what was written, not what has been worked out of it."""
-        return {name: value for name, value in vars(self).items() if name != "remembered"}
+        return {**{name: value for name, value in vars(self).items() if name != "remembered"}, "texts": {}}
 
     def is_broken(self, kind: str, id: str, procedure: str = SHARED) -> bool:
         """Tell whether such a file exists and could not be used."""

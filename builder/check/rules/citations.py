@@ -1,4 +1,4 @@
-"""Every source that is cited stands in references/, and every link in prose is one."""
+"""Every source that is cited is in references/, and every link in prose can be followed."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def unknown_figures(library: Library) -> Iterator[Hit]:
 def unclear_links(library: Library) -> Iterator[Hit]:
     """Yield each link in prose that CommonMark or the builder would not follow.
 
-    CommonMark 0.31.2, section 6.3: a link destination that is not in <> holds no spaces.
+    CommonMark 0.31.2, section 6.3: a link destination that is not in <> contains no spaces.
     """
     for _, page in pages(library):
         for link in page.body.links:
@@ -77,11 +77,11 @@ def unclear_links(library: Library) -> Iterator[Hit]:
 def _unclear(link: Link) -> Iterator[Hit]:
     if not link.clear:
         written = ",".join("-".join(target.split()) for target in link.targets)
-        message = f"{quoted(', '.join(link.targets))} is written with a space, so it is not a link"
+        message = f"{quoted(', '.join(link.targets))} has a space in it, so this is not a link"
         yield Hit(link.targets[0].at, message, f"Write `({link.kind}:{written})` without spaces.")
     elif not all(link.targets):
         empty = next(target for target in link.targets if not target)
-        yield Hit(empty.at, f"{quoted(f'{link.kind}:')} names nothing here", f"Write the id behind `{link.kind}:`.")
+        yield Hit(empty.at, f"{quoted(f'{link.kind}:')} names nothing", f"Write an id after `{link.kind}:`.")
 
 
 def _unknown_kinds(page: Page) -> Iterator[Hit]:

@@ -21,8 +21,8 @@ def approval_outdated(library: Library) -> Iterator[Hit]:
         if procedure.id in library.lapsed and procedure.approval is not None:
             content = edition_of(library, procedure).content
             approval = procedure.approval
-            message = f"{quoted(approval.content)} is not the content that stands here now, so this is a draft again"
-            hint = f"Ask {approval.by} to look at what changed, then write `content: {content}` and the day of that."
+            message = f"{quoted(approval.content)} is not the code of the present content, so this is a draft again"
+            hint = f"Ask {approval.by} to look at what changed, then write `content: {content}` and the new day."
             if told := excuses(coverage(library, procedure)):
                 hint += f" Tell them what is excused: {told}."
             yield Hit(approval.where.value("content"), message, hint)
@@ -70,20 +70,20 @@ def ledger_unreadable(library: Library) -> Iterator[Hit]:
     """Yield each line of the ledger that cannot be used: its code would answer nothing."""
     for fault in library.ledger.faults:
         if not fault.altered:
-            hint = "Bring the line back as it was, from the history of the repository. Never write a line by hand."
+            hint = "Restore the line from the history of the repository. Never write a line by hand."
             yield Hit(fault.at, fault.message, hint)
 
 
 @finds("ledger-line-altered")
 def ledger_altered(library: Library) -> Iterator[Hit]:
     """Yield each line of the ledger that is not as it was written."""
-    hint = "Bring the line back as it was, from the history of the repository. A new edition gets a line of its own."
+    hint = "Restore the line from the history of the repository. A new edition gets a line of its own."
     for fault in library.ledger.faults:
         if fault.altered:
             yield Hit(fault.at, fault.message, hint)
     for one in library.ledger.issued:
         if code_of(one.procedure, one.edition, ((part.kind, part.id, part.digest) for part in one.parts)) != one.code:
-            yield Hit(one.at, f"{quoted(one.code)} is not the code of what its line says", hint)
+            yield Hit(one.at, f"{quoted(one.code)} is not the code that belongs to its line", hint)
 
 
 @finds("issued-procedure-gone")
@@ -97,7 +97,7 @@ def issued_procedure_gone(library: Library) -> Iterator[Hit]:
             continue
         seen.add(id)
         hint = f"Keep content/procedures/{id}/ with `status: withdrawn` and `withdrawn: {{on: ..., because: ...}}`."
-        yield Hit(one.at, f"{quoted(id)} has issued codes, but its folder is gone: they cannot say why", hint)
+        yield Hit(one.at, f"{quoted(id)} has issued codes, but its folder is gone, so they cannot say why", hint)
 
 
 @finds("withdrawn-without-reason")
@@ -107,7 +107,7 @@ def withdrawn_without_reason(library: Library) -> Iterator[Hit]:
         if procedure.status is Status.WITHDRAWN and procedure.withdrawn is None:
             severity = Severity.ERROR if library.ledger.of(str(procedure.id)) else None
             hint = f"Add `withdrawn: {{on: {library.today}, because: ...}}` with the reason in one sentence."
-            message = "'withdrawn' does not say since when and why"
+            message = "'withdrawn' does not say when and why"
             yield Hit(procedure.where.value("status"), message, hint, severity=severity)
 
 

@@ -15,15 +15,17 @@ from builder.place import Place
 
 @finds("figure-without-alt", piecewise=True)
 def without_alt(library: Library) -> Iterator[Hit]:
-    """Yield each figure that says nothing to a reader who does not see it."""
+    """Yield each figure that says nothing to a reader who cannot see it."""
     hint = "Add `alt:` with one sentence that says what the figure shows."
-    return _lacking(library, "alt", "no text for readers who do not see it", hint)
+    return _lacking(library, "alt", "no text for readers who cannot see it", hint)
 
 
 @finds("figure-without-credit", piecewise=True)
 def without_credit(library: Library) -> Iterator[Hit]:
     """Yield each figure that does not say who made it."""
-    return _lacking(library, "credit", "no credit", "Add `credit:` with who made it, for instance `own drawing`.")
+    return _lacking(
+        library, "credit", "no credit", "Add `credit:` with the name of who made it, for instance `own drawing`."
+    )
 
 
 @finds("figure-without-consent", piecewise=True)
@@ -75,4 +77,4 @@ def unused_files(library: Library) -> Iterator[Hit]:
         parts = PurePosixPath(path).parts
         if parts[2] in known and parts[2] not in doubtful:
             hint = "Describe it with `figure:` in the step that shows it, or remove the file."
-            yield Hit(Place(path), f"{quoted(parts[-1])} is a figure that nothing uses", hint)
+            yield Hit(Place(path), f"{quoted(parts[-1])} is a figure that no page shows", hint)

@@ -1,4 +1,4 @@
-"""Nothing that names a patient stands in the sources; every picture of a patient rests on a consent."""
+"""Nothing that names a patient stands in any file; every picture of a patient rests on a consent."""
 
 from __future__ import annotations
 
@@ -6,45 +6,63 @@ from collections.abc import Callable, Iterator
 from pathlib import PurePosixPath
 
 from builder.check.hit import Hit, finds
-from builder.facts.identities import BIRTH, HOSPITAL, NAME, NHS, NONE_NEEDED, Identity, identities, masked, telling_name
+from builder.facts.identities import (
+    BIRTH,
+    CONTACT,
+    HOSPITAL,
+    NAME,
+    NHS,
+    NONE_NEEDED,
+    Identity,
+    identities,
+    masked,
+    telling_id,
+    telling_name,
+)
 from builder.facts.remembered import once_per_library
-from builder.facts.texts import corpus
+from builder.facts.staff import is_of_staff, staff
 from builder.facts.walk import figures
+from builder.facts.written import Part, written
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.library import Library
 from builder.place import Place
 
+_REMOVE = "Remove it."
 _WORDS = {
-    NHS: ("is an NHS number", "Remove it."),
+    NHS: ("is an NHS number", _REMOVE),
     BIRTH: ("is a date of birth", "Remove it; write an age, or an age group, where it matters."),
-    HOSPITAL: ("looks like a patient's number in the hospital", "Remove it."),
+    HOSPITAL: ("looks like the number of a patient", _REMOVE),
     NAME: ("is a person's name", "Remove it, or write the role where a colleague is meant."),
+    CONTACT: ("is where a person can be reached", "Remove it, or write the number or address of the ward."),
 }
 
 
 @once_per_library
 def _found(library: Library) -> tuple[Identity, ...]:
-    return tuple(identities(corpus(library).whole))
+    """Return what names a patient in every file; in a source only in the notes on it, because authors are named."""
+    words = written(library)
+    people = staff(library)
+    return tuple(
+        one
+        for one in identities(words.whole)
+        if words.piece(one.start).part is not Part.SOURCE
+        and not (one.kind == NAME and is_of_staff(words.whole[one.start : one.end], people))
+    )
 
 
 def _of_kind(kind: str) -> Callable[[Library], Iterator[Hit]]:
     def rule(library: Library) -> Iterator[Hit]:
-        texts = corpus(library)
+        words = written(library)
         what, hint = _WORDS[kind]
         for one in _found(library):
             if one.kind == kind:
-                shown = texts.whole[one.start : one.end]
+                shown = " ".join(words.whole[one.start : one.end].split())
                 test = " of the range for tests (999)" if one.is_test else ""
                 advice = (
                     "Remove it, or accept this finding with the reason that it is invented." if one.is_test else hint
                 )
-                yield Hit(texts.place(one.start), f"{quoted(masked(shown))} {what}{test}", advice)
-        for notes in library.notes.values():
-            for one in identities(notes.source):
-                if one.kind == kind:
-                    shown = masked(notes.source[one.start : one.end])
-                    yield Hit(notes.place(one.start), f"{quoted(shown)} {what}", hint)
+                yield Hit(words.place(one.start), f"{quoted(masked(shown))} {what}{test}", advice)
 
     return rule
 
@@ -53,21 +71,35 @@ finds("nhs-number")(_of_kind(NHS))
 finds("date-of-birth")(_of_kind(BIRTH))
 finds("hospital-number")(_of_kind(HOSPITAL))
 finds("name-of-person")(_of_kind(NAME))
+finds("contact-details")(_of_kind(CONTACT))
 
 
 @finds("file-name-identifies")
 def telling_file_names(library: Library) -> Iterator[Hit]:
-    """Yield each figure file whose name may name a patient: a name, a date or a long number."""
-    for path in sorted(library.figures):
-        found = telling_name(PurePosixPath(path).stem)
+    """Yield each file whose name may name a patient: a name, a date or a long number."""
+    for path in sorted({*library.figures, *library.texts}):
+        is_figure = path in library.figures
+        name = PurePosixPath(path)
+        found = (telling_name if is_figure else telling_id)(name.stem)
         if found:
-            message = f"{quoted(masked(found))} in the name of a figure file may name a patient or a day"
-            yield Hit(Place(path), message, "Name the file after what it shows, for instance `open-canal.png`.")
+            hint = "Name the file after what it shows, for instance `open-canal.png`."
+            yield (
+                _telling(path, found, "figure file", hint) if is_figure else _telling(path, found, "file", _BY_CONTENT)
+            )
+        elif name.name == "procedure.md" and (found := telling_id(name.parent.name)):
+            yield _telling(path, found, "folder", _BY_CONTENT)
+
+
+_BY_CONTENT = "Name it after what it says, for instance `open-canal`."
+
+
+def _telling(path: str, found: str, what: str, hint: str) -> Hit:
+    return Hit(Place(path), f"{quoted(masked(found))} in the name of a {what} may name a patient or a day", hint)
 
 
 @finds("consent-unknown")
 def consents_unknown(library: Library) -> Iterator[Hit]:
-    """Yield each consent that a figure names and the register does not hold, where the department keeps a register."""
+    """Yield each consent that a figure names and the register does not list, where the department keeps a register."""
     if not library.consents or library.is_broken("consents", "consents"):
         return
     known = {str(one.id) for one in library.consents}
@@ -78,7 +110,7 @@ def consents_unknown(library: Library) -> Iterator[Hit]:
             and figure.consent not in known
         ):
             hint = "Add it to content/catalogue/consents.yml, or write `none needed` for a drawing."
-            yield Hit(figure.consent.at, f"{quoted(figure.consent)} is no consent of the register", hint)
+            yield Hit(figure.consent.at, f"{quoted(figure.consent)} is not a consent in the register", hint)
 
 
 @finds("consent-withdrawn")
@@ -89,6 +121,6 @@ def consents_withdrawn(library: Library) -> Iterator[Hit]:
         consent = withdrawn.get(str(figure.consent))
         if consent is not None:
             shown = quoted(str(figure.consent))
-            message = f"{shown} was withdrawn on {consent.withdrawn}: no output shows {figure.file} any more"
+            message = f"{shown} was withdrawn on {consent.withdrawn}: no output shows {figure.file} from now on"
             also = (SecondPlace(consent.id.at, "withdrawn here"),)
             yield Hit(figure.file.at, message, "Remove the figure and its file, and show a drawing instead.", also)

@@ -28,9 +28,9 @@ def not_confirmed(library: Library) -> Iterator[Hit]:
 def _message(page: Proposable, number: int) -> str:
     actions = "1 action" if number == 1 else f"{number} actions"
     if not page.proposed:
-        return f"{actions} of {quoted(_name(page))} proposed by a draft and not confirmed"
+        return f"{actions} of {quoted(_name(page))} proposed by a draft and not yet confirmed"
     also = f", with {actions}," if number else ""
-    return f"{quoted(_name(page))} was proposed{also} by a draft and is not confirmed"
+    return f"{quoted(_name(page))} was proposed{also} by a draft and is not yet confirmed"
 
 
 def _first(page: Proposable) -> Place:
@@ -50,8 +50,8 @@ def not_said(library: Library) -> Iterator[Hit]:
     """Yield each value that only holds the place of what the source of a draft did not say."""
     for page in _pages(library):
         for key, value in _unsaid(page):
-            message = f"{quoted(value)} stands where {quoted(key)} should be answered"
-            yield Hit(value.at, message, "Write the answer, as you would say it.")
+            message = f"{quoted(value)} is still the answer to {quoted(key)}"
+            yield Hit(value.at, message, "Write the answer as you would say it.")
 
 
 def _unsaid(node: Node) -> Iterator[tuple[str, Text]]:

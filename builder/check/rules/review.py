@@ -1,14 +1,18 @@
-"""What a department must have settled: review date, approval, whose preference, what to do when it happens."""
+"""What a department must have settled: review date, approval, numbers to call, whose preference, what to do then."""
 
 from calendar import monthrange
 from collections.abc import Iterator
 from datetime import date
 
 from builder.check.hit import Hit, finds
-from builder.findings.finding import Severity
+from builder.facts.calls import contact, has_number
+from builder.facts.staff import person_name
+from builder.facts.walk import pages
+from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import listed, quoted
 from builder.model.library import Library
-from builder.model.pages import Basis, Overdue, Procedure, Status, is_shared
+from builder.model.pages import Basis, Caution, Overdue, Procedure, Status, Step, is_shared
+from builder.place import Where
 
 
 @finds("review-date-missing")
@@ -55,10 +59,11 @@ def review_too_far(library: Library) -> Iterator[Hit]:
         if due is not None and due > months_after(start, months):
             count = "1 month" if months == 1 else f"{months} months"
             since = "after its approval" if procedure.approval else "from today"
+            latest = months_after(start, months)
             yield Hit(
                 procedure.where.value("review_by"),
                 f"{quoted(str(due))} is more than {count} {since}",
-                f"Write a day up to {months_after(start, months)}, or change `review:` in content/department.md.",
+                f"Write a day no later than {latest}, or change `review:` in content/department.md.",
             )
 
 
@@ -75,7 +80,7 @@ def approved_without_approval(library: Library) -> Iterator[Hit]:
     for procedure in library.procedures:
         if procedure.status is Status.APPROVED and procedure.approval is None:
             hint = "Add `approval:` with by, role, on and content, or write `status: in review`."
-            message = "'approved' is the status, but nobody is named who approved"
+            message = "'approved' is the status, but the approver is not named"
             yield Hit(procedure.where.value("status"), message, hint)
 
 
@@ -90,13 +95,60 @@ def approved_by_another_role(library: Library) -> Iterator[Hit]:
         if procedure.approval and _folded(procedure.approval.role) not in roles:
             yield Hit(
                 procedure.approval.role.at,
-                f"{quoted(procedure.approval.role)} is not among those who may approve here",
+                f"{quoted(procedure.approval.role)} is not a role that may approve here",
                 f"Have {listed(allowed, 'or')} approve it, or add the role to `approvers:` in content/department.md.",
             )
 
 
 def _folded(role: str) -> str:
     return " ".join(role.casefold().split())
+
+
+@finds("approved-by-owner")
+def approved_by_owner(library: Library) -> Iterator[Hit]:
+    """Yield each approval by the person who owns the procedure: nobody approves a text of their own."""
+    for procedure in library.procedures:
+        approval = procedure.approval
+        if approval and person_name(approval.by).is_same(person_name(procedure.owner.name)):
+            message = f"{quoted(approval.by)} owns this procedure and cannot approve it"
+            also = (SecondPlace(procedure.owner.name.at, "the owner"),)
+            yield Hit(approval.by.at, message, "Ask somebody else who may approve to look at it.", also)
+
+
+@finds("day-in-the-future")
+def days_in_the_future(library: Library) -> Iterator[Hit]:
+    """Yield each day on which something is said to have been done and that has not come yet."""
+    for where, key, day in _days_done(library):
+        if day is not None and day > library.today:
+            message = f"{quoted(day.isoformat())} is in the future, and this is said to have been done on it"
+            yield Hit(where.value(key), message, "Correct the day.")
+
+
+def _days_done(library: Library) -> Iterator[tuple[Where, str, date | None]]:
+    for procedure in library.procedures:
+        for act in (procedure.approval, procedure.withdrawn):
+            if act is not None:
+                yield act.where, "on", act.on
+    for consent in library.consents:
+        yield consent.where, "given", consent.given
+        yield consent.where, "withdrawn", consent.withdrawn
+
+
+@finds("call-without-number")
+def calls_without_number(library: Library) -> Iterator[Hit]:
+    """Yield each role that a step or caution says to call and that has no number in the department's list."""
+    department = library.department
+    for listed_call in department.call:
+        if not has_number(listed_call):
+            message = f"{quoted(listed_call.number)} is not a number: nobody can call the {listed_call.role} on it"
+            yield Hit(listed_call.where.value("number"), message, "Write the number to dial.")
+    if library.is_broken("department", "department"):
+        return
+    for _, page in pages(library):
+        role = page.call if isinstance(page, Step | Caution) else None
+        if role is not None and contact(library, role) is None:
+            hint = "Add it with its number to `call:` in content/department.md, or name a role that is there."
+            yield Hit(role.at, f"{quoted(role)} has no number in content/department.md", hint)
 
 
 @finds("site-address-missing")
@@ -107,7 +159,7 @@ def without_site_address(library: Library) -> Iterator[Hit]:
     if library.department.site is None and at.file and not library.is_broken("department", "department"):
         yield Hit(
             at,
-            f"{quoted(library.department.name)} gives no address of its site, so no card and no handout gets a QR code",
+            f"{quoted(library.department.name)} gives no address for its site, so cards and handouts have no QR code",
             "Add `site:` with the address the site will have, for instance `site: https://surgery.example.org/`.",
         )
 

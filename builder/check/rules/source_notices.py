@@ -1,4 +1,4 @@
-"""Each source still stands, the lists that say so are fresh, and every caution, dose and aftercare item is backed."""
+"""No source has been withdrawn, the lists that say so are fresh, and cautions, doses and aftercare are backed."""
 
 import re
 from collections.abc import Iterator
@@ -8,7 +8,7 @@ from builder.check.hit import Hit, finds
 from builder.facts.claims import GRAVE, NEED_BACKING, Claim, ClaimKind, claims, resting
 from builder.facts.source_register import months_old, notice_lists, notices_on
 from builder.findings.finding import SecondPlace, Severity
-from builder.findings.message_words import quoted
+from builder.findings.message_words import counted, quoted
 from builder.load.sources.notices import Notice, NoticeKind
 from builder.model.library import Library
 from builder.model.pages import Levels
@@ -18,7 +18,7 @@ from builder.place import Place
 @finds("source-retracted")
 def retracted(library: Library) -> Iterator[Hit]:
     """Yield each use of a retracted source: an error under a caution or dose."""
-    hint = "Cite a source that still stands, or remove what rests on this one."
+    hint = "Cite another source, or remove what rests on this one."
     for place, key, notice, claim in _uses(library, NoticeKind.RETRACTED):
         severity = Severity.ERROR if claim is not None and claim.kind in GRAVE else None
         message = f"{quoted(key)} was retracted ({notice.date}){_why(notice)}"
@@ -31,7 +31,9 @@ def doubted(library: Library) -> Iterator[Hit]:
     """Yield each use of a source with an expression of concern, and, as a note, of a corrected one."""
     for place, key, notice, _ in _uses(library, NoticeKind.CONCERN):
         message = f"{quoted(key)} is under an expression of concern ({notice.date}){_why(notice)}"
-        yield Hit(place, message, "Look for another source, and say so beside the claim.", _row(notice))
+        yield Hit(
+            place, message, "Look for another source, or say beside the claim that this one is in doubt.", _row(notice)
+        )
     for place, key, notice, _ in _uses(library, NoticeKind.CORRECTED):
         message = f"{quoted(key)} was corrected ({notice.date}){_why(notice)}"
         hint = "Read the correction, and make sure that the claim still holds."
@@ -74,13 +76,14 @@ def old_lists(library: Library) -> Iterator[Hit]:
     for one in notice_lists(library):
         if one.dated is None:
             if not one.written_day:
-                message = "this list does not say of which day it is"
+                message = "this list does not say which day it is from"
                 yield Hit(one.at, message, "Add a first line such as `# dated: 2026-11-20`.")
         elif one.dated > library.today:
-            yield Hit(one.at, f"{quoted(one.dated.isoformat())} lies in the future", "Correct the day of the list.")
+            yield Hit(one.at, f"{quoted(one.dated.isoformat())} is in the future", "Correct the day of the list.")
         elif months_old(one.dated, library.today - timedelta(days=1)) >= most:
             months = months_old(one.dated, library.today)
-            message = f"{quoted(one.dated.isoformat())} is {months} months ago; the department allows {most} months"
+            age, allowed = counted(months, "month"), counted(most, "month")
+            message = f"{quoted(one.dated.isoformat())} is {age} ago; the department allows {allowed}"
             yield Hit(one.at, message, hint)
 
 
@@ -98,7 +101,7 @@ def no_lists(library: Library) -> Iterator[Hit]:
     unread = any(kind == "notices" for kind, _, _ in library.broken)
     if library.sources and not notice_lists(library) and not unread:
         first = next(iter(library.sources.values()))
-        message = "no list in references/notices/ says whether the sources still stand"
+        message = "no list in references/notices/ says whether any source has been withdrawn"
         yield Hit(Place(first.key.at.file), message, "Run `prescrub sources notices FILE.csv` with a public list.")
 
 
@@ -108,8 +111,8 @@ def without_source(library: Library) -> Iterator[Hit]:
     names = {ClaimKind.CAUTION: "caution", ClaimKind.DOSE: "dose", ClaimKind.AFTERCARE: "aftercare item"}
     for claim in claims(library):
         if claim.kind in NEED_BACKING and not claim.backed:
-            message = f"{quoted(claim.words)}: nothing backs this {names[claim.kind]}"
-            hint = "Add `evidence:` with a source, or `common_practice: true` where there is none."
+            message = f"{quoted(claim.words)}: no source backs this {names[claim.kind]}"
+            hint = "Add `evidence:` with a source, or `common_practice: true` if there is none."
             yield Hit(claim.at, message, hint)
 
 
@@ -137,6 +140,6 @@ def is_level(level: str, scheme: Levels) -> bool:
 
 def _no_level(level: str, scheme: Levels) -> tuple[str, str]:
     if scheme is Levels.GRADE:
-        return f"{quoted(level)} is no GRADE certainty", "Write high, moderate, low or very low."
+        return f"{quoted(level)} is not a GRADE certainty", "Write high, moderate, low or very low."
     told = " (letters belong to the scheme of 2009)" if _OCEBM_2009.fullmatch(level.strip()) else ""
-    return f"{quoted(level)} is no level of OCEBM 2011{told}", "Write 1, 2, 3, 4 or 5."
+    return f"{quoted(level)} is not a level of OCEBM 2011{told}", "Write 1, 2, 3, 4 or 5."

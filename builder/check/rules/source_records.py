@@ -1,4 +1,4 @@
-"""Each source is complete, its identifiers can be right, and it stands once in references/ and is used."""
+"""Each source is complete, its identifiers can be right, and it is in references/ once and is used."""
 
 from collections.abc import Callable, Iterator
 from difflib import get_close_matches
@@ -63,7 +63,7 @@ def unused_sources(library: Library) -> Iterator[Hit]:
     for key, source in library.sources.items():
         if key not in cited:
             hint = "Cite it where it is needed, or remove it."
-            yield Hit(source.key.at, f"{quoted(key)} is cited nowhere", hint)
+            yield Hit(source.key.at, f"{quoted(key)} is not cited anywhere", hint)
 
 
 @finds("source-field-missing")
@@ -79,8 +79,10 @@ def missing_fields(library: Library) -> Iterator[Hit]:
             message = f"{quoted(key)} lacks {names}, which a source of type {quoted(source.type)} must have"
             yield Hit(source.key.at, message, f"Add {options}.")
         if not source.roles & {"author", "editor"} and source.type not in _AUTHORLESS:
-            message = f"{quoted(key)} names no author and no editor"
-            yield Hit(source.key.at, message, "Add `author`; an organisation in double braces.", severity=Severity.NOTE)
+            message = f"{quoted(key)} names neither author nor editor"
+            yield Hit(
+                source.key.at, message, "Add `author`, with an organisation in double braces.", severity=Severity.NOTE
+            )
 
 
 @finds("source-type-unknown")
@@ -90,17 +92,17 @@ def unknown_types(library: Library) -> Iterator[Hit]:
         if source.type not in TYPES:
             near = get_close_matches(source.type, TYPES, n=1)
             hint = f"Write `@{near[0]}`." if near else "Write `@article`, `@book`, `@techreport`, `@online` or `@misc`."
-            yield Hit(source.key.at, f"{quoted(source.type)} is no type of source ({quoted(key)})", hint)
+            yield Hit(source.key.at, f"{quoted(source.type)} is not a type of source ({quoted(key)})", hint)
 
 
 # (field, how it is read, whether it can be right, what is wrong and what to do)
 _CHECKED: tuple[tuple[str, Callable[[str], str], Callable[[str], bool], str, str], ...] = (
-    ("doi", doi_of, is_doi, "is no DOI", "Copy it again; it looks like 10.1002/bjs.5651."),
-    ("pmid", pmid_of, is_pmid, "is no PMID", "Copy it again from PubMed; it has 1 to 8 digits."),
-    ("pmcid", pmcid_of, is_pmcid, "is no PMCID", "Copy it again; it looks like PMC5809582."),
-    ("isbn", raw, is_isbn, "is no ISBN: its check digit is wrong", "Copy all 10 or 13 digits again."),
-    ("issn", raw, is_issn, "is no ISSN: its check digit is wrong", "Copy all 8 signs again."),
-    ("orcid", raw, is_orcid, "is no ORCID iD: its check digit is wrong", "Copy all 16 signs again."),
+    ("doi", doi_of, is_doi, "is not a DOI", "Copy it again; it looks like 10.1002/bjs.5651."),
+    ("pmid", pmid_of, is_pmid, "is not a PMID", "Copy it again from PubMed; it has 1 to 8 digits."),
+    ("pmcid", pmcid_of, is_pmcid, "is not a PMCID", "Copy it again; it looks like PMC5809582."),
+    ("isbn", raw, is_isbn, "is not an ISBN: its check digit is wrong", "Copy all 10 or 13 digits again."),
+    ("issn", raw, is_issn, "is not an ISSN: its check digit is wrong", "Copy all 8 characters again."),
+    ("orcid", raw, is_orcid, "is not an ORCID iD: its check digit is wrong", "Copy all 16 characters again."),
 )
 
 
@@ -130,7 +132,7 @@ def sources_twice(library: Library) -> Iterator[Hit]:
         for name in _names(source):
             other = first.setdefault(name, source)
             if other is not source and not _told_apart(source, other):
-                message = f"{quoted(source.key)} is the same source as {quoted(other.key)}: same {name[0]}"
+                message = f"{quoted(source.key)} is the same source as {quoted(other.key)}: it has the same {name[0]}"
                 also = (SecondPlace(other.key.at, "the other entry"),)
                 yield Hit(source.key.at, message, f"Cite {quoted(other.key)} and remove this entry.", also)
                 break
@@ -163,9 +165,9 @@ def years_in_future(library: Library) -> Iterator[Hit]:
         year = source.year
         at = source.place("year" if source.fields.get("year") else "date")
         if year is not None and year > library.today.year:
-            yield Hit(at, f"{quoted(written)} lies in the future", "Correct the year.")
+            yield Hit(at, f"{quoted(written)} is in the future", "Correct the year.")
         elif written and year is None:
-            yield Hit(at, f"{quoted(written)} holds no year", "Write the year with four digits.")
+            yield Hit(at, f"{quoted(written)} contains no year", "Write the year with four digits.")
 
 
 @finds("source-is-preprint")
@@ -173,8 +175,8 @@ def preprints(library: Library) -> Iterator[Hit]:
     """Yield each source that nobody has reviewed yet."""
     for key, source in library.sources.items():
         if is_preprint(source.type, source.fields):
-            hint = "Cite the reviewed paper once it is out, or say beside the claim that this is a preprint."
-            yield Hit(source.key.at, f"{quoted(key)} is a preprint: it was not reviewed before it was put out", hint)
+            hint = "Cite the peer-reviewed paper once it is published, or say beside the claim that this is a preprint."
+            yield Hit(source.key.at, f"{quoted(key)} is a preprint: it has not been peer reviewed", hint)
 
 
 @finds("journal-in-full")
@@ -189,6 +191,4 @@ def journals_in_full(library: Library) -> Iterator[Hit]:
         title = plain(written)
         if abbreviation(title) is None and not is_preprint(source.type, source.fields):
             hint = "Add `shortjournal` with the abbreviation from the NLM Catalog."
-            yield Hit(
-                source.place("journal"), f"{quoted(title)} is printed in full: its abbreviation is not known", hint
-            )
+            yield Hit(source.place("journal"), f"{quoted(title)} is printed in full: its abbreviation is unknown", hint)

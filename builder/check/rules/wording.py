@@ -41,8 +41,8 @@ def packs_in_conflict(library: Library) -> Iterator[Hit]:
         others = [other for other in packs if other is not one]
         for found, write, other, rule in _conflicts(one, others):
             message = (
-                f"{quoted(write)} is what the pack `{one.name}` wants for {quoted(found)}, "
-                f"and the pack `{other.name}` does not want it ({other.source(rule)})"
+                f"{quoted(write)} is what the wording pack `{one.name}` asks for instead of {quoted(found)}, "
+                f"and the pack `{other.name}` rejects it ({other.source(rule)})"
             )
             yield Hit(at, message, "Name one pack in `wording:` of content/department.md.")
     language = str(department.language)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from builder.compose.document import Must, promised
 from builder.compose.view.words import STATUS_MARKS, USUAL_CAUTION, day
+from builder.facts.calls import contact
 from builder.model.library import Library
 from builder.model.pages import Procedure, Status
 
@@ -100,7 +101,7 @@ def call_of(library: Library, role: str | None) -> CallView | None:
     """Return ``role`` with its local number, as the department lists it; None where nobody is to be called."""
     if not role:
         return None
-    for contact in library.department.call:
-        if str(contact.role).casefold() == role.casefold():
-            return CallView(str(contact.role), str(contact.number))
+    listed = contact(library, role)
+    if listed is not None:
+        return CallView(str(listed.role), str(listed.number))
     return CallView(str(role), _NO_NUMBER)

@@ -1,0 +1,73 @@
+"""No character of any text file is something else than it looks like."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator
+
+from builder.check.hit import Hit, finds
+from builder.facts.deceiving import (
+    COMMA,
+    DIGIT,
+    HIDDEN,
+    LETTER,
+    MIXED,
+    Deceiver,
+    disguises,
+    false_numbers,
+    hidden_characters,
+)
+from builder.facts.remembered import once_per_library
+from builder.facts.written import place_in, written
+from builder.findings.message_words import quoted
+from builder.model.library import Library
+from builder.place import Place
+
+_MOST = 50
+"""Findings of one file: where there are more, the whole file was typed or copied wrongly."""
+
+_HINTS = {
+    HIDDEN: "Delete it and type the words around it again.",
+    MIXED: "Type the word again with Latin letters.",
+    DIGIT: "Type the number again with the digits 0 to 9 and a full stop as decimal point.",
+    LETTER: "Type the number again with digits alone.",
+}
+
+
+@once_per_library
+def _deceivers(library: Library) -> tuple[tuple[Deceiver, str, Place], ...]:
+    """Return what deceives in every file: the words, and where they are."""
+    found = [*_in_texts(library), *_in_numbers(library)]
+    return tuple(found)
+
+
+def _in_texts(library: Library) -> Iterator[tuple[Deceiver, str, Place]]:
+    for file, text in library.texts.items():
+        for number, one in enumerate((*hidden_characters(text), *disguises(text))):
+            if number == _MOST:
+                break
+            yield one, text[one.start : one.end], place_in(text, file, one.start)
+
+
+def _in_numbers(library: Library) -> Iterator[tuple[Deceiver, str, Place]]:
+    words = written(library)
+    seen: Counter[str] = Counter()
+    for one in false_numbers(words.whole):
+        file = words.piece(one.start).file
+        seen[file] += 1
+        if seen[file] <= _MOST:
+            yield one, words.whole[one.start : one.end], words.place(one.start)
+
+
+def _of_kind(kind: str) -> Callable[[Library], Iterator[Hit]]:
+    def rule(library: Library) -> Iterator[Hit]:
+        for one, shown, at in _deceivers(library):
+            if one.kind == kind:
+                hint = _HINTS.get(kind) or f"Write `{shown.replace(',', '.')}`."
+                yield Hit(at, one.what if kind == HIDDEN else f"{quoted(shown)}: {one.what}", hint)
+
+    return rule
+
+
+for _kind in (HIDDEN, MIXED, DIGIT, LETTER, COMMA):
+    finds(_kind)(_of_kind(_kind))

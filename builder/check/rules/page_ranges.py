@@ -1,0 +1,66 @@
+"""Page numbers run forwards, and a citation names pages that its source has."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from builder.check.hit import Hit, finds
+from builder.facts.page_numbers import (
+    PageRange,
+    cited_ranges,
+    is_within,
+    own_pages,
+    page_ranges,
+    reversed_ranges,
+)
+from builder.facts.walk import doses, links, pages
+from builder.findings.finding import SecondPlace
+from builder.findings.message_words import listed, quoted
+from builder.model.citation import Citation, is_locator
+from builder.model.library import Library
+from builder.model.pages import Aftercare, Caution, Procedure, Step
+from builder.place import Place
+
+
+@finds("pages-reversed")
+def pages_reversed(library: Library) -> Iterator[Hit]:
+    """Yield each range of pages that ends before it begins, in a source or a citation."""
+    hint = "Write the first page first, and check both numbers in the source."
+    for source in library.sources.values():
+        for span in reversed_ranges(page_ranges(source.fields.get("pages", ""))):
+            yield Hit(source.place("pages"), f"{quoted(span.written)} ends before it begins", hint)
+    for at, _, spans in _located(library):
+        for span in reversed_ranges(spans):
+            yield Hit(at, f"{quoted(span.written)} ends before it begins", hint)
+
+
+@finds("page-outside-source")
+def pages_outside(library: Library) -> Iterator[Hit]:
+    """Yield each page that is cited and lies outside the pages of its source."""
+    for at, key, spans in _located(library):
+        own = own_pages(library.sources[key]) if key in library.sources else ()
+        outside = [span for span in spans if span.first <= span.last and not is_within(span, own)]
+        if own and outside and not any(reversed_ranges(own)):
+            source = library.sources[key]
+            printed = listed((span.written for span in own), "and")
+            message = f"{quoted(outside[0].written)} is not among the pages of {quoted(key)}, which has {printed}"
+            also = (SecondPlace(source.place("pages"), "the pages of the source"),)
+            yield Hit(at, message, "Correct the page, or the pages of the source.", also)
+
+
+def _located(library: Library) -> Iterator[tuple[Place, str, tuple[PageRange, ...]]]:
+    """Yield place, key and pages of each citation that names pages."""
+    for citation in _citations(library):
+        if citation.locator is not None:
+            yield citation.where.value("at"), str(citation.source), cited_ranges(str(citation.locator))
+    for _, link, target in links(library, "source"):
+        if target == link.targets[0] and is_locator(link.words):
+            yield link.at, str(target), cited_ranges(link.words)
+
+
+def _citations(library: Library) -> Iterator[Citation]:
+    for _, page in pages(library):
+        if isinstance(page, Procedure | Step | Caution | Aftercare):
+            yield from page.evidence
+        for dose in doses(page):
+            yield from dose.evidence

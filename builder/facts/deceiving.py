@@ -1,0 +1,309 @@
+"""Characters that are not what they look like: those no screen shows, letters and digits of another kind, 1O for 10.
+
+The classes are those of the Unicode standard: bidirectional controls (UAX 9), default ignorable code points (UAX 44),
+mixed scripts and look-alikes (UTS 39, sections 4 and 5). The script of a letter is the property Script (UAX 24).
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator
+from functools import cache
+from typing import NamedTuple
+
+from fontTools.unicodedata import script
+
+HIDDEN, MIXED, DIGIT, LETTER, COMMA = (
+    "hidden-character", "mixed-script", "digit-not-plain", "letter-in-number", "decimal-comma",
+)  # fmt: skip
+
+
+class Deceiver(NamedTuple):
+    """What deceives: its ``kind``, where it starts and ends, and what is wrong in words."""
+
+    kind: str
+    start: int
+    end: int
+    what: str
+
+
+# --- what no screen shows -------------------------------------------------------------------------------------------
+
+_BIDI = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+_JOINERS = "\u200c\u200d"
+# Of the default ignorable code points those that Python calls printable; then the sign for what could not be read, and
+# marks that strike a sign out: U+0334 to U+0338 and the enclosing ones.
+_BLANKS = "\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u3164\uffa0\ufe00-\ufe0f\U000e0100-\U000e01ef"
+_LOOKS = "\ufffd\u0334-\u0338\u20d2\u20d3\u20dd-\u20e0\u20e2-\u20e4\u20e5\u20e6\u20ea\u20eb"
+_PRINTABLE = re.compile(f"[{_BLANKS}{_LOOKS}]")
+_SHOWN_SPACES = frozenset("\n\t ")
+
+
+def hidden_characters(text: str) -> Iterator[Deceiver]:
+    """Yield each run of characters that no screen shows, and each that stands for something lost."""
+    if text.replace("\n", " ").isprintable() and (text.isascii() or not _PRINTABLE.search(text)):
+        return
+    run: list[int] = []
+    for match in _SUSPECT.finditer(text):
+        at = match.start()
+        if not _is_hidden(text, at):
+            continue
+        if run and at != run[-1] + 1:
+            yield _hidden(text, run)
+            run = []
+        run.append(at)
+    if run:
+        yield _hidden(text, run)
+
+
+_SUSPECT = re.compile(
+    f"[^\\w\\s!-~\u00a1-\u00ac\u00ae-\u02ff\u2010-\u2027\u2030-\u205e]|[{_BLANKS}{_LOOKS}\x1c-\x1f\x0b\x0c\x85\u2028\u2029]"
+)
+
+
+def _is_hidden(text: str, at: int) -> bool:
+    sign = text[at]
+    if sign in _SHOWN_SPACES:
+        return False
+    if sign in _JOINERS:  # UAX 31, section 2.3: between letters that are written joined, and in pictograms
+        around = text[at - 1 : at] + text[at + 1 : at + 2]
+        return not around or not all(_is_joined(other) for other in around)
+    if "\ufe00" <= sign <= "\ufe0f":
+        return at == 0 or text[at - 1].isalnum() or text[at - 1].isspace()
+    return unicodedata.category(sign) in ("Cc", "Cf", "Co", "Cn", "Cs", "Zl", "Zp") or bool(_PRINTABLE.match(sign))
+
+
+def _is_joined(sign: str) -> bool:
+    """Tell whether a joiner beside ``sign`` has a meaning: letters of scripts that join, pictograms and their parts."""
+    kind = unicodedata.category(sign)
+    return kind in ("So", "Sk", "Mn", "Mc") or (kind == "Lo" and script(sign) not in ("Latn", "Grek", "Cyrl"))
+
+
+def _hidden(text: str, run: list[int]) -> Deceiver:
+    sign = text[run[0]]
+    if sign in _BIDI:
+        what = "turns the direction of the text, so that it is read in another order than it is written"
+    elif sign == "\ufffd":
+        what = "marks a character that was lost when the file was converted"
+    elif "\u0334" <= sign <= "\u0338" or unicodedata.category(sign) == "Me":
+        what = "strikes out or encloses the character before it"
+    elif unicodedata.category(sign) == "Cc":
+        what = "is a control character"
+    elif unicodedata.category(sign) in ("Co", "Cn"):
+        what = "is not a character of Unicode, so every screen shows something else"
+    else:
+        what = "cannot be seen"
+    return Deceiver(HIDDEN, run[0], run[-1] + 1, f"{named(sign)} {what}")
+
+
+def named(sign: str) -> str:
+    """Return ``U+200B (zero width space)``."""
+    name = unicodedata.name(sign, "").lower()
+    return f"U+{ord(sign):04X} ({name})" if name else f"U+{ord(sign):04X}"
+
+
+# --- letters and digits of another kind -----------------------------------------------------------------------------
+
+# Everything past the Latin letters but the usual punctuation: where none of it stands, there is nothing to look at.
+_FAR = re.compile("[\u0250-\u1dff\u2024\u2100-\u218f\u2460-\u24ff\u2c00-\ufdff\ufe10-\U0010ffff]")
+_COMPATIBLE = ("<font>", "<wide>", "<narrow>", "<circle>")
+_LIGATURES = range(0xFB00, 0xFB07)
+# Letters of Greek that are not taken for Latin ones, as science writes them beside Latin: the rest have a look-alike
+# in confusables.txt of UTS 39.
+_PLAIN_GREEK = frozenset("βγδεζηθκλμξπσςτφχψωΓΔΘΛΞΠΣΦΨΩα\u00b5")
+# Letters of Greek and Cyrillic, and of Armenian, that confusables.txt maps to one Latin letter or digit.
+_LOOK_ALIKE = frozenset("αικνορυχΑΒΕΖΗΙΚΜΝΟΡΤΥΧϲϳаеорсухѕіјһԁԛԝьАВЕЗКМНОРСТУХЅІЈԌԚԜӀօսոցհ")
+_FALSE_POINT = re.compile("(?<=[0-9])[\uff0e\uff0c\u2024\u066b\u066c](?=[0-9])")
+_NEAR = 200
+"""Characters of the line on either side that are asked whether they are of the same script."""
+_WIDE_SCRIPTS = frozenset(("Hani", "Hira", "Kana", "Hang", "Bopo"))
+
+
+def disguises(text: str) -> Iterator[Deceiver]:
+    """Yield each word with letters of two scripts or of another form, and each digit that is not 0 to 9."""
+    if text.isascii():
+        return
+    end = 0
+    for match in _FAR.finditer(text):
+        if match.start() < end:
+            continue
+        start, end = _word_around(text, match.start())
+        what = _disguise(text, start, end)
+        if what is not None:
+            yield Deceiver(what[0], start, end, what[1])
+
+
+def _word_around(text: str, at: int) -> tuple[int, int]:
+    start, end = at, at + 1
+    while start and _is_of_word(text[start - 1]):
+        start -= 1
+    while end < len(text) and _is_of_word(text[end]):
+        end += 1
+    return start, end
+
+
+def _is_of_word(sign: str) -> bool:
+    return sign.isalnum() or unicodedata.category(sign)[0] == "M" or sign in "\uff0e\uff0c\u2024\u066b\u066c"
+
+
+def _disguise(text: str, start: int, end: int) -> tuple[str, str] | None:
+    word = text[start:end]
+    line = text[max(0, start - _NEAR) : start].rpartition("\n")[2] + text[start : end + _NEAR].partition("\n")[0]
+    for sign in word:
+        if sign.isdecimal() and not sign.isascii() and not _is_at_home(sign, line):
+            return DIGIT, f"{named(sign)} is not one of the digits 0 to 9"
+    point = _FALSE_POINT.search(word)
+    if point is not None:
+        return DIGIT, f"{named(point.group())} is not a decimal point"
+    for sign in word:
+        if _is_other_form(sign) and not (_is_wide(sign) and _is_at_home(sign, line)):
+            return MIXED, f"{named(sign)} only looks like {unicodedata.normalize('NFKC', sign)!r}"
+    return _mixture(word, line)
+
+
+def _is_at_home(sign: str, line: str) -> bool:
+    """Tell whether a digit or a wide letter belongs to the script of other words in its line."""
+    scripts = _WIDE_SCRIPTS if _is_wide(sign) else frozenset((_script_of_digit(sign),))
+    return any(script(other) in scripts for other in line if other.isalpha() and not other.isascii())
+
+
+def _is_wide(sign: str) -> bool:
+    return "\uff01" <= sign <= "\uff5e"
+
+
+@cache
+def _script_of_digit(sign: str) -> str:
+    return (
+        script(sign) if script(sign) not in ("Zyyy", "Zinh") else unicodedata.name(sign).partition("-")[0].title()[:4]
+    )
+
+
+def _is_other_form(sign: str) -> bool:
+    return ord(sign) in _LIGATURES or (
+        sign.isalpha() and unicodedata.decomposition(sign).partition(" ")[0] in _COMPATIBLE
+    )
+
+
+def _mixture(word: str, line: str) -> tuple[str, str] | None:
+    """Return what is wrong with a word of two scripts, or of one that only looks like Latin."""
+    scripts = {sign: script(sign) for sign in word if sign.isalpha() and ord(sign) > 0x24F}
+    foreign = {sign: of for sign, of in scripts.items() if of not in ("Latn", "Zyyy", "Zinh")}
+    if not foreign:
+        return _small_capital(word)
+    latin = any(sign.isalpha() and script(sign) == "Latn" for sign in word)
+    digits = any(sign.isdecimal() for sign in word)
+    sign, of = next(iter(foreign.items()))
+    if digits and not latin:
+        return (LETTER, f"{named(sign)} is a letter among digits") if foreign.keys() & _LOOK_ALIKE else None
+    if latin and not _is_science(word):
+        return MIXED, f"{named(sign)} is a letter of another script inside a word"
+    is_symbol = len(word) == 1 and of == "Grek"
+    if not latin and not is_symbol and set(word) <= _LOOK_ALIKE and not _has_own(line, of):
+        return MIXED, f"{named(sign)} and all letters of this word are of another script and look like Latin ones"
+    return None
+
+
+def _small_capital(word: str) -> tuple[str, str] | None:
+    """A letter of the phonetic blocks among plain ones: U+1D00 to U+1DBF hold small capitals and turned letters."""
+    odd = [sign for sign in word if "\u1d00" <= sign <= "\u1dbf"]
+    if odd and any(sign.isascii() and sign.isalpha() for sign in word):
+        return MIXED, f"{named(odd[0])} is a phonetic letter inside a word"
+    return None
+
+
+def _is_science(word: str) -> bool:
+    """TGFβ, μg, ΔP, IFNγ1: Greek letters that nobody takes for Latin ones stand before or after the Latin letters."""
+    core = re.sub("[0-9]", "", word)
+    inner = core.strip("".join(_PLAIN_GREEK))
+    return inner != core and inner.isascii() and len(core) - len(inner) <= 2 and not _is_prose(inner)
+
+
+def _is_prose(letters: str) -> bool:
+    """Tell whether these are the small letters of a word, such as erve; a unit such as g is short."""
+    return len(letters) > 3 and letters.islower()
+
+
+def _has_own(line: str, of: str) -> bool:
+    """Tell whether the line has a letter of the script ``of`` that looks like no Latin one."""
+    return any(script(sign) == of and sign not in _LOOK_ALIKE for sign in line if sign.isalpha() and not sign.isascii())
+
+
+# --- numbers --------------------------------------------------------------------------------------------------------
+
+_TOUCH = re.compile(r"[0-9OolI](?:(?<=[0-9])[.,/-]?[OolI]|(?<=[OolI])[.,]?[0-9])")
+_CHUNK_END = re.compile(r"[\s(){}\[\]\"'<>|;:=]")
+_NUMBER_LIKE = re.compile(r"(?P<number>[0-9OolI]+(?:(?:[.,/–]|-{1,3})[0-9OolI]+)*)[.,]?")
+_INNOCENT = re.compile(r"(?:O[23]|[0-9]+[lI]|[0-9]+o|I-?(?:123|124|125|131)|[lI][0-9]{1,3}|l/[0-9]+|O[0-9])")
+_UNIT = (
+    "mg|g|kg|micrograms?|mcg|mL|ml|L|units?|mmol|%|cm|mm|minutes?|min|hours?|h|days?|weeks?|litres?|months?|years?|"
+    "swabs?|times|tablets?|mg/kg|Fr|kPa|mmHg|J|W"
+)
+_THEN_UNIT = re.compile(rf"[ \u00a0\u202f\u2009]?(?:{_UNIT})(?![\w])")
+_SUTURE = re.compile(r"[0-9]{1,2}[-/]O")
+_COMMA = re.compile(r"(?P<whole>[0-9]+),(?P<rest>[0-9]+)(?![0-9,.]*[0-9])")
+_COMMA_START = re.compile(r"[0-9],[0-9]")
+
+
+def false_numbers(text: str) -> Iterator[Deceiver]:
+    """Yield each number with a letter O, o, l or I in it, and each with a decimal comma."""
+    end = 0
+    for match in _TOUCH.finditer(text):
+        if match.start() < end:
+            continue
+        start, end = _chunk(text, match.start())
+        if _has_letter(text, start, end):
+            letter = next(sign for sign in text[start:end] if sign in "OolI")
+            digit = "0" if letter in "Oo" else "1"
+            yield Deceiver(LETTER, start, end, f"the letter {letter} stands where the digit {digit} is meant")
+    end = 0
+    for match in _COMMA_START.finditer(text):
+        if match.start() < end:
+            continue
+        start, end = _number_around(text, match.start())
+        if _is_decimal(text, start, end):
+            yield Deceiver(COMMA, start, end, "has a comma where the decimal point is meant")
+
+
+def _chunk(text: str, at: int) -> tuple[int, int]:
+    start = at
+    while start and not _CHUNK_END.match(text[start - 1]):
+        start -= 1
+    after = _CHUNK_END.search(text, at)
+    return start, after.start() if after else len(text)
+
+
+def _has_letter(text: str, start: int, end: int) -> bool:
+    written = _NUMBER_LIKE.match(text, start, end)
+    if written is None or text[max(0, start - 3) : start] == "://":
+        return False
+    number, stop = written["number"], written.end("number")
+    if not any(sign.isdigit() for sign in number) or number.isdigit():
+        return False
+    if stop < end and text[stop] not in ".,%" and not _THEN_UNIT.match(text, stop):
+        return False
+    if _SUTURE.fullmatch(number):
+        return True
+    return not _INNOCENT.fullmatch(number) or bool(
+        _THEN_UNIT.match(text, stop) and not number.endswith(("l", "I", "o"))
+    )
+
+
+def _number_around(text: str, at: int) -> tuple[int, int]:
+    start, end = at, at
+    while start and (text[start - 1].isdigit() or text[start - 1] in ",."):
+        start -= 1
+    while end < len(text) and (text[end].isdigit() or (text[end] in ",." and text[end + 1 : end + 2].isdigit())):
+        end += 1
+    return start, end
+
+
+def _is_decimal(text: str, start: int, end: int) -> bool:
+    """1,000 is a thousand, 4,5 may be a list: a unit after it, or a naught before the comma, makes it a decimal."""
+    match = _COMMA.fullmatch(text, start, end)
+    if match is None or (start and (text[start - 1].isalpha() or text[start - 1] in "_/-")):
+        return False
+    whole, rest = match["whole"], match["rest"]
+    if whole == "0":
+        return True
+    return len(rest) != 3 and _THEN_UNIT.match(text, end) is not None
