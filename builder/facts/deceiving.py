@@ -152,13 +152,13 @@ def _disguise(text: str, start: int, end: int) -> tuple[str, str] | None:
     line = text[max(0, start - _NEAR) : start].rpartition("\n")[2] + text[start : end + _NEAR].partition("\n")[0]
     for sign in word:
         if sign.isdecimal() and not sign.isascii() and not _is_at_home(sign, line):
-            return DIGIT, f"{named(sign)} is not one of the digits 0 to 9"
+            return DIGIT, f"{named(sign)}, which is not one of the digits 0 to 9"
     point = _FALSE_POINT.search(word)
     if point is not None:
-        return DIGIT, f"{named(point.group())} is not a decimal point"
+        return DIGIT, f"{named(point.group())}, which is not a decimal point"
     for sign in word:
         if _is_other_form(sign) and not (_is_wide(sign) and _is_at_home(sign, line)):
-            return MIXED, f"{named(sign)} only looks like {unicodedata.normalize('NFKC', sign)!r}"
+            return MIXED, f"{named(sign)}, which only looks like '{unicodedata.normalize('NFKC', sign)}'"
     return _mixture(word, line)
 
 
@@ -195,12 +195,12 @@ def _mixture(word: str, line: str) -> tuple[str, str] | None:
     digits = any(sign.isdecimal() for sign in word)
     sign, of = next(iter(foreign.items()))
     if digits and not latin:
-        return (LETTER, f"{named(sign)} is a letter among digits") if foreign.keys() & _LOOK_ALIKE else None
+        return (LETTER, f"{named(sign)}, a letter, among its digits") if foreign.keys() & _LOOK_ALIKE else None
     if latin and not _is_science(word):
-        return MIXED, f"{named(sign)} is a letter of another script inside a word"
+        return MIXED, f"{named(sign)}, a letter of another script"
     is_symbol = len(word) == 1 and of == "Grek"
     if not latin and not is_symbol and set(word) <= _LOOK_ALIKE and not _has_own(line, of):
-        return MIXED, f"{named(sign)} and all letters of this word are of another script and look like Latin ones"
+        return MIXED, f"only letters that look like Latin ones and are not, first {named(sign)}"
     return None
 
 
@@ -208,7 +208,7 @@ def _small_capital(word: str) -> tuple[str, str] | None:
     """A letter of the phonetic blocks among plain ones: U+1D00 to U+1DBF hold small capitals and turned letters."""
     odd = [sign for sign in word if "\u1d00" <= sign <= "\u1dbf"]
     if odd and any(sign.isascii() and sign.isalpha() for sign in word):
-        return MIXED, f"{named(odd[0])} is a phonetic letter inside a word"
+        return MIXED, f"{named(odd[0])}, a phonetic letter"
     return None
 
 
@@ -255,14 +255,14 @@ def false_numbers(text: str) -> Iterator[Deceiver]:
         if _has_letter(text, start, end):
             letter = next(sign for sign in text[start:end] if sign in "OolI")
             digit = "0" if letter in "Oo" else "1"
-            yield Deceiver(LETTER, start, end, f"the letter {letter} stands where the digit {digit} is meant")
+            yield Deceiver(LETTER, start, end, f"the letter {letter} where the digit {digit} is meant")
     end = 0
     for match in _COMMA_START.finditer(text):
         if match.start() < end:
             continue
         start, end = _number_around(text, match.start())
         if _is_decimal(text, start, end):
-            yield Deceiver(COMMA, start, end, "has a comma where the decimal point is meant")
+            yield Deceiver(COMMA, start, end, "a comma where the decimal point is meant")
 
 
 def _chunk(text: str, at: int) -> tuple[int, int]:

@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+# Between a word for a patient and a name there is no new line: headings and cells of a table end there.
+_SPACE = r"[^\S\n\x1c-\x1f]{1,40}"
 # A space of any kind or the end of a line, never the mark between two texts (U+001F).
 _GAP = r"[^\S\x1c-\x1f]{1,40}"
 _WORD = r"[^\W\d_]+(?:[.'’‐‑-][^\W\d_]+)*\.?"
@@ -92,10 +94,10 @@ def _has_role(text: str, end: int) -> bool:
 # Upper-case letters of the scripts that have them: Latin, Greek, Cyrillic, Armenian.
 _UPPER = "A-ZÀ-ÖØ-ÞĀĂĄĆĈĊČĎĐĒĔĖĘĚĜĞĠĢĤĦĨĪĬĮİĴĶĹĻĽĿŁŃŅŇŌŎŐŒŔŖŘŚŜŞŠŢŤŦŨŪŬŮŰŲŴŶŸŹŻŽΆ-ΏΑ-ΫЀ-ЯԱ-Ֆ"
 _PAIR = re.compile(
-    rf"[{_UPPER}][^\W\d_]+(?:[-'’][^\W\d_]+)*{_GAP}[{_UPPER}](?:\.{_GAP}[{_UPPER}])?[^\W\d_]+(?:[-'’][^\W\d_]+)*"
+    rf"[{_UPPER}][^\W\d_]+(?:[-'’][^\W\d_]+)*{_SPACE}[{_UPPER}](?:\.{_SPACE}[{_UPPER}])?[^\W\d_]+(?:[-'’][^\W\d_]+)*"
 )
 _PATIENT = "patient|lady|gentleman|man|woman|girl|boy|child|mother|father|wife|husband|daughter|son|widow|widower|pt"
-_BEFORE_PAIR = re.compile(rf"\b(?:{_PATIENT}|[Bb]aby of|[Bb]aby)(?:,|:| [-–])?{_GAP}$")
+_BEFORE_PAIR = re.compile(rf"\b(?:{_PATIENT}|[Bb]aby of|[Bb]aby)(?:,|:| [-–])?{_SPACE}$")
 _COMMON_LIST = """
 blood group consent form safety information leaflet advice liaison service transport identity band specific group
 direction directive rhesus apgar score asa grade nhs number early warning friendly check monday tuesday wednesday

@@ -50,7 +50,7 @@ CitationEntry = Annotated[
 Evidence = tuple[CitationEntry, ...]
 
 _LOCATOR = re.compile(
-    r"(?:pp?|ch|chap|chapter|sect?|section|para|tab|table|fig|figure|box|app|appendix|rec|recommendation)"
+    r"(?:pp?|pages?|ch|chap|chapter|sect?|section|para|tab|table|fig|figure|box|app|appendix|rec|recommendation)"
     r"s?\b\.?\s*\d|§|\d",
     re.IGNORECASE,
 )

@@ -18,8 +18,8 @@ from typing import Any
 
 import pikepdf
 
-from builder.facts.identities import identities, masked, telling_name
-from builder.facts.texts import corpus
+from builder.facts.identities import NAME, identities, masked, telling_name
+from builder.facts.written import written
 from builder.model.library import Library
 from builder.publish.build_report import NAME as REPORT
 from builder.publish.jobs import Job, Workers
@@ -45,6 +45,8 @@ _CARRIERS = (
 # The hashes of build-report.json: among thousands some begin like an NHS number.
 _HASH = re.compile(r'"[0-9a-f]{64}"')
 _TAGS = re.compile(r"<(?:script|style)\b.*?</(?:script|style)>|<[^>]+>", re.DOTALL | re.IGNORECASE)
+# Tags within a sentence; all others end it, so that a heading is not read on into what stands below it.
+_WITHIN = re.compile(r"</?(?:a|abbr|b|code|em|i|mark|q|small|span|strong|sub|sup|u)\b[^<>]*>", re.IGNORECASE)
 _ANEW = "Publish it through prescrub, which makes it anew."
 _DEEPEST = 3
 _FEW, _TOGETHER = 500, 8
@@ -58,7 +60,7 @@ def _swept(_: object, folder: Path, paths: list[Path], allowed: frozenset[str]) 
 
 def sweep(library: Library, folder: Path, workers: Workers[Any] | None = None) -> tuple[str, ...]:
     """Return what names a patient in the files below ``folder``, one line each: file, what, and what to do."""
-    allowed = frozenset(_named_in(corpus(library).whole))
+    allowed = frozenset(kept for kept, _ in _named_in(written(library).whole))
     paths = sorted(path for path in folder.rglob("*") if path.is_file())
     executor = (workers or Workers(None)).for_tasks(len(paths), _FEW)
     jobs = [
@@ -68,8 +70,15 @@ def sweep(library: Library, folder: Path, workers: Workers[Any] | None = None) -
     return tuple(line for lines in executor.results(jobs) for line in lines)
 
 
-def _named_in(text: str) -> Iterator[str]:
-    return (" ".join(text[name.start : name.end].split()) for name in identities(text))
+def _named_in(text: str) -> Iterator[tuple[str, str]]:
+    """Yield what names somebody, as it is compared and as it is written.
+
+    Of a name title and first word are compared: what follows a name on a page is not what follows it in a file.
+    """
+    for found in identities(text):
+        words = text[found.start : found.end].split()
+        compared = words[:2] if found.kind == NAME else words
+        yield " ".join(compared).casefold().replace("’", "'"), " ".join(words)
 
 
 def problems_of(name: str, content: bytes, allowed: frozenset[str] = frozenset(), depth: int = 0) -> Iterator[str]:
@@ -94,12 +103,16 @@ def problems_of(name: str, content: bytes, allowed: frozenset[str] = frozenset()
 def _words(text: str, name: str) -> str:
     if name == REPORT:
         return _HASH.sub('""', text)
-    return unescape(_TAGS.sub(" ", text)) if name.endswith((".html", ".xml", ".svg", ".atom", ".rels")) else text
+    return (
+        unescape(_TAGS.sub("\n", _WITHIN.sub(" ", text)))
+        if name.endswith((".html", ".xml", ".svg", ".atom", ".rels"))
+        else text
+    )
 
 
 def _text(text: str, allowed: frozenset[str], where: str = "") -> Iterator[str]:
-    for name in dict.fromkeys(_named_in(text)):
-        if name not in allowed:
+    for compared, name in dict.fromkeys(_named_in(text)):
+        if not any(compared.startswith(known) or known.startswith(compared) for known in allowed):
             yield f"{masked(name)} names a patient{where}. Find where it comes from and remove it."
 
 

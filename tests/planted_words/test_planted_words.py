@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from .run import KINDS, ROOT, Result, modules, plants, results, table
+from .run import KINDS, ROOT, Result, edits, modules, plants, results, table, wrong_edits
 
 
 @pytest.fixture(scope="module")
@@ -33,3 +33,10 @@ def test_innocent_look_alikes_raise_no_alarm(found: list[Result]) -> None:
     innocent = [one for one in found if not one.plant.check]
     alarms = sum(not one.is_right for one in innocent)
     assert alarms <= 0.02 * len(innocent), table(found)
+
+
+@pytest.mark.slow
+def test_planted_changes_are_caught_and_innocent_ones_left_alone() -> None:
+    wrong = wrong_edits()
+    assert len(edits()) >= 100
+    assert len(wrong) <= 0.03 * len(edits()), "\n".join(wrong)

@@ -151,7 +151,7 @@ def test_a_dose_in_a_step_needs_its_own_backing(base: Path) -> None:
     path.write_text(text, encoding="utf-8")
     _, findings = read(base)
     assert [one.message for one in findings if one.name == "claim-without-source"] == [
-        "'dose of lidocaine': nothing backs this dose"
+        "'dose of lidocaine' is a dose that no source backs"
     ]
 
 

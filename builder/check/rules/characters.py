@@ -27,10 +27,10 @@ _MOST = 50
 """Findings of one file: where there are more, the whole file was typed or copied wrongly."""
 
 _HINTS = {
-    HIDDEN: "Delete it and type the words around it again.",
-    MIXED: "Type the word again with Latin letters.",
-    DIGIT: "Type the number again with the digits 0 to 9 and a full stop as decimal point.",
-    LETTER: "Type the number again with digits alone.",
+    HIDDEN: "Remove it, with the letters beside it, and write them again.",
+    MIXED: "Write the word again with Latin letters.",
+    DIGIT: "Write the number with the digits 0 to 9 and a full stop as decimal point.",
+    LETTER: "Write the number with digits alone.",
 }
 
 
@@ -64,7 +64,7 @@ def _of_kind(kind: str) -> Callable[[Library], Iterator[Hit]]:
         for one, shown, at in _deceivers(library):
             if one.kind == kind:
                 hint = _HINTS.get(kind) or f"Write `{shown.replace(',', '.')}`."
-                yield Hit(at, one.what if kind == HIDDEN else f"{quoted(shown)}: {one.what}", hint)
+                yield Hit(at, one.what if kind == HIDDEN else f"{quoted(shown)} has {one.what}", hint)
 
     return rule
 

@@ -15,7 +15,7 @@ from builder.facts.page_numbers import (
 )
 from builder.facts.walk import doses, links, pages
 from builder.findings.finding import SecondPlace
-from builder.findings.message_words import listed, quoted
+from builder.findings.message_words import quoted
 from builder.model.citation import Citation, is_locator
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Caution, Procedure, Step
@@ -42,8 +42,8 @@ def pages_outside(library: Library) -> Iterator[Hit]:
         outside = [span for span in spans if span.first <= span.last and not is_within(span, own)]
         if own and outside and not any(reversed_ranges(own)):
             source = library.sources[key]
-            printed = listed((span.written for span in own), "and")
-            message = f"{quoted(outside[0].written)} is not among the pages of {quoted(key)}, which has {printed}"
+            printed = ", ".join(f"{span.series}{span.first}–{span.series}{span.last}" for span in own)
+            message = f"{quoted(outside[0].written)} is not among the pages of {quoted(key)} ({printed})"
             also = (SecondPlace(source.place("pages"), "the pages of the source"),)
             yield Hit(at, message, "Correct the page, or the pages of the source.", also)
 

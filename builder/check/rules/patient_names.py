@@ -34,7 +34,7 @@ _WORDS = {
     BIRTH: ("is a date of birth", "Remove it; write an age, or an age group, where it matters."),
     HOSPITAL: ("looks like the number of a patient", _REMOVE),
     NAME: ("is a person's name", "Remove it, or write the role where a colleague is meant."),
-    CONTACT: ("is where a person can be reached", "Remove it, or write the number or address of the ward."),
+    CONTACT: ("looks like a way to reach a person", "Remove it, or write the number or address of the ward."),
 }
 
 

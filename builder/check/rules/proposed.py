@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 
 from builder.check.hit import Hit, finds
-from builder.findings.message_words import quoted
+from builder.findings.message_words import counted, quoted
 from builder.model.fields import NOT_SAID, Node, Proposable, is_not_said
 from builder.model.library import Library
 from builder.model.pages import Caution, Person, Procedure, Step, When
@@ -21,16 +21,16 @@ def not_confirmed(library: Library) -> Iterator[Hit]:
         number = sum(action.proposed for action in page.actions) if isinstance(page, Step) else 0
         if not page.proposed and not number:
             continue
-        hint = "Read it, put right what is wrong, then remove `proposed: true` (or: prescrub draft --confirm)."
+        hint = "Read it, put right what is wrong, then remove `proposed: true`, or run `prescrub draft confirm`."
         yield Hit(_first(page), _message(page, number), hint)
 
 
 def _message(page: Proposable, number: int) -> str:
-    actions = "1 action" if number == 1 else f"{number} actions"
+    actions = counted(number, "action")
     if not page.proposed:
-        return f"{actions} of {quoted(_name(page))} proposed by a draft and not yet confirmed"
-    also = f", with {actions}," if number else ""
-    return f"{quoted(_name(page))} was proposed{also} by a draft and is not yet confirmed"
+        return f"{quoted(_name(page))} has {actions} that a draft proposed and nobody has confirmed"
+    also = f" with {actions}" if number else ""
+    return f"{quoted(_name(page))}{also} was proposed by a draft and is not yet confirmed"
 
 
 def _first(page: Proposable) -> Place:

@@ -120,7 +120,7 @@ def days_in_the_future(library: Library) -> Iterator[Hit]:
     """Yield each day on which something is said to have been done and that has not come yet."""
     for where, key, day in _days_done(library):
         if day is not None and day > library.today:
-            message = f"{quoted(day.isoformat())} is in the future, and this is said to have been done on it"
+            message = f"{quoted(day.isoformat())} is in the future, so this cannot have been done on it"
             yield Hit(where.value(key), message, "Correct the day.")
 
 

@@ -108,10 +108,10 @@ def no_lists(library: Library) -> Iterator[Hit]:
 @finds("claim-without-source")
 def without_source(library: Library) -> Iterator[Hit]:
     """Yield each caution, dose and aftercare item that has no source and is not said to be common practice."""
-    names = {ClaimKind.CAUTION: "caution", ClaimKind.DOSE: "dose", ClaimKind.AFTERCARE: "aftercare item"}
+    names = {ClaimKind.CAUTION: "a caution", ClaimKind.DOSE: "a dose", ClaimKind.AFTERCARE: "an aftercare item"}
     for claim in claims(library):
         if claim.kind in NEED_BACKING and not claim.backed:
-            message = f"{quoted(claim.words)}: no source backs this {names[claim.kind]}"
+            message = f"{quoted(claim.words)} is {names[claim.kind]} that no source backs"
             hint = "Add `evidence:` with a source, or `common_practice: true` if there is none."
             yield Hit(claim.at, message, hint)
 
