@@ -157,6 +157,7 @@ def test_a_withdrawn_consent_takes_the_picture_out_of_every_output(base: Path, t
     library, findings = read(department(base, ", withdrawn: 2026-06-30"))
     assert {finding.name for finding in findings if family(finding) == "identity"} == {
         "file-name-identifies",
+        "name-of-person",  # the file's name, where the step names it
         "consent-withdrawn",
     }
     public = tmp_path / "public"
