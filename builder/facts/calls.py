@@ -1,7 +1,5 @@
 """Whom to call on which number, as the department lists it."""
 
-from __future__ import annotations
-
 from builder.model.library import Library
 from builder.model.pages import Call
 

@@ -1,7 +1,5 @@
 """Where a patient can be reached: telephone, e-mail, address and postcode. Those of a ward are no patient's."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 

@@ -4,8 +4,6 @@ The classes are those of the Unicode standard: bidirectional controls (UAX 9), d
 mixed scripts and look-alikes (UTS 39, sections 4 and 5). The script of a letter is the property Script (UAX 24).
 """
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from collections.abc import Iterator

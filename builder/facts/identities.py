@@ -5,8 +5,6 @@ pattern starts with a set of characters, so that a text of many megabytes is pas
 what stands before a find is asked of finds alone.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from typing import NamedTuple

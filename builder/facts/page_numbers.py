@@ -1,12 +1,10 @@
 """Pages of a source and of a citation: 145-9 is 145 to 149, S12 is of a supplement, e105 is no page."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from builder.load.sources.raw_source import RawSource
+from builder.load.sources.bibliography import RawSource
 
 
 class PageRange(NamedTuple):

@@ -4,8 +4,6 @@ A doctor, a professor and a sister are colleagues, and so is whoever has a role 
 (Trendelenburg, McBurney) and authors in citations have no title and no word for a patient before them.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 

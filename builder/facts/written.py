@@ -4,8 +4,6 @@
 fields of sources.
 """
 
-from __future__ import annotations
-
 import re
 from bisect import bisect_right
 from collections.abc import Iterator

@@ -1,7 +1,5 @@
 """No character of any text file is something else than it looks like."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Iterator
 

@@ -1,7 +1,5 @@
 """Every source that is cited is in references/, and every link in prose can be followed."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 

@@ -1,7 +1,5 @@
 """Approval against the content it was given for, editions against what was issued, and the ledger itself."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds

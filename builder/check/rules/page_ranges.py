@@ -1,7 +1,5 @@
 """Page numbers run forwards, and a citation names pages that its source has."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds

@@ -1,7 +1,5 @@
 """Nothing that names a patient stands in any file; every picture of a patient rests on a consent."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from pathlib import PurePosixPath
 
