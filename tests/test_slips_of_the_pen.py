@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from department import Overlay, read
+from department import Overlay
+from department import read_broken as read
 
 STEP = "content/procedures/example/steps/test-block.md"
 HEAD = "---\ntitle: Test the spinal block with the anaesthetist\nsupervision: watch\n"

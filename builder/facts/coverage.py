@@ -84,7 +84,7 @@ def data_of(found: ProcedureCoverage) -> dict[str, Any]:
         "common_practice": found.practice,
         "accepted": found.accepted,
         "looked_at": looked_at,
-        "nothing_to_look_at": [things.name for things in found.empty],
+        "nothing_to_look_at": list(dict.fromkeys(things.name for things in found.empty)),
         "told": [told for told in (silence(found), excuses(found)) if told],
     }
 
