@@ -27,13 +27,19 @@ KINDS = {
     "wording": "notation", "sides": "sides", "doses": "doses", "identity": "identity", "persons": "identity",
     "characters": "characters",
 }  # fmt: skip
-_CHECKS = tuple(check for check in CHECKS if REGISTER[check.name].family.name in KINDS.values())
+_CHECKS = tuple(
+    check
+    for check in CHECKS
+    if REGISTER[check.name].family.name in KINDS.values() or check.name == "patient-told-other-dose"
+)
 BASE = HERE.parent / "base"
 
 
 @dataclass(frozen=True)
 class Plant:
     """One line: its kind, what is planted (``text`` or ``dose``), and the check that must find it ("" = innocent).
+
+    A dose may have ``prose`` for staff and a text for the ``patient`` beside it.
 
     Where two checks may find it, because the module may state the same dose elsewhere, both are named.
     """
@@ -42,6 +48,8 @@ class Plant:
     text: str
     dose: str
     check: str
+    prose: str = ""
+    patient: str = ""
 
 
 @dataclass(frozen=True)
@@ -71,7 +79,7 @@ def plants() -> list[Plant]:
 
 def _plant(kind: str, line: str | dict[str, str], check: str) -> Plant:
     parts = line if isinstance(line, dict) else {"text": line}
-    return Plant(kind, parts.get("text", ""), parts.get("dose", ""), check)
+    return Plant(kind, check=check, **{"text": "", "dose": "", **parts})
 
 
 def results(root: Path = ROOT) -> list[Result]:
@@ -129,9 +137,10 @@ def _as_doses(root: Path, doses: list[Plant]) -> Iterator[Result]:
     """Each dose is the only planted one, because doses are compared with one another."""
     for plant, module in zip(doses, cycle(modules(root)), strict=False):
         file = root / "content" / "procedures" / module / "aftercare" / "planted.md"
+        patient = f'patient_text: "{plant.patient}"\n' if plant.patient else ""
         file.write_text(
             "---\ntitle: Give it on the ward\nwhen: {from: 0 h, until: 1 day}\n"
-            f"dose: {{{plant.dose}, common_practice: true}}\ncommon_practice: true\n---\n",
+            f"dose: {{{plant.dose}, common_practice: true}}\n{patient}common_practice: true\n---\n{plant.prose}\n",
             encoding="utf-8",
         )
         name = file.relative_to(root).as_posix()
@@ -212,6 +221,6 @@ def table(found: list[Result]) -> str:
     for one in found:
         if not one.is_right:
             what = "missed" if one.plant.check else "false alarm"
-            shown = one.plant.text or one.plant.dose
+            shown = one.plant.text or " / ".join(filter(None, (one.plant.dose, one.plant.prose, one.plant.patient)))
             lines.append(f"{what}: {one.plant.check or '-'} {shown!r} ({', '.join(one.found) or 'nothing found'})")
     return "\n".join(lines)

@@ -17,7 +17,7 @@ def test_set_is_large_enough() -> None:
     assert sum(bool(one.check) for one in every) >= 150
     assert sum(not one.check for one in every) >= 150
     assert {one.kind for one in every} == set(KINDS)
-    assert len({(one.text, one.dose) for one in every}) == len(every)
+    assert len({(one.text, one.dose, one.prose, one.patient) for one in every}) == len(every)
 
 
 @pytest.mark.slow
