@@ -1,5 +1,7 @@
 """What the path analysis asks of the catalogues, looked up once for each name."""
 
+from __future__ import annotations
+
 from collections import defaultdict
 from collections.abc import Iterator
 from functools import cache
@@ -9,19 +11,41 @@ from builder.model.action import Action, Verb
 from builder.model.common_catalogue import Relation
 from builder.model.common_catalogue import near as common_relations
 from builder.model.library import Library
-from builder.model.pages import Item, ItemKind, Structure
+from builder.model.pages import Item, ItemKind, Procedure, Structure
+from builder.place import Text
+
+Near = dict[str, tuple[Structure, ...]]
+"""By id of a structure, what must be seen before it is cut."""
 
 
 class Anatomy:
     """The catalogues as the analysis reads them; one instance a Library."""
 
-    def __init__(self, library: Library) -> None:
+    def __init__(self, library: Library, apart: frozenset[frozenset[Text]] = frozenset()) -> None:
         self.structure = cache(library.structures.find)
         """Return the structure that words mean, or None."""
         self.item = cache(library.items.find)
         """Return the item that words mean, or None."""
         self._library = library
-        self._near = _neighbours(library)
+        self._apart = apart
+        self._near = _neighbours(library, apart)
+
+    def in_approach(self, procedure: Procedure) -> Anatomy:
+        """Return the catalogues without the relations that do not hold in the approach of ``procedure``."""
+        if not procedure.not_close:
+            return self
+        pairs = [(self.structure(one.structure), self.structure(one.to)) for one in procedure.not_close]
+        known = (frozenset((one.id, other.id)) for one, other in pairs if one is not None and other is not None)
+        return Anatomy(self._library, frozenset(known))
+
+    def are_close(self, one: Structure, other: Structure) -> bool:
+        """Tell whether a catalogue, the department's or the common one, says that the two are close."""
+        relations = common_relations().get(one.id, ())
+        return (
+            any(self.structure(name) is other for name in one.close_to)
+            or any(self.structure(name) is one for name in other.close_to)
+            or any(other in (self.structure(relation.of), self.structure(relation.close_to)) for relation in relations)
+        )
 
     def cut_with(self, action: Action) -> Item | None:
         """Return the item that makes an opening a cut: a blade, or what the catalogue says ``cuts``.
@@ -30,6 +54,11 @@ class Anatomy:
         """
         found = (self.item(words) for words in action.using) if action.verb is Verb.OPEN else ()
         return next((item for item in found if item and (item.cuts or item.kind is ItemKind.BLADE)), None)
+
+    def sealed_with(self, action: Action) -> bool:
+        """Tell whether what is cut is sealed at both ends by the same instrument, a stapler or what ``seals``."""
+        found = (self.item(words) for words in action.using)
+        return any(item.seals or item.name.casefold().endswith(_SEALING) for item in found if item)
 
     def see_first(self, structure: Structure) -> tuple[Structure, ...]:
         """Return the structures that must be seen before ``structure`` is cut.
@@ -54,6 +83,7 @@ class Anatomy:
                 and not relation.kept_away_from
                 and other.id not in known
                 and not self._library.structures.whole.intersection((structure.id, other.id))
+                and frozenset((structure.id, other.id)) not in self._apart
                 and not self._is_off(structure, other)
                 and not self._is_off(other, structure)
             ):
@@ -69,12 +99,12 @@ def anatomy(library: Library) -> Anatomy:
     return Anatomy(library)
 
 
-def _neighbours(library: Library) -> dict[str, tuple[Structure, ...]]:
+def _neighbours(library: Library, apart: frozenset[frozenset[Text]]) -> Near:
     found: dict[str, dict[str, Structure]] = defaultdict(dict)
     for structure in library.structures:
         for words in structure.close_to:
             other = library.structures.find(words)
-            if other is None or other is structure:
+            if other is None or other is structure or frozenset((structure.id, other.id)) in apart:
                 continue
             if other.see_first:
                 found[structure.id][other.id] = other
@@ -82,6 +112,9 @@ def _neighbours(library: Library) -> dict[str, tuple[Structure, ...]]:
                 found[other.id][structure.id] = structure
     return {id: tuple(near.values()) for id, near in found.items()}
 
+
+_SEALING = ("stapler", "sealer")
+"""Last words of names of instruments that seal what they cut; any other says ``seals`` in the catalogue."""
 
 OUTSIDE_KINDS = frozenset({ItemKind.DRESSING, ItemKind.GARMENT, ItemKind.LINE, ItemKind.CATHETER})
 """Kinds that never go in through the wound: the closing of the skin does not shut them in."""

@@ -18,7 +18,10 @@ Branching = Choose | Option | Follow
 
 class NodeKind(Enum):
     """What a node stands for. ``FORK`` is a choice or option, ``FOLLOW`` walks the branch taken earlier, and at
-    ``STOP`` is a step of which nobody knows what is done: nothing is said about what follows it."""
+    ``STOP`` is a step of which nobody knows what is done: nothing is said about what follows it.
+
+    Paths end at ``END``, or at ``CONVERTED`` where another operation goes on with what is open and in.
+    """
 
     START = "start"
     STEP = "step"
@@ -27,6 +30,7 @@ class NodeKind(Enum):
     STOP = "stop"
     JOIN = "join"
     END = "end"
+    CONVERTED = "converted"
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +96,9 @@ def unfold(procedure: Procedure, stops: Container[str] = ()) -> Graph:
     builder = _Unfolder(graph, procedure, stops)
     start = builder.node(NodeKind.START, ())
     ends = builder.sequence(procedure.sequence, (Edge(start),))
-    builder.node(NodeKind.END, ends)
+    if builder.converted:
+        builder.node(NodeKind.CONVERTED, builder.converted)
+    builder.node(NodeKind.END, (*ends, *builder.stopped))
     graph.slots = {choice: slot for slot, choice in enumerate(graph.last_follow)}
     graph.exits = [0] * len(graph.nodes)
     for node in graph.nodes:
@@ -108,6 +114,8 @@ class _Unfolder:
         self.stops = stops
         self.within: tuple[tuple[str, str], ...] = ()
         self.position, self.letters = 1, ""
+        self.stopped: list[Edge] = []
+        self.converted: list[Edge] = []
 
     def node(
         self, kind: NodeKind, into: Iterable[Edge], step: Step | None = None, entry: Branching | None = None
@@ -129,6 +137,9 @@ class _Unfolder:
                 into = ()
             elif (step := self.steps.get(entry.step)) is not None:
                 into = (Edge(self.node(NodeKind.STEP, into, step)),)
+                if step.ends:
+                    (self.converted if step.converts_to is not None else self.stopped).extend(into)
+                    into = ()
             self.position += 1
         return into
 

@@ -33,9 +33,9 @@ class ItemSpot(NamedTuple):
 class ItemTally(NamedTuple):
     """A count of one item: what was laid down at ``spots`` less what was taken out, and when it must be nought.
 
-    ``kind``: ``lying`` all that lies there, staying or not; ``closing`` what must be out when the place is closed;
-    ``leaving`` what leaves with an excised structure; ``wound`` what must be out when the skin is closed; ``end`` what
-    must be out at the end.
+    ``kind``: ``lying`` all that lies there, staying or not; ``in`` the same anywhere; ``closing`` what must be out when
+    the place is closed; ``leaving`` what leaves with an excised structure; ``wound`` what must be out when the skin is
+    closed; ``end`` what must be out at the end.
     """
 
     kind: str
@@ -62,14 +62,17 @@ class ItemLayout:
         self.lying: dict[str, Lying] = {}
         self.excised: dict[str, set[str]] = defaultdict(set)
         self.closed: set[str] = set()
+        self.divided: dict[tuple[str, str], Structure] = {}
         self.skin_is_closed = False
         self.counted_in: set[str] = set()
         self.clamped: dict[tuple[str, str], Structure] = {}
         self.opened: dict[tuple[str, str], Structure] = {}
         self.nicked: dict[tuple[str, str], dict[tuple[str, str], Structure]] = defaultdict(dict)
         self.held: dict[str, dict[str, int]] = defaultdict(dict)
-        self._actions = [action for step in steps for action in step.actions]
-        for action in self._actions:
+        self.actions = [action for step in steps for action in step.actions]
+        lines = self.items(action.through for action in self.actions if action.through is not None)
+        self.given_through = {line.id for line in lines}
+        for action in self.actions:
             self._read(action)
 
     def _read(self, action: Action) -> None:
@@ -79,15 +82,21 @@ class ItemLayout:
         elif action.verb is Verb.OPEN:
             for structure in self.structures(action.objects):
                 self._read_opening(action, structure)
-        elif action.verb in (Verb.EXCISE, Verb.CLOSE, Verb.CLAMP):
+        elif action.verb in (Verb.EXCISE, Verb.CLOSE, Verb.CLAMP, Verb.DIVIDE):
             for structure in self.structures(action.objects):
-                if action.verb is Verb.EXCISE:
-                    self.excised[structure.id].update(sides.of_structure(structure.paired, action.side, self.side))
-                elif action.verb is Verb.CLOSE:
-                    self.closed.add(structure.id)
-                    self.skin_is_closed |= structure.kind is StructureKind.SKIN
-                else:
-                    self._read_clamp(action, structure)
+                self._read_structure(action, structure)
+
+    def _read_structure(self, action: Action, structure: Structure) -> None:
+        found = sides.of_structure(structure.paired, action.side, self.side)
+        if action.verb is Verb.DIVIDE:
+            self.divided.update(dict.fromkeys(((structure.id, side) for side in found), structure))
+        elif action.verb is Verb.EXCISE:
+            self.excised[structure.id].update(found)
+        elif action.verb is Verb.CLOSE:
+            self.closed.add(structure.id)
+            self.skin_is_closed |= structure.kind is StructureKind.SKIN
+        else:
+            self._read_clamp(action, structure)
 
     def _read_placing(self, action: Action, item: Item) -> None:
         if item.kind in USED_UP_KINDS:
@@ -191,7 +200,7 @@ class ItemLayout:
     def open_ledgers(self, keys: Keys) -> None:
         """Make the ledgers of every item."""
         groups: dict[str, dict[frozenset[ItemSpot], None]] = defaultdict(dict)
-        for action in self._actions:
+        for action in self.actions:
             if action.verb is Verb.REMOVE:
                 for item in self.items(action.objects):
                     groups[item.id].update(dict.fromkeys(self.groups(action, item)))
@@ -208,6 +217,8 @@ class ItemLayout:
             if leaves or spot.inside in self.closed:
                 kind = "leaving" if leaves else "closing"
                 yield ItemTally(kind, keys(kind, id, str(number)), frozenset({spot}))
+        if lying.item.id in self.given_through:
+            yield ItemTally("in", keys("in", id), frozenset(lying.spots))
         kept = [spot for spot in lying.spots if not self.leaves(spot)]
         wound = [spot for spot in kept if self.skin_is_closed and self.in_wound(lying.item, spot)]
         for side in dict.fromkeys(spot.side for spot in wound):

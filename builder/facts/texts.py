@@ -96,7 +96,7 @@ def _shown(source: str) -> str:
 
 
 _FIELDS = {
-    Step: ("title", "cue", "if_not", "why", "error", "recovery", "call"),
+    Step: ("title", "cue", "if_not", "why", "error", "recovery", "call", "order_matters", "stops_here"),
     Caution: ("hazard", "consequence", "avoid", "sign", "if_it_happens", "call"),
     Aftercare: ("title", "patient_text"),
     Procedure: ("title", "summary", "setting"),

@@ -55,7 +55,8 @@ ON_ITEMS = frozenset({Verb.PLACE, Verb.REMOVE, Verb.INJECT, Verb.IRRIGATE})
 class Action(Node):
     """One verb, its objects and how it is done.
 
-    ``inside``, ``on`` and ``using`` are written ``in``, ``on`` and ``with``. ``nick`` goes with ``open`` only: a small
+    ``inside``, ``on`` and ``using`` are written ``in``, ``on`` and ``with``; ``through`` is the line or catheter by
+    which something is given. ``nick`` goes with ``open`` only: a small
     cut, made to see what lies beneath before anything more is cut. ``proposed``: a draft took it from its
     source, and the educator has not confirmed it yet.
     """
@@ -67,6 +68,7 @@ class Action(Node):
     inside: Text | None = None
     on: Text | None = None
     using: Many[Text] = ()
+    through: Text | None = None
     stays: bool = False
     nick: bool = False
     what: Text | None = None
@@ -79,7 +81,8 @@ class Action(Node):
         modifiers: dict[str, Any] = {
             "side": {"enum": [side.value for side in Side if side is not Side.EITHER]},
             "number": {"type": "integer", "minimum": 1},
-            "in": words, "on": words, "with": many, "stays": {"type": "boolean"}, "nick": {"type": "boolean"},
+            "in": words, "on": words, "with": many, "through": words,
+            "stays": {"type": "boolean"}, "nick": {"type": "boolean"},
             "what": words, "proposed": {"type": "boolean"},
         }  # fmt: skip
         return {

@@ -52,7 +52,7 @@ _UNSEEN = frozenset(
     ("where", "id", "accept", "needs", "gives", "credit", "consent", "file", "proposed", "heard_at", "no_actions")
 )
 _ABOUT = ("title", "specialty", "summary", "setting", "side", "figure", "evidence", "common_practice", "body")
-_NAMES = frozenset({"objects", "inside", "on", "using", "at_risk", "structure", "drug", "concerns"})
+_NAMES = frozenset({"objects", "inside", "on", "using", "through", "at_risk", "structure", "drug", "concerns"})
 # A line that begins with a letter goes on with the paragraph, unless the line above begins a block of its own.
 _OWN_BLOCK = ("#", "|", "```", "~~~", "<", "    ", "\t", "---", "===", "***", "___")
 

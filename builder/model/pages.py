@@ -67,6 +67,7 @@ class StructureKind(StrEnum):
     BONE = "bone"
     SKIN = "skin"
     CAVITY = "cavity"
+    LANDMARK = "landmark"
 
 
 class ItemKind(StrEnum):
@@ -201,8 +202,9 @@ class Structure(Node):
 class Item(Node):
     """A thing that is used. ``counted``: it is in the count of swabs, needles and instruments.
 
-    ``cuts``: what is opened with it is cut, as with a blade (scissors, diathermy, a saw). ``off``: why the entry of the
-    common catalogue is switched off.
+    ``cuts``: what is opened with it is cut, as with a blade (scissors, diathermy, a saw). ``seals``: what is cut with
+    it is sealed at both ends (a stapler, an instrument that seals vessels). ``off``: why the entry of the common
+    catalogue is switched off.
     """
 
     id: Text
@@ -210,6 +212,7 @@ class Item(Node):
     kind: ItemKind
     counted: bool = False
     cuts: bool = False
+    seals: bool = False
     also: tuple[Text, ...] = ()
     off: Text | None = None
 
@@ -234,7 +237,11 @@ class Consent(Node):
 
 
 class Step(Heard):
-    """One step of a procedure."""
+    """One step of a procedure.
+
+    ``order_matters``: why its actions are done in just this order. After it the operation is over (``stops_here``, with
+    the reason), or goes on as another procedure (``converts_to``, its id).
+    """
 
     title: Text
     critical: bool = False
@@ -256,8 +263,16 @@ class Step(Heard):
     dose: Many[Dose] = ()
     needs: tuple[Text, ...] = ()
     gives: tuple[Text, ...] = ()
+    order_matters: Text | None = None
+    stops_here: Text | None = None
+    converts_to: Text | None = None
     evidence: Evidence = ()
     common_practice: bool = False
+
+    @property
+    def ends(self) -> bool:
+        """Tell whether the operation ends with this step, or goes on as another."""
+        return self.stops_here is not None or self.converts_to is not None
 
 
 class Caution(Heard):
@@ -318,6 +333,14 @@ class Parts:
     aftercare: Mapping[str, Aftercare] = field(default_factory=dict)
 
 
+class NotClose(Node):
+    """A relation of the catalogue that does not hold in this approach: ``structure`` is not close ``to`` the other."""
+
+    structure: Text
+    to: Text
+    because: Text
+
+
 class Procedure(Proposable):
     """A whole procedure: ``procedure.md`` with the steps, cautions and aftercare of its folder.
 
@@ -337,6 +360,7 @@ class Procedure(Proposable):
     review_by: Day | None = None
     before_you_start: tuple[Text, ...] = ()
     kit: Named[Count] = Field(default_factory=dict)
+    not_close: tuple[NotClose, ...] = ()
     sequence: Sequence = Field(min_length=1)
     aftercare: tuple[Text, ...] = ()
     figure: Many[Figure] = ()

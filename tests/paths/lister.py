@@ -18,6 +18,7 @@ from builder.model.sequence import every_entry
 
 Verdict = tuple[Any, ...]
 LAYERS = {"skin", "fascia", "muscle", "ligament", "bone", "cavity"}
+SHUTTING = {"close", "excise", "suture", "tie", "seal", "clamp"}
 NEVER_THROUGH_THE_WOUND = {"dressing", "garment", "line", "catheter"}
 
 
@@ -28,6 +29,7 @@ class Path(NamedTuple):
     chosen: dict[str, str]
     stuck: tuple[int, str] | None = None
     follows: tuple[tuple[int, str], ...] = ()
+    ended: str = ""
 
 
 def paths(procedure: Procedure) -> list[Path]:
@@ -35,7 +37,7 @@ def paths(procedure: Procedure) -> list[Path]:
     follows = [entry for entry in every_entry(procedure.sequence) if entry.kind == "follow"]
 
     def walk(entries: Any, path: Path) -> Iterator[Path]:
-        if not entries or path.stuck:
+        if not entries or path.stuck or path.ended:
             yield path
             return
         for reached in one(entries[0], path):
@@ -43,7 +45,9 @@ def paths(procedure: Procedure) -> list[Path]:
 
     def one(entry: Any, path: Path) -> Iterator[Path]:
         if entry.kind == "step":
-            yield path._replace(steps=(*path.steps, procedure.steps[entry.step]))
+            step = procedure.steps[entry.step]
+            ended = "converted" if step.converts_to else "stopped" if step.stops_here else ""
+            yield path._replace(steps=(*path.steps, step), ended=ended)
         elif entry.kind == "choose":
             for name, inner in entry.between.items():
                 yield from walk(inner, path._replace(chosen={**path.chosen, str(entry.id): str(name)}))
@@ -96,6 +100,13 @@ class Theatre:
         self.twice_nicked: set[tuple[str, str, str, str]] = set()
         self.wound = False
         self.sewn_over: set[tuple[str, str]] = set()
+        self.gone: set[tuple[str, str]] = set()
+        self.clamped_and_gone: set[tuple[str, str]] = set()
+        self.divided: set[tuple[str, str]] = set()
+        self.anything_controlled = False
+        self.raw = False
+        self.layers: dict[tuple[str, str], tuple[set[tuple[str, str]], bool]] = {}
+        self.entered: dict[tuple[str, str], str] = {}
 
     # who and where
 
@@ -146,7 +157,7 @@ class Theatre:
                 self.do(step, number, action)
             self.facts.update(step.gives)
         self.verdicts.now = len(path.steps)
-        if not path.stuck:
+        if not path.stuck and path.ended != "converted":
             self.go_home()
 
     def do(self, step: Step, number: int, action: Action) -> None:
@@ -156,8 +167,11 @@ class Theatre:
             for word in action.objects:
                 self.due[str(word)] = "counted"
             return
+        self.shut_beneath(action)
         for name in action.objects:
             if verb in ("place", "remove", "inject"):
+                if verb == "place":
+                    self.lay_in(where, action, self.item(name))
                 self.handle(where, action, self.item(name))
             else:
                 self.operate(where, action, self.structure(name))
@@ -178,6 +192,7 @@ class Theatre:
         for side in sides:
             self.bleeding(where, action, structure, side)
             self.open_or_shut(action, structure, side)
+        self.layer(where, action, structure)
         if verb == "open":
             self.wound = True
         if structure.paired:
@@ -204,7 +219,8 @@ class Theatre:
 
     def look(self, where: tuple[str, int], action: Action, structure: Any, side: str) -> None:
         verb = action.verb.value
-        if verb in ("identify", "protect") or (verb in ("expose", "open") and structure.kind.value in LAYERS):
+        in_view = verb in ("expose", "open", "protect") and structure.kind.value in LAYERS
+        if verb == "identify" or in_view:
             self.seen.add((structure.id, side))
         if verb in ("clamp", "tie", "seal", "divide", "excise") or (verb == "open" and self.with_an_edge(action)):
             self.must_have_seen(where, action, structure, side)
@@ -257,24 +273,121 @@ class Theatre:
                 self.seen.add((near.id, near_side))
 
     def bleeding(self, where: tuple[str, int], action: Action, structure: Any, side: str) -> None:
-        verb, one, vessel = action.verb.value, (structure.id, side), structure.kind.value == "vessel"
-        if verb == "clamp" and not action.stays:
-            self.clamped.add(one)
-        elif verb in ("clamp", "tie", "seal", "suture"):
+        verb, one, kind = action.verb.value, (structure.id, side), structure.kind.value
+        lumen = kind in ("duct", "viscus")
+        ties = verb in ("tie", "seal") or (verb == "clamp" and action.stays)
+        stapled = verb in ("divide", "excise") and any(name == "stapler" for name in action.using)
+        if verb in ("clamp", "tie", "seal", "suture") or stapled or (verb == "close" and lumen):
+            self.anything_controlled |= lumen or kind == "vessel"
+        if ties and one in self.gone and one not in self.secured:
+            self.verdicts.add(("tied-after-removal", *where, *one))
+        if ties or verb == "suture" or stapled or (verb == "close" and lumen):
             self.secured.add(one)
+        elif verb == "clamp":
+            self.clamped.add(one)
+            self.gone.discard(one)
+            self.clamped_and_gone.discard(one)
         elif verb == "release":
-            if one not in self.clamped:
+            if one not in self.clamped | self.clamped_and_gone:
                 self.verdicts.add(("released-without-clamp", *where, *one))
-            elif vessel and one in self.cut and one not in self.secured:
+            elif kind == "vessel" and one in self.clamped & self.cut and one not in self.secured:
                 self.verdicts.add(("clamp-released-too-soon", *where, *one))
             self.clamped.discard(one)
-        elif verb in ("divide", "excise"):
-            if vessel and one not in self.clamped | self.secured:
-                self.verdicts.add(("vessel-not-controlled", *where, *one))
-                self.secured.add(one)
-            self.cut.add(one)
-            if verb == "excise":
-                self.clamped.discard(one)
+            self.clamped_and_gone.discard(one)
+        if verb in ("divide", "excise"):
+            self.cut_through(where, verb, one, kind)
+
+    def cut_through(self, where: tuple[str, int], verb: str, one: tuple[str, str], kind: str) -> None:
+        if kind == "vessel" and one not in self.clamped | self.secured:
+            self.verdicts.add(("vessel-not-controlled", *where, *one))
+            self.secured.add(one)
+        self.cut.add(one)
+        if verb == "excise":
+            if one in self.clamped:
+                self.clamped_and_gone.add(one)
+            self.clamped.discard(one)
+            self.gone.add(one)
+            self.raw |= kind in ("duct", "viscus") and not self.anything_controlled
+        elif kind in ("duct", "viscus"):
+            self.divided.add(one)
+
+    # layers and places
+
+    def closes(self, action: Action) -> list[Any]:
+        """Return what an action shuts: skin and cavities are shut by closing alone."""
+        structures = [self.structure(name) for name in action.objects]
+        if action.verb.value in ("close", "excise"):
+            return structures
+        stitches = action.verb.value in ("suture", "tie", "seal") or (action.verb.value == "clamp" and action.stays)
+        return [one for one in structures if stitches and one.kind.value not in ("skin", "cavity")]
+
+    def ever(self, *verbs: str) -> set[str]:
+        return {
+            str(self.structure(name).id) for one in self.everything if one.verb.value in verbs for name in one.objects
+        }
+
+    def ever_shut(self, structure: Any) -> bool:
+        return any(structure in self.closes(one) for one in self.everything if one.verb.value in SHUTTING)
+
+    def shut_beneath(self, action: Action) -> None:
+        for structure in self.closes(action) if action.verb.value in SHUTTING else []:
+            for side in self.sides(action, structure.paired):
+                for under, _ in self.layers.values():
+                    under.discard((structure.id, side))
+
+    def layer(self, where: tuple[str, int], action: Action, structure: Any) -> None:
+        kind = structure.kind.value
+        if action.verb.value == "open":
+            if kind == "skin":
+                self.layers = {outer: (under, True) for outer, (under, _) in self.layers.items()}
+            if kind == "cavity" or structure.id in self.ever("open"):
+                self.come_in(structure, action)
+            for side in self.sides(action, structure.paired):
+                self.open_layer(structure, side, action.stays)
+        elif action.verb.value in SHUTTING and structure in self.closes(action):
+            if action.verb.value not in ("close", "excise") and structure.id in self.ever("close"):
+                return
+            for side in self.sides(action, structure.paired):
+                under, _ = self.layers.pop((structure.id, side), (set(), False))
+                if action.verb.value != "excise":
+                    for inner in under:
+                        self.verdicts.add(("closed-out-of-order", *where, *inner))
+                    self.entered[structure.id, side] = "closed"
+
+    def come_in(self, structure: Any, action: Action) -> None:
+        for one in self.library.structures:
+            for side in ["left", "right", "operated", "other", "-"]:
+                here = one is structure and side in self.sides(action, one.paired)
+                roof = one.kind.value == "cavity" and one.id not in self.ever("open")
+                if here or (roof and self.entered.get((one.id, side)) != "closed"):
+                    self.entered[one.id, side] = "open"
+
+    def open_layer(self, structure: Any, side: str, stays: bool) -> None:
+        kind, one = structure.kind.value, (structure.id, side)
+        if kind not in ("skin", "cavity") and self.ever_shut(structure):
+            for outer, (under, other_skin) in self.layers.items():
+                if outer[0] != structure.id and (outer[1] == side or "-" in (outer[1], side)):
+                    if stays:
+                        under.discard(one)
+                    elif not other_skin:
+                        under.add(one)
+        if kind in LAYERS - {"skin"} and self.ever_shut(structure):
+            self.layers[one] = (self.layers.get(one, (set(), False))[0], False)
+
+    def lay_in(self, where: tuple[str, int], action: Action, item: Any) -> None:
+        place = self.structure(action.inside)
+        if place is None or place.kind.value not in ("cavity", "viscus"):
+            return
+        kind, opened = item.kind.value, place.id in self.ever("open")
+        needs_room = kind in ("swab", "pack", "retractor", "implant") or (
+            opened and kind in ("suture", "blade", "clip")
+        )
+        for side in self.sides(action, place.paired):
+            now = self.entered.get((place.id, side), "shut")
+            if (needs_room and now != "open") or (kind in ("drain", "instrument") and now == "closed"):
+                self.verdicts.add(("place-not-open", *where, place.id, side))
+            if needs_room or kind in ("drain", "instrument", "needle", "line", "catheter", "device"):
+                self.entered[place.id, side] = "open"
 
     # in and out
 
@@ -336,6 +449,9 @@ class Theatre:
                 log.append(("in", spot, action.number, action.stays))
             self.use_counted(item, laid=True)
         elif verb == "inject":
+            line = str(action.through or "")
+            if line and not self.lying(line, set(self.spots(line)), staying_too=True):
+                self.verdicts.add(("line-not-in", *where, line))
             self.hold(action, item, action.number)
         else:
             sets = self.meant(action, item.id)
@@ -462,7 +578,15 @@ class Theatre:
         for what, sides in self.sides_done.items():
             if len(sides) == 1:
                 self.verdicts.add(("one-side-forgotten", *what))
+        self.leave_the_cut()
         self.leave_the_wound()
+
+    def leave_the_cut(self) -> None:
+        for one in self.divided - self.secured - self.clamped - self.clamped_and_gone - self.gone:
+            if not self.shut_clamps.get(one):
+                self.verdicts.add(("cut-end-left-open", *one))
+        if self.raw and not self.anything_controlled:
+            self.verdicts.add(("taken-out-uncontrolled", "-"))
 
     def leave_the_wound(self) -> None:
         for structure, _, near, near_side in self.nicks - self.twice_nicked:

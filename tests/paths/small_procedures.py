@@ -57,6 +57,7 @@ ITEMS = Catalogue(
         _item("forceps", "instrument", counted=True),
         _item("scalpel", "blade", counted=True),
         _item("shears", "instrument", cuts=True),
+        _item("stapler", "instrument"),
         _item("tape", "device"),
         _item("clip", "clip"),
         _item("drain", "drain"),
@@ -114,6 +115,8 @@ class Maker:
             actions += self.division()
         if self.chance(0.15):
             actions += self.opening()
+        if self.chance(0.15):
+            actions += self.layers()
         return Step.model_validate(
             {
                 ID_KEY: Text(id, Place(f"content/procedures/small/steps/{id}.md")),
@@ -121,6 +124,8 @@ class Maker:
                 "actions": actions,
                 "needs": texts(facts[:1] if self.chance(0.15) else []),
                 "gives": texts(facts[1:] if self.chance(0.2) else []),
+                "stops_here": Text("done") if self.chance(0.04) else None,
+                "converts_to": Text("other") if self.chance(0.04) else None,
             }
         )
 
@@ -132,10 +137,13 @@ class Maker:
         if verb in ("place", "remove"):
             return self.laying(verb, more)
         if verb == "inject":
-            return action(verb, "lidocaine", **more)
+            through = {"through": Text("drain")} if self.chance(0.3) else {}
+            return action(verb, "lidocaine", **more, **through)
         if verb in ("clamp", "suture", "close", "tie") and self.chance(0.5):
             more["using"] = [Text(self.random.choice(["forceps", "stitch", "clip"]))]
             more["number"] = self.random.randint(1, 2)
+        if verb in ("divide", "excise") and self.chance(0.15):
+            more["using"] = [Text("stapler")]
         if verb == "clamp" and self.chance(0.1):
             more["stays"] = True
         known = ["chest", "groove", "skin", "flank", "sheath"] if verb in ("open", "close") else _CUTTABLE
@@ -171,6 +179,17 @@ class Maker:
             self.random.choice([action("close", layer, **side), action("suture", layer, **side)]),
         ]
         return [one for one in whole if self.chance(0.75)]
+
+    def layers(self) -> list[Any]:
+        """A layer and what lies beneath it, opened and closed in this order or that, at times with another wound."""
+        outer, side = self.random.choice(["sheath", "chest"]), {"side": self.random.choice(_SIDES)}
+        inner = self.random.choice(["bladder", "sheath", "artery"])
+        opening = [action("open", name, **side, **self.how_opened()) for name in (outer, inner)]
+        if self.chance(0.3):
+            opening.insert(1, action("open", self.random.choice(["skin", "flank"])))
+        closing = [action(self.random.choice(["close", "suture"]), name, **side) for name in (outer, inner)]
+        self.random.shuffle(closing)
+        return [one for one in (*opening, *closing) if self.chance(0.85)]
 
     def laying(self, verb: str, more: dict[str, Any]) -> Any:
         more["number"] = self.random.choice([1, 1, 1, 2, 3])

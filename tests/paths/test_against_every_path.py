@@ -9,7 +9,7 @@ import pytest
 from paths.lister import Path, goes_round, paths, verdicts_of
 from paths.small_procedures import Maker
 
-from builder.check.paths import flow, structures, witness
+from builder.check.paths import flow, openings, structures, witness
 from builder.check.paths import program as program_
 from builder.check.paths.analysis import hits
 from builder.check.paths.program import Program, compile_procedure
@@ -47,6 +47,7 @@ def verdict(program: Program, node: int, number: int) -> tuple[Any, ...]:
         "instrument-not-said": lambda: ("instrument-not-said", *where, check.what, *structure, *side),
         "clamp-left-on": lambda: ("clamp-left-on", *structure, *side),
         "item-left-in": lambda: ("item-left-in", *moments[check.what]),
+        "line-not-in": lambda: ("line-not-in", *where, *item),
         "removed-but-not-in": lambda: ("removed-but-not-in", *where, *item),
         "cavity-closed-uncounted": lambda: ("cavity-closed-uncounted", *where, *structure, check.what),
         "skin-closed-uncounted": lambda: ("skin-closed-uncounted", *where, *structure, check.what),
@@ -238,6 +239,12 @@ def test_analysis_and_every_path_agree_on_5000_procedures() -> None:
         "left-open",
         "ended-uncounted",
         "instrument-not-said",
+        "cut-end-left-open",
+        "taken-out-uncontrolled",
+        "tied-after-removal",
+        "closed-out-of-order",
+        "place-not-open",
+        "line-not-in",
     ]
     assert {rule: rules[rule] for rule in flow_rules if rules[rule] < 50} == {}
 
@@ -268,7 +275,27 @@ def _count_holds_for_ever(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def _skin_forgets_clamps(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(program_, "SKIN_CLOSED", Table(*range(16)))
+    monkeypatch.setattr(program_, "SKIN_CLOSED", Table(*range(32)))
+
+
+def _clamps_stay_on_what_is_gone(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(structures, "_EXCISED", Table(*(marks | structures.CUT for marks in range(32))))
+
+
+def _protected_is_seen(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(structures, "LAYERS", frozenset(StructureKind))
+
+
+def _other_wounds_count(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(openings, "_OTHER_WOUND", Table(*range(5)))
+
+
+def _roofs_open_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(openings, "_ROOF_OPENED", Table(*range(3)))
+
+
+def _staplers_only_cut(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Anatomy, "sealed_with", lambda anatomy, action: False)
 
 
 def _blunt_blades(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -319,6 +346,11 @@ def _paths_intersect(monkeypatch: pytest.MonkeyPatch) -> None:
         _skin_closes_over_anything,
         _stitch_shuts_nothing,
         _wound_shuts_by_itself,
+        _clamps_stay_on_what_is_gone,
+        _protected_is_seen,
+        _other_wounds_count,
+        _roofs_open_nothing,
+        _staplers_only_cut,
     ],
 )
 def test_comparison_notices_an_analysis_that_is_wrong(sabotage: Any, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -374,4 +406,4 @@ def _share(one: Compared, name: tuple[Any, ...], step: Step | None, choices: dic
 
 
 def _comes_to(path: Path, step: Step | None) -> bool:
-    return not path.stuck if step is None else step in path.steps
+    return not path.stuck and path.ended != "converted" if step is None else step in path.steps

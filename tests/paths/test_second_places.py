@@ -24,7 +24,8 @@ BY_PATH = {
     "clamp-released-too-soon",
     "released-without-clamp", "item-left-in", "removed-but-not-in", "cavity-closed-uncounted",
     "skin-closed-uncounted", "not-enough-kit", "one-side-forgotten", "need-not-met", "follow-incomplete",
-    "nick-without-looking", "left-open", "ended-uncounted", "instrument-not-said",
+    "nick-without-looking", "left-open", "ended-uncounted", "instrument-not-said", "cut-end-left-open",
+    "taken-out-uncontrolled", "tied-after-removal", "closed-out-of-order", "place-not-open", "line-not-in",
 }  # fmt: skip
 """Checks that fail on a path. The others look at a list, a text, an aftercare, or at what no path reaches."""
 

@@ -12,7 +12,7 @@ import yaml
 from department import BASE, family, lay, read
 
 HERE = Path(__file__).parent
-FAMILIES = ("paths", "names", "format", "critical-steps")
+FAMILIES = ("paths", "names", "format", "order", "critical-steps")
 NOT_ASKED = {"kit-unused", "left-in-without-aftercare", "named-and-not-done", "done-and-not-named", "step-not-used"}
 """What these operations leave open on purpose: their kit is everything, and their texts are a line long."""
 

@@ -14,7 +14,7 @@ def found() -> list[Planted]:
 
 def test_95_in_100_planted_actions_are_caught(found: list[Planted]) -> None:
     errors = [one for one in found if one.wanted]
-    assert len(errors) >= 50
+    assert len(errors) >= 55
     assert sum(one.is_right for one in errors) >= 0.95 * len(errors), table(found)
 
 

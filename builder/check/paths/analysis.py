@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from builder.check.hit import Hit
-from builder.check.paths import kit_lists, shape, ward
+from builder.check.paths import cuts, kit_lists, shape, ward
 from builder.check.paths.circles import circles
 from builder.check.paths.failure import failures
 from builder.check.paths.flow import Result, solve
@@ -53,7 +53,7 @@ def study(library: Library, procedure: Procedure, anatomy: Anatomy) -> Iterable[
         return ()
     stops = set(stops_of(library, procedure))
     procedure = readable(library, procedure)
-    program = compile_procedure(procedure, unfold(procedure, stops), anatomy)
+    program = compile_procedure(procedure, unfold(procedure, stops), anatomy.in_approach(procedure))
     # An aftercare that cannot be read may be the one that takes the item out: it is not called missing.
     aftercare_broken = any(kind == "aftercare" and home in (procedure.id, SHARED) for kind, home, _ in library.broken)
     unsure = IN_PART if stops else frozenset()
@@ -96,7 +96,7 @@ def unknown_name(actions: Iterable[Action], anatomy: Anatomy) -> Text | None:
             counted = action.verb is not Verb.COUNT or categories(name, anatomy.item(name))
             if not counted or (known is not None and not known(name)):
                 return name
-        for name in action.using:
+        for name in (*action.using, *filter(None, (action.through,))):
             if not anatomy.item(name):
                 return name
     return None
@@ -105,6 +105,7 @@ def unknown_name(actions: Iterable[Action], anatomy: Anatomy) -> Text | None:
 def _of_lists(program: Program) -> Iterable[tuple[str, Hit]]:
     yield from (("kit-unused", hit) for hit in kit_lists.unused_kit(program))
     yield from (("kit-listed-twice", hit) for hit in kit_lists.listed_twice(program))
+    yield from (("cut-while-protected", hit) for hit in cuts.cut_while_protected(program))
     yield from (("side-fixed-for-either", hit) for hit in kit_lists.fixed_sides(program))
 
 

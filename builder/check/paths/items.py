@@ -32,7 +32,7 @@ class ItemOps:
         lying = self.layout.lying.get(item.id)
         for ledger in lying.ledgers if lying else ():
             here = sum(ItemSpot(inside, on, side) in ledger.spots for side in found)
-            if here and (ledger.kind == "lying" or not deed.action.stays):
+            if here and (ledger.kind in ("lying", "in") or not deed.action.stays):
                 yield Op(Code.ADD, ledger.key, number * here, deed)
         yield from self.counted(deed, item, counts.PLACED)
 
@@ -57,6 +57,13 @@ class ItemOps:
         """Yield what holding, injecting or running in ``item`` does: it is in use while that lasts."""
         yield self._enough(deed, item, deed.action.number)
         yield from self.counted(deed, item, counts.HELD)
+
+    def given_through(self, deed: Deed, line: Item) -> Iterator[Op]:
+        """Yield what giving something through ``line`` asks: that it is in, on every path."""
+        lying = self.layout.lying.get(line.id)
+        check = Condition("line-not-in", deed, item=line)
+        every = next((ledger for ledger in lying.ledgers if ledger.kind == "in"), None) if lying is not None else None
+        yield Op(Code.CHECK, every.key if every is not None else self.keys("nothing"), 1 if every else -1, deed, check)
 
     def clamped(self, deed: Deed, item: Item, clamps: int) -> Iterator[Op]:
         """Yield what putting ``item`` on as a clamp does; it stays in use until the clamp is released."""
@@ -85,7 +92,7 @@ class ItemOps:
         for lying in self.layout.lying.values():
             for ledger in lying.ledgers:
                 (spot,) = ledger.spots if len(ledger.spots) == 1 else (None,)
-                if spot is None or spot.on != structure.id or ledger.kind not in ("leaving", "lying"):
+                if spot is None or spot.on != structure.id or ledger.kind not in ("leaving", "lying", "in"):
                     continue
                 if not structure.paired or spot.side in found or spot.side == "M":
                     yield Op(Code.PUT, ledger.key, 0, deed)

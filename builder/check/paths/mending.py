@@ -30,10 +30,11 @@ COUNTING = frozenset({Verb.COUNT})
 SHUTTING = CONTROLS | {Verb.CLOSE}
 
 
-def _elsewhere(failure: Failure, fits: Callable[[Op], bool]) -> Iterator[tuple[Deed, str]]:
+def _elsewhere(failure: Failure, fits: Callable[[Op], bool], on_this_way: bool = False) -> Iterator[tuple[Deed, str]]:
     """Yield the actions that fit and are not on the path before its end, each with the words for where it stands.
 
-    Those that come only later are yielded before those on other branches.
+    Those that come only later are yielded before those on other branches. ``on_this_way`` leaves out the branches that
+    nobody takes who takes the choices of the path: what is done there mends nothing here.
     """
     program, walk = failure.program, failure.walk
     end = walk.nodes[-1]
@@ -50,7 +51,7 @@ def _elsewhere(failure: Failure, fits: Callable[[Op], bool]) -> Iterator[tuple[D
             clash = any(taken.get(choice, branch) != branch for choice, branch in program.graph.within[node.index])
             if node.index >= end and not clash:
                 later.setdefault(id(op.deed), (op.deed, "but only afterwards"))
-            else:
+            elif not (clash and on_this_way):
                 others.setdefault(id(op.deed), (op.deed, "but not on this path"))
     yield from later.values()
     yield from others.values()
@@ -61,11 +62,12 @@ def _first_place(found: Iterator[tuple[Deed, str]], done: str) -> list[SecondPla
     return [SecondPlace(deed.at, f"{done} here, {where}") for deed, where in found][:1]
 
 
-def done(failure: Failure, key: int, what: str, verbs: frozenset[Verb]) -> list[SecondPlace]:
+def done(failure: Failure, key: int, what: str, verbs: frozenset[Verb], on_this_way: bool = False) -> list[SecondPlace]:
     """Return where automaton ``key`` is moved by one of ``verbs`` (any, where there are none)."""
     found = _elsewhere(
         failure,
         lambda op: op.key == key and op.deed is not None and (not verbs or op.deed.action.verb in verbs),
+        on_this_way,
     )
     return _first_place(found, what)
 
@@ -87,6 +89,18 @@ def identified(failure: Failure, structure: Structure, side: str) -> list[Second
                 for op in failure.program.ops(node.index):
                     if op.key == key and sees(op) and op.deed is not None:
                         return [SecondPlace(op.deed.at, f"identified here, but {WORDS[other]}")]
+    return []
+
+
+def only_protected(failure: Failure, structure: Structure) -> list[SecondPlace]:
+    """Return where on the path the structure is protected: whoever protects something need not have seen it."""
+    anatomy = failure.program.layout.anatomy
+    for index in failure.walk.nodes:
+        step = failure.program.graph.nodes[index].step
+        for action in step.actions if step is not None else ():
+            for name in action.objects if action.verb is Verb.PROTECT else ():
+                if anatomy.structure(name) is structure:
+                    return [SecondPlace(name.at, "protected here, which does not say that it was seen")]
     return []
 
 
@@ -229,7 +243,7 @@ def in_the_lists(program: Program, item: Item) -> list[SecondPlace]:
 
 
 def given(failure: Failure, need: str) -> list[SecondPlace]:
-    """Return where a need is given: only afterwards, or on another path."""
+    """Return where a need is given: only afterwards, on another path, or by a step that the sequence does not use."""
     end, on_the_way = failure.walk.nodes[-1], set(failure.walk.nodes[:-1])
     for node in failure.program.graph.nodes:
         if node.step is None or node.index in on_the_way:
@@ -238,4 +252,9 @@ def given(failure: Failure, need: str) -> list[SecondPlace]:
             if plain_name(gift) == plain_name(need):
                 where = "but only afterwards" if node.index >= end else "but not on this path"
                 return [SecondPlace(gift.at, f"given here, {where}")]
+    in_sequence = {node.step.id for node in failure.program.graph.nodes if node.step is not None}
+    for id, step in failure.program.procedure.steps.items():
+        for gift in step.gives if id not in in_sequence else ():
+            if plain_name(gift) == plain_name(need):
+                return [SecondPlace(gift.at, "given here, but the sequence does not use this step")]
     return []

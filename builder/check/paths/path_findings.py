@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from builder.check.hit import Hit
-from builder.check.paths import mending, path_words, ward, wound
+from builder.check.paths import cuts, mending, path_words, ward, wound
 from builder.check.paths.failure import Failure
 from builder.check.paths.structures import CLAMP
 from builder.facts.automata import known
@@ -26,13 +26,13 @@ def _unseen(failure: Failure) -> Hit:
     structure, deed = known(failure.check.structure), known(failure.check.deed)
     name = structure.name
     problem = f"{path_words.the(name)} {path_words.has(name)} not been identified{failure.side_words}"
-    also = mending.identified(failure, structure, failure.check.side)
+    also = mending.identified(failure, structure, failure.check.side) or mending.only_protected(failure, structure)
     hint = f"Write `identify: {name}` before this, or bring forward the step that identifies it."
     if failure.check.rule == "not-seen-before-cut":
         also = also or mending.looked_for(failure, structure)
     else:
         close = f"{path_words.the(deed.name)} {path_words.is_(deed.name)} close by"
-        hint = f"Identify or protect {path_words.the(name)} before this, because {close}."
+        hint = f"Identify {path_words.the(name)} before this, because {close}."
         if deed.action.verb is Verb.OPEN and not deed.action.nick:
             hint += " For a small cut that is made in order to see it, write `nick: true`."
         if structure.id.at.file.startswith("content/"):  # not where only the common catalogue has it
@@ -73,7 +73,7 @@ def _clamp_left(failure: Failure) -> Hit:
     name = known(failure.check.structure).name
     clamp = known(failure.raised(lambda before, after: bool(after & CLAMP and not before & CLAMP)))
     problem = f"the clamp{failure.side_words} is not taken off on this path"
-    also = mending.done(failure, failure.op.key, "taken off", mending.RELEASING)
+    also = mending.done(failure, failure.op.key, "taken off", mending.RELEASING, on_this_way=True)
     tied = mending.earlier_on(failure, failure.op.key, CONTROLS)
     also = also or mending.belongs_after(
         tied, f"{path_words.the(name)} controlled here: the clamp can come off after this"
@@ -150,6 +150,16 @@ def _not_in(failure: Failure) -> Hit:
     return failure.hit(path_words.deed(deed), f"{there}{failure.side_words}", hint, also, deed.at)
 
 
+def _line_out(failure: Failure) -> Hit:
+    item, deed = known(failure.check.item), known(failure.check.deed)
+    also = mending.placed(failure, item) or mending.in_the_lists(failure.program, item)
+    before = mending.earlier_on(failure, failure.op.key, frozenset({Verb.REMOVE}))
+    also = mending.belongs_after(before, "taken out here") or also
+    hint = f"Write `place: {item.name}` before this, or correct the line after `through:`."
+    problem = f"{path_words.the(item.name)} through which it is given {path_words.is_(item.name)} not in"
+    return failure.hit(path_words.deed(deed), problem, hint, also, deed.at)
+
+
 def _uncounted(failure: Failure) -> Hit:
     deed = known(failure.check.deed)
     due = wound.categories(failure)
@@ -204,11 +214,17 @@ _REPORTS: dict[str, Callable[[Failure], Hit]] = {
     "neighbour-not-seen": _unseen,
     "neighbour-to-confirm": _to_confirm,
     "vessel-not-controlled": _uncontrolled,
+    "cut-end-left-open": cuts.end_left_open,
+    "taken-out-uncontrolled": cuts.taken_out_raw,
+    "tied-after-removal": cuts.tied_too_late,
+    "closed-out-of-order": wound.out_of_order,
+    "place-not-open": wound.place_shut,
     "clamp-left-on": _clamp_left,
     "clamp-released-too-soon": _released_early,
     "released-without-clamp": _released_nothing,
     "item-left-in": _left_in,
     "removed-but-not-in": _not_in,
+    "line-not-in": _line_out,
     "cavity-closed-uncounted": _uncounted,
     "skin-closed-uncounted": _uncounted,
     "not-enough-kit": _kit_short,

@@ -42,6 +42,11 @@ def is_(name: str) -> str:
     return "are" if plural(name) else "is"
 
 
+def was(name: str) -> str:
+    """Return ``was`` or ``were``, whichever goes with ``name``."""
+    return "were" if plural(name) else "was"
+
+
 def on_side(sides: Iterable[str]) -> str:
     """Return the sides in words with a space before, "" where they go without saying."""
     told = [side for side in sides if side in _ONE_OF_TWO]

@@ -6,10 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from builder.check.paths.items import ITEM_VERBS, ItemOps
+from builder.check.paths.openings import OpeningOps
 from builder.check.paths.structures import (
     CLAMP_LEFT,
+    END_OPEN,
+    HOLLOW,
     LEFT_OPEN,
     ONE_SIDE,
+    RAW_SURFACE,
     SKIN_CLOSED,
     SKIN_CLOSED_OVER,
     STILL_UNSEEN,
@@ -43,7 +47,7 @@ class Program:
         node = self.graph.nodes[index]
         if node.step is not None:
             return self.steps[node.step.id]
-        return self.end if node.kind is NodeKind.END else ()
+        return self.end if node.kind is NodeKind.END else ()  # what another operation goes on with is judged there
 
     def start(self) -> Facts:
         """Return what is known before the first step."""
@@ -72,6 +76,7 @@ class _Compiler:
         self.side = procedure.side
         self.structures = StructureOps(layout, procedure.side, keys)
         self.items = ItemOps(layout, kit, keys)
+        self.openings = OpeningOps(layout, procedure.side, keys)
 
     def step(self, step: Step) -> Iterator[Op]:
         """Yield the operations of ``step``: its needs, its actions in order, what it gives."""
@@ -97,6 +102,12 @@ class _Compiler:
         for (_, side), structure in self.layout.clamped.items():
             key = self.keys("control", structure.id, side)
             yield Op(Code.CHECK, key, CLAMP_LEFT, None, Condition("clamp-left-on", structure=structure, side=side))
+        for (id, side), structure in self.layout.divided.items():
+            if structure.kind in HOLLOW:
+                check = Condition("cut-end-left-open", structure=structure, side=side)
+                yield Op(Code.CHECK, self.keys("control", id, side), END_OPEN, None, check)
+        if self.layout.excised:
+            yield Op(Code.CHECK, self.keys("raw"), RAW_SURFACE, None, Condition("taken-out-uncontrolled"))
         yield from self._wound_at_end()
         for key, (verb, thing, name) in self.structures.one_sided.items():
             words = f"{verb}|{thing}|{name}"
@@ -118,6 +129,7 @@ class _Compiler:
             yield Op(Code.CHECK, self.keys("count", category), counts.WRONG_AT_END, None, check)
 
     def _action(self, step: Step, action: Action) -> Iterator[Op]:
+        yield from self.openings.shut_together(Deed(step, action, action.objects[0]))
         for name in action.objects:
             deed = Deed(step, action, name)
             if action.verb is Verb.COUNT:
@@ -151,10 +163,13 @@ class _Compiler:
             return
         verb = deed.action.verb
         if verb is Verb.PLACE:
+            yield from self.openings.laid_in(deed, item)
             yield from self.items.placed(deed, item)
         elif verb is Verb.REMOVE:
             yield from self.items.removed(deed, item)
         else:
+            for line in self.layout.items(filter(None, (deed.action.through,))):
+                yield from self.items.given_through(deed, line)
             yield from self.items.used(deed, item)
         if verb is not Verb.REMOVE:
             found = self.layout.item_sides(deed.action)
@@ -173,6 +188,7 @@ class _Compiler:
             for category in counts.CATEGORIES:
                 yield Op(Code.MOVE, self.keys("count", category), counts.OPENED, deed)
         yield from self.structures.of(deed, structure)
+        yield from self.openings.of(deed, structure)
         if verb is Verb.EXCISE:
             yield from self.items.excised(deed, structure, found)
         elif verb is Verb.RELEASE:

@@ -50,8 +50,8 @@ class Reach:
     def _slots(self) -> dict[str, int]:
         """Return the followed choices that have to be told apart.
 
-        Not those whose follows move nothing that is watched, do not lead to the node in question, hold no follow and no
-        choice that is followed, and let every walk through: their cases fare alike.
+        Not those whose follows move nothing that is watched, do not lead to the node in question, have in them no
+        follow, no choice that is followed and no end, and let every walk through: their cases fare alike.
         """
         if self.goal is None:
             return self.graph.slots
@@ -67,7 +67,8 @@ class Reach:
         """Tell whether it matters for paths which of them comes to node ``index``."""
         node = self.graph.nodes[index]
         followed = node.kind is NodeKind.FORK and getattr(node.entry, "id", "") in self.graph.slots
-        return followed or node.kind is NodeKind.FOLLOW or index == self.question.node
+        ends = node.step is not None and node.step.ends
+        return followed or ends or node.kind is NodeKind.FOLLOW or index == self.question.node
 
     def _lets_all_through(self, choice: str, follow: int) -> bool:
         entry, fork = self.graph.nodes[follow].entry, self.graph.forks[choice]

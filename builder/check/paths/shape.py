@@ -36,7 +36,7 @@ def _known(follow: Follow, choices: Mapping[str, Choose | Option]) -> bool:
 
 
 def stuck(program: Program, result: Result) -> Iterator[Hit]:
-    """Yield each follow at which some walk has no way on."""
+    """Yield each follow at which some walk cannot go on."""
     for node, branch in result.dead:
         follow = program.graph.nodes[node].entry
         assert isinstance(follow, Follow)
@@ -44,7 +44,7 @@ def stuck(program: Program, result: Result) -> Iterator[Hit]:
         walk = find(program, ReachQuery(node, stuck=branch))
         name = str(choice.title or follow.choice)
         if branch:
-            problem = f"there is no way on for {quoted(branch)} of {quoted(name)}"
+            problem = f"{quoted(branch)} of {quoted(name)} leads nowhere from here"
             hint = f"Add `{branch}: [...]` below `with`, or `{branch}: []` if nothing is to be done."
         else:
             problem = f"{quoted(name)} has not been chosen by then"

@@ -3,11 +3,15 @@
 Seen (``seen``): 0 not yet, 1 seen. Nicked (``nick``, for each structure and each neighbour that must be seen before it
 is cut): 0 neither, 1 the neighbour is seen, 2 a nick was made and the neighbour is not seen yet. Open (``open``):
 ``SHUT``, ``OPENED``, ``STAYS`` open and said to stay so; with ``OVER`` added where the skin was last closed over it.
-Control (``control``) is a set of marks: ``CLAMP`` a clamp is on, ``TIED`` it is tied, sealed or sutured, ``CUT``,
-``LEFT`` the clamp was on when the skin was last closed.
+Control (``control``) is a set of marks: ``CLAMP`` a clamp is on, ``TIED`` it is tied, sealed, stapled or sutured,
+``CUT``, ``LEFT`` the clamp was on when the skin was last closed, ``OFF`` it was taken out, clamp and all.
 
-A layer (skin, fascia, muscle, ligament, bone, cavity) is known by where it lies: whoever exposes or opens it has it in
-view. A vessel, nerve, duct or viscus is not known by being exposed; it has to be identified.
+A vessel is controlled before it is cut, because it bleeds at once. The cut ends of a duct or a viscus may be closed
+before or after, but on every path. What is taken out whole (``raw``: 0 nothing, 1 taken out and nothing tied, 2 a
+vessel, duct or viscus was controlled) leaves something behind that has to be tied, sealed, stapled or sutured too.
+
+A layer (skin, fascia, muscle, ligament, bone, cavity) is known by where it lies: whoever exposes, opens or protects it
+has it in view. A vessel, nerve, duct or viscus is not known by being exposed or protected; it has to be identified.
 
 An opening is a cut when its tool cuts: a ``blade`` always does, any other item when the catalogue says ``cuts:
 true``; nothing is guessed from names. Without ``with`` and ``what`` it is asked about (``instrument-not-said``),
@@ -26,20 +30,34 @@ from builder.facts.item_layout import ItemLayout
 from builder.model.action import CONTROLS, CUTS, SEES, Side, Verb
 from builder.model.pages import Structure, StructureKind
 
-CLAMP, TIED, CUT, LEFT = 1, 2, 4, 8
-_MARKS = range(16)
-_CLAMPED = Table(*(marks | CLAMP for marks in _MARKS))
+CLAMP, TIED, CUT, LEFT, OFF = 1, 2, 4, 8, 16
+_MARKS = range(32)
+
+
+def _clamped(marks: int) -> bool:
+    return marks & (CLAMP | OFF) == CLAMP
+
+
+_CLAMPED = Table(*(marks & ~OFF | CLAMP for marks in _MARKS))
 _CONTROLLED = Table(*(marks | TIED for marks in _MARKS))
 _RELEASED = Table(*(marks & ~CLAMP for marks in _MARKS))
 _DIVIDED = Table(*(marks | CUT for marks in _MARKS))
-_EXCISED = Table(*((marks | CUT) & ~CLAMP for marks in _MARKS))
-_MENDED = Table(*(marks if marks & (CLAMP | TIED) else marks | TIED for marks in _MARKS))
-SKIN_CLOSED = Table(*(marks & ~LEFT | (LEFT if marks & CLAMP else 0) for marks in _MARKS))
+_EXCISED = Table(*(marks | CUT | OFF for marks in _MARKS))
+_MENDED = Table(*(marks if _clamped(marks) or marks & TIED else marks | TIED for marks in _MARKS))
+SKIN_CLOSED = Table(*(marks & ~LEFT | (LEFT if _clamped(marks) else 0) for marks in _MARKS))
 
-_LOOSE = sum(1 << marks for marks in _MARKS if not marks & (CLAMP | TIED))
+_LOOSE = sum(1 << marks for marks in _MARKS if not _clamped(marks) and not marks & TIED)
 _NO_CLAMP = sum(1 << marks for marks in _MARKS if not marks & CLAMP)
-_BLEEDS = sum(1 << marks for marks in _MARKS if marks & CLAMP and marks & CUT and not marks & TIED)
-CLAMP_LEFT = sum(1 << marks for marks in _MARKS if marks & (CLAMP | LEFT))
+_BLEEDS = sum(1 << marks for marks in _MARKS if _clamped(marks) and marks & CUT and not marks & TIED)
+_GONE = sum(1 << marks for marks in _MARKS if marks & OFF and not marks & TIED)
+CLAMP_LEFT = sum(1 << marks for marks in _MARKS if _clamped(marks) or marks & LEFT)
+END_OPEN = sum(1 << marks for marks in _MARKS if marks & CUT and not marks & (CLAMP | TIED | LEFT | OFF))
+
+_RAW = Table(1, 1, 2)
+RAW_SURFACE = 1 << 1
+CONTROLLABLE = frozenset({StructureKind.VESSEL, StructureKind.DUCT, StructureKind.VISCUS})
+HOLLOW = frozenset({StructureKind.DUCT, StructureKind.VISCUS})
+"""What has a lumen: its cut ends are closed."""
 
 LAYERS = frozenset(
     {
@@ -49,8 +67,10 @@ LAYERS = frozenset(
         StructureKind.LIGAMENT,
         StructureKind.BONE,
         StructureKind.CAVITY,
+        StructureKind.LANDMARK,
     }
 )
+_IN_VIEW = frozenset({Verb.EXPOSE, Verb.OPEN, Verb.PROTECT})
 SHUT, OPENED, STAYS, OVER = 0, 1, 2, 3
 _OPENED = Table(OPENED, OPENED, STAYS, OPENED + OVER, OPENED + OVER, STAYS + OVER)
 _STAYS = Table(STAYS, STAYS, STAYS, STAYS + OVER, STAYS + OVER, STAYS + OVER)
@@ -67,6 +87,7 @@ _SIDE_MARKS = {"L": 1, "R": 2}
 _SIDED = {mark: Table(*(marks | mark for marks in range(4))) for mark in (1, 2)}
 ONE_SIDE = 0b0110
 SEEN = "identify"
+_CUTTING = frozenset({Verb.DIVIDE, Verb.EXCISE})
 
 
 class StructureOps:
@@ -83,7 +104,7 @@ class StructureOps:
         """Yield what the action of ``deed`` does to what is known of ``structure``."""
         verb = deed.action.verb
         found = sides.of_structure(structure.paired, deed.action.side, self.side)
-        if verb in SEES or (verb in (Verb.EXPOSE, Verb.OPEN) and structure.kind in LAYERS):
+        if verb is Verb.IDENTIFY or (verb in _IN_VIEW and structure.kind in LAYERS):
             for side in found:
                 yield from self._seen_now(deed, structure, side)
         for side in found:
@@ -171,20 +192,38 @@ class StructureOps:
     def _control(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
         verb = deed.action.verb
         key = self.keys("control", structure.id, side)
-        vessel = structure.kind is StructureKind.VESSEL
-        if verb is Verb.CLAMP and not deed.action.stays:
-            yield Op(Code.MOVE, key, _CLAMPED, deed)
-        elif verb is Verb.CLAMP or verb in CONTROLS:
-            yield Op(Code.MOVE, key, _CONTROLLED, deed)
+        if verb in _CUTTING:
+            yield from self._cut(deed, structure, side)
         elif verb is Verb.RELEASE:
             yield Op(Code.CHECK, key, _NO_CLAMP, deed, Condition("released-without-clamp", deed, structure, side=side))
-            if vessel:
-                yield Op(
-                    Code.CHECK, key, _BLEEDS, deed, Condition("clamp-released-too-soon", deed, structure, side=side)
-                )
+            if structure.kind is StructureKind.VESSEL:
+                check = Condition("clamp-released-too-soon", deed, structure, side=side)
+                yield Op(Code.CHECK, key, _BLEEDS, deed, check)
             yield Op(Code.MOVE, key, _RELEASED, deed)
-        elif verb in (Verb.DIVIDE, Verb.EXCISE):
-            if vessel:
-                yield Op(Code.CHECK, key, _LOOSE, deed, Condition("vessel-not-controlled", deed, structure, side=side))
-                yield Op(Code.MOVE, key, _MENDED, deed)
-            yield Op(Code.MOVE, key, _DIVIDED if verb is Verb.DIVIDE else _EXCISED, deed)
+        elif verb is Verb.CLAMP or verb in CONTROLS or (verb is Verb.CLOSE and structure.kind in HOLLOW):
+            yield from self._controlled(deed, structure, side)
+
+    def _controlled(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
+        verb, key = deed.action.verb, self.keys("control", structure.id, side)
+        if structure.kind in CONTROLLABLE:
+            yield Op(Code.PUT, self.keys("raw"), 2, deed)
+        if verb is Verb.CLAMP and not deed.action.stays:
+            yield Op(Code.MOVE, key, _CLAMPED, deed)
+            return
+        if verb not in (Verb.SUTURE, Verb.CLOSE):
+            # What is sutured after a resection is what is left of it.
+            yield Op(Code.CHECK, key, _GONE, deed, Condition("tied-after-removal", deed, structure, side=side))
+        yield Op(Code.MOVE, key, _CONTROLLED, deed)
+
+    def _cut(self, deed: Deed, structure: Structure, side: str) -> Iterator[Op]:
+        key, excised = self.keys("control", structure.id, side), deed.action.verb is Verb.EXCISE
+        if self.anatomy.sealed_with(deed.action):
+            if structure.kind in CONTROLLABLE:
+                yield Op(Code.PUT, self.keys("raw"), 2, deed)
+            yield Op(Code.MOVE, key, _CONTROLLED, deed)
+        elif excised and structure.kind in HOLLOW:
+            yield Op(Code.MOVE, self.keys("raw"), _RAW, deed)
+        if structure.kind is StructureKind.VESSEL:
+            yield Op(Code.CHECK, key, _LOOSE, deed, Condition("vessel-not-controlled", deed, structure, side=side))
+            yield Op(Code.MOVE, key, _MENDED, deed)
+        yield Op(Code.MOVE, key, _EXCISED if excised else _DIVIDED, deed)

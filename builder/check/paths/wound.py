@@ -62,7 +62,38 @@ def left_open(failure: Failure) -> Hit:
     also += _belongs(failure, structure, name)
     also += mending.done(failure, failure.op.key, "opened", frozenset({Verb.OPEN}))
     hit = failure.hit(path_words.deed(opening), problem, hint, also, opening.at)
-    return hit._replace(severity=Severity.WARNING) if structure.kind in MAY_GAPE else hit
+    return hit._replace(severity=Severity.WARNING) if structure.kind in MAY_GAPE and late is None else hit
+
+
+def out_of_order(failure: Failure) -> Hit:
+    """Return the finding of a layer that is closed while what was opened beneath it is still open."""
+    inner, deed = known(failure.check.structure), known(failure.check.deed)
+    name = path_words.the(inner.name)
+    beneath = f"which {path_words.was(inner.name)} opened after it, {path_words.is_(inner.name)} still open"
+    also = mending.done(failure, failure.op.key, "closed", mending.SHUTTING)
+    opening = mending.earlier_on(failure, failure.op.key, frozenset({Verb.OPEN}))
+    also += mending.belongs_after(opening, "opened here")
+    hint = f"Close {name} before this; write `stays: true` where it is opened if it is meant to stay open."
+    return failure.hit(path_words.deed(deed), f"{name}, {beneath}{failure.side_words}", hint, also, deed.at)
+
+
+def place_shut(failure: Failure) -> Hit:
+    """Return the finding of something that is laid in a place which is not open."""
+    place, deed = known(failure.check.structure), known(failure.check.deed)
+    name, key = path_words.the(place.name), failure.op.key
+    closed = mending.earlier_on(failure, key, mending.SHUTTING | {Verb.CLAMP})
+    if failure.final and closed is not None:
+        problem = f"{name} {path_words.has(name)} already been closed"
+        hint = "Move this before the closing, or open the place again first."
+        also = [SecondPlace(closed.at, "closed here")]
+    else:
+        problem = f"{name} {path_words.has(name)} not been opened"
+        hint = f"Write `open: {place.name}` before this, or correct the place after `in:`."
+        also = mending.done(failure, key, "opened", frozenset({Verb.OPEN}))
+        also = also or [SecondPlace(place.id.at, f"{place.name}: no action opens it")]
+    hit = failure.hit(path_words.deed(deed), f"{problem}{failure.side_words}", hint, also, deed.at)
+    certain = failure.final or any(id == place.id for id, _ in failure.program.layout.opened)
+    return hit if certain else hit._replace(severity=Severity.WARNING)
 
 
 def _belongs(failure: Failure, structure: Structure, name: str) -> list[SecondPlace]:

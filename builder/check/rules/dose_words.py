@@ -4,10 +4,14 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator
 from fractions import Fraction
+from itertools import islice
+from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
+from builder.check.rules.dose_sums import sums
 from builder.check.rules.doses import Given, every_dose
-from builder.facts.dose_amounts import ACTIVITY, MASS, VOLUME, Amount, amount_of, kind_of, strength_of
+from builder.facts.dose_amounts import ACTIVITY, MASS, Amount, amount_of, kind_of, strength_of
+from builder.facts.dose_mentions import fence_of, mentions
 from builder.facts.dose_table import in_volume
 from builder.facts.quantities import MASSES, WrittenNumber, plain_number, quantities
 from builder.facts.remembered import once_per_library
@@ -15,12 +19,17 @@ from builder.facts.texts import Corpus, corpus
 from builder.findings.message_words import quoted
 from builder.load.packs import Fence, fences
 from builder.model.library import Library
-from builder.model.pages import ItemKind
 from builder.place import Place
 
 _SLIPS = (Fraction(10), Fraction(1, 10), Fraction(100), Fraction(1, 100), Fraction(1000), Fraction(1, 1000))
 _A_DAY = re.compile(r"\b(?:a|per|each|every|in one|in a|in any) day\b|\bdaily\b|24 ?h|24 hours|total", re.IGNORECASE)
 _DOSES_A_DAY = 6
+_CAP_FOR_A_DAY = 2
+"""A cap is the most at one time; where somebody wrote that of a day, it is still not taken for a slip."""
+
+_LIGHT, _HEAVY = 40, 150
+"""The body weights, in kilograms, between which a fence for one dose is taken to one for each kilogram."""
+
 _NOT_A_DOSE = re.compile(
     r"\btablets? of\b|\bvial|\bbag\b|\bstock\b|\bstudy\b|\bweigh|\bswab|\btrial\b|\bcontains\b", re.IGNORECASE
 )
@@ -29,91 +38,67 @@ _LIMIT = re.compile(r"\b(?:most|more|max|maximum|limit|up|least|ceiling|never|ov
 _HINT = "Look for a slip of the decimal point or of the unit; compare it with your local formulary."
 
 
-@once_per_library
-def _drug_names(library: Library) -> re.Pattern[str]:
-    known = set(fences())
-    for item in library.items:
-        if item.kind is ItemKind.DRUG:
-            known.update(str(name).casefold() for name in (item.name, *item.also))
-    words = sorted(known, key=len, reverse=True)
-    return re.compile(rf"\b(?:{'|'.join(map(re.escape, words))})\b", re.IGNORECASE)
-
-
 @finds("dose-implausible")
 def implausible(library: Library) -> Iterator[Hit]:
     """Yield each dose that nobody can have meant: ten times too much or too little, or in the wrong unit."""
     for given in every_dose(library):
-        numbers = given.numbers
-        if given.dose.amount is None or numbers.amount is None:
-            continue
-        amount = numbers.amount if numbers.amount.kind != VOLUME else in_volume(numbers.amount, numbers.strength)
-        name = "" if amount is None else _known_drug(library, given)
-        if amount is not None and name:
-            yield from _outside(name, amount, given.dose.amount, given.dose.amount.at)
+        fenced = next((found for name in sorted(given.names) if (found := fence_of(name))), None)
+        if fenced is not None:
+            yield from _dose_outside(given, *fenced)
     texts = corpus(library)
-    for written, drug, amount in _in_prose(library):
-        start, end = texts.sentence_span(written.start)
+    for mention in mentions(library):
+        start, end = texts.sentence_span(mention.written.start)
         sentence = texts.whole[start:end]
-        times = _DOSES_A_DAY if _A_DAY.search(sentence) else 1
-        if not _NOT_A_DOSE.search(sentence) and written not in _slips(library):
-            shown = texts.whole[written.start : written.end]
-            yield from _outside(drug, amount, shown, texts.place(written.start), times)
+        fence = fences().get(mention.drug.casefold())
+        if fence is not None and not _NOT_A_DOSE.search(sentence) and mention.written not in _slips(library):
+            shown = texts.whole[mention.written.start : mention.written.end]
+            times = _DOSES_A_DAY if _A_DAY.search(sentence) else 1
+            around = _Around(mention.drug, fence, mention.per_kg, times)
+            yield from _outside(mention.amount, shown, texts.place(mention.written.start), around)
 
 
-def _known_drug(library: Library, given: Given) -> str:
-    words = _names(library, given).casefold()
-    return next((name for name in fences() if name in words), "")
+class _Around(NamedTuple):
+    """What anybody can have meant of ``drug``: at once, ``times`` the most of its fence, or for each kilogram."""
+
+    drug: str
+    fence: Fence
+    per_kg: bool = False
+    times: int = 1
+
+    @property
+    def least(self) -> Fraction:
+        return Fraction(self.fence.low) / (_HEAVY if self.per_kg else 1)
+
+    @property
+    def most(self) -> Fraction:
+        return Fraction(self.fence.high) * self.times / (_LIGHT if self.per_kg else 1)
 
 
-def _names(library: Library, given: Given) -> str:
-    item = library.items.find(given.dose.drug)
-    return " ".join([str(given.dose.drug), *([str(item.name), *map(str, item.also)] if item else [])])
+def _dose_outside(given: Given, drug: str, fence: Fence) -> Iterator[Hit]:
+    """Ask about the amount, the cap, the ceiling by weight, and the first band that is outside the fence."""
+    dose, numbers = given.dose, given.numbers
+    once, of_day = _Around(drug, fence), _Around(drug, fence, times=_CAP_FOR_A_DAY)
+    for words, amount, around in (
+        (dose.amount, numbers.amount, once),
+        (dose.per_weight, numbers.per_kg, _Around(drug, fence, per_kg=True)),
+        (dose.cap, numbers.cap, of_day),
+    ):
+        if words is not None and amount is not None:
+            yield from _outside(in_volume(amount, numbers.strength) or amount, words, words.at, around)
+    bands = ((band.amount, amount_of(band.amount)) for band in dose.bands)
+    held = ((words, in_volume(amount, numbers.strength) or amount) for words, amount in bands if amount is not None)
+    yield from islice((hit for words, amount in held for hit in _outside(amount, words, words.at, once)), 1)
 
 
-def _outside(drug: str, amount: Amount, shown: str, at: Place, times: int = 1) -> Iterator[Hit]:
-    fence = fences().get(drug.casefold())
-    if fence is None or kind_of(fence.unit) != amount.kind:
-        wrong = fence is not None and {kind_of(fence.unit), amount.kind} == {MASS, ACTIVITY}
-        if not wrong:
-            return
-        message = f"{quoted(shown)} is not the kind of unit {drug} is given in"
-    elif _low(fence) <= amount.value <= Fraction(fence.high) * times:
-        return
-    else:
-        word = "more" if amount.value > Fraction(fence.high) else "less"
-        message = f"{quoted(shown)} is far {word} than anybody gives of {drug} at once"
-    yield Hit(at, message, _HINT)
-
-
-def _low(fence: Fence) -> Fraction:
-    return Fraction(fence.low)
-
-
-@once_per_library
-def _in_prose(library: Library) -> tuple[tuple[WrittenNumber, str, Amount], ...]:
-    """Return each amount of a drug in running text, with the drug it is of: the nearest one named in its sentence."""
-    texts, names = corpus(library), _drug_names(library)
-    found = []
-    for written in quantities(library):
-        if (written.first in MASSES and written.first != "kg") or kind_of(written.first) == ACTIVITY:
-            if written.per or texts.piece(written.start).role.startswith("dose"):
-                continue
-            amount = amount_of(f"{written.number} {written.unit}")
-            drug = _nearest(texts, names, written)
-            if amount is not None and drug:
-                found.append((written, drug, amount))
-    return tuple(found)
-
-
-def _nearest(texts: Corpus, names: re.Pattern[str], written: WrittenNumber) -> str:
-    start, end = texts.sentence_span(written.start)
-    best, drug = end - start + 1, ""
-    for match in names.finditer(texts.whole, start, end):
-        # A drug behind its amount ("1 g of paracetamol") must stand close; one before it rules up to the next drug.
-        away = written.start - match.end() if match.end() <= written.start else (match.start() - written.end) * 2
-        if 0 <= away < best:
-            best, drug = away, match.group()
-    return drug
+def _outside(amount: Amount, shown: str, at: Place, around: _Around) -> Iterator[Hit]:
+    unit = kind_of(around.fence.unit)
+    if unit != amount.kind:
+        if {unit, amount.kind} == {MASS, ACTIVITY}:
+            yield Hit(at, f"{quoted(shown)} is not the kind of unit in which {around.drug} is given", _HINT)
+    elif not around.least <= amount.value <= around.most:
+        word = "more" if amount.value > around.most else "less"
+        when = "for each kilogram" if around.per_kg else "at once"
+        yield Hit(at, f"{quoted(shown)} is far {word} {around.drug} than anybody gives {when}", _HINT)
 
 
 @finds("dose-differs-from-stated")
@@ -131,12 +116,12 @@ def _slips(library: Library) -> dict[WrittenNumber, tuple[str, Amount]]:
     """Return each amount in the text that is a slip away, with its drug and the amount that is stated."""
     by_drug: dict[tuple[str, str], list[Given]] = defaultdict(list)
     for given in every_dose(library):
-        for name in _names(library, given).casefold().split():
+        for name in " ".join(given.names).split():
             by_drug[given.home.id if given.home else "", name].append(given)
     found = {}
     texts = corpus(library)
-    for written, drug, amount in _in_prose(library) if by_drug else ():
-        if _NOT_A_DOSE.search(texts.sentence(written.start)):
+    for written, drug, amount, per_kg in mentions(library) if by_drug else ():
+        if per_kg or _NOT_A_DOSE.search(texts.sentence(written.start)):
             continue
         here = texts.piece(written.start).home
         same = [one for word in drug.casefold().split() for one in by_drug.get((here.id if here else "", word), ())]
@@ -163,7 +148,8 @@ def _stated_amounts(given: Given) -> Iterator[Amount]:
 
 @finds("dose-arithmetic-wrong")
 def arithmetic_wrong(library: Library) -> Iterator[Hit]:
-    """Yield each per cent that is not the mg/mL beside it, and each volume that does not hold the mass beside it."""
+    """Yield each sum that does not come out: per cent and mg/mL, volume and mass, a day, tablets, a body weight."""
+    yield from sums(library)
     texts = corpus(library)
     numbers = quantities(library)
     for place, written in enumerate(numbers):

@@ -22,28 +22,35 @@ from builder.model.pages import Procedure
 from builder.place import Place
 
 MOST_JUMP = 3
-"""How many times its neighbour's dose a row may hold before it is asked about."""
+"""How many times its neighbour's dose the dose of a row may be before it is asked about."""
 
 
 class Given(NamedTuple):
-    """A dose where it stands, and its exact numbers."""
+    """A dose where it stands, its exact numbers, and the names of its drug in small letters."""
 
     dose: Dose
     page: Page
     home: Procedure | None
     numbers: Stated
     rows: tuple[DoseRow, ...]
+    names: frozenset[str]
 
 
 @once_per_library
 def every_dose(library: Library) -> tuple[Given, ...]:
     """Return every dose of the department; the numbers are worked out once for all checks."""
     return tuple(
-        Given(dose, page, home, stated(dose), rows(dose))
+        Given(dose, page, home, stated(dose), rows(dose), _names(library, dose))
         for home, page in pages(library)
         if doses(page)
         for dose in doses(page)
     )
+
+
+def _names(library: Library, dose: Dose) -> frozenset[str]:
+    item = library.items.find(dose.drug)
+    names = (dose.drug, *((item.name, *item.also) if item is not None else ()))
+    return frozenset(str(name).casefold() for name in names)
 
 
 _FORMS = (
@@ -62,8 +69,10 @@ def unreadable(library: Library) -> Iterator[Hit]:
         dose = given.dose
         for key, reads, example in _FORMS:
             words = getattr(dose, key)
-            if words is not None and reads(words) is None and not (key == "amount" and _is_range(words)):
-                yield Hit(words.at, f"{quoted(words)} cannot be read as `{key}` of a dose", f"Write it as {example}.")
+            if words is not None and reads(words) is None and not (key == "amount" and range_of(words)):
+                yield Hit(
+                    words.at, f"{quoted(words)} cannot be read as the `{key}` of a dose", f"Write it as {example}."
+                )
         for band in dose.bands:
             if amount_of(band.amount) is None:
                 message = f"{quoted(band.amount)} cannot be read as an amount"
@@ -78,25 +87,32 @@ def _no_weights(dose: Dose) -> Iterator[Hit]:
     for value, at in found:
         if not is_weight(value):
             shown = str(value)[:12]
-            yield Hit(at, f"{quoted(shown)} is no body weight in kilograms", "Write a weight up to 700, such as `70`.")
+            message = f"{quoted(shown)} is not a body weight in kilograms"
+            yield Hit(at, message, "Write a weight up to 700, such as `70`.")
 
 
-def _is_range(words: str) -> bool:
+def range_of(words: str) -> tuple[Amount, Amount] | None:
+    """Return the least and the most that ``words`` allow: 500 mg to 1 g, 5-10 mg, or one amount twice."""
+    alone = amount_of(words)
+    if alone is not None:
+        return alone, alone
     for sign in (" to ", "–", "-"):
         low, found, high = words.partition(sign)
-        if found and amount_of(high) is not None:
-            return amount_of(low) is not None or low.strip().replace(".", "", 1).isdigit()
-    return False
+        most = amount_of(high) if found else None
+        if most is not None:
+            least = amount_of(low) or amount_of(f"{low.strip()} {most.unit}")
+            return None if least is None else (least, most)
+    return None
 
 
 @finds("dose-bands-gap")
 def band_gaps(library: Library) -> Iterator[Hit]:
-    """Yield each weight between two bands that no band holds, and each band that is not in whole kilograms."""
+    """Yield each weight between two bands that is in neither, and each band that is not in whole kilograms."""
     for given in every_dose(library):
         for band in given.dose.bands:
             for key, value in (("from", band.start), ("to", band.end)):
                 if is_weight(value) and value != int(value):
-                    message = f"{quoted(str(value))} is no whole number of kilograms"
+                    message = f"{quoted(str(value))} is not a whole number of kilograms"
                     yield Hit(band.where.value(key), message, "Write bands in whole kilograms, `to` 49 and `from` 50.")
             if band.start > band.end:
                 message = f"{quoted(str(band.start))} is where the band starts, but it ends at {band.end}"
@@ -110,7 +126,7 @@ def band_gaps(library: Library) -> Iterator[Hit]:
 
 @finds("dose-bands-overlap")
 def band_overlaps(library: Library) -> Iterator[Hit]:
-    """Yield each weight that two bands hold."""
+    """Yield each weight that is in two bands."""
     for given in every_dose(library):
         for lower, upper in _neighbours(given.dose):
             if upper.start <= lower.end:
@@ -127,7 +143,7 @@ def _neighbours(dose: Dose) -> Iterator[tuple[Band, Band]]:
 
 @finds("dose-without-cap")
 def missing_caps(library: Library) -> Iterator[Hit]:
-    """Yield each ceiling by weight without a cap: a heavy patient would be given more than anybody meant."""
+    """Yield each ceiling by weight that has no cap: a heavy patient would be given more than anybody meant."""
     for given in every_dose(library):
         dose = given.dose
         if dose.per_weight is not None and dose.cap is None:
@@ -137,22 +153,47 @@ def missing_caps(library: Library) -> Iterator[Hit]:
 
 @finds("dose-jump")
 def jumps(library: Library) -> Iterator[Hit]:
-    """Yield each row of a table that holds more than three times its neighbour's dose."""
+    """Yield each row of a table whose dose is more than three times its neighbour's, or less than a third."""
+    for step in _table_steps(library):
+        times = step.large.value / step.small.value
+        if times > MOST_JUMP or times < Fraction(1, MOST_JUMP):
+            message = f"{step.words}: that is {'more than three times as much' if times > 1 else 'less than a third'}"
+            yield Hit(step.at, message, "Look for a slip of the decimal point, of the unit or of a weight.")
+
+
+@finds("dose-falls-with-weight")
+def falls_with_weight(library: Library) -> Iterator[Hit]:
+    """Yield each row of a table whose dose is less than that of the lighter patient above it."""
+    for step in _table_steps(library):
+        if Fraction(1, MOST_JUMP) <= step.large.value / step.small.value < 1:
+            message = f"{step.words}: the heavier patient is given less"
+            yield Hit(step.at, message, "Correct the amounts or the weights, so that no heavier patient is given less.")
+
+
+class _TableStep(NamedTuple):
+    """Two neighbouring rows of a table, the lighter patient's first, with the words for both."""
+
+    small: Amount
+    large: Amount
+    at: Place
+    words: str
+
+
+@once_per_library
+def _table_steps(library: Library) -> tuple[_TableStep, ...]:
+    found = []
     for given in every_dose(library):
-        key = "bands" if given.dose.bands else "weights"
         if len(given.rows) != len(given.dose.bands or given.dose.weights):
             continue  # a weight that is none has its own finding
         ordered = sorted(enumerate(given.rows), key=lambda row: row[1].lightest)
         for (_, lower), (place, upper) in pairwise(ordered):
             small, large = _main(lower), _main(upper)
-            if small is None or large is None or small.kind != large.kind or not small.value:
-                continue
-            times = large.value / small.value
-            if times > MOST_JUMP or times < Fraction(1, MOST_JUMP):
-                at = given.dose.bands[place].amount.at if given.dose.bands else given.dose.where.value(key, place)
-                row = f"{quoted(str(large))} at {upper.weight}"
-                message = f"{row} follows {small} at {lower.weight}: a jump of over {MOST_JUMP} times"
-                yield Hit(at, message, "Look for a slip of the decimal point, of the unit or of a weight.")
+            if small is not None and large is not None and small.kind == large.kind and small.value:
+                bands = given.dose.bands
+                at = bands[place].amount.at if bands else given.dose.where.value("weights", place)
+                words = f"{quoted(str(large))} at {upper.weight} follows {small} at {lower.weight}"
+                found.append(_TableStep(small, large, at, words))
+    return tuple(found)
 
 
 def _main(row: DoseRow) -> Amount | None:
@@ -205,7 +246,7 @@ def kinds_differ(library: Library) -> Iterator[Hit]:
 
 @finds("dose-ceilings-differ")
 def ceilings_differ(library: Library) -> Iterator[Hit]:
-    """Yield each drug that has another ceiling, or another cap, in another module."""
+    """Yield each drug whose ceiling or cap differs from that in another procedure."""
     by_drug: dict[str, list[Given]] = defaultdict(list)
     for given in every_dose(library):
         if given.numbers.per_kg is not None or given.numbers.cap is not None:
@@ -222,7 +263,7 @@ def ceilings_differ(library: Library) -> Iterator[Hit]:
                 if one is not None and two is not None and (one.kind, one.value) != (two.kind, two.value):
                     written = getattr(other.dose, key)
                     message = (
-                        f"{quoted(written)} for {other.dose.drug}, but {getattr(first.dose, key)} in another module"
+                        f"{quoted(written)} for {other.dose.drug}, but {getattr(first.dose, key)} in another procedure"
                     )
                     also = (SecondPlace(getattr(first.dose, key).at, "the other ceiling"),)
                     yield Hit(written.at, message, "Use one ceiling, or say in `not_covered:` why they differ.", also)
@@ -237,7 +278,7 @@ def _drug(library: Library, dose: Dose) -> str:
 def anaesthetics_together(library: Library) -> Iterator[Hit]:
     """Yield each procedure whose fixed doses of local anaesthetic add up to more than one whole ceiling.
 
-    Each fixed amount is a part of its own ceiling at the lightest weight of its table; common teaching, sources differ.
+    Each fixed amount is a part of its own ceiling at the lightest weight of its table; common practice, sources differ.
     """
     by_home: dict[str, list[Given]] = defaultdict(list)
     for given in every_dose(library):
@@ -251,8 +292,9 @@ def anaesthetics_together(library: Library) -> Iterator[Hit]:
         if total > 1:
             last = known[-1][0]
             parts = " + ".join(f"{amount} of {most} {given.dose.drug}" for given, amount, most in known)
-            message = f"{plain_number(Fraction(round(total * 100), 100))} of one whole limit: {parts}"
-            hint = "Lower the amounts until the parts add up to one or less, or say that only one of them is given."
+            times = plain_number(Fraction(round(total * 100), 100))
+            message = f"{times} times what may be given of local anaesthetics together: {parts}"
+            hint = "Lower the amounts until their parts add up to one or less, or say that only one of them is given."
             yield Hit(last.dose.where.value("amount"), message, hint)
 
 

@@ -1,4 +1,4 @@
-"""Structures and items that are named stand in the catalogues and fit the place where they are named."""
+"""Structures and items that are named are in the catalogues and fit the place where they are named."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
+from builder.facts.anatomy import anatomy
 from builder.facts.walk import doses, figures, pages
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import NearSpelling, listed, mend, quoted
@@ -14,7 +15,7 @@ from builder.model.catalogue import plain_name
 from builder.model.common_catalogue import may_be
 from builder.model.fields import Page
 from builder.model.library import Library
-from builder.model.pages import Aftercare, Caution, Item, ItemKind, Step, Structure
+from builder.model.pages import Aftercare, Caution, Item, ItemKind, Step, Structure, StructureKind
 from builder.place import Text
 
 STRUCTURE, ITEM, FLUID, EITHER = "structure", "item", "fluid", "either"
@@ -28,15 +29,15 @@ _SPLIT = {"sharps": "`needles` and `blades`", "sponges": "`swabs`", "gauze": "`s
 
 
 class NameUse(NamedTuple):
-    """A name of a catalogue entry where it is used: what is wanted there, and the word it stands behind."""
+    """A name of a catalogue entry where it is used: what is wanted there, and the word it comes after."""
 
     name: Text
     wants: str
-    behind: str
+    after: str
 
 
 def uses(library: Library) -> Iterator[NameUse]:
-    """Yield every name that must stand in a catalogue."""
+    """Yield every name that must be in a catalogue."""
     for structure in library.structures:
         for name in structure.close_to:
             yield NameUse(name, STRUCTURE, "close_to")
@@ -45,6 +46,9 @@ def uses(library: Library) -> Iterator[NameUse]:
     for procedure in library.procedures:
         for name in procedure.kit:
             yield NameUse(name, ITEM, "kit")
+        for relation in procedure.not_close:
+            yield NameUse(relation.structure, STRUCTURE, "structure")
+            yield NameUse(relation.to, STRUCTURE, "to")
     for _, figure in figures(library):
         for pointer in figure.pointers:
             yield NameUse(pointer.structure, STRUCTURE, "structure")
@@ -77,6 +81,8 @@ def _action_uses(action: Action) -> Iterator[NameUse]:
         yield NameUse(action.on, EITHER, "on")
     for name in action.using:
         yield NameUse(name, ITEM, "with")
+    if action.through is not None:
+        yield NameUse(action.through, ITEM, "through")
 
 
 def _wanted(verb: Verb) -> str:
@@ -107,7 +113,7 @@ class _Names:
         return found
 
     def near(self, name: Text, wants: str) -> str | None:
-        """Return the name in the wanted catalogue that looks most like ``name``; comparing is dear, so once a name."""
+        """Return the name in the wanted catalogue that looks most like ``name``; comparing is slow, so once a name."""
         if name not in self.looked_up:
             if len(self.looked_up) >= NearSpelling.MOST:
                 return None
@@ -117,13 +123,13 @@ class _Names:
         return self.looked_up[name]
 
     def unsure(self, wants: str) -> bool:
-        """Tell whether the name may stand in a catalogue that could not be read."""
+        """Tell whether the name may be in a catalogue that could not be read."""
         return (self.structures_broken and wants in (STRUCTURE, EITHER)) or (self.items_broken and wants != STRUCTURE)
 
 
 @finds("structure-unknown")
 def unknown_structures(library: Library) -> Iterator[Hit]:
-    """Yield each name that should be a structure, or either, and stands in neither catalogue."""
+    """Yield each name that should be a structure, or either, and is in neither catalogue."""
     names = _Names(library)
     for use in uses(library):
         if use.wants in (STRUCTURE, EITHER) and names.find(use.name) == (None, None) and not names.unsure(use.wants):
@@ -140,7 +146,7 @@ def unknown_structures(library: Library) -> Iterator[Hit]:
 
 @finds("item-unknown")
 def unknown_items(library: Library) -> Iterator[Hit]:
-    """Yield each name that should be an item and stands in neither catalogue."""
+    """Yield each name that should be an item and is in neither catalogue."""
     names = _Names(library)
     for use in uses(library):
         if use.wants in (ITEM, FLUID) and names.find(use.name) == (None, None) and not names.unsure(use.wants):
@@ -152,7 +158,7 @@ def unknown_items(library: Library) -> Iterator[Hit]:
 
 @finds("wrong-kind-of-object")
 def wrong_kinds(library: Library) -> Iterator[Hit]:
-    """Yield each name that is in a catalogue, but not what is wanted where it stands."""
+    """Yield each name that is in a catalogue, but is not what is wanted there."""
     names = _Names(library)
     for use in uses(library):
         structure, item = names.find(use.name)
@@ -170,7 +176,7 @@ def wrong_kinds(library: Library) -> Iterator[Hit]:
 
 
 def _not(use: NameUse, found: str, wanted: str) -> str:
-    return f"{quoted(use.name)} is {found}, but `{use.behind}` needs {wanted}"
+    return f"{quoted(use.name)} is {found}, but `{use.after}` needs {wanted}"
 
 
 def _a(word: str) -> str:
@@ -196,11 +202,48 @@ def _uncounted(library: Library, name: Text, categories: frozenset[str]) -> Iter
     if item is None:
         split = _SPLIT.get(plain_name(name))
         hint = f"Write {split}." if split else mend(name, categories, f"Write one of: {', '.join(sorted(categories))}.")
-        yield Hit(name.at, f"{quoted(name)} is nothing that is counted", hint)
+        yield Hit(name.at, f"{quoted(name)} is not among the things that are counted", hint)
     elif not item.counted:
         also = (SecondPlace(item.id.at, "the catalogue's entry"),)
         hint = "Write `counted: true` in its entry of content/catalogue/items.yml, or count its category."
         yield Hit(name.at, f"{quoted(name)} is not marked as counted in the catalogue", hint, also)
+
+
+_OF_TISSUE = ON_STRUCTURES - {Verb.IDENTIFY, Verb.PROTECT, Verb.EXPOSE}
+
+
+@finds("landmark-cut", piecewise=True)
+def landmarks_cut(library: Library) -> Iterator[Hit]:
+    """Yield each landmark that is opened, cut, tied or closed: it is a place, not tissue."""
+    for procedure in library.procedures:
+        for step in procedure.steps.values():
+            for action in step.actions:
+                for name in action.objects if action.verb in _OF_TISSUE else ():
+                    structure = library.structures.find(name)
+                    if structure is not None and structure.kind is StructureKind.LANDMARK:
+                        message = (
+                            f"{quoted(name)} is a landmark, and `{action.verb.value}` needs something that has tissue"
+                        )
+                        hint = "Name the structure that lies there, such as the skin, or write `identify`."
+                        yield Hit(name.at, message, hint, (SecondPlace(structure.id.at, "it is a landmark here"),))
+
+
+@finds("relation-unknown", piecewise=True)
+def unknown_relations(library: Library) -> Iterator[Hit]:
+    """Yield each relation that a procedure sets aside and the catalogue does not have."""
+    for procedure in library.procedures:
+        catalogues = anatomy(library) if procedure.not_close else None
+        for relation in procedure.not_close:
+            one, other = library.structures.find(relation.structure), library.structures.find(relation.to)
+            if (
+                catalogues is not None
+                and one is not None
+                and other is not None
+                and not catalogues.are_close(one, other)
+            ):
+                message = f"{quoted(relation.structure)} is not close to {relation.to} in the catalogue"
+                hint = "Remove this entry of `not_close`, or correct the name that is wrong."
+                yield Hit(relation.structure.at, message, hint, (SecondPlace(relation.to.at, "the other one"),))
 
 
 @finds("term-written-twice")

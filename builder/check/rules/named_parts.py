@@ -114,6 +114,16 @@ def unknown_procedures(library: Library) -> Iterator[Hit]:
         if target not in known and not library.is_broken("procedure", "procedure", target):
             hint = speller.mend(target, "Name the folder of a procedure in content/procedures.")
             yield Hit(target.at, f"{quoted(target)} is not a procedure of this department", hint)
+    for procedure in library.procedures:
+        for step in procedure.steps.values():
+            goes_on = step.converts_to
+            if (
+                goes_on is not None
+                and goes_on not in known
+                and not library.is_broken("procedure", "procedure", goes_on)
+            ):
+                hint = speller.mend(goes_on, "Name the folder of a procedure in content/procedures.")
+                yield Hit(goes_on.at, f"{quoted(goes_on)} is not a procedure of this department", hint)
 
 
 @finds("choice-unknown", piecewise=True)
@@ -180,7 +190,7 @@ def choice_ids_twice(library: Library) -> Iterator[Hit]:
 def unused_steps(library: Library) -> Iterator[Hit]:
     """Yield each step file that its procedure's sequence never reaches.
 
-    A sequence with a name that is no step is left alone: the unused step is most likely the one that was meant.
+    A sequence with a name that is not a step is left alone: the unused step is most likely the one that was meant.
     """
     for procedure in library.procedures:
         used = {str(entry.step) for entry in every_entry(procedure.sequence) if isinstance(entry, StepEntry)}
@@ -189,7 +199,10 @@ def unused_steps(library: Library) -> Iterator[Hit]:
         for id, step in procedure.steps.items():
             if id not in used:
                 hint = "Add it to `sequence:` in procedure.md where it belongs, or remove the file."
-                yield Hit(step.id.at, f"{quoted(id)} is a step that the sequence never uses", hint)
+                critical = "critical " if step.critical else ""
+                severity = Severity.ERROR if step.critical else None
+                message = f"{quoted(id)} is a {critical}step that the sequence never uses"
+                yield Hit(step.id.at, message, hint, severity=severity)
 
 
 @finds("caution-not-used")
@@ -239,7 +252,7 @@ def aftercare_left_out(library: Library) -> Iterator[Hit]:
                 if other is not None and is_shared(other) and name not in named:
                     yield Hit(
                         _named_at(procedure, id) if is_shared(item) else name.at,
-                        f"{quoted(name)} goes with {quoted(id)}, but this procedure does not name it",
+                        f"{quoted(name)} must go with {quoted(id)}, but this procedure does not name it",
                         f"Add `{name}` to `aftercare:` in procedure.md.",
                         (SecondPlace(name.at, "said here"),) if is_shared(item) else (),
                     )

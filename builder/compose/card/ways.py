@@ -56,7 +56,7 @@ def way_of(procedure: Procedure, choices: Choices, items: Catalogue[Item]) -> Pr
     It keeps the steps of the way, the cautions that guard one of them or no step at all, and the aftercare but for what
     is only for other ways or takes out an item that only their steps handle; ``items`` tells one item from another.
     """
-    sequence = tuple(_walked(procedure.sequence, choices))
+    sequence = tuple(_until_end(procedure, _walked(procedure.sequence, choices)))
     named = {str(entry.step) for entry in every_entry(sequence) if isinstance(entry, StepEntry)}
     steps = {id: step for id, step in procedure.steps.items() if id in named}
     handled = _items(steps.values(), items)
@@ -149,6 +149,15 @@ def _walked(sequence: Sequence, choices: Choices) -> Iterator[StepEntry | Fork]:
             field = "between" if isinstance(entry, Choose) else "branches"
             inside = {name: tuple(_walked(inner, choices)) for name, inner in branches(entry)}
             yield entry.model_copy(update={field: inside})
+
+
+def _until_end(procedure: Procedure, entries: Iterable[StepEntry | Fork]) -> Iterator[StepEntry | Fork]:
+    """Yield ``entries`` up to the step with which the operation stops or converts to another."""
+    for entry in entries:
+        yield entry
+        step = procedure.steps.get(entry.step) if isinstance(entry, StepEntry) else None
+        if step is not None and step.ends:
+            return
 
 
 def _is_met(caution: Caution, procedure: Procedure, steps: set[str]) -> bool:

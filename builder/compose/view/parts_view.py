@@ -206,6 +206,16 @@ def _sentences(library: Library, step: Step, *verbs: Verb) -> tuple[str, ...]:
     return tuple(sentence(library, action) for action in step.actions if not verbs or action.verb in verbs)
 
 
+def _told(library: Library, step: Step) -> tuple[str, ...]:
+    """Return what is done in ``step``, why in this order, and whether the operation ends with it."""
+    sentences = _sentences(library, step)
+    order = (f"In this order: {step.order_matters}",) if step.order_matters else ()
+    stops = (f"The operation stops here: {step.stops_here}",) if step.stops_here else ()
+    other = library.by_id.get(step.converts_to) if step.converts_to else None
+    goes_on = (f"Go on with: {other.title if other else step.converts_to}",) if step.converts_to else ()
+    return (*order, *sentences, *stops, *goes_on)
+
+
 class PartsWriter:
     """Makes views in reading order; one instance a document."""
 
@@ -258,7 +268,7 @@ class PartsWriter:
                 for caution in block.reminders
             ),
             body_html=body,
-            actions=_sentences(self.library, step),
+            actions=_told(self.library, step),
             counts=_sentences(self.library, step, Verb.COUNT),
             figures=self.figures(step.figure),
             doses=doses,

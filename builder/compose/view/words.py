@@ -124,7 +124,8 @@ def sentence(library: Library, action: Action) -> str:
     side = _ON_SIDE.get(action.side, "") if action.side else ""
     done = f"{verb} {objects}{inside}{on}{side}" + (f" with {using}" if using else "")
     staying = (" (left open)" if action.verb is Verb.OPEN else " (stays)") if action.stays else ""
-    return done + staying + (f": {action.what}" if action.what else "")
+    through = f" through the {item_name(library, action.through)}" if action.through else ""
+    return done + through + staying + (f": {action.what}" if action.what else "")
 
 
 def when_words(when: When) -> str:

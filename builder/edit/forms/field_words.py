@@ -56,6 +56,14 @@ WORDS: dict[str, FieldWords] = {
     "step.error": FieldWords("Common slip", "What goes wrong most often.", size="text"),
     "step.recovery": FieldWords("Put it right", size="text"),
     "step.cautions": FieldWords("Cautions before this step", "They stand before it wherever it is read.", "cautions"),
+    "step.order_matters": FieldWords("Why in this order", "Only where the order of the actions matters.", size="text"),
+    "step.stops_here": FieldWords("Why the operation stops here", "Only where it is over then.", size="text"),
+    "step.converts_to": FieldWords("Goes on as", "The id of the procedure that goes on after this step."),
+    "procedure.not_close": FieldWords("Not close here", "Relations that do not hold in this approach."),
+    "NotClose.structure": FieldWords("This structure", pick="structures"),
+    "NotClose.to": FieldWords("Is not close to", pick="structures"),
+    "NotClose.because": FieldWords("Because", size="text"),
+    "Action.through": FieldWords("Through", "The line or catheter by which it is given.", "items"),
     "step.needs": FieldWords("Must hold before", "Facts that an earlier step gives."),
     "step.gives": FieldWords("Holds afterwards", "Facts that a later step can need."),
     "caution.signal": FieldWords("How grave", "Danger: kills or maims if not avoided. Warning: could. "
@@ -151,6 +159,7 @@ WORDS: dict[str, FieldWords] = {
     "Structure.paired": FieldWords("Paired", "There is one on each side."),
     "Item.counted": FieldWords("Counted", "It is in the count of swabs, needles and instruments."),
     "Item.cuts": FieldWords("Cuts", "It cuts when it is used."),
+    "Item.seals": FieldWords("Seals", "It seals both ends of what it cuts."),
     "Term.short": FieldWords("Short form"),
     "Term.long": FieldWords("In full"),
     "Term.plain": FieldWords("For patients", "The words a patient would use."),
@@ -161,6 +170,7 @@ ONE = {
     "needs": "fact", "gives": "fact", "evidence": "source", "accept": "finding", "guards": "step",
     "goes_with": "aftercare", "before_you_start": "line", "kit": "item", "aftercare": "aftercare", "objects": "object",
     "with": "item", "pointers": "pointer", "bands": "amount", "close_to": "structure", "also": "name",
+    "not_close": "relation",
     "between": "way", "steps": "step", "sequence": "step",
 }  # fmt: skip
 """What one entry of a list is called, for its buttons."""
@@ -168,7 +178,7 @@ ONE = {
 SECTIONS: dict[str, tuple[tuple[str, tuple[str, ...]], ...]] = {
     "step": (
         ("The step", ("title", "critical", "prose")),
-        ("Actions", ("actions", "no_actions")),
+        ("Actions", ("actions", "no_actions", "order_matters")),
         ("Knowing that it is done", ("cue", "if_not")),
         ("What can go wrong", ("at_risk", "cautions", "error", "recovery", "call")),
         ("Sources", ("evidence", "common_practice")),
@@ -176,6 +186,7 @@ SECTIONS: dict[str, tuple[tuple[str, tuple[str, ...]], ...]] = {
         ("Figures", ("figure",)),
         ("Doses", ("dose",)),
         ("Facts between steps", ("needs", "gives")),
+        ("Where the operation ends", ("stops_here", "converts_to")),
         ("Accepted findings", ("accept",)),
     ),
     "caution": (
@@ -199,6 +210,7 @@ SECTIONS: dict[str, tuple[tuple[str, tuple[str, ...]], ...]] = {
         ("Order of the steps", ("sequence",)),
         ("Before you start", ("before_you_start",)),
         ("Kit", ("kit",)),
+        ("Not close in this approach", ("not_close",)),
         ("Who answers for it", ("owner", "review_by", "edition", "status")),
         ("Why and when", ("prose",)),
         ("Sources", ("evidence", "common_practice")),

@@ -1,0 +1,200 @@
+"""Steps in order: what prepares an operation comes before the cut, and no step is there twice by a slip.
+
+The order is that of any operation (common practice; the antibiotic before the cut as in the WHO surgical safety
+checklist, 2009, from memory): the patient is positioned, the skin prepared, then draped, the antibiotic is in, then the
+skin is cut. Only the first of each kind is looked at: who cleans or gives a second dose later has done it before.
+"""
+
+import re
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from builder.check.hit import Hit, finds
+from builder.facts.anatomy import Anatomy, anatomy
+from builder.facts.graph import GraphNode, NodeKind, unfold
+from builder.facts.remembered import once_per_library
+from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
+from builder.model.action import Action, Verb
+from builder.model.library import Library
+from builder.model.pages import Procedure, Step, StructureKind
+from builder.place import Place, Text
+
+_AGAIN = re.compile(
+    r"\b(?:again|second|another|next|repeat\w*|once more|close|dress|stitch|suture|wound)\b", re.IGNORECASE
+)
+_SKIN = re.compile(
+    r"\b(?:clean|prepare|prep|paint|disinfect|scrub)\b.*\b(?:skin|antiseptic|chlorhexidine|iodine|field)\b|"
+    r"\b(?:clean|prepare|prep|paint|disinfect|scrub)(?:,| and) drape\b|"
+    r"\bdrape the (?!microscope|table|trolley|machine|camera|probe)",
+    re.IGNORECASE,
+)
+_ANTIBIOTIC = re.compile(r"\b(?:give|inject|infuse|administer)\b.*\bantibiotics?\b", re.IGNORECASE)
+_POSITION = re.compile(
+    r"\b(?:lay|position|turn|place|put|sit|roll)\b.{0,12}\b(?:patient|woman|man|child|baby)\b", re.IGNORECASE
+)
+_DRAPE = re.compile(
+    r"\bdrape the (?!microscope|table|trolley|machine|camera|probe)|\band drape\b|, drape\b", re.IGNORECASE
+)
+_ANTISEPTICS = re.compile(r"antiseptic|chlorhexidine|iodine|skin prep", re.IGNORECASE)
+# Stems of the International Nonproprietary Names (WHO) for antibacterials, and what is not named by one.
+_ANTIBIOTICS = re.compile(
+    r"antibiotic|\bcef|cillin\b|clav\b|mycin\b|micin\b|planin\b|oxacin\b|penem\b|nidazole\b|cycline\b", re.IGNORECASE
+)
+_DOES = frozenset({Verb.OPEN, Verb.DIVIDE, Verb.EXCISE, Verb.CLOSE, Verb.TIE, Verb.SEAL, Verb.SUTURE, Verb.CLAMP})
+_LONG_ENOUGH = 60
+"""Characters of prose that nobody writes twice by chance."""
+
+
+class _Moment(NamedTuple):
+    """A step on the way: where it stands in the sequence, and in it after how many actions."""
+
+    node: GraphNode
+    after: int
+    step: Step
+    at: Place
+
+
+class _Way:
+    """A procedure's steps in order, and where each thing that is asked about is first done."""
+
+    def __init__(self, procedure: Procedure, anatomy: Anatomy) -> None:
+        self.graph = graph = unfold(procedure)
+        self.anatomy = anatomy
+        self.steps = [(node, node.step) for node in graph.nodes if node.step is not None]
+
+    def titled(self, words: re.Pattern[str]) -> Iterator[_Moment]:
+        for node, step in self.steps:
+            if words.search(step.title) and not _AGAIN.search(step.title):
+                yield _Moment(node, -1, step, step.title.at)
+
+    def acted(self, *verbs: Verb) -> Iterator[tuple[_Moment, Text]]:
+        for node, step in self.steps:
+            for number, action in enumerate(step.actions):
+                for name in action.objects if action.verb in verbs else ():
+                    yield _Moment(node, number, step, name.at), name
+
+    def cut(self) -> _Moment | None:
+        """Return where skin is first opened."""
+        for moment, name in self.acted(Verb.OPEN):
+            structure = self.anatomy.structure(name)
+            if structure is not None and structure.kind is StructureKind.SKIN:
+                return moment
+        return None
+
+    def given(self, names: re.Pattern[str], *verbs: Verb) -> Iterator[_Moment]:
+        for moment, name in self.acted(*verbs):
+            item = self.anatomy.item(name)
+            if item is not None and names.search(item.name):
+                yield moment
+
+    def apart(self, one: GraphNode, other: GraphNode) -> bool:
+        """Tell whether no path comes to both, ``one`` first."""
+        reached = {one.index}
+        for node in self.graph.nodes[one.index + 1 : other.index + 1]:
+            if any(edge.source in reached for edge in node.into):
+                reached.add(node.index)
+        if other.index not in reached:
+            return True
+        taken = dict(self.graph.within[one.index])
+        return any(taken.get(choice, branch) != branch for choice, branch in self.graph.within[other.index])
+
+
+@once_per_library
+def _ways(library: Library) -> tuple[_Way, ...]:
+    catalogues = anatomy(library)
+    return tuple(_Way(procedure, catalogues) for procedure in library.procedures)
+
+
+def _first(*kinds: Iterator[_Moment]) -> _Moment | None:
+    return min((moment for kind in kinds for moment in kind), key=lambda one: (one.node.index, one.after), default=None)
+
+
+@finds("prepared-too-late", piecewise=True)
+def prepared_too_late(library: Library) -> Iterator[Hit]:
+    """Yield what prepares the operation and is first done after what it prepares for."""
+    for way in _ways(library):
+        cut = way.cut()
+        skin = _first(way.titled(_SKIN), way.given(_ANTISEPTICS, Verb.IRRIGATE))
+        antibiotic = _first(way.titled(_ANTIBIOTIC), way.given(_ANTIBIOTICS, Verb.INJECT))
+        for moment, what in ((skin, "the skin is prepared"), (antibiotic, "the antibiotic is given")):
+            if moment is not None and cut is not None and _too_late(way, moment, cut):
+                yield _late(moment, what, "the skin is cut", cut)
+        drapes, position = _first(way.titled(_DRAPE)), _first(way.titled(_POSITION))
+        if drapes is not None and position is not None and _too_late(way, position, drapes):
+            # After the cut a patient is turned for another reason.
+            late = cut is None or position.node.index < cut.node.index
+            yield from (_late(position, "the patient is positioned", "the drapes are on", drapes),) if late else ()
+
+
+def _too_late(way: _Way, moment: _Moment, before: _Moment) -> bool:
+    same = moment.node is before.node
+    later = moment.after > before.after >= 0 if same else moment.node.index > before.node.index
+    return later and not way.apart(before.node, moment.node)
+
+
+def _late(moment: _Moment, what: str, mark: str, before: _Moment) -> Hit:
+    message = f"{quoted(moment.step.title)}: {what} only after {mark}"
+    hint = "Move it before that, or write the step that is missing there."
+    return Hit(moment.at, message, hint, (SecondPlace(before.at, f"{mark} here"),))
+
+
+@finds("step-repeated", piecewise=True)
+def repeated(library: Library) -> Iterator[Hit]:
+    """Yield each step that does or says the same as an earlier one on the same path: it was pasted twice."""
+    for way in _ways(library):
+        first: dict[object, tuple[GraphNode, Step]] = {}
+        told: set[str] = set()
+        last: Step | None = None
+        for node, step in way.steps:
+            if last is step and step.id not in told:
+                told.add(step.id)
+                yield _twice(step, step)
+            last = step
+            for mark in _marks(step):
+                other_node, other = first.setdefault(mark, (node, step))
+                if other is not step and step.id not in told and not way.apart(other_node, node):
+                    told.add(step.id)
+                    yield _twice(step, other)
+
+
+@finds("step-after-end", piecewise=True)
+def after_end(library: Library) -> Iterator[Hit]:
+    """Yield each step that no path comes to, because the operation always stops or converts before it."""
+    for way in _ways(library):
+        reached = {node.index for node in way.graph.nodes if node.kind is NodeKind.START}
+        ends: Step | None = None
+        for node in way.graph.nodes:
+            if any(edge.source in reached for edge in node.into):
+                reached.add(node.index)
+                if node.step is not None and node.step.ends:
+                    ends = node.step
+            elif node.step is not None and ends is not None:
+                message = f"{quoted(node.step.title)} is never reached: the operation ends before it on every path"
+                hint = "Put the step that ends the operation into a choice or an option, or move this step before it."
+                where = ends.where.key("stops_here" if ends.stops_here else "converts_to")
+                yield Hit(node.step.title.at, message, hint, (SecondPlace(where, "it ends here"),))
+                break
+
+
+def _twice(step: Step, other: Step) -> Hit:
+    if step is other:
+        message = f"{quoted(step.title)} comes twice in a row in the sequence"
+        hint = "Remove one of the two from `sequence:`, or write what differs the second time as a step of its own."
+        return Hit(step.title.at, message, hint)
+    message = f"{quoted(step.title)} says the same as {quoted(other.title)}"
+    hint = "Remove one of the two from `sequence:`, or write in it what is done differently."
+    return Hit(step.title.at, message, hint, (SecondPlace(other.title.at, "the step that it repeats"),))
+
+
+def _marks(step: Step) -> Iterator[object]:
+    """Yield what no two steps of one path share by chance: a run of actions that do something, or a paragraph."""
+    if len(step.actions) > 1 and any(action.verb in _DOES for action in step.actions):
+        yield tuple(_mark(action) for action in step.actions)
+    prose = " ".join(step.body.source.split())
+    if len(prose) >= _LONG_ENOUGH:
+        yield prose
+
+
+def _mark(action: Action) -> tuple[object, ...]:
+    return action.verb, action.objects, action.using, action.side, action.number, action.inside, action.on, action.what

@@ -1,0 +1,161 @@
+"""What running text says of doses: how much of which drug, for each kilogram or not, and how often."""
+
+import re
+from bisect import bisect_left
+from collections.abc import Iterator
+from fractions import Fraction
+from functools import cache
+from itertools import groupby
+from typing import NamedTuple
+
+from builder.facts.dose_amounts import ACTIVITY, Amount, amount_of, kind_of
+from builder.facts.quantities import MASSES, WrittenNumber, quantities
+from builder.facts.remembered import once_per_library
+from builder.facts.texts import Corpus, corpus
+from builder.load.packs import Fence, fences
+from builder.model.library import Library
+from builder.model.pages import ItemKind
+
+LIMIT = re.compile(
+    r"\b(?:at most|no more than|not more than|never more than|never give more than|not exceed\w*|maximum|the most|max|"
+    r"limit|ceiling)\b",
+    re.IGNORECASE,
+)
+"""What makes the amount after it a limit, not a dose that is given."""
+
+
+class DoseMention(NamedTuple):
+    """An amount of a drug where it stands in running text; with ``per_kg`` it is for each kilogram of body weight."""
+
+    written: WrittenNumber
+    drug: str
+    amount: Amount
+    per_kg: bool
+
+
+def _whole_names(names: frozenset[str]) -> re.Pattern[str]:
+    """Return what finds each of ``names`` as a whole word, the longest first: noradrenaline is not adrenaline."""
+    words = sorted(names, key=len, reverse=True)
+    return re.compile(rf"(?<![\w-])(?:{'|'.join(map(re.escape, words))})(?![\w-])", re.IGNORECASE)
+
+
+@cache
+def _fenced() -> re.Pattern[str]:
+    return _whole_names(frozenset(fences()))
+
+
+def fence_of(words: str) -> tuple[str, Fence] | None:
+    """Return the drug named in ``words`` and its fence, or None where no fence is known."""
+    found = _fenced().search(words)
+    return (found.group(), fences()[found.group().casefold()]) if found else None
+
+
+@once_per_library
+def _drug_names(library: Library) -> re.Pattern[str]:
+    drugs = (item for item in library.items if item.kind is ItemKind.DRUG)
+    known = {str(name).casefold() for item in drugs for name in (item.name, *item.also)}
+    return _whole_names(frozenset(known | set(fences())))
+
+
+@once_per_library
+def mentions(library: Library) -> tuple[DoseMention, ...]:
+    """Return each amount of a drug in running text, with the drug it is of: the nearest one named in its sentence."""
+    texts, names = corpus(library), _drug_names(library)
+    found = []
+    for written in quantities(library):
+        if (written.first in MASSES and written.first != "kg") or kind_of(written.first) == ACTIVITY:
+            per_kg = written.per == ("kg",)
+            if (written.per and not per_kg) or texts.piece(written.start).role.startswith("dose"):
+                continue
+            amount = amount_of(f"{written.number} {written.first}")
+            drug = nearest_drug(texts, names, written)
+            if amount is not None and drug:
+                found.append(DoseMention(written, drug, amount, per_kg))
+    return tuple(found)
+
+
+def nearest_drug(texts: Corpus, names: re.Pattern[str], written: WrittenNumber) -> str:
+    """Return the drug that an amount is of, "" where its sentence names none."""
+    start, end = texts.sentence_span(written.start)
+    best, drug = end - start + 1, ""
+    for match in names.finditer(texts.whole, start, end):
+        # A drug behind its amount ("1 g of paracetamol") must stand close; one before it rules up to the next drug.
+        away = written.start - match.end() if match.end() <= written.start else (match.start() - written.end) * 2
+        if 0 <= away < best:
+            best, drug = away, match.group()
+    return drug
+
+
+def drug_of(library: Library, written: WrittenNumber) -> str:
+    """Return the drug that a number in running text is of, "" where its sentence names none."""
+    return nearest_drug(corpus(library), _drug_names(library), written)
+
+
+def is_limit(texts: Corpus, written: WrittenNumber) -> bool:
+    """Tell whether the words just before an amount make it a limit: at most 4 g, a maximum of 200 mg."""
+    start, _ = texts.sentence_span(written.start)
+    return LIMIT.search(texts.whole, max(start, written.start - 40), written.start) is not None
+
+
+def sentences(library: Library) -> Iterator[tuple[int, int, tuple[DoseMention, ...]]]:
+    """Yield where each sentence that gives an amount of a drug starts and ends, and its amounts in order."""
+    texts = corpus(library)
+    for (start, end), group in groupby(mentions(library), lambda one: texts.sentence_span(one.written.start)):
+        yield start, end, tuple(group)
+
+
+@once_per_library
+def _starts(library: Library) -> tuple[int, ...]:
+    return tuple(written.start for written in quantities(library))
+
+
+def numbers_between(library: Library, start: int, end: int) -> tuple[WrittenNumber, ...]:
+    """Return the numbers that start from ``start`` to ``end``."""
+    starts = _starts(library)
+    return quantities(library)[bisect_left(starts, start) : bisect_left(starts, end)]
+
+
+_WORDS = {
+    "once": 1,
+    "twice": 2,
+    "one": 1,
+    "two": 2,
+    "three": 3,
+    "four": 4,
+    "five": 5,
+    "six": 6,
+    "eight": 8,
+    "twelve": 12,
+}
+_COUNTED = "|".join(_WORDS)
+_OFTEN = re.compile(
+    rf"\b(?:every (?:(?P<low>[0-9]+|{_COUNTED}) ?(?:to|or|-|–) ?)?(?P<hours>[0-9]+|{_COUNTED}) ?(?:hours?|h)|"
+    rf"(?P<times>once|twice|(?:[1-8]|{_COUNTED}) times) (?:a|each|every|per|in a) day|"
+    rf"(?P<daily>(?:once|twice) daily))\b",
+    re.IGNORECASE,
+)
+
+
+class HowOften(NamedTuple):
+    """How often something is taken: at least ``hours`` apart, at most ``longest``; where it stands and its words."""
+
+    hours: Fraction
+    longest: Fraction
+    start: int
+    words: str
+
+
+def how_often(text: str, start: int = 0, end: int | None = None) -> Iterator[HowOften]:
+    """Yield each statement of how often: every 6 hours, every four to six hours, three times a day."""
+    for match in _OFTEN.finditer(text, start, len(text) if end is None else end):
+        if match["hours"]:
+            longest = _number(match["hours"])
+            hours = _number(match["low"]) if match["low"] else longest
+        else:
+            hours = longest = Fraction(24, _number((match["times"] or match["daily"]).split()[0]))
+        if hours > 0:
+            yield HowOften(hours, longest, match.start(), match.group())
+
+
+def _number(word: str) -> Fraction:
+    return Fraction(_WORDS.get(word.casefold()) or int(word))
