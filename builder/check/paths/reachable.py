@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from builder.check.paths.flow import forgotten, passed
 from builder.check.paths.program import Program
 from builder.facts.automata import Code, Op, move_set
-from builder.facts.graph import Case, NodeKind
+from builder.facts.graph import Case, Edge, GraphNode, NodeKind
 from builder.model.sequence import Follow, branches
 
 Choices = dict[str, str]
@@ -86,6 +86,13 @@ class Reach:
         step = self.graph.nodes[index].step
         return self._relevant[step.id] if step is not None else ()
 
+    def leaves_out(self, node: GraphNode, edge: Edge, fixed: Mapping[str, str]) -> bool:
+        """Tell whether a walk by ``edge`` to ``node`` takes another branch, or ends before a choice that is fixed."""
+        if edge.choice and fixed.get(edge.choice, edge.branch) != edge.branch:
+            return True
+        ends = node.kind is NodeKind.END
+        return ends and any(self.graph.forks.get(choice, -1) > edge.source for choice in fixed)
+
     def sets(self, fixed: Mapping[str, str]) -> list[dict[Case, Sets]]:
         """Return for each node up to the one in question, by case, the states possible before its operations.
 
@@ -97,7 +104,7 @@ class Reach:
             here: dict[Case, Sets] = {start: (1,) * len(self.watched)} if node.kind is NodeKind.START else {}
             slots = self.graph.forgotten_before(node) if node.kind is NodeKind.JOIN else ()
             for edge in node.into:
-                if edge.choice and fixed.get(edge.choice, edge.branch) != edge.branch:
+                if self.leaves_out(node, edge, fixed):
                     continue
                 ops, told_apart = self.ops(edge.source), edge.choice in self.slots
                 for case, sets in found[edge.source].items():

@@ -106,7 +106,7 @@ def _shortest(reach: Reach, choices: Choices, all_fail: bool) -> list[Edge]:
             here[(None,) * len(reach.graph.slots), states] = (0, None, None)
         slots = reach.graph.forgotten_before(node) if node.kind is NodeKind.JOIN else ()
         for edge in node.into:
-            if edge.choice and fixed.get(edge.choice, edge.branch) != edge.branch:
+            if reach.leaves_out(node, edge, fixed):
                 continue
             ops = reach.ops(edge.source) if states else ()
             more = int(reach.graph.nodes[edge.source].kind is NodeKind.STEP)
