@@ -80,7 +80,7 @@ def _wrong(texts: Corpus, stated: WrittenNumber, of: str, right: Amount) -> Hit:
 def _by_weight(library: Library) -> Iterator[Hit]:
     texts = corpus(library)
     for per_kg in quantities(library):
-        if per_kg.per != ("kg",) or per_kg.first not in MASSES:
+        if not per_kg.unit.endswith("/kg") or per_kg.first not in MASSES:
             continue
         start, end = texts.sentence_span(per_kg.start)
         around = numbers_between(library, start, end)

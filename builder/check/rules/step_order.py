@@ -36,6 +36,11 @@ _POSITION = re.compile(
 _DRAPE = re.compile(
     r"\bdrape the (?!microscope|table|trolley|machine|camera|probe)|\band drape\b|, drape\b", re.IGNORECASE
 )
+_PREPARES = re.compile(
+    r"\b(?:clean|prep|paint|disinfect|scrub|drape|antibiotic|lay|position|turn|place|put|sit|roll)", re.IGNORECASE
+)
+"""What a title has in it that says any of these."""
+
 _ANTISEPTICS = re.compile(r"antiseptic|chlorhexidine|iodine|skin prep", re.IGNORECASE)
 # Stems of the International Nonproprietary Names (WHO) for antibacterials, and what is not named by one.
 _ANTIBIOTICS = re.compile(
@@ -62,9 +67,10 @@ class _Way:
         self.graph = graph = unfold(procedure)
         self.anatomy = anatomy
         self.steps = [(node, node.step) for node in graph.nodes if node.step is not None]
+        self.preparing = [(node, step) for node, step in self.steps if _PREPARES.search(step.title)]
 
     def titled(self, words: re.Pattern[str]) -> Iterator[_Moment]:
-        for node, step in self.steps:
+        for node, step in self.preparing:
             if words.search(step.title) and not _AGAIN.search(step.title):
                 yield _Moment(node, -1, step, step.title.at)
 
@@ -191,9 +197,8 @@ def _marks(step: Step) -> Iterator[object]:
     """Yield what no two steps of one path share by chance: a run of actions that do something, or a paragraph."""
     if len(step.actions) > 1 and any(action.verb in _DOES for action in step.actions):
         yield tuple(_mark(action) for action in step.actions)
-    prose = " ".join(step.body.source.split())
-    if len(prose) >= _LONG_ENOUGH:
-        yield prose
+    if len(step.body.source) >= _LONG_ENOUGH:
+        yield step.body.source.strip()
 
 
 def _mark(action: Action) -> tuple[object, ...]:
