@@ -66,7 +66,11 @@ class Catalogue(Generic[E]):
         """Yield every entry that can be found, this catalogue's own first."""
         yield from self.entries
         if self._under is not None:
-            yield from (entry for entry in self._under().everything() if entry.id not in self.hidden)
+            yield from (entry for entry in self._under().everything() if not self._has(entry))
+
+    def _has(self, entry: E) -> bool:
+        """Tell whether an entry of the catalogue under this one is here already, by its id or by a name."""
+        return entry.id in self.hidden or any(plain_name(name) in self._names for name in _names(entry))
 
     def names(self) -> Iterator[Text]:
         """Yield every name by which an entry can be called."""

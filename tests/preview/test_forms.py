@@ -436,7 +436,7 @@ def test_a_new_caution_that_is_not_whole_makes_nothing(preview: Preview) -> None
     [
         ("structures", {"name": "deep vein", "kind": "vessel", "paired": True},
          "- {id: deep-vein, name: deep vein, kind: vessel, paired: true}"),
-        ("items", {"name": "vein hook", "kind": "retractor"}, "- {id: vein-hook, name: vein hook, kind: retractor}"),
+        ("items", {"name": "glass hook", "kind": "retractor"}, "- {id: glass-hook, name: glass hook, kind: retractor}"),
         ("terms", {"short": "DVT", "long": "deep vein thrombosis"}, "- {short: DVT, long: deep vein thrombosis}"),
     ],
 )  # fmt: skip
@@ -454,9 +454,9 @@ def test_a_catalogue_takes_what_is_new(preview: Preview, catalogue: str, values:
 def test_a_department_s_own_catalogue_is_used_where_there_is_one(preview: Preview) -> None:
     path = preview.root / "content/catalogue/items-local.yml"
     path.write_text("# ours\n")
-    body = {"catalogue": "items", "values": {"name": "vein hook", "kind": "retractor"}}
+    body = {"catalogue": "items", "values": {"name": "glass hook", "kind": "retractor"}}
     assert preview.post("edit/catalogue", body).status == 200
-    assert path.read_text() == "# ours\n- {id: vein-hook, name: vein hook, kind: retractor}\n"
+    assert path.read_text() == "# ours\n- {id: glass-hook, name: glass hook, kind: retractor}\n"
 
 
 def test_taking_back_what_somebody_else_has_changed_is_refused(preview: Preview) -> None:
@@ -571,7 +571,7 @@ def test_there_is_no_form_for_anything_else(preview: Preview, path: str) -> None
     ("query", "first", "catalogue"),
     [
         ("for=objects&verb=identify&q=ilio", "ilioinguinal nerve", "structures"),
-        ("for=objects&verb=place&q=drain", "suction drain", "items"),
+        ("for=objects&verb=place&q=suction", "suction drain", "items"),
         ("for=objects&verb=count&q=", "swabs", ""),
         ("for=objects&verb=tell&q=", None, ""),
         ("for=sources&q=retained", "retained-items-risk-2003", ""),

@@ -46,7 +46,13 @@ LEFT_OUT: Mapping[str, frozenset[tuple[str, str]]] = {
         ("Option", "id"), ("StepEntry", "step"), ("Follow", "choice"), ("Follow", "branches"), ("Figure", "file"),
         ("Figure", "consent"), ("Citation", "source"), ("Acceptance", "check"), ("Procedure", "aftercare"),
         ("Step", "cautions"), ("Caution", "guards"), ("Aftercare", "goes_with"),
-        ("OnlyIf", "choice"), ("OnlyIf", "branch"),
+        ("OnlyIf", "choice"), ("OnlyIf", "branch"), ("Step", "converts_to"),
+    }),
+    "a name of the catalogue, which is filled there": frozenset({
+        ("Action", "through"), ("NotClose", "structure"), ("NotClose", "to"), ("Structure", "not_close_to"),
+    }),
+    "a reason that the department gives the checks, and nobody else": frozenset({
+        ("Structure", "off"), ("Item", "off"), ("NotClose", "because"),
     }),
     "a closed vocabulary": frozenset({
         ("Department", "language"), ("Department", "paper"), ("Citation", "level"),

@@ -156,6 +156,9 @@ WORDS: dict[str, FieldWords] = {
     "Follow.with": FieldWords("What follows from each way"),
     "Structure.close_to": FieldWords("Close to", "What can be hurt when this is cut.", "structures"),
     "Structure.see_first": FieldWords("See it first", "It must be seen before anything it is close to is cut."),
+    "Structure.not_close_to": FieldWords("Not close to", "Why a relation of the common catalogue does not hold here."),
+    "Structure.off": FieldWords("Switched off", "Why the entry of the common catalogue is not used."),
+    "Item.off": FieldWords("Switched off", "Why the entry of the common catalogue is not used."),
     "Structure.paired": FieldWords("Paired", "There is one on each side."),
     "Item.counted": FieldWords("Counted", "It is in the count of swabs, needles and instruments."),
     "Item.cuts": FieldWords("Cuts", "It cuts when it is used."),
@@ -200,7 +203,7 @@ SECTIONS: dict[str, tuple[tuple[str, tuple[str, ...]], ...]] = {
     "aftercare": (
         ("What is done", ("title", "when", "who", "prose")),
         ("For the patient", ("patient_text",)),
-        ("What it belongs to", ("concerns", "goes_with")),
+        ("What it belongs to", ("concerns", "goes_with", "only_if")),
         ("Doses", ("dose",)),
         ("Sources", ("evidence", "common_practice")),
         ("Accepted findings", ("accept",)),

@@ -20,7 +20,7 @@ from builder.findings.finding import Finding
 _SELF_SPOKEN = ("side", "what", "number")
 """Parts of an action whose value says enough without its name."""
 _ALWAYS_OPEN = 5
-_NOT_ASKED = ("id", "close_to", "also")
+_NOT_ASKED = ("id", "close_to", "not_close_to", "also", "off")
 _PROSE = FormKey("prose", FieldShape("text"))
 _NEW = "\0new"
 """Begins the path of what is not in the file."""

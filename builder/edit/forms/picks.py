@@ -53,13 +53,17 @@ def _of_verb(word: str) -> str:
 
 
 def _structures(library: Library, _: Procedure | None) -> Iterable[Pick]:
-    return sorted((str(one.name), one.kind.value) for one in library.structures.everything())
+    """The department's own come first."""
+    own = set(library.structures)
+    ordered = sorted(library.structures.everything(), key=lambda one: (one not in own, str(one.name)))
+    return [(str(one.name), one.kind.value) for one in ordered]
 
 
 def _items(library: Library, procedure: Procedure | None) -> Iterable[Pick]:
-    """What lies in the kit comes first."""
+    """What is in the kit comes first, then the department's own."""
     kit = {found.id for name in (procedure.kit if procedure else ()) if (found := library.items.find(name))}
-    ordered = sorted(library.items.everything(), key=lambda one: (one.id not in kit, str(one.name)))
+    own = set(library.items)
+    ordered = sorted(library.items.everything(), key=lambda one: (one.id not in kit, one not in own, str(one.name)))
     return [(str(one.name), f"{one.kind.value}, in the kit" if one.id in kit else one.kind.value) for one in ordered]
 
 
