@@ -22,6 +22,7 @@ from site_pages import page
 from builder.publish import jobs
 from builder.write import lock
 
+os.environ.pop("COLUMNS", None)  # pytest-xdist gives its workers one, and findings are wrapped to it
 os.environ["PRESCRUB_CACHE"] = "off"  # what a test shows must be made in it; the cache has tests of its own
 give_up_roots_rights()
 # The clock decides nothing, neither how long an example takes nor how long examples take to be drawn.

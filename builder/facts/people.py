@@ -127,7 +127,8 @@ def _after_called(text: str, match: re.Match[str]) -> tuple[int, int] | None:
     if (start and text[start - 1].isalnum()) or any(word.casefold() in _COMMON for word in words[1:]):
         return None
     if words[0].casefold() == "baby":
-        return start, match.end()
+        # "the baby" and a word that begins a sentence stand side by side on a page.
+        return (start, match.end()) if words[0] == "Baby" or len(words) > 2 else None
     before = _BEFORE_CALLED.search(text, max(0, start - 40), start)
     return (before.start(), match.end()) if before else None
 

@@ -40,7 +40,7 @@ _PROGRAMS = (
     "weasyprint", "pydyf", "pikepdf", "pypdfium2", "pillow", "jinja2", "segno", "fonttools", "nh3", "markdown",
     "python-pptx", "lxml",
 )  # fmt: skip
-_OF_PROCEDURE = frozenset({"procedures", "pictures", "root", "editions", "ledger", "lapsed"})
+_OF_PROCEDURE = frozenset({"procedures", "pictures", "root", "editions", "ledger", "lapsed", "texts"})
 _PLACES = frozenset({"at", "where", "places"})  # where something is written changes no artefact
 
 Add = Callable[[bytes], None]

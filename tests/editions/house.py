@@ -60,7 +60,7 @@ class House:
     def approve(self, on: date = FIRST) -> None:
         """Let the clinical lead look at the procedure as it stands and approve it."""
         self.set(status="approved")
-        self.set(approval=f"{{by: Ada Example, role: clinical lead, on: {on}, content: {self.content()}}}")
+        self.set(approval=f"{{by: Bea Example, role: clinical lead, on: {on}, content: {self.content()}}}")
 
     def publish(self, day: date = FIRST, *, issue: bool = False, only: tuple[str, ...] = ("site",)) -> Report:
         library, _ = self.read(day)

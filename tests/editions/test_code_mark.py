@@ -113,7 +113,7 @@ def test_without_a_site_there_is_a_code_and_no_symbol(house: House) -> None:
     library, _ = house.read()
     mark = mark_of(library, library.procedures[0])
     assert is_code(mark.code)
-    assert (mark.address, mark.svg, mark.image) == ("", "", "")
+    assert (mark.address, mark.image) == ("", "")
     for compose in (card.compose, handout.compose):
         made = compose(library, library.procedures[0], renderer())
         assert mark.code in made.text

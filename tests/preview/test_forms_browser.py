@@ -121,7 +121,7 @@ def test_names_are_picked_from_the_catalogue_by_keys(tab: Any, preview: Preview)
     tab.get_by_role("button", name="Add a structure").click()
     box = tab.locator("#form [data-key=at_risk] > ol > li:last-child input")
     assert box.evaluate("one => one === document.activeElement")
-    tab.keyboard.type("epig")
+    tab.keyboard.type("superficial epig")
     tab.wait_for_selector("[role=listbox]")
     assert box.get_attribute("aria-expanded") == "true"
     tab.keyboard.press("ArrowDown")
