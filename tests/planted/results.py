@@ -18,7 +18,9 @@ from planted.errors import Planted, planted
 
 ROOT = Path(__file__).parent.parent.parent
 OURS = [
-    check for check in CHECKS if family(check) in ("paths", "critical-steps") or check.name == "figure-on-other-side"
+    check
+    for check in CHECKS
+    if family(check) in ("paths", "critical-steps", "text-and-actions") or check.name == "figure-on-other-side"
 ]
 
 
