@@ -8,7 +8,7 @@ from builder.findings.finding import Finding, SecondPlace, Severity
 from builder.findings.message_words import quoted
 from builder.findings.register import CHECKED, REGISTER
 from builder.model.library import Library
-from builder.place import Place
+from builder.place import NOWHERE, Place
 
 
 class Hit(NamedTuple):
@@ -40,7 +40,9 @@ class Check:
         """Yield the findings of this check."""
         usual = REGISTER[self.name].severity
         for hit in self.rule(library):
-            yield Finding(self.name, hit.severity or usual, hit.at, hit.message, hit.hint, hit.also, hit.path)
+            # What only the common catalogue has stands nowhere in the department: there is nothing to go to.
+            also = tuple(second for second in hit.also if second.at != NOWHERE)
+            yield Finding(self.name, hit.severity or usual, hit.at, hit.message, hit.hint, also, hit.path)
 
 
 RULED: dict[str, Check] = {}

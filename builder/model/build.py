@@ -165,7 +165,7 @@ class _LibraryBuilder:
         if below is None:
             return entry
         self.laid_over.add(below.id)
-        return {**common_catalogue.written(below), **entry, "id": Text(below.id, entry["id"].at)}
+        return {**common_catalogue.written(below, entry["id"].at), **entry, "id": Text(below.id, entry["id"].at)}
 
     def _catalogue(self, kind: str, under: Callable[[], Catalogue[Any]]) -> Catalogue[Any]:
         """Return the catalogue of ``kind``, which lies over the common one.

@@ -14,7 +14,7 @@ from builder.load.common_files import common_rows
 from builder.model.catalogue import Catalogue, plain_name
 from builder.model.fields import Node
 from builder.model.pages import Item, Structure, Term
-from builder.place import Text
+from builder.place import Place, Text
 
 
 class RelationSource(Node):
@@ -87,9 +87,10 @@ def may_be() -> Mapping[str, tuple[Text, ...]]:
     return {plain_name(entry.name): entry.may_be for entry in _rows(Ambiguous, "ambiguous.json")}
 
 
-def written(entry: Structure | Item) -> dict[str, Any]:
-    """Return what the common catalogue says of an entry, as it would be written."""
-    return {key: value for key, value in entry if value and key not in ("id", "where", "off")}
+def written(entry: Structure | Item, at: Place) -> dict[str, Any]:
+    """Return what the common catalogue says of an entry, as it would be written ``at`` a place of the department."""
+    said = {key: value for key, value in entry if value and key not in ("id", "where", "off")}
+    return {**said, "name": Text(entry.name, at), "also": tuple(Text(name, at) for name in entry.also)}
 
 
 def _rows(model: type[_T], pattern: str) -> tuple[_T, ...]:

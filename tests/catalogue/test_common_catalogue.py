@@ -232,6 +232,15 @@ def test_a_name_of_two_things_is_asked(overlay: Overlay) -> None:
     assert "inferior mesenteric artery" in finding.hint
 
 
+def test_a_finding_leads_to_nothing_that_the_department_does_not_have(overlay: Overlay) -> None:
+    step = "---\ntitle: Inject it\nactions:\n  - inject: bulb suction drain\ncommon_practice: true\n---\n"
+    root = overlay(tying() | {STEP: step, LOCAL: "- {id: ureter, also: [uterus]}\n- {id: uterus}\n"})
+    findings = read(root)[1]
+    assert {"wrong-kind-of-object", "name-used-twice"} <= {finding.name for finding in findings}
+    places = [place for finding in findings for place in (finding.at, *(second.at for second in finding.also))]
+    assert [place for place in places if not (root / place.file).is_file()] == []
+
+
 def test_another_process_gets_what_is_written_and_reads_the_rest_itself(overlay: Overlay) -> None:
     library, _ = read(overlay(tying()))
     sent = pickle.dumps(library.structures)

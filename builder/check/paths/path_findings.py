@@ -35,8 +35,7 @@ def _unseen(failure: Failure) -> Hit:
         hint = f"Identify {path_words.the(name)} before this, because {close}."
         if deed.action.verb is Verb.OPEN and not deed.action.nick:
             hint += " For a small cut that is made in order to see it, write `nick: true`."
-        if structure.id.at.file.startswith("content/"):  # not where only the common catalogue has it
-            also = [*also, SecondPlace(structure.id.at, f"{name}: to be seen before anything close to it is cut")]
+        also = [*also, SecondPlace(structure.id.at, f"{name}: to be seen before anything close to it is cut")]
     return failure.hit(path_words.deed(deed), problem, hint, also, deed.at)
 
 
