@@ -23,19 +23,17 @@ from builder.place import Place, Text
 _AGAIN = re.compile(
     r"\b(?:again|second|another|next|repeat\w*|once more|close|dress|stitch|suture|wound)\b", re.IGNORECASE
 )
+_CLEANS = r"\b(?:clean|prepare|prep|paint|disinfect|scrub)"
+_DRAPES = r"\bdrape the (?!microscope|table|trolley|machine|camera|probe)"
 _SKIN = re.compile(
-    r"\b(?:clean|prepare|prep|paint|disinfect|scrub)\b.*\b(?:skin|antiseptic|chlorhexidine|iodine|field)\b|"
-    r"\b(?:clean|prepare|prep|paint|disinfect|scrub)(?:,| and) drape\b|"
-    r"\bdrape the (?!microscope|table|trolley|machine|camera|probe)",
+    rf"{_CLEANS}\b.*\b(?:skin|antiseptic|chlorhexidine|iodine|field)\b|{_CLEANS}(?:,| and) drape\b|{_DRAPES}",
     re.IGNORECASE,
 )
 _ANTIBIOTIC = re.compile(r"\b(?:give|inject|infuse|administer)\b.*\bantibiotics?\b", re.IGNORECASE)
 _POSITION = re.compile(
     r"\b(?:lay|position|turn|place|put|sit|roll)\b.{0,12}\b(?:patient|woman|man|child|baby)\b", re.IGNORECASE
 )
-_DRAPE = re.compile(
-    r"\bdrape the (?!microscope|table|trolley|machine|camera|probe)|\band drape\b|, drape\b", re.IGNORECASE
-)
+_DRAPE = re.compile(rf"{_DRAPES}|\band drape\b|, drape\b", re.IGNORECASE)
 _PREPARES = re.compile(
     r"\b(?:clean|prep|paint|disinfect|scrub|drape|antibiotic|lay|position|turn|place|put|sit|roll)", re.IGNORECASE
 )
