@@ -4,8 +4,6 @@ A talk becomes whole sentences, and many of them are long. Whoever has just talk
 out; hundreds of notes about the length of a sentence would hide it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 
 from builder.findings.finding import Finding, Severity

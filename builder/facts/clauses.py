@@ -5,8 +5,6 @@ skin, then ask for the count") and no more. What is not understood is no clause 
 so that rules that ask for a verb, an order or a prohibition stay silent about it.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from enum import Enum

@@ -4,8 +4,6 @@ What is lost decides: a life or a limb, an organ or a function, or less. ``may``
 is what *could* kill or maim. The lists are our own (common practice); what is on none of them is not ranked.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 

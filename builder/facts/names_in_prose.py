@@ -1,7 +1,5 @@
 """The names of the catalogues where prose mentions them, and what an instruction in prose does to them."""
 
-from __future__ import annotations
-
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping

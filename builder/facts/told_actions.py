@@ -1,7 +1,5 @@
 """What the prose of a step says is done, ordered or forbidden, in terms that its actions can be compared with."""
 
-from __future__ import annotations
-
 import re
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence

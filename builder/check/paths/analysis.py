@@ -1,7 +1,5 @@
 """The whole path analysis of a Library, worked out once and shared by its checks."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 

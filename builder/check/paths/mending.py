@@ -8,8 +8,6 @@ One finding has no second place: ``kit-unused``, whose own line is the place, un
 a text names it. What looks at lists, text and aftercare, or at what no path reaches, shows no path.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 
 from builder.check.paths.failure import Failure

@@ -3,8 +3,6 @@
 What is said of an open wound (nicks, what is left open, the count at the end) is in ``wound``.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 from builder.check.hit import Hit

@@ -1,7 +1,5 @@
 """The words of the path analysis: actions, sides, conditions and paths as a surgeon would say them."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 from builder.check.paths.program import Program

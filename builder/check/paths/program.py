@@ -1,7 +1,5 @@
 """A procedure as a program: its graph, and for each step the operations its actions do to the automata."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 

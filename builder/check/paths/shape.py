@@ -1,7 +1,5 @@
 """The shape of a sequence: choices with one name each, follows that name a choice and its branches, ways that go on."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 
 from builder.check.hit import Hit

@@ -20,8 +20,6 @@ beneath can be seen: ``nick: true`` lets the first cut come before the sight, de
 excuses neither a second nick nor any cutting on.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from builder.facts import sides

@@ -7,8 +7,6 @@ closing: while a wound is open it is due at the end of the path. Where nothing i
 asked for. Closing the last skin that the procedure opens ends the wound.
 """
 
-from __future__ import annotations
-
 from builder.check.hit import Hit
 from builder.check.paths import mending, path_words
 from builder.check.paths.failure import Failure

@@ -1,7 +1,5 @@
 """What a caution says: a signal as grave as its consequence, one answer to one sign, sight before every act."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from itertools import combinations

@@ -1,7 +1,5 @@
 """The stop points of steps: a critical step has its cue and its way out, a cue is seen, a way out does something."""
 
-from __future__ import annotations
-
 import re
 from collections import defaultdict
 from collections.abc import Iterator

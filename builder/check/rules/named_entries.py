@@ -1,7 +1,5 @@
 """Structures and items that are named are in the catalogues and fit the place where they are named."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import NamedTuple
 

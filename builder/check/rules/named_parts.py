@@ -1,7 +1,5 @@
 """What names a step, caution, aftercare item, choice or procedure names one that exists, and nothing lies unused."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 

@@ -1,7 +1,5 @@
 """The patient is told the same as the staff, in plain words, and nothing that excludes anything else."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction

@@ -11,8 +11,6 @@ earlier step, and it calls the sac "the sac". So a finding is made where
 - the prose forbids what an action does, states another number, or another order.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Sequence
 from itertools import pairwise

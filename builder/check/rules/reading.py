@@ -1,7 +1,5 @@
 """The order in which words are read: an abbreviation is spelt out first, and each thing is written one way."""
 
-from __future__ import annotations
-
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping

@@ -3,8 +3,6 @@
 ``left`` and ``right`` are words of many meanings, so a side is only what stands with anatomy: see ``_is_side``.
 """
 
-from __future__ import annotations
-
 import re
 from collections import defaultdict
 from collections.abc import Iterator

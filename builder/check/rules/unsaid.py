@@ -1,7 +1,5 @@
 """What says nothing that a check could look at: green must not claim more than was looked at."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
