@@ -24,7 +24,8 @@ _LINK = re.compile(r"(?:\(|=|\bthat is|\bwhich is|\bis|\bmakes?|\bin all|\bwould
 _A_DAY = re.compile(r"\)?(?: of [a-z-]+)?\s*(?:in 24 h|(?:a|per|each|in a|in one|in any) day|daily)", re.IGNORECASE)
 _HOW_MANY = {"one": 1, "two": 2, "three": 3, "four": 4}
 _TABLETS = re.compile(
-    r"\b(?P<number>[1-8]|one|two|three|four) (?:(?P<before>[0-9.,]+ ?(?:mg|g|micrograms?)) )?(?:tablets?|capsules?)\b"
+    r"\b(?P<number>[1-8]|one|two|three|four) (?:(?P<before>[0-9.,]+ ?(?:mg|g|micrograms?)) )?(?:[a-z-]+ ){0,2}?"
+    r"(?:tablets?|capsules?)\b"
     r"(?: (?:of |at |containing )?(?:[a-z-]+ )?(?P<after>[0-9.,]+ ?(?:mg|g|micrograms?))\b)?",
     re.IGNORECASE,
 )
