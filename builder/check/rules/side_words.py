@@ -66,7 +66,7 @@ def _sides(library: Library) -> tuple[tuple[int, str, str], ...]:
 
 
 def _anatomy(library: Library) -> frozenset[str]:
-    paired = (one for one in library.structures.everything() if one.paired)
+    paired = (one for one in library.structures if one.paired)
     return frozenset(word.casefold() for one in paired for name in (one.name, *one.also) for word in str(name).split())
 
 
