@@ -4,13 +4,14 @@
 """
 
 import re
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
 from builder.facts.names_in_prose import NamesInProse, names_in_prose, shown
 from builder.facts.remembered import once_per_library
-from builder.facts.texts import Corpus, corpus
+from builder.facts.texts import corpus
 from builder.facts.walk import figures
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
@@ -113,7 +114,7 @@ def other_side(library: Library) -> Iterator[Hit]:
     for offset, written, side in _sides(library):
         piece = texts.piece(offset)
         home = piece.home
-        if home is None or _OTHER.get(home.side) != side or _is_excused(texts, offset, written):
+        if home is None or _OTHER.get(home.side) != side or _is_excused(library, offset, written):
             continue
         message = f"{quoted(written)} is named, but {quoted(home.title)} is on the {home.side.value}"
         also = (SecondPlace(home.where.value("side"), "the side of the procedure"),)
@@ -124,20 +125,21 @@ def other_side(library: Library) -> Iterator[Hit]:
         yield Hit(texts.place(offset), message, hint, also)
 
 
-def _is_excused(texts: Corpus, offset: int, written: str) -> bool:
+def _is_excused(library: Library, offset: int, written: str) -> bool:
     """Tell whether its sentence names both sides, states a contrast, or says where a person stands or a thing comes
     from.
     """
+    texts = corpus(library)
     start, stop = texts.sentence_span(offset)
     sentence = texts.whole[start:stop]
-    both = _BOTH["left"].search(sentence) and _BOTH["right"].search(sentence)
+    first, last = (bisect_left(_sides(library), (place,)) for place in (start, stop))
+    both = len({side for _, _, side in _sides(library)[first:last]}) > 1
     comes_from = _FROM.search(texts.whole, max(start, offset - 40), offset) and not _NEXT.match(
         texts.whole, offset + len(written)
     )
     return bool(both or comes_from or _CONTRAST.search(sentence) or _STANDING.search(sentence))
 
 
-_BOTH = {side: re.compile(rf"\b{side}\b", re.IGNORECASE) for side in ("left", "right")}
 _FROM = re.compile(r"\b(?:comes?|coming|bulges?|runs?|rises?) (?:in )?from the $", re.IGNORECASE)
 
 
@@ -159,7 +161,7 @@ def side_named_in_either(library: Library) -> Iterator[Hit]:
         if home is None or home.side is not Side.EITHER or piece.role in _ABOUT_PICTURES:
             continue
         is_correct = side == "right" and texts.whole.startswith(" side", offset + len(written))  # "the right side"
-        if is_correct or _is_excused(texts, offset, written):
+        if is_correct or _is_excused(library, offset, written):
             continue
         message = f"{quoted(written)} is one side, but the side of {quoted(home.title)} is chosen for the patient"
         also = (SecondPlace(home.where.value("side"), "the side of the procedure"),)
