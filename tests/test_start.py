@@ -10,7 +10,7 @@ import pytest
 
 from builder.cli import main
 
-OUTLINE = "# Steps\n1. Open the skin with a blade\n2. Find the lump\n3. Close the skin\n"
+OUTLINE = "# Steps\n1. Open the skin with a blade\n2. Find the lump\n3. Count the blades\n4. Close the skin\n"
 
 
 @pytest.fixture
@@ -40,7 +40,7 @@ def test_everything_given_on_the_command_line(tmp_path: Path, outline: str, caps
     called = ["--call", "ward, extension 0006", "--call", "duty surgeon: day, 0001", "--approver", "clinical lead"]
     given = ["--name", 'Surgery: "Ours"', *called, "--procedure", "Open lumpectomy", "--from", outline]
     assert main(["start", folder, *given]) == 0
-    assert "3 steps" in capsys.readouterr().out
+    assert "4 steps" in capsys.readouterr().out
     assert main(["check", folder]) == 0
     assert "error" not in capsys.readouterr().out
     page = (tmp_path / "ours/content/department.md").read_text(encoding="utf-8")

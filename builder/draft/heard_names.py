@@ -53,17 +53,24 @@ class Mention:
 
 
 class CatalogueNames:
-    """Finds the names of a department's catalogues. One instance a draft: words are compared once."""
+    """Finds the names of the catalogues. One instance a draft: words are compared once.
+
+    Only the department's own names are also found misspelt or misheard; those of the common catalogue as they are.
+    """
 
     def __init__(self, library: Library) -> None:
         self._entries: dict[str, Structure | Item] = {}
         self._longest = 1
-        for entry in (*library.structures, *library.items):
+        own: set[Structure | Item] = {*library.structures, *library.items}
+        known: list[Structure | Item] = [*library.structures.everything(), *library.items.everything()]
+        self._keys: list[str] = []
+        for entry in known:
             for name in (entry.name, entry.id, *entry.also):
                 words = [_singular(word) for word in _WORD.findall(name.casefold())]
                 self._entries.setdefault("".join(words), entry)
+                if entry in own:
+                    self._keys.append("".join(words))
                 self._longest = max(self._longest, len(words))
-        self._keys = list(self._entries)
         self._spaced = [str(entry.name) for entry in dict.fromkeys(self._entries.values())]
         self._kept: dict[tuple[str, ...], tuple[str, bool] | None] = {}
 

@@ -44,7 +44,8 @@ def test_hostile_file_is_refused_in_plain_words(
     for bad in ("Traceback", "Exception", "None", "NoneType", "lxml", "zipfile", "xml.etree", "OpcError", "pptx.exc"):
         assert bad not in shown.err
     assert fingerprint(base) == before
-    assert steps(lambda: main(words)) < 400_000 + 10 * len(content)
+    # The names of the common catalogue are laid out once, however long the file is.
+    assert steps(lambda: main(words)) < 700_000 + 10 * len(content)
 
 
 @pytest.mark.parametrize("kind", ["missing", "folder", "link", "pipe"])
