@@ -117,6 +117,8 @@ class Maker:
             actions += self.opening()
         if self.chance(0.15):
             actions += self.layers()
+        if self.chance(0.05):
+            actions += self.removal()
         return Step.model_validate(
             {
                 ID_KEY: Text(id, Place(f"content/procedures/small/steps/{id}.md")),
@@ -159,6 +161,14 @@ class Maker:
         done = [action(verb, vessel, side=side) for verb in verbs if self.chance(0.75)]
         if self.chance(0.3):
             done.insert(-1, action("close", "skin"))
+        return done
+
+    def removal(self) -> list[Any]:
+        """A vessel taken out and tied, before or after, or not."""
+        vessel, side = self.random.choice(["artery", "vein"]), self.random.choice(_SIDES)
+        done = [action(verb, vessel, side=side) for verb in ("identify", "excise", "tie") if self.chance(0.8)]
+        if self.chance(0.3):
+            self.random.shuffle(done)
         return done
 
     def how_opened(self) -> dict[str, Any]:

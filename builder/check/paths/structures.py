@@ -40,7 +40,7 @@ _CLAMPED = Table(*(marks & ~OFF | CLAMP for marks in _MARKS))
 _CONTROLLED = Table(*(marks | TIED for marks in _MARKS))
 _RELEASED = Table(*(marks & ~CLAMP for marks in _MARKS))
 _DIVIDED = Table(*(marks | CUT for marks in _MARKS))
-_EXCISED = Table(*(marks | CUT | OFF for marks in _MARKS))
+_EXCISED = Table(*(marks | OFF for marks in _MARKS))
 _MENDED = Table(*(marks if _clamped(marks) or marks & TIED else marks | TIED for marks in _MARKS))
 SKIN_CLOSED = Table(*(marks & ~LEFT | (LEFT if _clamped(marks) else 0) for marks in _MARKS))
 
@@ -224,4 +224,8 @@ class StructureOps:
         if structure.kind is StructureKind.VESSEL:
             yield Op(Code.CHECK, key, _LOOSE, deed, Condition("vessel-not-controlled", deed, structure, side=side))
             yield Op(Code.MOVE, key, _MENDED, deed)
-        yield Op(Code.MOVE, key, _EXCISED if excised else _DIVIDED, deed)
+        if excised:
+            yield Op(Code.MOVE, key, _EXCISED, deed)
+        if structure.kind is StructureKind.VESSEL or not excised:
+            # Of a duct or viscus that is taken out, no cut end is its own: what it leaves is a raw surface.
+            yield Op(Code.MOVE, key, _DIVIDED, deed)
