@@ -279,6 +279,7 @@ REGISTER = _register(
     FindingKind("patient-told-otherwise", WARNING, AFTERCARE, FROM_APPROVAL),
     FindingKind("patient-told-other-dose", WARNING, AFTERCARE, FROM_APPROVAL),
     FindingKind("patient-told-unknown-number", WARNING, AFTERCARE, FROM_APPROVAL),
+    FindingKind("patient-number-not-from-home", WARNING, AFTERCARE, FROM_APPROVAL),
     FindingKind("patient-told-not-to-call", WARNING, AFTERCARE, FROM_APPROVAL),
     FindingKind("patient-told-opposite", WARNING, AFTERCARE, FROM_APPROVAL),
     FindingKind("time-not-understood", WARNING, AFTERCARE),

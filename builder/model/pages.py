@@ -131,10 +131,12 @@ class ReviewRule(Node):
 
 
 class Call(Node):
-    """Whom to call: a ``role`` and the local ``number``; ``always`` where every procedure shows it."""
+    """Whom to call: a ``role`` and the local ``number``; ``always`` where every procedure shows it. ``from_home`` is
+    the number that a patient dials."""
 
     role: Text
     number: Label
+    from_home: Label | None = None
     always: bool = False
 
 
@@ -292,10 +294,12 @@ class Caution(Heard):
 
 
 class When(Node):
-    """From when until when: a time such as ``6 h`` or ``2 days``, or an event such as ``until walking``."""
+    """From when until when: a time such as ``6 h`` or ``2 days``, or an event such as ``until walking``; ``words`` say
+    it to the patient."""
 
     start: Label = Field(alias="from")
     until: Label | None = None
+    words: Text | None = None
 
 
 class OnlyIf(Node):

@@ -21,7 +21,8 @@ def base() -> tuple[Library, Procedure]:
 
 def sheet(library: Library, procedure: Procedure) -> str:
     view = patient_view(library, procedure, large=False)
-    return " ".join(line.text for advice in (*view.first, *view.advice) for line in advice.sentences)
+    parts = (*view.box, *(part for phase in view.phases for part in phase.advice))
+    return " ".join(line.text for part in parts for line in part.sentences)
 
 
 def test_one_sheet_for_all_ways_says_for_whom_the_drain_is() -> None:

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
 from builder.facts.clauses import Mood, clauses
+from builder.facts.for_patients import called_by_patients, calling_items, number_from_home
 from builder.facts.times import Span, hours_of, spans
 from builder.facts.walk import every_aftercare
 from builder.findings.finding import SecondPlace
@@ -187,6 +188,21 @@ def _wrong_numbers(item: Aftercare, sentence: str, contacts: Sequence[Call]) -> 
 
 def _digits(number: str) -> str:
     return re.sub(r"\D", "", number)
+
+
+@finds("patient-number-not-from-home")
+def patient_number_not_from_home(library: Library) -> Iterator[Hit]:
+    """Yield each number that a patient is told to call and that only the hospital's own telephones reach."""
+    if all(map(number_from_home, library.department.call)):
+        return
+    calling = [procedure for procedure in library.procedures if any(calling_items(procedure))]
+    called = {str(call.role): call for procedure in calling for call in called_by_patients(library, procedure)}
+    for call in called.values():
+        if not number_from_home(call):
+            message = (
+                f"{quoted(call.number)} cannot be dialled from home, but patients are told to call the {call.role}"
+            )
+            yield Hit(call.where.value("number"), message, "Add `from_home:` with the number that a patient dials.")
 
 
 _CALLS = re.compile(r"\b(?:call|ring|phone|telephone|contact)\b", re.IGNORECASE)

@@ -1,17 +1,30 @@
-"""The patient's sheet on A4, and in large print: what to do first, in plain words, with how hard it is to read.
+"""The patient's sheet on A4, and in large print: what calls for help in one box, then what to do by time.
 
-Only ``patient_text`` of aftercare is shown. Nothing is shortened for large print; it only takes more pages.
+Only ``patient_text`` of aftercare is shown, every sentence once. Nothing is shortened for large print; it only takes
+more pages. How hard it is to read is for staff: it stands in build-report.json and on the page of the procedure.
 """
 
-import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import chain
 
-from builder.compose.document import Document, LeftOut, Renderer, promised
+from builder.compose.document import Document, LeftOut, Must, Renderer, promised
 from builder.compose.view.head import CallView, head_of
-from builder.compose.view.words import Speller
-from builder.facts.readability import Score, count, hard_words, scores, sentences_of
+from builder.compose.view.outline import in_time
+from builder.compose.view.words import Speller, capital
+from builder.facts.for_patients import (
+    Phase,
+    Urgency,
+    called_by_patients,
+    is_normal,
+    number_from_home,
+    phase,
+    told_sentences,
+    urgency,
+)
+from builder.facts.readability import Score, count, hard_words, scores
 from builder.facts.times import hours_of
+from builder.grouping import grouped
 from builder.load.pronunciations import syllables
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Procedure, When
@@ -20,28 +33,45 @@ PATIENT_CAUTION = (
     "This sheet is general advice. It does not know you. "
     "Where your own team has told you something else, do what they said."
 )
-_CALLS = ("call", "ring", "phone", "tell us", "ambulance", "999", "emergency")
-_AT_ONCE = ("at once", "ambulance", "999", "straight away", "immediately", "emergency")
-_SENTENCE_END = re.compile(r"(?<=[.!?])(?=\s)|(?<=\n)")
+_URGENCIES = {
+    Urgency.AMBULANCE: "Call an ambulance",
+    Urgency.AT_ONCE: "Get help at once",
+    Urgency.CALL: "Call us",
+    Urgency.TELL: "While you are in hospital, tell us",
+}
+_PHASES = {
+    Phase.HOSPITAL: "While you are in hospital",
+    Phase.DAYS: "The first days at home",
+    Phase.WEEKS: "The weeks after",
+    Phase.VISIT: "Before you come back or see your nurse",
+}
+_AN_EVENT = "Until your team says otherwise"
+_ALWAYS = "From the start"
 _MOST_HARD_WORDS = 12
 
 
 @dataclass(frozen=True, slots=True)
 class SentenceView:
-    """One sentence; ``urgent`` where it says to call at once."""
+    """One sentence as it stands on the sheet, with the ``anchor`` of the item that it is from."""
 
+    anchor: str
     text: str
-    urgent: bool
 
 
 @dataclass(frozen=True, slots=True)
 class AdviceView:
-    """One item of advice: its ``anchor``, ``when`` in plain words ("" where only an event says it), its sentences."""
+    """Sentences under one heading: a time, or an event in the patient's words."""
 
-    anchor: str
-    when: str
+    heading: str
     sentences: tuple[SentenceView, ...]
-    to_call: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PhaseView:
+    """A time of the recovery: its ``title``, and its advice in order."""
+
+    title: str
+    advice: tuple[AdviceView, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,19 +85,20 @@ class ReadingView:
 
 @dataclass(frozen=True, slots=True)
 class PatientView:
-    """The sheet. ``first`` are the items that say when to call; ``advice`` are all others, as the source has them."""
+    """The sheet: ``box`` is everything that calls for help, the most urgent first; ``calls`` have numbers that work
+    from home, "" where the department gives none."""
 
     large: bool
     calls: tuple[CallView, ...]
-    first: tuple[AdviceView, ...]
-    advice: tuple[AdviceView, ...]
-    reading: ReadingView
+    box: tuple[AdviceView, ...]
+    phases: tuple[PhaseView, ...]
+    normal: tuple[SentenceView, ...]
     caution = PATIENT_CAUTION
 
 
 def compose(library: Library, procedure: Procedure, renderer: Renderer, *, large: bool = False) -> Document:
     """Return the patient's sheet of ``procedure`` as HTML for the typesetter; ``large``: in large print."""
-    view = patient_view(library, procedure, large=large)
+    view, reading = patient_view(library, procedure, large=large), reading_of(patient_texts(procedure))
     silent = [item for item in procedure.aftercare_items.values() if item.patient_text is None]
     name = "patient-sheet-large" if large else "patient-sheet"
     return Document.about(
@@ -75,55 +106,72 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, *, large
         "patient-sheet",
         f"{name}.pdf",
         renderer.render("sheets/patient_sheet.html.j2", view=view, head=head_of(library, procedure)),
-        musts=tuple(
-            must
-            for advice in (*view.first, *view.advice)
-            for must in promised("patient", advice.anchor, *(line.text for line in advice.sentences))
-        ),
+        musts=tuple(_musts(view)),
         left_out=tuple(LeftOut("aftercare", str(item.id), "it has no words for the patient") for item in silent),
-        explained={"reading": dict(view.reading.scores), "hard_words": list(view.reading.hard)},
+        explained={"reading": dict(reading.scores), "hard_words": list(reading.hard)},
     )
+
+
+def _musts(view: PatientView) -> Iterator[Must]:
+    """Yield every sentence in the order of reading; what calls for help is on the first page, but in large print."""
+    helping = [line for part in view.box for line in part.sentences]
+    advice = (part.sentences for phase in view.phases for part in phase.advice)
+    for line in helping:
+        yield from promised("patient" if view.large else "help", line.anchor, line.text)
+    for call in view.calls:
+        yield from promised("patient" if view.large else "help", f"call-{call.role}", call.number)
+    for line in chain(*advice, view.normal):
+        yield from promised("patient", line.anchor, line.text)
 
 
 def patient_view(library: Library, procedure: Procedure, *, large: bool) -> PatientView:
     """Return the view of the sheet; every text final."""
-    speller = Speller(library.terms, plain=True)
-    items = [item for item in procedure.aftercare_items.values() if item.patient_text is not None]
-    # What to do at once stands first on the sheet, so its abbreviations are spelt out first.
-    ordered = sorted(items, key=lambda item: not _to_call(item))
-    shown = [
-        AdviceView(f"advice-{item.id}", _when(item.when), tuple(_lines(item, speller)), _to_call(item))
-        for item in ordered
-    ]
-    return PatientView(
-        large=large,
-        calls=_calls(library, items),
-        first=tuple(advice for advice in shown if advice.to_call),
-        advice=tuple(advice for advice in shown if not advice.to_call),
-        reading=reading_of([str(item.patient_text) for item in items]),
+    speller, items = Speller(library.terms, plain=True), procedure.aftercare_items
+    told = [(item, sentence) for item in in_time(items.values()) for sentence in told_sentences(item)]
+    urgent = grouped((fast, pair) for pair in told if (fast := urgency(pair[1])) is not None)
+    normal = [pair for pair in told if urgency(pair[1]) is None and is_normal(pair[1])]
+    advice = [pair for pair in told if urgency(pair[1]) is None and not is_normal(pair[1])]
+    by_phase = grouped((phase(item, items), (item, sentence)) for item, sentence in advice)
+    # An abbreviation is spelt out at its first use on the sheet, so sentences are spelt in the order of reading.
+    box = tuple(
+        AdviceView(title, tuple(_line(pair, speller) for pair in urgent[fast]))
+        for fast, title in _URGENCIES.items()
+        if fast in urgent
     )
+    phases = tuple(
+        PhaseView(title, tuple(_advice(by_phase[each], speller))) for each, title in _PHASES.items() if each in by_phase
+    )
+    calls = tuple(CallView(str(call.role), number_from_home(call)) for call in called_by_patients(library, procedure))
+    return PatientView(large, calls, box, phases, tuple(_line(pair, speller) for pair in normal))
 
 
-def _to_call(item: Aftercare) -> bool:
-    """Tell whether the item is about when to call: its title says so, or most of its sentences do."""
-    told = sentences_of(str(item.patient_text))
-    calling = [line for line in told if line.strip().casefold().startswith(_CALLS[:3])]
-    return "call" in item.title.casefold().split() or len(calling) * 2 > len(told)
+def _advice(pairs: list[tuple[Aftercare, str]], speller: Speller) -> Iterator[AdviceView]:
+    for heading, alike in grouped((_heading(item.when), (item, sentence)) for item, sentence in pairs).items():
+        yield AdviceView(heading, tuple(_line(pair, speller) for pair in alike))
 
 
-def _lines(item: Aftercare, speller: Speller) -> Iterator[SentenceView]:
-    for text in map(speller.text, sentences_of_kept(str(item.patient_text))):
-        low = text.casefold()
-        yield SentenceView(text, any(word in low for word in _AT_ONCE) and any(word in low for word in _CALLS))
+def _line(pair: tuple[Aftercare, str], speller: Speller) -> SentenceView:
+    """Return a sentence; one that left the first of its item says again for whom it is."""
+    item, sentence = pair
+    words = capital(str(item.only_if.words)) if item.only_if else ""
+    return SentenceView(f"advice-{item.id}", speller.text(_bound(sentence, words)))
 
 
-def _when(when: When) -> str:
-    """Return a time in plain words. An event is left out: it is named in words for the staff."""
-    if when.until is None or hours_of(when.until) is None:
-        return ""
+def _bound(sentence: str, words: str) -> str:
+    return sentence if not words or sentence.startswith(words) else f"{words}: {sentence}"
+
+
+def _heading(when: When) -> str:
+    """Return a time in plain words; an event as the educator words it for patients, because ``until`` is for staff."""
+    if when.words:
+        return capital(str(when.words))
+    if when.until is None:
+        return _ALWAYS
     start = hours_of(when.start)
+    if hours_of(when.until) is None or start is None:
+        return _AN_EVENT
     if not start:
-        return f"For the first {_time(when.until)}" if start == 0 else ""
+        return f"For the first {_time(when.until).removeprefix('1 ')}"
     return f"From {_time(when.start)} until {_time(when.until)} after the operation"
 
 
@@ -133,17 +181,9 @@ def _time(words: str) -> str:
     return f"{number} {name}" if number == "1" else f"{number} {name}s"
 
 
-def sentences_of_kept(text: str) -> list[str]:
-    """Return the sentences of ``text`` as written: nothing of it is lost, and numbers keep their points."""
-    return [words.strip() for words in _SENTENCE_END.split(text) if words.strip()]
-
-
-def _calls(library: Library, items: Iterable[Aftercare]) -> tuple[CallView, ...]:
-    """Return the numbers of the roles that the patient's texts name; without any, the first ward that is listed."""
-    told = " ".join(str(item.patient_text) for item in items).casefold()
-    listed = [CallView(str(contact.role), str(contact.number)) for contact in library.department.call]
-    named = [call for call in listed if call.role.casefold() in told]
-    return tuple(named or [call for call in listed if "ward" in call.role.casefold()][:1])
+def patient_texts(procedure: Procedure) -> list[str]:
+    """Return what patients are told after ``procedure``, item by item."""
+    return [str(item.patient_text) for item in procedure.aftercare_items.values() if item.patient_text is not None]
 
 
 def reading_of(texts: list[str]) -> ReadingView:

@@ -7,6 +7,7 @@ from typing import Any
 
 from builder.compose.code_mark import CodeMark, mark_of
 from builder.compose.document import Document, Must, Renderer, promised
+from builder.compose.sheets.patient_sheet import patient_texts, reading_of
 from builder.compose.site.web import Offer, WebPage, first_of, page_text, sections_of, shelves_of
 from builder.compose.view.head import page_marks
 from builder.compose.view.outline import every_block
@@ -71,6 +72,7 @@ def page_values(
         "shelves": shelves_of(offers, f"{procedure.id}/"),
         "proved": proved,
         "checked": checked,
+        "reading": _reading(procedure) if proved else "",
         "lists": tuple(name.rpartition("/")[2] for name in library.notices),
         "metadata": _metadata(view),
     }
@@ -88,6 +90,17 @@ def page_musts(view: ProcedureView) -> Iterator[Must]:
         yield Must("aftercare", item.page.id, item.page.title)
         yield from promised("dose", item.page.id, *(dose.drug for dose in item.doses))
     yield from (Must("reference", reference.key, str(reference.number)) for reference in view.references)
+
+
+def _reading(procedure: Procedure) -> str:
+    """Return, for staff, how hard the patient's sheet is to read, "" where nothing is written for patients."""
+    texts = patient_texts(procedure)
+    if not texts:
+        return ""
+    reading = reading_of(texts)
+    told = "; ".join(f"{name} {value}" for name, value in reading.scores)
+    hard = f" Words of three syllables or more: {', '.join(reading.hard)}." if reading.hard else ""
+    return f"The patient’s sheet reads at {reading.spread} by four formulas ({told}).{hard}"
 
 
 def _withdrawn(procedure: Procedure) -> Iterator[str]:

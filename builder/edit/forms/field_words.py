@@ -138,6 +138,7 @@ WORDS: dict[str, FieldWords] = {
     "Band.amount": FieldWords("Amount"),
     "When.from": FieldWords("From", "Such as 0 h or 2 days, or an event."),
     "When.until": FieldWords("Until", "Such as 6 h or walking."),
+    "When.words": FieldWords("In the patient’s words", "Where it is an event, such as: until you walk freely."),
     "OnlyIf.choice": FieldWords("Choice or option", "Its id in the sequence, such as drain."),
     "OnlyIf.branch": FieldWords("Branch", "Such as taken; several with commas between them."),
     "OnlyIf.words": FieldWords("In words", "Such as: if a drain was left in.", size="text"),

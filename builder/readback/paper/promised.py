@@ -18,6 +18,7 @@ _BLOCKS = {
     "rehearsal": {"step": "heading"},
 }
 _TOGETHER = ("caution", "dose")  # kinds whose lines stay on one page
+_ON_THE_FIRST_PAGE = "help"
 
 
 def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
@@ -43,6 +44,8 @@ def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
     for (kind, id), shown_on in pages.items():
         if kind in _TOGETHER and len(shown_on) > 1:
             yield f"the {kind} {quoted(id)} is parted over pages {' and '.join(map(str, sorted(shown_on)))}"
+        if kind == _ON_THE_FIRST_PAGE and shown_on != {1}:
+            yield f"the {kind} {quoted(id)} is not on the first page"
 
 
 def _running(must: Must, artefact: FinishedPdf) -> Iterator[str]:
