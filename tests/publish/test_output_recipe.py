@@ -39,7 +39,6 @@ TEMPLATE = """{% autoescape false %}
 {{ step.title }}
 {% endfor %}
 
-{{ head.read_back }}
 {{ head.usual_caution }}
 {% endautoescape %}
 """
@@ -81,7 +80,7 @@ def _run(copy: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
 
 
 def test_no_test_of_the_structure_fails(copy: Path) -> None:
-    wanted = "step_titles or outputs or offered or says_that_it_is_read_back or world or used_once or more_than_can"
+    wanted = "step_titles or outputs or offered or speaks_of_the_machine or world or used_once or more_than_can"
     run = _run(
         copy, "pytest", "-q", "-p", "no:cacheprovider", "-k", wanted,
         "tests/test_stages.py", "tests/site/test_page.py", "tests/paper/test_papers.py",

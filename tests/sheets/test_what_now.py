@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
+from contextlib import closing
 from pathlib import Path
 
+import pypdfium2
 import pytest
 from department import BASE, Overlay, read
-from papers import document, proved, renderer, spoilt, typesetter
+from papers import document, library, proved, renderer, spoilt, typesetter
 
 from builder.compose.sheets import what_now
-from builder.compose.sheets.what_now import KINDS, kind_of
+from builder.compose.sheets.what_now import KINDS, MOST_PAGES, kind_of
 
 CAUTION = """---
 signal: {signal}
@@ -143,15 +145,15 @@ def test_no_word_names_two_kinds_of_sign() -> None:
     ("old", "new", "said"),
     [
         ("<h3>A white cord is seen in the cut edge.</h3>", "<h3></h3>", "nowhere"),
-        ('<p class="act">Stop injecting and call for help.</p>', "", "is not there"),
-        ('<b class="hazard">Too much local anaesthetic reaches the blood.</b>', "", "is not there"),
+        ('<p class="act">Stop injecting and call for help.', '<p class="act">', "is not there"),
+        ("</span> Too much local anaesthetic reaches the blood.", "</span>", "is not there"),
         ("Stop, lengthen the skin cut and ask for the supervising surgeon.", "", "is not there"),
         ("Tell the supervising surgeon and write it down.", "Carry on.", "is not there"),
         ('<b class="local">4000</b>', '<b class="local">4001</b>', "is not there"),
         ('class="mark"', 'class="marked"', "does not bear the mark"),
         ("</style>", ".sign { height: 6mm; overflow: hidden }</style>", "cut off"),
         ("</style>", ".act { color: #aaa }</style>", "contrast"),
-        ("</style>", ".cause .when { font-size: 6pt }</style>", "6.0 pt"),
+        ("</style>", ".why .when { font-size: 6pt }</style>", "6.0 pt"),
     ],
 )
 def test_a_sheet_that_lost_something_is_refused(old: str, new: str, said: str, tmp_path: Path) -> None:
@@ -160,7 +162,42 @@ def test_a_sheet_that_lost_something_is_refused(old: str, new: str, said: str, t
     assert any(said in problem for problem in problems), problems
 
 
-def test_a_caution_is_never_parted_by_a_page(overlay: Overlay, tmp_path: Path) -> None:
+def test_one_sign_has_one_answer_the_gravest_first(overlay: Overlay) -> None:
+    call = "consultant on call"
+    files = {
+        **caution("a-one", "caution", "A branch is torn", sign="Bright blood spurts.", if_it_happens="Press."),
+        **caution(
+            "b-two", "danger", "The trunk is torn", sign="Bright blood spurts.", if_it_happens="Clamp.", call=call
+        ),
+        **caution("c-three", "warning", "A root is torn", sign="Bright blood spurts.", if_it_happens="Press."),
+    }
+    text = re.sub(r"\s+", " ", sheet(overlay(files)).text)
+    [answer] = re.findall(r'id="sign-b-two">.*?<p class="act">(.*?)</p>', text)
+    assert answer.startswith("Clamp. Press. <span")
+    assert answer.count("Call ") == 1
+
+
+def test_the_sheets_of_the_demo_go_by_sign_on_page_1_and_by_step_on_page_2(tmp_path: Path) -> None:
+    demo = BASE.parents[1]
+    for procedure in library(demo).procedures:
+        made = what_now.compose(library(demo), procedure, renderer(demo))
+        data = typesetter(demo).pdf(made)
+        found = proved(made, data, tmp_path)
+        assert found.problems == ()
+        assert found.pages == MOST_PAGES
+        with closing(pypdfium2.PdfDocument(data)) as opened:
+            first, second = (page.get_textpage().get_text_range() for page in opened)
+        assert "The step does not go as it should" in second
+        assert "Go on when" not in first
+        signs = [must.text for must in made.musts if must.kind == "sign"]
+        assert signs
+        assert len(set(signs)) == len(signs)
+        for must in made.musts:
+            if must.kind == "answer":
+                assert "".join(must.text.split()) in "".join(first.split())
+
+
+def test_a_sheet_that_no_size_fits_takes_more_pages_and_parts_no_caution(overlay: Overlay, tmp_path: Path) -> None:
     files: dict[str, str] = {}
     for number in range(30):
         hazard = f"Hazard number {number} with words enough for a line or two"
@@ -171,4 +208,5 @@ def test_a_caution_is_never_parted_by_a_page(overlay: Overlay, tmp_path: Path) -
     made = sheet(root)
     found = proved(made, typesetter(root).pdf(made), tmp_path)
     assert found.problems == ()
-    assert found.pages >= 3
+    assert found.pages > MOST_PAGES
+    assert "main { font-size: 8.5pt }" in made.text

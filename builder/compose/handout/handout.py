@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from builder.compose.code_mark import mark_of
 from builder.compose.document import Document, Must, Renderer, promised
-from builder.compose.view.head import READ_BACK, paper_mark
+from builder.compose.view.head import paper_mark
 from builder.compose.view.outline import every_block
 from builder.compose.view.parts_view import AftercareView, DoseView, FigureView, ProcedureView, StepView
 from builder.compose.view.procedure_view import picture_paths, view_of
@@ -21,7 +21,7 @@ Cited = tuple[tuple[str, str], ...]
 def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
     """Return the handout of ``procedure`` as HTML for the typesetter."""
     view, code, mark = view_of(library, procedure), mark_of(library, procedure), paper_mark(library, procedure)
-    values = {"view": view, "mark": mark, "read_back": READ_BACK, "code": code, "cited": cited_places(view)}
+    values = {"view": view, "mark": mark, "code": code, "cited": cited_places(view)}
     return Document.about(
         procedure,
         "handout",

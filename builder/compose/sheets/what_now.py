@@ -1,12 +1,14 @@
-"""The "what now?" sheet on A4: from the sign that is seen to its likely cause, what to do, and whom to call.
+"""The "what now?" sheet on two sides of A4: from the sign that is seen to what to do, and whom to call on which number.
 
-Cautions stand by the kind of their sign, the gravest first in each kind. Steps stand in their own order, because in
-theatre the number of the step is what everybody knows; a critical one has a black number.
+The first page goes by sign, the gravest first in each kind, and a sign has one answer: what is to be done for each of
+its causes, the gravest first. The second goes by step in their own order, because in theatre the number of the step is
+what everybody knows; a critical one has a black number. Where two pages do not hold it, the type gets smaller.
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from builder.compose.document import Document, LeftOut, Must, Renderer, promised
 from builder.compose.view.head import CallView, call_of, head_of
@@ -16,6 +18,10 @@ from builder.findings.message_words import listed
 from builder.grouping import grouped
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Step
+
+MOST_PAGES = 2
+_SIZES_PT = (10.0, 9.4, 8.9, 8.5)  # at the smallest the smallest line is 7 pt
+_LETTERS_AT_10_PT = 4300  # that the page of steps takes at 10 pt, as measured; so that no size is tried for nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,24 +75,24 @@ def kind_of(sign: str) -> SignKind:
 
 @dataclass(frozen=True, slots=True)
 class CauseView:
-    """A likely cause of a sign: the hazard, in which ``steps`` it threatens, what to do and whom to call."""
+    """A likely cause of a sign: the hazard, and in which ``steps`` it threatens."""
 
     anchor: str
     signal: str
     signal_word: str
     hazard: str
     steps: str
-    act: str
-    call: CallView | None
 
 
 @dataclass(frozen=True, slots=True)
 class SignView:
-    """A sign as it is written, with everything that it can mean."""
+    """A sign as it is written, everything that it can mean, and the one ``answer`` to it with whom to call."""
 
     anchor: str
     sign: str
     causes: tuple[CauseView, ...]
+    answer: str
+    calls: tuple[CallView, ...]
 
 
 Clusters = tuple[tuple[SignKind, list[SignView]], ...]
@@ -115,7 +121,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
         procedure,
         "what-now",
         "what-now.pdf",
-        renderer.render("sheets/what_now.html.j2", **values),
+        _fitted(renderer, values),
         musts=(
             *head.musts,
             *(Must("call", f"call-{at}", str(call)) for at, call in enumerate(calls, start=1)),
@@ -126,14 +132,24 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
     )
 
 
+def _fitted(renderer: Renderer, values: Mapping[str, Any]) -> str:
+    """Return the sheet in the largest type in which it takes two pages, in the smallest where none does."""
+    letters = sum(len(must.text) for must in _turn_musts(values["turns"]))
+    text = ""
+    for size in _SIZES_PT:
+        if size != _SIZES_PT[-1] and letters > _LETTERS_AT_10_PT * (10 / size) ** 2:
+            continue
+        text = renderer.render("sheets/what_now.html.j2", **values, size_pt=size)
+        if len(renderer.measure(text)) <= MOST_PAGES:
+            break
+    return text
+
+
 def _clusters(library: Library, procedure: Procedure, blocks: Sequence[Block]) -> Clusters:
     numbers = _numbers_of_steps(blocks)
     cautions = sorted(cautions_met(procedure, blocks), key=lambda caution: GRAVITY[caution.signal])
     by_sign = grouped((str(caution.sign or caution.hazard), caution) for caution in cautions)
-    views = (
-        SignView(f"sign-{alike[0].id}", sign, tuple(_cause(library, procedure, caution, numbers) for caution in alike))
-        for sign, alike in by_sign.items()
-    )
+    views = (_sign(library, procedure, sign, alike, numbers) for sign, alike in by_sign.items())
     signs = grouped((kind_of(view.sign).id, view) for view in views)
     return tuple((kind, signs[kind.id]) for kind in KINDS if kind.id in signs)
 
@@ -142,7 +158,21 @@ def _numbers_of_steps(blocks: Sequence[Block]) -> dict[str, list[str]]:
     return grouped((str(block.step.id), block.number) for block in step_blocks(blocks))
 
 
-def _cause(library: Library, procedure: Procedure, caution: Caution, numbers: dict[str, list[str]]) -> CauseView:
+def _sign(
+    library: Library, procedure: Procedure, sign: str, alike: Sequence[Caution], numbers: dict[str, list[str]]
+) -> SignView:
+    acts = dict.fromkeys(str(caution.if_it_happens) for caution in alike if caution.if_it_happens)
+    calls = dict.fromkeys(call for caution in alike if (call := call_of(library, caution.call)))
+    return SignView(
+        anchor=f"sign-{alike[0].id}",
+        sign=sign,
+        causes=tuple(_cause(procedure, caution, numbers) for caution in alike),
+        answer=" ".join(acts) or "Nothing is written. Stop, and ask for help.",
+        calls=tuple(calls),
+    )
+
+
+def _cause(procedure: Procedure, caution: Caution, numbers: dict[str, list[str]]) -> CauseView:
     guarded = guarded_steps(caution, procedure.steps)
     return CauseView(
         anchor=f"caution-{caution.id}",
@@ -150,8 +180,6 @@ def _cause(library: Library, procedure: Procedure, caution: Caution, numbers: di
         signal_word=SIGNAL_WORDS[caution.signal.value],
         hazard=str(caution.hazard),
         steps=step_words(number for id, places in numbers.items() if id in guarded for number in places),
-        act=str(caution.if_it_happens or "Nothing is written. Stop, and ask for help."),
-        call=call_of(library, caution.call),
     )
 
 
@@ -168,7 +196,7 @@ def _turns(library: Library, blocks: Sequence[Block]) -> tuple[TurnView, ...]:
 
 def _numbers(library: Library, clusters: Clusters, turns: Sequence[TurnView]) -> tuple[CallView, ...]:
     """Return the roles the sheet calls, and those always shown, in the department's order; then those it lacks."""
-    called = [cause.call for _, signs in clusters for sign in signs for cause in sign.causes]
+    called = [call for _, signs in clusters for sign in signs for call in sign.calls]
     always = [call_of(library, contact.role) for contact in library.department.call if contact.always]
     wanted = {call.role.casefold(): call for call in (*always, *called, *(turn.call for turn in turns)) if call}
     known = [str(contact.role).casefold() for contact in library.department.call]
@@ -182,7 +210,7 @@ def _cluster_musts(clusters: Clusters) -> Iterator[Must]:
             yield Must("sign", sign.anchor, sign.sign)
             for cause in sign.causes:
                 yield Must("caution", cause.anchor, f"{cause.signal_word} {cause.hazard}")
-                yield from promised("caution-line", cause.anchor, cause.act, cause.call)
+            yield from promised("answer", sign.anchor, sign.answer, *sign.calls)
 
 
 def _turn_musts(turns: Sequence[TurnView]) -> Iterator[Must]:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 from builder.compose.slides.slide import Deck, Sketch, Slide, SlidePart, SpeakerNote, Speech, filled
 from builder.compose.slides.slide_layout import TooLong, slides_of
 from builder.compose.slides.slide_text import joined, plain_signs, runs, width_of, words_in
-from builder.compose.view.head import READ_BACK_SHORT, Head, head_of, paper_mark
+from builder.compose.view.head import Head, head_of, paper_mark
 from builder.compose.view.rendered_prose import short_sources
 from builder.compose.view.words import USUAL_CAUTION, Speller, clock, plain
 from builder.findings.finding import Finding, Refused
@@ -48,7 +48,7 @@ def seconds_of(sketch: Sketch, *, full: bool) -> float:
 
 def _title_sketch(head: Head, about: str) -> Sketch:
     due = f"Review by {head.due}" if head.due else "Review day not set"
-    facts = (f"Edition {head.edition}, {head.status}. {due}.", f"{about} {READ_BACK_SHORT}".strip())
+    facts = (f"Edition {head.edition}, {head.status}. {due}.", *((about,) if about else ()))
     return Sketch(
         "title", "title", "title", head.title, Speech(joined(head.title, USUAL_CAUTION)), head.department,
         parts=(*(SlidePart("fact", fact) for fact in facts), SlidePart("usual", USUAL_CAUTION)),

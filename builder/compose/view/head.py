@@ -9,17 +9,6 @@ from builder.facts.calls import contact
 from builder.model.library import Library
 from builder.model.pages import Procedure, Status
 
-_SEEN = (
-    "inside the margins, in type of at least 7 pt and a contrast of at least 4.5 to 1, in colour and in grey. A paper "
-    "that fails is not published."
-)
-# Set before the proof runs, so they say what must be proved: true of the paper in hand, because a failed proof stops
-# the publish.
-READ_BACK = (
-    "Read back before publishing: every caution, dose, step, count and reference must be found, once and in order, "
-    f"{_SEEN}"
-)
-READ_BACK_SHEET = f"Read back before publishing: every line that must be shown has to be found, in order, {_SEEN}"
 READ_BACK_SHORT = "Read back before publishing."
 _NO_NUMBER = "no local number written"
 
@@ -38,7 +27,6 @@ class Head:
     owner: str
     mark: str
     usual_caution = USUAL_CAUTION
-    read_back = READ_BACK_SHEET
     read_back_short = READ_BACK_SHORT
 
     @property
