@@ -14,6 +14,7 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined, TemplateError, 
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
+from builder.facts.calls import dialled
 from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
@@ -121,6 +122,7 @@ class Renderer:
         )
         # What the composer cleaned: every ``..._html`` of a view, made by compose.view.rendered_prose alone.
         self._environment.filters["clean"] = Markup
+        self._environment.filters["dialled"] = dialled
 
     def render(self, name: str, **values: Any) -> str:
         """Return the template ``name`` filled with ``values``. Raises Refused, with the place, where that cannot be."""

@@ -206,27 +206,28 @@ def test_search_says_when_there_is_nothing(tab: Any, demo: Path) -> None:
     assert tab.locator(".found li").count() == 0
 
 
-def test_a_way_is_chosen_and_the_numbers_follow(tab: Any, demo: Path) -> None:
+def test_a_way_is_chosen_and_every_step_keeps_its_number(tab: Any, demo: Path) -> None:
     tab.goto((demo / HERNIA / "index.html").as_uri())
     everything = tab.locator(".step").count()
     tab.check(".ways input[value=local]")
     tab.check(".ways [name=way-indirect-sac][value=taken]")
     tab.check(".ways input[value=divide]")
-    assert tab.locator("#step-infiltrate-local [data-number]").inner_text() == "3A", "one choice is still open"
     tab.check(".ways [name=way-direct-sac][value=left-out]")
     numbers = tab.eval_on_selector_all(
         ".step",
         "steps => steps.filter(one => one.offsetParent).map(one => one.querySelector('[data-number]').textContent)",
     )
-    assert numbers == [str(number) for number in range(1, len(numbers) + 1)]
+    assert tab.locator("#step-infiltrate-local [data-number]").inner_text() == "3A"
     assert len(numbers) < everything
     assert not tab.locator("#step-test-block").is_visible()
     assert not tab.locator("#step-infiltrate-wound").is_visible(), "what follows from the choice goes with it"
     assert "You do not see every step" in tab.inner_text(".said")
-    contents = tab.eval_on_selector_all(
-        ".contents [data-number]", "all => all.filter(one => one.offsetParent).map(one => one.textContent)"
+    assert len(numbers) == len(set(numbers))
+    tab.locator(".stepbar .here").click()
+    listed = tab.eval_on_selector_all(
+        ".stepbar li [data-number]", "all => all.filter(one => one.offsetParent).map(one => one.textContent)"
     )
-    assert contents == numbers
+    assert listed == numbers
     tab.click("text=Show all ways")
     assert tab.eval_on_selector_all(".step", "steps => steps.filter(one => one.offsetParent).length") == everything
     assert tab.locator("#step-infiltrate-local [data-number]").inner_text() == "3A"
@@ -329,10 +330,58 @@ def test_a_figure_is_enlarged_and_the_focus_comes_back(tab: Any, demo: Path) -> 
     button.focus()
     tab.keyboard.press("Enter")
     tab.locator("dialog .pointers text").first.wait_for()
+    widths = [tab.locator(f"{where} img").first.bounding_box()["width"] for where in ("figure", "dialog")]
+    assert widths[1] > 1.2 * widths[0]
     tab.keyboard.press("Escape")
     # A dialog tells of its end a moment after it has gone from sight.
     tab.locator("dialog").wait_for(state="detached")
     tab.wait_for_function("document.activeElement.className === 'enlarge'")
+
+
+def test_the_bar_says_which_step_is_in_view_and_passes_over_no_caution(tab: Any, demo: Path) -> None:
+    tab.goto((demo / HERNIA / "index.html").as_uri())
+    here, onward = tab.locator(".stepbar .here"), tab.get_by_role("button", name="Next")
+    assert here.inner_text().split() == ["Steps", "17"]
+    assert tab.get_by_role("button", name="Back").is_disabled()
+    anchors = tab.eval_on_selector_all(".step", "all => all.map(one => one.getAttribute('aria-labelledby'))")
+    passed: set[str] = set()
+    for anchor in anchors:
+        onward.click()
+        number = tab.locator(f"#{anchor} [data-number]").inner_text()
+        assert here.inner_text().split()[0] == number
+        assert tab.locator(".stepbar [aria-current=step]").get_attribute("href") == f"#{anchor}"
+        passed |= set(tab.evaluate(_SEEN_BELOW))
+        assert set(tab.evaluate(_BEFORE, anchor)) <= passed, f"a caution before step {number} was passed over"
+    assert onward.is_disabled()
+    here.click()
+    assert tab.locator(".stepbar [aria-current]").evaluate("one => one.offsetTop >= one.closest('ul').scrollTop")
+    tab.keyboard.press("Escape")
+    assert tab.evaluate("document.activeElement.className") == "here"
+
+
+# The cautions that begin at or below the top of the window; and those of a page that stand before a step.
+_SEEN_BELOW = """[...document.querySelectorAll('.caution')].filter(one => one.getBoundingClientRect().top > -2)
+    .map(one => one.id)"""
+_BEFORE = """anchor => [...document.querySelectorAll('.way .caution')].filter(one =>
+    one.compareDocumentPosition(document.getElementById(anchor)) & Node.DOCUMENT_POSITION_FOLLOWING).map(one => one.id)"""
+
+
+def test_a_small_screen_folds_reasons_and_a_link_unfolds_them(browser: Any, demo: Path) -> None:
+    context = browser.new_context(viewport={"width": 390, "height": 844})
+    tab = context.new_page()
+    tab.goto((demo / HERNIA / "index.html").as_uri())
+    assert tab.locator("details[open]").count() == 0
+    assert tab.evaluate("document.documentElement.scrollWidth") == 390
+    visible = "all => all.every(one => one.getClientRects().length)"
+    for name in (".caution", ".actions", ".gate", ".dose", ".phone", ".recall"):
+        assert tab.eval_on_selector_all(name, visible), name
+    link = tab.locator(".told .source a").first
+    link.click()
+    assert tab.locator(link.get_attribute("href")).is_visible()
+    tab.emulate_media(media="print")
+    tab.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    assert tab.eval_on_selector_all(".why, .slip, .references", visible)
+    context.close()
 
 
 def test_the_single_file_needs_nothing_but_itself(browser: Any, demo: Path, tmp_path: Path) -> None:

@@ -56,9 +56,9 @@ PLACES = (
     ("content/department.md", "name"),
 )
 SAFE_TAGS = {
-    "a", "abbr", "b", "blockquote", "body", "br", "caption", "circle", "code", "div", "em", "figcaption", "figure",
+    "a", "abbr", "b", "blockquote", "body", "br", "caption", "circle", "code", "details", "div", "em", "figcaption", "figure",
     "footer", "h1", "h2", "h3", "h4", "h5", "h6", "head", "header", "hr", "html", "i", "img", "li", "link", "main",
-    "meta", "nav", "ol", "p", "path", "pre", "rect", "script", "section", "span", "strong", "sub", "sup", "svg",
+    "meta", "nav", "ol", "p", "path", "pre", "rect", "script", "section", "span", "strong", "sub", "summary", "sup", "svg",
     "table", "tbody", "td", "text", "th", "thead", "title", "tr", "ul",
 }  # fmt: skip
 
@@ -81,6 +81,7 @@ def problems(to: Path, name: str) -> list[str]:
         for link in tree.xpath("//@href | //@src")
         if re.match(r"\s*(javascript|data|vbscript):|//", link, re.IGNORECASE)
     ]
+    found += ["details"] * len(tree.xpath("//details[not(starts-with(@class, 'more'))]"))
     found += ["script"] * (len(tree.xpath("//script[not(@src)][not(@type='application/ld+json')]")))
     found += ["meta"] * len(tree.xpath("//body//meta | //body//link | //meta[@http-equiv]"))
     return found

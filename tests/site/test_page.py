@@ -5,12 +5,14 @@ from __future__ import annotations
 from itertools import pairwise
 from pathlib import Path
 
+import pytest
 from department import read
 from lxml import html
 from site_pages import texts
 
 from builder.compose.document import Renderer
 from builder.compose.site.page import compose
+from builder.facts.calls import dialled
 from builder.load.templates import load_templates
 from builder.outputs import OUTPUTS
 
@@ -37,7 +39,7 @@ def test_a_critical_step_is_marked_by_word_and_shape(example: html.HtmlElement) 
 def test_cue_and_if_not_stand_side_by_side(example: html.HtmlElement) -> None:
     [step] = example.xpath("//section[@aria-labelledby='step-open-canal']")
     assert texts(step, ".//*[@class='gate']/p") == [
-        "Cue The nerve is seen along its whole length.",
+        "Go on when The nerve is seen along its whole length.",
         "If not Stop, lengthen the skin cut and ask for the supervising surgeon.",
     ]
 
@@ -50,7 +52,38 @@ def test_a_choice_shows_all_its_ways_with_letters(example: html.HtmlElement) -> 
 
 
 def test_nothing_hides_in_a_fold_or_a_tab(example: html.HtmlElement) -> None:
-    assert not example.xpath("//details | //dialog | //*[@hidden] | //*[@role='tab'] | //main//input | //main//button")
+    hiding = ("//details[not(@open)]", "//dialog", "//*[@hidden]", "//*[@role='tab']", "//main//input", "//main//button")
+    assert not example.xpath(" | ".join(hiding))
+
+
+def test_what_must_be_seen_is_in_no_part_that_a_small_screen_folds(example: html.HtmlElement) -> None:
+    assert example.xpath("//details[@class='more']//p[@class='why']")
+    musts = ("caution", "actions", "dose", "gate", "phone", "recall", "kit", "ticks", "timeline")
+    for name in musts:
+        inside = f"//details[not(parent::nav)]//*[contains(concat(' ', @class, ' '), ' {name} ')]"
+        assert not example.xpath(inside), name
+    assert not example.xpath("//details//*[@data-number][not(ancestor::nav)]")
+
+
+def test_a_number_can_be_dialled_where_it_is_told(example: html.HtmlElement) -> None:
+    for link in example.xpath("//*[@class='phone' or @class='call']//a"):
+        assert link.get("href") == "tel:" + "".join(filter(str.isdigit, link.text))
+    assert example.xpath("//section[@class]//*[@class='phone']/a")
+
+
+@pytest.mark.parametrize(
+    ("number", "address"),
+    [
+        ("extension 0001", "tel:0001"),
+        ("01632 960 001", "tel:01632960001"),  # of the numbers that Ofcom keeps for drama
+        ("+44 (0)1632 960001", "tel:+4401632960001"),
+        ("bleep 1234", ""),
+        ("0001 by day, 0002 at night", ""),
+        ("ask switchboard", ""),
+    ],
+)
+def test_only_what_a_telephone_dials_is_a_link(number: str, address: str) -> None:
+    assert dialled(number) == address
 
 
 def test_the_headings_never_skip_a_level(example: html.HtmlElement) -> None:
@@ -63,7 +96,7 @@ def test_the_landmarks_are_there_and_named(example: html.HtmlElement) -> None:
     assert (
         len(example.xpath("//body/header")) == len(example.xpath("//main")) == len(example.xpath("//body/footer")) == 1
     )
-    assert example.xpath("//nav/@aria-label") == ["On this page"]
+    assert example.xpath("//nav/@aria-label") == ["Steps and parts of this page"]
     assert example.xpath("//body/a[1]/@href") == ["#main"]
     assert example.get("lang") == "en-GB"
 

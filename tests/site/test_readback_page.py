@@ -140,7 +140,7 @@ def test_published_pages_show_what_a_browser_shows(site: Path) -> None:
 def _text(tree: Any) -> Iterator[str]:
     yield from tree.xpath(
         "//text()[not(ancestor::*[@hidden or self::script or self::style or self::title or self::template"
-        " or self::details or self::dialog or local-name()='svg'])]"
+        " or self::details[not(@open)] or self::dialog or local-name()='svg'])]"
     )
 
 

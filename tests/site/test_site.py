@@ -14,7 +14,7 @@ from site_pages import page, texts
 
 
 def index(folder: Path) -> list[list[object]]:
-    script = (folder / "search/search_index.js").read_text()
+    script = (folder / "search/places.js").read_text()
     return json.loads(script.removeprefix("window.searchIndex=").removesuffix(";\n"))
 
 

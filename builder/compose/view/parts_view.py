@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from builder.compose.view.head import CallView, call_of
 from builder.compose.view.outline import Block, Branch, ChoiceBlock, StepBlock, step_blocks
 from builder.compose.view.rendered_prose import ProseWriter, References, ReferenceView
 from builder.compose.view.words import (
@@ -45,13 +46,14 @@ class Showing:
 
 @dataclass(frozen=True, slots=True)
 class CautionView(Showing):
-    """A caution; one that only reminds of it has no prose."""
+    """A caution; one that only reminds of it has no prose and nobody to call."""
 
     page: Caution
     anchor: str
     signal_word: str
     body_html: str = ""
     cites_html: str = ""
+    call: CallView | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +111,7 @@ class StepView(Showing):
     figures: tuple[FigureView, ...]
     doses: tuple[DoseView, ...]
     cites_html: str
+    call: CallView | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -273,6 +276,7 @@ class PartsWriter:
             figures=self.figures(step.figure),
             doses=doses,
             cites_html=self.references.backing(step.evidence, step.common_practice),
+            call=call_of(self.library, step.call),
         )
 
     def caution(self, caution: Caution) -> CautionView:
@@ -283,6 +287,7 @@ class PartsWriter:
             signal_word=SIGNAL_WORDS[caution.signal],
             body_html=self.prose.html(caution.body, heading=4),
             cites_html=self.references.backing(caution.evidence, caution.common_practice),
+            call=call_of(self.library, caution.call),
         )
 
     def figures(self, figures: Iterable[Figure]) -> tuple[FigureView, ...]:

@@ -43,7 +43,7 @@ _LOOK = "site/look/"
 # What the theme and mkdocs bring that no page of ours asks for; the .gz holds the time of day.
 _UNUSED = ("assets", "sitemap.xml.gz")
 _END_OF_HEAD = "\n---\n"
-_INDEX = "search/search_index.js"
+_INDEX = "search/places.js"
 # Names at the root of the site that a procedure cannot have.
 _RESERVED = ("look", "search", hosting.FOLDER, evidence_pages.FOLDER)
 MAX_SINGLE_BYTES = 2_000_000

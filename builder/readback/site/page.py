@@ -70,7 +70,8 @@ class PageContent:
     def start(self, tag: str, attributes: Mapping[str, str | None]) -> None:
         """Take a start tag."""
         self._starts += 1
-        if self._hidden or tag in _HIDING or "hidden" in attributes:
+        hides = tag in _HIDING and not (tag == "details" and "open" in attributes)
+        if self._hidden or hides or "hidden" in attributes:
             self._hidden += 1
         if not attributes:
             return

@@ -22,7 +22,7 @@
     if (waiting) { waiting.push(then); return; }
     waiting = [then];
     var script = document.createElement("script");
-    script.src = root + "/search/search_index.js";
+    script.src = root + "/search/places.js";
     script.onload = function () {
       index = prepared(window.searchIndex);
       waiting.forEach(function (one) { one(); });
@@ -166,7 +166,7 @@
 
   each(document, "[data-find]", searchBox);
 
-  /* ---- Choose your way: the page shows one way through the operation, numbered as it is walked ---- */
+  /* ---- Choose your way: the page shows one way through the operation; every step keeps its number ---- */
 
   function make(name, parent, words) {
     var element = document.createElement(name);
@@ -181,7 +181,6 @@
 
   function ways(way) {
     var choices = list(way, "[data-kind=choose], [data-kind=option]");
-    var numbers = {};
     var picked = {};
     var rows = {};
     if (!choices.length) { return; }
@@ -198,7 +197,6 @@
     all.hidden = true;
     all.addEventListener("click", function () { form.reset(); picked = {}; show(); form.querySelector("input").focus(); });
     way.insertBefore(form, way.querySelector("h2").nextSibling);
-    each(document, "[data-number]", function (mark) { numbers[mark.getAttribute("data-number")] = mark.textContent; });
 
     function row(choice) {
       var id = choice.getAttribute("data-choice");
@@ -240,17 +238,15 @@
         choice.hidden = choice.getAttribute("data-kind") === "option" && pick === "left-out";
         branches(choice).forEach(function (branch) { branch.hidden = !!pick && !choice.hidden && branch.getAttribute("data-branch") !== pick; });
       });
-      var open = 0;
       var told = [];
       choices.forEach(function (choice) {
         var id = choice.getAttribute("data-choice");
         var reached = !gone(choice.parentNode);
         rows[id].hidden = !reached;
-        if (reached && !picked[id]) { open += 1; }
         if (reached && picked[id]) { told.push(choice.getAttribute("data-title") + ": " + rows[id].querySelector("input:checked ~ span").textContent.toLowerCase()); }
       });
-      number(!open);
-      said.textContent = !told.length ? "" : "You do not see every step. " + capital(told.join("; ")) + "." + (open ? "" : " Steps are numbered as they are walked; on paper they keep their letters.");
+      links();
+      said.textContent = !told.length ? "" : "You do not see every step. " + capital(told.join("; ")) + ".";
       all.hidden = !told.length;
     }
 
@@ -259,24 +255,145 @@
       return false;
     }
 
-    function number(whole) {
-      var count = 0;
+    function links() {
       list(way, ".step").forEach(function (step) {
         var id = step.getAttribute("aria-labelledby");
         var hidden = gone(step);
-        if (!hidden) { count += 1; }
-        var now = whole && !hidden ? String(count) : numbers[id];
-        each(document, '[data-number="' + id + '"]', function (mark) { mark.textContent = now; });
-        each(document, '.contents a[href="#' + id + '"]', function (link) { link.parentNode.hidden = hidden; });
+        each(document, 'nav a[href="#' + id + '"]', function (link) { link.parentNode.hidden = hidden; });
         each(way, 'a[href="#' + id + '"]', function (link) {
           var after = link.nextSibling;
-          if (after && after.nodeType === 3) { after.nodeValue = after.nodeValue.replace(/^ \((step \w+|not on this way)\)/, hidden ? " (not on this way)" : " (step " + now + ")"); }
+          if (after && after.nodeType === 3) {
+            after.nodeValue = after.nodeValue.replace(/^ \((step \w+|not on this way)\)/, hidden ? " (not on this way)" : " (step " + step.querySelector("[data-number]").textContent + ")");
+          }
         });
+      });
+      tellPlace();
+    }
+  }
+
+  /* ---- Where am I: the step in view, the one before and the one after, and all of them to choose from ---- */
+
+  var tellPlace = function () {};
+
+  function stepBar(page) {
+    var contents = page.querySelector(".contents ul");
+    if (!contents || !page.querySelector(".step")) { return; }
+    var bar = make("nav");
+    bar.className = "stepbar";
+    bar.setAttribute("aria-label", "Step in view");
+    var all = make("ul", bar);
+    all.innerHTML = contents.innerHTML;
+    all.id = "all-steps";
+    all.hidden = true;
+    var row = make("div", bar);
+    row.className = "row";
+    var back = button("‹ Back", -1);
+    var here = make("button", row);
+    var next = button("Next ›", 1);
+    here.type = "button";
+    here.className = "here";
+    here.setAttribute("aria-expanded", "false");
+    here.setAttribute("aria-controls", all.id);
+    here.addEventListener("click", function () { open(all.hidden); });
+    bar.addEventListener("keydown", function (event) {
+      if (!all.hidden && (event.key === "Escape" || event.key === "Esc")) { open(false); here.focus(); }
+    });
+    all.addEventListener("click", function () { open(false); });
+    document.addEventListener("click", function (event) { if (!bar.contains(event.target)) { open(false); } });
+    document.body.appendChild(bar);
+    document.body.className += " has-bar";
+    var waiting = false;
+    window.addEventListener("scroll", function () {
+      if (waiting) { return; }
+      waiting = true;
+      window.requestAnimationFrame(function () { waiting = false; tellPlace(); });
+    });
+    window.addEventListener("resize", function () { tellPlace(); });
+    tellPlace = tell;
+    tell();
+
+    function button(words, by) {
+      var made = make("button", row, words);
+      made.type = "button";
+      made.addEventListener("click", function () { go(by); });
+      return made;
+    }
+
+    function open(yes) {
+      all.hidden = !yes;
+      here.setAttribute("aria-expanded", String(yes));
+      var current = all.querySelector("[aria-current]");
+      if (yes && current) { all.scrollTop = current.offsetTop - all.clientHeight / 3; }
+    }
+
+    function steps() {
+      return list(page, ".step").filter(seen);
+    }
+
+    /* Where a step begins: where its choice does, if it is the first there, so that no caution is passed over. */
+    function start(step) {
+      var first = step;
+      for (var outer = step.parentNode; outer !== page; outer = outer.parentNode) {
+        if (/(^| )choice( |$)/.test(outer.className) && list(outer, ".step").filter(seen)[0] === step) { first = outer; }
+      }
+      return first;
+    }
+
+    function seen(step) {
+      return step.getClientRects().length > 0;
+    }
+
+    /* The last step that begins above the upper third of the window; -1 before the first. */
+    function place(shown) {
+      var line = window.innerHeight / 3;
+      var at = -1;
+      shown.forEach(function (step, number) { if (start(step).getBoundingClientRect().top < line) { at = number; } });
+      return at;
+    }
+
+    function go(by) {
+      var shown = steps();
+      var step = shown[Math.max(0, place(shown) + by)];
+      if (step) {
+        start(step).scrollIntoView(true);
+        tell();
+      }
+    }
+
+    function tell() {
+      var shown = steps();
+      var at = place(shown);
+      var step = shown[at];
+      here.textContent = "";
+      make("b", here, step ? step.querySelector("[data-number]").textContent : "Steps");
+      make("span", here, step ? step.querySelector(".title").textContent : String(shown.length));
+      here.setAttribute("aria-label", (step ? "Step " + here.textContent.replace(/^(\w+)/, "$1 ") + ", " + (at + 1) + " of " + shown.length : shown.length + " steps") + ". Choose another");
+      back.disabled = at < 1;
+      next.disabled = at === shown.length - 1;
+      each(all, "a", function (link) {
+        if (step && link.getAttribute("href") === "#" + step.getAttribute("aria-labelledby")) { link.setAttribute("aria-current", "step"); } else { link.removeAttribute("aria-current"); }
       });
     }
   }
 
+  each(document, ".procedure", stepBar);
   each(document, ".way", ways);
+
+  /* ---- On a small screen reasons, slips, sources and long captions are folded; a link into one unfolds it ---- */
+
+  function unfold(mark) {
+    for (var inner = mark && document.getElementById(mark); inner; inner = inner.parentNode) {
+      if (inner.tagName === "DETAILS") { inner.open = true; }
+    }
+  }
+
+  if (window.matchMedia && window.matchMedia("(max-width: 46rem)").matches) {
+    document.documentElement.className += " is-small";
+    each(document, ".more", function (more) { more.open = false; });
+    window.addEventListener("hashchange", function () { unfold(decodeURIComponent(location.hash.slice(1))); });
+    window.addEventListener("beforeprint", function () { each(document, ".more", function (more) { more.open = true; }); });
+    unfold(decodeURIComponent(location.hash.slice(1)));
+  }
 
   /* ---- Print my card: fewer lines of the table, until one is left ---- */
 
@@ -335,13 +452,14 @@
   function enlarge(figure) {
     var picture = figure.querySelector(".picture");
     if (!window.HTMLDialogElement || !picture) { return; }
-    var button = make("button", figure.querySelector("figcaption"), "Enlarge");
+    var button = make("button", figure, "Enlarge");
     button.type = "button";
     button.className = "enlarge";
     button.setAttribute("aria-label", "Enlarge figure " + (figure.querySelector("figcaption b") || figure).textContent.replace(/[^0-9]/g, ""));
     function open(event) {
       event.preventDefault();
       var dialog = make("dialog", document.body);
+      dialog.className = "large";
       var close = make("button", dialog, "Close");
       close.type = "button";
       var large = make("div", dialog);
