@@ -118,9 +118,9 @@ class Style(StrEnum):
 
     VANCOUVER = "vancouver"
     NLM_ALL_AUTHORS = "nlm-all-authors"
-    PLAIN = "plain"
-    UNSRT = "unsrt"
-    ALPHA = "alpha"
+    BY_AUTHOR = "by author"
+    AS_CITED = "numbered as cited"
+    LETTERS_AND_YEAR = "letters and year"
 
 
 class ReviewRule(Node):

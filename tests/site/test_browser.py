@@ -362,8 +362,9 @@ def test_the_bar_says_which_step_is_in_view_and_passes_over_no_caution(tab: Any,
 # The cautions that begin at or below the top of the window; and those of a page that stand before a step.
 _SEEN_BELOW = """[...document.querySelectorAll('.caution')].filter(one => one.getBoundingClientRect().top > -2)
     .map(one => one.id)"""
-_BEFORE = """anchor => [...document.querySelectorAll('.way .caution')].filter(one =>
-    one.compareDocumentPosition(document.getElementById(anchor)) & Node.DOCUMENT_POSITION_FOLLOWING).map(one => one.id)"""
+_BEFORE = """anchor => [...document.querySelectorAll('.way .caution')]
+    .filter(one => one.compareDocumentPosition(document.getElementById(anchor)) & Node.DOCUMENT_POSITION_FOLLOWING)
+    .map(one => one.id)"""
 
 
 def test_a_small_screen_folds_reasons_and_a_link_unfolds_them(browser: Any, demo: Path) -> None:

@@ -52,7 +52,14 @@ def test_a_choice_shows_all_its_ways_with_letters(example: html.HtmlElement) -> 
 
 
 def test_nothing_hides_in_a_fold_or_a_tab(example: html.HtmlElement) -> None:
-    hiding = ("//details[not(@open)]", "//dialog", "//*[@hidden]", "//*[@role='tab']", "//main//input", "//main//button")
+    hiding = (
+        "//details[not(@open)]",
+        "//dialog",
+        "//*[@hidden]",
+        "//*[@role='tab']",
+        "//main//input",
+        "//main//button",
+    )
     assert not example.xpath(" | ".join(hiding))
 
 

@@ -230,7 +230,8 @@ MANY = """@article{many-2009,
 
 
 @pytest.mark.parametrize(
-    ("style", "names"), [("vancouver", "E E, F F, et al."), ("nlm-all-authors", "E E, F F, G G."), ("plain", "and G")]
+    ("style", "names"),
+    [("vancouver", "E E, F F, et al."), ("nlm-all-authors", "E E, F F, G G."), ("by author", "and G")],
 )
 def test_the_department_chooses_the_style_of_its_references(base: Path, style: str, names: str) -> None:
     """In the register and in what is published alike; the ICMJE samples give six names, then et al."""

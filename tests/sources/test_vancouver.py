@@ -147,7 +147,7 @@ def test_all_authors_where_the_style_says_so() -> None:
 
 def test_a_style_that_refuses_a_source_shows_it_in_vancouver() -> None:
     source = _source("@jurisdiction{x, title={Corr v IBC Vehicles Ltd}, number={[2008] UKHL 13}}")
-    assert format_in("plain", source) == format_source(source)
+    assert format_in("by author", source) == format_source(source)
 
 
 def test_an_unknown_style_is_refused() -> None:

@@ -19,6 +19,7 @@ DEFAULT = Style.VANCOUVER
 _EVERY_NAME = 10_000
 _OWN = {Style.VANCOUVER: MOST_NAMES, Style.NLM_ALL_AUTHORS: _EVERY_NAME}
 """How many authors our own styles name; NLM's own databases have listed them all since 2000."""
+_OF_PYBTEX = {Style.BY_AUTHOR: "plain", Style.AS_CITED: "unsrt", Style.LETTERS_AND_YEAR: "alpha"}
 _SIGNS = {"ndash": "–", "newblock": " ", "nbsp": " "}
 
 
@@ -59,7 +60,7 @@ def style_names() -> tuple[str, ...]:
 
 @cache
 def _of_pybtex(name: str) -> Any:
-    return find_plugin("pybtex.style.formatting", name)()
+    return find_plugin("pybtex.style.formatting", _OF_PYBTEX[Style(name)])()
 
 
 @lru_cache(maxsize=8192)  # each document lists its own references, and most sources are in several
