@@ -85,7 +85,6 @@ def test_only_listed_packages_are_depended_on() -> None:
         "pydyf",
         "pypdfium2",
         "pyphen",
-        "pysubs2",
         "python-docx",
         "python-pptx",
         "python-stdnum",

@@ -9,10 +9,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from builder.facts.gap_questions import BY_KEY, open_questions
+from builder.facts.gap_questions import BY_KEY, GapQuestion, open_questions
 from builder.findings.finding import Finding
-from builder.findings.message_words import quoted
+from builder.findings.message_words import counted, quoted
 from builder.findings.register import finding
+from builder.model.action import CUTS
 from builder.model.library import Library
 from builder.model.pages import Procedure, Step
 from builder.place import Place
@@ -27,22 +28,48 @@ _COMMENT = re.compile(r"\s*>")
 
 
 def ask(library: Library) -> str:
-    """Return the interview sheet of ``library`` as Markdown: critical steps of each procedure first."""
+    """Return the interview sheet of ``library`` as Markdown: what does most harm first."""
     parts = [part for procedure in library.procedures for part in _asked(procedure)]
     if not parts:
         return "# Questions\n\nNo question is open.\n"
     return "\n".join([f"# Questions\n\n{_INTRODUCTION}", *parts])
 
 
+_MOST = 25
+"""Questions of a new draft on one sheet: more are not answered in an evening."""
+
+
 def _asked(procedure: Procedure) -> Iterator[str]:
-    steps = sorted(procedure.steps.values(), key=lambda step: not step.critical)
-    asked = [(step, list(open_questions(step))) for step in steps]
-    asked = [(step, questions) for step, questions in asked if questions]
-    if asked:
-        number = sum(len(questions) for _, questions in asked)
-        yield f"# {procedure.title}\n\n{number} open {'question' if number == 1 else 'questions'}.\n"
-    for step, questions in asked:
-        yield "\n".join([_heading(step), *(f"### {one.key}: {one.asked}\n> {one.help}\n\n" for one in questions)])
+    steps = sorted(procedure.steps.values(), key=_harm, reverse=True)
+    in_order = [(step, _gravest_first(step)) for step in steps]
+    # The gravest question of each step comes before the second of any: nobody is asked the same of every step.
+    rounds = [(turn, at) for at, (_, questions) in enumerate(in_order) for turn in range(len(questions))]
+    is_new = any(step.proposed for step in steps)
+    chosen = set(sorted(rounds)[: _MOST if is_new else None])
+    if rounds:
+        gravest = (
+            "" if len(rounds) == len(chosen) else f" The {_MOST} gravest are here; ask again once they are answered."
+        )
+        yield f"# {procedure.title}\n\n{counted(len(rounds), 'open question')}.{gravest}\n"
+    for at, (step, questions) in enumerate(in_order):
+        asked = [question for turn, question in enumerate(questions) if (turn, at) in chosen]
+        shown = [f"### {question.key}: {question.asked}\n> {question.help}\n\n" for question in asked]
+        if shown:
+            yield "\n".join([_heading(step), *shown])
+
+
+def _harm(step: Step) -> int:
+    """Return how much harm a gap of ``step`` can do: critical steps and cuts first, then whatever else is done."""
+    cuts = any(action.verb in CUTS for action in step.actions)
+    return 4 * step.critical + (2 if cuts else 1 if step.actions else 0)
+
+
+def _gravest_first(step: Step) -> list[GapQuestion]:
+    """Return the open questions of ``step``: of a cut first what can be hurt, of others first how its end shows."""
+    open_here = list(open_questions(step))
+    if any(action.verb in CUTS for action in step.actions):
+        open_here.sort(key=lambda question: question.key != "at_risk")
+    return open_here
 
 
 def _heading(step: Step) -> str:

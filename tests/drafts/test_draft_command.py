@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import io
 import os
+import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -71,7 +72,23 @@ def test_commands_it_names_run(root: Path, capsys: pytest.CaptureFixture[str]) -
     assert main(["check", str(root), "--ask"]) == 0
     assert "## Divide the A1 pulley along its whole length with the scissors" in capsys.readouterr().out
     assert main(["check", str(root)]) == 1
-    assert "proposed-not-confirmed" in capsys.readouterr().out
+    found = capsys.readouterr().out
+    assert "proposed-not-confirmed" in found
+    # Its only error is clinical: what is asked of a text that somebody has confirmed is not asked of a proposal.
+    assert re.findall(r": error ([a-z-]+)", found) == ["skin-closed-uncounted"]
+
+
+def test_new_draft_is_asked_the_gravest_questions_first(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    main(["draft", "Trigger finger release", str(root), "--from", str(OUTLINE)])
+    capsys.readouterr()
+    assert main(["check", str(root), "--ask"]) == 0
+    sheet = capsys.readouterr().out
+    own = sheet[sheet.index("# Trigger finger release") :]
+    asked = [re.findall(r"^### ([a-z_]+):", step, re.MULTILINE) for step in own.split("\n## ")[1:]]
+    assert sum(map(len, asked)) == 25
+    assert "The 25 gravest are here" in own
+    assert max(map(len, asked)) <= 3
+    assert len({tuple(keys) for keys in asked}) > 2
 
 
 def test_answers_to_its_questions_go_back_into_the_steps(root: Path, tmp_path: Path) -> None:

@@ -114,6 +114,29 @@ def test_lines_that_roll_on_are_taken_once() -> None:
     assert source_of("a.srt", text.encode()).passages[0].text == "first we open the skin then we close it"
 
 
+@pytest.mark.parametrize("ending", [".vtt", ".srt"])
+def test_no_character_of_speech_is_lost(ending: str) -> None:
+    """Limits, braces, short times, words without a time, arrows in speech: all of it was said."""
+    head = "WEBVTT - on the list\n\n" if ending == ".vtt" else "1\n"
+    text = (
+        f"{head}0:01 --> 0:03\nThe INR is <1.5 and platelets >50.\n\n"
+        "2\n00:05.000 --> 00:00:07,500\nThen {gently} lift, x<y and a < b > c,\n{\\an8}and <i>so</i> on.\n\n"
+        "This was not timed, but it was said.\n\n"
+        "3\n1:00:08.000 --> 1:00:09.000\nPus --> swab,\n--> and 3\n4\n"
+        "5\n01:00:10,000 --> 01:00:11,000\n12 < 20 &lt; 30.\n"
+    )
+    speech = source_of(f"a{ending}", text.encode()).passages[-1]
+    assert speech.text == (
+        "The INR is <1.5 and platelets >50. Then {gently} lift, x<y and a < b > c, and so on. "
+        "This was not timed, but it was said. Pus --> swab, --> and 3 4 12 < 20 < 30."
+    )
+    assert [mark.seconds for mark in speech.marks] == [1, 5, 3608, 3610]
+
+
+def test_an_arrow_makes_no_subtitles() -> None:
+    assert source_of("a.txt", b"1. Find the duct\n2. Clip --> cut it\n").form is SourceForm.OUTLINE
+
+
 def test_markdown_with_times_is_a_talk() -> None:
     text = "# Talk\n\n[0:05] First we open\n[1:10] the skin.\n[1:02:03] Then we close it.\n"
     source = source_of("a.md", text.encode())

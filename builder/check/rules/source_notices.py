@@ -7,9 +7,11 @@ from datetime import timedelta
 from builder.check.hit import Hit, finds
 from builder.facts.claims import GRAVE, NEED_BACKING, Claim, ClaimKind, claims, resting
 from builder.facts.source_register import months_old, notice_lists, notices_on
+from builder.facts.walk import pages
 from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import counted, quoted
 from builder.load.sources.notices import Notice, NoticeKind
+from builder.model.fields import Proposable
 from builder.model.library import Library
 from builder.model.pages import Levels
 from builder.place import Place
@@ -107,10 +109,15 @@ def no_lists(library: Library) -> Iterator[Hit]:
 
 @finds("claim-without-source")
 def without_source(library: Library) -> Iterator[Hit]:
-    """Yield each caution, dose and aftercare item that has no source and is not said to be common practice."""
+    """Yield each caution, dose and aftercare item that has no source and is not said to be common practice.
+
+    What a draft proposed and nobody has confirmed is no claim of the department yet: that alone keeps it from review.
+    """
+    proposed = {page.file for _, page in pages(library) if isinstance(page, Proposable) and page.proposed}
     names = {ClaimKind.CAUTION: "a caution", ClaimKind.DOSE: "a dose", ClaimKind.AFTERCARE: "an aftercare item"}
     for claim in claims(library):
-        if claim.kind in NEED_BACKING and not claim.backed:
+        is_proposed = claim.kind is not ClaimKind.DOSE and claim.at.file in proposed
+        if claim.kind in NEED_BACKING and not claim.backed and not is_proposed:
             message = f"{quoted(claim.words)} is {names[claim.kind]} that no source backs"
             hint = "Add `evidence:` with a source, or `common_practice: true` if there is none."
             yield Hit(claim.at, message, hint)

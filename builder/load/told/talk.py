@@ -8,8 +8,6 @@ import html
 import re
 from collections.abc import Iterable, Iterator
 
-import pysubs2
-
 from builder.findings.register import refuse
 from builder.load.told.draft_source import Passage, PassageKind, Source, SourceForm, TimeMark, clean
 from builder.load.told.outline_lines import read_outline
@@ -18,36 +16,34 @@ from builder.place import Place
 _TIME = r"(?:\d{1,2}:)?\d{1,3}:[0-5]\d(?:\.\d{1,3})?"
 _MARK = re.compile(rf"^\s*(?:[-*]\s+)?(?:\[(?P<square>{_TIME})\]|\((?P<round>{_TIME})\)|(?P<bare>{_TIME})(?=\s))\s*")
 _INNER = re.compile(rf"\s*\[(?P<square>{_TIME})\]\s*")
-_VOICE = re.compile(r"<v(?:\.[^\s>]*)?\s+[^>]{1,200}>")
-_TAG = re.compile(r"</?[a-zA-Z0-9][^<>\n]{0,200}>|<(?:\d+:)?\d+:\d+\.\d+>|\{\\[^}\n]{0,200}\}")
+_CLOCK = r"(?:(?:\d{1,4}:)?\d{1,3}:)?\d{1,3}(?:[.,]\d{1,3})?"
+_CUE = re.compile(rf"^\s*(?P<start>{_CLOCK})\s*-->\s*(?P<end>{_CLOCK})(?:\s.*)?$", re.MULTILINE)
+_VOICE = re.compile(r"<v(?:\.[^\s<>]*)?\s+[^<>]{1,200}>")
+_TAG = re.compile(
+    r"</?(?:[bcisuv]|ruby|rt|lang|font)(?:\.[^\s<>]*)?>|<(?:v|lang|font)(?:\.[^\s<>]*)?\s[^<>]{1,200}>"
+    r"|<(?:\d+:)?\d+:\d+\.\d+>|\{\\[^}\n]{0,200}\}"
+)
+"""The tags that WebVTT, SubRip and its players know, and no other brackets: ``an INR <1.5`` is speech."""
 _FEWEST_MARKS = 3
 _NO_GAP = 0.12
 
 
 def is_talk(text: str) -> bool:
     """Tell whether ``text`` is speech with times: subtitles, or at least three lines that begin with a time."""
-    if text.lstrip().startswith("WEBVTT") or " --> " in text:
+    if text.lstrip().startswith("WEBVTT") or _CUE.search(text):
         return True
     return sum(bool(_MARK.match(line)) for line in text.split("\n")) >= _FEWEST_MARKS
 
 
 def read_talk(text: str, file: str) -> Source:
     """Return the speech in ``text``. Raises Refused where it contains no timed words."""
-    if text.lstrip().startswith("WEBVTT") or " --> " in text or file.lower().endswith((".vtt", ".srt")):
+    if text.lstrip().startswith("WEBVTT") or _CUE.search(text) or file.lower().endswith((".vtt", ".srt")):
         return _subtitles(text, file)
     return _marked(text)
 
 
 def _subtitles(text: str, file: str) -> Source:
-    kept, asides = _blocks(text)
-    form = "vtt" if text.lstrip().startswith("WEBVTT") else "srt"
-    try:
-        # Angle brackets in speech are rare; what pysubs2 takes for a tag must be one.
-        events = pysubs2.SSAFile.from_string(kept, format_=form).events
-    except (pysubs2.exceptions.Pysubs2Error, ValueError, IndexError, OverflowError):
-        events = []
-    cues = [(event.start / 1000, event.end / 1000, _words(event.text)) for event in events]
-    cues = [cue for cue in cues if cue[2]]
+    cues, asides = _cues(text)
     if not cues:
         hint = "Export the subtitles again as WebVTT (.vtt) or SubRip (.srt): a line of times, then the words."
         raise refuse("source-unreadable", Place(file), f"{file} contains no words with times", hint)
@@ -57,28 +53,51 @@ def _subtitles(text: str, file: str) -> Source:
     return Source(SourceForm.TALK, (*passages, _speech(cues)), left_out=(names,) if voices else ())
 
 
-def _blocks(text: str) -> tuple[str, list[str]]:
-    """Return the cues alone, without their names, and the words of comments and of the title line.
+def _cues(text: str) -> tuple[list[tuple[float, float, str]], list[str]]:
+    """Return start, end and words of each cue, and the words of comments, of the title line and before the first cue.
 
-    pysubs2 would take the name of a cue for the last line of the cue before it.
+    Words without a time belong to the cue before them.
     """
-    kept: list[str] = []
+    timed: list[tuple[float, float, list[str]]] = []
     asides: list[str] = []
-    for number, block in enumerate(re.split(r"\n[^\S\n]*\n", text.strip("\n"))):
-        lines = [line for line in block.split("\n") if line.strip()]
-        times = next((at for at, line in enumerate(lines) if "-->" in line), None)
-        first = lines[0].strip() if lines else ""
-        if number == 0 and first.startswith("WEBVTT"):
-            kept.append("WEBVTT")
-            asides.append(first.removeprefix("WEBVTT").strip(" -\t"))
-            lines = [] if times is None else lines
-        if times is not None:
-            kept.append("\n".join(lines[times:]))
-        elif first.startswith("NOTE"):
-            asides.append(" ".join(lines).removeprefix("NOTE").strip())
-        elif lines and not first.startswith(("STYLE", "REGION", "WEBVTT")):
-            kept[-1:] = ["\n".join([*kept[-1:], *lines])]
-    return "\n\n".join(kept) + "\n", [clean(aside) for aside in asides if aside]
+    for line, is_aside in _lines(text):
+        times = None if is_aside else _CUE.match(line)
+        if times:
+            timed.append((_seconds(times["start"]), _seconds(times["end"]), []))
+        elif timed and not is_aside:
+            timed[-1][2].append(line)
+        else:
+            asides.append(clean(line))
+    cues = [(start, end, _words("\n".join(lines))) for start, end, lines in timed]
+    return [cue for cue in cues if cue[2]], list(filter(None, asides))
+
+
+def _lines(text: str) -> Iterator[tuple[str, bool]]:
+    """Yield each line but names of cues and styles, and whether it is beside the speech: a title or a comment."""
+    for number, block in enumerate(re.split(r"\n(?:[^\S\n]*\n)+", text.strip())):
+        lines = block.split("\n")
+        if number == 0 and lines[0].startswith("WEBVTT"):
+            yield lines[0].removeprefix("WEBVTT").strip(" -\t"), True
+            lines = lines[next((at for at, line in enumerate(lines) if _CUE.match(line)), len(lines)) :]
+        is_timed = any(map(_CUE.match, lines))
+        if not is_timed and lines and re.match(r"NOTE(?:\s|$)", lines[0]):
+            yield " ".join(lines).removeprefix("NOTE"), True
+        elif is_timed or not lines or lines[0].strip() not in ("STYLE", "REGION"):
+            yield from ((line, False) for at, line in enumerate(lines) if not _names_cue(lines, at))
+
+
+def _names_cue(lines: list[str], at: int) -> bool:
+    """Tell whether a line is the name or number of the cue that the next line begins."""
+    is_before_times = at + 1 < len(lines) and _CUE.match(lines[at + 1]) is not None
+    return is_before_times and (at == 0 or lines[at].strip().isdigit())
+
+
+def _seconds(written: str) -> float:
+    """Return the seconds of a time in one, two or three parts."""
+    seconds = 0.0
+    for part in written.replace(",", ".").split(":"):
+        seconds = seconds * 60 + float(part)
+    return seconds
 
 
 def _words(text: str) -> str:
