@@ -147,6 +147,17 @@ PROGRAMS = (
         },
         font="LiberationSans-",
     ),
+    Program(
+        "Java",
+        ("java",),
+        {
+            "apt-get": ["default-jre-headless"],
+            "dnf": ["java-latest-openjdk-headless"],
+            "apk": ["openjdk17-jre-headless"],
+            "pacman": ["jre-openjdk-headless"],
+            "brew": ["openjdk"],
+        },
+    ),
     Program("git", ("git",), {manager: ["git"] for manager in ("apt-get", "dnf", "apk", "pacman", "brew")}),
 )
 
