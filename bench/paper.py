@@ -40,8 +40,7 @@ def keep_pages(folder: Path, work: Path) -> list[str]:
             jobs = [(job, one) for one in library.procedures for job in row.documents_of(one)]
             made: list[Document] = [row.composed(job, library, one, renderer) for job, one in jobs]
             names.append(row.name)
-            # What a sheet carries is set too: a card is there already, the pages of a booklet are not.
-            for document in (*made, *(one.of for one in made if one.of)):
+            for document in made:
                 (papers / f"{document.name.replace('/', '--')}.html").write_text(document.text, encoding="utf-8")
     return names
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import partial
 from typing import Any
 
-from builder.compose.card import card, card_sheet, card_ways
+from builder.compose.card import card, card_sheet, card_ways, phone_card
 from builder.compose.evidence import evidence_index, evidence_pages
 from builder.compose.handout import handout
 from builder.compose.selftest import selftest
@@ -15,6 +15,7 @@ from builder.compose.sheets import count_sheet, patient_sheet, rehearsal, what_n
 from builder.compose.site import page
 from builder.compose.slides import LENGTHS, session_plan, slides
 from builder.publish.output import Equipment, FileFormat, Output, Outputs, PageOutput, Proof, Shows
+from builder.readback.card import phone_card as phone_card_proofs
 from builder.readback.paper import pdf as pdf_proofs
 from builder.readback.selftest import package as package_proofs
 from builder.readback.site import page as page_proofs
@@ -32,6 +33,9 @@ _PPTX = FileFormat(
 )
 _TEXT = FileFormat("text/plain", Equipment.write_plain_text, TEXT)
 _ZIP = FileFormat("application/zip", Equipment.write_package, Proof(package_proofs.NAMES, package_proofs.read_back))
+_PHONE_CARD = FileFormat(
+    "text/html", Equipment.write_plain_text, Proof(phone_card_proofs.NAMES, phone_card_proofs.read_back)
+)
 _HTML = FileFormat("text/html", Equipment.write_single_file, _PAGE)
 
 _NIGHT, _TEACHING, _POCKET = "For you, the night before", "For teaching", "For your pocket"
@@ -71,14 +75,14 @@ OUTPUTS = Outputs((
     *(row for length in LENGTHS for row in _session(length)),
     Output("card", "Pocket card", _POCKET, "card.pdf", "PDF, A6", _PDF, card.compose, shows=_CARD, first=2,
            tab=1, alone=True),
+    Output("phone-card", "Phone card", _POCKET, "phone-card.html", "HTML, one file to keep", _PHONE_CARD,
+           phone_card.compose, shows=_CARD),
     PageOutput("cards", "Print my card", _POCKET, "cards.html", "by way and side", card_ways.page,
                shows=_NOTHING, first=3),
-    Output("card-sheet-fold", "Pocket cards to cut and fold", _POCKET, "card-sheet-fold.pdf", "PDF, A4", _SHEET,
+    Output("card-sheet-fold", "Pocket card to fold", _POCKET, "card-sheet-fold.pdf", "PDF, A4", _SHEET,
            card_sheet.fold, shows=_CARD, group="card"),
     Output("card-sheet-duplex", "Pocket cards to print on both sides", _POCKET, "card-sheet-duplex.pdf", "PDF, A4",
            _SHEET, card_sheet.duplex, shows=_CARD, group="card"),
-    Output("card-sheet-booklet", "Booklet to fold", _POCKET, "card-sheet-booklet.pdf", "PDF, A4", _SHEET,
-           card_sheet.booklet, shows=_CARD, group="card"),
     Output("card-ways", "Pocket cards by way and side", "", "cards/{part}.pdf", "PDF, A6", _PDF, card_ways.compose,
            shows=_CARD, parts=card_ways.names_of),
     Output("what-now", "What now? sheet", _THEATRE, "what-now.pdf", "PDF, A4", _PDF, what_now.compose),

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable, Iterator, Mapping
 
-from builder.compose.card.card_lines import lines_of
+from builder.compose.card.card_plan import MUST, plan_of
 from builder.compose.document import Renderer
 from builder.compose.evidence.evidence_pages import place_of
 from builder.compose.handout.handout import cited_places
@@ -69,11 +69,11 @@ def _named(shows: Shows) -> str:
 def _card(library: Library, procedure: Procedure, asked: tuple[str, list[Claim]]) -> str:
     """Return what the pocket card and its sheets hold, "" where nothing on them can rest on the source."""
     key, claims = asked
-    lines = lines_of(library, procedure, outline(procedure))
-    held = [line for line in lines if key in line.sources or _shown(claims, ((line.id, line.forms[0].text),))]
+    lines = plan_of(library, procedure)
+    held = [line for line in lines if key in line.sources or _shown(claims, ((line.id, line.parts[0].text),))]
     if not held:
         return ""
-    must = sum(line.must for line in held)
+    must = sum(bool(line.shown(MUST)) for line in held)
     room = f", {len(held) - must} more where there is room" if len(held) > must else ""
     return f"{_named(Shows.CARD)}: {must} line{'' if must == 1 else 's'} that must stand there{room}"
 

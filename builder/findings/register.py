@@ -395,7 +395,6 @@ REGISTER = _register(
     FindingKind("template-unusable", ERROR, OUTPUTS),
     FindingKind("template-moved", ERROR, OUTPUTS),
     FindingKind("card-too-long", ERROR, OUTPUTS),
-    FindingKind("booklet-too-long", ERROR, OUTPUTS),
     FindingKind("too-long-for-a-slide", ERROR, OUTPUTS),
     FindingKind("session-too-short", ERROR, OUTPUTS),
 )

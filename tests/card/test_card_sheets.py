@@ -12,6 +12,8 @@ import pytest
 from papers import document, library, proved, renderer, typesetter
 
 from builder.compose.card import card_sheet
+from builder.compose.card.card_fit import FOLDED, SINGLE
+from builder.compose.card.card_sheet import placed_sides
 from builder.compose.document import Document, Placed
 from builder.publish.paper.pdf import impose
 from builder.readback.paper.finished_pdf import MM, PaintedText
@@ -36,11 +38,15 @@ def numbered_card(*names: str) -> Document:
     return replace(document("card"), text=text)
 
 
-def names_on(layout: str) -> list[PaintedText]:
-    """What is printed where, with a card whose sides are FRONT and BACK."""
-    made = replace(sheet(layout), of=numbered_card("FRONT", "BACK"))
+SIDES = ("FRONT", "SECOND", "THIRD", "BACK")
+
+
+def names_on(layout: str, sides: int) -> list[PaintedText]:
+    """What is printed where, with a card whose sides bear their names."""
+    names = (SIDES[0], SIDES[-1]) if sides == SINGLE else SIDES
+    made = replace(sheet(layout), of=numbered_card(*names), placed=placed_sides(layout, sides))
     read = sheets_of(pypdfium2.PdfDocument(typesetter().pdf(made)))
-    return [piece for page in read for piece in page.pieces if piece.text.strip() in ("FRONT", "BACK")]
+    return [piece for page in read for piece in page.pieces if piece.text.strip() in SIDES]
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)
@@ -48,7 +54,7 @@ def test_the_sheet_passes_its_proofs(layout: str, tmp_path: Path) -> None:
     made = sheet(layout)
     found = proved(made, typesetter().pdf(made), tmp_path)
     assert found.problems == ()
-    assert found.pages == {"fold": 1, "duplex": 2}[layout]
+    assert found.pages == {"fold": 1, "duplex": 2}[layout] + 1  # the last says how to print it
     assert found.smallest_type_pt >= 7
 
 
@@ -58,7 +64,7 @@ def test_two_runs_give_the_same_bytes(layout: str) -> None:
 
 
 def test_turned_over_its_long_edge_every_front_has_its_back_behind_it() -> None:
-    pieces = names_on("duplex")
+    pieces = names_on("duplex", SINGLE)
     fronts = [piece for piece in pieces if piece.page == 1]
     backs = [piece for piece in pieces if piece.page == 2]
     assert {piece.text.strip() for piece in fronts} == {"FRONT"}
@@ -71,13 +77,50 @@ def test_turned_over_its_long_edge_every_front_has_its_back_behind_it() -> None:
 
 
 def test_folded_down_the_middle_every_front_has_its_back_behind_it() -> None:
-    pieces = names_on("fold")
+    pieces = names_on("fold", SINGLE)
     assert len(pieces) == 4
     fronts = {_cell(p.box.left, p.box.bottom) for p in pieces if p.text.strip() == "FRONT"}
     backs = {_cell(p.box.left, p.box.bottom) for p in pieces if p.text.strip() == "BACK"}
     # The fold lays column 0 behind column 1, row by row: a cover has its front on the right.
     assert fronts == {(1, 0), (1, 1)}
     assert backs == {(0, 0), (0, 1)}
+
+
+def test_folded_twice_the_four_sides_are_read_in_order_and_none_stands_on_its_head() -> None:
+    """Folded behind, the upper half turns over its lower edge; then left and right close like a book."""
+    pieces = {piece.text.strip(): piece for piece in names_on("fold", FOLDED)}
+    assert {name: _cell(piece.box.left, piece.box.bottom) for name, piece in pieces.items()} == {
+        "FRONT": (1, 0), "BACK": (0, 0), "SECOND": (1, 1), "THIRD": (0, 1),
+    }  # fmt: skip
+    # What is folded behind and looked at from behind is turned by half a circle: printed so, it is upright.
+    assert {name: piece.turn for name, piece in pieces.items()} == {
+        "FRONT": 0, "BACK": 0, "SECOND": 180, "THIRD": 180,
+    }  # fmt: skip
+    # Seen from behind the right column is on the left: an open card shows side 2 on the left and 3 on the right.
+    seen = {name: 1 - _cell(piece.box.left, piece.box.bottom)[0] for name, piece in pieces.items() if piece.turn}
+    assert seen == {"SECOND": 0, "THIRD": 1}
+
+
+def test_printed_on_both_sides_the_inner_sides_lie_behind_the_outer() -> None:
+    pieces = names_on("duplex", FOLDED)
+    assert {piece.turn for piece in pieces} == {0}
+    behind = {
+        (_cell(A4_WIDTH - piece.box.right, piece.box.bottom)): piece.text.strip() for piece in pieces if piece.page == 2
+    }
+    front = {_cell(piece.box.left, piece.box.bottom): piece.text.strip() for piece in pieces if piece.page == 1}
+    assert {(front[cell], behind[cell]) for cell in front} == {("FRONT", "SECOND"), ("BACK", "THIRD")}
+    assert len(front) == len(behind) == 4
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_how_to_print_stands_outside_the_card_and_the_printer_is_asked_not_to_scale(layout: str) -> None:
+    data = typesetter().pdf(sheet(layout))
+    read = sheets_of(pypdfium2.PdfDocument(data))
+    words = [" ".join(piece.text for piece in page.texts) for page in read]
+    assert "100 %" in words[-1]
+    assert not [page for page in words[:-1] if "100 %" in page or "Cut along" in page or "Fold" in page]
+    with pikepdf.open(io.BytesIO(data)) as made:
+        assert made.Root.ViewerPreferences.PrintScaling == pikepdf.Name("/None")
 
 
 def _cell(left: float, bottom: float) -> tuple[int, int]:

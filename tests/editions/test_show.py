@@ -54,7 +54,7 @@ def prove(library: Library, site: Path) -> int:
         mark = mark_of(library, procedure)
         for path in sorted((site / procedure.id).glob("*.pdf")):
             wanted = {"card": 1, "handout": 1}.get(path.stem)
-            if wanted is None and not path.stem.startswith(("card", "booklet")):
+            if wanted is None and not path.stem.startswith("card"):
                 continue
             found = list(scanned(path))
             assert found, f"{path.name} bears no code"

@@ -189,7 +189,7 @@ CASES = (
     Case("kit line dropped", by_template("handout", r'<li><span class="number">2</span>small swab.*?</li>', "", pattern=True), "kit"),
     Case("danger dropped from the card", by_template("card", r'<li id="caution-toxic-dose">.*?</li>', "", pattern=True), "nowhere"),
     Case("critical step dropped from the card", by_template("card", r'<li id="step-open-canal".*?</li>', "", pattern=True), "nowhere"),
-    Case("count dropped from the card", by_template("card", r'<li id="count-.*?</li>', "", pattern=True), "nowhere"),
+    Case("count dropped from the card", by_template("card", r'<span class="detail count">.*?</span>', "", count=0, pattern=True), "step line"),
     # what a style sheet can hide
     Case("caution clipped by its box", by_style("handout", f"{BOX} {{ height: 9mm; overflow: hidden }}"), "cut off"),
     Case("caution clipped at its side", by_style("handout", f"{BOX} .inside {{ width: 40mm; overflow: hidden; white-space: nowrap }}"), "cut off"),
@@ -206,7 +206,7 @@ CASES = (
     Case("two texts on top of each other", by_style("handout", ".cue, .if-not { grid-column: 1; grid-row: 1 }"), "on top of each other"),
     Case("caution parted by a page", by_style("handout", f"{BOX}, {BOX} .inside {{ break-inside: auto }} {BOX} .inside {{ display: block }} {BOX} .inside > div + div {{ break-before: page }}"), "parted over pages"),
     Case("table parted by a page", by_style("handout", ".line, .line tr { break-inside: auto } .line tr + tr { break-before: page }"), "tables were composed"),
-    Case("card on three sides", by_style("card", ".lines li { padding-bottom: 9mm }"), "at most 2"),
+    Case("card on too many sides", by_style("card", ".lines li { padding-bottom: 9mm }"), "and was filled for"),
     Case("card too small to read", by_style("card", "html { font-size: 6pt }"), "6.0 pt"),
     # what a typesetter can lose
     Case("word lost", by_typesetter("handout", "Stop, lengthen", "Lengthen"), "not those that were composed"),

@@ -57,8 +57,8 @@ def test_the_report_tells_what_was_measured(published: Path) -> None:
     report = json.loads((published / "build-report.json").read_text())
     card = next(one for one in report["artefacts"] if one["kind"] == "card")
     assert (card["procedure"], card["edition"]) == ("example", "1.0")
-    assert card["pages"] in (1, 2)
-    assert card["smallest_type_pt"] >= 7
+    assert card["pages"] == card["explained"]["sides"] <= 4
+    assert card["smallest_type_pt"] >= 8.5
     assert isinstance(card["left_out"], list)
     assert isinstance(report["checks"], list)
 

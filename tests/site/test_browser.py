@@ -283,8 +283,8 @@ def test_a_card_of_one_way_and_side_is_taken_with_scripts_off(browser: Any, card
     with nginx(cards, tmp_path) as address:
         tab.goto(f"{address}/example/index.html")
         tab.locator(".downloads a", has_text="Print my card").click()
-        row = tab.locator(".choose-card tbody tr", has_text=re.compile("Spinal.*Left out")).first
-        link = row.get_by_role("link", name="Right side. Anaesthesia: spinal; Drain: left out")
+        row = tab.locator(".choose-card tbody tr", has_text=re.compile("Spinal.*No")).first
+        link = row.get_by_role("link", name="Right side. Anaesthesia: spinal; without drain")
         name = link.get_attribute("href")
         # Whether a click opens it or keeps it is the browser's setting; what the link leads to is fetched by itself.
         answer = context.request.get(f"{address}/example/{name}", timeout=0)
@@ -300,7 +300,7 @@ def test_the_table_of_cards_is_narrowed_to_one_way(tab: Any, cards: Path) -> Non
     tab.goto((cards / "example/cards.html").as_uri())
     rows = tab.locator(".choose-card tbody tr:visible")
     assert rows.count() == 4
-    tab.get_by_role("group", name="Drain", exact=True).get_by_label("Left out", exact=True).check()
+    tab.get_by_role("group", name="Drain", exact=True).get_by_label("No", exact=True).check()
     assert rows.count() == 2
     assert tab.inner_text(".ways .said") == "2 of 4 ways are left."
     tab.get_by_role("group", name="Anaesthesia").get_by_label("Spinal").check()
@@ -314,7 +314,7 @@ def test_a_choice_within_an_option_narrows_the_table_of_cards(tab: Any, to: Path
     tab.goto((to / HERNIA / "cards.html").as_uri())
     rows = tab.locator(".choose-card tbody tr:visible")
     assert rows.count() == 12
-    for legend, word in (("Anaesthetic", "Local"), ("Indirect sac", "Done"), ("Direct sac", "Left out")):
+    for legend, word in (("Anaesthetic", "Local"), ("Indirect sac", "Yes"), ("Direct sac", "No")):
         tab.get_by_role("group", name=legend, exact=True).get_by_label(word, exact=True).check()
     assert rows.count() == 2
     assert tab.inner_text(".ways .said") == "2 of 12 ways are left."

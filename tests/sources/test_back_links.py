@@ -12,14 +12,13 @@ from department import BASE, read
 from lxml import html
 from publishing import publish_site
 
-from builder.compose.card.card_lines import lines_of
 from builder.compose.document import Renderer
 from builder.compose.handout import handout
 from builder.compose.handout.handout import cited_places
 from builder.compose.site import page
 from builder.compose.view.outline import ChoiceBlock, every_block, outline, step_blocks
 from builder.compose.view.procedure_view import view_of
-from builder.compose.view.rendered_prose import References, short_sources
+from builder.compose.view.rendered_prose import References
 from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -119,17 +118,6 @@ def test_the_links_are_in_the_finished_pdf(tmp_path: Path) -> None:
 
 def _first(library: Library) -> tuple[Library, Procedure]:
     return library, library.procedures[0]
-
-
-@PROCEDURES
-def test_the_card_numbers_its_own_sources_from_one(procedure: Procedure) -> None:
-    """The card cites fewer than the page, in another order: its numbers cannot be those of the page."""
-    lines = lines_of(LIBRARY, procedure, outline(procedure))
-    own = list(short_sources(LIBRARY.sources, (key for line in lines for key in line.sources)))
-    on_page = [one.key for one in view_of(LIBRARY, procedure).references]
-    assert own
-    assert set(own) < set(on_page)
-    assert own == list(dict.fromkeys(key for line in lines for key in line.sources if key in LIBRARY.sources))
 
 
 def test_two_documents_do_not_share_their_numbers() -> None:

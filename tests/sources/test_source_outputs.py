@@ -10,11 +10,10 @@ from department import read
 from publishing import publish_site
 
 from builder.cli import main
-from builder.compose.card.card_lines import lines_of
+from builder.compose.card.card_plan import plan_of
 from builder.compose.document import Renderer
 from builder.compose.site.page import compose
 from builder.compose.site.status import line_now
-from builder.compose.view.outline import outline
 from builder.facts.claims import resting
 from builder.load.ledger import Issued
 from builder.load.templates import load_templates
@@ -54,7 +53,7 @@ def test_the_number_is_the_one_on_the_page(demo: Library) -> None:
 
 def test_the_card_counts_the_lines_that_cite_or_state_it(demo: Library) -> None:
     for procedure in demo.procedures:
-        lines = lines_of(demo, procedure, outline(procedure))
+        lines = plan_of(demo, procedure)
         for key in sorted({key for line in lines for key in line.sources})[:2]:
             told = _told(demo, key)[str(procedure.id)]
             assert sum(one.startswith("card, ") for one in told) == 1, (procedure.id, key)

@@ -19,7 +19,7 @@ from builder.model.pages import ItemKind, Term, is_shared
 _OUTPUTS: Mapping[str, frozenset[str] | None] = {
     "the page and the handout": None,
     "the pocket card": frozenset(
-        {"before_you_start", "title", "cue", "if_not", "hazard", "avoid", "if_it_happens", "call"}
+        {"before_you_start", "title", "cue", "if_not", "hazard", "avoid", "sign", "if_it_happens", "call"}
     ),
     "the what-now sheet": frozenset({"hazard", "sign", "if_it_happens", "if_not", "call"}),
     "the rehearsal script and the slides": frozenset({"title", "cue", "what"}),

@@ -1,1 +1,1 @@
-"""The pocket card, its sheets and booklet, and the cards of all ways."""
+"""The pocket card, its sheets, the cards of all ways, and the phone card."""

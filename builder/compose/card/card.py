@@ -1,18 +1,18 @@
-"""The pocket card: A6, at most two sides, every place where it always is; see ``card_lines`` and ``card_fit``."""
+"""The pocket card: A6, two sides or four, by importance; see ``card_plan`` and ``card_fit``."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Any
+from math import ceil
+from typing import Any, NamedTuple
 
-from builder.compose.card.card_fit import Density, Fit, Heights, fit
-from builder.compose.card.card_lines import BACK, FRONT, TITLES, CardLine, LineForm, lines_of, source_words
+from builder.compose.card.card_fit import FOLDED, SINGLE, TYPES, CardSide, Fit, Heights, fit, readable_cm
+from builder.compose.card.card_plan import LEVEL_WORDS, LEVELS, MUST, SHORT_LABELS, TITLES, CardLine, LinePart, plan_of
 from builder.compose.card.ways import ways_of
 from builder.compose.code_mark import mark_of
 from builder.compose.document import Document, LeftOut, Must, Renderer, promised
 from builder.compose.view.head import head_of
-from builder.compose.view.outline import outline
-from builder.compose.view.rendered_prose import short_sources
+from builder.compose.view.words import SIGNAL_WORDS
 from builder.facts.remembered import once_per_library
 from builder.findings.finding import Finding, Refused, SecondPlace
 from builder.findings.message_words import quoted
@@ -20,46 +20,53 @@ from builder.findings.register import finding
 from builder.grouping import grouped
 from builder.model.library import Library
 from builder.model.pages import Procedure
+from builder.place import NOWHERE
 
 _LONG_LINES = 4
-_KINDS = {
-    "before": "before", "see": "see", "steps": "step", "dangers": "caution", "counts": "count", "stop": "stop",
-    "aftercare": "aftercare", "sources": "reference",
-}  # fmt: skip
+_SHEET_MM, _BOTTOM_MM = 148.0, 9.6
+_BARE_TOP_MM, _MARKED_TOP_MM, _TWO_ROWS_MM = 6.0, 9.8, 13.4
+_ROW_LETTERS = 54  # of the mark, in a row at the head of a side
 
 
 @dataclass(frozen=True, slots=True)
 class ShownLine:
-    """A line as the template places it: ``form`` chosen, ``cites`` numbers of its sources; ``anchor`` is its id."""
+    """A line as the template places it: the ``parts`` that stand, and the id it has in the document."""
 
     line: CardLine
-    form: LineForm
-    cites: tuple[int, ...] = ()
-    anchor: str = ""
+    parts: tuple[LinePart, ...]
+    anchor: str
 
 
 @dataclass(frozen=True, slots=True)
 class CardPlace:
-    """A labelled place of the card with what stands in it."""
+    """A place with what stands in it: ``signal`` is its signal word, "" where it holds no dangers."""
 
     section: str
+    anchor: str
     title: str
+    signal: str
     shown: tuple[ShownLine, ...]
+
+
+class PlacedSide(NamedTuple):
+    """The places of a side, and how far apart its lines stand."""
+
+    places: Sequence[CardPlace]
+    gap_mm: float
 
 
 @once_per_library  # to fit text means to measure it, and the sheets carry the card too
 def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
-    """Return the pocket card of ``procedure``.
+    """Return the card of every way through ``procedure``.
 
-    Raises Refused where what must stand on it does not fit on two sides: by how much, and which lines to shorten.
+    Raises Refused where what must stand on it does not fit: by how much, and which lines to shorten.
     """
     setter = Setter(library, procedure, renderer)
-    lines = lines_of(library, procedure, outline(procedure))
-    best = fit(lines, lambda density: setter.measured(lines, density)[0])
-    if best.over:
-        raise Refused(too_long(procedure, lines, best, setter.measured(lines, best.density)[0]))
+    lines = plan_of(library, procedure)
+    ways = ways_of(procedure)
+    best = fit(lines, lambda pt: setter.measured({"": lines}, pt)[""], single=len(ways.ways) == 1)
     made = setter.document(lines, best)
-    return replace(made, explained={**made.explained, "cards_by_way": ways_of(procedure).kind})
+    return replace(made, explained={**made.explained, "cards_by_way": ways.kind})
 
 
 class Setter:
@@ -71,150 +78,166 @@ class Setter:
     def __init__(
         self, library: Library, procedure: Procedure, renderer: Renderer, side: str = "", ways: Sequence[str] = ()
     ) -> None:
-        self.library = library
         self.procedure = procedure
         self.renderer = renderer
         self.ways = ways
         self.code = mark_of(library, procedure)
         self.head = head_of(library, procedure)
-        self.values = {"head": self.head, "code": self.code, "side": side, "ways": ways}
-        running = f"{side} side. Edition {procedure.edition}"
-        self.side_musts = (Must("running", "side", running), Must("side", "side", side)) if side else ()
+        running = f"{side} side. Edition {procedure.edition}" if side else f"Edition {procedure.edition}"
+        due = f". Review by {self.head.due}" if self.head.due else ""
+        self.side_musts = (Must("running", "side", running), *promised("side", "side", side))
+        rows = ceil(len(self.head.mark) / _ROW_LETTERS)
+        self.top_mm = (_BARE_TOP_MM, _MARKED_TOP_MM, _TWO_ROWS_MM)[min(rows, 2)]
+        self.values = {
+            "head": self.head, "code": self.code, "side": side, "ways": ways, "top_mm": self.top_mm,
+            "running_mark": _in_style(self.head.mark), "running_foot": _in_style(f"{running}{due}"),
+        }  # fmt: skip
 
     def document(self, lines: Sequence[CardLine], best: Fit) -> Document:
-        """Return the card with the lines that ``best`` chose."""
-        places = places_of(lines, best.chosen, self.library)
+        """Return the card that ``best`` fills. Raises Refused where what must stand does not fit."""
+        if best.over:
+            raise Refused(too_long(self.procedure, lines, best))
+        standing = [line for side in best.sides for line in side.lines]
         return Document.about(
             self.procedure,
             "card",
             "card.pdf",
-            self.html(places, best.density),
+            self.html([_placed(side, best.level, at) for at, side in enumerate(best.sides, start=1)], best.pt),
             musts=(
                 *self.head.musts,
                 *self.side_musts,
                 *promised("way", "way", *self.ways),
-                *place_musts(places),
+                *(must for line in standing for must in line.musts(best.level)),
                 *self.code.musts,
             ),
-            left_out=lines_left_out(lines, best.chosen),
+            left_out=tuple(_left_out(lines, best.level)),
             explained=_explained(lines, best),
         )
 
-    def html(self, places: Sequence[CardPlace], density: Density, sheet_mm: float = 148.0) -> str:
+    def html(self, sides: Sequence[PlacedSide], pt: float, sheet_mm: float = _SHEET_MM) -> str:
         """Return the card; ``sheet_mm`` is the height of a side, very tall to measure."""
-        front = [place for place in places if place.section in FRONT]
-        back = [place for place in places if place.section in BACK]
-        measures = {"density": density, "sheet_mm": sheet_mm}
-        return self.renderer.render("card/card.html.j2", front=front, back=back, **self.values, **measures)
-
-    def measured(self, lines: Sequence[CardLine], density: Density) -> tuple[Heights, ...]:
-        """Set every form of every line once, on a side as tall as it takes, and read the heights: for each of the ways,
-        whose front has room of its own, or for the card without any."""
-        places = _places(
-            ShownLine(line, form, tuple(range(1, len(line.sources) + 1)), f"{line.id}--{at}")
-            for line in lines
-            for at, form in enumerate(line.forms)
+        measures = {"pt": pt, "sheet_mm": sheet_mm, "bottom_mm": _BOTTOM_MM}
+        has_gap = any(shown.line.gap for side in sides for place in side.places for shown in place.shown)
+        return self.renderer.render(
+            "card/card.html.j2", sides=sides, labels=SHORT_LABELS, has_gap=has_gap, **self.values, **measures
         )
-        tall = 60.0 + 40 * sum(len(line.forms) for line in lines)
-        sheets = self.renderer.measure(self.html(places, density, sheet_mm=tall))
-        spots = [dict(sorted(sheet.items(), key=lambda item: item[1])) for sheet in sheets]
-        height = {name: sheet[following] - sheet[name] for sheet in spots for name, following in pairwise(sheet)}
-        front, back = (_SHEET_MM - _BOTTOM_MM - sheet[start] for sheet, start in zip(spots, _STARTS, strict=True))
-        taken = [height[f"way-{at}"] for at in range(len(self.ways))] or [0.0]
-        heights = Heights(
-            forms={line.id: tuple(height[f"{line.id}--{at}"] for at in range(len(line.forms))) for line in lines},
-            headings={place.section: height[f"place-{place.section}"] for place in places},
-            front=front,
-            back=back - height["foot"],
+
+    def measured(self, plans: Mapping[str, Sequence[CardLine]], pt: float) -> Mapping[str, Heights]:
+        """Set every line of every plan once at each of its lengths, on a side as tall as it takes, and read the
+        heights; each of the ``ways`` is the words of the plan at its place."""
+        looks = dict.fromkeys(_look(line) for lines in plans.values() for line in lines)
+        looked = {
+            look: {parts: f"form-{at}-{level}" for level, parts in enumerate(_lengths(look))}
+            for at, look in enumerate(looks)
+        }
+        forms = (
+            (look.section, ShownLine(look, parts, anchor))
+            for look, lengths in looked.items()
+            for parts, anchor in lengths.items()
         )
-        return tuple(replace(heights, front=front + sum(taken) - own) for own in taken)
-
-
-_SHEET_MM = 148.0
-_BOTTOM_MM = 9.0
-_STARTS = ("start-front", "start-back")
-
-
-def places_of(lines: Sequence[CardLine], chosen: Mapping[str, int], library: Library) -> list[CardPlace]:
-    """Return the places with the lines that stand in them, sources numbered by first appearance."""
-    standing = _renumbered([line for line in lines if line.id in chosen])
-    listed = short_sources(library.sources, (key for line in standing for key in line.sources))
-    numbers = {key: number for number, key in enumerate(listed, start=1)} if "sources" in chosen else {}
-    told = LineForm(source_words(listed))
-    return _places(
-        ShownLine(
-            line,
-            told if line.section == "sources" else line.forms[chosen[line.id]],
-            tuple(sorted(numbers[key] for key in line.sources if key in numbers)),
-            line.id,
+        places = [_place(section, section, shown) for section, shown in grouped(forms).items()]
+        tall = 80.0 + 40 * sum(map(len, looked.values()))
+        sheet = self.renderer.measure(self.html([PlacedSide(places, 0.0)], pt, tall))[0]
+        spots = sorted(sheet.items(), key=lambda spot: spot[1])
+        height = {name: following[1] - top for (name, top), following in pairwise(spots)}
+        own = [height[f"way-{at}"] for at in range(len(self.ways))] or [0.0]
+        floor = _SHEET_MM - _BOTTOM_MM
+        whole = Heights(
+            lines={},
+            headings={place.section: height[place.anchor] for place in places},
+            foot=height["foot"],
+            first=floor - sheet["start"] + sum(own),
+            other=floor - self.top_mm,
         )
-        for line in standing
-    )
+        return {
+            name: replace(whole, first=whole.first - taken, lines={
+                line.id: tuple(height.get(looked[_look(line)].get(line.shown(level), ""), 0.0) for level in LEVELS)
+                for line in lines
+            })
+            for (name, lines), taken in zip(plans.items(), own * (1 if self.ways else len(plans)), strict=True)
+        }  # fmt: skip
 
 
-def _places(lines: Iterable[ShownLine]) -> list[CardPlace]:
-    """Return the places in which ``lines`` stand, in the order of the card."""
-    shown = grouped((line.line.section, line) for line in lines)
-    return [CardPlace(place, TITLES[place], tuple(shown[place])) for place in (*FRONT, *BACK) if place in shown]
+def _in_style(text: str) -> str:
+    """Return ``text`` as it may stand between quotes in a style sheet: what is no letter or digit as its number."""
+    return "".join(sign if sign.isalnum() else f"\\{ord(sign):x} " for sign in text)
 
 
-def _renumbered(lines: Sequence[CardLine]) -> list[CardLine]:
-    """Number the dangers that stand from 1, and drop the marks of those that do not."""
-    old = [line.number for line in lines if line.section == "dangers"]
-    new = {number: str(place) for place, number in enumerate(old, start=1)}
-    return [
-        replace(line, number=new[line.number])
-        if line.section == "dangers"
-        else replace(line, marks=tuple(new[mark] for mark in line.marks if mark in new))
-        for line in lines
-    ]
+def _look(line: CardLine) -> CardLine:
+    """Return what the height of ``line`` follows from; its number stands in a rail of fixed width."""
+    return replace(line, id="", number=line.number and "8", sources=(), at=NOWHERE)
 
 
-def place_musts(places: Sequence[CardPlace]) -> Iterator[Must]:
-    """Yield what is promised of each line: its words as they stand, and what a longer form adds."""
-    for shown in (shown for place in places for shown in place.shown):
-        line, kind = shown.line, _KINDS[shown.line.section]
-        lead = line.lead if line.signal else line.lead and f"{line.lead}:"
-        yield Must(kind, line.id, " ".join(part for part in (line.number, lead, shown.form.text) if part))
-        yield from promised(f"{kind}-line", line.id, shown.form.detail)
+def _lengths(line: CardLine) -> tuple[tuple[LinePart, ...], ...]:
+    """Return what may stand of ``line``, the shortest first."""
+    return tuple(dict.fromkeys(shown for level in LEVELS if (shown := line.shown(level))))
 
 
-def lines_left_out(lines: Sequence[CardLine], chosen: Mapping[str, int]) -> tuple[LeftOut, ...]:
-    """Return what found no room: lines that are not ``chosen``, and longer forms of those that are."""
-    left_out = []
+def _placed(side: CardSide, level: int, number: int) -> PlacedSide:
+    """Return the places of side ``number`` with the lines that stand in them."""
+    by_section = grouped((line.section, ShownLine(line, line.shown(level), line.id)) for line in side.lines)
+    places = [_place(section, f"{section}-{number}", shown) for section, shown in by_section.items()]
+    return PlacedSide(places, side.gap_mm)
+
+
+def _place(section: str, name: str, shown: Iterable[ShownLine]) -> CardPlace:
+    return CardPlace(section, f"place-{name}", TITLES[section], SIGNAL_WORDS.get(section, ""), tuple(shown))
+
+
+def _left_out(lines: Sequence[CardLine], level: int) -> Iterator[LeftOut]:
+    """Yield what stands on a later level than the card shows: whole lines, and parts of others."""
     for line in lines:
-        kind = _KINDS[line.section]
-        if line.id not in chosen:
-            left_out.append(LeftOut(kind, line.id, "no room: what stands instead is worth more in the space"))
-        elif chosen[line.id] < len(line.forms) - 1:
-            left_out.append(LeftOut(f"{kind}-line", line.id, "no room for its longer form"))
-    return tuple(left_out)
+        shown = line.shown(level)
+        for part in line.parts if shown else line.parts[:1]:
+            if part not in shown:
+                kind = f"{line.kind}-line" if shown else line.kind
+                yield LeftOut(kind, line.id, f"no room for {LEVEL_WORDS[part.level]}: what is shown is more important")
 
 
 def _explained(lines: Sequence[CardLine], best: Fit) -> dict[str, Any]:
-    return {
-        "density": best.density.name,
-        "type_pt": best.density.pt,
-        "readable_to_cm": best.density.readable_cm(),
-        "tried": [{"density": name, "wanted_too_long_by_mm": round(over, 1)} for name, over in best.tried],
-        "front_mm": {"used": round(best.front.used, 1), "room": round(best.front.room, 1)},
-        "back_mm": {"used": round(best.back.used, 1), "room": round(best.back.room, 1)},
-        "must": sum(line.must for line in lines),
-        "lines": len(best.chosen),
-        "of_lines": len(lines),
+    words = sum(len(part.text.split()) for line in lines for part in line.shown(best.level))
+    told: dict[str, Any] = {
+        "sides": len(best.sides),
+        "type_pt": best.pt,
+        "readable_to_cm": readable_cm(best.pt),
+        "shown": list(LEVEL_WORDS[: best.level + 1]),
+        "words": words,
     }
+    if best.level < LEVELS[-1]:
+        told["not_shown"] = list(LEVEL_WORDS[best.level + 1 :])
+    if best.pt < TYPES[-1]:
+        told["to_read_at_60_cm"] = _to_read_farther(best, words)
+    if len(best.sides) > SINGLE and best.over_single:
+        told["too_long_for_two_sides"] = {"mm": best.over_single, "longest": list(_longest(lines, best.heights))}
+    return told
 
 
-def too_long(procedure: Procedure, lines: Sequence[CardLine], best: Fit, measured: Heights) -> Finding:
-    """Return what to say where not even what must be there fits: by how much, and the longest lines."""
-    side, sections = ("front", FRONT) if best.front.over >= best.back.over else ("back", BACK)
-    heights = measured.forms
-    here = [line for line in lines if line.must and line.section in sections]
-    longest = sorted(here, key=lambda line: (-heights[line.id][0], line.id))[:_LONG_LINES]
+def _to_read_farther(best: Fit, words: int) -> Mapping[str, Any]:
+    """Return what would make the card readable to 60 cm: text takes room as the square of its type."""
+    heights, sides = best.heights, len(best.sides)
+    used = sum(heights.lines[line.id][best.level] + side.gap_mm for side in best.sides for line in side.lines)
+    room = heights.first + (sides - 1) * heights.other - heights.foot
+    share = max(0.0, 1 - room / (used * (TYPES[-1] / best.pt) ** 2))
+    return {"type_pt": TYPES[-1], "words_too_many": ceil(words * share), "of_words": words}
+
+
+def _longest(lines: Sequence[CardLine], heights: Heights) -> Iterator[str]:
+    """Yield the longest of what must stand, and what shortening each by half would win."""
+    for line in sorted(lines, key=lambda line: (-heights.lines[line.id][MUST], line.id))[:_LONG_LINES]:
+        taken = heights.lines[line.id][MUST]
+        words = " ".join(part.text for part in line.shown(MUST))
+        yield f"{taken:.1f} mm, half as long wins {taken / 2:.1f} mm: {words}"
+
+
+def too_long(procedure: Procedure, lines: Sequence[CardLine], best: Fit) -> Finding:
+    """Return what to say where what must stand does not fit: by how much, and what shortening the longest would win."""
     message = (
-        f"{quoted(procedure.title)} does not fit its pocket card: with only what must be on it, in the smallest type, "
-        f"the {side} is {best.over:.1f} mm too long"
+        f"{quoted(procedure.title)} does not fit its pocket card: with only what must be on it, in {TYPES[0]} pt, "
+        f"it is {best.over:.1f} mm longer than {FOLDED} sides"
     )
-    also = tuple(SecondPlace(line.at, f"{heights[line.id][0]:.1f} mm: {line.forms[0].text}") for line in longest)
-    hint = "Shorten the longest, which follow: titles of critical steps, or hazard and `avoid` of a danger or warning."
-    return finding("card-too-long", procedure.id.at, message, hint, also)
+    longest = sorted(lines, key=lambda line: (-best.heights.lines[line.id][MUST], line.id))[:_LONG_LINES]
+    told = zip(longest, _longest(lines, best.heights), strict=True)
+    hint = "Shorten the longest, which follow: a hazard, how it shows, what is done then; a title or its go on when."
+    return finding(
+        "card-too-long", procedure.id.at, message, hint, tuple(SecondPlace(line.at, say) for line, say in told)
+    )

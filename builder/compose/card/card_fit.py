@@ -1,203 +1,138 @@
-"""Fits the lines of a pocket card to its two sides: an exact choice of the best forms, in the largest type that does.
+"""Fills the sides of a card: the most of the plan that they take, then the largest type, then the widest spacing.
 
-A side is a knapsack (``compose.knapsack``): from each line at most one form, heights in tenths of a millimetre, worth
-as given. The heading of a place costs height only when something stands in it.
+Lines are measured once at each type size; that no line is parted makes heights add up, so a side is filled by sums.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import radians, tan
 
-from builder.compose.card.card_lines import BACK, FRONT, CardLine
-from builder.compose.knapsack import Bundle, Candidate, best_choice
-from builder.grouping import grouped
+from builder.compose.card.card_plan import LEVELS, MUST, CardLine
 
-_TENTHS = 10
+TYPES = (8.5, 9.2, 10.0, 10.9)
+"""In pt, the smallest first; the largest reads to 60 cm."""
+FOLDED, SINGLE = 4, 2
+"""The sides of a sheet folded twice, and of a single card."""
+_GAPS = (1.5, 1.2, 0.9, 0.6, 0.4, 0.2)
+_SLACK_MM = 0.6  # rounding
 _X_HEIGHT = 1118 / 2048  # of the em, from the OS/2 table of site_templates/fonts
 _MM_PER_PT = 25.4 / 72
 _FLUENT_DEGREES = 0.2
-_SLACK_MM = 0.6  # marks of two digits, and rounding
+_APART = "steps"
 
 
-@dataclass(frozen=True, slots=True)
-class Density:
-    """How tightly the card is set: type size in pt and line height as a multiple of it."""
+def readable_cm(pt: float) -> int:
+    """Return the farthest distance in cm at which type of ``pt`` is still read fluently.
 
-    name: str
-    pt: float
-    leading: float
-    gap_mm: float
-
-    def readable_cm(self) -> int:
-        """Return the farthest distance in cm at which this type is still read fluently.
-
-        Fluent reading needs an x-height of at least 0.2 degrees of visual angle (Legge and Bigelow, Does print size
-        matter for reading? J Vis 2011;11(5):8; value from memory).
-        """
-        return int(self.pt * _X_HEIGHT * _MM_PER_PT / tan(radians(_FLUENT_DEGREES)) / 10)
-
-
-DENSITIES = (
-    Density("comfortable", 9.0, 1.36, 0.7),
-    Density("even", 8.4, 1.33, 0.55),
-    Density("close", 7.8, 1.3, 0.45),
-    Density("tight", 7.1, 1.27, 0.3),
-)
+    Fluent reading needs an x-height of at least 0.2 degrees of visual angle (Legge and Bigelow, Does print size
+    matter for reading? J Vis 2011;11(5):8; value from memory).
+    """
+    return int(pt * _X_HEIGHT * _MM_PER_PT / tan(radians(_FLUENT_DEGREES)) / 10)
 
 
 @dataclass(frozen=True, slots=True)
 class Heights:
-    """Measured heights in mm at one density: of the forms of each line, of each heading, and the room of each side."""
+    """Measured heights in mm, without gaps: of each line by its level, of each heading, of the foot, and the room of
+    the ``first`` side and of every ``other``."""
 
-    forms: Mapping[str, tuple[float, ...]]
+    lines: Mapping[str, tuple[float, ...]]
     headings: Mapping[str, float]
-    front: float
-    back: float
+    foot: float
+    first: float
+    other: float
+
+    def scaled(self, factor: float) -> "Heights":
+        """Return a lower bound of these heights in type larger by ``factor``: no line gets fewer rows."""
+        lines = {id: tuple(height * factor for height in heights) for id, heights in self.lines.items()}
+        return replace(self, lines=lines)
 
 
 @dataclass(frozen=True, slots=True)
-class SideFit:
-    """The choice for one side: ``chosen`` form (index) of each line by id, ``over`` mm that the must is too long."""
+class CardSide:
+    """What stands on a side, ``gap_mm`` above each line, and how many mm then are ``free``."""
 
-    chosen: Mapping[str, int]
-    used: float
-    room: float
-    over: float = 0.0
+    lines: tuple[CardLine, ...]
+    gap_mm: float
+    free: float
+
+    def spaced(self) -> "CardSide":
+        """Return the side with lines as far apart as it takes, up to the widest gap."""
+        more = min(_GAPS[0] - self.gap_mm, max(0.0, self.free) / max(1, len(self.lines)))
+        return replace(self, gap_mm=round(self.gap_mm + more - 0.005, 2), free=self.free - more * len(self.lines))
 
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """The choice for the whole card at one density; ``tried`` says for each density by how many mm
-    the wanted lines were too long."""
+    """What stands on which side, in type of ``pt``: the plan up to ``level``; ``over`` is by how many mm the least of
+    the plan is too long, ``over_single`` by how many for two sides."""
 
-    density: Density
-    front: SideFit
-    back: SideFit
-    tried: tuple[tuple[str, float], ...]
-
-    @property
-    def chosen(self) -> Mapping[str, int]:
-        """The form (index) of each line that stands on the card, by id."""
-        return {**self.front.chosen, **self.back.chosen}
-
-    @property
-    def over(self) -> float:
-        """How many mm the longer side is over when only what must stand on it does."""
-        return max(self.front.over, self.back.over)
+    pt: float
+    level: int
+    sides: tuple[CardSide, ...]
+    over: float
+    over_single: float
+    heights: Heights
 
 
-def fit(lines: Sequence[CardLine], measure: Callable[[Density], Heights]) -> Fit:
-    """Return the choice at the largest type at which every wanted line stands, else at the smallest type.
-
-    Measuring is what is dear, so it begins at the type that the length of the texts makes likely. ``over`` of the
-    result is above 0 where not even what must be there fits.
+def fit(lines: Sequence[CardLine], measure: Callable[[float], Heights], *, single: bool) -> Fit:
+    """Return the best filling: on two sides where all of the plan stands there, or at least what must where ``single``
+    sides are asked for; else on four. Measuring is what is dear, so larger type is measured only where it may do.
     """
-    at, whole, heights, overs = _largest(lines, measure)
-    # What is smaller than what fits, fits.
-    tried = tuple((SIZES[size].name, max(0.0, overs.get(size, 0) / _TENTHS)) for size in range(max(overs) + 1))
-    kept = [replace(line, must=line.must or line.wanted) for line in lines] if whole else lines
-    front = _best([line for line in kept if line.section in FRONT], heights, heights.front)
-    back = _best([line for line in kept if line.section in BACK], heights, heights.back)
-    return Fit(SIZES[at], front, back, tried)
+    heights = measure(TYPES[0])
+    over_single = _over(lines, heights, SINGLE)
+    for sides, least in ((SINGLE, MUST if single else LEVELS[-1]), (FOLDED, MUST)):
+        for level in range(LEVELS[-1], least - 1, -1):
+            found = _filled(lines, heights, level, sides)
+            if found:
+                made = Fit(TYPES[0], level, found, 0.0, over_single, heights)
+                return _enlarged(lines, measure, made, sides) if level == LEVELS[-1] else made
+    packed = tuple(_packed(lines, heights, MUST, _GAPS[-1], apart=False))
+    return Fit(TYPES[0], MUST, packed, _over(lines, heights, FOLDED), over_single, heights)
 
 
-SIZES = tuple(reversed(DENSITIES))
-"""The smallest type first."""
-_LETTER_EM = 0.5  # the usual width of a letter; only a guess of where to begin rests on it
-_ROW_MM, _HEADING_MM, _SIDE_MM = 87.0, 4.3, 112.0
+def _enlarged(lines: Sequence[CardLine], measure: Callable[[float], Heights], made: Fit, sides: int) -> Fit:
+    for pt in TYPES[1:]:
+        if not _filled(lines, made.heights.scaled(pt / made.pt), made.level, sides):
+            break
+        heights = measure(pt)
+        found = _filled(lines, heights, made.level, sides)
+        if not found:
+            break
+        made = Fit(pt, made.level, found, 0.0, made.over_single, heights)
+    return made
 
 
-def _largest(
-    lines: Sequence[CardLine], measure: Callable[[Density], Heights]
-) -> tuple[int, bool, Heights, Mapping[int, int]]:
-    """Return the place of the largest type that fits among ``SIZES`` (0 where none does), whether it fits, its
-    heights, and by how many tenths the lines were too long at each type that was looked at."""
-    at = likely(lambda density: all(_guessed(_wanted(lines, side), density) <= _SIDE_MM for side in (FRONT, BACK)))
-    overs: dict[int, int] = {}
-    measured: dict[int, Heights] = {}
-    while at not in measured:
-        measured[at] = measure(SIZES[at])
-        overs[at] = _over(lines, measured[at])
-        if overs[at] > 0:
-            at = max(0, at - 1)
-        elif at + 1 < len(SIZES) and at + 1 not in overs:
-            overs[at + 1] = _over(lines, _at_least(measured[at], SIZES[at], SIZES[at + 1]))
-            if overs[at + 1] <= 0:
-                at += 1
-    return at, overs[at] <= 0, measured[at], overs
+def _filled(lines: Sequence[CardLine], heights: Heights, level: int, sides: int) -> tuple[CardSide, ...] | None:
+    """Return the sides on which ``lines`` stand, as far apart as may be, or None where they take more than ``sides``;
+    steps begin a side of their own where there is room for it."""
+    for apart in (True, False):
+        for gap in _GAPS:
+            packed = tuple(_packed(lines, heights, level, gap, apart=apart))
+            if len(packed) <= sides and packed[-1].lines:
+                return tuple(side.spaced() for side in packed)
+    return None
 
 
-def likely(may_fit: Callable[[Density], bool]) -> int:
-    """Return the place among ``SIZES`` of the largest type in which what is wanted ``may_fit``."""
-    return next((at for at in range(len(SIZES) - 1, 0, -1) if may_fit(SIZES[at])), 0)
+def _packed(lines: Sequence[CardLine], heights: Heights, level: int, gap: float, *, apart: bool) -> Iterator[CardSide]:
+    """Yield the sides one after the other; a heading stands again where its lines go on, the foot on the last."""
+    side: list[CardLine] = []
+    free = heights.first - _SLACK_MM
+    for line in (line for line in lines if line.shown(level)):
+        height = heights.lines[line.id][level] + gap
+        is_new = not side or side[-1].section != line.section
+        begins = apart and is_new and line.section == _APART
+        if side and (begins or height + heights.headings[line.section] * is_new > free):
+            yield CardSide(tuple(side), gap, free)
+            side, free, is_new = [], heights.other - _SLACK_MM, True
+        side.append(line)
+        free -= height + heights.headings[line.section] * is_new
+    if heights.foot > free:
+        yield CardSide(tuple(side), gap, free)
+        side, free = [], heights.other - _SLACK_MM
+    yield CardSide(tuple(side), gap, free - heights.foot)
 
 
-def _guessed(lines: Sequence[CardLine], density: Density) -> float:
-    headings = _HEADING_MM * len({line.section for line in lines})
-    return headings + sum(guessed_height(line, 0, density, _ROW_MM) for line in lines)
-
-
-def guessed_height(line: CardLine, form: int, density: Density, row_mm: float) -> float:
-    """Return about how many mm a form of ``line`` takes in rows of ``row_mm``, by the number of its letters."""
-    shown = line.forms[form]
-    letters = len(line.lead) + len(shown.text) + len(shown.detail) + 1
-    rows = 1 + int(letters * density.pt * _MM_PER_PT * _LETTER_EM / row_mm)
-    return rows * density.pt * density.leading * _MM_PER_PT + density.gap_mm
-
-
-def _at_least(heights: Heights, measured: Density, larger: Density) -> Heights:
-    """Return a lower bound of the heights at a ``larger`` density: no line has fewer lines of type in larger type."""
-    factor = larger.pt * larger.leading / (measured.pt * measured.leading)
-    forms = {id: tuple(height * factor for height in some) for id, some in heights.forms.items()}
-    return replace(heights, forms=forms)
-
-
-def _wanted(lines: Sequence[CardLine], sections: Sequence[str]) -> list[CardLine]:
-    return [line for line in lines if line.section in sections and (line.must or line.wanted)]
-
-
-def _over(lines: Sequence[CardLine], heights: Heights) -> int:
-    """Return by how many tenths the wanted lines of the worse side, in their shortest form, are too long (negative:
-    room)."""
-    sides = ((FRONT, heights.front), (BACK, heights.back))
-    return max(_used(_wanted(lines, sections), heights) - _free(room) for sections, room in sides)
-
-
-def _free(room: float) -> int:
-    return int((room - _SLACK_MM) * _TENTHS)
-
-
-def _best(lines: Sequence[CardLine], heights: Heights, room: float) -> SideFit:
-    """Return the most valuable choice for one side."""
-    free = _free(room)
-    must = [line for line in lines if line.must]
-    least = _used(must, heights)
-    if least > free:
-        return SideFit({line.id: 0 for line in must}, least / _TENTHS, room, round((least - free) / _TENTHS, 1))
-    chosen = best_choice(_bundles(lines, heights), free)
-    return SideFit(chosen, _used([line for line in lines if line.id in chosen], heights, chosen) / _TENTHS, room)
-
-
-def _bundles(lines: Sequence[CardLine], heights: Heights) -> list[Bundle]:
-    """Return the places of a side with their lines."""
-    sections = grouped((line.section, _candidate(line, heights)) for line in lines)
-    return [
-        Bundle(_tenths(heights.headings[section]), any(candidate.needed for candidate in here), tuple(here))
-        for section, here in sections.items()
-    ]
-
-
-def _candidate(line: CardLine, heights: Heights) -> Candidate:
-    forms = zip(heights.forms[line.id], line.forms, strict=True)
-    return Candidate(line.id, tuple((_tenths(height), form.worth) for height, form in forms), line.must)
-
-
-def _used(lines: Sequence[CardLine], heights: Heights, chosen: Mapping[str, int] | None = None) -> int:
-    """Return how many tenths ``lines`` take with their headings, in the forms ``chosen`` or else the shortest."""
-    headings = sum(_tenths(heights.headings[section]) for section in {line.section for line in lines})
-    return headings + sum(_tenths(heights.forms[line.id][chosen[line.id] if chosen else 0]) for line in lines)
-
-
-def _tenths(mm: float) -> int:
-    """Return ``mm`` in tenths, rounded up, so that a sum never promises room that is not there."""
-    return int(mm * _TENTHS) + (mm * _TENTHS > int(mm * _TENTHS))
+def _over(lines: Sequence[CardLine], heights: Heights, sides: int) -> float:
+    """Return by how many mm what must stand is longer than ``sides``."""
+    packed = tuple(_packed(lines, heights, MUST, _GAPS[-1], apart=False))
+    return round(sum(heights.other - _SLACK_MM - side.free for side in packed[sides:]), 1)

@@ -12,21 +12,20 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
-from builder.compose.card.card import Setter, too_long
-from builder.compose.card.card_fit import Density, Fit, Heights, fit
-from builder.compose.card.card_lines import CardLine, lines_of
+from builder.compose.card.card import Setter
+from builder.compose.card.card_fit import Fit, Heights, fit
+from builder.compose.card.card_plan import plan_of
 from builder.compose.card.ways import CHOICES, MOST, NONE, Way, Ways, titles_of, way_of, ways_of, words_of
 from builder.compose.document import Document, LeftOut, Must, Renderer
 from builder.compose.site.web import Offer, WebPage, page_text
 from builder.compose.view.head import page_marks
-from builder.compose.view.outline import outline
 from builder.compose.view.words import branch_label
 from builder.facts.remembered import once_per_library
-from builder.findings.finding import Refused
 from builder.grouping import grouped
 from builder.model.action import Side
 from builder.model.library import Library
 from builder.model.pages import Procedure
+from builder.model.sequence import LEFT_OUT, TAKEN
 
 FOLDER, PAGE_NAME = "cards", "cards.html"
 _NOT_MET = "–"
@@ -77,24 +76,20 @@ class _Cards:
         self.kind = ways_of(procedure).kind
         self.tickets = {ticket.name: ticket for ticket in tickets_of(procedure)}
         self.ways = {ticket.way.name: ticket.way for ticket in self.tickets.values()}
-        self.walked = {
-            name: way_of(procedure, way.choices, library.items) if way.choices else procedure
-            for name, way in self.ways.items()
-        }
-        self.lines = {name: lines_of(library, way, outline(way)) for name, way in self.walked.items()}
+        self.plans = {name: plan_of(library, procedure, way.choices) for name, way in self.ways.items()}
         self._heights = cache(self._measured)
         self._fit = cache(self._fitted)
 
     def card(self, name: str) -> Document:
         ticket = self.tickets[name]
-        way, side = ticket.way.name, SIDES[ticket.side] if ticket.side else ""
-        setter = Setter(self.library, self.procedure, self.renderer, side, self._words(ticket.way))
-        made = setter.document(self.lines[way], self._fit(way))
+        way, side = ticket.way, SIDES[ticket.side] if ticket.side else ""
+        setter = Setter(self.library, self.procedure, self.renderer, side, self._words(way))
+        made = setter.document(self.plans[way.name], self._fit(way.name))
         told = {
-            "way": words_of(self.procedure, ticket.way.choices),
+            "way": words_of(self.procedure, way.choices),
             "side": ticket.side.value if ticket.side else "",
             "parted_by": self.kind,
-            "choices": dict(ticket.way.choices),
+            "choices": dict(way.choices),
         }
         return replace(
             made,
@@ -109,56 +104,23 @@ class _Cards:
         return (f"This way only. {words}.{also}",) if words else ()
 
     def _fitted(self, way: str) -> Fit:
-        lines = self.lines[way]
-        # A gap in the numbers misleads: no step is left out unless what is graver needs the room.
-        whole = [replace(line, must=True) if line.section == "steps" else line for line in lines]
-        best = fit(whole, lambda density: self._heights(density)[way])
-        if best.over:
-            best = fit(lines, lambda density: self._heights(density)[way])
-        if best.over:
-            raise Refused(too_long(self.procedure, lines, best, self._heights(best.density)[way]))
-        return best
+        return fit(self.plans[way], lambda pt: self._heights(pt)[way], single=True)
 
-    def _measured(self, density: Density) -> Mapping[str, Heights]:
+    def _measured(self, pt: float) -> Mapping[str, Heights]:
         """Return the heights for each way by its name; every line of every way is set once."""
-        shared = _shared(line for lines in self.lines.values() for line in lines)
         side = SIDES[Side.RIGHT] if self.procedure.side is Side.EITHER else ""
         words = [text for way in self.ways.values() for text in self._words(way)]
-        setter = Setter(self.library, self.procedure, self.renderer, side, words)
-        measured = setter.measured(tuple(shared.values()), density)
-        return {
-            name: replace(heights, forms={line.id: heights.forms[shared[_look(line)].id] for line in lines})
-            for (name, lines), heights in zip(self.lines.items(), measured, strict=True)
-        }
+        return Setter(self.library, self.procedure, self.renderer, side, words).measured(self.plans, pt)
 
-    def _not_met(self, way: str) -> Iterator[LeftOut]:
+    def _not_met(self, way: Way) -> Iterator[LeftOut]:
         """Yield the parts of the procedure that this way does not meet, so that none is lost silently."""
-        whole, walked = self.procedure, self.walked[way]
+        whole, walked = self.procedure, way_of(self.procedure, way.choices, self.library.items)
         for kind, parts, met in (
             ("step", whole.steps, walked.steps),
             ("caution", whole.cautions, walked.cautions),
             ("aftercare", whole.aftercare_items, walked.aftercare_items),
         ):
             yield from (LeftOut(kind, id, "not on this way") for id in parts if id not in met)
-
-
-def _look(line: CardLine) -> tuple[object, ...]:
-    """Return what the height of ``line`` follows from; its numbers stand in a rail of fixed width."""
-    return (line.section, line.forms, line.must, line.signal, line.lead, bool(line.number), len(line.sources))
-
-
-def _shared(lines: Iterator[CardLine]) -> Mapping[tuple[object, ...], CardLine]:
-    """Return one line for each look, with the longest marks it has anywhere, in the order of the card."""
-    widest: dict[tuple[object, ...], CardLine] = {}
-    for line in lines:
-        look = _look(line)
-        if look not in widest or _width(line.marks) > _width(widest[look].marks):
-            widest[look] = line
-    return {look: replace(line, id=f"line-{at}") for at, (look, line) in enumerate(widest.items())}
-
-
-def _width(marks: Sequence[str]) -> int:
-    return sum(1 + len(mark) for mark in marks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,10 +194,14 @@ def _rows(procedure: Procedure, tickets: Sequence[Ticket], columns: tuple[str, .
     rows = []
     for here in grouped((ticket.way.name, ticket) for ticket in tickets).values():
         choices = here[0].way.choices
-        picks = tuple(branch_label(choices[id]) if id in choices else _NOT_MET for id in columns)
+        picks = tuple(_picked(choices[id]) if id in choices else _NOT_MET for id in columns)
         words = words_of(procedure, choices)
         rows.append(WayRow(picks, tuple(_link(ticket, words) for ticket in here)))
     return rows
+
+
+def _picked(branch: str) -> str:
+    return {TAKEN: "Yes", LEFT_OUT: "No"}.get(branch) or branch_label(branch)
 
 
 def _link(ticket: Ticket, words: str) -> CardLink:

@@ -6,12 +6,12 @@ on each card as options; where even these are too many, there are none.
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 
 from builder.compose.consents import fresh
-from builder.compose.view.outline import guarded_steps
-from builder.compose.view.words import as_words, branch_label, uncapital
+from builder.compose.view.outline import Block, StepBlock, guarded_steps
+from builder.compose.view.words import as_words, branch_label, capital, uncapital
 from builder.model.action import ON_ITEMS
 from builder.model.catalogue import Catalogue
 from builder.model.pages import Aftercare, Caution, Item, Parts, Procedure, Step
@@ -94,9 +94,42 @@ def titles_of(procedure: Procedure) -> Mapping[str, str]:
 
 
 def words_of(procedure: Procedure, choices: Choices) -> str:
-    """Return what is chosen on a way, in words: ``Anaesthesia: local; Drain: left out``."""
+    """Return what is chosen on a way, in words: ``Anaesthesia: local; without drain``."""
     titles = titles_of(procedure)
-    return "; ".join(f"{titles[id]}: {uncapital(branch_label(branch))}" for id, branch in choices.items())
+    return capital("; ".join(_choice_words(titles[id], branch) for id, branch in choices.items()))
+
+
+def _choice_words(title: str, branch: str) -> str:
+    if branch in (TAKEN, LEFT_OUT):
+        return f"{'with' if branch == TAKEN else 'without'} {uncapital(title)}"
+    return f"{uncapital(title)}: {uncapital(branch_label(branch))}"
+
+
+def walked_blocks(blocks: Iterable[Block], choices: Choices) -> tuple[Block, ...]:
+    """Return the blocks of the way, with the numbers they have on every way; what is not in ``choices`` still parts."""
+    return tuple(_until_end_block(_walked_blocks(blocks, choices)))
+
+
+def _walked_blocks(blocks: Iterable[Block], choices: Choices) -> Iterator[Block]:
+    for block in blocks:
+        if isinstance(block, StepBlock):
+            yield block
+        elif block.id in choices:
+            taken = (branch for branch in block.branches if branch.name == choices[block.id])
+            for branch in taken:
+                yield from _walked_blocks(branch.blocks, choices)
+        else:
+            inside = (
+                replace(branch, blocks=tuple(_walked_blocks(branch.blocks, choices))) for branch in block.branches
+            )
+            yield replace(block, branches=tuple(inside))
+
+
+def _until_end_block(blocks: Iterable[Block]) -> Iterator[Block]:
+    for block in blocks:
+        yield block
+        if isinstance(block, StepBlock) and block.step.ends:
+            return
 
 
 Fork = Choose | Option | Follow

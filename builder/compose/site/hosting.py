@@ -31,9 +31,10 @@ def headers(library: Library, renderer: Renderer, policy: str) -> dict[str, str]
     }
 
 
-def site_policy(style: str, script: str) -> str:
-    """Return the policy a server sends: files of the site, and the inline ``style`` and ``script`` of single files."""
-    sources = (("script", f"'self' {hash_of(script)}"), ("style", f"'self' {hash_of(style)}"))
+def site_policy(script: str, *styles: str) -> str:
+    """Return the policy a server sends: files of the site, and the inline ``script`` and ``styles`` of single files."""
+    allowed = " ".join(map(hash_of, styles))
+    sources = (("script", f"'self' {hash_of(script)}"), ("style", f"'self' {allowed}"))
     return _policy((*sources, ("img", "'self' data:"), ("font", "'self' data:")), "frame-ancestors 'self'")
 
 
@@ -41,6 +42,11 @@ def single_policy(style: str, script: str) -> str:
     """Return the policy that a single file carries itself: nothing is fetched, nothing but its own script runs."""
     sources = (("script", hash_of(script)), ("style", hash_of(style)), ("img", "data:"), ("font", "data:"))
     return _policy(sources)
+
+
+def still_policy(style: str) -> str:
+    """Return the policy of a single file that has its own ``style`` and nothing else."""
+    return _policy((("style", hash_of(style)),))
 
 
 def _policy(sources: tuple[tuple[str, str], ...], *more: str) -> str:

@@ -191,6 +191,8 @@ def impose(sheets: bytes, pages: bytes, placed: Iterable[Placed]) -> bytes:
             if spot.page not in forms:
                 forms[spot.page] = under.copy_foreign(over.pages[spot.page - 1].as_form_xobject())
             _lay(under.pages[spot.sheet - 1], forms[spot.page], spot)
+        # What lies on a sheet must not be shrunk by a printer, so a viewer is asked not to scale (ISO 32000-1, 12.2).
+        under.Root.ViewerPreferences = pikepdf.Dictionary(PrintScaling=pikepdf.Name("/None"))
         target = BytesIO()
         under.save(target, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate)
         return target.getvalue()

@@ -22,6 +22,7 @@ from urllib.parse import unquote
 
 import yaml
 
+from builder.compose.card import phone_card
 from builder.compose.document import Document
 from builder.compose.evidence import evidence_pages
 from builder.compose.site import hosting
@@ -247,6 +248,7 @@ class SingleFiles:
             style = style.replace(f'url("{file}")', f'url("{_inline("font/woff2", asset(root, name))}")')
         self.style = style
         # A script in the head runs before the page is there; `defer` works on files only.
+        self.still_style = templates[phone_card.STYLE].strip()
         self.script = f"document.addEventListener('DOMContentLoaded',function(){{{templates['site/look/site.js']}}});"
         if "</" in self.style + self.script:
             raise PublishError("site.css and site.js may not hold `</`: it would end them inside a single file.")
@@ -254,7 +256,7 @@ class SingleFiles:
     @property
     def site_policy(self) -> str:
         """The policy of a server that serves the site with its single files."""
-        return site_policy(self.style, self.script)
+        return site_policy(self.script, self.style, self.still_style)
 
     def write(self, document: Document, path: Path) -> None:
         """Write ``document`` to ``path``. Raises PublishError where it is larger than 2 MB."""

@@ -15,6 +15,7 @@ from builder.readback.paper.finished_pdf import MM, FinishedPdf, PaintedPage, Pa
 # What stays free at each edge, in mm: a shared printer reaches no nearer (common practice).
 EDGE_MM = 5.0
 SMALLEST_PT = 7.0
+_SMALLEST_OF = {"card": 8.5}
 _CLIP_SLACK_PT = 0.6
 _OVERLAP = 0.35  # of the smaller box, above which two texts are printed on top of each other
 _FACES = re.compile(r"(?:[A-Z]{6}\+)?(?:Prescrub-Sans(?:-Bold|-Italic)?|emoji\b.*)")
@@ -24,11 +25,12 @@ _FACES = re.compile(r"(?:[A-Z]{6}\+)?(?:Prescrub-Sans(?:-Bold|-Italic)?|emoji\b.
 def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
     """Look at every piece of text of every page."""
     edge = EDGE_MM * MM
+    smallest = _SMALLEST_OF.get(document.kind, SMALLEST_PT)
     turns = {180 if placed.turned else 0 for placed in document.placed} | {0}
     for sheet in artefact.sheets:
         room = Rectangle(edge, edge, sheet.width - edge, sheet.height - edge)
         for piece in sheet.pieces:
-            wrong = _wrong(piece, room, turns) if bare(piece.text) else ()
+            wrong = _wrong(piece, room, turns, smallest) if bare(piece.text) else ()
             yield from (f"{piece.named} {what}" for what in (*_foreign(piece), *wrong))
         yield from _overprinted(sheet)
 
@@ -58,7 +60,7 @@ def _foreign(piece: PaintedText) -> Iterator[str]:
         yield f"is printed in {piece.font}, because our type lacks one of its characters or such a face"
 
 
-def _wrong(piece: PaintedText, room: Rectangle, turns: set[int]) -> Iterator[str]:
+def _wrong(piece: PaintedText, room: Rectangle, turns: set[int], smallest: float) -> Iterator[str]:
     if not piece.box.inside(room, 0.3):
         left, bottom, right, top = (side / MM for side in piece.box)
         where = f"{left:.1f} to {right:.1f} mm across, {bottom:.1f} to {top:.1f} mm up"
@@ -69,8 +71,8 @@ def _wrong(piece: PaintedText, room: Rectangle, turns: set[int]) -> Iterator[str
         yield "does not stand upright"
     if piece.invisible or piece.colour[3] < 255:
         yield "is transparent"
-    if piece.size_pt < SMALLEST_PT - 0.01:
-        yield f"is printed at {piece.size_pt:.1f} pt; the smallest allowed is {SMALLEST_PT:g} pt"
+    if piece.size_pt < smallest - 0.01:
+        yield f"is printed at {piece.size_pt:.1f} pt; the smallest allowed is {smallest:g} pt"
     if any(ord(sign) < 32 or sign in "\ufffd\ufffe\uffff" for sign in piece.text.strip()):
         yield "holds a character that the type cannot show"
 

@@ -36,7 +36,6 @@ _SHEET_PROOFS: tuple[tuple[str, Prove], ...] = (
 )
 NAMES = tuple(name for name, _ in _PROOFS)
 SHEET_NAMES = tuple(name for name, _ in _SHEET_PROOFS)
-_MOST_PAGES = {"card": 2}
 _DEEPEST = 60
 _NO_PAGE = 0  # of an element whose page is not in the file
 
@@ -50,9 +49,9 @@ def read_back(document: Document, path: Path) -> FileRead:
             return FileRead((f"it cannot be opened: {error}",), 0, 0.0)
         proofs = _PROOFS if document.of is None else _SHEET_PROOFS
         problems = [problem for _, prove in proofs for problem in prove(document, artefact)]
-        most = _MOST_PAGES.get(document.kind)
-        if most is not None and len(artefact.sheets) > most:
-            problems.insert(0, f"it has {len(artefact.sheets)} pages; at most {most} are allowed")
+        sides = document.explained.get("sides")
+        if sides is not None and len(artefact.sheets) != sides:
+            problems.insert(0, f"it has {len(artefact.sheets)} sides and was filled for {sides}")
         smallest = min((piece.size_pt for piece in artefact.texts()), default=0.0)
         return FileRead(tuple(dict.fromkeys(problems)), len(artefact.sheets), round(smallest, 2))
 

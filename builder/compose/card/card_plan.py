@@ -1,0 +1,284 @@
+"""What stands on a card, by importance: dangers, steps with what to see before going on, whom to call; then the rest.
+
+Each part of a line has a level. What is on ``MUST`` stands on every card; a card shows all levels up to one of them, so
+that importance decides what is shown and never what happens to fit. Steps and dangers keep the number and letter they
+have on the card of every way.
+"""
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from string import ascii_uppercase
+
+from builder.compose.card.ways import Choices, walked_blocks, way_of
+from builder.compose.document import Must, promised
+from builder.compose.view.head import call_of
+from builder.compose.view.outline import GRAVITY, Block, StepBlock, cautions_met, guarded_steps, outline, step_blocks
+from builder.compose.view.words import (
+    branch_label,
+    capital,
+    option_words,
+    sentence,
+    structure_name,
+    uncapital,
+    when_words,
+)
+from builder.findings.message_words import listed
+from builder.model.action import CUTS, SEES, Verb
+from builder.model.library import Library
+from builder.model.pages import Caution, Procedure, Step, StructureKind
+from builder.place import NOWHERE, Place
+
+MUST, AVOID, BEFORE, IF_NOT, OTHER_CUES, AFTERCARE, CALL_AGAIN = LEVELS = range(7)
+"""The most important first. Common practice, ours to set: what protects the patient now, then what prevents."""
+LEVEL_WORDS = (
+    "dangers with how each shows and what to do, steps, what to see first, go on when of critical steps, counts, calls",
+    "how to avoid each danger",
+    "before you start",
+    "what to do if a critical step does not go as it should",
+    "go on when of the other steps",
+    "aftercare",
+    "the number to call, again at each danger and step",
+)
+TITLES = {
+    "danger": "kills or maims",
+    "warning": "can kill or maim",
+    "caution": "can harm",
+    "notice": "take note",
+    "steps": "Steps",
+    "calls": "Call",
+    "before": "Before you start",
+    "aftercare": "Aftercare",
+}
+"""The places in the order of the plan; each signal word stands once, as the head of its dangers."""
+LABELS = {
+    "avoid": "Avoid it:", "sign": "How it shows:", "act": "If it happens:", "see": "See first:", "cue": "Go on when:",
+    "if-not": "If not:", "call": "Call:",
+}  # fmt: skip
+SHORT_LABELS = {**LABELS, "sign": "", "act": "→", "cue": "✓"}
+"""On paper two labels of a danger and one of a step are signs, explained once in the head."""
+_IN_THE_WAY = (StructureKind.NERVE, StructureKind.VESSEL, StructureKind.DUCT)
+_LETTERS = ascii_uppercase.replace("I", "").replace("O", "")
+_KINDS = {"steps": "step", "calls": "call", "before": "before", "aftercare": "aftercare"}
+_NO_BREAK = "\u00a0"  # a number to call is never parted
+
+
+@dataclass(frozen=True, slots=True)
+class LinePart:
+    """A part of a line: its ``role`` (that of its label, or "" for none), its words, and from which level it stands."""
+
+    role: str
+    text: str
+    level: int
+
+
+@dataclass(frozen=True, slots=True)
+class CardLine:
+    """A line of the plan.
+
+    ``number`` stands in the rail, ``lead`` before the first part (a branch), ``marks`` are the letters of the dangers
+    that guard a step, ``gap`` tells that steps of other ways would stand before it.
+    """
+
+    section: str
+    id: str
+    parts: tuple[LinePart, ...]
+    number: str = ""
+    lead: str = ""
+    critical: bool = False
+    marks: tuple[str, ...] = ()
+    gap: bool = False
+    sources: tuple[str, ...] = ()
+    at: Place = NOWHERE
+
+    @property
+    def kind(self) -> str:
+        """What build-report.json calls it."""
+        return _KINDS.get(self.section, "caution")
+
+    def shown(self, level: int) -> tuple[LinePart, ...]:
+        """Return the parts that stand on a card that shows everything up to ``level``."""
+        return tuple(part for part in self.parts if part.level <= level)
+
+    def musts(self, level: int) -> Iterator[Must]:
+        """Yield what a card that shows everything up to ``level`` promises of this line."""
+        shown = self.shown(level)
+        for first in shown[:1]:
+            marks = (f"▲{mark}" for mark in self.marks)
+            words = (self.number, f"{self.lead}:" if self.lead else "", first.text, *marks)
+            yield Must(self.kind, self.id, " ".join(word for word in words if word))
+        yield from promised(f"{self.kind}-line", self.id, *(part.text for part in shown[1:]))
+
+
+def plan_of(library: Library, procedure: Procedure, choices: Choices | None = None) -> tuple[CardLine, ...]:
+    """Return the lines of the card of ``procedure``, or of one way through it, in the order of the plan."""
+    whole = outline(procedure)
+    blocks, way = whole, procedure
+    if choices:
+        blocks, way = walked_blocks(whole, choices), way_of(procedure, choices, library.items)
+    letters = letters_of(procedure, whole)
+    dangers = {letters[id]: way.cautions[id] for id in letters if id in way.cautions}
+    before = (
+        CardLine("before", f"before-{at}", (LinePart("", str(line), BEFORE),), number="□", at=line.at)
+        for at, line in enumerate(way.before_you_start, start=1)
+    )
+    return (
+        *(_danger(library, letter, caution) for letter, caution in dangers.items()),
+        *_steps(library, way, blocks, dangers),
+        *_calls(library, blocks, dangers),
+        *before,
+        *_aftercare(way),
+    )
+
+
+def letters_of(procedure: Procedure, blocks: tuple[Block, ...]) -> Mapping[str, str]:
+    """Return the letter of each caution by its id, the gravest first: A to Z, then AA; I and O look like numbers."""
+    met = sorted(cautions_met(procedure, blocks), key=lambda caution: GRAVITY[caution.signal])
+    return {str(caution.id): _letter(at) for at, caution in enumerate(met)}
+
+
+def _letter(at: int) -> str:
+    before = _letter(at // len(_LETTERS) - 1) if at >= len(_LETTERS) else ""
+    return before + _LETTERS[at % len(_LETTERS)]
+
+
+def _danger(library: Library, letter: str, caution: Caution) -> CardLine:
+    said = (
+        LinePart("", _ended(caution.hazard), MUST),
+        LinePart("sign", caution.sign or "", MUST),
+        LinePart("act", caution.if_it_happens or "", MUST),
+        LinePart("avoid", caution.avoid, AVOID),
+        LinePart("call", _number(library, caution.call), CALL_AGAIN),
+    )
+    return CardLine(
+        caution.signal.value, f"caution-{caution.id}", _told(said), number=letter,
+        sources=tuple(str(citation.source) for citation in caution.evidence), at=caution.hazard.at,
+    )  # fmt: skip
+
+
+def _told(parts: Iterable[LinePart]) -> tuple[LinePart, ...]:
+    return tuple(part for part in parts if part.text)
+
+
+def _ended(text: str) -> str:
+    return text if text.endswith((".", "?", "!")) else f"{text}."
+
+
+def _steps(
+    library: Library, procedure: Procedure, blocks: tuple[Block, ...], dangers: Mapping[str, Caution]
+) -> Iterator[CardLine]:
+    see_first = _see_first(library, procedure, blocks)
+    guarded = {letter: guarded_steps(caution, procedure.steps) for letter, caution in dangers.items()}
+    last = 0
+    for lead, block in _led(blocks, ""):
+        step = block.step
+        position = int(re.match(r"\d+", block.number)[0])  # type: ignore[index]  # a number begins with its position
+        counts = [f"{sentence(library, action)}." for action in step.actions if action.verb is Verb.COUNT]
+        said = (
+            LinePart("", _ended(step.title), MUST),
+            LinePart("see", _ended(listed(see_first[block.anchor])) if see_first[block.anchor] else "", MUST),
+            LinePart("count", " ".join(dict.fromkeys(counts)), MUST),
+            LinePart("cue", step.cue or "", MUST if step.critical else OTHER_CUES),
+            LinePart("if-not", step.if_not or "", IF_NOT if step.critical else OTHER_CUES),
+            LinePart("call", _number(library, step.call), CALL_AGAIN),
+        )
+        yield CardLine(
+            "steps", block.anchor, _told(said), block.number, lead, step.critical,
+            marks=tuple(letter for letter, steps in guarded.items() if step.id in steps),
+            gap=position > last + 1, at=step.title.at,
+        )  # fmt: skip
+        last = position
+
+
+def _led(blocks: Iterable[Block], lead: str) -> Iterator[tuple[str, StepBlock]]:
+    """Yield each step with the words that say when it is done: the branch, or the option."""
+    for block in blocks:
+        if isinstance(block, StepBlock):
+            yield lead, block
+            continue
+        for branch in block.branches:
+            own = option_words(block.title, branch.name) or uncapital(branch_label(branch.name))
+            yield from _led(branch.blocks, f"{lead}, {own}" if lead else capital(own))
+
+
+def _see_first(library: Library, procedure: Procedure, blocks: tuple[Block, ...]) -> Mapping[str, list[str]]:
+    """Return by step what is seen there for the first time and can be hurt: what is cut anywhere, what a step or a
+    caution says is at risk, and what the catalogue says must be seen first."""
+    steps = [block.step for block in step_blocks(blocks)]
+    hurt = {structure_name(library, name) for name in _at_risk(procedure, steps)}
+    first: dict[str, list[str]] = {}
+
+    def walk(blocks: Iterable[Block], seen: frozenset[str]) -> frozenset[str]:
+        for block in blocks:
+            if isinstance(block, StepBlock):
+                names = dict.fromkeys(structure_name(library, name) for name in _looked_at(library, block.step))
+                told = (name for name in names if name in hurt or _is_seen_first(library, name))
+                first[block.anchor] = [name for name in told if name not in seen]
+                seen |= frozenset(names)
+            else:  # what was seen in one branch only was not seen by whoever walks another
+                after = [walk(branch.blocks, seen) for branch in block.branches]
+                seen = frozenset.intersection(*after) if len(after) > 1 else seen
+        return seen
+
+    walk(blocks, frozenset())
+    return first
+
+
+def _looked_at(library: Library, step: Step) -> Iterator[str]:
+    """Yield what ``step`` identifies or protects, and the nerves, vessels and ducts that it inspects."""
+    for action in step.actions:
+        for name in action.objects:
+            structure = library.structures.find(name)
+            if action.verb in SEES or (
+                action.verb is Verb.INSPECT and structure is not None and structure.kind in _IN_THE_WAY
+            ):
+                yield name
+
+
+def _at_risk(procedure: Procedure, steps: Iterable[Step]) -> Iterator[str]:
+    for caution in procedure.cautions.values():
+        yield from caution.at_risk
+    for step in steps:
+        yield from step.at_risk
+        for action in step.actions:
+            yield from action.objects if action.verb in CUTS else ()
+
+
+def _is_seen_first(library: Library, name: str) -> bool:
+    structure = library.structures.find(name)
+    return structure is not None and structure.see_first
+
+
+def _calls(library: Library, blocks: tuple[Block, ...], dangers: Mapping[str, Caution]) -> Iterator[CardLine]:
+    """Yield each number once, with the steps and the dangers at which it is called."""
+    called: dict[str, tuple[list[str], list[str]]] = {
+        str(contact.role).casefold(): ([], []) for contact in library.department.call if contact.always
+    }
+    for letter, caution in dangers.items():
+        if caution.call:
+            called.setdefault(str(caution.call).casefold(), ([], []))[0].append(letter)
+    for block in step_blocks(blocks):
+        if block.step.call:
+            called.setdefault(str(block.step.call).casefold(), ([], []))[1].append(block.number)
+    for at, (role, (letters, numbers)) in enumerate(called.items(), start=1):
+        where = "; ".join(word for word in (" ".join(f"▲{letter}" for letter in letters), _at_steps(numbers)) if word)
+        parts = _told((LinePart("", _number(library, role), MUST), LinePart("where", where, MUST)))
+        yield CardLine("calls", f"call-{at}", parts, at=library.department.id.at)
+
+
+def _number(library: Library, role: str | None) -> str:
+    call = call_of(library, role)
+    return f"{capital(call.role)}, {call.number.replace(' ', _NO_BREAK)}" if call else ""
+
+
+def _at_steps(numbers: list[str]) -> str:
+    return f"step{'s' * (len(numbers) > 1)} {', '.join(numbers)}" if numbers else ""
+
+
+def _aftercare(procedure: Procedure) -> Iterator[CardLine]:
+    for id, item in procedure.aftercare_items.items():
+        parts = (
+            LinePart("", _ended(item.title), AFTERCARE),
+            LinePart("when", _ended(when_words(item.when)), AFTERCARE),
+        )
+        yield CardLine("aftercare", f"aftercare-{id}", parts, at=item.title.at)

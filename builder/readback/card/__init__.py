@@ -1,0 +1,1 @@
+"""Proofs of cards that are no paper."""
