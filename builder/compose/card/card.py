@@ -85,7 +85,7 @@ class Setter:
         self.head = head_of(library, procedure)
         running = f"{side} side. Edition {procedure.edition}" if side else f"Edition {procedure.edition}"
         due = f". Review by {self.head.due}" if self.head.due else ""
-        self.side_musts = (Must("running", "side", running), *promised("side", "side", side))
+        self.side_musts = (Must("running", "side", running), Must("side", "side", side)) if side else ()
         rows = ceil(len(self.head.mark) / _ROW_LETTERS)
         self.top_mm = (_BARE_TOP_MM, _MARKED_TOP_MM, _TWO_ROWS_MM)[min(rows, 2)]
         self.values = {
