@@ -131,7 +131,7 @@ class Shows(Enum):
     """How much of a procedure's text an output shows: by this it is told what on it rests on a source."""
 
     WHOLE = "all of it, in one reading order with the same references"
-    CARD = "lines of the pocket card, as many as there is room for"
+    CARD = "the plan of the card, as far as there is room"
     SLIDES = "slides, and in their notes what they rest on"
     EXTRACT = "what its musts hold"
     NOTHING = "nothing that rests on a source, or nothing else"

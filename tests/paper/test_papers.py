@@ -121,10 +121,7 @@ def test_what_a_paper_sets_in_italic_is_never_bold() -> None:
 
 
 SCREENS = {"look", "preview"}
-# The cards say it still, and are not asked.
-_PRINTED = [
-    row for row in OUTPUTS.files if row.name not in ("self-test-package", "single-file") and "card" not in row.name
-]
+_PRINTED = [row for row in OUTPUTS.files if row.name not in ("self-test-package", "single-file")]
 
 
 @pytest.mark.parametrize("output", _PRINTED, ids=lambda row: row.name)

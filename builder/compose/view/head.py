@@ -9,7 +9,6 @@ from builder.facts.calls import contact
 from builder.model.library import Library
 from builder.model.pages import Procedure, Status
 
-READ_BACK_SHORT = "Read back before publishing."
 _NO_NUMBER = "no local number written"
 
 
@@ -27,7 +26,6 @@ class Head:
     owner: str
     mark: str
     usual_caution = USUAL_CAUTION
-    read_back_short = READ_BACK_SHORT
 
     @property
     def review_by(self) -> str:
