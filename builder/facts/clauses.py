@@ -6,7 +6,7 @@ so that rules that ask for a verb, an order or a prohibition stay silent about i
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from enum import Enum
 from functools import lru_cache
 from typing import NamedTuple
@@ -26,8 +26,9 @@ class Clause(NamedTuple):
     """A clause of a text.
 
     ``verb`` is the plain form. ``under`` is the word that makes it depend on another (``if``, ``until``); ``unders``
-    are all such words of its sentence. ``start`` to ``stop`` are the words it is about: what follows the verb, or what
-    stands before it where something is told of as done. ``lead`` is what stands before, ``sentence`` is a number.
+    are such words of its sentence that it depends on. ``start`` to ``stop`` are the words it is about: what follows the
+    verb, or what stands before it where something is told of as done. ``lead`` is what stands before, ``sentence`` a
+    number.
     """
 
     verb: str
@@ -66,8 +67,9 @@ _BEGINNING = re.compile(
     re.IGNORECASE,
 )
 _PASSIVE = re.compile(
-    r"\s(?:is|are|was|were|has been|have been|must|must be|may be|should be|should|comes?|goes|stays?)"
-    r"(?P<negated> not| never)?(?: be)?(?: now| first| still)? (?P<verb>[a-z]+)\b",
+    r"\s(?:(?:comes?|came) (?P<off>off|out|away)|"
+    r"(?:is|are|was|were|has been|have been|must|must be|may be|should be|should|comes?|goes|stays?)"
+    r"(?P<negated> not| never)?(?: be)?(?: now| first| still)? (?P<verb>[a-z]+))\b",
     re.IGNORECASE,
 )
 _NOT_AN_ORDER_LIST = """
@@ -128,8 +130,22 @@ def _in_sentence(text: str, start: int, stop: int, number: int) -> Iterator[Clau
             read.append(clause)
         elif read and read[-1].mood is not Mood.DONE:
             read[-1] = read[-1]._replace(stop=end)
-    unders = frozenset(clause.under for clause in read if clause.under)
-    yield from (clause._replace(unders=unders) for clause in read)
+    yield from (clause._replace(unders=_unders(read, place)) for place, clause in enumerate(read))
+
+
+def _unders(read: Sequence[Clause], place: int) -> frozenset[str]:
+    """Return what a clause depends on: what follows it, what begins its sentence, and what is joined on before it.
+
+    ``Press until it is dry, and leave it``: only to press ends then. ``Press, and if it bleeds, tie it``: to tie too.
+    """
+    return frozenset(
+        clause.under
+        for number, clause in enumerate(read)
+        if clause.under and (number >= place or number == 0 or "," in clause.lead or _JOINED.search(clause.lead))
+    )
+
+
+_JOINED = re.compile(r"\b(?:and|but|then|or)\b")
 
 
 def _clause(text: str, piece: _Piece) -> Clause | None:
@@ -145,11 +161,12 @@ def _clause(text: str, piece: _Piece) -> Clause | None:
         return told
     passive = _PASSIVE.search(text, piece.begin, piece.end)
     mood = Mood.UNDER if under else Mood.DONE
-    if passive is not None and base(passive["verb"]):
+    done = "remove" if passive is not None and passive["off"] else base(passive["verb"]) if passive is not None else ""
+    if passive is not None and done:
         subject = match.end("under") if under else piece.begin
         negated = bool(passive["negated"]) or text[subject : piece.end].lstrip()[:3].casefold() == "no "
-        verb, stop = base(passive["verb"]), passive.start()
-        return told._replace(verb=verb, mood=mood, negated=negated, start=subject, stop=stop)
+        stop = passive.start()
+        return told._replace(verb=done, mood=mood, negated=negated, start=subject, stop=stop)
     return told._replace(mood=mood) if under else None
 
 

@@ -5,13 +5,14 @@ from bisect import bisect_left
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import cache
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import NamedTuple
 
 from builder.facts.dose_amounts import ACTIVITY, Amount, amount_of, kind_of
 from builder.facts.quantities import MASSES, WrittenNumber, quantities
 from builder.facts.remembered import once_per_library
 from builder.facts.texts import Corpus, corpus
+from builder.facts.walk import doses
 from builder.load.packs import Fence, fences
 from builder.model.library import Library
 from builder.model.pages import ItemKind
@@ -22,6 +23,15 @@ LIMIT = re.compile(
     re.IGNORECASE,
 )
 """What makes the amount after it a limit, not a dose that is given."""
+
+
+EACH_KG = re.compile(r"\s*(?:for |per |a |an )(?:each |every )?(?:kg|kilogram|kilo)\b", re.IGNORECASE)
+"""Words after an amount that make it one for each kilogram of body weight."""
+
+
+def is_of_drug(unit: str) -> bool:
+    """Tell whether ``unit`` is one in which drugs are given: of mass, or of activity; nobody gives kilograms."""
+    return (unit in MASSES and unit != "kg") or kind_of(unit) == ACTIVITY
 
 
 class DoseMention(NamedTuple):
@@ -59,16 +69,16 @@ def _drug_names(library: Library) -> re.Pattern[str]:
 
 @once_per_library
 def mentions(library: Library) -> tuple[DoseMention, ...]:
-    """Return each amount of a drug in running text, with the drug it is of: the nearest one named in its sentence."""
-    texts, names = corpus(library), _drug_names(library)
+    """Return each amount of a drug in running text, with the drug it is of."""
+    texts = corpus(library)
     found = []
     for written in quantities(library):
-        if (written.first in MASSES and written.first != "kg") or kind_of(written.first) == ACTIVITY:
-            per_kg = written.per == ("kg",)
+        if is_of_drug(written.first):
+            per_kg = written.per == ("kg",) or EACH_KG.match(texts.whole, written.end) is not None
             if (written.per and not per_kg) or texts.piece(written.start).role.startswith("dose"):
                 continue
             amount = amount_of(f"{written.number} {written.first}")
-            drug = nearest_drug(texts, names, written)
+            drug = drug_of(library, written)
             if amount is not None and drug:
                 found.append(DoseMention(written, drug, amount, per_kg))
     return tuple(found)
@@ -87,8 +97,13 @@ def nearest_drug(texts: Corpus, names: re.Pattern[str], written: WrittenNumber) 
 
 
 def drug_of(library: Library, written: WrittenNumber) -> str:
-    """Return the drug that a number in running text is of, "" where its sentence names none."""
-    return nearest_drug(corpus(library), _drug_names(library), written)
+    """Return the drug that a number in running text is of: the nearest in its sentence, else that of the one dose here.
+
+    "" where no drug is named and the page gives none, or several.
+    """
+    texts = corpus(library)
+    own = doses(texts.piece(written.start).page)
+    return nearest_drug(texts, _drug_names(library), written) or (str(own[0].drug) if len(own) == 1 else "")
 
 
 def is_limit(texts: Corpus, written: WrittenNumber) -> bool:
@@ -118,6 +133,7 @@ def numbers_between(library: Library, start: int, end: int) -> tuple[WrittenNumb
 _WORDS = {
     "once": 1,
     "twice": 2,
+    "thrice": 3,
     "one": 1,
     "two": 2,
     "three": 3,
@@ -128,10 +144,22 @@ _WORDS = {
     "twelve": 12,
 }
 _COUNTED = "|".join(_WORDS)
+_PART_OF_DAY = r"(?:mornings?|evenings?|nights?|afternoons?|noon|midday|lunch(?:time)?|breakfast|supper|bedtime)"
+_WITH = r"(?:every|each|in the|at|with)"
 _OFTEN = re.compile(
     rf"\b(?:every (?:(?P<low>[0-9]+|{_COUNTED}) ?(?:to|or|-|–) ?)?(?P<hours>[0-9]+|{_COUNTED}) ?(?:hours?|h)|"
-    rf"(?P<times>once|twice|(?:[1-8]|{_COUNTED}) times) (?:a|each|every|per|in a) day|"
-    rf"(?P<daily>(?:once|twice) daily))\b",
+    rf"(?P<hourly>[0-9]+|{_COUNTED})[ -]hourly|"
+    rf"(?P<times>once|twice|thrice|(?:[1-8]|{_COUNTED}) times) (?:a|each|every|per|in a) day|"
+    rf"(?P<daily>(?:once|twice|thrice|(?:[1-8]|{_COUNTED}) times) daily)|"
+    rf"(?P<parts>{_WITH}(?: the)? {_PART_OF_DAY}(?:(?:,| and|, and)(?: {_WITH})?(?: the)? {_PART_OF_DAY})*)|"
+    rf"(?P<each>(?:each|every) day|daily)|"
+    rf"(?P<other>every other day|on alternate days))\b",
+    re.IGNORECASE,
+)
+_CLOCK = re.compile(
+    r"\b(?:(?P<hour>[0-9]{1,2})(?:[:.](?P<minute>[0-9]{2}))? ?(?P<half>[ap])\.?m\b|"
+    r"(?P<long>[0-2][0-9]):(?P<past>[0-5][0-9])\b|"
+    r"(?:12 )?(?P<noon>noon|midday)|(?:12 )?(?P<midnight>midnight))",
     re.IGNORECASE,
 )
 
@@ -148,13 +176,36 @@ class HowOften(NamedTuple):
 def how_often(text: str, start: int = 0, end: int | None = None) -> Iterator[HowOften]:
     """Yield each statement of how often: every 6 hours, every four to six hours, three times a day."""
     for match in _OFTEN.finditer(text, start, len(text) if end is None else end):
-        if match["hours"]:
-            longest = _number(match["hours"])
+        if match["hours"] or match["hourly"]:
+            longest = _number(match["hours"] or match["hourly"])
             hours = _number(match["low"]) if match["low"] else longest
+        elif match["each"] or match["other"]:
+            hours = longest = Fraction(24 if match["each"] else 48)
+        elif match["parts"]:
+            hours = longest = Fraction(24, len(re.findall(_PART_OF_DAY, match["parts"], re.IGNORECASE)))
         else:
-            hours = longest = Fraction(24, _number((match["times"] or match["daily"]).split()[0]))
+            hours = longest = Fraction(24, int(_number((match["times"] or match["daily"]).split()[0])))
         if hours > 0:
             yield HowOften(hours, longest, match.start(), match.group())
+
+
+def by_the_clock(text: str) -> tuple[Fraction, str] | None:
+    """Return the shortest time in hours between the hours of the day that ``text`` names, and its words."""
+    matches = list(_CLOCK.finditer(text))
+    hours = sorted({_hour(match) for match in matches})
+    if len(hours) < 2:
+        return None
+    apart = [later - earlier for earlier, later in pairwise([*hours, hours[0] + 24])]
+    return min(apart), text[matches[0].start() : matches[-1].end()]
+
+
+def _hour(match: re.Match[str]) -> Fraction:
+    if match["noon"] or match["midnight"]:
+        return Fraction(12 if match["noon"] else 0)
+    if match["long"]:
+        return int(match["long"]) + Fraction(int(match["past"]), 60)
+    afternoon = 12 if match["half"].casefold() == "p" else 0
+    return int(match["hour"]) % 12 + afternoon + Fraction(int(match["minute"] or 0), 60)
 
 
 def _number(word: str) -> Fraction:

@@ -13,22 +13,22 @@ anaesthetise anastomose anchor angle anticipate apply approach approximate arran
 assist attach augment auscultate avoid await balance bandage bare bathe begin bend bevel bind bisect bite bleed block
 bluntly bolus book bow brace break breathe bring brush bunch bury bypass calculate call cannulate capture carry cast
 catch catheterise cauterise caution cement centre change charge chart chase check choose circumcise cite clamp clarify
-clean cleanse clear clip close coagulate coat collect come commence compare complete compress confirm connect consent
-consider construct continue control convert cool copy correct count cover cradle create cross cross-match crush cup
-curette cut cycle dab debride decide decompress deepen deflate deflect delay deliver demonstrate deploy describe
-detach determine develop dilate dim dip direct disable disarm discard discharge disconnect discuss disinfect dislocate
-display dispose dissect dissolve distract dive divide document don double drain drape draw dress drill drive drop dry
-dust ease eat elevate embed emphasise empty enable encircle encourage end engage enhance enlarge ensure enter
-enucleate escort establish estimate evacuate evaluate evert eviscerate examine exchange excise exclude explain explore
-expose express extend exteriorise extract extubate fashion fasten feed feel fetch fill fillet find finish fire fit fix
-flatten flex flick float flood flush focus fold follow force form free freshen gain gather gently get give glue go
-gown grasp greet grip groove guard guide hand harvest hasten have heat help hold hook hydrate hydrodissect
-hydrodistend identify ignore imbricate immerse immobilise implant implement improve incinerate incise include
-incorporate increase indent induce infiltrate inflate inform infuse inject insert inset inspect instil instill
-instruct insufflate insulate insure interpose interrogate introduce intubate invaginate invert invite irrigate isolate
-jack join keep kneel knot label lace lance lasso lay lead leave lengthen let level lever lie lift ligate light limit
-line link list listen load locate lock log look loop loosen lower lubricate maintain make manage manipulate map mark
-marsupialise mask massage match measure meet mention mesh milk mind mix mobilise monitor mount move name navigate
+clean cleanse clear climb clip close coagulate coat collect come commence compare complete compress confirm connect
+consent consider construct continue control convert cool copy correct cough count cover cradle create cross cross-
+match crush cup curette cut cycle dab debride decide decompress deepen deflate deflect delay deliver demonstrate
+deploy describe detach determine develop dilate dim dip direct disable disarm discard discharge disconnect discuss
+disinfect dislocate display dispose dissect dissolve distract dive divide document don double drain drape draw dress
+drill drink drive drop dry dust ease eat elevate embed emphasise empty enable encircle encourage end engage enhance
+enlarge ensure enter enucleate escort establish estimate evacuate evaluate evert eviscerate examine exchange excise
+exclude explain explore expose express extend exteriorise extract extubate fashion fasten feed feel fetch fill fillet
+find finish fire fit fix flatten flex flick float flood flush fly focus fold follow force form free freshen gain
+gather gently get give glue go gown grasp greet grip groove guard guide hand harvest hasten have heat help hold hook
+hydrate hydrodissect hydrodistend identify ignore imbricate immerse immobilise implant implement improve incinerate
+incise include incorporate increase indent induce infiltrate inflate inform infuse inject insert inset inspect instil
+instill instruct insufflate insulate insure interpose interrogate introduce intubate invaginate invert invite irrigate
+isolate jack join keep kneel knot label lace lance lasso lay lead leave lengthen let level lever lie lift ligate light
+limit line link list listen load locate lock log look loop loosen lower lubricate maintain make manage manipulate map
+mark marsupialise mask massage match measure meet mention mesh milk mind mix mobilise monitor mount move name navigate
 nibble nick note notify nudge obliterate observe obtain occlude offer open operate oppose order orient orientate
 osteotomise outline overlap oversew pack pad palpate parachute pare part pass paste pause peel penetrate perforate
 perform perfuse persist photograph pick pierce pin pinch place plan plaster plicate plug ply point pool position pouch
@@ -40,17 +40,18 @@ remeasure remember remind remove repair repeat replace reply report reposition r
 restart restore resume resuscitate resuture rethread retie retighten retract retrieve return reuse reverse review
 revise rewarm ring rinse rock roll rotate roughen round route rub rule run rupture sample save say scan scoop score
 scrape screen screw scrub seal search seat section secure see seed seek seize select send separate set settle sever
-sew shape share shave sheathe shell shield shift shorten show shower sign silence sit size skeletonise slacken slide
-sling slip slit slow smear smooth snap snare snip snug soak soften sort sound spare spatulate speak speed splay splint
-split spray spread spring squeeze stab stabilise staple start state stay steady steer stent step sterilise stick
-stimulate stitch stop stow straighten strap strengthen stretch strike strip study style substitute suck suction
-supinate supplement supply support suppress suspend sustain suture swab sweep swim swing swirl switch tabulate tack
-tag tailor take talk tamp tamponade tap tape taper tattoo teach tear tease tell tense tension tent test thank thicken
-thin thread throw thump tidy tie tighten tilt time top touch tourniquet trace track transect transfer transfix
-transfuse transilluminate translate transplant transport transpose trap treat trephine trim try tuck tug tunnel turn
-twist unblock unclamp unclip uncover undercut undermine undo undress unfold unfurl unite unlock unpack unroll unscrew
-untie untwist unwrap update use vaccinate vary vent ventilate verify view visit visualise void wad wait wake walk warm
-warn wash watch wean wear wedge weigh wet whip widen wind wipe withdraw withhold witness work wrap write zero
+sew shape share shave sheathe shell shield shift shorten show shower sign silence sit size skeletonise slacken sleep
+slide sling slip slit slow smear smoke smooth snap snare snip snug soak soften sort sound spare spatulate speak speed
+splay splint split spray spread spring squeeze stab stabilise staple start state stay steady steer stent step
+sterilise stick stimulate stitch stop stow straighten strap strengthen stretch strike strip study style substitute
+suck suction supinate supplement supply support suppress suspend sustain suture swab sweep swim swing swirl switch
+tabulate tack tag tailor take talk tamp tamponade tap tape taper tattoo teach tear tease tell tense tension tent test
+thank thicken thin thread throw thump tidy tie tighten tilt time top touch tourniquet trace track transect transfer
+transfix transfuse transilluminate translate transplant transport transpose trap treat trephine trim try tuck tug
+tunnel turn twist unblock unclamp unclip uncover undercut undermine undo undress unfold unfurl unite unlock unpack
+unroll unscrew untie untwist unwrap update use vaccinate vary vent ventilate verify view visit visualise void wad wait
+wake walk warm warn wash watch wean wear wedge weigh wet whip widen wind wipe withdraw withhold witness work wrap
+write zero
 """
 VERBS = frozenset(_VERBS_LIST.split())
 

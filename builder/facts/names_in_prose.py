@@ -57,8 +57,11 @@ class NamesInProse:
         )
         return {str(entry.id): entry for name in named if (entry := self.find(name)) is not None}
 
-    def mentions(self, text: str, short: Mapping[str, Entry] | None = None) -> Iterator[NameInText]:
-        """Yield each name in ``text``, and each word of ``short``, which are the short forms that this text may use."""
+    def mentions(self, text: str, short: Mapping[str, tuple[Entry, ...]] | None = None) -> Iterator[NameInText]:
+        """Yield each name in ``text``, and each of ``short``, which are the short forms that this text may use.
+
+        ``the nerves`` is as many mentions at one place as it means nerves.
+        """
         tokens = [(match.group(), match.start(), match.end()) for match in _TOKEN.finditer(text.casefold())]
         position = 0
         while position < len(tokens):
@@ -69,9 +72,10 @@ class NamesInProse:
                 yield NameInText(start, tokens[position + length - 1][2], entry)
                 position += length
                 continue
-            if short and (entry_of := short.get(word) or short.get(word.removesuffix("s"))) is not None:
-                yield NameInText(start, stop, entry_of)
-            position += 1
+            length, entries = _short(tokens, position, short) if short else (1, ())
+            stop = tokens[position + length - 1][2]
+            yield from (NameInText(start, stop, meant) for meant in entries)
+            position += length
 
     def _at(self, text: str, tokens: list[tuple[str, int, int]], position: int) -> tuple[int, Entry] | None:
         """Return how many words a name at ``position`` has, and what it names."""
@@ -85,6 +89,18 @@ class NamesInProse:
                 if here[-1][0] in plurals(parts[-1]) and not _BREAK.search(apart):
                     return len(parts), entry
         return None
+
+
+def _short(
+    tokens: list[tuple[str, int, int]], position: int, short: Mapping[str, tuple[Entry, ...]]
+) -> tuple[int, tuple[Entry, ...]]:
+    """Return how many words a short form at ``position`` has, and what it means."""
+    for length in (2, 1) if position + 1 < len(tokens) else (1,):
+        words = " ".join(word for word, _, _ in tokens[position : position + length])
+        meant = short.get(words) or short.get(words.removesuffix("s"))
+        if meant:
+            return length, meant
+    return 1, ()
 
 
 names_in_prose = once_per_library(NamesInProse)
@@ -101,11 +117,27 @@ def shown(text: str) -> str:
     return _HIDDEN.sub(lambda hidden: " " * len(hidden.group()), text) if hides else text
 
 
-def short_forms(entries: Iterable[Entry]) -> dict[str, Entry]:
-    """Return what the last word of a name means where only one of ``entries`` ends with it: "the duct"."""
+_KINDS_LIST = """
+aponeurosis artery bone duct fascia ligament muscle nerve sheath tendon vein vessels
+"""
+_KINDS = frozenset(_KINDS_LIST.split())
+
+
+def short_forms(entries: Iterable[Entry]) -> dict[str, tuple[Entry, ...]]:
+    """Return what the end of a name means where only one of ``entries`` ends with it, and what its plural means.
+
+    ``the duct``; ``the nerves`` where two are nerves; ``the internal oblique`` for a muscle of that name.
+    """
     by_word: dict[str, list[Entry]] = defaultdict(list)
+    found: dict[str, tuple[Entry, ...]] = {}
     for entry in entries:
         words = _TOKEN.findall(entry.name.casefold())
         if len(words) > 1:
             by_word[words[-1]].append(entry)
-    return {word: named[0] for word, named in by_word.items() if len(named) == 1}
+        if len(words) == 3 and words[-1] in _KINDS:
+            found[" ".join(words[:-1])] = (entry,)
+            if words[0].endswith(("us", "is")):  # Latin nouns: the transversus, the rectus
+                by_word[words[0]].append(entry)
+    for word, named in by_word.items():
+        found[word if len(named) == 1 else f"{word}s"] = tuple(named)
+    return found

@@ -24,6 +24,7 @@ DOES: Mapping[str, frozenset[Verb]] = {
     "close": frozenset({Verb.CLOSE, Verb.SUTURE, Verb.TIE, Verb.SEAL}),
     "open": frozenset({Verb.OPEN, Verb.DIVIDE}),
     "release": frozenset({Verb.RELEASE, Verb.REMOVE, Verb.DIVIDE, Verb.OPEN}),
+    "use": frozenset({Verb.PLACE, Verb.REMOVE}),
     "place": frozenset({Verb.PLACE}),
     "inject": frozenset({Verb.INJECT}),
     "see": frozenset({Verb.IDENTIFY}),
@@ -43,7 +44,7 @@ _WORDS = {
     "seal": "seal coagulate",
     "suture": "suture stitch sew oversew",
     "close": "close",
-    "open": "open incise",
+    "open": "open incise lengthen extend widen enlarge",
     "release": "release unclamp",
     "place": "place insert put lay set push pack pass",
     "inject": "inject",
@@ -54,6 +55,8 @@ _WORDS = {
 }
 _BY_VERB = {verb: doing for doing, verbs in _WORDS.items() for verb in verbs.split()}
 _AWAY = re.compile(r"\b(?:out|off|away)\b")
+_PUT_AWAY = re.compile(r"\b(?:away|aside|down|out of reach)\b")
+_ASIDE = re.compile(r"\b(?:aside|away|back|clear|to one side|out of the way)\b")
 _FOR_OR_AT = re.compile(r"\s+(?:(?:again|once more|back)\s+)?(?P<word>for|at)\b")
 _TO_COUNT = re.compile(r"\s+for\s+(?:the|a|another)\s+(?:\w+\s+)?count\b|\s*(?:the\s+)?count\s*$")
 _WHERE = re.compile(
@@ -62,7 +65,7 @@ _WHERE = re.compile(
     re.IGNORECASE,
 )
 _JOINS = re.compile(r"[\s,]*(?:and|or)?\s*(?:the|both|each|a|an)?\s*$")
-_PRONOUN = re.compile(r"\s*(?:off\s+|out\s+)?(?:it|them|both)\b(?!\s+\w+\s+of)")
+_PRONOUN = re.compile(r"\s*(?:off\s+|out\s+)?(?:it|them|both|neither)\b(?!\s+\w+\s+of)")
 _NUMBER_WORDS = {
     "single": 1, "one": 1, "pair": 2, "both": 2, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7,
     "eight": 8, "nine": 9, "ten": 10,
@@ -70,10 +73,15 @@ _NUMBER_WORDS = {
 _NUMBER = re.compile(
     rf"\b(?P<number>[0-9]{{1,3}}|{'|'.join(_NUMBER_WORDS)})\s+(?:of\s+)?(?:the\s+)?(?:[a-z-]+\s+)?$", re.IGNORECASE
 )
+_MAKES_NONE = re.compile(r"\s+no (?:\w+ ){0,2}(?:cut|incision|opening|hole|wound)\b", re.IGNORECASE)
 _LEFT_AS = re.compile(
     r"\b(?P<how>un(?P<undone>[a-z]+)|uncut|open|closed|alone|untouched|in place|in)\b(?!\s+(?:the|its)\b)"
 )
-_PART_OF = re.compile(r"\b(?:pair|all|both|each|some|rest) of\b", re.IGNORECASE)
+_PART_OF = re.compile(
+    r"\b(?:pair|all|both|each|some|rest|tip|end|edge|edges|base|neck|root|stump|body|middle|top|wall|front|back|side|tail|"
+    r"surface|head|mouth|rim|part|half|trunk|branch|length) of\b",
+    re.IGNORECASE,
+)
 _MOST_WORDS_BETWEEN = 4
 _FAR = 160
 """Characters: what ``it`` means stands no further away."""
@@ -117,32 +125,53 @@ def mentions_in(library: Library, step: Step) -> tuple[NameInText, ...]:
 def told_actions(library: Library, step: Step) -> tuple[ToldAction, ...]:
     """Return what the prose of ``step`` says is done, in the order in which it is written."""
     text, mentions = shown(step.body.source), mentions_in(library, step)
-    if not mentions and not _WITHOUT_NAME.search(text):
-        return ()
+    return told_in(text, mentions) if mentions or _WITHOUT_NAME.search(text) else ()
+
+
+def told_of(library: Library, step: Step, text: str) -> tuple[ToldAction, ...]:
+    """Return what ``text``, such as the advice of a caution of ``step``, says is done."""
+    names = names_in_prose(library)
+    return told_in(text, tuple(names.mentions(text, short_forms(names.handled(step.actions).values()))))
+
+
+def told_in(text: str, mentions: Sequence[NameInText]) -> tuple[ToldAction, ...]:
+    """Return what ``text``, which mentions ``mentions``, says is done, in the order in which it is written."""
     told: list[ToldAction] = []
     for clause in clauses(text):
-        told.extend(_told(text, clause, mentions))
+        told.extend(_told(text, clause, mentions, told[-1] if told else None))
     for index in range(len(told) - 2, -1, -1):  # "clamp and divide the artery": both are done to the artery
         this, following = told[index], told[index + 1]
         blank = not text[this.clause.start : this.clause.stop].strip()
-        if blank and not this.entries and this.clause.sentence == following.clause.sentence:
+        alike = (this.clause.sentence, this.clause.mood) == (following.clause.sentence, following.clause.mood)
+        if blank and not this.entries and alike:
             told[index] = this._replace(entries=following.entries)
     return tuple(told)
 
 
-def _told(text: str, clause: Clause, mentions: Sequence[NameInText]) -> Iterator[ToldAction]:
+def _told(text: str, clause: Clause, mentions: Sequence[NameInText], before: ToldAction | None) -> Iterator[ToldAction]:
     direct = _direct(text, clause, mentions)
     if clause.verb == "leave" and clause.mood is Mood.ORDER:
-        yield from _left(text, clause, mentions, direct)
+        yield from _left(text, clause, mentions, direct, before)
+    elif clause.verb == "make" and (none := _MAKES_NONE.match(text, clause.start, clause.stop)):
+        yield ToldAction("open", (), None, not clause.negated, clause, clause.begin, none.end())
     elif (doing := _doing(text, clause)) is not None:
         entries = tuple(mention.entry for mention in direct)
         stop = direct[-1].stop if direct else clause.stop
         if not entries and (pronoun := _PRONOUN.match(text, clause.start, clause.stop)):
-            entries, stop = _meant(clause, mentions), pronoun.end()
+            entries, stop = _meant(clause, mentions, before), pronoun.end()
+            clause = clause._replace(negated=clause.negated or pronoun.group().strip() == "neither")
         if _fits(doing, entries):
             start = clause.begin if clause.mood is not Mood.UNDER else clause.start
             number = _number(text, clause, mentions, direct)
             yield ToldAction(doing, entries, number, clause.negated, clause, start, max(stop, clause.start))
+    elif direct and clause.mood is Mood.ORDER and isinstance(direct[0].entry, Item):
+        number = _number(text, clause, mentions, direct)
+        entries = tuple(mention.entry for mention in direct)
+        yield from (
+            (ToldAction("use", entries, number, clause.negated, clause, clause.begin, direct[-1].stop),)
+            if number
+            else ()
+        )
 
 
 def _fits(doing: str, entries: Sequence[Entry]) -> bool:
@@ -158,8 +187,12 @@ _DONE_TO_ITEMS = frozenset({"remove", "inject", "see", "inspect", "count", "rele
 def _doing(text: str, clause: Clause) -> str | None:
     after = text[clause.start : min(clause.stop, clause.start + 80)]
     if clause.mood is not Mood.DONE:
-        if clause.verb in ("take", "lift", "pull", "draw") and _AWAY.search(after):
+        if clause.verb in ("take", "lift", "pull", "draw", "come") and _AWAY.search(after):
             return "remove"
+        if clause.verb in ("put", "lay", "set") and _PUT_AWAY.search(after):
+            return None
+        if clause.verb in ("hold", "draw", "sweep", "retract", "keep") and _ASIDE.search(after):
+            return "protect"
         if clause.verb in ("look", "feel", "search") and (match := _FOR_OR_AT.match(after)):
             return "see" if match["word"] == "for" else "inspect"
         if (clause.verb == "ask" or not clause.verb) and _TO_COUNT.match(after):
@@ -185,11 +218,13 @@ def _is_near(between: str) -> bool:
     return len(between.split()) <= _MOST_WORDS_BETWEEN and not _WHERE.search(_PART_OF.sub("", between))
 
 
-def _meant(clause: Clause, mentions: Sequence[NameInText]) -> tuple[Entry, ...]:
-    """Return what a pronoun means: what was named last."""
+def _meant(clause: Clause, mentions: Sequence[NameInText], before: ToldAction | None) -> tuple[Entry, ...]:
+    """Return what a pronoun means: what something was done to, unless something else was named since."""
     index = bisect_left(mentions, (clause.begin,)) - 1
     near = index >= 0 and clause.begin - mentions[index].stop < _FAR
-    return (mentions[index].entry,) if near else ()
+    if before is not None and before.entries and near and mentions[index].stop <= before.clause.stop:
+        return before.entries
+    return tuple(one.entry for one in mentions if one.start == mentions[index].start) if near else ()
 
 
 def _number(text: str, clause: Clause, mentions: Sequence[NameInText], direct: Sequence[NameInText]) -> int | None:
@@ -208,20 +243,25 @@ def _number(text: str, clause: Clause, mentions: Sequence[NameInText], direct: S
 
 
 def _left(
-    text: str, clause: Clause, mentions: Sequence[NameInText], direct: Sequence[NameInText]
+    text: str,
+    clause: Clause,
+    mentions: Sequence[NameInText],
+    direct: Sequence[NameInText],
+    before: ToldAction | None,
 ) -> Iterator[ToldAction]:
     """Yield what ``leave the artery untied`` forbids; an item that is left in is placed."""
-    if not direct:
+    pronoun = _PRONOUN.match(text, clause.start, clause.stop)
+    entries = tuple(mention.entry for mention in direct) or (_meant(clause, mentions, before) if pronoun else ())
+    if not entries:
         return
-    entries = tuple(mention.entry for mention in direct)
-    stop = direct[-1].stop
+    stop = direct[-1].stop if direct else pronoun.end() if pronoun else clause.stop
     how = _LEFT_AS.search(text, stop, min(clause.stop, stop + 30))
     forbidden = _FORBIDDEN.get(how["how"], ()) if how else ()
     if how and how["undone"]:
         forbidden = (_BY_VERB.get(base(how["undone"]), ""),)
     for doing in filter(None, forbidden):
         yield ToldAction(doing, entries, None, not clause.negated, clause, clause.begin, how.end() if how else stop)
-    if isinstance(entries[0], Item) and not clause.negated:
+    if direct and isinstance(entries[0], Item) and not clause.negated:
         yield ToldAction("place", entries, _number(text, clause, mentions, direct), False, clause, clause.begin, stop)
 
 

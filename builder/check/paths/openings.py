@@ -38,7 +38,7 @@ _HOLLOW = frozenset({StructureKind.CAVITY, StructureKind.VISCUS})
 _ENTERS = frozenset({ItemKind.NEEDLE, ItemKind.LINE, ItemKind.CATHETER, ItemKind.DEVICE})
 _MAY_ENTER = frozenset({ItemKind.DRAIN, ItemKind.INSTRUMENT})
 _LAID_IN = frozenset({ItemKind.SWAB, ItemKind.PACK, ItemKind.RETRACTOR, ItemKind.IMPLANT})
-_ONLY_IF_OPENED = frozenset({ItemKind.SUTURE, ItemKind.BLADE, ItemKind.CLIP})
+_ONLY_IF_OPENED = frozenset({ItemKind.SUTURE, ItemKind.BLADE, ItemKind.CLIP, ItemKind.FLUID})
 _WAYS_OUT_LIST = """
 airway anal anus bronchus cervix conjunctiva ear larynx meatus mouth nasal nose oesophagus oral pharynx rectum throat
 trachea urethra uterine uterus vagina vaginal
@@ -58,7 +58,7 @@ class OpeningOps:
         self._opened = {id for id, _ in layout.opened}
         self._shut = {structure.id for action in layout.actions for structure in self._shut_by(action)}
         for action in layout.actions:
-            if action.verb is Verb.PLACE and action.inside is not None:
+            if action.verb in (Verb.PLACE, Verb.IRRIGATE) and action.inside is not None:
                 for place in layout.structures((action.inside,)):
                     if place.kind in _HOLLOW:
                         self.places.update(dict.fromkeys(self._spots(place, action), place))

@@ -166,6 +166,8 @@ class _Compiler:
         elif verb is Verb.REMOVE:
             yield from self.items.removed(deed, item)
         else:
+            if verb is Verb.IRRIGATE and deed.action.through is None:
+                yield from self.openings.laid_in(deed, item)
             for line in self.layout.items(filter(None, (deed.action.through,))):
                 yield from self.items.given_through(deed, line)
             yield from self.items.used(deed, item)

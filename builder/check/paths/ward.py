@@ -1,5 +1,6 @@
 """From theatre to ward: what stays has an aftercare that takes it out, and an aftercare has something to take out."""
 
+import re
 from collections.abc import Container, Iterator, Mapping
 
 from builder.check.hit import Hit
@@ -10,6 +11,7 @@ from builder.facts.anatomy import STAYING_KINDS, USED_UP_KINDS
 from builder.facts.automata import Deed
 from builder.facts.graph import NodeKind
 from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
 from builder.model.action import CONTROLS, Action, Verb
 from builder.model.pages import Aftercare, Item, ItemKind, Step, StructureKind
 from builder.model.sequence import branches
@@ -108,6 +110,34 @@ def not_bound(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Ite
             hint = "Bind it, for instance `only_if: {choice: drain, branch: taken, words: if a drain was left in}`."
             also = [SecondPlace(deed.at, "left in here") for deed, _ in left[item.id][:1]]
             yield Hit(aftercare.concerns.at, message, hint, tuple(also))
+    yield from _named_to_all(program, left)
+
+
+def _named_to_all(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Iterator[Hit]:
+    """Yield what the text for every patient names without an ``if``, although it is left in on some ways only."""
+    somewhere = {}
+    for id, deeds in left.items():
+        placing = {str(deed.step.id) for deed, comes_out in deeds if comes_out}
+        item = program.layout.anatomy.item(deeds[0][0].name)
+        if placing and item is not None and _can_be_passed(program, placing):
+            somewhere[id] = (item, deeds[0][0])
+    own = {aftercare.file for aftercare, item in concerns(program) if item.id in somewhere}
+    for aftercare in program.procedure.aftercare_items.values() if somewhere else ():
+        text = aftercare.patient_text
+        if text is None or aftercare.only_if is not None or aftercare.file in own:
+            continue
+        for item, deed in somewhere.values():
+            names = "|".join(re.escape(name) for name in (item.name, *item.also))
+            for match in re.finditer(rf"\b(?:{names})s?\b", text, re.IGNORECASE):
+                sentence = text[text.rfind(".", 0, match.start()) + 1 : match.end()]
+                if not _ON_A_CONDITION.search(sentence):
+                    message = f"{quoted(match.group())} is named to every patient, but stays in on some ways only"
+                    hint = "Say `if you have one`, or bind the text with `only_if:` to the choice that leaves it in."
+                    yield Hit(text.at, message, hint, (SecondPlace(deed.at, "left in here"),))
+                    break
+
+
+_ON_A_CONDITION = re.compile(r"\b(?:if|unless|where|when you have|in case|any|no|some)\b", re.IGNORECASE)
 
 
 def _can_be_passed(program: Program, steps: set[str]) -> bool:

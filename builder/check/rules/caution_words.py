@@ -10,18 +10,18 @@ from builder.facts.anatomy import Anatomy
 from builder.facts.clauses import Clause, Mood, base, clauses
 from builder.facts.gravity import RANKS, gravest
 from builder.facts.names_in_prose import names_in_prose
-from builder.facts.texts import corpus
+from builder.facts.stems import stem_of, stems
 from builder.facts.walk import pages
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
-from builder.model.action import Action, Verb
+from builder.model.action import Verb
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Signal, Step, Structure, StructureKind
 
 _CUTTING = frozenset({Verb.DIVIDE, Verb.EXCISE})
+_WORKING = _CUTTING | {Verb.OPEN, Verb.CLAMP, Verb.TIE, Verb.SEAL, Verb.SUTURE, Verb.RELEASE}
 _MAIMING = frozenset({StructureKind.VESSEL, StructureKind.NERVE, StructureKind.DUCT, StructureKind.VISCUS})
-"""What is lost with these does lasting harm: each has its caution where something beside it is cut."""
-_WORD = re.compile(r"[a-z]{3,}")
+"""What is lost with these does lasting harm: each has its caution where it is at risk."""
 
 
 @finds("signal-too-mild")
@@ -41,41 +41,37 @@ def signal_too_mild(library: Library) -> Iterator[Hit]:
 
 @finds("risk-without-caution", piecewise=True)
 def risk_without_caution(library: Library) -> Iterator[Hit]:
-    """Yield each structure at risk that lies close to what a step cuts and that no caution of the step speaks of."""
+    """Yield each structure that is at risk in a step and that no caution of the step speaks of."""
     anatomy = names_in_prose(library).anatomy
     for procedure in library.procedures:
         for step in procedure.steps.values():
-            if step.at_risk and step.actions:
+            if step.at_risk:
                 yield from _unguarded(procedure, step, anatomy)
 
 
 def _unguarded(procedure: Procedure, step: Step, anatomy: Anatomy) -> Iterator[Hit]:
-    cut = {
-        str(structure.id): structure
-        for action in step.actions
-        if _cuts(action, anatomy)
-        for name in action.objects
-        if (structure := anatomy.structure(name)) is not None
-    }
-    for name in step.at_risk if cut else ():
-        structure = anatomy.structure(name)
-        if (
-            structure is None
-            or structure.kind not in _MAIMING
-            or str(structure.id) in cut
-            or not any(_are_close(structure, one, anatomy) for one in cut.values())
-        ):
-            continue
-        if not any(_speaks_of(caution, structure, anatomy) for caution in _cautions_of(procedure, step)):
-            message = (
-                f"{quoted(name)} is at risk and lies close to what is cut, but no caution of this step speaks of it"
-            )
+    """Of what is at risk where a critical step works on tissue, one is spoken of; of what is beside a cut, each."""
+    at_risk = [(name, structure) for name in step.at_risk if (structure := anatomy.structure(name)) is not None]
+    maiming = [(name, structure) for name, structure in at_risk if structure.kind in _MAIMING]
+    cautions = list(cautions_of(procedure, step))
+    silent = [
+        (name, structure)
+        for name, structure in maiming
+        if not any(_speaks_of(caution, structure, anatomy) for caution in cautions)
+    ]
+    cut = _cut(step, anatomy) if silent else ()
+    works = step.critical and any(action.verb in _WORKING for action in step.actions)
+    for name, structure in silent:
+        is_beside = structure not in cut and any(_are_close(structure, one, anatomy) for one in cut)
+        if is_beside or (works and len(silent) == len(maiming)):
+            message = f"{quoted(name)} is at risk here, but no caution of this step speaks of it"
             hint = f"Write a caution with `at_risk: [{name}]` that guards this step."
             yield Hit(name.at, message, hint)
 
 
-def _cuts(action: Action, anatomy: Anatomy) -> bool:
-    return action.verb in _CUTTING or anatomy.cut_with(action) is not None
+def _cut(step: Step, anatomy: Anatomy) -> list[Structure]:
+    cutting = (one for one in step.actions if one.verb in _CUTTING or anatomy.cut_with(one) is not None)
+    return [found for action in cutting for name in action.objects if (found := anatomy.structure(name)) is not None]
 
 
 def _are_close(one: Structure, other: Structure, anatomy: Anatomy) -> bool:
@@ -83,7 +79,8 @@ def _are_close(one: Structure, other: Structure, anatomy: Anatomy) -> bool:
     return one in near or other in near
 
 
-def _cautions_of(procedure: Procedure, step: Step) -> Iterator[Caution]:
+def cautions_of(procedure: Procedure, step: Step) -> Iterator[Caution]:
+    """Yield the cautions of ``step``: those that guard it, those that it names, and those that its prose links to."""
     linked = {target for link in step.body.links if link.kind == "caution" for target in link.targets}
     for id, caution in procedure.cautions.items():
         if step.id in caution.guards or id in step.cautions or id in linked:
@@ -93,8 +90,8 @@ def _cautions_of(procedure: Procedure, step: Step) -> Iterator[Caution]:
 def _speaks_of(caution: Caution, structure: Structure, anatomy: Anatomy) -> bool:
     if any(anatomy.structure(name) is structure for name in caution.at_risk):
         return True
-    said = _stems(f"{caution.hazard} {caution.consequence} {caution.avoid}")
-    return bool(said & {_stem(name.casefold().split()[-1]) for name in (structure.name, *structure.also)})
+    said = stems(f"{caution.hazard} {caution.consequence} {caution.avoid}")
+    return bool(said & {stem_of(name.casefold().split()[-1]) for name in (structure.name, *structure.also)})
 
 
 class _Answer(NamedTuple):
@@ -104,6 +101,7 @@ class _Answer(NamedTuple):
     forbidden: bool
     about: frozenset[str]
     said: str
+    begin: int
 
 
 _OPPOSITES_LIST = """
@@ -116,10 +114,6 @@ _NO_ANSWER_LIST = """
 call tell stop ask write say record report wait look stay
 """
 _NO_ANSWER = frozenset(_NO_ANSWER_LIST.split())
-_EMPTY_WORDS_LIST = """
-the and that with from into out its any more has have are was not does will for then
-"""
-_EMPTY_WORDS = frozenset(_EMPTY_WORDS_LIST.split())
 _LEFT = re.compile(r"\b(?:(?P<how>open|closed|in place)|un(?P<undone>[a-z]+))\b")
 _PARTS = re.compile(r"[,.;]|\bor\b|\band\b")
 
@@ -143,7 +137,7 @@ def one_sign_two_answers(library: Library) -> Iterator[Hit]:
 
 
 def _signs(caution: Caution) -> list[frozenset[str]]:
-    return [stems for part in _PARTS.split(caution.sign or "") if (stems := _stems(part))]
+    return [words for part in _PARTS.split(caution.sign or "") if (words := stems(part))]
 
 
 def _is_same_sign(one: frozenset[str], other: frozenset[str]) -> bool:
@@ -156,7 +150,7 @@ def _all_same(signs: list[frozenset[str]], others: list[frozenset[str]]) -> bool
 
 
 def _two_answers(first: Caution, second: Caution, *, all_same: bool) -> Iterator[Hit]:
-    answers, others = _answers(first.if_it_happens or ""), _answers(second.if_it_happens or "")
+    answers, others = answers_in(first.if_it_happens or ""), answers_in(second.if_it_happens or "")
     pair = next(((one, other) for one in answers for other in others if _exclude_each_other(one, other)), None)
     if pair is None and all_same and answers and others:
         acts, other_acts = ({one.verb for one in told} for told in (answers, others))
@@ -168,12 +162,18 @@ def _two_answers(first: Caution, second: Caution, *, all_same: bool) -> Iterator
         yield Hit(second.if_it_happens.at, message, hint, also)
 
 
-def _answers(text: str) -> list[_Answer]:
+def answers_in(text: str, *, limited: bool = True) -> list[_Answer]:
+    """Return what ``text`` orders and forbids; without ``limited`` only what it does on no condition."""
     return [
         answer
         for clause in clauses(text)
-        if clause.mood is Mood.ORDER and (answer := _answer(text, clause)).verb not in _NO_ANSWER
+        if clause.mood is Mood.ORDER
+        and (limited or not (clause.unders - _MERE_TIMES))
+        and (answer := _answer(text, clause)).verb not in _NO_ANSWER
     ]
+
+
+_MERE_TIMES = frozenset({"before", "after", "while", "which", "that", "because"})
 
 
 def _answer(text: str, clause: Clause) -> _Answer:
@@ -185,7 +185,7 @@ def _answer(text: str, clause: Clause) -> _Answer:
         verb, forbidden = base(left["undone"]), not forbidden
     elif left is not None and left["how"] in ("open", "closed"):
         verb = {"open": "open", "closed": "close"}[left["how"]]
-    return _Answer(verb, forbidden, _stems(words) - {verb}, said)
+    return _Answer(verb, forbidden, stems(words) - {verb}, said, clause.begin)
 
 
 def _exclude_each_other(one: _Answer, other: _Answer) -> bool:
@@ -194,36 +194,3 @@ def _exclude_each_other(one: _Answer, other: _Answer) -> bool:
     if one.verb == other.verb:
         return one.forbidden != other.forbidden
     return frozenset((one.verb, other.verb)) in _OPPOSITES and not one.forbidden and not other.forbidden
-
-
-def _stems(text: str) -> frozenset[str]:
-    return frozenset(_stem(word) for word in _WORD.findall(text.casefold()) if word not in _EMPTY_WORDS)
-
-
-def _stem(word: str) -> str:
-    return re.sub(r"(?:ing|es|ed|s)$", "", word) if len(word) > 4 else word.removesuffix("s")
-
-
-_ACTED_ON = frozenset({"prose", "if_not", "recovery", "avoid", "if_it_happens"})
-_SIGHTLESS = re.compile(
-    r"\bblind(?:ly)?\b(?! (?:end|loop|pouch|sac|stump|spot|ending|alley|patient|trial|study))", re.IGNORECASE
-)
-_DENIED = re.compile(r"\b(?:no|not|never|nothing|none|without|nobody|don['’]t|avoid|double[ -])\b", re.IGNORECASE)
-
-
-@finds("blind-order")
-def blind_orders(library: Library) -> Iterator[Hit]:
-    """Yield each order to act without sight: a blind clamp, a blind stitch."""
-    texts = corpus(library)
-    for match in _SIGHTLESS.finditer(texts.whole) if "blind" in texts.whole.casefold() else ():
-        piece = texts.piece(match.start())
-        if piece.role not in _ACTED_ON:
-            continue
-        start, stop = texts.sentence_span(match.start())
-        sentence = texts.whole[start:stop]
-        for clause in clauses(sentence):
-            if clause.mood is Mood.ORDER and start + clause.begin <= match.start() < start + clause.stop:
-                words = sentence[clause.begin : clause.stop]
-                if not clause.negated and not _DENIED.search(words):
-                    message = f"{quoted(' '.join(words.split()))} is an order to act without sight"
-                    yield Hit(texts.place(match.start()), message, "Write what is seen first, or what to do instead.")

@@ -8,9 +8,11 @@ from builder.check.hit import Hit, finds
 from builder.facts.clauses import Mood, clauses, opens_with_order
 from builder.facts.gap_questions import is_observable
 from builder.facts.graph import unfold
+from builder.facts.stems import stem_of, stems
 from builder.facts.walk import pages
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
+from builder.model.fields import Page
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Signal, Step
 from builder.place import Text
@@ -28,6 +30,21 @@ def critical_without_cue(library: Library) -> Iterator[Hit]:
         if step.critical and step.cue is None:
             message = f"{quoted(step.title)} is critical, but nothing says what shows that it is done"
             yield Hit(step.where.key("critical"), message, "Add `cue:` with what is seen, felt or heard.")
+
+
+@finds("critical-without-text", piecewise=True)
+def critical_without_text(library: Library) -> Iterator[Hit]:
+    """Yield critical steps whose text is empty: the actions say what is done, and nothing says how."""
+    for procedure in library.procedures:
+        silent = [step for step in procedure.steps.values() if not step.body.source.strip()]
+        for step in silent if len(silent) <= _FEW * len(procedure.steps) else ():
+            if step.critical and step.actions:
+                message = f"{quoted(step.title)} is critical, but its text is empty: nothing says how it is done"
+                yield Hit(step.where.key("critical"), message, "Write below the front matter how it is done.")
+
+
+_FEW = 0.25
+"""The part of its steps up to which a procedure that tells how things are done may have left one out by a slip."""
 
 
 @finds("critical-without-if-not", piecewise=True)
@@ -111,10 +128,24 @@ _GOES_ON = re.compile(
     re.IGNORECASE,
 )
 _MAY_GO_ON = re.compile(
-    r"continue|carry|go on|proceed|press on|keep|finish|complete|ignore|accept|nothing|same|anyway|less|no action",
+    r"continue|carry|go on|proceed|press on|keep|finish|complete|ignore|accept|nothing|same|anyway|less|no action|"
+    r"leave (?:it|this|that|them)|let|as \w+ed|rest of|remainder|what is left",
     re.IGNORECASE,
 )
-_ALL_THE_SAME = re.compile(r"\b(?:all the same|anyway|regardless|nonetheless)$", re.IGNORECASE)
+_ALL_THE_SAME = re.compile(
+    r"\b(?:all the same|anyway|regardless|nonetheless|as (?:planned|scheduled|intended|arranged))$|"
+    r"\b(?:the (?:rest|remainder)|what is left) of (?:the|it|them)\b",
+    re.IGNORECASE,
+)
+_LEAVES = re.compile(
+    r"leave (?:it|this|that|them)(?: (?:as (?:it is|they are)|be|alone|so))?|let (?:it|them) be|"
+    r"do nothing|wait and see",
+    re.IGNORECASE,
+)
+_FINISHES = re.compile(
+    r"(?:finish|complete|keep(?: on)?|continue|go on|carry on)\s+(?:with\s+|to\s+)?(?:the\s+)?(?P<what>[a-z]+)",
+    re.IGNORECASE,
+)
 _NOTHING = re.compile(
     r"\b(?:nothing (?:needs? to|must|has to) be done|no action is needed|nothing to do)\b", re.IGNORECASE
 )
@@ -123,21 +154,41 @@ _NOTHING = re.compile(
 @finds("way-out-goes-on")
 def way_out_goes_on(library: Library) -> Iterator[Hit]:
     """Yield each ``if_not`` and ``if_it_happens`` that goes on as if all were well, before it does anything else."""
-    for _, page in pages(library):
+    for home, page in pages(library):
         text = page.if_not if isinstance(page, Step) else page.if_it_happens if isinstance(page, Caution) else None
-        if text is not None and _MAY_GO_ON.search(text) and _goes_on(text):
+        if text is not None and _MAY_GO_ON.search(text) and _goes_on(text, _deeds(home, page)):
             message = f"{quoted(text)} goes on as if all were well"
             yield Hit(text.at, message, "Write what to do first: stop, press, look, call.")
 
 
-def _goes_on(text: Text) -> bool:
+def _deeds(home: Procedure | None, page: Page) -> frozenset[str]:
+    """Return what the step, or those that the caution guards, is about: the stems of what is done."""
+    guards = page.guards if isinstance(page, Caution) and home is not None else ()
+    steps = [page] if isinstance(page, Step) else [home.steps[id] for id in guards if home and id in home.steps]
+    words = (f"{step.title} {' '.join(action.verb.value for action in step.actions)}" for step in steps)
+    return stems(" ".join(words))
+
+
+def _goes_on(text: Text, deeds: frozenset[str]) -> bool:
+    """Tell whether the first thing that ``text`` orders is to go on; what leaves everything as it is does nothing."""
+    leaves = False
     for clause in clauses(text):
-        if clause.mood is Mood.ORDER and not clause.unders:
-            words = " ".join(text[clause.begin : clause.stop].split())
-            if not clause.negated and (_GOES_ON.match(words) or _ALL_THE_SAME.search(words)):
-                return True
-            if not clause.negated:
-                return False
-        elif clause.mood is Mood.ORDER:
+        if clause.mood is not Mood.ORDER:
+            continue
+        words = " ".join(text[clause.begin : clause.stop].split())
+        goes_on = _GOES_ON.match(words) or _ALL_THE_SAME.search(words) or _finishes(words, deeds)
+        if clause.unders or (clause.negated and not words.casefold().startswith("do nothing")):
             return False
-    return _NOTHING.search(text) is not None
+        if goes_on:
+            return True
+        if not _LEAVES.fullmatch(words):
+            return False
+        leaves = True
+    return leaves or _NOTHING.search(text) is not None
+
+
+def _finishes(words: str, deeds: frozenset[str]) -> bool:
+    """Tell whether ``words`` order the step's own deed to its end: finish the injection, keep pulling."""
+    match = _FINISHES.match(words)
+    wanted = stem_of(match["what"].casefold()) if match else ""
+    return any(deed[:5] == wanted[:5] for deed in deeds if len(wanted) > 3)

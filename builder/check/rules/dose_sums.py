@@ -8,8 +8,18 @@ from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
 from builder.check.rules.doses import Given, every_dose
-from builder.facts.dose_amounts import VOLUME, Amount, amount_of, strength_of
-from builder.facts.dose_mentions import DoseMention, HowOften, drug_of, how_often, is_limit, mentions, numbers_between
+from builder.facts.dose_amounts import VOLUME, Amount, Strength, amount_of, strength_of
+from builder.facts.dose_mentions import (
+    EACH_KG,
+    DoseMention,
+    HowOften,
+    drug_of,
+    how_often,
+    is_limit,
+    is_of_drug,
+    mentions,
+    numbers_between,
+)
 from builder.facts.dose_mentions import sentences as dosed_sentences
 from builder.facts.dose_table import in_volume
 from builder.facts.quantities import MASSES, VOLUMES, WrittenNumber, exact, quantities
@@ -20,12 +30,14 @@ from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.library import Library
 
-_LINK = re.compile(r"(?:\(|=|\bthat is|\bwhich is|\bis|\bmakes?|\bin all|\bwould be)\s*$", re.IGNORECASE)
-_A_DAY = re.compile(r"\)?(?: of [a-z-]+)?\s*(?:in 24 h|(?:a|per|each|in a|in one|in any) day|daily)", re.IGNORECASE)
-_HOW_MANY = {"one": 1, "two": 2, "three": 3, "four": 4}
+_LINK = re.compile(
+    r"(?:\(|=|\bso|\bthus|\btherefore|\bthat is|\bwhich is|\bis|\bmakes?|\bin all|\bwould be)\s*$", re.IGNORECASE
+)
+A_DAY = re.compile(r"\)?(?: of [a-z-]+)?\s*(?:in 24 h|(?:a|per|each|in a|in one|in any) day|daily)", re.IGNORECASE)
+_HOW_MANY = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "eight": 8, "ten": 10, "twelve": 12}
 _TABLETS = re.compile(
-    r"\b(?P<number>[1-8]|one|two|three|four) (?:(?P<before>[0-9.,]+ ?(?:mg|g|micrograms?)) )?(?:[a-z-]+ ){0,2}?"
-    r"(?:tablets?|capsules?)\b"
+    rf"\b(?P<number>[1-9][0-9]?|{'|'.join(_HOW_MANY)}) (?:(?P<before>[0-9.,]+ ?(?:mg|g|micrograms?)) )?"
+    r"(?:[a-z-]+ ){0,2}?(?:tablets?|capsules?)\b"
     r"(?: (?:of |at |containing )?(?:[a-z-]+ )?(?P<after>[0-9.,]+ ?(?:mg|g|micrograms?))\b)?",
     re.IGNORECASE,
 )
@@ -46,14 +58,29 @@ class Tablets(NamedTuple):
 
 
 def tablets_in(texts: Corpus, start: int, end: int) -> Iterator[Tablets]:
-    """Yield the tablets with their strength that stand between ``start`` and ``end``."""
+    """Yield the tablets that stand between ``start`` and ``end``; all of one text have the one strength it states."""
+    piece = texts.piece(start)
+    said = {_strength(match) for match in _TABLETS.finditer(texts.whole, piece.start, texts.end(start))} - {None}
+    usual = next(iter(said)) if len(said) == 1 else None
     for match in _TABLETS.finditer(texts.whole, start, end):
-        strength = amount_of(match["before"] or match["after"] or "")
+        strength = _strength(match) or usual
         if strength is not None:
             number = Fraction(_HOW_MANY.get(match["number"].casefold()) or int(match["number"]))
             yield Tablets(
                 match.start(), match.end(), f"{match['number'].lower()} of {strength}", strength.times(number)
             )
+
+
+def together(texts: Corpus, mention: DoseMention, start: int, end: int) -> tuple[Amount, str]:
+    """Return what is taken at once, and its words: two tablets of 500 mg are 1 g."""
+    for tablets in tablets_in(texts, start, end):
+        if tablets.start <= mention.written.start < tablets.end:
+            return tablets.made, f"{tablets.words}, together {tablets.made}"
+    return mention.amount, ""
+
+
+def _strength(tablets: re.Match[str]) -> Amount | None:
+    return amount_of(tablets["before"] or tablets["after"] or "")
 
 
 def sums(library: Library) -> Iterator[Hit]:
@@ -62,15 +89,16 @@ def sums(library: Library) -> Iterator[Hit]:
     for of_day in _days(library):
         least, most = of_day.made
         if _follows(texts, of_day.stated) and not least.value <= _milligrams(of_day.stated) <= most.value:
-            yield _wrong(texts, of_day.stated, f"{of_day.mention.amount} {of_day.often.words}", least)
+            yield _wrong(texts, of_day.stated, f"{of_day.at_once} {of_day.often.words}", least)
     for start, end, _ in dosed_sentences(library):
         for tablets in tablets_in(texts, start, end):
-            after = (one for one in numbers_between(library, tablets.end, end) if one.first in MASSES)
+            after = (one for one in numbers_between(library, tablets.end, end) if is_of_drug(one.first))
             stated = next(after, None)
-            at_once = stated is not None and not _A_DAY.match(texts.whole, stated.end)
+            at_once = stated is not None and not A_DAY.match(texts.whole, stated.end)
             if stated is not None and at_once and _follows(texts, stated) and _milligrams(stated) != tablets.made.value:
                 yield _wrong(texts, stated, tablets.words, tablets.made)
     yield from _by_weight(library)
+    yield from _by_volume(library)
 
 
 def _wrong(texts: Corpus, stated: WrittenNumber, of: str, right: Amount) -> Hit:
@@ -78,17 +106,40 @@ def _wrong(texts: Corpus, stated: WrittenNumber, of: str, right: Amount) -> Hit:
     return Hit(texts.place(stated.start), f"{quoted(shown)} does not follow from {of}: that is {right}", _HINT)
 
 
+def _by_volume(library: Library) -> Iterator[Hit]:
+    """Compare a mass with the volume that is said to hold it, at the strength said here, else that of the dose."""
+    texts = corpus(library)
+    at_page = {id(given.page): given for given in reversed(every_dose(library)) if given.numbers.strength}
+    said_here = {texts.sentence_span(written.start): strength for written, strength in strengths(library)}
+    for mention in mentions(library):
+        start, end = texts.sentence_span(mention.written.start)
+        given = at_page.get(id(texts.piece(start).page))
+        own = given.numbers.strength if given is not None and mention.drug.casefold() in given.names else None
+        strength = said_here.get((start, end)) or own
+        around = numbers_between(library, start, end)
+        place = around.index(mention.written) if mention.written in around and not mention.per_kg else -1
+        beside = around[place - 1 : place] + around[place + 1 : place + 2] if place > 0 else around[1:2]
+        for volume in beside if strength is not None and place >= 0 else ():
+            second = max(volume, mention.written)
+            if volume.unit in ("mL", "ml") and strength is not None and volume.value and _follows(texts, second):
+                held = in_volume(Amount(volume.value, VOLUME, "mL"), strength)
+                if held is not None and held.kind == mention.amount.kind and held.value != mention.amount.value:
+                    of = f"{_shown(texts, volume)} of {strength}"
+                    message = f"{quoted(_shown(texts, mention.written))} is not what {of} holds: that is {held}"
+                    yield Hit(texts.place(second.start), message, _HINT)
+
+
 def _by_weight(library: Library) -> Iterator[Hit]:
     texts = corpus(library)
     for per_kg in quantities(library):
-        if not per_kg.unit.endswith("/kg") or per_kg.first not in MASSES:
+        if not is_of_drug(per_kg.first) or not (
+            per_kg.per == ("kg",) or (not per_kg.per and EACH_KG.match(texts.whole, per_kg.end))
+        ):
             continue
         start, end = texts.sentence_span(per_kg.start)
         around = numbers_between(library, start, end)
         weights = [one for one in around if one.unit == "kg" and one.value]
-        stated = next(
-            (one for one in around if one.start > per_kg.end and one.unit in MASSES and one.unit != "kg"), None
-        )
+        stated = next((one for one in around if one.start > per_kg.end and is_of_drug(one.unit)), None)
         most = amount_of(f"{per_kg.number} {per_kg.first}")
         if most is not None and len(weights) == 1 and stated is not None and _follows(texts, stated):
             made = most.times(weights[0].value or Fraction(0))
@@ -107,14 +158,14 @@ def _follows(texts: Corpus, stated: WrittenNumber) -> bool:
 
 class _OfDay(NamedTuple):
     mention: DoseMention
+    at_once: Amount
     often: HowOften
     stated: WrittenNumber
 
     @property
     def made(self) -> tuple[Amount, Amount]:
         """The least and the most that is given in a day."""
-        amount = self.mention.amount
-        return amount.times(24 / self.often.longest), amount.times(24 / self.often.hours)
+        return self.at_once.times(24 / self.often.longest), self.at_once.times(24 / self.often.hours)
 
 
 @once_per_library
@@ -126,10 +177,10 @@ def _days(library: Library) -> tuple[_OfDay, ...]:
         given = next((one for one in amounts if not one.per_kg), None)
         if often is not None and given is not None:
             after = numbers_between(library, given.written.end, end)
-            of_day = (one for one in after if one.unit in MASSES and _A_DAY.match(texts.whole, one.end))
+            of_day = (one for one in after if is_of_drug(one.unit) and A_DAY.match(texts.whole, one.end))
             stated = next(of_day, None)
             if stated is not None:
-                found.append(_OfDay(given, often, stated))
+                found.append(_OfDay(given, together(texts, given, start, end)[0], often, stated))
     return tuple(found)
 
 
@@ -161,8 +212,13 @@ def _shown(texts: Corpus, written: WrittenNumber) -> str:
 
 
 def _limits(texts: Corpus, mention: DoseMention) -> bool:
-    start, _ = texts.sentence_span(mention.written.start)
-    return is_limit(texts, mention.written) or " allows " in texts.whole[start : mention.written.start]
+    """Tell whether it is the most for any patient; with a body weight beside it, it is the most at that weight."""
+    start, end = texts.sentence_span(mention.written.start)
+    limits = is_limit(texts, mention.written) or " allows " in texts.whole[start : mention.written.start]
+    return limits and not _AT_WEIGHT.search(texts.whole, start, end)
+
+
+_AT_WEIGHT = re.compile(r"[0-9] ?kg\b")
 
 
 def _beyond(texts: Corpus, given: Given, limit: DoseMention) -> Iterator[Hit]:
@@ -171,7 +227,7 @@ def _beyond(texts: Corpus, given: Given, limit: DoseMention) -> Iterator[Hit]:
     every = hours_of(str(dose.every)) if dose.every else None
     if limit.per_kg:
         known = [(own.per_kg, dose.per_weight, "")]
-    elif _A_DAY.match(texts.whole, limit.written.end):
+    elif A_DAY.match(texts.whole, limit.written.end):
         known = [(own.amount.times(24 / every), dose.amount, f" every {dose.every}")] if own.amount and every else []
     else:
         known = [(own.amount, dose.amount, ""), (own.cap, dose.cap, "")]
@@ -211,32 +267,43 @@ def _ordered(library: Library) -> Iterator[tuple[WrittenNumber, str, Amount]]:
     for written, drug, amount in (*at_once, *((one.volume, one.drug, one.held) for one in volumes(library))):
         start, _ = texts.sentence_span(written.start)
         warned = _WARNED.search(texts.whole, start, written.start) or is_limit(texts, written)
-        if not warned and not _A_DAY.match(texts.whole, written.end):
+        if not warned and not A_DAY.match(texts.whole, written.end):
             yield written, drug, amount
 
 
 class VolumeMention(NamedTuple):
-    """A volume of a drug of so much per cent in running text, and how much of the drug it holds."""
+    """A volume of a drug of a strength stated beside it in running text, and how much of the drug it holds."""
 
     volume: WrittenNumber
+    strength: WrittenNumber
     drug: str
     held: Amount
 
 
 @once_per_library
 def volumes(library: Library) -> tuple[VolumeMention, ...]:
-    """Return each volume of a drug whose strength is given beside it, in per cent."""
+    """Return each volume of a drug whose strength is given beside it."""
     texts, found = corpus(library), []
-    for per_cent in quantities(library):
-        strength = strength_of(f"{per_cent.number} %") if per_cent.unit == "%" else None
-        if strength is None or texts.piece(per_cent.start).role.startswith("dose"):
-            continue
-        start, _ = texts.sentence_span(per_cent.start)
-        before = numbers_between(library, max(start, per_cent.start - 50), per_cent.start)
+    for written, strength in strengths(library):
+        start, _ = texts.sentence_span(written.start)
+        before = numbers_between(library, max(start, written.start - 50), written.start)
         volume = next((one for one in reversed(before) if one.unit in ("mL", "ml")), None)
         size = exact(volume.number) if volume is not None else None
-        drug = drug_of(library, per_cent) if size is not None else ""
+        drug = drug_of(library, written) if size is not None else ""
         held = in_volume(Amount(size, VOLUME, "mL"), strength) if size is not None else None
         if volume is not None and drug and held is not None:
-            found.append(VolumeMention(volume, drug, held))
+            found.append(VolumeMention(volume, written, drug, held))
     return tuple(found)
+
+
+@once_per_library
+def strengths(library: Library) -> tuple[tuple[WrittenNumber, Strength], ...]:
+    """Return each strength in running text, in per cent or so much in a millilitre."""
+    texts = corpus(library)
+    return tuple(
+        (written, strength)
+        for written in quantities(library)
+        if (written.unit == "%" or (written.per in (("mL",), ("ml",)) and is_of_drug(written.first)))
+        and (strength := strength_of(f"{written.number} {written.unit}")) is not None
+        and not texts.piece(written.start).role.startswith("dose")
+    )

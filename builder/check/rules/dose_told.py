@@ -3,41 +3,66 @@
 import re
 from collections import defaultdict
 from collections.abc import Iterator
+from fractions import Fraction
 
 from builder.check.hit import Hit, finds
-from builder.check.rules.dose_sums import tablets_in, volumes
+from builder.check.rules.dose_sums import A_DAY, strengths, tablets_in, together, volumes
 from builder.check.rules.doses import Given, every_dose, range_of
-from builder.facts.dose_amounts import VOLUME, Amount, strength_of
-from builder.facts.dose_mentions import DoseMention, drug_of, how_often, is_limit, mentions
-from builder.facts.dose_table import in_volume
-from builder.facts.quantities import WrittenNumber, exact, quantities
+from builder.facts.dose_amounts import VOLUME, Amount, amount_of
+from builder.facts.dose_mentions import (
+    DoseMention,
+    by_the_clock,
+    drug_of,
+    how_often,
+    is_limit,
+    mentions,
+    numbers_between,
+)
+from builder.facts.dose_table import ceiling, in_volume
+from builder.facts.names_in_prose import names_in_prose
+from builder.facts.quantities import WrittenNumber, exact, plain_number
 from builder.facts.texts import corpus
 from builder.facts.times import hours_of
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
+from builder.model.action import Verb
 from builder.model.library import Library
+from builder.model.pages import Item, ItemKind, Step
 from builder.place import Place, Text
 
-_FOR_ANOTHER = re.compile(
-    r"\b(?:or|and|below|under|above|over|from|between|frail|old|elderly|child\w*|half|reduce\w*|lower|less|then|after|more|"
-    r"total|first|if|when|until|instead|stop|never|not|in all|a day|24 hours|each|per|ampoule|vial|bag|stock|contains?|"
-    r"bottle)\b",
+_ANOTHER_PATIENT = re.compile(
+    r"\b(?:below|under|above|over|from|between|frail|old|elderly|child\w*|half|reduce\w*|lower|less|instead|kidneys?|liver|"
+    r"renal|light\w*|smaller|weigh\w*|pregnan\w*)\b",
     re.IGNORECASE,
 )
-"""Words that give a reason for another amount in the same sentence: another patient, another moment, a sum."""
+_ANOTHER_MOMENT = re.compile(
+    r"\b(?:or|and|then|after|more|total|first|if|when|until|stop|never|not|in all|a day|24 hours|each|per|ampoule|vial|"
+    r"bag|stock|contains?|bottle)\b",
+    re.IGNORECASE,
+)
+"""Words that give a reason for another amount in the same sentence: another moment, a sum; or another patient."""
+
+
+def _doses_by_page(library: Library) -> dict[str, list[Given]]:
+    by_page: dict[str, list[Given]] = defaultdict(list)
+    for given in every_dose(library):
+        by_page[given.page.file].append(given)
+    return by_page
 
 
 @finds("dose-told-otherwise")
 def told_otherwise(library: Library) -> Iterator[Hit]:
     """Yield each amount, strength, ceiling or interval in the text of a page that is not that of its own dose."""
-    by_page: dict[str, list[Given]] = defaultdict(list)
-    for given in every_dose(library):
-        by_page[given.page.file].append(given)
+    by_page = _doses_by_page(library)
     if by_page:
         yield from _amounts(library, by_page)
         yield from _intervals(library, by_page)
         yield from _volumes(library, by_page)
         yield from _strengths(library, by_page)
+        yield from _of_a_day(library, by_page)
+        yield from _at_weights(library, by_page)
+        yield from _routes(library, by_page)
+        yield from _other_drugs(library, by_page)
 
 
 def _of(library: Library, by_page: dict[str, list[Given]], start: int, drug: str) -> Given | None:
@@ -69,19 +94,21 @@ def _amounts(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]
             own, stated = given.numbers.per_kg, given.dose.per_weight
             if own is not None and stated is not None and own._replace(unit="") != mention.amount._replace(unit=""):
                 yield _differs(library, mention.written, stated)
-        elif given.dose.amount is not None and not _FOR_ANOTHER.search(texts.whole, start, end):
-            amount, words = _together(library, mention, start, end)
+        elif given.dose.amount is not None and not _is_for_another(library, given, mention, start, end):
+            amount, words = together(texts, mention, start, end)
             if _outside(given, amount):
                 yield _differs(library, mention.written, given.dose.amount, words)
 
 
-def _together(library: Library, mention: DoseMention, start: int, end: int) -> tuple[Amount, str]:
-    """Return what is taken at once, and its words: two tablets of 500 mg are 1 g."""
+def _is_for_another(library: Library, given: Given, mention: DoseMention, start: int, end: int) -> bool:
+    """Tell whether the sentence says for whom or when another amount is; one at the dose's own times is the dose."""
     texts = corpus(library)
-    for tablets in tablets_in(texts, start, end):
-        if tablets.start <= mention.written.start < tablets.end:
-            return tablets.made, f"{tablets.words}, together {tablets.made}"
-    return mention.amount, ""
+    if _ANOTHER_PATIENT.search(texts.whole, start, end) or A_DAY.match(texts.whole, mention.written.end):
+        return True
+    every = hours_of(str(given.dose.every)) if given.dose.every else None
+    regular = every is not None and any(often.hours == every for often in how_often(texts.whole, start, end))
+    amounts = sum(one.written.start in range(start, end) for one in mentions(library))
+    return not (regular and amounts == 1) and _ANOTHER_MOMENT.search(texts.whole, start, end) is not None
 
 
 def _outside(given: Given, amount: Amount) -> bool:
@@ -95,18 +122,55 @@ def _outside(given: Given, amount: Amount) -> bool:
 
 
 def _intervals(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]:
-    """What the patient is told of times has a finding of its own (``patient-told-other-dose``)."""
+    for at, role, words, every, _ in _other_intervals(library, by_page):
+        if role != "patient_text":
+            yield _other(at, words, f"every {every}", every)
+
+
+@finds("patient-told-other-dose")
+def patient_told_other_dose(library: Library) -> Iterator[Hit]:
+    """Yield each patient's text that says how often a drug is taken, otherwise than its dose."""
+    for at, role, words, _, hours in _other_intervals(library, _doses_by_page(library)):
+        if role == "patient_text":
+            often = "hour" if hours == 1 else f"{plain_number(hours)} hours"
+            message = f"{quoted(words)} is what the patient is told, but the dose is every {often}"
+            yield Hit(at, message, "Make the patient's text and `every:` say the same.")
+
+
+def _other_intervals(
+    library: Library, by_page: dict[str, list[Given]]
+) -> Iterator[tuple[Place, str, str, Text, Fraction]]:
+    """Yield place, role, words, and the interval of the dose, where a text tells of another interval."""
     texts = corpus(library)
     for piece in texts.pieces:
-        if piece.page.file not in by_page or piece.role.startswith("dose") or piece.role == "patient_text":
+        if piece.page.file not in by_page or piece.role.startswith("dose"):
             continue
-        for often in how_often(texts.whole, piece.start, texts.end(piece.start)):
-            sentence = texts.sentence(often.start).casefold()
-            same = [one for one in by_page[piece.page.file] if any(name in sentence for name in one.names)]
-            every = same[0].dose.every if len(same) == 1 else None
-            hours = hours_of(str(every)) if every is not None else None
-            if every is not None and hours is not None and not often.hours <= hours <= often.longest:
-                yield _other(texts.place(often.start), often.words, f"every {every}", every)
+        given, end = by_page[piece.page.file], texts.end(piece.start)
+        for often in how_often(texts.whole, piece.start, end):
+            start, stop = texts.sentence_span(often.start)
+            every, hours = _every(given, texts.whole[start:stop].casefold())
+            ruled = (other.hours <= hours <= other.longest for other in how_often(texts.whole, start, stop))
+            if every is not None and not any(ruled):
+                yield texts.place(often.start), piece.role, often.words, every, hours
+        text = texts.whole[piece.start : end]
+        clock = by_the_clock(text)
+        every, hours = _every(given, text.casefold()) if clock is not None else (None, Fraction(0))
+        if clock is not None and every is not None and clock[0] < hours:
+            apart = f"{clock[1]} leaves {plain_number(clock[0])} h between two doses"
+            yield piece.place(piece.start), piece.role, apart, every, hours
+
+
+_TAKEN = re.compile(r"\b(?:tablets?|capsules?|injections?|doses?|puffs?|drops|give|take|have|inject|prescribe|chart)\b")
+
+
+def _every(given: list[Given], words: str) -> tuple[Text | None, Fraction]:
+    """Return the interval of the dose that ``words`` are about: it is named, or the only one and something is taken."""
+    named = [one for one in given if any(name in words for name in one.names)]
+    if not named and len(given) == 1 and _TAKEN.search(words):
+        named = given
+    every = named[0].dose.every if len(named) == 1 else None
+    hours = hours_of(str(every)) if every is not None else None
+    return (None, Fraction(0)) if hours is None else (every, hours)
 
 
 def _volumes(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]:
@@ -114,23 +178,144 @@ def _volumes(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]
     texts = corpus(library)
     for told in volumes(library):
         given = _of(library, by_page, told.volume.start, told.drug)
-        own = given.numbers.amount if given is not None else None
-        size = exact(told.volume.number)
-        if given is None or given.dose.amount is None or own is None or size is None or own.kind != VOLUME:
+        own, size = (given.numbers.amount, exact(told.volume.number)) if given is not None else (None, None)
+        if given is None or given.dose.amount is None or own is None or size is None:
             continue
-        if size > own.value and not is_limit(texts, told.volume):
-            yield _differs(library, told.volume, given.dose.amount)
+        if own.kind == VOLUME:
+            if size > own.value and not is_limit(texts, told.volume):
+                yield _differs(library, told.volume, given.dose.amount)
+        elif told.held.kind == own.kind and told.held.value < own.value and _is_supplied(library, told.volume):
+            shown = f"{texts.whole[told.volume.start : told.strength.end]}, which is {told.held}"
+            yield _differs(library, told.volume, given.dose.amount, shown)
+
+
+def _is_supplied(library: Library, volume: WrittenNumber) -> bool:
+    start, end = corpus(library).sentence_span(volume.start)
+    sentence = corpus(library).whole[start:end]
+    return _SUPPLIED.search(sentence) is not None and not _ONE_OF_SEVERAL.search(sentence)
+
+
+_SUPPLIED = re.compile(
+    r"\b(?:comes?|supplied|made up|runs?|given|diluted|drawn up)\b.{0,20}\b(?:as|in|to)\b", re.IGNORECASE
+)
+_ONE_OF_SEVERAL = re.compile(r"\b(?:ampoules?|vials?|bags?|each|syringes?|bottles?|boluse?s?)\b", re.IGNORECASE)
 
 
 def _strengths(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]:
     texts = corpus(library)
-    for written in quantities(library):
-        told = strength_of(f"{written.number} %") if written.unit == "%" else None
-        if told is None or texts.piece(written.start).role.startswith("dose"):
-            continue
+    for written, told in strengths(library):
         given = _of(library, by_page, written.start, drug_of(library, written))
         own = given.numbers.strength if given is not None else None
         if given is None or given.dose.strength is None or own is None or own.kind != told.kind:
             continue
-        if own.per_ml != told.per_ml and not _FOR_ANOTHER.search(texts.whole, *texts.sentence_span(written.start)):
+        if own.per_ml != told.per_ml and not _another(texts.whole, *texts.sentence_span(written.start)):
             yield _differs(library, written, given.dose.strength)
+
+
+def _another(whole: str, start: int, end: int) -> bool:
+    return bool(_OTHER_STRENGTH.search(whole, start, end))
+
+
+_OTHER_STRENGTH = re.compile(
+    r"\b(?:or|below|under|above|over|child\w*|half|dilut\w+|if|instead|never|not|ampoule|vial|stock|contains?|bottle|stronger|"
+    r"weaker|other|another|also)\b",
+    re.IGNORECASE,
+)
+
+
+def _of_a_day(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]:
+    """Compare what the text allows in a day with what the dose makes in a day; less is beyond its limit elsewhere."""
+    texts = corpus(library)
+    told = [(one.written.start, one.written.end, one.drug, one.amount) for one in mentions(library) if not one.per_kg]
+    for piece in texts.pieces:
+        for tablets in tablets_in(texts, piece.start, texts.end(piece.start)) if piece.page.file in by_page else ():
+            if not any(tablets.start <= other[0] < tablets.end for other in told):
+                told.append((tablets.start, tablets.end, "", tablets.made))
+    for start, end, drug, amount in told:
+        same = by_page.get(texts.piece(start).page.file, ())
+        given = same[0] if len(same) == 1 and (not drug or drug.casefold() in same[0].names) else None
+        every = hours_of(str(given.dose.every)) if given is not None and given.dose.every else None
+        if given is None or not every or given.numbers.amount is None or given.dose.amount is None:
+            continue
+        made = given.numbers.amount.times(24 / every)
+        if A_DAY.match(texts.whole, end) and made.kind == amount.kind and amount.value > made.value:
+            shown = texts.whole[start:end] if drug else f"{texts.whole[start:end]}, which is {amount},"
+            says = f"{given.dose.amount} every {given.dose.every}, {made} a day"
+            yield _other(texts.place(start), f"{shown} a day", says, given.dose.amount)
+
+
+def _at_weights(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]:
+    """Compare an amount for one body weight with what the ceiling or the band of the dose gives at that weight."""
+    texts = corpus(library)
+    for mention in mentions(library):
+        given = _of(library, by_page, mention.written.start, mention.drug)
+        if given is None or mention.per_kg or not (given.dose.per_weight or given.dose.bands):
+            continue
+        start, end = texts.sentence_span(mention.written.start)
+        weights = [one.value for one in numbers_between(library, start, end) if one.unit == "kg" and one.value]
+        if len(weights) != 1 or _ANOTHER_PATIENT.search(texts.whole, start, end):
+            continue
+        most, words = _at_weight(given, weights[0])
+        over = most is not None and most.kind == mention.amount.kind and mention.amount.value > most.value
+        if most is not None and words is not None and over:
+            yield _other(
+                texts.place(mention.written.start),
+                f"{texts.whole[mention.written.start : mention.written.end]} at {plain_number(weights[0])} kg",
+                f"{words}, which is {most}",
+                words,
+            )
+
+
+def _at_weight(given: Given, weight: Fraction) -> tuple[Amount | None, Text | None]:
+    for band in given.dose.bands:
+        if band.start <= weight <= band.end:
+            return amount_of(band.amount), band.amount
+    return (ceiling(given.numbers, weight), given.dose.per_weight) if given.dose.per_weight else (None, None)
+
+
+_ROUTES = {
+    "by mouth": r"by mouth|orally|swallow\w*|tablets?|capsules?",
+    "into a vein": r"into (?:a|the) vein|by vein|intravenous(?:ly)?|IV|through the cannula",
+    "under the skin": r"under the skin|subcutaneous(?:ly)?",
+    "into a muscle": r"into (?:a|the) (?:\w+ )?muscle|intramuscular(?:ly)?",
+    "into an artery": r"into (?:a|the) artery|intra-?arterial(?:ly)?",
+}
+_ROUTE = re.compile("|".join(rf"\b(?P<r{number}>{words})\b" for number, words in enumerate(_ROUTES.values())))
+
+
+def _routes(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]:
+    """Compare the way in which the text gives an amount with the route of the dose."""
+    texts = corpus(library)
+    for mention in mentions(library):
+        given = _of(library, by_page, mention.written.start, mention.drug)
+        own = _routes_in(given.dose.route) if given is not None and given.dose.route else set()
+        start, end = texts.sentence_span(mention.written.start)
+        if given is None or given.dose.route is None or not own or _another(texts.whole, start, end):
+            continue
+        told = _routes_in(texts.whole[start:end])
+        several = len({one.drug for one in mentions(library) if start <= one.written.start < end}) > 1
+        if told and not told & own and not several:
+            yield _other(texts.place(mention.written.start), min(told), given.dose.route, given.dose.route)
+
+
+def _routes_in(words: str) -> set[str]:
+    kinds = list(_ROUTES)
+    return {kinds[int(match.lastgroup[1:])] for match in _ROUTE.finditer(words) if match.lastgroup}
+
+
+def _other_drugs(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]:
+    """Yield each dose of a drug that its step does not give, where the step gives another that has no dose."""
+    names = names_in_prose(library)
+    for given in every_dose(library):
+        if not isinstance(given.page, Step):
+            continue
+        injected = {name for action in given.page.actions if action.verb is Verb.INJECT for name in action.objects}
+        entries = [(name, names.find(name)) for name in injected]
+        drugs = [(name, entry) for name, entry in entries if isinstance(entry, Item) and entry.kind is ItemKind.DRUG]
+        own = names.find(given.dose.drug)
+        dosed = [names.find(other.dose.drug) for other in by_page[given.page.file]]
+        other = next((name for name, entry in drugs if entry not in dosed), None)
+        if other is not None and own not in [entry for _, entry in drugs]:
+            message = f"{quoted(given.dose.drug)} is the drug of the dose, but what the step injects is {other}"
+            also = (SecondPlace(other.at, "the action"),)
+            yield Hit(given.dose.drug.at, message, "Write the dose of the drug that is given.", also)

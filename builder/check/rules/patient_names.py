@@ -1,6 +1,8 @@
 """Nothing that names a patient stands in any file; every picture of a patient rests on a consent."""
 
+import re
 from collections.abc import Callable, Iterator
+from functools import cache
 from pathlib import PurePosixPath
 
 from builder.check.hit import Hit, finds
@@ -23,6 +25,7 @@ from builder.facts.walk import figures
 from builder.facts.written import Part, written
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
+from builder.load.packs import words as word_list
 from builder.model.library import Library
 from builder.place import Place
 
@@ -43,10 +46,32 @@ def _found(library: Library) -> tuple[Identity, ...]:
     people = staff(library)
     return tuple(
         one
-        for one in identities(words.whole)
+        for one in (*identities(words.whole), *_by_given_name(words.whole))
         if words.piece(one.start).part is not Part.SOURCE
         and not (one.kind == NAME and is_of_staff(words.whole[one.start : one.end], people))
     )
+
+
+@cache
+def _given_names() -> re.Pattern[str]:
+    given = "|".join(sorted((name.title() for name in word_list("people", "given")), key=len, reverse=True))
+    family = r"[A-Z][a-z]+(?:[-'’][A-Za-z]+)?"
+    initials = r"[Pp]atient (?:[A-Z]\. ?){2,3}|[Pp]atient [A-Z]{2}(?=,? (?:ward|bed|aged))"
+    return re.compile(
+        rf"(?<![\w'’-])(?:(?:{given}) (?!{_NOT_A_FAMILY}){family}|{family}, (?:{given})\b(?! [a-z])|{initials})"
+    )
+
+
+_NOT_A_FAMILY = (
+    r"(?:Hospital|Infirmary|Ward|University|College|Centre|Center|Street|Road|House|Unit|Clinic|Foundation|Trust|Institute|Jones\b"
+    r" bandage|Lloyd)"
+)
+
+
+def _by_given_name(whole: str) -> Iterator[Identity]:
+    """Yield a given name with a family name, in either order, and a patient with initials: told by capitals alone."""
+    for match in _given_names().finditer(whole):
+        yield Identity(NAME, match.start(), match.end())
 
 
 def _of_kind(kind: str) -> Callable[[Library], Iterator[Hit]]:

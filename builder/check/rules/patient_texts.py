@@ -3,17 +3,16 @@
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
-from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
-from builder.facts.clauses import Mood, clauses
 from builder.facts.for_patients import called_by_patients, calling_items, number_from_home
+from builder.facts.patient_advice import Advice, advice, topics
 from builder.facts.times import Span, hours_of, spans
 from builder.facts.walk import every_aftercare
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.library import Library
-from builder.model.pages import Aftercare, Call
+from builder.model.pages import Aftercare, Call, Procedure
 from builder.place import Text
 
 # What a time in a patient's text can be about. Two sentences that share one of these speak of the same thing.
@@ -37,6 +36,25 @@ def patient_told_otherwise(library: Library) -> Iterator[Hit]:
         told = list(spans(item.patient_text))
         if told:
             yield from _contradictions(item, told, _staff_times(item))
+        early = _STOPS_EARLY.search(item.patient_text)
+        if early is not None and item.when.until is not None and any(_COURSES.search(one.drug) for one in item.dose):
+            message = f"{quoted(early.group())} is what the patient is told, but it is given until {item.when.until}"
+            yield Hit(item.patient_text.at, message, "Tell the patient to take all of it, to the end.")
+
+
+_STOPS_EARLY = re.compile(
+    r"\b(?:stop|leave (?:them|it|the \w+) off|give (?:them|it) up)\b[^.;]*?\b(?:as soon as|once|when|if) "
+    r"(?:you |your |the )(?:feel (?:better|well|fine)|pain (?:has gone|is gone|stops)|"
+    r"fever (?:has gone|is gone)|symptoms? (?:have|has) gone)",
+    re.IGNORECASE,
+)
+# Stems of the International Nonproprietary Names (WHO): antibacterials, heparins, factor Xa and thrombin inhibitors,
+# and what else is taken as a course.
+_COURSES = re.compile(
+    r"^(?:cef|sulfa)|cillin\b|clav\b|m[yi]cin\b|planin\b|oxacin\b|penem\b|nidazole\b|cycline\b|parin\b|"
+    r"xaban\b|gatran\b|warfarin|clopidogrel|aspirin|trimethoprim|nitrofurantoin|predniso\w+|dexamethasone",
+    re.IGNORECASE,
+)
 
 
 def _staff_times(item: Aftercare) -> list[tuple[Span, str]]:
@@ -104,52 +122,6 @@ def _in_words(span: Span) -> str:
     return f"{count} {span.unit}{'' if count == 1 else 's'}"
 
 
-_OFTEN = re.compile(
-    r"\b(?:every (?P<hours>[0-9]+|four|six|eight|twelve) hours?|"
-    r"(?P<times>once|twice|[1-6] times|three times|four times|six times) (?:a|each|every|per) day)",
-    re.IGNORECASE,
-)
-_COUNT = {
-    "once": 1,
-    "twice": 2,
-    "three times": 3,
-    "four times": 4,
-    "six times": 6,
-    "four": 4,
-    "six": 6,
-    "eight": 8,
-    "twelve": 12,
-}
-
-
-@finds("patient-told-other-dose")
-def patient_told_other_dose(library: Library) -> Iterator[Hit]:
-    """Yield each patient's text that says how often a drug is taken, otherwise than its dose."""
-    for item in every_aftercare(library):
-        every = [hours for dose in item.dose if dose.every and (hours := hours_of(str(dose.every)))]
-        if item.patient_text is None or not every:
-            continue
-        for match in _OFTEN.finditer(item.patient_text):
-            hours = _interval(match)
-            if hours not in every:
-                message = (
-                    f"{quoted(match.group())} is what the patient is told, but the dose is every {_hours(every[0])}"
-                )
-                yield Hit(item.patient_text.at, message, "Make the patient's text and `every:` say the same.")
-
-
-def _interval(match: re.Match[str]) -> Fraction:
-    if match["hours"]:
-        word = match["hours"].casefold()
-        return Fraction(_COUNT.get(word) or int(word))
-    words = match["times"].casefold()
-    return Fraction(24, _COUNT.get(words) or int(words.split()[0]))
-
-
-def _hours(hours: Fraction) -> str:
-    return "hour" if hours == 1 else f"{hours} hours"
-
-
 _NUMBER_TO_CALL = re.compile(
     r"(?<![\w.])(?P<number>[0-9](?: ?[0-9]){2,14})(?![\w.]*[0-9])"
     r"(?!\s?(?:%|(?:[mkcµ]?[lgm]|steps?|litres?|kcal|calories|units?)\b))",
@@ -207,20 +179,11 @@ def patient_number_not_from_home(library: Library) -> Iterator[Hit]:
 
 _CALLS = re.compile(r"\b(?:call|ring|phone|telephone|contact)\b", re.IGNORECASE)
 _NOT_TO = re.compile(
-    r"\b(?:do not|don['’]t|never|no need to|need not|needn['’]t|not need to|not have to)\s+"
+    r"\b(?:do not|don['’]t|never|no need to|need not|needn['’]t|not need to|not have to|not to)\s+"
     r"(?:call|ring|phone|telephone|contact)\b",
     re.IGNORECASE,
 )
 _STAFF_ACTS = re.compile(r"\b(?:call|ring|phone|surgeon|doctor|team|same day|at once|seen by)\b", re.IGNORECASE)
-_WORD = re.compile(r"[a-z]{3,}")
-_NOT_A_TOPIC_LIST = """
-the and for you your are our that this with from not need there call calls ring phone telephone contact wait tell
-ask ward day night surgeon doctor doctors nurse team once twice until visit next have has any very same please
-hospital clinic practice must patient never don back was will can may get gets about out hour hours time times days
-week weeks month months only normal usual looked says give told first one two three four five six seven eight nine
-ten their they what when like
-"""
-_NOT_A_TOPIC = frozenset(_NOT_A_TOPIC_LIST.split())
 
 
 @finds("patient-told-not-to-call", piecewise=True)
@@ -228,31 +191,37 @@ def patient_told_not_to_call(library: Library) -> Iterator[Hit]:
     """Yield each patient's text that says not to call about what another text, or the staff's, calls somebody about."""
     for procedure in library.procedures:
         items = list(procedure.aftercare_items.values())
-        forbidding = [item for item in items if item.patient_text and _NOT_TO.search(item.patient_text)]
-        for item in forbidding:
-            for topic, sentence in _not_to_call(item.patient_text or ""):
-                other = next((found for found in _calling(items) if _is_about(topic, found[1])), None)
-                if other is not None and item.patient_text is not None:
-                    message = f"{quoted(sentence)} is what the patient is told, but {quoted(other[0])} is said as well"
-                    also = (SecondPlace(other[2].at, "the other text"),)
-                    yield Hit(item.patient_text.at, message, "Say once when to call, and leave the other out.", also)
+        for item in items:
+            texts = [(item.patient_text or "", item.patient_text), (item.body.source, item.title)]
+            for text, place in ((text, place) for text, place in texts if place is not None and _NOT_TO.search(text)):
+                for topic, sentence in _not_to_call(text):
+                    other = next((one for one in _calling(procedure, items) if _is_about(topic, one[1])), None)
+                    if other is not None:
+                        who = "the patient is told" if place is item.patient_text else "the staff text says"
+                        message = f"{quoted(sentence)} is what {who}, but {quoted(other[0])} is said as well"
+                        also = (SecondPlace(other[2].at, "the other text"),)
+                        yield Hit(place.at, message, "Say once when to call, and leave the other out.", also)
 
 
 def _not_to_call(text: str) -> Iterator[tuple[frozenset[str], str]]:
     before: frozenset[str] = frozenset()
     for sentence in _sentences(text):
-        topic = _stems(sentence)
+        topic = topics(sentence)
         if _NOT_TO.search(sentence):
             yield topic or before, sentence
         before = topic
 
 
-def _calling(items: Iterable[Aftercare]) -> Iterator[tuple[str, frozenset[str], Aftercare]]:
+def _calling(procedure: Procedure, items: Iterable[Aftercare]) -> Iterator[tuple[str, frozenset[str], Text]]:
+    """Yield what somebody is called about: each sentence, what it is about, and the text it is of."""
     for item in items:
         for text, calls in ((item.patient_text or "", _CALLS), (f"{item.title}. {item.body.source}", _STAFF_ACTS)):
             for sentence in _sentences(text):
                 if calls.search(sentence) and not _NOT_TO.search(sentence):
-                    yield sentence, _stems(sentence), item
+                    yield sentence, topics(sentence), item.title
+    for caution in procedure.cautions.values():
+        if caution.sign is not None and (caution.call is not None or _CALLS.search(caution.if_it_happens or "")):
+            yield caution.sign, topics(caution.sign), caution.sign
 
 
 def _is_about(topic: frozenset[str], other: frozenset[str]) -> bool:
@@ -265,30 +234,7 @@ def _sentences(text: str) -> list[str]:
     ]
 
 
-def _stems(text: str) -> frozenset[str]:
-    words = (word for word in _WORD.findall(text.casefold()) if word not in _NOT_A_TOPIC)
-    return frozenset(re.sub(r"(?:ing|es|ed|s)$", "", word) if len(word) > 4 else word for word in words)
-
-
-class _Advice(NamedTuple):
-    """What a patient is told to do or not to do: the verb, what about, and from which hour until which."""
-
-    verb: str
-    about: frozenset[str]
-    forbidden: bool
-    start: Fraction
-    end: Fraction | None
-    said: str
-    text: Text
-
-
-_YOU_MAY = re.compile(r"\b[Yy]ou (?:may|can)(?: also| now| again)? (?!be\b)")
-_TIME_WORD = re.compile(r"\b(?:tomorrow|the next day)\b")
-_NTH_DAY = re.compile(r"\b(?P<nth>first|second|third|fourth|fifth|sixth|seventh) day\b")
-_NTH = {"first": 0, "second": 1, "third": 2, "fourth": 3, "fifth": 4, "sixth": 5, "seventh": 6}
-_LIMITS = frozenset(
-    {"if", "unless", "until", "till", "when", "while", "without", "before", "once", "after", "where", "except"}
-)
+_FORBIDS = re.compile(r"\b(?:not|no|never|nothing|nil|fast|bed|dry)\b|n['’]t\b", re.IGNORECASE)
 
 
 @finds("patient-told-opposite", piecewise=True)
@@ -296,11 +242,13 @@ def patient_told_opposite(library: Library) -> Iterator[Hit]:
     """Yield each two orders to the patient that exclude each other at some time: drive, and do not drive."""
     for procedure in library.procedures:
         items = [item for item in procedure.aftercare_items.values() if item.patient_text]
-        negating = [item for item in items if _NOT.search(item.patient_text or "")]
-        forbidding = [told for item in negating for told in _advice(item) if told.forbidden]
+        negating = [item for item in items if _FORBIDS.search(f"{item.patient_text}\n{item.body.source}")]
+        forbidding = [told for item in negating for told in advice(item) if told.forbidden]
         verbs = {told.verb for told in forbidding}
-        speaking = [item for item in items if any(verb in (item.patient_text or "").casefold() for verb in verbs)]
-        for ordered in (told for item in speaking for told in _advice(item)):
+        speaking = [
+            item for item in items if any(verb in f"{item.patient_text} {item.title}".casefold() for verb in verbs)
+        ]
+        for ordered in (told for item in speaking for told in advice(item)):
             forbidden = next((told for told in forbidding if _excludes(told, ordered)), None)
             if forbidden is not None:
                 message = f"{quoted(forbidden.said)} is what the patient is told, and {quoted(ordered.said)} as well"
@@ -309,38 +257,8 @@ def patient_told_opposite(library: Library) -> Iterator[Hit]:
                 yield Hit(forbidden.text.at, message, hint, also)
 
 
-def _excludes(forbidden: _Advice, ordered: _Advice) -> bool:
+def _excludes(forbidden: Advice, ordered: Advice) -> bool:
     same = forbidden.verb == ordered.verb and forbidden.about <= ordered.about
     if not same or not forbidden.forbidden or ordered.forbidden:
         return False
     return forbidden.end is None or ordered.start < forbidden.end
-
-
-def _quotable(text: str, begin: int) -> str:
-    """Return the sentence of ``text`` in which ``begin`` stands."""
-    start = max(text.rfind(end, 0, begin) for end in ".;!?") + 1
-    return " ".join(text[start:].partition(".")[0].split())
-
-
-def _advice(item: Aftercare) -> Iterator[_Advice]:
-    if item.patient_text is None:
-        return
-    text = _YOU_MAY.sub(lambda match: f"{'':{len(match.group())}}", item.patient_text)
-    begins = hours_of(item.when.start) or Fraction(0)
-    ends = hours_of(item.when.until) if item.when.until else None
-    for clause in clauses(text):
-        words = text[clause.start : clause.stop]
-        sentence = text[clause.begin :].partition(".")[0]
-        times = [span.hours for span in spans(sentence) if not sentence[: span.start].rstrip().endswith("every")]
-        times += [Fraction(24) for _ in _TIME_WORD.finditer(sentence)]
-        times += [Fraction(24 * _NTH[match["nth"]]) for match in _NTH_DAY.finditer(sentence)]
-        if (
-            clause.mood is not Mood.ORDER
-            or words.strip().startswith(("nothing", "no "))
-            or (clause.unders & _LIMITS and not times)
-        ):
-            continue
-        said = _quotable(item.patient_text, clause.begin)
-        start = max([begins, *times]) if times and not clause.negated else begins
-        end = min(times) if times and clause.negated else ends
-        yield _Advice(clause.verb, _stems(words), clause.negated, start, end, said, item.patient_text)

@@ -12,16 +12,18 @@ earlier step, and it calls the sac "the sac". So a finding is made where
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from itertools import pairwise
 
 from builder.check.hit import Hit, finds
 from builder.check.paths import path_words
+from builder.check.rules.caution_words import cautions_of
 from builder.facts.automata import Deed
 from builder.facts.clauses import Mood
 from builder.facts.names_in_prose import Entry, NamesInProse, names_in_prose, shown
-from builder.facts.told_actions import DOES, ToldAction, mentions_in, told_actions
-from builder.findings.finding import SecondPlace
+from builder.facts.told_actions import DOES, ToldAction, mentions_in, told_actions, told_of
+from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
 from builder.model.library import Library
@@ -36,7 +38,7 @@ _BESIDE = re.compile(
     r"beneath|in|at|across|than|and|or)\s+(?:(?:the|a|an|both|each|its|his|her|your)\s+)?(?:[a-z-]+\s+)?$",
     re.IGNORECASE,
 )
-_ACTS = frozenset(DOES) - {"see", "inspect", "protect", "count", "release"}
+_ACTS = frozenset(DOES) - {"see", "inspect", "protect", "count", "release", "use"}
 """What must be an action where prose orders it. To see and to look at is more often ordered than it is an action."""
 _CUTTING = frozenset({Verb.DIVIDE, Verb.EXCISE, Verb.OPEN})
 _NO_TISSUE = re.compile(
@@ -44,7 +46,8 @@ _NO_TISSUE = re.compile(
 )
 
 
-def _steps(library: Library) -> Iterator[Step]:
+def steps_with_prose(library: Library) -> Iterator[Step]:
+    """Yield each step that has prose."""
     for procedure in library.procedures:
         for step in procedure.steps.values():
             if step.body.source.strip():
@@ -75,17 +78,18 @@ def done_not_said(library: Library) -> Iterator[Hit]:
 @finds("forbidden-in-text", piecewise=True)
 def forbidden_in_text(library: Library) -> Iterator[Hit]:
     """Yield each action that the prose of its step forbids: without a condition, and orders nowhere."""
-    for step in _steps(library):
+    for step in steps_with_prose(library):
         told = told_actions(library, step)
         for forbidden in told:
             if (
                 not forbidden.forbidden
-                or (not forbidden.entries and forbidden.doing != "count")
+                or (not forbidden.entries and forbidden.doing not in ("count", "open"))
                 or _is_limited(step, forbidden)
             ):
                 continue
             places = _done_at(library, step, forbidden)
-            if places and not any(_is_same(forbidden, other) for other in told):
+            orders = (other for other in told if other.clause.mood is not Mood.UNDER)
+            if places and not any(_is_same(forbidden, other) for other in orders):
                 action = step.actions[places[0]]
                 message = f"{_said(step, forbidden)} is what the text says, but an action is: {_deed(step, action)}"
                 hint = "Remove the action, or say in the same sentence when it is left out."
@@ -95,7 +99,7 @@ def forbidden_in_text(library: Library) -> Iterator[Hit]:
 @finds("number-differs-from-text", piecewise=True)
 def number_differs(library: Library) -> Iterator[Hit]:
     """Yield each number of things placed or taken out that the prose states otherwise than the actions."""
-    for step in _steps(library):
+    for step in steps_with_prose(library):
         stated = [one for one in told_actions(library, step) if one.number and not one.forbidden and one.entries]
         for told in stated:
             acting = [step.actions[index] for index in _done_at(library, step, told)]
@@ -105,20 +109,78 @@ def number_differs(library: Library) -> Iterator[Hit]:
             if numbers and not is_same and not _says_more(step, told):
                 message = f"{_said(step, told)} is what the text says, but the number of the action is {sum(numbers)}"
                 also = (SecondPlace(acting[0].at, "the action"),)
-                yield Hit(_at(step, told), message, "Write the same number in the text and in the action.", also)
+                hint = "Write the same number in the text and in the action."
+                severity = Severity.NOTE if told.doing == "use" else None
+                yield Hit(_at(step, told), message, hint, also, severity=severity)
 
 
 @finds("order-differs-from-text", piecewise=True)
 def order_differs(library: Library) -> Iterator[Hit]:
-    """Yield each two actions that are in another order than the prose puts them in, with ``then`` or ``before``."""
-    for step in _steps(library):
-        told = told_actions(library, step)
-        for first, second in _in_order(step, told) if len(told) > 1 else ():
-            earlier, later = _done_at(library, step, first), _done_at(library, step, second)
-            if earlier and later and min(earlier) > max(later):
-                message = f"{_said(step, first)} comes first in the text, but in the actions {_said(step, second)} does"
-                also = (SecondPlace(step.actions[max(later)].at, "comes first in the actions"),)
-                yield Hit(_at(step, first), message, "Put the text and the actions in the same order.", also)
+    """Yield each two actions in another order than ``then`` or ``before`` in the prose or a caution puts them in."""
+    for procedure in library.procedures:
+        for step in procedure.steps.values():
+            yield from _other_order(library, step, step.body.source, told_actions(library, step), step.body.place)
+            yield from _things_in_order(library, step)
+            for caution in cautions_of(procedure, step) if len(step.actions) > 1 else ():
+                if _ORDERS.search(caution.avoid):
+                    # What a caution asks to be seen first may be seen in a step before.
+                    told = [one for one in told_of(library, step, caution.avoid) if one.doing not in _SEEN]
+                    yield from _other_order(library, step, caution.avoid, told, partial(_always, caution.avoid.at))
+
+
+def _words(text: str, told: ToldAction) -> str:
+    return " ".join((text[told.start : told.stop] or text[told.clause.start : told.clause.stop]).split())
+
+
+_SEEN = frozenset({"see", "inspect", "protect"})
+_ORDERS = re.compile(r"\b(?:then|before|after|until|once|first|when)\b", re.IGNORECASE)
+
+
+def _always(place: Place, _: int) -> Place:
+    return place
+
+
+def _other_order(
+    library: Library, step: Step, text: str, told: Sequence[ToldAction], place: Callable[[int], Place]
+) -> Iterator[Hit]:
+    for first, second in _in_order(text, told) if len(told) > 1 else ():
+        earlier, later = (
+            [index for index in _done_at(library, step, one) if one.entries or not step.actions[index].nick]
+            for one in (first, second)
+        )
+        if earlier and later and min(earlier) > max(later):
+            said, other = (quoted(_words(text, one)) for one in (first, second))
+            message = f"{said} comes first in the text, but in the actions {other} does"
+            also = (SecondPlace(step.actions[max(later)].at, "comes first in the actions"),)
+            yield Hit(place(first.start), message, "Put the text and the actions in the same order.", also)
+
+
+_AND_THEN = re.compile(r",?\s+(?:and\s+)?then\s+(?:the\s+|both\s+)?", re.IGNORECASE)
+
+
+def _things_in_order(library: Library, step: Step) -> Iterator[Hit]:
+    """Compare ``the inner and then the outer layer`` with the order in which the actions come to them."""
+    names, text = names_in_prose(library), step.body.source
+    for first, second in pairwise(mentions_in(library, step)) if "then" in text else ():
+        if not _AND_THEN.fullmatch(text, first.stop, second.start):
+            continue
+        of_first, of_second = (
+            [
+                index
+                for index, action in enumerate(step.actions)
+                if action.verb not in _LOOKING and mention.entry.id in ids_of(action, names)
+            ]
+            for mention in (first, second)
+        )
+        if of_first and of_second and min(of_first) > max(of_second):
+            one, other = (quoted(text[mention.start : mention.stop]) for mention in (first, second))
+            message = f"{one} comes first in the text, but in the actions {other} does"
+            also = (SecondPlace(step.actions[max(of_second)].at, "comes first in the actions"),)
+            hint = "Put the text and the actions in the same order."
+            yield Hit(step.body.place(first.start), message, hint, also)
+
+
+_LOOKING = frozenset({Verb.IDENTIFY, Verb.PROTECT, Verb.INSPECT, Verb.EXPOSE})
 
 
 def _says_more(step: Step, told: ToldAction) -> bool:
@@ -131,33 +193,39 @@ _MORE = re.compile(
 )
 
 
-def _in_order(step: Step, told: Sequence[ToldAction]) -> Iterator[tuple[ToldAction, ToldAction]]:
+def _in_order(text: str, told: Sequence[ToldAction]) -> Iterator[tuple[ToldAction, ToldAction]]:
     """Yield each pair of which the prose says in words that the one comes before the other."""
     for this, following in pairwise(told):
-        if _is_joined(step, this, following):
+        if _is_joined(text, this, following):
             yield this, following
     for under in told:
         if under.clause.mood is not Mood.UNDER:
             continue
-        for main in told:
-            if main.clause.sentence == under.clause.sentence and main.clause.mood is not Mood.UNDER:
-                if under.clause.under in ("before", "until"):
-                    yield (under, main) if main.forbidden else (main, under)
-                elif under.clause.under in ("after", "once", "as soon as", "when") and not main.forbidden:
-                    yield under, main
+        main = _ruling(told, under)
+        if main is not None and under.clause.under in ("before", "until"):
+            yield (under, main) if main.forbidden else (main, under)
+        elif main is not None and under.clause.under in ("after", "once", "as soon as", "when") and not main.forbidden:
+            yield under, main
+
+
+def _ruling(told: Sequence[ToldAction], under: ToldAction) -> ToldAction | None:
+    """Return what ``under`` depends on: the last that its sentence tells before it, else the first after it."""
+    mains = [one for one in told if one.clause.sentence == under.clause.sentence and one.clause.mood is not Mood.UNDER]
+    before = [main for main in mains if main.clause.begin < under.clause.begin]
+    return before[-1] if before else mains[0] if mains else None
 
 
 _THEN = re.compile(r"\b(?:then|next|afterwards|later|finally|last)\b")
 _FIRST = re.compile(r"\bfirst\b(?!\s+\w)")
 
 
-def _is_joined(step: Step, this: ToldAction, following: ToldAction) -> bool:
+def _is_joined(text: str, this: ToldAction, following: ToldAction) -> bool:
     moods = (this.clause.mood, following.clause.mood)
     near = following.clause.sentence - this.clause.sentence <= 1
     if Mood.UNDER in moods or this.forbidden or following.forbidden or not near:
         return False
-    tail = step.body.source[following.stop : following.clause.stop]
-    head = step.body.source[this.stop : this.clause.stop]
+    tail = text[following.stop : following.clause.stop]
+    head = text[this.stop : this.clause.stop]
     says_then = _THEN.search(following.clause.lead) or _THEN.search(tail)
     return bool(says_then or "first" in this.clause.lead or _FIRST.search(head))
 
@@ -180,10 +248,10 @@ def _is_same(told: ToldAction, other: ToldAction) -> bool:
 def _done_at(library: Library, step: Step, told: ToldAction) -> list[int]:
     """Return which actions of ``step`` do what is told."""
     names = names_in_prose(library)
-    return [index for index, action in enumerate(step.actions) if told.is_done_by(action, _ids(action, names))]
+    return [index for index, action in enumerate(step.actions) if told.is_done_by(action, ids_of(action, names))]
 
 
-def _ids(action: Action, names: NamesInProse) -> frozenset[str]:
+def ids_of(action: Action, names: NamesInProse) -> frozenset[str]:
     """Return what ``action`` is done to: to place a clip on a vessel is to clip the vessel."""
     named = (*action.objects, *filter(None, (action.on,)))
     return frozenset(str(entry.id) for name in named if (entry := names.find(name)) is not None)

@@ -16,10 +16,10 @@ from builder.facts.walk import figures
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.load.packs import words
-from builder.model.action import Side
+from builder.model.action import Action, Side
 from builder.model.figure import Figure
 from builder.model.library import Library
-from builder.model.pages import Procedure, Step
+from builder.model.pages import ItemKind, Procedure, Step
 from builder.place import Place, Text
 
 _OTHER = {Side.LEFT: "right", Side.RIGHT: "left"}
@@ -44,7 +44,8 @@ _CONTRAST = re.compile(
 )
 _STANDING = re.compile(
     r"\b(?:light|lamp|stand|stands|standing|stood|sit|sits|sitting|monitor|screen|trolley|stack|facing|faces|assistant|scrub|"
-    r"surgeon's|operator's|anaesthetist's|your|dominant|handed|tilt|tilted|lateral|roll|rolled|turned|page|picture's)\b",
+    r"surgeon's|operator's|anaesthetist's|your|dominant|handed|tilt|tilted|"
+    r"(?:left|right) lateral|roll|rolled|turned|page|picture's)\b",
     re.IGNORECASE,
 )
 _NEXT = re.compile(r"[ \u00a0\n](?P<word>[A-Za-z'-]+)")
@@ -137,10 +138,49 @@ def _is_excused(library: Library, offset: int, written: str) -> bool:
     comes_from = _FROM.search(texts.whole, max(start, offset - 40), offset) and not _NEXT.match(
         texts.whole, offset + len(written)
     )
-    return bool(both or comes_from or _CONTRAST.search(sentence) or _STANDING.search(sentence))
+    away = _LIMB.match(texts.whole, offset + len(written)) and _LINE.search(sentence)
+    return bool(both or comes_from or away or _CONTRAST.search(sentence) or _STANDING.search(sentence))
 
 
+_LIMB = re.compile(
+    r"\s+(?:upper\s+)?(?:arm|forearm|hand|wrist|elbow|foot|neck|ear|finger|thumb|antecubital)\b", re.IGNORECASE
+)
+_LINE = re.compile(
+    r"\b(?:cannula\w*|line|lines|drip|infusion|vein|oximeter|probe|blood pressure|pressure cuff|wristband|monitor\w*|"
+    r"electrode|pad|plate)\b",
+    re.IGNORECASE,
+)
+"""Where a line or a monitor is put on a limb, it is the limb that is out of the way, whatever side is operated on."""
 _FROM = re.compile(r"\b(?:comes?|coming|bulges?|runs?|rises?) (?:in )?from the $", re.IGNORECASE)
+
+
+@finds("action-on-other-side", piecewise=True)
+def action_on_other_side(library: Library) -> Iterator[Hit]:
+    """Yield each action on the other side than that of its procedure, where its step does not say that it compares."""
+    for procedure in library.procedures:
+        wrong = _OTHER.get(procedure.side)
+        for step in procedure.steps.values() if wrong is not None else ():
+            for action in step.actions:
+                if action.side is None or action.side.value != wrong or _is_away(library, action):
+                    continue
+                if not _COMPARES.search(f"{step.title} {step.body.source} {action.what or ''}"):
+                    of = f"{quoted(procedure.title)} is on the {procedure.side.value}"
+                    message = f"{quoted(wrong)} is the side of this action, but {of}"
+                    also = (SecondPlace(procedure.where.value("side"), "the side of the procedure"),)
+                    hint = f"Write `side: {procedure.side.value}`, or say in the text that the other side is compared."
+                    yield Hit(action.where.value("side"), message, hint, also)
+
+
+_COMPARES = re.compile(
+    r"\b(?:compar\w+|other side|opposite|contralateral|healthy|unaffected|both sides|good side|mirror\w*)\b",
+    re.IGNORECASE,
+)
+
+
+def _is_away(library: Library, action: Action) -> bool:
+    """Tell whether ``action`` lays a line, which goes in away from the operation."""
+    found = (library.items.find(name) for name in action.objects)
+    return any(item is not None and item.kind is ItemKind.LINE for item in found)
 
 
 _ABOUT_PICTURES = frozenset({"alt", "caption", "credit", "patient_text"})

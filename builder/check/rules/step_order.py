@@ -23,6 +23,7 @@ from builder.place import Place, Text
 _AGAIN = re.compile(
     r"\b(?:again|second|another|next|repeat\w*|once more|close|dress|stitch|suture|wound)\b", re.IGNORECASE
 )
+_JOINED = re.compile(r",? and (?!drape)|, (?!drape|and drape)")
 _CLEANS = r"\b(?:clean|prepare|prep|paint|disinfect|scrub)"
 _DRAPES = r"\bdrape the (?!microscope|table|trolley|machine|camera|probe)"
 _SKIN = re.compile(
@@ -45,6 +46,9 @@ _ANTIBIOTICS = re.compile(
     r"antibiotic|\bcef|cillin\b|clav\b|mycin\b|micin\b|planin\b|oxacin\b|penem\b|nidazole\b|cycline\b", re.IGNORECASE
 )
 _DOES = frozenset({Verb.OPEN, Verb.DIVIDE, Verb.EXCISE, Verb.CLOSE, Verb.TIE, Verb.SEAL, Verb.SUTURE, Verb.CLAMP})
+_ONCE = frozenset({Verb.OPEN, Verb.DIVIDE, Verb.EXCISE})
+"""What cannot be done a second time to the same thing."""
+
 _LONG_ENOUGH = 60
 """Characters of prose that nobody writes twice by chance."""
 
@@ -69,7 +73,8 @@ class _Way:
 
     def titled(self, words: re.Pattern[str]) -> Iterator[_Moment]:
         for node, step in self.preparing:
-            if words.search(step.title) and not _AGAIN.search(step.title):
+            match = words.search(step.title)
+            if match is not None and not _AGAIN.search(_JOINED.split(step.title[match.start() :])[0]):
                 yield _Moment(node, -1, step, step.title.at)
 
     def acted(self, *verbs: Verb) -> Iterator[tuple[_Moment, Text]]:
@@ -149,17 +154,67 @@ def repeated(library: Library) -> Iterator[Hit]:
     for way in _ways(library):
         first: dict[object, tuple[GraphNode, Step]] = {}
         told: set[str] = set()
+        cut_at: dict[str, GraphNode] = {}
         last: Step | None = None
         for node, step in way.steps:
-            if last is step and step.id not in told:
+            again = last is step or (step.id in cut_at and not way.apart(cut_at[step.id], node))
+            if again and step.id not in told:
                 told.add(step.id)
                 yield _twice(step, step)
             last = step
+            if any(action.verb in _ONCE for action in step.actions):
+                cut_at.setdefault(step.id, node)
             for mark in _marks(step):
                 other_node, other = first.setdefault(mark, (node, step))
                 if other is not step and step.id not in told and not way.apart(other_node, node):
                     told.add(step.id)
                     yield _twice(step, other)
+
+
+_SEES = (Verb.IDENTIFY, Verb.EXPOSE, Verb.INSPECT)
+_HIDDEN = frozenset({StructureKind.NERVE, StructureKind.VESSEL, StructureKind.DUCT})
+
+
+@finds("protected-unseen", piecewise=True)
+def protected_unseen(library: Library) -> Iterator[Hit]:
+    """Yield each nerve, vessel or duct that is protected in a wound before anything says that it is seen."""
+    for way in _ways(library):
+        seen: dict[str, tuple[int, int]] = {}
+        for moment, name in way.acted(*_SEES):
+            if (structure := way.anatomy.structure(name)) is not None:
+                seen.setdefault(structure.id, (moment.node.index, moment.after))
+        opened = next((moment for moment, _ in way.acted(Verb.OPEN)), None)
+        told: set[str] = set()
+        for moment, name in way.acted(Verb.PROTECT) if opened is not None else ():
+            structure = way.anatomy.structure(name)
+            is_hidden = structure is not None and structure.kind in _HIDDEN and structure.id not in told
+            if structure is None or not is_hidden or opened is None:
+                continue
+            if moment.node.index <= opened.node.index or way.apart(opened.node, moment.node):
+                continue
+            if seen.get(structure.id, (moment.node.index, moment.after)) >= (moment.node.index, moment.after):
+                told.add(structure.id)
+                message = f"{quoted(name)} is protected here, but nothing before says that it is seen"
+                yield Hit(name.at, message, f"Write `identify: {name}` before it.")
+
+
+@finds("placed-in-protected", piecewise=True)
+def placed_in_protected(library: Library) -> Iterator[Hit]:
+    """Yield each thing that is placed in what the same step protects: it goes beside it."""
+    catalogues = anatomy(library)
+    for procedure in library.procedures:
+        for step in procedure.steps.values():
+            guarded = {
+                catalogues.structure(name)
+                for action in step.actions
+                if action.verb is Verb.PROTECT
+                for name in action.objects
+            }
+            for action in step.actions:
+                inside = catalogues.structure(action.inside) if action.verb is Verb.PLACE and action.inside else None
+                if inside is not None and inside in guarded and action.inside is not None:
+                    message = f"{quoted(action.inside)} is where something is placed, but this step protects it"
+                    yield Hit(action.inside.at, message, "Write where it is placed, or leave out that it is protected.")
 
 
 @finds("step-after-end", piecewise=True)
@@ -183,7 +238,7 @@ def after_end(library: Library) -> Iterator[Hit]:
 
 def _twice(step: Step, other: Step) -> Hit:
     if step is other:
-        message = f"{quoted(step.title)} comes twice in a row in the sequence"
+        message = f"{quoted(step.title)} comes twice in the sequence"
         hint = "Remove one of the two from `sequence:`, or write what differs the second time as a step of its own."
         return Hit(step.title.at, message, hint)
     message = f"{quoted(step.title)} says the same as {quoted(other.title)}"

@@ -1,0 +1,123 @@
+"""Orders that nobody may give: to act without sight, with force, without a check, or against a caution."""
+
+import re
+from collections.abc import Iterator
+
+from builder.check.hit import Hit, finds
+from builder.check.rules.caution_words import answers_in, cautions_of
+from builder.facts.clauses import Mood, clauses
+from builder.facts.names_in_prose import shown
+from builder.facts.texts import corpus
+from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
+from builder.model.library import Library
+
+_ACTED_ON = frozenset({"prose", "if_not", "recovery", "avoid", "if_it_happens"})
+_SIGHTLESS = re.compile(
+    r"\bblind(?:ly)?\b(?! (?:end|loop|pouch|sac|stump|spot|ending|alley|patient|trial|study))", re.IGNORECASE
+)
+_DENIED = re.compile(r"\b(?:no|not|never|nothing|none|without|nobody|don['’]t|avoid|double[ -])\b", re.IGNORECASE)
+
+
+@finds("blind-order")
+def blind_orders(library: Library) -> Iterator[Hit]:
+    """Yield each order to act without sight: a blind clamp, a blind stitch."""
+    texts = corpus(library)
+    for match in _SIGHTLESS.finditer(texts.whole) if "blind" in texts.whole.casefold() else ():
+        piece = texts.piece(match.start())
+        if piece.role not in _ACTED_ON:
+            continue
+        start, stop = texts.sentence_span(match.start())
+        sentence = texts.whole[start:stop]
+        for clause in clauses(sentence):
+            if clause.mood is Mood.ORDER and start + clause.begin <= match.start() < start + clause.stop:
+                words = sentence[clause.begin : clause.stop]
+                if not clause.negated and not _DENIED.search(words):
+                    message = f"{quoted(' '.join(words.split()))} is an order to act without sight"
+                    yield Hit(texts.place(match.start()), message, "Write what is seen first, or what to do instead.")
+
+
+_CHECKS_LIST = """
+ask aspirate check confirm count draw examine feel identify inspect listen look measure read see test verify wait watch
+"""
+_CHECKS = frozenset(_CHECKS_LIST.split())
+_OTHER_SENSE = re.compile(
+    r"(?:look (?:for|after)|feel for|draw (?!back)|count on|see to|ask (?:for|the patient to)|read into|"
+    r"wait (?!for the (?:answer|count|reply|result|anaesthetist|team)|to (?:hear|see|be told)|$))"
+)
+"""Where a verb undone is no check left out: nobody is to look for what must not be touched."""
+
+_LEAVES_OUT = re.compile(
+    r"(?:skip|omit|leave out|forgo|ignore|disregard|dispense with)\s+(?:the|this|that|any|a|all)\s+"
+    r"(?:\w+\s+){0,2}?(?:counts?|checks?|checklist|tests?|scan|X-ray|pause|time[- ]out|alarms?|resistance|pain|"
+    r"warnings?|labels?|limits?)\b",
+    re.IGNORECASE,
+)
+_FORCE = re.compile(
+    r"\b(?:with (?:\w+ )?force|by force|forcefully|forcibly|against (?:any |the |all )?resistance|as hard as|"
+    r"(?:pull|push|drag|advance|pass|insert|twist|draw)\b[^,.;]*\bhard(?:er)?)\b",
+    re.IGNORECASE,
+)
+_MAY_BE_RECKLESS = re.compile(
+    r"\b(?:not|n['’]t|never|without|no need|skip|omit|leave out|forgo|ignore|disregard|dispense|forc\w+|resistance|"
+    r"hard(?:er)?)\b",
+    re.IGNORECASE,
+)
+_DELAYS = frozenset({"if_not", "recovery", "if_it_happens"})
+"""Where not to wait is often the right order."""
+
+
+@finds("reckless-order")
+def reckless_orders(library: Library) -> Iterator[Hit]:
+    """Yield each order to leave out a check, or to use force; what is said on a condition may be right."""
+    texts = corpus(library)
+    seen: set[int] = set()
+    for match in _MAY_BE_RECKLESS.finditer(texts.whole):
+        piece = texts.piece(match.start())
+        if piece.role not in _ACTED_ON:
+            continue
+        start, stop = texts.sentence_span(match.start())
+        if start in seen:
+            continue
+        seen.add(start)
+        words = _reckless(texts.whole[start:stop], delays=piece.role in _DELAYS)
+        if words:
+            message = f"{quoted(words)} is an order to leave out a check, or to use force"
+            yield Hit(texts.place(match.start()), message, "Write what is checked first, or when it may be left out.")
+
+
+def _reckless(sentence: str, *, delays: bool) -> str:
+    """Return the words of ``sentence`` that order a check left out, or force; "" where none do."""
+    read = list(clauses(sentence))
+    for clause in read:
+        words = " ".join(sentence[clause.begin : clause.stop].split())
+        rest = " ".join(sentence[clause.start : clause.stop].strip(" .,;").split())
+        is_check = clause.verb in _CHECKS and not (delays and clause.verb == "wait")
+        left_out = is_check and not _OTHER_SENSE.match(f"{clause.verb} {rest}")
+        if clause.under == "without" and left_out and not any(one.negated or one.is_conditional for one in read):
+            return words
+        if clause.mood is not Mood.ORDER or clause.is_conditional:
+            continue
+        if (clause.negated and left_out) or _LEAVES_OUT.match(sentence, clause.begin, clause.stop):
+            return words
+        if not clause.negated and _FORCE.search(words) and not _DENIED.search(words):
+            return words
+    return ""
+
+
+@finds("caution-contradicted", piecewise=True)
+def caution_contradicted(library: Library) -> Iterator[Hit]:
+    """Yield each order of a step that forbids what a caution of it advises, or orders what it forbids."""
+    for procedure in library.procedures:
+        for step in procedure.steps.values():
+            told = answers_in(shown(step.body.source), limited=False) if step.body.source else []
+            for caution in cautions_of(procedure, step) if told else ():
+                advised = answers_in(caution.avoid, limited=False)
+                pairs = ((one, other) for one in told for other in advised if one.verb == other.verb)
+                for one, other in pairs:
+                    if one.forbidden != other.forbidden and one.about & other.about:
+                        message = f"{quoted(one.said)} is what the text says, but the caution says {quoted(other.said)}"
+                        also = (SecondPlace(caution.avoid.at, "the caution"),)
+                        yield Hit(
+                            step.body.place(one.begin), message, "Make the text and the caution say the same.", also
+                        )

@@ -1,0 +1,21 @@
+"""The words of a text that mean something, without their endings, to tell whether two texts are about the same."""
+
+import re
+from functools import lru_cache
+
+_WORD = re.compile(r"[a-z]{3,}")
+_EMPTY_LIST = """
+the and that with from into out its any more has have are was not does will for then
+"""
+_EMPTY = frozenset(_EMPTY_LIST.split())
+
+
+@lru_cache(maxsize=8192)
+def stems(text: str) -> frozenset[str]:
+    """Return the words of ``text`` that mean something, each without the ending of a plural or of a verb."""
+    return frozenset(stem_of(word) for word in _WORD.findall(text.casefold()) if word not in _EMPTY)
+
+
+def stem_of(word: str) -> str:
+    """Return ``word`` without its ending: ``cutting`` and ``cuts`` are alike."""
+    return re.sub(r"(?:ing|es|ed|s)$", "", word) if len(word) > 4 else word.removesuffix("s")
