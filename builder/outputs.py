@@ -10,6 +10,7 @@ from typing import Any
 from builder.compose.card import card, card_sheet, card_ways, phone_card
 from builder.compose.evidence import evidence_index, evidence_pages
 from builder.compose.handout import handout
+from builder.compose.map import operation_map
 from builder.compose.selftest import selftest
 from builder.compose.sheets import count_sheet, patient_sheet, rehearsal, what_now
 from builder.compose.site import page
@@ -66,6 +67,7 @@ def _session(length: int) -> tuple[Output, ...]:
 OUTPUTS = Outputs((
     PageOutput("self-test", "Self-test", _NIGHT, "self-test.html", "questions", selftest.compose, first=1),
     Output("handout", "Handout", _NIGHT, "handout.pdf", "PDF, A4", _PDF, handout.compose, shows=_WHOLE, first=4),
+    Output("map", "Map of the operation", _NIGHT, "map.pdf", "PDF, A4", _PDF, operation_map.compose),
     Output("rehearsal", "Rehearsal script", _NIGHT, "rehearsal.pdf", "PDF, A4", _PDF, rehearsal.compose),
     Output("rehearsal-text", "Rehearsal script as text", _NIGHT, "rehearsal.txt", "text", _TEXT,
            partial(rehearsal.compose, plain=True), group="rehearsal"),

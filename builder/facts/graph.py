@@ -4,7 +4,7 @@ Nodes are numbered in topological order: every edge leads from a lower to a high
 the sequence is two nodes.
 """
 
-from collections.abc import Container, Iterable
+from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 from string import ascii_uppercase
@@ -82,6 +82,27 @@ class Graph:
 
 
 Case = tuple[str | None, ...]
+"""The branch that a walk took at each choice that is still to be followed."""
+
+
+def passed(edge: Edge, case: Case, graph: Graph, slots: Mapping[str, int]) -> Case | None:
+    """Return the case after ``edge`` for a walk that comes in ``case``, or None where it cannot go that way.
+
+    ``slots`` are the choices that are told apart, all that are followed or a part of them.
+    """
+    slot = slots.get(edge.choice) if edge.choice else None
+    if slot is None:
+        return case
+    if graph.nodes[edge.source].kind is NodeKind.FOLLOW:
+        return case if case[slot] == edge.branch else None
+    return (*case[:slot], edge.branch, *case[slot + 1 :])
+
+
+def forgotten(case: Case, slots: Iterable[int]) -> Case:
+    """Return ``case`` without the choices in ``slots``, which are not followed again."""
+    for slot in slots:
+        case = (*case[:slot], None, *case[slot + 1 :])
+    return case
 
 
 def unfold(procedure: Procedure, stops: Container[str] = ()) -> Graph:

@@ -15,11 +15,14 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from builder.facts import sides
-from builder.facts.anatomy import OUTSIDE_KINDS, USED_UP_KINDS, Anatomy
+from builder.facts.anatomy import OUTSIDE_KINDS, STAYING_KINDS, USED_UP_KINDS, Anatomy
 from builder.facts.automata import Keys
-from builder.model.action import Action, Side, Verb
+from builder.model.action import CONTROLS, Action, Side, Verb
 from builder.model.catalogue import plain_name
 from builder.model.pages import Item, ItemKind, Step, Structure, StructureKind
+
+HOLDING = CONTROLS | {Verb.CLOSE, Verb.CLAMP}
+"""Verbs whose ``with`` may stay in the patient: a suture, a clip, a dressing that closes."""
 
 
 class ItemSpot(NamedTuple):
@@ -179,6 +182,20 @@ class ItemLayout:
         if item.kind in OUTSIDE_KINDS or (target is not None and target.kind is StructureKind.SKIN):
             return False
         return item.kind is not ItemKind.DEVICE or target is not None
+
+    def comes_out(self, action: Action, item: Item) -> bool:
+        """Tell whether ``item``, which ``action`` leaves in the patient, has to be taken out one day.
+
+        An implant stays for good, and so does a suture that is not laid in the skin. A clip that closes the skin has to
+        come out; one that ties or seals a vessel stays.
+        """
+        if action.verb is not Verb.PLACE:
+            on_skin = any(target.kind is StructureKind.SKIN for target in self.structures(action.objects))
+            return item.kind is ItemKind.CLIP and on_skin and action.verb is not Verb.CLAMP
+        if item.kind is ItemKind.SUTURE:
+            targets = self.structures(filter(None, (action.inside, action.on)))
+            return any(target.kind is StructureKind.SKIN for target in targets)
+        return item.kind not in STAYING_KINDS
 
     def groups(self, action: Action, item: Item) -> list[frozenset[ItemSpot]]:
         """Return the sets of spots from each of which a removal takes its number."""

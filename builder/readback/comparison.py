@@ -66,13 +66,14 @@ def composed(html: str) -> Composed:
     """Read ``html`` as composed for print."""
     root = etree.fromstring(html.encode(), etree.HTMLParser(encoding="utf-8"))
     title = root.xpath("string(//title)")
+    pictures = [node.get("alt", "") or node.findtext("title") or "" for node in root.iter("img", "svg")]
     etree.strip_elements(root, *_SILENT, with_tail=False)
     return Composed(
         language=root.get("lang", ""),
         title=title,
         text=bare(root.xpath("string()")),
         headings=[(node.tag.upper(), bare(node.xpath("string()"))) for node in root.iter(*_HEADINGS)],
-        pictures=[node.get("alt", "") for node in root.iter("img")],
+        pictures=pictures,
         tables=len(root.findall(".//table")),
         headers=len(root.findall(".//th")),
         cells=len(root.findall(".//td")),

@@ -11,6 +11,7 @@ from department import BASE, read
 from builder.compose.card import card
 from builder.compose.document import Document, Renderer
 from builder.compose.handout import handout
+from builder.compose.map import operation_map
 from builder.compose.sheets import count_sheet, rehearsal, what_now
 from builder.load.templates import load_templates
 from builder.model.library import Library
@@ -20,7 +21,7 @@ from builder.publish.paper.pdf import Typesetter
 from builder.readback.paper.pdf import read_back
 
 SHEETS = {"count-sheet": count_sheet.compose, "what-now": what_now.compose, "rehearsal": rehearsal.compose}
-COMPOSERS = {"handout": handout.compose, "card": card.compose, **SHEETS}
+COMPOSERS = {"handout": handout.compose, "card": card.compose, "map": operation_map.compose, **SHEETS}
 
 
 @cache

@@ -22,7 +22,7 @@ from builder.publish.output import Publication
 from builder.publish.publishing import printed
 
 DEMONSTRATION = Path(__file__).parents[2]
-_KINDS = {"card", "handout", "count-sheet", "what-now", "rehearsal", "patient-sheet", "slides"}
+_KINDS = {"card", "handout", "count-sheet", "what-now", "rehearsal", "patient-sheet", "slides", "map"}
 
 
 _AUDITED = pytest.param(DEMONSTRATION, marks=pytest.mark.audit, id="demonstration")

@@ -4,12 +4,11 @@ A walk's *case* is the branch it took at each choice that is still to be followe
 paths of one case meet, the possible states unite. After the last follow of a choice its cases unite as well.
 """
 
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from builder.check.paths.program import Program
 from builder.facts.automata import Code, Facts, Op, move_set
-from builder.facts.graph import Case, Edge, Graph, GraphNode, NodeKind
+from builder.facts.graph import Case, Graph, GraphNode, NodeKind, forgotten, passed
 from builder.model.sequence import Follow
 
 
@@ -26,26 +25,6 @@ class Result:
     dead: dict[tuple[int, str], None] = field(default_factory=dict)
     walked: set[tuple[int, str]] = field(default_factory=set)
     reached: set[int] = field(default_factory=set)
-
-
-def passed(edge: Edge, case: Case, graph: Graph, slots: Mapping[str, int]) -> Case | None:
-    """Return the case after ``edge`` for a walk that comes in ``case``, or None where it cannot go that way.
-
-    ``slots`` are the choices that are told apart, all that are followed or a part of them.
-    """
-    slot = slots.get(edge.choice) if edge.choice else None
-    if slot is None:
-        return case
-    if graph.nodes[edge.source].kind is NodeKind.FOLLOW:
-        return case if case[slot] == edge.branch else None
-    return (*case[:slot], edge.branch, *case[slot + 1 :])
-
-
-def forgotten(case: Case, slots: Iterable[int]) -> Case:
-    """Return ``case`` without the choices in ``slots``, which are not followed again."""
-    for slot in slots:
-        case = (*case[:slot], None, *case[slot + 1 :])
-    return case
 
 
 def solve(program: Program) -> Result:

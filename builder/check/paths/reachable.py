@@ -3,10 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from builder.check.paths.flow import forgotten, passed
 from builder.check.paths.program import Program
 from builder.facts.automata import Code, Op, move_set
-from builder.facts.graph import Case, Edge, GraphNode, NodeKind
+from builder.facts.graph import Case, Edge, GraphNode, NodeKind, forgotten, passed
 from builder.model.sequence import Follow, branches
 
 Choices = dict[str, str]

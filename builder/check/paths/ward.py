@@ -10,22 +10,16 @@ from builder.check.paths.program import Program
 from builder.facts.anatomy import STAYING_KINDS, USED_UP_KINDS
 from builder.facts.automata import Deed
 from builder.facts.graph import NodeKind
+from builder.facts.item_layout import HOLDING
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
-from builder.model.action import CONTROLS, Action, Verb
-from builder.model.pages import Aftercare, Item, ItemKind, Step, StructureKind
+from builder.model.action import Action, Verb
+from builder.model.pages import Aftercare, Item, Step
 from builder.model.sequence import branches
-
-_HOLDING = CONTROLS | {Verb.CLOSE, Verb.CLAMP}
-"""Verbs whose ``with`` may stay in the patient: a suture, a clip, a dressing that closes."""
 
 
 def staying(program: Program, result: Result) -> dict[str, list[tuple[Deed, bool]]]:
-    """Return by item id the actions that leave it in the patient, and whether somebody has to take it out.
-
-    An implant stays for good, and so does a suture that is not laid in the skin. A clip that closes the skin has to
-    come out; one that ties or seals a vessel stays.
-    """
+    """Return by item id the actions that leave it in the patient, and whether somebody has to take it out."""
     found: dict[str, list[tuple[Deed, bool]]] = {}
     steps = {node.step.id: node.step for node in program.graph.nodes if node.step and node.index in result.reached}
     for step in steps.values():
@@ -36,27 +30,15 @@ def staying(program: Program, result: Result) -> dict[str, list[tuple[Deed, bool
 
 
 def _left_by(program: Program, step: Step, action: Action) -> Iterator[tuple[Deed, Item, bool]]:
-    anatomy = program.layout.anatomy
+    layout = program.layout
     if action.verb is Verb.PLACE and action.stays:
-        for name in action.objects:
-            item = anatomy.item(name)
-            if item is not None and item.kind not in USED_UP_KINDS:
-                yield Deed(step, action, name), item, _comes_out(program, action, item)
-    elif action.verb in _HOLDING:
-        on_skin = any(target.kind is StructureKind.SKIN for target in program.layout.structures(action.objects))
-        for name in action.using:
-            item = anatomy.item(name)
-            if item is not None:
-                clips = item.kind is ItemKind.CLIP and on_skin and action.verb is not Verb.CLAMP
-                yield Deed(step, action, name), item, clips
-
-
-def _comes_out(program: Program, action: Action, item: Item) -> bool:
-    """Tell whether an item that is placed and stays has to be taken out one day."""
-    targets = list(program.layout.structures(filter(None, (action.inside, action.on))))
-    if item.kind is ItemKind.SUTURE:
-        return any(target.kind is StructureKind.SKIN for target in targets)
-    return item.kind not in STAYING_KINDS
+        names = action.objects
+    else:
+        names = action.using if action.verb in HOLDING else ()
+    for name in names:
+        item = layout.anatomy.item(name)
+        if item is not None and (action.verb is not Verb.PLACE or item.kind not in USED_UP_KINDS):
+            yield Deed(step, action, name), item, layout.comes_out(action, item)
 
 
 def without_aftercare(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Iterator[Hit]:

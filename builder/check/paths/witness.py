@@ -9,11 +9,10 @@ shortest of those that take the choices named; that takes many choices that are 
 
 from dataclasses import dataclass
 
-from builder.check.paths.flow import forgotten, passed
 from builder.check.paths.program import Program
 from builder.check.paths.reachable import Choices, Reach, ReachQuery, Sets
 from builder.facts.automata import Op, move_set
-from builder.facts.graph import Case, Edge, GraphNode, NodeKind
+from builder.facts.graph import Case, Edge, GraphNode, NodeKind, forgotten, passed
 from builder.model.sequence import Choose, Option, branches
 
 MOST_STATES = 20_000

@@ -11,7 +11,7 @@ import pypdfium2
 from builder.compose.document import Document
 from builder.grouping import grouped
 from builder.publish.build_report import FileRead
-from builder.readback.paper import cells, code, geometry, ink, promised, structure
+from builder.readback.paper import bars, cells, code, geometry, ink, promised, structure
 from builder.readback.paper.finished_pdf import (
     DocumentCatalogue,
     FinishedPdf,
@@ -27,6 +27,7 @@ _PROOFS: tuple[tuple[str, Prove], ...] = (
     ("all text is inside the margins, unclipped, in our type and not too small", geometry.prove),
     ("all text can be seen, at a contrast of 4.5 to 1 or more in colour and in grey", ink.prove),
     ("each page of slides is one slide with its title, in type of 24 pt or more", geometry.prove_slides),
+    ("each bar of a map reaches from where it begins to where it ends", bars.prove),
     ("the QR code is painted whole, large enough, with white around it", code.prove),
 )
 # A sheet of cards is for the printer: it has no tags, and its words are those of the card.
