@@ -1,18 +1,16 @@
 """``prescrub publish`` against the bare engines: mkdocs and WeasyPrint on the same composed pages.
 
-The pages are taken from a real publish: its site sources as mkdocs got them, its papers as WeasyPrint got them. The
-bare run sets each paper once, on as many processes, and builds the site once; it composes, measures, proves and hashes
-nothing.
+The pages are taken from a real publish: finished ones as mkdocs builds them in a lean frame, papers as WeasyPrint got
+them. The bare run sets each paper once, on as many processes, and builds the site once; it composes, measures, proves
+and hashes nothing.
 """
 
 from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
-from typing import Any
 
 from mkdocs.commands.build import build as mkdocs_build
 from mkdocs.config import load_config
@@ -27,7 +25,6 @@ from builder.load.templates import load_templates
 from builder.pipeline import publish
 from builder.publish.paper import pdf
 from builder.publish.paper.pdf import ProjectFetcher
-from builder.publish.site import site
 
 
 def ours(folder: Path, to: Path) -> None:
@@ -41,27 +38,18 @@ def keep_pages(folder: Path, work: Path) -> None:
     """Publish once and keep in ``work`` what the engines were given: ``site/`` and ``papers/*.html``."""
     papers = work / "papers"
     papers.mkdir(parents=True)
-    built, printed = site.Site.build, pdf.Typesetter.pdf
-
-    def build(self: site.Site, *given: Any, **named: Any) -> Any:
-        result = built(self, *given, **named)
-        keep(self, work / "site")
-        return result
+    printed = pdf.Typesetter.pdf
 
     def typeset(self: pdf.Typesetter, document: Document) -> bytes:
         (papers / f"{document.name.replace('/', '--')}.html").write_text(document.text, encoding="utf-8")
         return printed(self, document)
 
-    _with_spies(build, typeset, lambda: ours(folder, work / "public"))
-
-
-def _with_spies(build: Any, typeset: Any, task: Callable[[], None]) -> None:
-    built, printed = site.Site.build, pdf.Typesetter.pdf
-    site.Site.build, pdf.Typesetter.pdf = build, typeset  # type: ignore[method-assign]  # put back below
+    pdf.Typesetter.pdf = typeset  # type: ignore[method-assign]  # put back below
     try:
-        task()
+        ours(folder, work / "public")
     finally:
-        site.Site.build, pdf.Typesetter.pdf = built, printed  # type: ignore[method-assign]
+        pdf.Typesetter.pdf = printed  # type: ignore[method-assign]
+    keep(work / "public", work / "site")
 
 
 def bare_papers(folder: Path, work: Path) -> None:

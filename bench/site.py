@@ -1,22 +1,25 @@
 """``prescrub publish --only site`` against bare mkdocs builds of the same text, in time and in bytes.
 
-The pages are taken from a real publish. What "bare" may mean is measured each way:
+The pages are those of a real publish. What "bare" may mean is measured each way:
 
-- *our frame*: what mkdocs got from us, head and body in one file, in our own frame, which is lean and carries no list
-  of all pages. The hardest reference, and one that nobody has without us.
+- *our frame*: every page that we make, as finished HTML in one file each, in a frame as lean as ours that carries no
+  list of all pages. The hardest reference, and one that nobody has without us.
 - *stock theme*: the same text as the Markdown that somebody would write, with mkdocs-material and its search as they
   come: one page a procedure, a quarter of the pages that we make.
 - *stock theme, all pages*: the same with every page that we make. Each carries links to all others, so time and bytes
   grow as the square: a thousand procedures take a quarter of an hour and 14 GB. Asked for by name (`site-all`).
 
-Ours reads, checks, composes, builds, indexes, reads every page back, looks through every file for what names a patient
+Ours reads, checks, composes, writes, indexes, reads every page back, looks through every file for what names a patient
 and hashes it; the bare runs only build.
 """
 
 from __future__ import annotations
 
+import json
 import os
+import re
 import shutil
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -31,9 +34,14 @@ from builder.check.engine import examine
 from builder.load.folder import load
 from builder.load.templates import load_templates
 from builder.pipeline import publish
-from builder.publish.site import site
 
-_BODY = "config.extra.bodies[page.file.src_uri]"
+_MAIN = re.compile(r'<main id="main" tabindex="-1">(.*)</main>', re.DOTALL)
+_TITLE = re.compile(r"<title>(.*?)</title>")
+_FRAME = """<!doctype html>
+<html lang="en"><head><meta charset="utf-8"><title>{{ page.title }}</title>
+<link rel="stylesheet" href="{{ base_url }}/look/site.css"><script src="{{ base_url }}/look/site.js" defer></script>
+</head><body><main>{{ page.content }}</main></body></html>
+"""
 
 
 @dataclass(frozen=True)
@@ -53,57 +61,52 @@ def ours(folder: Path, to: Path) -> None:
 
 
 def keep_pages(folder: Path, work: Path) -> None:
-    """Publish once, and keep in ``work/site`` what mkdocs was given."""
-    built = site.Site.build
-
-    def build(self: site.Site, *given: Any, **named: Any) -> Any:
-        result = built(self, *given, **named)
-        keep(self, work / "site")
-        keep_text(self, work / "text", all_pages=False)
-        keep_text(self, work / "all", all_pages=True)
-        return result
-
-    site.Site.build = build  # type: ignore[method-assign]  # put back below
-    try:
-        ours(folder, work / "kept")
-    finally:
-        site.Site.build = built  # type: ignore[method-assign]
+    """Publish once, and keep in ``work/site`` and ``work/text`` what the bare runs build."""
+    ours(folder, work / "kept")
+    keep(work / "kept", work / "site")
+    keep_text(work / "kept", work / "text", all_pages=False)
+    keep_text(work / "kept", work / "all", all_pages=True)
     shutil.rmtree(work / "kept")
 
 
-def keep(built: site.Site, to: Path) -> None:
-    """Keep in ``to`` the composed Markdown pages and settings of a site for mkdocs alone: head and body in one file,
-    and our frame with what Markdown makes of the body."""
-    shutil.copytree(built.folder, to, ignore=shutil.ignore_patterns("made", "new", "bodies"))
-    for source in built.bodies.places:
-        page = to / "docs" / source
-        page.write_text(f"{page.read_text(encoding='utf-8')}{built.bodies[source]}\n", encoding="utf-8")
-    told = yaml.safe_load((to / "mkdocs.yml").read_text(encoding="utf-8"))
-    shutil.copytree(told["theme"]["custom_dir"], to / "theme")
-    frame = to / "theme" / "main.html"
-    text = frame.read_text(encoding="utf-8")
-    assert _BODY in text
-    frame.write_text(text.replace(_BODY, "page.content"), encoding="utf-8")
-    told["theme"]["custom_dir"] = str(to / "theme")
-    (to / "mkdocs.yml").write_text(yaml.safe_dump(told, allow_unicode=True), encoding="utf-8")
+def _kept(made: Path, to: Path) -> Iterator[tuple[str, str, str]]:
+    """Copy what is no page of the published folder ``made`` to ``to``; yield name, title and body of each page."""
+    shutil.copytree(made, to, ignore=shutil.ignore_patterns("*.html", "search", "sitemap.xml"))
+    for path in sorted(made.rglob("*.html")):
+        text = path.read_text(encoding="utf-8")
+        main, title = _MAIN.search(text), _TITLE.search(text)
+        if main and title and path.name != "404.html":
+            yield path.relative_to(made).with_suffix(".md").as_posix(), title[1], main[1].strip()
 
 
-def keep_text(built: site.Site, to: Path, *, all_pages: bool) -> None:
+def keep(made: Path, to: Path) -> None:
+    """Keep in ``to`` the finished pages of the published folder ``made``, for mkdocs alone in a lean frame."""
+    for name, title, body in _kept(made, to / "docs"):
+        (to / "docs" / name).write_text(f"---\ntitle: {json.dumps(title)}\n---\n{body}\n", encoding="utf-8")
+    (to / "theme").mkdir()
+    (to / "theme" / "main.html").write_text(_FRAME, encoding="utf-8")
+    told = {
+        "site_name": "Department",
+        "theme": {"name": None, "custom_dir": str(to / "theme")},
+        "plugins": [],
+        "markdown_extensions": [],
+        "use_directory_urls": False,
+    }
+    (to / "mkdocs.yml").write_text(yaml.safe_dump(told), encoding="utf-8")
+
+
+def keep_text(made: Path, to: Path, *, all_pages: bool) -> None:
     """Keep in ``to`` the text of the pages as Markdown with all that is no page; without ``all_pages`` only the first
     page and one for each procedure."""
-    shutil.copytree(built.docs, to / "docs", ignore=shutil.ignore_patterns("look", "search"))
-    wanted = {f"{id}/index.md" for id in built.library.by_id} | {"index.md"}
-    for source in built.bodies.places:
-        page = to / "docs" / source
-        if all_pages or source in wanted:
-            head = page.read_text(encoding="utf-8")
-            page.write_text(f"{head}{markdown_of(built.bodies[source])}", encoding="utf-8")
-        else:
-            page.unlink()
+    for name, title, body in _kept(made, to / "docs"):
+        folder, _, file = name.rpartition("/")
+        if all_pages or (file == "index.md" and folder not in ("sources", "hosting") and not folder.startswith("C")):
+            page = f"---\ntitle: {json.dumps(title)}\n---\n{markdown_of(body)}"
+            (to / "docs" / name).write_text(page, encoding="utf-8")
 
 
 def bare_frame(work: Path, to: Path) -> None:
-    """Build the kept site with mkdocs in our own frame."""
+    """Build the kept pages with mkdocs in a lean frame."""
     _build(work / "site" / "mkdocs.yml", to)
 
 

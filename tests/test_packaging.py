@@ -91,6 +91,7 @@ def test_only_listed_packages_are_depended_on() -> None:
         "pyyaml",
         "rapidfuzz",
         "segno",
+        "tinycss2",
         "watchdog",
         "weasyprint",
         "werkzeug",

@@ -271,5 +271,5 @@ class Publication(Equipment):
 
     @cached_property
     def site(self) -> Site:
-        """The sources of the site."""
-        return Site(self.library, self.folder, self.new)
+        """The site."""
+        return Site(self.library, self.renderer, self.new)

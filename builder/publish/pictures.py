@@ -39,7 +39,7 @@ LONGEST_SIDE = 2400
 _FORMATS = ("PNG", "JPEG")
 _NAME_LENGTH = 12
 _LETTERS = str.maketrans("0123456789abcdef", "abcdefghijklmnop")  # a run of digits is taken for a hospital number
-_CARRIED = ("site_templates", "mkdocs.yml")
+_CARRIED = ("site_templates",)
 Crop = tuple[float, float, float, float]
 P = TypeVar("P", bound=Page)
 _SVG = "http://www.w3.org/2000/svg"

@@ -86,8 +86,7 @@ class Publishing:
             return []
         offers = [(document.procedure, publication.outputs.offer(output, document)) for output, document in papers]
         executor = self.workers.for_tasks(len(publication.library.procedures), _FEW_PROCEDURES)
-        with publication.site:
-            return built(publication, executor, offers, lambda name: self._progress(next(self._done), total, name))
+        return built(publication, executor, offers, lambda name: self._progress(next(self._done), total, name))
 
     def add(self, papers: Papers) -> None:
         """Lay ``papers`` beside the pages."""

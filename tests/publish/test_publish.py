@@ -127,17 +127,3 @@ def test_a_page_that_does_not_show_what_it_promised_is_not_published(base: Path,
     with pytest.raises(PublishError, match=r"“Opening and closing the inguinal canal”\) is not there"):
         publish_site(lay(base, hidden), to)
     assert fingerprint(to) == before
-
-
-def test_a_departments_settings_may_not_bring_code(base: Path, to: Path) -> None:
-    lay(base, {"mkdocs.yml": "hooks: [evil.py]\n", "evil.py": "raise SystemExit('ran')\n"})
-    with pytest.raises(PublishError, match=r"mkdocs\.yml: hooks cannot be set by a department"):
-        publish_site(base, to)
-
-
-def test_a_departments_settings_that_name_python_are_unreadable(base: Path, to: Path) -> None:
-    lay(base, {"mkdocs.yml": "copyright: !!python/object/apply:os.getcwd []\n"})
-    with pytest.raises(PublishError, match=r"mkdocs\.yml:1: this cannot be read as YAML"):
-        publish_site(base, to)
-    lay(base, {"mkdocs.yml": "copyright: Example Hospital\n"})
-    assert publish_site(base, to).artefacts

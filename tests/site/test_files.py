@@ -51,7 +51,7 @@ def test_the_single_file_holds_everything_and_points_to_no_file(site: Path, exam
     alone = page(site, "example/example.html")
     assert [src.split(";")[0] for src in alone.xpath("//img/@src")] == ["data:image/svg+xml"]
     assert 'url("data:font/woff2;base64,' in text_of(site / "example/example.html", "style")
-    assert not [link for link in alone.xpath("//@href") if not re.match(r"#|https://", link)]
+    assert not [link for link in alone.xpath("//@href") if not re.match(r"#|tel:|https://", link)]
     inner = alone.xpath("//*[@id='steps']/..")[0].text_content().split()
     assert inner == example.xpath("//*[@id='steps']/..")[0].text_content().split()
 

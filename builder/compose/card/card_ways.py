@@ -17,7 +17,7 @@ from builder.compose.card.card_fit import Fit, Heights, fit
 from builder.compose.card.card_plan import plan_of
 from builder.compose.card.ways import CHOICES, MOST, NONE, Way, Ways, titles_of, way_of, ways_of, words_of
 from builder.compose.document import Document, LeftOut, Must, Renderer
-from builder.compose.site.web import Offer, WebPage, page_text
+from builder.compose.site.web import Offer, WebPage
 from builder.compose.view.head import page_marks
 from builder.compose.view.words import branch_label
 from builder.facts.remembered import once_per_library
@@ -175,8 +175,9 @@ def page(library: Library, procedure: Procedure, renderer: Renderer, offers: Seq
         procedure,
         "page",
         PAGE_NAME,
-        page_text(library, title, "A pocket card for one way and one side", html),
+        html,
         title=title,
+        description="A pocket card for one way and one side",
         musts=tuple(Must("card", row.links[0].href, row.words) for row in rows),
         explained=(
             {"parted_by": NONE, "why": f"more than {MOST} ways", "cards": 0}

@@ -16,7 +16,7 @@ from builder.compose.evidence.evidence_pages import (
     mark_of,
     told_of,
 )
-from builder.compose.site.web import Offer, WebPage, page_text
+from builder.compose.site.web import Offer, WebPage
 from builder.facts.claims import Claim
 from builder.facts.source_register import Register, RegisteredSource, WeighedClaim
 from builder.model.library import Library
@@ -87,13 +87,14 @@ def index(evidence: Evidence, renderer: Renderer) -> WebPage:
     lists = list_names(evidence.library)
     tables = tuple((title, f"../{id}/evidence.html") for id, title in titles.items())
     html = renderer.render("evidence/sources.html.j2", title=_INDEX_TITLE, sources=sources, lists=lists, tables=tables)
-    text = page_text(evidence.library, _INDEX_TITLE, "Every source with each statement it backs", html)
     musts: list[Must] = []
     for shown in sources:
         musts.append(Must("source", shown.source.key, shown.source.text))
         musts.extend(promised("notice", shown.source.key, *shown.notices))
         musts.extend(promised("claim", shown.source.key, *(claim.words for claim in shown.resting)))
-    return WebPage("evidence-table", _INDEX_TITLE, f"{FOLDER}/index.html", text, musts=tuple(musts))
+    told = "Every source with each statement it backs"
+    name = f"{FOLDER}/index.html"
+    return WebPage("evidence-table", _INDEX_TITLE, name, html, musts=tuple(musts), description=told)
 
 
 def review(evidence: Evidence, renderer: Renderer) -> WebPage:
@@ -102,9 +103,9 @@ def review(evidence: Evidence, renderer: Renderer) -> WebPage:
     weighed = due(evidence.register)
     rows = tuple(_due(claim, titles) for claim in weighed[:_MOST_SHOWN])
     html = renderer.render("evidence/review.html.j2", title=_REVIEW_TITLE, rows=rows, left=len(weighed) - len(rows))
-    text = page_text(evidence.library, _REVIEW_TITLE, "Statements by risk and age of source", html)
     musts = [must for row in rows for must in (Must("claim", row.id, row.claim), Must("due", row.id, row.words))]
-    return WebPage("evidence-table", _REVIEW_TITLE, f"{FOLDER}/review.html", text, musts=tuple(musts))
+    told = "Statements by risk and age of source"
+    return WebPage("evidence-table", _REVIEW_TITLE, f"{FOLDER}/review.html", html, musts=tuple(musts), description=told)
 
 
 def compose(library: Library, procedure: Procedure, _renderer: Renderer, _offers: Sequence[Offer] = ()) -> Document:

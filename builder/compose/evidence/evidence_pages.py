@@ -6,7 +6,7 @@ from itertools import groupby
 from typing import NamedTuple
 
 from builder.compose.document import Must, Renderer, promised
-from builder.compose.site.web import Offer, WebPage, page_text
+from builder.compose.site.web import Offer, WebPage
 from builder.compose.view.head import page_marks
 from builder.compose.view.outline import ChoiceBlock, every_block, in_time, outline
 from builder.compose.view.words import day
@@ -221,8 +221,9 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Seque
         procedure,
         "evidence-table",
         "evidence.html",
-        page_text(library, title, "Each statement with what backs it", html),
+        html,
         title=title,
+        description="Each statement with what backs it",
         musts=tuple(must for claim in shown for must in _musts(claim)),
         explained={"statements": len(shown), "rows": sum(len(claim.uses) for claim in shown)},
     )

@@ -12,7 +12,7 @@ from xml.etree import ElementTree as ET
 
 from builder.compose.document import Document, Must, Renderer
 from builder.compose.selftest.questions import Question, questions_of
-from builder.compose.site.web import Offer, WebPage, page_text
+from builder.compose.site.web import Offer, WebPage
 from builder.compose.view.head import page_marks
 from builder.compose.view.words import USUAL_CAUTION
 from builder.model.library import Library
@@ -45,8 +45,9 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Seque
         procedure,
         "self-test",
         "self-test.html",
-        page_text(library, title, f"{len(questions)} questions with answers", html),
+        html,
         title=title,
+        description=f"{len(questions)} questions with answers",
         musts=tuple(Must("question", question.id, question.asks) for question in questions),
         explained={"questions": len(questions)},
     )

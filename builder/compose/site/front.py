@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from builder.compose.document import Must, Renderer
 from builder.compose.site.status import changes_of, in_order
-from builder.compose.site.web import Offer, WebPage, as_markdown, first_of
+from builder.compose.site.web import FRONT, Offer, WebPage, first_of
 from builder.compose.view.head import is_overdue
 from builder.compose.view.rendered_prose import LinkTarget, ProseWriter, References
 from builder.compose.view.words import day
@@ -14,8 +14,6 @@ from builder.load.ledger import Issued
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
-NAME = "index.html"
-FRAME = "front"
 _MOST_LATELY = 6
 _MOST_CHANGES = 4
 
@@ -48,8 +46,9 @@ def compose(library: Library, renderer: Renderer, offers: Mapping[str, Sequence[
     return WebPage(
         kind="page",
         title=department.name,
-        name=NAME,
-        text=as_markdown(department.name, f"Procedures of the {department.name}", html, FRAME),
+        name=FRONT,
+        text=html,
+        description=f"Procedures of the {department.name}",
         musts=tuple(Must("procedure", listed.href, listed.procedure.title) for _, many in groups for listed in many),
     )
 

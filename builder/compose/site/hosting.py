@@ -8,7 +8,7 @@ import hashlib
 from urllib.parse import urlsplit
 
 from builder.compose.document import Renderer
-from builder.compose.site.web import WebPage, as_markdown
+from builder.compose.site.web import WebPage
 from builder.model.library import Library
 
 FOLDER = "hosting"
@@ -19,7 +19,7 @@ _SUMMARY = "For whoever keeps the department’s web server, file share or stick
 def compose(renderer: Renderer, policy: str) -> WebPage:
     """Return the page, which shows the ``policy`` that a server sends."""
     html = renderer.render("hosting/page.html.j2", policy=policy)
-    return WebPage("page", _TITLE, f"{FOLDER}/index.html", as_markdown(_TITLE, _SUMMARY, html))
+    return WebPage("page", _TITLE, f"{FOLDER}/index.html", html, description=_SUMMARY)
 
 
 def headers(library: Library, renderer: Renderer, policy: str) -> dict[str, str]:

@@ -8,7 +8,7 @@ from typing import Any
 from builder.compose.code_mark import CodeMark, mark_of
 from builder.compose.document import Document, Must, Renderer, promised
 from builder.compose.sheets.patient_sheet import patient_texts, reading_of
-from builder.compose.site.web import Offer, WebPage, first_of, page_text, sections_of, shelves_of
+from builder.compose.site.web import Offer, WebPage, first_of, sections_of, shelves_of
 from builder.compose.view.head import page_marks
 from builder.compose.view.outline import every_block
 from builder.compose.view.parts_view import ProcedureView, StepView
@@ -33,7 +33,8 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, offers: 
         procedure,
         "page",
         "index.html",
-        page_text(library, procedure.title, view.summary, html),
+        html,
+        description=view.summary,
         resources=picture_paths(view),
         musts=tuple(page_musts(view)),
         sections=tuple(sections_of(view)),

@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from builder.compose.code_mark import FOLDER, page_name
 from builder.compose.document import Must, Renderer, promised
-from builder.compose.site.web import WebPage, page_text
+from builder.compose.site.web import WebPage
 from builder.compose.view.outline import outline, step_blocks
 from builder.compose.view.words import day
 from builder.load.ledger import Issued, IssuedPart
@@ -191,7 +191,8 @@ def _page(library: Library, renderer: Renderer, standing: Standing) -> WebPage:
         edition=line.edition,
         title=title,
         name=page_name(line.code),
-        text=page_text(library, title, f"Status of {line.title}", html),
+        text=html,
+        description=f"Status of {line.title}",
         musts=(
             Must("answer", line.code, standing.headline),
             *promised("reason", line.code, *says),
@@ -246,6 +247,7 @@ def _list(library: Library, renderer: Renderer, codes: tuple[Standing, ...]) -> 
         kind="status",
         title=title,
         name=LIST,
-        text=page_text(library, title, "Every code ever issued", html),
+        text=html,
+        description="Every code ever issued",
         musts=tuple(Must("code", row[0], row[0]) for row in rows),
     )

@@ -1,5 +1,5 @@
-"""What every page of the site shares: its way to the root, its frame, the Markdown it is handed over in, and what
-it offers: papers, the self-test, the page as one file."""
+"""What every page of the site shares: its frame, what the search finds in it, and what it offers: papers, the
+self-test, the page as one file."""
 
 import json
 import re
@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import NamedTuple
+from urllib.parse import quote, urlsplit
 
 from builder.compose.document import Document, Renderer
 from builder.compose.view.outline import every_block
@@ -17,6 +18,8 @@ from builder.model.library import Library
 
 _WORD = re.compile(r"[^\W_]+")
 _MARKS = re.compile(r"[\u0300-\u036f]")
+FRONT = "index.html"
+"""The first page of the site. It names the department itself and has a search box of its own."""
 
 
 class SearchSection(NamedTuple):
@@ -31,46 +34,55 @@ class SearchSection(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class WebPage(Document):
-    """A page of the site; ``sections`` are what its search box finds in it."""
+    """A page of the site; ``text`` is what stands within its frame, ``description`` what a search engine is told.
 
+    ``sections`` are what its search box finds in it.
+    """
+
+    description: str = ""
     sections: tuple[SearchSection, ...] = ()
 
 
-def way_to_root(name: str) -> str:
-    """Return the relative way from the page ``name`` to the root of the site: ``.`` or ``..`` and so on."""
-    return "/".join([".."] * name.count("/")) or "."
+class Frame:
+    """What stands around the pages of a department: the head of the file, header and footer."""
 
+    def __init__(self, library: Library, renderer: Renderer) -> None:
+        self._renderer = renderer
+        department = library.department
+        self.start = f"{department.site.rstrip('/')}/" if department.site else ""
+        """The address of the site; "" where the department has none."""
+        self._values = {
+            "language": str(department.language),
+            "department": str(department.name),
+            "usual_caution": USUAL_CAUTION,
+            "call": [(str(contact.role), str(contact.number)) for contact in department.call],
+        }
 
-def frame(library: Library, renderer: Renderer, root: str, *, is_front: bool = False) -> dict[str, str]:
-    """Return what stands above and below a page: ``header`` and ``footer``, with links that start at ``root``.
+    def around(self, page: WebPage) -> str:
+        """Return ``page`` as a whole file."""
+        return self._renderer.render(
+            "site/frame.html.j2",
+            **self._values,
+            root="/".join([".."] * page.name.count("/")) or ".",
+            is_front=page.name == FRONT,
+            title=page.title,
+            description=page.description,
+            address=self.address(page.name),
+            body=page.text,
+        )
 
-    The front page names the department itself and has a search box of its own.
-    """
-    department = library.department
-    values = {
-        "root": root,
-        "department": str(department.name),
-        "is_front": is_front,
-        "usual_caution": USUAL_CAUTION,
-        "call": [(str(contact.role), str(contact.number)) for contact in department.call],
-    }
-    return {part: renderer.render(f"site/{part}.html.j2", **values) for part in ("header", "footer")}
+    def address(self, name: str) -> str:
+        """Return where the page ``name`` is found; "" where the department has no site."""
+        return f"{self.start}{quote(name)}" if self.start else ""
 
+    def not_found(self) -> str:
+        """Return the page that a server shows for any address at which it has none: its links start at the root."""
+        root = urlsplit(self.start).path.rstrip("/")
+        return self._renderer.render("site/404.html.j2", **self._values, root=root, is_front=False)
 
-def page_text(library: Library, title: str, description: str, html: str) -> str:
-    """Return a page of the department as ``as_markdown`` does, its title followed by the department's name."""
-    return as_markdown(f"{title} · {library.department.name}", description, html)
-
-
-def as_markdown(title: str, description: str, html: str, frame: str = "") -> str:
-    """Return a page for the site engine: title, description, and ``html`` as one block that Markdown passes through.
-
-    ``html`` is one element, so that nothing in it, whatever an educator wrote, is read as Markdown. JSON is YAML.
-    ``frame`` names the frame where it is not that of the page's way to the root.
-    """
-    front = {"title": title, "description": description, "frame": frame}
-    lines = "".join(f"{key}: {json.dumps(value)}\n" for key, value in front.items())
-    return f"---\n{lines}---\n{html}\n"
+    def sitemap(self, names: Iterable[str]) -> str:
+        """Return the addresses of the pages ``names``, as sitemaps.org has them."""
+        return self._renderer.render("site/sitemap.xml.j2", addresses=[*filter(None, map(self.address, names))])
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,13 +1,12 @@
-"""The pages of the site, those of many procedures on all processors: composed, written, and built with the engine."""
+"""The pages of the site, those of many procedures on all processors: composed and written."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from urllib.parse import urlsplit
 
 from builder.compose.document import Document
 from builder.compose.evidence import evidence_index, evidence_pages
 from builder.compose.site import front, hosting, status
-from builder.compose.site.web import Offer, WebPage, frame, way_to_root
+from builder.compose.site.web import Offer, WebPage
 from builder.publish.jobs import Executor, Job
 from builder.publish.output import Publication
 from builder.publish.site.site import WrittenPage
@@ -66,7 +65,7 @@ def built(
     tables += [_kept(publication, table) for table in evidence_index.overviews(evidence_pages.evidence_of(library))]
     for name, text in hosting.headers(library, publication.renderer, policy).items():
         site.write_file(name, text)
-    site.build(_frames(publication, pages))
+    site.finish()
     return [*pages, *tables]
 
 
@@ -84,14 +83,3 @@ def _of_all(publication: Publication, offers: Mapping[str, Sequence[Offer]], pol
     yield evidence_index.index(evidence, renderer)
     yield evidence_index.review(evidence, renderer)
     yield hosting.compose(renderer, policy)
-
-
-def _frames(publication: Publication, pages: Sequence[Document]) -> dict[str, dict[str, str]]:
-    library, renderer = publication.library, publication.renderer
-    roots = sorted({way_to_root(document.name) for document in pages})
-    frames = {root: frame(library, renderer, root) for root in roots}
-    frames[front.FRAME] = frame(library, renderer, ".", is_front=True)
-    # A server shows this page at any address, so its links start where the site starts.
-    start = urlsplit(library.department.site or "").path.rstrip("/")
-    frames["404"] = frame(library, renderer, start)
-    return frames

@@ -16,7 +16,8 @@ from typing import Any
 
 from markupsafe import escape
 
-from builder.compose.site import front, status
+from builder.compose.site import status
+from builder.compose.site.web import FRONT
 from builder.compose.view.words import day
 from builder.findings.finding import Finding, Severity
 from builder.model.library import Library
@@ -36,7 +37,7 @@ def to_withdraw(library: Library, target: Path) -> Library | None:
         if one["kind"] == "status" and one["explained"].get("state") != status.WITHDRAWN
     }
     withdrawn = tuple(one for one in library.procedures if one.status is Status.WITHDRAWN)
-    if (target / front.NAME).is_file() and any(str(one.id) in used for one in withdrawn):
+    if (target / FRONT).is_file() and any(str(one.id) in used for one in withdrawn):
         return replace(library, procedures=withdrawn)
     return None
 
@@ -78,7 +79,7 @@ def lay_over(old: Path, new: Path, made: Report, library: Library, kept: Collect
         (new / name).parent.mkdir(parents=True, exist_ok=True)
         shutil.copy2(fresh / name, new / name)
     for id in withdrawn:
-        _replace_part(fresh / front.NAME, new / front.NAME, _listed(id))
+        _replace_part(fresh / FRONT, new / FRONT, _listed(id))
     for standing in status.standings(library):
         if standing.line.procedure in withdrawn:
             _replace_part(fresh / status.LIST, new / status.LIST, _row(standing.line.code))
