@@ -1,293 +1,213 @@
-"""Actions in a sentence: a verb of the list and the catalogue names that are in the place of its object.
+"""Actions in a talk: what its sentences say is done, with the names that the catalogues have for what is meant.
 
-What is denied (``never divide``), supposed (``if you cut``), already done (``once you have opened``) or only possible
-is not an action. A verb whose object is not in a catalogue proposes nothing; its object is shown as not understood.
+A pronoun, a verb without an object and a short name (``the duct``) mean what was named before and fits the verb. A name
+that is in no catalogue is proposed as a new entry, and its action is proposed as well. What is denied, supposed or
+optional is no action.
 """
 
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from builder.draft.heard_names import CatalogueNames, Mention, looks_like_a_name
+from builder.draft.doings import Doing, doings
+from builder.draft.heard_names import CatalogueNames, Mention
+from builder.draft.made_actions import NamedThing, counted, made_of, verb_for
+from builder.draft.new_names import NewName, kind_of, new_name, singular
+from builder.draft.phrases import Phrase
 from builder.draft.proposal import ProposedAction
-from builder.draft.verbs import FORMS, number_of_word, on_item, on_structure
+from builder.draft.verbs import number_of_word
 
-_WORD = re.compile(r"[^\W_]+(?:['’-][^\W_]+)*|[,;:.!?()–—]")
-_STOPS = frozenset(",;:.!?()–—")
-_SUBJECTS_LIST = """
-we you i to and then now just let's please will would we'll you'll i'll must should or always also first next
-finally by but again can
-"""
-_SUBJECTS = frozenset(_SUBJECTS_LIST.split())
-_DENIES = re.compile(
-    r"\b(?:never|not|no|cannot|can't|don't|doesn't|won't|without|avoid|avoids|rather than|instead of|nor|"
-    r"stop)\b[^,;.]{0,30}$",
-    re.IGNORECASE,
-)
-_SUPPOSES = re.compile(
-    r"\b(?:if|about to|ready to|able to|how to|used to|when|once(?! that| this)|before|after(?! that| this)|until|"
-    r"unless|while|as soon as|whenever|in case|having|had|has|have|'ve|where|"
-    r"who|which|that might|may|might|could)\b[^,;.]{0,40}$",
-    re.IGNORECASE,
-)
-_BE = re.compile(r"\b(?:is|are|be|gets?|being)\b(?:\s+(?:then|now|also|next|\w+ly))*\s*$", re.IGNORECASE)
-_PREPOSITIONS_LIST = """
-in into inside within through on onto around round to across over under with using from between along near below
-above behind beneath beside against by towards toward until at off for
-"""
-_PREPOSITIONS = frozenset(_PREPOSITIONS_LIST.split())
-_JOINS = re.compile(r"(?:\s|,|and|or|the|a|an|both|then|its|your|&)*", re.IGNORECASE)
-_COUNTED = re.compile(r"\b(swabs|needles|blades|instruments|packs|sharps)\b", re.IGNORECASE)
+_PLAIN_ROLES = frozenset({"", "begin", "do", "count"})
 _ROLE = re.compile(
-    r"\s*(?:the |your |our )?((?:[a-z]+ ){0,2}(?:anaesthetist|anesthetist|nurse|surgeon|team|radiologist|midwife|"
-    r"assistant|"
-    r"practitioner|registrar|consultant|paediatrician))\b",
+    r"\s*(?:the |your |our |my |for the )?((?:[a-z]+ ){0,2}(?:anaesthetist|anesthetist|nurse|surgeon|team|"
+    r"radiologist|midwife|"
+    r"assistant|practitioner|registrar|consultant|paediatrician|boss))\b",
     re.IGNORECASE,
 )
-_LIQUIDS = ("drug", "fluid")
-_THROUGH = frozenset({"cut", "open", "look_for"})
-_THROUGH_WORDS = frozenset({"through", "into", "for", "at", "down", "up"})
-_AFTER_WORDS = frozenset({"out", "up", "down", "in", "off"})
-_FARTHEST, _MOST_BETWEEN = 45, 6
-"""Characters and words between a verb and its object; beyond that the name belongs to something else."""
+_AS_TOOL = re.compile(r"(?:a|my|your|one|two|the)?\s*(?:\w+\s+)?(?:finger(?:tip)?s?|thumb|hands?)$", re.IGNORECASE)
+_GOES_ON = frozenset(
+    {"cut", "divide", "tie", "clamp", "clip", "suture", "seal", "excise", "remove", "close", "open", "staple"}
+)
+"""What is said without an object is done to what was spoken of last."""
+_SIDE = re.compile(r"\b(left|right|both)\b", re.IGNORECASE)
+_FAR_BACK = 40
 
 
-@dataclass(slots=True)
-class _Doing:
-    """A verb in its sentence: what it means, its form, where it is, and where what belongs to it ends."""
+@dataclass(frozen=True, slots=True)
+class ReadDoing:
+    """A doing with the things it is done to."""
 
-    meaning: str
-    form: str
-    start: int
-    end: int
-    until: int = 0
+    doing: Doing
+    things: tuple[NamedThing, ...]
+    verb: str
 
 
 @dataclass(slots=True)
 class ReadSentence:
-    """What was read in one sentence: the ``actions``, the names, and the objects that are not in a catalogue."""
+    """What was read in one sentence: ``actions``, names, names that are ``new``, all doings."""
 
     actions: list[ProposedAction] = field(default_factory=list)
     mentions: list[Mention] = field(default_factory=list)
-    strange: list[tuple[int, str]] = field(default_factory=list)
-
-    def strange_names(self, text: str) -> Iterator[str]:
-        """Yield the words that look like a name but are not in a catalogue."""
-        likely = list(looks_like_a_name(text, self.mentions))
-        yield from (words for _, words, _ in likely)
-        for start, words in self.strange:
-            if not any(at < start + len(words) and start < at + len(other) for at, other, _ in likely):
-                yield words
+    new: list[NamedThing] = field(default_factory=list)
+    doings: list[ReadDoing] = field(default_factory=list)
 
 
-def read_sentence(text: str, names: CatalogueNames) -> ReadSentence:
-    """Return the actions and names in one sentence."""
-    read = ReadSentence(mentions=names.mentions(text))
-    doings = list(_doings(text))
-    for number, doing in enumerate(doings):
-        doing.until = doings[number + 1].start if number + 1 < len(doings) else len(text)
-        before = doings[number - 1].end if number else 0
-        read.actions.extend(_actions(text, doing, read, before))
-    return read
+class TalkReader:
+    """Reads the sentences of a source one after the other, and remembers what was named. One instance a source."""
 
+    def __init__(self, names: CatalogueNames) -> None:
+        self.names = names
+        self.recent: list[NamedThing] = []
+        self.topics: list[NamedThing] = []
+        self.coined: dict[str, NamedThing] = {}
+        self.since = self.so_far = 0
 
-def _doings(text: str) -> Iterator[_Doing]:
-    words = list(_WORD.finditer(text))
-    for number, word in enumerate(words):
-        if (verb := FORMS.get(word.group().casefold())) is None:
-            continue
-        meaning, form = verb
-        previous = words[number - 1].group().casefold() if number else ""
-        before = text[: word.start()]
-        if _is_told(form, previous, before) and not _DENIES.search(before) and not _SUPPOSES.search(before):
-            yield _Doing(meaning, form, word.start(), word.end())
+    def read(self, text: str, role: str = "") -> ReadSentence:
+        """Return what the next sentence says. ``role``: of the sentence, as labelled talks name it; "" if not known."""
+        read = ReadSentence(mentions=self.names.mentions(text))
+        if role == "count":
+            read.actions.extend(counted(text))
+        for doing in doings(text):
+            self._read_doing(text, doing, read, role)
+        self._remember(read)
+        return read
 
-
-_BEFORE_ING_LIST = "by is are then start begin and we're you're i'm with"
-_BEFORE_ING = frozenset(_BEFORE_ING_LIST.split())
-
-
-def _is_told(form: str, previous: str, before: str) -> bool:
-    """Tell whether the verb says what is done: an order, ``we`` or ``you`` do it, or it is done."""
-    at_start = not previous or previous in _STOPS
-    if form == "base":
-        is_order = at_start or previous in _SUBJECTS or previous.endswith("ly")
-        return is_order or bool(re.search(r"\bgoing to$", before.strip()))
-    if form == "ing":
-        return at_start or previous in _BEFORE_ING
-    if form == "past":
-        return bool(_BE.search(before)) or (
-            previous in ("we", "i", "and") and bool(re.search(r"\b(?:we|i)\b", before.lower()))
+    def _read_doing(self, text: str, doing: Doing, read: ReadSentence, role: str) -> None:
+        if doing.meaning == "count":
+            if not doing.mark and role != "count":
+                read.actions.extend(counted(text[doing.start :]))
+            return
+        if doing.meaning == "tell":
+            told = _ROLE.match(text[doing.start + len(doing.lemma) :].lstrip("sed"))
+            if told and not doing.mark and role in _PLAIN_ROLES:
+                read.actions.append(ProposedAction("tell", (told[1].lower(),)))
+            return
+        things = tuple(self._things(text, doing, read.mentions))
+        rest = [
+            (word, thing)
+            for word, phrase in doing.rest
+            for thing in self._meant(text, phrase, doing, read.mentions, as_rest=True)
+        ]
+        made = list(made_of(doing, things, rest))
+        read.doings.append(ReadDoing(doing, things, made[0].verb if made else ""))
+        self.topics.extend(things)
+        if doing.mark or role not in _PLAIN_ROLES:
+            return
+        if doing.way == "named" and any(action.verb == "open" for action in read.actions):
+            made = [action for action in made if action.verb != "open"]  # "open it, a small cut"
+        read.actions.extend(made)
+        used = {name for action in made for name in action.objects} | {
+            str(value) for action in made for _, value in action.more
+        }
+        read.new.extend(
+            thing for thing in (*things, *(thing for _, thing in rest)) if not thing.is_known and thing.name in used
         )
-    return False
 
+    def _things(self, text: str, doing: Doing, mentions: list[Mention]) -> Iterator[NamedThing]:
+        if not doing.objects and doing.way == "verb" and doing.meaning in _GOES_ON and doing.lemma != "go":
+            yield from self._last(doing)
+        for phrase in doing.objects:
+            yield from self._meant(text, phrase, doing, mentions)
 
-def _actions(text: str, doing: _Doing, read: ReadSentence, before: int) -> Iterator[ProposedAction]:
-    after = text[doing.end : doing.until]
-    if doing.meaning == "count":
-        counted = tuple(dict.fromkeys(word.lower() for word in _COUNTED.findall(after)))
-        if counted:
-            yield ProposedAction("count", tuple("needles" if word == "sharps" else word for word in counted))
-        return
-    if doing.meaning == "tell":
-        role = _ROLE.match(after)
-        if role:
-            yield ProposedAction("tell", (role[1].lower(),))
-        return
-    here = [mention for mention in read.mentions if doing.end <= mention.start < doing.until]
-    is_passive = doing.form == "past" and _BE.search(text[: doing.start])
-    if is_passive:
-        objects = _group(text, [name for name in read.mentions if before <= name.start and name.end <= doing.start])
-        if not objects:
+    def _meant(
+        self, text: str, phrase: Phrase, doing: Doing, mentions: list[Mention], *, as_rest: bool = False
+    ) -> Iterator[NamedThing]:
+        if phrase.kind == "pronoun":
+            if phrase.word in ("it", "them", "that", "this", "both", "these", "those", "each"):
+                yield from self._last_structure() if as_rest else self._last(doing)
             return
-        rest = here
-    else:
-        objects = _objects(text, doing, here)
-        rest = [mention for mention in here if mention not in objects]
-    if not objects:
-        strange = _strange(text, doing, rest)
-        if strange:
-            read.strange.append(strange)
-        if not (rest and doing.meaning in ("inject", "irrigate")):
+        said = text[phrase.start : phrase.end]
+        inside = [mention for mention in mentions if phrase.start <= mention.start < phrase.end]
+        if any(mention.start < phrase.start < mention.end for mention in mentions) or _AS_TOOL.match(said):
             return
-    yield from _made(text, doing, objects, rest)
-
-
-def _objects(text: str, doing: _Doing, here: list[Mention]) -> list[Mention]:
-    """Return the names in the place of the verb's object: after it, before any preposition."""
-    if not here or here[0].start - doing.end > _FARTHEST:
-        return []
-    between = text[doing.end : here[0].start].casefold()
-    words = _WORD.findall(between)
-    if any(word in _STOPS and word != "," for word in words):
-        return []
-    # "Put in a drain" places the drain, "put it in a pot" does not place the pot.
-    first = _THROUGH_WORDS if doing.meaning in _THROUGH else _AFTER_WORDS
-    if any(word in _PREPOSITIONS and not (at == 0 and word in first) for at, word in enumerate(words)):
-        return []
-    if len(words) > _MOST_BETWEEN:
-        return []
-    return _group(text, here)
-
-
-def _group(text: str, here: list[Mention]) -> list[Mention]:
-    """Return the first name and those joined to it by commas and ``and``."""
-    group = here[:1]
-    for mention in here[1:]:
-        if not _JOINS.fullmatch(text[group[-1].end : mention.start]):
-            break
-        group.append(mention)
-    return group
-
-
-def _made(text: str, doing: _Doing, objects: list[Mention], rest: list[Mention]) -> Iterator[ProposedAction]:
-    more = dict(_more(text, doing, rest))
-    if doing.meaning in ("inject", "irrigate") and not any(mention.kind in _LIQUIDS for mention in objects):
-        fluid = next((mention for mention in rest if mention.kind in _LIQUIDS), None)
-        if fluid is not None:
-            inside = next((mention.name for mention in objects if mention.is_structure), None)
-            yield ProposedAction(doing.meaning, (fluid.name,), (("in", inside),) if inside else ())
-        return
-    if doing.meaning in ("place", "clip") and objects and objects[0].kind in ("clip", "instrument"):
-        target = next((mention for mention in rest if mention.is_structure), None)
-        if target and re.search(r"\b(?:clip|clamp|forceps)", objects[0].heard.casefold()):
-            yield ProposedAction("clamp", (target.name,), (("with", objects[0].name),))
+        if known := _known(said, phrase, inside):
+            yield self._named_before(said, known) or known
             return
-    first = text[doing.end : objects[0].start] if objects else ""
-    by_verb: dict[str, list[Mention]] = {}
-    for mention in objects:
-        verb = (on_structure if mention.is_structure else on_item)(doing.meaning, mention.kind, first)
-        if doing.meaning == "take" and not verb and re.match(r"\s*(?:out|off)\b", text[mention.end :]):
-            verb = "excise" if mention.is_structure else "remove"
-        if verb:
-            by_verb.setdefault(verb, []).append(mention)
-    for verb, mentions in by_verb.items():
-        names = tuple(dict.fromkeys(mention.name for mention in mentions))
-        yield ProposedAction(verb, names, tuple(_kept(verb, more, text, doing, mentions)))
+        new = new_name(said, is_structure=_is_done_to_structures(doing.meaning) and not as_rest)
+        if new is None:
+            return
+        thing = self.coined.setdefault(new.name, _thing(new, said))
+        yield self._named_before(said, thing) or thing
 
-
-def _kept(
-    verb: str, more: dict[str, str], text: str, doing: _Doing, objects: list[Mention]
-) -> Iterator[tuple[str, str | int | bool]]:
-    """Yield the further keys that the verb can have."""
-    if verb in ("place", "remove") and len(objects) == 1:
-        number = _number(text[max(doing.end, objects[0].start - 14) : objects[0].start])
-        if number > 1:
-            yield "number", number
-        for key in ("in", "on"):
-            if key in more:
-                yield key, more[key]
-        if verb == "place" and text[doing.start : doing.end].casefold() in ("leave", "left"):
-            yield "stays", True
-    elif verb in ("inject", "irrigate"):
-        if "in" in more:
-            yield "in", more["in"]
-    elif "with" in more and verb not in ("identify", "inspect", "place", "remove"):
-        yield "with", more["with"]
-
-
-def _more(text: str, doing: _Doing, rest: list[Mention]) -> Iterator[tuple[str, str]]:
-    """Yield ``in``, ``on`` and ``with`` where a name follows such a preposition; the first of each."""
-    seen = set()
-    for mention in rest:
-        before = _WORD.findall(text[doing.end : mention.start].casefold())[-5:]
-        last = next((word for word in reversed(before) if word in _PREPOSITIONS), "")
-        key = ""
-        if last in ("in", "into", "inside", "within") and mention.is_structure:
-            key = "in"
-        elif last in ("on", "onto", "around", "round", "across", "over", "to") and mention.is_structure:
-            key = "on"
-        elif last in ("with", "using", "between") and not mention.is_structure and mention.kind not in _LIQUIDS:
-            key = "with"
-        if key and key not in seen:
-            seen.add(key)
-            yield key, mention.name
-
-
-def _number(before: str) -> int:
-    words = _WORD.findall(before.casefold())
-    return next((number for number in map(number_of_word, words[-3:]) if 0 < number < 50), 1)
-
-
-_DETERMINERS_LIST = """
-the a an your our its this that these those both each any some every two three four of
-"""
-_DETERMINERS = frozenset(_DETERMINERS_LIST.split())
-_NO_OBJECT_LIST = """
-midline bubbles centimetres millimetres finger's width
-it them him her me us you patient patients wound incision tissue tissues thing things way hand hands finger fingers
-bleeding layer layers edge edges side sides place position plane area field blood pus fat that this there here time
-size length room table operation procedure step steps end ends top bottom middle front back what where how if up
-down out in off over everything anything nothing something one ones lot bit rest help result results
-"""
-NO_OBJECT = frozenset(_NO_OBJECT_LIST.split())
-_WITH_OBJECT_LIST = """
-identify protect expose open close clamp tie seal divide excise look_for cut clip release suture place remove
-"""
-_WITH_OBJECT = frozenset(_WITH_OBJECT_LIST.split())
-
-
-def _strange(text: str, doing: _Doing, rest: list[Mention]) -> tuple[int, str] | None:
-    """Return the object of the verb, as it was said, where it is not in a catalogue."""
-    if doing.meaning not in _WITH_OBJECT or doing.form == "past":
+    def _named_before(self, said: str, short: NamedThing) -> NamedThing | None:
+        """Return what a short name such as ``the duct`` means: what was named in full before and ends with it."""
+        bare = without_lead(said)
+        if " " in bare:
+            return None
+        last = singular(bare)
+        for thing in (*reversed(self.topics), *reversed(self.recent)):
+            full = without_lead(thing.said)
+            if " " in full and singular(full.split()[-1]) == last and thing.is_structure is short.is_structure:
+                return thing
         return None
-    said: list[re.Match[str]] = []
-    for word in _WORD.finditer(text, doing.end, doing.until):
-        low = word.group().casefold()
-        if not said and (
-            low in _DETERMINERS or (doing.meaning in _THROUGH and low in ("for", "through", "into", "at"))
+
+    def _last(self, doing: Doing) -> Iterator[NamedThing]:
+        """Yield what was spoken of last and fits the verb: what something was done to before what was only named."""
+        yield from [thing for thing in self._spoken_of() if verb_for(doing, thing)][:1]
+
+    def _last_structure(self) -> Iterator[NamedThing]:
+        yield from [thing for thing in self._spoken_of() if thing.is_structure][:1]
+
+    def _spoken_of(self) -> Iterator[NamedThing]:
+        yield from reversed(self.topics[self.since :])
+        yield from reversed(self.recent[-4:])
+
+    def _remember(self, read: ReadSentence) -> None:
+        self.recent.extend(
+            NamedThing(mention.name, mention.is_structure, mention.kind, True, mention.heard)
+            for mention in read.mentions
+        )
+        del self.recent[:-_FAR_BACK]
+        self.since, self.so_far = self.so_far, len(self.topics)
+
+
+_LEADS = re.compile(
+    r"^(?:(?:the|a|an|my|your|our|his|her|its|their|this|that|these|those|each|every|both|all|some|any|another|one|"
+    r"two|three|"
+    r"four|five|six|little|big|whole|first|next|last)\s+)+(?=\w)",
+    re.IGNORECASE,
+)
+
+
+def without_lead(said: str) -> str:
+    """Return a name as it was said, without what only leads to it: ``round ligament`` of ``the round ligament``."""
+    return _LEADS.sub("", " ".join(said.split()))
+
+
+def _known(said: str, phrase: Phrase, inside: list[Mention]) -> NamedThing | None:
+    """Return the entry that a phrase means: the one that ends it, or the whole of which it names a part."""
+    if not inside:
+        return None
+    last = inside[-1]
+    ends = last.end >= phrase.end - 1
+    head = said[: last.start - phrase.start].split()
+    if not ends and " of " in said:
+        first = next((mention for mention in inside if said[mention.end - phrase.start :].startswith(" of ")), None)
+        last, ends = (first, True) if first else (last, False)
+    if not ends:
+        after = said[last.end - phrase.start :].split()
+        if len(after) > 1 or (
+            kind_of(after[-1])
+            and singular(after[-1]) not in ("edge", "end", "wall", "margin", "stump", "corner", "layer")
         ):
-            continue
-        if low in _STOPS or low in _PREPOSITIONS or low in _SUBJECTS or low in FORMS or low.endswith("ly"):
-            break
-        if low in ("is", "are", "that", "which", "as", "so", "because", "than", "before", "after", "of"):
-            break
-        said.append(word)
-        if len(said) == 4:
-            break
-    if not said or said[-1].group().casefold() in NO_OBJECT or said[0].group().casefold() in NO_OBJECT:
-        return None
-    start, end = said[0].start(), said[-1].end()
-    if any(mention.start < end and start < mention.end for mention in rest):
-        return None
-    return start, text[start:end]
+            return None
+    number = max([number_of_word(word) for word in head] or [1])
+    side = _SIDE.search(" ".join(head))
+    return NamedThing(
+        last.name, last.is_structure, last.kind, True, said, True, side[1].lower() if side else "", number or 1
+    )
+
+
+def _thing(new: NewName, said: str) -> NamedThing:
+    side = _SIDE.search(said)
+    number = max([number_of_word(word) for word in said.split()[:2]] or [1])
+    return NamedThing(
+        new.name, new.is_structure, new.kind, False, said, new.is_sure, side[1].lower() if side else "", number or 1
+    )
+
+
+_ON_ITEMS = frozenset({"place", "remove", "inject", "irrigate", "take", "connect", "fix", "tell", "count"})
+
+
+def _is_done_to_structures(meaning: str) -> bool:
+    return meaning not in _ON_ITEMS

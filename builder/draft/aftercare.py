@@ -4,8 +4,8 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from builder.draft.actions import NO_OBJECT
 from builder.draft.heard_names import NO_PART, CatalogueNames, looks_like_a_name
+from builder.draft.new_names import NO_OBJECT
 from builder.draft.proposal import NotUnderstood, ProposedAction, ProposedAftercare, ProposedStep
 from builder.draft.sentences import Sentence
 from builder.draft.speech import letters_of, shortened_title, without_lead

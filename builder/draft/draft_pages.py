@@ -35,6 +35,21 @@ def pages(proposal: Proposal, figures: Mapping[str, list[dict[str, Any]]] | None
     }
 
 
+def catalogue_pages(proposal: Proposal) -> dict[str, str]:
+    """Return the text of each file of new catalogue entries, by its path below the department's folder."""
+    pages = {}
+    for name, of_structures in (("structures", True), ("items", False)):
+        lines = [
+            f"- {{id: {slug(entry.name)}, name: {entry.name}, kind: {entry.kind}}}"
+            for entry in proposal.entries
+            if entry.is_structure is of_structures
+        ]
+        if lines:
+            head = f"# Proposed by the draft of {proposal.id}. Check names and kinds; move what is right to {name}.yml."
+            pages[f"content/catalogue/{name}-proposed-{proposal.id}.yml"] = "\n".join([head, *lines, ""])
+    return pages
+
+
 class _Dumper(yaml.SafeDumper):
     """Indents lists below their key, as the manual shows them, and writes what appears twice in full."""
 
@@ -135,17 +150,18 @@ def _notes(proposal: Proposal, write: _DraftWriter) -> Iterator[str]:
         yield _section(f"Not placed, from {proposal.form.value}", lines)
     read = [f"- {note.at}: {write.prose(note.text)}" for note in proposal.read_for]
     yield _section("Read for the kit, and headings", read)
+    proposed = {slug(entry.name) for entry in proposal.entries}
     yield _section(
         "Not understood: not in a catalogue",
         [_strange(name.words, name.at, name.times, name.near) for name in proposal.not_understood],
     )
     yield _section(
         "Where the name is right, copy it to structures.yml or items.yml in content/catalogue/ and add its kind",
-        [_entry(name.words) for name in proposal.not_understood],
+        [_entry(name.words) for name in proposal.not_understood if slug(name.words) not in proposed],
     )
     yield _section(
-        "Read as a name of the catalogues because the spelling is close",
-        [f"- {heard.at}: {heard.words} = {heard.name}?" for heard in proposal.misheard],
+        "Perhaps misheard",
+        [f'- {heard.at}: heard "{heard.words}", meant "{heard.name}"?' for heard in proposal.misheard],
     )
     yield _section(
         "Abbreviations for content/catalogue/terms.yml",

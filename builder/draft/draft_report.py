@@ -75,7 +75,7 @@ def _not_understood(proposal: Proposal) -> str:
     for strange in proposal.not_understood:
         near = f"   nearest: {', '.join(strange.near)}" if strange.near else ""
         lines.append(f"  {strange.words} ({strange.at}){near}")
-    lines += [f"  {heard.words} ({heard.at})   read as: {heard.name}" for heard in proposal.misheard]
+    lines += [f'  {heard.at}: heard "{heard.words}", meant "{heard.name}"?' for heard in proposal.misheard]
     lines += [f"  {short.short} ({short.at})   {short.long or 'not spelt out'}" for short in proposal.abbreviations]
     if lines:
         lines.append("  Add what is right to content/catalogue/, then remove this draft and draft again.")

@@ -3,11 +3,14 @@
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 from rapidfuzz import fuzz, process
 
+from builder.draft.mishearings import SoundIndex, SoundsLike
 from builder.facts.imperatives import stem
 from builder.load.pronunciations import is_word
+from builder.model import common_catalogue
 from builder.model.library import Library
 from builder.model.pages import Item, Structure
 
@@ -51,6 +54,11 @@ class Mention:
     kind: str
     exact: bool
 
+    @property
+    def is_apart(self) -> bool:
+        """Tell whether it is said in more words than the name has: ``prota mine``."""
+        return len(self.heard.replace("-", " ").split()) > len(self.name.replace("-", " ").split())
+
 
 class CatalogueNames:
     """Finds the names of the catalogues. One instance a draft: words are compared once.
@@ -72,6 +80,7 @@ class CatalogueNames:
                     self._keys.append("".join(words))
                 self._longest = max(self._longest, len(words))
         self._spaced = [str(entry.name) for entry in dict.fromkeys(self._entries.values())]
+        self._terms = (*library.terms, *common_catalogue.terms())
         self._kept: dict[tuple[str, ...], tuple[str, bool] | None] = {}
 
     def mentions(self, text: str) -> list[Mention]:
@@ -128,6 +137,22 @@ class CatalogueNames:
         if best is None or len(best[0]) < _SHORTEST_FUZZY or abs(len(best[0]) - len(key)) > _FARTHEST:
             return None
         return best[0], False
+
+    @cached_property
+    def _sounds(self) -> SoundIndex:
+        names = (str(name) for entry in dict.fromkeys(self._entries.values()) for name in (entry.name, *entry.also))
+        return SoundIndex(names, (str(words) for term in self._terms for words in (term.short, term.long)))
+
+    def heard(self, text: str) -> list[SoundsLike]:
+        """Return the likely mishearings in ``text``."""
+        right = [mention for mention in self.mentions(text) if mention.exact and not mention.is_apart]
+        return self._sounds.heard(text, ((mention.start, mention.end) for mention in right))
+
+    def other_names(self, name: str) -> tuple[str, ...]:
+        """Return every name of the entry that ``name`` means."""
+        key = "".join(_singular(word) for word in _WORD.findall(name.casefold()))
+        entry = self._entries.get(key)
+        return (str(entry.name), *map(str, entry.also)) if entry else ()
 
     @staticmethod
     def plain(words: str) -> str:

@@ -91,8 +91,17 @@ class NotUnderstood:
 
 
 @dataclass(frozen=True, slots=True)
+class ProposedEntry:
+    """A name that an action needs and no catalogue has; what it is was told by its last word or by its verb."""
+
+    name: str
+    kind: str
+    is_structure: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Misheard:
-    """Words that were taken for a name of the catalogues because they are written almost like it."""
+    """Words that are written or sound almost like a name of the catalogues."""
 
     words: str
     name: str
@@ -130,6 +139,7 @@ class Proposal:
     read_for: tuple[UnplacedSentence, ...] = ()
     not_understood: tuple[NotUnderstood, ...] = ()
     misheard: tuple[Misheard, ...] = ()
+    entries: tuple[ProposedEntry, ...] = ()
     abbreviations: tuple[Abbreviation, ...] = ()
     left_out: tuple[str, ...] = ()
     persons: tuple[str, ...] = ()

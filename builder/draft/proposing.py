@@ -7,9 +7,10 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from builder.draft.about import abbreviations, about
-from builder.draft.actions import read_sentence
+from builder.draft.actions import TalkReader
 from builder.draft.aftercare import aftercare_of, kit_of, staying, used
-from builder.draft.heard_names import CatalogueNames
+from builder.draft.heard_names import CatalogueNames, looks_like_a_name
+from builder.draft.new_names import proposed_entries
 from builder.draft.proposal import (
     ListParagraph,
     Misheard,
@@ -37,6 +38,7 @@ from builder.draft.sentences import Sentence
 from builder.draft.source_parts import Role, Segment, SourceParts
 from builder.draft.speech import after_sign, instruction, letters_of, shortened_title
 from builder.draft.talks import lay_talk
+from builder.draft.titles import step_title
 from builder.edit.ids import Ids, slug
 from builder.facts.identities import identities
 from builder.findings.register import refuse
@@ -90,6 +92,7 @@ class _Proposer:
 
     def __post_init__(self) -> None:
         self.names = CatalogueNames(self.library)
+        self.reader = TalkReader(self.names)
         self.step_ids, self.caution_ids = Ids(), Ids()
 
     def proposal(self) -> Proposal:
@@ -131,6 +134,7 @@ class _Proposer:
             read_for=tuple(read_for),
             not_understood=tuple(_counted(self.strange, self.names)),
             misheard=tuple(self.misheard.values()),
+            entries=proposed_entries(actions, self.library),
             abbreviations=abbreviations(self.source, self.library),
             left_out=self.source.left_out,
             persons=tuple(dict.fromkeys(_persons(self.source))),
@@ -138,7 +142,7 @@ class _Proposer:
         )
 
     def _step(self, segment: Segment) -> ProposedStep:
-        title, sentences = _titled(segment)
+        title, sentences = _titled(segment, self.names)
         id = self.step_ids.new(title)
         step = ProposedStep(id, title, segment.at, segment.heard_at)
         body: list[str] = []
@@ -148,7 +152,7 @@ class _Proposer:
             text = sentence.text
             if number == 0:
                 # The title is read for what is done, unless it only repeats a sentence of the body.
-                if not any(title.casefold() in other.text.casefold() for other in sentences):
+                if segment.head and not any(title.casefold() in other.text.casefold() for other in sentences):
                     actions.extend(self._look_at(sentence))
                 continue
             # A sentence that warns and is the one the step begins with stays the step's.
@@ -217,12 +221,16 @@ class _Proposer:
 
     def _look_at(self, sentence: Sentence) -> list[ProposedAction]:
         """Return the actions of a sentence, and remember which of its names were misheard or not understood."""
-        read = read_sentence(sentence.text, self.names)
-        for mention in read.mentions:
-            if not mention.exact:
-                heard, name = mention.heard, mention.name
-                self.misheard.setdefault((heard, name), Misheard(heard, name, sentence.at))
-        self.strange += [NotUnderstood(words, sentence.at) for words in read.strange_names(sentence.text)]
+        read = self.reader.read(sentence.text)
+        alike = [(mention.heard, mention.name) for mention in read.mentions if not mention.exact]
+        alike += [(heard.heard, heard.name) for heard in self.names.heard(sentence.text)]
+        for heard, name in alike:
+            self.misheard.setdefault((heard, name), Misheard(heard, name, sentence.at))
+        likely = [words for _, words, _ in looks_like_a_name(sentence.text, read.mentions)]
+        new = [
+            thing.name for thing in read.new if not any(thing.name in words or words in thing.name for words in likely)
+        ]
+        self.strange += [NotUnderstood(words, sentence.at) for words in (*likely, *new)]
         return read.actions
 
     def _with_pictures(self, steps: tuple[ProposedStep, ...], layout: SourceParts) -> tuple[ProposedStep, ...]:
@@ -235,22 +243,24 @@ class _Proposer:
         return tuple(replace(step, pictures=tuple(by_step.get(at, ()))) for at, step in enumerate(steps))
 
 
-def _titled(segment: Segment) -> tuple[str, list[Sentence]]:
+def _titled(segment: Segment, names: CatalogueNames) -> tuple[str, list[Sentence]]:
     """Return the title of a step, and its sentences without the one that is the title word by word."""
     if segment.head:
         first, *others = segment.sentences or [Sentence(segment.head, segment.at)]
         title = shortened_title(first.text)
         same = letters_of(title) == letters_of(first.text)
         return title, others if same else [first, *others]
-    for sentence in segment.sentences[:3]:
-        if title := instruction(sentence.text):
-            return title, segment.sentences
     if not segment.sentences:
         return NOT_SAID.rstrip("."), []
+    reader = TalkReader(names)
+    told = [(sentence.text, reader.read(sentence.text)) for sentence in segment.sentences[:_MOST_READ_FOR_TITLE]]
+    if title := step_title(told):
+        return title, segment.sentences
     said = after_sign(segment.sentences[0].text) or segment.sentences[0].text
     return shortened_title(_ARTICLE.sub("", re.split(r"[,;:.]", said)[0])), segment.sentences
 
 
+_MOST_READ_FOR_TITLE = 4
 _ARTICLE = re.compile(r"^(?:is |was )?(?:the|a|an) ", re.IGNORECASE)
 
 

@@ -30,8 +30,8 @@ _KINDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (kind, re.compile(pattern))
     for kind, pattern in (
         ("department", r"content/(?P<id>department)\.md"),
-        ("structures", r"content/catalogue/(?P<id>structures)(?:-local)?\.yml"),
-        ("items", r"content/catalogue/(?P<id>items)(?:-local)?\.yml"),
+        ("structures", r"content/catalogue/(?P<id>structures)(?:-local|-proposed-[a-z0-9-]+)?\.yml"),
+        ("items", r"content/catalogue/(?P<id>items)(?:-local|-proposed-[a-z0-9-]+)?\.yml"),
         ("terms", r"content/catalogue/(?P<id>terms)\.yml"),
         ("consents", r"content/catalogue/(?P<id>consents)\.yml"),
         ("procedure", r"content/procedures/(?P<procedure>[^/]+)/(?P<id>procedure)\.md"),

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from builder.draft.draft_pages import pages
+from builder.draft.draft_pages import catalogue_pages, pages
 from builder.draft.proposal import Proposal
 from builder.edit.changes import CannotEdit, FileChange
 from builder.edit.forms.form_files import FormFile, target_of
@@ -22,6 +22,8 @@ CleanPicture = Callable[[str, bytes, tuple[float, float, float, float] | None], 
 def write(root: Path, proposal: Proposal, clean: CleanPicture) -> tuple[str, ...]:
     """Write ``proposal`` as ``content/procedures/<id>/`` of the department in ``root``; return the paths written.
 
+    Names that its actions need become catalogue files of their own.
+
     Pictures get neutral names, and ``clean`` makes each anew from the points that are shown; one that cannot be read
     (NotWritten) is left out and named in the notes. Raises NotWritten where the folder exists or cannot be made. Then
     nothing is left behind.
@@ -32,6 +34,7 @@ def write(root: Path, proposal: Proposal, clean: CleanPicture) -> tuple[str, ...
     files = {name: text.encode() for name, text in pages(proposal, figures).items()}
     files |= {f"figures/{name}": content for name, content in pictures.items()}
     changes = {f"{folder}/{name}": FileChange(content, None) for name, content in files.items()}
+    changes |= {name: FileChange(text.encode(), None) for name, text in catalogue_pages(proposal).items()}
     try:
         write_files(root, changes, f"{proposal.title}: drafted")
     except ChangedUnderneath:

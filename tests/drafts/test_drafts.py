@@ -17,7 +17,8 @@ from PIL import Image
 from publishing import fingerprint
 
 from builder.draft import propose
-from builder.draft.draft_pages import notes
+from builder.draft.draft_pages import catalogue_pages, notes
+from builder.draft.verbs import FORMS
 from builder.edit.interview_sheet import ask
 from builder.load.folder import load
 from builder.load.told.source_file import read_source, source_of
@@ -122,7 +123,8 @@ def test_nothing_is_invented(path: Path, root: Path) -> None:
     texts += [text for one in proposal.cautions for text in (one.hazard, one.consequence, one.avoid, one.if_it_happens)]
     texts += [text for one in proposal.aftercare for text in (one.title, *one.body)]
     strange = {word for text in texts for word in results.words(text)} - said - SMALL_WORDS
-    # A gerund becomes an order: `opening the trachea` is titled `Open the trachea`.
+    # `Opening the trachea` is titled `Open the trachea`, and `clip out` becomes `Remove the clip`.
+    strange -= {*FORMS, "the", "patient"}
     assert {word for word in strange if f"{word}ing" not in said and f"{word[:-1]}ing" not in said} == set()
     for action in (action for step in proposal.steps for action in step.actions):
         if action.verb not in ("count", "tell"):
@@ -209,7 +211,7 @@ def test_misheard_names_are_shown_and_not_corrected_in_the_words(root: Path) -> 
     heard = {(one.words, one.name) for one in proposal.misheard}
     assert {("karotid artery", "carotid artery"), ("lidocane", "lidocaine")} <= heard
     kept = (folder / "notes.md").read_text(encoding="utf-8")
-    assert "karotid artery = carotid artery?" in kept
+    assert 'heard "karotid artery", meant "carotid artery"?' in kept
     step = (folder / "steps" / f"{proposal.steps[2].id}.md").read_text(encoding="utf-8")
     assert "inject: lidocaine" in step
     assert "lidocane" in step
@@ -282,15 +284,18 @@ def test_what_aftercare_takes_out_stays() -> None:
     assert (item.concerns, item.until) == ("suction drain", "2 days")
 
 
-def test_words_that_are_in_no_catalogue_are_shown_with_the_nearest(root: Path) -> None:
+def test_words_that_are_in_no_catalogue_are_proposed_with_what_is_done_to_them(root: Path) -> None:
     text = "1. Divide the frondiform ligament.\n2. Put in rung forceps.\n3. Excise the zonk.\n"
     library = build(load(root, TODAY))[0]
     proposal = propose("Try", source_of("a.md", text.encode()), library)
     shown = {one.words: one.near for one in proposal.not_understood}
     assert {"frondiform ligament", "rung forceps", "zonk"} <= set(shown)
-    assert "- {id: frondiform-ligament, name: frondiform ligament, kind: }" in notes(proposal)
     assert "ring-tipped forceps" in shown["rung forceps"]
-    assert all(not step.actions for step in proposal.steps)
+    said = [(one.verb, *one.objects) for step in proposal.steps for one in step.actions]
+    assert said == [("divide", "frondiform ligament"), ("excise", "zonk")]
+    kept = catalogue_pages(proposal)["content/catalogue/structures-proposed-try.yml"]
+    assert "- {id: frondiform-ligament, name: frondiform ligament, kind: ligament}" in kept
+    assert "frondiform" not in notes(proposal).partition("copy it to")[2]
 
 
 def test_short_forms_are_shown_with_what_they_mean(tmp_path: Path) -> None:
