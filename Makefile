@@ -51,7 +51,7 @@ $(VENV)/audited: requirements-audit.lock $(TESTABLE)
 check: lint ## Run the linters and the type checker, and check the demonstration content
 	@$(PY) -m builder check
 
-lint: $(TESTABLE)
+lint: $(TESTABLE) ## Run the linters and the type checker
 	@$(PY) -m ruff check
 	@$(PY) -m ruff format --check
 	@$(PY) -m mypy

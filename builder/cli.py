@@ -195,9 +195,23 @@ def help_text(commands: Sequence[Command]) -> str:
     names = {command.name for command in commands}
     examples = "".join(f"  {example}\n" for command in commands for example in command.examples)
     short_forms = _short_forms((typed, name) for typed, name in SHORT_FORMS if name in names)
-    parts = [f"examples:\n{examples}", short_forms, *(command.more for command in commands)]
+    outputs = _outputs() if "publish" in names else ""
+    parts = [f"examples:\n{examples}", short_forms, outputs, *(command.more for command in commands)]
     parser.epilog = "\n".join(part for part in parts if part).rstrip()
     return parser.format_help()
+
+
+def _outputs() -> str:
+    """Return the names that ``--only`` takes, in the order of the table of outputs."""
+    from builder.outputs import OUTPUTS  # noqa: PLC0415  # starts typesetter and site engine, and only this help needs it
+
+    titles = {row.name: f"{row.title} ({row.form})" for row in OUTPUTS.files}
+    widest = max(map(len, OUTPUTS.usual))
+    rows = (
+        f"  {name:<{widest}}  {titles.get(name, 'The pages: procedures, self-tests, evidence tables')}\n"
+        for name in OUTPUTS.usual
+    )
+    return "OUTPUT is one of:\n" + "".join(rows)
 
 
 def _help_parser(usage: str, description: str) -> argparse.ArgumentParser:

@@ -60,6 +60,35 @@ def test_everything_asked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsy
     assert main(["check", str(tmp_path / "ours")]) == 0
 
 
+def test_what_is_needed_is_asked_again_and_no_answer_is_lost(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = ["", "Surgery", "ward, 0006", "", "", "", "!", "Open lumpectomy"]
+    draft = ["", "", "", "", "", "", "", "", "", "", "Divide the omphalomesenteric flap", "", "", ""]
+    answered(monkeypatch, *asked, *draft)
+    assert main(["start", str(tmp_path / "ours")]) == 0
+    out = capsys.readouterr().out
+    assert out.startswith("Name, operation and at least one step are needed; an empty line skips any other question")
+    assert out.count("An answer is needed here") == 4
+    assert "'!' gives no name for a folder" in out
+    assert "omphalomesenteric flap" in out.partition("Not understood")[2]
+    assert "write the action that names it into its step" in out
+    assert "draft again" not in out
+    assert "number: '0006'" in (tmp_path / "ours/content/department.md").read_text(encoding="utf-8")
+    assert main(["check", str(tmp_path / "ours")]) == 0
+
+
+@pytest.mark.parametrize(
+    "wrong", [["--from", "nowhere.md"], ["--procedure", "!"], ["--call", "ward 6"]], ids=lambda wrong: wrong[0]
+)
+def test_what_is_given_wrongly_is_said_before_anything_is_asked(
+    wrong: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    answered(monkeypatch)
+    assert main(["start", str(tmp_path / "ours"), *wrong]) in (1, 2)
+    assert capsys.readouterr().out == ""
+
+
 @pytest.mark.parametrize(
     ("given", "says"),
     [

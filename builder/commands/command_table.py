@@ -167,7 +167,7 @@ COMMANDS = (
         (_FOLDER,),
         "Print the register of sources: what rests on each, and what to review first.",
         (_STYLE, _IN),
-        ("prescrub sources", "prescrub sources my-department", "prescrub sources list --style plain"),
+        ("prescrub sources", "prescrub sources my-department", "prescrub sources list --style vancouver"),
     ),
     Command(
         "sources show",

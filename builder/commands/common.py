@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
 from shutil import get_terminal_size
@@ -90,7 +90,9 @@ def show(
         sys.stdout.write(FORMATS[str(form)](findings))
 
 
-HOW_TO_ANSWER = "An empty line skips a question, or ends a list. Nothing is written before the last one.\n"
+HOW_TO_ANSWER = (
+    "{} needed; an empty line skips any other question, or ends a list. Nothing is written before the last one.\n"
+)
 
 
 def asks_here() -> bool:
@@ -98,20 +100,32 @@ def asks_here() -> bool:
     return sys.stdin.isatty() and sys.stdout.isatty()
 
 
-def lines_asked(question: str, many: bool, otherwise: str = "") -> tuple[list[str], bool]:
+def empty(line: str) -> str:
+    """Return what to say of an empty answer where one is needed; "" of any other."""
+    return "" if line else "An answer is needed here."
+
+
+def lines_asked(
+    question: str, many: bool, otherwise: str = "", refused: Callable[[str], str] | None = None
+) -> tuple[list[str], bool]:
     """Ask on the terminal; return the lines of the answer, and whether the input ended with it.
 
-    An empty line skips the question, or ends a list. Raises CalledWrongly, with what to do ``otherwise``, where there
-    is no terminal.
+    An empty line skips the question, or ends a list. It is asked again while ``refused`` says of the first line why it
+    is not an answer. Raises CalledWrongly, with what to do ``otherwise``, where there is no terminal.
     """
     if not asks_here():
         raise CalledWrongly(f"There is no terminal to ask you questions on. {otherwise}.")
     sys.stdout.write(f"\n{question}{' One a line.' if many else ''}\n")
     lines: list[str] = []
     try:
-        while line := input("> ").strip():
-            lines.append(line)
-            if not many:
+        while True:
+            line = input("> ").strip()
+            if refused and not lines and (why := refused(line)):
+                sys.stdout.write(f"{why}\n")
+                continue
+            if line:
+                lines.append(line)
+            if not (line and many):
                 break
     except EOFError:
         sys.stdout.write("\n")

@@ -15,6 +15,7 @@ from builder.commands.common import (
     CalledWrongly,
     asks_here,
     department,
+    empty,
     is_department,
     lines_asked,
 )
@@ -65,7 +66,7 @@ def run_new(arguments: argparse.Namespace) -> int:
         asked = f"Did you mean prescrub draft {near[0]}?" if near else "A title of several words needs quotation marks."
         raise CalledWrongly(f"{arguments.folder} is not a folder. {asked}")
     if not arguments.source and asks_here():
-        sys.stdout.write(HOW_TO_ANSWER)
+        sys.stdout.write(HOW_TO_ANSWER.format("At least one step is"))
     sys.stdout.write(begun(department(arguments.folder), arguments.title, arguments.source, arguments.folder))
     return NOTHING_BLOCKS
 
@@ -86,14 +87,21 @@ def begun(root: Path, title: str, source: str | Source | None, folder: str) -> s
     from builder.write.draft_files import refuse_existing, write  # noqa: PLC0415
 
     title = " ".join(title.split())
-    if not slug(title):
-        example = 'prescrub draft "Open appendicectomy"'
-        raise CalledWrongly(f"{quoted(title)} gives no name for a folder. Write it in letters, for instance: {example}")
+    if wrong := nameless(title):
+        raise CalledWrongly(wrong)
     refuse_existing(root, slug(title))
     told = source_named(source) if source is None or isinstance(source, str) else source
     proposal = propose(title, told, build(load(root))[0])
     write(root, proposal, clean_photograph)
     return report(proposal, folder)
+
+
+def nameless(title: str) -> str:
+    """Say that ``title`` gives no name for the folder of a procedure; "" where it does."""
+    from builder.edit.ids import slug  # noqa: PLC0415
+
+    why = f"{quoted(title)} gives no name for a folder" if title else "An answer is needed here"
+    return "" if slug(title) else f"{why}. Write it in letters, for instance: Open appendicectomy"
 
 
 def run_confirm(arguments: argparse.Namespace) -> int:
@@ -116,11 +124,11 @@ def source_named(file: str | None) -> Source:
 
 
 def _asked() -> dict[str, list[str]]:
-    """Ask the questions; every one can be skipped with an empty line, and the end of input skips the rest."""
+    """Ask the questions; all but that for the steps can be skipped, and the end of input skips the rest."""
     needs = "Name what to draft from: --from FILE"
     answers: dict[str, list[str]] = {}
     for heading, question, many in QUESTIONS:
-        answers[heading], has_ended = lines_asked(question, many, needs)
+        answers[heading], has_ended = lines_asked(question, many, needs, empty if heading == "Steps" else None)
         if has_ended:
             break
     return answers

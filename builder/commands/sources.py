@@ -55,6 +55,11 @@ def run_list(arguments: argparse.Namespace) -> int:
     return NOTHING_BLOCKS
 
 
+def _one_sheet(_: str) -> tuple[Mapping[str, float], ...]:
+    """Measure nothing: what a document promises to show is the same in any size of type."""
+    return ({},)
+
+
 def run_show(arguments: argparse.Namespace) -> int:
     """Print everything that rests on one source."""
     _refuse_other(arguments.folder)
@@ -62,7 +67,8 @@ def run_show(arguments: argparse.Namespace) -> int:
     library, findings = examined(arguments.folder)
     held = register(library, style)
     whole = not exit_code(findings)
-    outputs = resting_outputs(library, key, Renderer(load_templates(library.root))) if whole else None
+    renderer = Renderer(load_templates(library.root), _one_sheet)
+    outputs = resting_outputs(library, key, renderer) if whole else None
     text = source_text(held, key, outputs)
     if text is None:
         near = [f"`prescrub sources {name}`" for name in get_close_matches(key, _NEEDED, n=1)]

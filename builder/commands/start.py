@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import yaml
 
-from builder.commands.common import HOW_TO_ANSWER, NOTHING_BLOCKS, CalledWrongly, asks_here, lines_asked
-from builder.commands.draft import begun, source_named
+from builder.commands.common import HOW_TO_ANSWER, NOTHING_BLOCKS, CalledWrongly, asks_here, empty, lines_asked
+from builder.commands.draft import begun, nameless, source_named
 from builder.edit.changes import FileChange
 from builder.findings.message_words import quoted
 from builder.write.lock import NotWritten
@@ -36,13 +36,18 @@ def run(arguments: argparse.Namespace) -> int:
     """Ask what is not given, then write the whole folder, or nothing, and say what to do next."""
     target = Path(arguments.folder)
     _refuse_full(target)
+    # All that is given is looked at before anything is asked, so that no answer is lost by it.
+    given = [_call(line) for line in arguments.call or ()]
+    if arguments.procedure and (wrong := nameless(arguments.procedure)):
+        raise CalledWrongly(wrong)
+    source = source_named(arguments.source) if arguments.source else None
     if asks_here():
-        sys.stdout.write(HOW_TO_ANSWER)
-    name = _one(arguments.name, "--name", "What is your department called?")
-    calls = _many(arguments.call, "Whom do you call when it goes wrong? Role and number, with a comma between.", _call)
+        sys.stdout.write(HOW_TO_ANSWER.format("Name, operation and at least one step are"))
+    name = _one(arguments.name, "--name", "What is your department called?", empty)
+    calls = given or _many(None, "Whom do you call when it goes wrong? Role and number, with a comma between.", _call)
     approvers = _many(arguments.approver, "Who may approve what is written here? Give roles, not names.", str)
-    title = _one(arguments.procedure, "--procedure", "Which operation do you write first?")
-    source = source_named(arguments.source)
+    title = _one(arguments.procedure, "--procedure", "Which operation do you write first?", nameless)
+    source = source or source_named(None)
     front = {"name": name, "approvers": approvers, "call": calls}
     report = _made(target, {key: value for key, value in front.items() if value}, title, source)
     sys.stdout.write(f"{arguments.folder} is ready: content/department.md, references/, and the first procedure.\n\n")
@@ -88,8 +93,9 @@ def _refuse_full(target: Path) -> None:
         raise CalledWrongly(f"{target} is there already and is not empty. Name a new folder.")
 
 
-def _one(given: str | None, option: str, question: str) -> str:
-    answers = [given] if given else lines_asked(question, False, f"Write it on the command line: {option} TEXT")[0]
+def _one(given: str | None, option: str, question: str, refused: Callable[[str], str]) -> str:
+    otherwise = f"Write it on the command line: {option} TEXT"
+    answers = [given] if given else lines_asked(question, False, otherwise, refused)[0]
     if not "".join(answers).strip():
         raise CalledWrongly(f"{question} There was no answer, so nothing was written.")
     return " ".join(answers[0].split())

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from builder.draft.proposal import Proposal, ProposedAction, ProposedStep
 from builder.findings.message_words import counted
+from builder.load.told.draft_source import SourceForm
 from builder.model.fields import NOT_SAID
 
 _SHOWN = 8
@@ -78,7 +79,11 @@ def _not_understood(proposal: Proposal) -> str:
     lines += [f'  {heard.at}: heard "{heard.words}", meant "{heard.name}"?' for heard in proposal.misheard]
     lines += [f"  {short.short} ({short.at})   {short.long or 'not spelt out'}" for short in proposal.abbreviations]
     if lines:
-        lines.append("  Add what is right to content/catalogue/, then remove this draft and draft again.")
+        # Nobody types the answers again.
+        again = "write the action that names it into its step"
+        if proposal.form is not SourceForm.ANSWERS:
+            again = "remove this draft and draft again"
+        lines.append(f"  Add what is right to content/catalogue/, then {again}.")
     return _listed("Not understood: not in a catalogue, or uncertain", lines)
 
 

@@ -72,12 +72,21 @@ common_practice: true
 def test_the_recipe_names_three_places() -> None:
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     section = text.partition("\n## Add a check\n")[2].partition("\n## ")[0]
-    places = [re.findall(r"`(builder/[^`]+)`", step) for step in re.split(r"^\d\. ", section, flags=re.MULTILINE)[1:]]
-    assert places == [
-        ["builder/findings/register.py"],
-        ["builder/check/rules/"],
-        ["builder/findings/pages/the-name.md"],
+    places = [re.search(r"`(builder/[^`]+)`", step) for step in re.split(r"^\d\. ", section, flags=re.MULTILINE)[1:]]
+    assert [place[1] for place in places if place] == [
+        "builder/findings/register.py",
+        "builder/check/rules/",
+        "builder/findings/pages/the-name.md",
     ]
+
+
+def test_every_path_that_developers_md_names_is_there() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    names = {
+        name for name in re.findall(r"`((?:builder|tests|site_templates)/[^`<>*]+)`", text) if "the-name" not in name
+    }
+    assert len(names) > 10
+    assert sorted(name for name in names if not (ROOT / name).exists()) == []
 
 
 def test_a_check_made_after_the_recipe_breaks_no_test_of_the_structure(tmp_path: Path) -> None:

@@ -42,8 +42,9 @@ TEMPLATE = """{% autoescape false %}
 {{ head.usual_caution }}
 {% endautoescape %}
 """
-IMPORT = "from builder.compose.sheets import count_sheet, patient_sheet, rehearsal, what_now\n"
-BEHIND = '    Output("count-sheet",'
+# Whoever follows the recipe changes these lines: what comes after the first words of each may be anything.
+IMPORT = re.compile(r"^(?=from builder\.compose\.sheets import )", re.MULTILINE)
+AFTER_IT = re.compile(r"^(?= *Output\(\s*[\"']count-sheet)", re.MULTILINE)
 ROW = """    Output("step-titles", "Titles of all steps", _THEATRE, "step-titles.txt", "text", _TEXT,
            step_titles.compose),
 """
@@ -68,11 +69,28 @@ def copy(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (folder / "site_templates/sheets/step_titles.txt.j2").write_text(TEMPLATE, encoding="utf-8")
     table = folder / "builder/outputs.py"
     before = table.read_text(encoding="utf-8")
-    assert IMPORT in before
-    assert BEHIND in before
-    after = before.replace(IMPORT, IMPORT.replace("rehearsal, what_now", "rehearsal, step_titles, what_now"))
-    table.write_text(after.replace(BEHIND, ROW + BEHIND), encoding="utf-8")
+    table.write_text(_with_row(before), encoding="utf-8")
     return folder
+
+
+def _with_row(table: str) -> str:
+    """Return the text of the table of outputs with one import and one row more."""
+    imported, imports = IMPORT.subn("from builder.compose.sheets import step_titles\n", table, count=1)
+    changed, rows = AFTER_IT.subn(lambda _: ROW, imported, count=1)
+    assert (imports, rows) == (1, 1)
+    return changed
+
+
+def test_a_table_to_which_somebody_added_an_output_is_followed_too() -> None:
+    before = (ROOT / "builder/outputs.py").read_text(encoding="utf-8")
+    other = before.replace("sheets import count_sheet, ", "sheets import (\n    consent_sheet, count_sheet, ", 1)
+    other = other.replace("rehearsal, what_now\n", "rehearsal, what_now,\n)\n", 1)
+    own = '    Output(\n        "count-sheet"'
+    other = other.replace('    Output("count-sheet"', own, 1)
+    assert other.count("(\n    consent_sheet") == other.count(own) == 1
+    after = _with_row(other)
+    assert after.replace(ROW, "", 1).replace("from builder.compose.sheets import step_titles\n", "", 1) == other
+    compile(after, "outputs.py", "exec")
 
 
 def _run(copy: Path, *arguments: str) -> subprocess.CompletedProcess[str]:

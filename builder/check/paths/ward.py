@@ -53,8 +53,9 @@ def without_aftercare(program: Program, left: dict[str, list[tuple[Deed, bool]]]
             assert item is not None
             message = f"{item.name} {path_words.stays(item.name)} in, but no aftercare takes it out"
             hint = f"Write an aftercare with `concerns: {item.name}` and the day it comes out (`when`, `until`)."
+            shared = "name an aftercare of content/shared/aftercare/ here, if one takes it out"
             also = [SecondPlace(other.at, "here too") for other in to_come_out[1:2]]
-            yield Hit(deed.at, message, hint, (*also, SecondPlace(listed, "list the aftercare of this procedure here")))
+            yield Hit(deed.at, message, hint, (*also, SecondPlace(listed, shared)))
 
 
 def _is_cared_for(program: Program, deed: Deed, cares: list[Aftercare]) -> bool:

@@ -1,7 +1,7 @@
 """Structures and items that are named are in the catalogues and fit the place where they are named."""
 
-from collections.abc import Iterator
-from typing import NamedTuple
+from collections.abc import Iterable, Iterator
+from typing import Any, NamedTuple
 
 from builder.check.hit import Hit, finds
 from builder.facts.anatomy import anatomy
@@ -9,7 +9,7 @@ from builder.facts.walk import doses, figures, pages
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import NearSpelling, listed, mend, quoted
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, Action, Verb
-from builder.model.catalogue import plain_name
+from builder.model.catalogue import Catalogue, plain_name
 from builder.model.common_catalogue import may_be
 from builder.model.fields import Page
 from builder.model.library import Library
@@ -93,13 +93,20 @@ def _wanted(verb: Verb) -> str:
     return EITHER if verb is Verb.INSPECT else ""
 
 
+_CATALOGUES = {STRUCTURE: "structures", ITEM: "items", EITHER: "structures or of items"}
+
+
+def _any(catalogues: Iterable[Catalogue[Any]], name: str) -> bool:
+    return any(catalogue.find(name) is not None for catalogue in catalogues)
+
+
 class _Names:
     """Finds each name once; the same few names are used thousands of times."""
 
     def __init__(self, library: Library) -> None:
         self.library = library
         self.known: dict[str, tuple[Structure | None, Item | None]] = {}
-        self.looked_up: dict[str, str | None] = {}
+        self.said: dict[tuple[str, str], tuple[str, str]] = {}
         self.structures_broken = library.is_broken("structures", "structures")
         self.items_broken = library.is_broken("items", "items")
 
@@ -110,15 +117,30 @@ class _Names:
             self.known[name] = found
         return found
 
-    def near(self, name: Text, wants: str) -> str | None:
-        """Return the name in the wanted catalogue that looks most like ``name``; comparing is slow, so once a name."""
-        if name not in self.looked_up:
-            if len(self.looked_up) >= NearSpelling.MOST:
-                return None
-            structures, items = self.library.structures, self.library.items
-            first = structures.near(name) if wants in (STRUCTURE, EITHER) else None
-            self.looked_up[name] = first or (items.near(name) if wants != STRUCTURE else None)
-        return self.looked_up[name]
+    def unknown(self, name: Text, wants: str) -> tuple[str, str]:
+        """Return what is wrong with ``name``, which is in neither catalogue, and what to do; once a name and place.
+
+        Only what is of the kind that is wanted there is proposed.
+        """
+        wanted = ITEM if wants == FLUID else wants
+        if (name, wanted) not in self.said:
+            self.said[name, wanted] = self._unknown(name, wanted)
+        return self.said[name, wanted]
+
+    def _unknown(self, name: Text, wanted: str) -> tuple[str, str]:
+        catalogues: list[Catalogue[Any]] = [self.library.structures] if wanted != ITEM else []
+        catalogues += [self.library.items] if wanted != STRUCTURE else []
+        meanings = [meaning for meaning in may_be().get(plain_name(name), ()) if _any(catalogues, meaning)]
+        if meanings:
+            hint = f"Write {listed([f'`{meaning}`' for meaning in meanings], 'or')}."
+            return f"{quoted(name)} can mean more than one thing", hint
+        message = f"{quoted(name)} is not in the catalogue of {_CATALOGUES[wanted]}"
+        # To compare is slow, and of a flood of unknown names none is a slip of the pen.
+        close = [near for one in catalogues if len(self.said) < NearSpelling.MOST and (near := one.near(name))]
+        if close:
+            return message, f"Write `{close[0]}`."
+        file = f"content/catalogue/{'items' if wanted == ITEM else 'structures'}.yml"
+        return message, f"Write a name of the common catalogue (FORMAT.md says where they are), or add yours to {file}."
 
     def unsure(self, wants: str) -> bool:
         """Tell whether the name may be in a catalogue that could not be read."""
@@ -128,30 +150,20 @@ class _Names:
 @finds("structure-unknown")
 def unknown_structures(library: Library) -> Iterator[Hit]:
     """Yield each name that should be a structure, or either, and is in neither catalogue."""
-    names = _Names(library)
-    for use in uses(library):
-        if use.wants in (STRUCTURE, EITHER) and names.find(use.name) == (None, None) and not names.unsure(use.wants):
-            near = names.near(use.name, use.wants)
-            which = "structures" if use.wants == STRUCTURE else "structures or of items"
-            hint = "Add it to content/catalogue/structures.yml, or write a name from there."
-            message = f"{quoted(use.name)} is not in the catalogue of {which}"
-            meanings = may_be().get(plain_name(use.name))
-            if meanings:
-                message, near = f"{quoted(use.name)} can mean more than one thing", None
-                hint = f"Write {listed([f'`{meaning}`' for meaning in meanings], 'or')}."
-            yield Hit(use.name.at, message, f"Write `{near}`." if near else hint)
+    yield from _unknown(library, (STRUCTURE, EITHER))
 
 
 @finds("item-unknown")
 def unknown_items(library: Library) -> Iterator[Hit]:
     """Yield each name that should be an item and is in neither catalogue."""
+    yield from _unknown(library, (ITEM, FLUID))
+
+
+def _unknown(library: Library, wanted: tuple[str, str]) -> Iterator[Hit]:
     names = _Names(library)
     for use in uses(library):
-        if use.wants in (ITEM, FLUID) and names.find(use.name) == (None, None) and not names.unsure(use.wants):
-            near = names.near(use.name, use.wants)
-            hint = "Add it to content/catalogue/items.yml, or write a name from there."
-            message = f"{quoted(use.name)} is not in the catalogue of items"
-            yield Hit(use.name.at, message, f"Write `{near}`." if near else hint)
+        if use.wants in wanted and names.find(use.name) == (None, None) and not names.unsure(use.wants):
+            yield Hit(use.name.at, *names.unknown(use.name, use.wants))
 
 
 @finds("wrong-kind-of-object")
