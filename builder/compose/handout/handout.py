@@ -72,7 +72,7 @@ def _musts(view: ProcedureView) -> Iterator[Must]:
     for block in every_block(view.blocks):
         for caution in block.cautions:
             page = caution.page
-            lines = (page.consequence, page.avoid, page.sign, page.if_it_happens, page.call)
+            lines = (page.consequence, page.avoid, page.sign, page.if_it_happens, caution.call)
             yield Must("caution", caution.anchor, f"{caution.signal_word} {page.hazard}")
             yield from promised("caution-line", caution.anchor, *lines)
         if isinstance(block, StepView):
@@ -93,7 +93,7 @@ def _step_musts(step: StepView) -> Iterator[Must]:
     yield from _dose_musts(step.doses, step.anchor)
     yield from promised("cue", step.anchor, page.cue)
     yield from promised("if-not", step.anchor, page.if_not)
-    yield from promised("turn", step.anchor, page.error, page.recovery, page.call)
+    yield from promised("turn", step.anchor, page.error, page.recovery, step.call)
     yield from _figure_musts(step.figures)
 
 

@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from html import escape, unescape
+from operator import itemgetter
 
 import nh3
 
@@ -67,28 +68,24 @@ class References:
     def cite(self, cited: Iterable[tuple[str, str]]) -> str:
         """Return the marks for ``cited``, keys with locators ("" = none), as HTML, numbering what is new.
 
-        Sources that do not exist leave no mark.
+        They stand in order of their numbers. Sources that do not exist leave no mark.
         """
         marks = [self._mark(key, locator) for key, locator in cited if key in self._sources]
-        return f'<sup class="cites">{", ".join(marks)}</sup>' if marks else ""
+        shown = ", ".join(mark for _, mark in sorted(marks, key=itemgetter(0)))
+        return f'<sup class="cites">{shown}</sup>' if marks else ""
 
     def backing(self, evidence: Iterable[Citation], common_practice: bool) -> str:
         """Return the marks for what backs a statement: its sources, or the words common practice."""
         cited = self.cite((str(citation.source), str(citation.locator or "")) for citation in evidence)
         return cited or (_PRACTICE if common_practice else "")
 
-    def _mark(self, key: str, locator: str) -> str:
+    def _mark(self, key: str, locator: str) -> tuple[int, str]:
         places = self._cited_at.setdefault(key, [])
-        number = self.number(key)
+        number = list(self._cited_at).index(key) + 1
         anchor = f"cite-{number}-{len(places) + 1}"
         places.append(anchor)
         where = f" ({escape(locator)})" if locator else ""
-        return f'<a href="#ref-{number}" id="{anchor}" aria-label="Reference {number}">{number}</a>{where}'
-
-    def number(self, key: str) -> int | None:
-        """Return the number of ``key`` in this document, or None where it is not cited."""
-        keys = list(self._cited_at)
-        return keys.index(key) + 1 if key in keys else None
+        return number, f'<a href="#ref-{number}" id="{anchor}" aria-label="Reference {number}">{number}</a>{where}'
 
     def listed(self) -> tuple[ReferenceView, ...]:
         """Return the references in order of their numbers."""
