@@ -23,8 +23,8 @@ from builder.model.pages import Procedure
 from builder.place import NOWHERE
 
 _LONG_LINES = 4
-_SHEET_MM, _BOTTOM_MM = 148.0, 9.6
-_BARE_TOP_MM, _MARKED_TOP_MM, _TWO_ROWS_MM = 6.0, 9.8, 13.4
+_SHEET_MM, _BOTTOM_MM = 148.0, 9.1
+_BARE_TOP_MM, _MARKED_TOP_MM, _TWO_ROWS_MM = 6.0, 9.2, 12.8
 _ROW_LETTERS = 54  # of the mark, in a row at the head of a side
 
 

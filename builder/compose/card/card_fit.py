@@ -13,7 +13,7 @@ TYPES = (8.5, 9.2, 10.0, 10.9)
 """In pt, the smallest first; the largest reads to 60 cm."""
 FOLDED, SINGLE = 4, 2
 """The sides of a sheet folded twice, and of a single card."""
-_GAPS = (1.5, 1.2, 0.9, 0.6, 0.4, 0.2)
+_GAPS = (1.5, 1.2, 0.9, 0.6, 0.4, 0.2, 0.1)
 _SLACK_MM = 0.6  # rounding
 _X_HEIGHT = 1118 / 2048  # of the em, from the OS/2 table of site_templates/fonts
 _MM_PER_PT = 25.4 / 72

@@ -213,7 +213,8 @@ def _see_first(library: Library, procedure: Procedure, blocks: tuple[Block, ...]
             if isinstance(block, StepBlock):
                 names = dict.fromkeys(structure_name(library, name) for name in _looked_at(library, block.step))
                 told = (name for name in names if name in hurt or _is_seen_first(library, name))
-                first[block.anchor] = [name for name in told if name not in seen]
+                said = f"{block.step.title} {block.step.cue if block.step.critical else ''}"  # stands beside it
+                first[block.anchor] = [name for name in told if name not in seen and name not in said]
                 seen |= frozenset(names)
             else:  # what was seen in one branch only was not seen by whoever walks another
                 after = [walk(branch.blocks, seen) for branch in block.branches]

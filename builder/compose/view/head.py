@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from builder.compose.document import Must, promised
-from builder.compose.view.words import STATUS_MARKS, USUAL_CAUTION, day
+from builder.compose.view.words import SHORT_CAUTION, STATUS_MARKS, USUAL_CAUTION, day
 from builder.facts.calls import contact
 from builder.model.library import Library
 from builder.model.pages import Procedure, Status
@@ -26,6 +26,7 @@ class Head:
     owner: str
     mark: str
     usual_caution = USUAL_CAUTION
+    short_caution = SHORT_CAUTION
 
     @property
     def review_by(self) -> str:

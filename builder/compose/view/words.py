@@ -16,6 +16,7 @@ USUAL_CAUTION = (
     "Teaching material. It does not replace training, supervision or judgement: "
     "local policy and the supervising clinician decide."
 )
+SHORT_CAUTION = "Teaching material: local policy and the supervising clinician decide."
 SIGNAL_WORDS = {"danger": "Danger", "warning": "Warning", "caution": "Caution", "notice": "Notice"}
 STATUS_MARKS = {
     Status.DRAFT: "Draft: not approved",
