@@ -13,7 +13,16 @@ from string import ascii_uppercase
 from builder.compose.card.ways import Choices, walked_blocks, way_of
 from builder.compose.document import Must, promised
 from builder.compose.view.head import call_of
-from builder.compose.view.outline import GRAVITY, Block, StepBlock, cautions_met, guarded_steps, outline, step_blocks
+from builder.compose.view.outline import (
+    GRAVITY,
+    Block,
+    StepBlock,
+    cautions_met,
+    guarded_steps,
+    in_time,
+    outline,
+    step_blocks,
+)
 from builder.compose.view.words import (
     branch_label,
     capital,
@@ -277,9 +286,9 @@ def _at_steps(numbers: list[str]) -> str:
 
 
 def _aftercare(procedure: Procedure) -> Iterator[CardLine]:
-    for id, item in procedure.aftercare_items.items():
+    for item in in_time(procedure.aftercare_items.values()):
         parts = (
             LinePart("", _ended(item.title), AFTERCARE),
             LinePart("when", _ended(when_words(item.when)), AFTERCARE),
         )
-        yield CardLine("aftercare", f"aftercare-{id}", parts, at=item.title.at)
+        yield CardLine("aftercare", f"aftercare-{item.id}", parts, at=item.title.at)
