@@ -33,7 +33,7 @@ from builder.compose.view.words import (
     when_words,
 )
 from builder.findings.message_words import listed
-from builder.model.action import CUTS, SEES, Verb
+from builder.model.action import CUTS, Verb
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Step, StructureKind
 from builder.place import NOWHERE, Place
@@ -235,11 +235,11 @@ def _see_first(library: Library, procedure: Procedure, blocks: tuple[Block, ...]
 
 
 def _looked_at(library: Library, step: Step) -> Iterator[str]:
-    """Yield what ``step`` identifies or protects, and the nerves, vessels and ducts that it inspects."""
+    """Yield what ``step`` identifies, and the nerves, vessels and ducts that it inspects; to protect is not to see."""
     for action in step.actions:
         for name in action.objects:
             structure = library.structures.find(name)
-            if action.verb in SEES or (
+            if action.verb is Verb.IDENTIFY or (
                 action.verb is Verb.INSPECT and structure is not None and structure.kind in _IN_THE_WAY
             ):
                 yield name
