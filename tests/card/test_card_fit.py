@@ -99,6 +99,13 @@ def test_what_is_less_important_is_left_out_before_what_is_more() -> None:
     assert (four.level, len(four.sides)) == (1, 3)
 
 
+def test_a_line_that_is_longer_than_a_side_does_not_fit() -> None:
+    made = fit(
+        ONE, lambda _: Heights({"a": (140.0,) * len(LEVELS)}, {"steps": HEADING}, FOOT, ROOM, ROOM), single=False
+    )
+    assert made.over == pytest.approx(140.1 + HEADING - ROOM + 0.6, abs=0.11)
+
+
 def test_no_type_is_smaller_than_8_5_pt_and_the_largest_reads_to_60_cm() -> None:
     assert min(TYPES) == 8.5
     assert readable_cm(TYPES[-1]) >= 60 > readable_cm(TYPES[-2])

@@ -208,7 +208,7 @@ def test_a_card_that_does_not_fit_says_by_how_much_and_the_last_one_stays(previe
     assert preview.get("part/card/example").text.count("<img") == 2
     for path in (base / "content/procedures/example/cautions").glob("*.md"):
         text = path.read_text()
-        path.write_text(text.replace("hazard: ", "hazard: " + "Keep away from it in every way. " * 60))
+        path.write_text(text.replace("hazard: ", "hazard: " + "Keep away from it in every way. " * 120))
     preview.shop.saved()
     answer = preview.get("part/card/example")
     assert answer.status == 200

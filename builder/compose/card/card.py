@@ -136,7 +136,8 @@ class Setter:
             for parts, anchor in lengths.items()
         )
         places = [_place(section, section, shown) for section, shown in grouped(forms).items()]
-        tall = 80.0 + 40 * sum(map(len, looked.values()))
+        letters = sum(len(part.text) for lengths in looked.values() for parts in lengths for part in parts)
+        tall = 80.0 + 12 * (len(self.ways) + sum(map(len, looked.values()))) + letters / 4
         sheet = self.renderer.measure(self.html([PlacedSide(places, 0.0)], pt, tall))[0]
         spots = sorted(sheet.items(), key=lambda spot: spot[1])
         height = {name: following[1] - top for (name, top), following in pairwise(spots)}

@@ -108,7 +108,7 @@ def _filled(lines: Sequence[CardLine], heights: Heights, level: int, sides: int)
     for apart in (True, False):
         for gap in _GAPS:
             packed = tuple(_packed(lines, heights, level, gap, apart=apart))
-            if len(packed) <= sides and packed[-1].lines:
+            if len(packed) <= sides and packed[-1].lines and all(side.free >= 0 for side in packed):
                 return tuple(side.spaced() for side in packed)
     return None
 
@@ -135,4 +135,5 @@ def _packed(lines: Sequence[CardLine], heights: Heights, level: int, gap: float,
 def _over(lines: Sequence[CardLine], heights: Heights, sides: int) -> float:
     """Return by how many mm what must stand is longer than ``sides``."""
     packed = tuple(_packed(lines, heights, MUST, _GAPS[-1], apart=False))
-    return round(sum(heights.other - _SLACK_MM - side.free for side in packed[sides:]), 1)
+    beyond = sum(heights.other - _SLACK_MM - side.free for side in packed[sides:])
+    return round(beyond + sum(max(0.0, -side.free) for side in packed[:sides]), 1)
