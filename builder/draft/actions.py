@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 from builder.draft.doings import Doing, doings
 from builder.draft.heard_names import CatalogueNames, Mention
-from builder.draft.made_actions import NamedThing, counted, made_of, verb_for
+from builder.draft.made_actions import NamedThing, counted, layers_of, made_of, verb_for
 from builder.draft.new_names import NewName, kind_of, new_name, singular
 from builder.draft.phrases import Phrase
 from builder.draft.proposal import ProposedAction
@@ -69,6 +69,10 @@ class TalkReader:
             read.actions.extend(counted(text))
         for doing in doings(text):
             self._read_doing(text, doing, read, role)
+        if role in _PLAIN_ROLES and role != "count":
+            closed = {name for action in read.actions if action.verb == "close" for name in action.objects}
+            layers = layers_of([(done.doing, done.things) for done in read.doings])
+            read.actions.extend(action for action in layers if not closed.issuperset(action.objects))
         self._remember(read)
         return read
 
@@ -93,8 +97,9 @@ class TalkReader:
         self.topics.extend(things)
         if doing.mark or role not in _PLAIN_ROLES:
             return
-        if doing.way == "named" and any(action.verb == "open" for action in read.actions):
-            made = [action for action in made if action.verb != "open"]  # "open it, a small cut"
+        is_opened = any(action.verb == "open" for action in read.actions)  # "open it, a small cut"
+        if (doing.way == "named" and is_opened) or (doing.way == "alone" and not role):
+            made = [action for action in made if action.verb != "open"]
         read.actions.extend(made)
         used = {name for action in made for name in action.objects} | {
             str(value) for action in made for _, value in action.more
@@ -143,7 +148,9 @@ class TalkReader:
 
     def _last(self, doing: Doing) -> Iterator[NamedThing]:
         """Yield what was spoken of last and fits the verb: what something was done to before what was only named."""
-        yield from [thing for thing in self._spoken_of() if verb_for(doing, thing)][:1]
+        here = reversed(self.topics[self.so_far :])
+        spoken_of = here if doing.meaning in ("inspect", "identify") else self._spoken_of()
+        yield from [thing for thing in spoken_of if verb_for(doing, thing)][:1]
 
     def _last_structure(self) -> Iterator[NamedThing]:
         yield from [thing for thing in self._spoken_of() if thing.is_structure][:1]

@@ -32,9 +32,7 @@ class Doing(NamedTuple):
 
 
 _OUT = frozenset({"out", "off", "away"})
-_IN = frozenset(
-    {"in", "on", "into", "onto", "across", "around", "round", "through", "over", "under", "down", "up", "inside"}
-)
+_IN = frozenset({"in", "on", "into", "onto", "across", "around", "round", "through", "over", "under", "inside"})
 _MOVES_LIST = "go come slide slip drop sit pass run rest lie hang get"
 _MOVES = frozenset(_MOVES_LIST.split())
 _OTHERS_LIST = """
@@ -43,6 +41,7 @@ many
 somebody someone anyone nobody friends consultants seniors
 """
 _OTHERS = frozenset(_OTHERS_LIST.split())
+_CUTS = frozenset({"cut", "incision"})
 _UNTIL = frozenset({"until", "till"})
 _OBJECT_KINDS = frozenset({"name", "pronoun"})
 
@@ -116,6 +115,11 @@ class _Reader:
         particle = ""
         subject = self._subject(at)
         following = self._get(after)
+        before = self._get(at - 1) if at > self.begin else None
+        if verb.word in _MOVES and before is not None and before.word in ("out", "off", "in", "on", "away"):
+            names, after = self._objects(after)  # "out come the packs"
+            self._add_moved(before.word, names, (), (verb.start, self.said[after - 1].end))
+            return after
         if verb.word in _MOVES and subject and following is not None and following.kind in ("particle", "preposition"):
             return self._moved(verb, subject, after)
         if following is not None and following.kind in ("particle", "preposition") and takes(verb.word, following.word):
@@ -135,6 +139,7 @@ class _Reader:
         ):
             particle, after = following.word, after + 1
         rest, after = self._rest(after)
+        objects = objects or self._told_of(at)
         mark = self._marked(verb.word)
         if verb.word in ("get", "take") and objects and subject and not particle:  # "each branch gets a tie"
             target = tuple(("on", name) for name in subject)
@@ -144,6 +149,14 @@ class _Reader:
             return after
         self._add(verb, particle, objects, rest, self.said[after - 1].end)
         return after
+
+    def _told_of(self, at: int) -> _Names:
+        """Return the name of which ``which I open`` tells, and let it be plainly told."""
+        if at < 3 or self.said[at - 1].kind != "subject" or self.said[at - 2].kind != "which":
+            return ()
+        back = at - 4 if self.said[at - 3].kind == "stop" else at - 3
+        self.under = "" if self.under == "which" else self.under
+        return (self.said[back],) if back >= 0 and self.said[back].kind == "name" else ()
 
     def _passive(self, at: int) -> int:
         verb = self.said[at]
@@ -159,6 +172,8 @@ class _Reader:
         rest, after = self._rest(after)
         if not objects and self.doings and self.doings[-1].way == "verb":
             objects = self.doings[-1].objects  # "is clamped, divided and tied"
+        if not objects and not self.doings:
+            return after
         self._add(verb, particle, objects, rest, self.said[after - 1].end)
         return after
 
@@ -216,7 +231,7 @@ class _Reader:
             self.doings.append(
                 Doing("", "", part[after].word, names, rest, mark, "named", part[head].start, part[-1].end)
             )
-        elif len(part) == 1 and part[head].kind == "name":
+        elif part[head].kind == "name" and (len(part) == 1 or part[head].word in _CUTS):
             self.doings.append(Doing("", "", "", names[-1:], (), mark, "alone", part[head].start, part[head].end))
 
     def _joined_before(self, at: int) -> tuple[Phrase, ...]:

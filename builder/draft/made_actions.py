@@ -1,7 +1,7 @@
 """What a doing and the things it is done to become: actions of the format, with the keys that their verbs can have."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from builder.draft.doings import Doing
@@ -140,8 +140,10 @@ def _alone(doing: Doing, thing: NamedThing) -> Iterator[ProposedAction]:
     """Read a name and nothing else: a dressing is put on, a cut is made."""
     if action := _put_on(doing, thing, []):
         yield action
-    elif not thing.is_structure and thing.kind in ("dressing", "garment"):
-        yield ProposedAction("place", (thing.name,))
+    elif thing.said.split()[-1].casefold() in ("wash", "washout", "lavage"):
+        yield ProposedAction("irrigate", ("irrigation fluid",))
+    elif not thing.is_structure and thing.kind in _PUT_ALONE:
+        yield ProposedAction("place", (thing.name,), tuple(_more("place", doing, [thing], [])))
 
 
 def _named(doing: Doing, things: tuple[NamedThing, ...], rest: _Rest) -> Iterator[ProposedAction]:
@@ -154,8 +156,32 @@ def _named(doing: Doing, things: tuple[NamedThing, ...], rest: _Rest) -> Iterato
         names = tuple(thing.name for thing in things if thing.is_structure)
         yield ProposedAction("close", names, (("with", target.name),))
     elif word in _INTO | _ONTO | {"between", "at"}:
-        action = _put_on(doing, first, rest)
+        action = _put_on(doing, first, rest) or _joined(first, word, target)
         yield from [action] if action else [] if first.is_structure else _put_where(doing, first, target, rest)
+
+
+def _joined(first: NamedThing, word: str, target: NamedThing) -> ProposedAction | None:
+    """Return what ``stomach to jejunum`` says: one is sewn to the other."""
+    hollow = {first.kind, target.kind} <= {"viscus", "vessel", "duct"}
+    both = first.is_structure and target.is_structure and first.name != target.name
+    return ProposedAction("suture", (first.name, target.name)) if word == "to" and both and hollow else None
+
+
+def layers_of(doings: Sequence[tuple[Doing, tuple[NamedThing, ...]]]) -> Iterator[ProposedAction]:
+    """Yield what a list of layers says, ``sheath, fat, skin``: they are closed."""
+    named = [
+        thing
+        for doing, things in doings
+        for thing in things
+        if doing.way in ("alone", "named") and not doing.mark and doing.particle in ("", "with")
+    ]
+    layers = dict.fromkeys(thing.name for thing in named if thing.is_structure and thing.kind in _CLOSED)
+    sewn = any(not thing.is_structure and thing.kind in ("suture", "clip") for thing in named)
+    if len(layers) > 1 or (layers and sewn):
+        yield ProposedAction("close", tuple(layers))
+
+
+_CLOSED = frozenset({"skin", "fascia", "muscle"})
 
 
 def _put_where(doing: Doing, item: NamedThing, target: NamedThing, rest: _Rest) -> Iterator[ProposedAction]:
@@ -169,6 +195,7 @@ def _put_where(doing: Doing, item: NamedThing, target: NamedThing, rest: _Rest) 
         yield ProposedAction(verb, (target.name,), (("with", item.name),))
 
 
+_PUT_ALONE = frozenset({"dressing", "garment", "drain", "catheter", "retractor", "implant"})
 _PLACED_LIST = "line drain catheter retractor swab pack implant dressing garment device instrument needle"
 _PLACED = frozenset(_PLACED_LIST.split())
 

@@ -49,7 +49,9 @@ _ITEMS = {
     "swab": "swab pledget patty peanut gauze-ball sponge towel pad_of_gauze",
     "pack": "pack wick ribbon tampon gauze packing",
     "needle": "needle",
-    "suture": "suture stitch tie ligature loop knot purse-string seton bite mattress thread",
+    "suture": """suture stitch tie ligature loop knot purse-string seton bite mattress nought oh nylon silk
+    absorbable running subcuticular
+        interrupted monofilament polyglactin polydioxanone thread""",
     "clip": "clip staple",
     "drain": "drain",
     "catheter": "catheter tube stent nasogastric shunt balloon tracheostomy",
@@ -60,7 +62,8 @@ _ITEMS = {
     "drug": """anaesthetic local antibiotic antibiotics drug heparin adrenaline steroid oxytocin glue marcain block
     relaxant
         spinal syntocinon protamine dye contrast cefuroxime co-amoxiclav flucloxacillin tranexamic_acid""",
-    "fluid": """saline water fluid solution wash iodine chlorhexidine peroxide jelly gel oil litre litres betadine
+    "fluid": """saline water fluid solution wash washout lavage iodine chlorhexidine peroxide jelly gel oil litre
+    litres betadine
         aqueous""",
     "dressing": """dressing plaster bandage gauze_pad pad wool sponge_dressing foam film_dressing tulle padding
         backslab slab steristrips strips""",

@@ -220,11 +220,16 @@ def _kind_here(token: _Token, tokens: list[_Token], at: int, said: list[Phrase])
         kind = "pronoun"
     elif (token.low == "once" and following.kind == "preposition") or (token.low == "then" and before in _BEFORE_THEN):
         kind = "skipped"
-    elif kind == "preposition" and token.low in PARTICLES and following.kind in _LOOSE:
+    elif kind == "preposition" and token.low in PARTICLES and (following.kind in _LOOSE or _comes(following, before)):
         kind = "particle"
     elif token.low == "to" and FORMS.get(following.low, ("", ""))[1] in ("base", "both"):
         kind = "to"
     return kind
+
+
+def _comes(following: _Token, before: str) -> bool:
+    """Tell whether a particle begins its clause and what moves follows it: ``out comes the wire``."""
+    return FORMS.get(following.low, ("", ""))[0] in ("come", "go") and before in ("", "stop", "and")
 
 
 _NOTHING = _Token("", 0, 0, "")
@@ -311,7 +316,7 @@ def _verb_form(tokens: list[_Token], at: int, said: list[Phrase]) -> str:
         return ""
     if lemma == "get" and FORMS.get(following.low, ("", ""))[1] in ("past", "both"):
         return "be"
-    if lemma in ("come", "go") and form == "base" and before in ("name", "pronoun"):
+    if lemma in ("come", "go") and form in ("base", "third") and before in ("name", "pronoun", "particle"):
         return "third"
     if form in ("base", "both") and _is_base(lemma, before, following):
         return "base"
@@ -343,8 +348,11 @@ def _is_base(lemma: str, before: str, following: _Token) -> bool:
         return False
     if lemma not in _THINGS_TOO or (following.kind == "preposition" and takes(lemma, following.low)):
         return True
-    is_bare = following.kind in ("", "stop", "and") and lemma in ("tie", "cut", "clamp", "clip")
+    is_bare = following.kind in ("", "stop", "and") and lemma in _BARE
     return is_bare or following.kind in _OBJECT_KINDS
+
+
+_BARE = frozenset({"tie", "cut", "clamp", "clip", "wash", "staple", "stitch"})
 
 
 def _past(said: list[Phrase], before: str, following: _Token) -> str:

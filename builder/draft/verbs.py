@@ -39,7 +39,9 @@ _SAID = {
     "take": "take pull",
     "place": """place insert introduce thread pass lay leave apply put slip slide wrap feed drop hang slot fit set load
         pack park tuck lower seat impact hammer loop sling advance deploy implant railroad encircle cement strap tape
-        stick bandage dress plaster splint screw pop tap-in knock-in push-in drive drive-in run-round""",
+        stick bandage dress plaster splint screw pop tap-in knock-in push-in drive drive-in run-round put-in put-on
+        put-across
+        put-round put-through slip-in slide-in pop-in pop-on""",
     "inject": "inject infiltrate instil instill give administer",
     "irrigate": "irrigate wash flush rinse syringe lavage wash-out flush-out rinse-out",
     "inspect": """inspect check examine feel test palpate explore assess probe confirm look-at look-in look-into

@@ -1,0 +1,132 @@
+"""What is read out of a spoken sentence: phrases, doings, what pronouns mean, titles, parting ways, mishearings."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+
+from builder.draft.actions import ReadSentence, TalkReader
+from builder.draft.heard_names import CatalogueNames
+from builder.draft.parting_ways import way_of
+from builder.draft.sounds import likeness, sound
+from builder.draft.titles import step_title
+from builder.load.folder import load
+from builder.model.build import build
+from drafts import results
+from drafts.labelled import talks
+from drafts.measure_actions import Measure, is_first_part
+
+
+@cache
+def names() -> CatalogueNames:
+    return CatalogueNames(build(load(results.DEPARTMENT, results.TODAY))[0])
+
+
+def read(*sentences: str, role: str = "do") -> ReadSentence:
+    """Read sentences one after the other; return what the last one says."""
+    reader = TalkReader(names())
+    return [reader.read(sentence, role) for sentence in sentences][-1]
+
+
+def told(*sentences: str, role: str = "do") -> list[tuple[str, ...]]:
+    return [(action.verb, *action.objects) for action in read(*sentences, role=role).actions]
+
+
+@pytest.mark.parametrize(
+    ("sentence", "actions"),
+    [
+        ("I cut the cystic duct.", [("divide", "cystic duct")]),
+        ("The cystic duct is clamped, then divided.", [("clamp", "cystic duct"), ("divide", "cystic duct")]),
+        ("The cystic duct gets a tie.", [("tie", "cystic duct")]),
+        ("My assistant ties the cystic duct.", [("tie", "cystic duct")]),
+        ("Speculum out.", [("remove", "speculum")]),
+        ("The swab's off.", [("remove", "radio-opaque swab")]),
+        ("A suction drain goes into the peritoneal cavity.", [("place", "suction drain")]),
+        ("Out comes the guidewire.", [("remove", "guidewire")]),
+        ("Two clips on the cystic artery.", [("clamp", "cystic artery")]),
+        ("Peritoneum with a running stitch, then skin.", [("close", "peritoneum", "skin")]),
+        ("I find the cystic duct, which I tie.", [("identify", "cystic duct"), ("tie", "cystic duct")]),
+        ("I don't tie the cystic duct.", []),
+        ("You could tie the cystic duct.", []),
+        ("Some people tie the cystic duct.", []),
+        ("If it bleeds, tie the cystic artery.", []),
+        ("I wash the pelvis with saline.", [("irrigate", "saline")]),
+    ],
+)  # fmt: skip
+def test_what_is_plainly_done(sentence: str, actions: list[tuple[str, ...]]) -> None:
+    assert told(sentence) == actions
+
+
+def test_pronouns_and_short_names_mean_what_was_named_before() -> None:
+    assert told("I find the cystic duct.", "I tie it and cut.") == [("tie", "cystic duct"), ("divide", "cystic duct")]
+    assert told("I find the cystic duct.", "The duct is tied.") == [("tie", "cystic duct")]
+    assert told("Tie it.") == []
+
+
+def test_what_warns_or_leaves_open_is_no_action() -> None:
+    for role in ("danger", "if-not", "alternative", "why"):
+        assert told("I tie the cystic duct.", role=role) == []
+
+
+def test_a_new_name_is_proposed_with_its_kind() -> None:
+    found = read("I divide the left frondiform ligament and put in a zonk retractor.")
+    assert [(thing.name, thing.is_structure, thing.kind) for thing in found.new] == [
+        ("frondiform ligament", True, "ligament"), ("zonk retractor", False, "retractor"),
+    ]  # fmt: skip
+    assert found.actions[0].more == (("side", "left"),)
+
+
+@pytest.mark.parametrize(
+    ("sentence", "title"),
+    [
+        ("Step four, the cystic duct is clamped.", "Clamp the cystic duct"),
+        ("Stage eight, guidewire.", "Place the guidewire"),
+        ("Step two. Speculum out.", "Remove the speculum"),
+        ("Stage four, incision.", "Incise the skin"),
+        ("She goes flat on her back with the legs apart.", "Position the patient"),
+        ("Next.", ""),
+    ],
+)
+def test_titles_are_instructions_with_their_object(sentence: str, title: str) -> None:
+    assert step_title([(sentence, read(sentence, role="begin"))]) == title
+
+
+@pytest.mark.parametrize(
+    ("sentence", "kind"),
+    [
+        ("Either you tie the duct or you clip it.", "choice"),
+        ("If there is pus, leave a drain.", "option"),
+        ("Some leave out the drain.", "option"),
+        ("I personally like a running stitch.", "preference"),
+        ("The duct is white.", ""),
+    ],
+)
+def test_where_the_way_parts(sentence: str, kind: str) -> None:
+    way = way_of(sentence, read(sentence, role="alternative"))
+    assert (way.kind if way else "") == kind
+
+
+def test_what_sounds_alike_is_found_and_what_is_right_is_not() -> None:
+    said = {
+        (heard.heard, heard.name)
+        for heard in names().heard("Then the frantic nerve, and die a thermy on the duo denim.")
+    }
+    assert ("die a thermy", "diathermy") in said
+    assert {"duodenum"} <= {name for _, name in said}
+    assert names().heard("I tie a suture round the cystic duct and hold the drain.") == []
+    assert likeness(sound("rick current"), sound("recurrent")) == 1
+    assert likeness(sound("clip"), sound("suture")) < 0.5
+
+
+def test_the_labelled_talks_that_were_kept_apart() -> None:
+    """Not below what was reached when this was written; the aim is higher."""
+    measure = Measure(build(load(results.DEPARTMENT, results.TODAY))[0], hears=False)
+    for talk in talks():
+        if not is_first_part(talk.name):
+            measure.add(talk)
+    counts = measure.counts
+    assert counts["titles that instruct"] >= 0.84 * counts["titles"]
+    assert counts["actions right"] >= 0.36 * counts["actions"]
+    assert counts["proposed right"] >= 0.73 * counts["proposed"]
+    assert counts["ways right"] >= 0.8 * counts["ways"]
