@@ -9,15 +9,17 @@ from typing import NamedTuple
 
 import pytest
 from lxml import etree
-from papers import document, proved, spoilt, typesetter
+from papers import document, library, proved, renderer, spoilt, typesetter
 from small_procedures import Maker
 
 from builder.compose.map.map_drawing import SIZES_PT, Drawing, draw, marks_of
 from builder.compose.map.map_view import MapBar, MapChoice, MapSight, MapStep, MapView, MapWay, map_of, windowed
-from builder.compose.map.operation_map import ROOM, drawings_of, tables_of
+from builder.compose.map.operation_map import ROOM, MapFigure, drawings_of, figure_of, name_of, tables_of
+from builder.compose.site import page
 from builder.compose.slides.slide_text import width_of
 from builder.compose.view.outline import ChoiceBlock, every_block, outline, step_blocks
 from builder.facts.course import IN, OUT
+from builder.readback.site.page import read_back
 
 SVG = "{http://www.w3.org/2000/svg}"
 MM = 25.4 / 72
@@ -65,9 +67,9 @@ def bare(*words: object) -> str:
 
 @pytest.mark.parametrize("seed", range(60))
 def test_everything_is_on_the_drawing_and_in_the_tables_once(seed: int) -> None:
-    library = Maker(seed).library()
-    (procedure,) = library.procedures
-    view = map_of(library, procedure)
+    made = Maker(seed).library()
+    (procedure,) = made.procedures
+    view = map_of(made, procedure)
     blocks = outline(procedure)
     assert [(step.number, step.title) for step in view.steps] == [
         (block.number, block.step.title) for block in step_blocks(blocks)
@@ -97,8 +99,8 @@ def test_everything_is_on_the_drawing_and_in_the_tables_once(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", range(60))
 def test_no_text_lies_on_another_or_beyond_the_edge(seed: int) -> None:
-    library = Maker(seed).library()
-    for _, drawing in drawings_of(map_of(library, library.procedures[0]), "Map"):
+    made = Maker(seed).library()
+    for _, drawing in drawings_of(map_of(made, made.procedures[0]), "Map"):
         assert drawing.height <= ROOM
         assert lying_on_another(drawing) == []
 
@@ -217,3 +219,35 @@ def test_a_text_that_is_lost_from_the_drawing_or_its_table_is_noticed(kind: str,
         parts[at] = re.sub(rf"(?<=[> ]){re.escape(last)}(?=[< ])", "", parts[at], count=0)
         bad = replace(made, text="".join(parts))
         assert proved(bad, typesetter().pdf(bad), tmp_path).problems, (place, must)
+
+
+@pytest.fixture(scope="module")
+def on_the_page() -> MapFigure:
+    return figure_of(library(), library().procedures[0])
+
+
+def test_the_page_shows_the_drawing_and_its_tables(on_the_page: MapFigure) -> None:
+    made = page.compose(library(), library().procedures[0], renderer())
+    root = etree.fromstring(
+        made.text.partition("---\n")[2].partition("---\n")[2].encode(), etree.HTMLParser(encoding="utf-8")
+    )
+    (section,) = root.xpath("//section[@aria-labelledby='map']")
+    (drawing,) = section.findall(".//svg")
+    assert drawing.findtext("title") == name_of(library().procedures[0])
+    drawn = bare(*(text for text in drawing.itertext()))
+    for must in on_the_page.tables.musts:
+        assert bare(must.text) in bare(*section.itertext()), must
+    for bar in (bar for run in on_the_page.tables.bars for bar in run):
+        assert bare(bar.text) in drawn
+    assert [must.kind for must in made.musts].count("bar") == sum(map(len, on_the_page.tables.bars))
+
+
+def test_a_bar_that_is_lost_from_the_page_is_noticed(on_the_page: MapFigure, tmp_path: Path) -> None:
+    made = page.single_file(library(), library().procedures[0], renderer())
+    bar = on_the_page.tables.bars[0][0]
+    path = tmp_path / "page.html"
+    for course, is_lost in ((bar.course, False), ("1 to 2", True)):
+        row = f'<th scope="row">{bar.name}</th><td>{bar.course}</td>'
+        assert row in made.text
+        path.write_text(made.text.replace(row, row.replace(bar.course, course)), encoding="utf-8")
+        assert any(bar.name in problem for problem in read_back(made, path).problems) is is_lost

@@ -226,6 +226,7 @@ class _Draughtsman:
     def arrange_titles(self, lane: int, room: _LaneRoom) -> None:
         """Place titles below or above the line so that the fewest words are broken and no title is high."""
         steps = [step for step in self.view.steps if step.lane == lane]
+        blocks = [list(self.fitted(steps, place)) for place in range(len(steps))]
 
         @cache
         def best(place: int, below: float, above: float) -> tuple[float, int, tuple[tuple[bool, _TitleBlock], ...]]:
@@ -234,7 +235,7 @@ class _Draughtsman:
             if place == len(steps):
                 return 0.0, 0, ()
             found = []
-            for is_below, block, broken in self.fitted(steps, place):
+            for is_below, block, broken in blocks[place]:
                 if (below if is_below else above) <= block.x:
                     free = block.end + 1.0
                     cost, others, rest = best(place + 1, free if is_below else below, above if is_below else free)

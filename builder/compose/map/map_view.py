@@ -315,8 +315,8 @@ class _CourseWords:
         return listed(self._condition(choice, branch) for choice, branch in shared)
 
     def _condition(self, choice: str, branch: str) -> str:
-        entry = self.course.graph.choices[choice]
-        title = uncapital(str(entry.title or choice.replace("-", " ")))
+        entry = self.course.graph.choices.get(choice)
+        title = uncapital(str((entry and entry.title) or choice.replace("-", " ")))
         if isinstance(entry, Option):
             return title if branch == "taken" else f"without {title}"
         return f"{title}: {uncapital(branch_label(branch))}"

@@ -6,6 +6,7 @@ than a sheet has room for is told by its tables alone, and says so.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import inf
 from typing import TypeVar
 
 from builder.compose.document import Document, LeftOut, Must, Renderer, promised
@@ -13,6 +14,7 @@ from builder.compose.map.map_drawing import Drawing, draw, marks_of
 from builder.compose.map.map_view import MapBar, MapChoice, MapStep, MapView, map_of, windowed
 from builder.compose.view.head import head_of
 from builder.compose.view.words import capital
+from builder.facts.remembered import once_per_library
 from builder.findings.message_words import listed
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -50,6 +52,19 @@ class MapTables:
             yield Must("step" if row.number else "choice", f"table-{row.number or row.title}", words)
         for bar in (bar for run in self.bars for bar in run):
             yield Must("bar", f"table-{bar.name}", f"{bar.name} {bar.course}")
+
+
+@dataclass(frozen=True, slots=True)
+class MapFigure:
+    """The map on a page."""
+
+    drawings: tuple[str, ...]
+    tables: MapTables
+
+    @property
+    def musts(self) -> Iterator[Must]:
+        """What is in the patient, which no other part of the page tells."""
+        return (must for must in self.tables.musts if must.kind == "bar")
 
 
 def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
@@ -95,25 +110,36 @@ def _runs(rows: Sequence[R], most: int) -> Iterator[Sequence[R]]:
     yield from (rows[at : at + most] for at in range(0, len(rows), most))
 
 
-def drawings_of(view: MapView, title: str) -> Iterator[tuple[MapView, Drawing]]:
-    """Yield the drawings of ``view``, each with the part of the map that is on it; none where there is no room."""
+@once_per_library
+def figure_of(library: Library, procedure: Procedure) -> MapFigure:
+    """Return the map of ``procedure`` as a page shows it: drawings that may be of any height, and tables."""
+    view = map_of(library, procedure)
+    drawn = drawings_of(view, name_of(procedure), inf)
+    return MapFigure(tuple(drawing.svg for _, drawing in drawn), tables_of(view))
+
+
+def drawings_of(view: MapView, title: str, room: float = ROOM) -> Iterator[tuple[MapView, Drawing]]:
+    """Yield the drawings of ``view``, each at most ``room`` mm high and with the part of the map that is on it.
+
+    Where the lanes alone are higher, there is none.
+    """
     for first in range(1, view.columns + 1, _MOST_COLUMNS):
         part = view if view.columns <= _MOST_COLUMNS else windowed(view, first, first + _MOST_COLUMNS - 1)
-        yield from _fitting(part, title)
+        yield from _fitting(part, title, room)
 
 
-def _fitting(view: MapView, title: str) -> Iterator[tuple[MapView, Drawing]]:
+def _fitting(view: MapView, title: str, room: float) -> Iterator[tuple[MapView, Drawing]]:
     """Yield ``view`` on one sheet, or with as many bars as it has room for, and the others on the next."""
     count = len(view.bars)
     while count >= 0:
         part = replace(view, bars=view.bars[:count])
-        drawing = draw(part, title, ROOM)
-        if drawing.height <= ROOM:
+        drawing = draw(part, title, room)
+        if drawing.height <= room:
             yield part, drawing
             if 0 < count < len(view.bars):
-                yield from _fitting(replace(view, sights=(), bars=view.bars[count:]), title)
+                yield from _fitting(replace(view, sights=(), bars=view.bars[count:]), title, room)
             return
-        count -= max(1, int((drawing.height - ROOM) / _ROW) // 2)
+        count -= max(1, int((drawing.height - room) / _ROW) // 2)
 
 
 def _musts(view: MapView) -> Iterator[Must]:

@@ -7,6 +7,7 @@ from typing import Any
 
 from builder.compose.code_mark import CodeMark, mark_of
 from builder.compose.document import Document, Must, Renderer, promised
+from builder.compose.map.operation_map import MapFigure, figure_of
 from builder.compose.sheets.patient_sheet import patient_texts, reading_of
 from builder.compose.site.web import Offer, WebPage, first_of, sections_of, shelves_of
 from builder.compose.view.head import page_marks
@@ -36,7 +37,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, offers: 
         html,
         description=view.summary,
         resources=picture_paths(view),
-        musts=tuple(page_musts(view)),
+        musts=tuple(page_musts(library, view)),
         sections=tuple(sections_of(view)),
     )
 
@@ -53,7 +54,7 @@ def single_file(library: Library, procedure: Procedure, renderer: Renderer) -> D
         f"{procedure.id}.html",
         renderer.render("site/single.html.j2", **values),
         resources=picture_paths(view),
-        musts=tuple(page_musts(view)),
+        musts=tuple(page_musts(library, view)),
     )
 
 
@@ -63,12 +64,14 @@ def page_values(
     """Return what the template of a procedure's page is filled with: what was checked, only where it is ``proved``."""
     procedure = view.page
     checked = coverage_view(coverage(library, procedure)) if proved else None
+    figure = figure_of(library, procedure)
     return {
         "view": view,
         "blocks": view.blocks,
+        "map": figure,
         "marks": [*page_marks(library, procedure), *_withdrawn(procedure)],
         "facts": _facts(view, mark_of(library, procedure)),
-        "contents": tuple(_contents(view, has_papers=bool(offers), proved=proved)),
+        "contents": tuple(_contents(view, figure, has_papers=bool(offers), proved=proved)),
         "first": first_of(offers, f"{procedure.id}/"),
         "shelves": shelves_of(offers, f"{procedure.id}/"),
         "proved": proved,
@@ -79,8 +82,8 @@ def page_values(
     }
 
 
-def page_musts(view: ProcedureView) -> Iterator[Must]:
-    """Yield, in reading order, every caution, step, count, dose, item of aftercare and reference."""
+def page_musts(library: Library, view: ProcedureView) -> Iterator[Must]:
+    """Yield, in reading order, every caution, step, count, dose, item of aftercare, bar of the map and reference."""
     for block in every_block(view.blocks):
         yield from (Must("caution", caution.page.id, caution.page.hazard) for caution in block.cautions)
         if isinstance(block, StepView):
@@ -90,6 +93,7 @@ def page_musts(view: ProcedureView) -> Iterator[Must]:
     for item in view.aftercare:
         yield Must("aftercare", item.page.id, item.page.title)
         yield from promised("dose", item.page.id, *(dose.drug for dose in item.doses))
+    yield from figure_of(library, view.page).musts
     yield from (Must("reference", reference.key, str(reference.number)) for reference in view.references)
 
 
@@ -122,7 +126,9 @@ def _facts(view: ProcedureView, code: CodeMark) -> tuple[tuple[str, str], ...]:
     return tuple((label, value) for label, value in facts if value)
 
 
-def _contents(view: ProcedureView, *, has_papers: bool, proved: bool) -> Iterator[tuple[str, str, str, str]]:
+def _contents(
+    view: ProcedureView, figure: MapFigure, *, has_papers: bool, proved: bool
+) -> Iterator[tuple[str, str, str, str]]:
     """Yield the lines of the list of contents: kind, anchor, title, and the number of a step."""
     if view.before_you_start:
         yield "part", "before", "Before you start", ""
@@ -135,6 +141,8 @@ def _contents(view: ProcedureView, *, has_papers: bool, proved: bool) -> Iterato
         yield "a-critical" if step.page.critical else "a-step", step.anchor, step.page.title, step.number
     if view.aftercare:
         yield "part", "aftercare", "Aftercare", ""
+    if figure.drawings:
+        yield "part", "map", "Map of the operation", ""
     if has_papers:
         yield "part", "papers", "To print or keep", ""
     if view.references:
