@@ -1,11 +1,12 @@
-"""The count and kit sheet on A4: what is laid out, what is counted when, and what is in the patient after each step.
+"""The count and kit sheet on two sides of A4: what is laid out, what is counted when, and what is in the patient after
+each step. It is for practice: the record is that of the theatre, so there is no place for anything of a patient.
 
 The first count is taken before the start (common practice); the others are those that the steps call. A count that is
 called on either of two branches is one moment.
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
@@ -41,7 +42,7 @@ _GROUPS = {
     INSTRUMENTS: "Instruments and other counted things",
 }
 _MOST_MM = 220.0  # of the 258 that a page has between its margins
-_WORD_MM, _ROW_MM, _LINE_MM, _LINE_LETTERS = 7.0, 3.4, 4.9, 30
+_WORD_MM, _ROW_MM, _LINE_MM, _LINE_LETTERS = 6.0, 4.4, 4.4, 34
 _DIGITS = re.compile(r"\d+")
 
 
@@ -87,10 +88,14 @@ class ThingView:
 
 @dataclass(frozen=True, slots=True)
 class AfterView:
-    """What is in or on the patient after the step of ``block``: what must come out, and what it leaves to stay."""
+    """What is in or on the patient after the step of ``block``: what must come out, and what it leaves to stay.
+
+    ``same_as`` is the number of the step before it where the same is in, "" where it is not.
+    """
 
     block: StepBlock
     lead: str
+    same_as: str
     comes_out: tuple[ThingView, ...]
     stays: tuple[ThingView, ...]
     counts: bool
@@ -100,12 +105,12 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
     """Return the count and kit sheet of ``procedure``."""
     head = head_of(library, procedure)
     blocks = outline(procedure)
-    kit = kit_of(library, procedure)
+    kit = tuple(item for item in kit_of(library, procedure) if not item.counted)
     words = _Words(library, blocks)
     held = contents(library, procedure, blocks)
     moments = tuple(moments_of(library, procedure, blocks))
     groups = tuple(groups_of(library, procedure, moments))
-    after = tuple(map(words.after, held.after))
+    after = tuple(words.after(held.after))
     leaving = tuple(_leaving(library, procedure, words, held))
     mismatch = tuple(_mismatches(library, procedure, blocks))
     values = {"tables": tables_of(groups), "after": after, "leaving": leaving, "mismatch": mismatch}
@@ -117,10 +122,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
         musts=(
             *head.musts,
             *_count_musts(moments, groups, mismatch),
-            *(
-                Must("kit", f"kit-{at}", f"{item.number} {item.name}{' counted' * item.counted}")
-                for at, item in enumerate(kit)
-            ),
+            *(Must("kit", f"kit-{at}", f"{item.number} {item.name}") for at, item in enumerate(kit)),
             *_after_musts(after, leaving),
         ),
         explained={"counts": len(moments)},
@@ -134,16 +136,23 @@ class _Words:
         self.library = library
         self.titles = {block.id: block.title for block in every_block(blocks) if isinstance(block, ChoiceBlock)}
 
-    def after(self, after: After) -> AfterView:
-        block = after.block
-        things = dict(after.things)
-        return AfterView(
-            block=block,
-            lead=capital(self.condition(after.within)),
-            comes_out=tuple(self.thing(thing, amounts) for thing, amounts in after.things if not thing.stays),
-            stays=tuple(self.thing(thing, things[thing]) for thing in after.fresh if thing in things),
-            counts=any(action.verb is Verb.COUNT for action in block.step.actions),
-        )
+    def after(self, visits: Iterable[After]) -> Iterator[AfterView]:
+        """Yield what is in after each of ``visits``; what is in as before is not told again."""
+        before: tuple[ThingView, ...] = ()
+        number = ""
+        for visit in visits:
+            things = dict(visit.things)
+            comes_out = tuple(self.thing(thing, amounts) for thing, amounts in visit.things if not thing.stays)
+            same = number if comes_out and comes_out == before else ""
+            yield AfterView(
+                block=visit.block,
+                lead=capital(self.condition(visit.within)),
+                same_as=same,
+                comes_out=() if same else comes_out,
+                stays=tuple(self.thing(thing, things[thing]) for thing in visit.fresh if thing in things),
+                counts=any(action.verb is Verb.COUNT for action in visit.block.step.actions),
+            )
+            before, number = comes_out, same or visit.block.number
 
     def thing(self, thing: Thing, amounts: Sequence[AmountIn]) -> ThingView:
         """Return a thing with its place and number, by path where that matters."""
@@ -213,7 +222,7 @@ def _after_musts(after: Sequence[AfterView], leaving: Sequence[tuple[ThingView, 
         block, lead = view.block, f"{view.lead}: " if view.lead else ""
         critical = " Critical" if block.step.critical else ""
         yield Must("step", block.anchor, f"{block.number} {lead}{block.step.title}{critical}")
-        yield from promised("in", block.anchor, *view.comes_out)
+        yield from promised("in", block.anchor, view.same_as and f"As after step {view.same_as}", *view.comes_out)
         yield from promised("stays", block.anchor, *view.stays)
     for at, (thing, until) in enumerate(leaving, start=1):
         yield Must("leaves-with", f"leaves-{at}", f"{thing} {until}".strip())
