@@ -150,6 +150,7 @@ _OFTEN = re.compile(
     rf"\b(?:every (?:(?P<low>[0-9]+|{_COUNTED}) ?(?:to|or|-|–) ?)?(?P<hours>[0-9]+|{_COUNTED}) ?(?:hours?|h)|"
     rf"(?P<hourly>[0-9]+|{_COUNTED})[ -]hourly|"
     rf"(?P<times>once|twice|thrice|(?:[1-8]|{_COUNTED}) times) (?:a|each|every|per|in a) day|"
+    rf"(?P<shots>one|two|three|four|[1-4]) (?:injections?|doses?) (?:a|each|every|per|in a) day|"
     rf"(?P<daily>(?:once|twice|thrice|(?:[1-8]|{_COUNTED}) times) daily)|"
     rf"(?P<parts>{_WITH}(?: the)? {_PART_OF_DAY}(?:(?:,| and|, and)(?: {_WITH})?(?: the)? {_PART_OF_DAY})*)|"
     rf"(?P<each>(?:each|every) day|daily)|"
@@ -184,8 +185,9 @@ def how_often(text: str, start: int = 0, end: int | None = None) -> Iterator[How
         elif match["parts"]:
             hours = longest = Fraction(24, len(re.findall(_PART_OF_DAY, match["parts"], re.IGNORECASE)))
         else:
-            hours = longest = Fraction(24, int(_number((match["times"] or match["daily"]).split()[0])))
-        if hours > 0:
+            hours = longest = Fraction(24, int(_number(match.group().split()[0])))
+        limited = match["shots"] and LIMIT.search(text, max(start, match.start() - 30), match.start())
+        if hours > 0 and not limited:
             yield HowOften(hours, longest, match.start(), match.group())
 
 

@@ -57,17 +57,20 @@ _DENIED = re.compile(
 )
 _CONDITION = re.compile(r"\b(?:if|unless|whether|or|where)\b", re.IGNORECASE)
 _PRONOUN = re.compile(r"\b(?:it|them|they)\b", re.IGNORECASE)
+_NOUN_AFTER = re.compile(
+    r"\s+(?!(?:and|or|for|in|on|at|to|until|while|as|with|the|a|now)\b|\w+ly\b)[a-z]", re.IGNORECASE
+)
 _FOLLOWING = re.compile(r"(?:\s+[\w-]+){1,5}")
 
 
 class PoleTold(NamedTuple):
-    """One word of a pair: which pair and pole, what it is said of, its words; ``alone``: of a pronoun only."""
+    """One word of a pair: which pair and pole, what it is said of, its words; ``alone``: of a pronoun, not a noun."""
 
     pair: int
     pole: str
     about: frozenset[str]
     rest: frozenset[str]
-    alone: bool
+    alone: bool | None
     begin: int
     words: str
 
@@ -92,7 +95,8 @@ def _in_clause(clause: str, begin: int) -> Iterator[PoleTold]:
         following = _FOLLOWING.match(clause, match.end())
         after = stems(following.group()) if following else frozenset()
         about = after if PAIRS[number].where == "after" else around
-        alone = _PRONOUN.search(clause) is not None
+        attributive = _NOUN_AFTER.match(clause, match.end()) is not None
+        alone = None if attributive else _PRONOUN.search(clause) is not None
         yield PoleTold(number, pole, about, around - after, alone, begin + match.start(), " ".join(clause.split()))
 
 
@@ -102,6 +106,8 @@ def oppose(one: PoleTold, other: PoleTold) -> bool:
         return False
     pair = PAIRS[one.pair]
     shared = len(one.about & other.about)
+    fewest = max(1, min(pair.shared, len(one.about), len(other.about))) if pair.shared else 0
     if pair.poles[0] == "before":
         return shared > 0 and bool(one.rest & other.rest)
-    return shared >= pair.shared or (pair.shared == 1 and pair.where == "clause" and (one.alone or other.alone))
+    of_pronoun = pair.shared == 1 and pair.where == "clause" and None not in (one.alone, other.alone)
+    return shared >= fewest or (of_pronoun and bool(one.alone or other.alone))

@@ -74,8 +74,12 @@ _NUMBER = re.compile(
     rf"\b(?P<number>[0-9]{{1,3}}|{'|'.join(_NUMBER_WORDS)})\s+(?:of\s+)?(?:the\s+)?(?:[a-z-]+\s+)?$", re.IGNORECASE
 )
 _MAKES_NONE = re.compile(r"\s+no (?:\w+ ){0,2}(?:cut|incision|opening|hole|wound)\b", re.IGNORECASE)
+_WITH_SO_MANY = re.compile(
+    rf"\b(?:with|using|between|in)\s+(?:the\s+)?(?P<number>[0-9]{{1,2}}|{'|'.join(_NUMBER_WORDS)})\s+(?:[a-z-]+\s+)?$",
+    re.IGNORECASE,
+)
 _LEFT_AS = re.compile(
-    r"\b(?P<how>un(?P<undone>[a-z]+)|uncut|open|closed|alone|untouched|in place|in)\b(?!\s+(?:the|its)\b)"
+    r"\b(?P<how>un(?P<undone>[a-z]+)|uncut|open|closed|alone|untouched|in place|in|on)\b(?!\s+(?:the|its)\b)"
 )
 _PART_OF = re.compile(
     r"\b(?:pair|all|both|each|some|rest|tip|end|edge|edges|base|neck|root|stump|body|middle|top|wall|front|back|side|tail|"
@@ -150,6 +154,7 @@ def told_in(text: str, mentions: Sequence[NameInText]) -> tuple[ToldAction, ...]
 
 def _told(text: str, clause: Clause, mentions: Sequence[NameInText], before: ToldAction | None) -> Iterator[ToldAction]:
     direct = _direct(text, clause, mentions)
+    yield from _used_with(text, clause, mentions)
     if clause.verb == "leave" and clause.mood is Mood.ORDER:
         yield from _left(text, clause, mentions, direct, before)
     elif clause.verb == "make" and (none := _MAKES_NONE.match(text, clause.start, clause.stop)):
@@ -172,6 +177,17 @@ def _told(text: str, clause: Clause, mentions: Sequence[NameInText], before: Tol
             if number
             else ()
         )
+
+
+def _used_with(text: str, clause: Clause, mentions: Sequence[NameInText]) -> Iterator[ToldAction]:
+    """Yield the things of which a clause says that it is done with so many: with two hooks."""
+    for mention in mentions[bisect_left(mentions, (clause.start,)) :] if clause.mood is Mood.ORDER else ():
+        if mention.stop > clause.stop:
+            break
+        match = _WITH_SO_MANY.search(text, clause.start, mention.start)
+        if match is not None and isinstance(mention.entry, Item):
+            number = _NUMBER_WORDS.get(match["number"].casefold()) or int(match["number"])
+            yield ToldAction("use", (mention.entry,), number, clause.negated, clause, match.start(), mention.stop)
 
 
 def _fits(doing: str, entries: Sequence[Entry]) -> bool:
@@ -252,7 +268,7 @@ def _left(
     """Yield what ``leave the artery untied`` forbids; an item that is left in is placed."""
     pronoun = _PRONOUN.match(text, clause.start, clause.stop)
     entries = tuple(mention.entry for mention in direct) or (_meant(clause, mentions, before) if pronoun else ())
-    if not entries:
+    if not entries or text[clause.start : clause.stop].lstrip().startswith("no "):
         return
     stop = direct[-1].stop if direct else pronoun.end() if pronoun else clause.stop
     how = _LEFT_AS.search(text, stop, min(clause.stop, stop + 30))
@@ -272,5 +288,6 @@ _FORBIDDEN = {
     "untouched": ("cut", "excise", "tie", "clamp", "seal"),
     "uncut": ("cut",),
     "in": ("remove",),
+    "on": ("remove",),
     "in place": ("remove",),
 }

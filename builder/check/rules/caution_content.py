@@ -48,7 +48,9 @@ def sign_is_the_cue(library: Library) -> Iterator[Hit]:
             wanted = stems(step.cue) if step.cue is not None else frozenset()
             for caution in cautions_of(procedure, step) if len(wanted) >= _FEWEST else ():
                 sign = stems(caution.sign or "")
-                if caution.sign is not None and step.cue is not None and _are_alike(sign, wanted):
+                if caution.sign is None or step.cue is None or _denials(caution.sign) != _denials(step.cue):
+                    continue
+                if _are_alike(sign, wanted):
                     message = f"{quoted(caution.sign)} is the sign of the hazard, and the cue that the step is done"
                     also = (SecondPlace(step.cue.at, "the cue"),)
                     yield Hit(caution.sign.at, message, "Write what is seen when it goes wrong.", also)
@@ -58,16 +60,25 @@ _FEWEST, _ALIKE = 3, 0.8
 """Words that two texts must have, and the part of them that is alike where the two are taken for the same."""
 
 
+def _denials(text: str) -> int:
+    return len(_DENIES.findall(text))
+
+
+_DENIES = re.compile(r"\b(?:no|not|never|nothing|none|without)\b", re.IGNORECASE)
+
+
 def _are_alike(one: frozenset[str], other: frozenset[str]) -> bool:
-    return len(one) >= _FEWEST and len(one & other) >= _ALIKE * max(len(one), len(other))
+    shared = len(one & other)
+    is_part = len(one) > _FEWEST and shared >= _ALIKE * len(one)
+    return is_part or (len(one) >= _FEWEST and shared >= _ALIKE * max(len(one), len(other)))
 
 
 _EMPTY_LIST = """
 a accordingly act alert all always and apply appropriate appropriately as at attention avoid aware be beware care
 careful carefully caution cautious common deal do due ensure every exercise extra gentle gently good great handle here
-in it just make manage meticulous mind mindful needed not nothing of out pay please point practice precautions proper
-required safe safely sense sensible sound stage stay sure surgical take technique that the this throughout times to
-treat try use usual very vigilant watch with
+in it just make manage meticulous mind mindful needed not nothing of operate out pay please point practice precautions
+proper required safe safely sense sensible sound stage stay sure surgical take technique that the this throughout
+times to treat try use usual very vigilant watch with
 """
 # A sentence of nothing but these words orders nothing that anybody could do.
 _EMPTY = frozenset(_EMPTY_LIST.split())

@@ -185,6 +185,7 @@ def _answer(text: str, clause: Clause) -> _Answer:
         verb, forbidden = base(left["undone"]), not forbidden
     elif left is not None and left["how"] in ("open", "closed"):
         verb = {"open": "open", "closed": "close"}[left["how"]]
+    forbidden = forbidden != words.lstrip().casefold().startswith(("no ", "nothing "))
     return _Answer(verb, forbidden, stems(words) - {verb}, said, clause.begin)
 
 

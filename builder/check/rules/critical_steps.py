@@ -124,7 +124,8 @@ _GOES_ON = re.compile(
     r"(?:(?:continue|carry on|go on|proceed|press on|keep going|keep on)"
     r"(?: with (?:the )?(?:operation|procedure|case|plan|next step|step|closing|closure))?|"
     r"(?:finish|complete) the (?:operation|procedure|case|step)|ignore\b.*|accept (?:it|this|that)|do nothing)"
-    r"(?: as (?:planned|usual|before|normal)| all the same| anyway| regardless| to the next step)?(?=$|,| and\b)",
+    r"(?: as (?:planned|usual|before|normal)| all the same| anyway| regardless| to the next step| to the [a-z]+)?"
+    r"(?=$|,| and\b)",
     re.IGNORECASE,
 )
 _MAY_GO_ON = re.compile(
@@ -191,4 +192,4 @@ def _finishes(words: str, deeds: frozenset[str]) -> bool:
     """Tell whether ``words`` order the step's own deed to its end: finish the injection, keep pulling."""
     match = _FINISHES.match(words)
     wanted = stem_of(match["what"].casefold()) if match else ""
-    return any(deed[:5] == wanted[:5] for deed in deeds if len(wanted) > 3)
+    return any(deed[:4] == wanted[:4] for deed in deeds if len(wanted) > 3)

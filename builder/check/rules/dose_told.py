@@ -87,17 +87,28 @@ def _amounts(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]
     texts = corpus(library)
     for mention in mentions(library):
         given = _of(library, by_page, mention.written.start, mention.drug)
-        if given is None or is_limit(texts, mention.written):
+        if given is None or (is_limit(texts, mention.written) and not _exceeds_cap(library, given, mention)):
             continue
         start, end = texts.sentence_span(mention.written.start)
         if mention.per_kg:
             own, stated = given.numbers.per_kg, given.dose.per_weight
             if own is not None and stated is not None and own._replace(unit="") != mention.amount._replace(unit=""):
                 yield _differs(library, mention.written, stated)
+        elif _exceeds_cap(library, given, mention) and given.dose.cap is not None:
+            yield _differs(library, mention.written, given.dose.cap)
         elif given.dose.amount is not None and not _is_for_another(library, given, mention, start, end):
             amount, words = together(texts, mention, start, end)
             if _outside(given, amount):
                 yield _differs(library, mention.written, given.dose.amount, words)
+
+
+def _exceeds_cap(library: Library, given: Given, mention: DoseMention) -> bool:
+    """Tell whether the text states a limit, for any weight and at once, above the ``cap`` of the dose."""
+    texts, cap = corpus(library), given.numbers.cap
+    if cap is None or mention.per_kg or not is_limit(texts, mention.written):
+        return False
+    of_day = A_DAY.match(texts.whole, mention.written.end)
+    return cap.kind == mention.amount.kind and mention.amount.value > cap.value and not of_day
 
 
 def _is_for_another(library: Library, given: Given, mention: DoseMention, start: int, end: int) -> bool:
@@ -160,7 +171,9 @@ def _other_intervals(
             yield piece.place(piece.start), piece.role, apart, every, hours
 
 
-_TAKEN = re.compile(r"\b(?:tablets?|capsules?|injections?|doses?|puffs?|drops|give|take|have|inject|prescribe|chart)\b")
+_TAKEN = re.compile(
+    r"\b(?:tablets?|capsules?|inject\w*|doses?|puffs?|drops|giv\w+|tak\w+|have|prescrib\w+|chart|swallow)\b"
+)
 
 
 def _every(given: list[Given], words: str) -> tuple[Text | None, Fraction]:
@@ -184,15 +197,22 @@ def _volumes(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]
         if own.kind == VOLUME:
             if size > own.value and not is_limit(texts, told.volume):
                 yield _differs(library, told.volume, given.dose.amount)
-        elif told.held.kind == own.kind and told.held.value < own.value and _is_supplied(library, told.volume):
+        elif told.held.kind == own.kind and told.held.value < own.value and _is_whole(library, told.volume, given):
             shown = f"{texts.whole[told.volume.start : told.strength.end]}, which is {told.held}"
             yield _differs(library, told.volume, given.dose.amount, shown)
 
 
-def _is_supplied(library: Library, volume: WrittenNumber) -> bool:
+def _is_whole(library: Library, volume: WrittenNumber, given: Given) -> bool:
+    """Tell whether ``volume`` is the whole dose: as it is supplied, or given in one place, as into a vein."""
     start, end = corpus(library).sentence_span(volume.start)
     sentence = corpus(library).whole[start:end]
-    return _SUPPLIED.search(sentence) is not None and not _ONE_OF_SEVERAL.search(sentence)
+    at_once = bool(given.dose.route) and not _AT_ONCE.isdisjoint(_routes_in(given.dose.route or ""))
+    is_told = _SUPPLIED.search(sentence) or (at_once and _GIVEN.search(sentence))
+    return is_told is not None and bool(is_told) and not _ONE_OF_SEVERAL.search(sentence)
+
+
+_AT_ONCE = frozenset({"by mouth", "into a vein", "into a muscle", "into an artery"})
+_GIVEN = re.compile(r"\b(?:draw up|give|inject|push|take|run in)\b", re.IGNORECASE)
 
 
 _SUPPLIED = re.compile(
@@ -256,12 +276,13 @@ def _at_weights(library: Library, by_page: dict[str, list[Given]]) -> Iterator[H
         if len(weights) != 1 or _ANOTHER_PATIENT.search(texts.whole, start, end):
             continue
         most, words = _at_weight(given, weights[0])
-        over = most is not None and most.kind == mention.amount.kind and mention.amount.value > most.value
-        if most is not None and words is not None and over:
+        if most is None or words is None or most.kind != mention.amount.kind:
+            continue
+        if mention.amount.value > most.value or (given.dose.bands and mention.amount.value != most.value):
             yield _other(
                 texts.place(mention.written.start),
                 f"{texts.whole[mention.written.start : mention.written.end]} at {plain_number(weights[0])} kg",
-                f"{words}, which is {most}",
+                str(words) if given.dose.bands else f"{words}, which is {most}",
                 words,
             )
 
@@ -290,12 +311,17 @@ def _routes(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]:
         given = _of(library, by_page, mention.written.start, mention.drug)
         own = _routes_in(given.dose.route) if given is not None and given.dose.route else set()
         start, end = texts.sentence_span(mention.written.start)
-        if given is None or given.dose.route is None or not own or _another(texts.whole, start, end):
+        if given is None or given.dose.route is None or not own:
             continue
         told = _routes_in(texts.whole[start:end])
         several = len({one.drug for one in mentions(library) if start <= one.written.start < end}) > 1
-        if told and not told & own and not several:
+        if told and not told & own and not several and not _OTHER_ROUTE.search(texts.whole, start, end):
             yield _other(texts.place(mention.written.start), min(told), given.dose.route, given.dose.route)
+
+
+_OTHER_ROUTE = re.compile(
+    r"\b(?:or|if|instead|then|not|never|no longer|until|when|once|change\w*|switch\w*)\b", re.IGNORECASE
+)
 
 
 def _routes_in(words: str) -> set[str]:
@@ -305,17 +331,27 @@ def _routes_in(words: str) -> set[str]:
 
 def _other_drugs(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]:
     """Yield each dose of a drug that its step does not give, where the step gives another that has no dose."""
-    names = names_in_prose(library)
+    names, texts = names_in_prose(library), corpus(library)
+    for mention in mentions(library):
+        piece = texts.piece(mention.written.start)
+        here = by_page.get(piece.page.file, [])
+        own = here[0] if len(here) == 1 else None
+        if own is None or own.numbers.amount is None or mention.per_kg or mention.drug.casefold() in own.names:
+            continue
+        said = texts.whole[piece.start : texts.end(piece.start)].casefold()
+        alike = mention.amount._replace(unit="") == own.numbers.amount._replace(unit="")
+        if alike and not any(name in said for name in own.names):
+            yield _other(texts.place(mention.written.start), mention.drug, own.dose.drug, own.dose.drug)
     for given in every_dose(library):
         if not isinstance(given.page, Step):
             continue
         injected = {name for action in given.page.actions if action.verb is Verb.INJECT for name in action.objects}
         entries = [(name, names.find(name)) for name in injected]
         drugs = [(name, entry) for name, entry in entries if isinstance(entry, Item) and entry.kind is ItemKind.DRUG]
-        own = names.find(given.dose.drug)
+        drug = names.find(given.dose.drug)
         dosed = [names.find(other.dose.drug) for other in by_page[given.page.file]]
         other = next((name for name, entry in drugs if entry not in dosed), None)
-        if other is not None and own not in [entry for _, entry in drugs]:
+        if other is not None and drug not in [entry for _, entry in drugs]:
             message = f"{quoted(given.dose.drug)} is the drug of the dose, but what the step injects is {other}"
             also = (SecondPlace(other.at, "the action"),)
             yield Hit(given.dose.drug.at, message, "Write the dose of the drug that is given.", also)

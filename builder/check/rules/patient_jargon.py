@@ -11,7 +11,7 @@ from builder.load.packs import words
 from builder.model.library import Library
 
 _PLAIN_BESIDE = re.compile(r"\s*(?:\(|,? (?:which is|that is|meaning)\b)", re.IGNORECASE)
-_NAMED = re.compile(r"(?:\(|\bcalled (?:an? |the )?|\bnamed )$", re.IGNORECASE)
+_NAMED = re.compile(r"(?:\([^()]*|\bcalled (?:an? |the )?|\bnamed )$", re.IGNORECASE)
 
 
 @cache

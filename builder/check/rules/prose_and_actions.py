@@ -234,7 +234,12 @@ def _is_limited(step: Step, told: ToldAction) -> bool:
     """Tell whether a prohibition is limited: on some condition, or in the way in which it must not be done."""
     rest = step.body.source[told.stop : told.clause.stop] if told.clause.mood is not Mood.DONE else ""
     limits = bool(rest.strip()) and not _NO_LIMIT.fullmatch(rest)
-    return bool(told.clause.unders) or limits
+    unders = told.clause.unders - (_WHEN_LEFT if told.clause.verb == "leave" else frozenset())
+    return bool(unders) or limits
+
+
+_WHEN_LEFT = frozenset({"when", "after", "once", "while"})
+"""When something is left undone, it is left undone."""
 
 
 _NO_LIMIT = re.compile(r"\s*(?:here|at all|again|now|in this (?:step|operation|procedure)|alone|open|closed)?\s*")

@@ -8,13 +8,14 @@ from fractions import Fraction
 from builder.check.hit import Hit, finds
 from builder.check.rules.caution_words import cautions_of
 from builder.check.rules.prose_and_actions import ids_of, steps_with_prose
-from builder.facts.clauses import Mood
+from builder.facts.clauses import Clause, Mood, clauses
 from builder.facts.names_in_prose import NameInText, names_in_prose
 from builder.facts.quantities import WrittenNumber, quantities
 from builder.facts.texts import corpus
-from builder.facts.told_actions import DOES, ToldAction, mentions_in, told_actions
+from builder.facts.told_actions import DOES, mentions_in, told_actions
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
+from builder.model.action import Action
 from builder.model.library import Library
 from builder.model.pages import Item, ItemKind, Step
 
@@ -28,7 +29,7 @@ def instrument_differs(library: Library) -> Iterator[Hit]:
         for told in told_actions(library, step) if used else ():
             if told.forbidden or told.clause.mood is not Mood.ORDER or told.clause.is_conditional:
                 continue
-            instrument = _with_instrument(library, step, told)
+            instrument = _with_instrument(library, step, told.clause)
             alike = [action for action in used if action.verb in DOES[told.doing]]
             same = [action for action in alike if told.is_done_by(action, ids_of(action, names))] or alike
             using = {entry.id for action in same for name in action.using if (entry := names.find(name)) is not None}
@@ -39,6 +40,27 @@ def instrument_differs(library: Library) -> Iterator[Hit]:
                 also = (SecondPlace(same[0].at, "the action"),)
                 hint = "Write the same instrument in the text and in the action."
                 yield Hit(step.body.place(instrument.start), message, hint, also)
+        if used:
+            yield from _unknown_instrument(library, step, used)
+
+
+def _unknown_instrument(library: Library, step: Step, used: list[Action]) -> Iterator[Hit]:
+    """Yield an instrument that no action of the step knows, where the text names none of those that they know."""
+    names, text = names_in_prose(library), step.body.source
+    using = {entry.id for action in used for name in action.using if (entry := names.find(name)) is not None}
+    mentioned = {mention.entry.id for mention in mentions_in(library, step)}
+    if using & mentioned:
+        return
+    here = names.handled(step.actions)
+    for clause in clauses(text):
+        if clause.mood is Mood.ORDER and not clause.negated and not clause.is_conditional:
+            instrument = _with_instrument(library, step, clause)
+            if instrument is not None and instrument.entry.id not in here:
+                shown_as, stated = quoted(text[instrument.start : instrument.stop]), quoted(str(used[0].using[0]))
+                message = f"{shown_as} is what the text does this with, but the action says {stated}"
+                also = (SecondPlace(used[0].at, "the action"),)
+                hint = "Write the same instrument in the text and in the action."
+                yield Hit(step.body.place(instrument.start), message, hint, also)
 
 
 _WITH = re.compile(
@@ -46,13 +68,13 @@ _WITH = re.compile(
 )
 
 
-def _with_instrument(library: Library, step: Step, told: ToldAction) -> NameInText | None:
-    """Return the instrument that stands after ``with`` in the clause of ``told``."""
+def _with_instrument(library: Library, step: Step, clause: Clause) -> NameInText | None:
+    """Return the instrument that stands after ``with`` in ``clause``."""
     text = step.body.source
     for mention in mentions_in(library, step):
-        inside = told.clause.start <= mention.start and mention.stop <= told.clause.stop
+        inside = clause.start <= mention.start and mention.stop <= clause.stop
         is_tool = isinstance(mention.entry, Item) and mention.entry.kind in _TOOLS
-        if inside and is_tool and _WITH.search(text, max(told.clause.start, mention.start - 30), mention.start):
+        if inside and is_tool and _WITH.search(text, max(clause.start, mention.start - 30), mention.start):
             return mention
     return None
 

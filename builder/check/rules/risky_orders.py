@@ -54,7 +54,7 @@ _LEAVES_OUT = re.compile(
     re.IGNORECASE,
 )
 _FORCE = re.compile(
-    r"\b(?:with (?:\w+ )?force|by force|forcefully|forcibly|against (?:any |the |all )?resistance|as hard as|"
+    r"\b(?:with (?:\w+ ){0,2}force|by force|forcefully|forcibly|against (?:any |the |all )?resistance|as hard as|"
     r"(?:pull|push|drag|advance|pass|insert|twist|draw)\b[^,.;]*\bhard(?:er)?)\b",
     re.IGNORECASE,
 )
@@ -63,6 +63,7 @@ _MAY_BE_RECKLESS = re.compile(
     r"hard(?:er)?)\b",
     re.IGNORECASE,
 )
+_NOT_YET = re.compile(r"\b(?:before|yet|too early|too soon)\W*$")
 _DELAYS = frozenset({"if_not", "recovery", "if_it_happens"})
 """Where not to wait is often the right order."""
 
@@ -93,8 +94,8 @@ def _reckless(sentence: str, *, delays: bool) -> str:
         words = " ".join(sentence[clause.begin : clause.stop].split())
         rest = " ".join(sentence[clause.start : clause.stop].strip(" .,;").split())
         is_check = clause.verb in _CHECKS and not (delays and clause.verb == "wait")
-        left_out = is_check and not _OTHER_SENSE.match(f"{clause.verb} {rest}")
-        if clause.under == "without" and left_out and not any(one.negated or one.is_conditional for one in read):
+        left_out = is_check and not _OTHER_SENSE.match(f"{clause.verb} {rest}") and not _NOT_YET.search(sentence)
+        if clause.under == "without" and is_check and not any(one.negated or one.is_conditional for one in read):
             return words
         if clause.mood is not Mood.ORDER or clause.is_conditional:
             continue
