@@ -51,6 +51,17 @@ _POLE = re.compile(
     ),
     re.IGNORECASE,
 )
+_FIRST_WORDS_LIST = """
+wet soaked damp dry dried loose loosely slack tight tightly taut slow slowly gradually fast quick quickly rapid rapidly
+in warm warmed heated cold cooled ice iced chilled inflated deflated awake conscious asleep unconscious flat lying
+upright sitting sterile unsterile non above high higher raised below low lower lowered medial medially lateral laterally
+inner inward inwards outer outward outwards proximal proximally upstream distal distally downstream anterior anteriorly
+posterior posteriorly superficial superficially deep deeply longitudinal longitudinally lengthwise along transverse
+transversely across crosswise before after close near next right away far clear with empty without
+"""
+_FIRST_WORDS = frozenset(_FIRST_WORDS_LIST.split()) - {"in", "with", "without", "right", "close", "next"}
+# Nearly every text has one of these, so they are no reason to look; the rare ones beside them are.
+_NO_LETTERS = str.maketrans(dict.fromkeys(".,;:!?()[]\"'’/-–", " "))
 _CLAUSE = re.compile(r"(?:[^,.;:!?]|[.,](?=\d))+")
 _DENIED = re.compile(
     r"\b(?:no|not|never|without|nothing|neither|don['’]t|avoid)\b|\b(?:too|less|than|as)\s+(?:\w+\s+)?$", re.IGNORECASE
@@ -78,7 +89,7 @@ class PoleTold(NamedTuple):
 @lru_cache(maxsize=4096)
 def poles(text: str) -> tuple[PoleTold, ...]:
     """Return what ``text`` says with a word that has an opposite, where it uses one of the two only."""
-    if _POLE.search(text) is None:
+    if _FIRST_WORDS.isdisjoint(text.casefold().translate(_NO_LETTERS).split()):
         return ()
     found = [told for clause in _CLAUSE.finditer(text) for told in _in_clause(clause.group(), clause.start())]
     both = {told.pair for told in found if any(one.pair == told.pair and one.pole != told.pole for one in found)}

@@ -58,7 +58,9 @@ def sentence_at(text: str, begin: int) -> str:
 
 _LATER = re.compile(r"\b(?:again|then|after that|afterwards|later)\b", re.IGNORECASE)
 _KEEP_DRY = re.compile(r"\b(?:keep|leave)\b(?P<what>[^.;]*?)\bdry\b", re.IGNORECASE)
-_IN_BED = re.compile(r"\b(?:stay|rest|remain|lie|keep)\b[^.;]{0,20}\bin bed\b", re.IGNORECASE)
+_NOT_SO = re.compile(r"\b(?:not|never|no|when|while|if|where)\b|n['’]t\b", re.IGNORECASE)
+_COVERED = re.compile(r"\b(?:bag|cover\w*|plastic|waterproof|sponge)\b", re.IGNORECASE)
+_IN_BED = re.compile(r"\b(?:stay|rest|remain|lie|keep)\b[^.;]{0,20}\bin bed\b|\bbed ?rest\b", re.IGNORECASE)
 _BY_MOUTH = re.compile(r"\b(?:nothing by mouth|nil by mouth|fast (?:for|until|till))\b", re.IGNORECASE)
 _STAFF_TELLS = re.compile(
     r"\b(?:tell|ask|advise|remind|encourage|warn|let|help)\s+(?:(?:the|a|each|every)\s+)?(?:patients?|woman|man|her|him|them)\s+"
@@ -89,6 +91,9 @@ def advice(item: Aftercare) -> Iterator[Advice]:
         (_BY_MOUTH, ("eat", "drink")),
     ):
         for match in pattern.finditer(item.patient_text):
+            start = max(item.patient_text.rfind(end, 0, match.start()) for end in ".;!?,") + 1
+            if _NOT_SO.search(item.patient_text, start, match.start()):
+                continue
             # To wash one thing and to keep another dry go together, and to get is to get up.
             kept = topics(match["what"]) if pattern is _KEEP_DRY else frozenset()
             for verb in verbs:
@@ -105,11 +110,15 @@ def _orders(item: Aftercare, text: Text) -> Iterator[Advice]:
         times = _times(plain, clause.begin)
         until = forbidden and not _UNTIL.isdisjoint(clause.unders)
         on_a_condition = clause.unders & (_CONDITIONS if until else _LIMITS)
-        is_later = not forbidden and _LATER.search(sentence_at(plain, clause.begin))
+        sentence = sentence_at(plain, clause.begin)
+        is_later = not forbidden and (
+            _LATER.search(sentence) or (clause.verb == "shower" and _COVERED.search(sentence))
+        )
         if clause.mood is Mood.ORDER and (times or not (on_a_condition or is_later)):
-            yield _told(item, (clause.verb, topics(words) - {"nothing"}), forbidden, text, clause.begin)
+            yield _told(item, (clause.verb, topics(_NOTHING.sub("", words))), forbidden, text, clause.begin)
 
 
+_NOTHING = re.compile(r"^(?:nothing|no)\b", re.IGNORECASE)
 _UNTIL = frozenset({"until", "till", "before"})
 _CONDITIONS = frozenset({"if", "unless", "where", "except"})
 

@@ -121,6 +121,7 @@ def fences() -> Mapping[str, Fence]:
 
 
 @cache
+@cache
 def words(topic: str, name: str) -> frozenset[str]:
     """Return the word list ``name`` of ``topic`` in ``words.yml``."""
     return frozenset(_read("words.yml")[topic][name].split())

@@ -48,7 +48,7 @@ def sign_is_the_cue(library: Library) -> Iterator[Hit]:
             wanted = stems(step.cue) if step.cue is not None else frozenset()
             for caution in cautions_of(procedure, step) if len(wanted) >= _FEWEST else ():
                 sign = stems(caution.sign or "")
-                if caution.sign is None or step.cue is None or _denials(caution.sign) != _denials(step.cue):
+                if caution.sign is None or step.cue is None or _denies_more(caution.sign, step.cue):
                     continue
                 if _are_alike(sign, wanted):
                     message = f"{quoted(caution.sign)} is the sign of the hazard, and the cue that the step is done"
@@ -60,8 +60,8 @@ _FEWEST, _ALIKE = 3, 0.8
 """Words that two texts must have, and the part of them that is alike where the two are taken for the same."""
 
 
-def _denials(text: str) -> int:
-    return len(_DENIES.findall(text))
+def _denies_more(sign: str, cue: str) -> bool:
+    return len(_DENIES.findall(sign)) not in (0, len(_DENIES.findall(cue)))
 
 
 _DENIES = re.compile(r"\b(?:no|not|never|nothing|none|without)\b", re.IGNORECASE)
@@ -74,11 +74,11 @@ def _are_alike(one: frozenset[str], other: frozenset[str]) -> bool:
 
 
 _EMPTY_LIST = """
-a accordingly act alert all always and apply appropriate appropriately as at attention avoid aware be beware care
+a accordingly act alert all always and apply appropriate appropriately as at attention avoid aware be beware but care
 careful carefully caution cautious common deal do due ensure every exercise extra gentle gently good great handle here
 in it just make manage meticulous mind mindful needed not nothing of operate out pay please point practice precautions
-proper required safe safely sense sensible sound stage stay sure surgical take technique that the this throughout
-times to treat try use usual very vigilant watch with
+proper quick quickly required safe safely sense sensible slow slowly sound stage stay sure surgical take technique
+that the this throughout times to treat try use usual very vigilant watch with
 """
 # A sentence of nothing but these words orders nothing that anybody could do.
 _EMPTY = frozenset(_EMPTY_LIST.split())

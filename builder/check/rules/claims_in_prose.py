@@ -28,6 +28,16 @@ _HOW_OFTEN = re.compile(
     r"number|chance|incidence|mortality)\b",
     re.IGNORECASE,
 )
+_STUDY_HINTS = (
+    "trial", "stud", "meta-analys", "review", "registr", "cohort", "research", "evidence", "series", "audit", "survey",
+    "data", "according to",
+)  # fmt: skip
+_OFTEN_HINTS = (
+    "%", "per cent", " out of ", "one in ", "two in ", "three in ", " in 10", " in 20", " in 50", "risk", " rate",
+    "chance", "incidence", "mortality", "likelihood", "number of",
+)  # fmt: skip
+"""One of these is in all that the patterns match."""
+
 _HINT = "Cite the source with `[words](source:key)` or `evidence:`, or leave the statement out."
 
 
@@ -36,14 +46,14 @@ def study_without_source(library: Library) -> Iterator[Hit]:
     """Yield each statement on studies or on how often something happens, on a page that cites nothing."""
     texts = corpus(library)
     seen: set[int] = set()
-    for pattern in (_STUDY, _HOW_OFTEN):
-        for match in pattern.finditer(texts.whole):
-            page = texts.piece(match.start()).page
-            if not isinstance(page, Step | Caution | Aftercare | Procedure) or "\x1f" in match.group():
+    for pattern, hints in ((_STUDY, _STUDY_HINTS), (_HOW_OFTEN, _OFTEN_HINTS)):
+        for at in texts.where(hints):
+            page = texts.piece(at).page
+            if not isinstance(page, Step | Caution | Aftercare | Procedure) or page.evidence:
                 continue
-            cites = page.evidence or any(link.kind == "source" for link in page.body.links)
-            start, _ = texts.sentence_span(match.start())
-            if not cites and start not in seen:
+            start, stop = texts.sentence_span(at)
+            match = pattern.search(texts.whole, start, stop) if start not in seen else None
+            if match is not None and not any(link.kind == "source" for link in page.body.links):
                 seen.add(start)
                 shown = " ".join(match.group().split())
                 message = f"{quoted(shown)} speaks of what was found, but this page cites no source"

@@ -129,8 +129,9 @@ _GOES_ON = re.compile(
     re.IGNORECASE,
 )
 _MAY_GO_ON = re.compile(
-    r"continue|carry|go on|proceed|press on|keep|finish|complete|ignore|accept|nothing|same|anyway|less|no action|"
-    r"leave (?:it|this|that|them)|let|as \w+ed|rest of|remainder|what is left",
+    r"continue|carry|go on|proceed|press on|keep|finish|complete|ignore|accept|nothing|same|anyway|less|"
+    r"no action|leave|let|as \w+ed|rest of|remainder|what is left|morning|tomorrow|next|overnight|round|"
+    r"another day|later|few",
     re.IGNORECASE,
 )
 _ALL_THE_SAME = re.compile(
@@ -170,8 +171,18 @@ def _deeds(home: Procedure | None, page: Page) -> frozenset[str]:
     return stems(" ".join(words))
 
 
+_PUTS_OFF = re.compile(
+    r"(?:watch|wait|observe|look|review|reassess|check|see|tell|report|mention|leave|keep an eye)\b[^.;]*\b"
+    r"(?:until (?:the )?(?:morning|next \w+|ward round|tomorrow|end)|tomorrow|(?:the )?next (?:day|morning|week)|overnight|(?:on|at) the "
+    r"(?:next )?ward round|in the morning|another day|later|in a few (?:hours|days|weeks))\b",
+    re.IGNORECASE,
+)
+
+
 def _goes_on(text: Text, deeds: frozenset[str]) -> bool:
-    """Tell whether the first thing that ``text`` orders is to go on; what leaves everything as it is does nothing."""
+    """Tell whether the first that ``text`` orders is to go on, to leave all as it is, or to look another day."""
+    if _PUTS_OFF.match(text):
+        return True
     leaves = False
     for clause in clauses(text):
         if clause.mood is not Mood.ORDER:

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Callable, Iterator
-from functools import cache
 from pathlib import PurePosixPath
 
 from builder.check.hit import Hit, finds
@@ -52,26 +51,30 @@ def _found(library: Library) -> tuple[Identity, ...]:
     )
 
 
-@cache
-def _given_names() -> re.Pattern[str]:
-    given = "|".join(sorted((name.title() for name in word_list("people", "given")), key=len, reverse=True))
-    family = r"[A-Z][a-z]+(?:[-'’][A-Za-z]+)?"
-    initials = r"[Pp]atient (?:[A-Z]\. ?){2,3}|[Pp]atient [A-Z]{2}(?=,? (?:ward|bed|aged))"
-    return re.compile(
-        rf"(?<![\w'’-])(?:(?:{given}) (?!{_NOT_A_FAMILY}){family}|{family}, (?:{given})\b(?! [a-z])|{initials})"
-    )
-
-
-_NOT_A_FAMILY = (
-    r"(?:Hospital|Infirmary|Ward|University|College|Centre|Center|Street|Road|House|Unit|Clinic|Foundation|Trust|Institute|Jones\b"
-    r" bandage|Lloyd)"
+# What comes after the first word is only looked at, so that it may be the first of the next pair.
+_PAIR = re.compile(
+    r"(?<![\w'’-])[A-Z][a-z]+(?P<comma>,?)(?= (?P<second>[A-Z][a-z]+(?:[-'’][A-Za-z]+)?))|"
+    r"[Pp]atient (?:(?:[A-Z]\. ?){2,3}|[A-Z]{2}(?=,? (?:ward|bed|aged)))"
 )
+_NOT_A_FAMILY_LIST = """
+hospital infirmary ward university college centre center street road house unit clinic foundation trust institute
+"""
+_NOT_A_FAMILY = frozenset(_NOT_A_FAMILY_LIST.split())
+_EPONYMS = re.compile(r" (?:bandage|clamp|forceps|retractor|scissors|knife|sign|test|position|catheter|tube|needle)\b")
 
 
 def _by_given_name(whole: str) -> Iterator[Identity]:
     """Yield a given name with a family name, in either order, and a patient with initials: told by capitals alone."""
-    for match in _given_names().finditer(whole):
-        yield Identity(NAME, match.start(), match.end())
+    given = word_list("people", "given")
+    for match in _PAIR.finditer(whole):
+        if match["second"] is None:
+            yield Identity(NAME, match.start(), match.end())
+            continue
+        first, second, end = match.group().rstrip(","), match["second"], match.end("second")
+        name, family = (second, first) if match["comma"] else (first, second)
+        of_person = name.casefold() in given and family.casefold() not in _NOT_A_FAMILY
+        if of_person and not _EPONYMS.match(whole, end):
+            yield Identity(NAME, match.start(), end)
 
 
 def _of_kind(kind: str) -> Callable[[Library], Iterator[Hit]]:

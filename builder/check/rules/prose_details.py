@@ -26,7 +26,8 @@ def instrument_differs(library: Library) -> Iterator[Hit]:
     names = names_in_prose(library)
     for step in steps_with_prose(library):
         used = [action for action in step.actions if action.using]
-        for told in told_actions(library, step) if used else ():
+        tooled = used and any(True for _ in _instruments(library, step))
+        for told in told_actions(library, step) if tooled else ():
             if told.forbidden or told.clause.mood is not Mood.ORDER or told.clause.is_conditional:
                 continue
             instrument = _with_instrument(library, step, told.clause)
@@ -40,7 +41,7 @@ def instrument_differs(library: Library) -> Iterator[Hit]:
                 also = (SecondPlace(same[0].at, "the action"),)
                 hint = "Write the same instrument in the text and in the action."
                 yield Hit(step.body.place(instrument.start), message, hint, also)
-        if used:
+        if tooled:
             yield from _unknown_instrument(library, step, used)
 
 
@@ -70,13 +71,17 @@ _WITH = re.compile(
 
 def _with_instrument(library: Library, step: Step, clause: Clause) -> NameInText | None:
     """Return the instrument that stands after ``with`` in ``clause``."""
+    found = _instruments(library, step)
+    return next((one for one in found if clause.start <= one.start and one.stop <= clause.stop), None)
+
+
+def _instruments(library: Library, step: Step) -> Iterator[NameInText]:
+    """Yield each instrument that stands after ``with`` in the prose."""
     text = step.body.source
     for mention in mentions_in(library, step):
-        inside = clause.start <= mention.start and mention.stop <= clause.stop
         is_tool = isinstance(mention.entry, Item) and mention.entry.kind in _TOOLS
-        if inside and is_tool and _WITH.search(text, max(clause.start, mention.start - 30), mention.start):
-            return mention
-    return None
+        if is_tool and _WITH.search(text, max(0, mention.start - 30), mention.start):
+            yield mention
 
 
 _TOOLS = frozenset(

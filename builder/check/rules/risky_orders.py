@@ -38,7 +38,8 @@ def blind_orders(library: Library) -> Iterator[Hit]:
 
 
 _CHECKS_LIST = """
-ask aspirate check confirm count draw examine feel identify inspect listen look measure read see test verify wait watch
+ask aspirate check confirm count draw examine feel flush identify inspect listen look measure read see test
+verify wait watch
 """
 _CHECKS = frozenset(_CHECKS_LIST.split())
 _OTHER_SENSE = re.compile(
@@ -54,13 +55,20 @@ _LEAVES_OUT = re.compile(
     re.IGNORECASE,
 )
 _FORCE = re.compile(
-    r"\b(?:with (?:\w+ ){0,2}force|by force|forcefully|forcibly|against (?:any |the |all )?resistance|as hard as|"
-    r"(?:pull|push|drag|advance|pass|insert|twist|draw)\b[^,.;]*\bhard(?:er)?)\b",
+    r"\b(?:with (?:\w+ ){0,2}force|by force|forcefully|forcibly|against (?:any |the |all )?resistance|"
+    r"all (?:your|the|its) (?:force|strength|weight)|as (?:hard|fast|far|deep|tight) as (?:you can|it (?:will|"
+    r"can) go|possible|it goes)|(?:pull|push|drag|advance|pass|insert|twist|draw)\b[^,.;]*\bhard(?:er)?)\b",
     re.IGNORECASE,
 )
+_HINTS = (
+    "forc", "resistance", "hard", "strength", "weight", "as far as", "as fast as", "as deep as", "as tight as", "skip",
+    "omit", "leave out", "forgo", "ignore", "disregard", "dispense", "not ", "n't ", "n’t ", "never ", "without ", "no need",
+)  # fmt: skip
+# What is left out is a check, or force is used.
 _MAY_BE_RECKLESS = re.compile(
-    r"\b(?:not|n['’]t|never|without|no need|skip|omit|leave out|forgo|ignore|disregard|dispense|forc\w+|resistance|"
-    r"hard(?:er)?)\b",
+    r"\b(?:ask|aspirat|check|confirm|count|draw|examin|feel|flush|identif|inspect|listen|look|measur|read|see|test|verif|"
+    r"wait|watch|forc|resistance|hard|strength|weight|as (?:far|fast|deep|tight)|scan|x-ray|pause|time|alarm|pain|"
+    r"warning|label|limit)",
     re.IGNORECASE,
 )
 _NOT_YET = re.compile(r"\b(?:before|yet|too early|too soon)\W*$")
@@ -73,18 +81,17 @@ def reckless_orders(library: Library) -> Iterator[Hit]:
     """Yield each order to leave out a check, or to use force; what is said on a condition may be right."""
     texts = corpus(library)
     seen: set[int] = set()
-    for match in _MAY_BE_RECKLESS.finditer(texts.whole):
-        piece = texts.piece(match.start())
-        if piece.role not in _ACTED_ON:
-            continue
-        start, stop = texts.sentence_span(match.start())
-        if start in seen:
+    for at in texts.where(_HINTS):
+        piece = texts.piece(at)
+        start, stop = texts.sentence_span(at) if piece.role in _ACTED_ON else (-1, -1)
+        if start < 0 or start in seen or not _MAY_BE_RECKLESS.search(texts.whole, start, stop):
             continue
         seen.add(start)
-        words = _reckless(texts.whole[start:stop], delays=piece.role in _DELAYS)
+        sentence = texts.whole[start:stop].replace("[", "").replace("]", "")  # of links
+        words = _reckless(sentence, delays=piece.role in _DELAYS)
         if words:
             message = f"{quoted(words)} is an order to leave out a check, or to use force"
-            yield Hit(texts.place(match.start()), message, "Write what is checked first, or when it may be left out.")
+            yield Hit(texts.place(at), message, "Write what is checked first, or when it may be left out.")
 
 
 def _reckless(sentence: str, *, delays: bool) -> str:
@@ -111,8 +118,10 @@ def caution_contradicted(library: Library) -> Iterator[Hit]:
     """Yield each order of a step that forbids what a caution of it advises, or orders what it forbids."""
     for procedure in library.procedures:
         for step in procedure.steps.values():
-            told = answers_in(shown(step.body.source), limited=False) if step.body.source else []
-            for caution in cautions_of(procedure, step) if told else ():
+            denies = _DENIED.search(step.body.source) is not None
+            cautions = [one for one in cautions_of(procedure, step) if denies or _DENIED.search(one.avoid)]
+            told = answers_in(shown(step.body.source), limited=False) if cautions and step.body.source else []
+            for caution in cautions if told else ():
                 advised = answers_in(caution.avoid, limited=False)
                 pairs = ((one, other) for one in told for other in advised if one.verb == other.verb)
                 for one, other in pairs:

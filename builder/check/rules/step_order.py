@@ -12,6 +12,7 @@ from typing import NamedTuple
 from builder.check.hit import Hit, finds
 from builder.facts.anatomy import Anatomy, anatomy
 from builder.facts.graph import GraphNode, NodeKind, unfold
+from builder.facts.names_in_prose import shown
 from builder.facts.remembered import once_per_library
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
@@ -129,11 +130,28 @@ def prepared_too_late(library: Library) -> Iterator[Hit]:
         for moment, what in ((skin, "the skin is prepared"), (antibiotic, "the antibiotic is given")):
             if moment is not None and cut is not None and _too_late(way, moment, cut):
                 yield _late(moment, what, "the skin is cut", cut)
+        yield from _told_too_late(way)
         drapes, position = _first(way.titled(_DRAPE)), _first(way.titled(_POSITION))
         if drapes is not None and position is not None and _too_late(way, position, drapes):
             # After the cut a patient is turned for another reason.
             late = cut is None or position.node.index < cut.node.index
             yield from (_late(position, "the patient is positioned", "the drapes are on", drapes),) if late else ()
+
+
+_GIVEN_AFTER = re.compile(
+    r"\bantibiotics?\b[^.;]*\bafter (?:the )?(?:skin|first|knife)?\s*(?:is |has been |was )?(?:cut|incision|"
+    r"opened)\b",
+    re.IGNORECASE,
+)
+_ONE_MORE = re.compile(r"\b(?:again|second|another|further|more|not|never|hours|long)\b", re.IGNORECASE)
+
+
+def _told_too_late(way: _Way) -> Iterator[Hit]:
+    for _, step in way.steps:
+        match = _GIVEN_AFTER.search(shown(step.body.source)) if "ntibiotic" in step.body.source else None
+        if match is not None and not _ONE_MORE.search(match.group()):
+            message = f"{quoted(' '.join(match.group().split()))}: the antibiotic is in before the skin is cut"
+            yield Hit(step.body.place(match.start()), message, "Write that it is given before the cut.")
 
 
 def _too_late(way: _Way, moment: _Moment, before: _Moment) -> bool:
