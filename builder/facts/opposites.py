@@ -5,7 +5,7 @@ words of a pair says nothing here.
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -13,55 +13,73 @@ from builder.facts.stems import stems
 
 
 class OppositePair(NamedTuple):
-    """Two poles. ``shared``: so many words two clauses must share to be about the same; ``where``: which ones count.
+    """Two poles, each with the ways to write it.
 
-    ``where`` is "clause" for the words around, "after" for the words that follow.
+    ``shared``: so many words two clauses must share to be about the same; ``where``: which ones count, "clause" for
+    the words around, "after" for the words that follow.
     """
 
-    poles: tuple[str, str]
+    one: str
+    other: str
     shared: int = 1
     where: str = "clause"
 
+    @property
+    def keys(self) -> tuple[frozenset[str], frozenset[str]]:
+        """A word of each way to write each pole: a text without any of them does not use it."""
+        one, other = (frozenset(max(reversed(way.split()), key=len) for way in ways(pole)) for pole in self[:2])
+        return one, other
+
+
+def ways(pole: str) -> list[str]:
+    """Return the ways to write ``pole``, the longest first."""
+    return sorted((way.strip() for way in pole.split(",")), key=len, reverse=True)
+
 
 PAIRS = (
-    OppositePair((r"wet|soaked|damp", r"dry|dried")),
-    OppositePair((r"loose(?:ly)?|slack", r"tight(?:ly)?|taut")),
-    OppositePair((r"slow(?:ly)?|gradually", r"fast|quick(?:ly)?|rapid(?:ly)?|in one go")),
-    OppositePair((r"warm(?:ed)?|heated", r"cold|cooled|iced?|chilled")),
-    OppositePair((r"inflated", r"deflated")),
-    OppositePair((r"awake|conscious", r"asleep|unconscious")),
-    OppositePair((r"flat|lying", r"upright|sitting up")),
-    OppositePair((r"sterile", r"unsterile|non-sterile")),
-    OppositePair((r"above|high|higher|raised", r"below|low|lower|lowered"), shared=2),
-    OppositePair((r"medial(?:ly)?", r"lateral(?:ly)?"), shared=0),
-    OppositePair((r"inner|inwards?", r"outer|outwards?"), shared=2),
-    OppositePair((r"proximal(?:ly)?|upstream", r"distal(?:ly)?|downstream"), shared=2),
-    OppositePair((r"anterior(?:ly)?", r"posterior(?:ly)?"), shared=2),
-    OppositePair((r"superficial(?:ly)?", r"deep(?:ly)?"), shared=2),
-    OppositePair((r"longitudinal(?:ly)?|lengthwise|along", r"transverse(?:ly)?|across|crosswise"), where="after"),
-    OppositePair((r"before", r"after"), where="after"),
-    OppositePair((r"close to|near|next to|right at", r"(?:well |far )?away from|far from|clear of"), where="after"),
-    OppositePair((r"(?:with|after) (?:food|meals?)", r"empty stomach|without food|before (?:food|meals)"), shared=0),
-)  # fmt: skip
+    OppositePair("wet, soaked, damp", "dry, dried"),
+    OppositePair("loose, loosely, slack", "tight, tightly, taut"),
+    OppositePair("slow, slowly, gradually", "fast, quick, quickly, rapid, rapidly, in one go"),
+    OppositePair("warm, warmed, heated", "cold, cooled, iced, chilled"),
+    OppositePair("inflated", "deflated"),
+    OppositePair("awake, conscious", "asleep, unconscious"),
+    OppositePair("flat, lying", "upright, sitting up"),
+    OppositePair("sterile", "unsterile, non-sterile"),
+    OppositePair("above, high, higher, raised", "below, low, lower, lowered", shared=2),
+    OppositePair("medial, medially", "lateral, laterally", shared=0),
+    OppositePair("inner, inward, inwards", "outer, outward, outwards", shared=2),
+    OppositePair("proximal, proximally, upstream", "distal, distally, downstream", shared=2),
+    OppositePair("anterior, anteriorly", "posterior, posteriorly", shared=2),
+    OppositePair("superficial, superficially", "deep, deeply", shared=2),
+    OppositePair(
+        "longitudinal, longitudinally, lengthwise, along", "transverse, transversely, across, crosswise", where="after"
+    ),
+    OppositePair("before", "after", where="after"),
+    OppositePair("close to, near, next to", "away from, clear of", where="after"),
+    OppositePair(
+        "with food, after food, with meals, after meals, with a meal",
+        "empty stomach, without food, before food, before meals",
+        shared=0,
+    ),
+)
 _POLE = re.compile(
     "|".join(
-        rf"\b(?P<p{number}{pole}>{words})\b"
+        rf"\b(?P<p{number}{name}>{'|'.join(map(re.escape, ways(pole)))})\b"
         for number, pair in enumerate(PAIRS)
-        for pole, words in zip("ab", pair.poles, strict=True)
+        for name, pole in (("a", pair.one), ("b", pair.other))
     ),
     re.IGNORECASE,
 )
-_FIRST_WORDS_LIST = """
-wet soaked damp dry dried loose loosely slack tight tightly taut slow slowly gradually fast quick quickly rapid rapidly
-in warm warmed heated cold cooled ice iced chilled inflated deflated awake conscious asleep unconscious flat lying
-upright sitting sterile unsterile non above high higher raised below low lower lowered medial medially lateral laterally
-inner inward inwards outer outward outwards proximal proximally upstream distal distally downstream anterior anteriorly
-posterior posteriorly superficial superficially deep deeply longitudinal longitudinally lengthwise along transverse
-transversely across crosswise before after close near next right away far clear with empty without
-"""
-_FIRST_WORDS = frozenset(_FIRST_WORDS_LIST.split()) - {"in", "with", "without", "right", "close", "next"}
-# Nearly every text has one of these, so they are no reason to look; the rare ones beside them are.
-_NO_LETTERS = str.maketrans(dict.fromkeys(".,;:!?()[]\"'’/-–", " "))
+_KEYS = [pair.keys for pair in PAIRS]
+_NO_LETTERS = str.maketrans(dict.fromkeys(".,;:!?()[]\"'’/–", " "))
+
+
+def may_oppose(texts: Iterable[str]) -> bool:
+    """Tell at little cost whether ``texts`` use both words of any pair at all."""
+    said = set(" ".join(texts).casefold().translate(_NO_LETTERS).split())
+    return any(not one.isdisjoint(said) and not other.isdisjoint(said) for one, other in _KEYS)
+
+
 _CLAUSE = re.compile(r"(?:[^,.;:!?]|[.,](?=\d))+")
 _DENIED = re.compile(
     r"\b(?:no|not|never|without|nothing|neither|don['’]t|avoid)\b|\b(?:too|less|than|as)\s+(?:\w+\s+)?$", re.IGNORECASE
@@ -89,8 +107,6 @@ class PoleTold(NamedTuple):
 @lru_cache(maxsize=4096)
 def poles(text: str) -> tuple[PoleTold, ...]:
     """Return what ``text`` says with a word that has an opposite, where it uses one of the two only."""
-    if _FIRST_WORDS.isdisjoint(text.casefold().translate(_NO_LETTERS).split()):
-        return ()
     found = [told for clause in _CLAUSE.finditer(text) for told in _in_clause(clause.group(), clause.start())]
     both = {told.pair for told in found if any(one.pair == told.pair and one.pole != told.pole for one in found)}
     return tuple(told for told in found if told.pair not in both)
@@ -118,7 +134,7 @@ def oppose(one: PoleTold, other: PoleTold) -> bool:
     pair = PAIRS[one.pair]
     shared = len(one.about & other.about)
     fewest = max(1, min(pair.shared, len(one.about), len(other.about))) if pair.shared else 0
-    if pair.poles[0] == "before":
+    if pair.one == "before":
         return shared > 0 and bool(one.rest & other.rest)
     of_pronoun = pair.shared == 1 and pair.where == "clause" and None not in (one.alone, other.alone)
     return shared >= fewest or (of_pronoun and bool(one.alone or other.alone))

@@ -6,12 +6,13 @@ from itertools import combinations
 from builder.check.hit import Hit, finds
 from builder.check.rules.caution_words import cautions_of
 from builder.facts.names_in_prose import shown
-from builder.facts.opposites import PoleTold, oppose, poles
+from builder.facts.opposites import PoleTold, may_oppose, oppose, poles
 from builder.facts.walk import every_aftercare
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
+from builder.load.prose import Prose
 from builder.model.library import Library
-from builder.model.pages import Aftercare, Caution, Step
+from builder.model.pages import Caution
 from builder.place import Place, Text
 
 _Told = tuple[PoleTold, Place]
@@ -22,29 +23,29 @@ def opposites_told(library: Library) -> Iterator[Hit]:
     """Yield each two texts of a step, or of an aftercare item, that say opposites of the same thing."""
     for procedure in library.procedures:
         for step in procedure.steps.values():
-            own = [*_of_step(step)]
-            advised = [list(_poles(caution.avoid)) for caution in cautions_of(procedure, step)]
-            yield from _opposed([*own, *(group for group in advised if group)])
+            cautions = list(cautions_of(procedure, step))
+            texts = [
+                text for text in (step.title, step.cue, *(action.what for action in step.actions)) if text is not None
+            ]
+            if may_oppose([*texts, step.body.source, *(caution.avoid for caution in cautions)]):
+                own = [*map(_poles, texts), _of_prose(step.body)]
+                yield from _opposed([*own, *(_poles(caution.avoid) for caution in cautions)])
         for caution in procedure.parts.cautions.values():
-            yield from _into_the_hazard(caution)
+            if "too " in caution.hazard:
+                yield from _into_the_hazard(caution)
     for item in every_aftercare(library):
-        yield from _opposed(list(_of_aftercare(item)))
+        routes = (dose.route for dose in item.dose)
+        texts = [text for text in (item.title, item.patient_text, *routes) if text is not None]
+        if may_oppose([*texts, item.body.source]):
+            yield from _opposed([*map(_poles, texts), _of_prose(item.body)])
 
 
-def _of_step(step: Step) -> Iterator[list[_Told]]:
-    for text in (step.title, step.cue, *(action.what for action in step.actions)):
-        yield list(_poles(text))
-    yield [(told, step.body.place(told.begin)) for told in poles(shown(step.body.source))]
+def _of_prose(body: Prose) -> list[_Told]:
+    return [(told, body.place(told.begin)) for told in poles(shown(body.source))]
 
 
-def _of_aftercare(item: Aftercare) -> Iterator[list[_Told]]:
-    for text in (item.title, item.patient_text, *(dose.route for dose in item.dose)):
-        yield list(_poles(text))
-    yield [(told, item.body.place(told.begin)) for told in poles(shown(item.body.source))]
-
-
-def _poles(text: Text | None) -> Iterator[_Told]:
-    return ((told, text.at) for told in poles(text)) if text is not None else iter(())
+def _poles(text: Text) -> list[_Told]:
+    return [(told, text.at) for told in poles(text)]
 
 
 def _opposed(groups: list[list[_Told]]) -> Iterator[Hit]:

@@ -243,12 +243,13 @@ def patient_told_opposite(library: Library) -> Iterator[Hit]:
     for procedure in library.procedures:
         items = [item for item in procedure.aftercare_items.values() if item.patient_text]
         negating = [item for item in items if _FORBIDS.search(f"{item.patient_text}\n{item.body.source}")]
-        forbidding = [told for item in negating for told in advice(item) if told.forbidden]
+        given = {item.file: list(advice(item)) for item in negating}
+        forbidding = [told for item in negating for told in given[item.file] if told.forbidden]
         verbs = {told.verb for told in forbidding}
         speaking = [
             item for item in items if any(verb in f"{item.patient_text} {item.title}".casefold() for verb in verbs)
         ]
-        for ordered in (told for item in speaking for told in advice(item)):
+        for ordered in (told for item in speaking for told in given.get(item.file) or advice(item)):
             forbidden = next((told for told in forbidding if _excludes(told, ordered)), None)
             if forbidden is not None:
                 message = f"{quoted(forbidden.said)} is what the patient is told, and {quoted(ordered.said)} as well"
