@@ -173,8 +173,8 @@ def _deeds(home: Procedure | None, page: Page) -> frozenset[str]:
 
 _PUTS_OFF = re.compile(
     r"(?:watch|wait|observe|look|review|reassess|check|see|tell|report|mention|leave|keep an eye)\b[^.;]*\b"
-    r"(?:until (?:the )?(?:morning|next \w+|ward round|tomorrow|end)|tomorrow|(?:the )?next (?:day|morning|week)|overnight|(?:on|at) the "
-    r"(?:next )?ward round|in the morning|another day|later|in a few (?:hours|days|weeks))\b",
+    r"(?:until (?:the )?(?:morning|next \w+|ward round|tomorrow|end)|tomorrow|(?:the )?next (?:day|morning|week)|"
+    r"overnight|(?:on|at) the (?:next )?ward round|in the morning|another day|later|in a few (?:hours|days|weeks))\b",
     re.IGNORECASE,
 )
 

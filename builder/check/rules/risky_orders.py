@@ -62,7 +62,8 @@ _FORCE = re.compile(
 )
 _HINTS = (
     "forc", "resistance", "hard", "strength", "weight", "as far as", "as fast as", "as deep as", "as tight as", "skip",
-    "omit", "leave out", "forgo", "ignore", "disregard", "dispense", "not ", "n't ", "n’t ", "never ", "without ", "no need",
+    "omit", "leave out", "forgo", "ignore", "disregard", "dispense", "not ", "n't ", "n’t ", "never ", "without ",
+    "no need",
 )  # fmt: skip
 # What is left out is a check, or force is used.
 _MAY_BE_RECKLESS = re.compile(
