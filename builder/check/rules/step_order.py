@@ -195,12 +195,12 @@ _HIDDEN = frozenset({StructureKind.NERVE, StructureKind.VESSEL, StructureKind.DU
 
 @finds("protected-unseen", piecewise=True)
 def protected_unseen(library: Library) -> Iterator[Hit]:
-    """Yield each nerve, vessel or duct that is protected in a wound before anything says that it is seen."""
+    """Yield each nerve, vessel or duct that is protected in a wound and that no step up to there sees."""
     for way in _ways(library):
-        seen: dict[str, tuple[int, int]] = {}
+        seen: dict[str, int] = {}
         for moment, name in way.acted(*_SEES):
             if (structure := way.anatomy.structure(name)) is not None:
-                seen.setdefault(structure.id, (moment.node.index, moment.after))
+                seen.setdefault(structure.id, moment.node.index)
         opened = next((moment for moment, _ in way.acted(Verb.OPEN)), None)
         told: set[str] = set()
         for moment, name in way.acted(Verb.PROTECT) if opened is not None else ():
@@ -210,9 +210,9 @@ def protected_unseen(library: Library) -> Iterator[Hit]:
                 continue
             if moment.node.index <= opened.node.index or way.apart(opened.node, moment.node):
                 continue
-            if seen.get(structure.id, (moment.node.index, moment.after)) >= (moment.node.index, moment.after):
+            if seen.get(structure.id, moment.node.index + 1) > moment.node.index:
                 told.add(structure.id)
-                message = f"{quoted(name)} is protected here, but nothing before says that it is seen"
+                message = f"{quoted(name)} is protected here, but no step up to here says that it is seen"
                 yield Hit(name.at, message, f"Write `identify: {name}` before it.")
 
 
