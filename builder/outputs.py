@@ -24,7 +24,12 @@ from builder.readback.slides import slides as slides_proofs
 from builder.readback.text_files import TABLE, TEXT
 
 _PAGE = Proof(page_proofs.NAMES, page_proofs.read_back)
-_PDF = FileFormat("application/pdf", Equipment.write_pdf, Proof(pdf_proofs.NAMES, pdf_proofs.read_back), viewable=True)
+_PDF = FileFormat(
+    "application/pdf",
+    Equipment.write_pdf,
+    Proof(pdf_proofs.NAMES, pdf_proofs.read_back, pdf_proofs.ONLY_OF),
+    viewable=True,
+)
 # Sheets that carry pages of another document are for the printer: their words are proved where they are read.
 _SHEET = replace(_PDF, proof=Proof(pdf_proofs.SHEET_NAMES, pdf_proofs.read_back))
 _PPTX = FileFormat(

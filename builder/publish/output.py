@@ -111,10 +111,18 @@ ComposePage = Callable[[Library, Procedure, Renderer, Sequence[Offer]], Document
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """A proof: ``names`` of what it shows (they go into the report), and the function that reads a file back."""
+    """A proof: ``names`` of what it shows (they go into the report), and the function that reads a file back.
+
+    ``only_of`` holds, by name, what looks at some documents only, and tells whether it looks at one.
+    """
 
     names: tuple[str, ...]
     read_back: Callable[[Document, Path], FileRead]
+    only_of: Mapping[str, Callable[[Document], bool]] = field(default_factory=dict)
+
+    def names_for(self, document: Document) -> tuple[str, ...]:
+        """Return the names of what is proved of ``document``."""
+        return tuple(name for name in self.names if name not in self.only_of or self.only_of[name](document))
 
 
 @dataclass(frozen=True, slots=True)

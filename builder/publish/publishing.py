@@ -126,7 +126,7 @@ class Publishing:
     def _artefact(self, document: Document) -> Artefact:
         proof, read = self._proved[document.name]
         measured: dict[str, Any] = {"pages": read.pages, "smallest_type_pt": read.smallest_type_pt}
-        return artefact_of(document, self.publication.new, **measured, checks=proof.names)
+        return artefact_of(document, self.publication.new, **measured, checks=proof.names_for(document))
 
 
 def refuse(problems: Iterable[str]) -> None:

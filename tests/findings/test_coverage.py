@@ -12,7 +12,8 @@ from department import BASE, TODAY, Overlay, lay, read
 from builder.check.engine import examine, exit_code
 from builder.check.piecewise import Examiner
 from builder.cli import main
-from builder.facts.coverage import coverage, data_of, excuses, silence
+from builder.commands.formats.coverage_text import LOOKED_AT
+from builder.facts.coverage import COUNTERS, coverage, data_of, excuses, silence
 from builder.findings.finding import Severity
 from builder.load.folder import load
 from builder.model.edition import edition_of
@@ -96,7 +97,13 @@ def test_json_and_text_say_how_much_there_was(
     assert told == data_of(coverage(library, library.procedures[0]))
     assert told["looked_at"]["paths"]["cut"] == {"number": 4, "steps": 2, "words": "4 cuts in 2 of 8 steps"}
     assert main(["check", str(BASE), "--coverage"]) == 0
-    assert "\n  paths: 4 cuts in 2 of 8 steps\n" in capsys.readouterr().out
+    lines = capsys.readouterr().out.splitlines()
+    assert {"  steps that say what is done: 8 of 8", "  cuts, clamps, ties and seals: 4, in 2 of 8 steps"} <= set(lines)
+    assert "  codes issued: none, so nothing was checked" in lines
+
+
+def test_whatever_is_counted_has_words_for_a_clinician() -> None:
+    assert set(LOOKED_AT) == set(COUNTERS)
 
 
 STEP = "content/procedures/example/steps/"

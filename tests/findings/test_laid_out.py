@@ -33,7 +33,7 @@ def test_gravest_comes_first_and_the_last_line_says_what_will_block() -> None:
     assert [line.split()[1] for line in text.splitlines() if ".md:" in line and "  " not in line] == [
         "error", "warning", "note",
     ]  # fmt: skip
-    assert text.endswith("3 findings: 1 error, 1 warning, 1 note. 1 will block an approval.\n")
+    assert text.endswith("3 findings: 1 error, 1 warning, 1 note. 1 blocks now; 1 more from approval on.\n")
 
 
 def test_line_is_shown_with_a_caret_below_its_column() -> None:

@@ -8,12 +8,15 @@ import os
 import shutil
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from department import lay, new_base, read
 from publishing import fingerprint, publish_site
 
+from builder.compose.code_mark import QR
+from builder.compose.document import Document, Must
 from builder.load.templates import load_templates
 from builder.outputs import OUTPUTS
 from builder.pipeline import publish
@@ -51,6 +54,19 @@ def test_the_report_lists_every_artefact_with_its_hash(published: Path) -> None:
         assert one["bytes"] == len(content)
         assert one["kind"] in KINDS
         assert one["checks"]
+
+
+def test_the_report_names_no_proof_that_did_not_apply(published: Path) -> None:
+    artefacts = json.loads((published / "build-report.json").read_text())["artefacts"]
+    papers = [one for one in artefacts if one["path"].endswith(".pdf")]
+    decks = {one["path"] for one in papers if any("one slide" in check for check in one["checks"])}
+    assert decks == {one["path"] for one in papers if one["kind"] == "slides"} != set()
+    plain = Document("card", "A title", "example/card.pdf", "words")
+    coded = replace(plain, musts=(Must(QR, "code", "https://surgery.example.org/code/"),))
+    without, with_code = map(OUTPUTS["card"].proof.names_for, (plain, coded))
+    assert [name for name in with_code if name not in without] == [
+        "the QR code is painted whole, large enough, with white around it"
+    ]
 
 
 def test_the_report_tells_what_was_measured(published: Path) -> None:

@@ -8,7 +8,6 @@ from functools import cache
 
 from builder.commands.formats.terminal import NOTHING, headline, one_line, plain, way
 from builder.findings.finding import Finding, Severity, summary
-from builder.findings.message_words import listed
 from builder.findings.register import REGISTER, Blocks
 
 _PAINT = re.compile(r"\x1b\[[0-9;]*m")
@@ -35,13 +34,19 @@ def laid_out(
 
 
 def _later(findings: Sequence[Finding]) -> str:
-    """Say how many findings block nothing yet, and at which stage they will."""
+    """Say how many findings block now, and how many more from which stage on; "" where none waits for a stage."""
     stages = Counter(REGISTER[made.name].blocks for made in findings if made.severity is not Severity.ERROR)
-    told = [f"{stages[stage]} will block {stage.value}" for stage in Blocks if stage in _LATER and stages[stage]]
-    return f" {listed(told)}." if told else ""
+    later = [f"{stages[stage]} more {words}" for stage, words in _LATER.items() if stages[stage]]
+    now = sum(made.severity is Severity.ERROR for made in findings)
+    blocks = f"{now} {'blocks' if now == 1 else 'block'} now" if now else "None blocks now"
+    return f" {'; '.join([blocks, *later])}." if later else ""
 
 
-_LATER = (Blocks.REVIEW, Blocks.APPROVAL, Blocks.ISSUE)
+_LATER = {
+    Blocks.REVIEW: "from review on",
+    Blocks.APPROVAL: "from approval on",
+    Blocks.ISSUE: "when a code is issued",
+}
 
 
 def _lines(finding: Finding, lines_of: Lines, width: int | None, colour: bool) -> Iterator[str]:

@@ -20,6 +20,11 @@ _DARK, _LIGHT = 90, 200  # of 255: well apart, whatever the printer's black
 _SQUARE = 0.02  # by which the sides may differ, as a share
 
 
+def has_code(document: Document) -> bool:
+    """Tell whether ``document`` promises a QR code."""
+    return any(must.kind == QR for must in document.musts)
+
+
 def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
     """Look at each QR code that ``document`` promises."""
     for must in document.musts:

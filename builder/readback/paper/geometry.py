@@ -35,9 +35,14 @@ def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
         yield from _overprinted(sheet)
 
 
+def is_deck(document: Document) -> bool:
+    """Tell whether ``document`` is a deck of slides."""
+    return document.kind == "slides"
+
+
 def prove_slides(document: Document, artefact: FinishedPdf) -> Iterator[str]:
     """Look at every page, where ``document`` is a deck of slides."""
-    if document.kind != "slides":
+    if not is_deck(document):
         return
     count = len(composed(document.text).headings)
     if len(artefact.sheets) != count:

@@ -36,6 +36,9 @@ _SHEET_PROOFS: tuple[tuple[str, Prove], ...] = (
     *(row for row in _PROOFS if row[1] in (geometry.prove, ink.prove)),
 )
 NAMES = tuple(name for name, _ in _PROOFS)
+_LOOKS_AT = {geometry.prove_slides: geometry.is_deck, code.prove: code.has_code}
+ONLY_OF = {name: _LOOKS_AT[prove] for name, prove in _PROOFS if prove in _LOOKS_AT}
+"""By the name of a proof that looks at some documents only: whether it looks at one."""
 SHEET_NAMES = tuple(name for name, _ in _SHEET_PROOFS)
 _DEEPEST = 60
 _NO_PAGE = 0  # of an element whose page is not in the file
