@@ -130,8 +130,8 @@ COMMANDS = (
         (_FOLDER,),
         "Check that everything holds together, and print what does not.",
         (
-            Flag("--ask", "print an interview sheet: the questions that the steps leave open"),
-            Flag("--fill", "put the answers of a filled-in interview sheet into the steps", "FILE"),
+            Flag("--ask", "print an interview sheet: the questions that steps, cautions and aftercare leave open"),
+            Flag("--fill", "put the answers of a filled-in interview sheet into their places", "FILE"),
             Flag("--mend", "show which wording can safely be changed, then change it"),
             Flag("--yes", "with --mend: change it without asking first"),
             Flag("--coverage", "also print how much there was to look at, procedure by procedure"),

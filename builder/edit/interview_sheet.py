@@ -9,27 +9,35 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from builder.facts.gap_questions import BY_KEY, GapQuestion, open_questions
+from builder.check.paths.unsaid_deeds import UnsaidDeed, unsaid_deeds
+from builder.check.rules.proposed import unsaid
+from builder.facts.coverage import steps_of
+from builder.facts.gap_questions import BY_KEY, DEEDS, NOT_SAID_YET, GapQuestion, open_questions
 from builder.findings.finding import Finding
 from builder.findings.message_words import counted, quoted
 from builder.findings.register import finding
+from builder.grouping import grouped
 from builder.model.action import CUTS
+from builder.model.fields import is_not_said
 from builder.model.library import Library
-from builder.model.pages import Procedure, Step
+from builder.model.pages import Aftercare, Caution, Procedure, Signal, Step
 from builder.place import Place
+
+_Page = Step | Caution | Aftercare | Procedure
 
 _INTRODUCTION = """\
 Write the answer below each question. What you leave empty stays open. Please leave the lines that begin with `#`,
-`>` or `File:` as they are. Then run `prescrub check --fill` with this file: each answer goes into its step.
+`>` or `File:` as they are. Then run `prescrub check --fill` with this file: each answer goes into its place.
 """
 _FILE = re.compile(r"File: +`?(?P<file>[^`\s]+)`?\s*")
-_QUESTION = re.compile(r"###\s+(?P<key>[a-z_]+):.*")
+_QUESTION = re.compile(r"###\s+(?P<key>[a-z_]+(?:\.[a-z0-9]+)?):.*")
+_DEED = re.compile(rf"(?:{'|'.join(sorted(DEEDS))})\.[1-9][0-9]{{0,3}}")
 _COMMENT = re.compile(r"\s*>")
 
 
 def ask(library: Library) -> str:
     """Return the interview sheet of ``library`` as Markdown: what does most harm first."""
-    parts = [part for procedure in library.procedures for part in _asked(procedure)]
+    parts = [part for procedure in library.procedures for part in _asked(library, procedure)]
     if not parts:
         return "# Questions\n\nNo question is open.\n"
     return "\n".join([f"# Questions\n\n{_INTRODUCTION}", *parts])
@@ -39,29 +47,63 @@ _MOST = 25
 """Questions of a new draft on one sheet: more are not answered in an evening."""
 
 
-def _asked(procedure: Procedure) -> Iterator[str]:
-    steps = sorted(procedure.steps.values(), key=_harm, reverse=True)
-    in_order = [(step, _gravest_first(step)) for step in steps]
-    # The gravest question of each step comes before the second of any: nobody is asked the same of every step.
-    rounds = [(turn, at) for at, (_, questions) in enumerate(in_order) for turn in range(len(questions))]
-    is_new = any(step.proposed for step in steps)
-    chosen = set(sorted(rounds)[: _MOST if is_new else None])
+class _Question(NamedTuple):
+    """One question; ``turn`` is its place among those of its page, the gravest first, and below 0 before all others."""
+
+    turn: int
+    key: str
+    asked: str
+    help: str
+
+
+def _asked(library: Library, procedure: Procedure) -> Iterator[str]:
+    in_order = [(page, list(_questions_of(page, deeds))) for page, deeds in _pages(library, procedure)]
+    # The gravest question of each page comes before the second of any: nobody is asked the same of every step.
+    rounds = [
+        (question.turn, -_harm(page), at, question.key)
+        for at, (page, questions) in enumerate(in_order)
+        for question in questions
+    ]
+    is_new = any(step.proposed for step in procedure.steps.values())
+    chosen = {(at, key) for _, _, at, key in sorted(rounds)[: _MOST if is_new else None]}
     if rounds:
         gravest = (
             "" if len(rounds) == len(chosen) else f" The {_MOST} gravest are here; ask again once they are answered."
         )
         yield f"# {procedure.title}\n\n{counted(len(rounds), 'open question')}.{gravest}\n"
-    for at, (step, questions) in enumerate(in_order):
-        asked = [question for turn, question in enumerate(questions) if (turn, at) in chosen]
+    for at, (page, questions) in enumerate(in_order):
+        asked = [question for question in questions if (at, question.key) in chosen]
         shown = [f"### {question.key}: {question.asked}\n> {question.help}\n\n" for question in asked]
         if shown:
-            yield "\n".join([_heading(step), *shown])
+            yield "\n".join([_heading(page), *shown])
 
 
-def _harm(step: Step) -> int:
-    """Return how much harm a gap of ``step`` can do: critical steps and cuts first, then whatever else is done."""
-    cuts = any(action.verb in CUTS for action in step.actions)
-    return 4 * step.critical + (2 if cuts else 1 if step.actions else 0)
+def _pages(library: Library, procedure: Procedure) -> Iterator[tuple[_Page, list[UnsaidDeed]]]:
+    """Yield what is asked about: the steps in the order of the operation, cautions, aftercare, the procedure itself."""
+    deeds = grouped((str(deed.step.file), deed) for deed in unsaid_deeds(library, procedure))
+    steps = {step.file: step for step in (*steps_of(procedure), *procedure.steps.values())}
+    others: tuple[_Page, ...] = (*procedure.cautions.values(), *procedure.aftercare_items.values(), procedure)
+    for page in (*steps.values(), *others):
+        yield page, deeds.get(str(page.file), [])
+
+
+def _questions_of(page: _Page, deeds: list[UnsaidDeed]) -> Iterator[_Question]:
+    for deed in deeds:
+        yield _Question(-1, f"{deed.key}.{deed.number}", deed.asked, deed.help)
+    keys = (key.replace(": ", ".") for key, _ in unsaid(page))
+    blank = [(key, *NOT_SAID_YET[key]) for key in keys if key in NOT_SAID_YET]
+    gaps = [(gap.key, gap.asked, gap.help) for gap in (_gravest_first(page) if isinstance(page, Step) else ())]
+    yield from (_Question(turn, *question) for turn, question in enumerate([*blank, *gaps]))
+
+
+def _harm(page: _Page) -> int:
+    """Return how much harm a gap can do: critical steps and cuts first, then grave cautions, then what else is done."""
+    if isinstance(page, Caution):
+        return 3 if page.signal in (Signal.DANGER, Signal.WARNING) else 1
+    if not isinstance(page, Step):
+        return -1
+    cuts = any(action.verb in CUTS for action in page.actions)
+    return 4 * page.critical + (2 if cuts else 1 if page.actions else 0)
 
 
 def _gravest_first(step: Step) -> list[GapQuestion]:
@@ -72,14 +114,23 @@ def _gravest_first(step: Step) -> list[GapQuestion]:
     return open_here
 
 
-def _heading(step: Step) -> str:
-    critical = " (critical step)" if step.critical else ""
-    return f"## {step.title}{critical}\n\nFile: `{step.file}`\n"
+def _heading(page: _Page) -> str:
+    if isinstance(page, Caution):
+        title = f"{page.signal.value.capitalize()}: {page.avoid if is_not_said(page.hazard) else page.hazard}"
+    else:
+        kind = {Aftercare: " (aftercare)", Procedure: " (the procedure)"}.get(type(page), "")
+        title = f"{page.title}{' (critical step)' if isinstance(page, Step) and page.critical else kind}"
+    return f"## {' '.join(title.split())}\n\nFile: `{page.file}`\n"
+
+
+def is_question(key: str) -> bool:
+    """Tell whether ``key`` is one that a sheet asks about."""
+    return key in BY_KEY or key in NOT_SAID_YET or bool(_DEED.fullmatch(key))
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One answer: the step's ``file``, the ``key`` it fills, the ``words`` of the educator, and where they stand."""
+    """One answer: the ``file`` of the page, the ``key`` it fills, the ``words`` of the educator, where they stand."""
 
     file: str
     key: str
@@ -96,7 +147,7 @@ def read_answers(sheet: str, name: str) -> tuple[list[Answer], list[Finding]]:
                 "this question does not belong to any step",
                 "Put the line `File: ...` of the step above it.",
             )
-            if asked.key not in BY_KEY:
+            if not is_question(asked.key):
                 message = f"{quoted(asked.key)} is not a question on this sheet"
                 hint = f"Write one of: {', '.join(BY_KEY)}."
             findings.append(finding("answer-unclear", Place(name, asked.number), message, hint))
@@ -117,7 +168,7 @@ class _SheetQuestion(NamedTuple):
 
     @property
     def is_clear(self) -> bool:
-        return self.key in BY_KEY and bool(self.file)
+        return is_question(self.key) and bool(self.file)
 
 
 def _questions(sheet: str) -> Iterator[_SheetQuestion]:

@@ -11,6 +11,10 @@ from builder.facts.automata import Table
 from builder.model.catalogue import plain_name
 from builder.model.pages import Item, ItemKind
 
+# Counted in any theatre, whether or not the catalogue lists one: instruments, sponges and needles are the counts of the
+# WHO surgical safety checklist (2009, sign out); the other words are common practice.
+ALWAYS_COUNTED = frozenset({"swabs", "packs", "needles", "blades", "instruments", "clips", "retractors", "sutures"})
+
 UNUSED, DUE, COUNTED = 0, 1, 2
 WOUND = 3
 """What is added to a state while a wound is open."""

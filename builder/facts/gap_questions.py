@@ -57,6 +57,23 @@ QUESTIONS: tuple[GapQuestion, ...] = (
 )
 BY_KEY = {question.key: question for question in QUESTIONS}
 
+SEES, COUNTS, COMES_OUT = "sees", "counts", "comes_out"
+DEEDS = frozenset({SEES, COUNTS, COMES_OUT})
+"""What is asked about one action of a step: on a sheet its number follows, after a full stop."""
+
+NOT_SAID_YET = {
+    "title": ("What is done?", "An instruction: start with a verb."),
+    "hazard": ("What can go wrong here?", "What is injured or lost, in a few words."),
+    "consequence": ("What happens to the patient then?", "What it leads to if nobody acts."),
+    "avoid": ("How do you avoid it?", "One or two orders."),
+    "when.from": ("From when is it done?", "Such as `0 h` or `2 days` after the operation."),
+    "when.until": ("Until when?", "Such as `6 h` or `2 days`."),
+    "specialty": ("Which specialty is it?", "Such as `general surgery`."),
+    "owner.name": ("Who owns this procedure?", "The name that stands on it."),
+    "owner.role": ("What is the owner’s role?", "Such as `consultant surgeon`."),
+}
+"""What is asked, and help with it, of a key where `Not said yet.` stands; keys of keys after a full stop."""
+
 # What cannot be observed: it says that something is as it should be, and not how that shows.
 _VAGUE = re.compile(
     r"\b(adequate(ly)?|appropriate(ly)?|careful(ly)?|correct(ly)?|cautious(ly)?|enough|gentl[ey]|good|meticulous(ly)?|"

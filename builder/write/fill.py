@@ -4,20 +4,28 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-from builder.edit.changes import CannotEdit, FileChange, Put, Value
+from builder.edit.changes import CannotEdit, FileChange, Put, Value, at, plain
 from builder.edit.file_text import FileText
 from builder.edit.interview_sheet import Answer, read_answers
-from builder.edit.operations import edited
+from builder.edit.operations import edited, put_in
+from builder.facts.counts import ALWAYS_COUNTED
+from builder.facts.gap_questions import COMES_OUT, COUNTS, DEEDS, NOT_SAID_YET, SEES
 from builder.findings.finding import Finding, Refused, Severity
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.files import open_file
 from builder.load.folder import kind_of, load
+from builder.model.action import Verb
 from builder.model.build import build
+from builder.model.catalogue import plain_name
+from builder.model.fields import is_not_said
 from builder.model.library import Library
+from builder.model.pages import Step
 from builder.write.writer import write_files
 
 _LISTS = frozenset({"at_risk", "evidence"})
+_BLANK = frozenset({"caution", "aftercare", "procedure"})
+_STAYS = re.compile(r"(?:it )?stays?(?: in)?\.?", re.IGNORECASE)
 _COMMON_PRACTICE = re.compile(r"common[ _-]practice\.?", re.IGNORECASE)
 _SEPARATOR = re.compile(r"\s*[,;\n]\s*|\s+and\s+")
 
@@ -32,7 +40,7 @@ def fill(root: Path, text: str, sheet: str = "answers.md") -> tuple[list[Answer]
     answers, findings = read_answers(text, sheet)
     library, _ = build(load(root))
     writer = _AnswerWriter(root, library, findings)
-    for answer in answers:
+    for answer in sorted(answers, key=_turn):
         writer.put(answer)
     if any(finding.severity is Severity.ERROR for finding in findings):
         return [], findings
@@ -50,7 +58,8 @@ class _AnswerWriter:
 
     def put(self, answer: Answer) -> None:
         """Put one answer into the text of its step, in memory."""
-        if kind_of(answer.file)[0] != "step":
+        kind = kind_of(answer.file)[0]
+        if kind != "step" and not (kind in _BLANK and answer.key in NOT_SAID_YET):
             hint = "Leave the line `File: ...` as it was printed."
             self._refuse(answer, f"{quoted(answer.file)} is not a step", hint)
             return
@@ -65,23 +74,81 @@ class _AnswerWriter:
             self._refuse(answer, f"{answer.file}: {reason.reason}", reason.hint)
 
     def _put(self, answer: Answer) -> None:
-        change = self.files.get(answer.file)
-        if change is None:
-            opened = open_file(self.root, answer.file)
-            change = FileChange(opened.text, opened.digest)
-        text = str(change.text)
-        key, value = entry(answer.key, answer.words)
-        held = FileText.cut(text).data
-        if isinstance(held, dict) and held.get(key) not in (None, ""):
-            message = f"{quoted(answer.key)} already has an answer in {answer.file}, which was left as it is"
-            hint = "Change it in the step itself if the new answer is better."
-            self.findings.append(finding("answered-already", answer.at, message, hint))
+        name, _, number = answer.key.partition(".")
+        if name in DEEDS:
+            is_new = self._put_deed(answer, name, int(number) - 1)
+        else:
+            key, value = entry(answer.key, answer.words)
+            is_new = self._put_value(answer.file, tuple(key.split(".")), value)
+        if is_new:
+            self.answered.append(answer)
             return
-        self.files[answer.file] = FileChange(edited(text, "step", [Put((key,), value)]), change.seen)
-        self.answered.append(answer)
+        message = f"{quoted(answer.key)} already has an answer in {answer.file}, which was left as it is"
+        hint = "Change it in the step itself if the new answer is better."
+        self.findings.append(finding("answered-already", answer.at, message, hint))
+
+    def _text(self, file: str) -> FileChange:
+        if file not in self.files:
+            opened = open_file(self.root, file)
+            return FileChange(opened.text, opened.digest)
+        return self.files[file]
+
+    def _held(self, file: str, path: tuple[str | int, ...]) -> Value:
+        """Return what stands at ``path`` of ``file``, None where nothing does."""
+        try:
+            return at(plain(FileText.cut(str(self._text(file).text)).data), path)
+        except LookupError:
+            return None
+
+    def _put_value(self, file: str, path: tuple[str | int, ...], value: Value) -> bool:
+        """Put ``value`` where nothing stands, or nothing is said yet; tell whether that was so."""
+        held = self._held(file, path)
+        if held not in (None, "") and not (isinstance(held, str) and is_not_said(held)):
+            return False
+        change = self._text(file)
+        self.files[file] = FileChange(edited(str(change.text), kind_of(file)[0], [Put(path, value)]), change.seen)
+        return True
+
+    def _put_deed(self, answer: Answer, name: str, number: int) -> bool:
+        """Make an action of what is said about action ``number`` (from 0); tell whether it was not there already."""
+        asked = self._held(answer.file, ("actions", number))
+        if not isinstance(asked, dict) or (name == COMES_OUT and "place" not in asked):
+            raise CannotEdit("the step has no such action any more", "Ask again: `prescrub check --ask`.")
+        if name != COMES_OUT:
+            names = _names(answer.words)
+            said: list[Value] = names if name == SEES else [str(counted).casefold() for counted in names]
+            verb = "identify" if name == SEES else "count"
+            return self._put_action(answer.file, {verb: said if len(said) > 1 else said[0]}, number)
+        if _STAYS.fullmatch(answer.words.strip()):
+            return self._put_value(answer.file, ("actions", number, "stays"), "true")
+        step = self._step(answer)
+        closes = (at for at, action in enumerate(step.actions) if action.verb is Verb.CLOSE)
+        return self._put_action(step.file, {"remove": asked["place"]}, next(closes, len(step.actions)))
+
+    def _put_action(self, file: str, action: dict[str, Value], number: int) -> bool:
+        held = self._held(file, ("actions",))
+        if isinstance(held, list) and action in held:
+            return False
+        change = self._text(file)
+        self.files[file] = FileChange(put_in(str(change.text), "step", ("actions",), action, number), change.seen)
+        return True
+
+    def _step(self, answer: Answer) -> Step:
+        """Return the step that an answer names. Raises CannotEdit where none has such a title."""
+        procedure = self.library.by_id.get(kind_of(answer.file)[1])
+        steps = procedure.steps.values() if procedure else ()
+        called = [step for step in steps if plain_name(step.title) == plain_name(answer.words.strip(" ."))]
+        if not called:
+            hint = "Write the title of a step as it is, or: stays."
+            raise CannotEdit(f"{quoted(answer.words)} is not the title of a step", hint)
+        return called[0]
 
     def _unknown(self, answer: Answer) -> Iterator[str]:
         key, value = entry(answer.key, answer.words)
+        key, value = (key, value) if not key.startswith(f"{SEES}.") else ("at_risk", _names(answer.words))
+        if key.startswith(f"{COUNTS}."):
+            unknown = (str(name) for name in _names(answer.words) if str(name).casefold() not in ALWAYS_COUNTED)
+            yield from (f"{quoted(name)} is not among the things that are counted" for name in unknown)
         for name in value if isinstance(value, list) else ():
             if key == "at_risk" and self.library.structures.find(str(name)) is None:
                 yield f"{quoted(str(name))} is not in the catalogue of structures"
@@ -97,6 +164,18 @@ def entry(key: str, words: str) -> tuple[str, Value]:
     words = " ".join(words.split())
     if key == "evidence" and _COMMON_PRACTICE.fullmatch(words):
         return "common_practice", "true"
-    # Names are listed with commas, semicolons, dashes or ``and``.
-    names: list[Value] = [name for part in _SEPARATOR.split(words) if (name := part.strip(" .-*"))]
-    return key, names if key in _LISTS else words
+    return key, _names(words) if key in _LISTS else words
+
+
+def _names(words: str) -> list[Value]:
+    """Return names that are listed with commas, semicolons, dashes or ``and``."""
+    return [name for part in _SEPARATOR.split(words) if (name := part.strip(" .-*"))]
+
+
+def _turn(answer: Answer) -> tuple[int, int]:
+    """Sort answers so that none moves an action before another has found it by its number."""
+    name, _, number = answer.key.partition(".")
+    if name not in DEEDS:
+        return 2, 0
+    comes_out = 0 if _STAYS.fullmatch(answer.words.strip()) else 3
+    return comes_out if name == COMES_OUT else 1, -int(number)

@@ -84,7 +84,7 @@ def test_new_draft_is_asked_the_gravest_questions_first(root: Path, capsys: pyte
     assert main(["check", str(root), "--ask"]) == 0
     sheet = capsys.readouterr().out
     own = sheet[sheet.index("# Trigger finger release") :]
-    asked = [re.findall(r"^### ([a-z_]+):", step, re.MULTILINE) for step in own.split("\n## ")[1:]]
+    asked = [re.findall(r"^### ([a-z_.0-9]+):", step, re.MULTILINE) for step in own.split("\n## ")[1:]]
     assert sum(map(len, asked)) == 25
     assert "The 25 gravest are here" in own
     assert max(map(len, asked)) <= 3

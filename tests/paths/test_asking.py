@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from pathlib import Path
 
 import pytest
@@ -169,3 +170,163 @@ def test_cue_that_says_only_that_all_is_well(cue: str) -> None:
 )
 def test_cue_that_can_be_observed(cue: str) -> None:
     assert is_observable(cue)
+
+
+LUMP = {
+    "content/procedures/lump/procedure.md": """---
+title: Take out the lump
+specialty: Not said yet.
+edition: "0.1"
+status: draft
+owner: {name: Ada Example, role: consultant surgeon}
+review_by: 2028-05-31
+kit: {scalpel blade: 1, radio-opaque swab: 1, polypropylene suture: 1}
+sequence: [reach, divide, shut]
+common_practice: true
+---
+""",
+    "content/procedures/lump/steps/reach.md": """---
+title: Reach the lump
+actions:
+  - open: skin
+    with: scalpel blade
+  - place: radio-opaque swab   # in the corner
+    in: inguinal canal
+common_practice: true
+---
+""",
+    "content/procedures/lump/steps/divide.md": """---
+title: Divide the nerve
+actions:
+  - inspect: inguinal canal
+  - divide: ilioinguinal nerve
+common_practice: true
+---
+""",
+    "content/procedures/lump/steps/shut.md": """---
+title: Shut the skin
+actions:
+  - close: skin
+    with: polypropylene suture
+cautions: [bleeding]
+common_practice: true
+---
+""",
+    "content/procedures/lump/cautions/bleeding.md": """---
+signal: warning
+hazard: Hidden bleeding
+consequence: Not said yet.
+avoid: Not said yet.
+common_practice: true
+---
+""",
+    "content/procedures/lump/aftercare/look.md": """---
+title: Look at the wound
+when: {from: Not said yet., until: 2 days}
+common_practice: true
+---
+""",
+}
+
+
+def asked_of(sheet: str) -> dict[str, list[str]]:
+    """Return the keys that a sheet asks, by the title above them, in its order."""
+    parts = [part.partition("\n") for part in sheet.split("\n## ")[1:]]
+    return {
+        title: [line[4:].split(":")[0] for line in rest.splitlines() if line[:4] == "### "] for title, _, rest in parts
+    }
+
+
+def test_what_the_paths_and_the_pages_leave_open_is_asked_gravest_first_in_the_order_of_the_operation(
+    base: Path,
+) -> None:
+    lay(base, LUMP)
+    whole = ask(read(base)[0])
+    own = whole[whole.index("# Take out the lump") :]
+    asked = asked_of(own[: own.find("\n# ", 2)] if "\n# " in own[2:] else own)
+    assert list(asked) == [
+        "Reach the lump", "Divide the nerve", "Shut the skin", "Warning: Hidden bleeding",
+        "Look at the wound (aftercare)", "Take out the lump (the procedure)",
+    ]  # fmt: skip
+    assert asked["Reach the lump"][0] == "comes_out.2"
+    assert asked["Divide the nerve"][0] == "sees.2"
+    assert asked["Shut the skin"][0] == "counts.1"
+    assert asked["Warning: Hidden bleeding"] == ["consequence", "avoid"]
+    assert asked["Look at the wound (aftercare)"] == ["when.from"]
+    assert asked["Take out the lump (the procedure)"] == ["specialty"]
+    assert "### sees.2: Before you divide the ilioinguinal nerve: do you see the ilioinguinal nerve?" in own
+
+
+ANSWERS = {
+    "comes_out.2": "Shut the skin",
+    "sees.2": "ilioinguinal nerve",
+    "counts.1": "Swabs, needles and blades",
+    "consequence": "The patient bleeds: unseen.",
+    "avoid": "Look twice.",
+    "when.from": "6 h",
+    "specialty": "general surgery",
+}
+
+
+def filled(base: Path, answers: dict[str, str]) -> tuple[list[str], list[str]]:
+    """Answer the questions about the lump; return the keys that were written, and the messages."""
+    sheet = ask(read(base)[0])
+    start = sheet.index("# Take out the lump")
+    own = sheet[start:]
+    for key, words in answers.items():
+        own = re.sub(rf"(?m)^(### {re.escape(key)}: .*\n> .*)$", rf"\1\n{words}", own)
+    changes, findings = fill(base, own)
+    return sorted(change.key for change in changes), [finding.message for finding in findings]
+
+
+def test_answers_become_actions_and_values(base: Path) -> None:
+    lay(base, LUMP)
+    before = {finding.name for finding in read(base)[1]}
+    assert {"item-left-in", "not-seen-before-cut", "skin-closed-uncounted", "not-answered-yet"} <= before
+    assert filled(base, ANSWERS) == (sorted(ANSWERS), [])
+    folder = base / "content/procedures/lump"
+    assert "  - inspect: inguinal canal\n  - identify: ilioinguinal nerve\n  - divide:" in (
+        folder / "steps/divide.md"
+    ).read_text(encoding="utf-8")
+    shut = (folder / "steps/shut.md").read_text(encoding="utf-8")
+    assert "actions:\n  - remove: radio-opaque swab\n  - count: [swabs, needles, blades]\n  - close: skin\n" in shut
+    assert (folder / "steps/reach.md").read_text(encoding="utf-8") == LUMP["content/procedures/lump/steps/reach.md"]
+    after = {finding.name for finding in read(base)[1]}
+    assert not after & {"item-left-in", "not-seen-before-cut", "skin-closed-uncounted", "not-answered-yet"}
+
+
+def test_what_stays_in_is_said_to_stay(base: Path) -> None:
+    lay(base, LUMP)
+    assert filled(base, {"comes_out.2": "It stays."}) == (["comes_out.2"], [])
+    assert "    stays: true\n" in (base / "content/procedures/lump/steps/reach.md").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("key", "words", "says"),
+    [
+        ("comes_out.2", "Later", "'Later' is not the title of a step"),
+        ("sees.2", "the moon", "'the moon' is not in the catalogue of structures"),
+        ("counts.1", "stars", "'stars' is not among the things that are counted"),
+    ],
+)
+def test_an_answer_about_an_action_that_cannot_be_used_stops_all(key: str, words: str, says: str, base: Path) -> None:
+    lay(base, LUMP)
+    before = {path: path.read_bytes() for path in base.rglob("*.md")}
+    changed, messages = filled(base, {**ANSWERS, key: words})
+    assert changed == []
+    assert [message.rpartition(".md: ")[2] for message in messages] == [says]
+    assert {path: path.read_bytes() for path in base.rglob("*.md")} == before
+
+
+def test_the_same_sheet_filled_twice_writes_once(base: Path) -> None:
+    lay(base, LUMP)
+    sheet = ask(read(base)[0])
+    own = sheet[sheet.index("# Take out the lump") :]
+    for key, words in ANSWERS.items():
+        own = re.sub(rf"(?m)^(### {re.escape(key)}: .*\n> .*)$", rf"\1\n{words}", own)
+    fill(base, own)
+    before = {path: path.read_bytes() for path in base.rglob("*.md")}
+    changes, findings = fill(base, own)
+    assert changes == []
+    assert {finding.name for finding in findings} == {"answered-already"}
+    assert {path: path.read_bytes() for path in base.rglob("*.md")} == before

@@ -50,13 +50,19 @@ def study(library: Library, procedure: Procedure, anatomy: Anatomy) -> Iterable[
     if not is_clear(library, procedure):
         return ()
     stops = set(stops_of(library, procedure))
-    procedure = readable(library, procedure)
-    program = compile_procedure(procedure, unfold(procedure, stops), anatomy.in_approach(procedure))
+    program = compiled(library, procedure, anatomy)
     # An aftercare that cannot be read may be the one that takes the item out: it is not called missing.
     aftercare_broken = any(kind == "aftercare" and home in (procedure.id, SHARED) for kind, home, _ in library.broken)
     unsure = IN_PART if stops else frozenset()
     made = [*_of_lists(program), *_of_paths(program, aftercare_broken)]
     return [(name, hit) for name, hit in made if name not in unsure]
+
+
+def compiled(library: Library, procedure: Procedure, anatomy: Anatomy) -> Program:
+    """Return the program of ``procedure``, whose sequence is clear, as far as its steps can be used."""
+    stops = set(stops_of(library, procedure))
+    procedure = readable(library, procedure)
+    return compile_procedure(procedure, unfold(procedure, stops), anatomy.in_approach(procedure))
 
 
 IN_PART = frozenset({"kit-unused", "branch-never-reached", "aftercare-without-item"})

@@ -5,6 +5,7 @@ from typing import Any, NamedTuple
 
 from builder.check.hit import Hit, finds
 from builder.facts.anatomy import anatomy
+from builder.facts.counts import ALWAYS_COUNTED
 from builder.facts.walk import doses, figures, pages
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import NearSpelling, listed, mend, quoted
@@ -20,9 +21,6 @@ STRUCTURE, ITEM, FLUID, EITHER = "structure", "item", "fluid", "either"
 _FLUIDS = frozenset({ItemKind.DRUG, ItemKind.FLUID})
 _FLUID_VERBS = frozenset({Verb.INJECT, Verb.IRRIGATE})
 
-# Counted in any theatre, whether or not the catalogue lists one: instruments, sponges and needles are the counts of the
-# WHO surgical safety checklist (2009, sign out); the other words are common practice.
-ALWAYS_COUNTED = frozenset({"swabs", "packs", "needles", "blades", "instruments", "clips", "retractors", "sutures"})
 _SPLIT = {"sharps": "`needles` and `blades`", "sponges": "`swabs`", "gauze": "`swabs`"}
 
 

@@ -49,19 +49,19 @@ def _name(page: Proposable) -> str:
 def not_said(library: Library) -> Iterator[Hit]:
     """Yield each value that only holds the place of what the source of a draft did not say."""
     for page in _pages(library):
-        for key, value in _unsaid(page):
+        for key, value in unsaid(page):
             message = f"{quoted(value)} is still the answer to {quoted(key)}"
             yield Hit(value.at, message, "Write the answer as you would say it.")
 
 
-def _unsaid(node: Node) -> Iterator[tuple[str, Text]]:
+def unsaid(node: Node) -> Iterator[tuple[str, Text]]:
     """Yield every single text of a page that is not said, with its key; those of its owner and its times too."""
     for name, value in node.__dict__.items():
         if isinstance(value, Text):
             if len(value) <= _LONGEST and is_not_said(value):
                 yield _written(node, name), value
         elif type(value) in _WITHIN:
-            yield from ((f"{_written(node, name)}: {inner}", text) for inner, text in _unsaid(value))
+            yield from ((f"{_written(node, name)}: {inner}", text) for inner, text in unsaid(value))
 
 
 def _written(node: Node, name: str) -> str:

@@ -1,0 +1,76 @@
+"""What was done without a word about what belongs to it: cut and never seen, put in and never out, closed uncounted.
+
+For the interview sheet, which asks for just this: each is a question about one action.
+"""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from builder.check.paths import path_words, wound
+from builder.check.paths.analysis import compiled, is_clear
+from builder.check.paths.failure import Failure, failures
+from builder.check.paths.flow import solve
+from builder.facts.anatomy import anatomy
+from builder.facts.automata import Deed
+from builder.facts.gap_questions import COMES_OUT, COUNTS, SEES
+from builder.findings.message_words import listed
+from builder.model.library import Library
+from builder.model.pages import Procedure, Step
+
+_ASKED = {
+    "not-seen-before-cut": SEES,
+    "neighbour-not-seen": SEES,
+    "neighbour-to-confirm": SEES,
+    "cavity-closed-uncounted": COUNTS,
+    "skin-closed-uncounted": COUNTS,
+    "item-left-in": COMES_OUT,
+}
+_HELP = {
+    SEES: "The names of what you identify first, from the anatomy catalogue, with commas between them.",
+    COUNTS: "Such as: swabs, needles, blades.",
+    COMES_OUT: "The title of that step; or: stays.",
+}
+
+
+class UnsaidDeed(NamedTuple):
+    """A question about action ``number`` (from 1) of ``step``; ``key`` says what its answer becomes."""
+
+    step: Step
+    key: str
+    number: int
+    asked: str
+    help: str
+
+
+def unsaid_deeds(library: Library, procedure: Procedure) -> Iterator[UnsaidDeed]:
+    """Yield what the analysis of ``procedure`` has to ask, once for each action."""
+    if not is_clear(library, procedure):
+        return
+    program = compiled(library, procedure, anatomy(library))
+    about: dict[tuple[str, str, int], tuple[Deed, list[str]]] = {}
+    for failure in failures(program, solve(program)):
+        key = _ASKED.get(failure.check.rule, "")
+        deed = _deed(failure, key)
+        if key and deed is not None:
+            number = next(at for at, action in enumerate(deed.step.actions, start=1) if action is deed.action)
+            about.setdefault((deed.step.file, key, number), (deed, []))[1].extend(_names(failure, key))
+    for (_, key, number), (deed, names) in about.items():
+        told = listed(list(dict.fromkeys(names)))
+        asked = {
+            SEES: f"Before you {path_words.deed(deed)}: do you see {told}?",
+            COUNTS: f"Before you {path_words.deed(deed)}: what is counted aloud ({told} were in use)?",
+            COMES_OUT: f"In which step does {told} come out, which goes in here?",
+        }
+        yield UnsaidDeed(deed.step, key, number, asked[key], _HELP[key])
+
+
+def _deed(failure: Failure, key: str) -> Deed | None:
+    return failure.raised(lambda before, after: after > before) if key == COMES_OUT else failure.check.deed
+
+
+def _names(failure: Failure, key: str) -> Iterator[str]:
+    if key == COUNTS:
+        yield from wound.categories(failure)
+    else:
+        entry = failure.check.structure if key == SEES else failure.check.item
+        yield from (path_words.the(str(entry.name)) for _ in [0] if entry is not None)
