@@ -25,6 +25,8 @@ _ON_PAGE = frozenset({ClaimKind.STEP, ClaimKind.CAUTION, ClaimKind.AFTERCARE})
 _HOLDERS = {"steps": "step", "aftercare": "aftercare"}
 """What holds a dose, by its folder."""
 _NOTHING = "–"
+NO_LOCATOR, NO_LEVEL = "Which page?", "Which level?"
+"""What the table asks where a citation does not say it."""
 
 
 class EvidenceRow(NamedTuple):
@@ -83,10 +85,14 @@ def told_of(notices: Iterable[Notice]) -> str:
 
 @dataclass(frozen=True, slots=True)
 class ShownUse:
-    """One source of a statement, in words; ``href`` leads to it in the index, "" where there is none."""
+    """One source of a statement, in words; ``href`` leads to it in the index, "" where there is none.
+
+    ``where`` is the page or section, ``level`` the level of evidence; each asks to be given where it is not.
+    """
 
     source: str
     href: str
+    where: str
     level: str
     age: str
     notices: str
@@ -95,7 +101,7 @@ class ShownUse:
     @property
     def words(self) -> str:
         """All of it as it stands in the row."""
-        return f"{self.source} {self.level} {self.age} {self.notices}"
+        return f"{self.source} {self.where} {self.level} {self.age} {self.notices}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,11 +155,13 @@ class Evidence:
 
     def _use(self, row: EvidenceRow) -> ShownUse:
         if not row.key:
-            return ShownUse(row.source.capitalize() or "Nothing is stated", "", _NOTHING, _NOTHING, _NOTHING, False)
+            stated = row.source.capitalize() or "Nothing is stated"
+            return ShownUse(stated, "", _NOTHING, _NOTHING, _NOTHING, _NOTHING, False)
         return ShownUse(
-            source=f"{row.source} ({row.where})" if row.where else row.source,
+            source=row.source,
             href=f"../{FOLDER}/index.html#{self.anchors[row.key]}",
-            level=row.level or "not stated",
+            where=row.where or NO_LOCATOR,
+            level=row.level or NO_LEVEL,
             age=age_words(row.age, row.year),
             notices=row.notices.capitalize() or ("none" if self.library.notices else "not compared"),
             is_doubted=bool(row.notices),
@@ -230,12 +238,20 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Seque
 
 
 def _summary(shown: list[ShownClaim]) -> str:
-    """Return in one sentence how many statements rest on what."""
+    """Return how many statements rest on what, and what the citations leave out."""
     sourced = sum(any(use.href for use in claim.uses) for claim in shown)
     common = sum(claim.uses[0].source == "Common practice" for claim in shown if claim.uses)
     words = f"{len(shown)} statements: {sourced} with a source, {common} said to be common practice"
     left = len(shown) - sourced - common
-    return words + (f", {left} backed by the item they belong to or by nothing." if left else ".")
+    words += f", {left} backed by the item they belong to or by nothing." if left else "."
+    cited = [use for claim in shown for use in claim.uses if use.href]
+    no_page, no_level = sum(use.where == NO_LOCATOR for use in cited), sum(use.level == NO_LEVEL for use in cited)
+    if no_page or no_level:
+        words += (
+            f" Of {len(cited)} citations {no_page} do not say where in the source, with `at:`, "
+            f"and {no_level} do not say the level of evidence, with `level:`."
+        )
+    return words
 
 
 def list_names(library: Library) -> list[str]:
