@@ -39,7 +39,12 @@ class ReadDoing:
 
     doing: Doing
     things: tuple[NamedThing, ...]
-    verb: str
+    made: tuple[ProposedAction, ...]
+
+    @property
+    def verb(self) -> str:
+        """The verb of the action that it makes; "" where it makes none."""
+        return self.made[0].verb if self.made else ""
 
 
 @dataclass(slots=True)
@@ -93,7 +98,7 @@ class TalkReader:
             for thing in self._meant(text, phrase, doing, read.mentions, as_rest=True)
         ]
         made = list(made_of(doing, things, rest))
-        read.doings.append(ReadDoing(doing, things, made[0].verb if made else ""))
+        read.doings.append(ReadDoing(doing, things, tuple(made)))
         self.topics.extend(things)
         if doing.mark or role not in _PLAIN_ROLES:
             return

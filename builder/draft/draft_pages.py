@@ -12,6 +12,7 @@ from builder.draft.proposal import (
     ProposedAction,
     ProposedAftercare,
     ProposedCaution,
+    ProposedParting,
     ProposedStep,
 )
 from builder.edit.ids import slug
@@ -29,10 +30,30 @@ def pages(proposal: Proposal, figures: Mapping[str, list[dict[str, Any]]] | None
     return {
         "procedure.md": write.procedure(proposal),
         "notes.md": notes(proposal, write),
-        **{f"steps/{step.id}.md": write.step(step, shown.get(step.id, [])) for step in proposal.steps},
+        **{f"steps/{step.id}.md": write.step(step, shown.get(step.id, [])) for step in _steps(proposal)},
         **{f"cautions/{caution.id}.md": write.caution(caution) for caution in proposal.cautions},
         **{f"aftercare/{item.id}.md": write.aftercare(item) for item in proposal.aftercare},
     }
+
+
+def _steps(proposal: Proposal) -> tuple[ProposedStep, ...]:
+    return (*proposal.steps, *(step for parting in proposal.partings for step in parting.steps))
+
+
+def _sequence(proposal: Proposal) -> Iterator[str | dict[str, Any]]:
+    for step in proposal.steps:
+        yield step.id
+        yield from (_parting(parting) for parting in proposal.partings if parting.after == step.id)
+
+
+def _parting(parting: ProposedParting) -> dict[str, Any]:
+    """Return an option or a choice as the sequence holds it; the other branch of a choice goes on as it was told."""
+    step = parting.steps[0]
+    head = {"id": f"{step.id}-{parting.kind}", "title": step.title, **({"when": parting.when} if parting.when else {})}
+    if parting.kind == "option":
+        return {"option": {**head, "steps": [step.id]}}
+    between = {step.id: [step.id] for step in parting.steps}
+    return {"choose": {**head, "between": between if len(between) > 1 else {"as-told": [], **between}}}
 
 
 def catalogue_pages(proposal: Proposal) -> dict[str, str]:
@@ -76,12 +97,12 @@ class _DraftWriter:
             "owner": {"name": proposal.owner[0], "role": proposal.owner[1]},
             "before_you_start": list(proposal.before),
             "kit": dict(proposal.kit),
-            "sequence": [step.id for step in proposal.steps],
+            "sequence": list(_sequence(proposal)),
         }
         return self.page(front, proposal.body)
 
     def step(self, step: ProposedStep, figures: list[dict[str, Any]]) -> str:
-        keys = "title proposed heard_at critical minutes actions cue if_not why at_risk cautions figure"
+        keys = "title proposed heard_at critical basis whose minutes actions cue if_not why at_risk cautions figure"
         minutes, actions = int(step.minutes) if step.minutes else None, [_action(action) for action in step.actions]
         return self.page(_front(step, keys, minutes=minutes, actions=actions, figure=figures), step.body)
 

@@ -40,6 +40,9 @@ def _proposed(proposal: Proposal) -> Iterator[str]:
         heard = f"  [{step.heard_at}]" if step.heard_at else ""
         yield f"{number:>4}. {step.title}{heard}"
         yield from (f"        {said}" for said in _step(step))
+    for parting in proposal.partings:
+        when = f", when: {parting.when}" if parting.when else ""
+        yield f"  {parting.kind} after {parting.after}: {parting.steps[0].title}{when}"
     for caution in proposal.cautions:
         said = caution.hazard if caution.avoid == NOT_SAID else caution.avoid
         yield f"  {caution.signal}: {said}"

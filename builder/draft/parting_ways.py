@@ -40,6 +40,20 @@ _CONDITION = re.compile(
 _OR = re.compile(r"\b(?:either\s+)?(?P<first>[^,;.]{3,70}?),?\s+or\s+(?P<second>[^,;.]{3,70})", re.IGNORECASE)
 
 
+_SURELY = re.compile(
+    r"^\W*(?:(?:some|many|plenty|a few) (?:people|surgeons|of us|colleagues|leave|do|would|use|like|prefer)\b|"
+    r"either\b.*\bor\b|"
+    r"alternatively\b|the other way (?:is|of)\b|i (?:personally|myself) |if there (?:is|are) (?:a |an |"
+    r"any )?\w+(?: \w+)?, (?:i|we|you) )",
+    re.IGNORECASE,
+)
+
+
+def leaves_open(text: str) -> bool:
+    """Tell whether a sentence surely leaves something open, where its role in the telling is not known."""
+    return bool(_SURELY.match(text[announced(text) :]))
+
+
 @dataclass(frozen=True, slots=True)
 class PartingWay:
     """What a sentence leaves open.

@@ -39,6 +39,18 @@ class ProposedStep:
     at_risk: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     pictures: tuple[RawPicture, ...] = ()
+    basis: str = ""
+    whose: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ProposedParting:
+    """Where the way parts after the step with the id ``after``: an option or a choice, with the steps that it adds."""
+
+    kind: str
+    after: str
+    when: str
+    steps: tuple[ProposedStep, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +142,7 @@ class Proposal:
     side: str = ""
     setting: str = ""
     steps: tuple[ProposedStep, ...] = ()
+    partings: tuple[ProposedParting, ...] = ()
     cautions: tuple[ProposedCaution, ...] = ()
     aftercare: tuple[ProposedAftercare, ...] = ()
     kit: Mapping[str, int] = field(default_factory=dict)

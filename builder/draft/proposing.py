@@ -11,6 +11,7 @@ from builder.draft.actions import TalkReader
 from builder.draft.aftercare import aftercare_of, kit_of, staying, used
 from builder.draft.heard_names import CatalogueNames, looks_like_a_name
 from builder.draft.new_names import proposed_entries
+from builder.draft.parting_ways import leaves_open, way_of
 from builder.draft.proposal import (
     ListParagraph,
     Misheard,
@@ -18,6 +19,7 @@ from builder.draft.proposal import (
     Proposal,
     ProposedAction,
     ProposedCaution,
+    ProposedParting,
     ProposedStep,
     UnplacedSentence,
     merged,
@@ -38,7 +40,7 @@ from builder.draft.sentences import Sentence
 from builder.draft.source_parts import Role, Segment, SourceParts
 from builder.draft.speech import after_sign, instruction, letters_of, shortened_title
 from builder.draft.talks import lay_talk
-from builder.draft.titles import step_title
+from builder.draft.titles import instruction_of, step_title
 from builder.edit.ids import Ids, slug
 from builder.facts.identities import identities
 from builder.findings.register import refuse
@@ -87,6 +89,8 @@ class _Proposer:
     source: Source
     library: Library
     cautions: list[ProposedCaution] = field(default_factory=list)
+    partings: list[ProposedParting] = field(default_factory=list)
+    preferred: set[str] = field(default_factory=set)
     strange: list[NotUnderstood] = field(default_factory=list)
     misheard: dict[tuple[str, str], Misheard] = field(default_factory=dict)
 
@@ -107,7 +111,8 @@ class _Proposer:
             self._look_at(sentence)
         kit, unplaced = kit_of(kit_lines, self.names)
         self.strange.extend(unplaced)
-        actions = [action for step in steps for action in step.actions]
+        own_steps = [step for parting in self.partings for step in parting.steps]
+        actions = [action for step in (*steps, *own_steps) for action in step.actions]
         notes = list(layout.notes)
         before = [check for check in layout.parts[Role.BEFORE] if len(check.text.split()) <= _MOST_WORDS_OF_A_CHECK]
         notes += [long for long in layout.parts[Role.BEFORE] if long not in before]
@@ -125,6 +130,7 @@ class _Proposer:
             side=told.get("side", ""),
             setting=told.get("setting", ""),
             steps=steps,
+            partings=tuple(self.partings),
             cautions=tuple(self.cautions),
             aftercare=aftercare,
             kit=used(kit, actions),
@@ -144,8 +150,7 @@ class _Proposer:
     def _step(self, segment: Segment) -> ProposedStep:
         title, sentences = _titled(segment, self.names)
         id = self.step_ids.new(title)
-        step = ProposedStep(id, title, segment.at, segment.heard_at)
-        body: list[str] = []
+        step, body = ProposedStep(id, title, segment.at, segment.heard_at), list[str]()
         actions: list[ProposedAction] = []
         warned: ProposedCaution | None = None
         for number, sentence in enumerate([Sentence(title, segment.at, segment.heard_at), *sentences]):
@@ -165,18 +170,39 @@ class _Proposer:
                 self._fill(warned.id, key, text)
                 continue
             warned = None
+            if number > 1 and leaves_open(text) and self._parted(id, sentence):
+                continue
             actions.extend(self._look_at(sentence))
             step, is_placed = _answered(step, text, first=number == 1 and title.casefold() in text.casefold())
             if not is_placed:
                 _append(body, sentence, first=not body and number == 1)
-            is_critical, minutes = step.critical or bool(CRITICAL.search(text)), step.minutes or minutes_in(text)
-            step = replace(step, critical=is_critical, minutes=minutes)
-        cautions = [caution for caution in self.cautions if id in caution.guards]
+            critical, minutes = step.critical or bool(CRITICAL.search(text)), step.minutes or minutes_in(text)
+            step = replace(step, critical=critical, minutes=minutes)
+        if id in self.preferred:
+            step = replace(step, basis="preference", whose=NOT_SAID)
+        return self._guarded(replace(step, body=tuple(body), actions=tuple(merged(actions))))
+
+    def _guarded(self, step: ProposedStep) -> ProposedStep:
+        """Return ``step`` with its cautions and what they say is at risk."""
+        cautions = [caution for caution in self.cautions if step.id in caution.guards]
         at_risk = tuple(dict.fromkeys(name for caution in cautions for name in caution.at_risk))
-        return replace(
-            step, body=tuple(body), actions=tuple(merged(actions)), at_risk=at_risk,
-            cautions=tuple(caution.id for caution in cautions),
-        )  # fmt: skip
+        return replace(step, at_risk=at_risk, cautions=tuple(caution.id for caution in cautions))
+
+    def _parted(self, id: str, sentence: Sentence) -> bool:
+        """Propose what a sentence leaves open after the step ``id``; True where it is the text of a step of its own."""
+        way = way_of(sentence.text, self.reader.read(sentence.text, "alternative"))
+        if way is None or way.kind == "preference":
+            self.preferred.update([id] if way else [])
+            return False
+        told = [(title, doing.made) for doing in way.doings if (title := instruction_of(doing))]
+        told = told if way.kind == "choice" and len(told) > 1 else told[:1]
+        steps = [
+            ProposedStep(self.step_ids.new(title), title, sentence.at, sentence.heard_at, (), actions)
+            for title, actions in told or [(shortened_title(sentence.text), ())]
+        ]
+        steps[0] = replace(steps[0], body=(sentence.text,))
+        self.partings.append(ProposedParting(way.kind, id, way.when, tuple(steps)))
+        return True
 
     def _caution(self, sentence: Sentence, step: str) -> ProposedCaution:
         hazard, avoid = warns_what(sentence.text)

@@ -298,6 +298,28 @@ def test_words_that_are_in_no_catalogue_are_proposed_with_what_is_done_to_them(r
     assert "frondiform" not in notes(proposal).partition("copy it to")[2]
 
 
+def test_what_is_left_open_becomes_an_option_a_choice_or_a_preference(root: Path) -> None:
+    path = root.parent / "a.md"
+    path.write_text(
+        "1. Open the skin. It is thin here. If there is pus, I leave a suction drain in the abscess cavity. "
+        "Either you tie the appendix or you clip it.\n"
+        "2. Close the skin. It holds. I personally use a silk suture.\n",
+        encoding="utf-8",
+    )
+    _, folder = results.drafted(path, root, "Try")
+    sequence = yaml.safe_load((folder / "procedure.md").read_text(encoding="utf-8").split("---\n")[1])["sequence"]
+    first, option, choice, last = sequence
+    assert (first, last) == ("open-skin", "close-skin")
+    assert (option["option"]["when"], option["option"]["steps"]) == ("If there is pus", ["place-suction-drain"])
+    assert choice["choose"]["between"] == {"tie-appendix": ["tie-appendix"], "clip-appendix": ["clip-appendix"]}
+    assert results.lost(path, folder) == []
+    library, findings = read(root)
+    assert [one for one in findings if family(one) in ("files", "format", "names")] == []
+    (procedure,) = library.procedures
+    assert str(procedure.steps["place-suction-drain"].actions[0].objects[0]) == "suction drain"
+    assert procedure.steps["close-skin"].basis == "preference"
+
+
 def test_short_forms_are_shown_with_what_they_mean(tmp_path: Path) -> None:
     text = "1. Feel the right iliac fossa (RIF).\n2. Ask for an ECG and a VTE check.\n"
     library = build(load(new_base(tmp_path), TODAY))[0]
