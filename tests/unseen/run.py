@@ -1,7 +1,8 @@
 """Errors that somebody planted who had not seen the checks, and innocent changes that look like them.
 
-``department/`` is a sound department that exists for this alone. ``errors.yml`` and ``innocent.yml`` say of each change
-what it is in plain words, what is edited, and in which files a finding counts as having found it.
+``first/`` and ``second/`` are sets by two writers, each on a sound ``department/`` that exists for this alone.
+``errors.yml`` and ``innocent.yml`` say of each change what it is in plain words, what is edited, and in which files a
+finding counts as having found it. ``python -m unseen.run`` from tests/ prints what is found.
 """
 
 from __future__ import annotations
@@ -21,8 +22,7 @@ from builder.check.engine import examine
 from builder.findings.finding import Finding, Severity
 from builder.load.folder import load
 
-HERE = Path(__file__).parent
-SOUND = HERE / "department"
+SETS = tuple(Path(__file__).parent / name for name in ("first", "second"))
 TODAY = date(2026, 11, 25)
 
 
@@ -61,10 +61,15 @@ class Outcome:
         return any(finding.severity is Severity.ERROR for finding in self.said)
 
 
-def changes() -> Iterator[Change]:
-    """Yield every change of both lists."""
+def sound(folder: Path) -> Path:
+    """Return the department of the set in ``folder`` that changes are planted into."""
+    return folder / "department"
+
+
+def changes(folder: Path) -> Iterator[Change]:
+    """Yield every change of both lists of the set in ``folder``."""
     for file in ("errors", "innocent"):
-        for row in yaml.safe_load((HERE / f"{file}.yml").read_text(encoding="utf-8")):
+        for row in yaml.safe_load((folder / f"{file}.yml").read_text(encoding="utf-8")):
             yield Change(
                 row["id"],
                 "error" if file == "errors" else "innocent",
@@ -98,15 +103,15 @@ def findings(root: Path) -> tuple[Finding, ...]:
     return tuple(examine(load(root, TODAY))[1])
 
 
-def outcomes(every: Iterable[Change]) -> Iterator[Outcome]:
-    """Yield what comes of each change."""
-    with tempfile.TemporaryDirectory() as folder:
-        root = Path(folder) / "department"
-        shutil.copytree(SOUND, root)
+def outcomes(folder: Path) -> Iterator[Outcome]:
+    """Yield what comes of each change of the set in ``folder``."""
+    with tempfile.TemporaryDirectory() as work:
+        root = Path(work) / "department"
+        shutil.copytree(sound(folder), root)
         before = Counter((finding.name, finding.message) for finding in findings(root))
         shutil.rmtree(root)
-        for change in every:
-            shutil.copytree(SOUND, root)
+        for change in changes(folder):
+            shutil.copytree(sound(folder), root)
             plant(change.edits, root)
             said = [finding for finding in findings(root) if not before[finding.name, finding.message]]
             shutil.rmtree(root)
@@ -129,4 +134,5 @@ def table(every: Iterable[Outcome]) -> Iterator[str]:
 
 
 if __name__ == "__main__":
-    print("\n".join(table(outcomes(changes()))))
+    for each in SETS:
+        print(f"{each.name} set", *table(outcomes(each)), sep="\n")

@@ -1,32 +1,39 @@
 """What the checks find of errors planted by somebody who had not seen them, and what they say of innocent changes.
 
-The first run, before the checks of texts, doses, characters, persons and aftercare were written, found 71 of 220 and
-refused one innocent change of 81. What is asked here is what was reached since, and it is raised with every step.
+The first set was found to a third (71 of 220) before the checks of texts, doses, characters, persons and aftercare were
+written, and has been looked at since; now 218 of 220 are found. The second was written later, by another writer on
+another operation: the first run found 162 of 243 and refused none of 106 innocent changes. What is asked here is what
+was reached, and it is raised with every step.
 """
 
 from __future__ import annotations
 
 from collections import Counter
+from pathlib import Path
 
 import pytest
 
 from builder.findings.finding import Severity
-from unseen.run import SOUND, changes, findings, outcomes
+from unseen.run import SETS, changes, findings, outcomes, sound
+
+FIRST, SECOND = SETS
 
 
-def test_nothing_blocks_the_sound_department_and_every_change_has_a_name_of_its_own() -> None:
-    assert [finding for finding in findings(SOUND) if finding.severity is Severity.ERROR] == []
-    names = Counter(change.id for change in changes())
+@pytest.mark.parametrize("folder", SETS, ids=lambda folder: folder.name)
+def test_nothing_blocks_the_sound_department_and_every_change_has_a_name_of_its_own(folder: Path) -> None:
+    assert [finding for finding in findings(sound(folder)) if finding.severity is Severity.ERROR] == []
+    names = Counter(change.id for change in changes(folder))
     assert max(names.values()) == 1
-    kinds = Counter(change.kind for change in changes())
+    kinds = Counter(change.kind for change in changes(folder))
     assert kinds["error"] >= 150
     assert kinds["innocent"] >= 60
 
 
 @pytest.mark.slow
-def test_errors_nobody_built_for_are_found() -> None:
-    every = list(outcomes(changes()))
+@pytest.mark.parametrize(("folder", "least"), [(FIRST, 210), (SECOND, 160)], ids=["first", "second"])
+def test_errors_nobody_built_for_are_found(folder: Path, least: int) -> None:
+    every = list(outcomes(folder))
     found = sum(bool(outcome.told) for outcome in every if outcome.change.kind == "error")
     refused = [outcome.change.id for outcome in every if outcome.change.kind == "innocent" and outcome.blocking]
-    assert found >= 135
-    assert len(refused) <= 1, refused
+    assert found >= least
+    assert refused == []
