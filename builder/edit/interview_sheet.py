@@ -93,6 +93,8 @@ def _questions_of(page: _Page, deeds: list[UnsaidDeed]) -> Iterator[_Question]:
     keys = (key.replace(": ", ".") for key, _ in unsaid(page))
     blank = [(key, *NOT_SAID_YET[key]) for key in keys if key in NOT_SAID_YET]
     gaps = [(gap.key, gap.asked, gap.help) for gap in (_gravest_first(page) if isinstance(page, Step) else ())]
+    if isinstance(page, Caution):
+        gaps = [(key, *NOT_SAID_YET[key]) for key in ("sign", "if_it_happens") if getattr(page, key) is None]
     yield from (_Question(turn, *question) for turn, question in enumerate([*blank, *gaps]))
 
 

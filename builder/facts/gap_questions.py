@@ -66,13 +66,16 @@ NOT_SAID_YET = {
     "hazard": ("What can go wrong here?", "What is injured or lost, in a few words."),
     "consequence": ("What happens to the patient then?", "What it leads to if nobody acts."),
     "avoid": ("How do you avoid it?", "One or two orders."),
+    "sign": ("How does it show?", "What the operator sees, hears or feels: the “What now?” sheet goes by it."),
+    "if_it_happens": ("What do you do if it happens?", "One or two orders, and whom to call."),
     "when.from": ("From when is it done?", "Such as `0 h` or `2 days` after the operation."),
     "when.until": ("Until when?", "Such as `6 h` or `2 days`."),
     "specialty": ("Which specialty is it?", "Such as `general surgery`."),
     "owner.name": ("Who owns this procedure?", "The name that stands on it."),
     "owner.role": ("What is the owner’s role?", "Such as `consultant surgeon`."),
 }
-"""What is asked, and help with it, of a key where `Not said yet.` stands; keys of keys after a full stop."""
+"""What is asked, and help with it, of a key where `Not said yet.` stands, or where a caution says nothing; keys of keys
+after a full stop."""
 
 # What cannot be observed: it says that something is as it should be, and not how that shows.
 _VAGUE = re.compile(

@@ -251,7 +251,7 @@ def test_what_the_paths_and_the_pages_leave_open_is_asked_gravest_first_in_the_o
     assert asked["Reach the lump"][0] == "comes_out.2"
     assert asked["Divide the nerve"][0] == "sees.2"
     assert asked["Shut the skin"][0] == "counts.1"
-    assert asked["Warning: Hidden bleeding"] == ["consequence", "avoid"]
+    assert asked["Warning: Hidden bleeding"] == ["consequence", "avoid", "sign", "if_it_happens"]
     assert asked["Look at the wound (aftercare)"] == ["when.from"]
     assert asked["Take out the lump (the procedure)"] == ["specialty"]
     assert "### sees.2: Before you divide the ilioinguinal nerve: do you see the ilioinguinal nerve?" in own
@@ -263,6 +263,7 @@ ANSWERS = {
     "counts.1": "Swabs, needles and blades",
     "consequence": "The patient bleeds: unseen.",
     "avoid": "Look twice.",
+    "sign": "The wound swells.",
     "when.from": "6 h",
     "specialty": "general surgery",
 }
