@@ -25,6 +25,7 @@ from builder.place import NOWHERE
 _LONG_LINES = 4
 _SHEET_MM, _BOTTOM_MM = 148.0, 9.1
 _BARE_TOP_MM, _MARKED_TOP_MM, _TWO_ROWS_MM = 6.0, 9.2, 12.8
+_FOOT_LETTERS = 46  # of what runs along at the foot of a side: it has one row
 _ROW_LETTERS = 54  # of the mark, in a row at the head of a side
 
 
@@ -84,13 +85,15 @@ class Setter:
         self.code = mark_of(library, procedure)
         self.head = head_of(library, procedure)
         running = f"{side} side. Edition {procedure.edition}" if side else f"Edition {procedure.edition}"
-        due = f". Review by {self.head.due}" if self.head.due else ""
+        due = f"Review by {self.head.due}" if self.head.due else ""
+        is_long = len(running) + len(due) > _FOOT_LETTERS
         self.side_musts = (Must("running", "side", running), Must("side", "side", side)) if side else ()
         rows = ceil(len(self.head.mark) / _ROW_LETTERS)
         self.top_mm = (_BARE_TOP_MM, _MARKED_TOP_MM, _TWO_ROWS_MM)[min(rows, 2)]
         self.values = {
             "head": self.head, "code": self.code, "side": side, "ways": ways, "top_mm": self.top_mm,
-            "running_mark": _in_style(self.head.mark), "running_foot": _in_style(f"{running}{due}"),
+            "running_mark": _in_style(self.head.mark), "due": due if is_long else "",
+            "running_foot": _in_style(running if is_long or not due else f"{running}. {due}"),
         }  # fmt: skip
 
     def document(self, lines: Sequence[CardLine], best: Fit) -> Document:
