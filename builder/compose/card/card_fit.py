@@ -18,6 +18,7 @@ _SLACK_MM = 0.6  # rounding
 _X_HEIGHT = 1118 / 2048  # of the em, from the OS/2 table of site_templates/fonts
 _MM_PER_PT = 25.4 / 72
 _FLUENT_DEGREES = 0.2
+_GROWTH = 1.7  # of the height of text with its type; only a guess of where to begin rests on it
 _APART = "steps"
 
 
@@ -91,15 +92,23 @@ def fit(lines: Sequence[CardLine], measure: Callable[[float], Heights], *, singl
 
 
 def _enlarged(lines: Sequence[CardLine], measure: Callable[[float], Heights], made: Fit, sides: int) -> Fit:
-    for pt in TYPES[1:]:
-        if not _filled(lines, made.heights.scaled(pt / made.pt), made.level, sides):
-            break
-        heights = measure(pt)
-        found = _filled(lines, heights, made.level, sides)
-        if not found:
-            break
-        made = Fit(pt, made.level, found, 0.0, made.over_single, heights)
-    return made
+    """Return ``made`` in the largest type in which as much stands; it begins where the growth of text makes likely."""
+
+    def may_fit(pt: float, best: Fit, growth: float = 1.0) -> bool:
+        return _filled(lines, best.heights.scaled((pt / best.pt) ** growth), best.level, sides) is not None
+
+    at = max(at for at, pt in enumerate(TYPES) if at <= 1 or may_fit(pt, made, _GROWTH))
+    best, failed = made, len(TYPES)
+    while 0 < at < failed and may_fit(TYPES[at], best):
+        heights = measure(TYPES[at])
+        found = _filled(lines, heights, best.level, sides)
+        if found:
+            best = Fit(TYPES[at], best.level, found, 0.0, best.over_single, heights)
+            at += 1
+        else:
+            failed = at
+            at -= 1 if TYPES[at - 1] > best.pt else at
+    return best
 
 
 def _filled(lines: Sequence[CardLine], heights: Heights, level: int, sides: int) -> tuple[CardSide, ...] | None:
