@@ -49,6 +49,7 @@ def ours(folder: Path, to: Path, outputs: list[str], processes: int, cache: Path
     """Print ``outputs`` of every procedure on ``processes`` processors."""
     os.sched_setaffinity(0, sorted(os.sched_getaffinity(0))[:processes])
     shutil.rmtree(to, ignore_errors=True)
+    to.mkdir(parents=True)
     library, _ = examine(load(folder))
     publication = Publication(library, load_templates(folder), OUTPUTS, to, Cache(cache) if cache else None)
     with Processes(publication) as workers:
