@@ -103,14 +103,19 @@ class _Pass:
         return united
 
     def _note_between(self, source: int, node: GraphNode, known: list[Possible]) -> None:
-        """Note what is possible after each column that the edge from ``source`` crosses, if the walk goes on."""
-        step = self.graph.nodes[source].step
-        if step is not None and step.ends:
+        """Note what is possible after each column that the edge from ``source`` crosses.
+
+        Where the operation has ended with a step, only what is still in counts: what is out is not missed any more.
+        What another operation goes on with is told there.
+        """
+        if node.kind is NodeKind.CONVERTED:
             return
+        step = self.graph.nodes[source].step
+        ended = step is not None and step.ends
         for course, possible in zip(self.things, known, strict=True):
             marks = sum({IN if count else OUT for _, count in possible})
             for column in range(self.places[source], self.places[node.index]):
-                course.between[column] |= marks
+                course.between[column] |= marks & IN if ended else marks
 
     def _moved(self, node: GraphNode, known: list[Possible]) -> list[Possible]:
         known = list(known)

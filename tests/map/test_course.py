@@ -174,12 +174,14 @@ class Both:
         marks: dict[tuple[Key, int], int] = {}
         keys = [keyed(one.thing) for one in self.course.things]
         for walk, watched in zip(self.walks, self.watched, strict=True):
-            last = max(watched.after, default=0) - 1 if walk.ended else self.course.columns
+            last = max(watched.after, default=0) if walk.ended else self.course.columns + 1
             now: set[Key] = set()
-            for column in range(last + 1):
+            for column in range(self.course.columns + 1):
                 now = watched.after.get(column, now)
                 for key in keys:
-                    marks[key, column] = marks.get((key, column), 0) | (IN if key in now else OUT)
+                    is_told = column < last or (key in now and not (walk.ended and walk.steps[-1][1].converts_to))
+                    told = (IN if key in now else OUT) if is_told else 0
+                    marks[key, column] = marks.get((key, column), 0) | told
         return marks
 
 
@@ -201,7 +203,7 @@ def agree(number: int) -> Counter[str]:
                 for column, marks in enumerate(one.between)
                 if marks
             }
-            assert worked_out == both.between(), f"seed {seed}"
+            assert worked_out == {at: marks for at, marks in both.between().items() if marks}, f"seed {seed}"
             told["between"] += 1
         told["procedures"] += 1
         if told["procedures"] == number:

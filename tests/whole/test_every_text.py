@@ -161,7 +161,17 @@ def wrong_in(published: Path, texts: dict[str, str]) -> list[tuple[str, str]]:
 
 def test_a_very_long_word_is_broken_and_not_lost(tmp_path: Path) -> None:
     department = HostileDepartment(tmp_path, LONG)
-    papers = ("handout", "card", "count-sheet", "what-now", "rehearsal", "slides", "slides-pptx", "patient-sheet")
+    papers = (
+        "handout",
+        "card",
+        "count-sheet",
+        "what-now",
+        "rehearsal",
+        "slides",
+        "slides-pptx",
+        "patient-sheet",
+        "map",
+    )
     assert wrong_in(published(department, ("site", *papers, "single-file")), department.texts) == []
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from html import escape
 from math import inf
+from unicodedata import normalize
 
 from builder.compose.map.map_view import STAYS, MapBar, MapStep, MapView, MapWay
 from builder.compose.slides.slide_text import width_of
@@ -23,6 +24,7 @@ _WARD, _WIDEST_COLUMN = 14.0, 42.0
 _GAP, _BEND = 2.0, 0.6  # beside other text, and beside the line of a choice
 _NODE, _MIDDLE = 3.0, 6.6  # half the height of a step's box, and where its middle lies in its column
 _BAR, _ICON = 1.1, 2.9
+_OFF_SIDE = 300.0  # what it costs, in mm² of height, to put a title between two lanes, where it might be of either
 _INK, _RED, _GRID = "#14181b", "#b8141f", "#ccd3d8"
 DANGER, COUNT = "Danger", "Count"
 _Point = tuple[float, float]
@@ -167,7 +169,9 @@ class _Draughtsman:
         if not white:
             self.box((x - 0.3, y), (end - x + 0.6, self.line_height), "#fff")
         more = (' font-weight="700"' if bold else "") + (' fill="#fff"' if white else "")
-        self.parts.append(f'<text x="{x:.2f}" y="{y + 0.8 * self.line_height:.2f}"{more}>{escape(words)}</text>')
+        self.parts.append(
+            f'<text x="{x:.2f}" y="{y + 0.8 * self.line_height:.2f}"{more}>{escape(normalize("NFC", words))}</text>'
+        )
         return end
 
     def box(self, corner: _Point, size: _Point, fill: str, edge: float = 0.0) -> None:
@@ -208,7 +212,7 @@ class _Draughtsman:
             self.arrange_titles(lane, room)
             rails = [(0.0, self.width)] if not lane else [self.rail(way) for way in self.view.ways if way.lane == lane]
             needs = [(x, end, _NODE + 1.2) for x, end in rails]
-            needs += [(block.x, block.end, block.height + _NODE + 1.2) for block in room.above.values()]
+            needs += [(block.x, block.end, block.height + _NODE + 2.8) for block in room.above.values()]
             needs += [(block.x, block.end, -_NODE) for block in room.below.values()]
             if not needs:
                 continue
@@ -239,7 +243,7 @@ class _Draughtsman:
                 if (below if is_below else above) <= block.x:
                     free = block.end + 1.0
                     cost, others, rest = best(place + 1, free if is_below else below, above if is_below else free)
-                    cost += block.height**2 + 1000 * broken
+                    cost += block.height**2 + 1000 * broken + (0 if is_below or not lane else _OFF_SIDE)
                     found.append((cost, others + broken, ((is_below, block), *rest)))
             return min(found, key=lambda plan: plan[0], default=(inf, 0, ()))
 

@@ -23,7 +23,7 @@ R = TypeVar("R")
 ROOM = 166.0
 """How high a drawing may be on its sheet, in mm."""
 _MOST_COLUMNS, _ROW = 17, 5.0
-_MOST_ROWS = 14  # a table that a page would part becomes two tables in the file
+_MOST_ROWS = 8  # a table that a page would part becomes two tables in the file
 
 
 @dataclass(frozen=True, slots=True)
