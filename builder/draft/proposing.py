@@ -24,21 +24,12 @@ from builder.draft.proposal import (
     UnplacedSentence,
     merged,
 )
-from builder.draft.said import (
-    CRITICAL,
-    IF_NOT,
-    WHY,
-    follows_warning,
-    is_caution,
-    is_cue,
-    minutes_in,
-    signal_of,
-    warns_what,
-)
-from builder.draft.sections import lay_text
+from builder.draft.said import CRITICAL, comes_of_it, minutes_in, says_what_to_avoid, signal_of
+from builder.draft.sections import give_roles, lay_text
+from builder.draft.sentence_roles import DOES, SaidRole
 from builder.draft.sentences import Sentence
 from builder.draft.source_parts import Role, Segment, SourceParts
-from builder.draft.speech import after_sign, instruction, letters_of, shortened_title
+from builder.draft.speech import after_sign, letters_of, shortened_title
 from builder.draft.talks import lay_talk
 from builder.draft.titles import instruction_of, step_title
 from builder.edit.ids import Ids, slug
@@ -50,6 +41,7 @@ from builder.model.library import Library
 from builder.place import Place
 
 MOST_STEPS = 200
+_KEYS = {SaidRole.GO_ON: "cue", SaidRole.IF_NOT: "if_not", SaidRole.WHY: "why"}
 _MOST_WORDS_OF_A_CHECK = 25
 
 
@@ -74,6 +66,8 @@ def _laid_out(source: Source) -> SourceParts:
         message = f"{len(layout.steps)} steps were found; the limit for one procedure is {MOST_STEPS}"
         hint = "Keep only the part that describes one procedure."
         raise refuse("source-too-large", Place(source.name), message, hint)
+    if not is_talk:
+        give_roles(layout)
     return layout
 
 
@@ -152,32 +146,30 @@ class _Proposer:
         id = self.step_ids.new(title)
         step, body = ProposedStep(id, title, segment.at, segment.heard_at), list[str]()
         actions: list[ProposedAction] = []
-        warned: ProposedCaution | None = None
-        for number, sentence in enumerate([Sentence(title, segment.at, segment.heard_at), *sentences]):
-            text = sentence.text
-            if number == 0:
-                # The title is read for what is done, unless it only repeats a sentence of the body.
-                if segment.head and not any(title.casefold() in other.text.casefold() for other in sentences):
-                    actions.extend(self._look_at(sentence))
+        # The title is read for what is done, unless it only repeats a sentence of the body.
+        if segment.head and not any(title.casefold() in sentence.text.casefold() for sentence in sentences):
+            actions.extend(self._look_at(Sentence(title, segment.at, segment.heard_at)))
+        warned = ""
+        for sentence in sentences:
+            done = self._look_at(sentence)
+            warned = self._warned(sentence, id, warned)
+            if warned:
                 continue
-            # A sentence that warns and is the one the step begins with stays the step's.
-            begins_step = number == 1 and bool(instruction(text))
-            if is_caution(text) and not begins_step and not (warned and follows_warning(text)):
-                warned = self._caution(sentence, id)
-                self._look_at(sentence)
+            parts = sentence.role is SaidRole.ALTERNATIVE or (
+                sentence.role is SaidRole.DO and leaves_open(sentence.text)
+            )
+            if parts and self._parted(id, sentence):
                 continue
-            if warned and (key := follows_warning(text)):
-                self._fill(warned.id, key, text)
-                continue
-            warned = None
-            if number > 1 and leaves_open(text) and self._parted(id, sentence):
-                continue
-            actions.extend(self._look_at(sentence))
-            step, is_placed = _answered(step, text, first=number == 1 and title.casefold() in text.casefold())
-            if not is_placed:
-                _append(body, sentence, first=not body and number == 1)
-            critical, minutes = step.critical or bool(CRITICAL.search(text)), step.minutes or minutes_in(text)
-            step = replace(step, critical=critical, minutes=minutes)
+            if sentence.role in DOES:
+                actions.extend(done)
+            key = _KEYS.get(sentence.role, "") if sentence.role else ""
+            if key and not getattr(step, key):
+                answer: dict[str, Any] = {key: sentence.text}
+                step = replace(step, **answer)
+            else:
+                _append(body, sentence)
+            is_critical = step.critical or bool(CRITICAL.search(sentence.text))
+            step = replace(step, critical=is_critical, minutes=step.minutes or minutes_in(sentence.text))
         if id in self.preferred:
             step = replace(step, basis="preference", whose=NOT_SAID)
         return self._guarded(replace(step, body=tuple(body), actions=tuple(merged(actions))))
@@ -204,16 +196,31 @@ class _Proposer:
         self.partings.append(ProposedParting(way.kind, id, way.when, tuple(steps)))
         return True
 
+    def _warned(self, sentence: Sentence, step: str, before: str) -> str:
+        """Return the caution that a sentence begins or adds to; "" where it does not warn.
+
+        ``before`` is the caution of the sentence before it: what comes of it, and what to do then, belong to that.
+        """
+        if before and sentence.role is SaidRole.IF_NOT:
+            self._fill(before, "if_it_happens", sentence.text)
+        elif before and comes_of_it(sentence.text, sentence.role):
+            self._fill(before, "consequence", sentence.text)
+        elif sentence.role is SaidRole.DANGER:
+            return self._caution(sentence, step).id
+        else:
+            return ""
+        return before
+
     def _caution(self, sentence: Sentence, step: str) -> ProposedCaution:
-        hazard, avoid = warns_what(sentence.text)
+        avoids = says_what_to_avoid(sentence.text)
         mentions = self.names.mentions(sentence.text)
         bare = _SIGN.sub("", _SIGN.sub("", sentence.text)) or sentence.text
         caution = ProposedCaution(
             id=self.caution_ids.new(re.split(r"[,.;:]", bare)[0], taken=step),
             signal=signal_of(sentence.text),
-            hazard=sentence.text if hazard or not avoid else NOT_SAID,
+            hazard=NOT_SAID if avoids else sentence.text,
             consequence=NOT_SAID,
-            avoid=sentence.text if avoid and not hazard else NOT_SAID,
+            avoid=sentence.text if avoids else NOT_SAID,
             at=sentence.at,
             heard_at=sentence.heard_at,
             guards=(step,) if step else (),
@@ -224,14 +231,10 @@ class _Proposer:
 
     def _fill(self, id: str, key: str, text: str) -> None:
         """Let a sentence after a warning answer what comes of it, or what is done if it happens."""
-        for at, caution in enumerate(self.cautions):
-            if caution.id != id:
-                continue
-            if key == "consequence":
-                said = text if caution.consequence == NOT_SAID else f"{caution.consequence} {text}"
-                self.cautions[at] = replace(caution, consequence=said)
-            else:
-                self.cautions[at] = replace(caution, if_it_happens=f"{caution.if_it_happens} {text}".strip())
+        at = next(at for at, caution in enumerate(self.cautions) if caution.id == id)
+        before = getattr(self.cautions[at], key)
+        answer: dict[str, Any] = {key: f"{before} {text}" if before not in ("", NOT_SAID) else text}
+        self.cautions[at] = replace(self.cautions[at], **answer)
 
     def _loose_cautions(self, sentences: Iterable[Sentence]) -> None:
         """Propose a caution for each line below a heading such as ``Dangers``; which step it guards is not said."""
@@ -240,9 +243,7 @@ class _Proposer:
                 last = self.cautions[-1]
                 self.cautions[-1] = replace(last, body=(*last.body, sentence.text))
                 continue
-            caution = self._caution(sentence, "")
-            if not is_caution(sentence.text):
-                self.cautions[-1] = replace(caution, hazard=sentence.text, avoid=NOT_SAID)
+            self._caution(sentence, "")
             self._look_at(sentence)
 
     def _look_at(self, sentence: Sentence) -> list[ProposedAction]:
@@ -279,7 +280,8 @@ def _titled(segment: Segment, names: CatalogueNames) -> tuple[str, list[Sentence
     if not segment.sentences:
         return NOT_SAID.rstrip("."), []
     reader = TalkReader(names)
-    told = [(sentence.text, reader.read(sentence.text)) for sentence in segment.sentences[:_MOST_READ_FOR_TITLE]]
+    done = [sentence for sentence in segment.sentences if sentence.role in DOES][:_MOST_READ_FOR_TITLE]
+    told = [(sentence.text, reader.read(sentence.text)) for sentence in done]
     if title := step_title(told):
         return title, segment.sentences
     said = after_sign(segment.sentences[0].text) or segment.sentences[0].text
@@ -290,20 +292,9 @@ _MOST_READ_FOR_TITLE = 4
 _ARTICLE = re.compile(r"^(?:is |was )?(?:the|a|an) ", re.IGNORECASE)
 
 
-def _answered(step: ProposedStep, text: str, *, first: bool) -> tuple[ProposedStep, bool]:
-    """Put a sentence into the key whose question it answers, where that is still free."""
-    if first:
-        return step, False
-    for key, answers in (("if_not", IF_NOT.search), ("cue", is_cue), ("why", WHY.search)):
-        if not getattr(step, key) and answers(text):
-            answer: dict[str, Any] = {key: text}
-            return replace(step, **answer), True
-    return step, False
-
-
-def _append(body: list[str], sentence: Sentence, *, first: bool) -> None:
+def _append(body: list[str], sentence: Sentence) -> None:
     """Add a sentence to the paragraph, or begin a new one."""
-    if sentence.begins and not first:
+    if sentence.begins and body:
         body.append(ListParagraph(sentence.text) if sentence.is_listed else sentence.text)
     elif body:
         body[-1] = type(body[-1])(f"{body[-1]} {sentence.text}")
@@ -314,7 +305,7 @@ def _append(body: list[str], sentence: Sentence, *, first: bool) -> None:
 def _paragraphs(sentences: Iterable[Sentence]) -> list[str]:
     body: list[str] = []
     for sentence in sentences:
-        _append(body, sentence, first=not body)
+        _append(body, sentence)
     return body
 
 

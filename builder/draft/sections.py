@@ -1,8 +1,9 @@
 """Texts taken apart: headings and labels (``Equipment:``) say what is below them, numbers where steps begin."""
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
+from builder.draft.sentence_roles import SaidRole, roles_of
 from builder.draft.sentences import sentences_of
 from builder.draft.source_parts import Role, Segment, SourceParts, role_of
 from builder.draft.speech import begins_aftercare, instruction, is_step_alone
@@ -11,9 +12,20 @@ from builder.load.told.draft_source import Passage, PassageKind
 from builder.load.told.outline_lines import number_of
 
 _LABEL = re.compile(r"(?P<label>[A-Z][\w /'-]{1,40}?)\s*[:–—]\s*(?P<rest>.*)", re.DOTALL)
-_OF_ONE_STEP = re.compile(
-    r"^(?:pitfall|danger|caution|warning|hazard|beware|trap|mistake|watch out|risk)$", re.IGNORECASE
+_OF_ONE_STEP = tuple(
+    (role, re.compile(pattern, re.IGNORECASE))
+    for role, pattern in (
+        (
+            SaidRole.DANGER,
+            r"(?:common )?(?:pitfall|danger|caution|warning|hazard|beware|trap|mistake|slip|watch out|risk)",
+        ),
+        (SaidRole.GO_ON, r"(?:go on when|done when|cue|check(?:point)?)"),
+        (SaidRole.IF_NOT, r"(?:if not|otherwise|put it right)"),
+        (SaidRole.ALTERNATIVE, r"(?:if|or|option|alternative)\b.*"),
+        (SaidRole.WHY, r"(?:why|reason)"),
+    )
 )
+"""What a label or heading says of the step above it."""
 _LONGEST_LABEL_WORDS = 6
 
 
@@ -92,9 +104,28 @@ def _labelled(passage: Passage) -> tuple[str, str, Role] | None:
     role = role_of(match["label"])
     if role in (Role.OPEN, Role.END) or (role is Role.STEPS and match["rest"]):
         return None
-    if role is Role.CAUTIONS and match["rest"] and _OF_ONE_STEP.search(match["label"]):
+    if match["rest"] and role_in_step(match["label"]):
         return None  # a warning below a step belongs to the step
     return match["label"], match["rest"], role
+
+
+def role_in_step(label: str) -> SaidRole | None:
+    """Return the role that a label or heading gives to what it says of the step above it."""
+    bare = label.strip(" .:–—-")
+    return next((role for role, pattern in _OF_ONE_STEP if pattern.fullmatch(bare)), None)
+
+
+def give_roles(layout: SourceParts) -> None:
+    """Give each sentence of a step the role that its label says, else the likeliest in the telling."""
+    sentences = [sentence for step in layout.steps for sentence in step.sentences]
+    firsts = {id(step.sentences[0]) for step in layout.steps if step.sentences}
+    begins = {at for at, sentence in enumerate(sentences) if id(sentence) in firsts}
+    told = iter(roles_of([sentence.text for sentence in sentences], begins))
+    for step in layout.steps:
+        for at, sentence in enumerate(step.sentences):
+            likeliest, label = next(told), _LABEL.match(sentence.text)
+            role = sentence.role or (role_in_step(label["label"]) if label and at else None)
+            step.sentences[at] = replace(sentence, role=role or likeliest)
 
 
 def _steps_regions(sections: list[_Section]) -> set[int]:
@@ -183,6 +214,10 @@ def _is_step_heading(passage: Passage | None) -> bool:
 def _lay_section(
     section: _Section, is_steps: bool, any_steps: bool, sections: list[_Section], layout: SourceParts
 ) -> None:
+    said = role_in_step(section.heading.text) if section.heading and layout.steps else None
+    if said:
+        _lay_on_step(section, said, layout)
+        return
     starts: list[int] = []
     items = _numbered_items(section)
     heading_is_step = section.role is Role.OPEN and (_is_step_heading(section.heading) or section.is_sibling)
@@ -266,6 +301,18 @@ def _lay_heading(section: _Section, layout: SourceParts) -> None:
         layout.steps.append(Segment(section.heading.text, section.heading.at, "", head, {section.index}))
     for index, passage in section.content:
         _add(layout, index, passage)
+
+
+def _lay_on_step(section: _Section, role: SaidRole, layout: SourceParts) -> None:
+    """Add what is below a heading such as ``Danger`` or ``If there is pus`` to the step above it."""
+    assert section.heading is not None
+    if role is SaidRole.ALTERNATIVE:
+        layout.steps[-1].sentences.extend(replace(head, role=role) for head in sentences_of(section.heading))
+    else:
+        layout.headings.extend(sentences_of(section.heading))
+    for index, passage in section.content:
+        layout.steps[-1].sentences.extend(replace(sentence, role=role) for sentence in sentences_of(passage))
+        layout.steps[-1].passages.add(index)
 
 
 def _lay_rest(section: _Section, layout: SourceParts) -> None:

@@ -6,21 +6,21 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from builder.draft.speech import STARTS_ANYWHERE
+from builder.draft.sentence_roles import SaidRole
+from builder.draft.speech import STARTS_ANYWHERE, is_step_alone
 from builder.load.told.draft_source import Passage, PassageKind
 from builder.load.told.talk import clock
 
 _END = re.compile(r"[.!?…]+[\"'”’)\]]*\s+|\n+")
-_SHORT = re.compile(
-    r"(?:^|[\s(])(?:e\.g|i\.e|etc|vs|cf|approx|no|nos|figs?|pp?|dr|mr|mrs|ms|prof|st|vol|[A-Z]|\d+)\.$", re.IGNORECASE
-)
+_SHORT = re.compile(r"(?:^|[\s(])(?:e\.g|i\.e|etc|vs|cf|approx|figs?|pp?|dr|mr|mrs|ms|prof|st|vol)\.$", re.IGNORECASE)
+_SHORT_WRITTEN = re.compile(r"(?:^|[\s(])(?:no|nos|[A-Z]|\d+)\.$", re.IGNORECASE)
+"""In speech these end a sentence: ``he said no.``, ``like a letter H.``"""
 _FILLERS = re.compile(r"(?<![\w-])(?:[Uu]m+|[Uu]h+|[Uu]hm+|erm+|er|[Hh]mm+|[Mm]mm+)(?![\w-])[,.…]*(?=\s|$)\s*")
 _BETWEEN_COMMAS = re.compile(r",\s+(?:um+|uh+|uhm+|erm|er|hmm+|mm+),\s+", re.IGNORECASE)
 _LOOSE_COMMA = re.compile(r"\s+([,.;:!?])|([,;:])\s*(?=[,.;:!?])")
-_LONG = 32
 _BARE = 60
-_PAUSE, _BREATH = 0.9, 0.35
-"""Seconds of silence that end a sentence, in speech with stops and in speech without."""
+_PAUSE = 0.35
+"""Seconds of silence that end a sentence in speech without stops."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +34,8 @@ class Sentence:
     """It is the first of its paragraph."""
     is_listed: bool = False
     """Its paragraph is an item of a list."""
+    role: SaidRole | None = None
+    """What it does in the telling."""
 
 
 def sentences_of(passage: Passage) -> list[Sentence]:
@@ -70,11 +72,9 @@ def without_fillers(text: str) -> str:
 def _cuts(text: str, is_speech: bool) -> Iterator[tuple[int, int]]:
     start = 0
     for end in _END.finditer(text):
+        goes_on = _goes_on_spoken if is_speech else _goes_on_written
         is_line = "\n" in end.group()
-        after = text[end.end() : end.end() + 1]
-        if not is_line and (
-            _SHORT.search(text[max(start, end.start() - 8) : end.start() + 1]) or not (is_speech or not after.islower())
-        ):
+        if not is_line and goes_on(text[start : end.end()].rstrip(), text[end.end() : end.end() + 1]):
             continue
         yield start, end.end()
         start = end.end()
@@ -82,19 +82,23 @@ def _cuts(text: str, is_speech: bool) -> Iterator[tuple[int, int]]:
         yield start, len(text)
 
 
+def _goes_on_written(before: str, after: str) -> bool:
+    return bool(_SHORT.search(before) or _SHORT_WRITTEN.search(before)) or after.islower()
+
+
+def _goes_on_spoken(before: str, after: str) -> bool:
+    """Tell whether what is said so far is no sentence: it ends with a short form, it trails off, or it only counts."""
+    trails_off = before.endswith(("...", "…")) and after.islower()
+    only_counts = is_step_alone(before) or len(before.strip(" .")) == 1
+    return trails_off or only_counts or bool(_SHORT.search(before))
+
+
 def _finer(passage: Passage, cuts: list[tuple[int, int]]) -> list[tuple[int, int]]:
-    """Cut what is too long for a sentence before words that begin a step, and at pauses of the speaker."""
-    finer: list[tuple[int, int]] = []
-    # Without a stop in some sixty words nobody has punctuated: then every word that begins a step cuts.
-    is_bare = len(passage.text.split()) > _BARE * len(cuts)
-    pauses = [mark.offset for mark in passage.marks if mark.pause >= (_BREATH if is_bare else _PAUSE)]
-    for start, end in cuts:
-        text = passage.text[start:end]
-        if len(text.split()) <= _LONG and not is_bare:
-            finer.append((start, end))
-            continue
-        inner = {start + match.start() for match in STARTS_ANYWHERE.finditer(text) if match.start()}
-        inner |= {offset for offset in pauses if start < offset < end}
-        points = [start, *sorted(inner), end]
-        finer.extend(pairwise(points))
-    return finer
+    """Cut speech that nobody has punctuated before words that begin a step, and at pauses of the speaker."""
+    # That is what has no stop in some sixty words; where there are stops, a long sentence stays whole.
+    if len(passage.text.split()) <= _BARE * len(cuts):
+        return cuts
+    pauses = [mark.offset for mark in passage.marks if mark.pause >= _PAUSE]
+    inner = {match.start() for match in STARTS_ANYWHERE.finditer(passage.text)} | set(pauses)
+    points = sorted(inner | {point for cut in cuts for point in cut})
+    return list(pairwise(points))

@@ -34,7 +34,7 @@ _ROLES: tuple[tuple[Role, re.Pattern[str]], ...] = tuple(
         (Role.AFTERCARE, (
             r"\b(?:post[- ]?(?:op\w*|procedure)|after ?-?care|afterwards|follow[- ]?up|discharge|on the ward)\b",
             r"\b(?:ward care|after (?:the )?(?:operation|procedure|surgery)|going home)\b",
-                r"^(?:(?:in )?recovery|(?:the )?ward)$",
+            r"^(?:(?:in )?recovery|(?:the )?ward|after)$",
         )),
         (Role.BEFORE, (
             r"\b(?:pre[- ]?(?:op\w*|procedure)|before (?:you|we|the|starting|surgery)|check ?list|consent)\b",

@@ -1,10 +1,9 @@
-"""How people say that a step begins: ``the second step is``, ``next we``, ``then``; and how they say that it ends.
+"""How people announce what they do (``the second step is``, ``next we``), and the instruction that is in their words.
 
 The lists are our own, of plain English as it is spoken in theatre (common practice).
 """
 
 import re
-from enum import IntEnum
 
 from builder.draft.verbs import NUMBER_WORDS
 from builder.facts.imperatives import VERBS, stem
@@ -19,16 +18,6 @@ _NUM = rf"(?:\d{{1,2}}|{'|'.join(NUMBER_WORDS)})"
 _PART = r"(?:step|thing|stage|part|move|job|task|phase|point)"
 
 
-class StartStrength(IntEnum):
-    """How surely a sentence begins a step."""
-
-    NONE = 0
-    WEAK = 1
-    MEDIUM = 2
-    STRONG = 3
-    NUMBERED = 4
-
-
 _LEAD = re.compile(
     r"(?:(?:so|okay|ok|alright|all right|well|and|but|you know|yeah|anyway|good|fine|great|actually|basically|like|"
     r"i mean)"
@@ -39,11 +28,6 @@ _NUMBERED = re.compile(
     rf"(?:.{{0,40}}?\b)?(?:(?:(?:my|the|our|your)\s+)?(?:very\s+)?(?P<ordinal>{_ORD})\s+(?:and\s+(?:final|"
     rf"last)\s+)?(?P<part>{_PART})\b"
     rf"|(?:step|stage)\s+(?:number\s+)?(?P<number>{_NUM})\b|number\s+(?P<bare>{_NUM})(?=[,:]|\s+is\b))",
-    re.IGNORECASE,
-)
-_NOT_NOW = re.compile(
-    r"\b(?:before|after|until|as in|back to|from|of|since|during|skip|like|in|about|than|at|did|between)\s+(?:the\s+|"
-    r"my\s+)?(?:very\s+)?$",
     re.IGNORECASE,
 )
 _HEAD_ORDINAL = re.compile(
@@ -85,17 +69,6 @@ _ANYWHERE = (
 )
 STARTS_ANYWHERE = re.compile(rf"(?<!\w)(?:(?:and|so|okay)\s+)?(?:{'|'.join(_ANYWHERE)})\b", re.IGNORECASE)
 """Where speech that nobody has punctuated can be cut into sentences."""
-_TALK_VERBS_LIST = """
-thank say talk mention explain discuss tell remember know think apologise show welcome hope go stress add come see
-teach ask want like describe
-"""
-_TALK_VERBS = frozenset(_TALK_VERBS_LIST.split())
-_END = re.compile(
-    r"(?:to summari[sz]e|in summary|to sum(?: it)? up|to recap|a quick recap|let me recap|that(?:'s| is) (?:it|all|"
-    r"the (?:whole )?(?:operation|procedure)"
-    r"|the end)\b|thank you|thanks\b|any questions|questions\b|to finish,? (?:a|some|the)|take.home)",
-    re.IGNORECASE,
-)
 _AFTERWARDS = re.compile(
     r"(?:(?:for|in|during) (?:the )?(?:after ?care|recovery|follow.?up)\b|afterwards\b|after (?:the|"
     r"this) (?:operation|procedure|surgery|case)\b"
@@ -141,64 +114,11 @@ def without_lead(text: str) -> str:
     return text[lead.end() :] if lead else text
 
 
-def strength(text: str) -> StartStrength:
-    """Tell how surely the sentence ``text`` begins a step."""
-    bare = without_lead(text)
-    numbered = _NUMBERED.match(bare)
-    if numbered and not _NOT_NOW.search(bare[: _start_of(numbered)]):
-        is_thing = (numbered["part"] or "step").casefold() not in ("step", "stage")
-        if not (is_thing and is_talk_about(bare[numbered.end() :])):
-            return StartStrength.NUMBERED
-    head = _HEAD_ORDINAL.match(bare)
-    if head and has_verb(bare[head.end() :]) and not is_talk_about(bare[head.end() :]):
-        return StartStrength.NUMBERED
-    strong = _STRONG.match(bare)
-    if strong and has_verb(bare[strong.end() :]) and not is_talk_about(bare[strong.end() :]):
-        return StartStrength.STRONG
-    if _ANNOUNCES.match(bare):
-        return StartStrength.MEDIUM
-    for pattern, found in ((_MEDIUM, StartStrength.MEDIUM), (_NOW, StartStrength.MEDIUM), (_WEAK, StartStrength.WEAK)):
-        sign = pattern.match(bare)
-        if sign:
-            rest = bare[sign.end() :]
-            does = has_verb(rest) if pattern is _MEDIUM else bool(instruction(text))
-            return found if does and not is_talk_about(rest) else StartStrength.NONE
-    return StartStrength.NONE
-
-
-def _start_of(match: re.Match[str]) -> int:
-    names = ("ordinal", "number", "bare")
-    start = next(match.start(name) for name in names if match[name])
-    before = match.string[:start]
-    return len(re.sub(r"(?:(?:my|the|our|your|very|step|stage|number)\s+)+$", "", before, flags=re.IGNORECASE))
-
-
-def ends(text: str) -> bool:
-    """Tell whether the sentence says that the operation has been told."""
-    return bool(_END.match(without_lead(text)))
-
-
 def begins_aftercare(text: str) -> bool:
     """Tell whether the sentence turns to what comes after the operation."""
     return bool(
         _AFTERWARDS.match(re.sub(r"^(?:then|now|finally|lastly),?\s+", "", without_lead(text), flags=re.IGNORECASE))
     )
-
-
-def has_verb(text: str) -> bool:
-    """Tell whether something is done in ``text``."""
-    return any(_bare(word) in VERBS or stem(_bare(word)) for word in text.split())
-
-
-def is_talk_about(text: str) -> bool:
-    """Tell whether the first verb of ``text`` speaks about speaking: ``I want to say``, ``thank you``."""
-    for word in text.lower().split()[:10]:
-        bare = _bare(word)
-        if bare in _TALK_VERBS and bare not in ("want", "like", "come", "go"):
-            return bare != "see"
-        if bare not in _BEFORE_VERB and (bare in VERBS or stem(bare)):
-            return False
-    return False
 
 
 def _bare(word: str) -> str:

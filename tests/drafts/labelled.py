@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 FOLDER = Path(__file__).parent / "talks"
+FIRST = FOLDER / "first"
+"""The talks that drafts were first made for, labelled by role alone: they are learned from and never measured."""
 ROLES = (
     "opening", "before", "begin", "do", "danger", "go-on", "if-not", "why", "afterwards", "alternative", "count",
     "aside",

@@ -212,7 +212,7 @@ def test_misheard_names_are_shown_and_not_corrected_in_the_words(root: Path) -> 
     assert {("karotid artery", "carotid artery"), ("lidocane", "lidocaine")} <= heard
     kept = (folder / "notes.md").read_text(encoding="utf-8")
     assert 'heard "karotid artery", meant "carotid artery"?' in kept
-    step = (folder / "steps" / f"{proposal.steps[2].id}.md").read_text(encoding="utf-8")
+    step = (folder / "steps" / f"{proposal.steps[3].id}.md").read_text(encoding="utf-8")
     assert "inject: lidocaine" in step
     assert "lidocane" in step
 
