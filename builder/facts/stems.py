@@ -16,6 +16,7 @@ def stems(text: str) -> frozenset[str]:
     return frozenset(stem_of(word) for word in _WORD.findall(text.casefold()) if word not in _EMPTY)
 
 
+@lru_cache(maxsize=8192)
 def stem_of(word: str) -> str:
     """Return ``word`` without its ending: ``cutting`` and ``cuts`` are alike."""
     return re.sub(r"(?:ing|es|ed|s)$", "", word) if len(word) > 4 else word.removesuffix("s")

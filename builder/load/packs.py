@@ -82,8 +82,13 @@ class Fence:
     unit: str
 
 
+# The safe loader in C, where PyYAML was built with it: the lists are read on every run.
+_LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+
+
+@cache
 def _read(name: str) -> Any:
-    return yaml.safe_load((_FOLDER / name).read_text(encoding="utf-8"))
+    return yaml.load((_FOLDER / name).read_text(encoding="utf-8"), _LOADER)  # noqa: S506
 
 
 @cache

@@ -13,6 +13,15 @@ WEIGHED = (
 )
 SHOT = "dose: {drug: paracetamol, route: into a vein, amount: 1 g, every: 12 h, common_practice: true}\n"
 
+HEPARIN = (
+    "dose: {drug: heparin, strength: 1000 units/mL, route: into a vein, amount: 5000 units, every: 24 h, "
+    "common_practice: true}\n"
+)
+BANDED = (
+    "dose: {drug: enoxaparin, route: under the skin, every: 12 h, "
+    "bands: [{from: 40, to: 59, amount: 40 mg}, {from: 60, to: 90, amount: 60 mg}], common_practice: true}\n"
+)
+
 WRONG = [
     (PILLS, "staff", "Two tablets of 500 mg four times a day make 5 g a day."),
     (PILLS, "patient", "Have two 500 mg tablets each time, and never more than 10 tablets a day."),
@@ -30,6 +39,16 @@ WRONG = [
     (WEIGHED, "staff", "Allow 30 mg per kilogram."),
     (SHOT, "staff", "Give it as an injection every evening."),
 ]
+WRONG += [
+    (HEPARIN, "staff", "Draw up 0.5 mL of 1000 units/mL and give it."),
+    (HEPARIN, "staff", "Give 5000 units under the skin."),
+    (HEPARIN, "staff", "Give 5000 units, which is 50 mL."),
+    (HEPARIN, "staff", "The anaesthetist gives 2500 units."),
+    (BANDED, "staff", "A patient of 70 kg gets 40 mg."),
+    (BANDED, "patient", "You have one injection a day."),
+    (BANDED, "patient", "Inject yourself at 8 am and at noon."),
+    (WEIGHED, "staff", "Never give more than 300 mg."),
+]
 RIGHT = [
     (PILLS, "staff", "Two tablets of 500 mg four times a day make 4 g a day."),
     (PILLS, "patient", "Have two 500 mg tablets each time, and never more than 8 tablets a day."),
@@ -41,6 +60,11 @@ RIGHT = [
     (WEIGHED, "staff", "A vial holds 20 mL of 10 mg/mL, more than anybody has."),
     (WEIGHED, "staff", "The 20 mg/mL vial looks the same: it is another strength."),
     (WEIGHED, "staff", "Nobody has more than 200 mg (20 mL), and 5 mL go into each corner."),
+    (HEPARIN, "staff", "Give 5000 units, which is 5 mL, into a vein."),
+    (HEPARIN, "staff", "The ampoule holds 5000 units."),
+    (BANDED, "staff", "A patient of 70 kg gets 60 mg."),
+    (BANDED, "patient", "Inject yourself at 8 am and 8 pm."),
+    (WEIGHED, "staff", "Never give more than 200 mg."),
     (SHOT, "staff", "Give it every morning and every evening. Flush the line once a day."),
 ]
 
