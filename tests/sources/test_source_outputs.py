@@ -26,7 +26,7 @@ DEMO = Path(__file__).parents[2]
 
 
 def _told(library: Library, key: str) -> dict[str, tuple[str, ...]]:
-    return dict(resting_outputs(library, key, Renderer(load_templates(library.root))))
+    return dict(resting_outputs(library, key, Renderer(load_templates(library.root), lambda _: ({},))))
 
 
 @pytest.fixture(scope="module")
