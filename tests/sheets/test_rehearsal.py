@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
+import pypdfium2
 import pytest
 from department import BASE, Overlay, read
 from papers import document, library, proved, renderer, spoilt, typesetter
@@ -13,6 +15,8 @@ from papers import document, library, proved, renderer, spoilt, typesetter
 from builder.compose.document import Document
 from builder.compose.sheets import rehearsal
 from builder.model.library import Library
+from builder.readback.paper.finished_pdf import MM
+from builder.readback.paper.painted import picture_of, sheets_of
 from builder.readback.text_files import TEXT
 
 FOLDER = "content/procedures/example"
@@ -151,3 +155,29 @@ def test_a_script_that_lost_something_is_refused(old: str, new: str, said: str, 
     made = spoilt(document("rehearsal"), old, new, count=-1)
     problems = proved(made, typesetter().pdf(made), tmp_path).problems
     assert any(said in problem for problem in problems), problems
+
+
+def touching(data: bytes) -> list[str]:
+    """Dark text of the finished file with an upright bar less than 0.8 mm to its left: ink higher than its line."""
+    near, dots = [], 150 / 72
+    with closing(pypdfium2.PdfDocument(data)) as opened:
+        pages = list(opened)
+        for sheet in sheets_of(pages):
+            image = picture_of(pages)(sheet.number, 150).convert("L")
+            for text in sheet.texts:
+                left, high, low = text.box.left - 0.8 * MM, text.box.top + MM, text.box.bottom - MM
+                top, bottom = round((sheet.height - high) * dots), round((sheet.height - low) * dots)
+                columns = (
+                    image.crop((x, top, x + 1, bottom)) for x in range(round(left * dots), round(left * dots) + 5)
+                )
+                if max(text.colour[:3]) < 128 and any(column.getextrema()[1] < 110 for column in columns):
+                    near.append(text.named)
+    return near
+
+
+def test_text_never_touches_a_bar() -> None:
+    demo = BASE.parents[1]
+    made = rehearsal.compose(library(demo), library(demo).by_id["open-mesh-inguinal-hernia"], renderer(demo))
+    assert touching(typesetter(demo).pdf(made)) == []
+    close = spoilt(made, "</style>", ".way .parting { margin-left: 0 !important }</style>")
+    assert any("The way parts" in text for text in touching(typesetter(demo).pdf(close))), "the control"
