@@ -10,6 +10,7 @@ from dataclasses import replace
 from builder.compose.card import card
 from builder.compose.card.card_fit import FOLDED, SINGLE
 from builder.compose.document import Document, Placed, Renderer
+from builder.compose.view.head import paper_mark
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -71,7 +72,7 @@ def _sheet(library: Library, procedure: Procedure, renderer: Renderer, layout: s
     folds = {"across": layout == "fold" and sides == FOLDED, "down": layout == "fold" or sides == FOLDED}
     values = {
         "title": title, "language": library.department.language, "folds": folds,
-        "sheets": len(_CELLS[layout, sides]), "told": _TOLD[layout, sides],
+        "sheets": len(_CELLS[layout, sides]), "told": _TOLD[layout, sides], "mark": paper_mark(library, procedure),
     }  # fmt: skip
     placed = tuple(spot for spot in placed_sides(layout, sides) if spot.page <= single.explained["sides"])
     return replace(
