@@ -106,7 +106,7 @@ def number_from_home(call: Call) -> str:
 
 
 def called_by_patients(library: Library, procedure: Procedure) -> tuple[Call, ...]:
-    """Return the roles that the patient's texts name; without any, the first ward that is listed, else the first."""
+    """Return the roles that the patient’s texts name; without any, the first ward that is listed, if one is."""
     told = " ".join(str(item.patient_text) for item in procedure.aftercare_items.values()).casefold()
     known = library.department.call
     named = [call for call in known if call.role.casefold() in told]

@@ -62,6 +62,6 @@ def test_templates_at_old_addresses_are_refused_with_the_new_ones(base: Path, tm
 def test_every_new_address_is_one_of_ours_and_no_old_one_is() -> None:
     table = Path(templates.__file__).with_name("moved-templates.txt").read_text(encoding="utf-8")
     moved = dict(line.split() for line in table.splitlines())
-    assert len(moved) == 32
+    assert len(moved) == 29
     assert all((own_folder() / new).is_file() for new in moved.values())
     assert not any((own_folder() / old).exists() for old in moved)

@@ -22,7 +22,7 @@ def shown(base: Path, *changes: dict[str, object]) -> list[list[str]]:
     now = line_now(library, library.procedures[0])
     lines = tuple(replace(now, **change) for change in changes)
     text = compose(replace(library, ledger=Ledger(lines)), Renderer(load_templates(base)), {}).text
-    tree = html.fromstring(text.split("---\n", 2)[2])
+    tree = html.fromstring(text)
     return [texts(item, ".//p") for item in tree.xpath("//*[@class='lately']//li")]
 
 
