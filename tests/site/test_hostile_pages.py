@@ -58,8 +58,8 @@ PLACES = (
 SAFE_TAGS = {
     "a", "abbr", "b", "blockquote", "body", "br", "caption", "circle", "code", "details", "div", "em", "figcaption",
     "figure", "footer", "g", "h1", "h2", "h3", "h4", "h5", "h6", "head", "header", "hr", "html", "i", "img", "li",
-    "link", "main", "meta", "nav", "ol", "p", "path", "pre", "rect", "script", "section", "span", "strong", "sub", "summary",
-    "sup", "svg", "table", "tbody", "td", "text", "th", "thead", "title", "tr", "ul",
+    "link", "main", "meta", "nav", "ol", "p", "path", "pre", "rect", "script", "section", "span", "strong", "sub",
+    "summary", "sup", "svg", "table", "tbody", "td", "text", "th", "thead", "title", "tr", "ul",
 }  # fmt: skip
 
 

@@ -127,7 +127,8 @@ class _Compiler:
             yield Op(Code.CHECK, self.keys("count", category), counts.WRONG_AT_END, None, check)
 
     def _action(self, step: Step, action: Action) -> Iterator[Op]:
-        yield from self.openings.shut_together(Deed(step, action, action.objects[0]))
+        if action.objects:  # an empty list is a slip that is told elsewhere
+            yield from self.openings.shut_together(Deed(step, action, action.objects[0]))
         for name in action.objects:
             deed = Deed(step, action, name)
             if action.verb is Verb.COUNT:

@@ -23,45 +23,53 @@ from builder.model.pages import Item, ItemKind, Step
 @finds("instrument-differs-from-text", piecewise=True)
 def instrument_differs(library: Library) -> Iterator[Hit]:
     """Yield each instrument with which the prose orders something done that the actions do with another."""
-    names = names_in_prose(library)
     for step in steps_with_prose(library):
         used = [action for action in step.actions if action.using]
-        tooled = used and any(True for _ in _instruments(library, step))
-        for told in told_actions(library, step) if tooled else ():
-            if told.forbidden or told.clause.mood is not Mood.ORDER or told.clause.is_conditional:
-                continue
-            instrument = _with_instrument(library, step, told.clause)
-            alike = [action for action in used if action.verb in DOES[told.doing]]
-            same = [action for action in alike if told.is_done_by(action, ids_of(action, names))] or alike
-            using = {entry.id for action in same for name in action.using if (entry := names.find(name)) is not None}
-            if instrument is not None and using and instrument.entry.id not in using:
-                stated = quoted(str(same[0].using[0]))
-                shown_as = quoted(step.body.source[instrument.start : instrument.stop])
-                message = f"{shown_as} is what the text does this with, but the action says {stated}"
-                also = (SecondPlace(same[0].at, "the action"),)
-                hint = "Write the same instrument in the text and in the action."
-                yield Hit(step.body.place(instrument.start), message, hint, also)
-        if tooled:
-            yield from _unknown_instrument(library, step, used)
+        if not used or not any(True for _ in _instruments(library, step)):
+            continue
+        differing = {
+            instrument.start: (instrument, action)
+            for instrument, action in (
+                *_unknown_instruments(library, step, used),
+                *_other_than_done(library, step, used),
+            )
+        }
+        for start, (instrument, action) in sorted(differing.items()):
+            shown_as, stated = quoted(step.body.source[start : instrument.stop]), quoted(str(action.using[0]))
+            message = f"{shown_as} is what the text does this with, but the action says {stated}"
+            hint = "Write the same instrument in the text and in the action."
+            yield Hit(step.body.place(start), message, hint, (SecondPlace(action.at, "the action"),))
 
 
-def _unknown_instrument(library: Library, step: Step, used: list[Action]) -> Iterator[Hit]:
+def _other_than_done(library: Library, step: Step, used: list[Action]) -> Iterator[tuple[NameInText, Action]]:
+    """Yield an instrument of the text, and the action that does the same with others."""
+    names = names_in_prose(library)
+    for told in told_actions(library, step):
+        if told.forbidden or told.clause.mood is not Mood.ORDER or told.clause.is_conditional:
+            continue
+        instrument = _with_instrument(library, step, told.clause)
+        alike = [action for action in used if action.verb in DOES[told.doing]]
+        same = [action for action in alike if told.is_done_by(action, ids_of(action, names))] or alike
+        using = _used_in(library, same)
+        if instrument is not None and using and instrument.entry.id not in using:
+            yield instrument, same[0]
+
+
+def _unknown_instruments(library: Library, step: Step, used: list[Action]) -> Iterator[tuple[NameInText, Action]]:
     """Yield an instrument that no action of the step knows, where the text names none of those that they know."""
-    names, text = names_in_prose(library), step.body.source
-    using = {entry.id for action in used for name in action.using if (entry := names.find(name)) is not None}
-    mentioned = {mention.entry.id for mention in mentions_in(library, step)}
-    if using & mentioned:
+    if _used_in(library, used) & {mention.entry.id for mention in mentions_in(library, step)}:
         return
-    here = names.handled(step.actions)
-    for clause in clauses(text):
+    here = names_in_prose(library).handled(step.actions)
+    for clause in clauses(step.body.source):
         if clause.mood is Mood.ORDER and not clause.negated and not clause.is_conditional:
             instrument = _with_instrument(library, step, clause)
             if instrument is not None and instrument.entry.id not in here:
-                shown_as, stated = quoted(text[instrument.start : instrument.stop]), quoted(str(used[0].using[0]))
-                message = f"{shown_as} is what the text does this with, but the action says {stated}"
-                also = (SecondPlace(used[0].at, "the action"),)
-                hint = "Write the same instrument in the text and in the action."
-                yield Hit(step.body.place(instrument.start), message, hint, also)
+                yield instrument, used[0]
+
+
+def _used_in(library: Library, actions: list[Action]) -> set[str]:
+    names = names_in_prose(library)
+    return {entry.id for action in actions for name in action.using if (entry := names.find(name)) is not None}
 
 
 _WITH = re.compile(
