@@ -152,13 +152,11 @@ class _Proposer:
         warned = ""
         for sentence in sentences:
             done = self._look_at(sentence)
+            surely = sentence.role is not SaidRole.BEGIN and leaves_open(sentence.text)
+            if (surely or sentence.role is SaidRole.ALTERNATIVE) and self._parted(id, sentence):
+                continue
             warned = self._warned(sentence, id, warned)
             if warned:
-                continue
-            parts = sentence.role is SaidRole.ALTERNATIVE or (
-                sentence.role is SaidRole.DO and leaves_open(sentence.text)
-            )
-            if parts and self._parted(id, sentence):
                 continue
             if sentence.role in DOES:
                 actions.extend(done)

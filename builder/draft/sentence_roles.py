@@ -37,9 +37,15 @@ _NEVER = -1_000_000
 
 
 def roles_of(
-    texts: Sequence[str], begins: Container[int] | None = None, weights: RoleWeights | None = None
+    texts: Sequence[str],
+    begins: Container[int] | None = None,
+    weights: RoleWeights | None = None,
+    announced: Container[int] = (),
 ) -> list[SaidRole]:
-    """Return the role of each sentence of one talk; ``begins`` are the sentences that begin its steps, where known."""
+    """Return the role of each sentence of one talk; ``begins`` are the sentences that begin its steps, where known.
+
+    ``announced`` are those that say so of themselves, such as ``Step one``, where others may begin steps too.
+    """
     known = weights or role_weights()
     after = [_sums([f"{AFTER}{role}"], known) for role in known.roles]
     best: list[int] = []
@@ -48,6 +54,8 @@ def roles_of(
         own = _sums(spoken, known)
         if begins is not None:
             own = [own[at_role] if _may_be(role, at in begins) else _NEVER for at_role, role in enumerate(known.roles)]
+        elif at in announced:
+            own = [score if role == SaidRole.BEGIN else _NEVER for role, score in zip(known.roles, own, strict=True)]
         if not best:
             best = own
             continue

@@ -101,11 +101,19 @@ _MOST_WORDS = 12
 
 
 _STEP_ALONE = re.compile(rf"(?:step|stage)\s+(?:number\s+)?{_NUM}\W*", re.IGNORECASE)
+_STEP_NUMBERED = re.compile(
+    rf"\W*(?:(?:so|okay|right|now|and)\W+)*(?:step|stage)\s+(?:number\s+)?{_NUM}\b", re.IGNORECASE
+)
 
 
 def is_step_alone(heading: str) -> bool:
     """Tell whether a heading only counts, such as ``Step one``."""
     return bool(_STEP_ALONE.fullmatch(heading.strip()))
+
+
+def numbers_a_step(text: str) -> bool:
+    """Tell whether a sentence opens with the number of a step, such as ``Right, step two``."""
+    return bool(_STEP_NUMBERED.match(text))
 
 
 def without_lead(text: str) -> str:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from builder.draft.sentence_roles import DOES, SaidRole, roles_of
 from builder.draft.sentences import Sentence, sentences_of
 from builder.draft.source_parts import Role, Segment, SourceParts
+from builder.draft.speech import numbers_a_step
 from builder.load.told.draft_source import Passage, PassageKind
 
 _UNSAID = frozenset({SaidRole.OPENING, SaidRole.ASIDE})
@@ -25,7 +26,8 @@ def lay_talk(numbered: list[tuple[int, Passage]], layout: SourceParts) -> None:
             sentences.extend(sentences_of(passage))
         else:
             layout.notes.extend(sentences_of(passage))
-    roles = roles_of([sentence.text for sentence in sentences])
+    texts = [sentence.text for sentence in sentences]
+    roles = roles_of(texts, announced={at for at, text in enumerate(texts) if numbers_a_step(text)})
     is_after = False
     for said, role in zip(sentences, roles, strict=True):
         sentence = replace(said, role=role)
