@@ -75,7 +75,9 @@ def test_what_is_needed_is_asked_again_and_no_answer_is_lost(
     assert "write the action that names it into its step" in out
     assert "draft again" not in out
     assert "number: '0006'" in (tmp_path / "ours/content/department.md").read_text(encoding="utf-8")
-    assert main(["check", str(tmp_path / "ours")]) == 0
+    # Its name is proposed with its action, so the analysis asks at once what the words left unsaid.
+    assert main(["check", str(tmp_path / "ours")]) == 1
+    assert "not-seen-before-cut" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(
