@@ -30,8 +30,7 @@ class Code(IntEnum):
     COPY = 5  # arg: the automaton whose state it takes over
 
 
-@dataclass(frozen=True, slots=True)
-class Deed:
+class Deed(NamedTuple):
     """One action on one thing in one step: what a finding about it names. ``name`` is the thing as it is written."""
 
     step: Step
@@ -44,8 +43,7 @@ class Deed:
         return self.name.at
 
 
-@dataclass(frozen=True, slots=True)
-class Condition:
+class Condition(NamedTuple):
     """What a check is about: the ``rule`` (its id), the thing, the side, and the deed at which it is made."""
 
     rule: str

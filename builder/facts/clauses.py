@@ -54,7 +54,8 @@ _UNDERS = (
     r"if|when|once(?! more\b)|after|before|until|till|unless|while|because|where|wherever|so that|as soon as|"
     r"as long as|which|that|who|than|except|without|whether|how|what"
 )
-_PIECE = re.compile(rf",\s+|\s+(?:and|or|but|then)\s+|\s+-\s+|\s+(?=(?:{_UNDERS})\s)", re.IGNORECASE)
+# A run of spaces is tried once, from its first: where the target of a link was hidden it is long.
+_PIECE = re.compile(rf",\s++|(?<!\s)\s++(?:(?:and|or|but|then)\s++|-\s++|(?=[a-z])(?=(?:{_UNDERS})\s))", re.IGNORECASE)
 _NEED_NOT = (
     r"there is no need to|no need to|(?:you )?(?:need not|must not|should not|may not|cannot|do not have to|"
     r"do not need to|don['’]t need to|needn['’]t|mustn['’]t)"

@@ -62,20 +62,17 @@ class NamesInProse:
 
         ``the nerves`` is as many mentions at one place as it means nerves.
         """
-        tokens = [(match.group(), match.start(), match.end()) for match in _TOKEN.finditer(text.casefold())]
+        tokens = [(match.group(), *match.span()) for match in _TOKEN.finditer(text.casefold())]
+        short = short or {}
+        begins_short = {first + ending for words in short for first in words.split(" ", 1)[:1] for ending in ("", "s")}
         position = 0
-        while position < len(tokens):
-            word, start, stop = tokens[position]
-            named = self._at(text, tokens, position) if word in self._starts else None
-            if named is not None:
-                length, entry = named
-                yield NameInText(start, tokens[position + length - 1][2], entry)
-                position += length
+        for here, (word, start, _) in enumerate(tokens):
+            if here < position or not (word in self._starts or word in begins_short):
                 continue
-            length, entries = _short(tokens, position, short) if short else (1, ())
-            stop = tokens[position + length - 1][2]
-            yield from (NameInText(start, stop, meant) for meant in entries)
-            position += length
+            named = self._at(text, tokens, here) if word in self._starts else None
+            length, entries = (named[0], (named[1],)) if named is not None else _short(tokens, here, short)
+            position = here + length
+            yield from (NameInText(start, tokens[position - 1][2], meant) for meant in entries)
 
     def _at(self, text: str, tokens: list[tuple[str, int, int]], position: int) -> tuple[int, Entry] | None:
         """Return how many words a name at ``position`` has, and what it names."""

@@ -62,22 +62,31 @@ PAIRS = (
         shared=0,
     ),
 )
-_POLE = re.compile(
-    "|".join(
-        rf"\b(?P<p{number}{name}>{'|'.join(map(re.escape, ways(pole)))})\b"
-        for number, pair in enumerate(PAIRS)
-        for name, pole in (("a", pair.one), ("b", pair.other))
-    ),
-    re.IGNORECASE,
-)
+
+
+@lru_cache(maxsize=256)
+def _pattern(pairs: frozenset[int]) -> re.Pattern[str]:
+    """Return what finds the poles of the pairs of these numbers."""
+    return re.compile(
+        "|".join(
+            rf"\b(?P<p{number}{name}>{'|'.join(map(re.escape, ways(pole)))})\b"
+            for number in sorted(pairs)
+            for name, pole in (("a", PAIRS[number].one), ("b", PAIRS[number].other))
+        ),
+        re.IGNORECASE,
+    )
+
+
 _KEYS = [pair.keys for pair in PAIRS]
 _NO_LETTERS = str.maketrans(dict.fromkeys(".,;:!?()[]\"'’/–", " "))
 
 
-def may_oppose(texts: Iterable[str]) -> bool:
-    """Tell at little cost whether ``texts`` use both words of any pair at all."""
+def may_oppose(texts: Iterable[str]) -> frozenset[int]:
+    """Return at little cost the numbers of the pairs of which ``texts`` may use both words."""
     said = set(" ".join(texts).casefold().translate(_NO_LETTERS).split())
-    return any(not one.isdisjoint(said) and not other.isdisjoint(said) for one, other in _KEYS)
+    return frozenset(
+        number for number, (one, other) in enumerate(_KEYS) if not (one.isdisjoint(said) or other.isdisjoint(said))
+    )
 
 
 _CLAUSE = re.compile(r"(?:[^,.;:!?]|[.,](?=\d))+")
@@ -104,16 +113,19 @@ class PoleTold(NamedTuple):
     words: str
 
 
-@lru_cache(maxsize=4096)
-def poles(text: str) -> tuple[PoleTold, ...]:
-    """Return what ``text`` says with a word that has an opposite, where it uses one of the two only."""
-    found = [told for clause in _CLAUSE.finditer(text) for told in _in_clause(clause.group(), clause.start())]
+ALL = frozenset(range(len(PAIRS)))
+
+
+def poles(text: str, pairs: frozenset[int] = ALL) -> tuple[PoleTold, ...]:
+    """Return what ``text`` says with a word of ``pairs``, where it uses one of the two only."""
+    pattern = _pattern(pairs)
+    found = [told for clause in _CLAUSE.finditer(text) for told in _in_clause(pattern, clause.group(), clause.start())]
     both = {told.pair for told in found if any(one.pair == told.pair and one.pole != told.pole for one in found)}
     return tuple(told for told in found if told.pair not in both)
 
 
-def _in_clause(clause: str, begin: int) -> Iterator[PoleTold]:
-    for match in _POLE.finditer(clause):
+def _in_clause(pattern: re.Pattern[str], clause: str, begin: int) -> Iterator[PoleTold]:
+    for match in pattern.finditer(clause):
         before = clause[: match.start()]
         if _DENIED.search(before) or _CONDITION.search(before):
             continue

@@ -91,9 +91,10 @@ def _has_role(text: str, end: int) -> bool:
 
 # Upper-case letters of the scripts that have them: Latin, Greek, Cyrillic, Armenian.
 _UPPER = "A-ZÀ-ÖØ-ÞĀĂĄĆĈĊČĎĐĒĔĖĘĚĜĞĠĢĤĦĨĪĬĮİĴĶĹĻĽĿŁŃŅŇŌŎŐŒŔŖŘŚŜŞŠŢŤŦŨŪŬŮŰŲŴŶŸŹŻŽΆ-ΏΑ-ΫЀ-ЯԱ-Ֆ"
-# It starts where a word starts and takes each run of letters whole: a text without spaces is read once.
+# It starts where a word starts and takes each run of letters whole: a text without spaces is read once. The set of
+# letters comes before the look back, because the engine passes over a text for a set far faster.
 _PAIR = re.compile(
-    rf"(?<![^\W\d_])[{_UPPER}][^\W\d_]++(?:[-'’][^\W\d_]++)*+{_SPACE}"
+    rf"[{_UPPER}](?<![^\W\d_].)[^\W\d_]++(?:[-'’][^\W\d_]++)*+{_SPACE}"
     rf"[{_UPPER}](?:\.{_SPACE}[{_UPPER}])?[^\W\d_]+(?:[-'’][^\W\d_]+)*"
 )
 _PATIENT = "patient|lady|gentleman|man|woman|girl|boy|child|mother|father|wife|husband|daughter|son|widow|widower|pt"

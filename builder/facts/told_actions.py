@@ -118,11 +118,15 @@ class ToldAction(NamedTuple):
 
 
 @once_per_library
+def _short_forms_in(library: Library, step: Step) -> dict[str, tuple[Entry, ...]]:
+    """Return the short forms that the texts of ``step`` may use: those of what its actions deal with."""
+    return short_forms(names_in_prose(library).handled(step.actions).values())
+
+
+@once_per_library
 def mentions_in(library: Library, step: Step) -> tuple[NameInText, ...]:
     """Return what the prose of ``step`` names, also by the short forms of what its actions deal with."""
-    names = names_in_prose(library)
-    short = short_forms(names.handled(step.actions).values())
-    return tuple(names.mentions(shown(step.body.source), short))
+    return tuple(names_in_prose(library).mentions(shown(step.body.source), _short_forms_in(library, step)))
 
 
 @once_per_library
@@ -134,8 +138,7 @@ def told_actions(library: Library, step: Step) -> tuple[ToldAction, ...]:
 
 def told_of(library: Library, step: Step, text: str) -> tuple[ToldAction, ...]:
     """Return what ``text``, such as the advice of a caution of ``step``, says is done."""
-    names = names_in_prose(library)
-    return told_in(text, tuple(names.mentions(text, short_forms(names.handled(step.actions).values()))))
+    return told_in(text, tuple(names_in_prose(library).mentions(text, _short_forms_in(library, step))))
 
 
 def told_in(text: str, mentions: Sequence[NameInText]) -> tuple[ToldAction, ...]:

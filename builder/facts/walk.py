@@ -15,8 +15,13 @@ from builder.place import Text
 Home = Procedure | None
 
 
-def pages(library: Library) -> Iterator[tuple[Home, Page]]:
-    """Yield every page once with its procedure; the department's page and shared pages have none."""
+@once_per_library
+def pages(library: Library) -> tuple[tuple[Home, Page], ...]:
+    """Return every page once with its procedure; the department's page and shared pages have none."""
+    return tuple(_pages(library))
+
+
+def _pages(library: Library) -> Iterator[tuple[Home, Page]]:
     yield None, library.department
     for shared in (*library.shared_cautions.values(), *library.shared_aftercare.values()):
         yield None, shared
@@ -51,6 +56,7 @@ def doses(page: Page) -> tuple[Dose, ...]:
     return page.dose if isinstance(page, Step | Aftercare) else ()
 
 
+@once_per_library
 def has_unknown_step(library: Library, procedure: Procedure) -> bool:
     """Tell whether the sequence names a step that does not exist: what it leaves unused or unshown is then no news."""
     entries = every_entry(procedure.sequence)

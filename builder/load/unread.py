@@ -24,7 +24,7 @@ Unread = tuple[int, int, str, str]
 
 def unread(text: str, loader: type) -> Iterator[Unread]:
     """Yield each piece of ``text``, which must be YAML, that was meant to be read and is not."""
-    if not _SUSPECT.search(text):
+    if not any(sign in text for sign in "#!&") or not _SUSPECT.search(text):
         return
     lines = text.split("\n")
     tokens = list(yaml.scan(text, Loader=loader))

@@ -90,5 +90,6 @@ def every_entry(sequence: Sequence) -> Iterator[Entry]:
     """Yield every entry of ``sequence`` in the order it is written, those inside branches too."""
     for entry in sequence:
         yield entry
-        for _, inner in branches(entry):
-            yield from every_entry(inner)
+        if not isinstance(entry, StepEntry):
+            for _, inner in branches(entry):
+                yield from every_entry(inner)

@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 from builder.check.hit import Hit, finds
 from builder.facts.anatomy import anatomy
 from builder.facts.counts import ALWAYS_COUNTED
+from builder.facts.remembered import once_per_library
 from builder.facts.walk import doses, figures, pages
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import NearSpelling, listed, mend, quoted
@@ -32,8 +33,13 @@ class NameUse(NamedTuple):
     after: str
 
 
-def uses(library: Library) -> Iterator[NameUse]:
-    """Yield every name that must be in a catalogue."""
+@once_per_library
+def uses(library: Library) -> tuple[NameUse, ...]:
+    """Return every name that must be in a catalogue."""
+    return tuple(_uses(library))
+
+
+def _uses(library: Library) -> Iterator[NameUse]:
     for structure in library.structures:
         for name in structure.close_to:
             yield NameUse(name, STRUCTURE, "close_to")

@@ -27,25 +27,27 @@ def opposites_told(library: Library) -> Iterator[Hit]:
             texts = [
                 text for text in (step.title, step.cue, *(action.what for action in step.actions)) if text is not None
             ]
-            if may_oppose([*texts, step.body.source, *(caution.avoid for caution in cautions)]):
-                own = [*map(_poles, texts), _of_prose(step.body)]
-                yield from _opposed([*own, *(_poles(caution.avoid) for caution in cautions)])
+            pairs = may_oppose([*texts, step.body.source, *(caution.avoid for caution in cautions)])
+            if pairs:
+                texts.extend(caution.avoid for caution in cautions)
+                yield from _opposed([*(_poles(text, pairs) for text in texts), _of_prose(step.body, pairs)])
         for caution in procedure.parts.cautions.values():
             if "too " in caution.hazard:
                 yield from _into_the_hazard(caution)
     for item in every_aftercare(library):
         routes = (dose.route for dose in item.dose)
         texts = [text for text in (item.title, item.patient_text, *routes) if text is not None]
-        if may_oppose([*texts, item.body.source]):
-            yield from _opposed([*map(_poles, texts), _of_prose(item.body)])
+        pairs = may_oppose([*texts, item.body.source])
+        if pairs:
+            yield from _opposed([*(_poles(text, pairs) for text in texts), _of_prose(item.body, pairs)])
 
 
-def _of_prose(body: Prose) -> list[_Told]:
-    return [(told, body.place(told.begin)) for told in poles(shown(body.source))]
+def _of_prose(body: Prose, pairs: frozenset[int]) -> list[_Told]:
+    return [(told, body.place(told.begin)) for told in poles(shown(body.source), pairs)]
 
 
-def _poles(text: Text) -> list[_Told]:
-    return [(told, text.at) for told in poles(text)]
+def _poles(text: Text, pairs: frozenset[int]) -> list[_Told]:
+    return [(told, text.at) for told in poles(text, pairs)]
 
 
 def _opposed(groups: list[list[_Told]]) -> Iterator[Hit]:

@@ -52,10 +52,8 @@ def _found(library: Library) -> tuple[Identity, ...]:
 
 
 # What comes after the first word is only looked at, so that it may be the first of the next pair.
-_PAIR = re.compile(
-    r"(?<![\w'’-])[A-Z][a-z]+(?P<comma>,?)(?= (?P<second>[A-Z][a-z]+(?:[-'’][A-Za-z]+)?))|"
-    r"[Pp]atient (?:(?:[A-Z]\. ?){2,3}|[A-Z]{2}(?=,? (?:ward|bed|aged)))"
-)
+_PAIR = re.compile(r"[A-Z](?<![\w'’-].)[a-z]+(?P<comma>,?)(?= (?P<second>[A-Z][a-z]+(?:[-'’][A-Za-z]+)?))")
+_INITIALS = re.compile(r"[Pp]atient (?:(?:[A-Z]\. ?){2,3}|[A-Z]{2}(?=,? (?:ward|bed|aged)))")
 _NOT_A_FAMILY_LIST = """
 hospital infirmary ward university college centre center street road house unit clinic foundation trust institute
 """
@@ -65,11 +63,10 @@ _EPONYMS = re.compile(r" (?:bandage|clamp|forceps|retractor|scissors|knife|sign|
 
 def _by_given_name(whole: str) -> Iterator[Identity]:
     """Yield a given name with a family name, in either order, and a patient with initials: told by capitals alone."""
+    for match in _INITIALS.finditer(whole):
+        yield Identity(NAME, match.start(), match.end())
     given = word_list("people", "given")
     for match in _PAIR.finditer(whole):
-        if match["second"] is None:
-            yield Identity(NAME, match.start(), match.end())
-            continue
         first, second, end = match.group().rstrip(","), match["second"], match.end("second")
         name, family = (second, first) if match["comma"] else (first, second)
         of_person = name.casefold() in given and family.casefold() not in _NOT_A_FAMILY
