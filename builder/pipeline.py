@@ -48,7 +48,7 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
     the new one at every instant. Raises PublishError, in plain words, or Refused where it stays the old.
     """
     from builder.outputs import OUTPUTS
-    from builder.publish import issuing
+    from builder.publish import inputs_read, issuing
     from builder.publish.cache import users_cache
     from builder.publish.output import Publication
     from builder.publish.pictures import prepared
@@ -63,8 +63,9 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
         with work_folder(target) as work:
             refuse_strangers(target)  # again: an interrupted publish may just have been mended
             edition, lines = issuing.edition_with_lines(library, target, issue=issue)
-            shown = prepared(edition, work.folder)  # pictures are made anew
-            publication = Publication(shown, templates, OUTPUTS, work.folder, users_cache())
+            copied = inputs_read.with_copies(edition, work.folder / "read")  # pictures, once for all outputs
+            # Photographs are made anew.
+            publication = Publication(prepared(copied, work.folder), templates, OUTPUTS, work.folder, users_cache())
             with Publishing(publication, only or OUTPUTS.usual, progress) as publishing:
                 papers = publishing.print()  # compose, publish and read back, by processes
                 pages = publishing.build_site(papers)  # compose and publish, few here and many by processes
@@ -74,6 +75,7 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
                 refuse(sweep(library, work.new, publishing.workers))  # read back: nobody is named in any file
             if over is not None:
                 report = withdrawing.lay_over(target, work.new, report, library, over)
+            inputs_read.refuse_changed(library, copied, templates)
             issuing.append(library.root, lines)  # before the site: a code in a pocket must never be one without a line
             work.put_in_place()  # swap
             return report

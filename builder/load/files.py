@@ -162,6 +162,11 @@ def picture_digest(root: Path, name: str) -> str:
         content = read_bytes(root, name, limits.MAX_FIGURE_BYTES)
     except Refused:
         return ""  # whoever shows the picture says why
+    return picture_digest_of(name, content)
+
+
+def picture_digest_of(name: str, content: bytes) -> str:
+    """Return what ``picture_digest`` does, of the ``content`` that was read."""
     return digest_of(content.replace(b"\r\n", b"\n") if name.endswith(".svg") else content)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 import re
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -15,7 +15,7 @@ from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load import limits
 from builder.load.clock import this_day
-from builder.load.files import link_refused, picture_digest, read_bytes, read_found, walk
+from builder.load.files import link_refused, picture_digest_of, read_bytes, read_found, walk
 from builder.load.frontmatter import Value, read_values, split, without_controls
 from builder.load.ledger import Ledger, read_ledger
 from builder.load.prose import EMPTY, Prose, read_prose
@@ -162,10 +162,12 @@ class FolderReader:
 
     def _read(self, name: str, kind: str, procedure: str, stem: str) -> None:
         if kind == "figure":
-            self.pictures[name] = picture_digest(self.root, name)
-            if name.endswith(".svg") and self.pictures[name]:
-                drawing = read_bytes(self.root, name, limits.MAX_FIGURE_BYTES)
-                self.texts[name] = drawing.decode("utf-8", "replace")
+            self.pictures[name] = ""  # whoever shows the picture says why it cannot be read
+            with suppress(Refused):
+                picture = read_bytes(self.root, name, limits.MAX_FIGURE_BYTES)
+                self.pictures[name] = picture_digest_of(name, picture)
+                if name.endswith(".svg"):
+                    self.texts[name] = picture.decode("utf-8", "replace")
         elif kind == "notices":
             self.notices[name] = self._text(name, limits.MAX_SOURCES_BYTES)
         elif kind == "sources":

@@ -1,5 +1,6 @@
 """The templates and style sheets of ``site_templates/``: the project's own, overlaid file by file by a department's."""
 
+from collections.abc import Iterator
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -40,6 +41,13 @@ def load_templates(root: Path) -> Templates:
                 if not is_link and name.endswith(_ENDINGS):
                     templates[name] = read_text(folder, name)
     return templates
+
+
+def extras_in(folder: Path) -> Iterator[str]:
+    """Yield, in order, the name of each file in a ``folder`` of templates that is no text, as a font or picture."""
+    for name, is_link in walk(folder) if folder.is_dir() else ():
+        if not is_link and not name.endswith(_ENDINGS):
+            yield name
 
 
 def _refuse_moved(root: Path) -> None:

@@ -3,13 +3,15 @@
 Only what passed its proofs is kept, with its own hash: a kept file that is damaged is made again. The folder is the
 user's cache (``PRESCRUB_CACHE``, else where the system keeps caches); it may be deleted at any time.
 
-What only one procedure says enters the artefacts of that procedure; what many may use (catalogues, sources, the
-department, other titles) enters all. A kind of value that is not known here is refused, so that none is passed over.
+What only one procedure says enters the artefacts of that procedure, with the numbers and the titles of others that it
+shows; what many may use (catalogues, sources, the department) enters all. Of the day enters only what it decides. A
+kind of value that is not known here is refused, so that none is passed over.
 """
 
 import hashlib
 import json
 import os
+import re
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
@@ -26,13 +28,17 @@ from typing import Any
 from pydantic import BaseModel
 
 from builder.compose.document import Document, LeftOut, Must
+from builder.compose.view.head import is_overdue
+from builder.compose.view.procedure_view import numbers_for
+from builder.facts.calls import contact
+from builder.facts.for_patients import called_by_patients
 from builder.load.kept.kept_files import users_folder
 from builder.load.prose import Prose
 from builder.load.sources.bibliography import RawSource
-from builder.load.templates import FOLDER, own_folder
+from builder.load.templates import FOLDER, extras_in, own_folder
 from builder.model.catalogue import Catalogue
 from builder.model.library import Library
-from builder.model.pages import Procedure
+from builder.model.pages import Call, Procedure
 from builder.publish.build_report import FileRead
 
 MOST_BYTES = 1024**3
@@ -40,7 +46,13 @@ _PROGRAMS = (
     "weasyprint", "pydyf", "pikepdf", "pypdfium2", "pillow", "jinja2", "segno", "fonttools", "nh3", "markdown",
     "python-pptx", "lxml",
 )  # fmt: skip
-_OF_PROCEDURE = frozenset({"procedures", "pictures", "root", "editions", "ledger", "lapsed", "texts"})
+# What enters by procedure, where it enters at all.
+_OF_PROCEDURE = frozenset({
+    "procedures", "pictures", "figures", "root", "editions", "ledger", "lapsed", "texts", "notes", "department",
+    "today",
+})  # fmt: skip
+_OTHERS = re.compile(rb"(?:procedure:|converts_to=)([^);]*)")
+_ID = re.compile(rb"[a-z0-9]+(?:-[a-z0-9]+)*")
 _PLACES = frozenset({"at", "where", "places"})  # where something is written changes no artefact
 
 Add = Callable[[bytes], None]
@@ -140,10 +152,10 @@ class Inputs:
             [
                 _program(),
                 sorted(templates.items()),
-                list(_binaries(own_folder())),
-                list(_binaries(library.root / FOLDER)),
+                list(_extras(own_folder())),
+                list(_extras(library.root / FOLDER)),
+                library.department.model_copy(update={"call": ()}),
                 [(one.name, getattr(library, one.name)) for one in fields(library) if one.name not in _OF_PROCEDURE],
-                [(str(one.id), str(one.title), one.status) for one in library.procedures],
             ]
         )
         self._own: dict[str, str] = {}
@@ -152,11 +164,37 @@ class Inputs:
         """Return the key of ``output`` of ``procedure``, in hexadecimal."""
         id = str(procedure.id)
         if id not in self._own:
+            library = self._library
             folder = f"content/procedures/{id}/"
-            pictures = [one for one in sorted(self._library.pictures.items()) if one[0].startswith(folder)]
-            issued = [one.code for one in self._library.ledger.of(id)]
-            self._own[id] = _digest([self._shared, procedure, pictures, self._library.editions.get(id), issued])
+            told: list[bytes] = []
+            _feed(told.append, procedure)
+            said = b"".join(told)
+            self._own[id] = _digest([
+                self._shared,
+                hashlib.sha256(said).hexdigest(),
+                [one for one in sorted(library.pictures.items()) if one[0].startswith(folder)],
+                library.editions.get(id),
+                [one.code for one in library.ledger.of(id)],
+                is_overdue(library, procedure),
+                _contacts(library, procedure),
+                [(name, str(library.by_id[name].title)) for name in self._named_in(said)],
+            ])  # fmt: skip
         return _digest([self._own[id], output])
+
+    def _named_in(self, said: bytes) -> list[str]:
+        """Return the ids of all procedures that what is ``said`` links to."""
+        words = {word.decode() for others in _OTHERS.findall(said) for word in _ID.findall(others)}
+        return sorted(words & self._library.by_id.keys())
+
+
+def _contacts(library: Library, procedure: Procedure) -> list[Call]:
+    """Return whom an output of ``procedure`` may name, in the order of the department's list."""
+    roles = {role for role, _ in numbers_for(library, procedure)}
+    roles |= {str(call.role) for call in called_by_patients(library, procedure)}
+    called = [step.call for step in procedure.steps.values()]
+    called += [caution.call for caution in procedure.cautions.values()]
+    roles |= {str(listed.role) for role in called if role and (listed := contact(library, role))}
+    return [call for call in library.department.call if call.always or str(call.role) in roles]
 
 
 def _digest(value: Any) -> str:
@@ -169,7 +207,7 @@ def _feed(add: Add, value: Any) -> None:  # noqa: C901, PLR0912  # one branch fo
     """Give ``value`` to ``add`` so that different values give different bytes."""
     match value:
         case str():
-            add(f"s{len(value)}:{value}".encode("utf-8", "surrogatepass"))
+            add(f"s{len(value)}:{value};".encode("utf-8", "surrogatepass"))
         case None | bool() | int() | float() | Decimal() | date() | Enum():
             add(f"v{value!r};".encode())
         case Prose():
@@ -213,8 +251,7 @@ def _program() -> str:
     return made.hexdigest()
 
 
-def _binaries(folder: Path) -> Iterator[tuple[str, str]]:
+def _extras(folder: Path) -> Iterator[tuple[str, str]]:
     """Yield name and digest of the fonts and pictures of a folder of templates."""
-    for path in sorted(folder.rglob("*")) if folder.is_dir() else ():
-        if path.suffix in (".ttf", ".svg", ".png", ".woff2") and path.is_file():
-            yield path.relative_to(folder).as_posix(), hashlib.sha256(path.read_bytes()).hexdigest()
+    for name in extras_in(folder):
+        yield name, hashlib.sha256((folder / name).read_bytes()).hexdigest()

@@ -23,6 +23,7 @@ from builder.grouping import grouped
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
 from builder.load.prose import Prose, read_prose
+from builder.load.templates import FOLDER, extras_in
 from builder.model.fields import Page
 from builder.model.figure import Figure
 from builder.model.library import Library
@@ -39,7 +40,6 @@ LONGEST_SIDE = 2400
 _FORMATS = ("PNG", "JPEG")
 _NAME_LENGTH = 12
 _LETTERS = str.maketrans("0123456789abcdef", "abcdefghijklmnop")  # a run of digits is taken for a hospital number
-_CARRIED = ("site_templates",)
 Crop = tuple[float, float, float, float]
 P = TypeVar("P", bound=Page)
 _SVG = "http://www.w3.org/2000/svg"
@@ -129,7 +129,8 @@ def prepared(library: Library, folder: Path) -> Library:
                 digest = hashlib.sha256(content).hexdigest().translate(_LETTERS)
                 names[id, file] = f"picture-{digest[:_NAME_LENGTH]}{ending}"
             _write(root / "content" / "procedures" / id / "figures" / names.get((id, file), file), content)
-    _carry(kept.root, root)
+    for name in extras_in(kept.root / FOLDER):
+        _write(root / FOLDER / name, read_bytes(kept.root / FOLDER, name, MAX_FIGURE_BYTES))
     return _renamed(kept, root, names)
 
 
@@ -149,14 +150,6 @@ def made_anew(path: str, content: bytes, figure: Figure) -> tuple[bytes, str]:
 def _write(path: Path, content: bytes) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_bytes(content)
-
-
-def _carry(source: Path, target: Path) -> None:
-    """Take over what a department's folder may hold for the look of its site."""
-    for path in (path for name in _CARRIED for path in (source / name, *sorted((source / name).rglob("*")))):
-        if path.is_file():
-            inside = path.relative_to(source).as_posix()
-            _write(target / inside, read_bytes(source, inside, MAX_FIGURE_BYTES))
 
 
 def _renamed(library: Library, root: Path, names: Mapping[tuple[str, str], str]) -> Library:

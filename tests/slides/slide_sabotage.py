@@ -230,7 +230,8 @@ def authored(members: Members) -> None:
 
 
 def dated(members: Members) -> None:
-    members["docProps/core.xml"] = re.sub(rb"T00:00:00Z", b"T17:31:08Z", members["docProps/core.xml"])
+    moment = b'<dcterms:created xsi:type="dcterms:W3CDTF">2026-11-25T17:31:08Z</dcterms:created></cp:coreProperties>'
+    members["docProps/core.xml"] = members["docProps/core.xml"].replace(b"</cp:coreProperties>", moment)
 
 
 def linked(members: Members) -> None:

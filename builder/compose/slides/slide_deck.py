@@ -72,7 +72,7 @@ def deck_of(library: Library, procedure: Procedure, said: Sequence[Said], about:
         owner=head.owner,
         language=head.language,
         edition=procedure.edition,
-        day=library.today.isoformat(),
+        day=procedure.approval.on.isoformat() if procedure.approval else "",
         mark=paper_mark(library, procedure, dated=False),  # the day stands on the first slide
         running=edition if width_of(edition, 24) <= _RUNNING_ROOM else "",
         slides=tuple(_slides((first, *said, *last), procedure, numbers, Speller(library.terms))),

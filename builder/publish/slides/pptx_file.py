@@ -139,13 +139,16 @@ class _DeckWriter:
 
     def _properties(self) -> None:
         deck, told = self.deck, self.presentation.core_properties
-        moment = datetime.fromisoformat(f"{deck.day}T00:00:00")
         told.author = told.last_modified_by = deck.department
         told.title = f"{deck.title}: slides, edition {deck.edition}"
         told.language = deck.language
         told.subject = deck.mark or f"Edition {deck.edition}"
-        told.created = told.modified = moment
         told.revision = 1
+        if deck.day:
+            told.created = told.modified = datetime.fromisoformat(f"{deck.day}T00:00:00")
+        else:  # nobody has approved it, so no day is its own
+            for moment in told._element.xpath("dcterms:created | dcterms:modified"):  # python-pptx cannot take it out
+                told._element.remove(moment)
 
 
 def _element(xml: str) -> Any:
