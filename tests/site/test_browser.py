@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 import re
 import urllib.error
@@ -193,9 +194,35 @@ def test_search_finds_a_step_and_goes_there_by_keyboard(tab: Any, demo: Path, se
     tab.keyboard.press("ArrowDown")
     title = tab.evaluate("document.activeElement.querySelector('b').textContent")
     tab.keyboard.press("Enter")
-    tab.wait_for_url("**/index.html#*")
+    tab.wait_for_url("**/index.html?find=ilioinguinal+ner#*")
     shown = tab.evaluate("document.getElementById(location.hash.slice(1)).textContent")
     assert title.split()[-1] in shown
+    marks = tab.eval_on_selector_all("main mark", "all => all.map(one => one.textContent.toLowerCase())")
+    assert {"ilioinguinal", "nerve"} <= set(marks)
+    assert all(re.fullmatch(r"ilioinguinal\w*|ner\w*", word) for word in marks)
+
+
+def test_results_show_whole_words_with_what_was_asked_for_marked(tab: Any, demo: Path) -> None:
+    tab.goto((demo / "index.html").as_uri())
+    tab.fill("input[type=search]", "ilioinguinal ner")
+    tab.wait_for_selector(".found li mark")
+    pages = "".join(path.read_text(encoding="utf-8") for path in demo.rglob("index.html"))
+    known = set(re.findall(r"\w+", html.unescape(pages)))
+    for line in tab.locator(".found li").all_inner_texts():
+        assert set(re.findall(r"\w+", line)) <= known, line
+    assert {"nerve", "Nerve", "nerves"} >= set(tab.locator(".found mark", has_text=re.compile("^ner")).all_inner_texts())
+
+
+def test_what_was_searched_is_unfolded_on_a_small_screen(browser: Any, demo: Path) -> None:
+    context = browser.new_context(viewport={"width": 390, "height": 844})
+    tab = context.new_page()
+    step = "step-open-canal"
+    tab.goto(f"{(demo / HERNIA / 'index.html').as_uri()}?find=slip+slips#{step}")
+    folded = tab.locator(f"section[aria-labelledby={step}] .more mark")
+    assert folded.count()
+    assert all(mark.is_visible() for mark in folded.all())
+    assert tab.locator("details[open]").count() < 3
+    context.close()
 
 
 def test_search_says_when_there_is_nothing(tab: Any, demo: Path) -> None:
@@ -353,6 +380,12 @@ def test_the_bar_says_which_step_is_in_view_and_passes_over_no_caution(tab: Any,
         passed |= set(tab.evaluate(_SEEN_BELOW))
         assert set(tab.evaluate(_BEFORE, anchor)) <= passed, f"a caution before step {number} was passed over"
     assert onward.is_disabled()
+    tab.evaluate("document.getElementById('aftercare').scrollIntoView(true)")
+    tab.wait_for_function("document.querySelector('.stepbar .here').textContent === 'Aftercare'")
+    assert tab.locator(".stepbar [aria-current=step]").inner_text() == "Aftercare"
+    assert onward.is_disabled()
+    tab.get_by_role("button", name="Back").click()
+    assert here.inner_text().split()[0] == number
     here.click()
     assert tab.locator(".stepbar [aria-current]").evaluate("one => one.offsetTop >= one.closest('ul').scrollTop")
     tab.keyboard.press("Escape")
@@ -373,6 +406,10 @@ def test_a_small_screen_folds_reasons_and_a_link_unfolds_them(browser: Any, demo
     tab.goto((demo / HERNIA / "index.html").as_uri())
     assert tab.locator("details[open]").count() == 0
     assert tab.evaluate("document.documentElement.scrollWidth") == 390
+    for page in demo.glob("*/self-test.html"):
+        tab.goto((page.parent / "index.html").as_uri())
+        assert tab.evaluate("document.documentElement.scrollHeight") <= 25 * 844, page.parent.name
+    tab.goto((demo / HERNIA / "index.html").as_uri())
     visible = "all => all.every(one => one.getClientRects().length)"
     for name in (".caution", ".actions", ".gate", ".dose", ".phone", ".recall"):
         assert tab.eval_on_selector_all(name, visible), name

@@ -80,22 +80,59 @@
     return hits;
   }
 
-  function snippet(entry, starts) {
-    var at = plain(" " + entry.shows).search(starts[0]);
-    var from = at < 40 ? 0 : entry.shows.indexOf(" ", at - 30) + 1;
-    var end = from + 110;
-    return (from ? "… " : "") + entry.shows.slice(from, end) + (entry.shows.length > end ? " …" : "");
+  function patterns(asked) {
+    return plain(asked).split(/[^a-z0-9]+/).filter(Boolean).map(pattern);
   }
 
-  function item(hit, root, starts) {
+  /* Whole words: about 110 letters round the first that was asked for. */
+  function snippet(entry, starts) {
+    var shows = plain(" " + entry.shows);
+    var at = starts.map(function (start) { return shows.search(start); }).filter(function (place) { return place >= 0; })[0] || 0;
+    var from = at < 40 ? 0 : entry.shows.indexOf(" ", at - 30) + 1;
+    var end = entry.shows.indexOf(" ", from + 110);
+    return (from ? "… " : "") + (end < 0 ? entry.shows.slice(from) : entry.shows.slice(from, end) + " …");
+  }
+
+  /* ``text``, with every whole word marked that begins as what was asked for. */
+  function marked(text, starts) {
+    var made = document.createDocumentFragment();
+    text.split(/([A-Za-z0-9\u00c0-\u024f]+)/).forEach(function (piece, place) {
+      var isFound = place % 2 && starts.some(function (start) { return start.test(plain(" " + piece)); });
+      if (isFound) { make("mark", made, piece); } else if (piece) { made.appendChild(document.createTextNode(piece)); }
+    });
+    return made;
+  }
+
+  /* On the page that a result opens, what was asked for is marked, and unfolded where the result points. */
+  function markFound(main) {
+    var asked = /[?&]find=([a-z0-9+]+)/.exec(location.search);
+    var starts = asked ? patterns(asked[1]) : [];
+    if (!starts.length) { return; }
+    var walker = document.createTreeWalker(main, NodeFilter.SHOW_TEXT, null, false);
+    var texts = [];
+    while (walker.nextNode()) { texts.push(walker.currentNode); }
+    texts.forEach(function (text) {
+      var isLabel = /^ \((step|not on) /.test(text.nodeValue) || /^(script|style|text|title|option)$/i.test(text.parentNode.tagName);
+      var made = isLabel ? null : marked(text.nodeValue, starts);
+      if (made && made.querySelector("mark")) { text.parentNode.replaceChild(made, text); }
+    });
+    var target = document.getElementById(location.hash.slice(1));
+    if (!target) { return; }
+    each(target.parentNode, ".more mark", function (mark) {
+      for (var fold = mark; fold !== target.parentNode; fold = fold.parentNode) { if (fold.tagName === "DETAILS") { fold.open = true; } }
+    });
+    target.scrollIntoView(true);
+  }
+
+  function item(hit, root, starts, asked) {
     var line = document.createElement("li");
     var link = document.createElement("a");
     var name = document.createElement("b");
     var where = document.createElement("span");
-    name.textContent = hit.entry.title;
+    name.appendChild(marked(hit.entry.title, starts));
     where.className = "in";
-    where.textContent = (hit.entry.page ? " " + hit.entry.page + ". " : " ") + snippet(hit.entry, starts);
-    link.href = root + "/" + hit.entry.url;
+    where.appendChild(marked((hit.entry.page ? " " + hit.entry.page + ". " : " ") + snippet(hit.entry, starts), starts));
+    link.href = root + "/" + hit.entry.url.replace(/#|$/, "?find=" + asked + "$&");
     link.appendChild(name);
     link.appendChild(where);
     line.appendChild(link);
@@ -130,13 +167,14 @@
     place.appendChild(form);
 
     function show() {
-      var words = plain(input.value).split(/[^a-z0-9]+/).filter(Boolean).map(pattern);
+      var words = patterns(input.value);
+      var asked = plain(input.value).replace(/[^a-z0-9]+/g, "+");
       list.textContent = "";
       found.hidden = !words.length;
       if (!words.length) { said.textContent = ""; return; }
       var hits = search(words);
       said.textContent = !hits.length ? "Nothing found" : hits.length === 1 ? "1 place" : hits.length > SHOWN ? "The first " + SHOWN + " of " + hits.length + " places" : hits.length + " places";
-      hits.slice(0, SHOWN).forEach(function (hit) { list.appendChild(item(hit, root, words)); });
+      hits.slice(0, SHOWN).forEach(function (hit) { list.appendChild(item(hit, root, words, asked)); });
     }
 
     function move(event, by) {
@@ -187,7 +225,11 @@
 
     var form = document.createElement("form");
     form.className = "ways";
-    make("p", form, "Choose your way, and the steps below show that way only.");
+    var fold = make("details", form);
+    fold.className = "more";
+    fold.open = true;
+    make("summary", fold, "Choose your way");
+    make("p", fold, "Choose your way, and the steps below show that way only.");
     choices.forEach(function (choice) { rows[choice.getAttribute("data-choice")] = row(choice); });
     var said = make("p", form);
     said.className = "said";
@@ -200,7 +242,7 @@
 
     function row(choice) {
       var id = choice.getAttribute("data-choice");
-      var field = make("fieldset", form);
+      var field = make("fieldset", fold);
       make("legend", field, choice.getAttribute("data-title"));
       radio(field, id, "", "All ways");
       if (choice.getAttribute("data-kind") === "option") {
@@ -353,25 +395,37 @@
 
     function go(by) {
       var shown = steps();
-      var step = shown[Math.max(0, place(shown) + by)];
+      var step = shown[Math.max(0, (below() ? shown.length : place(shown)) + by)];
       if (step) {
         start(step).scrollIntoView(true);
         tell();
       }
     }
 
+    /* The heading of the part in view that comes after the steps; none before their end. */
+    function below() {
+      var isEnd = window.innerHeight + window.pageYOffset >= document.documentElement.scrollHeight - 2;
+      var line = isEnd ? window.innerHeight : window.innerHeight / 3;
+      var way = page.querySelector(".way");
+      return list(page, "h2[id]").filter(function (heading) {
+        return seen(heading) && heading.getBoundingClientRect().top < line && way.compareDocumentPosition(heading) === Node.DOCUMENT_POSITION_FOLLOWING;
+      }).pop();
+    }
+
     function tell() {
       var shown = steps();
-      var at = place(shown);
+      var part = below();
+      var at = part ? shown.length : place(shown);
       var step = shown[at];
       here.textContent = "";
-      make("b", here, step ? step.querySelector("[data-number]").textContent : "Steps");
-      make("span", here, step ? step.querySelector(".title").textContent : String(shown.length));
-      here.setAttribute("aria-label", (step ? "Step " + here.textContent.replace(/^(\w+)/, "$1 ") + ", " + (at + 1) + " of " + shown.length : shown.length + " steps") + ". Choose another");
+      make("b", here, part ? part.textContent : step ? step.querySelector("[data-number]").textContent : "Steps");
+      if (!part) { make("span", here, step ? step.querySelector(".title").textContent : String(shown.length)); }
+      here.setAttribute("aria-label", (part ? part.textContent : step ? "Step " + here.textContent.replace(/^(\w+)/, "$1 ") + ", " + (at + 1) + " of " + shown.length : shown.length + " steps") + ". Choose another");
       back.disabled = at < 1;
-      next.disabled = at === shown.length - 1;
+      next.disabled = at >= shown.length - 1;
+      var current = part ? part.id : step ? step.getAttribute("aria-labelledby") : "";
       each(all, "a", function (link) {
-        if (step && link.getAttribute("href") === "#" + step.getAttribute("aria-labelledby")) { link.setAttribute("aria-current", "step"); } else { link.removeAttribute("aria-current"); }
+        if (link.getAttribute("href") === "#" + current) { link.setAttribute("aria-current", "step"); } else { link.removeAttribute("aria-current"); }
       });
     }
   }
@@ -445,6 +499,7 @@
     }
   }
 
+  each(document, "main", markFound);
   each(document, ".choose-card", cards);
 
   /* ---- Figures: larger, with their pointers ---- */
