@@ -40,6 +40,15 @@ def test_it_shows_the_whole_plan_in_at_most_60_kb(procedure: Procedure, tmp_path
         assert caution.avoid in document.text.replace("&#39;", "'")
 
 
+@pytest.mark.parametrize("procedure", DEMO_PROCEDURES, ids=lambda one: one.id)
+def test_every_number_of_it_is_tapped_to_call(procedure: Procedure) -> None:
+    text = phone_card.compose(demo(), procedure, renderer(DEMO)).text
+    called = re.findall(r'<a href="tel:(\d+)">extension\s(\d+)</a>', text)
+    assert called
+    assert all(dialled == told for dialled, told in called)
+    assert len(called) == len(re.findall(r"extension\s\d", text))
+
+
 def test_it_says_until_when_it_is_good() -> None:
     procedure = DEMO_PROCEDURES[0]
     assert "Good until 31 May 2028" in phone_card.compose(demo(), procedure, renderer(DEMO)).text
