@@ -30,6 +30,7 @@ from mkdocs.structure.toc import AnchorLink, TableOfContents
 
 from builder.check.blocking import with_blocking
 from builder.commands.formats import terminal
+from builder.commands.progress import Bar
 from builder.compose.code_mark import FOLDER as CODES
 from builder.compose.site import hosting
 from builder.compose.site.scoped_look import SCOPE, scoped
@@ -169,7 +170,8 @@ class Prescrub(BasePlugin[Settings]):  # type: ignore[no-untyped-call]  # of mkd
         templates = load_templates(library.root)
         only = (SITE,) if self._is_serving else (SITE, *self.config.outputs)
         try:
-            publish(library, to, templates, only=only)
+            with Bar() as bar:
+                publish(library, to, templates, bar.show, only=only)
         except PublishError as error:
             raise PluginError(f"Nothing was built. {error}") from error
         except Refused as refusal:

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import argparse
 import sys
-import time
 from collections import Counter
 from pathlib import Path
-from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from builder.check.blocking import with_blocking
@@ -21,6 +19,7 @@ from builder.commands.common import (
     examined,
 )
 from builder.commands.formats import terminal
+from builder.commands.progress import Bar
 from builder.findings.finding import Finding, Refused, Severity
 from builder.findings.message_words import listed, quoted
 from builder.load.ledger import NAME as LEDGER
@@ -43,7 +42,9 @@ def run(arguments: argparse.Namespace) -> int:
     if unknown:
         raise CalledWrongly(f"There is no output {quoted(unknown[0])}. Use one of: {', '.join(OUTPUTS.usual)}.")
     only = (*only, *OUTPUTS.sessions([int(minutes) for minutes in arguments.session or ()]))
-    library, findings = examined(arguments.folder)
+    with Bar() as bar:
+        bar.show(0, 0, "reading and checking")
+        library, findings = examined(arguments.folder)
     findings = list(with_blocking(library, findings, issue=arguments.issue))
     errors = [finding for finding in findings if finding.severity is Severity.ERROR]
     try:
@@ -112,33 +113,3 @@ def _issued(library: Library, report: Report) -> str:
     if waiting:
         lines.append(f"Not issued, because not approved: {', '.join(waiting)}.")
     return "\n".join(lines) + "\n"
-
-
-_PATIENCE_SECONDS = 2.0
-_WIDTH = 30
-
-
-class Bar:
-    """Shows how far a task is, on standard error; silent where that is no terminal."""
-
-    def __init__(self) -> None:
-        self._start = time.monotonic()
-        self._on = sys.stderr.isatty()
-        self._drawn = False
-
-    def __enter__(self) -> Bar:
-        return self
-
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
-        if self._drawn:
-            sys.stderr.write("\r\x1b[K")
-            sys.stderr.flush()
-
-    def show(self, done: int, total: int, doing: str) -> None:
-        """Say that ``done`` of ``total`` parts are made and what is being done."""
-        if not self._on or time.monotonic() - self._start < _PATIENCE_SECONDS:
-            return
-        filled = _WIDTH * done // max(total, 1)
-        sys.stderr.write(f"\r\x1b[K[{'#' * filled}{'.' * (_WIDTH - filled)}] {done}/{total} {doing[:40]}")
-        sys.stderr.flush()
-        self._drawn = True

@@ -132,6 +132,14 @@ class Executor(ABC, Generic[Shared]):
         """Order all ``jobs`` at once, and yield what comes of them in their order. Raises as the receipts do."""
         return (receipt.result(None) for receipt in [self.submit(job) for job in jobs])
 
+    def as_done(self, jobs: Iterable[Job[Done]]) -> Iterator[Done]:
+        """Order all ``jobs`` at once, and yield what comes of each when it is done. Raises as the receipts do."""
+        waiting = [self.submit(job) for job in jobs]
+        while waiting:
+            ready = [receipt for receipt in waiting if receipt.is_done()] or waiting[:1]
+            waiting = [receipt for receipt in waiting if receipt not in ready]
+            yield from (receipt.result(None) for receipt in ready)
+
     @abstractmethod
     def close(self) -> None:
         """Let go of all that is kept; what has not begun is not begun."""

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from builder.compose.document import Document
+from builder.compose.view.words import uncapital
 from builder.facts.coverage import coverage, data_of
 from builder.findings.register import CHECKED
 from builder.publish import issuing
@@ -26,7 +27,7 @@ from builder.publish.site.site_pages import built
 from builder.write.lock import NotWritten
 
 Progress = Callable[[int, int, str], None]
-"""Told ``(parts done, parts in all, what is being done)``."""
+"""Told ``(parts done, parts in all, what is being made)``."""
 
 Papers = list[tuple[Output, Document]]
 _FEW_PAPERS = 8
@@ -75,7 +76,7 @@ class Publishing:
         for output, document, read in printed(self.publication, executor, self._papers):
             self._proved[document.name] = output.proof, read
             made.append((output, document))
-            self._progress(next(self._done), total, document.name)
+            self._progress(next(self._done), total, f"{document.procedure}: {uncapital(output.title)}")
         return made
 
     def build_site(self, papers: Papers) -> list[Document]:
@@ -86,7 +87,7 @@ class Publishing:
             return []
         offers = [(document.procedure, publication.outputs.offer(output, document)) for output, document in papers]
         executor = self.workers.for_tasks(len(publication.library.procedures), _FEW_PROCEDURES)
-        return built(publication, executor, offers, lambda name: self._progress(next(self._done), total, name))
+        return built(publication, executor, offers, lambda made: self._progress(next(self._done), total, made))
 
     def add(self, papers: Papers) -> None:
         """Lay ``papers`` beside the pages."""
@@ -102,16 +103,18 @@ class Publishing:
         ]
         executor = self.workers.for_tasks(len(pages), _FEW_PAGES)
         read = itertools.chain.from_iterable(executor.results(jobs))
+        total = self._total
         problems: list[str] = []
         for page, found in zip(pages, read, strict=True):
             self._proved[page.name] = self.publication.outputs.proof_of(page), found
+            self._progress(total - 1, total, f"reading back {page.name}")
             problems.extend(f"{page.name}: {problem}" for problem in found.problems)
         refuse(problems)
 
     def report(self, pages: list[Document], papers: Papers) -> Report:
         """Write what was made and proved into build-report.json, and return it."""
         new = self.publication.new
-        self._progress(self._total, self._total, "put in place")
+        self._progress(self._total, self._total, "putting in place")
         # They were made in any order; what is told of them must not depend on it.
         documents = sorted([*pages, *(document for _, document in papers)], key=lambda document: document.name)
         artefacts = tuple(self._artefact(document) for document in documents)
@@ -169,7 +172,7 @@ def printed(publication: Publication, executor: Executor[Publication], wanted: C
                 together.setdefault(output.group or output.name, []).append((name, key))
         # A card and the sheets that carry it are made by one worker, which composes and sets the card once.
         jobs += [Job(f"{group} of {procedure.id}", _all_printed, (number, some)) for group, some in together.items()]
-    for made in executor.results(jobs):
+    for made in executor.as_done(jobs):
         yield from ((outputs[name], document, read) for name, document, read in made)
     if cache:
         cache.prune()

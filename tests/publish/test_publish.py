@@ -28,6 +28,7 @@ KINDS = {row.name for row in OUTPUTS.rows} | {"card-sheet", "self-test", "status
 
 
 TOLD: list[tuple[int, int]] = []
+MADE: list[str] = []
 """What was told of the progress of ``published``."""
 
 
@@ -36,8 +37,9 @@ def published(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("published")
     root = new_base(folder)
 
-    def progress(done: int, total: int, _: str) -> None:
+    def progress(done: int, total: int, made: str) -> None:
         TOLD.append((done, total))
+        MADE.append(made)
 
     publish(read(root)[0], folder / "public", load_templates(root), progress)
     return folder / "public"
@@ -119,6 +121,8 @@ def test_progress_is_told_up_to_the_end(published: Path) -> None:
     assert [done for done, _ in TOLD] == sorted(done for done, _ in TOLD)
     assert len({total for _, total in TOLD}) == 1
     assert TOLD[-1][0] == TOLD[-1][1]
+    assert {"example: slides", "example: pocket card", "example: page"} <= set(MADE)
+    assert any(made.startswith("site: ") for made in MADE)
 
 
 def test_an_output_alone_can_be_asked_for(base: Path, to: Path) -> None:

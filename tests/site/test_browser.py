@@ -210,7 +210,9 @@ def test_results_show_whole_words_with_what_was_asked_for_marked(tab: Any, demo:
     known = set(re.findall(r"\w+", html.unescape(pages)))
     for line in tab.locator(".found li").all_inner_texts():
         assert set(re.findall(r"\w+", line)) <= known, line
-    assert {"nerve", "Nerve", "nerves"} >= set(tab.locator(".found mark", has_text=re.compile("^ner")).all_inner_texts())
+    assert {"nerve", "Nerve", "nerves"} >= set(
+        tab.locator(".found mark", has_text=re.compile("^ner")).all_inner_texts()
+    )
 
 
 def test_what_was_searched_is_unfolded_on_a_small_screen(browser: Any, demo: Path) -> None:

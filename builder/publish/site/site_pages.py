@@ -39,7 +39,7 @@ def built(
     tell: Callable[[str], None],
 ) -> list[Document]:
     """Build the site, which makes the ``offers`` of each procedure by its id, and return its documents without their
-    text; ``tell`` is called with the name of each page. Raises PublishError, Refused and OSError."""
+    text; ``tell`` is called with the words for each page. Raises PublishError, Refused and OSError."""
     library, site = publication.library, publication.site
     policy = publication.single_files.site_policy
     site.add_look(publication.templates)
@@ -52,8 +52,9 @@ def built(
 
     def take(written: WrittenPage) -> None:
         site.take(written)
-        tell(written.document.name)
-        pages.append(written.document)
+        page = written.document
+        tell(f"{page.procedure}: {page.kind}" if page.procedure else f"site: {page.title}")
+        pages.append(page)
 
     for id, (of_procedure, its_tables, its_offers) in zip(list(by_procedure), executor.results(jobs), strict=True):
         tables.extend(its_tables)
