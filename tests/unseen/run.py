@@ -1,6 +1,7 @@
 """Errors that somebody planted who had not seen the checks, and innocent changes that look like them.
 
-``first/`` and ``second/`` are sets by two writers, each on a sound ``department/`` that exists for this alone.
+``first/`` and ``second/`` are sets by two writers, each on a sound ``department/`` that exists for this alone; ``demo/``
+is planted into the demo, and was written by who wrote the checks, before them.
 ``errors.yml`` and ``innocent.yml`` say of each change what it is in plain words, what is edited, and in which files a
 finding counts as having found it. ``python -m unseen.run`` from tests/ prints what is found.
 """
@@ -22,7 +23,8 @@ from builder.check.engine import examine
 from builder.findings.finding import Finding, Severity
 from builder.load.folder import load
 
-SETS = tuple(Path(__file__).parent / name for name in ("first", "second"))
+SETS = tuple(Path(__file__).parent / name for name in ("first", "second", "demo"))
+DEMO = Path(__file__).parents[2]
 TODAY = date(2026, 11, 25)
 
 
@@ -62,8 +64,15 @@ class Outcome:
 
 
 def sound(folder: Path) -> Path:
-    """Return the department of the set in ``folder`` that changes are planted into."""
-    return folder / "department"
+    """Return the department of the set in ``folder`` that changes are planted into: its own, or the demo."""
+    own = folder / "department"
+    return own if own.is_dir() else DEMO
+
+
+def copied(folder: Path, root: Path) -> None:
+    """Copy what a department writes from ``folder`` to ``root``."""
+    for part in ("content", "references"):
+        shutil.copytree(folder / part, root / part)
 
 
 def changes(folder: Path) -> Iterator[Change]:
@@ -107,11 +116,11 @@ def outcomes(folder: Path) -> Iterator[Outcome]:
     """Yield what comes of each change of the set in ``folder``."""
     with tempfile.TemporaryDirectory() as work:
         root = Path(work) / "department"
-        shutil.copytree(sound(folder), root)
+        copied(sound(folder), root)
         before = Counter((finding.name, finding.message) for finding in findings(root))
         shutil.rmtree(root)
         for change in changes(folder):
-            shutil.copytree(sound(folder), root)
+            copied(sound(folder), root)
             plant(change.edits, root)
             said = [finding for finding in findings(root) if not before[finding.name, finding.message]]
             shutil.rmtree(root)

@@ -16,7 +16,7 @@ import pytest
 from builder.findings.finding import Severity
 from unseen.run import SETS, changes, findings, outcomes, sound
 
-FIRST, SECOND = SETS
+FIRST, SECOND, DEMO = SETS
 
 
 @pytest.mark.parametrize("folder", SETS, ids=lambda folder: folder.name)
