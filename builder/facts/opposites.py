@@ -9,20 +9,21 @@ from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from typing import NamedTuple
 
-from builder.facts.stems import stems
+from builder.facts.stems import senses, stems
 
 
 class OppositePair(NamedTuple):
     """Two poles, each with the ways to write it.
 
-    ``shared``: so many words two clauses must share to be about the same; ``where``: which ones count, "clause" for
-    the words around, "after" for the words that follow.
+    ``shared``: so many words two texts must share to be about the same; ``where``: which ones count, those of its
+    "clause" or "sentence", or those that follow ("after"). ``is_side``: it says where something is in the body.
     """
 
     one: str
     other: str
     shared: int = 1
     where: str = "clause"
+    is_side: bool = False
 
     @property
     def keys(self) -> tuple[frozenset[str], frozenset[str]]:
@@ -45,15 +46,28 @@ PAIRS = (
     OppositePair("awake, conscious", "asleep, unconscious"),
     OppositePair("flat, lying", "upright, sitting up"),
     OppositePair("sterile", "unsterile, non-sterile"),
-    OppositePair("above, high, higher, raised", "below, low, lower, lowered", shared=2),
-    OppositePair("medial, medially", "lateral, laterally", shared=0),
-    OppositePair("inner, inward, inwards", "outer, outward, outwards", shared=2),
-    OppositePair("proximal, proximally, upstream", "distal, distally, downstream", shared=2),
+    OppositePair("above, high, higher, raised, upper", "below, low, lower, lowered", shared=2, is_side=True),
+    OppositePair("medial, medially", "lateral, laterally", shared=2, where="sentence"),
+    OppositePair(
+        "thumb side, radial side", "little-finger side, little finger side, ulnar side", where="sentence", is_side=True
+    ),
+    OppositePair("inner, inward, inwards", "outer, outward, outwards", shared=2, is_side=True),
+    OppositePair("inside out, from inside", "outside in, from outside", where="sentence", is_side=True),
+    OppositePair("proximal, proximally, upstream", "distal, distally, downstream", shared=2, is_side=True),
     OppositePair("anterior, anteriorly", "posterior, posteriorly", shared=2),
     OppositePair("superficial, superficially", "deep, deeply", shared=2),
     OppositePair(
-        "longitudinal, longitudinally, lengthwise, along", "transverse, transversely, across, crosswise", where="after"
+        "longitudinal, longitudinally, lengthwise, along",
+        "transverse, transversely, across, crosswise",
+        where="after",
     ),
+    OppositePair("single stitches, interrupted, separate stitches", "running, continuous", where="sentence"),
+    OppositePair("full, filled", "empty, emptied", where="sentence"),
+    OppositePair("short, shorter", "long, longer", shared=2, where="sentence"),
+    OppositePair("wait, waits", "at once, straight away, immediately, without waiting", where="sentence"),
+    OppositePair("more than", "less than, no more than, at most", shared=2, where="after"),
+    OppositePair("in view, visible, in sight, uncovered", "wrapped, wrap, hidden, hide, out of sight, opaque"),
+    OppositePair("up and down", "side to side, left and right, one left and one right", shared=2, where="sentence"),
     OppositePair("before", "after", where="after"),
     OppositePair("close to, near, next to", "away from, clear of", where="after"),
     OppositePair(
@@ -83,10 +97,20 @@ _NO_LETTERS = str.maketrans(dict.fromkeys(".,;:!?()[]\"'’/–", " "))
 
 def may_oppose(texts: Iterable[str]) -> frozenset[int]:
     """Return at little cost the numbers of the pairs of which ``texts`` may use both words."""
-    said = set(" ".join(texts).casefold().translate(_NO_LETTERS).split())
+    said = _words(" ".join(texts))
     return frozenset(
         number for number, (one, other) in enumerate(_KEYS) if not (one.isdisjoint(said) or other.isdisjoint(said))
     )
+
+
+def may_agree(text: str, other: str) -> frozenset[int]:
+    """Return the numbers of the pairs of which both texts may use the same word."""
+    both = _words(text) & _words(other)
+    return frozenset(number for number, keys in enumerate(_KEYS) if not all(map(both.isdisjoint, keys)))
+
+
+def _words(text: str) -> set[str]:
+    return set(text.casefold().translate(_NO_LETTERS).split())
 
 
 _CLAUSE = re.compile(r"(?:[^,.;:!?]|[.,](?=\d))+")
@@ -102,7 +126,10 @@ _FOLLOWING = re.compile(r"(?:\s+[\w-]+){1,5}")
 
 
 class PoleTold(NamedTuple):
-    """One word of a pair: which pair and pole, what it is said of, its words; ``alone``: of a pronoun, not a noun."""
+    """One word of a pair: which pair and pole, what it is said of, its words; ``alone``: of a pronoun, not a noun.
+
+    ``contrasted``: the other word stands in the same text.
+    """
 
     pair: int
     pole: str
@@ -111,40 +138,78 @@ class PoleTold(NamedTuple):
     alone: bool | None
     begin: int
     words: str
+    contrasted: bool = False
 
 
 ALL = frozenset(range(len(PAIRS)))
 
 
 def poles(text: str, pairs: frozenset[int] = ALL) -> tuple[PoleTold, ...]:
-    """Return what ``text`` says with a word of ``pairs``, where it uses one of the two only."""
-    pattern = _pattern(pairs)
-    found = [told for clause in _CLAUSE.finditer(text) for told in _in_clause(pattern, clause.group(), clause.start())]
+    """Return what ``text`` says with a word of ``pairs``."""
+    found = [told for clause in _CLAUSE.finditer(text) for told in _in_clause(text, clause, _pattern(pairs))]
     both = {told.pair for told in found if any(one.pair == told.pair and one.pole != told.pole for one in found)}
-    return tuple(told for told in found if told.pair not in both)
+    return tuple(told._replace(contrasted=told.pair in both) for told in found)
 
 
-def _in_clause(pattern: re.Pattern[str], clause: str, begin: int) -> Iterator[PoleTold]:
+def _in_clause(text: str, around_it: re.Match[str], pattern: re.Pattern[str]) -> Iterator[PoleTold]:
+    clause, begin = around_it.group(), around_it.start()
     for match in pattern.finditer(clause):
         before = clause[: match.start()]
-        if _DENIED.search(before) or _CONDITION.search(before):
+        if _DENIED.search(before) or _CONDITION.search(clause) or _PART.match(clause, match.end()):
             continue
         number, pole = int((match.lastgroup or "p0a")[1:-1]), (match.lastgroup or "a")[-1]
+        pair = PAIRS[number]
         around = stems(f"{before} {clause[match.end() :]}")
         following = _FOLLOWING.match(clause, match.end())
         after = stems(following.group()) if following else frozenset()
-        about = after if PAIRS[number].where == "after" else around
+        about = (after if pair.where == "after" else around) - _SAYS_LITTLE
+        if pair.where == "sentence":
+            sentence = _sentence(text, begin + match.start())
+            if any(other.lastgroup == f"p{number}{'ab'[pole == 'a']}" for other in pattern.finditer(sentence)):
+                continue
+            about = senses(sentence) - senses(match.group()) - _SAYS_LITTLE
         attributive = _NOUN_AFTER.match(clause, match.end()) is not None
         alone = None if attributive else _PRONOUN.search(clause) is not None
         yield PoleTold(number, pole, about, around - after, alone, begin + match.start(), " ".join(clause.split()))
 
 
+_PART = re.compile(r"\s+(?:half|third|part|corners?|tails?)\b")
+"""What is only named by where it is."""
+
+_SENTENCE_END = re.compile(r"[.;!?](?=\s|$)")
+_SAYS_LITTLE_LIST = """
+been both can each end have here lay leave let may must one only side then there two will you your
+"""
+_SAYS_LITTLE = frozenset(_SAYS_LITTLE_LIST.split())
+
+
+def _sentence(text: str, offset: int) -> str:
+    start = max((end.end() for end in _SENTENCE_END.finditer(text, 0, offset)), default=0)
+    end = _SENTENCE_END.search(text, offset)
+    return text[start : end.start() if end else len(text)]
+
+
 def oppose(one: PoleTold, other: PoleTold) -> bool:
     """Tell whether both are about the same and say opposites of it."""
-    if one.pair != other.pair or one.pole == other.pole:
-        return False
+    return one.pair == other.pair and one.pole != other.pole and _about_the_same(one, other)
+
+
+def agree(one: PoleTold, other: PoleTold) -> bool:
+    """Tell whether both are about the same and say the same of it."""
+    fewest = max(2, PAIRS[one.pair].shared)
+    alike = one.pair == other.pair and one.pole == other.pole and not (one.contrasted or other.contrasted)
+    return alike and len(one.about & other.about) >= fewest
+
+
+_MORE_SHARED = 2
+"""Words more that two texts must share where one of them has both words of the pair."""
+
+
+def _about_the_same(one: PoleTold, other: PoleTold) -> bool:
     pair = PAIRS[one.pair]
     shared = len(one.about & other.about)
+    if one.contrasted or other.contrasted:
+        return pair.where == "sentence" and shared >= max(1, pair.shared) + _MORE_SHARED
     fewest = max(1, min(pair.shared, len(one.about), len(other.about))) if pair.shared else 0
     if pair.one == "before":
         return shared > 0 and bool(one.rest & other.rest)

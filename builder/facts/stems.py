@@ -3,6 +3,8 @@
 import re
 from functools import lru_cache
 
+from builder.facts.clauses import base
+
 _WORD = re.compile(r"[a-z]{3,}")
 _EMPTY_LIST = """
 the and that with from into out its any more has have are was not does will for then
@@ -20,3 +22,22 @@ def stems(text: str) -> frozenset[str]:
 def stem_of(word: str) -> str:
     """Return ``word`` without its ending: ``cutting`` and ``cuts`` are alike."""
     return re.sub(r"(?:ing|es|ed|s)$", "", word) if len(word) > 4 else word.removesuffix("s")
+
+
+_ALIKE_LIST = """
+cut divide transect sever snip, tie ligate, close shut, see identify find locate, fill inflate blow, pass push advance
+go, stitch suture sew, lay put place set, take remove, leave keep stay
+"""
+_ALIKE = {word: group.split()[0] for group in _ALIKE_LIST.split(",") for word in group.split()}
+
+
+@lru_cache(maxsize=8192)
+def senses(text: str) -> frozenset[str]:
+    """Return the words of ``text`` that mean something as ``stems`` does, one word for all that mean the same deed."""
+    return frozenset(_sense(word) for word in _WORD.findall(text.casefold()) if word not in _EMPTY)
+
+
+@lru_cache(maxsize=8192)
+def _sense(word: str) -> str:
+    plain = base(word) or stem_of(word)
+    return _ALIKE.get(plain, plain)

@@ -267,7 +267,7 @@ REGISTER = _register(
     FindingKind("other-side-named", ERROR, SIDES),
     FindingKind("action-on-other-side", WARNING, SIDES, FROM_APPROVAL),
     FindingKind("side-named-in-either", WARNING, SIDES, FROM_REVIEW),
-    FindingKind("medial-and-lateral-differ", NOTE, SIDES),
+    FindingKind("places-differ", NOTE, SIDES),
     FindingKind("figure-on-other-side", ERROR, SIDES),
     FindingKind("figure-without-side", NOTE, SIDES),
     FindingKind("dose-unreadable", ERROR, DOSES),

@@ -1,7 +1,7 @@
 """Errors that somebody planted who had not seen the checks, and innocent changes that look like them.
 
-``first/`` and ``second/`` are sets by two writers, each on a sound ``department/`` that exists for this alone; ``demo/``
-is planted into the demo, and was written by who wrote the checks, before them.
+``first/`` and ``second/`` are sets by two writers, each on a sound ``department/`` that exists for this alone;
+``demo/`` is planted into the demo, and was written by who wrote the checks, before them.
 ``errors.yml`` and ``innocent.yml`` say of each change what it is in plain words, what is edited, and in which files a
 finding counts as having found it. ``python -m unseen.run`` from tests/ prints what is found.
 """

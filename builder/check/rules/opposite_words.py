@@ -6,13 +6,13 @@ from itertools import combinations
 from builder.check.hit import Hit, finds
 from builder.check.rules.caution_words import cautions_of
 from builder.facts.names_in_prose import shown
-from builder.facts.opposites import PoleTold, may_oppose, oppose, poles
+from builder.facts.opposites import PAIRS, PoleTold, agree, may_agree, may_oppose, oppose, poles
 from builder.facts.walk import every_aftercare
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.load.prose import Prose
 from builder.model.library import Library
-from builder.model.pages import Caution
+from builder.model.pages import Caution, Step
 from builder.place import Place, Text
 
 _Told = tuple[PoleTold, Place]
@@ -24,13 +24,13 @@ def opposites_told(library: Library) -> Iterator[Hit]:
     for procedure in library.procedures:
         for step in procedure.steps.values():
             cautions = list(cautions_of(procedure, step))
-            texts = [
-                text for text in (step.title, step.cue, *(action.what for action in step.actions)) if text is not None
-            ]
-            pairs = may_oppose([*texts, step.body.source, *(caution.avoid for caution in cautions)])
+            done, places = _done_right(step), _told_of_places(step)
+            pairs = may_oppose([*done, *places, step.body.source, *(caution.avoid for caution in cautions)])
             if pairs:
-                texts.extend(caution.avoid for caution in cautions)
-                yield from _opposed([*(_poles(text, pairs) for text in texts), _of_prose(step.body, pairs)])
+                done.extend(caution.avoid for caution in cautions)
+                told = [*(_poles(text, pairs) for text in done), _of_prose(step.body, pairs)]
+                yield from _opposed([*told, *(_poles(text, pairs & _SIDES) for text in places if pairs & _SIDES)])
+            yield from _slips_ordered(step)
         for caution in procedure.parts.cautions.values():
             if "too " in caution.hazard:
                 yield from _into_the_hazard(caution)
@@ -40,6 +40,35 @@ def opposites_told(library: Library) -> Iterator[Hit]:
         pairs = may_oppose([*texts, item.body.source])
         if pairs:
             yield from _opposed([*(_poles(text, pairs) for text in texts), _of_prose(item.body, pairs)])
+
+
+def _done_right(step: Step) -> list[Text]:
+    """Return what ``step`` says beside its prose of how it is done right."""
+    said = (step.title, step.cue, *(action.what for action in step.actions))
+    return [text for text in said if text is not None]
+
+
+def _told_of_places(step: Step) -> list[Text]:
+    """Return what ``step`` says of where things are, but not of how they are done: to mend it, and of figures."""
+    shown_in = (text for figure in step.figure for text in (figure.alt, figure.caption))
+    return [text for text in (step.if_not, step.recovery, *shown_in) if text is not None]
+
+
+_SIDES = frozenset(number for number, pair in enumerate(PAIRS) if pair.is_side)
+
+
+def _slips_ordered(step: Step) -> Iterator[Hit]:
+    """Yield what the prose orders although the step itself calls it the common slip."""
+    slip = step.error
+    pairs = may_agree(slip, step.body.source) if slip is not None else frozenset()
+    if slip is None or not pairs:
+        return
+    wrong, body = poles(slip, pairs), poles(shown(step.body.source), pairs)
+    told = next((one for one in body for other in wrong if agree(one, other)), None)
+    if told is not None:
+        message = f"{quoted(told.words)} is what the step itself calls the common slip: {quoted(slip)}"
+        also = (SecondPlace(slip.at, "the common slip"),)
+        yield Hit(step.body.place(told.begin), message, "Write how it is done right, or mend the slip.", also)
 
 
 def _of_prose(body: Prose, pairs: frozenset[int]) -> list[_Told]:

@@ -9,7 +9,6 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
-from builder.facts.names_in_prose import NamesInProse, names_in_prose, shown
 from builder.facts.remembered import once_per_library
 from builder.facts.texts import corpus
 from builder.facts.walk import figures
@@ -19,8 +18,8 @@ from builder.load.packs import words
 from builder.model.action import Action, Side
 from builder.model.figure import Figure
 from builder.model.library import Library
-from builder.model.pages import ItemKind, Procedure, Step
-from builder.place import Place, Text
+from builder.model.pages import ItemKind, Procedure
+from builder.place import Text
 
 _OTHER = {Side.LEFT: "right", Side.RIGHT: "left"}
 _WORD = re.compile(r"[LlRr](?:eft|ight|EFT|IGHT|t\b|T\b|HS\b)")
@@ -212,50 +211,6 @@ def side_named_in_either(library: Library) -> Iterator[Hit]:
 
 
 _OTHER_SIDE = {"left": "right", "right": "left"}
-_LIES = re.compile(r"\b(?P<where>medial|lateral)(?:ly)?\b(?: side)?(?: (?:to|of) (?:the )?)?", re.IGNORECASE)
-_TELLS = re.compile(r"\b(?:lies?|runs?|is|are|keep|stays?|passes|on the|look for|find)\b", re.IGNORECASE)
-
-
-@finds("medial-and-lateral-differ", piecewise=True)
-def medial_and_lateral_differ(library: Library) -> Iterator[Hit]:
-    """Yield each sentence of a step that puts medial to a thing what another sentence puts lateral to it."""
-    names = names_in_prose(library)
-    for procedure in library.procedures:
-        for step in procedure.steps.values():
-            texts = [text for text in (step.title, step.cue, step.if_not, step.why) if text is not None]
-            told: list[tuple[str, Place | None]] = [(text, text.at) for text in texts]
-            told.append((shown(step.body.source), None))
-            whole = "\n".join(text for text, _ in told).casefold()
-            if whole.count("medial") + whole.count("lateral") > 1:
-                yield from _swapped(step, told, names)
-
-
-def _swapped(step: Step, told: list[tuple[str, Place | None]], names: NamesInProse) -> Iterator[Hit]:
-    known: dict[tuple[str, str], tuple[bool, Place]] = {}
-    for text, at in told:
-        for start, said, pair, is_medial in _relations(text, names):
-            place = at or step.body.place(start)
-            before = known.setdefault(pair, (is_medial, place))
-            if before[0] != is_medial:
-                message = f"{quoted(said)} is the other way round elsewhere in this step"
-                also = (SecondPlace(before[1], "said the other way round here"),)
-                yield Hit(place, message, "Write which of the two is right, in both places.", also)
-
-
-def _relations(text: str, names: NamesInProse) -> Iterator[tuple[int, str, tuple[str, str], bool]]:
-    """Yield ``(offset, words, the two things, is the first medial to the second)`` for each such statement."""
-    for sentence in re.finditer(r"[^.;!?\n]+", text):
-        match = _LIES.search(sentence.group())
-        mentions = list(names.mentions(sentence.group())) if match else []
-        before = [mention for mention in mentions if match and mention.stop <= match.start()]
-        after = [mention for mention in mentions if match and mention.start == match.end()]
-        if match is None or not before or not after or not _TELLS.search(sentence.group()):
-            continue
-        one, other = str(before[-1].entry.id), str(after[0].entry.id)
-        medial = match["where"].casefold() == "medial"
-        pair, is_medial = ((one, other), medial) if one < other else ((other, one), not medial)
-        said = sentence.group()[before[-1].start : after[0].stop]
-        yield sentence.start() + before[-1].start, said, pair, is_medial
 
 
 @finds("figure-on-other-side", piecewise=True)

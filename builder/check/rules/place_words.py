@@ -1,0 +1,66 @@
+"""Where a structure lies is said alike in the texts of a step, its figures and its cautions."""
+
+from collections.abc import Iterator
+
+from builder.check.hit import Hit, finds
+from builder.check.rules.caution_words import cautions_of
+from builder.facts.names_in_prose import NamesInProse, names_in_prose, short_forms, shown
+from builder.facts.relative_places import PLACE_WORD, Lies, lies_in
+from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
+from builder.load.prose import Prose
+from builder.model.library import Library
+from builder.model.pages import Procedure, Step
+from builder.place import Place, Text
+
+_Told = tuple[Lies, Place]
+
+
+@finds("places-differ", piecewise=True)
+def places_differ(library: Library) -> Iterator[Hit]:
+    """Yield each place of a structure that another text of the step puts on the opposite side."""
+    names = names_in_prose(library)
+    for procedure in library.procedures:
+        for step in procedure.steps.values():
+            texts = list(_texts(procedure, step))
+            if sum(PLACE_WORD.search(str(text)) is not None for text, _ in texts) > 1 or _tells_twice(step.body):
+                yield from _differing(step, texts, names)
+
+
+def _tells_twice(body: Prose) -> bool:
+    return len(PLACE_WORD.findall(body.source)) > 1
+
+
+def _texts(procedure: Procedure, step: Step) -> Iterator[tuple[Text | Prose, str]]:
+    """Yield each text that says where something lies, and the words that say what a text without a name means."""
+    said = (step.title, step.cue, step.if_not, step.why, step.recovery)
+    shown_in = (text for figure in step.figure for text in (figure.alt, figure.caption))
+    yield from ((text, "") for text in (*said, *shown_in) if text is not None)
+    yield step.body, ""
+    for caution in cautions_of(procedure, step):
+        yield caution.avoid, ""
+        if caution.sign is not None:
+            yield caution.sign, caution.hazard
+
+
+def _differing(step: Step, texts: list[tuple[Text | Prose, str]], names: NamesInProse) -> Iterator[Hit]:
+    pointed = (pointer.structure for figure in step.figure for pointer in figure.pointers)
+    known = (names.find(name) for name in (*step.at_risk, *pointed))
+    entries = {entry.id: entry for entry in (*names.handled(step.actions).values(), *known) if entry is not None}
+    short = short_forms(entries.values())
+    before: list[_Told] = []
+    for text, hazard in texts:
+        words = shown(text.source) if isinstance(text, Prose) else str(text)
+        if PLACE_WORD.search(words) is None:
+            continue
+        meant = next(iter(names.mentions(hazard, short)), None) if hazard else None
+        default = str(meant.entry.id) if meant else ""
+        for lies in lies_in(words, tuple(names.mentions(words, short)), default):
+            at = text.place(lies.begin) if isinstance(text, Prose) else text.at
+            against = next((place for other, place in before if lies.contradicts(other)), None)
+            if against is not None:
+                message = f"{quoted(lies.said)} is the other way round elsewhere in this step"
+                also = (SecondPlace(against, "said the other way round here"),)
+                yield Hit(at, message, "Write which of the two is right, in both places.", also)
+                return
+            before.append((lies, at))
