@@ -15,6 +15,7 @@ from builder.draft.proposal import (
     ProposedParting,
     ProposedStep,
 )
+from builder.draft.told_file import TOLD, told_text
 from builder.edit.ids import slug
 
 EDITION = "0.1"
@@ -30,6 +31,7 @@ def pages(proposal: Proposal, figures: Mapping[str, list[dict[str, Any]]] | None
     return {
         "procedure.md": write.procedure(proposal),
         "notes.md": notes(proposal, write),
+        TOLD: told_text(proposal.told),
         **{f"steps/{step.id}.md": write.step(step, shown.get(step.id, [])) for step in _steps(proposal)},
         **{f"cautions/{caution.id}.md": write.caution(caution) for caution in proposal.cautions},
         **{f"aftercare/{item.id}.md": write.aftercare(item) for item in proposal.aftercare},
@@ -140,6 +142,26 @@ class _DraftWriter:
             text = re.sub(r"\]\((?=\s*[a-z]+:(?!//))", r"]\\(", text)
         text = re.sub(r"<(?=[A-Za-z/!?])", "&lt;", text)
         return re.sub(r"^(\s*)(#{1,6}\s|[-+>]|\d+[.)](?=\s)|={3,}|~{3,})", _escaped, text, flags=re.MULTILINE)
+
+
+def step_page(step: ProposedStep) -> str:
+    """Return the text of a step that a reader makes of a sentence."""
+    return _DraftWriter(is_markdown=False).step(step, [])
+
+
+def caution_page(caution: ProposedCaution) -> str:
+    """Return the text of a caution that a reader makes of a sentence."""
+    return _DraftWriter(is_markdown=False).caution(caution)
+
+
+def aftercare_page(item: ProposedAftercare) -> str:
+    """Return the text of an aftercare item that a reader makes of a sentence."""
+    return _DraftWriter(is_markdown=False).aftercare(item)
+
+
+def as_written(text: str) -> str:
+    """Return words as prose holds them."""
+    return _DraftWriter(is_markdown=False).prose(text)
 
 
 def _front(page: object, keys: str, **own: Any) -> dict[str, Any]:

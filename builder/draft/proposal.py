@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from builder.draft.told_file import Told
 from builder.load.told.draft_source import RawPicture, SourceForm
 
 
@@ -157,6 +158,7 @@ class Proposal:
     left_out: tuple[str, ...] = ()
     persons: tuple[str, ...] = ()
     is_markdown: bool = False
+    told: Told = field(default_factory=Told)
 
 
 def merged(actions: Iterable[ProposedAction]) -> list[ProposedAction]:

@@ -32,6 +32,7 @@ from builder.draft.source_parts import Role, Segment, SourceParts
 from builder.draft.speech import after_sign, letters_of, shortened_title
 from builder.draft.talks import lay_talk
 from builder.draft.titles import instruction_of, step_title
+from builder.draft.told_places import told_of
 from builder.edit.ids import Ids, slug
 from builder.facts.identities import identities
 from builder.findings.register import refuse
@@ -115,7 +116,7 @@ class _Proposer:
             read_for.append(UnplacedSentence("; ".join(line.text for line in layout.headings), "the headings"))
         told = about(self.source, self.title)
         notes += [line for line in layout.parts[Role.ABOUT] if line.text.strip(" .") not in told.values()]
-        return Proposal(
+        proposal = Proposal(
             id=slug(self.title),
             title=self.title,
             form=self.source.form,
@@ -140,6 +141,7 @@ class _Proposer:
             persons=tuple(dict.fromkeys(_persons(self.source))),
             is_markdown=self.source.is_markdown,
         )
+        return replace(proposal, told=told_of(proposal, self.source, layout.every_sentence()))
 
     def _step(self, segment: Segment) -> ProposedStep:
         title, sentences = _titled(segment, self.names)

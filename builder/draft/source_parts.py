@@ -1,7 +1,7 @@
 """The parts that a source has: steps, things needed, what to fear, aftercare, reasons; and what is none of these."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from enum import Enum
 
@@ -89,6 +89,15 @@ class SourceParts:
             self.parts[role].extend(sentences)
         else:
             self.notes.extend(sentences)
+
+    def every_sentence(self) -> Iterator[Sentence]:
+        """Yield each sentence of the source once, in no order that means anything."""
+        for step in self.steps:
+            yield from step.sentences
+        for part in self.parts.values():
+            yield from part
+        yield from self.notes
+        yield from self.headings
 
 
 def role_of(heading: str) -> Role:

@@ -36,6 +36,7 @@ _KINDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
         ("consents", r"content/catalogue/(?P<id>consents)\.yml"),
         ("procedure", r"content/procedures/(?P<procedure>[^/]+)/(?P<id>procedure)\.md"),
         ("notes", r"content/procedures/(?P<procedure>[^/]+)/(?P<id>notes)\.md"),
+        ("told", r"content/procedures/(?P<procedure>[^/]+)/(?P<id>told)\.yml"),
         ("step", r"content/procedures/(?P<procedure>[^/]+)/steps/(?P<id>[^/]+)\.md"),
         ("caution", r"content/(?:procedures/(?P<procedure>[^/]+)|shared)/cautions/(?P<id>[^/]+)\.md"),
         ("aftercare", r"content/(?:procedures/(?P<procedure>[^/]+)|shared)/aftercare/(?P<id>[^/]+)\.md"),
@@ -179,8 +180,8 @@ class FolderReader:
     def _read_text(self, name: str, kind: str) -> tuple[Value, Prose]:
         """Return front matter and prose of one file."""
         text = without_controls(self._text(name))
-        if kind == "notes":
-            # Notes are for the writer alone: they have no front matter, link to nothing and are not published.
+        if kind in ("notes", "told"):
+            # They are for the writer alone: they have no front matter, link to nothing and are not published.
             return None, Prose(text, (), Place(name))
         if name.endswith(".yml"):
             front, findings = read_values(text, name)

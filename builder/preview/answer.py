@@ -15,6 +15,7 @@ Threads. GET handlers run side by side and read what is frozen. POST handlers ru
 import json
 from html import escape
 from typing import Any
+from urllib.parse import parse_qsl
 
 from werkzeug.exceptions import (
     BadRequest,
@@ -39,17 +40,22 @@ class Request(WerkzeugRequest):
     """What the browser asked."""
 
     max_content_length = 1024 * 1024
+    takes_forms = False
+    """Whether a plain form is taken as well as JSON."""
 
     @cached_property
     def body(self) -> Any:
         """The JSON that was sent, at most ``max_content_length`` bytes. Raises HTTPException where it is not that."""
-        if self.mimetype != "application/json":
+        is_form = self.takes_forms and self.mimetype == "application/x-www-form-urlencoded"
+        if self.mimetype != "application/json" and not is_form:
             raise UnsupportedMediaType("Only JSON is accepted here.")
         if self.content_length is None or not self.headers["Content-Length"].isdecimal():
             raise LengthRequired("The request does not say how long it is.")
         if self.content_length > self.max_content_length:
             most = self.max_content_length / 1e6
             raise RequestEntityTooLarge(f"This is too large: at most {most:.1f} MB are accepted.")
+        if is_form:
+            return dict(parse_qsl(self.get_data(cache=False).decode("utf-8", "replace"), keep_blank_values=True))
         try:
             # Read as bytes of UTF-8 (RFC 8259, section 8.1); NaN and the like are not JSON.
             return json.loads(self.get_data(cache=False).decode(), parse_constant=_refuse_constant)

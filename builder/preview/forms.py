@@ -149,7 +149,7 @@ def save(workshop: Workshop, request: Request) -> Response:
     if form is None:
         return _failed("The form was not understood. Load it again.")
     base = _OPENED.get(form.opened)
-    return _written(workshop, form.target.kind, lambda: saved(_folder(workshop), form, base))
+    return _written(workshop, form.target.kind, lambda: saved(department_folder(workshop), form, base))
 
 
 def save_text(workshop: Workshop, request: Request) -> Response:
@@ -174,7 +174,7 @@ def remove(workshop: Workshop, request: Request) -> Response:
     if target is None or target.kind == "procedure" or not target.procedure:
         return _failed("This cannot be taken out here.")
     digest = str(request.fields.get("opened") or "")
-    return _written(workshop, target.kind, lambda: removed(_folder(workshop), target, digest))
+    return _written(workshop, target.kind, lambda: removed(department_folder(workshop), target, digest))
 
 
 def add_entry(workshop: Workshop, request: Request) -> Response:
@@ -182,7 +182,9 @@ def add_entry(workshop: Workshop, request: Request) -> Response:
     name, trees = str(request.fields.get("catalogue") or ""), request.fields.get("values")
     if name not in ENTRIES or not isinstance(trees, dict):
         return _failed(_NOT_UNDERSTOOD)
-    return _written(workshop, name, lambda: entry_added(_folder(workshop), workshop.state.library, name, trees))
+    return _written(
+        workshop, name, lambda: entry_added(department_folder(workshop), workshop.state.library, name, trees)
+    )
 
 
 def take_back(workshop: Workshop, request: Request) -> Response:
@@ -207,7 +209,8 @@ def take_back(workshop: Workshop, request: Request) -> Response:
     return data({"go": f"{workshop.home}/edit/{go}" if go else f"{workshop.home}/", "label": label, "files": files})
 
 
-def _folder(workshop: Workshop) -> FormFolder:
+def department_folder(workshop: Workshop) -> FormFolder:
+    """Return the department's folder as edits see it."""
     names = frozenset(f"content/{name}" for name, is_link in walk(workshop.root / "content") if not is_link)
     return FormFolder(names, partial(open_file, workshop.root))
 

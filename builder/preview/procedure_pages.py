@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response
 from builder.compose.consents import without_withdrawn
 from builder.compose.site.page import page_values
 from builder.compose.view.procedure_view import view_of
+from builder.draft.told_file import TOLD
 from builder.findings.finding import Refused
 from builder.findings.message_words import quoted
 from builder.model.library import Library
@@ -40,13 +41,20 @@ def framed(workshop: Workshop, id: str, panes: tuple[str, ...], tab: str, **valu
     """Return the frame of the procedure ``id``: its tabs, of which ``tab`` is open, and the ``panes`` below them."""
     state = workshop.state
     title = str(library_of(state, id).by_id[id].title)
-    ways = [("page", "Page", f"page/{id}"), ("both", "Page and card", f"both/{id}")]
-    ways += [(row.name, row.title, f"paper/{row.name}/{id}") for row in _IN_TABS]
-    ways.append(("papers", "All papers", f"papers/{id}"))
-    tabs = [(words, f"{workshop.home}/{address}", name == tab) for name, words, address in ways]
+    tabs = tabs_of(workshop, id, tab)
     parts = [f"{workshop.home}/part/{pane}/{id}" for pane in panes]
     template = "procedure.html.j2" if panes else "papers.html.j2"
     return rendered(workshop, template, state, procedure=id, title=title, tabs=tabs, panes=parts, **values)
+
+
+def tabs_of(workshop: Workshop, id: str, tab: str) -> list[tuple[str, str, bool]]:
+    """Return the tabs of a procedure: words, address, and whether it is the one that is open."""
+    is_told = f"content/procedures/{id}/{TOLD}" in workshop.state.names
+    ways = [("read", "Read", f"read/{id}")] if is_told else []
+    ways += [("page", "Page", f"page/{id}"), ("both", "Page and card", f"both/{id}")]
+    ways += [(row.name, row.title, f"paper/{row.name}/{id}") for row in _IN_TABS]
+    ways.append(("papers", "All papers", f"papers/{id}"))
+    return [(words, f"{workshop.home}/{address}", name == tab) for name, words, address in ways]
 
 
 def page_part(workshop: Workshop, _: Request, id: str) -> Response:

@@ -19,7 +19,7 @@ from werkzeug.serving import LISTEN_QUEUE, ThreadedWSGIServer, WSGIRequestHandle
 from werkzeug.wrappers import Response
 from werkzeug.wsgi import ClosingIterator
 
-from builder.preview import forms, new_view, overview, procedure_pages, static
+from builder.preview import forms, new_view, overview, procedure_pages, reading_room, static
 from builder.preview.answer import Request, entered, get, post, refused
 from builder.preview.gate import ENTER, Gate
 from builder.preview.workshop import Workshop, show_fault
@@ -88,10 +88,13 @@ ROUTES = Map([
     get("/new", new_view.view),
     post("/new", new_view.draft),
     *forms.ROUTES,
+    *reading_room.ROUTES,
 ], merge_slashes=False)  # fmt: skip
 """Every address below the preview's home."""
 LIMITS = {new_view.draft: new_view.MOST_BYTES}
 """How many bytes a handler takes that takes more than others."""
+PLAIN_FORMS = frozenset({reading_room.change})
+"""What takes the forms of a browser without scripts too. They pass the same gate: cookie, Host and Origin."""
 
 
 class PreviewServer(ThreadedWSGIServer):
@@ -139,6 +142,7 @@ class PreviewServer(ThreadedWSGIServer):
         if request.method == "GET":
             return self._handled(handler, request, values)
         request.max_content_length = LIMITS.get(handler, Request.max_content_length)
+        request.takes_forms = handler in PLAIN_FORMS
         _ = request.body  # before the lock: whoever sends slowly holds nobody up
         with self._writing:
             return self._handled(handler, request, values)

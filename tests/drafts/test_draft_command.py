@@ -63,7 +63,7 @@ def test_report_says_what_was_found_and_what_to_do_next(root: Path, capsys: pyte
     ):
         assert line in shown.out
     files = sorted(path.name for path in (root / "content/procedures/trigger-finger-release").iterdir())
-    assert files == ["aftercare", "cautions", "notes.md", "procedure.md", "steps"]
+    assert files == ["aftercare", "cautions", "notes.md", "procedure.md", "steps", "told.yml"]
 
 
 def test_commands_it_names_run(root: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -347,7 +347,7 @@ def test_patient_named_in_the_notes_is_found_by_check(root: Path) -> None:
     path.write_text("Seen with Mrs Johnson last week.\n\n1. Open the skin.\n2. Close the skin.\n", encoding="utf-8")
     results.drafted(path, root, "Try")
     found = [one for one in read(root)[1] if family(one) == "identity"]
-    assert [one.at.file for one in found] == ["content/procedures/try/notes.md"]
+    assert [one.at.file for one in found] == [f"content/procedures/try/{name}" for name in ("notes.md", "told.yml")]
 
 
 def test_a_long_talk_is_drafted_in_the_time_that_its_length_takes(root: Path) -> None:

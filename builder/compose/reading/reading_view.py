@@ -1,0 +1,245 @@
+"""A draft beside what was told: every sentence at the part it went to, and what that part says now."""
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from builder.compose.view.outline import StepBlock, cautions_met, outline, step_blocks
+from builder.compose.view.words import SIGNAL_WORDS, sentence, when_words
+from builder.draft.told_desk import HEAD
+from builder.draft.told_file import DOES, PROSE, TITLE, Told
+from builder.facts.coverage import steps_of
+from builder.findings.message_words import counted
+from builder.model.fields import is_not_said
+from builder.model.library import Library
+from builder.model.pages import Aftercare, Caution, ItemKind, Procedure, Step, StructureKind
+
+ROLES: dict[str, tuple[str, str]] = {
+    DOES: ("▸", "Done"),
+    PROSE: ("¶", "Told"),
+    TITLE: ("¶", "Told"),
+    "cue": ("✓", "Go on when"),
+    "if_not": ("✗", "If not"),
+    "why": ("?", "Why"),
+    "error": ("~", "Common slip"),
+    "recovery": ("↺", "Put it right"),
+    "hazard": ("!", "Caution"),
+    "consequence": ("!", "What it leads to"),
+    "avoid": ("!", "Avoid it"),
+    "sign": ("!", "How it shows"),
+    "if_it_happens": ("!", "If it happens"),
+    "before_you_start": ("○", "Before"),
+    "": ("–", "Left out"),
+}
+"""The sign and the words of what a sentence is taken for."""
+_IN_STEP = (DOES, PROSE, "cue", "if_not", "why", "error", "recovery")
+_IN_CAUTION = ("consequence", "avoid", "sign", "if_it_happens")
+USES: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
+    ("In this step", tuple((role, ROLES[role][1]) for role in _IN_STEP)),
+    ("As a caution", (("caution", "A caution"), *((role, ROLES[role][1]) for role in _IN_CAUTION))),
+    ("As a part of its own", (
+        ("step", "A step"), ("option", "Only sometimes"), ("choice", "Or instead"), ("aftercare", "Aftercare"),
+        ("before", "Before you start"), ("indication", "Why and when"), ("", "Leave it out"),
+    )),
+)  # fmt: skip
+"""What can become of words, in groups."""
+KINDS = (
+    ("Structure", tuple((f"structures:{kind.value}", kind.value) for kind in StructureKind)),
+    ("Item", tuple((f"items:{kind.value}", kind.value) for kind in ItemKind)),
+)
+"""What a new name can be: groups of a catalogue and a kind, and the word for it."""
+
+_Page = Step | Caution | Aftercare
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is asked in place: words that may have been ``misheard`` for ``name``, or else a name that is new."""
+
+    words: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class SaidLine:
+    """A sentence of the talk: when it was said, and what it was taken for."""
+
+    number: int
+    at: str
+    text: str
+    role: str
+    sign: str
+    words: str
+    is_read: bool
+    questions: tuple[Question, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ModuleLine:
+    """One thing that the module says: its label, its words, and the page and the field that it stands in."""
+
+    label: str
+    text: str
+    page: str
+    field: str
+    is_open: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ReadPart:
+    """A part of the module beside the sentences that went there. ``pages`` are accepted together; ``page`` is that of
+    a step, "" else."""
+
+    anchor: str
+    number: str
+    title: str
+    page: str
+    pages: tuple[str, ...]
+    is_read: bool
+    said: tuple[SaidLine, ...]
+    lines: tuple[ModuleLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingView:
+    """The whole screen. ``next`` is the anchor of the first part that is not read; ``unknown`` names stand nowhere."""
+
+    parts: tuple[ReadPart, ...]
+    read: int
+    steps: int
+    next: str
+    unknown: tuple[Question, ...]
+    choices: tuple[tuple[str, str], ...]
+
+    @property
+    def progress(self) -> str:
+        """How far the reader is, in words."""
+        return f"{self.read} of {counted(self.steps, 'step')} read"
+
+
+def reading_of(library: Library, procedure: Procedure, told: Told) -> ReadingView:
+    """Return the draft of ``procedure`` beside what was ``told``."""
+    parts = tuple(_Reader(library, procedure, told).parts())
+    steps = [part for part in parts if part.page]
+    waiting = next((part.anchor for part in parts if not part.is_read), "")
+    placed = {question.words for part in parts for said in part.said for question in said.questions}
+    unknown = tuple(Question(words, "") for words in told.unknown if words not in placed)
+    choices = tuple((part.page, f"{part.number}. {part.title}") for part in steps)
+    return ReadingView(parts, sum(part.is_read for part in steps), len(steps), waiting, unknown, choices)
+
+
+def steps_read(procedure: Procedure) -> tuple[int, int]:
+    """Return how many steps of a draft have been accepted, and how many there are."""
+    steps = steps_of(procedure)
+    return sum(not step.proposed for step in steps), len(steps)
+
+
+class _Reader:
+    """Puts parts and sentences beside each other; one instance a screen."""
+
+    def __init__(self, library: Library, procedure: Procedure, told: Told) -> None:
+        self.library, self.procedure, self.told = library, procedure, told
+        self.home = f"content/procedures/{procedure.id}/"
+        self.shown: set[int] = set()
+        self.asked: set[str] = set()
+        pages: list[_Page] = [*procedure.steps.values(), *procedure.cautions.values()]
+        pages += procedure.aftercare_items.values()
+        self.proposed = {self._page(page) for page in pages if page.proposed}
+        self.proposed |= {HEAD} if procedure.proposed else set()
+
+    def parts(self) -> Iterator[ReadPart]:
+        """Yield the parts in the order in which the module is read."""
+        blocks = outline(self.procedure)
+        yield self._part("before", "Before you start", [HEAD], list(self._head()))
+        seen: set[str] = set()
+        for block in step_blocks(blocks):
+            if block.turn == 1:
+                yield self._step(block, seen)
+        loose = [caution for caution in cautions_met(self.procedure, blocks) if self._is_own(caution, seen)]
+        if loose:
+            lines = [line for caution in loose for line in self._caution(caution)]
+            pages = [self._page(caution) for caution in loose]
+            yield self._part("cautions", "Cautions", pages, lines)
+        after = list(self.procedure.aftercare_items.values())
+        if after:
+            lines = [line for item in after for line in self._aftercare(item)]
+            pages = [self._page(item) for item in after]
+            yield self._part("afterwards", "Afterwards", pages, lines)
+        yield from self._rest()
+
+    def _rest(self) -> Iterator[ReadPart]:
+        """Yield the part of what went nowhere, or to a page that is gone."""
+        rest = [number for number in range(len(self.told.sentences)) if number not in self.shown]
+        if rest:
+            is_read = all(self.told.sentences[number].is_read for number in rest)
+            said = tuple(self._said(number) for number in rest)
+            yield ReadPart("left-out", "", "Left out", "", ("",), is_read, said, ())
+
+    def _step(self, block: StepBlock, seen: set[str]) -> ReadPart:
+        step = block.step
+        cautions = [caution for caution in (*block.cautions, *block.reminders) if self._is_own(caution, seen)]
+        seen.update(str(caution.file) for caution in cautions)
+        lines = [*self._done(step), *(line for caution in cautions for line in self._caution(caution))]
+        page = self._page(step)
+        part = self._part(block.anchor, str(step.title), [page, *map(self._page, cautions)], lines)
+        return replace(part, number=block.number, page=page)
+
+    def _part(self, anchor: str, title: str, pages: Sequence[str], lines: Sequence[ModuleLine]) -> ReadPart:
+        """Return a part that is read when none of its ``pages`` is marked as proposed."""
+        numbers = sorted(number for one in pages for number in self.told.on(one))
+        self.shown.update(numbers)
+        said = tuple(self._said(one) for one in numbers)
+        return ReadPart(anchor, "", title, "", tuple(pages), not self.proposed & set(pages), said, tuple(lines))
+
+    def _said(self, number: int) -> SaidLine:
+        told = self.told.sentences[number]
+        sign, words = ROLES.get(told.role if told.page else "", ROLES[PROSE])
+        return SaidLine(
+            number, told.at, told.text, told.role, sign, words, told.is_read, tuple(self._questions(told.text))
+        )
+
+    def _questions(self, text: str) -> Iterator[Question]:
+        """Yield what is to be asked of a sentence, each only where it is said first."""
+        asked = [(words, name) for words, name in self.told.misheard.items()] + [
+            (words, "") for words in self.told.unknown
+        ]
+        for words, name in asked:
+            if words not in self.asked and re.search(rf"(?<!\w){re.escape(words)}(?!\w)", text, re.IGNORECASE):
+                self.asked.add(words)
+                yield Question(words, name)
+
+    def _head(self) -> Iterator[ModuleLine]:
+        for check in self.procedure.before_you_start:
+            yield ModuleLine("Before you start", str(check), HEAD, "before_you_start")
+        if self.procedure.body.source.strip():
+            yield ModuleLine("Why and when", self.procedure.body.source.strip(), HEAD, "prose")
+
+    def _done(self, step: Step) -> Iterator[ModuleLine]:
+        page = self._page(step)
+        for number, action in enumerate(step.actions):
+            yield ModuleLine("Do", sentence(self.library, action), page, f"actions.{number}")
+        if step.no_actions:
+            yield ModuleLine("No action", str(step.no_actions), page, "no_actions")
+        for key in ("cue", "if_not", "why", "error", "recovery"):
+            if words := getattr(step, key):
+                yield ModuleLine(ROLES[key][1], str(words), page, key, is_not_said(words))
+        if step.at_risk:
+            yield ModuleLine("At risk", ", ".join(map(str, step.at_risk)), page, "at_risk")
+
+    def _caution(self, caution: Caution) -> Iterator[ModuleLine]:
+        page = self._page(caution)
+        for key in ("hazard", "consequence", "avoid", "sign", "if_it_happens"):
+            if words := getattr(caution, key):
+                label = SIGNAL_WORDS[caution.signal] if key == "hazard" else ROLES[key][1]
+                yield ModuleLine(label, str(words), page, key, is_not_said(words))
+
+    def _aftercare(self, item: Aftercare) -> Iterator[ModuleLine]:
+        start = item.when.start
+        when = "" if is_not_said(start) else when_words(item.when)
+        yield ModuleLine(when or "When?", str(item.title), self._page(item), "when", not when)
+
+    def _is_own(self, page: Caution, seen: set[str]) -> bool:
+        return str(page.file).startswith(self.home) and page.file not in seen
+
+    def _page(self, page: _Page) -> str:
+        return str(page.file).removeprefix(self.home)

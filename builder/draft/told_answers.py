@@ -1,0 +1,72 @@
+"""What a reader answers about a draft: that a sentence or a step is right, what was misheard, what a new name is."""
+
+import re
+from dataclasses import replace
+
+from builder.draft.told_desk import Desk
+from builder.draft.told_uses import new_entry
+from builder.edit.changes import Value
+from builder.edit.forms.form_files import FormEdit
+from builder.model.library import Library
+
+_NOT_WORDS = frozenset({"guards", "cautions", "figure", "proposed", "goes_with", "heard_at"})
+
+
+def accepted(desk: Desk, number: int) -> FormEdit:
+    """Mark a sentence as read; with the last one of its page, that page is confirmed."""
+    desk.told = desk.told.changed([number], is_read=True)
+    page = desk.told.sentences[number].page
+    if desk.has(page) and all(desk.told.sentences[one].is_read for one in desk.told.on(page)):
+        desk.confirm(page)
+    return desk.done("A sentence read")
+
+
+def pages_accepted(desk: Desk, pages: list[str]) -> FormEdit:
+    """Confirm ``pages``, a step with its cautions, and mark all their sentences as read."""
+    for page in pages:
+        desk.told = desk.told.changed(desk.told.on(page), is_read=True)
+        if desk.has(page):
+            desk.confirm(page)
+    return desk.done("A step read")
+
+
+def meant(desk: Desk, heard: str, name: str) -> FormEdit:
+    """Answer whether ``heard`` means ``name``: then every page says so from now on; "" where it is right as heard."""
+    asked = {words: other for words, other in desk.told.misheard.items() if words != heard}
+    desk.told = replace(desk.told, misheard=asked)
+    if name:
+        pattern = re.compile(rf"(?<![\w-]){re.escape(heard)}(?![\w-])", re.IGNORECASE)
+        for folder in ("steps", "cautions", "aftercare"):
+            for id in sorted(desk.taken(folder)):
+                _reworded(desk, f"{folder}/{id}.md", pattern, name)
+    return desk.done(f"“{heard}”: {name or 'right as heard'}")
+
+
+def named(desk: Desk, library: Library, words: str, kind: str) -> FormEdit:
+    """Answer what ``words``, which no catalogue has, are: a kind of structure or item; "" where they are no name."""
+    desk.told = replace(desk.told, unknown=tuple(one for one in desk.told.unknown if one != words))
+    if kind:
+        new_entry(desk, library, words, kind)
+    return desk.done(f"“{words}”: {kind or 'no name'}")
+
+
+def _reworded(desk: Desk, page: str, pattern: re.Pattern[str], name: str) -> None:
+    for key, value in desk.data(page).items():
+        if key in _NOT_WORDS:
+            continue
+        new = _with_name(value, pattern, name)
+        if new != value:
+            desk.put(page, key, new)
+    prose = desk.prose(page)
+    if pattern.search(prose):
+        desk.set_prose(page, pattern.sub(name, prose))
+
+
+def _with_name(value: Value, pattern: re.Pattern[str], name: str) -> Value:
+    if isinstance(value, str):
+        return pattern.sub(name, value)
+    if isinstance(value, list):
+        return [_with_name(inner, pattern, name) for inner in value]
+    if isinstance(value, dict):
+        return {key: _with_name(inner, pattern, name) for key, inner in value.items()}
+    return value

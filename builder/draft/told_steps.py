@@ -1,0 +1,141 @@
+"""The steps of a draft in another order: joined, put elsewhere, done only sometimes, one or the other."""
+
+from collections.abc import Iterator
+
+from builder.draft.told_desk import HEAD, Desk
+from builder.draft.told_file import STEP_ROLES, TITLE
+from builder.edit.changes import CannotEdit, Drop, Path, Value, at
+from builder.edit.forms.form_files import FormEdit, place_in_sequence
+from builder.edit.ids import id_for
+
+
+def joined(desk: Desk, page: str) -> FormEdit:
+    """Join the step ``page`` to the one before it: nothing that either says is lost."""
+    before = step_before(desk, page)
+    if not before:
+        raise CannotEdit("this is the first step", "Join the next step to it.")
+    into, gone = desk.data(before), desk.data(page)
+    for key, value in gone.items():
+        held = into.get(key)
+        if key in (TITLE, "proposed", "heard_at"):
+            continue
+        if isinstance(held, list) and isinstance(value, list):
+            desk.put(before, key, [*held, *(one for one in value if one not in held)])
+        elif held in (None, "", "false"):
+            desk.put(before, key, value)
+        elif key in STEP_ROLES and isinstance(held, str) and isinstance(value, str):
+            desk.put(before, key, f"{held} {value}")
+    desk.set_prose(before, f"{desk.prose(before).strip()}\n\n{desk.prose(page).strip()}")
+    for caution in sorted(desk.taken("cautions")):
+        guards = desk.data(f"cautions/{caution}.md").get("guards")
+        if isinstance(guards, list) and page_id(page) in guards and page_id(before) not in guards:
+            desk.put(f"cautions/{caution}.md", "guards", [*guards, page_id(before)])
+    desk.told = desk.told.changed(desk.told.on(page), page=before)
+    desk.remove(page)
+    return desk.done("Two steps joined", [before])
+
+
+def ordered(desk: Desk, page: str, other: str, *, behind: bool) -> FormEdit:
+    """Put the step ``page`` before, or ``behind``, the step ``other``."""
+    put_beside(desk, page, other, behind=behind)
+    return desk.done("Steps put in another order", [page])
+
+
+def only_sometimes(desk: Desk, page: str, when: str) -> FormEdit:
+    """Make a step an option: it is done only when ``when``."""
+    path, number = _place(desk, page_id(page))
+    title = str(desk.data(page).get(TITLE) or page_id(page))
+    told: dict[str, Value] = {"id": f"{page_id(page)}-option", "title": title, **_when(when), "steps": [page_id(page)]}
+    _replace_entries(desk, path, number, 1, {"option": told})
+    return desk.done(f"{title}: only sometimes", [page])
+
+
+def one_or_other(desk: Desk, page: str, when: str) -> FormEdit:
+    """Make a choice of a step and the one before it: either the one is done, or the other."""
+    before = step_before(desk, page)
+    path, number = _place(desk, page_id(page))
+    if not before or _place(desk, page_id(before)) != (path, number - 1):
+        raise CannotEdit("the step before this one belongs to another way", "Put both steps beside each other first.")
+    first, second = page_id(before), page_id(page)
+    title = f"{desk.data(before).get(TITLE)}, or {str(desk.data(page).get(TITLE) or '').lower()}"
+    told: dict[str, Value] = {"id": id_for(f"{first} or {second}", ()), "title": title, **_when(when)}
+    told["between"] = {first: [first], second: [second]}
+    _replace_entries(desk, path, number - 1, 2, {"choose": told})
+    return desk.done("Two steps made a choice", [page])
+
+
+def put_beside(desk: Desk, page: str, other: str, *, behind: bool) -> None:
+    """Put the step ``page`` before or behind ``other``, in the same way; a new one comes in, another one moves."""
+    if place_in_sequence(desk.data(HEAD).get("sequence"), page_id(page)):
+        path, number = _place(desk, page_id(page))
+        if path[-2:] == ("option", "steps") and len(_list_at(desk, path)) == 1:
+            path, number = path[:-3], int(path[-3])  # what is done only sometimes moves as a whole
+        entry = _list_at(desk, path)[number]
+        if page_id(other) in sequence_ids([entry]):
+            return
+        desk.edit(HEAD, Drop((*path, number)))
+    else:
+        entry = page_id(page)
+    path, number = _place(desk, page_id(other))
+    desk.add(HEAD, path, entry, number + behind)
+
+
+def _when(when: str) -> dict[str, Value]:
+    return {"when": when} if when else {}
+
+
+def _list_at(desk: Desk, path: Path) -> list[Value]:
+    held = at(desk.data(HEAD), path)
+    return held if isinstance(held, list) else [held]
+
+
+def step_before(desk: Desk, page: str) -> str:
+    """Return the page of the step before ``page`` in the order of the operation; "" for the first."""
+    return _neighbour(desk, page, -1)
+
+
+def step_beside(desk: Desk, page: str, *, behind: bool) -> str:
+    """Return the page of the step next to ``page``. Raises CannotEdit where there is none on that side."""
+    if other := _neighbour(desk, page, 1 if behind else -1):
+        return other
+    raise CannotEdit("there is no step on that side", "Move another step.")
+
+
+def _neighbour(desk: Desk, page: str, by: int) -> str:
+    order = list(sequence_ids(desk.data(HEAD).get("sequence")))
+    number = order.index(page_id(page)) + by if page_id(page) in order else -1
+    return f"steps/{order[number]}.md" if 0 <= number < len(order) else ""
+
+
+def sequence_ids(sequence: Value) -> Iterator[str]:
+    """Yield the ids of the steps in a sequence, in order."""
+    for entry in sequence if isinstance(sequence, list) else [sequence]:
+        if isinstance(entry, str):
+            yield entry
+        for told in entry.values() if isinstance(entry, dict) else ():
+            if isinstance(told, dict):
+                ways = [way for key in ("between", "with") for way in _values(told.get(key))]
+                for way in (told.get("steps"), *ways):
+                    yield from sequence_ids(way)
+
+
+def _values(value: Value) -> list[Value]:
+    return list(value.values()) if isinstance(value, dict) else []
+
+
+def _place(desk: Desk, id: str) -> tuple[Path, int]:
+    place = place_in_sequence(desk.data(HEAD).get("sequence"), id)
+    if place is None:
+        raise CannotEdit("this step stands nowhere in the order", "Put it into the order of the steps first.")
+    return place
+
+
+def _replace_entries(desk: Desk, path: Path, number: int, many: int, entry: Value) -> None:
+    desk.add(HEAD, path, entry, number)
+    for _ in range(many):
+        desk.edit(HEAD, Drop((*path, number + 1)))
+
+
+def page_id(page: str) -> str:
+    """Return the id of a page: ``cut-skin`` of ``steps/cut-skin.md``."""
+    return page.rpartition("/")[2].removesuffix(".md")

@@ -1,0 +1,352 @@
+"""What a reader has become of a sentence, or of some words of it, and what that changes in the pages.
+
+A sentence that is moved takes its words out of the one page and into the other, with the actions that it says. What has
+been worded otherwise meanwhile stays where it is. A page from which the last sentence goes, and that nobody has
+accepted, goes as well. Words that are only selected are used once more, and their sentence stays.
+"""
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+from builder.draft.actions import TalkReader, without_lead
+from builder.draft.aftercare import aftercare_of
+from builder.draft.draft_pages import aftercare_page, as_written, caution_page, step_page
+from builder.draft.heard_names import CatalogueNames
+from builder.draft.new_names import proposed_entries
+from builder.draft.proposal import ProposedAction, ProposedCaution, ProposedEntry, ProposedStep
+from builder.draft.said import says_what_to_avoid, signal_of
+from builder.draft.sentences import Sentence
+from builder.draft.speech import shortened_title
+from builder.draft.titles import instruction_of, step_title
+from builder.draft.told_desk import HEAD, Desk
+from builder.draft.told_file import CAUTION_ROLES, DOES, PROSE, STEP_ROLES, TITLE
+from builder.draft.told_steps import one_or_other, only_sometimes, page_id, put_beside, step_before
+from builder.edit.changes import CannotEdit, Value
+from builder.edit.forms.form_files import FormEdit
+from builder.edit.ids import id_for, slug
+from builder.facts.remembered import once_per_library
+from builder.model.fields import NOT_SAID, is_not_said
+from builder.model.library import Library
+
+_KEPT = frozenset({"hazard", "consequence", "avoid", "signal", TITLE})
+"""Keys that must not be missing: where their words go, it is asked for them again."""
+
+NAMES_ONLY = frozenset({"action", "name"})
+"""Uses after which the sentence stays where it is, even if all of it was meant."""
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """What is to become of words of sentence ``number``: ``role`` on ``step`` (its page); ``kind`` of a new name."""
+
+    number: int
+    role: str
+    step: str = ""
+    words: str = ""
+    kind: str = ""
+
+
+def moved(desk: Desk, library: Library, use: Use) -> FormEdit:
+    """Use words of a sentence as ``use`` says; where they are all of it, it leaves the place where it was."""
+    sentence = desk.told.sentences[use.number]
+    words = " ".join(use.words.split()) or sentence.text
+    is_whole = words == sentence.text and use.role not in NAMES_ONLY
+    neighbour = step_before(desk, use.step) if use.step else ""
+    if is_whole:
+        _take_out(desk, library, use.number)
+        desk.told = desk.told.changed([use.number], page="", role="", is_read=True)
+    put = _USES.get(use.role)
+    step = use.step if not use.step or desk.has(use.step) else neighbour  # it may have gone with its last sentence
+    page, role = put(desk, library, replace(use, words=words, step=step)) if put else ("", "")
+    if is_whole:
+        desk.told = desk.told.changed([use.number], page=page, role=role)
+    return desk.done(f"“{_short(words)}”: used otherwise", [page])
+
+
+def split(desk: Desk, library: Library, number: int) -> FormEdit:
+    """Begin a new step with sentence ``number``: it takes the sentences after it on its page along."""
+    page = desk.told.sentences[number].page
+    moving = [one for one in desk.told.on(page) if one >= number]
+    if not page.startswith("steps/") or len(moving) == len(desk.told.on(page)):
+        raise CannotEdit("this sentence is the first of its step", "Split the step at a later sentence.")
+    taken = [(one, desk.told.sentences[one]) for one in moving]
+    for one, _ in taken:
+        _take_out(desk, library, one)
+        desk.told = desk.told.changed([one], page="", role="")
+    new = _new_step(desk, library, taken[0][1].text, heard_at=taken[0][1].at)
+    put_beside(desk, new, page, behind=True)
+    for one, sentence in taken:
+        role = sentence.role if sentence.role in (DOES, PROSE, *STEP_ROLES) else PROSE
+        _put_in_step(desk, library, Use(one, role, new, sentence.text))
+        desk.told = desk.told.changed([one], page=new, role=role)
+    return desk.done("A step split in two", [new])
+
+
+# ---- Where words are put ----
+
+
+def _put_in_step(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
+    page = use.step
+    if use.role in STEP_ROLES:
+        held = desk.data(page).get(use.role)
+        desk.put(page, use.role, f"{held} {use.words}" if _is_said(held) else use.words)
+        return page, use.role
+    _put_in_prose(desk, page, use)
+    if use.role == DOES:
+        actions = _actions(desk, library, use.number, use.words)
+        _propose(desk, library, page, actions)
+    return page, use.role
+
+
+def _put_in_caution(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
+    """Add to the last caution of the step; where it has none, begin one."""
+    guarding = [id for id in sorted(desk.taken("cautions")) if _guards(desk, id, page_id(use.step))]
+    told_last = {sentence.page: number for number, sentence in enumerate(desk.told.sentences)}
+    guarding.sort(key=lambda id: told_last.get(f"cautions/{id}.md", -1))
+    if not guarding:
+        return _new_caution(desk, library, use)
+    page = f"cautions/{guarding[-1]}.md"
+    held = desk.data(page).get(use.role)
+    desk.put(page, use.role, f"{held} {use.words}" if _is_said(held) else use.words)
+    return page, use.role
+
+
+def _new_caution(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
+    avoids = says_what_to_avoid(use.words)
+    role = use.role if use.role in CAUTION_ROLES else "avoid" if avoids else "hazard"
+    said = {"hazard": NOT_SAID, "consequence": NOT_SAID, "avoid": NOT_SAID, role: use.words}
+    mentions = _names(library).mentions(use.words)
+    caution = ProposedCaution(
+        id=id_for(shortened_title(use.words), desk.taken("cautions"), "caution"),
+        signal=signal_of(use.words),
+        at=desk.told.sentences[use.number].at,
+        heard_at=_heard(desk, use.number),
+        guards=(page_id(use.step),) if use.step else (),
+        at_risk=tuple(dict.fromkeys(mention.name for mention in mentions if mention.is_structure)),
+        hazard=said["hazard"], consequence=said["consequence"], avoid=said["avoid"],
+    )  # fmt: skip
+    page = f"cautions/{caution.id}.md"
+    desk.new(page, caution_page(caution))
+    if role not in ("hazard", "consequence", "avoid"):
+        desk.put(page, role, use.words)
+    return page, role
+
+
+def _new_aftercare(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
+    (item,) = aftercare_of([Sentence(use.words, "", _heard(desk, use.number))], _names(library))
+    item = replace(item, id=id_for(item.title, desk.taken("aftercare"), "aftercare"))
+    page = f"aftercare/{item.id}.md"
+    desk.new(page, aftercare_page(item))
+    return page, PROSE if item.body else TITLE
+
+
+def _before_you_start(desk: Desk, _: Library, use: Use) -> tuple[str, str]:
+    desk.add(HEAD, ("before_you_start",), use.words)
+    return HEAD, "before_you_start"
+
+
+def _why_and_when(desk: Desk, _: Library, use: Use) -> tuple[str, str]:
+    _put_in_prose(desk, HEAD, use)
+    return HEAD, PROSE
+
+
+def _step_of_its_own(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
+    page = _new_step(desk, library, use.words, _heard(desk, use.number))
+    put_beside(desk, page, use.step, behind=True)
+    return _put_in_step(desk, library, replace(use, step=page, role=DOES))
+
+
+def _an_option(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
+    page, role = _step_of_its_own(desk, library, use)
+    only_sometimes(desk, page, "")
+    return page, role
+
+
+def _a_choice(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
+    page, role = _step_of_its_own(desk, library, use)
+    one_or_other(desk, page, "")
+    return page, role
+
+
+def _an_action(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
+    actions = _actions(desk, library, use.number, use.words)
+    if not actions:
+        raise CannotEdit(f"“{_short(use.words)}” says nothing that is done", "Select a verb and what it is done to.")
+    _propose(desk, library, use.step, actions)
+    return use.step, DOES
+
+
+def _a_name(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
+    if not use.kind:
+        raise CannotEdit(f"it was not said what “{_short(use.words)}” is", "Choose what it is.")
+    new_entry(desk, library, use.words, use.kind)
+    return desk.told.sentences[use.number].page, desk.told.sentences[use.number].role
+
+
+_USES: Mapping[str, Callable[[Desk, Library, Use], tuple[str, str]]] = {
+    **dict.fromkeys((DOES, PROSE, *STEP_ROLES), _put_in_step),
+    "caution": _new_caution,
+    **dict.fromkeys(CAUTION_ROLES, _put_in_caution),
+    "step": _step_of_its_own,
+    "option": _an_option,
+    "choice": _a_choice,
+    "action": _an_action,
+    "name": _a_name,
+    "before": _before_you_start,
+    "indication": _why_and_when,
+    "aftercare": _new_aftercare,
+}
+
+# ---- Small parts ----
+
+
+def _take_out(desk: Desk, library: Library, number: int) -> None:
+    """Take sentence ``number`` out of its page, with the actions that it says."""
+    sentence = desk.told.sentences[number]
+    page = sentence.page
+    if not page or not desk.has(page):
+        return
+    if page != HEAD and desk.told.on(page) == (number,) and desk.data(page).get("proposed") == "true":
+        for caution in sorted(desk.taken("cautions")) if page.startswith("steps/") else ():
+            _guarded_by_neighbour(desk, caution, page)
+        desk.remove(page)
+        return
+    if sentence.role == DOES:
+        gone = [_as_data(action) for action in _actions(desk, library, number, sentence.text)]
+        actions = desk.data(page).get("actions")
+        if isinstance(actions, list):
+            desk.put(page, "actions", [action for action in actions if action not in gone])
+    if sentence.role in (DOES, PROSE):
+        prose = desk.prose(page)
+        words = next((one for one in (as_written(sentence.text), sentence.text) if one in prose), "")
+        desk.set_prose(page, re.sub(r"[ \t]{2,}", " ", prose.replace(words, "", 1) if words else prose))
+    elif sentence.role != TITLE:
+        _take_out_of_key(desk, page, sentence.role, sentence.text)
+
+
+def _take_out_of_key(desk: Desk, page: str, key: str, text: str) -> None:
+    held = desk.data(page).get(key)
+    if isinstance(held, list):
+        desk.put(page, key, [words for words in held if words != text])
+    elif isinstance(held, str) and text in held:
+        rest = " ".join(held.replace(text, "", 1).split())
+        desk.put(page, key, rest or (NOT_SAID if key in _KEPT else ""))
+
+
+def _guarded_by_neighbour(desk: Desk, caution: str, page: str) -> None:
+    """Have a caution that guards the step ``page``, which goes, guard the step before it."""
+    before = step_before(desk, page)
+    guards = desk.data(f"cautions/{caution}.md").get("guards")
+    if before and isinstance(guards, list) and page_id(page) in guards and page_id(before) not in guards:
+        desk.put(f"cautions/{caution}.md", "guards", [*guards, page_id(before)])
+
+
+def _put_in_prose(desk: Desk, page: str, use: Use) -> None:
+    """Put words into the prose of ``page`` where they were said: after what was said before them."""
+    prose, words = desk.prose(page).strip(), as_written(use.words)
+    said_before = [one for one in desk.told.on(page) if one < use.number]
+    ends = [prose.find(as_written(desk.told.sentences[one].text)) for one in reversed(said_before)]
+    lengths = [len(as_written(desk.told.sentences[one].text)) for one in reversed(said_before)]
+    at = next((end + length for end, length in zip(ends, lengths, strict=True) if end >= 0), None)
+    if at is None:
+        is_first = bool(desk.told.on(page)) and use.number < min(desk.told.on(page))
+        at = 0 if is_first else len(prose)
+    desk.set_prose(page, " ".join(filter(None, (prose[:at].rstrip(" "), words, prose[at:].lstrip(" ")))))
+
+
+def _new_step(desk: Desk, library: Library, words: str, heard_at: str) -> str:
+    read = TalkReader(_names(library)).read(words)
+    title = step_title([(words, read)]) or shortened_title(words)
+    title = next((told for doing in read.doings if (told := instruction_of(doing))), title)
+    step = ProposedStep(id_for(title, desk.taken("steps"), "step"), title, "", heard_at)
+    desk.new(f"steps/{step.id}.md", step_page(step))
+    return f"steps/{step.id}.md"
+
+
+def _actions(desk: Desk, library: Library, number: int, words: str) -> tuple[ProposedAction, ...]:
+    """Return the actions that ``words`` of sentence ``number`` say, after all that was told before it."""
+    reader = TalkReader(_names(library))
+    for sentence in desk.told.sentences[max(0, number - _CONTEXT) : number]:
+        reader.read(sentence.text)
+    return tuple(reader.read(words).actions)
+
+
+_CONTEXT = 12
+"""So many sentences before may say what ``it`` is."""
+
+
+def _propose(desk: Desk, library: Library, page: str, actions: tuple[ProposedAction, ...]) -> None:
+    held = desk.data(page).get("actions")
+    known = held if isinstance(held, list) else []
+    new = [_as_data(action) for action in actions if _as_data(action) not in known]
+    for action in new:
+        desk.add(page, ("actions",), action)
+    for entry in proposed_entries(actions, library):
+        _write_entry(desk, entry)
+
+
+def _as_data(action: ProposedAction) -> dict[str, Value]:
+    objects: Value = action.objects[0] if len(action.objects) == 1 else list(action.objects)
+    more = {key: str(value).lower() if isinstance(value, bool | int) else value for key, value in action.more}
+    return {action.verb: objects, **more, "proposed": "true"}
+
+
+def new_entry(desk: Desk, library: Library, words: str, kind: str) -> None:
+    """Put ``words`` into the catalogue as ``kind``: its catalogue and its kind, such as ``structures:vessel``."""
+    if library.structures.find(words) or library.items.find(words):
+        raise CannotEdit(f"“{_short(words)}” is in the catalogue already", "Nothing needs to be done.")
+    group, _, name = kind.partition(":")
+    _write_entry(desk, ProposedEntry(without_lead(words), name, group == "structures"))
+
+
+def _write_entry(desk: Desk, entry: ProposedEntry) -> None:
+    catalogue = "structures" if entry.is_structure else "items"
+    value: Value = {"id": slug(entry.name), "name": entry.name, "kind": entry.kind}
+    desk.add_to_catalogue(f"content/catalogue/{catalogue}-proposed-{desk.procedure}.yml", catalogue, value)
+
+
+def _guards(desk: Desk, caution: str, step: str) -> bool:
+    guards = desk.data(f"cautions/{caution}.md").get("guards")
+    return isinstance(guards, list) and step in guards
+
+
+def _heard(desk: Desk, number: int) -> str:
+    at = desk.told.sentences[number].at
+    return at if re.fullmatch(r"[\d:]+", at) else ""
+
+
+def _is_said(held: Value) -> bool:
+    return isinstance(held, str) and bool(held) and not is_not_said(held)
+
+
+def _short(words: str) -> str:
+    return words if len(words) <= 40 else f"{words[:39]}…"
+
+
+@once_per_library
+def _names(library: Library) -> CatalogueNames:
+    return CatalogueNames(library)
+
+
+def action_added(desk: Desk, library: Library, page: str, chosen: Mapping[str, str]) -> FormEdit:
+    """Add an action that was put together from pickers to the step ``page``; a new name gets the ``kind`` chosen."""
+    verb, thing = chosen.get("verb", ""), " ".join(chosen.get("object", "").split())
+    if not verb or not thing:
+        raise CannotEdit("an action needs a verb and what it is done to", "Choose both.")
+    more = {key: " ".join(chosen[key].split()) for key in ("with", "in") if chosen.get(key, "").strip()}
+    if chosen.get("kind") and not (library.structures.find(thing) or library.items.find(thing)):
+        new_entry(desk, library, thing, chosen["kind"])
+    value: dict[str, Value] = {verb: thing, **more}
+    desk.add(page, ("actions",), value)
+    return desk.done(f"{verb.capitalize()} {thing}: added", [page])
+
+
+def action_dropped(desk: Desk, page: str, number: str) -> FormEdit:
+    """Take action ``number`` out of the step ``page``."""
+    actions = desk.data(page).get("actions")
+    if not isinstance(actions, list) or not number.isdecimal() or int(number) >= len(actions):
+        raise CannotEdit("this action is not there any more", "Load the page again.")
+    rest = [action for at, action in enumerate(actions) if at != int(number)]
+    desk.put(page, "actions", rest)
+    return desk.done("An action taken out", [page])

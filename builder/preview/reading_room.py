@@ -1,0 +1,147 @@
+"""The reading room: the talk beside its module. What is shown is decided in ``compose/reading``, what is changed in
+``draft``; every answer is a plain form, so that it works without scripts, and its change can be taken back."""
+
+from collections.abc import Callable, Mapping
+from contextlib import suppress
+from functools import partial
+
+from werkzeug.exceptions import BadRequest
+from werkzeug.utils import redirect
+from werkzeug.wrappers import Response
+
+from builder.compose.reading.reading_view import KINDS, ROLES, USES, reading_of
+from builder.draft.told_answers import accepted, meant, named, pages_accepted
+from builder.draft.told_desk import Desk
+from builder.draft.told_file import TOLD, Told, read_told
+from builder.draft.told_steps import joined, one_or_other, only_sometimes, ordered, step_beside
+from builder.draft.told_uses import Use, action_added, action_dropped, moved, split
+from builder.edit.changes import CannotEdit, Unfit
+from builder.edit.forms.form_files import FormEdit, capital
+from builder.findings.finding import Refused
+from builder.load.files import open_file
+from builder.model.action import Verb
+from builder.model.library import Library
+from builder.preview.answer import Request, get, post, rendered
+from builder.preview.forms import department_folder
+from builder.preview.procedure_pages import library_of, tabs_of
+from builder.preview.workshop import Workshop
+from builder.write.lock import NotWritten
+from builder.write.writer import ChangedUnderneath, last_edit, undo, write_files
+
+Fields = Mapping[str, str]
+
+
+def show(workshop: Workshop, request: Request, id: str) -> Response:
+    """Answer ``read/<id>``: the talk beside the module; ``use`` names the sentence that is to be moved."""
+    return _shown(workshop, id, use=request.args.get("use", ""), words=request.args.get("words", ""))
+
+
+def _shown(workshop: Workshop, id: str, said: str = "", use: str = "", words: str = "") -> Response:
+    """Show the screen; ``said`` is why what was asked for was not done."""
+    state = workshop.state
+    library = library_of(state, id)
+    procedure = library.by_id[id]
+    view = reading_of(library, procedure, _told(workshop, id))
+    things = sorted(
+        {str(one) for step in procedure.steps.values() for action in step.actions for one in action.objects}
+    )
+    answer = rendered(
+        workshop, "read.html.j2", state, 409 if said else 200,
+        procedure=id, title=str(procedure.title), tabs=tabs_of(workshop, id, "read"), view=view, roles=ROLES, uses=USES,
+        kinds=KINDS, verbs=[verb.value for verb in Verb], things=things, said_wrong=said, undo=last_edit(workshop.root),
+        use=int(use) if use.isdecimal() else -1, words=words,
+    )  # fmt: skip
+    answer.headers["Referrer-Policy"] = "same-origin"  # else a plain form would not say that it comes from here
+    return answer
+
+
+def _told(workshop: Workshop, id: str) -> Told:
+    with suppress(Refused, CannotEdit):
+        return read_told(open_file(workshop.root, f"content/procedures/{id}/{TOLD}").text)
+    return Told()
+
+
+def change(workshop: Workshop, request: Request, id: str) -> Response:
+    """Answer the POST ``read/<id>``: make the change that the pressed button names, and show what comes next."""
+    library = library_of(workshop.state, id)
+    fields = {key: value for key, value in request.fields.items() if isinstance(value, str)}
+    word, _, what = fields.get("do", "").partition(":")
+    if word == "undo":
+        return _taken_back(workshop, id)
+    make = _CHANGES.get(word)
+    if make is None:
+        raise BadRequest("This was not understood. Load the page again.")
+    try:
+        edit = make(Desk(department_folder(workshop), id), library, what, fields)
+        write_files(workshop.root, edit.changes, edit.label)
+    except (Unfit, CannotEdit, Refused, NotWritten, LookupError, ValueError) as error:
+        return _shown(workshop, id, said=_why(error))
+    workshop.saved()
+    return redirect(f"{workshop.home}/read/{id}#{_anchor(word, what)}", 303)
+
+
+def _taken_back(workshop: Workshop, id: str) -> Response:
+    try:
+        undo(workshop.root)
+    except LookupError:
+        return _shown(workshop, id, said="There is nothing to take back.")
+    except ChangedUnderneath:
+        said = "A file was changed by another program since, so this cannot be taken back. What stands there stays."
+        return _shown(workshop, id, said=said)
+    except NotWritten as error:
+        return _shown(workshop, id, said=str(error))
+    workshop.saved()
+    return redirect(f"{workshop.home}/read/{id}" if id in workshop.state.library.by_id else f"{workshop.home}/", 303)
+
+
+def _why(error: Exception) -> str:
+    if isinstance(error, CannotEdit):
+        return f"{capital(error.reason)}. {error.hint}"
+    if isinstance(error, Refused):
+        return f"{capital(error.finding.message)}. {error.finding.hint}"
+    if isinstance(error, Unfit):
+        return "Nothing was changed: " + "; ".join(text for _, text in error.problems)
+    return str(error) if isinstance(error, NotWritten) else "This was not understood. Load the page again."
+
+
+def _anchor(word: str, what: str) -> str:
+    return f"s{what.partition(':')[0]}" if word in ("accept", "use", "split") else ""
+
+
+_Change = Callable[[Desk, Library, str, Fields], FormEdit]
+
+
+def _use(desk: Desk, library: Library, what: str, fields: Fields) -> FormEdit:
+    number, _, role = what.partition(":")
+    step, words, kind = (fields.get(key, "") for key in ("step", "words", "kind"))
+    return moved(desk, library, Use(int(number), role, step, words, kind))
+
+
+def _beside(desk: Desk, _: Library, what: str, __: Fields, *, behind: bool) -> FormEdit:
+    return ordered(desk, what, step_beside(desk, what, behind=behind), behind=behind)
+
+
+def _add_action(desk: Desk, library: Library, what: str, fields: Fields) -> FormEdit:
+    return action_added(desk, library, what, fields)
+
+
+_CHANGES: Mapping[str, _Change] = {
+    "accept": lambda desk, _, what, __: accepted(desk, int(what)),
+    "part": lambda desk, _, what, __: pages_accepted(desk, what.split(",")),
+    "use": _use,
+    "split": lambda desk, library, what, _: split(desk, library, int(what)),
+    "join": lambda desk, _, what, __: joined(desk, what),
+    "up": partial(_beside, behind=False),
+    "down": partial(_beside, behind=True),
+    "place": lambda desk, _, what, fields: ordered(desk, what, fields["other"], behind=fields.get("behind") == "yes"),
+    "option": lambda desk, _, what, fields: only_sometimes(desk, what, fields.get("when", "").strip()),
+    "choice": lambda desk, _, what, fields: one_or_other(desk, what, fields.get("when", "").strip()),
+    "meant": lambda desk, _, what, __: meant(desk, what, desk.told.misheard[what]),
+    "heard": lambda desk, _, what, __: meant(desk, what, ""),
+    "named": lambda desk, library, what, fields: named(desk, library, what, fields.get("kind", "")),
+    "no-name": lambda desk, library, what, _: named(desk, library, what, ""),
+    "action": _add_action,
+    "drop": lambda desk, _, what, __: action_dropped(desk, *what.rsplit(":", 1)),
+}
+"""What the buttons do, by the first word of their value."""
+ROUTES = (get("/read/<id>", show), post("/read/<id>", change))

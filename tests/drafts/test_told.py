@@ -1,0 +1,201 @@
+"""What a reader decides sentence by sentence: where the words go, that none is lost, and that the file says so."""
+
+from __future__ import annotations
+
+import shutil
+from functools import partial
+from pathlib import Path
+
+import pytest
+from department import read
+
+from builder.draft import propose
+from builder.draft.told_answers import accepted, meant, named, pages_accepted
+from builder.draft.told_desk import Desk
+from builder.draft.told_file import Told, ToldSentence, read_told, told_text
+from builder.draft.told_steps import joined, one_or_other, only_sometimes, ordered, sequence_ids
+from builder.draft.told_uses import Use, moved, split
+from builder.edit.changes import CannotEdit
+from builder.edit.forms.form_files import FormEdit, FormFolder
+from builder.load.files import open_file, walk
+from builder.load.told.source_file import read_source
+from builder.model.library import Library
+from builder.publish.pictures import clean_photograph
+from builder.write.draft_files import write
+from builder.write.writer import undo, write_files
+
+TALK = Path(__file__).parents[1] / "preview/talks/gallbladder.vtt"
+BASE = Path(__file__).parents[1] / "base"
+HOME = "content/procedures/gallbladder"
+
+
+class Room:
+    """A draft of the talk, and its desk as it stands now."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+
+    @property
+    def library(self) -> Library:
+        return read(self.root)[0]
+
+    @property
+    def desk(self) -> Desk:
+        names = frozenset(f"content/{name}" for name, _ in walk(self.root / "content"))
+        return Desk(FormFolder(names, partial(open_file, self.root)), "gallbladder")
+
+    def number(self, words: str) -> int:
+        return next(at for at, one in enumerate(self.desk.told.sentences) if words in one.text)
+
+    def page(self, words: str) -> str:
+        return self.desk.told.sentences[self.number(words)].page
+
+    def keep(self, edit: FormEdit) -> None:
+        write_files(self.root, edit.changes, edit.label)
+
+    @property
+    def order(self) -> list[str]:
+        return list(sequence_ids(self.desk.data("procedure.md")["sequence"]))
+
+    def all_text(self) -> dict[str, str]:
+        return {path.name: path.read_text(encoding="utf-8") for path in sorted((self.root / HOME).rglob("*.*"))}
+
+
+@pytest.fixture(scope="module")
+def drafted(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The draft, made once."""
+    root = tmp_path_factory.mktemp("drafted") / "department"
+    shutil.copytree(BASE, root)
+    write(root, propose("Gallbladder", read_source(TALK), read(root)[0]), clean_photograph)
+    return root
+
+
+@pytest.fixture
+def room(drafted: Path, tmp_path: Path) -> Room:
+    return Room(Path(shutil.copytree(drafted, tmp_path / "department")))
+
+
+def test_every_sentence_is_told_once_in_order_and_its_page_has_its_words(room: Room) -> None:
+    told = room.desk.told
+    spoken = [line for line in TALK.read_text().splitlines() if line[:1].isupper() and line != "WEBVTT"]
+    assert [sentence.text for sentence in told.sentences] == spoken
+    for sentence in told.sentences:
+        assert not sentence.page or sentence.text.rstrip(".") in " ".join(room.desk.text(sentence.page).split())
+    assert told.misheard["cistic duct"] == "cystic duct"
+
+
+def test_what_was_told_is_read_back_as_it_was_written() -> None:
+    sentences = (ToldSentence("0:01", 'He said: "no" — 5 % {x} # y', "steps/a.md", "cue", True), ToldSentence("", "é"))
+    told = Told(sentences, {"a: b": "c"}, ("yes", "1.0"))
+    assert read_told(told_text(told)) == told
+    with pytest.raises(CannotEdit):
+        read_told("[]")
+
+
+def test_a_warning_that_was_taken_for_a_step_becomes_a_caution_and_the_step_goes(room: Room) -> None:
+    page, before = room.page("great danger"), room.page("You must see two")
+    number = room.number("great danger")
+    room.keep(moved(room.desk, room.library, Use(number, "caution", before)))
+    room.keep(moved(room.desk, room.library, Use(number + 1, "consequence", before)))
+    assert not (room.root / HOME / page).exists()
+    caution = room.desk.data(room.page("great danger"))
+    assert caution["hazard"] == "The great danger is cutting the common bile duct."
+    assert caution["consequence"] == "It makes the patient jaundiced and needs a second operation."
+    assert room.page("great danger") == room.page("jaundiced")
+    assert not any("cannot" in finding.message for finding in read(room.root)[1] if "order" in finding.message)
+
+
+def test_moving_there_and_back_leaves_every_page_as_it_was(room: Room) -> None:
+    before = room.all_text()
+    number, page = room.number("Place three clips"), room.page("Place three clips")
+    other = room.page("take the gallbladder off")
+    room.keep(moved(room.desk, room.library, Use(number, "does", other)))
+    assert {"clamp": "cystic artery", "with": "clips", "number": "3", "proposed": "true"} not in room.desk.data(page)[
+        "actions"
+    ]
+    assert "Place three clips" in room.desk.prose(other)
+    undo(room.root)
+    assert room.all_text() == before
+
+
+def test_a_sentence_that_was_reworded_stays_where_it_is_and_nothing_is_lost(room: Room) -> None:
+    page = room.page("white sheet")
+    path = room.root / HOME / page
+    path.write_text(path.read_text().replace("as a thin white sheet", "as a white film"))
+    room.keep(moved(room.desk, room.library, Use(room.number("white sheet"), "why", page)))
+    assert "white film" in room.desk.data(page)["cue"]
+    assert room.desk.data(page)["why"] == "You should see the peritoneum as a thin white sheet."
+
+
+def test_selected_words_make_a_part_and_their_sentence_stays(room: Room) -> None:
+    number, page = room.number("Grasp the fundus"), room.page("Grasp the fundus")
+    room.keep(moved(room.desk, room.library, Use(number, "caution", page, "push it over the liver")))
+    assert "push it over the liver" in " ".join(text for name, text in room.all_text().items() if "push" in name)
+    assert "Grasp the fundus" in room.desk.prose(page)
+    room.keep(moved(room.desk, room.library, Use(number, "name", page, "the fundus", "structures:viscus")))
+    assert room.library.structures.find("fundus") is not None
+    room.keep(moved(room.desk, room.library, Use(number, "action", page, "Expose the fundus with a forceps")))
+    assert any("expose" in action and action["expose"] == "fundus" for action in room.desk.data(page)["actions"])
+
+
+@pytest.mark.parametrize("role", ["option", "choice", "step", "aftercare", "before", "indication", "error"])
+def test_every_use_of_words_gives_pages_that_can_be_read(room: Room, role: str) -> None:
+    number, page = room.number("press with a swab"), room.page("press with a swab")
+    room.keep(moved(room.desk, room.library, Use(number, role, page)))
+    assert [one for one in read(room.root)[1] if "cannot be read" in one.message or "not a key" in one.message] == []
+    assert "press with a swab" in " ".join(room.all_text().values())
+    assert room.page("press with a swab")
+    assert room.desk.told.sentences[number].is_read
+
+
+def test_a_step_is_split_and_joined_again(room: Room) -> None:
+    before, number = room.order, room.number("Then place clips on the cystic duct")
+    room.keep(split(room.desk, room.library, number))
+    new = room.page("Then place clips on the cystic duct")
+    assert len(room.order) == len(before) + 1
+    assert new != room.page("Divide the cystic artery with scissors")
+    assert "Then place clips" in room.desk.prose(new)
+    room.keep(joined(room.desk, new))
+    assert room.order == before
+    assert "Then place clips" in room.desk.prose(room.page("Divide the cystic artery with scissors"))
+    with pytest.raises(CannotEdit, match="first"):
+        split(room.desk, room.library, room.number("Step five"))
+
+
+def test_steps_are_put_in_another_order_and_into_ways(room: Room) -> None:
+    first, second, third = (f"steps/{id}.md" for id in room.order[:3])
+    room.keep(ordered(room.desk, first, third, behind=True))
+    assert room.order[:3] == [Path(page).stem for page in (second, third, first)]
+    room.keep(ordered(room.desk, first, second, behind=False))
+    room.keep(only_sometimes(room.desk, second, "The belly was opened before."))
+    room.keep(one_or_other(room.desk, room.page("Remove the gallbladder through"), ""))
+    assert [
+        one.name for one in read(room.root)[1] if one.at.file.endswith("procedure.md") and "sequence" in one.name
+    ] == []
+    room.keep(ordered(room.desk, second, third, behind=True))
+    assert room.order[:3] == [Path(page).stem for page in (first, third, second)]
+
+
+def test_a_step_is_read_when_its_last_sentence_is(room: Room) -> None:
+    page = room.page("You should see the peritoneum")
+    numbers = room.desk.told.on(page)
+    for number in numbers:
+        assert "proposed" in room.desk.data(page)
+        room.keep(accepted(room.desk, number))
+    assert "proposed" not in room.desk.text(page)
+    room.keep(pages_accepted(room.desk, [room.page("Divide the cystic artery with")]))
+    assert all(
+        room.desk.told.sentences[one].is_read for one in room.desk.told.on(room.page("Divide the cystic artery with"))
+    )
+
+
+def test_a_mishearing_is_asked_once_and_mended_everywhere(room: Room) -> None:
+    room.keep(meant(room.desk, "cistic duct", "cystic duct"))
+    assert "cistic" not in " ".join(
+        text for name, text in room.all_text().items() if name not in ("told.yml", "notes.md")
+    )
+    assert "cistic duct" not in room.desk.told.misheard
+    assert "cistic duct" in room.desk.told.sentences[room.number("Step four")].text, "what was heard stays"
+    words = room.desk.told.unknown[0]
+    room.keep(named(room.desk, room.library, words, ""))
+    assert words not in room.desk.told.unknown
