@@ -53,7 +53,7 @@ _Page = Step | Caution | Aftercare
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class AskedInPlace:
     """What is asked in place: words that may have been ``misheard`` for ``name``, or else a name that is new."""
 
     words: str
@@ -71,7 +71,7 @@ class SaidLine:
     sign: str
     words: str
     is_read: bool
-    questions: tuple[Question, ...]
+    questions: tuple[AskedInPlace, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,14 +101,14 @@ class ReadPart:
 
 
 @dataclass(frozen=True, slots=True)
-class ReadingView:
+class TalkBeside:
     """The whole screen. ``next`` is the anchor of the first part that is not read; ``unknown`` names stand nowhere."""
 
     parts: tuple[ReadPart, ...]
     read: int
     steps: int
     next: str
-    unknown: tuple[Question, ...]
+    unknown: tuple[AskedInPlace, ...]
     choices: tuple[tuple[str, str], ...]
 
     @property
@@ -117,15 +117,15 @@ class ReadingView:
         return f"{self.read} of {counted(self.steps, 'step')} read"
 
 
-def reading_of(library: Library, procedure: Procedure, told: Told) -> ReadingView:
+def reading_of(library: Library, procedure: Procedure, told: Told) -> TalkBeside:
     """Return the draft of ``procedure`` beside what was ``told``."""
-    parts = tuple(_Reader(library, procedure, told).parts())
+    parts = tuple(_BesideReader(library, procedure, told).parts())
     steps = [part for part in parts if part.page]
     waiting = next((part.anchor for part in parts if not part.is_read), "")
     placed = {question.words for part in parts for said in part.said for question in said.questions}
-    unknown = tuple(Question(words, "") for words in told.unknown if words not in placed)
+    unknown = tuple(AskedInPlace(words, "") for words in told.unknown if words not in placed)
     choices = tuple((part.page, f"{part.number}. {part.title}") for part in steps)
-    return ReadingView(parts, sum(part.is_read for part in steps), len(steps), waiting, unknown, choices)
+    return TalkBeside(parts, sum(part.is_read for part in steps), len(steps), waiting, unknown, choices)
 
 
 def steps_read(procedure: Procedure) -> tuple[int, int]:
@@ -134,7 +134,7 @@ def steps_read(procedure: Procedure) -> tuple[int, int]:
     return sum(not step.proposed for step in steps), len(steps)
 
 
-class _Reader:
+class _BesideReader:
     """Puts parts and sentences beside each other; one instance a screen."""
 
     def __init__(self, library: Library, procedure: Procedure, told: Told) -> None:
@@ -198,7 +198,7 @@ class _Reader:
             number, told.at, told.text, told.role, sign, words, told.is_read, tuple(self._questions(told.text))
         )
 
-    def _questions(self, text: str) -> Iterator[Question]:
+    def _questions(self, text: str) -> Iterator[AskedInPlace]:
         """Yield what is to be asked of a sentence, each only where it is said first."""
         asked = [(words, name) for words, name in self.told.misheard.items()] + [
             (words, "") for words in self.told.unknown
@@ -206,7 +206,7 @@ class _Reader:
         for words, name in asked:
             if words not in self.asked and re.search(rf"(?<!\w){re.escape(words)}(?!\w)", text, re.IGNORECASE):
                 self.asked.add(words)
-                yield Question(words, name)
+                yield AskedInPlace(words, name)
 
     def _head(self) -> Iterator[ModuleLine]:
         for check in self.procedure.before_you_start:
