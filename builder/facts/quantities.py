@@ -2,6 +2,7 @@
 
 import re
 from fractions import Fraction
+from math import floor, log10
 from typing import NamedTuple
 
 from builder.facts.remembered import once_per_library
@@ -102,8 +103,14 @@ def quantities(library: Library) -> tuple[WrittenNumber, ...]:
     return tuple(found)
 
 
+_MOST_PLACES = 12
+
+
 def plain_number(value: Fraction) -> str:
-    """Return an exact number as people write it: no trailing zero, a zero before a point, commas from 10,000."""
+    """Return an exact number as people write it: no trailing zero, a zero before a point, commas from 10,000.
+
+    A number without a short decimal form (a third) is told as ``about`` its first three figures, never rounded up.
+    """
     whole, rest = divmod(abs(value), 1)
     digits = f"{whole:,}" if whole >= 10_000 else str(whole)
     fraction = ""
@@ -111,6 +118,7 @@ def plain_number(value: Fraction) -> str:
         rest *= 10
         digit, rest = divmod(rest, 1)
         fraction += str(digit)
-        if len(fraction) > 12:
-            raise ValueError(f"{value} has no short decimal form")
+        if len(fraction) > _MOST_PLACES:
+            step = Fraction(10) ** (floor(log10(abs(value))) - 2)
+            return f"about {plain_number(value // step * step)}"
     return f"{'-' if value < 0 else ''}{digits}{'.' if fraction else ''}{fraction}"

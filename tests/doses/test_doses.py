@@ -131,6 +131,16 @@ def test_table_agrees_with_the_arithmetic_written_again(
     )
 
 
+@given(st.fractions(min_value=Fraction(1, 10_000), max_value=10_000))
+def test_any_number_can_be_told_and_what_is_cut_off_is_never_rounded_up(number: Fraction) -> None:
+    about, _, shown = plain_number(number).rpartition("about ")
+    told = Fraction(shown.replace(",", ""))
+    assert (
+        told == number if not plain_number(number).startswith("about ") else number * Fraction(99, 100) < told < number
+    )
+    assert about == ""
+
+
 @given(st.decimals(min_value="0.001", max_value="99999", places=3))
 def test_numbers_are_written_without_losing_anything(number: Decimal) -> None:
     shown = plain_number(Fraction(number))

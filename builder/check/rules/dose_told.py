@@ -133,7 +133,7 @@ def _outside(given: Given, amount: Amount) -> bool:
 
 
 def _intervals(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]:
-    for at, role, words, every, _ in _other_intervals(library, by_page):
+    for at, role, words, every in _other_intervals(library, by_page):
         if role != "patient_text":
             yield _other(at, words, f"every {every}", every)
 
@@ -141,16 +141,13 @@ def _intervals(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hi
 @finds("patient-told-other-dose")
 def patient_told_other_dose(library: Library) -> Iterator[Hit]:
     """Yield each patient's text that says how often a drug is taken, otherwise than its dose."""
-    for at, role, words, _, hours in _other_intervals(library, _doses_by_page(library)):
+    for at, role, words, every in _other_intervals(library, _doses_by_page(library)):
         if role == "patient_text":
-            often = "hour" if hours == 1 else f"{plain_number(hours)} hours"
-            message = f"{quoted(words)} is what the patient is told, but the dose is every {often}"
+            message = f"{quoted(words)} is what the patient is told, but the dose is every {every}"
             yield Hit(at, message, "Make the patient's text and `every:` say the same.")
 
 
-def _other_intervals(
-    library: Library, by_page: dict[str, list[Given]]
-) -> Iterator[tuple[Place, str, str, Text, Fraction]]:
+def _other_intervals(library: Library, by_page: dict[str, list[Given]]) -> Iterator[tuple[Place, str, str, Text]]:
     """Yield place, role, words, and the interval of the dose, where a text tells of another interval."""
     texts = corpus(library)
     for piece in texts.pieces:
@@ -162,13 +159,13 @@ def _other_intervals(
             every, hours = _every(given, texts.whole[start:stop].casefold())
             ruled = (other.hours <= hours <= other.longest for other in how_often(texts.whole, start, stop))
             if every is not None and not any(ruled):
-                yield texts.place(often.start), piece.role, often.words, every, hours
+                yield texts.place(often.start), piece.role, often.words, every
         text = texts.whole[piece.start : end]
         clock = by_the_clock(text)
         every, hours = _every(given, text.casefold()) if clock is not None else (None, Fraction(0))
         if clock is not None and every is not None and clock[0] < hours:
             apart = f"{clock[1]} leaves {plain_number(clock[0])} h between two doses"
-            yield piece.place(piece.start), piece.role, apart, every, hours
+            yield piece.place(piece.start), piece.role, apart, every
 
 
 _TAKEN = re.compile(
