@@ -8,6 +8,7 @@ from functools import cache
 from itertools import groupby, pairwise
 from typing import NamedTuple
 
+from builder.facts.catalogue_names import items_named
 from builder.facts.dose_amounts import ACTIVITY, Amount, amount_of, kind_of
 from builder.facts.quantities import MASSES, WrittenNumber, quantities
 from builder.facts.remembered import once_per_library
@@ -62,7 +63,7 @@ def fence_of(words: str) -> tuple[str, Fence] | None:
 
 @once_per_library
 def _drug_names(library: Library) -> re.Pattern[str]:
-    drugs = (item for item in library.items if item.kind is ItemKind.DRUG)
+    drugs = (item for item in items_named(library) if item.kind is ItemKind.DRUG)
     known = {str(name).casefold() for item in drugs for name in (item.name, *item.also)}
     return _whole_names(frozenset(known | set(fences())))
 

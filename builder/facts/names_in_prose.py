@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from builder.facts.anatomy import anatomy
+from builder.facts.catalogue_names import items_named, structures_named
 from builder.facts.remembered import once_per_library
 from builder.model.action import Action
 from builder.model.library import Library
@@ -35,7 +36,7 @@ class NamesInProse:
         self.anatomy = anatomy(library)
         self.items = library.items
         self._by_first: dict[str, list[tuple[tuple[str, ...], Entry]]] = defaultdict(list)
-        for entry in (*library.structures, *library.items):
+        for entry in (*structures_named(library), *items_named(library)):
             for name in (entry.name, *entry.also):
                 parts = tuple(_TOKEN.findall(name.casefold()))
                 if parts:

@@ -37,11 +37,11 @@ def many(value: Any) -> list[Any]:
 
 
 def structures() -> dict[str, dict[str, Any]]:
-    found = {}
+    entries = {row["id"]: row for row in common_rows("structures-*.json")}
     for one in yaml.safe_load((DEMO / "content/catalogue/structures.yml").read_text(encoding="utf-8")):
-        for name in (one["id"], one["name"], *one.get("also", [])):
-            found["-".join(name.casefold().split())] = one
-    return found
+        entries[one["id"]] = {**entries.get(one["id"], {}), **one}
+    names = ((name, one) for one in entries.values() for name in (one["id"], one["name"], *one.get("also", [])))
+    return {"-".join(name.casefold().split()): one for name, one in names}
 
 
 def structure(words: str) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
+from builder.facts.catalogue_names import items_named
 from builder.facts.texts import Corpus, TextPiece, corpus
 from builder.facts.walk import reading_orders
 from builder.findings.finding import SecondPlace
@@ -210,7 +211,8 @@ def _extents(texts: Corpus) -> dict[str, tuple[int, int]]:
 
 def _drug_names(library: Library, texts: Corpus) -> Iterator[Hit]:
     """A drug has one name; the others of the catalogue are there to be found, not to be written."""
-    names = {str(other).casefold(): item for item in library.items if item.kind is ItemKind.DRUG for other in item.also}
+    drugs = (item for item in items_named(library) if item.kind is ItemKind.DRUG)
+    names = {str(other).casefold(): item for item in drugs for other in item.also}
     if not names:
         return
     pattern = re.compile(

@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
+from builder.facts.catalogue_names import structures_named
 from builder.facts.remembered import once_per_library
 from builder.facts.texts import corpus
 from builder.facts.walk import figures
@@ -67,7 +68,7 @@ def _sides(library: Library) -> tuple[tuple[int, str, str], ...]:
 
 
 def _anatomy(library: Library) -> frozenset[str]:
-    paired = (one for one in library.structures if one.paired)
+    paired = (one for one in structures_named(library) if one.paired)
     return frozenset(word.casefold() for one in paired for name in (one.name, *one.also) for word in str(name).split())
 
 
