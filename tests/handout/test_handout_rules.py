@@ -23,7 +23,7 @@ DEMO = BASE.parents[1]
 MOST_PAGES = 13
 LARGEST_HOLE = 1 / 3
 TOP_MM, BOTTOM_MM, BAR_MM = 280.0, 17.0, 30.0
-IDS = ["caesarean-birth", "carpal-tunnel-decompression", "chest-drain-insertion", "open-mesh-inguinal-hernia"]
+IDS = sorted(page.parent.name for page in DEMO.glob("content/procedures/*/procedure.md"))
 
 
 @cache

@@ -15,6 +15,7 @@ from publishing import publish_site
 from site_pages import page, texts
 
 from builder.compose.selftest.questions import questions_of
+from builder.load.common_files import common_rows
 
 DEMO = Path(__file__).parents[2]
 PROCEDURES = sorted(path.name for path in (DEMO / "content/procedures").iterdir() if path.is_dir())

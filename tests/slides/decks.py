@@ -20,7 +20,7 @@ from builder.publish.slides.pptx_file import write_slides
 from builder.readback.slides.slides import read_back as read_pptx
 
 DEMONSTRATION = Path(__file__).parents[2]
-DEMO = ("caesarean-birth", "carpal-tunnel-decompression", "chest-drain-insertion", "open-mesh-inguinal-hernia")
+DEMO = tuple(sorted(page.parent.name for page in DEMONSTRATION.glob("content/procedures/*/procedure.md")))
 ALL = (("example", BASE), *((name, DEMONSTRATION) for name in DEMO))
 
 
