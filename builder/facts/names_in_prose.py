@@ -36,7 +36,8 @@ class NamesInProse:
         self.anatomy = anatomy(library)
         self.items = library.items
         self._by_first: dict[str, list[tuple[tuple[str, ...], Entry]]] = defaultdict(list)
-        for entry in (*structures_named(library), *items_named(library)):
+        entries: tuple[Entry, ...] = (*structures_named(library), *items_named(library))
+        for entry in entries:
             for name in (entry.name, *entry.also):
                 parts = tuple(_TOKEN.findall(name.casefold()))
                 if parts:
