@@ -1,6 +1,11 @@
-"""``prescrub publish --only site`` against bare mkdocs builds of the same text, in time and in bytes.
+"""Our site engine, and the whole of ``prescrub publish --only site``, against bare mkdocs builds of the same text.
 
-The pages are those of a real publish. What "bare" may mean is measured each way:
+The pages are those of a real publish. Like is compared with like in the first row:
+
+- *our engine*: it is given the finished bodies that mkdocs is given in our frame, and writes pages, look, pictures,
+  list of addresses and the index of the search; mkdocs writes no index.
+
+The second row is all of a publish. What "bare" may mean is measured each way:
 
 - *our frame*: every page that we make, as finished HTML in one file each, in a frame as lean as ours that carries no
   list of all pages. The hardest reference, and one that nobody has without us.
@@ -9,8 +14,8 @@ The pages are those of a real publish. What "bare" may mean is measured each way
 - *stock theme, all pages*: the same with every page that we make. Each carries links to all others, so time and bytes
   grow as the square: a thousand procedures take a quarter of an hour and 14 GB. Asked for by name (`site-all`).
 
-Ours reads, checks, composes, writes, indexes, reads every page back, looks through every file for what names a patient
-and hashes it; the bare runs only build.
+The whole publish reads, checks, composes, draws maps, writes, indexes, reads every page back, looks through every file
+for what names a patient and hashes it; the bare runs only build.
 """
 
 from __future__ import annotations
@@ -28,12 +33,16 @@ import yaml
 from mkdocs.commands.build import build as mkdocs_build
 from mkdocs.config import load_config
 
+from bench.departments import BASE
 from bench.measure import Measured, measure
 from bench.plain import markdown_of
 from builder.check.engine import examine
+from builder.compose.document import Renderer
+from builder.compose.site.web import SearchSection, WebPage
 from builder.load.folder import load
 from builder.load.templates import load_templates
 from builder.pipeline import publish
+from builder.publish.site.site import Site
 
 _MAIN = re.compile(r'<main id="main" tabindex="-1">(.*)</main>', re.DOTALL)
 _TITLE = re.compile(r"<title>(.*?)</title>")
@@ -60,6 +69,22 @@ def ours(folder: Path, to: Path) -> None:
     publish(library, to, load_templates(folder), only=("site",))
 
 
+def engine(kept: Path, to: Path) -> None:
+    """Write the finished pages in ``kept`` as our engine does, with all that belongs to them."""
+    library, _ = examine(load(BASE))
+    templates, docs = load_templates(BASE), kept / "docs"
+    shutil.copytree(docs, to, ignore=shutil.ignore_patterns("*.md", "look"))
+    site = Site(library, Renderer(templates), to)
+    site.add_look(templates)
+    sections = json.loads((kept / "sections.json").read_text(encoding="utf-8"))
+    for path in sorted(docs.rglob("*.md")):
+        _, head, body = path.read_text(encoding="utf-8").split("---\n", 2)
+        name = path.relative_to(docs).with_suffix(".html").as_posix()
+        found = tuple(SearchSection(*section) for section in sections.get(name, ()))
+        site.take(site.write(WebPage("page", json.loads(head.removeprefix("title: ")), name, body, sections=found)))
+    site.finish()
+
+
 def keep_pages(folder: Path, work: Path) -> None:
     """Publish once, and keep in ``work/site`` and ``work/text`` what the bare runs build."""
     ours(folder, work / "kept")
@@ -83,6 +108,9 @@ def keep(made: Path, to: Path) -> None:
     """Keep in ``to`` the finished pages of the published folder ``made``, for mkdocs alone in a lean frame."""
     for name, title, body in _kept(made, to / "docs"):
         (to / "docs" / name).write_text(f"---\ntitle: {json.dumps(title)}\n---\n{body}\n", encoding="utf-8")
+    index = (made / "search" / "places.js").read_text(encoding="utf-8")
+    entries = json.loads(index.removeprefix("window.searchIndex=").rstrip().removesuffix(";"))
+    (to / "sections.json").write_text(json.dumps({name: told for name, _, told in entries}), encoding="utf-8")
     (to / "theme").mkdir()
     (to / "theme" / "main.html").write_text(_FRAME, encoding="utf-8")
     told = {
@@ -135,6 +163,7 @@ def compare(folder: Path, work: Path, *, all_pages: bool) -> dict[str, Built]:
     work.mkdir()
     keep_pages(folder, work)
     found = {
+        "our engine": _run(work / "engine", engine, work / "site"),
         "ours": _run(work / "ours", ours, folder),
         "bare, our frame": _run(work / "frame", bare_frame, work),
         "bare, stock theme": _run(work / "stock", bare_stock, work / "text"),
