@@ -67,9 +67,7 @@ def _paper(sizes: tuple[int, ...]) -> None:
 
 
 def _site(sizes: tuple[int, ...], *, all_pages: bool = False) -> None:
-    sys.stdout.write(
-        "site: our engine, and all of publish --only site, against bare mkdocs builds of the same text\n"
-    )
+    sys.stdout.write("site: our engine, and all of publish --only site, against bare mkdocs builds of the same text\n")
     heads = ("procedures", "", "pages", "wall s", "growth", "cpu s", "growth", "MB", "growth", "peak MiB")
     line = "{:>10} {:<18} {:>6} {:>8} {:>6} {:>8} {:>6} {:>8} {:>6} {:>8}"
     sys.stdout.write(f"{line.format(*heads)}  ours : it, wall cpu MB\n")

@@ -5,7 +5,7 @@ The pages are those of a real publish. Like is compared with like in the first r
 - *our engine*: it is given the finished bodies that mkdocs is given in our frame, and writes pages, look, pictures,
   list of addresses and the index of the search; mkdocs writes no index.
 
-The second row is all of a publish. What "bare" may mean is measured each way:
+The second row is all of a publish, the last the same in mkdocs-material by our plugin. "Bare" is measured each way:
 
 - *our frame*: every page that we make, as finished HTML in one file each, in a frame as lean as ours that carries no
   list of all pages. The hardest reference, and one that nobody has without us.
@@ -153,6 +153,22 @@ def bare_stock(kept: Path, to: Path) -> None:
     _build(file, to)
 
 
+def plugin(folder: Path, to: Path) -> None:
+    """Let mkdocs-material build a site with our plugin in it: the same check, pages and proofs, in its frame."""
+    docs = folder / "docs"
+    docs.mkdir(exist_ok=True)
+    (docs / "index.md").write_text("# Department\n", encoding="utf-8")
+    told = {
+        "site_name": "Department",
+        "theme": {"name": "material", "font": False},
+        "plugins": ["search", {"prescrub": {"folder": str(folder), "outputs": []}}],
+        "use_directory_urls": False,
+    }
+    file = folder / "mkdocs.yml"
+    file.write_text(yaml.safe_dump(told), encoding="utf-8")
+    _build(file, to)
+
+
 def _build(file: Path, to: Path) -> None:
     os.chdir(file.parent)
     mkdocs_build(load_config(str(file), docs_dir=str(file.parent / "docs"), site_dir=str(to)))
@@ -167,6 +183,7 @@ def compare(folder: Path, work: Path, *, all_pages: bool) -> dict[str, Built]:
         "ours": _run(work / "ours", ours, folder),
         "bare, our frame": _run(work / "frame", bare_frame, work),
         "bare, stock theme": _run(work / "stock", bare_stock, work / "text"),
+        "our mkdocs plugin": _run(work / "plugin", plugin, folder),
     }
     if all_pages:
         found["bare, stock, all"] = _run(work / "stock-all", bare_stock, work / "all")

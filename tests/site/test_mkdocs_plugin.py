@@ -1,7 +1,7 @@
 """The plugin of mkdocs in sites of others: everything proved is there, and nothing is built where it is not.
 
 Three projects as departments have them: the theme that comes with mkdocs, mkdocs-material with tabs and search, and
-one with addresses as folders, a navigation of its own and code of its own that changes pages.
+one with other plugins, addresses as folders, a navigation of its own and code of its own.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from builder.readback.site.page import shown_by
 
 PLAIN = {"theme": "mkdocs"}
 TABS = {"theme": {"name": "material", "font": False, "features": ["navigation.tabs"]}}
+OTHERS = ["material/meta", "material/tags"]
 OWN = {"theme": {"name": "material", "font": False}, "use_directory_urls": True, "nav": [{"Home": "index.md"}]}
 HOOK = """
 def on_page_content(html, page, config, files):
@@ -36,13 +37,15 @@ def on_page_content(html, page, config, files):
 def project(tmp_path: Path) -> Path:
     docs = tmp_path / "docs"
     docs.mkdir()
+    (docs / ".meta.yml").write_text("tags: [ward]\n", encoding="utf-8")
     (docs / "index.md").write_text("# Ward handbook\n\nSee the [procedures](teaching/index.md).\n", encoding="utf-8")
     return tmp_path
 
 
 def built(project: Path, more: dict[str, Any], folder: Path = BASE, outputs: tuple[str, ...] = ()) -> Path:
     plugin = {"prescrub": {"folder": str(folder), "under": "teaching", "outputs": list(outputs)}}
-    told = {"site_name": "Handbook", "plugins": ["search", plugin], "use_directory_urls": False, **more}
+    others = OTHERS if "hooks" in more and "nav" in more else []
+    told = {"site_name": "Handbook", "plugins": [*others, "search", plugin], "use_directory_urls": False, **more}
     (project / "mkdocs.yml").write_text(yaml.safe_dump(told), encoding="utf-8")
     config = load_config(str(project / "mkdocs.yml"), strict=True)
     config.plugins.on_startup(command="build", dirty=False)
@@ -66,7 +69,7 @@ def addresses(tree: Any) -> Iterator[str]:
     yield from tree.xpath(".//@src | .//@href")
 
 
-@pytest.mark.parametrize("more", [PLAIN, TABS, {**OWN, "hooks": ["hook.py"]}], ids=["plain", "tabs", "own code"])
+@pytest.mark.parametrize("more", [PLAIN, TABS, {**OWN, "hooks": ["hook.py"]}], ids=["plain", "tabs", "other plugins"])
 def test_a_page_has_every_caution_and_asks_for_nothing_outside(project: Path, more: dict[str, Any]) -> None:
     (project / "hook.py").write_text("def on_env(env, config, files):\n    return env\n", encoding="utf-8")
     site = built(project, more)
@@ -81,7 +84,9 @@ def test_a_page_has_every_caution_and_asks_for_nothing_outside(project: Path, mo
             if local and not re.match(r"[a-z]+:", local):
                 assert (path.parent / local).exists(), (path, address)
         assert not tree.xpath(".//img[starts-with(@src, 'http')] | .//script[@src]")
-    assert "procedures" in (site / "index.html").read_text(encoding="utf-8").casefold()
+    first = (site / "index.html").read_text(encoding="utf-8")
+    assert "procedures" in first.casefold()
+    assert ("md-tags" in first) == ("hooks" in more), "the other plugins did their work too"
 
 
 def test_papers_are_made_where_they_are_asked_for(project: Path) -> None:
