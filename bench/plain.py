@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
-from lxml import html  # type: ignore[import-untyped]  # lxml publishes no types
+from lxml import html
 
 _SKIPPED = frozenset({"script", "style", "svg", "template"})
 _HEADINGS = {f"h{level}": "#" * level for level in range(1, 7)}

@@ -16,7 +16,7 @@ from html import unescape
 from pathlib import Path
 from typing import Any, Literal
 
-from lxml import html  # type: ignore[import-untyped]  # lxml publishes no types
+from lxml import html
 from mkdocs.config import config_options
 from mkdocs.config.base import Config
 from mkdocs.config.defaults import MkDocsConfig

@@ -93,8 +93,19 @@ class Equipment:
         write_slides(document, path, self.root)
 
     def write_package(self, document: Document, path: Path) -> None:
-        """Write ``document``, texts by their paths in JSON, as a zip file."""
-        path.write_bytes(packed((name, text.encode()) for name, text in json.loads(document.text).items()))
+        """Write ``document``, in JSON texts and marked figures by their paths, as a zip file."""
+        # Imported here because only this needs pictures.
+        from builder.publish.marked_figures import marked_figure  # noqa: PLC0415
+
+        members = json.loads(document.text)
+        path.write_bytes(
+            packed(
+                (name, told.encode())
+                if isinstance(told, str)
+                else (name, marked_figure(self.root, told["path"], float(told["x"]), float(told["y"])))
+                for name, told in members.items()
+            )
+        )
 
     def write_single_file(self, document: Document, path: Path) -> None:
         """Write ``document`` with all that it shows in it. Raises PublishError where it is too large."""

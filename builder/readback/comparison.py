@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
-from lxml import etree  # type: ignore[import-untyped]  # lxml publishes no types
+from lxml import etree
 
 from builder.compose.document import Must
 from builder.findings.message_words import quoted

@@ -6,6 +6,7 @@ The schema is ``qti21.rng``, written from the specification, because no registry
 from __future__ import annotations
 
 import json
+import re
 import zipfile
 from dataclasses import replace
 from pathlib import Path
@@ -22,6 +23,7 @@ from builder.publish.output import Equipment
 from builder.readback.selftest.package import read_back
 
 Q = {"q": "http://www.imsglobal.org/xsd/imsqti_v2p1", "c": "http://www.imsglobal.org/xsd/imscp_v1p1"}
+DEMO = Path(__file__).parents[2]
 SCHEMA = etree.RelaxNG(etree.parse(str(Path(__file__).with_name("qti21.rng"))))
 
 
@@ -36,7 +38,8 @@ def published(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def trees(path: Path) -> dict[str, etree._ElementTree]:
     with zipfile.ZipFile(path) as package:
-        return {name: etree.fromstring(package.read(name)).getroottree() for name in package.namelist()}
+        names = [name for name in package.namelist() if name.endswith(".xml")]
+        return {name: etree.fromstring(package.read(name)).getroottree() for name in names}
 
 
 @pytest.fixture
@@ -80,7 +83,59 @@ def test_the_package_asks_what_the_page_asks(package: dict[str, etree._ElementTr
 
 def test_the_manifest_names_every_file(package: dict[str, etree._ElementTree]) -> None:
     named = package["imsmanifest.xml"].xpath("//c:file/@href", namespaces=Q)
-    assert sorted([*named, "imsmanifest.xml"]) == sorted(package)
+    assert sorted(name for name in [*named, "imsmanifest.xml"] if name.endswith(".xml")) == sorted(package)
+
+
+def test_titles_and_identifiers_carry_the_edition(package: dict[str, etree._ElementTree]) -> None:
+    for name, tree in package.items():
+        root = tree.getroot()
+        assert root.get("identifier").endswith("-1.0"), name
+        assert root.get("title", "edition 1.0").endswith("edition 1.0"), name
+
+
+def shown_to(item: etree._ElementTree, taken: list[str]) -> list[str]:
+    """What a player shows a learner who took these answers: feedback whose outcome the answer sets."""
+    outcomes: dict[str, list[str]] = {}
+    for rule in item.xpath("//q:responseProcessing/q:setOutcomeValue", namespaces=Q):
+        [value] = list(rule)
+        outcomes[rule.get("identifier")] = taken if value.tag.endswith("variable") else [value.text]
+    told = item.xpath("//q:modalFeedback[@showHide='show']", namespaces=Q)
+    return [
+        " ".join("".join(part.itertext()).split())
+        for part in told
+        if part.get("identifier") in outcomes.get(part.get("outcomeIdentifier"), [])
+    ]
+
+
+def test_a_learner_is_told_why_and_what_the_answer_taken_is(
+    package: dict[str, etree._ElementTree], published: Path
+) -> None:
+    tree: html.HtmlElement = page(published, "example/self-test.html")
+    items = [package[href] for href in package["test.xml"].xpath("//q:assessmentItemRef/@href", namespaces=Q)]
+    for number, item in enumerate(items, start=1):
+        [proof] = tree.xpath(f"//*[@id='answer-{number}']/p[@class='proof']/text()")
+        right = item.xpath("//q:correctResponse/q:value/text()", namespaces=Q)
+        assert len(shown_to(item, right)) == 1
+        assert shown_to(item, right)[0].endswith(proof.strip())
+        on_page = texts(tree, f"//*[@id='answer-{number}']//li")
+        ordered = item.xpath("string(//q:responseDeclaration/@cardinality)", namespaces=Q) == "ordered"
+        for choice in item.xpath("//q:simpleChoice", namespaces=Q):
+            if choice.get("identifier") not in right and not ordered:
+                told = shown_to(item, [choice.get("identifier")])
+                assert len(told) == 2
+                assert f"{choice.text} {told[0]}" in on_page
+
+
+def test_a_figure_is_in_the_package_with_a_mark_on_it(tmp_path: Path) -> None:
+    library = read(DEMO)[0]
+    document = compose(library, library.by_id["open-mesh-inguinal-hernia"], Renderer({}))
+    Equipment(DEMO, {}).write_package(document, tmp_path / "x.zip")
+    assert read_back(document, tmp_path / "x.zip").problems == ()
+    with zipfile.ZipFile(tmp_path / "x.zip") as package:
+        pictures = {name: package.read(name) for name in package.namelist() if not name.endswith(".xml")}
+    assert len(pictures) == 4
+    for name, content in pictures.items():
+        assert etree.fromstring(content).xpath("count(//*[local-name()='circle'][@fill='#b8141f'])") == 1, name
 
 
 def test_text_of_an_educator_stays_text(base: Path, tmp_path: Path) -> None:
@@ -110,7 +165,9 @@ def spoilt(document: Document, change: str) -> Document:
     elif change == "a file is not named":
         files["items/more.xml"] = files[item]
     elif change == "an answer is no choice":
-        files[item] = files[item].replace("<value>choice-1</value>", "<value>choice-99</value>")
+        files[item] = re.sub("<value>choice-.</value>", "<value>choice-99</value>", files[item])
+    elif change == "nothing is told":
+        files[item] = files[item].replace("modalFeedback", "otherFeedback")
     elif change == "a question is another":
         files[item] = files[item].replace("<prompt>", "<prompt>Not ")
     elif change == "a file is no XML":
@@ -125,6 +182,7 @@ CHANGES = (
     "a file is not named",
     "an answer is no choice",
     "a question is another",
+    "nothing is told",
     "a file is no XML",
     "no manifest",
 )

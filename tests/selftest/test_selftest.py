@@ -84,29 +84,75 @@ def test_orders_are_those_of_the_sequence(asked: tuple[str, dict[str, list[Asked
         assert one.answer == "; then ".join(one.ordered)
 
 
-def test_cues_are_those_of_the_steps(asked: tuple[str, dict[str, list[Asked]]]) -> None:
-    procedure, groups = asked
-    cues = {one["title"]: one["cue"] for one in parts(procedure, "steps").values() if "cue" in one}
-    for one in groups["Cues"]:
-        title = re.fullmatch(r"Step \w+: (.*)\. What tells you to go on\?", one.text)[1]
-        assert one.right == [one.answer] == [cues[title]]
-        assert len(set(one.choices)) == len(one.choices)
+FACTS = {"Go on when": "cue", "If not": "if_not", "Put it right": "recovery", "Why": "why"}
+TROUBLES = {
+    "When it goes wrong": "if_it_happens",
+    "Avoid it": "avoid",
+    "How it shows": "hazard",
+    "Whom to call": "call",
+}
 
 
-def test_cautions_are_those_that_guard_the_step(asked: tuple[str, dict[str, list[Asked]]]) -> None:
+def says(text: str, words: Any) -> bool:
+    return bool(words) and str(words).casefold() in text.casefold()
+
+
+def test_at_least_eight_kinds_are_asked(asked: tuple[str, dict[str, list[Asked]]]) -> None:
+    assert len(asked[1]) >= 8
+
+
+@pytest.mark.parametrize("group", FACTS)
+def test_answers_about_steps_are_those_of_their_files(asked: tuple[str, dict[str, list[Asked]]], group: str) -> None:
     procedure, groups = asked
-    cautions = parts(procedure, "cautions")
+    steps = list(parts(procedure, "steps").values())
+    for one in groups.get(group, []):
+        named = [step for step in steps if any(says(one.text, step.get(key)) for key in ("title", "cue", "error"))]
+        assert one.right == [one.answer] == [step[FACTS[group]] for step in named]
+        assert set(one.choices) <= {step.get(FACTS[group]) for step in steps}
+        assert len(set(one.choices)) == len(one.choices) >= 3
+
+
+@pytest.mark.parametrize("group", TROUBLES)
+def test_answers_about_cautions_are_those_of_their_files(asked: tuple[str, dict[str, list[Asked]]], group: str) -> None:
+    procedure, groups = asked
+    cautions = list(parts(procedure, "cautions").values())
+    for one in groups[group]:
+        named = [
+            caution for caution in cautions if says(one.text, caution["hazard"]) or says(one.text, caution["sign"])
+        ]
+        assert one.right == [one.answer] == [caution[TROUBLES[group]] for caution in named]
+        [here] = named
+        for other in cautions:
+            if group != "Whom to call" and other[TROUBLES[group]] in set(one.choices) - {one.answer}:
+                at_risk = {structure(name)["name"] for name in many(here.get("at_risk"))}
+                assert not at_risk & {structure(name)["name"] for name in many(other.get("at_risk"))}
+
+
+def test_whom_to_call_has_no_wrong_answer_that_the_step_calls(asked: tuple[str, dict[str, list[Asked]]]) -> None:
+    procedure, groups = asked
     steps = parts(procedure, "steps")
-    for one in groups["Cautions"]:
-        title = re.match(r"Step \w+: (.*)\. Which cautions guard it\?", one.text)[1]
-        [(id, step)] = [(id, step) for id, step in steps.items() if step["title"] == title]
-        guards = {
-            caution["hazard"]
-            for name, caution in cautions.items()
-            if id in many(caution.get("guards")) or name in many(step.get("cautions"))
-        }
-        assert set(one.right) == guards
-        assert set(one.choices) - guards
+    for one in groups["Whom to call"]:
+        [here] = [caution for caution in parts(procedure, "cautions").values() if says(one.text, caution["hazard"])]
+        called = {steps[id].get("call") for id in many(here.get("guards"))}
+        assert not (set(one.choices) - {one.answer}) & called
+
+
+def test_a_mark_on_a_figure_shows_what_its_pointer_does(asked: tuple[str, dict[str, list[Asked]]], demo: Path) -> None:
+    procedure, groups = asked
+    tree = page(demo, f"{procedure}/self-test.html")
+    pointers = {
+        (float(pointer["at"][0]), float(pointer["at"][1]), figure["file"]): structure(pointer["structure"])["name"]
+        for step in parts(procedure, "steps").values()
+        for figure in many(step.get("figure"))
+        for pointer in figure.get("pointers", [])
+    }
+    shown = tree.xpath("//fieldset[div[@class='picture']]")
+    assert len(shown) == len(groups["On the figure"]) >= 3
+    for field, one in zip(shown, groups["On the figure"], strict=True):
+        [mark] = field.xpath(".//svg[@class='pointers']/svg")
+        file = field.xpath("string(.//img/@src)").rpartition("/")[2]
+        place = (float(mark.get("x").rstrip("%")), float(mark.get("y").rstrip("%")), file)
+        assert pointers[place] == one.answer
 
 
 def test_what_must_be_seen_is_what_the_catalogue_says(asked: tuple[str, dict[str, list[Asked]]]) -> None:
@@ -120,13 +166,15 @@ def test_what_must_be_seen_is_what_the_catalogue_says(asked: tuple[str, dict[str
         for words in many(action[verb])
     }
     for one in groups.get("See before you cut", []):
-        verb, name = re.match(r"What must you have seen before you (\w+) the (.*)\?", one.text).groups()
+        name, verb = re.match(
+            r"Besides the (.*) itself, what must you have seen before you (\w+) it\?", one.text
+        ).groups()
         assert (verb, name) in done
         target = structure(name)
         near = [structure(words) for words in many(target.get("close_to"))]
         near += [other for other in everything if target in [structure(words) for words in many(other.get("close_to"))]]
         first = {other["name"] for other in near if other.get("see_first")}
-        assert set(one.right) == {name, *first}
+        assert set(one.right) == first
         wrong = set(one.choices) - set(one.right)
         assert not {other["name"] for other in near} & wrong, "a neighbour is no wrong answer"
 

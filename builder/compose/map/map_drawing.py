@@ -5,7 +5,7 @@ whichever has room: the line of a choice that passes there, the next step on tha
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache
 from html import escape
 from math import inf
@@ -24,6 +24,7 @@ _WARD, _WIDEST_COLUMN = 14.0, 42.0
 _GAP, _BEND = 2.0, 0.6  # beside other text, and beside the line of a choice
 _NODE, _MIDDLE = 3.0, 6.6  # half the height of a step's box, and where its middle lies in its column
 _BAR, _ICON = 1.1, 2.9
+_BARE_COLUMN, _BARE_WIDTH = 8.6, 116.0  # mm of a bare line: drawn as wide as a slide, its numbers are 24 pt or more
 _OFF_SIDE = 300.0  # what it costs, in mm² of height, to put a title between two lanes, where it might be of either
 _INK, _RED, _GRID = "#14181b", "#b8141f", "#ccd3d8"
 DANGER, COUNT = "Danger", "Count"
@@ -40,6 +41,11 @@ class Drawing:
     height: float
     pieces: tuple[tuple[str, float, float], ...]
     broken: int
+
+    @property
+    def scalable(self) -> str:
+        """The drawing without a size of its own: it fills what it stands in."""
+        return self.svg.replace(f' width="{self.width:.2f}mm" height="{self.height:.2f}mm"', "", 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +78,13 @@ def draw(view: MapView, title: str, room: float = inf) -> Drawing:
         return _Draughtsman(view, SIZES_PT[-1], is_tight=True).drawing(title)
     larger = (_Draughtsman(view, pt).drawing(title) for pt in SIZES_PT[:-1])
     return next((one for one in larger if one.height <= room and one.broken <= smallest.broken), smallest)
+
+
+def draw_line(view: MapView, title: str) -> Drawing:
+    """Return the line of steps alone, with numbers and marks and no words, to be read from the back of a room: as wide
+    as its numbers need."""
+    steps = tuple(replace(step, title="") for step in view.steps)  # choices are told in words beside it
+    return _Draughtsman(replace(view, line=steps, sights=(), bars=()), SIZES_PT[0], is_bare=True).drawing(title)
 
 
 @lru_cache(maxsize=8192)
@@ -114,15 +127,17 @@ class _Measure:
 class _Draughtsman:
     """Draws one map from top to bottom."""
 
-    def __init__(self, view: MapView, pt: float, *, is_tight: bool = False) -> None:
+    def __init__(self, view: MapView, pt: float, *, is_tight: bool = False, is_bare: bool = False) -> None:
         self.view = view
         self.type = _Measure(pt)
         self.line_height = self.type.line_height
         self.row = self.line_height + 1.9
         self.is_tight = is_tight
-        self.column = min(_WIDEST_COLUMN, (WIDTH - _WARD) / max(1, view.columns))
+        self.is_bare = is_bare
+        bare = min(_BARE_COLUMN, _BARE_WIDTH / max(1, view.columns))
+        self.column = bare if is_bare else min(_WIDEST_COLUMN, (WIDTH - _WARD) / max(1, view.columns))
         self.ward = self.left(view.columns + 1)
-        self.width = self.ward + _WARD
+        self.width = self.ward + (0.0 if is_bare else _WARD)
         self.parts: list[str] = []
         self.pieces: list[tuple[str, float, float]] = []
         self.broken = 0
@@ -135,7 +150,7 @@ class _Draughtsman:
         return (column - 1) * self.column
 
     def at(self, column: int) -> float:
-        return self.left(column) + _MIDDLE
+        return self.left(column) + (self.column / 2 if self.is_bare else _MIDDLE)
 
     def fork(self, way: MapWay) -> float:
         return self.left(way.first) + 0.5 + 0.9 * way.depth
@@ -145,12 +160,13 @@ class _Draughtsman:
 
     def drawing(self, title: str) -> Drawing:
         y = self.sights(self.heading("Seen by then", 0.0)) if self.view.sights else 0.0
-        y = self.steps(self.heading("Steps", y))
-        below = self.heading("In the patient", y)
-        if not self.view.goes_on:
-            self.text(self.ward + 1, y + 0.8, "Ward", bold=True)
-        y = self.bars(below)
-        columns = [*map(self.at, range(1, self.view.columns + 1)), self.ward]
+        y = self.steps(1.0 if self.is_bare else self.heading("Steps", y))
+        if not self.is_bare:
+            below = self.heading("In the patient", y)
+            if not self.view.goes_on:
+                self.text(self.ward + 1, y + 0.8, "Ward", bold=True)
+            y = self.bars(below)
+        columns = [] if self.is_bare else [*map(self.at, range(1, self.view.columns + 1)), self.ward]
         grid = "".join(f'<path d="M{x:.2f} 5.4V{y:.2f}" stroke="{_GRID}" stroke-width="0.15"/>' for x in columns)
         svg = (
             f'<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{self.width:.2f}mm" height="{y:.2f}mm" '
@@ -254,7 +270,7 @@ class _Draughtsman:
 
     def fitted(self, steps: Sequence[MapStep], place: int) -> Iterator[tuple[bool, _TitleBlock, int]]:
         """Yield the blocks that a title may be: below its line or not, as wide as to the next step or the one after."""
-        step, x = steps[place], self.at(steps[place].column) - 5.2
+        step, x = steps[place], self.at(steps[place].column) - (1.6 if self.is_bare else 5.2)
         following = [self.left(other.column) - _GAP for other in steps[place + 1 : place + 3]]
         for after in [*following, *([self.width] if len(following) < 2 else [])]:
             for is_below in (True, False):
@@ -270,10 +286,10 @@ class _Draughtsman:
 
     def block(self, x: float, lines: list[str], marks: list[list[str]]) -> _TitleBlock:
         widths = [*map(self.type.wide, lines), *map(self.type.marks_wide, marks)]
-        return _TitleBlock(x, lines, marks, x + max(widths), (len(lines) + len(marks)) * self.line_height)
+        return _TitleBlock(x, lines, marks, x + max(widths, default=0.0), (len(lines) + len(marks)) * self.line_height)
 
     def marks_of(self, step: MapStep, width: float) -> list[list[str]]:
-        words = marks_of(step)
+        words = [self.shown(word) for word in marks_of(step)]
         return [words] if words and self.type.marks_wide(words) <= width else [[word] for word in words]
 
     def rails(self) -> None:
@@ -308,16 +324,20 @@ class _Draughtsman:
         for row, marks in enumerate(block.marks, start=len(block.lines)):
             self.marks(block.x, top + row * self.line_height, marks)
 
+    def shown(self, word: str) -> str:
+        """Return the word of a mark; on a bare line the mark alone."""
+        return word[:1] if self.is_bare else word
+
     def marks(self, x: float, y: float, words: Sequence[str]) -> None:
         for word in words:
             self.box((x - 0.3, y), (_ICON, self.line_height), "#fff")
-            if word == DANGER:
+            if word[:1] == DANGER[:1]:
                 self.parts.append(f'<path d="M{x:.2f} {y + 2.8:.2f}h2.6l-1.3 -2.4z" fill="{_RED}"/>')
                 self.line(f"M{x + 1.3:.2f} {y + 1.2:.2f}v0.75m0 0.2v0.3", 0.35, "#fff")
             else:
                 strokes = "".join(f"M{x + 0.1 + 0.6 * at:.2f} {y + 0.6:.2f}v2.2" for at in range(4))
                 self.line(f"{strokes}M{x - 0.1:.2f} {y + 2.4:.2f}l2.5 -1.2", 0.3)
-            x = self.text(x + _ICON, y, word, bold=True) + _GAP
+            x = x + _ICON + 0.4 if self.is_bare else self.text(x + _ICON, y, word, bold=True) + _GAP
 
     # the bars
 

@@ -1,17 +1,24 @@
-"""The self-test of a procedure: a page that works offline, with the keyboard alone, and on paper; and a package of
-items for a learning system, after IMS Question and Test Interoperability 2.1.
+"""The self-test of a procedure: a page that works offline, with the keyboard alone, and on paper; and a package of the
+same questions for a learning system, after IMS Question and Test Interoperability 2.1.
 
-The texts of the package are composed here; publish puts them into one file. Elements, attributes and the response
-template are those of the QTI 2.1 information model; the manifest is that of IMS Content Packaging 1.1.
+The texts of the package are composed here; publish puts them into one file, and marks the figures. Elements, attributes
+and the ways to score and to tell the learner are those of the QTI 2.1 information model; the manifest is that of IMS
+Content Packaging 1.1. Titles and identifiers carry the edition, so that two editions do not pass for one another.
 """
 
 import json
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterator, Sequence
 from itertools import groupby
-from xml.etree import ElementTree as ET
+from pathlib import PurePosixPath
+from typing import Any
+
+from lxml import etree
+from lxml.builder import ElementMaker
 
 from builder.compose.document import Document, Must, Renderer
-from builder.compose.selftest.questions import Question, questions_of
+from builder.compose.selftest.question import FigureMark, Question
+from builder.compose.selftest.questions import questions_of
 from builder.compose.site.web import Offer, WebPage
 from builder.compose.view.head import page_marks
 from builder.compose.view.words import USUAL_CAUTION
@@ -20,9 +27,11 @@ from builder.model.pages import Procedure
 
 QTI = "http://www.imsglobal.org/xsd/imsqti_v2p1"
 PACKAGING = "http://www.imsglobal.org/xsd/imscp_v1p1"
-MATCH_CORRECT = "http://www.imsglobal.org/question/qti_v2p1/rptemplates/match_correct"
+_Q, _P = (ElementMaker(namespace=space, nsmap={None: space}) for space in (QTI, PACKAGING))
 _TEST = "test.xml"
 _CARDINALITY = {"one": "single", "many": "multiple", "order": "ordered"}
+_WHY, _TOLD = "WHY", "TOLD"
+"""Outcomes that show the learner why the answer is right, and what the one that was taken is."""
 
 
 def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Sequence[Offer] = ()) -> WebPage | None:
@@ -40,17 +49,25 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Seque
         marks=page_marks(library, procedure),
         store=f"{procedure.id} {procedure.edition}",
     )
-    title = f"Self-test: {procedure.title}"
     return WebPage.about(
         procedure,
         "self-test",
         "self-test.html",
         html,
-        title=title,
+        title=_title(procedure),
         description=f"{len(questions)} questions with answers",
-        musts=tuple(Must("question", question.id, question.asks) for question in questions),
+        resources=tuple(dict.fromkeys(question.mark.figure.path for question in questions if question.mark)),
+        musts=_musts(questions),
         explained={"questions": len(questions)},
     )
+
+
+def _title(procedure: Procedure) -> str:
+    return f"Self-test: {procedure.title}, edition {procedure.edition}"
+
+
+def _musts(questions: Sequence[Question]) -> tuple[Must, ...]:
+    return tuple(Must("question", question.id, question.asks) for question in questions)
 
 
 def _right(question: Question) -> list[int]:
@@ -61,21 +78,25 @@ def _right(question: Question) -> list[int]:
 
 
 def package(library: Library, procedure: Procedure, renderer: Renderer) -> Document:  # noqa: ARG001  # one signature
-    """Return the package of ``procedure``; ``text`` is JSON, path to XML, in the order in which they are packed."""
+    """Return the package of ``procedure``; ``text`` is JSON, path to XML, or to a figure and the place of its mark."""
     questions = questions_of(library, procedure)
-    title = f"Self-test: {procedure.title}"
-    files = {
-        "imsmanifest.xml": _manifest(procedure, questions),
-        _TEST: _test(procedure, title, questions),
-        **{_path(question): _item(question) for question in questions},
+    edition = re.sub(r"[^\w.-]", "-", str(procedure.edition))
+    files: dict[str, Any] = {
+        "imsmanifest.xml": _xml(_manifest(procedure, edition, questions)),
+        _TEST: _xml(_test(procedure, edition, questions)),
     }
+    for number, question in enumerate(questions, start=1):
+        files[_path(question)] = _xml(_item(question, number, edition))
+        if mark := question.mark:
+            files[_picture(question.id, mark)] = {"path": mark.figure.path, "x": mark.x, "y": mark.y}
     return Document.about(
         procedure,
         "self-test",
         "self-test-qti.zip",
         json.dumps(files, ensure_ascii=False),
-        title=title,
-        musts=tuple(Must("question", question.id, question.asks) for question in questions),
+        title=_title(procedure),
+        resources=tuple(dict.fromkeys(question.mark.figure.path for question in questions if question.mark)),
+        musts=_musts(questions),
         explained={"questions": len(questions), "format": "QTI 2.1"},
     )
 
@@ -84,66 +105,95 @@ def _path(question: Question) -> str:
     return f"items/{question.id}.xml"
 
 
-def _xml(root: ET.Element) -> str:
-    ET.indent(root)
-    return '<?xml version="1.0" encoding="UTF-8"?>\n' + ET.tostring(root, encoding="unicode") + "\n"
+def _picture(id: str, mark: FigureMark) -> str:
+    """Return the name in the package of the figure that the question ``id`` shows."""
+    return f"items/{id}{PurePosixPath(mark.figure.path).suffix}"
 
 
-def _manifest(procedure: Procedure, questions: Iterable[Question]) -> str:
-    root = ET.Element("manifest", {"xmlns": PACKAGING, "identifier": f"self-test-{procedure.id}"})
-    metadata = ET.SubElement(root, "metadata")
-    ET.SubElement(metadata, "schema").text = "QTIv2.1 Package"
-    ET.SubElement(metadata, "schemaversion").text = "1.0.0"
-    ET.SubElement(root, "organizations")
-    resources = ET.SubElement(root, "resources")
-    test = _resource(resources, "test", "imsqti_test_xmlv2p1", _TEST)
-    for question in questions:
-        _resource(resources, question.id, "imsqti_item_xmlv2p1", _path(question))
-        ET.SubElement(test, "dependency", {"identifierref": question.id})
-    return _xml(root)
+def _xml(root: Any) -> str:
+    etree.indent(root)
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{etree.tostring(root, encoding="unicode")}\n'
 
 
-def _resource(resources: ET.Element, id: str, kind: str, path: str) -> ET.Element:
-    resource = ET.SubElement(resources, "resource", {"identifier": id, "type": kind, "href": path})
-    ET.SubElement(resource, "file", {"href": path})
-    return resource
+def _manifest(procedure: Procedure, edition: str, questions: Sequence[Question]) -> Any:
+    ids = {question.id: f"{question.id}-{edition}" for question in questions}
+    items = (
+        _resource(
+            ids[question.id], "imsqti_item_xmlv2p1", _path(question),
+            *([_picture(question.id, question.mark)] if question.mark else []),
+        )
+        for question in questions
+    )  # fmt: skip
+    test = _resource(f"test-{edition}", "imsqti_test_xmlv2p1", _TEST)
+    test.extend(_P.dependency(identifierref=id) for id in ids.values())
+    return _P.manifest(
+        _P.metadata(_P.schema("QTIv2.1 Package"), _P.schemaversion("1.0.0")),
+        _P.organizations(),
+        _P.resources(test, *items),
+        identifier=f"self-test-{procedure.id}-{edition}",
+    )
 
 
-def _test(procedure: Procedure, title: str, questions: Iterable[Question]) -> str:
-    root = ET.Element("assessmentTest", {"xmlns": QTI, "identifier": f"self-test-{procedure.id}", "title": title})
-    modes = {"identifier": "part", "navigationMode": "nonlinear", "submissionMode": "individual"}
-    part = ET.SubElement(root, "testPart", modes)
+def _resource(id: str, kind: str, *paths: str) -> Any:
+    return _P.resource(*(_P.file(href=path) for path in paths), identifier=id, type=kind, href=paths[0])
+
+
+def _test(procedure: Procedure, edition: str, questions: Sequence[Question]) -> Any:
+    sections = []
     for number, (name, members) in enumerate(groupby(questions, lambda question: question.group), start=1):
-        named = {"identifier": f"group-{number}", "title": name, "visible": "true"}
-        section = ET.SubElement(part, "assessmentSection", named)
-        rubric = ET.SubElement(section, "rubricBlock", {"view": "candidate"})
-        ET.SubElement(rubric, "p").text = f"Edition {procedure.edition}. {USUAL_CAUTION}"
-        for question in members:
-            ET.SubElement(section, "assessmentItemRef", {"identifier": question.id, "href": _path(question)})
-    return _xml(root)
+        told = _Q.p(f"Edition {procedure.edition}. {USUAL_CAUTION}")
+        items = (_Q.assessmentItemRef(identifier=f"{one.id}-{edition}", href=_path(one)) for one in members)
+        rubric = _Q.rubricBlock(told, view="candidate")
+        sections.append(_Q.assessmentSection(rubric, *items, identifier=f"group-{number}", title=name, visible="true"))
+    part = _Q.testPart(*sections, identifier="part", navigationMode="nonlinear", submissionMode="individual")
+    return _Q.assessmentTest(part, identifier=f"self-test-{procedure.id}-{edition}", title=_title(procedure))
 
 
-def _item(question: Question) -> str:
-    names = {choice: f"choice-{number}" for number, choice in enumerate(question.choices, start=1)}
-    fixed = {"adaptive": "false", "timeDependent": "false"}
-    root = ET.Element("assessmentItem", {"xmlns": QTI, "identifier": question.id, "title": question.asks, **fixed})
-    cardinality = _CARDINALITY[question.kind]
-    declared = {"identifier": "RESPONSE", "cardinality": cardinality, "baseType": "identifier"}
-    correct = ET.SubElement(ET.SubElement(root, "responseDeclaration", declared), "correctResponse")
-    for text in question.answer:
-        ET.SubElement(correct, "value").text = names[text]
-    score = {"identifier": "SCORE", "cardinality": "single", "baseType": "float"}
-    default = ET.SubElement(ET.SubElement(root, "outcomeDeclaration", score), "defaultValue")
-    ET.SubElement(default, "value").text = "0"
-    body = ET.SubElement(root, "itemBody")
-    rubric = ET.SubElement(body, "rubricBlock", {"view": "scorer tutor"})
-    ET.SubElement(rubric, "p").text = question.proof
-    asked = {"responseIdentifier": "RESPONSE", "shuffle": "false"}
-    if question.kind != "order":
-        asked["maxChoices"] = str(int(question.kind == "one"))
-    interaction = ET.SubElement(body, "orderInteraction" if question.kind == "order" else "choiceInteraction", asked)
-    ET.SubElement(interaction, "prompt").text = question.asks
-    for text, name in names.items():
-        ET.SubElement(interaction, "simpleChoice", {"identifier": name}).text = text
-    ET.SubElement(root, "responseProcessing", {"template": MATCH_CORRECT})
-    return _xml(root)
+def _item(question: Question, number: int, edition: str) -> Any:
+    names = {choice: f"choice-{at}" for at, choice in enumerate(question.choices, start=1)}
+    kept = "single" if question.kind == "one" else "multiple"
+    told = [(names[choice], words) for choice, words in zip(question.choices, question.told, strict=True) if words]
+    told = [] if question.kind == "order" else told
+    return _Q.assessmentItem(
+        _Q.responseDeclaration(
+            _Q.correctResponse(*(_Q.value(names[text]) for text in question.answer)),
+            identifier="RESPONSE", cardinality=_CARDINALITY[question.kind], baseType="identifier",
+        ),
+        _Q.outcomeDeclaration(
+            _Q.defaultValue(_Q.value("0")), identifier="SCORE", cardinality="single", baseType="float"
+        ),
+        _Q.outcomeDeclaration(identifier=_WHY, cardinality="single", baseType="identifier"),
+        *([_Q.outcomeDeclaration(identifier=_TOLD, cardinality=kept, baseType="identifier")] if told else []),
+        _Q.itemBody(*_figures(question), _interaction(question, names)),
+        _processing(is_told=bool(told)),
+        *(_feedback(_TOLD, name, words) for name, words in told),
+        _feedback(_WHY, "why", ("; then " if question.kind == "order" else "; ").join(question.answer), question.proof),
+        identifier=f"{question.id}-{edition}", title=f"{number}. {question.group}, edition {edition}",
+        adaptive="false", timeDependent="false",
+    )  # fmt: skip
+
+
+def _figures(question: Question) -> Iterator[Any]:
+    if mark := question.mark:
+        yield _Q.p(_Q.img(src=PurePosixPath(_picture(question.id, mark)).name, alt=mark.figure.alt))
+
+
+def _interaction(question: Question, names: dict[str, str]) -> Any:
+    many = {} if question.kind == "order" else {"maxChoices": str(int(question.kind == "one"))}
+    make = _Q.orderInteraction if question.kind == "order" else _Q.choiceInteraction
+    choices = (_Q.simpleChoice(text, identifier=name) for text, name in names.items())
+    return make(_Q.prompt(question.asks), *choices, responseIdentifier="RESPONSE", shuffle="false", **many)
+
+
+def _processing(*, is_told: bool) -> Any:
+    """Return how an answer is scored, and that the learner is told why, and what the answer taken is."""
+    matched = _Q.match(_Q.variable(identifier="RESPONSE"), _Q.correct(identifier="RESPONSE"))
+    one = _Q.setOutcomeValue(_Q.baseValue("1", baseType="float"), identifier="SCORE")
+    why = _Q.setOutcomeValue(_Q.baseValue("why", baseType="identifier"), identifier=_WHY)
+    taken = [_Q.setOutcomeValue(_Q.variable(identifier="RESPONSE"), identifier=_TOLD)] if is_told else []
+    return _Q.responseProcessing(_Q.responseCondition(_Q.responseIf(matched, one)), *taken, why)
+
+
+def _feedback(outcome: str, id: str, *words: str) -> Any:
+    paragraphs = (_Q.p(text) for text in words)
+    return _Q.modalFeedback(*paragraphs, outcomeIdentifier=outcome, identifier=id, showHide="show")

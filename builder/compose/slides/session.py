@@ -1,23 +1,25 @@
-"""A talk cut to a session of 10, 20 or 40 minutes: what is shown, what is said of it, and how long each slide takes.
+"""A talk cut to a session of 10, 20 or 40 minutes: which slides are shown, and how long each takes.
 
-Critical steps, dangers, choices and counts are always there, in few words where time is short; the rest is chosen by
-weight. A teaching slot speaks of a step and does not last as long as the step: a slide takes the time of its words, of
-looking at its figure, and of the room's answer. What a step takes in theatre only adds to what its full text is worth.
-At least a tenth of the slot is kept for questions.
+A slide that is shown is shown with all that is said of it: cutting drops slides, never sentences. It drops what is
+worth least as a teaching point: dangers stay first, then figures, signs to go on of critical steps, the map. A slide
+takes the time of its words, of looking at its figure, and of the room's answer; what a step takes in theatre is another
+time. At least a tenth of the slot is kept for questions, and a talk has no more slides than one in 45 seconds.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from math import ceil
 
 from builder.compose.document import Renderer
 from builder.compose.knapsack import Bundle, Candidate, best_choice
 from builder.compose.slides import LENGTHS
-from builder.compose.slides.slide import Deck, Sketch
-from builder.compose.slides.slide_deck import TURN_SECONDS, Said, deck_of, seconds_of, too_long
+from builder.compose.slides.slide import Deck, Sketch, SpeakerNote, filled
+from builder.compose.slides.slide_deck import TURN_SECONDS, deck_of, seconds_of, too_long
 from builder.compose.slides.slide_layout import TooLong, slides_of
-from builder.compose.slides.slide_text import without_pointing
+from builder.compose.slides.slide_text import stopped, without_pointing
 from builder.compose.slides.slides import material_of
+from builder.compose.view.words import step_words
 from builder.facts.remembered import once_per_library
 from builder.findings.finding import Finding, Refused, SecondPlace
 from builder.findings.message_words import quoted
@@ -28,239 +30,200 @@ from builder.model.pages import Procedure
 
 QUESTIONS_SHARE = 0.1
 """Of the slot, kept for questions at the end: a minute in ten at least (common practice)."""
+LEAST_SECONDS = 45.0
+"""That a slide takes on average: faster, a room reads and does not listen (common practice)."""
+WITH_FIGURES = 20
+"""From so many minutes on every figure of a critical step is shown."""
 _ENDS = 25.0  # seconds kept for the slides of title and sources before it is known how many sources there are
-_TRIES = 6
+_TRIES = 16
+_FLOOR_STEP = 6.0
 _LONGEST = 4
 # What a slide is worth when not all fit. Common practice, ours to set: what protects the patient now comes first.
 _SHOWN = {
-    "stop": 40, "checklist": 40, "list": 20, "step": 35, "step-figure": 45, "figure": 20, "statement": 15,
-    "question": 22, "answer": 0, "choice": 30,
+    "map": 50, "checklist": 20, "list": 14, "step": 20, "step-figure": 26, "figure": 16, "statement": 18,
+    "question": 16, "answer": 0, "choice": 18,
 }  # fmt: skip
-_CAUTION = {"danger": 60, "warning": 30, "caution": 18, "notice": 8}
-_SAID = {"stop": 10, "caution": 12, "step": 15, "step-figure": 15, "choice": 12, "statement": 10, "list": 6}
-_CRITICAL = 4  # how many times more the full text of a critical step is worth than that of another
-_MOST_FOR_MINUTES = 15
+_SIGNAL = {"danger": 150, "warning": 12, "caution": 4, "notice": 2}
+_CRITICAL = 20  # how much more a critical step, or its figure, is worth
 _HEADS = ("step", "step-figure", "choice", "question", "answer")
 """Nothing of a bundle stands without these."""
 _STEPS_A_SECOND = 2
-ABSENT, SHORT, FULL = 0, 1, 2
-
-
-@dataclass(frozen=True, slots=True)
-class SlideForm:
-    """A way to show a slide: its ``level`` (SHORT or FULL), the ``seconds`` it takes, what it is ``worth``."""
-
-    level: int
-    seconds: float
-    worth: int
 
 
 @dataclass(frozen=True, slots=True)
 class SlideCandidate:
-    """A slide that may be chosen: its forms, the shorter first; ``must`` be there; ``head``: nothing of its bundle
-    stands without it."""
+    """A slide that may be chosen: the ``seconds`` it takes, what it is ``worth``; ``must`` be there; ``head``: nothing
+    of its bundle stands without it."""
 
     id: str
     bundle: str
-    forms: tuple[SlideForm, ...]
+    seconds: float
+    worth: int
     must: bool = False
     head: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """A session of ``minutes``: its deck, the ``seconds`` that the talk takes and those left for ``questions``.
-
-    ``levels`` says of each slide by id how much is said; ``left_out`` are slides that are not shown, ``short`` those of
-    which less is said.
-    """
+    """A session of ``minutes``: its deck of ``sketches``, the ``seconds`` that the talk takes and those left for
+    ``questions``; ``left_out`` are slides that are not shown."""
 
     minutes: int
     deck: Deck
-    levels: Mapping[str, int]
     sketches: Mapping[str, Sketch]
     seconds: float
     questions: float
     left_out: tuple[Sketch, ...]
-    short: tuple[Sketch, ...]
 
     @property
-    def whole(self) -> bool:
-        """Tell whether every slide is shown and all of it said."""
-        return not self.left_out and not self.short
+    def shown(self) -> AbstractSet[str]:
+        """The ids of the sketches that are shown."""
+        return self.sketches.keys()
 
 
 @once_per_library  # its slides and its plan are made of it
 def session_of(library: Library, procedure: Procedure, renderer: Renderer, minutes: int) -> Session:
-    """Return the session of ``minutes``, one of LENGTHS; it contains those that are shorter.
+    """Return the session of ``minutes``, one of LENGTHS; it is part of those that are longer.
 
-    Raises Refused, by how many minutes, where what must be said is too long for it.
+    Raises Refused, by how many minutes, where what must be shown is too long for it.
     """
-    cutter = _Cutter(library, procedure, material_of(library, procedure, renderer))
-    least: Mapping[str, int] = {}
-    for length in LENGTHS:
+    material = material_of(library, procedure, renderer)
+    allowed: AbstractSet[str] = {sketch.id for sketch in material}
+    for length in reversed([length for length in LENGTHS if length >= minutes]):
         try:
-            session = cutter.cut(length, least)
+            session = _cut(library, procedure, material, (length, allowed))
         except Refused:
             if length == minutes:
                 raise
-            continue  # a session that is too short for this procedure is nobody's part
+            continue
         if length == minutes:
             return session
-        least = session.levels
+        allowed = session.shown
     raise ValueError(f"{minutes} is not one of {LENGTHS}")
 
 
-class _Cutter:
-    """Cuts the talk on one procedure, whose sketches are ``material``."""
-
-    def __init__(self, library: Library, procedure: Procedure, material: Sequence[Sketch]) -> None:
-        self.library = library
-        self.procedure = procedure
-        self.material = material
-        self.candidates = tuple(_candidates(procedure, material))
-
-    def cut(self, minutes: int, least: Mapping[str, int]) -> Session:
-        """Return the session of ``minutes``, in which no slide is below its level in ``least``."""
-        needed = least_seconds(self.candidates)
-        room = minutes * 60 * (1 - QUESTIONS_SHARE) - _ENDS
-        over = needed - room
-        for _ in range(_TRIES):
-            if needed > room:
-                break
-            session = self._session(chosen(self.candidates, room, least), minutes)
-            over = minutes * 60 * QUESTIONS_SHARE - session.questions
-            if over <= 0:
-                return session
-            # Slides of sources and abbreviations that are spelt out here took longer than was kept for them.
+def _cut(
+    library: Library, procedure: Procedure, material: Sequence[Sketch], wanted: tuple[int, AbstractSet[str]]
+) -> Session:
+    """Return the session of so many minutes, of those of ``material`` whose ids are allowed."""
+    minutes, allowed = wanted
+    candidates = [slide for slide in _candidates(procedure, material, minutes) if slide.id in allowed]
+    talk = minutes * 60 * (1 - QUESTIONS_SHARE)
+    room, floor = talk - _ENDS, 0.0
+    over = least_seconds(candidates) - room
+    for _ in range(_TRIES):
+        if least_seconds(candidates) > room:
+            break
+        taken = [replace(slide, seconds=max(slide.seconds, floor)) for slide in candidates]
+        fitting = taken if least_seconds(taken) <= room else candidates
+        session = _session(library, procedure, material, (minutes, chosen(fitting, room)))
+        over = session.seconds - talk
+        is_slow = session.seconds >= LEAST_SECONDS * len(session.deck.slides)
+        if over <= 0 and (is_slow or not session.left_out):
+            return session
+        if over > 0:  # slides of sources, and abbreviations that are spelt out, took longer than was kept for them
             room -= over + 1
-        raise Refused(_too_long(self.procedure, self.candidates, minutes, over))
+        else:  # short slides are counted as longer, until long ones are shown instead
+            floor += _FLOOR_STEP
+    raise Refused(_too_long(procedure, candidates, minutes, over))
 
-    def _session(self, levels: Mapping[str, int], minutes: int) -> Session:
-        shown = [sketch for sketch in self.material if sketch.id in levels]
-        said = [Said(_told(sketch), full=levels[sketch.id] == FULL) for sketch in shown]
-        deck = deck_of(self.library, self.procedure, said, f"A session of {minutes} minutes.")
-        seconds = sum(slide.seconds for slide in deck.slides)
-        return Session(
-            minutes=minutes,
-            deck=deck,
-            levels=levels,
-            sketches={sketch.id: sketch for sketch in self.material},
-            seconds=seconds,
-            questions=minutes * 60 - seconds,
-            left_out=tuple(sketch for sketch in self.material if sketch.id not in levels),
-            short=tuple(sketch for sketch in shown if levels[sketch.id] == SHORT and _has_more(sketch)),
+
+def _session(
+    library: Library, procedure: Procedure, material: Sequence[Sketch], wanted: tuple[int, AbstractSet[str]]
+) -> Session:
+    minutes, ids = wanted
+    shown = list(_bridged(material, ids))
+    deck = deck_of(library, procedure, shown, f"A session of {minutes} minutes.")
+    seconds = sum(slide.seconds for slide in deck.slides)
+    left_out = tuple(sketch for sketch in material if sketch.id not in ids)
+    sketches = {sketch.id: sketch for sketch in shown}
+    return Session(minutes, deck, sketches, seconds, minutes * 60 - seconds, left_out)
+
+
+def _bridged(material: Sequence[Sketch], ids: AbstractSet[str]) -> Iterator[Sketch]:
+    """Yield the sketches that are shown; notes say which steps are passed over before them, or after the last."""
+    last = [sketch.id for sketch in material if sketch.id in ids][-1:]
+    passed: list[str] = []
+    for at, sketch in enumerate(material):
+        if sketch.id not in ids:
+            passed.extend(_marks([sketch]))
+            continue
+        after = [mark for mark in _marks(material[at + 1 :]) if sketch.id in last]
+        over = (
+            SpeakerNote("Not shown before this", stopped(step_words(passed))),
+            SpeakerNote("Not shown after this", stopped(step_words(after))),
         )
+        # Words that point at slides which may not be shown are not said.
+        speech = replace(sketch.speech, text=without_pointing(sketch.speech.text))
+        yield replace(sketch, speech=speech, asides=filled(*over, *sketch.asides))
+        passed = []
 
 
-def _told(sketch: Sketch) -> Sketch:
-    """Return ``sketch`` without words that point at slides which may not be shown."""
-    speech = sketch.speech
-    told = replace(speech, short=without_pointing(speech.short), full=without_pointing(speech.full))
-    return replace(sketch, speech=told)
+def _marks(sketches: Sequence[Sketch]) -> list[str]:
+    return [sketch.mark for sketch in sketches if sketch.kind in ("step", "step-figure")]
 
 
-def _candidates(procedure: Procedure, material: Sequence[Sketch]) -> Iterator[SlideCandidate]:
+def _candidates(procedure: Procedure, material: Sequence[Sketch], minutes: int) -> Iterator[SlideCandidate]:
     """Yield every slide as what may be chosen. Raises Refused where words fit on no slide."""
-    minutes = {f"step-{step.id}": float(step.minutes or 0) for step in procedure.steps.values()}
     for sketch in material:
         try:
             extra = TURN_SECONDS * (len(slides_of(sketch)) - 1)
         except TooLong as error:
             raise Refused(too_long(procedure, error)) from error
-        shown, said = _worth(sketch, minutes.get(sketch.block, 0.0))
-        forms = [
-            SlideForm(SHORT, seconds_of(sketch, full=False) + extra, shown),
-            SlideForm(FULL, seconds_of(sketch, full=True) + extra, shown + said),
-        ]
-        if sketch.kind in ("question", "answer"):
-            forms = forms[1:]  # a question that nobody has time to answer is none
-        elif not _has_more(sketch):
-            forms = forms[:1]
-        yield SlideCandidate(sketch.id, sketch.block, tuple(forms), _must(sketch), sketch.kind in _HEADS)
+        must = sketch.kind == "map" or (bool(sketch.picture) and sketch.critical and minutes >= WITH_FIGURES)
+        yield SlideCandidate(
+            sketch.id, sketch.block, seconds_of(sketch) + extra, _worth(sketch), must, sketch.kind in _HEADS
+        )
 
 
-def _must(sketch: Sketch) -> bool:
-    """Tell whether ``sketch`` stands in every session: critical steps, dangers, choices and counts."""
-    if sketch.kind in ("step", "step-figure"):
-        return sketch.critical or sketch.signal == "danger"
-    return sketch.signal == "danger" or sketch.kind == "choice" or sketch.id == "counts"
-
-
-def _has_more(sketch: Sketch) -> bool:
-    speech = sketch.speech
-    return bool(speech.wait) or bool(speech.full and speech.full != speech.short)
-
-
-def _worth(sketch: Sketch, minutes: float) -> tuple[int, int]:
-    """Return what it is worth to show ``sketch``, and what more it is worth to say all of it."""
-    if sketch.kind == "caution":
-        return _CAUTION[sketch.signal], _SAID["caution"]
-    shown = _SHOWN[sketch.kind]
+def _worth(sketch: Sketch) -> int:
+    """Return what it is worth to show ``sketch``."""
     if sketch.id.startswith("dose-"):
-        shown = _CAUTION["danger"]
-    elif sketch.kind in ("stop", "figure") and not sketch.critical:
-        shown //= 2
-    said = _SAID.get(sketch.kind, 5)
-    if sketch.kind in ("step", "step-figure"):
-        said = said * (_CRITICAL if sketch.critical else 1) + int(min(minutes, _MOST_FOR_MINUTES))
-    return shown, said
+        return _SIGNAL["danger"]
+    return _SHOWN.get(sketch.kind, 0) + _SIGNAL.get(sketch.signal, 0) + _CRITICAL * sketch.critical
 
 
 def _too_long(procedure: Procedure, candidates: Sequence[SlideCandidate], minutes: int, over: float) -> Finding:
     steps = {f"step-{step.id}": step for step in procedure.steps.values()}
-    must = [slide for slide in candidates if slide.must and slide.id in steps]
-    longest = sorted(must, key=lambda slide: (-slide.forms[0].seconds, slide.id))[:_LONGEST]
+    needed = {slide.bundle for slide in candidates if slide.must}
+    must = [slide for slide in candidates if slide.bundle in needed and slide.id in steps]
+    longest = sorted(must, key=lambda slide: (-slide.seconds, slide.id))[:_LONGEST]
     also = tuple(
-        SecondPlace(steps[slide.id].title.at, f"{slide.forms[0].seconds:.0f} seconds: {steps[slide.id].title}")
+        SecondPlace(steps[slide.id].title.at, f"{slide.seconds:.0f} seconds: {steps[slide.id].title}")
         for slide in longest
     )
     longer = next((length for length in LENGTHS if length > minutes), None)
     return finding("session-too-short", procedure.id.at,
-        f"{quoted(procedure.title)} does not fit into {minutes} minutes: its critical steps, dangers, choices and "
-        f"counts, said in the fewest words, are {max(0.1, over / 60):.1f} minutes too long",
-        f"Choose --session {longer}, or shorten titles and cues of critical steps." if longer else
-        "Shorten titles and cues of critical steps, or part the procedure in two.",
+        f"{quoted(procedure.title)} does not fit into {minutes} minutes: figures of critical steps, with their steps, "
+        f"are {max(0.1, over / 60):.1f} minutes too long",
+        f"Choose --session {longer}, or shorten what is said of these steps." if longer else
+        "Shorten what is said of these steps, or part the procedure in two.",
         also,
     )  # fmt: skip
 
 
-# The most valuable slides that fit, exactly: a knapsack over half seconds. Nothing of a bundle (a step with its figure,
-# cautions and stop point) stands without its head. What a shorter session holds is given as ``least`` to the longer
-# one, so that the longer contains the shorter by construction.
+# The most valuable slides that fit, exactly: a knapsack over half seconds. Nothing of a bundle (a step with its figure
+# and cautions) stands without its head.
 
 
 def least_seconds(slides: Sequence[SlideCandidate]) -> float:
-    """Return how long the slides take that must be there, in their shortest form."""
+    """Return how long the slides take that must be there."""
     bundles = {slide.bundle for slide in slides if slide.must}
     needed = (slide for slide in slides if slide.must or (slide.head and slide.bundle in bundles))
-    return sum(_steps(slide.forms[0].seconds) for slide in needed) / _STEPS_A_SECOND
+    return sum(_steps(slide.seconds) for slide in needed) / _STEPS_A_SECOND
 
 
-def chosen(slides: Sequence[SlideCandidate], seconds: float, least: Mapping[str, int]) -> dict[str, int]:
-    """Return the level of each slide that stands, by id, in the order of ``slides``.
-
-    What must be there fits (``least_seconds``). ``least`` holds levels that may not be undercut.
-    """
-    held = {slide.id: _held(slide, least.get(slide.id, ABSENT)) for slide in slides}
-    bundles = grouped((slide.bundle, slide) for slide in held.values())
-    choice = best_choice([_bundle(here) for here in bundles.values()], int(seconds * _STEPS_A_SECOND))
-    return {id: held[id].forms[form].level for id, form in choice.items()}
+def chosen(slides: Sequence[SlideCandidate], seconds: float) -> AbstractSet[str]:
+    """Return the ids of the slides that stand; what must be there fits (``least_seconds``)."""
+    bundles = grouped((slide.bundle, slide) for slide in slides)
+    return best_choice([_bundle(here) for here in bundles.values()], int(seconds * _STEPS_A_SECOND)).keys()
 
 
 def _bundle(slides: Sequence[SlideCandidate]) -> Bundle:
     candidates = (
-        Candidate(slide.id, tuple((_steps(form.seconds), form.worth) for form in slide.forms), slide.must or slide.head)
-        for slide in slides
+        Candidate(slide.id, ((_steps(slide.seconds), slide.worth),), slide.must or slide.head) for slide in slides
     )
     return Bundle(0, any(slide.must for slide in slides), tuple(candidates))
-
-
-def _held(slide: SlideCandidate, level: int) -> SlideCandidate:
-    """Return ``slide`` without the forms below ``level``, at which it stands already."""
-    if level == ABSENT:
-        return slide
-    return replace(slide, forms=tuple(form for form in slide.forms if form.level >= level), must=True)
 
 
 def _steps(seconds: float) -> int:

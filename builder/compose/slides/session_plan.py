@@ -16,9 +16,9 @@ from builder.model.pages import Procedure
 
 _NOT_SHOWN = "no time: what is shown instead is worth more in this slot"
 _KINDS = {
-    "step": "Step", "step-figure": "Step", "caution": "Caution", "stop": "Stop point", "figure": "Figure",
-    "choice": "Choice", "question": "Question", "answer": "Answer", "statement": "Why", "checklist": "Before you start",
-    "list": "List", "title": "Title", "sources": "Sources",
+    "step": "Step", "step-figure": "Step", "caution": "Caution", "figure": "Figure",
+    "choice": "Choice", "map": "Map", "question": "Question", "answer": "Answer", "statement": "Why",
+    "checklist": "Before you start",    "list": "List", "title": "Title", "sources": "Sources",
 }  # fmt: skip
 
 
@@ -57,10 +57,10 @@ def plan(library: Library, procedure: Procedure, renderer: Renderer, minutes: in
     head = head_of(library, procedure)
     values: dict[str, Any] = {
         "head": head, "minutes": minutes, "rows": tuple(_rows(session)),
-        "left": tuple(_left(session.left_out)), "short": tuple(_left(session.short)),
+        "left": tuple(_left(session.left_out)),
         "talk": clock(int(session.seconds)), "questions": clock(int(session.questions)),
         "least": f"{minutes * QUESTIONS_SHARE:g}", "pace": WORDS_A_MINUTE, "end": f"{minutes}:00",
-        "spare": session.whole and session.questions > minutes * 60 * QUESTIONS_SHARE * 2,
+        "spare": not session.left_out and session.questions > minutes * 60 * QUESTIONS_SHARE * 2,
     }  # fmt: skip
     return Document.about(
         procedure,
@@ -86,7 +86,6 @@ def _explained(session: Session) -> dict[str, Any]:
         "session_minutes": session.minutes,
         "talk_seconds": round(session.seconds),
         "question_seconds": round(session.questions),
-        "said_in_short": len(session.short),
     }
 
 
@@ -109,7 +108,7 @@ def _rows(session: Session) -> Iterator[RowView]:
             signal=slide.signal,
             seconds=f"{max(1, round(slide.seconds))} s",
             ask=ask,
-            answer=slide.title if ask and slide.kind == "stop" else sketch.speech.answer if sketch and ask else "",
+            answer=sketch.speech.answer if sketch and ask else "",
         )
         begins += slide.seconds
 
@@ -127,11 +126,11 @@ def _mark(slide: Slide) -> str:
 
 
 def _left(sketches: tuple[Sketch, ...]) -> Iterator[tuple[str, str]]:
-    """Yield kind and title of slides that are not shown, or of which less is said."""
+    """Yield kind and title of slides that are not shown."""
     for sketch in sketches:
         if sketch.kind == "answer":
             continue  # goes with its question
-        mark = f" {sketch.mark}" if sketch.kind in ("step", "step-figure", "stop") else ""
+        mark = f" {sketch.mark}" if sketch.kind in ("step", "step-figure") else ""
         yield f"{_kind(sketch, '')}{mark}", sketch.title
 
 
@@ -141,5 +140,5 @@ def _musts(values: dict[str, Any]) -> Iterator[Must]:
         yield Must(kind, f"slide-{row.number}", f"{row.clock} {row.number} {row.kind} {row.step} {row.title}")
         yield from promised("row", f"slide-{row.number}", row.ask)
     yield Must("row", "questions", f"{values['talk']} Questions {values['questions']}")
-    for at, slide in enumerate((*values["left"], *values["short"])):
+    for at, slide in enumerate(values["left"]):
         yield Must("row", f"left-{at}", " ".join(slide))

@@ -35,13 +35,15 @@ class PointerSpot:
 
 @dataclass(frozen=True, slots=True)
 class SlidePicture:
-    """A figure: the file at ``path`` in the department's folder, its description, width by height, and pointers."""
+    """A figure: the file at ``path`` in the department's folder, its description, width by height, and pointers; or
+    a ``drawing`` of our own, as SVG."""
 
     anchor: str
     path: str
     alt: str
     aspect: float
     spots: tuple[PointerSpot, ...] = ()
+    drawing: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,11 +72,10 @@ class Cite:
 
 @dataclass(frozen=True, slots=True)
 class Speech:
-    """What is said at a slide: in ``short`` where time is short, else in ``full``; then the ``prompt`` for the room and
-    how many seconds are given to ``wait`` for its answer."""
+    """What is said at a slide; then the ``prompt`` for the room, what it should ``answer``, and how many seconds are
+    given to ``wait`` for that."""
 
-    short: str
-    full: str = ""
+    text: str
     prompt: str = ""
     answer: str = ""
     wait: float = 0.0

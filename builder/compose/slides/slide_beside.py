@@ -30,7 +30,7 @@ def with_figure(step: Sketch, figure: FigureView, picture: SlidePicture) -> Sket
         both = replace(
             base, kind="step-figure", picture=picture,
             parts=(*base.parts_of("reminder"), *_legend(figure.pointers), *base.without("reminder")),
-            speech=replace(base.speech, full=joined(base.speech.full, figure.caption)),
+            speech=replace(base.speech, text=joined(base.speech.text, figure.caption)),
             asides=(*base.asides, _credit(figure)),
         )  # fmt: skip
         if fits(both):
@@ -68,10 +68,14 @@ def _parts(figure: FigureView, whole: SlidePicture, block: str, title: str, size
         after = f"-{turn + 1}" if turn else ""
         yield Sketch(
             "figure", f"{figure.anchor}{after}", block, f"{title} ({turn + 1})" if turn else title,
-            Speech(listed([pointer.name for pointer in some]) if turn else figure.caption or figure.alt),
+            Speech(joined("" if turn else figure.caption or figure.alt, _pointed_at(some))),
             f"Figure {figure.number}", parts=_legend(some), asides=(_credit(figure),),
             picture=replace(whole, alt=joined(whole.alt, told) if told else whole.alt),
         )  # fmt: skip
+
+
+def _pointed_at(pointers: Sequence[PointerView]) -> str:
+    return f"Point to: {listed([pointer.name for pointer in pointers])}" if pointers else ""
 
 
 def _pointed(sketch: Sketch, figure: FigureView) -> Sketch:
@@ -165,32 +169,32 @@ class CautionSlides:
         """Return the slide of ``caution`` that stands before ``block``."""
         page = caution.page
         return Sketch(
-            "caution", caution.anchor, block, page.hazard, self._speech(caution), eyebrow, caution.signal_word,
+            "caution", caution.anchor, block, page.hazard, Speech(self.said_of(caution)), eyebrow, caution.signal_word,
             signal=page.signal,
             parts=(SlidePart("consequence", page.consequence), SlidePart("avoid", page.avoid, "Avoid it")),
             backing=self._cites(caution), practice=is_practice(caution.cites_html),
         )  # fmt: skip
 
     def beside(self, step: Sketch, caution: CautionView) -> Sketch | None:
-        """Return ``step`` with ``caution`` on its slide, and what is said of both; None where they do not fit."""
+        """Return ``step`` with ``caution`` on its slide; None where they do not fit."""
         page = caution.page
         part = SlidePart("caution", joined(page.hazard, page.avoid), caution.signal_word, page.signal)
-        whole = replace(step, parts=(part, *step.parts), signal=page.signal)
+        before = step.parts_of("caution")
+        signal = step.signal if before else page.signal  # the gravest comes first
+        whole = replace(step, parts=(*before, part, *step.without("caution")), signal=signal)
         if not fits(whole):
             return None
-        own, speech = self._speech(caution), step.speech
-        told = replace(speech, short=joined(own.short, speech.short), full=joined(own.full, speech.full))
-        return replace(whole, speech=told, backing=tuple(dict.fromkeys((*self._cites(caution), *step.backing))))
+        return replace(whole, backing=tuple(dict.fromkeys((*self._cites(caution), *step.backing))))
 
-    def _speech(self, caution: CautionView) -> Speech:
-        """Return what threatens, what comes of it and how it is avoided; in full all of it."""
-        lead = f"{caution.signal_word}: {uncapital(caution.page.hazard)}"
-        call = call_of(self.library, caution.page.call)
-        short = joined(lead, caution.page.consequence, caution.page.avoid)
-        shows = caution.page.sign and f"How it shows: {caution.page.sign}"
-        then = caution.page.if_it_happens and f"If it happens: {caution.page.if_it_happens}"
+    def said_of(self, caution: CautionView) -> str:
+        """Return what threatens, what comes of it, how it is avoided and shows, and what is done if it happens."""
+        page = caution.page
+        call = call_of(self.library, page.call)
+        shows = page.sign and f"How it shows: {page.sign}"
+        then = page.if_it_happens and f"If it happens: {page.if_it_happens}"
         called = f"Call: {call.role}, {call.number}" if call else ""
-        return Speech(short, joined(short, shows, then, called, said(caution.body_html)))
+        lead = f"{caution.signal_word}: {uncapital(page.hazard)}"
+        return joined(lead, page.consequence, page.avoid, shows, then, called, said(caution.body_html))
 
     def _cites(self, caution: CautionView) -> tuple[Cite, ...]:
         return cites_in((caution.cites_html, caution.body_html), self.references)

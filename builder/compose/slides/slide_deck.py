@@ -2,11 +2,10 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import NamedTuple
 
 from builder.compose.slides.slide import Deck, Sketch, Slide, SlidePart, SpeakerNote, Speech, filled
 from builder.compose.slides.slide_layout import TooLong, slides_of
-from builder.compose.slides.slide_text import joined, plain_signs, runs, width_of, words_in
+from builder.compose.slides.slide_text import joined, plain_signs, width_of, words_in
 from builder.compose.view.head import Head, head_of, paper_mark
 from builder.compose.view.rendered_prose import short_sources
 from builder.compose.view.words import USUAL_CAUTION, Speller, clock, plain
@@ -22,28 +21,20 @@ WORDS_A_MINUTE = 130
 TURN_SECONDS = 3.0
 """For a new slide to be taken in; a figure takes longer."""
 FIGURE_SECONDS = 8.0
-BREATH_SECONDS = 3.0
+POINTING_SECONDS = 2.0
 _RUNNING_ROOM = 190.0
-_SOURCE_WORDS, _SOURCE_LINES = 30, 9
+_SOURCES_ROOM, _SOURCE_LINES = 740.0, 10
 
 
-class Said(NamedTuple):
-    """A sketch that was chosen, and whether all of it is said or only what must be."""
-
-    sketch: Sketch
-    full: bool
-
-
-def seconds_of(sketch: Sketch, *, full: bool) -> float:
+def seconds_of(sketch: Sketch) -> float:
     """Return how long the slide of ``sketch`` takes: turned to, looked at, said, answered by the room.
 
-    Where less is said, the teacher asks and answers after a breath.
+    Each thing that a figure names is pointed at.
     """
-    text = (full and sketch.speech.full) or sketch.speech.short
     looking = FIGURE_SECONDS if sketch.picture else 0.0
-    asking = words_in(sketch.speech.prompt) * 60 / WORDS_A_MINUTE
-    waiting = sketch.speech.wait if full else min(BREATH_SECONDS, sketch.speech.wait)
-    return TURN_SECONDS + looking + words_in(text) * 60 / WORDS_A_MINUTE + asking + waiting
+    pointing = POINTING_SECONDS * len(sketch.parts_of("legend"))
+    words = words_in(sketch.speech.text) + words_in(sketch.speech.prompt)
+    return TURN_SECONDS + looking + pointing + words * 60 / WORDS_A_MINUTE + sketch.speech.wait
 
 
 def _title_sketch(head: Head, about: str) -> Sketch:
@@ -56,15 +47,13 @@ def _title_sketch(head: Head, about: str) -> Sketch:
     )  # fmt: skip
 
 
-def deck_of(library: Library, procedure: Procedure, said: Sequence[Said], about: str = "") -> Deck:
-    """Return the deck of the sketches ``said``, between a title slide and the slides of sources.
+def deck_of(library: Library, procedure: Procedure, shown: Sequence[Sketch], about: str = "") -> Deck:
+    """Return the deck of the sketches ``shown``, between a title slide and the slides of sources.
 
     ``about`` says more of this talk, such as its length. Raises Refused where words fit on no slide.
     """
     head = head_of(library, procedure)
-    numbers = _numbered(library, said)
-    first = Said(_title_sketch(head, about), full=True)
-    last = [Said(sketch, full=True) for sketch in _sources(library, numbers)]
+    numbers = _numbered(library, shown)
     edition = f"Edition {procedure.edition}"
     return Deck(
         title=procedure.title,
@@ -75,23 +64,28 @@ def deck_of(library: Library, procedure: Procedure, said: Sequence[Said], about:
         day=procedure.approval.on.isoformat() if procedure.approval else "",
         mark=paper_mark(library, procedure, dated=False),  # the day stands on the first slide
         running=edition if width_of(edition, 24) <= _RUNNING_ROOM else "",
-        slides=tuple(_slides((first, *said, *last), procedure, numbers, Speller(library.terms))),
-    )
+        slides=tuple(
+            _slides(
+                (_title_sketch(head, about), *shown, *_sources(library, numbers)),
+                procedure, numbers, Speller(library.terms),
+            )
+        ),
+    )  # fmt: skip
 
 
 def _slides(
-    said: Iterable[Said], procedure: Procedure, numbers: Mapping[str, int], speller: Speller
+    sketches: Iterable[Sketch], procedure: Procedure, numbers: Mapping[str, int], speller: Speller
 ) -> Iterator[Slide]:
     titles: dict[str, int] = {}
     begins = 0.0
-    for sketch, full in said:
+    for sketch in sketches:
         told = _unique(_spelt(sketch, speller), titles)
         try:
             slide, *further = slides_of(told)
         except TooLong as error:
             raise Refused(too_long(procedure, error)) from error
-        seconds = seconds_of(told, full=full)
-        yield replace(slide, notes=_notes(told, full, numbers, begins), seconds=seconds)
+        seconds = seconds_of(told)
+        yield replace(slide, notes=_notes(told, numbers, begins), seconds=seconds)
         begins += seconds
         for slide in further:
             # What is said of a slide is said before it is parted; the further slide is only turned to.
@@ -101,27 +95,33 @@ def _slides(
             begins += TURN_SECONDS
 
 
-def _numbered(library: Library, said: Iterable[Said]) -> dict[str, int]:
+def _numbered(library: Library, sketches: Iterable[Sketch]) -> dict[str, int]:
     """Return the number of each source by its key: by first appearance in this deck."""
-    keys = dict.fromkeys(cite.key for sketch, _ in said for cite in sketch.backing if cite.key in library.sources)
+    keys = dict.fromkeys(cite.key for sketch in sketches for cite in sketch.backing if cite.key in library.sources)
     return {key: number for number, key in enumerate(keys, start=1)}
 
 
 def _sources(library: Library, numbers: Mapping[str, int]) -> Iterator[Sketch]:
+    """Yield the slides of sources: as many to a line as it takes."""
     short = short_sources(library.sources, numbers)
     style = library.department.style
-    lines = [f"{numbers[key]}\t{short[key]}\t{key}" for key in numbers]
-    for turn, run in enumerate(runs(lines, _SOURCE_WORDS, _SOURCE_LINES)):
-        rows = [line.split("\t") for line in run]
-        title = "What this talk rests on" + (f" ({turn + 1})" if turn else "")
+    lines: list[str] = []
+    for key in numbers:
+        named = f"{numbers[key]}\xa0{short[key]}"
+        longer = f"{lines[-1]}; {named}" if lines else named
+        if lines and width_of(longer, 24) <= _SOURCES_ROOM:
+            lines[-1] = longer
+        else:
+            lines.append(named)
+    for turn in range(0, len(lines), _SOURCE_LINES):
+        title = "What this talk rests on" + (f" ({turn // _SOURCE_LINES + 1})" if turn else "")
+        told = (plain(format_in(style, library.sources[key]).html) for key in numbers)
+        notes = (SpeakerNote(f"Source {number}", text) for number, text in zip(numbers.values(), told, strict=True))
         yield Sketch(
-            "sources", f"sources-{turn + 1}", "sources", title,
-            Speech("The full list is in the notes and in the handout." if turn == 0 else title), "Sources",
-            parts=tuple(SlidePart("source", name, number, key) for number, name, key in rows),
-            asides=tuple(
-                SpeakerNote(f"Source {number}", plain(format_in(style, library.sources[key]).html))
-                for number, _, key in rows
-            ),
+            "sources", f"sources-{turn // _SOURCE_LINES + 1}", "sources", title,
+            Speech(title if turn else "The full list is in the notes and in the handout."), "Sources",
+            parts=tuple(SlidePart("source", line) for line in lines[turn : turn + _SOURCE_LINES]),
+            asides=() if turn else tuple(notes),
         )  # fmt: skip
 
 
@@ -138,7 +138,7 @@ def _spelt(sketch: Sketch, speller: Speller) -> Sketch:
         eyebrow=plain_signs(sketch.eyebrow),
         title=spelt(sketch.title),
         parts=tuple(replace(part, text=spelt(part.text), label=plain_signs(part.label)) for part in sketch.parts),
-        speech=replace(speech, short=spelt(speech.short), full=spelt(speech.full), prompt=spelt(speech.prompt)),
+        speech=replace(speech, text=spelt(speech.text), prompt=spelt(speech.prompt)),
         asides=tuple(replace(note, text=spell(note.text)) for note in sketch.asides),
     )
 
@@ -155,20 +155,18 @@ def _unique(sketch: Sketch, titles: dict[str, int]) -> Sketch:
     return replace(sketch, title=told)
 
 
-def _notes(sketch: Sketch, full: bool, numbers: Mapping[str, int], begins: float) -> tuple[SpeakerNote, ...]:
+def _notes(sketch: Sketch, numbers: Mapping[str, int], begins: float) -> tuple[SpeakerNote, ...]:
     speech = sketch.speech
-    rest = speech.full if not full and speech.full != speech.short else ""
     cites = [(numbers[cite.key], cite.locator) for cite in sketch.backing if cite.key in numbers]
     sources = "; ".join(f"{number} ({locator})" if locator else str(number) for number, locator in cites)
     backing = f"{sources}." if sources else "Common practice." if sketch.practice else ""
-    wait = f"Wait about {speech.wait:.0f} seconds." if full else "There is no time to wait: answer it yourself."
     return filled(
-        SpeakerNote("Say", (full and speech.full) or speech.short),
-        SpeakerNote("Ask", speech.prompt and f"{speech.prompt} ({wait})"),
-        SpeakerNote("If there is time", rest),
+        SpeakerNote("Say", speech.text),
+        SpeakerNote("Ask", speech.prompt and f"{speech.prompt} (Wait about {speech.wait:.0f} seconds.)"),
+        SpeakerNote("Answer", speech.answer),
         *sketch.asides,
         SpeakerNote("Sources", backing),
-        SpeakerNote("Time", _clock_words(seconds_of(sketch, full=full), begins)),
+        SpeakerNote("Time", _clock_words(seconds_of(sketch), begins)),
     )
 
 

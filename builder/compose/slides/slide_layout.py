@@ -14,11 +14,12 @@ from builder.compose.slides.slide_text import lines_of, longest_word, sentences,
 LEFT, RIGHT, TOP, FOOT = 54.0, 906.0, 38.0, 476.0
 RAIL = 150.0
 """Where titles begin."""
-MOST_WORDS = 40
-"""Words of title and body (common practice); the small line above the title and the one at the foot are not counted."""
+MOST_WORDS = 70
+"""Words of title and body; the small line above the title, the one at the foot and the names on a figure are not
+counted. A step is taught with its danger and its sign to go on in one view, which forty words do not hold."""
 _MOST_ON_TITLE = 50  # the usual caution stands there whole
 _FEWEST = 18  # words that must be left of those of a slide, before a sentence with more is shown all the same
-_GAP = 14.0
+_GAP = 10.0
 _PLATE = 496.0
 _OVER_PLATE = 18.0
 _LEAST_PLATE = 225.0  # a figure that is less high is not worth its slide
@@ -32,8 +33,15 @@ _TITLES = {
     "question": ((36.0, 43.0, 2), (32.0, 38.0, 3), (28.0, 34.0, 4)),
     "list": ((36.0, 43.0, 2), (32.0, 38.0, 2), (28.0, 34.0, 3)),
 }
-_TITLES |= {"checklist": _TITLES["list"], "sources": _TITLES["list"], "answer": _TITLES["list"]}
+_TITLES |= {
+    "map": _TITLES["figure"],
+    "checklist": _TITLES["list"],
+    "sources": _TITLES["list"],
+    "answer": _TITLES["list"],
+}
 _USUAL_TITLES = ((44.0, 51.0, 2), (36.0, 43.0, 3), (32.0, 38.0, 3), (28.0, 34.0, 4))
+_GUARDED_TITLES = ((32.0, 38.0, 1), (28.0, 34.0, 3))
+"""With cautions above it a title is smaller, so that danger and sign to go on stand on the slide of their step."""
 _FRAME_PAD = 30.0
 _CONTINUED = re.compile(r" \(continued(?: (\d+))?\)$")
 
@@ -49,22 +57,21 @@ class TooLong(Exception):
 
 EYEBROW = RoleStyle(24, 30)
 STYLES = {
-    "lead": RoleStyle(28, 36, pad=(0, 0, 0, 6), gap=8, many=True),
-    "reminder": RoleStyle(26, 32, pad=(18, 9, 14, 9), mark=_SIGNAL),
-    "caution": RoleStyle(26, 32, pad=(18, 9, 14, 9), mark=_SIGNAL),
+    "lead": RoleStyle(26, 32, gap=8, many=True),
+    "reminder": RoleStyle(24, 29, pad=(14, 6, 10, 7), mark=_SIGNAL),
+    "caution": RoleStyle(24, 29, pad=(14, 6, 10, 7), mark=_SIGNAL),
     "count": RoleStyle(26, 32, bold=True, pad=(18, 9, 14, 9), gap=6, many=True),
-    "cue": RoleStyle(28, 35, pad=(22, 12, 20, 15), above=True, foot=True),
-    "unless": RoleStyle(26, 33, pad=(22, 8, 20, 8), above=True),
-    "call": RoleStyle(28, 35, bold=True, pad=(22, 12, 20, 14), above=True, foot=True),
+    "cue": RoleStyle(26, 32, pad=(22, 8, 20, 10), above=True, foot=True),
+    "unless": RoleStyle(24, 29, pad=(22, 4, 20, 6), above=True, foot=True),
     "consequence": RoleStyle(30, 39),
     "avoid": RoleStyle(28, 35, pad=(22, 12, 20, 15), above=True, foot=True),
     "item": RoleStyle(26, 33, gap=11, many=True),
     "option": RoleStyle(26, 32, gap=10, indent=44, many=True),
     "answer": RoleStyle(28, 36, bold=True, gap=10, indent=44, many=True),
     "because": RoleStyle(24, 31, foot=True),
-    "legend": RoleStyle(24, 29, gap=2, indent=40, many=True),
-    "source": RoleStyle(24, 32, gap=6, indent=48, many=True),
-    "branch": RoleStyle(28, 35, pad=(18, 12, 14, 13), mark=_LETTER),
+    "legend": RoleStyle(24, 28, gap=1, indent=40, many=True),
+    "source": RoleStyle(24, 31, gap=1, many=True),
+    "branch": RoleStyle(26, 32, pad=(18, 8, 14, 10), mark=_LETTER),
     "fact": RoleStyle(24, 32, many=True, gap=4),
     "check": RoleStyle(26, 33, gap=11, indent=42, many=True),
     "usual": RoleStyle(24, 31, foot=True),
@@ -95,15 +102,15 @@ def fits(sketch: Sketch) -> bool:
 def _filled(sketch: Sketch, turn: int) -> tuple[Slide, Sketch | None]:
     """Return a slide with as much of ``sketch`` as it takes, and what is left (None: nothing)."""
     title, over = _title(sketch)
-    above, foot = _across(sketch, "caution", TOP + 44.0)  # on the slide of its step, and read first
+    above, foot = _across(sketch, "caution", TOP + 38.0)  # on the slide of its step, and read first
     if above:
-        title = replace(title, top=foot + 16.0)
+        title = replace(title, top=foot + 12.0)
     band, foot = _across(sketch, "reminder" if sketch.picture else "", title.top + title.height + _GAP)
     if not band:
         foot -= _GAP
     parts = [*(SlidePart("lead", text) for text in over), *sketch.without("caution", *(box.role for box in band))]
     column = _column(sketch, title, foot)
-    if sketch.picture and column.height < _LEAST_PLATE:
+    if sketch.picture and sketch.kind != "map" and column.height < _LEAST_PLATE:
         raise TooLong(sketch.id, title.rows[0].text)
     words = sum(words_in(row.text) for box in (*above, title, *band) for row in box.rows)
     taken, left = _taken(parts, column, (_MOST_ON_TITLE if sketch.kind == "title" else MOST_WORDS) - words)
@@ -117,7 +124,7 @@ def _filled(sketch: Sketch, turn: int) -> tuple[Slide, Sketch | None]:
         critical=sketch.critical,
         signal=sketch.signal,
         picture=sketch.picture,
-        frame=_plate(foot) if sketch.picture else None,
+        frame=_plate(sketch, foot) if sketch.picture else None,
     )
     return slide, _continued(sketch, left) if left else None
 
@@ -153,7 +160,9 @@ def _continued(sketch: Sketch, left: Sequence[SlidePart]) -> Sketch:
 
 
 def _words(part: SlidePart) -> int:
-    """Return how many words there are to read: the number of a pointer or the letter of an answer is none."""
+    """Return how many words there are to read: a source, the name of a pointer or the letter of an answer is none."""
+    if part.role in ("legend", "source"):
+        return 0
     return words_in(part.text) + (0 if STYLES[part.role].indent else words_in(part.label))
 
 
@@ -180,7 +189,8 @@ def _title(sketch: Sketch) -> tuple[SlideBox, list[str]]:
     said = sentences(sketch.title)
     for cut in range(len(said), 0, -1):
         text = " ".join(said[:cut])
-        for pt, leading, most in _TITLES.get(sketch.kind, _USUAL_TITLES):
+        guarded = sketch.parts_of("caution")
+        for pt, leading, most in _GUARDED_TITLES if guarded else _TITLES.get(sketch.kind, _USUAL_TITLES):
             lines = lines_of(text, pt, width, bold=True)
             if lines <= most and longest_word(text, pt, bold=True) <= width:
                 style = RoleStyle(pt, leading, bold=True)
@@ -195,14 +205,18 @@ def _column(sketch: Sketch, title: SlideBox, below: float) -> PictureFrame:
     left, right, foot = title.left, RIGHT, FOOT
     if sketch.kind == "caution":
         right, foot = RIGHT - _FRAME_PAD, FOOT - 24.0
-    if sketch.picture:
-        plate = _plate(below)
+    if sketch.picture and sketch.kind == "map":
+        top, left = top + _plate(sketch, below).height, LEFT
+    elif sketch.picture:
+        plate = _plate(sketch, below)
         left = LEFT + min(plate.width, plate.height * sketch.picture.aspect) + 28.0
     return PictureFrame(left, top, right - left, foot - top)
 
 
-def _plate(below: float) -> PictureFrame:
+def _plate(sketch: Sketch, below: float) -> PictureFrame:
     top = below + _OVER_PLATE
+    if sketch.kind == "map" and sketch.picture:  # across the slide, with words below it
+        return PictureFrame(LEFT, top, RIGHT - LEFT, min(FOOT - top, (RIGHT - LEFT) / sketch.picture.aspect))
     return PictureFrame(LEFT, top, _PLATE, FOOT + 4.0 - top)
 
 

@@ -1,16 +1,17 @@
-"""Questions for the room: at most two to open a talk and three to close it, each with its answer on the next slide."""
+"""Questions for the room: one opens a talk and one closes it, each with its answer on the next slide."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from builder.compose.selftest.questions import Question, questions_of
-from builder.compose.slides.slide import Sketch, SlidePart, SpeakerNote, Speech
+from builder.compose.selftest.question import Question
+from builder.compose.selftest.questions import questions_of
+from builder.compose.slides.slide import Sketch, SlidePart, Speech
 from builder.compose.slides.slide_layout import fits
 from builder.compose.slides.slide_text import joined, stopped
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
-OPENING, CLOSING = 2, 3
+OPENING, CLOSING = 1, 1
 _THINK = 25.0
 _LEAST_IN_ORDER = 3
 _LETTERS = "abcdefgh"
@@ -20,27 +21,27 @@ Pair = tuple[Sketch, Sketch]
 def questions(library: Library, procedure: Procedure) -> tuple[tuple[Pair, ...], tuple[Pair, ...]]:
     """Return what opens and what closes the talk: slides of a question and of its answer.
 
-    It opens with an order and with what is seen before a cut, closes with cautions of critical steps and with what
-    comes out. A question that fits on no slide loses wrong answers, never the right ones, or is not asked.
+    It opens with what is seen before a cut or with an order, closes with what is done when it goes wrong. A question
+    that fits on no slide loses wrong answers, never the right ones, or is not asked.
     """
-    asked = [question for question in questions_of(library, procedure) if not question.id.startswith("cue-")]
-    critical = {f"guard-{step.id}" for step in procedure.steps.values() if step.critical}
-    opening = _first(asked, ("order-", "seen-", "out-"), OPENING, critical)
-    rest = [question for question in asked if question not in opening]
-    closing = _first(rest, ("guard-", "out-", "guard-", "order-", "seen-"), CLOSING, critical)
+    asked = questions_of(library, procedure)
+    opening = _first(asked, ("seen-", "order-", "way-"), OPENING)
+    closing = _first(asked, ("happens-", "unless-", "slip-", "sign-", "avoid-", "order-", "out-"), CLOSING)
+    closing = [question for question in closing if question not in opening]
     pairs = [pair for number, question in enumerate((*opening, *closing), 1) for pair in _pair(question, number)]
     return tuple(pairs[: len(opening)]), tuple(pairs[len(opening) :])
 
 
-def _first(asked: Sequence[Question], kinds: Sequence[str], most: int, critical: set[str]) -> list[Question]:
-    """Return at most ``most`` questions, one of each kind in turn: of critical steps first, with many answers first."""
+def _first(asked: Sequence[Question], kinds: Sequence[str], most: int) -> list[Question]:
+    """Return at most ``most`` questions, one of each kind in turn: first one that loses none of its answers, and of
+    these the one with most right answers."""
     taken: list[Question] = []
     for kind in kinds:
-        left = (question for question in asked if question.id.startswith(kind) and question not in taken)
-        fitting = [question for question in left if next(_pair(question, 1), None)]
-        fitting.sort(key=lambda question: (question.id not in critical, -len(question.answer)))
+        fitting = [one for one in asked if one.id.startswith(kind) and next(_pair(one, 1), None)]
         if fitting and len(taken) < most:
-            taken.append(fitting[0])
+            taken.append(
+                max(fitting, key=lambda one: (fits(_asked(one, 1)) and fits(_answered(one, 1)), len(one.answer)))
+            )
     return taken
 
 
@@ -69,25 +70,22 @@ def _shorter(question: Question) -> Question | None:
 def _asked(question: Question, number: int) -> Sketch:
     lettered = zip(_LETTERS, question.choices, strict=False)
     parts = tuple(SlidePart("option", choice, letter) for letter, choice in lettered)
-    answer = _right(question)
     return Sketch(
         "question", f"question-{number}", f"question-{number}", question.asks,
-        Speech(question.asks, prompt="Let the room answer before you go on.", answer=answer, wait=_THINK),
-        "Question for the room", f"Q{number}", parts=parts, asides=(SpeakerNote("Answer", answer),),
+        Speech(question.asks, prompt="Let the room answer before you go on.", answer=_right(question), wait=_THINK),
+        "Question for the room", f"Q{number}", parts=parts,
     )  # fmt: skip
 
 
 def _answered(question: Question, number: int) -> Sketch:
     order = question.kind == "order"
     parts = tuple(SlidePart("answer", text, str(at) if order else "•") for at, text in enumerate(question.answer, 1))
-    # Where the answer is a caution, the sentence that proves it speaks of a page.
-    proof = "" if question.id.startswith("guard-") else question.proof
     told = Sketch(
         "answer", f"answer-{number}", f"question-{number}", f"Answer to question {number}",
-        Speech(joined(_right(question), proof)), "Answer", f"A{number}", parts=parts,
+        Speech(joined(_right(question), question.proof)), "Answer", f"A{number}", parts=parts,
     )  # fmt: skip
-    proved = replace(told, parts=(*parts, SlidePart("because", proof)))
-    return proved if proof and fits(proved) else told
+    proved = replace(told, parts=(*parts, SlidePart("because", question.proof)))
+    return proved if fits(proved) else told
 
 
 def _right(question: Question) -> str:

@@ -1,28 +1,31 @@
 """What the slides of a procedure hold, in reading order, before they are set or chosen for a session.
 
-One step a slide. A caution that does not fit on the slide of its step has one of its own before it; the figure has one
-behind it where it does not fit; a critical step is followed by its stop point.
+One step a slide, with its cautions, its sign to go on and, where there is room, what to do if it does not come. A
+caution that does not fit on the slide of its step has one of its own before it; the figure has one after it where it
+does not fit. A choice among ways has a slide; what a step is an option for stands on the slide of that step.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
+from builder.compose.map.map_drawing import draw_line
+from builder.compose.map.map_view import map_of
 from builder.compose.slides.slide import Sketch, SlidePart, SlidePicture, SpeakerNote, Speech, filled
 from builder.compose.slides.slide_beside import CautionSlides, figure_sketches, reminded, with_figure
 from builder.compose.slides.slide_layout import fits
 from builder.compose.slides.slide_text import cites_in, is_practice, joined, runs, said, stopped
 from builder.compose.view.head import call_of
-from builder.compose.view.outline import StepBlock, every_block
-from builder.compose.view.parts_view import ChoiceView, DoseView, StepView
+from builder.compose.view.outline import GRAVITY, StepBlock, every_block
+from builder.compose.view.parts_view import CautionView, ChoiceView, DoseView, StepView
 from builder.compose.view.procedure_view import view_of
-from builder.compose.view.words import step_words, uncapital
+from builder.compose.view.words import option_words, step_words, uncapital
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
 _MOST_MERGED = 6  # pointers of a figure that shares its slide with the step
-_LIST_WORDS, _LIST_LINES = 34, 7
+_LIST_WORDS, _LIST_LINES = 60, 8
+_MOST_COLUMNS, _LEAST_ASPECT = 17, 2.4  # beyond these the numbers of the map would be too small for a slide
 _PARTING = {"choose": "Choose", "option": "If needed", "follow": "As chosen before"}
-_ASK_WAY, _ASK_STOP, _ASK_OPTION = 20.0, 15.0, 12.0
 
 Pictures = Mapping[str, SlidePicture]
 """Pictures by the id of the figure."""
@@ -31,6 +34,16 @@ Pictures = Mapping[str, SlidePicture]
 def sketches_of(library: Library, procedure: Procedure, pictures: Pictures) -> tuple[Sketch, ...]:
     """Return every slide from the one behind the title to the aftercare, in reading order."""
     return tuple(_Sketcher(library, procedure, pictures).all())
+
+
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """How the first of some blocks is come to: the ``lead`` that names their way, what is ``told`` of it, and the
+    cautions that stand before it."""
+
+    lead: str = ""
+    told: tuple[str, ...] = ()
+    cautions: tuple[CautionView, ...] = ()
 
 
 class _Sketcher:
@@ -45,14 +58,16 @@ class _Sketcher:
     def all(self) -> Iterator[Sketch]:
         yield from self._why()
         yield from self._before()
-        yield from self._blocks(self.view.blocks, "")
+        yield from self._map()
+        yield from self._blocks(self.view.blocks, _Entry())
         yield from self._aftercare()
 
     def _why(self) -> Iterator[Sketch]:
         view = self.view
         if view.summary:
             yield Sketch(
-                "statement", "why", "why", view.summary, Speech(view.summary, said(view.body_html)), "What it is for",
+                "statement", "why", "why", view.summary, Speech(joined(view.summary, said(view.body_html))),
+                "What it is for",
                 backing=cites_in((view.cites_html, view.body_html), view.references),
                 practice=is_practice(view.cites_html),
             )  # fmt: skip
@@ -69,67 +84,101 @@ class _Sketcher:
                 asides=asides,
             )  # fmt: skip
 
-    def _blocks(self, blocks: Sequence[StepView | ChoiceView], lead: str) -> Iterator[Sketch]:
+    def _map(self) -> Iterator[Sketch]:
+        """Yield the map of the operation: its line, to be seen whole before its steps are."""
+        view = map_of(self.library, self.view.page)
+        title = "The operation at a glance"
+        last = view.steps[-1].number if view.steps else ""
+        labels = dict.fromkeys(choice.label for choice in view.choices)
+        alt = f"The line of steps from 1 to {last}, parting and joining at the choices."
+        drawing = draw_line(view, alt)
+        if view.columns <= _MOST_COLUMNS and drawing.width / drawing.height > _LEAST_ASPECT:
+            picture = SlidePicture("map", "", alt, round(drawing.width / drawing.height, 3), drawing=drawing.scalable)
+            key = "Black numbers are critical steps. A triangle marks a danger, strokes a count."
+            steps = "; ".join(f"{step.number}, {uncapital(step.title)}" for step in view.steps)
+            whole = Sketch(
+                "map", "map", "map", title, Speech(joined(key, *labels)), "Map", picture=picture,
+                parts=tuple(SlidePart("fact", label) for label in labels),
+                asides=(SpeakerNote("Steps", stopped(steps)),),
+            )  # fmt: skip
+            yield whole if fits(whole) else replace(whole, parts=())
+
+    def _blocks(self, blocks: Sequence[StepView | ChoiceView], entry: "_Entry") -> Iterator[Sketch]:
+        """Yield the slides of ``blocks``; the first of them also tells what comes before them by ``entry``."""
         for block in blocks:
-            yield from self._step(block, lead) if isinstance(block, StepView) else self._choice(block, lead)
+            yield from self._step(block, entry) if isinstance(block, StepView) else self._choice(block, entry)
+            entry = _Entry(entry.lead)
 
     # choices
 
-    def _choice(self, choice: ChoiceView, lead: str) -> Iterator[Sketch]:
+    def _choice(self, choice: ChoiceView, entry: "_Entry") -> Iterator[Sketch]:
+        """Yield the slides of a choice: one among ways has a slide of its own, what may be done is told at its step."""
+        cautions = (*entry.cautions, *choice.cautions)
+        if choice.kind == "choose":
+            base, left = self._beside(self._choose(choice, entry), cautions)
+            yield base
+            entry, cautions = _Entry(entry.lead), left
+        for branch in (branch for branch in choice.branches if branch.blocks):
+            lead = uncapital(option_words(choice.title, branch.name) or branch.label)
+            told = joined(
+                f"{_PARTING[choice.kind]}: {uncapital(choice.title if choice.kind == 'option' else lead)}", choice.when
+            )
+            more = () if choice.kind == "choose" else (told,)
+            yield from self._blocks(branch.blocks, _Entry(lead, (*entry.told, *more), cautions))
+            cautions = ()
+
+    def _choose(self, choice: ChoiceView, entry: "_Entry") -> Sketch:
         first = next(_numbers((choice,)), "")
         anchor = f"{choice.kind}-{choice.id}-{first}".lower().rstrip("-")
-        for caution in choice.cautions:
-            yield self.cautions.alone(caution, anchor, f"Before: {uncapital(choice.title)}")
         ways = tuple(_ways(choice))
-        told = joined(choice.when, *(f"{way.mark}, {uncapital(way.text)}" if way.mark else way.text for way in ways))
+        told = joined(choice.when, *(f"{way.mark}, {uncapital(way.text)}" for way in ways))
         title = f"{_PARTING[choice.kind]}: {uncapital(choice.title)}"
-        either = " or ".join(uncapital(branch.label) for branch in choice.branches)
-        prompts = {
-            "choose": (f"Which way would you take here, and what decides it: {either}?", _ASK_WAY),
-            "option": (f"When is this needed: {uncapital(choice.title)}?", _ASK_OPTION),
-        }
-        prompt, wait = prompts.get(choice.kind, ("What follows from the choice made before?", _ASK_OPTION))
-        yield Sketch(
-            "choice", anchor, anchor, title, Speech(joined(title, told), prompt=prompt, wait=wait),
-            _eyebrow("The way parts", lead), parts=filled(SlidePart("lead", choice.when), *ways),
+        return Sketch(
+            "choice", anchor, anchor, title, Speech(joined(*entry.told, title, told)),
+            _eyebrow("The way parts", entry.lead),
+            parts=filled(*(SlidePart("lead", words) for words in entry.told), SlidePart("lead", choice.when), *ways),
         )  # fmt: skip
-        for branch in choice.branches:
-            inner = f"if {uncapital(choice.title)}" if choice.kind == "option" else uncapital(branch.label)
-            if choice.kind == "follow" and branch.name in ("taken", "left-out"):
-                inner = f"{uncapital(choice.title)} {uncapital(branch.label)}"
-            yield from self._blocks(branch.blocks, inner)
+
+    def _beside(self, base: Sketch, cautions: Sequence[CautionView]) -> tuple[Sketch, tuple[CautionView, ...]]:
+        """Return ``base`` with as many of ``cautions`` as its slide has room for, the gravest first, and the others;
+        what is said of those comes before what is said of the step."""
+        apart, told = [], []
+        for caution in sorted(cautions, key=lambda caution: GRAVITY[caution.page.signal]):
+            both = self.cautions.beside(base, caution)
+            if both is None:
+                apart.append(caution)
+            else:
+                base = both
+                told.append(self.cautions.said_of(caution))
+        speech = replace(base.speech, text=joined(*told, base.speech.text))
+        return replace(base, speech=speech), tuple(apart)
 
     # steps
 
-    def _step(self, step: StepView, lead: str) -> Iterator[Sketch]:
-        base = self._bare(step, lead)
-        apart = step.cautions
-        if len(apart) == 1 and not step.figures:
-            both = self.cautions.beside(base, apart[0])
-            base, apart = (both, ()) if both else (base, apart)
+    def _step(self, step: StepView, entry: "_Entry") -> Iterator[Sketch]:
+        base, apart = self._beside(self._bare(step, entry), (*entry.cautions, *step.cautions))
         for caution in apart:
             yield self.cautions.alone(caution, step.anchor, f"Before step {step.number}")
-        base = reminded(base, (*apart, *step.reminders))
+        here = {caution.anchor for caution in entry.cautions}
+        base = reminded(base, (*apart, *(one for one in step.reminders if one.anchor not in here)))
+        unless = replace(base, parts=(*base.parts, SlidePart("unless", step.page.if_not or "", "If not")))
         figures = list(step.figures)
         if len(figures) == 1 and len(figures[0].pointers) <= _MOST_MERGED:
             both = with_figure(base, figures[0], self.pictures[figures[0].id])
             base, figures = (both, []) if both else (base, figures)
-        yield base
+        yield unless if step.page.if_not and not base.picture and fits(unless) else base
         for figure in figures:
             sketches = figure_sketches(figure, self.pictures[figure.id], step.anchor)
             yield from (replace(sketch, mark=step.number, critical=step.page.critical) for sketch in sketches)
         for turn, dose in enumerate(step.doses):
             yield from self._dose(dose, step, turn)
-        if step.page.if_not and (step.page.critical or step.page.call):
-            yield self._stop(step, lead)
 
-    def _bare(self, step: StepView, lead: str) -> Sketch:
+    def _bare(self, step: StepView, entry: "_Entry") -> Sketch:
         page = step.page
-        shows_stop = bool(page.if_not and (page.critical or page.call))
-        unless = "" if shows_stop or not page.if_not else f"If not: {page.if_not}"
-        slip = joined(page.error and f"The slip: {page.error}", page.recovery and f"The way back: {page.recovery}")
-        cue = page.cue and f"Go on when: {page.cue}"
-        full = joined(page.title, page.why, said(step.body_html), cue, unless, slip)
+        call = call_of(self.library, page.call)
+        called = f"Call: {call.role}, {call.number}" if call else ""
+        cue, unless = page.cue and f"Go on when: {page.cue}", page.if_not and f"If not: {page.if_not}"
+        slip = joined(page.error and f"Common slip: {page.error}", page.recovery and f"Put it right: {page.recovery}")
         counts = (SlidePart("count", count) for count in dict.fromkeys(step.counts))
         asides = filled(
             SpeakerNote("In this order", stopped("; ".join(step.actions))),
@@ -139,10 +188,13 @@ class _Sketcher:
         )
         return Sketch(
             "step", step.anchor, step.anchor, step.page.title,
-            Speech(joined(step.page.title, cue, unless), full),
-            _eyebrow("Critical step" if step.page.critical else "Step", lead), step.number, step.page.critical,
-            parts=filled(*counts, SlidePart("cue", step.page.cue or "", "Go on when")), asides=asides,
-            backing=cites_in((step.body_html, step.cites_html), self.view.references),
+            Speech(joined(*entry.told, page.title, page.why, said(step.body_html), cue, unless, called, slip)),
+            _eyebrow("Critical step" if step.page.critical else "Step", entry.lead), step.number, step.page.critical,
+            parts=filled(
+                *(SlidePart("lead", words) for words in entry.told), *counts,
+                SlidePart("cue", step.page.cue or "", "Go on when"),
+            ),
+            asides=asides, backing=cites_in((step.body_html, step.cites_html), self.view.references),
             practice=is_practice(step.cites_html),
         )  # fmt: skip
 
@@ -157,21 +209,7 @@ class _Sketcher:
                 backing=cites_in((dose.cites_html,), self.view.references), practice=is_practice(dose.cites_html),
             )  # fmt: skip
 
-    def _stop(self, step: StepView, lead: str) -> Sketch:
-        call = call_of(self.library, step.page.call)
-        called = f"{call.role}, {call.number}" if call else ""
-        parts = filled(SlidePart("unless", step.page.cue or "", "If this is not so"), SlidePart("call", called, "Call"))
-        spoken = joined("If not", step.page.if_not, called and f"Call: {called}")
-        prompt = f"Step {step.number}: the cue is not there. What do you do?"
-        stop = Sketch(
-            "stop", f"stop-{step.anchor}", step.anchor, step.page.if_not or "",
-            Speech(spoken.replace("If not. ", "If not: ", 1), prompt=prompt, wait=_ASK_STOP),
-            _eyebrow(f"Stop point of step {step.number}", lead), step.number, step.page.critical, parts=parts,
-        )  # fmt: skip
-        # The cue has been shown with the step: it gives way to what to do and whom to call.
-        return stop if fits(stop) else replace(stop, parts=stop.without("unless"))
-
-    # behind the steps
+    # after the steps
 
     def _aftercare(self) -> Iterator[Sketch]:
         items = {f"{item.when}: {item.page.title}": item for item in self.view.aftercare}
@@ -184,7 +222,7 @@ class _Sketcher:
             )
             yield Sketch(
                 "list", _turned("aftercare", turn), _turned("aftercare", turn),
-                _numbered("See to this afterwards", turn), Speech(joined(*some), told), "Aftercare",
+                _numbered("See to this afterwards", turn), Speech(told), "Aftercare",
                 parts=tuple(SlidePart("item", item.page.title, item.when) for item in shown),
                 asides=tuple(SpeakerNote("Dose", dose) for dose in doses),
                 backing=cites_in(html, self.view.references), practice=any(map(is_practice, html)),
@@ -209,11 +247,7 @@ def _numbers(blocks: Iterable[StepView | ChoiceView]) -> Iterator[str]:
 def _ways(choice: ChoiceView) -> Iterator[SlidePart]:
     for branch in choice.branches:
         steps = uncapital(step_words(_numbers(branch.blocks))) or "nothing more to do"
-        if choice.kind == "option":
-            yield SlidePart("branch", f"If so: {steps}")
-            yield SlidePart("branch", "If not: go on without")
-        else:
-            yield SlidePart("branch", f"{branch.label}: {steps}", mark=branch.letter)
+        yield SlidePart("branch", f"{branch.label}: {steps}", mark=branch.letter)
 
 
 def _dose_words(dose: DoseView) -> str:

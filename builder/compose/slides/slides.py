@@ -14,7 +14,7 @@ from pydantic import TypeAdapter
 from builder.compose.document import Document, LeftOut, Must, Renderer, promised
 from builder.compose.slides.slide import Deck, PictureFrame, Sketch, Slide, SlideBox, SlidePicture
 from builder.compose.slides.slide_beside import fitted
-from builder.compose.slides.slide_deck import Said, deck_of
+from builder.compose.slides.slide_deck import deck_of
 from builder.compose.slides.slide_layout import FOOT, TOP
 from builder.compose.slides.slide_questions import questions
 from builder.compose.slides.slide_sketch import count_sketch, sketches_of
@@ -29,7 +29,7 @@ from builder.model.pages import Procedure
 _MEASURED_PT = 300.0
 _PT_PER_MM = 72 / 25.4
 _DECKS = TypeAdapter(Deck)
-_PLAIN_KINDS = frozenset({"figure", "list", "checklist", "sources", "statement"})
+_PLAIN_KINDS = frozenset({"figure", "map", "list", "checklist", "sources", "statement"})
 
 
 def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
@@ -43,10 +43,8 @@ def compose_pptx(library: Library, procedure: Procedure, renderer: Renderer) -> 
 
 
 def whole_deck(library: Library, procedure: Procedure, renderer: Renderer) -> Deck:
-    """Return the deck of everything there is, everything said in full."""
-    return deck_of(
-        library, procedure, [Said(sketch, full=True) for sketch in material_of(library, procedure, renderer)]
-    )
+    """Return the deck of everything there is."""
+    return deck_of(library, procedure, material_of(library, procedure, renderer))
 
 
 @once_per_library  # all decks are made of them
@@ -54,10 +52,11 @@ def material_of(library: Library, procedure: Procedure, renderer: Renderer) -> t
     """Return all sketches of ``procedure``."""
     blocks = outline(procedure)
     sketches = sketches_of(library, procedure, _pictures(procedure, figures_of(procedure, blocks), renderer))
+    first = tuple(sketch for sketch in sketches if sketch.block == "why")  # what is asked about is named before
     after = tuple(sketch for sketch in sketches if sketch.id.startswith("aftercare"))
-    body = tuple(sketch for sketch in sketches if sketch not in after)
+    body = tuple(sketch for sketch in sketches if sketch not in (*first, *after))
     opening, closing = (tuple(chain.from_iterable(pairs)) for pairs in questions(library, procedure))
-    return (*opening, *body, *count_sketch(counts_called(library, blocks)), *after, *closing)
+    return (*first, *opening, *body, *count_sketch(counts_called(library, blocks)), *after, *closing)
 
 
 def _pictures(procedure: Procedure, figures: list[Figure], renderer: Renderer) -> dict[str, SlidePicture]:
@@ -109,7 +108,7 @@ def _document(deck: Deck, procedure: Procedure, file: str, text: str, *left_out:
         "slides",
         file,
         text,
-        resources=tuple(dict.fromkeys(slide.picture.path for slide in deck.slides if slide.picture)),
+        resources=tuple(dict.fromkeys(one.picture.path for one in deck.slides if one.picture and one.picture.path)),
         musts=tuple(musts_of(deck)),
         left_out=left_out,
         explained={"slides": len(deck.slides), "minutes_spoken": round(minutes, 1)},

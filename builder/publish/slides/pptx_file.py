@@ -32,7 +32,7 @@ from builder.publish.output import packed
 from builder.publish.paper.pdf import ProjectFetcher
 from builder.publish.pictures import clean_photograph, safe_drawing
 from builder.publish.slides.slide_base import base_presentation, foot_shapes
-from builder.publish.slides.slide_look import LOOKS, layout_of
+from builder.publish.slides.slide_look import LOOKS, TYPE, layout_of
 from builder.publish.slides.slide_xml import (
     SPACES,
     Shapes,
@@ -108,9 +108,9 @@ class _DeckWriter:
         at, figure = placed(slide), slide.picture
         if at is None or figure is None:
             return
-        if figure.path not in self._shown:
-            self._shown[figure.path] = shown(self.root, figure)
-        image = self._shown[figure.path]
+        if figure.anchor not in self._shown:
+            self._shown[figure.anchor] = shown(self.root, figure)
+        image = self._shown[figure.anchor]
         _, points = made.part.get_or_add_image_part(BytesIO(image.points))
         drawing = made.part.relate_to(self._drawing(figure, image), RELATIONSHIP_TYPE.IMAGE) if image.drawing else ""
         tree.append(_element(picture(figure, at, points, drawing, shapes)))
@@ -118,11 +118,11 @@ class _DeckWriter:
             tree.append(_element(pointers(figure, at, shapes)))
 
     def _drawing(self, figure: SlidePicture, image: SlideImage) -> Part:
-        if figure.path not in self._drawings:
+        if figure.anchor not in self._drawings:
             name = PackURI(f"/ppt/media/drawing{len(self._drawings) + 1}.svg")
             package = self.presentation.part.package
-            self._drawings[figure.path] = Part(name, "image/svg+xml", package, image.drawing)
-        return self._drawings[figure.path]
+            self._drawings[figure.anchor] = Part(name, "image/svg+xml", package, image.drawing)
+        return self._drawings[figure.anchor]
 
     def _notes(self, made: Any, notes: tuple[SpeakerNote, ...]) -> None:
         page = made.notes_slide
@@ -174,24 +174,27 @@ def shown(root: Path, picture: SlidePicture) -> SlideImage:
 
     Raises PublishError, in plain words, where it is no picture.
     """
+    if picture.drawing:
+        drawing = picture.drawing.replace("Prescrub Sans", TYPE)  # a file cannot carry our type to every machine
+        return SlideImage(_drawn(root, picture.aspect, drawing), drawing.encode())
     content = read_bytes(root, picture.path, MAX_FIGURE_BYTES)
     if not picture.path.endswith(".svg"):
         return SlideImage(clean_photograph(picture.path, content))
-    return SlideImage(_drawn(root, picture), safe_drawing(picture.path, content))
+    image = f'<img src="folder:{quote(picture.path)}">'
+    return SlideImage(_drawn(root, picture.aspect, image), safe_drawing(picture.path, content))
 
 
-def _drawn(root: Path, picture: SlidePicture) -> bytes:
-    height = _PAGE_PT / picture.aspect
+def _drawn(root: Path, aspect: float, image: str) -> bytes:
+    height = _PAGE_PT / aspect
     html = (
         f"<style>@page {{ size: {_PAGE_PT}pt {height}pt; margin: 0 }} body {{ margin: 0 }} "
-        f"img {{ display: block; width: {_PAGE_PT}pt; height: {height}pt }}</style>"
-        f'<img src="folder:{quote(picture.path)}">'
+        f"img, svg {{ display: block; width: {_PAGE_PT}pt; height: {height}pt }}</style>{image}"
     )
     pdf = HTML(string=html, base_url=None, url_fetcher=ProjectFetcher(root)).write_pdf()
     with closing(pypdfium2.PdfDocument(pdf)) as document:
-        image = document[0].render(scale=_WIDE / _PAGE_PT).to_pil().convert("RGB")
+        points = document[0].render(scale=_WIDE / _PAGE_PT).to_pil().convert("RGB")
     # Drawings have few colours: a table of them makes the file a third of the size.
-    image = image.quantize(_COLOURS, dither=Image.Dither.NONE)
+    points = points.quantize(_COLOURS, dither=Image.Dither.NONE)
     target = BytesIO()
-    image.save(target, "PNG", optimize=True)
+    points.save(target, "PNG", optimize=True)
     return target.getvalue()

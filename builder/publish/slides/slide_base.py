@@ -41,6 +41,12 @@ _NOTES = (595.0, 842.0)  # A4
 _MANY = {"reminder": 6, "branch": 6}  # how many boxes of a role a slide may hold
 _MASTER, _THEME = "slideMasters/slideMaster1.xml", "theme/theme{}.xml"
 _CAUTIONS = ("Danger", "Caution")
+# Without these parts a common program offers to repair the file.
+_PROPERTIES = (
+    ("presProps", "p:presentationPr", ""),
+    ("viewProps", "p:viewPr", ""),
+    ("tableStyles", "a:tblStyleLst", ' def="{5C22544A-7EE6-4342-B048-85BDC9FD1C3A}"'),
+)
 
 
 def base_presentation(language: str) -> BytesIO:
@@ -59,7 +65,8 @@ def _parts(language: str) -> Iterator[tuple[str, str]]:
     yield "_rels/.rels", _relations(("officeDocument", "ppt/presentation.xml"))
     yield "ppt/presentation.xml", _presentation()
     top = (("slideMaster", _MASTER), ("notesMaster", notes), ("theme", _THEME.format(1)))
-    yield "ppt/_rels/presentation.xml.rels", _relations(*top)
+    yield from ((f"ppt/{name}.xml", f"<{tag} {SPACES}{more}/>") for name, tag, more in _PROPERTIES)
+    yield "ppt/_rels/presentation.xml.rels", _relations(*top, *((name, f"{name}.xml") for name, _, _ in _PROPERTIES))
     for number in (1, 2):
         yield f"ppt/{_THEME.format(number)}", _theme()
     yield f"ppt/{_MASTER}", _master(language, len(layouts))
@@ -77,6 +84,7 @@ def _content_types(layouts: Iterable[str]) -> str:
     parts = (
         ("presentation.xml", f"{_MAIN}.presentation.main+xml"),
         (_MASTER, f"{_MAIN}.slideMaster+xml"),
+        *((f"{name}.xml", f"{_MAIN}.{name}+xml") for name, _, _ in _PROPERTIES),
         ("notesMasters/notesMaster1.xml", f"{_MAIN}.notesMaster+xml"),
         *((path, f"{_MAIN}.slideLayout+xml") for path in layouts),
         *((_THEME.format(at), "application/vnd.openxmlformats-officedocument.theme+xml") for at in (1, 2)),

@@ -40,9 +40,8 @@ LOOKS: Mapping[str, Look] = {
     "legend": Look(25, "Legend"),
     "source": Look(26, "Sources"),
     "fact": Look(27, "Edition"),
-    "cue": Look(13, "Cue", fill="bg2", bar="single"),
-    "unless": Look(14, "The cue that is not there", bar="double"),
-    "call": Look(15, "Whom to call", fill="tx1", colour="bg1"),
+    "cue": Look(13, "Go on when", fill="bg2", bar="single"),
+    "unless": Look(14, "If not", bar="double"),
     "consequence": Look(16, "Consequence"),
     "avoid": Look(17, "How to avoid it", fill="bg2", bar="single"),
     "because": Look(18, "Why", colour="tx2"),
@@ -70,15 +69,15 @@ LAYOUTS: Mapping[str, tuple[str, ...]] = {
     "Sources": ("eyebrow", "title", "source"),
     "Question": ("eyebrow", "title", "lead", "option"),
     "Answer": ("eyebrow", "title", "answer", "because"),
-    "Step": ("eyebrow", "title", "lead", "reminder", "count", "cue"),
+    "Step": ("eyebrow", "title", "lead", "reminder", "count", "cue", "unless"),
     "Step with figure": ("eyebrow", "title", "picture", "reminder", "legend", "cue"),
+    "Map": ("eyebrow", "title", "picture", "fact"),
     "Figure": ("eyebrow", "title", "picture", "legend"),
     "Danger": ("eyebrow", "title", "consequence", "avoid"),
     "Caution": ("eyebrow", "title", "consequence", "avoid"),
-    "Stop point": ("eyebrow", "title", "lead", "unless", "call"),
-    "Choice": ("eyebrow", "title", "lead", "branch"),
+    "Choice": ("eyebrow", "title", "lead", "reminder", "branch"),
 }
-_OTHERWISE = {"step-figure": "Step with figure", "stop": "Stop point"}
+_OTHERWISE = {"step-figure": "Step with figure"}
 
 
 def layout_of(kind: str, signal: str) -> str:

@@ -12,6 +12,7 @@ NAMES = (
     "every file of the package is named in its manifest, and every name is a file",
     "every question is there, in order",
     "every right answer is one of the choices",
+    "every answer tells the learner why it is right, and every wrong choice what it is",
 )
 _CP = "{http://www.imsglobal.org/xsd/imscp_v1p1}"
 _QTI = "{http://www.imsglobal.org/xsd/imsqti_v2p1}"
@@ -21,17 +22,22 @@ def read_back(document: Document, path: Path) -> FileRead:
     """Return what is wrong with the package at ``path`` that was made of ``document``."""
     try:
         with zipfile.ZipFile(path) as package:
-            trees = {name: ET.fromstring(package.read(name)) for name in package.namelist()}  # noqa: S314  # our own
+            trees = {name: ET.fromstring(package.read(name)) for name in package.namelist() if name.endswith(".xml")}  # noqa: S314  # our own
+            pictures = {name for name in package.namelist() if not name.endswith(".xml")}
     except (zipfile.BadZipFile, ET.ParseError) as error:
         return FileRead((f"it cannot be opened ({error})",))
     if "imsmanifest.xml" not in trees or "test.xml" not in trees:
         return FileRead(("it has no manifest or no test",))
-    return FileRead((*_names(trees), *_questions(document, trees), *_answers(trees)))
+    problems = (*_names(trees, pictures), *_questions(document, trees), *_answers(trees), *_told(trees))
+    return FileRead(problems)
 
 
-def _names(trees: dict[str, ET.Element]) -> Iterator[str]:
+def _names(trees: dict[str, ET.Element], pictures: set[str]) -> Iterator[str]:
     named = {str(file.get("href")) for file in trees["imsmanifest.xml"].iter(f"{_CP}file")}
-    for name in sorted(named ^ (trees.keys() - {"imsmanifest.xml"})):
+    shown = {f"items/{image.get('src')}" for tree in trees.values() for image in tree.iter(f"{_QTI}img")}
+    for name in sorted(shown ^ pictures):
+        yield f"{name} is shown by a question or in the package, not both"
+    for name in sorted(named ^ ((trees.keys() | pictures) - {"imsmanifest.xml"})):
         yield f"{name} is in the package or in its manifest, not in both"
 
 
@@ -51,3 +57,19 @@ def _answers(trees: dict[str, ET.Element]) -> Iterator[str]:
         right = [value.text for value in item.findall(f"{_QTI}responseDeclaration/{_QTI}correctResponse/{_QTI}value")]
         if choices and (not right or not set(right) <= choices):
             yield f"{name} has no right answer among its choices"
+
+
+def _told(trees: dict[str, ET.Element]) -> Iterator[str]:
+    for name, item in trees.items():
+        choices = [str(choice.get("identifier")) for choice in item.iter(f"{_QTI}simpleChoice")]
+        told = {
+            str(part.get("identifier"))
+            for part in item.iter(f"{_QTI}modalFeedback")
+            if "".join(part.itertext()).strip()
+        }
+        declared = item.find(f"{_QTI}responseDeclaration")
+        right = [value.text for value in item.findall(f"{_QTI}responseDeclaration/{_QTI}correctResponse/{_QTI}value")]
+        is_order = declared is not None and declared.get("cardinality") == "ordered"
+        wanted = set() if is_order else set(choices) - set(right)
+        if choices and not {"why", *wanted} <= told:
+            yield f"{name} does not tell the learner why an answer is right or wrong"

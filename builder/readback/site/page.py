@@ -12,7 +12,7 @@ from os.path import isfile
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
-from lxml import etree  # type: ignore[import-untyped]  # lxml publishes no types
+from lxml import etree
 
 from builder.compose.document import Document
 from builder.findings.message_words import quoted

@@ -585,7 +585,13 @@
         var good = given.join(" ") === wanted.join(" ");
         verdict.className = "verdict " + (good ? "good" : "bad");
         make("p", verdict, good ? "✓ Right." : "✗ Not so. This is right:").className = "word";
-        list(document.getElementById("answer-" + number), "p").forEach(function (line) { verdict.appendChild(line.cloneNode(true)); });
+        var answer = document.getElementById("answer-" + number);
+        if (!order) {
+          list(answer, ".told li").forEach(function (line) {
+            if (given[line.getAttribute("data-choice") - 1] === "1") { make("p", verdict, line.textContent.replace(/\s+/g, " ")).className = "taken"; }
+          });
+        }
+        list(answer, "p").forEach(function (line) { verdict.appendChild(line.cloneNode(true)); });
         if (good) { right[number] = 1; } else { delete right[number]; }
         keep();
       });
