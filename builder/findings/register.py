@@ -411,7 +411,6 @@ REGISTER = _register(
     FindingKind("template-moved", ERROR, OUTPUTS),
     FindingKind("card-too-long", ERROR, OUTPUTS),
     FindingKind("too-long-for-a-slide", ERROR, OUTPUTS),
-    FindingKind("session-too-short", ERROR, OUTPUTS),
 )
 """Every finding that the program can make, by name. Checks run, and families are listed, in this order."""
 

@@ -25,11 +25,9 @@ from builder.compose.slides.session import (
     Session,
     SlideCandidate,
     chosen,
-    least_seconds,
     session_of,
 )
 from builder.compose.slides.slide_text import words_in
-from builder.findings.finding import Refused
 
 EACH = pytest.mark.parametrize(("name", "minutes"), list(itertools.product(DEMO, LENGTHS)), ids=str)
 # Where speaking rates for teaching are given, 120 to 150 words a minute is usual (common practice).
@@ -172,8 +170,7 @@ def test_the_slides_of_a_session_are_proved(minutes: int, tmp_path: Path) -> Non
     assert f"A session of {minutes} minutes." in pdf.text
 
 
-def test_a_slot_that_is_too_short_is_an_error_by_how_much() -> None:
-    """Where so much is said of each critical step that has a figure, twenty minutes do not hold their figures."""
+def test_where_so_much_is_said_that_nothing_fits_the_slot_is_kept() -> None:
     whole = procedure("open-mesh-inguinal-hernia", DEMONSTRATION)
     why = whole.steps["fix-mesh"].why
     steps = {
@@ -182,15 +179,10 @@ def test_a_slot_that_is_too_short_is_an_error_by_how_much() -> None:
     }
     parts = type(whole.parts)(steps=steps, cautions=whole.parts.cautions, aftercare=whole.parts.aftercare)
     heavy = whole.model_copy(update={"parts": parts})
-    with pytest.raises(Refused) as refused:
-        session_of(library(DEMONSTRATION), heavy, renderer(DEMONSTRATION), 20)
-    finding = refused.value.finding
-    assert re.search(r"does not fit into 20 minutes: .* are \d+\.\d minutes too long", finding.message)
-    assert "--session 40" in finding.hint
-    assert len(finding.also) == 4
-    assert all("seconds: " in place.message and place.at.line > 1 for place in finding.also)
-    longer = session_of(library(DEMONSTRATION), heavy, renderer(DEMONSTRATION), 40)
-    assert longer.seconds <= 40 * 60 * 0.9
+    for minutes in LENGTHS:
+        made = session_of(library(DEMONSTRATION), heavy, renderer(DEMONSTRATION), minutes)
+        assert made.seconds <= minutes * 60 * 0.9
+        assert any(slide.kind == "map" for slide in made.deck.slides)
 
 
 def test_a_procedure_with_little_to_say_says_so(tmp_path: Path) -> None:
@@ -203,17 +195,17 @@ def test_a_procedure_with_little_to_say_says_so(tmp_path: Path) -> None:
 # ---- the optimiser, against trying everything
 
 
-def tried(items: tuple[SlideCandidate, ...], seconds: float) -> int | None:
-    """The most that any allowed choice is worth, by trying them all; None where what must be said does not fit."""
-    best = None
+def tried(items: tuple[SlideCandidate, ...], seconds: float) -> int:
+    """The most that any allowed choice is worth, by trying them all."""
+    best = 0
     for taken in itertools.product([False, True], repeat=len(items)):
         there = {item.bundle for item, shown in zip(items, taken, strict=True) if shown}
         pairs = list(zip(items, taken, strict=True))
-        if any(not shown and (item.must or (item.head and item.bundle in there)) for item, shown in pairs):
+        if any(not shown and item.head and item.bundle in there for item, shown in pairs):
             continue
         if sum(item.seconds for item, shown in pairs if shown) <= seconds:
             worth = sum(item.worth for item, shown in pairs if shown)
-            best = worth if best is None else max(best, worth)
+            best = max(best, worth)
     return best
 
 
@@ -222,9 +214,8 @@ def some_items(draw: st.DrawFn) -> tuple[SlideCandidate, ...]:
     found = []
     for at in range(draw(st.integers(1, 7))):
         seconds, worth = draw(st.integers(1, 12)), draw(st.integers(0, 9))
-        bundle, must = draw(st.sampled_from(["a", "b", "c"])), draw(st.booleans())
-        head = draw(st.integers(0, 2)) == 0
-        found.append(SlideCandidate(f"item-{at}", bundle, float(seconds), worth, must, head))
+        bundle, head = draw(st.sampled_from(["a", "b", "c"])), draw(st.integers(0, 2)) == 0
+        found.append(SlideCandidate(f"item-{at}", bundle, float(seconds), worth, head))
     return tuple(found)
 
 
@@ -232,9 +223,6 @@ def some_items(draw: st.DrawFn) -> tuple[SlideCandidate, ...]:
 @given(some_items(), st.integers(1, 40))
 def test_the_choice_is_the_best_there_is(items: tuple[SlideCandidate, ...], seconds: int) -> None:
     best = tried(items, seconds)
-    assert (best is None) == (least_seconds(items) > seconds)
-    if best is None:
-        return
     taken = [item for item in items if item.id in chosen(items, seconds)]
     assert sum(item.seconds for item in taken) <= seconds
     assert sum(item.worth for item in taken) == best

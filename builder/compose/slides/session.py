@@ -21,9 +21,7 @@ from builder.compose.slides.slide_text import stopped, without_pointing
 from builder.compose.slides.slides import material_of
 from builder.compose.view.words import step_words
 from builder.facts.remembered import once_per_library
-from builder.findings.finding import Finding, Refused, SecondPlace
-from builder.findings.message_words import quoted
-from builder.findings.register import finding
+from builder.findings.finding import Refused
 from builder.grouping import grouped
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -35,15 +33,14 @@ LEAST_SECONDS = 45.0
 WITH_FIGURES = 20
 """From so many minutes on every figure of a critical step is shown."""
 _ENDS = 25.0  # seconds kept for the slides of title and sources before it is known how many sources there are
-_TRIES = 16
 _FLOOR_STEP = 6.0
-_LONGEST = 4
 # What a slide is worth when not all fit. Common practice, ours to set: what protects the patient now comes first.
 _SHOWN = {
     "map": 50, "checklist": 20, "list": 14, "step": 20, "step-figure": 26, "figure": 16, "statement": 18,
     "question": 16, "answer": 0, "choice": 18,
 }  # fmt: skip
 _SIGNAL = {"danger": 150, "warning": 12, "caution": 4, "notice": 2}
+_FIRST = 1000  # the map, and figures of critical steps from 20 minutes on, stand wherever they fit
 _CRITICAL = 20  # how much more a critical step, or its figure, is worth
 _HEADS = ("step", "step-figure", "choice", "question", "answer")
 """Nothing of a bundle stands without these."""
@@ -52,14 +49,13 @@ _STEPS_A_SECOND = 2
 
 @dataclass(frozen=True, slots=True)
 class SlideCandidate:
-    """A slide that may be chosen: the ``seconds`` it takes, what it is ``worth``; ``must`` be there; ``head``: nothing
-    of its bundle stands without it."""
+    """A slide that may be chosen: the ``seconds`` it takes, what it is ``worth``; nothing of its bundle stands without
+    its ``head``."""
 
     id: str
     bundle: str
     seconds: float
     worth: int
-    must: bool = False
     head: bool = False
 
 
@@ -85,17 +81,12 @@ class Session:
 def session_of(library: Library, procedure: Procedure, renderer: Renderer, minutes: int) -> Session:
     """Return the session of ``minutes``, one of LENGTHS; it is part of those that are longer.
 
-    Raises Refused, by how many minutes, where what must be shown is too long for it.
+    Raises Refused where words fit on no slide.
     """
     material = material_of(library, procedure, renderer)
     allowed: AbstractSet[str] = {sketch.id for sketch in material}
-    for length in reversed([length for length in LENGTHS if length >= minutes]):
-        try:
-            session = _cut(library, procedure, material, (length, allowed))
-        except Refused:
-            if length == minutes:
-                raise
-            continue
+    for length in reversed(LENGTHS):
+        session = _cut(library, procedure, material, (length, allowed))
         if length == minutes:
             return session
         allowed = session.shown
@@ -110,22 +101,16 @@ def _cut(
     candidates = [slide for slide in _candidates(procedure, material, minutes) if slide.id in allowed]
     talk = minutes * 60 * (1 - QUESTIONS_SHARE)
     room, floor = talk - _ENDS, 0.0
-    over = least_seconds(candidates) - room
-    for _ in range(_TRIES):
-        if least_seconds(candidates) > room:
-            break
+    while True:
         taken = [replace(slide, seconds=max(slide.seconds, floor)) for slide in candidates]
-        fitting = taken if least_seconds(taken) <= room else candidates
-        session = _session(library, procedure, material, (minutes, chosen(fitting, room)))
-        over = session.seconds - talk
-        is_slow = session.seconds >= LEAST_SECONDS * len(session.deck.slides)
-        if over <= 0 and (is_slow or not session.left_out):
+        session = _session(library, procedure, material, (minutes, chosen(taken, room)))
+        is_slow = floor >= LEAST_SECONDS or session.seconds >= LEAST_SECONDS * len(session.deck.slides)
+        if session.seconds <= talk and (is_slow or not session.left_out):
             return session
-        if over > 0:  # slides of sources, and abbreviations that are spelt out, took longer than was kept for them
-            room -= over + 1
+        if session.seconds > talk:  # slides of sources, and abbreviations spelt out here, took longer than was kept
+            room = max(0.0, room - (session.seconds - talk) - 1)
         else:  # short slides are counted as longer, until long ones are shown instead
             floor += _FLOOR_STEP
-    raise Refused(_too_long(procedure, candidates, minutes, over))
 
 
 def _session(
@@ -170,10 +155,9 @@ def _candidates(procedure: Procedure, material: Sequence[Sketch], minutes: int) 
             extra = TURN_SECONDS * (len(slides_of(sketch)) - 1)
         except TooLong as error:
             raise Refused(too_long(procedure, error)) from error
-        must = sketch.kind == "map" or (bool(sketch.picture) and sketch.critical and minutes >= WITH_FIGURES)
-        yield SlideCandidate(
-            sketch.id, sketch.block, seconds_of(sketch) + extra, _worth(sketch), must, sketch.kind in _HEADS
-        )
+        is_first = sketch.kind == "map" or (bool(sketch.picture) and sketch.critical and minutes >= WITH_FIGURES)
+        worth = _worth(sketch) + _FIRST * is_first
+        yield SlideCandidate(sketch.id, sketch.block, seconds_of(sketch) + extra, worth, sketch.kind in _HEADS)
 
 
 def _worth(sketch: Sketch) -> int:
@@ -183,47 +167,19 @@ def _worth(sketch: Sketch) -> int:
     return _SHOWN.get(sketch.kind, 0) + _SIGNAL.get(sketch.signal, 0) + _CRITICAL * sketch.critical
 
 
-def _too_long(procedure: Procedure, candidates: Sequence[SlideCandidate], minutes: int, over: float) -> Finding:
-    steps = {f"step-{step.id}": step for step in procedure.steps.values()}
-    needed = {slide.bundle for slide in candidates if slide.must}
-    must = [slide for slide in candidates if slide.bundle in needed and slide.id in steps]
-    longest = sorted(must, key=lambda slide: (-slide.seconds, slide.id))[:_LONGEST]
-    also = tuple(
-        SecondPlace(steps[slide.id].title.at, f"{slide.seconds:.0f} seconds: {steps[slide.id].title}")
-        for slide in longest
-    )
-    longer = next((length for length in LENGTHS if length > minutes), None)
-    return finding("session-too-short", procedure.id.at,
-        f"{quoted(procedure.title)} does not fit into {minutes} minutes: figures of critical steps, with their steps, "
-        f"are {max(0.1, over / 60):.1f} minutes too long",
-        f"Choose --session {longer}, or shorten what is said of these steps." if longer else
-        "Shorten what is said of these steps, or part the procedure in two.",
-        also,
-    )  # fmt: skip
-
-
 # The most valuable slides that fit, exactly: a knapsack over half seconds. Nothing of a bundle (a step with its figure
 # and cautions) stands without its head.
 
 
-def least_seconds(slides: Sequence[SlideCandidate]) -> float:
-    """Return how long the slides take that must be there."""
-    bundles = {slide.bundle for slide in slides if slide.must}
-    needed = (slide for slide in slides if slide.must or (slide.head and slide.bundle in bundles))
-    return sum(_steps(slide.seconds) for slide in needed) / _STEPS_A_SECOND
-
-
 def chosen(slides: Sequence[SlideCandidate], seconds: float) -> AbstractSet[str]:
-    """Return the ids of the slides that stand; what must be there fits (``least_seconds``)."""
+    """Return the ids of the slides that stand."""
     bundles = grouped((slide.bundle, slide) for slide in slides)
     return best_choice([_bundle(here) for here in bundles.values()], int(seconds * _STEPS_A_SECOND)).keys()
 
 
 def _bundle(slides: Sequence[SlideCandidate]) -> Bundle:
-    candidates = (
-        Candidate(slide.id, ((_steps(slide.seconds), slide.worth),), slide.must or slide.head) for slide in slides
-    )
-    return Bundle(0, any(slide.must for slide in slides), tuple(candidates))
+    candidates = (Candidate(slide.id, ((_steps(slide.seconds), slide.worth),), slide.head) for slide in slides)
+    return Bundle(0, must=False, candidates=tuple(candidates))
 
 
 def _steps(seconds: float) -> int:
