@@ -379,9 +379,9 @@ class _Asker:
         return f"Step {block.number}, {uncapital(str(block.step.title))}."
 
     def _where(self, caution: Caution) -> str:
-        """Return at which step a caution is met first."""
-        number = next((block.number for block in self.blocks if block.step.id in self.guarded[caution.id]), "")
-        return f"Step {number}. " if number else ""
+        """Return at which step a caution is met; "" where it may be at one of several."""
+        numbers = [block.number for block in self.blocks if block.step.id in self.guarded[caution.id]]
+        return f"Step {numbers[0]}. " if len(numbers) == 1 else ""
 
     def _apart(self, caution: Caution) -> list[Caution]:
         """Return the cautions of other troubles, the nearest first: not of the same structure, not both of bleeding,
