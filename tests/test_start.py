@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import builtins
+import re
 import sys
 from pathlib import Path
 
@@ -124,3 +125,17 @@ def test_an_empty_folder_is_filled(tmp_path: Path, outline: str) -> None:
     folder.mkdir()
     assert main(["start", str(folder), "--name", "Surgery", "--procedure", "Lump", "--from", outline]) == 0
     assert (folder / "content/department.md").is_file()
+
+
+def test_the_talk_of_the_readme_begins_a_department(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    root = Path(__file__).parents[1]
+    talk = "examples/hemithyroidectomy.vtt"
+    assert f"--from {talk}" in (root / "README.md").read_text(encoding="utf-8")
+    ends = re.findall(r"--> (\d\d):", (root / talk).read_text(encoding="utf-8"))
+    assert ends[-1] == "09"  # it takes ten minutes
+    given = ["--name", "Neck surgery", "--procedure", "Hemithyroidectomy", "--from", str(root / talk)]
+    assert main(["start", str(tmp_path / "ours"), *given]) == 0
+    steps = re.search(r"(\d+) steps", capsys.readouterr().out)
+    assert steps and int(steps[1]) >= 12  # as many as it announces
+    assert main(["check", str(tmp_path / "ours"), "--ask"]) == 0
+    assert "middle thyroid vein" in capsys.readouterr().out
