@@ -136,6 +136,7 @@ def test_the_talk_of_the_readme_begins_a_department(tmp_path: Path, capsys: pyte
     given = ["--name", "Neck surgery", "--procedure", "Hemithyroidectomy", "--from", str(root / talk)]
     assert main(["start", str(tmp_path / "ours"), *given]) == 0
     steps = re.search(r"(\d+) steps", capsys.readouterr().out)
-    assert steps and int(steps[1]) >= 12  # as many as it announces
+    assert steps
+    assert int(steps[1]) >= 12  # as many as it announces
     assert main(["check", str(tmp_path / "ours"), "--ask"]) == 0
     assert "middle thyroid vein" in capsys.readouterr().out
