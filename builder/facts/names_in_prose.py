@@ -123,9 +123,9 @@ _KINDS = frozenset(_KINDS_LIST.split())
 
 
 def short_forms(entries: Iterable[Entry]) -> dict[str, tuple[Entry, ...]]:
-    """Return what the end of a name means where only one of ``entries`` ends with it, and what its plural means.
+    """Return what the end of a name means where only one of ``entries`` ends with it, and what means all of them.
 
-    ``the duct``; ``the nerves`` where two are nerves; ``the internal oblique`` for a muscle of that name.
+    ``the duct``; ``the nerves``, ``each nerve`` where two are nerves; ``the internal oblique`` for a muscle so named.
     """
     by_word: dict[str, list[Entry]] = defaultdict(list)
     found: dict[str, tuple[Entry, ...]] = {}
@@ -139,4 +139,5 @@ def short_forms(entries: Iterable[Entry]) -> dict[str, tuple[Entry, ...]]:
                 by_word[words[0]].append(entry)
     for word, named in by_word.items():
         found[word if len(named) == 1 else f"{word}s"] = tuple(named)
+        found[f"each {word}"] = found[f"every {word}"] = tuple(named)
     return found

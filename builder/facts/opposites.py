@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from typing import NamedTuple
 
+from builder.facts.imperatives import VERBS
 from builder.facts.stems import senses, stems
 
 
@@ -47,11 +48,11 @@ PAIRS = (
     OppositePair("flat, lying", "upright, sitting up"),
     OppositePair("sterile", "unsterile, non-sterile"),
     OppositePair("above, high, higher, raised, upper", "below, low, lower, lowered", shared=2, is_side=True),
-    OppositePair("medial, medially", "lateral, laterally", shared=2, where="sentence"),
+    OppositePair("medial, medially", "lateral, laterally", where="sentence"),
     OppositePair(
         "thumb side, radial side", "little-finger side, little finger side, ulnar side", where="sentence", is_side=True
     ),
-    OppositePair("inner, inward, inwards", "outer, outward, outwards", shared=2, is_side=True),
+    OppositePair("inner, inward, inwards", "outer, outward, outwards", where="sentence", is_side=True),
     OppositePair("inside out, from inside", "outside in, from outside", where="sentence", is_side=True),
     OppositePair("proximal, proximally, upstream", "distal, distally, downstream", shared=2, is_side=True),
     OppositePair("anterior, anteriorly", "posterior, posteriorly", shared=2),
@@ -165,20 +166,23 @@ def _in_clause(text: str, around_it: re.Match[str], pattern: re.Pattern[str]) ->
         about = (after if pair.where == "after" else around) - _SAYS_LITTLE
         if pair.where == "sentence":
             sentence = _sentence(text, begin + match.start())
-            if any(other.lastgroup == f"p{number}{'ab'[pole == 'a']}" for other in pattern.finditer(sentence)):
+            other_pole = f"p{number}{'ab'[pole == 'a']}"
+            both = any(other.lastgroup == other_pole for other in pattern.finditer(sentence))
+            if both or _CONDITION.search(sentence):
                 continue
-            about = senses(sentence) - senses(match.group()) - _SAYS_LITTLE
+            about = senses(sentence) - senses(match.group().split()[0]) - _SAYS_LITTLE
+            about = about - VERBS if pair.one.startswith(("medial", "inner")) else about  # of things, not of deeds
         attributive = _NOUN_AFTER.match(clause, match.end()) is not None
         alone = None if attributive else _PRONOUN.search(clause) is not None
         yield PoleTold(number, pole, about, around - after, alone, begin + match.start(), " ".join(clause.split()))
 
 
-_PART = re.compile(r"\s+(?:half|third|part|corners?|tails?)\b")
+_PART = re.compile(r"(?<=al|er)\s+(?:half|third|part|corners?|tails?)\b")
 """What is only named by where it is."""
 
 _SENTENCE_END = re.compile(r"[.;!?](?=\s|$)")
 _SAYS_LITTLE_LIST = """
-been both can each end have here lay leave let may must one only side then there two will you your
+been both can each end have here lay leave let may must one only side then there two whole will you your
 """
 _SAYS_LITTLE = frozenset(_SAYS_LITTLE_LIST.split())
 
@@ -195,9 +199,9 @@ def oppose(one: PoleTold, other: PoleTold) -> bool:
 
 
 def agree(one: PoleTold, other: PoleTold) -> bool:
-    """Tell whether both are about the same and say the same of it."""
+    """Tell whether both are about the same and say the same of it, ``other`` not in contrast to the opposite."""
     fewest = max(2, PAIRS[one.pair].shared)
-    alike = one.pair == other.pair and one.pole == other.pole and not (one.contrasted or other.contrasted)
+    alike = one.pair == other.pair and one.pole == other.pole and not other.contrasted
     return alike and len(one.about & other.about) >= fewest
 
 

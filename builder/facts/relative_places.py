@@ -21,19 +21,25 @@ _POLES = {pole: (number, side) for number, pair in enumerate(AXES) for side, pol
 PLACE_WORD = re.compile(
     r"\b(?:(?P<adjective>medial|lateral|radial|ulnar|anterior|posterior)(?:ly)?(?: (?:side|aspect|edge))?|"
     r"(?P<side>thumb|little-finger|inner|outer) side|in (?P<front>front)|(?P<behind>behind))"
-    r"(?:\s+(?:to|of))?\b"
+    r"(?:\s+(?:to|of))?\b",
+    re.IGNORECASE,
 )
 """A word that says where something lies; a part of a structure (``the lateral end``) is not the structure."""
 
 _PART = re.compile(r"\s+(?:half|third|end|part|corner|corners|border|wall|leaf|limb|head|tail|tails|to)\b")
 _IN_ORDER = re.compile(
     r"\bfrom (?:the )?(?P<first>medial|lateral|anterior|posterior)(?: side)? to (?:the )?"
-    r"(?P<last>medial|lateral|anterior|posterior)(?: side)?\b"
+    r"(?P<last>medial|lateral|anterior|posterior)(?: side)?\b",
+    re.IGNORECASE,
 )
 _SENTENCE = re.compile(r"(?:[^.;!?\n]|\.(?=\w)|\n(?!\n))+")
 _SEGMENT = re.compile(r",\s*(?:and\s+)?|\s+(?:and|but|or|while)\s+")
 _REFERENCE = re.compile(r"\s*(?:(?:the|a|an|that|this|each|both|its)\s+)?")
 _NOT_SO = re.compile(r"\b(?:no|not|never|nothing|if|unless|or|whether|where|too|between|cut|tip|drain|mesh|stitch)\b")
+
+
+_NEXT_TO = 8
+"""Characters: the first of a list stands no further from what introduces it."""
 
 
 class Lies(NamedTuple):
@@ -79,7 +85,7 @@ def lies_in(text: str, mentions: Sequence[NameInText], default: str = "") -> Ite
 
 def _lies(text: str, word: re.Match[str], subject: str, inside: Sequence[NameInText], begin: int) -> Iterator[Lies]:
     pole = next(filter(None, (word["adjective"], word["side"], word["front"], word["behind"])))
-    axis, side = _POLES[pole]
+    axis, side = _POLES[pole.casefold()]
     at = _REFERENCE.match(text, word.end())
     beside = next((one for one in inside if at and one.start == at.end()), None)
     reference = str(beside.entry.id) if beside else ""
@@ -98,10 +104,12 @@ def _in_order(text: str, sentence: re.Match[str], mentions: Sequence[NameInText]
     if order is None or order["first"] == order["last"]:
         return
     after = [one for one in mentions if order.end() <= one.start < sentence.end()]
-    axis, first = _POLES[order["first"]]
+    axis, first = _POLES[order["first"].casefold()]
     said = " ".join(text[order.start() : sentence.end()].split())
     for one, other in combinations(after, 2):
         yield Lies(str(one.entry.id), axis, first, str(other.entry.id), order.start(), said)
-    if len(after) > 2:
-        yield Lies(str(after[0].entry.id), axis, first, "", order.start(), said)
-        yield Lies(str(after[-1].entry.id), axis, 1 - first, "", order.start(), said)
+    if text.count(",", order.end(), sentence.end()) > 1 and after:
+        if after[0].start - order.end() < _NEXT_TO:
+            yield Lies(str(after[0].entry.id), axis, first, "", order.start(), said)
+        if after[-1].stop == sentence.end():
+            yield Lies(str(after[-1].entry.id), axis, 1 - first, "", order.start(), said)

@@ -26,7 +26,7 @@ def stem_of(word: str) -> str:
 
 _ALIKE_LIST = """
 cut divide transect sever snip, tie ligate, close shut, see identify find locate, fill inflate blow, pass push advance
-go, stitch suture sew, lay put place set, take remove, leave keep stay
+go, stitch suture sew, lay put place set, take remove, leave keep stay, try tri
 """
 _ALIKE = {word: group.split()[0] for group in _ALIKE_LIST.split(",") for word in group.split()}
 

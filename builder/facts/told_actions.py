@@ -14,11 +14,11 @@ from builder.model.pages import Item, Step, Structure
 
 DOES: Mapping[str, frozenset[Verb]] = {
     "cut": frozenset({Verb.DIVIDE, Verb.OPEN, Verb.EXCISE}),
-    "excise": frozenset({Verb.EXCISE, Verb.DIVIDE, Verb.REMOVE}),
+    "excise": frozenset({Verb.EXCISE, Verb.REMOVE}),
     "remove": frozenset({Verb.REMOVE, Verb.EXCISE, Verb.RELEASE}),
     "tie": frozenset({Verb.TIE, Verb.SUTURE}),
     "clamp": frozenset({Verb.CLAMP}),
-    "clip": frozenset({Verb.CLAMP, Verb.TIE, Verb.SEAL, Verb.PLACE}),
+    "clip": frozenset({Verb.CLAMP, Verb.SEAL, Verb.PLACE}),
     "seal": frozenset({Verb.SEAL}),
     "suture": frozenset({Verb.SUTURE, Verb.CLOSE, Verb.TIE, Verb.PLACE}),
     "close": frozenset({Verb.CLOSE, Verb.SUTURE, Verb.TIE, Verb.SEAL}),
@@ -44,7 +44,7 @@ _WORDS = {
     "seal": "seal coagulate",
     "suture": "suture stitch sew oversew",
     "close": "close",
-    "open": "open incise lengthen extend widen enlarge",
+    "open": "open incise nick score lengthen extend widen enlarge",
     "release": "release unclamp",
     "place": "place insert put lay set push pack pass",
     "inject": "inject",
@@ -111,7 +111,8 @@ class ToldAction(NamedTuple):
 
     def is_done_by(self, action: Action, ids: frozenset[str]) -> bool:
         """Tell whether ``action``, which deals with ``ids``, is this; unnamed things match any, and so does a clamp."""
-        if action.verb not in DOES[self.doing]:
+        is_clipped = self.doing == "clip" and any("clip" in str(name).casefold() for name in action.using)
+        if action.verb not in DOES[self.doing] and not is_clipped:
             return False
         any_will_do = not self.entries or self.doing == "count" or action.verb is Verb.RELEASE
         return any_will_do or any(entry.id in ids for entry in self.entries)
@@ -167,6 +168,8 @@ def _told(text: str, clause: Clause, mentions: Sequence[NameInText], before: Tol
         stop = direct[-1].stop if direct else clause.stop
         if not entries and (pronoun := _PRONOUN.match(text, clause.start, clause.stop)):
             entries, stop = _meant(clause, mentions, before), pronoun.end()
+            if doing == "remove" and not any(isinstance(entry, Item) for entry in entries):
+                entries = tuple(one.entry for one in _items_before(clause, mentions))[-1:]
             clause = clause._replace(negated=clause.negated or pronoun.group().strip() == "neither")
         if _fits(doing, entries):
             start = clause.begin if clause.mood is not Mood.UNDER else clause.start
@@ -246,6 +249,13 @@ def _meant(clause: Clause, mentions: Sequence[NameInText], before: ToldAction | 
     return tuple(one.entry for one in mentions if one.start == mentions[index].start) if near else ()
 
 
+def _items_before(clause: Clause, mentions: Sequence[NameInText]) -> Iterator[NameInText]:
+    """Yield the items named shortly before ``clause``: what is taken out is a thing."""
+    for mention in mentions[: bisect_left(mentions, (clause.begin,))]:
+        if isinstance(mention.entry, Item) and clause.begin - mention.stop < _FAR:
+            yield mention
+
+
 def _number(text: str, clause: Clause, mentions: Sequence[NameInText], direct: Sequence[NameInText]) -> int | None:
     """Return how many of the first object there are: one above and one below are two."""
     if not direct:
@@ -258,7 +268,11 @@ def _number(text: str, clause: Clause, mentions: Sequence[NameInText], direct: S
         if match is not None:
             total += _NUMBER_WORDS.get(match["number"].casefold()) or int(match["number"])
         start = mention.stop
-    return total or None
+    ends = _ENDS.search(text, clause.start, clause.stop) if clause.verb == "tie" else None
+    return total or (None if ends is None else 2 if ends["both"] else 1)
+
+
+_ENDS = re.compile(r"\bat (?:(?P<both>both ends)|one end)\b")
 
 
 def _left(
@@ -280,7 +294,7 @@ def _left(
         forbidden = (_BY_VERB.get(base(how["undone"]), ""),)
     for doing in filter(None, forbidden):
         yield ToldAction(doing, entries, None, not clause.negated, clause, clause.begin, how.end() if how else stop)
-    if direct and isinstance(entries[0], Item) and not clause.negated:
+    if direct and isinstance(entries[0], Item) and not clause.negated and "until" not in clause.unders:
         yield ToldAction("place", entries, _number(text, clause, mentions, direct), False, clause, clause.begin, stop)
 
 

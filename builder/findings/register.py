@@ -264,6 +264,7 @@ REGISTER = _register(
     FindingKind("instrument-differs-from-text", NOTE, TEXT_AND_ACTIONS),
     FindingKind("length-differs", NOTE, TEXT_AND_ACTIONS),
     FindingKind("opposites-told", NOTE, TEXT_AND_ACTIONS),
+    FindingKind("number-told-otherwise", NOTE, TEXT_AND_ACTIONS),
     FindingKind("other-side-named", ERROR, SIDES),
     FindingKind("action-on-other-side", WARNING, SIDES, FROM_APPROVAL),
     FindingKind("side-named-in-either", WARNING, SIDES, FROM_REVIEW),

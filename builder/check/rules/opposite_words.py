@@ -1,5 +1,6 @@
 """The texts of a step, with its cautions, and of an aftercare item do not say opposites of the same thing."""
 
+import re
 from collections.abc import Iterator
 from itertools import combinations
 
@@ -7,6 +8,7 @@ from builder.check.hit import Hit, finds
 from builder.check.rules.caution_words import cautions_of
 from builder.facts.names_in_prose import shown
 from builder.facts.opposites import PAIRS, PoleTold, agree, may_agree, may_oppose, oppose, poles
+from builder.facts.stems import senses
 from builder.facts.walk import every_aftercare
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
@@ -60,15 +62,33 @@ _SIDES = frozenset(number for number, pair in enumerate(PAIRS) if pair.is_side)
 def _slips_ordered(step: Step) -> Iterator[Hit]:
     """Yield what the prose orders although the step itself calls it the common slip."""
     slip = step.error
-    pairs = may_agree(slip, step.body.source) if slip is not None else frozenset()
-    if slip is None or not pairs:
+    if slip is None or not step.body.source:
         return
-    wrong, body = poles(slip, pairs), poles(shown(step.body.source), pairs)
-    told = next((one for one in body for other in wrong if agree(one, other)), None)
+    pairs = may_agree(slip, step.body.source)
+    wrong, body = (poles(slip, pairs), poles(shown(step.body.source), pairs)) if pairs else ((), ())
+    told = next(((one.words, one.begin) for one in body for other in wrong if agree(one, other)), None)
+    told = told or _in_words_of(slip, shown(step.body.source))
     if told is not None:
-        message = f"{quoted(told.words)} is what the step itself calls the common slip: {quoted(slip)}"
+        message = f"{quoted(told[0])} is what the step itself calls the common slip: {quoted(slip)}"
         also = (SecondPlace(slip.at, "the common slip"),)
-        yield Hit(step.body.place(told.begin), message, "Write how it is done right, or mend the slip.", also)
+        yield Hit(step.body.place(told[1]), message, "Write how it is done right, or mend the slip.", also)
+
+
+_CLAUSE_OF_SLIP = re.compile(r"[^,.;]+")
+_FEWEST, _ALIKE = 4, 0.8
+"""Words of a slip, and the part of them that an order uses too, where the two are taken for the same."""
+_NO_ORDER = re.compile(r"\b(?:not|never|no|nothing|without|avoid|only|unless|if|keep|until)\b|n['’]t\b", re.IGNORECASE)
+
+
+def _in_words_of(slip: str, text: str) -> tuple[str, int] | None:
+    """Return the sentence of ``text``, and where it starts, that orders what ``slip`` says in nearly the same words."""
+    first = _CLAUSE_OF_SLIP.search(slip)
+    wrong = senses(first.group()) if first else frozenset()
+    for sentence in re.finditer(r"[^.;!?]+", text) if len(wrong) >= _FEWEST else ():
+        if len(wrong & senses(sentence.group())) >= _ALIKE * len(wrong) and not _NO_ORDER.search(sentence.group()):
+            words = sentence.group().strip()
+            return " ".join(words.split()), sentence.start() + sentence.group().find(words)
+    return None
 
 
 def _of_prose(body: Prose, pairs: frozenset[int]) -> list[_Told]:

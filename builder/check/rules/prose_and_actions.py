@@ -20,14 +20,14 @@ from builder.check.hit import Hit, finds
 from builder.check.paths import path_words
 from builder.check.rules.caution_words import cautions_of
 from builder.facts.automata import Deed
-from builder.facts.clauses import Mood
+from builder.facts.clauses import Mood, clauses
 from builder.facts.names_in_prose import Entry, NamesInProse, names_in_prose, shown
 from builder.facts.told_actions import DOES, ToldAction, mentions_in, told_actions, told_of
 from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
 from builder.model.library import Library
-from builder.model.pages import Procedure, Step, Structure, StructureKind
+from builder.model.pages import Item, Procedure, Step, Structure, StructureKind
 from builder.place import Place
 
 _FOR_GOOD = frozenset({Verb.CLAMP, Verb.TIE, Verb.SEAL, Verb.DIVIDE, Verb.EXCISE})
@@ -94,6 +94,28 @@ def forbidden_in_text(library: Library) -> Iterator[Hit]:
                 message = f"{_said(step, forbidden)} is what the text says, but an action is: {_deed(step, action)}"
                 hint = "Remove the action, or say in the same sentence when it is left out."
                 yield Hit(_at(step, forbidden), message, hint, (SecondPlace(action.at, "the action"),))
+        if _DENIES.search(step.body.source):
+            yield from _placed_though_forbidden(library, step)
+
+
+_DENIES = re.compile(r"\b(?:no|not|never|without)\b|n['’]t\b", re.IGNORECASE)
+
+
+def _placed_though_forbidden(library: Library, step: Step) -> Iterator[Hit]:
+    """Yield each thing that an action places and the text names only to say that it is not used."""
+    names, text = names_in_prose(library), shown(step.body.source)
+    placed = {id: one for one in step.actions if one.verb is Verb.PLACE and one.stays for id in ids_of(one, names)}
+    mentions = [one for one in mentions_in(library, step) if one.entry.id in placed] if placed else []
+    for clause in clauses(text) if mentions else ():
+        here = [one for one in mentions if clause.begin <= one.start and one.stop <= clause.stop]
+        if clause.negated and not clause.unders and clause.verb != "leave" and len(here) == 1:
+            item = here[0].entry
+            if isinstance(item, Item) and sum(one.entry is item for one in mentions) == 1:
+                words = quoted(" ".join(text[clause.begin : here[0].stop].split()))
+                action = placed[str(item.id)]
+                message = f"{words} is what the text says, but an action is: {_deed(step, action)}"
+                hint = "Remove the action, or say in the same sentence when it is left out."
+                yield Hit(step.body.place(clause.begin), message, hint, (SecondPlace(action.at, "the action"),))
 
 
 @finds("number-differs-from-text", piecewise=True)
@@ -104,6 +126,7 @@ def number_differs(library: Library) -> Iterator[Hit]:
         for told in stated:
             acting = [step.actions[index] for index in _done_at(library, step, told)]
             numbers = [action.number for action in acting if action.verb in (Verb.PLACE, Verb.REMOVE)]
+            numbers += [one.number for one in acting if one.verb is Verb.TIE and "number" in one.model_fields_set]
             alike = [other.number or 0 for other in stated if _is_same(told, other)]
             is_same = told.number in numbers or sum(numbers) in (told.number, sum(alike))
             if numbers and not is_same and not _says_more(step, told):
@@ -121,6 +144,8 @@ def order_differs(library: Library) -> Iterator[Hit]:
         for step in procedure.steps.values():
             yield from _other_order(library, step, step.body.source, told_actions(library, step), step.body.place)
             yield from _things_in_order(library, step)
+            if "first" in step.body.source and _GOES_ON.search(step.body.source):
+                yield from _named_in_order(library, step)
             for caution in cautions_of(procedure, step) if len(step.actions) > 1 else ():
                 if _ORDERS.search(caution.avoid):
                     # What a caution asks to be seen first may be seen in a step before.
@@ -178,6 +203,36 @@ def _things_in_order(library: Library, step: Step) -> Iterator[Hit]:
             also = (SecondPlace(step.actions[max(of_second)].at, "comes first in the actions"),)
             hint = "Put the text and the actions in the same order."
             yield Hit(step.body.place(first.start), message, hint, also)
+
+
+_GOES_ON = re.compile(r"\b(?:then|last|next|finally)\b")
+_SENTENCE = re.compile(r"[^.;!?]+")
+
+
+def _named_in_order(library: Library, step: Step) -> Iterator[Hit]:
+    """Compare ``the superficial artery first, then the deep one`` with the order of the actions, by words of names."""
+    names, text = names_in_prose(library), shown(step.body.source)
+    places: dict[str, int] = {}
+    words: dict[str, set[str]] = {}
+    for index, action in enumerate(step.actions):
+        for entry in names.handled([action]).values() if action.verb not in _LOOKING else ():
+            if isinstance(entry, Structure):
+                places.setdefault(str(entry.id), index)
+                for word in _WORD.findall(entry.name.casefold()):
+                    words.setdefault(word, set()).add(str(entry.id))
+    own = {word: next(iter(ids)) for word, ids in words.items() if len(ids) == 1}
+    for sentence in _SENTENCE.finditer(text) if len(places) > 1 else ():
+        if "first" not in sentence.group() or "for last" in sentence.group() or not _GOES_ON.search(sentence.group()):
+            continue
+        told = [(match, own[match.group()]) for match in _WORD.finditer(sentence.group()) if match.group() in own]
+        for (word, id), (other_word, other) in pairwise(told):
+            if id != other and places[id] > places[other]:
+                one, later = quoted(f"the {word.group()} one"), quoted(f"the {other_word.group()} one")
+                message = f"{one} comes first in the text, but in the actions {later} does"
+                also = (SecondPlace(step.actions[places[other]].at, "comes first in the actions"),)
+                hint = "Put the text and the actions in the same order."
+                yield Hit(step.body.place(sentence.start() + word.start()), message, hint, also)
+                break
 
 
 _LOOKING = frozenset({Verb.IDENTIFY, Verb.PROTECT, Verb.INSPECT, Verb.EXPOSE})
@@ -242,7 +297,10 @@ _WHEN_LEFT = frozenset({"when", "after", "once", "while"})
 """When something is left undone, it is left undone."""
 
 
-_NO_LIMIT = re.compile(r"\s*(?:here|at all|again|now|in this (?:step|operation|procedure)|alone|open|closed)?\s*")
+_NO_LIMIT = re.compile(
+    r"\s*(?:here|at all|again|now|in this (?:step|operation|procedure)|alone|open|closed|"
+    r"(?:in the (?:line|middle|direction) of|along|over) [^.;]*)?\s*"
+)
 
 
 def _is_same(told: ToldAction, other: ToldAction) -> bool:
@@ -280,11 +338,25 @@ def _ordered_not_done(library: Library, step: Step, names: NamesInProse) -> Iter
     for told in told_actions(library, step):
         if not _is_plain_order(told) or _done_at(library, step, told):
             continue
-        unnamed = not told.entries and told.doing in ("cut", "excise") and _cuts_tissue(step, told)
+        unnamed = not told.entries and (
+            (told.doing in ("cut", "excise") and _cuts_tissue(step, told)) or _is_another_way(library, step, told)
+        )
         if unnamed or any(entry.id in objects for entry in told.entries):
             message = f"{_said(step, told)} is ordered here, but no action of this step does it"
             hint = "Write that action, or leave the order out of the text."
             yield Hit(_at(step, told), message, hint, (_actions_of(step),))
+
+
+_WAYS_TO_SHUT = {"tie": Verb.TIE, "clip": Verb.CLAMP, "seal": Verb.SEAL, "clamp": Verb.CLAMP}
+
+
+def _is_another_way(library: Library, step: Step, told: ToldAction) -> bool:
+    """Tell whether the text shuts something in one way where an action does in another that the text never tells."""
+    others = [action for action in step.actions if action.verb in set(_WAYS_TO_SHUT.values()) and action.objects]
+    names = names_in_prose(library)
+    said = [one for one in told_actions(library, step) if one.doing in _WAYS_TO_SHUT and one is not told]
+    untold = [one for one in others if not any(other.is_done_by(one, ids_of(one, names)) for other in said)]
+    return told.doing in _WAYS_TO_SHUT and bool(untold)
 
 
 def _is_plain_order(told: ToldAction) -> bool:

@@ -2,7 +2,7 @@
 
 import re
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from builder.check.hit import Hit, finds
@@ -11,13 +11,14 @@ from builder.check.rules.prose_and_actions import ids_of, steps_with_prose
 from builder.facts.clauses import Clause, Mood, clauses
 from builder.facts.names_in_prose import NameInText, names_in_prose
 from builder.facts.quantities import WrittenNumber, quantities
-from builder.facts.texts import corpus
+from builder.facts.stems import senses
+from builder.facts.texts import Corpus, corpus
 from builder.facts.told_actions import DOES, mentions_in, told_actions
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.action import Action
 from builder.model.library import Library
-from builder.model.pages import Item, ItemKind, Step
+from builder.model.pages import Item, ItemKind, Step, Structure
 
 
 @finds("instrument-differs-from-text", piecewise=True)
@@ -25,37 +26,86 @@ def instrument_differs(library: Library) -> Iterator[Hit]:
     """Yield each instrument with which the prose orders something done that the actions do with another."""
     for step in steps_with_prose(library):
         used = [action for action in step.actions if action.using]
-        if not used or not any(True for _ in _instruments(library, step)):
+        if not used or not _WITH_ANY.search(step.body.source):
             continue
         differing = {
-            instrument.start: (instrument, action)
-            for instrument, action in (
+            start: (stop, action)
+            for start, stop, action in (
                 *_unknown_instruments(library, step, used),
                 *_other_than_done(library, step, used),
+                *_on_a_structure(library, step, used),
             )
         }
-        for start, (instrument, action) in sorted(differing.items()):
-            shown_as, stated = quoted(step.body.source[start : instrument.stop]), quoted(str(action.using[0]))
+        for start, (stop, action) in sorted(differing.items()):
+            shown_as, stated = quoted(step.body.source[start:stop]), quoted(str(action.using[0]))
             message = f"{shown_as} is what the text does this with, but the action says {stated}"
             hint = "Write the same instrument in the text and in the action."
             yield Hit(step.body.place(start), message, hint, (SecondPlace(action.at, "the action"),))
 
 
-def _other_than_done(library: Library, step: Step, used: list[Action]) -> Iterator[tuple[NameInText, Action]]:
+_WITH_ANY = re.compile(r"\b(?:with|using)\b", re.IGNORECASE)
+_Differing = tuple[int, int, Action]
+"""Where the instrument stands in the text, and the action that uses another."""
+
+
+def _on_a_structure(library: Library, step: Step, used: list[Action]) -> Iterator[_Differing]:
+    """Yield an instrument of a sentence on a structure that no action on that structure uses, whatever its verb."""
+    names = names_in_prose(library)
+    mentions = mentions_in(library, step)
+    for instrument in _instruments(library, step):
+        before = [one for one in mentions if one.stop <= instrument.start and isinstance(one.entry, Structure)]
+        between = step.body.source[before[-1].stop : instrument.start] if before else "."
+        acting = [action for action in used if before and before[-1].entry.id in ids_of(action, names)]
+        using = _used_in(library, acting)
+        if _SAME_CLAUSE.fullmatch(between) and using and instrument.entry.id not in using:
+            yield instrument.start, instrument.stop, acting[0]
+
+
+_SAME_CLAUSE = re.compile(r"[^.,;:]{0,12}\b(?:with|using) (?:[a-z]+ ){0,2}")
+
+
+def _other_than_done(library: Library, step: Step, used: list[Action]) -> Iterator[_Differing]:
     """Yield an instrument of the text, and the action that does the same with others."""
     names = names_in_prose(library)
     for told in told_actions(library, step):
         if told.forbidden or told.clause.mood is not Mood.ORDER or told.clause.is_conditional:
             continue
-        instrument = _with_instrument(library, step, told.clause)
         alike = [action for action in used if action.verb in DOES[told.doing]]
         same = [action for action in alike if told.is_done_by(action, ids_of(action, names))] or alike
+        nicks = told.clause.verb in ("nick", "score")
+        same = [action for action in same if bool(action.nick) == nicks] or same
+        instrument = _with_instrument(library, step, told.clause)
         using = _used_in(library, same)
         if instrument is not None and using and instrument.entry.id not in using:
-            yield instrument, same[0]
+            yield instrument.start, instrument.stop, same[0]
+        elif instrument is None and same:
+            yield from _other_kind(step.body.source, told.clause.start, told.clause.stop, same)
 
 
-def _unknown_instruments(library: Library, step: Step, used: list[Action]) -> Iterator[tuple[NameInText, Action]]:
+_KIND = re.compile(
+    r"\b(?:with|using)\s+(?:(?!the count|it\b|them\b)[a-z-]+\s+){0,3}?(?P<kind>scalpel|knife|blade|scissors|diathermy|"
+    r"forceps|clips?|staples?|stapler|stitch(?:es)?|sutures?|glue)\b(?!\s+(?:of|blade|suture|in)\b)",
+    re.IGNORECASE,
+)
+_IS_OF_KIND = {
+    "scalpel": "scalpel|knife|blade", "knife": "scalpel|knife|blade", "blade": "scalpel|knife|blade",
+    "clip": "clip|stapl", "staple": "clip|stapl", "stapler": "clip|stapl", "suture": "sutur|stitch|thread|silk|nylon",
+    "stitch": "sutur|stitch|thread|silk|nylon|poly", "stitche": "sutur|stitch|thread|silk|nylon|poly",
+}  # fmt: skip
+
+
+def _other_kind(text: str, start: int, stop: int, actions: list[Action]) -> Iterator[_Differing]:
+    """Yield the kind of instrument after ``with`` where no action uses one of that kind, by the words of its name."""
+    match = _KIND.search(text, start, stop)
+    if match is None:
+        return
+    kind = match["kind"].casefold().removesuffix("s")
+    wanted = re.compile(_IS_OF_KIND.get(kind, kind), re.IGNORECASE)
+    if not any(wanted.search(str(name)) for action in actions for name in action.using):
+        yield match.start("kind"), match.end("kind"), actions[0]
+
+
+def _unknown_instruments(library: Library, step: Step, used: list[Action]) -> Iterator[_Differing]:
     """Yield an instrument that no action of the step knows, where the text names none of those that they know."""
     if _used_in(library, used) & {mention.entry.id for mention in mentions_in(library, step)}:
         return
@@ -64,7 +114,7 @@ def _unknown_instruments(library: Library, step: Step, used: list[Action]) -> It
         if clause.mood is Mood.ORDER and not clause.negated and not clause.is_conditional:
             instrument = _with_instrument(library, step, clause)
             if instrument is not None and instrument.entry.id not in here:
-                yield instrument, used[0]
+                yield instrument.start, instrument.stop, used[0]
 
 
 def _used_in(library: Library, actions: list[Action]) -> set[str]:
@@ -117,6 +167,25 @@ def length_differs(library: Library) -> Iterator[Hit]:
                     also = (SecondPlace(texts.place(written.start), "the other length"),)
                     yield Hit(texts.place(first.start), message, "Correct the unit that is wrong.", also)
                     break
+            yield from _below_least(texts, by_file.get(step.file, ()))
 
 
 _LENGTHS = frozenset({"mm", "cm", "m"})
+_OR_MORE = re.compile(r"\s+(?:or more|or longer|at least)\b")
+_LIKE = 2
+"""Words that two sentences must share to speak of the same length."""
+
+
+def _below_least(texts: Corpus, lengths: Sequence[WrittenNumber]) -> Iterator[Hit]:
+    """Yield each length that is less than the least that another sentence of the step asks for."""
+    for least in lengths:
+        if not _OR_MORE.match(texts.whole, least.end):
+            continue
+        about = senses(texts.sentence(least.start))
+        for other in lengths:
+            shorter = other.unit == least.unit and other.value and least.value and other.value < least.value
+            if shorter and len(about & senses(texts.sentence(other.start))) >= _LIKE:
+                shown_as, wanted = (quoted(texts.whole[one.start : one.end]) for one in (other, least))
+                message = f"{shown_as} is said here, but {wanted} or more is asked for as well"
+                also = (SecondPlace(texts.place(least.start), "the least"),)
+                yield Hit(texts.place(other.start), message, "Write which of the two is right, in both places.", also)

@@ -220,6 +220,12 @@ def figures_on_other_side(library: Library) -> Iterator[Hit]:
     for procedure, figure in figures(library):
         wrong = _OTHER.get(procedure.side)
         if figure.side is None:
+            if figure.alt and figure.caption and any(_split(figure.alt, figure.caption, side) for side in _NAMES):
+                message = (
+                    f"{quoted(_start(figure.caption))} names one side, but the description of the figure the other"
+                )
+                also = (SecondPlace(figure.alt.at, "the description"),)
+                yield Hit(figure.caption.at, message, "Make `alt:` and `caption:` name the same side.", also)
             continue
         at = figure.where.value("side")
         if wrong is not None and figure.side.value == wrong:
@@ -240,6 +246,11 @@ _NAMES = {
 def _names(text: Text, side: str) -> bool:
     other = "left" if side == "right" else "right"
     return bool(_NAMES[side].search(text)) and not _NAMES[other].search(text) and not _CONTRAST.search(text)
+
+
+def _split(one: Text, other: Text, side: str) -> bool:
+    """Tell whether ``one`` names ``side`` alone, and ``other`` the other side alone."""
+    return _names(one, side) and _names(other, "left" if side == "right" else "right")
 
 
 def _start(text: str) -> str:

@@ -1,0 +1,70 @@
+"""The texts of a step count the same: two layers here, one there; a limit is one limit."""
+
+import re
+from collections.abc import Iterator
+from itertools import combinations
+
+from builder.check.hit import Hit, finds
+from builder.check.rules.caution_words import cautions_of
+from builder.facts.how_many import SoMany, how_many
+from builder.facts.names_in_prose import names_in_prose, shown
+from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
+from builder.load.prose import Prose
+from builder.model.library import Library
+from builder.model.pages import Procedure, Step
+from builder.place import Place, Text
+
+_COUNTS = re.compile(r"\b(?:one|two|both|three|four|five|six|[2-9])\s", re.IGNORECASE)
+_Told = tuple[SoMany, Place, Text | Prose]
+"""What is counted, where, and in which text."""
+
+
+@finds("number-told-otherwise", piecewise=True)
+def number_told_otherwise(library: Library) -> Iterator[Hit]:
+    """Yield each number of things that another text of the step gives otherwise, or that its actions do."""
+    for procedure in library.procedures:
+        for step in procedure.steps.values():
+            told = list(_told(procedure, step))
+            pair = next((pair for pair in combinations(told, 2) if _differ(*pair)), None)
+            if pair is not None:
+                (other, at, _), (this, here, _) = pair
+                message = f"{quoted(this.said)} is said here, but {quoted(other.said)} is said as well"
+                also = (SecondPlace(at, "the other number"),)
+                yield Hit(here, message, "Write which number is right, in both places.", also)
+            yield from _unlike_actions(library, step)
+
+
+def _differ(one: _Told, other: _Told) -> bool:
+    return one[2] is not other[2] and one[0].differs(other[0])
+
+
+def _told(procedure: Procedure, step: Step) -> Iterator[_Told]:
+    shown_in = (figure.caption for figure in step.figure)
+    texts = (step.title, step.cue, step.recovery, *(action.what for action in step.actions), *shown_in)
+    for text in texts:
+        if text is not None and _COUNTS.search(text):
+            yield from ((told, text.at, text) for told in how_many(text))
+    if _COUNTS.search(step.body.source):
+        yield from ((told, step.body.place(told.begin), step.body) for told in how_many(shown(step.body.source)))
+    for caution in cautions_of(procedure, step):
+        if _COUNTS.search(caution.avoid):
+            yield from ((told, caution.avoid.at, caution.avoid) for told in how_many(caution.avoid))
+
+
+def _unlike_actions(library: Library, step: Step) -> Iterator[Hit]:
+    """Yield a title that counts what its actions are done to, and comes to another number."""
+    names = names_in_prose(library)
+    for told in how_many(step.title) if _COUNTS.search(step.title) else ():
+        done_to = {
+            entry.id
+            for action in step.actions
+            for name in (*action.objects, *filter(None, (action.on,)))
+            if (entry := names.find(name)) is not None and entry.name.casefold().split()[-1][:5] == told.noun[:5]
+        }
+        if len(done_to) > 1 and len(done_to) != told.number:
+            message = (
+                f"{quoted(told.said)} is what the title says, but the actions of this step are done to {len(done_to)}"
+            )
+            also = (SecondPlace(step.where.key("actions"), "the actions of this step"),)
+            yield Hit(step.title.at, message, "Write the same number in the title and in the actions.", also)
