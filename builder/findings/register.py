@@ -295,6 +295,7 @@ REGISTER = _register(
     FindingKind("patient-number-not-from-home", WARNING, AFTERCARE, FROM_APPROVAL),
     FindingKind("patient-told-not-to-call", WARNING, AFTERCARE, FROM_APPROVAL),
     FindingKind("patient-told-opposite", WARNING, AFTERCARE, FROM_APPROVAL),
+    FindingKind("aftercare-told-otherwise", NOTE, AFTERCARE),
     FindingKind("patient-told-in-jargon", NOTE, AFTERCARE, FROM_APPROVAL),
     FindingKind("time-not-understood", WARNING, AFTERCARE),
     FindingKind("critical-without-text", NOTE, CRITICAL_STEPS, FROM_APPROVAL),

@@ -14,7 +14,7 @@ from builder.facts.item_layout import HOLDING
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
-from builder.model.pages import Aftercare, Item, Step
+from builder.model.pages import Aftercare, Item, OnlyIf, Step
 from builder.model.sequence import branches
 
 
@@ -93,7 +93,23 @@ def not_bound(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Ite
             hint = "Bind it, for instance `only_if: {choice: drain, branch: taken, words: if a drain was left in}`."
             also = [SecondPlace(deed.at, "left in here") for deed, _ in left[item.id][:1]]
             yield Hit(aftercare.concerns.at, message, hint, tuple(also))
+        elif placing and aftercare.only_if is not None and not _on_its_way(program, placing, aftercare.only_if):
+            deed = left[item.id][0][0]
+            message = f"{item.name} {path_words.stays(item.name)} in on another way than the one this is bound to"
+            hint = f"Bind it to the choice and the branch in which {quoted(deed.step.title)} is done."
+            yield Hit(aftercare.only_if.where.value("branch"), message, hint, (SecondPlace(deed.at, "left in here"),))
     yield from _named_to_all(program, left)
+
+
+def _on_its_way(program: Program, placing: Container[str], only_if: OnlyIf) -> bool:
+    """Tell whether one of the steps ``placing`` is done on the way that ``only_if`` names, or on every way."""
+    ways = [
+        dict(program.graph.within[node.index])
+        for node in program.graph.nodes
+        if node.step is not None and str(node.step.id) in placing
+    ]
+    branch = set(map(str, only_if.branch))
+    return any(not way or way.get(str(only_if.choice)) in branch for way in ways)
 
 
 def _named_to_all(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Iterator[Hit]:

@@ -133,16 +133,22 @@ _EMERGENCY = frozenset({"999", "111", "112", "911"})
 
 @finds("patient-told-unknown-number")
 def patient_told_unknown_number(library: Library) -> Iterator[Hit]:
-    """Yield each telephone number in a patient's text that is not the one listed for the role it is given for."""
+    """Yield each telephone number of aftercare that is not the one listed for the role it is given for."""
     listed_numbers = {_digits(str(contact.number)): contact for contact in library.department.call}
     for item in every_aftercare(library) if listed_numbers else ():
         for sentence in re.finditer(r"[^.;!?]+", item.patient_text or ""):
             if _ABOUT_A_CALL.search(sentence.group()):
-                yield from _wrong_numbers(item, sentence.group(), library.department.call)
+                yield from _wrong_numbers(item.patient_text, sentence.group(), library.department.call)
+        for sentence in re.finditer(r"[^.;!?]+", item.body.source):
+            if _EXTENSION.search(sentence.group()):
+                yield from _wrong_numbers(item.title, sentence.group(), library.department.call)
 
 
-def _wrong_numbers(item: Aftercare, sentence: str, contacts: Sequence[Call]) -> Iterator[Hit]:
-    assert item.patient_text is not None  # the sentence is of it
+_EXTENSION = re.compile(r"\b(?:extension|ext|bleep|telephone|number is)\b[ .:]*[0-9]", re.IGNORECASE)
+
+
+def _wrong_numbers(text: Text | None, sentence: str, contacts: Sequence[Call]) -> Iterator[Hit]:
+    assert text is not None  # the sentence is of it, or of the staff text below it
     named = [contact for contact in contacts if contact.role.casefold() in sentence.casefold()]
     for match in _NUMBER_TO_CALL.finditer(sentence):
         number = _digits(match["number"])
@@ -155,7 +161,7 @@ def _wrong_numbers(item: Aftercare, sentence: str, contacts: Sequence[Call]) -> 
         else:
             message = f"{quoted(match['number'])} is the number of the {owner.role}, not of the {named[0].role}"
             hint = f"Write {named[0].number}, the number that the department lists for the {named[0].role}."
-        yield Hit(item.patient_text.at, message, hint)
+        yield Hit(text.at, message, hint)
 
 
 def _digits(number: str) -> str:
