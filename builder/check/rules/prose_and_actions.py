@@ -356,7 +356,8 @@ def _is_another_way(library: Library, step: Step, told: ToldAction) -> bool:
     names = names_in_prose(library)
     said = [one for one in told_actions(library, step) if one.doing in _WAYS_TO_SHUT and one is not told]
     untold = [one for one in others if not any(other.is_done_by(one, ids_of(one, names)) for other in said)]
-    return told.doing in _WAYS_TO_SHUT and bool(untold)
+    names_a_thing = bool(step.body.source[told.clause.start : told.clause.stop].strip(" .,"))
+    return told.doing in _WAYS_TO_SHUT and names_a_thing and bool(untold)
 
 
 def _is_plain_order(told: ToldAction) -> bool:
