@@ -119,6 +119,7 @@ def presentable(findings: list[Finding]) -> None:
     assert len(json.loads(FORMATS["json"](findings))["findings"]) == len(findings)
 
 
+@pytest.mark.slow
 @settings(
     max_examples=1000,
     derandomize=True,

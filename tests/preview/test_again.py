@@ -146,6 +146,7 @@ def test_any_row_of_edits_is_found_as_by_a_check_of_all(five: Path, seed: int) -
     assert len(kinds) > 10, "edits that nothing is found in prove nothing"
 
 
+@pytest.mark.slow
 def test_what_each_check_finds_on_its_page_is_found_again(base: Path) -> None:
     """The list of checks that run piece by piece is right for all that they find, not only for what is common."""
     good = {path.relative_to(base): path.read_bytes() for path in sorted(base.rglob("*")) if path.is_file()}
