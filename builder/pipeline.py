@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from datetime import date
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from builder.check.engine import examine
@@ -21,6 +22,7 @@ from builder.load.sources.bibliography import SourceCache
 from builder.model.library import Library
 
 if TYPE_CHECKING:
+    from builder.compose.changes.change_notice import ChangeNotice
     from builder.publish.build_report import Report
     from builder.publish.publishing import Progress
 
@@ -29,6 +31,27 @@ def examined(root: Path, today: date | None = None) -> tuple[Library, list[Findi
     """Read the department in ``root`` and return its Library with all findings, in order of place."""
     loaded = load(root, today, SourceCache.of_user())  # load: every file, with the places of all that stands in it
     return examine(loaded)  # model: one frozen Library; check: each row of the table, from facts worked out once
+
+
+def write_notice(library: Library, notice: ChangeNotice, to: Path) -> None:
+    """Write what changed in a procedure as a PDF to the file ``to``, once it was read back. Raises PublishError and
+    Refused."""
+    from builder.compose.changes.change_notice import compose_notice
+    from builder.load.templates import load_templates
+    from builder.publish.output import Equipment
+    from builder.publish.publish_error import PublishError
+    from builder.publish.publishing import told_plainly
+    from builder.readback.paper.pdf import read_back
+
+    equipment = Equipment(library.root, load_templates(library.root))
+    document = compose_notice(library, notice, equipment.renderer)
+    with told_plainly(to), TemporaryDirectory(dir=to.parent) as work:
+        made = Path(work) / to.name
+        equipment.write_pdf(document, made)
+        problems = read_back(document, made).problems
+        if problems:
+            raise PublishError(f"{to.name}: {'; '.join(problems)}")
+        made.replace(to)
 
 
 def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is the caller's to say

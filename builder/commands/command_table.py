@@ -163,6 +163,24 @@ COMMANDS = (
          "prescrub publish --to public --only slides --session 20"),
     ),
     Command(
+        "changes",
+        (
+            Word("OLD", "an earlier state: a folder, a revision that git knows, or the code of an edition"),
+            Word("NEW", "a later state, named in the same way (default: the department as it is now)", optional=True),
+        ),
+        "Print what changed for a reader between two editions, step by step.",
+        (
+            _IN,
+            Flag("--procedure", "tell of this procedure only; it is needed with --to", "ID"),
+            Flag("--to", "also write the notice as a PDF to pin up", "FILE"),
+            Flag("--format", "how changes are printed: text or json (default: text)", "FORM", choices=("text", "json")),
+        ),
+        ("prescrub changes main~20",
+         "prescrub changes last-year/ this-year/",
+         "prescrub changes 7K3-M9P-XT4 --procedure open-mesh-inguinal-hernia --to changed.pdf"),
+        "What is only worded otherwise is counted. Where it is not sure that nothing else changed, it is told.",
+    ),
+    Command(
         "sources list",
         (_FOLDER,),
         "Print the register of sources: what rests on each, and what to review first.",

@@ -23,7 +23,7 @@ from datetime import date
 from decimal import Decimal
 from enum import Enum
 from functools import cache
-from typing import Any
+from typing import Any, NamedTuple
 
 from stdnum.iso7064 import mod_37_36
 
@@ -73,6 +73,15 @@ class EditionPart:
         return self.digest[:_SHORT]
 
 
+class ToldPart(NamedTuple):
+    """What one part says, as lists, texts and numbers by their keys; ``kind`` and ``id`` as in EditionPart."""
+
+    kind: str
+    id: str
+    title: str
+    says: Any
+
+
 @dataclass(frozen=True, slots=True)
 class Edition:
     """The state of a procedure: its ``parts`` in order, the hash ``content`` that is approved, and its ``code``."""
@@ -86,7 +95,10 @@ def edition_of(library: Library, procedure: Procedure) -> Edition:
     """Return the edition of ``procedure`` as it stands. Equal content gives equal hash and code, on any machine."""
     if kept := library.editions.get(str(procedure.id)):
         return kept
-    parts = tuple(_parts(library, procedure))
+    parts = tuple(
+        EditionPart(part.kind, part.id, part.title, hashlib.sha256(_as_json(part.says)).hexdigest())
+        for part in told_parts(library, procedure)
+    )
     # The numbers to call are the department's, not the approver's: they change the code, and leave the approval.
     approved = "".join(f"{part.kind}\0{part.id}\0{part.digest}\n" for part in parts if part.kind != CALL)
     content = _HASH_FORM + hashlib.sha256(approved.encode()).hexdigest()[:_HASH_LENGTH]
@@ -148,7 +160,12 @@ def _stands(library: Library, procedure: Procedure) -> bool:
     return procedure.approval.content.strip().casefold() == edition_of(library, procedure).content
 
 
-def _parts(library: Library, procedure: Procedure) -> Iterator[EditionPart]:
+def _as_json(says: Any) -> bytes:
+    return json.dumps(says, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass")
+
+
+def told_parts(library: Library, procedure: Procedure) -> Iterator[ToldPart]:
+    """Yield every part of ``procedure`` that a reader sees, with all that it says: what its digest is made of."""
     reader = _ProcedureReader(library, procedure)
     about = {name: getattr(procedure, name) for name in _ABOUT}
     yield reader.part("about", "about", procedure.title, reader.fields(about))
@@ -177,12 +194,11 @@ class _ProcedureReader:
         self.procedure = procedure
         self.said: list[str] = []
 
-    def part(self, kind: str, id: str, title: str, value: Any) -> EditionPart:
-        text = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
-        self.said.append(text)
-        return EditionPart(kind, id, _spaced(title), hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest())
+    def part(self, kind: str, id: str, title: str, value: Any) -> ToldPart:
+        self.said.append(_as_json(value).decode("utf-8", "surrogatepass"))
+        return ToldPart(kind, id, _spaced(title), value)
 
-    def page(self, kind: str, page: Page, title: str) -> EditionPart:
+    def page(self, kind: str, page: Page, title: str) -> ToldPart:
         return self.part(kind, str(page.id), title, self.plain(page))
 
     def plain(self, value: Any) -> Any:  # noqa: PLR0911  # one line for each kind of value the model holds

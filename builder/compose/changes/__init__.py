@@ -1,0 +1,1 @@
+"""What changed between two editions of a procedure, told step by step and in words."""

@@ -1,0 +1,173 @@
+"""The change notice: what changed in a procedure between two editions, as text for a terminal, as data, and as a page.
+
+The page is one sheet of A4 to pin up: matter first, step by step, with each number that is no longer the same in bold;
+what is only worded otherwise is counted at the end. Where one sheet does not hold it, it goes on.
+"""
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+from textwrap import shorten, wrap
+from typing import Any
+
+from builder.compose.changes.edition_changes import ChangeSort, EditionChange, changes_between
+from builder.compose.changes.edition_lines import EditionText, edition_text
+from builder.compose.document import Document, Must, Renderer, promised
+from builder.compose.view.head import head_of
+from builder.findings.message_words import counted
+from builder.grouping import grouped
+from builder.model.library import Library
+from builder.model.pages import Procedure
+
+_PIECE = re.compile(r"\s+|[^\s]+")
+_LONGEST = 300
+"""Characters of a text in the terminal; the page has all of it."""
+_NOTHING = EditionText({}, ())
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeNotice:
+    """What changed in one procedure from edition ``old`` to edition ``new``; "" where there is no such edition."""
+
+    procedure: Procedure
+    old: str
+    new: str
+    changes: tuple[EditionChange, ...]
+
+    @property
+    def of_matter(self) -> tuple[EditionChange, ...]:
+        """The changes that are not of wording alone."""
+        return tuple(change for change in self.changes if change.sort is not ChangeSort.WORDING)
+
+
+def notices_between(old: Library, new: Library, only: str = "") -> tuple[ChangeNotice, ...]:
+    """Return what changed in each procedure, or in ``only`` that; a new one and one that is gone are notices too."""
+    ids = [str(procedure.id) for procedure in (*new.procedures, *old.procedures)]
+    notices = (_notice(old, new, id) for id in dict.fromkeys(ids) if only in ("", id))
+    return tuple(notice for notice in notices if notice.changes or notice.old != notice.new)
+
+
+def _notice(old: Library, new: Library, id: str) -> ChangeNotice:
+    before, after = old.by_id.get(id), new.by_id.get(id)
+    texts = [edition_text(old, before) if before else _NOTHING, edition_text(new, after) if after else _NOTHING]
+    procedure = after or before
+    assert procedure is not None
+    editions = [str(one.edition) if one else "" for one in (before, after)]
+    # All of a procedure that came or went is one thing to say, not hundreds.
+    changes = changes_between(texts[0], texts[1]) if before and after else ()
+    return ChangeNotice(procedure, editions[0], editions[1], changes)
+
+
+def summary_of(notice: ChangeNotice) -> str:
+    """Return in one line what a notice tells."""
+    if not notice.old:
+        return f"New: edition {notice.new}"
+    if not notice.new:
+        return f"No longer there: it was edition {notice.old}"
+    matter = len(notice.of_matter)
+    wording = len(notice.changes) - matter
+    editions = (
+        f"edition {notice.old} and now" if notice.old == notice.new else f"editions {notice.old} and {notice.new}"
+    )
+    changed = counted(matter, "change") if matter else "no change of what is said"
+    return f"Between {editions}: {changed}" + (
+        f", and {counted(wording, 'text')} only worded otherwise" if wording else ""
+    )
+
+
+def as_lines(notices: Sequence[ChangeNotice]) -> Iterator[str]:
+    """Yield the lines that a terminal shows."""
+    if not notices:
+        yield "Nothing that a reader sees has changed."
+    for notice in notices:
+        yield f"{notice.procedure.title}"
+        yield f"{summary_of(notice)}."
+        for heading, changes in grouped((change.heading, change) for change in notice.of_matter).items():
+            yield ""
+            yield heading
+            for change in changes:
+                yield from _told(change)
+        yield ""
+
+
+def _told(change: EditionChange) -> Iterator[str]:
+    where = f", from {change.place}" if change.place else ""
+    yield f"  {change.field} {change.sort.value}{where}"
+    moved = change.sort is ChangeSort.MOVED
+    for sign, text in (("-", "" if moved else change.before), ("=" if moved else "+", change.after)):
+        first, *rest = wrap(shorten(text, _LONGEST), 90) or [""]
+        if first:
+            yield f"    {sign} {first}"
+            yield from (f"      {line}" for line in rest)
+
+
+def as_data(notices: Sequence[ChangeNotice]) -> list[dict[str, Any]]:
+    """Return the notices as JSON can hold them."""
+    return [
+        {
+            "procedure": str(notice.procedure.id),
+            "title": str(notice.procedure.title),
+            "old": notice.old,
+            "new": notice.new,
+            "changes": [
+                {
+                    "sort": change.sort.value, "part": list(change.part), "heading": change.heading,
+                    "field": change.field, "before": change.before, "after": change.after, "from": change.place,
+                }
+                for change in notice.changes
+            ],
+        }
+        for notice in notices
+    ]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeView:
+    """A change as the page shows it: each text as pieces, ``True`` where a piece is not in the other text."""
+
+    anchor: str
+    sort: str
+    field: str
+    place: str
+    before: tuple[tuple[str, bool], ...]
+    after: tuple[tuple[str, bool], ...]
+
+
+def compose_notice(library: Library, notice: ChangeNotice, renderer: Renderer) -> Document:
+    """Return the page of ``notice``. ``library`` is the newer one that has the procedure."""
+    numbered = [(f"change-{number}", change) for number, change in enumerate(notice.of_matter, 1)]
+    groups = grouped((change.heading, _view(anchor, change)) for anchor, change in numbered)
+    text = renderer.render(
+        "changes/change_notice.html.j2",
+        head=head_of(library, notice.procedure),
+        summary=summary_of(notice),
+        groups=list(groups.items()),
+    )
+    musts = tuple(_musts(numbered))
+    return Document.about(notice.procedure, "change-notice", "change-notice.pdf", text, musts=musts)
+
+
+def _view(anchor: str, change: EditionChange) -> ChangeView:
+    moved = change.sort is ChangeSort.MOVED
+    before, after = _marked("" if moved else change.before, change.after)
+    return ChangeView(anchor, change.sort.value, change.field, change.place, before, after)
+
+
+def _marked(before: str, after: str) -> tuple[tuple[tuple[str, bool], ...], tuple[tuple[str, bool], ...]]:
+    """Return both texts in pieces, with what is not in the other one marked, word by word."""
+    if not (before and after):
+        return tuple((text, False) for text in (before,) if text), tuple((text, False) for text in (after,) if text)
+    left, right = _PIECE.findall(before), _PIECE.findall(after)
+    pieces: tuple[list[tuple[str, bool]], list[tuple[str, bool]]] = ([], [])
+    for tag, start, stop, from_, to in SequenceMatcher(None, left, right, autojunk=False).get_opcodes():
+        for words, side in (("".join(left[start:stop]), 0), ("".join(right[from_:to]), 1)):
+            if words:
+                pieces[side].append((words, tag != "equal"))
+    return tuple(pieces[0]), tuple(pieces[1])
+
+
+def _musts(numbered: Sequence[tuple[str, EditionChange]]) -> Iterator[Must]:
+    for anchor, change in numbered:
+        before = "" if change.sort is ChangeSort.MOVED else change.before
+        yield from promised("change", anchor, change.field, before, change.after)

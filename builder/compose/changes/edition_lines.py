@@ -1,0 +1,149 @@
+"""One edition as lines: each thing that a reader is told, with the part it stands in and the field it is."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, NamedTuple
+
+from builder.compose.view.outline import outline, step_blocks
+from builder.edit.forms.field_words import words_of
+from builder.findings.message_words import listed
+from builder.model.edition import ToldPart, told_parts
+from builder.model.library import Library
+from builder.model.pages import Procedure
+
+PartKey = tuple[str, str]
+"""Kind and id of a part, as editions name it."""
+
+
+class EditionLine(NamedTuple):
+    """One thing that is told: in which part, as which ``field`` (in a reader's words), and its ``text``."""
+
+    part: PartKey
+    field: str
+    text: str
+
+
+class EditionText(NamedTuple):
+    """What an edition tells: the heading of each part in order, and all lines."""
+
+    headings: Mapping[PartKey, str]
+    lines: tuple[EditionLine, ...]
+
+
+_PARTS = {
+    "about": "About this procedure", "before": "Before you start", "kit": "Kit", "order": "Order of the steps",
+    "terms": "Words explained", "call": "Whom to call",
+}  # fmt: skip
+_WORDS_OF_KIND = {"caution": "Caution", "aftercare": "Aftercare"}
+_OWNERS = {"evidence": "Citation", "pointers": "Pointer", "bands": "Band", "when": "When", "only_if": "OnlyIf"}
+_FORMS = {
+    "about": "procedure",
+    "inside": "in",
+    "using": "with",
+    "start": "from",
+    "locator": "at",
+    "spot": "at",
+    "body": "prose",
+}
+
+
+def edition_text(library: Library, procedure: Procedure) -> EditionText:
+    """Return all that ``procedure`` tells a reader, and its sources as they are referred to."""
+    numbers = {str(block.step.id): block.number for block in step_blocks(outline(procedure))}
+    return text_of_parts(told_parts(library, procedure), numbers)
+
+
+def text_of_parts(parts: Iterable[ToldPart], numbers: Mapping[str, str]) -> EditionText:
+    """Return all that ``parts`` tell; ``numbers`` are those of the steps, by id."""
+    headings: dict[PartKey, str] = {}
+    lines: list[EditionLine] = []
+    for part in parts:
+        key = (part.kind, part.id)
+        headings[key] = _heading(part, numbers)
+        lines.extend(EditionLine(key, field, text) for field, text in _lines(part) if text)
+    return EditionText(headings, tuple(lines))
+
+
+def _heading(part: ToldPart, numbers: Mapping[str, str]) -> str:
+    if part.kind == "step":
+        return f"Step {numbers[part.id]}: {part.title}" if part.id in numbers else part.title
+    return f"{_WORDS_OF_KIND[part.kind]}: {part.title}" if part.kind in _WORDS_OF_KIND else _PARTS[part.kind]
+
+
+def _lines(part: ToldPart) -> Iterator[tuple[str, str]]:
+    if part.kind == "order":
+        yield from _order(part.says, ())
+    elif isinstance(part.says, dict):
+        for key, value in part.says.items():
+            yield from _field(_FORMS.get(part.kind, part.kind), key, value)
+    else:
+        for value in part.says:
+            yield _PARTS[part.kind], _row(value)
+
+
+def _row(value: Any) -> str:
+    """Return one line of a list: words, or a name with what belongs to it."""
+    return (
+        str(value) if not isinstance(value, list) else ", ".join(str(cell) for cell in value if cell not in ("", False))
+    )
+
+
+def _field(owner: str, key: str, value: Any) -> Iterator[tuple[str, str]]:
+    """Yield ``(field, text)`` of what stands in one key, however it is built: nothing of it is left out."""
+    label = words_of(owner, _FORMS.get(key, key)).label
+    if key == "actions":
+        yield from ((label, _action(action)) for action in value)
+    elif key == "figure":
+        for fields, id, digest in value:
+            yield from ((f"Figure {id}: {field}", text) for field, text in _fields("Figure", fields))
+            yield f"Figure {id}: picture", digest
+    elif key == "dose":
+        for dose in value:
+            named = {name: text for name, text in dose.items() if name != "drug"}
+            yield from ((f"Dose of {dose['drug']}: {field}", text) for field, text in _fields("Dose", named))
+            yield label, dose["drug"]
+    elif key == "body":
+        yield from ((label, block) for block in value.split("\n\n"))
+    else:
+        yield from ((label, text) for text in _texts(_OWNERS.get(key, ""), value))
+
+
+def _fields(owner: str, fields: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    for key, value in fields.items():
+        yield from _field(owner, key, value)
+
+
+def _texts(owner: str, value: Any) -> Iterator[str]:
+    if isinstance(value, list):
+        for part in value:
+            yield from _texts(owner, part) if isinstance(part, dict) else (_row(part),)
+    elif isinstance(value, dict):
+        named = sorted(value.items(), key=lambda pair: pair[0] != "source")  # a source comes before what is said of it
+        labels = ((words_of(owner, _FORMS.get(name, name)).label.lower(), _row(text)) for name, text in named)
+        yield ", ".join(text if label == "source" else f"{label}: {text}" for label, text in labels)
+    else:
+        yield "yes" if value is True else str(value)
+
+
+def _action(action: Mapping[str, Any]) -> str:
+    """Return an action with all that is said of it: ``place 2 × small swab, in inguinal canal``."""
+    number = f"{action['number']} × " if action.get("number", 1) != 1 else ""
+    told = [f"{action['verb']} {number}{listed(action['objects'])}"]
+    for key, value in action.items():
+        if key not in ("verb", "objects", "number"):
+            words = listed(value) if isinstance(value, list) else value
+            name = _FORMS.get(key, key)
+            told.append(name if words is True else f"{name} {words}")
+    return ", ".join(told)
+
+
+def _order(sequence: Any, way: tuple[str, ...]) -> Iterator[tuple[str, str]]:
+    """Yield a line for each place in the order: by which way it is reached, and which step it is."""
+    for entry in sequence:
+        if entry["kind"] == "step":
+            yield "Order", " > ".join((*way, entry["step"]))
+            continue
+        name = str(entry.get("title") or entry.get("choice") or entry["kind"])
+        yield "Order", " > ".join((*way, f"{name}: {entry.get('when', entry['kind'])}"))
+        inner = [("taken", entry["steps"])] if "steps" in entry else entry.get("between") or entry.get("branches") or ()
+        for branch, steps in inner:
+            yield from _order(steps, (*way, name, str(branch)))

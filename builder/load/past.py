@@ -1,0 +1,75 @@
+"""An earlier state of a department: another folder, a revision of its git repository, or the code of an edition."""
+
+import io
+import re
+import subprocess
+import tarfile
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from builder.findings.message_words import quoted
+
+_CODE = re.compile(r"[0-9A-Z]{3}-[0-9A-Z]{3}-[0-9A-Z]{3}")
+_LEDGER = "ledger/issued.jsonl"
+_SECONDS = 120
+"""For git to answer; a repository of many years takes some seconds."""
+
+
+class NotFoundInPast(Exception):
+    """There is no such state; the text says what was looked for and what can be named instead."""
+
+
+@contextmanager
+def past(root: Path, name: str) -> Iterator[Path]:
+    """Provide the folder of the state ``name`` of the department in ``root``; what was unpacked for it is removed.
+
+    ``name`` is a folder, the code of an issued edition (the state in which its line came into the ledger), or a
+    revision of git. Raises NotFoundInPast.
+    """
+    folder = Path(name)
+    if (folder / "content").is_dir():
+        yield folder
+        return
+    revision = _issued_in(root, name) if _CODE.fullmatch(name) else name
+    with tempfile.TemporaryDirectory() as work:
+        _unpack(root, name, revision, Path(work))
+        yield Path(work)
+
+
+def _issued_in(root: Path, code: str) -> str:
+    """Return the revision that brought the line of ``code`` into the ledger."""
+    revisions = _git(root, "log", "--format=%H", "--reverse", f"-S{code}", "--", _LEDGER).decode().split()
+    if not revisions:
+        raise NotFoundInPast(
+            f"The code {code} came into {_LEDGER} with no revision that git knows. Name a folder or a revision instead."
+        )
+    return revisions[0]
+
+
+def _unpack(root: Path, name: str, revision: str, target: Path) -> None:
+    if revision.startswith("-"):
+        raise NotFoundInPast(f"{quoted(name)} cannot be the name of a revision.")
+    known = _git(root, "rev-parse", "--verify", "--quiet", f"{revision}^{{commit}}", may_fail=True).decode().strip()
+    if not known:
+        raise NotFoundInPast(
+            f"{quoted(name)} is not a department's folder, a code in {_LEDGER} or a revision that git knows here."
+        )
+    prefix = _git(root, "rev-parse", "--show-prefix").decode().strip()
+    packed = _git(root, "archive", "--format=tar", f"{known}:{prefix}")
+    with tarfile.open(fileobj=io.BytesIO(packed)) as archive:
+        archive.extractall(target, filter="data")
+    if not (target / "content").is_dir():
+        raise NotFoundInPast(f"There was no department in this folder at {quoted(name)}.")
+
+
+def _git(root: Path, *words: str, may_fail: bool = False) -> bytes:
+    """Return what git says to ``words`` in ``root``."""
+    try:
+        done = subprocess.run(["git", "-C", str(root), *words], capture_output=True, check=False, timeout=_SECONDS)  # noqa: S603, S607
+    except (OSError, subprocess.TimeoutExpired):
+        raise NotFoundInPast("git did not answer, and only git knows earlier states. Name two folders.") from None
+    if done.returncode and not may_fail:
+        raise NotFoundInPast(f"{root} is not in a git repository, which knows earlier states. Name two folders.")
+    return done.stdout if not done.returncode else b""
