@@ -10,7 +10,6 @@ import re
 from builder.facts.stems import stem_of
 
 _TOKEN = re.compile(r"\d+(?:[.,:/]\d+)*|[^\W\d_]+(?:['’][^\W\d_]+)?|[%<>≤≥±+=°×]|[-–−](?=\d)")
-_LINK = re.compile(r"\[([^\]\n]*)\]\([^)\n]*\)")
 _NOT = re.compile(
     r"(?P<verb>ca|do|does|did|is|are|was|were|has|have|must|should|could|would|need)n['’]t", re.IGNORECASE
 )
@@ -47,7 +46,7 @@ def same_meaning(one: str, other: str) -> bool:
 
 def _plain(text: str) -> list[str]:
     """Return the words, numbers and signs of ``text`` that carry its meaning, each in one form."""
-    text = _LINK.sub(r"\1", text).replace("-", " ") if "[" in text else re.sub(r"(?<=[^\W\d_])-(?=[^\W\d_])", " ", text)
+    text = re.sub(r"(?<=[^\W\d_])-(?=[^\W\d_])", " ", text)
     text = _NOT.sub(lambda match: f"{'can' if match['verb'].casefold() == 'ca' else match['verb']} not", text)
     words = [_of_one_word(token) for token in _TOKEN.findall(text.casefold())]
     words = [word for word in words if word not in _EMPTY]

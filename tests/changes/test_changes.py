@@ -184,7 +184,8 @@ def test_every_change_of_matter_is_told_with_old_and_new_text(library: Library) 
         of_matter = [change for change in told if change.sort is not ChangeSort.WORDING]
         assert of_matter, (before, after)
         gone, come = (" ".join(getattr(change, side) for change in of_matter) for side in ("before", "after"))
-        words = set(before.split()) - set(after.split()), set(after.split()) - set(before.split())
+        old, new = (set(re.findall(r"\w+", re.sub(r"\]\([a-z]+:", " ", text))) for text in (before, after))
+        words = old - new, new - old
         assert all(word in gone for word in words[0]), (before, after, told)
         assert all(word in come for word in words[1]), (before, after, told)
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping
 from difflib import SequenceMatcher
 from enum import StrEnum
+from functools import partial
 from itertools import zip_longest
 from typing import NamedTuple
 
@@ -94,8 +95,8 @@ def _aligned(gone: list[str], come: list[str]) -> tuple[list[str], list[str]]:
     right: list[str] = []
     waiting = list(come)
     for text in gone:
-        best = max(waiting, key=lambda other: _likeness(text, other), default="")
-        if best and _alike(text, best):
+        best = max((other for other in waiting if _alike(text, other)), key=partial(_likeness, text), default="")
+        if best:
             at = waiting.index(best)
             left += ["" for _ in waiting[:at]]
             right += waiting[:at]
@@ -113,7 +114,9 @@ def _likeness(one: str, other: str) -> float:
 
 
 def _alike(one: str, other: str) -> bool:
-    return same_meaning(one, other) or _likeness(one, other) >= _ALIKE
+    # A source is the same one whatever is said of it: its key comes first, and a comma after it.
+    same_key = one.partition(",")[0] == other.partition(",")[0]
+    return same_key or same_meaning(one, other) or _likeness(one, other) >= _ALIKE
 
 
 def _moved(found: list[EditionChange], old_headings: Mapping[PartKey, str]) -> Iterator[EditionChange]:

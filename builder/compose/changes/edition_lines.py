@@ -1,5 +1,6 @@
 """One edition as lines: each thing that a reader is told, with the part it stands in and the field it is."""
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
@@ -34,6 +35,9 @@ _PARTS = {
     "terms": "Words explained", "call": "Whom to call",
 }  # fmt: skip
 _WORDS_OF_KIND = {"caution": "Caution", "aftercare": "Aftercare"}
+_LINK = re.compile(r"\[([^\]\n]*)\]\([a-z]+:([^)\n]*)\)")
+"""Words with a link: what they lead to is told in brackets."""
+_SHORT_DIGEST = 8
 _OWNERS = {"evidence": "Citation", "pointers": "Pointer", "bands": "Band", "when": "When", "only_if": "OnlyIf"}
 _FORMS = {
     "about": "procedure",
@@ -59,7 +63,7 @@ def text_of_parts(parts: Iterable[ToldPart], numbers: Mapping[str, str]) -> Edit
     for part in parts:
         key = (part.kind, part.id)
         headings[key] = _heading(part, numbers)
-        lines.extend(EditionLine(key, field, text) for field, text in _lines(part) if text)
+        lines.extend(EditionLine(key, field, _LINK.sub(r"\1 (\2)", text)) for field, text in _lines(part) if text)
     return EditionText(headings, tuple(lines))
 
 
@@ -95,7 +99,7 @@ def _field(owner: str, key: str, value: Any) -> Iterator[tuple[str, str]]:
     elif key == "figure":
         for fields, id, digest in value:
             yield from ((f"Figure {id}: {field}", text) for field, text in _fields("Figure", fields))
-            yield f"Figure {id}: picture", digest
+            yield f"Figure {id}: picture", f"the picture with the digest {digest[:_SHORT_DIGEST]}"
     elif key == "dose":
         for dose in value:
             named = {name: text for name, text in dose.items() if name != "drug"}
@@ -118,8 +122,8 @@ def _texts(owner: str, value: Any) -> Iterator[str]:
             yield from _texts(owner, part) if isinstance(part, dict) else (_row(part),)
     elif isinstance(value, dict):
         named = sorted(value.items(), key=lambda pair: pair[0] != "source")  # a source comes before what is said of it
-        labels = ((words_of(owner, _FORMS.get(name, name)).label.lower(), _row(text)) for name, text in named)
-        yield ", ".join(text if label == "source" else f"{label}: {text}" for label, text in labels)
+        told = [(words_of(owner, _FORMS.get(str(name), str(name))).label.lower(), _row(text)) for name, text in named]
+        yield ", ".join(text if label == "source" else f"{label}: {text}" for label, text in told)
     else:
         yield "yes" if value is True else str(value)
 
