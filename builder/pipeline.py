@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from datetime import date
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from builder.check.engine import examine
@@ -42,16 +41,15 @@ def write_notice(library: Library, notice: ChangeNotice, to: Path) -> None:
     from builder.publish.publish_error import PublishError
     from builder.publish.publishing import told_plainly
     from builder.readback.paper.pdf import read_back
+    from builder.write.swap import in_place_of
 
     equipment = Equipment(library.root, load_templates(library.root))
     document = compose_notice(library, notice, equipment.renderer)
-    with told_plainly(to), TemporaryDirectory(dir=to.parent) as work:
-        made = Path(work) / to.name
+    with told_plainly(to), in_place_of(to) as made:
         equipment.write_pdf(document, made)
         problems = read_back(document, made).problems
         if problems:
             raise PublishError(f"{to.name}: {'; '.join(problems)}")
-        made.replace(to)
 
 
 def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is the caller's to say

@@ -56,6 +56,9 @@ CALLS: dict[str, tuple[list[str], list[list[str]], dict[str, Any]]] = {
                       "format": "json", "coverage": None, "explain": None}),
     "publish": (["publish", "my"], [["--to", "out"], ["--only", "card"], ["--session", "10"], ["--issue"]],
                 {"folder": "my", "to": "out", "only": ["card"], "session": ["10"], "issue": True}),
+    "changes": (["changes", "old", "new"],
+                [["--in", "my"], ["--procedure", "hernia"], ["--to", "out.pdf"], ["--format", "json"]],
+                {"old": "old", "new": "new", "folder": "my", "procedure": "hernia", "to": "out.pdf", "format": "json"}),
     "sources list": (["sources", "list"], [["--in", "my"], ["--style", "plain"]], {"folder": "my", "style": "plain"}),
     "sources, short": (["sources"], [["--in", "my"], ["--style", "plain"]], {"folder": "my", "style": "plain"}),
     "sources show": (["sources", "show", "key", "my"], [["--style", "plain"]],
@@ -283,7 +286,14 @@ def desk(base: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         "# dated: 2026-11-20\ndoi,pmid,kind,date,note\n10.1002/bjs.5651,,corrected,2020-06-04,invented\n",
         encoding="utf-8",
     )
+    for year in ("last-year", "this-year"):
+        shutil.copytree(BASE, base / year)
+    step = base / "last-year/content/procedures/example/steps/open-canal.md"
+    step.write_text(step.read_text(encoding="utf-8").replace("\ntitle: ", "\ntitle: Slowly ", 1), encoding="utf-8")
     monkeypatch.chdir(base)
+    author = ["-c", "user.name=Ada Example", "-c", "user.email=ada@example.org"]
+    for words in (["init", "-q", "."], ["add", "-A"], [*author, "commit", "-qm", "First edition"]):
+        subprocess.run(["git", *words], check=True)
     return base
 
 
@@ -302,7 +312,8 @@ def test_examples_of_help_work(
     assert words[0] == "prescrub"
     assert main(words[1:]) == 0, capsys.readouterr().err
     if "--to" in words:
-        assert any(Path(words[words.index("--to") + 1]).iterdir())
+        made = Path(words[words.index("--to") + 1])
+        assert made.stat().st_size if made.is_file() else any(made.iterdir())
 
 
 @pytest.mark.parametrize("example", [example for example in EXAMPLES if "preview" in example])

@@ -175,9 +175,9 @@ COMMANDS = (
             Flag("--to", "also write the notice as a PDF to pin up", "FILE"),
             Flag("--format", "how changes are printed: text or json (default: text)", "FORM", choices=("text", "json")),
         ),
-        ("prescrub changes main~20",
-         "prescrub changes last-year/ this-year/",
-         "prescrub changes 7K3-M9P-XT4 --procedure open-mesh-inguinal-hernia --to changed.pdf"),
+        ("prescrub changes HEAD",
+         "prescrub changes last-year this-year --format json",
+         "prescrub changes last-year --procedure example --to changed.pdf"),
         "What is only worded otherwise is counted. Where it is not sure that nothing else changed, it is told.",
     ),
     Command(

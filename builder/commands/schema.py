@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from builder.commands.common import NOTHING_BLOCKS, CalledWrongly
-from builder.edit.changes import FileChange
+from builder.edit.file_change import FileChange
 from builder.findings.message_words import quoted
 from builder.model.json_schema import KINDS, schema_of
 from builder.write.writer import digest_now, write_files

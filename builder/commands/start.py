@@ -15,7 +15,7 @@ import yaml
 
 from builder.commands.common import HOW_TO_ANSWER, NOTHING_BLOCKS, CalledWrongly, asks_here, empty, lines_asked
 from builder.commands.draft import begun, nameless, source_named
-from builder.edit.changes import FileChange
+from builder.edit.file_change import FileChange
 from builder.findings.message_words import quoted
 from builder.write.lock import NotWritten
 from builder.write.writer import write_files

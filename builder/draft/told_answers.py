@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from builder.draft.told_desk import Desk
 from builder.draft.told_uses import new_entry
-from builder.edit.changes import Value
+from builder.edit.file_change import Value
 from builder.edit.forms.form_files import FormEdit
 from builder.model.library import Library
 

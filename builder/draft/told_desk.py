@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from builder.draft.told_file import TOLD, Told, read_told, told_text
-from builder.edit.changes import CannotEdit, Drop, Edit, FileChange, Path, ProseEdit, Put, Value
+from builder.edit.file_change import CannotEdit, Drop, Edit, FileChange, Path, ProseEdit, Put, Value
 from builder.edit.file_text import FileText
 from builder.edit.forms.form_files import FormEdit, FormFile, FormFolder, refuse_misfits, target_of
 from builder.edit.forms.removing import removed

@@ -9,7 +9,7 @@ import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from builder.edit.changes import CannotEdit
+from builder.edit.file_change import CannotEdit
 from builder.edit.file_text import FileText
 
 TOLD = "told.yml"

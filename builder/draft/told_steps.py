@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from builder.draft.told_desk import HEAD, Desk
 from builder.draft.told_file import STEP_ROLES, TITLE
-from builder.edit.changes import CannotEdit, Drop, Path, Value, at
+from builder.edit.file_change import CannotEdit, Drop, Path, Value, at
 from builder.edit.forms.form_files import FormEdit, place_in_sequence
 from builder.edit.ids import id_for
 

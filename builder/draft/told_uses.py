@@ -22,7 +22,7 @@ from builder.draft.titles import instruction_of, step_title
 from builder.draft.told_desk import HEAD, Desk
 from builder.draft.told_file import CAUTION_ROLES, DOES, PROSE, STEP_ROLES, TITLE
 from builder.draft.told_steps import one_or_other, only_sometimes, page_id, put_beside, step_before
-from builder.edit.changes import CannotEdit, Value
+from builder.edit.file_change import CannotEdit, Value
 from builder.edit.forms.form_files import FormEdit
 from builder.edit.ids import id_for, slug
 from builder.facts.remembered import once_per_library

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import yaml
 
-from builder.edit.changes import Drop, ListEntry, Ordered, Path, Put, Value, Wanted, at, settled
+from builder.edit.file_change import Drop, ListEntry, Ordered, Path, Put, Value, Wanted, at, settled
 from builder.edit.file_text import FileText
 from builder.edit.lists import (
     arranged,

@@ -10,7 +10,7 @@ from functools import cached_property
 
 import yaml
 
-from builder.edit.changes import CannotEdit, Path, Value, plain
+from builder.edit.file_change import CannotEdit, Path, Value, plain
 from builder.edit.writing import BLOCK_STYLES, LOADER, Manner
 from builder.findings.finding import Refused
 from builder.findings.message_words import quoted

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import yaml
 
-from builder.edit.changes import CannotEdit, Value
+from builder.edit.file_change import CannotEdit, Value
 from builder.edit.file_text import FileText, keep_lines
 from builder.edit.writing import BLOCK_STYLES, as_key, entry, flow, lines, pair
 

@@ -4,8 +4,8 @@ import difflib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
-from builder.edit.changes import CannotEdit, Drop, Edit, ListEntry, Path, ProseEdit, Put, Value, at, settled
 from builder.edit.editor import Editor
+from builder.edit.file_change import CannotEdit, Drop, Edit, ListEntry, Path, ProseEdit, Put, Value, at, settled
 from builder.edit.file_text import FileText, keep_lines, plain_ends
 from builder.edit.writing import Manner, pair
 from builder.model.json_schema import keys_at

@@ -4,7 +4,7 @@ import re
 
 import yaml
 
-from builder.edit.changes import Path, Value
+from builder.edit.file_change import Path, Value
 from builder.edit.file_text import FileText, keep_lines
 from builder.edit.writing import BLOCK_STYLES, block, entry, flow, inline, pair
 

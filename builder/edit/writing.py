@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import yaml
 
-from builder.edit.changes import Value
+from builder.edit.file_change import Value
 from builder.load.unread import unread
 
 LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)

@@ -8,7 +8,7 @@ from typing import Any
 
 from werkzeug.wrappers import Response
 
-from builder.edit.changes import CannotEdit, FileChange, Path, Unfit
+from builder.edit.file_change import CannotEdit, FileChange, Path, Unfit
 from builder.edit.file_text import plain_ends
 from builder.edit.forms.field_words import words_of
 from builder.edit.forms.form_fields import how_of, new_page, shown_page

@@ -15,7 +15,7 @@ from builder.draft.told_desk import Desk
 from builder.draft.told_file import TOLD, Told, read_told
 from builder.draft.told_steps import joined, one_or_other, only_sometimes, ordered, step_beside
 from builder.draft.told_uses import Use, action_added, action_dropped, moved, split
-from builder.edit.changes import CannotEdit, Unfit
+from builder.edit.file_change import CannotEdit, Unfit
 from builder.edit.forms.form_files import FormEdit, capital
 from builder.findings.finding import Refused
 from builder.load.files import open_file

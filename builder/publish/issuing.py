@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from builder.compose.site.status import line_now, standings
-from builder.edit.changes import FileChange
+from builder.edit.file_change import FileChange
 from builder.load.files import digest_of, read_bytes
 from builder.load.ledger import NAME, Issued, ledger_of, line_of
 from builder.load.limits import MAX_SOURCES_BYTES

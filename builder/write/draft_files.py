@@ -8,7 +8,7 @@ from typing import Any
 
 from builder.draft.draft_pages import catalogue_pages, pages
 from builder.draft.proposal import Proposal
-from builder.edit.changes import CannotEdit, FileChange
+from builder.edit.file_change import CannotEdit, FileChange
 from builder.edit.forms.form_files import FormFile, target_of
 from builder.edit.operations import confirmed
 from builder.load.files import open_file, walk

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-from builder.edit.changes import CannotEdit, FileChange, Put, Value, at, plain
+from builder.edit.file_change import CannotEdit, FileChange, Put, Value, at, plain
 from builder.edit.file_text import FileText
 from builder.edit.interview_sheet import Answer, read_answers
 from builder.edit.operations import edited, put_in

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
-from builder.edit.changes import FileChange
+from builder.edit.file_change import FileChange
 from builder.facts.quantities import exact
 from builder.facts.texts import TextPiece, corpus
 from builder.facts.walk import pages

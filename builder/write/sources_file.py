@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from builder.edit.changes import FileChange
+from builder.edit.file_change import FileChange
 from builder.edit.ids import free, plain_words
 from builder.findings.finding import Finding, Refused
 from builder.findings.register import finding

@@ -17,6 +17,7 @@ from builder.write.lock import LOCK, CannotLock, NotWritten, locked
 
 _NEW = "new"
 _OLD = "old"
+_UNFINISHED = ".part"
 _AT_FDCWD = -100
 _RENAME_EXCHANGE = 2
 # What a kernel or file system says that cannot exchange two names: then two renames must do.
@@ -92,6 +93,17 @@ def exchange(one: Path, other: Path) -> bool:
     if number in _CANNOT_EXCHANGE:
         return False
     raise OSError(number, os.strerror(number), str(other))
+
+
+@contextmanager
+def in_place_of(target: Path) -> Iterator[Path]:
+    """Provide the path of a new file beside ``target``, which takes its place if all went well, and else goes."""
+    made = target.with_name(f".{target.name}{_UNFINISHED}")
+    try:
+        yield made
+        made.replace(target)
+    finally:
+        made.unlink(missing_ok=True)
 
 
 def _remove(entry: Path) -> None:

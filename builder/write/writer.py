@@ -17,7 +17,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
-from builder.edit.changes import FileChange
+from builder.edit.file_change import FileChange
 from builder.findings.finding import Refused
 from builder.findings.message_words import quoted
 from builder.findings.register import refuse

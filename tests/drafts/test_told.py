@@ -15,7 +15,7 @@ from builder.draft.told_desk import Desk
 from builder.draft.told_file import Told, ToldSentence, read_told, told_text
 from builder.draft.told_steps import joined, one_or_other, only_sometimes, ordered, sequence_ids
 from builder.draft.told_uses import Use, moved, split
-from builder.edit.changes import CannotEdit
+from builder.edit.file_change import CannotEdit
 from builder.edit.forms.form_files import FormEdit, FormFolder
 from builder.load.files import open_file, walk
 from builder.load.told.source_file import read_source

@@ -6,7 +6,7 @@ from textwrap import dedent
 
 import pytest
 
-from builder.edit.changes import Drop, ListEntry, Ordered, Put
+from builder.edit.file_change import Drop, ListEntry, Ordered, Put
 from builder.edit.ids import id_for
 from builder.edit.operations import edited, new_text, put_in
 

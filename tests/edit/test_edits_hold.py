@@ -15,7 +15,7 @@ from edit.written import ANY_TEXT, NAMES, Written, files
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.edit.changes import CannotEdit, Drop, Edit, ListEntry, ProseEdit, Put
+from builder.edit.file_change import CannotEdit, Drop, Edit, ListEntry, ProseEdit, Put
 from builder.edit.operations import edited, put_in
 
 # FORMAT.md, the table of a step

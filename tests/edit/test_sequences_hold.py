@@ -9,7 +9,7 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.edit.changes import ListEntry, Ordered, Put, settled
+from builder.edit.file_change import ListEntry, Ordered, Put, settled
 from builder.edit.operations import edited
 
 

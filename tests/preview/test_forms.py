@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from builder.check.engine import examine
 from builder.cli import main
-from builder.edit.changes import CannotEdit, Unfit, settled
+from builder.edit.file_change import CannotEdit, Unfit, settled
 from builder.edit.file_text import FileText
 from builder.edit.forms.field_words import ONE, SECTIONS, WORDS
 from builder.edit.forms.form_files import target_of

@@ -15,7 +15,7 @@ import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from builder.edit.changes import FileChange
+from builder.edit.file_change import FileChange
 from builder.load.files import digest_of
 from builder.load.ledger import NAME
 from builder.write.lock import UNDO_FOLDER

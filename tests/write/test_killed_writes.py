@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from builder.edit.changes import FileChange
+from builder.edit.file_change import FileChange
 from builder.write import lock
 from builder.write.lock import UNDO_FOLDER, NotWritten
 from builder.write.writer import digest_now, last_edit, recover, write_files
@@ -22,7 +22,7 @@ HERE = Path(__file__).parent
 PROJECT = HERE.parents[1]
 FILES = [f"content/procedures/p/steps/step-{number}.md" for number in range(20)]
 WRITES_FOR_EVER = (
-    "import sys; from pathlib import Path; from builder.edit.changes import FileChange;"
+    "import sys; from pathlib import Path; from builder.edit.file_change import FileChange;"
     "from builder.write.writer import digest_now, write_files; root = Path(sys.argv[1]); number = 0\n"
     "while True:\n"
     "    number += 1\n"

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from builder.edit.changes import FileChange
+from builder.edit.file_change import FileChange
 from builder.findings.finding import Refused
 from builder.load.files import open_file
 from builder.write import lock

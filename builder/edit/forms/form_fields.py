@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from builder.edit.changes import CannotEdit, Path, Value
+from builder.edit.file_change import CannotEdit, Path, Value
 from builder.edit.file_text import FileText
 from builder.edit.forms.field_words import ENTRY_WORDS, KEY_NAMED, ONE, SECTIONS, in_form, words_of
 from builder.edit.forms.form_files import FormFile, path_of

@@ -7,7 +7,7 @@ from typing import Any
 import yaml
 from pydantic import ValidationError
 
-from builder.edit.changes import CannotEdit, FileChange, Path, Unfit, Value
+from builder.edit.file_change import CannotEdit, FileChange, Path, Unfit, Value
 from builder.edit.file_text import FileText, keep_lines, plain_ends
 from builder.edit.forms.field_words import in_form
 from builder.edit.forms.form_shapes import shape_of

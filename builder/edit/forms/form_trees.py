@@ -8,7 +8,7 @@ entries of a sequence the word of their ``entry``.
 import re
 from typing import Any
 
-from builder.edit.changes import ListEntry, Ordered, Path, Unfit, Value, Wanted, at, settled
+from builder.edit.file_change import ListEntry, Ordered, Path, Unfit, Value, Wanted, at, settled
 from builder.edit.forms.form_shapes import HIDDEN, FieldShape, entry_shapes
 from builder.findings.message_words import quoted
 from builder.model.action import VERBS

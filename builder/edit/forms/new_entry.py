@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from builder.edit.changes import FileChange, Unfit, Value
+from builder.edit.file_change import FileChange, Unfit, Value
 from builder.edit.forms.form_fields import Field, FieldMaker
 from builder.edit.forms.form_files import FormEdit, FormFile, FormFolder, refuse_misfits
 from builder.edit.forms.form_shapes import shape_of

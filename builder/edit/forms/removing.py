@@ -1,6 +1,6 @@
 """What is to be written to take a step, caution or aftercare item out: its file, and its name wherever it is listed."""
 
-from builder.edit.changes import CannotEdit, Drop, Edit, FileChange, Value
+from builder.edit.file_change import CannotEdit, Drop, Edit, FileChange, Value
 from builder.edit.file_text import FileText
 from builder.edit.forms.form_files import FormEdit, FormFile, FormFolder, place_in_sequence, problems_of, target_of
 from builder.edit.operations import edited

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from builder.edit.changes import CannotEdit, Drop, Edit, FileChange, Path, ProseEdit, Put, Value, settled
+from builder.edit.file_change import CannotEdit, Drop, Edit, FileChange, Path, ProseEdit, Put, Value, settled
 from builder.edit.file_text import FileText, plain_ends
 from builder.edit.forms.field_words import words_of
 from builder.edit.forms.form_files import (
