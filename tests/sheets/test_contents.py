@@ -105,7 +105,7 @@ def test_after_each_step_it_says_what_a_plain_walk_along_each_path_finds(root: P
     procedure = next(one for one in lib.procedures if one.id == id)
     told = found(lib, procedure)
     after = {one.block.step.id: one for one in told.after}
-    threads = {str(item.id) for item in lib.items if item.kind is ItemKind.SUTURE}
+    threads = {str(item.id) for item in lib.items.everything() if item.kind is ItemKind.SUTURE}
     compared = 0
     for way in ways(procedure):
         last: Counter[str] = Counter()

@@ -12,8 +12,8 @@ from publishing import publish_site
 from builder.cli import main
 from builder.compose.card.card_plan import plan_of
 from builder.compose.document import Renderer
-from builder.compose.site.page import compose
 from builder.compose.site.status import line_now
+from builder.compose.view.procedure_view import view_of
 from builder.facts.claims import resting
 from builder.load.ledger import Issued
 from builder.load.templates import load_templates
@@ -43,8 +43,7 @@ def test_every_procedure_that_cites_a_source_is_told_and_no_other(demo: Library)
 
 def test_the_number_is_the_one_on_the_page(demo: Library) -> None:
     for procedure in demo.procedures:
-        page = compose(demo, procedure, Renderer(load_templates(DEMO)))
-        shown = {must.id: must.text for must in page.musts if must.kind == "reference"}
+        shown = {one.key: one.number for one in view_of(demo, procedure).references}
         assert len(shown) > 3
         for key, number in list(shown.items())[::4]:
             [line] = [one for one in _told(demo, key)[str(procedure.id)] if one.startswith("page, ")]

@@ -94,7 +94,7 @@ def page_musts(library: Library, view: ProcedureView) -> Iterator[Must]:
         yield Must("aftercare", item.page.id, item.page.title)
         yield from promised("dose", item.page.id, *(dose.drug for dose in item.doses))
     yield from figure_of(library, view.page).musts
-    yield from (Must("reference", reference.key, str(reference.number)) for reference in view.references)
+    yield from (Must("reference", reference.key, plain(reference.html)) for reference in view.references)
 
 
 def _reading(procedure: Procedure) -> str:
