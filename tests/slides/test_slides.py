@@ -220,6 +220,24 @@ def test_nothing_of_a_stock_template_is_in_the_file() -> None:
     assert not [name for name in names if "thumbnail" in name or "printerSettings" in name]
 
 
+def test_the_template_is_what_its_tool_makes() -> None:
+    import slide_template
+
+    assert slide_template.TARGET.read_bytes() == slide_template.template()
+
+
+def test_a_common_program_finds_all_the_parts_that_it_asks_for() -> None:
+    """Without properties of presentation and view it offers to repair the file (a validator of the format says so)."""
+    with zipfile.ZipFile(BytesIO(pptx())) as package:
+        names = set(package.namelist())
+        types = package.read("[Content_Types].xml").decode()
+        relations = package.read("ppt/_rels/presentation.xml.rels").decode()
+    for part in ("presProps", "viewProps", "tableStyles"):
+        assert f"ppt/{part}.xml" in names
+        assert f"/ppt/{part}.xml" in types
+        assert f'Target="{part}.xml"' in relations
+
+
 def test_a_slide_can_be_edited_where_it_stands() -> None:
     """Title, cue, cautions, legend and figure are placeholders of a layout of their own, not loose boxes."""
     from pptx import Presentation

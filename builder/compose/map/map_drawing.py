@@ -285,7 +285,7 @@ class _Draughtsman:
         return min((at for at in bends if at > x - _BEND), default=self.width)
 
     def block(self, x: float, lines: list[str], marks: list[list[str]]) -> _TitleBlock:
-        widths = [*map(self.type.wide, lines), *map(self.type.marks_wide, marks)]
+        widths = [*map(self.type.wide, lines), *(_ICON if self.is_bare else self.type.marks_wide(row) for row in marks)]
         return _TitleBlock(x, lines, marks, x + max(widths, default=0.0), (len(lines) + len(marks)) * self.line_height)
 
     def marks_of(self, step: MapStep, width: float) -> list[list[str]]:

@@ -20,7 +20,6 @@ from pptx import Presentation
 from pptx.opc.constants import RELATIONSHIP_TYPE
 from pptx.opc.package import Part
 from pptx.opc.packuri import PackURI
-from pptx.oxml import parse_xml
 from weasyprint import HTML
 
 from builder.compose.document import Document
@@ -31,16 +30,15 @@ from builder.load.limits import MAX_FIGURE_BYTES
 from builder.publish.output import packed
 from builder.publish.paper.pdf import ProjectFetcher
 from builder.publish.pictures import clean_photograph, safe_drawing
-from builder.publish.slides.slide_base import base_presentation, foot_shapes
 from builder.publish.slides.slide_look import LOOKS, TYPE, layout_of
 from builder.publish.slides.slide_xml import (
-    SPACES,
     Shapes,
     bars,
+    foot_shapes,
     landmark,
+    note,
     picture,
     pointers,
-    run_xml,
     signal,
     text_shape,
 )
@@ -72,7 +70,7 @@ class _DeckWriter:
     def __init__(self, deck: Deck, root: Path) -> None:
         self.deck = deck
         self.root = root
-        self.presentation: Any = Presentation(base_presentation(deck.language))
+        self.presentation: Any = _template(deck.language)
         self.layouts = {layout.name: layout for layout in self.presentation.slide_layouts}
         self._shown: dict[str, SlideImage] = {}
         self._drawings: dict[str, Part] = {}
@@ -97,11 +95,10 @@ class _DeckWriter:
         shapes = Shapes(self.deck.language)
         turns: Counter[int] = Counter()
         for box in slide.boxes:
-            tree.extend(map(_element, _shapes(box, shapes, turns)))
+            tree.extend(_shapes(box, shapes, turns))
             if box.role == "title" and slide.picture:
                 self._picture(made, tree, slide, shapes)
-        ids = (shapes.last + 1, shapes.last + 2)
-        tree.extend(map(_element, foot_shapes(self.deck.language, self.deck.mark, self.deck.running, ids)))
+        tree.extend(foot_shapes(shapes, self.deck.mark, self.deck.running))
         self._notes(made, slide.notes)
 
     def _picture(self, made: Any, tree: Any, slide: Slide, shapes: Shapes) -> None:
@@ -113,9 +110,9 @@ class _DeckWriter:
         image = self._shown[figure.anchor]
         _, points = made.part.get_or_add_image_part(BytesIO(image.points))
         drawing = made.part.relate_to(self._drawing(figure, image), RELATIONSHIP_TYPE.IMAGE) if image.drawing else ""
-        tree.append(_element(picture(figure, at, points, drawing, shapes)))
+        tree.append(picture(figure, at, points, drawing, shapes))
         if figure.spots:
-            tree.append(_element(pointers(figure, at, shapes)))
+            tree.append(pointers(figure, at, shapes))
 
     def _drawing(self, figure: SlidePicture, image: SlideImage) -> Part:
         if figure.anchor not in self._drawings:
@@ -129,11 +126,7 @@ class _DeckWriter:
         body = page.notes_text_frame._txBody  # python-pptx has no way to say the language of a run
         for paragraph in body.findall(f"{{{body.nsmap['a']}}}p"):
             body.remove(paragraph)
-        for note in notes:
-            label = run_xml(f"{note.label}: ", self.deck.language, ' b="1"')
-            words = run_xml(note.text, self.deck.language)
-            apart = '<a:pPr><a:spcBef><a:spcPts val="500"/></a:spcBef></a:pPr>'
-            body.append(_element(f"<a:p>{apart}{label}{words}</a:p>"))
+        body.extend(note(told.label, told.text, Shapes(self.deck.language)) for told in notes)
         for number, shape in enumerate(page.shapes, start=2):
             shape.name = {2: "Slide", 3: "Notes"}.get(number, shape.name)
 
@@ -151,9 +144,14 @@ class _DeckWriter:
                 told._element.remove(moment)
 
 
-def _element(xml: str) -> Any:
-    """Return the element that ``xml`` says, in the name spaces of the format."""
-    return parse_xml(xml.replace(">", f" {SPACES}>", 1))
+def _template(language: str) -> Any:
+    """Return the presentation that every file starts from, the words of its placeholders in ``language``."""
+    presentation: Any = Presentation(str(Path(__file__).with_name("template.pptx")))
+    layouts = [layout.element for layout in presentation.slide_layouts]
+    for page in (presentation.slide_master.element, presentation.notes_master.element, *layouts):
+        for words in page.iter("{*}rPr", "{*}endParaRPr"):
+            words.set("lang", language)
+    return presentation
 
 
 def _shapes(box: SlideBox, shapes: Shapes, turns: Counter[int]) -> Any:

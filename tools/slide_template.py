@@ -1,29 +1,27 @@
-"""The presentation that every .pptx starts from: theme, master, layouts and notes master, made by code.
+"""Writes builder/publish/slides/template.pptx, which every .pptx starts from: theme, master, layouts, notes master.
 
 Nothing of a stock template is in it. A layout has a placeholder for each role of its kind of slide, so that whoever
-edits the slides edits titles, cues and cautions, and a change of a layout changes every slide of that kind.
+edits the slides edits titles, cues and cautions, and a change of a layout changes every slide of that kind. Looks and
+places are those of the builder, so run it anew when they change:
+
+    python tools/slide_template.py
 """
 
+from __future__ import annotations
+
 from collections.abc import Iterable, Iterator
-from io import BytesIO
+from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
 from builder.compose.slides.slide import HEIGHT, WIDTH, PictureFrame, RoleStyle
 from builder.compose.slides.slide_layout import FOOT, LEFT, RAIL, RIGHT, STYLES, TOP
 from builder.publish.output import packed
 from builder.publish.slides.slide_look import COLOURS, LAYOUTS, LOOKS, PICTURE, THEME, TYPE, Look
-from builder.publish.slides.slide_xml import (
-    RECT,
-    SPACES,
-    body_xml,
-    decoration_xml,
-    emu,
-    fill_xml,
-    frame_xml,
-    line_xml,
-    shape_xml,
-)
+from builder.publish.slides.slide_xml import EMU
 
+LANGUAGE = "en-GB"
+"""Of the words in placeholders; the language of a deck takes its place."""
+TARGET = Path(__file__).resolve().parent.parent / "builder" / "publish" / "slides" / "template.pptx"
 _HEAD = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
 _OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 _PACKAGE = "http://schemas.openxmlformats.org/package/2006"
@@ -49,13 +47,84 @@ _PROPERTIES = (
 )
 
 
-def base_presentation(language: str) -> BytesIO:
-    """Return the presentation without slides, its text in ``language``."""
+SPACES = (
+    'xmlns:a="http://schemas.openxmlformats.org/drawingml/2006/main" '
+    'xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships" '
+    'xmlns:p="http://schemas.openxmlformats.org/presentationml/2006/main"'
+)
+_NO_LINE = "<a:ln><a:noFill/></a:ln>"
+
+
+def emu(pt: float) -> int:
+    """Return points in the units of the format."""
+    return round(pt * EMU)
+
+
+def spot_xml(x: float, y: float, name: str = "off") -> str:
+    """Return a place in points."""
+    return f'<a:{name} x="{emu(x)}" y="{emu(y)}"/>'
+
+
+def size_xml(width: float, height: float, name: str = "ext") -> str:
+    """Return a size in points."""
+    return f'<a:{name} cx="{emu(width)}" cy="{emu(height)}"/>'
+
+
+def frame_xml(at: PictureFrame) -> str:
+    """Return where a shape stands."""
+    return f"<a:xfrm>{spot_xml(at.left, at.top)}{size_xml(at.width, at.height)}</a:xfrm>"
+
+
+def form_xml(name: str, adjusted: str = "") -> str:
+    """Return a form that every program knows by its ``name``."""
+    return f'<a:prstGeom prst="{name}"><a:avLst>{adjusted}</a:avLst></a:prstGeom>'
+
+
+RECT = form_xml("rect")
+
+
+def fill_xml(colour: str) -> str:
+    """Return a fill in a colour of the theme ("" = none)."""
+    return f'<a:solidFill><a:schemeClr val="{colour}"/></a:solidFill>' if colour else "<a:noFill/>"
+
+
+def line_xml(colour: str, pt: float = 1.5) -> str:
+    """Return an outline in a colour of the theme ("" = none)."""
+    return f'<a:ln w="{emu(pt)}">{fill_xml(colour)}<a:miter lim="800000"/></a:ln>' if colour else _NO_LINE
+
+
+def body_xml(pad: tuple[float, float, float, float] = (0, 0, 0, 0), anchor: str = "t", wrap: str = "square") -> str:
+    """Return how text stands in its shape: ``pad`` is left, top, right, bottom; its size never changes by itself."""
+    left, top, right, bottom = map(emu, pad)
+    return (
+        f'<a:bodyPr wrap="{wrap}" lIns="{left}" tIns="{top}" rIns="{right}" bIns="{bottom}" anchor="{anchor}">'
+        "<a:noAutofit/></a:bodyPr>"
+    )
+
+
+def shape_xml(named: str, look: str, text: str = "", *, holder: str = "", drawn: bool = False) -> str:
+    """Return a shape: its ``look`` is place, form and colours, ``holder`` the placeholder that it is ("" = none).
+
+    ``drawn`` says that it only decorates.
+    """
+    locks = '<p:cNvSpPr><a:spLocks noGrp="1"/></p:cNvSpPr>' if holder else "<p:cNvSpPr/>"
+    use = f"<p:nvPr>{holder}</p:nvPr>" if holder else '<p:nvPr userDrawn="1"/>' if drawn else "<p:nvPr/>"
+    words = f"<p:txBody>{text}</p:txBody>" if text else ""
+    return f"<p:sp><p:nvSpPr>{named}{locks}{use}</p:nvSpPr><p:spPr>{look}</p:spPr>{words}</p:sp>"
+
+
+def decoration_xml(named: str, at: PictureFrame, fill: str, line: str = "", pt: float = 1.5) -> str:
+    """Return a rectangle that only decorates."""
+    return shape_xml(named, f"{frame_xml(at)}{RECT}{fill_xml(fill)}{line_xml(line, pt)}", drawn=True)
+
+
+def template() -> bytes:
+    """Return the presentation without slides."""
     # Notes pages do not take their type from the theme in every program.
     written = (
-        (name, text.replace("+mn-lt", TYPE) if "notesMaster1.xml" in name else text) for name, text in _parts(language)
+        (name, text.replace("+mn-lt", TYPE) if "notesMaster1.xml" in name else text) for name, text in _parts(LANGUAGE)
     )
-    return BytesIO(packed((name, f"{_HEAD}{text}".encode()) for name, text in written))
+    return packed((name, f"{_HEAD}{text}".encode()) for name, text in written)
 
 
 def _parts(language: str) -> Iterator[tuple[str, str]]:
@@ -188,7 +257,7 @@ def _decoration(name: str) -> Iterator[str]:
         yield decoration_xml(_named(5, "Decoration 5"), around, "", "tx1", 4.5 if name == "Danger" else 1.5)
         below = PictureFrame(LEFT, TOP + 64.0 - 0.75, RIGHT - LEFT, 1.5)
         yield decoration_xml(_named(6, "Decoration 6"), below, "tx1")
-    elif name in ("Statement", "List", "Checklist", "Sources", "Choice"):
+    elif name in ("Statement", "Map", "List", "Checklist", "Sources", "Choice"):
         yield decoration_xml(_named(5, "Decoration 5"), PictureFrame(LEFT, TOP + 12.0, 72.0, 6.0), "tx1")
 
 
@@ -247,13 +316,6 @@ def _text(pad: tuple[float, float, float, float], level: str, text: str, languag
     return f"{body_xml(pad)}<a:lstStyle>{level}</a:lstStyle><a:p>{_run(text, language)}</a:p>"
 
 
-def foot_shapes(language: str, mark: str, running: str, ids: tuple[int, int]) -> Iterator[str]:
-    """Yield what runs along at the foot of a slide: the mark of what is not approved, then edition and number."""
-    if mark:
-        yield _standing(ids[0], language, mark)
-    yield _number(ids[1], language, f"{running} · " if running else "")
-
-
 def _foot(language: str, id: int) -> str:
     shapes = (_standing(id, language, ""), _number(id + 1, language, ""))
     return "".join(shape.replace("<p:sp>", f"<p:sp {SPACES}>", 1) for shape in shapes)
@@ -294,3 +356,7 @@ def _notes_master(language: str) -> str:
         f'<p:spPr>{shown}{RECT}<a:noFill/><a:ln w="9525">{fill_xml("tx1")}</a:ln></p:spPr></p:sp>'
         f"{body}</p:spTree></p:cSld>{_MAP}<p:notesStyle>{_levels(style)}</p:notesStyle></p:notesMaster>"
     )
+
+
+if __name__ == "__main__":
+    TARGET.write_bytes(template())
