@@ -20,7 +20,7 @@ _AS_MUCH = 2
 """So many wrong answers share at least as many words with the question as the right one does."""
 _POOL = 9
 """How many wrong answers are tried together: the choice among them is exact."""
-_ALIKE, _DOUBLES = 0.12, 0.4
+_ALIKE, _IN_COMMON, _DOUBLES = 0.12, 2, 0.4
 """Shared words, of all words of two texts, from which a wrong answer is too near the right one, or two wrong ones are
 too near each other."""
 _MOST_RATIO = 2.0
@@ -111,9 +111,14 @@ def fair_choice(id: str, wordings: Sequence[str], right: str, pool: Iterable[Rep
 
     None where every choice of at least two would give the right answer away.
     """
-    sound = {reply.text: reply for reply in pool if likeness(reply.text, right) < _ALIKE and reply.text != right}
+    sound = {reply.text: reply for reply in pool if _is_apart(reply.text, right)}
     made = (_fairest(id, asks, right, list(sound.values())) for asks in wordings)
     return min((choice for choice in made if choice), key=lambda choice: choice.cost, default=None)
+
+
+def _is_apart(text: str, right: str) -> bool:
+    """Tell whether ``text`` is so far from the right answer that it cannot be right as well."""
+    return likeness(text, right) < _ALIKE and len(words_of(text) & words_of(right)) < _IN_COMMON
 
 
 def _fairest(id: str, asks: str, right: str, pool: Sequence[Reply]) -> FairChoice | None:

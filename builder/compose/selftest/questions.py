@@ -30,7 +30,7 @@ from builder.compose.view.head import call_of
 from builder.compose.view.outline import GRAVITY, Branch, ChoiceBlock, StepBlock, every_block, guarded_steps, outline
 from builder.compose.view.parts_view import FigureView, StepView
 from builder.compose.view.procedure_view import view_of
-from builder.compose.view.words import branch_label, capital, item_name, structure_name, uncapital
+from builder.compose.view.words import branch_label, capital, item_name, option_words, structure_name, uncapital
 from builder.facts.anatomy import Anatomy
 from builder.facts.remembered import once_per_library
 from builder.findings.message_words import listed
@@ -105,9 +105,11 @@ def _picked(kind: str, posed: Sequence[_Posed], asked: dict[str, int]) -> Iterat
         return asked.get(one.about, 0) if kind in _OF_CAUTIONS else 0
 
     best: list[_Posed] = []
+    answers: set[tuple[str, ...]] = set()
     for one in sorted(posed, key=lambda one: (often(one), one.rank)):
-        if len(best) < _MOST[kind] and often(one) < _MOST_OF_ONE:
+        if len(best) < _MOST[kind] and often(one) < _MOST_OF_ONE and one.question.answer not in answers:
             best.append(one)
+            answers.add(one.question.answer)
             asked[one.about] = asked.get(one.about, 0) + 1
     return (one.question for one in posed if one in best)
 
@@ -171,7 +173,7 @@ class _Asker:
         later.sort(key=lambda text: kinds.get(text) not in {kinds.get(one) for one in right})
         wrong = [Reply(text, told) for text in later]
         proof = f"{capital(listed(right))}: close by, and hurt by a cut that is made without seeing."
-        asks = f"Besides the {name} itself, what must you have seen before you {action.verb.value} it?"
+        asks = f"What else must you have seen before you {action.verb.value} the {name}?"
         ground = QuestionPlace("See before you cut", proof, block.anchor)
         made = many_right(f"seen-{structure.id}", asks, right, wrong, ground)
         if made:
@@ -302,9 +304,14 @@ class _Asker:
                     yield from self._way(choice, branch, own)
 
     def _way(self, choice: ChoiceBlock, branch: Branch, own: StepBlock) -> Iterator[_Posed]:
-        way = f"{choice.title}: {uncapital(branch_label(branch.name))}."
+        of_option = choice.kind == "follow" and option_words(choice.title, branch.name)
+        way = (
+            f"{capital(of_option or '')}, as decided before."
+            if of_option
+            else (f"{choice.title}: {uncapital(branch_label(branch.name))}.")
+        )
         sign = choice.when if choice.kind == "option" else ""
-        asks = f"{sign} What do you do?" if sign else f"{way} Which of these steps is done on this way only?"
+        asks = f"{sign or way} Which of these steps is done only then?"
         others = (block for other in choice.branches if other is not branch for block in other.blocks)
         apart = [block for block in others if isinstance(block, StepBlock)]
         replies = [Reply(str(block.step.title), f"Step {block.number} belongs to another way.") for block in apart]
