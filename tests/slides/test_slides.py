@@ -142,8 +142,16 @@ def test_the_operation_is_named_and_told_before_it_is_asked_about(name: str, roo
     assert kinds[-1] == "sources"
     closing = [at for at, kind in enumerate(kinds) if kind == "question"][-1]
     last_step = max(at for at, kind in enumerate(kinds) if kind.startswith("step"))
+    assert last_step < closing
+
+
+@DECKS
+def test_all_counts_are_told_together_on_the_map_or_after_the_steps(name: str, root: Path) -> None:
+    found = deck(name, root).slides
     counted = any(one.verb.value == "count" for step in procedure(name, root).steps.values() for one in step.actions)
-    assert not counted or last_step < ids.index("counts") < closing
+    on_map = [slide for slide in found if slide.kind == "map" and any(box.role == "count" for box in slide.boxes)]
+    apart = [slide for slide in found if slide.id == "counts"]
+    assert len(on_map) + len(apart) == counted
 
 
 @DECKS

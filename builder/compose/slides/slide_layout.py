@@ -65,7 +65,7 @@ STYLES = {
     "unless": RoleStyle(24, 29, pad=(22, 4, 20, 6), above=True, foot=True),
     "consequence": RoleStyle(30, 39),
     "avoid": RoleStyle(28, 35, pad=(22, 12, 20, 15), above=True, foot=True),
-    "item": RoleStyle(26, 33, gap=11, many=True),
+    "item": RoleStyle(24, 30, gap=8, many=True),
     "option": RoleStyle(26, 32, gap=10, indent=44, many=True),
     "answer": RoleStyle(28, 36, bold=True, gap=10, indent=44, many=True),
     "because": RoleStyle(24, 31, foot=True),
@@ -73,7 +73,7 @@ STYLES = {
     "source": RoleStyle(24, 31, gap=1, many=True),
     "branch": RoleStyle(26, 32, pad=(18, 8, 14, 10), mark=_LETTER),
     "fact": RoleStyle(24, 32, many=True, gap=4),
-    "check": RoleStyle(26, 33, gap=11, indent=42, many=True),
+    "check": RoleStyle(24, 30, gap=8, indent=42, many=True),
     "usual": RoleStyle(24, 31, foot=True),
 }  # fmt: skip
 

@@ -23,7 +23,7 @@ from builder.model.library import Library
 from builder.model.pages import Procedure
 
 _MOST_MERGED = 6  # pointers of a figure that shares its slide with the step
-_LIST_WORDS, _LIST_LINES = 60, 8
+_LIST_WORDS, _LIST_LINES = 62, 8
 _MOST_COLUMNS, _LEAST_ASPECT = 17, 2.4  # beyond these the numbers of the map would be too small for a slide
 _PARTING = {"choose": "Choose", "option": "If needed", "follow": "As chosen before"}
 
@@ -238,6 +238,22 @@ def count_sketch(counts: Mapping[str, Sequence[StepBlock]]) -> Iterator[Sketch]:
             Speech(joined(*(f"{label}: {text}" for label, text in lines))), "Counts",
             parts=tuple(SlidePart("item", text, label) for label, text in lines),
         )  # fmt: skip
+
+
+def with_counts(sketches: Iterable[Sketch], counts: Sequence[Sketch]) -> tuple[Sketch, ...]:
+    """Return ``sketches`` with the counts on the map, where there is room, else after them on a slide of their own."""
+    kept, left = [], list(counts)
+    for sketch in sketches:
+        if sketch.kind == "map" and left:
+            told = [SlidePart("count", f"{part.label}: {part.text}") for part in left[0].parts]
+            text = joined(sketch.speech.text, left[0].speech.text)
+            both = replace(sketch, parts=(*sketch.parts, *told), speech=replace(sketch.speech, text=text))
+            if fits(both):
+                kept.append(both)
+                left = []
+                continue
+        kept.append(sketch)
+    return (*kept, *left)
 
 
 def _numbers(blocks: Iterable[StepView | ChoiceView]) -> Iterator[str]:

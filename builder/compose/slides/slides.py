@@ -17,7 +17,7 @@ from builder.compose.slides.slide_beside import fitted
 from builder.compose.slides.slide_deck import deck_of
 from builder.compose.slides.slide_layout import FOOT, TOP
 from builder.compose.slides.slide_questions import questions
-from builder.compose.slides.slide_sketch import count_sketch, sketches_of
+from builder.compose.slides.slide_sketch import count_sketch, sketches_of, with_counts
 from builder.compose.slides.slide_text import plain_signs
 from builder.compose.view.outline import outline
 from builder.compose.view.parts_view import counts_called, figures_of
@@ -56,7 +56,8 @@ def material_of(library: Library, procedure: Procedure, renderer: Renderer) -> t
     after = tuple(sketch for sketch in sketches if sketch.id.startswith("aftercare"))
     body = tuple(sketch for sketch in sketches if sketch not in (*first, *after))
     opening, closing = (tuple(chain.from_iterable(pairs)) for pairs in questions(library, procedure))
-    return (*first, *opening, *body, *count_sketch(counts_called(library, blocks)), *after, *closing)
+    counts = tuple(count_sketch(counts_called(library, blocks)))
+    return (*first, *opening, *with_counts(body, counts), *after, *closing)
 
 
 def _pictures(procedure: Procedure, figures: list[Figure], renderer: Renderer) -> dict[str, SlidePicture]:

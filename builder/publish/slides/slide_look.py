@@ -71,7 +71,7 @@ LAYOUTS: Mapping[str, tuple[str, ...]] = {
     "Answer": ("eyebrow", "title", "answer", "because"),
     "Step": ("eyebrow", "title", "lead", "reminder", "count", "cue", "unless"),
     "Step with figure": ("eyebrow", "title", "picture", "reminder", "legend", "cue"),
-    "Map": ("eyebrow", "title", "picture", "fact"),
+    "Map": ("eyebrow", "title", "picture", "fact", "count"),
     "Figure": ("eyebrow", "title", "picture", "legend"),
     "Danger": ("eyebrow", "title", "consequence", "avoid"),
     "Caution": ("eyebrow", "title", "consequence", "avoid"),
