@@ -166,9 +166,7 @@ def test_what_must_be_seen_is_what_the_catalogue_says(asked: tuple[str, dict[str
         for words in many(action[verb])
     }
     for one in groups.get("See before you cut", []):
-        verb, name = re.match(
-            r"What else must you have seen before you (\w+) the (.*)\?", one.text
-        ).groups()
+        verb, name = re.match(r"What else must you have seen before you (\w+) the (.*)\?", one.text).groups()
         assert (verb, name) in done
         target = structure(name)
         near = [structure(words) for words in many(target.get("close_to"))]
