@@ -30,7 +30,7 @@ def run(arguments: argparse.Namespace) -> int:
         editor = OwnEditor.chosen(arguments.editor, os.environ)
     except ValueError as error:
         raise CalledWrongly(str(error)) from None
-    gate = Gate(_tell)
+    gate = Gate(_tell, _tell if arguments.no_browser else _open)
     try:
         workshop = Workshop(root, gate.home, editor)
     except Refused as refusal:

@@ -43,18 +43,22 @@ class Request(WerkzeugRequest):
     takes_forms = False
     """Whether a plain form is taken as well as JSON."""
 
+    @property
+    def is_form(self) -> bool:
+        """Whether a browser without scripts sent it, where that is taken."""
+        return self.takes_forms and self.mimetype == "application/x-www-form-urlencoded"
+
     @cached_property
     def body(self) -> Any:
         """The JSON that was sent, at most ``max_content_length`` bytes. Raises HTTPException where it is not that."""
-        is_form = self.takes_forms and self.mimetype == "application/x-www-form-urlencoded"
-        if self.mimetype != "application/json" and not is_form:
+        if self.mimetype != "application/json" and not self.is_form:
             raise UnsupportedMediaType("Only JSON is accepted here.")
         if self.content_length is None or not self.headers["Content-Length"].isdecimal():
             raise LengthRequired("The request does not say how long it is.")
         if self.content_length > self.max_content_length:
             most = self.max_content_length / 1e6
             raise RequestEntityTooLarge(f"This is too large: at most {most:.1f} MB are accepted.")
-        if is_form:
+        if self.is_form:
             return dict(parse_qsl(self.get_data(cache=False).decode("utf-8", "replace"), keep_blank_values=True))
         try:
             # Read as bytes of UTF-8 (RFC 8259, section 8.1); NaN and the like are not JSON.
@@ -101,11 +105,24 @@ def rendered(workshop: Workshop, template: str, state: State, status: int = 200,
     return Response(html, status, headers, mimetype="text/html")
 
 
-def refused(status: int, message: str) -> Response:
-    """Return the page of a refusal: plain, because it may be shown to a stranger. It tells nothing of the folder."""
+def as_plain_form(answer: Response) -> Response:
+    """Return a page that has plain forms: else the browser would not say with them that they come from here."""
+    answer.headers["Referrer-Policy"] = "same-origin"
+    return answer
+
+
+def refused(status: int, message: str, again: str = "") -> Response:
+    """Return the page of a refusal: plain, because it may be shown to a stranger. It tells nothing of the folder.
+
+    ``again`` is the address that has the preview open itself anew, in the browser of whoever started it.
+    """
     text = f"{_PLAIN}<title>Not here</title><h1>Not here</h1><p>{escape(message)}</p>"
     if status == 403:
-        text += "<p>A fresh address is printed where <code>prescrub preview</code> was started. Open that one.</p>"
+        text += (
+            f'<p><a href="{escape(again)}">Open again</a>: it opens in the browser of this computer.</p>'
+            if again
+            else ""
+        )
     return Response(text, status, mimetype="text/html")
 
 

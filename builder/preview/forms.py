@@ -1,5 +1,6 @@
 """The forms in the browser: addresses and answers. What they ask, show and change is decided in ``edit/forms``."""
 
+import re
 import threading
 from collections import Counter
 from collections.abc import Callable, Iterable
@@ -18,7 +19,8 @@ from builder.edit.forms.picks import about, picks
 from builder.edit.forms.removing import removed
 from builder.edit.forms.saving import FilledForm, TwoVersions, saved
 from builder.edit.operations import retyped
-from builder.findings.finding import Refused
+from builder.findings.finding import Refused, Severity
+from builder.findings.message_words import counted
 from builder.load.files import OpenedFile, open_file, walk
 from builder.model.pages import Procedure
 from builder.model.sequence import StepEntry, every_entry
@@ -28,6 +30,7 @@ from builder.write.lock import NotWritten
 from builder.write.writer import ChangedUnderneath, forget_last, last_edit, undo, write_files
 
 _MOST_OPENED = 200
+_WITHIN = re.compile(r"[a-z]+/[A-Za-z0-9/_-]*(?:\?use=[0-9]+)?(?:#[A-Za-z0-9_-]+)?")
 _NOT_UNDERSTOOD = "This was not understood. Load the page again."
 
 
@@ -56,7 +59,7 @@ FormLink = tuple[str, str, bool, int]
 """A line of the list beside a form: its address and title, whether it is the one that is open, how much was found."""
 
 
-def show_form(workshop: Workshop, _request: Request, file: str) -> Response:
+def show_form(workshop: Workshop, request: Request, file: str) -> Response:
     """Show the form of a file; of one that cannot be read as it stands, its text."""
     target = target_of(file)
     if target is None:
@@ -72,7 +75,13 @@ def show_form(workshop: Workshop, _request: Request, file: str) -> Response:
     except CannotEdit as reason:
         shown = {"reason": reason, "findings": found, "text": plain_ends(opened.text)}
         return _page(workshop, target, "form_text.html.j2", digest=opened.digest, **shown)
-    return _form(workshop, target, digest=opened.digest, page=page, is_new=False)
+    return _form(workshop, target, digest=opened.digest, page=page, is_new=False, back=_back(request))
+
+
+def _back(request: Request) -> str:
+    """Return where in the preview the form was opened from; "" where that is not said, or is elsewhere."""
+    back = request.args.get("back", "")
+    return back if _WITHIN.fullmatch(back) else ""
 
 
 def show_new(workshop: Workshop, request: Request, kind: str, procedure: str) -> Response:
@@ -106,7 +115,7 @@ def _page(workshop: Workshop, target: FormFile, template: str, **shown: Any) -> 
         groups=_links(workshop, procedure, target.file) if procedure else [],
         undo=last_edit(workshop.root),
         about=partial(about, library, procedure),
-        **shown,
+        **{"back": "", **shown},
     )
 
 
@@ -217,6 +226,7 @@ def department_folder(workshop: Workshop) -> FormFolder:
 
 def _written(workshop: Workshop, kind: str, make: Callable[[], FormEdit | TwoVersions]) -> Response:
     """Write what ``make`` returns, and say where to go; where it cannot be, say in plain words why nothing was."""
+    before = _errors(workshop)
     try:
         edit = make()
         if isinstance(edit, TwoVersions):
@@ -231,7 +241,18 @@ def _written(workshop: Workshop, kind: str, make: Callable[[], FormEdit | TwoVer
     except NotWritten as error:
         return _failed(str(error), 409)
     state = workshop.saved()
-    return data({"go": f"{workshop.home}/edit/{edit.go}", "value": edit.go, "state": state, "files": [*edit.changes]})
+    go = {"go": f"{workshop.home}/edit/{edit.go}", "value": edit.go, "state": state, "files": [*edit.changes]}
+    return data({**go, "worse": _worse(sorted(_errors(workshop) - before))})
+
+
+def _errors(workshop: Workshop) -> set[str]:
+    return {str(one.message) for one in workshop.state.findings if one.severity is Severity.ERROR}
+
+
+def _worse(new: list[str]) -> str:
+    """Say which errors a saving has made; "" where there is none."""
+    more = f", and {counted(len(new) - 1, 'more error')}" if len(new) > 1 else ""
+    return f"That made an error: {new[0]}{more}." if new else ""
 
 
 def _both(workshop: Workshop, versions: TwoVersions) -> Response:

@@ -8,6 +8,8 @@ What could go wrong on a loopback address, and what stands against it:
 - Another site's name is made to mean 127.0.0.1 (DNS rebinding). Then the Host header has that name, and is refused.
 - Another program of this machine listens on another port. A cookie is sent to every port of a host, but only below its
   path, and ours is random.
+- A browser that was closed has lost its cookie. It may ask that the preview be opened again: then the program itself
+  opens a fresh address in the browser of the person who started it, and the one who asked is told nothing.
 - Somebody else logged on to this machine sees the address that was handed to the browser, in a list of processes. It
   lets one browser in, once.
 """
@@ -26,14 +28,16 @@ _FROM_HERE = frozenset({"same-origin", "none"})
 
 
 class Gate:
-    """The secrets of one run. ``home`` begins every path; ``tell`` is told a fresh address when one is needed."""
+    """The secrets of one run. ``home`` begins every path; ``tell`` is told a fresh address when one is needed;
+    ``reopen`` opens it in the browser of whoever started the preview."""
 
-    def __init__(self, tell: Callable[[str], None]) -> None:
+    def __init__(self, tell: Callable[[str], None], reopen: Callable[[str], None] | None = None) -> None:
         self.home = f"/{secrets.token_urlsafe(12)}"
         self._token = secrets.token_urlsafe(32)
         self._once = secrets.token_urlsafe(24)
         self._lock = threading.Lock()
         self._tell = tell
+        self._reopen = reopen or tell
         self._hosts: frozenset[str] = frozenset()
         self._address = ""
         self._told = False
@@ -52,6 +56,10 @@ class Gate:
         """Raise MisdirectedRequest where the request was sent to another name than ours."""
         if request.headers.get("Host") not in self._hosts:
             raise MisdirectedRequest("The preview answers at 127.0.0.1 only.")
+
+    def open_again(self) -> None:
+        """Have the preview opened anew where it was started. Whoever asks for it learns nothing."""
+        self._reopen(self.address)
 
     def check(self, request: Request) -> None:
         """Raise Forbidden where the request may not come in; its Host was checked before."""

@@ -1,10 +1,11 @@
-"""A new procedure from an outline, a file of a word processor, slides or a talk, without a terminal."""
+"""A new procedure from an outline, a word-processor file, slides, a talk, or from nothing, without a terminal."""
 
 import base64
 import binascii
 from typing import Any
 
 from werkzeug.exceptions import BadRequest
+from werkzeug.utils import redirect
 from werkzeug.wrappers import Response
 
 from builder.draft import propose
@@ -12,7 +13,7 @@ from builder.draft.draft_report import report
 from builder.edit.ids import slug
 from builder.findings.finding import Refused
 from builder.load.told.source_file import ENDINGS, source_of
-from builder.preview.answer import Request, data, rendered
+from builder.preview.answer import Request, as_plain_form, data, rendered
 from builder.preview.workshop import Workshop
 from builder.publish.pictures import clean_photograph
 from builder.write.draft_files import refuse_existing, write
@@ -26,27 +27,43 @@ _PASTED_TALK = "pasted.vtt"
 
 def view(workshop: Workshop, _: Request) -> Response:
     """Answer ``new``: what is asked for."""
-    return rendered(workshop, "new.html.j2", workshop.state, endings=",".join(ENDINGS))
+    return _page(workshop, {})
+
+
+def _page(workshop: Workshop, given: dict[str, Any], said: str = "", field: str = "", status: int = 200) -> Response:
+    shown = {"given": given, "said": said, "field": field, "endings": ",".join(ENDINGS)}
+    return as_plain_form(rendered(workshop, "new.html.j2", workshop.state, status, **shown))
 
 
 def draft(workshop: Workshop, request: Request) -> Response:
-    """Answer the POST ``new``: draft and write the procedure, or say in plain words why not, with nothing written."""
+    """Answer the POST ``new``: draft and write the procedure, or say in plain words why not, with nothing written.
+
+    The script sends JSON, with a file where there is one; a browser without scripts sends the form itself.
+    """
     body = request.fields
     title = " ".join(_text(body, "title").split())
-    if not slug(title):
-        return data({"said": "Write a title in letters, such as Open appendicectomy.", "field": "title"}, 422)
     try:
+        if not slug(title):
+            raise NotWritten("Write a title in letters, such as Open appendicectomy.")
         refuse_existing(workshop.root, slug(title))
         proposal = propose(title, source_of(*_source(body)), workshop.state.library)
         written = write(workshop.root, proposal, clean_photograph)
     except NotWritten as error:
-        return data({"said": str(error), "field": "title"}, 409)
+        return _refused(workshop, request, str(error), "title", 409 if slug(title) else 422)
     except Refused as refusal:
         found = refusal.finding
-        return data({"said": f"{found.message}. {found.hint} Nothing was written.", "field": "outline"}, 422)
+        return _refused(workshop, request, f"{found.message}. {found.hint} Nothing was written.", "outline", 422)
     number = workshop.saved()
-    page = f"{workshop.home}/page/{proposal.id}"
-    return data({"said": report(proposal), "page": page, "state": number, "files": list(written)})
+    room = f"{workshop.home}/read/{proposal.id}"
+    if request.is_form:
+        return redirect(room, 303)
+    return data({"said": report(proposal), "page": room, "state": number, "files": list(written)})
+
+
+def _refused(workshop: Workshop, request: Request, said: str, field: str, status: int) -> Response:
+    if request.is_form:
+        return _page(workshop, request.fields, said, field, status)
+    return data({"said": said, "field": field}, status)
 
 
 def _source(body: dict[str, Any]) -> tuple[str, bytes]:
@@ -58,6 +75,9 @@ def _source(body: dict[str, Any]) -> tuple[str, bytes]:
         except (binascii.Error, ValueError):
             raise BadRequest("The file did not arrive whole.") from None
     text = _text(body, "outline")
+    if not text.strip():
+        steps = [line.strip() for line in _text(body, "steps").splitlines() if line.strip()]
+        text = "".join(f"{number}. {step}\n" for number, step in enumerate(steps, 1))
     return (_PASTED_TALK if text.lstrip().startswith("WEBVTT") else _PASTED), text.encode("utf-8", "replace")
 
 

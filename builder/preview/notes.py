@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import PurePosixPath
 
+from builder.edit.forms.field_words import in_form
 from builder.edit.forms.form_files import target_of
 from builder.findings.finding import Finding, Refused, Severity
 from builder.load.files import read_bytes
@@ -91,6 +92,7 @@ def _notes(
         lines = lines_of(finding.at.file)
         first = max(0, min(finding.at.line, len(lines)) - 1 - _AROUND)
         around = numbered(lines, finding.at.line)[first : first + 2 * _AROUND + 1]
+        finding = in_form(finding, kind_of(finding.at.file)[0])
         return FindingNote(number, finding, anchor, link_to(workshop, state, finding.at), also, around)
 
     ordered = sorted(findings, key=lambda finding: gravest(finding.severity))  # they come in order of place

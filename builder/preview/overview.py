@@ -6,8 +6,11 @@ from dataclasses import dataclass
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
+from builder.compose.reading.reading_view import steps_read
+from builder.draft.told_file import TOLD
 from builder.findings.finding import Finding, Severity, summary
-from builder.findings.message_words import quoted
+from builder.findings.message_words import counted, quoted
+from builder.model.pages import Procedure
 from builder.place import Place
 from builder.preview.answer import Request, data, rendered
 from builder.preview.notes import link_to, notes_elsewhere, numbered, text_lines, title_of
@@ -25,6 +28,8 @@ class OverviewRow:
     status: str
     said: str
     gravest: str
+    reading: str = ""
+    """How far its draft has been read; "" where it is no draft, or all of it was."""
 
 
 def view(workshop: Workshop, _: Request) -> Response:
@@ -50,8 +55,15 @@ def _rows(state: State) -> list[OverviewRow]:
         status = "no longer in the folder" if id in state.gone else procedure.status.value
         gravest = min((finding.severity for finding in findings), key=list(Severity).index, default=None)
         title, specialty = str(procedure.title), str(procedure.specialty)
-        rows.append(OverviewRow(id, title, specialty, status, summary(findings), gravest.value if gravest else ""))
+        grave = gravest.value if gravest else ""
+        rows.append(OverviewRow(id, title, specialty, status, summary(findings), grave, _reading(state, procedure)))
     return sorted(rows, key=lambda row: (row.specialty.casefold(), row.title.casefold(), row.id))
+
+
+def _reading(state: State, procedure: Procedure) -> str:
+    read, steps = steps_read(procedure)
+    is_told = f"content/procedures/{procedure.id}/{TOLD}" in state.names
+    return f"{read} of {counted(steps, 'step')} read" if is_told and read < steps else ""
 
 
 def file(workshop: Workshop, request: Request, name: str) -> Response:

@@ -26,6 +26,10 @@ _FIGURE = re.compile(r'(?P<attribute>src|href)="figures/')
 _IN_TABS = sorted((row for row in OUTPUTS.files if row.tab), key=lambda row: row.tab)
 
 
+_HEADINGS = (
+    ("title", "title"), ("before", "before_you_start"), ("kit", "kit"), ("why", "prose"), ("steps", "sequence"),
+)  # fmt: skip
+"""Headings of a page that have a place in the form of the procedure itself."""
 _WAS = "You see it as it last was."
 _NEVER = "It could not be used when the preview was started either, so it is missing here."
 _OFFERED = OUTPUTS.offered_singly
@@ -64,6 +68,7 @@ def page_part(workshop: Workshop, _: Request, id: str) -> Response:
     html, old = _composed(workshop, state, library, id)
     procedure = library.by_id[id]
     forms = [(anchor, f"{workshop.home}/edit/{file}") for anchor, file in parts_of(procedure).items()]
+    forms += [(anchor, f"{workshop.home}/edit/{procedure.file}?field={key}") for anchor, key in _HEADINGS]
     values: dict[str, Any] = {"notes": notes_of(workshop, state, procedure), "html": html, "old": old, "forms": forms}
     return rendered(workshop, "page.html.j2", state, pane="page", **values)
 

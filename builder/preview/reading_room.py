@@ -21,7 +21,7 @@ from builder.findings.finding import Refused
 from builder.load.files import open_file
 from builder.model.action import Verb
 from builder.model.library import Library
-from builder.preview.answer import Request, get, post, rendered
+from builder.preview.answer import Request, as_plain_form, get, post, rendered
 from builder.preview.forms import department_folder
 from builder.preview.procedure_pages import library_of, tabs_of
 from builder.preview.workshop import Workshop
@@ -51,8 +51,7 @@ def _shown(workshop: Workshop, id: str, said: str = "", use: str = "", words: st
         kinds=KINDS, verbs=[verb.value for verb in Verb], things=things, said_wrong=said, undo=last_edit(workshop.root),
         use=int(use) if use.isdecimal() else -1, words=words,
     )  # fmt: skip
-    answer.headers["Referrer-Policy"] = "same-origin"  # else a plain form would not say that it comes from here
-    return answer
+    return as_plain_form(answer)
 
 
 def _told(workshop: Workshop, id: str) -> Told:

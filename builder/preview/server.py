@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from _typeshed.wsgi import StartResponse, WSGIEnvironment
 
 LOOPBACK = "127.0.0.1"
+AGAIN = "again"
 _BREATH_SECONDS = 15.0
 _SLOWEST_SECONDS = 30.0
 POLICY = "; ".join((
@@ -93,7 +94,7 @@ ROUTES = Map([
 """Every address below the preview's home."""
 LIMITS = {new_view.draft: new_view.MOST_BYTES}
 """How many bytes a handler takes that takes more than others."""
-PLAIN_FORMS = frozenset({reading_room.change})
+PLAIN_FORMS = frozenset({reading_room.change, new_view.draft})
 """What takes the forms of a browser without scripts too. They pass the same gate: cookie, Host and Origin."""
 
 
@@ -118,7 +119,8 @@ class PreviewServer(ThreadedWSGIServer):
         try:
             response = self._answered(request)
         except HTTPException as refusal:
-            response = refused(refusal.code or 500, refusal.description or refusal.name)
+            again = f"{self.gate.home}/{AGAIN}" if request.path.startswith(f"{self.gate.home}/") else ""
+            response = refused(refusal.code or 500, refusal.description or refusal.name, again)
         for name, value in _ALWAYS.items():
             response.headers.setdefault(name, value)
         if response.is_streamed or request.is_unread:
@@ -134,6 +136,9 @@ class PreviewServer(ThreadedWSGIServer):
             raise NotFound("There is nothing at this address.")
         if request.method == "GET" and path.startswith(ENTER):
             return self.gate.enter(path.removeprefix(ENTER), entered(home))
+        if request.method == "GET" and path == f"/{AGAIN}":
+            self.gate.open_again()
+            return refused(200, "The preview is opened again in the browser of this computer. This page can be closed.")
         self.gate.check(request)
         try:
             handler, values = ROUTES.bind(LOOPBACK).match(path, request.method)

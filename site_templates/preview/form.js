@@ -112,12 +112,14 @@
     if (input) { input.focus({ preventScroll: true }); }
   }
 
-  function gone(address, words) {
+  function gone(address, words, grave) {
     first = JSON.stringify(values());
     try {
       sessionStorage.setItem("fm-said", words);
       sessionStorage.setItem("fm-kept", JSON.stringify(kept()));
     } catch (error) { /* then it is not said, and saved all the same */ }
+    var back = form.querySelector("[data-return]");
+    if (back && !grave) { location.href = back.href; return; }
     if (address && address !== location.pathname) { location.href = address; } else { location.reload(); }
   }
 
@@ -135,7 +137,7 @@
     Object.keys(more).forEach(function (key) { body[key] = more[key]; });
     window.formSend(form.getAttribute("data-save"), body).then(function (answer) {
       busy = false;
-      if (answer.status === 200) { gone(answer.body.go, words); }
+      if (answer.status === 200) { gone(answer.body.go, answer.body.worse ? words + " " + answer.body.worse : words, answer.body.worse); }
       else if (answer.body.html) { both(answer.body, more); }
       else { wrong(answer.body.errors); }
     });
@@ -215,6 +217,18 @@
       sessionStorage.removeItem("fm-kept");
     }
   } catch (error) { /* nothing to say */ }
+
+  /* The address may name the field that is meant, or the finding that is to be mended. */
+  var asked = new URLSearchParams(location.search);
+  var note = asked.get("finding") && form.querySelector("[data-name=\"" + CSS.escape(asked.get("finding")) + "\"]");
+  var wanted = note ? note.closest("[data-field], [data-row]") : asked.get("field") && place(asked.get("field").split(".").map(function (part) { return /^\d+$/.test(part) ? Number(part) : part; }));
+  if (wanted && !words) {
+    var fold = wanted.closest("details:not([open])");
+    while (fold) { fold.open = true; fold = fold.parentElement.closest("details:not([open])"); }
+    var target = wanted.querySelector("[data-value], button");
+    if (target) { target.focus({ preventScroll: true }); }
+    wanted.scrollIntoView({ block: "center" });
+  }
 
   /* The list of parts is folded on a narrow page, and stands open where there is room. */
   var beside = document.querySelector("[data-beside]");

@@ -1,4 +1,4 @@
-/* Sends title and outline, or a file, and shows what was drafted. */
+/* Sends title and words, or a file, which may be dropped on the page; then the talk is read beside its module. */
 (function () {
   "use strict";
 
@@ -26,20 +26,22 @@
   function tell(told) {
     said.textContent = "";
     form.querySelectorAll("[aria-invalid]").forEach(function (one) { one.removeAttribute("aria-invalid"); });
-    if (told.page) {
-      var way = make("p", said);
-      var link = make("a", way, "Look at the new procedure");
-      link.href = told.page;
-      link.className = "pv-button";
-      make("pre", said, told.said).className = "pv-report";
-      link.focus();
-      return;
-    }
+    if (told.page) { location.href = told.page; return; }
     make("p", said, told.said).className = "pv-refused";
     var field = form.querySelector("[name=" + (told.field || "title") + "]");
     field.setAttribute("aria-invalid", "true");
     field.focus();
   }
+
+  document.addEventListener("dragover", function (event) { event.preventDefault(); });
+  document.addEventListener("drop", function (event) {
+    event.preventDefault();
+    if (!event.dataTransfer.files.length) { return; }
+    document.getElementById("pv-file").files = event.dataTransfer.files;
+    var title = form.elements.title;
+    if (!title.value) { title.value = event.dataTransfer.files[0].name.replace(/\.[^.]+$/, "").replace(/[-_]+/g, " "); }
+    title.focus();
+  });
 
   form.addEventListener("submit", function (event) {
     event.preventDefault();
@@ -47,7 +49,7 @@
     button.disabled = true;
     said.textContent = "One moment …";
     Promise.resolve(file ? encoded(file) : "").then(function (content) {
-      var body = { title: form.elements.title.value, outline: form.elements.outline.value, name: file ? file.name : "", file: content };
+      var body = { title: form.elements.title.value, outline: form.elements.outline.value, steps: form.elements.steps.value, name: file ? file.name : "", file: content };
       return fetch(home + "/new", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
     }).then(function (answer) {
       return answer.headers.get("Content-Type").indexOf("json") > 0 ? answer.json() : { said: "This is too large, or did not arrive whole." };

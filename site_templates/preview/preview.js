@@ -106,7 +106,8 @@
     var list = pane.querySelector(".pv-found");
     if (list) { list.hidden = !list.querySelector("li:not([hidden])"); }
     each(pane, ".pv-places li", function (one) {
-      var mark = sheet.querySelector("#" + CSS.escape(one.getAttribute("data-anchor")));
+      var name = one.getAttribute("data-anchor");
+      var mark = name === "title" ? sheet.querySelector(".head h1") : sheet.querySelector("#" + CSS.escape(name));
       if (mark) { edit(mark, one.getAttribute("data-form")); }
     });
   }
@@ -119,10 +120,17 @@
   function edit(mark, address) {
     var step = mark.tagName === "H3" && mark.closest(".step");
     var link = document.createElement("a");
+    link.setAttribute("data-anchor", mark.id);
     var about = mark.querySelector(".title, .hazard, h3");
     link.href = address;
     link.textContent = "Edit";
     link.setAttribute("aria-label", "Edit: " + (about ? about.textContent.trim() : ""));
+    if (/^H[12]$/.test(mark.tagName)) {
+      link.className = "pv-edit-head";
+      link.setAttribute("aria-label", "Edit: " + mark.textContent.trim());
+      (mark.closest("summary") || mark).insertAdjacentElement("afterend", link);
+      return;
+    }
     if (step) {
       var item = document.createElement("li");
       item.className = "pv-edit";
@@ -231,6 +239,12 @@
   document.addEventListener("click", function (event) {
     var button = event.target.closest && event.target.closest(".pv-open");
     if (button) { open(button); }
+    var form = event.target.closest && event.target.closest('a[href*="/edit/"]');
+    if (form && !form.closest(".fm") && form.search.indexOf("back=") < 0) {
+      var section = form.closest("section[id], .step, [role=note]");
+      var mark = section && (section.id || (section.querySelector("[id]") || {}).id);
+      form.search += (form.search ? "&" : "?") + "back=" + encodeURIComponent(location.pathname.slice(home.length + 1) + (mark ? "#" + mark : ""));
+    }
     var link = event.target.closest && event.target.closest('.pv-list a, .pv-marks a');
     var note = link && document.getElementById((link.getAttribute("href") || "").slice(1));
     if (note) {

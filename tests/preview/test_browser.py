@@ -11,6 +11,8 @@ import pytest
 from browser_tools import AXE, WCAG
 from department import read
 
+from builder.edit.forms.field_words import in_form
+
 EXAMPLE = "content/procedures/example"
 STEP = f"{EXAMPLE}/steps/open-canal.md"
 SHOWN = "[data-part]:not([data-shown])"
@@ -51,7 +53,7 @@ def test_a_finding_stands_beside_its_step_and_opens_its_line(tab: Any, preview: 
     step = tab.locator("section.step", has=tab.locator("#step-open-canal"))
     assert step.locator(".pv-note").count() >= 1
     finding = next(one for one in read(base)[1] if one.name == "critical-without-cue")
-    assert note.locator(".pv-hint").inner_text() == finding.hint
+    assert note.locator(".pv-hint").inner_text() == in_form(finding, "step").hint
     assert not note.locator("pre").is_visible()
     tab.locator(".pv-list a", has_text="nothing says what shows").click()
     line = note.locator(".pv-it")
@@ -63,7 +65,9 @@ def test_a_finding_stands_beside_its_step_and_opens_its_line(tab: Any, preview: 
     assert tab.locator(".pv-it").inner_text().strip().endswith("critical: true")
     tab.go_back()
     tab.wait_for_selector(SHOWN, state="detached")
-    assert note.get_by_text("Mend it in the form").get_attribute("href").endswith(f"/edit/{STEP}")
+    assert (
+        note.get_by_text("Mend it in the form").get_attribute("href").endswith(f"/edit/{STEP}?finding={finding.name}")
+    )
     change(base, STEP, "why:", "cue:")
     note.wait_for(state="detached")
 
@@ -147,17 +151,17 @@ def test_the_status_line_counts_and_says_when_the_preview_has_ended(tab: Any, pr
 
 def test_a_procedure_is_drafted_from_an_outline(tab: Any, preview: Any, base: Path) -> None:
     opened(tab, preview, "")
-    tab.get_by_text("New procedure from an outline").click()
+    tab.get_by_text("A new procedure").click()
     tab.get_by_label("Title").fill("  ")
     tab.get_by_role("button", name="Draft it").click()
     tab.locator(".pv-refused", has_text="Write a title in letters").wait_for()
     assert tab.evaluate("document.activeElement.id") == "pv-title"
     tab.get_by_label("Title").fill("Excision of a skin lump")
-    tab.get_by_label("Outline", exact=True).fill(OUTLINE)
+    tab.get_by_label("Or words to paste").fill(OUTLINE)
     tab.get_by_role("button", name="Draft it").click()
-    tab.get_by_text("Look at the new procedure").click()
-    tab.wait_for_url(re.compile(r"/page/excision-of-a-skin-lump"))
-    tab.locator("h3", has_text="Cut the skin").wait_for()
+    tab.wait_for_url(re.compile(r"/read/excision-of-a-skin-lump"))
+    tab.get_by_text("0 of 3 steps read").wait_for()
+    tab.locator("h2", has_text="Cut the skin").wait_for()
     steps = sorted(path.name for path in (base / "content/procedures/excision-of-a-skin-lump/steps").iterdir())
     assert len(steps) == 3
 

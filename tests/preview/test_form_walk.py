@@ -71,11 +71,11 @@ def field(tab: Any, key: str) -> Any:
 
 def drafted(tab: Any) -> None:
     """The outline is pasted, and becomes a procedure."""
-    tab.get_by_role("link", name="New procedure from an outline").click()
+    tab.get_by_role("link", name="A new procedure").click()
     tab.get_by_label("Title").fill("Removal of a skin lump")
-    tab.get_by_label("Outline", exact=True).fill(OUTLINE)
+    tab.get_by_label("Or words to paste").fill(OUTLINE)
     tab.get_by_role("button", name="Draft it").click()
-    tab.locator("#pv-said a").first.click()
+    tab.get_by_role("link", name="Page", exact=True).click()
     tab.get_by_role("heading", name="Removal of a skin lump").first.wait_for()
 
 

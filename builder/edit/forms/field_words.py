@@ -241,6 +241,12 @@ KEY_NAMED = re.compile(r"`(?P<key>\w+):(?P<value>[^`]*)`")
 """A key that a finding names, as a file has it."""
 
 
+_SAID_HERE = {"proposed-not-confirmed": "Read it, put right what is wrong, then confirm it."}
+"""What mends a finding where there is a button for it."""
+_COMMAND = re.compile(r",? (?:and|or) (?:run|let) `prescrub[^`]*`(?: do it)?")
+"""A command that a hint offers beside: who reads a form has no terminal."""
+
+
 def in_form(one: Finding, kind: str) -> Finding:
     """Return ``one`` in the words of the form of ``kind``: its labels in place of the keys of the file."""
 
@@ -249,4 +255,5 @@ def in_form(one: Finding, kind: str) -> Finding:
         value = match["value"].rstrip()
         return f"“{known.label}{value and ':'}{value}”" if known else match[0]
 
-    return replace(one, message=KEY_NAMED.sub(label, one.message), hint=KEY_NAMED.sub(label, one.hint))
+    hint = _SAID_HERE.get(one.name) or _COMMAND.sub("", one.hint)
+    return replace(one, message=KEY_NAMED.sub(label, one.message), hint=KEY_NAMED.sub(label, hint))
