@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from builder.draft.told_desk import Desk
 from builder.draft.told_uses import new_entry
-from builder.edit.file_change import Value
+from builder.edit.file_change import CannotEdit, Value
 from builder.edit.forms.form_files import FormEdit
 from builder.model.library import Library
 
@@ -28,6 +28,14 @@ def pages_accepted(desk: Desk, pages: list[str]) -> FormEdit:
         if desk.has(page):
             desk.confirm(page)
     return desk.done("A step read")
+
+
+def set_aside(desk: Desk, question: str, reason: str) -> FormEdit:
+    """Note that a question does not arise in this operation, and why. Raises CannotEdit where no reason is given."""
+    if not reason:
+        raise CannotEdit("it was not said why this does not arise", "Write the reason in a few words.")
+    desk.told = replace(desk.told, set_aside={**desk.told.set_aside, question: reason})
+    return desk.done("A question set aside")
 
 
 def meant(desk: Desk, heard: str, name: str) -> FormEdit:

@@ -42,6 +42,8 @@ class Told:
     sentences: tuple[ToldSentence, ...] = ()
     misheard: Mapping[str, str] = field(default_factory=dict)
     unknown: tuple[str, ...] = ()
+    set_aside: Mapping[str, str] = field(default_factory=dict)
+    """Questions that do not arise in this operation, by page and key, each with the reason."""
 
     def changed(self, numbers: Iterable[int], **values: object) -> "Told":
         """Return what was told with ``values`` in the sentences with these ``numbers``."""
@@ -62,9 +64,9 @@ class Told:
 def told_text(told: Told) -> str:
     """Return ``told`` as the text of its file: one sentence a line, so that a change shows as one."""
     lines = [f"- {json.dumps(_row(sentence), ensure_ascii=False)}" for sentence in told.sentences]
-    asked = {"misheard": dict(told.misheard), "unknown": list(told.unknown)}
-    heads = [f"{key}: {json.dumps(value, ensure_ascii=False)}" for key, value in asked.items()]
-    return "\n".join([f"{_HEAD}{heads[0]}", heads[1], "sentences:", *lines, ""])
+    asked = {"misheard": dict(told.misheard), "unknown": list(told.unknown), "set_aside": dict(told.set_aside)}
+    heads = [f"{key}: {json.dumps(value, ensure_ascii=False)}" for key, value in asked.items() if value]
+    return _HEAD + "\n".join([*heads, "sentences:", *lines, ""])
 
 
 def _row(sentence: ToldSentence) -> dict[str, str]:
@@ -78,12 +80,17 @@ def read_told(text: str) -> Told:
     rows = data.get("sentences") if isinstance(data, dict) else None
     if not isinstance(data, dict) or not isinstance(rows, list):
         raise CannotEdit("what was told cannot be read", "Take back the last edit of that file.")
-    misheard, unknown = data.get("misheard"), data.get("unknown")
+    unknown = data.get("unknown")
     return Told(
         tuple(_sentence(row) for row in rows if isinstance(row, dict)),
-        {word: str(name) for word, name in misheard.items()} if isinstance(misheard, dict) else {},
+        _texts(data.get("misheard")),
         tuple(map(str, unknown)) if isinstance(unknown, list) else (),
+        _texts(data.get("set_aside")),
     )
+
+
+def _texts(value: object) -> dict[str, str]:
+    return {str(key): str(text) for key, text in value.items()} if isinstance(value, dict) else {}
 
 
 def _sentence(row: Mapping[str, object]) -> ToldSentence:

@@ -43,32 +43,52 @@ def ask(library: Library) -> str:
     return "\n".join([f"# Questions\n\n{_INTRODUCTION}", *parts])
 
 
-_MOST = 25
+MOST_ASKED = 25
 """Questions of a new draft on one sheet: more are not answered in an evening."""
 
 
-class _Question(NamedTuple):
-    """One question; ``turn`` is its place among those of its page, the gravest first, and below 0 before all others."""
+class OpenQuestion(NamedTuple):
+    """One question; ``turn`` is its place among those of its page, the gravest first, and below 0 before all others.
+
+    ``names`` are what the check knows of the answer.
+    """
 
     turn: int
     key: str
     asked: str
     help: str
+    names: tuple[str, ...] = ()
+
+
+def gravest_questions(library: Library, procedure: Procedure) -> list[tuple[_Page, OpenQuestion]]:
+    """Return all that ``procedure`` leaves open, what does most harm first."""
+    in_order = [(page, list(_questions_of(page, deeds))) for page, deeds in _pages(library, procedure)]
+    return [(in_order[at][0], question) for *_, at, question in _rounds(in_order)]
+
+
+def _rounds(in_order: list[tuple[_Page, list[OpenQuestion]]]) -> list[tuple[int, int, int, OpenQuestion]]:
+    """Return the questions in their turn, with the number of their page.
+
+    The gravest question of each page comes before the second of any: nobody is asked the same of every step.
+    """
+    rounds = [
+        (question.turn, -_harm(page), at, question)
+        for at, (page, questions) in enumerate(in_order)
+        for question in questions
+    ]
+    return sorted(rounds, key=lambda row: (*row[:3], row[3].key))
 
 
 def _asked(library: Library, procedure: Procedure) -> Iterator[str]:
     in_order = [(page, list(_questions_of(page, deeds))) for page, deeds in _pages(library, procedure)]
-    # The gravest question of each page comes before the second of any: nobody is asked the same of every step.
-    rounds = [
-        (question.turn, -_harm(page), at, question.key)
-        for at, (page, questions) in enumerate(in_order)
-        for question in questions
-    ]
+    rounds = _rounds(in_order)
     is_new = any(step.proposed for step in procedure.steps.values())
-    chosen = {(at, key) for _, _, at, key in sorted(rounds)[: _MOST if is_new else None]}
+    chosen = {(at, question.key) for *_, at, question in rounds[: MOST_ASKED if is_new else None]}
     if rounds:
         gravest = (
-            "" if len(rounds) == len(chosen) else f" The {_MOST} gravest are here; ask again once they are answered."
+            ""
+            if len(rounds) == len(chosen)
+            else f" The {MOST_ASKED} gravest are here; ask again once they are answered."
         )
         yield f"# {procedure.title}\n\n{counted(len(rounds), 'open question')}.{gravest}\n"
     for at, (page, questions) in enumerate(in_order):
@@ -87,15 +107,15 @@ def _pages(library: Library, procedure: Procedure) -> Iterator[tuple[_Page, list
         yield page, deeds.get(str(page.file), [])
 
 
-def _questions_of(page: _Page, deeds: list[UnsaidDeed]) -> Iterator[_Question]:
+def _questions_of(page: _Page, deeds: list[UnsaidDeed]) -> Iterator[OpenQuestion]:
     for deed in deeds:
-        yield _Question(-1, f"{deed.key}.{deed.number}", deed.asked, deed.help)
+        yield OpenQuestion(-1, f"{deed.key}.{deed.number}", deed.asked, deed.help, deed.names)
     keys = (key.replace(": ", ".") for key, _ in unsaid(page))
     blank = [(key, *NOT_SAID_YET[key]) for key in keys if key in NOT_SAID_YET]
     gaps = [(gap.key, gap.asked, gap.help) for gap in (_gravest_first(page) if isinstance(page, Step) else ())]
     if isinstance(page, Caution):
         gaps = [(key, *NOT_SAID_YET[key]) for key in ("sign", "if_it_happens") if getattr(page, key) is None]
-    yield from (_Question(turn, *question) for turn, question in enumerate([*blank, *gaps]))
+    yield from (OpenQuestion(turn, *question) for turn, question in enumerate([*blank, *gaps]))
 
 
 def _harm(page: _Page) -> int:

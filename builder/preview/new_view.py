@@ -31,7 +31,8 @@ def view(workshop: Workshop, _: Request) -> Response:
 
 
 def _page(workshop: Workshop, given: dict[str, Any], said: str = "", field: str = "", status: int = 200) -> Response:
-    shown = {"given": given, "said": said, "field": field, "endings": ",".join(ENDINGS)}
+    filled = {"title": "", "outline": "", "steps": "", **given}
+    shown = {"given": filled, "said_wrong": said, "field": field, "endings": ",".join(ENDINGS)}
     return as_plain_form(rendered(workshop, "new.html.j2", workshop.state, status, **shown))
 
 

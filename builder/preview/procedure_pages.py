@@ -55,9 +55,10 @@ def tabs_of(workshop: Workshop, id: str, tab: str) -> list[tuple[str, str, bool]
     """Return the tabs of a procedure: words, address, and whether it is the one that is open."""
     is_told = f"content/procedures/{id}/{TOLD}" in workshop.state.names
     ways = [("read", "Read", f"read/{id}")] if is_told else []
+    ways += [("asked", "Asked", f"asked/{id}"), ("found", "Found", f"found/{id}")]
     ways += [("page", "Page", f"page/{id}"), ("both", "Page and card", f"both/{id}")]
     ways += [(row.name, row.title, f"paper/{row.name}/{id}") for row in _IN_TABS]
-    ways.append(("papers", "All papers", f"papers/{id}"))
+    ways += [("papers", "All papers", f"papers/{id}"), ("done", "Done", f"done/{id}")]
     return [(words, f"{workshop.home}/{address}", name == tab) for name, words, address in ways]
 
 

@@ -4,20 +4,23 @@
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from functools import partial
+from typing import Any
 
 from werkzeug.exceptions import BadRequest
 from werkzeug.utils import redirect
 from werkzeug.wrappers import Response
 
+from builder.compose.reading.asked_view import asked_of
+from builder.compose.reading.found_view import found_in, missing_for_approval
 from builder.compose.reading.reading_view import KINDS, ROLES, USES, reading_of
-from builder.draft.told_answers import accepted, meant, named, pages_accepted
+from builder.draft.told_answers import accepted, meant, named, pages_accepted, set_aside
 from builder.draft.told_desk import Desk
 from builder.draft.told_file import TOLD, Told, read_told
 from builder.draft.told_steps import joined, one_or_other, only_sometimes, ordered, step_beside
 from builder.draft.told_uses import Use, action_added, action_dropped, moved, split
 from builder.edit.file_change import CannotEdit, Unfit
 from builder.edit.forms.form_files import FormEdit, capital
-from builder.findings.finding import Refused
+from builder.findings.finding import Refused, Severity
 from builder.load.files import open_file
 from builder.model.action import Verb
 from builder.model.library import Library
@@ -25,6 +28,7 @@ from builder.preview.answer import Request, as_plain_form, get, post, rendered
 from builder.preview.forms import department_folder
 from builder.preview.procedure_pages import library_of, tabs_of
 from builder.preview.workshop import Workshop
+from builder.write.fill import fill
 from builder.write.lock import NotWritten
 from builder.write.writer import ChangedUnderneath, last_edit, undo, write_files
 
@@ -79,7 +83,7 @@ def change(workshop: Workshop, request: Request, id: str) -> Response:
     return redirect(f"{workshop.home}/read/{id}#{_anchor(word, what)}", 303)
 
 
-def _taken_back(workshop: Workshop, id: str) -> Response:
+def _taken_back(workshop: Workshop, id: str, screen: str = "read") -> Response:
     try:
         undo(workshop.root)
     except LookupError:
@@ -90,7 +94,9 @@ def _taken_back(workshop: Workshop, id: str) -> Response:
     except NotWritten as error:
         return _shown(workshop, id, said=str(error))
     workshop.saved()
-    return redirect(f"{workshop.home}/read/{id}" if id in workshop.state.library.by_id else f"{workshop.home}/", 303)
+    return redirect(
+        f"{workshop.home}/{screen}/{id}" if id in workshop.state.library.by_id else f"{workshop.home}/", 303
+    )
 
 
 def _why(error: Exception) -> str:
@@ -105,6 +111,64 @@ def _why(error: Exception) -> str:
 
 def _anchor(word: str, what: str) -> str:
     return f"s{what.partition(':')[0]}" if word in ("accept", "use", "split") else ""
+
+
+def show_asked(workshop: Workshop, request: Request, id: str) -> Response:
+    """Answer ``asked/<id>``: one question of those that are open; ``n`` says which."""
+    number = request.args.get("n", "")
+    return _asked(workshop, id, int(number) if number.isdecimal() and len(number) < 5 else 0)
+
+
+def _asked(workshop: Workshop, id: str, number: int, said: str = "") -> Response:
+    library = library_of(workshop.state, id)
+    view = asked_of(library, library.by_id[id], _told(workshop, id), number)
+    return _screen(workshop, id, "asked", 409 if said else 200, view=view, said_wrong=said)
+
+
+def _screen(workshop: Workshop, id: str, name: str, status: int = 200, **shown: Any) -> Response:
+    title = str(library_of(workshop.state, id).by_id[id].title)
+    more = {"procedure": id, "title": title, "tabs": tabs_of(workshop, id, name), "undo": last_edit(workshop.root)}
+    return as_plain_form(rendered(workshop, f"{name}.html.j2", workshop.state, status, **more, **shown))
+
+
+def answer(workshop: Workshop, request: Request, id: str) -> Response:
+    """Answer the POST ``asked/<id>``: put the answer where it belongs, or set the question aside with a reason."""
+    fields = {key: value for key, value in request.fields.items() if isinstance(value, str)}
+    word, _, pick = fields.get("do", "").partition(":")
+    file, key, words = fields.get("file", ""), fields.get("key", ""), pick or fields.get("words", "")
+    number = int(fields["n"]) if fields.get("n", "").isdecimal() else 0
+    words = " ".join(words.split()).lstrip("#> ")
+    try:
+        if word == "undo":
+            return _taken_back(workshop, id, "asked")
+        if word == "aside":
+            edit = set_aside(Desk(department_folder(workshop), id), f"{file} {key}", words)
+            write_files(workshop.root, edit.changes, edit.label)
+        elif not words:
+            return _asked(workshop, id, number, "Nothing was answered. Write a line, or go on to the next question.")
+        else:
+            sheet = f"## Answer\n\nFile: `{file}`\n\n### {key}: asked\n\n{words}\n"
+            _, found = fill(workshop.root, sheet, "Asked", workshop.state.library)
+            wrong = [one for one in found if one.severity is Severity.ERROR]
+            if wrong:
+                return _asked(workshop, id, number, f"{capital(wrong[0].message)}. {wrong[0].hint}")
+    except (Unfit, CannotEdit, Refused, NotWritten, LookupError) as error:
+        return _asked(workshop, id, number, _why(error))
+    workshop.saved()
+    return redirect(f"{workshop.home}/asked/{id}?n={number}", 303)
+
+
+def show_found(workshop: Workshop, request: Request, id: str) -> Response:
+    """Answer ``found/<id>``: what remains; ``way`` names the finding whose way is drawn on the map."""
+    library, number = library_of(workshop.state, id), request.args.get("way", "")
+    way = int(number) if number.isdecimal() and len(number) < 5 else -1
+    return _screen(workshop, id, "found", view=found_in(library, library.by_id[id], workshop.state.findings, way))
+
+
+def show_done(workshop: Workshop, _: Request, id: str) -> Response:
+    """Answer ``done/<id>``: what is missing for approval."""
+    procedure = library_of(workshop.state, id).by_id[id]
+    return _screen(workshop, id, "done", lines=missing_for_approval(procedure, workshop.state.findings))
 
 
 _Change = Callable[[Desk, Library, str, Fields], FormEdit]
@@ -143,4 +207,11 @@ _CHANGES: Mapping[str, _Change] = {
     "drop": lambda desk, _, what, __: action_dropped(desk, *what.rsplit(":", 1)),
 }
 """What the buttons do, by the first word of their value."""
-ROUTES = (get("/read/<id>", show), post("/read/<id>", change))
+ROUTES = (
+    get("/read/<id>", show),
+    post("/read/<id>", change),
+    get("/asked/<id>", show_asked),
+    post("/asked/<id>", answer),
+    get("/found/<id>", show_found),
+    get("/done/<id>", show_done),
+)

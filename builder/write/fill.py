@@ -30,16 +30,17 @@ _COMMON_PRACTICE = re.compile(r"common[ _-]practice\.?", re.IGNORECASE)
 _SEPARATOR = re.compile(r"\s*[,;\n]\s*|\s+and\s+")
 
 
-def fill(root: Path, text: str, sheet: str = "answers.md") -> tuple[list[Answer], list[Finding]]:
+def fill(
+    root: Path, text: str, sheet: str = "answers.md", library: Library | None = None
+) -> tuple[list[Answer], list[Finding]]:
     """Put the answers in ``text``, a filled-in sheet called ``sheet``, into the steps of the department in ``root``.
 
     Returns the answers that were put in, and what was found. Where one cannot be used, nothing at all is written; an
     answer to a question that the step answers already is passed over with a warning. Files keep everything else byte
-    for byte.
+    for byte. ``library`` spares reading the folder, where it has just been read.
     """
     answers, findings = read_answers(text, sheet)
-    library, _ = build(load(root))
-    writer = _AnswerWriter(root, library, findings)
+    writer = _AnswerWriter(root, library or build(load(root))[0], findings)
     for answer in sorted(answers, key=_turn):
         writer.put(answer)
     if any(finding.severity is Severity.ERROR for finding in findings):

@@ -50,7 +50,8 @@
     said.textContent = "One moment …";
     Promise.resolve(file ? encoded(file) : "").then(function (content) {
       var body = { title: form.elements.title.value, outline: form.elements.outline.value, steps: form.elements.steps.value, name: file ? file.name : "", file: content };
-      return fetch(home + "/new", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
+      var address = file && /\.zip$/i.test(file.name) ? "/take" : "/new";
+      return fetch(home + address, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
     }).then(function (answer) {
       return answer.headers.get("Content-Type").indexOf("json") > 0 ? answer.json() : { said: "This is too large, or did not arrive whole." };
     }).then(tell).catch(function () {

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import base64
+import io
+import re
 import shutil
+import zipfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -144,3 +148,93 @@ def test_no_barrier_at_390_and_1280(browser: Any, room: Any, scheme: str) -> Non
             found = tab.evaluate("tags => axe.run({runOnly: tags})", WCAG)["violations"]
             assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found] == [], (path, width)
     context.close()
+
+
+def answered(room: Any, do: str, question: str, words: str = "") -> Any:
+    """Answer the question that is shown."""
+    shown = dict(re.findall(r'name="(file|key|n)" value="([^"]*)"', question))
+    body = urlencode({"do": do, "words": words, **shown}).encode()
+    return room.send("POST", f"{room.shop.home}/asked/gallbladder", body, Content_Type=FORM)
+
+
+def test_what_was_left_unsaid_is_answered_by_a_click_a_line_or_a_reason(room: Any) -> None:
+    first = room.get("asked/gallbladder").text
+    assert "Before you divide the common bile duct" in first or "do you see" in first
+    picked = re.search(r'value="(pick:[^"]*)"', first)
+    assert picked, "an answer is offered to be clicked"
+    assert answered(room, picked[1], first).status == 303
+    second = room.get("asked/gallbladder").text
+    assert second != first
+    assert answered(room, "answer", second).status == 409
+    assert answered(room, "aside", second).status == 409, "a reason is asked for"
+    assert answered(room, "aside", second, "It does not arise here.").status == 303
+    third = room.get("asked/gallbladder").text
+    assert re.findall(r'name="key" value="[^"]*"|name="file" value="[^"]*"', third) != re.findall(
+        r'name="key" value="[^"]*"|name="file" value="[^"]*"', second
+    )
+    assert "It does not arise here." in text(room, "told.yml")
+    assert answered(room, "undo", third).status == 303
+    assert "It does not arise here." not in text(room, "told.yml")
+
+
+def test_what_was_found_speaks_as_the_forms_do_and_draws_its_way(room: Any) -> None:
+    page = room.get("found/gallbladder").text
+    assert not re.search(r"`\w+: |prescrub ", page)
+    way = re.search(r"way=(\d+)", page)
+    assert way
+    assert "<svg" in room.get(f"found/gallbladder?way={way[1]}").text
+    assert "13 steps to be read" in room.get("done/gallbladder").text
+
+
+def test_a_module_is_given_to_a_colleague_and_taken_in_whole_or_not_at_all(
+    room: Any, tmp_path: Path, preview_of: Callable[..., Any]
+) -> None:
+    given = room.get("give/gallbladder")
+    assert given.body == room.get("give/gallbladder").body
+    other = preview_of(Path(shutil.copytree(BASE, tmp_path / "other")))
+    sent = {"file": base64.b64encode(given.body).decode(), "name": "gallbladder.module.zip"}
+    assert other.post("take", sent).status == 200
+    for path in sorted((room.root / HOME).rglob("*.*")):
+        assert (other.root / HOME / path.relative_to(room.root / HOME)).read_bytes() == path.read_bytes()
+    assert other.post("take", sent).status == 409, "never over one that is there"
+    for name in (
+        "../x.md",
+        "content/department.md",
+        "content/procedures/other/steps/.x.md",
+        "content/procedures/a/x.svg",
+    ):
+        packed = io.BytesIO()
+        with zipfile.ZipFile(packed, "w") as archive:
+            archive.writestr("content/procedures/other/procedure.md", "x")
+            archive.writestr(name, "x")
+        assert other.post("take", {"file": base64.b64encode(packed.getvalue()).decode()}).status == 422, name
+    assert other.post("take", {"file": "bm8="}).status == 422
+    assert not (other.root / "content/procedures/other").exists()
+
+
+def test_a_procedure_begins_from_nothing_without_scripts(preview: Any) -> None:
+    body = urlencode({"title": "A lump", "steps": "Wash the skin.\nCut the skin.\n"}).encode()
+    answer = preview.send("POST", f"{preview.shop.home}/new", body, Content_Type=FORM)
+    assert (answer.status, answer.headers["location"]) == (303, f"{preview.shop.home}/read/a-lump")
+    assert "0 of 2 steps read: go on" in preview.get("part/overview").text
+    again = preview.send("POST", f"{preview.shop.home}/new", body, Content_Type=FORM)
+    assert (again.status, "exists already" in again.text, "Wash the skin." in again.text) == (409, True, True)
+
+
+def test_a_browser_that_was_closed_has_the_preview_opened_again(preview: Any) -> None:
+    refused = preview.get("", Cookie=None)
+    assert f'href="{preview.shop.home}/again"' in refused.text
+    assert "prescrub preview" not in refused.text
+    opened = preview.get("again", Cookie=None)
+    assert "set-cookie" not in opened.headers
+    assert preview.server.gate.address not in opened.text, "who asks learns nothing"
+    assert preview.told[-1] == preview.server.gate.address
+
+
+def test_saving_says_when_it_made_an_error(reader: Any, room: Any) -> None:
+    step = "content/procedures/example/steps/open-canal.md"
+    reader.goto(f"{room.home}/edit/{step}?field=cue&back=read/gallbladder%23step-open-skin")
+    reader.wait_for_selector("#save:enabled")
+    assert reader.evaluate("document.activeElement.closest('[data-field]').dataset.key") == "cue"
+    reader.locator("#save").click()
+    reader.wait_for_url("**/read/gallbladder#step-open-skin")

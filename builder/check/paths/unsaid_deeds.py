@@ -40,6 +40,8 @@ class UnsaidDeed(NamedTuple):
     number: int
     asked: str
     help: str
+    names: tuple[str, ...] = ()
+    """What it is asked about: structures or items, or what was in use."""
 
 
 def unsaid_deeds(library: Library, procedure: Procedure) -> Iterator[UnsaidDeed]:
@@ -55,13 +57,16 @@ def unsaid_deeds(library: Library, procedure: Procedure) -> Iterator[UnsaidDeed]
             number = next(at for at, action in enumerate(deed.step.actions, start=1) if action is deed.action)
             about.setdefault((deed.step.file, key, number), (deed, []))[1].extend(_names(failure, key))
     for (_, key, number), (deed, names) in about.items():
-        told = listed(list(dict.fromkeys(names)))
+        known = tuple(dict.fromkeys(names))
+        told = listed(list(known))
         asked = {
             SEES: f"Before you {path_words.deed(deed)}: do you see {told}?",
             COUNTS: f"Before you {path_words.deed(deed)}: what is counted aloud ({told} were in use)?",
             COMES_OUT: f"In which step does {told} come out, which goes in here?",
         }
-        yield UnsaidDeed(deed.step, key, number, asked[key], _HELP[key])
+        yield UnsaidDeed(
+            deed.step, key, number, asked[key], _HELP[key], tuple(name.removeprefix("the ") for name in known)
+        )
 
 
 def _deed(failure: Failure, key: str) -> Deed | None:

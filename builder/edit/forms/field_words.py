@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from builder.findings.finding import Finding
+from builder.model.action import VERBS
 
 
 class FieldWords(NamedTuple):
@@ -251,8 +252,11 @@ def in_form(one: Finding, kind: str) -> Finding:
     """Return ``one`` in the words of the form of ``kind``: its labels in place of the keys of the file."""
 
     def label(match: re.Match[str]) -> str:
-        known = WORDS.get(f"{kind}.{match['key']}") or WORDS.get(match["key"])
-        value = match["value"].rstrip()
+        key, value = match["key"], match["value"].rstrip()
+        if key in VERBS:
+            return f"“{key.capitalize()}{value}”"
+        known = WORDS.get(f"{kind}.{key}") or WORDS.get(key) or WORDS.get(f"Action.{key}")
+        value = "" if value.strip() == "true" else value
         return f"“{known.label}{value and ':'}{value}”" if known else match[0]
 
     hint = _SAID_HERE.get(one.name) or _COMMAND.sub("", one.hint)

@@ -1,0 +1,131 @@
+"""What remains to be put right, in the words of the forms: by step, the gravest first, style last and folded."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from builder.compose.map.map_drawing import draw
+from builder.compose.map.map_view import map_of
+from builder.compose.view.outline import outline, step_blocks
+from builder.edit.forms.field_words import in_form
+from builder.facts.coverage import steps_of
+from builder.findings.finding import Finding, Severity
+from builder.findings.message_words import counted
+from builder.findings.register import (
+    ABBREVIATIONS_AND_POINTERS,
+    DRAFTS,
+    INSTRUCTIONS,
+    NOTATION,
+    REGISTER,
+    Blocks,
+)
+from builder.load.folder import kind_of
+from builder.model.library import Library
+from builder.model.pages import Procedure, Status
+
+_STYLE = (INSTRUCTIONS, NOTATION, ABBREVIATIONS_AND_POINTERS)
+"""Families about how something is written, not about what is done."""
+
+
+@dataclass(frozen=True, slots=True)
+class FoundLine:
+    """A finding in the words of its form; ``number`` is its place on the screen."""
+
+    number: int
+    finding: Finding
+
+
+@dataclass(frozen=True, slots=True)
+class FoundGroup:
+    """What was found on one page."""
+
+    title: str
+    number: str
+    lines: tuple[FoundLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FoundView:
+    """The screen. ``style`` is folded; ``map`` is drawn for the finding ``way``, with the steps of its way marked."""
+
+    groups: tuple[FoundGroup, ...]
+    style: tuple[FoundGroup, ...]
+    said: str
+    way: int = -1
+    map: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class MissingLine:
+    """One thing that approval waits for, and where it is done: a screen, or a file and a field of its form."""
+
+    text: str
+    screen: str = ""
+    file: str = ""
+    field: str = ""
+
+
+def found_in(library: Library, procedure: Procedure, findings: Iterable[Finding], way: int = -1) -> FoundView:
+    """Return what was found in ``procedure``; that something waits to be read is said by the reading itself."""
+    grave = list(Severity).index
+    own = [one for one in findings if _is_of(procedure, one) and REGISTER[one.name].family is not DRAFTS]
+    lines = [FoundLine(number, one) for number, one in enumerate(sorted(own, key=lambda one: grave(one.severity)))]
+    style = [line for line in lines if _is_style(line.finding)]
+    rest = [line for line in lines if line not in style]
+    errors = sum(one.severity is Severity.ERROR for one in own)
+    others = counted(len(rest) - errors, "other thing")
+    said = f"{counted(errors, 'error')}, {others} to look at, {len(style)} about style"
+    shown = lines[way].finding if 0 <= way < len(lines) and lines[way].finding.path else None
+    drawn = _drawn(library, procedure, shown) if shown else ""
+    return FoundView(_groups(procedure, rest), _groups(procedure, style), said, way if drawn else -1, drawn)
+
+
+def _is_style(finding: Finding) -> bool:
+    return REGISTER[finding.name].family in _STYLE and finding.severity is not Severity.ERROR
+
+
+def _is_of(procedure: Procedure, finding: Finding) -> bool:
+    return finding.at.file.startswith(f"content/procedures/{procedure.id}/")
+
+
+def _groups(procedure: Procedure, lines: Iterable[FoundLine]) -> tuple[FoundGroup, ...]:
+    pages = [(str(procedure.file), str(procedure.title), "")]
+    pages += [(str(block.step.file), str(block.step.title), block.number) for block in step_blocks(outline(procedure))]
+    pages += [(str(one.file), str(one.hazard), "") for one in procedure.cautions.values()]
+    pages += [(str(one.file), str(one.title), "") for one in procedure.aftercare_items.values()]
+    titled = {file: (title, number) for file, title, number in pages}
+    by_file: dict[str, list[FoundLine]] = {file: [] for file in titled}
+    for line in lines:
+        shown = in_form(line.finding, kind_of(line.finding.at.file)[0])
+        by_file.setdefault(line.finding.at.file, []).append(FoundLine(line.number, shown))
+    named = {file: titled.get(file, (file.rpartition("/")[2], "")) for file in by_file}
+    return tuple(FoundGroup(*named[file], tuple(held)) for file, held in by_file.items() if held)
+
+
+def _drawn(library: Library, procedure: Procedure, finding: Finding) -> str:
+    """Return the map with the steps of the way marked on which ``finding`` is so."""
+    way = [str(words).casefold() for words in finding.path]
+    steps = list(step_blocks(outline(procedure)))
+    marked = [block.anchor for block in steps if any(str(block.step.title).casefold() in words for words in way)]
+    return draw(map_of(library, procedure, marked), str(procedure.title)).svg
+
+
+def missing_for_approval(procedure: Procedure, findings: Iterable[Finding]) -> tuple[MissingLine, ...]:
+    """Return what ``procedure`` lacks for approval, as a short list of things to do."""
+    own = [one for one in findings if _is_of(procedure, one)]
+    steps = steps_of(procedure)
+    waiting = sum(step.proposed for step in steps)
+    drafts = [one for one in own if REGISTER[one.name].family is DRAFTS]
+    others = [one for one in own if one not in drafts]
+    errors = sum(one.severity is Severity.ERROR for one in others)
+    later = sum(REGISTER[one.name].blocks in (Blocks.REVIEW, Blocks.APPROVAL) for one in others) - errors
+    head = str(procedure.file)
+    lines = [
+        (waiting, MissingLine(f"{counted(waiting, 'step')} to be read", "read")),
+        (not waiting and bool(drafts), MissingLine("Parts of the draft to be read or filled in", "read")),
+        (errors, MissingLine(f"{counted(errors, 'error')} to be put right", "found")),
+        (later > 0, MissingLine(f"{counted(later, 'thing')} that approval asks for", "found")),
+        (procedure.review_by is None, MissingLine("The day of the review", "", head, "review_by")),
+        (procedure.status is Status.DRAFT, MissingLine("It is a draft: put it into review", "", head, "status")),
+        (procedure.approval is None, MissingLine("Somebody to approve it who did not write it", "", head, "approval")),
+    ]  # fmt: skip
+    return tuple(line for is_missing, line in lines if is_missing)
