@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import builtins
+import os
 import re
+import shlex
+import shutil
+import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
 from builder.cli import main
+from builder.commands.launchers import launchers, left_in
 
 OUTLINE = "# Steps\n1. Open the skin with a blade\n2. Find the lump\n3. Count the blades\n4. Close the skin\n"
 
@@ -140,3 +145,32 @@ def test_the_talk_of_the_readme_begins_a_department(tmp_path: Path, capsys: pyte
     assert int(steps[1]) >= 12  # as many as it announces
     assert main(["check", str(tmp_path / "ours"), "--ask"]) == 0
     assert "middle thyroid vein" in capsys.readouterr().out
+
+
+def test_a_file_is_left_to_double_click_and_opens_the_preview(tmp_path: Path) -> None:
+    folder = tmp_path / 'our "own" $folder'
+    folder.mkdir()
+    files = launchers("linux", sys.executable, folder)
+    shutil.copytree(Path(__file__).parent / "base", folder, dirs_exist_ok=True)
+    said = left_in(folder, "linux", sys.executable, folder)
+    assert "open-preview.sh or open-preview.desktop" in said
+    line = next(line for line in files["open-preview.desktop"].splitlines() if line.startswith("Exec="))
+    # The Desktop Entry Specification: a value is unescaped first, then its quoted words.
+    words = shlex.split(line.removeprefix("Exec=").replace("\\\\", "\\").replace("%%", "%"))
+    words = [word.replace("\\$", "$") for word in words]  # which a shell's words do not, but the specification does
+    assert words == [sys.executable, "-m", "builder", "preview", str(folder)]
+    environment = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[1]), "BROWSER": "true"}
+    with subprocess.Popen(
+        [str(folder / "open-preview.sh")], env=environment, stdout=subprocess.PIPE, text=True
+    ) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline().startswith("Preview: http://127.0.0.1:")
+        process.terminate()
+
+
+@pytest.mark.parametrize(("platform", "name"), [("darwin", "open-preview.command"), ("win32", "open-preview.bat")])
+def test_files_for_other_systems_are_written_and_said_to_be_untried(tmp_path: Path, platform: str, name: str) -> None:
+    said = left_in(tmp_path, platform, "/opt/python", tmp_path)
+    assert name in said
+    assert "was not tried" in said
+    assert "-m builder preview ." in (tmp_path / name).read_text()

@@ -15,6 +15,7 @@ import yaml
 
 from builder.commands.common import HOW_TO_ANSWER, NOTHING_BLOCKS, CalledWrongly, asks_here, empty, lines_asked
 from builder.commands.draft import begun, nameless, source_named
+from builder.commands.launchers import left_in
 from builder.edit.file_change import FileChange
 from builder.findings.message_words import quoted
 from builder.write.lock import NotWritten
@@ -50,7 +51,7 @@ def run(arguments: argparse.Namespace) -> int:
     source = source or source_named(None)
     front = {"name": name, "approvers": approvers, "call": calls}
     report = _made(target, {key: value for key, value in front.items() if value}, title, source)
-    sys.stdout.write(f"{arguments.folder} is ready: content/department.md, references/, and the first procedure.\n\n")
+    sys.stdout.write(f"{arguments.folder} is ready: content/department.md, references/, and the first procedure.\n")
     sys.stdout.write(report)
     return NOTHING_BLOCKS
 
@@ -72,7 +73,8 @@ def _made(target: Path, front: dict[str, Any], title: str, source: Source) -> st
                 "references/sources.bib": FileChange(_SOURCES.encode(), None),
             },
         )
-        report = begun(made, title, source, str(target))
+        opens = left_in(made, sys.platform, sys.executable, target.resolve())
+        report = f"{opens}\n{begun(made, title, source, str(target))}"
         made.chmod(0o777 & ~_umask())
         made.replace(target)
     except OSError as error:
