@@ -21,9 +21,14 @@ def accepted(desk: Desk, number: int) -> FormEdit:
     return desk.done("A sentence read")
 
 
-def pages_accepted(desk: Desk, pages: list[str]) -> FormEdit:
-    """Confirm ``pages``, a step with its cautions, and mark all their sentences as read."""
+def pages_accepted(desk: Desk, pages: list[str], *, as_practice: bool = False) -> FormEdit:
+    """Confirm ``pages``, a step with its cautions, and mark all their sentences as read.
+
+    ``as_practice``: the reader says that what rests on no source yet is common practice.
+    """
     for page in pages:
+        if as_practice and desk.has(page) and "evidence" not in desk.data(page):
+            desk.put(page, "common_practice", "true")
         desk.told = desk.told.changed(desk.told.on(page), is_read=True)
         if desk.has(page):
             desk.confirm(page)

@@ -191,6 +191,7 @@ def _add_action(desk: Desk, library: Library, what: str, fields: Fields) -> Form
 _CHANGES: Mapping[str, _Change] = {
     "accept": lambda desk, _, what, __: accepted(desk, int(what)),
     "part": lambda desk, _, what, __: pages_accepted(desk, what.split(",")),
+    "practice": lambda desk, _, what, __: pages_accepted(desk, what.split(","), as_practice=True),
     "use": _use,
     "split": lambda desk, library, what, _: split(desk, library, int(what)),
     "join": lambda desk, _, what, __: joined(desk, what),

@@ -63,7 +63,7 @@
   function following(button) {
     var said = button && button.closest(".rd-said");
     if (said) { return at("s" + said.getAttribute("data-number")); }
-    if (button && button.getAttribute("data-key") === "s") {
+    if (button && /^[sp]$/.test(button.getAttribute("data-key") || "")) {
       return function () {
         var next = document.getElementById(room().getAttribute("data-next"));
         if (next) { next.scrollIntoView({ block: "start" }); now(next.querySelector(".rd-said"), true); }
@@ -92,7 +92,7 @@
   }
 
   function press(said, key) {
-    var box = key === "s" ? said && said.closest("section") : said;
+    var box = key === "s" || key === "p" ? said && said.closest("section") : said;
     var button = box && box.querySelector("[data-key=" + key + "]");
     if (button) { button.click(); }
     else if (key === "a") { step(1); }
@@ -102,7 +102,7 @@
     if (!room() || event.ctrlKey || event.metaKey || event.altKey || event.target.closest("input, textarea, select")) { return; }
     var key = event.key.toLowerCase();
     if (key === "j") { step(1); } else if (key === "k") { step(-1); }
-    else if (key === "a" || key === "m" || key === "s") { press(current(), key); }
+    else if (key === "a" || key === "m" || key === "s" || key === "p") { press(current(), key); }
     else if (key === "u") { var undo = document.querySelector("#room button"); if (undo) { undo.click(); } }
     else { return; }
     event.preventDefault();

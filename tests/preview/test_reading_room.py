@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import html
 import io
 import re
 import shutil
@@ -17,6 +18,8 @@ from browser_tools import AXE, WCAG
 from department import read
 
 from builder.draft import propose
+from builder.draft.told_file import read_told
+from builder.findings.finding import Severity
 from builder.load.told.source_file import read_source
 from builder.publish.pictures import clean_photograph
 from builder.write.draft_files import write
@@ -238,3 +241,50 @@ def test_saving_says_when_it_made_an_error(reader: Any, room: Any) -> None:
     assert reader.evaluate("document.activeElement.closest('[data-field]').dataset.key") == "cue"
     reader.locator("#save").click()
     reader.wait_for_url("**/read/gallbladder#step-open-skin")
+
+
+def errors(room: Any) -> list[str]:
+    return [one.message for one in room.shop.state.findings if one.severity is Severity.ERROR]
+
+
+@pytest.mark.slow  # a whole evening: some forty presses, each of which writes and checks the folder
+def test_a_talk_becomes_a_module_without_an_error(room: Any) -> None:
+    """Every press is one button of a plain form; the presses are counted, and no line is typed."""
+    presses = 0
+    assert len(errors(room)) > 5
+
+    def press(do: str, **fields: str) -> None:
+        nonlocal presses
+        presses += 1
+        answer = pressed(room, do, **fields)
+        assert answer.status == 303, (do, re.findall(r'role="alert">([^<]*)', answer.text))
+
+    def number(words: str) -> int:
+        told = read_told(text(room, "told.yml"))
+        return next(at for at, one in enumerate(told.sentences) if words in one.text)
+
+    before = "steps/open-peritoneum.md"
+    press(f"use:{number('great danger')}:caution", step=before)
+    press(f"use:{number('jaundiced')}:consequence", step=before)
+    for heard in read_told(text(room, "told.yml")).misheard:
+        press(f"{'meant' if heard == 'cistic duct' else 'heard'}:{heard}")
+    clipped = "steps/divide-cystic-artery.md"
+    for words in ("Clamp", "Clamp", "Clamp", "Divide"):
+        shown = room.get("read/gallbladder").text
+        line = re.search(rf"<dd>{words} the [^<]*.*?value=\"(drop:{clipped}:\d+)\"", shown)
+        assert line
+        press(line[1])
+    for duct in ("cystic artery", "cystic duct"):
+        press(f"action:{clipped}", verb="seal", object=duct)
+        press(f"action:{clipped}", verb="divide", object=duct, **{"with": "scissors"})
+    for _ in range(25):
+        shown = room.get("asked/gallbladder").text
+        picked = re.search(r'value="(pick:[^"]*)"', shown)
+        if not re.search(r'name="key" value="(?:sees|counts|comes_out)\.', shown) or not picked:
+            break
+        presses += 1
+        assert answered(room, html.unescape(picked[1]), shown).status == 303
+    for part in re.findall(r'value="(practice:[^"]*)"', room.get("read/gallbladder").text):
+        press(part)
+    assert errors(room) == [], "\n".join(errors(room))
+    assert presses < 60

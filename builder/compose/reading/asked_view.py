@@ -79,7 +79,7 @@ def _picks(library: Library, procedure: Procedure, page: object, question: OpenQ
     if key == COMES_OUT:
         steps = [str(step.title) for step in steps_of(procedure)]
         at = steps.index(_title(page)) if _title(page) in steps else 0
-        return ["stays", *reversed(steps[at:])]
+        return [*list(reversed(steps[at:]))[: _MOST_PICKS - 1], "stays"]
     if key == "at_risk" and isinstance(page, Step):
         named = [library.structures.find(str(name)) for action in page.actions for name in action.objects]
         near = [other for one in named if one for other in one.close_to]

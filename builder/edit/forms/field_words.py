@@ -254,7 +254,7 @@ def in_form(one: Finding, kind: str) -> Finding:
     def label(match: re.Match[str]) -> str:
         key, value = match["key"], match["value"].rstrip()
         if key in VERBS:
-            return f"“{key.capitalize()}{value}”"
+            return f"“{key.capitalize()}{value.replace('[', '').replace(']', '')}”"
         known = WORDS.get(f"{kind}.{key}") or WORDS.get(key) or WORDS.get(f"Action.{key}")
         value = "" if value.strip() == "true" else value
         return f"“{known.label}{value and ':'}{value}”" if known else match[0]
