@@ -529,7 +529,7 @@ def test_a_broken_file_is_shown_as_text_and_mended_there(preview: Preview) -> No
     answer = preview.get(f"edit/{STEP}")
     assert answer.status == 200
     assert "cannot be shown as a form" in answer.text
-    assert "front-matter-unreadable" not in answer.text
+    assert "front-matter-unreadable" not in re.sub(r'data-name="[^"]*"', "", answer.text)
     opened = re.search(r'data-opened="([0-9a-f]*)"', answer.text)[1]  # type: ignore[index]
     body = {"file": STEP, "text": good.decode(), "opened": opened}
     assert preview.post("edit/text", {**body, "opened": "0" * 64}).status == 409
