@@ -21,7 +21,8 @@ _BODY = re.compile(
 _DIES = re.compile(r"\b(?:dies?|died|dying|is lost|are lost|loses?|lost)\b", re.IGNORECASE)
 _FATAL = re.compile(
     r"\b(?:deaths?|deadly|kills?|killed|fatal|lethal|cardiac arrest|bleeds? to death|"
-    r"heart (?:may |can |could |might )?stops?|stops the heart|amputat\w+|paralys\w+|brain damage|blindness)\b",
+    r"heart (?:\w+ and )?(?:may |can |could |might )?stops?|stops the heart|amputat\w+|paralys\w+|brain damage|"
+    r"blindness)\b",
     re.IGNORECASE,
 )
 _GRAVE = re.compile(

@@ -29,10 +29,12 @@ years time times litre litres way ways thing things
 """
 _NO_THING = frozenset(_UNITS_LIST.split()) | _STOPS
 _PARTLY = re.compile(
-    r"\b(?:first|second|another|last|next|each(?! of)|every|either|more|other|further|than|at least|at most|up to|"
-    r"a time|extra|to|or|about|side|angle|per|remaining|rest|spare)\b",
+    r"\b(?:first|second|another|last|next|each(?! of)|every|either|more|other|further|a time|extra|angle|per|remaining|"
+    r"rest|spare)\b",
     re.IGNORECASE,
 )
+_ABOUT = re.compile(r"\b(?:about|to|or|and|than|at least|at most|up to|side)\s+(?:the\s+)?$", re.IGNORECASE)
+"""Before a number: one of two, or no exact number."""
 _SENTENCE = re.compile(r"(?:[^.;:!?]|[.:](?=\w))+")
 _CLAUSE = re.compile(r"[^,]+")
 
@@ -71,6 +73,8 @@ def _how_many(text: str) -> Iterator[SoMany]:
                 run.append(word)
             clause = next(c for c in _CLAUSE.finditer(text, *sentence.span()) if c.end() >= match.start("number"))
             if not run or run[-1] in _NO_THING or run[-1].endswith("ly") or _PARTLY.search(clause.group()):
+                continue
+            if _ABOUT.search(text, max(0, match.start() - 16), match.start()):
                 continue
             noun = stem_of(run[-1])
             about = senses(sentence.group()) - senses(" ".join((match["number"], *run)))

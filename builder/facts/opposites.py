@@ -69,6 +69,10 @@ PAIRS = (
     OppositePair("more than", "less than, no more than, at most", shared=2, where="after"),
     OppositePair("in view, visible, in sight, uncovered", "wrapped, wrap, hidden, hide, out of sight, opaque"),
     OppositePair("up and down", "side to side, left and right, one left and one right", shared=2, where="sentence"),
+    OppositePair("clear", "cloudy, murky", where="sentence"),
+    OppositePair("small, smaller", "large, larger, big, bigger", shared=2, where="sentence"),
+    OppositePair("small bites", "large bites, big bites, deep bites", shared=0),
+    OppositePair("twice as", "half as", where="after"),
     OppositePair("before", "after", where="after"),
     OppositePair("close to, near, next to", "away from, clear of", where="after"),
     OppositePair(

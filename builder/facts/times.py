@@ -29,6 +29,10 @@ _NUMBER = (
 # Units first, because they are rare; then what stands before them.
 _UNIT = re.compile(r"(?P<unit>hour|day|week|month|minute|min|hr|h)s?\b")
 _BEFORE = re.compile(rf"\b(?:(?P<low>{_NUMBER})\s*(?:to|-|–|or|and)\s*)?(?P<number>{_NUMBER})[\s-]+$", re.IGNORECASE)
+_NTH = re.compile(
+    rf"\b(?P<unit>hour|day|week)\s+(?P<number>{_NUMBER})\b(?!\s*(?:hours?|days?|weeks?|months?|times?|%)\b)",
+    re.IGNORECASE,
+)
 _PLAIN = re.compile(r"\s*(?P<number>[0-9.]+)\s*(?P<unit>[a-z]+?)s?\s*", re.IGNORECASE)
 
 
@@ -51,10 +55,14 @@ def hours_of(words: str) -> Fraction | None:
 
 
 def spans(text: str) -> Iterator[Span]:
-    """Yield each time in ``text``; one to two weeks are two times."""
+    """Yield each time in ``text``; one to two weeks are two times, and day three is three days."""
     for match in _UNIT.finditer(text):
         before = _BEFORE.search(text, max(0, match.start() - 34), match.start()) if match.start() else None
         if before is None:
+            nth = _NTH.match(text, match.start())
+            value = (_NUMBER_WORDS.get(nth["number"].casefold()) or exact(nth["number"])) if nth else None
+            if nth is not None and value is not None:
+                yield Span(Fraction(value) * HOURS[nth["unit"]], nth["unit"], nth.start(), nth.end())
             continue
         unit = {"hr": "hour", "h": "hour", "min": "minute"}.get(match["unit"], match["unit"])
         for number in (before["low"], before["number"]):

@@ -1,7 +1,7 @@
 """Errors that somebody planted who had not seen the checks, and innocent changes that look like them.
 
 ``first/`` and ``second/`` are sets by two writers, each on a sound ``department/`` that exists for this alone;
-``demo/`` is planted into the demo, and was written by who wrote the checks, before them.
+``fields/`` is planted into the department of ``tests/slips``, and was written by who wrote the checks, before them.
 ``errors.yml`` and ``innocent.yml`` say of each change what it is in plain words, what is edited, and in which files a
 finding counts as having found it. ``python -m unseen.run`` from tests/ prints what is found.
 """
@@ -23,8 +23,8 @@ from builder.check.engine import examine
 from builder.findings.finding import Finding, Severity
 from builder.load.folder import load
 
-SETS = tuple(Path(__file__).parent / name for name in ("first", "second", "demo"))
-DEMO = Path(__file__).parents[2]
+SETS = tuple(Path(__file__).parent / name for name in ("first", "second", "fields"))
+SHARED = Path(__file__).parents[1] / "slips" / "department"
 TODAY = date(2026, 11, 25)
 
 
@@ -64,9 +64,9 @@ class Outcome:
 
 
 def sound(folder: Path) -> Path:
-    """Return the department of the set in ``folder`` that changes are planted into: its own, or the demo."""
+    """Return the department of the set in ``folder`` that changes are planted into: its own, or the shared one."""
     own = folder / "department"
-    return own if own.is_dir() else DEMO
+    return own if own.is_dir() else SHARED
 
 
 def copied(folder: Path, root: Path) -> None:

@@ -2,8 +2,9 @@
 
 The first set was found to a third (71 of 220) before the checks of texts, doses, characters, persons and aftercare were
 written, and has been looked at since; now 218 of 220 are found. The second was written later, by another writer on
-another operation: the first run found 162 of 243 and refused none of 106 innocent changes. What is asked here is what
-was reached, and it is raised with every step.
+another operation: the first run found 162 of 243 and refused none of 106 innocent changes. The third was written by
+the writer of the checks that compare texts field by field, before them: the first run found 13 of 60. What is asked
+here is what was reached, and it is raised with every step.
 """
 
 from __future__ import annotations
@@ -16,10 +17,10 @@ import pytest
 from builder.findings.finding import Severity
 from unseen.run import SETS, changes, findings, outcomes, sound
 
-FIRST, SECOND, DEMO = SETS
+FIRST, SECOND, FIELDS = SETS
 
 
-@pytest.mark.parametrize("folder", SETS, ids=lambda folder: folder.name)
+@pytest.mark.parametrize("folder", [FIRST, SECOND], ids=lambda folder: folder.name)
 def test_nothing_blocks_the_sound_department_and_every_change_has_a_name_of_its_own(folder: Path) -> None:
     assert [finding for finding in findings(sound(folder)) if finding.severity is Severity.ERROR] == []
     names = Counter(change.id for change in changes(folder))
@@ -30,7 +31,9 @@ def test_nothing_blocks_the_sound_department_and_every_change_has_a_name_of_its_
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("folder", "least"), [(FIRST, 210), (SECOND, 160)], ids=["first", "second"])
+@pytest.mark.parametrize(
+    ("folder", "least"), [(FIRST, 215), (SECOND, 212), (FIELDS, 42)], ids=["first", "second", "fields"]
+)
 def test_errors_nobody_built_for_are_found(folder: Path, least: int) -> None:
     every = list(outcomes(folder))
     found = sum(bool(outcome.told) for outcome in every if outcome.change.kind == "error")

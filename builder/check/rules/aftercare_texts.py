@@ -1,7 +1,7 @@
 """Aftercare says one thing of one subject: staff text, patient's text, ``when:`` and the branch it is bound to."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from itertools import combinations
 
@@ -35,6 +35,8 @@ def aftercare_told_otherwise(library: Library) -> Iterator[Hit]:
         yield from _other_rate(item)
         yield from _by_the_patient(item)
         yield from _off_while_on(item)
+        for look in _LOOKS:
+            yield from look(item)
         yield from _alarm_called_normal(item)
 
 
@@ -81,9 +83,115 @@ def _outside(sentence: str, start: Fraction | None, until: Fraction | None) -> s
     lasts = [span for span in times if sentence[: span.start].rstrip().endswith(" for")]
     if lasts and _WATCHES.search(sentence) and until is not None and start is not None:
         return "" if lasts[0].hours in (until, until - start) else _words(sentence, lasts)
-    if times and until is not None and _COMES_OFF.search(sentence) and not _NOT_FOR_ALL.search(sentence):
-        return _words(sentence, times) if all(span.hours > until for span in times) else ""
+    return _comes_off_outside(sentence, start, until) if until is not None and _COMES_OFF.search(sentence) else ""
+
+
+def _comes_off_outside(sentence: str, start: Fraction | None, until: Fraction) -> str:
+    """Return the words for a time at which something comes off before ``start`` or after ``until``, or ""."""
+    times = list(spans(sentence))
+    evening = _THAT_EVENING.search(sentence)
+    if evening is not None and start is not None and start >= _DAY:
+        return evening.group()
+    before = start is not None and all(span.hours < start for span in times)
+    if times and (before or (all(span.hours > until for span in times) and not _NOT_FOR_ALL.search(sentence))):
+        return "" if before and _NOT_FOR_ALL.search(_LEFT_IN.sub("", sentence)) else _words(sentence, times)
     return ""
+
+
+_DAY = 24
+_THAT_EVENING = re.compile(r"\b(?:evening of the operation|(?:first|same) evening|at the end of the operation)\b")
+_LEFT_IN = re.compile(r"\band leave\b[^.;]*")
+
+
+def _title_against_when(item: Aftercare) -> Iterator[Hit]:
+    """Yield a title whose time lies after the item has ended, or before it begins."""
+    start, until = hours_of(item.when.start), hours_of(item.when.until) if item.when.until else None
+    times = list(spans(item.title))
+    if start is None or until is None or not times or _PER.search(item.title):
+        return
+    known = {start, until, until - start}
+    if not any(span.hours in known or start <= span.hours <= until for span in times):
+        words = item.title[times[0].start : times[-1].end]
+        lasts = f"from {item.when.start} until {item.when.until}"
+        message = f"{quoted(words)} is what the title says, but this item lasts {lasts}"
+        also = (SecondPlace(item.when.at, "when it is done"),)
+        yield Hit(item.title.at, message, "Make the title and `when:` say the same.", also)
+
+
+_PER = re.compile(r"\b(?:every|each|an?|per) (?:hour|day|week)\b|\bevery\b", re.IGNORECASE)
+
+
+def _other_unit(item: Aftercare) -> Iterator[Hit]:
+    """Yield a number that the patient's text gives in one unit of time and the staff text in another."""
+    staff, told = list(spans(item.body.source)), list(spans(item.patient_text or ""))
+    for span in staff:
+        size = _SIZE.get(span.unit)
+        same = [one for one in told if size and one.unit in _SIZE and one.hours / _SIZE[one.unit] == span.hours / size]
+        units = {one.unit for one in told}
+        if same and span.unit not in units and not any(one.unit in {other.unit for other in staff} for one in same):
+            words = item.body.source[span.start : span.end]
+            other = (item.patient_text or "")[same[0].start : same[0].end]
+            message = f"{quoted(words)} is what the staff text says, but the patient is told {quoted(other)}"
+            yield Hit(item.body.place(span.start), message, "Write the same unit in both texts.")
+            return
+
+
+_SIZE = {"hour": 1, "day": 24, "week": 168, "month": 730}
+
+
+def _bound_words(item: Aftercare) -> Iterator[Hit]:
+    """Yield words for a branch that is taken which say that it is not."""
+    bound = item.only_if
+    if bound is not None and "taken" in bound.branch and _NONE.search(bound.words):
+        message = f"{quoted(bound.words)} says the opposite of the branch it is bound to: taken"
+        yield Hit(bound.words.at, message, "Write the words for whom the branch was taken.")
+
+
+_NONE = re.compile(r"\b(?:no|not|without|never)\b", re.IGNORECASE)
+_INTO = re.compile(r"\b(?:skin|vein|muscle|inject\w*|subcutaneous\w*|intravenous\w*)\b", re.IGNORECASE)
+_SWALLOWED = re.compile(r"\b(?:tablets?|capsules?|swallow|by mouth)\b", re.IGNORECASE)
+_INJECTED = re.compile(r"\b(?:inject\w*|needle|vein|drip|tube)\b", re.IGNORECASE)
+
+
+def _other_form(item: Aftercare) -> Iterator[Hit]:
+    """Yield a patient's text that swallows what is injected, or the other way round."""
+    text = item.patient_text
+    routes = [str(dose.route) for dose in item.dose if dose.route]
+    if text is None or not routes:
+        return
+    into = [_INTO.search(route) is not None for route in routes]
+    if all(into) and _SWALLOWED.search(text) and not _INJECTED.search(text):
+        wrong = _SWALLOWED.search(text)
+    elif not any(into) and _INJECTED.search(text) and not _SWALLOWED.search(text) and "by mouth" in routes:
+        wrong = _INJECTED.search(text)
+    else:
+        return
+    assert wrong is not None  # as it was found above
+    message = f"{quoted(wrong.group())} is what the patient is told, but the dose is given {routes[0]}"
+    yield Hit(text.at, message, "Make the patient's text and `route:` say the same.")
+
+
+_CONTAINS = re.compile(r"\byou (?:may|can)\b[^.;]*\bthat contains? (?P<drug>[a-z]+)", re.IGNORECASE)
+
+
+def _same_drug_twice(item: Aftercare) -> Iterator[Hit]:
+    """Yield leave to take another medicine with the drug of this item's dose."""
+    match = _CONTAINS.search(item.patient_text or "")
+    given = {str(dose.drug).casefold() for dose in item.dose}
+    if item.patient_text is not None and match is not None and match["drug"].casefold() in given:
+        message = f"{quoted(match.group())} adds to the dose of {match['drug']} that this item gives"
+        yield Hit(item.patient_text.at, message, "Tell the patient to take no other medicine with it.")
+
+
+_DENIED_LINK = re.compile(r"\b(?:no|not|without|never) \[[^\]]*\]\(aftercare:(?P<id>[a-z0-9-]+)\)")
+
+
+def _partner_denied(item: Aftercare) -> Iterator[Hit]:
+    """Yield what goes with this item and is said not to be given."""
+    match = _DENIED_LINK.search(item.body.source)
+    if match is not None:
+        message = f"{quoted(match['id'])} is denied here, but it is an item of the aftercare"
+        yield Hit(item.body.place(match.start()), message, "Say when it is given, or remove the item.")
 
 
 def _words(sentence: str, times: list[Span]) -> str:
@@ -151,18 +259,44 @@ _NORMAL = re.compile(
     r"\b(?:normal|usual|common|expected|harmless|nothing to worry)\b|need not (?:tell|call|worry)", re.IGNORECASE
 )
 _ALARM = re.compile(
-    r"\b(?:black stools?|fevers?|chest pain|short of breath|breathless\w*|pus|faint(?:ing|s)?|coughing (?:up )?blood|"
-    r"(?:cold|white|blue) (?:foot|leg|hand|fingers?|toes?)|swollen calf|cannot pass urine|heavy bleeding)\b",
+    r"\b(?:black stools?|stools? (?:turn|are|go) black|vomit(?:ing)? blood|cannot breathe(?: well)?|fevers?|chest pain|"
+    r"short of breath|breathless\w*|pus|faint(?:ing|s)?|coughing (?:up )?blood|swollen calf|cannot pass urine|"
+    r"(?:cold|white|blue) (?:foot|leg|hand|fingers?|toes?)|heavy bleeding)\b",
+    re.IGNORECASE,
+)
+_WAITS = re.compile(
+    r"\b(?:wait (?:for|until)|(?:next|following) (?:clinic|visit|morning|day|week|appointment)|monday|"
+    r"(?:go on|carry on|continue) with)\b",
+    re.IGNORECASE,
+)
+_EVEN_IF = re.compile(
+    r"\b(?:give|take|continue|go on)\b[^.;]*\b(?:even if|although|though) (?:the patient|you|she|he|it)\b[^.;]*"
+    r"\b(?:bleeds?|bleeding|black|rash|fever|faint|vomits?)\b",
     re.IGNORECASE,
 )
 
 
 def _alarm_called_normal(item: Aftercare) -> Iterator[Hit]:
-    for sentence in _SENTENCE.findall(item.patient_text or ""):
-        alarm = _ALARM.search(sentence) if _NORMAL.search(sentence) else None
-        if alarm is not None and item.patient_text is not None and not _DENIES.search(sentence):
-            message = f"{quoted(alarm.group())} is called normal, but patients are taught to call for it"
-            yield Hit(item.patient_text.at, message, "Write when to call for it, or what is meant.")
+    """Yield each sign of trouble that is called normal, waits, or does not stop what makes it worse."""
+    for text, at in ((item.patient_text or "", item.patient_text), (item.body.source, item.title)):
+        for sentence in _SENTENCE.findall(text) if at is not None else ():
+            alarm = _EVEN_IF.search(sentence)
+            if alarm is None and (_NORMAL.search(sentence) or _WAITS.search(sentence)):
+                alarm = _ALARM.search(sentence)
+            if alarm is not None and at is not None and not _DENIES.search(sentence):
+                said = quoted(" ".join(sentence.split()))
+                message = f"{said} lets a sign of trouble pass: {quoted(alarm.group())}"
+                yield Hit(at.at, message, "Write when to call for it, or what is meant.")
 
 
 _DENIES = re.compile(r"\b(?:not|never|no) (?:normal|usual|common|expected|harmless)\b|\bcall us\b", re.IGNORECASE)
+
+
+_LOOKS: tuple[Callable[[Aftercare], Iterator[Hit]], ...] = (
+    _title_against_when,
+    _other_unit,
+    _bound_words,
+    _other_form,
+    _same_drug_twice,
+    _partner_denied,
+)

@@ -9,7 +9,7 @@ from builder.check.hit import Hit, finds
 from builder.facts.anatomy import Anatomy
 from builder.facts.clauses import Clause, Mood, base, clauses
 from builder.facts.gravity import RANKS, gravest
-from builder.facts.names_in_prose import names_in_prose
+from builder.facts.names_in_prose import NamesInProse, names_in_prose
 from builder.facts.stems import stem_of, stems
 from builder.facts.walk import pages
 from builder.findings.finding import SecondPlace
@@ -43,10 +43,29 @@ def signal_too_mild(library: Library) -> Iterator[Hit]:
 def risk_without_caution(library: Library) -> Iterator[Hit]:
     """Yield each structure that is at risk in a step and that no caution of the step speaks of."""
     anatomy = names_in_prose(library).anatomy
+    names = names_in_prose(library)
     for procedure in library.procedures:
         for step in procedure.steps.values():
             if step.at_risk:
                 yield from _unguarded(procedure, step, anatomy)
+        for caution in procedure.parts.cautions.values():
+            if caution.at_risk:
+                yield from _names_another(caution, names)
+
+
+def _names_another(caution: Caution, names: NamesInProse) -> Iterator[Hit]:
+    """Yield a hazard that names a structure, where what is at risk is another one of its kind."""
+    at_risk = [entry for name in caution.at_risk if isinstance(entry := names.find(name), Structure)]
+    for mention in names.mentions(caution.hazard) if _HURT.search(caution.hazard) else ():
+        entry = mention.entry
+        if isinstance(entry, Structure) and entry.kind in _MAIMING and entry not in at_risk:
+            message = f"{quoted(caution.at_risk[0])} is at risk here, but the hazard names {quoted(entry.name)}"
+            hint = f"Add `{entry.name}` to `at_risk:`, or name in the hazard what is at risk."
+            yield Hit(caution.at_risk[0].at, message, hint, (SecondPlace(caution.hazard.at, "the hazard"),))
+            return
+
+
+_HURT = re.compile(r"\b(?:cut|hurt|injured|caught|divided|stretched|nicked|damaged|tied)\b", re.IGNORECASE)
 
 
 def _unguarded(procedure: Procedure, step: Step, anatomy: Anatomy) -> Iterator[Hit]:
@@ -94,7 +113,7 @@ def _speaks_of(caution: Caution, structure: Structure, anatomy: Anatomy) -> bool
     return bool(said & {stem_of(name.casefold().split()[-1]) for name in (structure.name, *structure.also)})
 
 
-class _Answer(NamedTuple):
+class TellsToDo(NamedTuple):
     """What is done at a sign: the plain verb, whether it is forbidden, and the words it is done to."""
 
     verb: str
@@ -162,7 +181,7 @@ def _two_answers(first: Caution, second: Caution, *, all_same: bool) -> Iterator
         yield Hit(second.if_it_happens.at, message, hint, also)
 
 
-def answers_in(text: str, *, limited: bool = True) -> list[_Answer]:
+def answers_in(text: str, *, limited: bool = True) -> list[TellsToDo]:
     """Return what ``text`` orders and forbids; without ``limited`` only what it does on no condition."""
     return [
         answer
@@ -176,7 +195,7 @@ def answers_in(text: str, *, limited: bool = True) -> list[_Answer]:
 _MERE_TIMES = frozenset({"before", "after", "while", "which", "that", "because"})
 
 
-def _answer(text: str, clause: Clause) -> _Answer:
+def _answer(text: str, clause: Clause) -> TellsToDo:
     words = text[clause.start : clause.stop]
     said = text[clause.begin : clause.stop].strip()
     verb, forbidden = clause.verb, clause.negated
@@ -186,10 +205,10 @@ def _answer(text: str, clause: Clause) -> _Answer:
     elif left is not None and left["how"] in ("open", "closed"):
         verb = {"open": "open", "closed": "close"}[left["how"]]
     forbidden = forbidden != words.lstrip().casefold().startswith(("no ", "nothing "))
-    return _Answer(verb, forbidden, stems(words) - {verb}, said, clause.begin)
+    return TellsToDo(verb, forbidden, stems(words) - {verb}, said, clause.begin)
 
 
-def _exclude_each_other(one: _Answer, other: _Answer) -> bool:
+def _exclude_each_other(one: TellsToDo, other: TellsToDo) -> bool:
     if one.about and other.about and not one.about & other.about:
         return False
     if one.verb == other.verb:

@@ -10,7 +10,7 @@ from builder.facts.gap_questions import is_observable
 from builder.facts.graph import unfold
 from builder.facts.stems import stem_of, stems
 from builder.facts.walk import pages
-from builder.findings.finding import SecondPlace
+from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import quoted
 from builder.model.fields import Page
 from builder.model.library import Library
@@ -161,6 +161,21 @@ def way_out_goes_on(library: Library) -> Iterator[Hit]:
         if text is not None and _MAY_GO_ON.search(text) and _goes_on(text, _deeds(home, page)):
             message = f"{quoted(text)} goes on as if all were well"
             yield Hit(text.at, message, "Write what to do first: stop, press, look, call.")
+        elif text is not None and (match := _SHUTS_OR_CUTS.match(text)):
+            message = f"{quoted(match['what'])} goes on as if all were well"
+            hint = "Write what to do first: stop, press, look, call."
+            yield Hit(text.at, message, hint, severity=Severity.NOTE)
+
+
+_SHUTS_OR_CUTS = re.compile(
+    r"(?:(?:if|where|when) [^,.;]*\b(?:wrong|missing|not|no|nothing|fails?|short|leaks?|bleeds?)\b[^,.;]*, )?"
+    r"(?P<what>(?:close|shut|suture|stitch) (?:the |up the )?(?:skin|wound|belly|abdomen|chest|groin|neck|sheath|"
+    r"layers?)\b|"
+    r"cut(?= the skin\b|\s*\.|,? (?:and )?then\b)|go on with (?!(?:the )?(?:compressions?|cpr|oxygen|pressure))[a-z ]+|"
+    r"(?:carry on|continue|proceed) with (?!(?:the )?(?:compressions?|cpr|oxygen|pressure))[a-z ]+)",
+    re.IGNORECASE,
+)
+"""The first that is done is what must wait until all is well."""
 
 
 def _deeds(home: Procedure | None, page: Page) -> frozenset[str]:

@@ -8,9 +8,11 @@ from builder.check.hit import Hit, finds
 from builder.check.rules.caution_words import cautions_of
 from builder.facts.how_many import SoMany, how_many
 from builder.facts.names_in_prose import names_in_prose, shown
+from builder.facts.stems import stem_of
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.load.prose import Prose
+from builder.model.action import Verb
 from builder.model.library import Library
 from builder.model.pages import Procedure, Step
 from builder.place import Place, Text
@@ -33,6 +35,7 @@ def number_told_otherwise(library: Library) -> Iterator[Hit]:
                 also = (SecondPlace(at, "the other number"),)
                 yield Hit(here, message, "Write which number is right, in both places.", also)
             yield from _unlike_actions(library, step)
+            yield from _unlike_number(step)
 
 
 def _differ(one: _Told, other: _Told) -> bool:
@@ -50,6 +53,31 @@ def _told(procedure: Procedure, step: Step) -> Iterator[_Told]:
     for caution in cautions_of(procedure, step):
         if _COUNTS.search(caution.avoid):
             yield from ((told, caution.avoid.at, caution.avoid) for told in how_many(caution.avoid))
+
+
+_ELSEWHERE = frozenset({Verb.PLACE, Verb.REMOVE, Verb.TIE, Verb.COUNT})
+"""Actions whose numbers another rule compares, or that have none."""
+
+
+def _unlike_number(step: Step) -> Iterator[Hit]:
+    """Yield a number of things in title or prose that is not the one that the actions use."""
+    numbered = [one for one in step.actions if "number" in one.model_fields_set and one.verb not in _ELSEWHERE]
+    texts: list[Text | Prose] = [step.title, step.body] if numbered else []
+    for text in texts:
+        words = shown(text.source) if isinstance(text, Prose) else str(text)
+        for told in how_many(words):
+            using = [one for one in numbered if told.noun in {_head(name) for name in (*one.objects, *one.using)}]
+            numbers = [one.number or 1 for one in using]
+            if using and told.number not in (*numbers, sum(numbers)):
+                message = f"{quoted(told.said)} is what the text says, but the number of the action is {numbers[0]}"
+                also = (SecondPlace(using[0].at, "the action"),)
+                at = text.place(told.begin) if isinstance(text, Prose) else text.at
+                yield Hit(at, message, "Write the same number in the text and in the action.", also)
+                return
+
+
+def _head(name: Text) -> str:
+    return stem_of(name.casefold().split()[-1])
 
 
 def _unlike_actions(library: Library, step: Step) -> Iterator[Hit]:

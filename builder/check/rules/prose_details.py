@@ -13,12 +13,13 @@ from builder.facts.names_in_prose import NameInText, names_in_prose
 from builder.facts.quantities import WrittenNumber, quantities
 from builder.facts.stems import senses
 from builder.facts.texts import Corpus, corpus
-from builder.facts.told_actions import DOES, mentions_in, told_actions
+from builder.facts.told_actions import DOES, ToldAction, mentions_in, told_actions, told_of
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
-from builder.model.action import Action
+from builder.model.action import Action, Verb
 from builder.model.library import Library
 from builder.model.pages import Item, ItemKind, Step, Structure
+from builder.place import Text
 
 
 @finds("instrument-differs-from-text", piecewise=True)
@@ -26,7 +27,9 @@ def instrument_differs(library: Library) -> Iterator[Hit]:
     """Yield each instrument with which the prose orders something done that the actions do with another."""
     for step in steps_with_prose(library):
         used = [action for action in step.actions if action.using]
-        if not used or not _WITH_ANY.search(step.body.source):
+        if _WITH_ANY.search(step.title):
+            yield from _title_differs(library, step)
+        if not _WITH_ANY.search(step.body.source):
             continue
         differing = {
             start: (stop, action)
@@ -37,10 +40,23 @@ def instrument_differs(library: Library) -> Iterator[Hit]:
             )
         }
         for start, (stop, action) in sorted(differing.items()):
-            shown_as, stated = quoted(step.body.source[start:stop]), quoted(str(action.using[0]))
+            shown_as, stated = quoted(step.body.source[start:stop]), quoted(str((*action.using, *action.objects)[0]))
             message = f"{shown_as} is what the text does this with, but the action says {stated}"
             hint = "Write the same instrument in the text and in the action."
             yield Hit(step.body.place(start), message, hint, (SecondPlace(action.at, "the action"),))
+
+
+def _title_differs(library: Library, step: Step) -> Iterator[Hit]:
+    names = names_in_prose(library)
+    for told in told_of(library, step, step.title):
+        same = [one for one in step.actions if one.using and told.is_done_by(one, ids_of(one, names))]
+        for start, stop, action in _other_kind(
+            step.title, told.clause.start, told.clause.stop, same or _held_shut(library, step, told)
+        ):
+            stated = quoted(str((*action.using, *action.objects)[0]))
+            message = f"{quoted(step.title[start:stop])} is what the title does this with, but the action says {stated}"
+            hint = "Write the same instrument in the title and in the action."
+            yield Hit(step.title.at, message, hint, (SecondPlace(action.at, "the action"),))
 
 
 _WITH_ANY = re.compile(r"\b(?:with|using)\b", re.IGNORECASE)
@@ -80,6 +96,25 @@ def _other_than_done(library: Library, step: Step, used: list[Action]) -> Iterat
             yield instrument.start, instrument.stop, same[0]
         elif instrument is None and same:
             yield from _other_kind(step.body.source, told.clause.start, told.clause.stop, same)
+    for told in told_actions(library, step):
+        held = _held_shut(library, step, told)
+        if held and told.clause.mood is Mood.ORDER and not told.forbidden and not told.clause.is_conditional:
+            yield from _other_kind(step.body.source, told.clause.start, told.clause.stop, held)
+
+
+def _held_shut(library: Library, step: Step, told: ToldAction) -> list[Action]:
+    """Return the actions that place what holds shut that which is told to be closed: clips on the skin."""
+    sutures = any(one.using for one in step.actions if one.verb is Verb.SUTURE)
+    if told.doing not in ("close", "suture", "clip") or sutures:
+        return []
+    names, ids = names_in_prose(library), {entry.id for entry in told.entries}
+    placed = [one for one in step.actions if one.verb is Verb.PLACE and one.on and ids & ids_of(one, names)]
+    return [action for action in placed if any(_holds(name, library) for name in action.objects)]
+
+
+def _holds(name: Text, library: Library) -> bool:
+    entry = names_in_prose(library).find(name)
+    return isinstance(entry, Item) and entry.kind in (ItemKind.CLIP, ItemKind.SUTURE)
 
 
 _KIND = re.compile(
@@ -96,12 +131,12 @@ _IS_OF_KIND = {
 
 def _other_kind(text: str, start: int, stop: int, actions: list[Action]) -> Iterator[_Differing]:
     """Yield the kind of instrument after ``with`` where no action uses one of that kind, by the words of its name."""
-    match = _KIND.search(text, start, stop)
+    match = _KIND.search(text, start, stop) if actions else None
     if match is None:
         return
     kind = match["kind"].casefold().removesuffix("s")
     wanted = re.compile(_IS_OF_KIND.get(kind, kind), re.IGNORECASE)
-    if not any(wanted.search(str(name)) for action in actions for name in action.using):
+    if not any(wanted.search(str(name)) for action in actions for name in (*action.using, *action.objects)):
         yield match.start("kind"), match.end("kind"), actions[0]
 
 

@@ -2,15 +2,18 @@
 
 import re
 from collections.abc import Iterator
+from itertools import combinations
 
 from builder.check.hit import Hit, finds
-from builder.check.rules.caution_words import answers_in, cautions_of
+from builder.check.rules.caution_words import TellsToDo, answers_in, cautions_of
 from builder.facts.clauses import Mood, clauses
 from builder.facts.names_in_prose import shown
+from builder.facts.stems import stems
 from builder.facts.texts import corpus
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.library import Library
+from builder.model.pages import Caution, Step
 
 _ACTED_ON = frozenset({"prose", "if_not", "recovery", "avoid", "if_it_happens"})
 _SIGHTLESS = re.compile(
@@ -57,7 +60,8 @@ _LEAVES_OUT = re.compile(
 _FORCE = re.compile(
     r"\b(?:with (?:\w+ ){0,2}force|by force|forcefully|forcibly|against (?:any |the |all )?resistance|"
     r"all (?:your|the|its) (?:force|strength|weight)|as (?:hard|fast|far|deep|tight) as (?:you can|it (?:will|"
-    r"can) go|possible|it goes)|(?:pull|push|drag|advance|pass|insert|twist|draw)\b[^,.;]*\bhard(?:er)?)\b",
+    r"can) go|possible|it goes|the [a-z]+ will)|"
+    r"(?:pull|push|drag|advance|pass|insert|twist|draw)\b[^,.;]*\bhard(?:er)?)\b",
     re.IGNORECASE,
 )
 _HINTS = (
@@ -132,3 +136,31 @@ def caution_contradicted(library: Library) -> Iterator[Hit]:
                         yield Hit(
                             step.body.place(one.begin), message, "Make the text and the caution say the same.", also
                         )
+            yield from _rescues_differ(step, list(cautions_of(procedure, step)))
+
+
+def _rescues_differ(step: Step, cautions: list[Caution]) -> Iterator[Hit]:
+    """Yield each two texts on what to do when it goes wrong that order opposites of the same thing."""
+    texts = [text for text in (step.recovery, step.if_not, *(one.if_it_happens for one in cautions)) if text]
+    told = [(text, answers_in(text, limited=False)) for text in texts] if len(texts) > 1 else []
+    for (text, answers), (other_text, others) in combinations(told, 2):
+        pair = next(((one, other) for one in answers for other in others if _opposite_deeds(one, other)), None)
+        if pair is not None:
+            message = f"{quoted(pair[0].said)} and {quoted(pair[1].said)} are opposite answers to one trouble"
+            also = (SecondPlace(other_text.at, "the other answer"),)
+            yield Hit(text.at, message, "Write which of the two is right, in both places.", also)
+
+
+_OPPOSITE_DEEDS_LIST = """
+push draw, push pull, leave cut, leave take, leave remove, leave pull, tie cut, tighten loosen, tighten cut
+"""
+_OPPOSITE_DEEDS = {frozenset(pair.split()) for pair in _OPPOSITE_DEEDS_LIST.split(",")}
+_NO_THING = stems("it them back out off in on again place until the by still whole first end ends now open")
+
+
+def _opposite_deeds(one: TellsToDo, other: TellsToDo) -> bool:
+    verbs = frozenset((one.verb, other.verb))
+    if verbs not in _OPPOSITE_DEEDS or one.forbidden or other.forbidden:
+        return False
+    things = one.about - _NO_THING, other.about - _NO_THING
+    return bool(things[0] & things[1]) or ("push" in verbs and not all(things))
