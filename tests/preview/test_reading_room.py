@@ -142,7 +142,8 @@ def test_no_barrier_at_390_and_1280(browser: Any, room: Any, scheme: str) -> Non
     tab = context.new_page()
     tab.goto(room.server.gate.address)
     tab.wait_for_url(f"{room.home}/")
-    for path in ("read/gallbladder", "read/gallbladder?use=8#s8"):
+    screens = [f"{name}/gallbladder" for name in ("read", "asked", "found", "done")]
+    for path in (*screens, "read/gallbladder?use=8#s8", "new"):
         tab.goto(f"{room.home}/{path}")
         for width in (390, 1280):
             tab.set_viewport_size({"width": width, "height": 844})
