@@ -14,6 +14,7 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined, TemplateError, 
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
+from builder.compose.own_look import OwnLook
 from builder.facts.calls import dialled
 from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
@@ -112,20 +113,28 @@ class Renderer:
     def __init__(self, templates: Mapping[str, str], measure: Measure = _nothing_measures) -> None:
         self.templates = templates
         self.measure = measure
+        self.look = OwnLook(templates)
         are_ours = isinstance(templates, Templates) and templates.are_ours
-        self._environment = (Environment if are_ours else ImmutableSandboxedEnvironment)(
-            loader=FunctionLoader(self._source),
-            autoescape=True,
-            undefined=StrictUndefined,
-            trim_blocks=True,
-            lstrip_blocks=True,
-        )
-        # What the composer cleaned: every ``..._html`` of a view, made by compose.view.rendered_prose alone.
-        self._environment.filters["clean"] = Markup
-        self._environment.filters["dialled"] = dialled
+        self._environment = _environment(templates, Environment if are_ours else ImmutableSandboxedEnvironment)
+        self._shipped = _environment(self.look.shipped, Environment) if self.look.has_markup else None
 
     def render(self, name: str, **values: Any) -> str:
-        """Return the template ``name`` filled with ``values``. Raises Refused, with the place, where that cannot be."""
+        """Return the template ``name`` filled with ``values``.
+
+        Raises Refused, with the place, where that cannot be, or where a department's own shows other words than ours.
+        """
+        html = self._filled(name, values)
+        if told := self.look.changed_words(name, self.shipped(name, html, values), html):
+            raise Refused(told)
+        return html
+
+    def shipped(self, name: str, html: str, values: Mapping[str, Any]) -> str:
+        """Return what the template that came with the program makes of ``values``; ``html`` where it is the same."""
+        if self._shipped is None or name not in self.look.shipped:
+            return html
+        return self._shipped.get_template(name).render(**values)
+
+    def _filled(self, name: str, values: Mapping[str, Any]) -> str:
         try:
             return self._environment.get_template(name).render(**values)
         except Exception as error:
@@ -140,9 +149,19 @@ class Renderer:
                 raise Refused(_template_finding(name, error, lines)) from error
             raise
 
-    def _source(self, name: str) -> tuple[str, str, Callable[[], bool]] | None:
-        text = self.templates.get(name)
+
+def _environment(templates: Mapping[str, str], kind: type[Environment]) -> Environment:
+    def source(name: str) -> tuple[str, str, Callable[[], bool]] | None:
+        text = templates.get(name)
         return None if text is None else (text, f"{_FOLDER}/{name}", lambda: True)
+
+    environment = kind(
+        loader=FunctionLoader(source), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    # What the composer cleaned: every ``..._html`` of a view, made by compose.view.rendered_prose alone.
+    environment.filters["clean"] = Markup
+    environment.filters["dialled"] = dialled
+    return environment
 
 
 def _is_template(place: Place) -> bool:

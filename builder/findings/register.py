@@ -411,6 +411,8 @@ REGISTER = _register(
     FindingKind("answered-already", WARNING, ANSWERS),
     FindingKind("template-unusable", ERROR, OUTPUTS),
     FindingKind("template-moved", ERROR, OUTPUTS),
+    FindingKind("template-changes-words", ERROR, OUTPUTS),
+    FindingKind("look-not-proved", ERROR, OUTPUTS),
     FindingKind("card-too-long", ERROR, OUTPUTS),
     FindingKind("too-long-for-a-slide", ERROR, OUTPUTS),
 )

@@ -22,9 +22,18 @@ def own_folder() -> Path:
 
 
 class Templates(dict[str, str]):
-    """The texts of templates by path below ``site_templates/``; ``are_ours`` where a department brought none."""
+    """The texts of templates by path below ``site_templates/``: those that came with the program are ``shipped``, and
+    ``own_files`` are the names of what a department has in their place or beside them, fonts and pictures too."""
 
-    are_ours = True
+    def __init__(self) -> None:
+        super().__init__()
+        self.shipped: dict[str, str] = {}
+        self.own_files: frozenset[str] = frozenset()
+
+    @property
+    def are_ours(self) -> bool:
+        """Whether the department brought none."""
+        return not self.own_files
 
 
 def load_templates(root: Path) -> Templates:
@@ -33,14 +42,21 @@ def load_templates(root: Path) -> Templates:
     Raises Refused where a file cannot be read, or lies where no template is looked for any more.
     """
     _refuse_moved(root)
-    templates = Templates()
-    for folder in (own_folder(), root / FOLDER):
-        if folder.is_dir():
-            templates.are_ours = templates.are_ours and folder.resolve() == own_folder().resolve()
-            for name, is_link in walk(folder):
-                if not is_link and name.endswith(_ENDINGS):
-                    templates[name] = read_text(folder, name)
+    templates, own = Templates(), root / FOLDER
+    templates.update(_texts_in(own_folder()))
+    if own.is_dir() and own.resolve() != own_folder().resolve():
+        templates.shipped = dict(templates)
+        texts = dict(_texts_in(own))
+        changed = (name for name, text in texts.items() if templates.shipped.get(name) != text)
+        templates.own_files = frozenset((*changed, *extras_in(own)))
+        templates.update(texts)
     return templates
+
+
+def _texts_in(folder: Path) -> Iterator[tuple[str, str]]:
+    for name, is_link in walk(folder):
+        if not is_link and name.endswith(_ENDINGS):
+            yield name, read_text(folder, name)
 
 
 def extras_in(folder: Path) -> Iterator[str]:

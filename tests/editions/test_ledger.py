@@ -15,6 +15,7 @@ from needs import needs
 
 from builder.check.engine import exit_code
 from builder.compose.site.status import line_now
+from builder.findings.finding import Refused
 from builder.load.ledger import NAME, Issued, ledger_of, line_of
 from builder.publish import issuing as writing
 from builder.publish.publish_error import PublishError
@@ -191,7 +192,7 @@ def test_a_publish_that_fails_issues_nothing(house: House) -> None:
     template = house.root / "site_templates/site/page.html.j2"
     template.parent.mkdir(parents=True)
     template.write_text("<div class='sheet'>{{ view.title }}</div>")
-    with pytest.raises(PublishError, match="is not there"):
+    with pytest.raises(Refused, match="a template may not change what is said"):
         house.publish(issue=True)
     assert not house.ledger.exists()
     assert not house.to.exists()

@@ -3,6 +3,7 @@
 from builder.compose.card.card_plan import LABELS, LEVELS, TITLES, CardLine, plan_of
 from builder.compose.code_mark import mark_of
 from builder.compose.document import Document, Must, Renderer, promised
+from builder.compose.own_page import own_page
 from builder.compose.site.hosting import still_policy
 from builder.compose.view.head import head_of
 from builder.compose.view.words import SIGNAL_WORDS
@@ -20,16 +21,16 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
     lines = plan_of(library, procedure)
     good_until = f"Good until {head.due}" if head.due else "No day is set until which this card is good"
     style = renderer.templates[STYLE].strip()
-    html = renderer.render(
-        "card/phone_card.html.j2",
-        head=head,
-        code=code,
-        good_until=good_until,
-        places=[(section, TITLES[section], SIGNAL_WORDS.get(section, ""), here) for section, here in _places(lines)],
-        labels=LABELS,
-        style=style,
-        policy=still_policy(style),
-    )
+    values = {
+        "head": head,
+        "code": code,
+        "good_until": good_until,
+        "places": [(section, TITLES[section], SIGNAL_WORDS.get(section, ""), here) for section, here in _places(lines)],
+        "labels": LABELS,
+        "style": style,
+        "policy": still_policy(style),
+    }
+    html, look = own_page(procedure, renderer, "card/phone_card.html.j2", STYLE, values)
     return Document.about(
         procedure,
         "phone-card",
@@ -37,6 +38,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
         html,
         musts=(
             *promised("status", "status", head.mark),
+            *look,
             Must("good-until", "good-until", good_until),
             *(must for line in lines for must in line.musts(LEVELS[-1])),
             Must("code", "code", code.code),

@@ -17,6 +17,8 @@ from lxml import etree
 from lxml.builder import ElementMaker
 
 from builder.compose.document import Document, Must, Renderer
+from builder.compose.own_look import SCREEN
+from builder.compose.own_page import own_page
 from builder.compose.selftest.question import FigureMark, Question
 from builder.compose.selftest.questions import questions_of
 from builder.compose.site.web import Offer, WebPage
@@ -41,14 +43,14 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Seque
         return None
     numbered = ((number, question, _right(question)) for number, question in enumerate(questions, start=1))
     groups = [(name, list(members)) for name, members in groupby(numbered, lambda row: row[1].group)]
-    html = renderer.render(
-        "selftest/selftest.html.j2",
-        procedure=procedure,
-        groups=groups,
-        total=len(questions),
-        marks=page_marks(library, procedure),
-        store=f"{procedure.id} {procedure.edition}",
-    )
+    values = {
+        "procedure": procedure,
+        "groups": groups,
+        "total": len(questions),
+        "marks": page_marks(library, procedure),
+        "store": f"{procedure.id} {procedure.edition}",
+    }
+    html, look = own_page(procedure, renderer, "selftest/selftest.html.j2", SCREEN, values)
     return WebPage.about(
         procedure,
         "self-test",
@@ -57,7 +59,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Seque
         title=_title(procedure),
         description=f"{len(questions)} questions with answers",
         resources=tuple(dict.fromkeys(question.mark.figure.path for question in questions if question.mark)),
-        musts=_musts(questions),
+        musts=(*look, *_musts(questions)),
         explained={"questions": len(questions)},
     )
 

@@ -8,6 +8,8 @@ from typing import Any
 from builder.compose.code_mark import CodeMark, mark_of
 from builder.compose.document import Document, Must, Renderer, promised
 from builder.compose.map.operation_map import MapFigure, figure_of
+from builder.compose.own_look import SCREEN
+from builder.compose.own_page import own_page
 from builder.compose.sheets.patient_sheet import patient_texts, reading_of
 from builder.compose.site.web import Offer, WebPage, first_of, sections_of, shelves_of
 from builder.compose.view.head import page_marks
@@ -29,7 +31,8 @@ _SCRIPT_ENDS = str.maketrans({"<": "\\u003c", ">": "\\u003e", "&": "\\u0026"})
 def compose(library: Library, procedure: Procedure, renderer: Renderer, offers: Sequence[Offer] = ()) -> WebPage:
     """Return the page of ``procedure``, with its ``offers``."""
     view = view_of(library, procedure)
-    html = renderer.render("site/page.html.j2", **page_values(library, view, offers), alone=False)
+    values = {**page_values(library, view, offers), "alone": False}
+    html, look = own_page(procedure, renderer, "site/page.html.j2", SCREEN, values)
     return WebPage.about(
         procedure,
         "page",
@@ -37,7 +40,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, offers: 
         html,
         description=view.summary,
         resources=picture_paths(view),
-        musts=tuple(page_musts(library, view)),
+        musts=(*look, *page_musts(library, view)),
         sections=tuple(sections_of(view)),
     )
 
@@ -48,13 +51,14 @@ def single_file(library: Library, procedure: Procedure, renderer: Renderer) -> D
     view = view_of(library, procedure)
     marks = {"policy_mark": POLICY_MARK, "style_mark": STYLE_MARK, "script_mark": SCRIPT_MARK}
     values = {**page_values(library, view), **marks, "home": _address_of(view), "alone": True}
+    html, look = own_page(procedure, renderer, "site/single.html.j2", SCREEN, values)
     return Document.about(
         procedure,
         "single-file",
         f"{procedure.id}.html",
-        renderer.render("site/single.html.j2", **values),
+        html,
         resources=picture_paths(view),
-        musts=tuple(page_musts(library, view)),
+        musts=(*look, *page_musts(library, view)),
     )
 
 

@@ -1,0 +1,223 @@
+"""What a department's own templates and style sheets may change: never the words, and not unseen how they look.
+
+The same view is filled into the template that ships with the program. Words, pictures and drawings of both must be the
+same, one after the other: a word that a template adds beside a text can turn its meaning, and one that it leaves out is
+lost. A style sheet is read rule by rule: one that is not ours, or ours and gone, and that fits an element of a page may
+hide, move or recolour it, and no proof on the file can tell. Then a draft says so in view, and an approved edition is
+refused. Paper is proved by its ink instead (``readback/paper/``).
+"""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from difflib import SequenceMatcher
+from functools import lru_cache
+from typing import Any
+
+import cssselect2  # type: ignore[import-untyped]  # nor does this
+import tinycss2  # type: ignore[import-untyped]  # nor does this
+from lxml import etree  # type: ignore[import-untyped]  # lxml publishes no types
+
+from builder.findings.finding import Finding
+from builder.findings.message_words import quoted
+from builder.findings.register import finding
+from builder.load.templates import FOLDER, Templates
+from builder.model.pages import Procedure
+from builder.place import Place
+
+LOOK_CHANGED = "The look of this page was changed by the department and is not proved"
+SCREEN, PHONE = "site/look/site.css", "card/phone_card.css"
+_SCRIPT = "site/look/site.js"
+# The department's own to say: no text of a procedure stands there.
+_FREE = ("site/front.", "site/404.", "site/sitemap.", "site/frame.", "hosting/", "preview/", "slides/slide_measure.")
+_UNREAD = frozenset({"script", "style", "head", "template"})
+# What an element does to its words, so that they are not the same without it.
+_TURNING = frozenset({"s", "del", "strike", "ins", "sup", "sub", "bdo", "rt", "select", "option", "progress"})
+_ONLY_LOOKS = ("class", "id", "aria-", "data-c", "data-b", "data-l", "data-n", "data-s", "data-t", "style")
+_SAYING = frozenset(
+    {"dir", "start", "reversed", "value", "checked", "type", "title", "placeholder", "data-right", "data-kind"}
+)
+_SHAPES = "{http://www.w3.org/2000/svg}"
+_ACTIVE = ("style", "script", "link", "base", "iframe", "object", "embed", "dialog", "form", "meta")
+_PSEUDO = re.compile(r"::?[-\w]+(\((?:[^()]|\([^()]*\))*\))?")
+_MARKS = {"standing", "mark"}
+_HIDING = re.compile(
+    r"(?<![-\w])(display|visibility|opacity|position|transform|clip|mask|filter|(min-|max-)?(width|height)|overflow|"
+    r"text-indent|zoom|scale|rotate|translate|inset|left|top|right|bottom|margin|content-visibility|font|color|all)"
+    r"[-\w]*\s*:|@import|\{"
+)
+_PLAIN_GROUPS = frozenset({"media", "supports", "layer", "container"})
+_WORDS_SHOWN = 6
+
+
+def _shown(html: str) -> list[str]:
+    """Return, in order, the words of ``html`` and a sign for each picture, shape and turn of its words."""
+    if not html.lstrip().startswith("<"):
+        return html.split()
+    signs: list[str] = []
+    root = etree.fromstring(f"<div>{html}</div>" if "<body" not in html else html, etree.HTMLParser(encoding="utf-8"))
+    for moment, node in etree.iterwalk(root, events=("start", "end")):
+        if not isinstance(node.tag, str):
+            continue
+        tag = node.tag.removeprefix(_SHAPES)
+        if moment == "start":
+            signs.extend(_signs_of(tag, node))
+            signs.extend(() if tag in _UNREAD else (node.text or "").split())
+            if tag in _UNREAD:
+                for kid in list(node):
+                    node.remove(kid)
+        else:
+            signs.extend([f"</{tag}>"] if tag in _TURNING else ())
+            signs.extend((node.tail or "").split())
+    return signs
+
+
+def _signs_of(tag: str, node: Any) -> Iterator[str]:
+    if tag in _TURNING:
+        yield f"<{tag}>"
+    held = {key: value for key, value in node.items() if not key.startswith(_ONLY_LOOKS)}
+    if tag == "img" or any(parent.tag == "svg" for parent in (node, *node.iterancestors())):
+        yield f"<{tag} {' '.join(f'{key}={value}' for key, value in sorted(held.items()))}>"
+    for key in _SAYING & held.keys():
+        if tag not in ("img", "svg"):
+            yield f"<{tag} {key}={held[key]}>"
+    if tag == "a" and held.get("href", "").startswith(("tel:", "figures/")):
+        yield f"<a {held['href']}>"
+
+
+class OwnLook:
+    """What a department changed of the look of its pages; made of its ``templates``."""
+
+    def __init__(self, templates: Mapping[str, str]) -> None:
+        self._templates = templates
+        self._own: frozenset[str] = templates.own_files if isinstance(templates, Templates) else frozenset()
+        self.shipped: Mapping[str, str] = templates.shipped if isinstance(templates, Templates) else {}
+        """The texts of the templates that came with the program."""
+
+    @property
+    def has_markup(self) -> bool:
+        """Whether any of the templates in the place of ours decides words."""
+        return any(name.endswith(".j2") for name in self._own)
+
+    def changed_words(self, name: str, shipped: str, own: str) -> Finding | None:
+        """Return what to say where the template ``name`` shows in ``own`` other words than ours in ``shipped``."""
+        if name.startswith(_FREE) or shipped == own:
+            return None
+        wanted, shown = _shown(shipped), _shown(own)
+        if "".join(wanted) == "".join(shown):
+            return None
+        pairs = zip([*wanted, ""], [*shown, ""], strict=False)
+        at = next((at for at, (one, other) in enumerate(pairs) if one != other), 0)
+        there, should = (" ".join(words[at : at + _WORDS_SHOWN]) or "nothing" for words in (shown, wanted))
+        own_files = [file for file in sorted(self._own) if file.endswith(".j2") and not file.startswith(_FREE)]
+        file = name if name in self._own else next(iter(own_files), name)
+        return finding(
+            "template-changes-words",
+            Place(f"{FOLDER}/{file}"),
+            f"{quoted(there)} appears where the text has {quoted(should)}: a template may not change what is said",
+            "Remove what that file adds, moves or leaves out; the header and footer of the site are free.",
+        )
+
+    def touches(self, html: str, shipped: str, sheet: str) -> bool:
+        """Tell whether anything that is not ours may decide how the page ``html`` looks, which the ``shipped``
+        templates make otherwise; ``sheet`` is the style sheet of the page."""
+        if not self._own:
+            return False
+        if any(name.startswith("fonts/") for name in self._own) or " ".join(html.split()) != " ".join(shipped.split()):
+            return True
+        if sheet == SCREEN and (_SCRIPT in self._own or self._frame_acts()):
+            return True
+        return any(_fits(selector, elements) for elements in [_elements(html)] for selector, _ in self._foreign(sheet))
+
+    def hides_marks(self, html: str, sheet: str) -> bool:
+        """Tell whether the style sheet may hide what a page says of itself, such as that it is a draft."""
+        marks = [one for one in _elements(html) if _MARKS & set(one.classes)]
+        above = [ancestor for mark in marks for ancestor in (mark, *mark.ancestors)]
+        return any(
+            not selector or _fits(selector, above) for selector, told in self._foreign(sheet) if _HIDING.search(told)
+        )
+
+    def _foreign(self, sheet: str) -> tuple[tuple[str, str], ...]:
+        return _foreign(self.shipped.get(sheet, ""), self._templates[sheet]) if sheet in self._own else ()
+
+    def _frame_acts(self) -> bool:
+        """Tell whether frame, header or footer hold more than words, links and pictures that ours do not hold."""
+        names = [name for name in ("frame", "header", "footer") if f"site/{name}.html.j2" in self._own]
+        return any(
+            _acts(self._templates[f"site/{name}.html.j2"]) != _acts(self.shipped[f"site/{name}.html.j2"])
+            for name in names
+        )
+
+
+def _acts(template: str) -> list[str]:
+    """Return what in a ``template`` of the frame can do something to other elements: its active and open tags."""
+    plain = " ".join(template.lower().split())
+    active = re.findall(rf"<(?:{'|'.join(_ACTIVE)}|html|body|main)\b[^>]*>|\bon\w+ *=|\bstyle *=|<!--", plain)
+    return [*active, f"{plain.count('<') - plain.count('</')} {plain.count('</')}"] if "<main" in plain else active
+
+
+def _foreign(shipped: str, own: str) -> tuple[tuple[str, str], ...]:
+    """Return selector and declarations of each rule that only one of two style sheets has, or has elsewhere.
+
+    A selector "" is for whole pages.
+    """
+    ours, theirs = list(_rules(shipped)), list(_rules(own))
+    changed = SequenceMatcher(None, ours, theirs, autojunk=False).get_opcodes()
+    rules = [rule for tag, a, b, c, d in changed if tag != "equal" for rule in (*ours[a:b], *theirs[c:d])]
+    return tuple(dict.fromkeys((selector, told) for _, selector, told in rules))
+
+
+@lru_cache(maxsize=8)
+def _rules(style: str) -> Sequence[tuple[str, str, str]]:
+    """Return group, selector and declarations of each rule of ``style``."""
+    return tuple(_rules_in(tinycss2.parse_stylesheet(style, skip_comments=True, skip_whitespace=True), ""))
+
+
+def _rules_in(rules: list[Any], group: str) -> Iterator[tuple[str, str, str]]:
+    for rule in rules:
+        if rule.type == "qualified-rule":
+            inside = tinycss2.serialize(rule.content)
+            # A rule may hold others; which elements those fit is not worked out.
+            yield group, "" if "{" in inside else tinycss2.serialize(rule.prelude).strip(), " ".join(inside.split())
+        elif rule.type == "at-rule" and rule.lower_at_keyword in _PLAIN_GROUPS and rule.content is not None:
+            inner = tinycss2.parse_rule_list(rule.content, skip_comments=True, skip_whitespace=True)
+            yield from _rules_in(inner, f"{group} @{rule.at_keyword} {tinycss2.serialize(rule.prelude).strip()}")
+        else:
+            yield group, "", " ".join(rule.serialize().split())
+
+
+@lru_cache(maxsize=2)
+def _elements(html: str) -> list[Any]:
+    """Return the elements of the page ``html`` and those around its text, without header and footer of the site."""
+    page = html if "<body" in html else f'<body><main id="main" tabindex="-1">{html}</main></body>'
+    root = etree.fromstring(page, etree.HTMLParser(encoding="utf-8"))
+    for part in root.xpath("//header[@class='top'] | //footer[@class='bottom']"):
+        part.getparent().remove(part)
+    return list(cssselect2.ElementWrapper.from_html_root(root).iter_subtree())
+
+
+def _fits(selector: str, elements: list[Any]) -> bool:
+    # Without its states and lids a selector fits more, never less.
+    wider = ",".join(
+        re.sub(r"(^|[\s>+~])(?=$|[\s>+~])", r"\1*", _PSEUDO.sub("", one).strip()) for one in _parted(selector)
+    )
+    if not selector:
+        return True
+    try:
+        tests = [compiled.test for compiled in cssselect2.compile_selector_list(wider)]
+    except cssselect2.SelectorError:
+        return True
+    return any(test(element) for element in elements for test in tests)
+
+
+def _parted(selector: str) -> list[str]:
+    return _PSEUDO.sub(lambda match: match[0] if "(" not in match[0] else ":is", selector).split(",")
+
+
+def refusal(procedure: Procedure, why: str) -> Finding:
+    """Return what to say of ``procedure``, with a page whose look is not ours, and ``why`` that cannot be."""
+    return finding(
+        "look-not-proved",
+        procedure.where.value("status"),
+        f"{quoted(procedure.title)} {why}",
+        f"Remove from {FOLDER}/ what changes the look of procedures; header and footer of the site are free.",
+    )

@@ -1,0 +1,157 @@
+"""A department's own templates and style sheets: what they say is what the text says, and an unproved look is told."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from department import lay, read
+from publishing import publish_site
+from site_pages import page, texts
+
+from builder.compose.own_look import LOOK_CHANGED, OwnLook
+from builder.findings.finding import Refused
+from builder.load.templates import load_templates, own_folder
+
+PARTS = "site/parts.html.j2"
+STYLE = "site/look/site.css"
+
+# What a template does to a text, and the words of the finding. Each turns or loses something that can harm.
+WORDS = [
+    (PARTS, '<ol class="actions">', '<p>Never do:</p><ol class="actions">', "'Never do:"),
+    (PARTS, "<b>Go on when</b>", "<b>If not</b>", "'If not"),
+    (PARTS, "{{ each.consequence }}", "", "appears where the text has"),
+    (PARTS, '<p class="avoid"><b>Avoid it.</b> {{ each.avoid }}</p>', "", "appears where"),
+    (PARTS, "{{ each.hazard }}</p>\n<p>", "{{ each.hazard }}</p><p>{{ each.consequence }}</p>\n<p>", "appears where"),
+    (PARTS, '<p class="hazard">{{ each.hazard }}</p>', '<p class="hazard"><s>{{ each.hazard }}</s></p>', "'<s>"),
+    (PARTS, "{{ value }}</td>", "{{ value | replace('1', '10') }}</td>", "appears where"),
+    (PARTS, "{{ each.number | dialled }}\"", "tel:999\"", "<a tel:999>"),
+    (PARTS, '<ol class="actions">', '<ol class="actions" reversed>', "reversed"),
+    (PARTS, 'y="{{ one.y }}%"', 'y="{{ one.x }}%"', "appears where"),
+    (PARTS, '<img src="figures/{{', '<img src="figures/other-{{', "appears where"),
+    (PARTS, "<li>{{ one.name }}</li>", '<li dir="rtl">{{ one.name }}</li>', "dir=rtl"),
+    ("site/page.html.j2", "{{ one.number }} ×", "{{ one.number + 1 }} ×", "appears where"),
+    ("site/page.html.j2", '<p class="standing">{{ mark }}</p>', "", "appears where"),
+]  # fmt: skip
+
+
+def own(root: Path, name: str, old: str, new: str) -> Path:
+    """Let the department have ``name`` with ``new`` in place of ``old``."""
+    text = (own_folder() / name).read_text("utf-8")
+    assert old in text
+    return lay(root, {f"site_templates/{name}": text.replace(old, new, 1)})
+
+
+@pytest.mark.parametrize("case", WORDS, ids=range(len(WORDS)))
+def test_a_template_that_changes_what_is_said_is_refused(case: tuple[str, str, str, str], base: Path, to: Path) -> None:
+    name, old, new, says = case
+    with pytest.raises(Refused) as refused:
+        publish_site(own(base, name, old, new), to)
+    told = refused.value.finding
+    assert told.name == "template-changes-words"
+    assert str(told.at) == f"site_templates/{name}:1:1"
+    assert says in told.message
+    assert not to.exists()
+
+
+def test_the_same_holds_on_paper_and_slides(base: Path, to: Path) -> None:
+    for name, old, new in (
+        ("handout/handout.html.j2", "</body>", "<p>Double in large adults.</p></body>"),
+        ("slides/slides.html.j2", "</body>", "<p>Double in large adults.</p></body>"),
+        ("sheets/what_now.html.j2", "</body>", "<p>Double in large adults.</p></body>"),
+    ):
+        own(base, name, old, new)
+        output = {"handout": "handout", "slides": "slides", "sheets": "what-now"}[name.partition("/")[0]]
+        with pytest.raises(Refused, match="Double in large adults"):
+            publish_site(base, to, (output,))
+        (base / "site_templates" / name).unlink()
+
+
+def test_a_header_of_the_department_changes_nothing(base: Path, to: Path) -> None:
+    own(base, "site/header.html.j2", '<header class="top">', '<header class="top"><p>Ours</p>')
+    own(base, STYLE, ".top", ".bottom .house { color: #123 }\n.top")
+    publish_site(base, to, ("site", "single-file"))
+    assert LOOK_CHANGED not in (to / "example/index.html").read_text("utf-8")
+
+
+STYLES: list[tuple[str, bool]] = [
+    (".caution { display: none }", True),
+    (".papers h3 { color: #234 }", True),
+    ("@media print { .dose { visibility: hidden } }", True),
+    ("main p:nth-child(2) { opacity: 0 }", True),
+    (".gate::after { content: 'or not' }", True),
+    (":root { --ink: #fff }", True),
+    (".step { & .cue { display: none } }", True),
+    ("body { margin: 0 }", True),
+    ("@font-face { font-family: X; src: url(x.woff2) }", True),
+    ("a:is(.nothing, .phone *) { color: red }", True),
+    (".top .house { color: #234 }", False),
+    (".bottom { padding: 1em }", False),
+    (".of-no-element { display: none }", False),
+]
+
+
+@pytest.mark.parametrize(("rule", "touches"), STYLES)
+def test_a_style_rule_is_told_where_it_fits_a_part_of_a_procedure(
+    rule: str, touches: bool, example: object, site: Path, base: Path
+) -> None:
+    html = (site / "example/index.html").read_text("utf-8")
+    lay(base, {f"site_templates/{STYLE}": (own_folder() / STYLE).read_text("utf-8") + rule})
+    assert OwnLook(load_templates(base)).touches(html, html, STYLE) is touches
+
+
+def test_a_rule_of_ours_that_is_gone_is_told_as_well(site: Path, base: Path) -> None:
+    html = (site / "example/index.html").read_text("utf-8")
+    style = (own_folder() / STYLE).read_text("utf-8")
+    at = style.index(".pointers")
+    lay(base, {f"site_templates/{STYLE}": style[:at] + style[style.index("}", at) + 1 :]})
+    assert OwnLook(load_templates(base)).touches(html, html, STYLE)
+
+
+def test_a_draft_says_in_view_that_its_look_is_not_proved(base: Path, to: Path) -> None:
+    style = (own_folder() / STYLE).read_text("utf-8")
+    lay(base, {f"site_templates/{STYLE}": style + ".text { color: #234 }"})
+    publish_site(base, to, ("site", "single-file"))
+    for name in ("example/index.html", "example/example.html", "example/self-test.html"):
+        assert LOOK_CHANGED in texts(page(to, name), "//p[@class='standing']"), name
+
+
+@pytest.mark.parametrize("rule", [".standing { display: none }", "* { opacity: 0 }", ".head { position: fixed }"])
+def test_a_style_that_may_hide_the_mark_is_refused_for_a_draft_too(rule: str, base: Path, to: Path) -> None:
+    style = (own_folder() / STYLE).read_text("utf-8")
+    with pytest.raises(Refused, match="may hide the mark of a draft"):
+        publish_site(lay(base, {f"site_templates/{STYLE}": style + rule}), to)
+
+
+def approved(root: Path) -> Path:
+    from builder.model.edition import edition_of
+
+    path = root / "content/procedures/example/procedure.md"
+    text = path.read_text("utf-8").replace("status: draft", "status: approved")
+    library, _ = read(root)
+    content = edition_of(library, library.procedures[0]).content
+    told = f"approval: {{by: Ada Example, role: clinical lead, on: 2026-11-01, content: {content}}}\nspecialty:"
+    path.write_text(text.replace("specialty:", told, 1), "utf-8")
+    return root
+
+
+@pytest.mark.parametrize(
+    ("name", "changed", "output"),
+    [
+        (STYLE, lambda text: text + ".papers h3 { color: #234 }", "site"),
+        ("site/look/site.js", lambda text: text + "document.querySelector('.caution').remove();", "site"),
+        ("site/frame.html.j2", lambda text: text.replace("<main ", "<main style='display: none' "), "site"),
+        (PARTS, lambda text: text.replace('class="caution ', 'class="nothing '), "single-file"),
+        ("card/phone_card.css", lambda text: text + "li { text-decoration: line-through }", "phone-card"),
+    ],
+)
+def test_an_approved_edition_is_refused_whatever_changes_its_look(
+    name: str, changed: Callable[[str], str], output: str, base: Path, to: Path
+) -> None:
+    text = (own_folder() / name).read_text("utf-8")
+    assert changed(text) != text
+    lay(approved(base), {f"site_templates/{name}": changed(text)})
+    with pytest.raises(Refused, match="is approved, and the department's own templates change how its page looks"):
+        publish_site(base, to, (output,))
+    assert not to.exists()
