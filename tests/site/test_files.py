@@ -14,6 +14,7 @@ from publishing import publish_site
 from site_pages import page
 
 from builder.compose.site.hosting import hash_of
+from builder.load.templates import load_templates
 from builder.publish.publish_error import PublishError
 from builder.publish.site import site as site_files
 
@@ -89,10 +90,10 @@ def test_a_folder_of_the_site_is_no_procedure(base: Path, to: Path) -> None:
         publish_site(base, to)
 
 
-def test_a_style_that_would_end_its_element_is_refused(base: Path, to: Path) -> None:
+def test_a_style_that_would_end_its_element_is_refused(base: Path) -> None:
     lay(base, {"site_templates/site/look/site.css": "/* </style><script>alert(1)</script> */\n"})
     with pytest.raises(PublishError, match="may not hold `</`"):
-        publish_site(base, to, ("site", "single-file"))
+        site_files.SingleFiles(base, load_templates(base))
 
 
 def test_catalogues_are_told_what_the_page_is(example: html.HtmlElement) -> None:
