@@ -78,7 +78,7 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
     from builder.readback.identity import sweep
     from builder.write.swap import work_folder
 
-    target = real_target(to)
+    target = real_target(to, library.root)
     with told_plainly(target):
         refuse_strangers(target)
         with work_folder(target) as work:
@@ -96,7 +96,7 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
                 refuse(sweep(library, work.new, publishing.workers))  # read back: nobody is named in any file
             if over is not None:
                 report = withdrawing.lay_over(target, work.new, report, library, over)
-            inputs_read.refuse_changed(library, copied, templates)
+            inputs_read.refuse_changed(library, copied, templates, target)
             issuing.append(library.root, lines)  # before the site: a code in a pocket must never be one without a line
             work.put_in_place()  # swap
             return report

@@ -15,6 +15,7 @@ from builder.load.limits import MAX_FIGURE_BYTES, MAX_SOURCES_BYTES
 from builder.load.templates import FOLDER, extras_in, load_templates
 from builder.model.library import Library
 from builder.publish.publish_error import PublishError
+from builder.publish.publishing import refuse_strangers
 
 
 def with_copies(library: Library, folder: Path) -> Library:
@@ -33,9 +34,10 @@ def with_copies(library: Library, folder: Path) -> Library:
     return replace(library, root=folder)
 
 
-def refuse_changed(library: Library, copied: Library, templates: Mapping[str, str]) -> None:
+def refuse_changed(library: Library, copied: Library, templates: Mapping[str, str], target: Path) -> None:
     """Raise PublishError where a file is no longer what ``library``, its ``copied`` files or ``templates`` were made
-    of."""
+    of, or where somebody put one into ``target`` meanwhile."""
+    refuse_strangers(target)
     if name := next(_changed_files(library, copied.root), ""):
         raise _changed(name)
     now = load_templates(library.root)

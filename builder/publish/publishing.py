@@ -38,6 +38,7 @@ Printed = tuple[Output, Document, FileRead]
 _FULL = {errno.ENOSPC, errno.EDQUOT}
 _NO_RIGHT = {errno.EACCES, errno.EPERM}
 _SHOWN = 3
+_READ = ("content", "references", "ledger", "site_templates")
 
 
 class Publishing:
@@ -201,13 +202,19 @@ def _printed(publication: Publication, number: int, name: str, key: str) -> tupl
     return bare, read
 
 
-def real_target(to: Path) -> Path:
-    """Return ``to`` as an absolute path with every link followed. Raises PublishError where it cannot be a target."""
+def real_target(to: Path, root: Path | None = None) -> Path:
+    """Return ``to`` as an absolute path with every link followed.
+
+    Raises WrongTarget where it cannot be a target, such as inside what is read of the department in ``root``.
+    """
     target = Path(os.path.realpath(to))
     if target.exists() and not target.is_dir():
-        raise PublishError(f"{to} is a file, not a folder. Name a folder to publish to.")
+        raise WrongTarget(f"{to} is a file, not a folder. Name a folder to publish to.")
+    read = [Path(os.path.realpath(root / name)) for name in _READ] if root else []
+    if inside := next((folder for folder in read if target.is_relative_to(folder)), None):
+        raise WrongTarget(f"{to} is inside {inside.name}/, which is what is published. Name a folder outside it.")
     if target.parent == target or os.path.ismount(target):
-        raise PublishError(f"{to} cannot be replaced as a whole: it is a disk of its own. Name a folder inside it.")
+        raise WrongTarget(f"{to} cannot be replaced as a whole: it is a disk of its own. Name a folder inside it.")
     return target
 
 
@@ -235,6 +242,11 @@ def in_plain_words(error: OSError, target: Path) -> str:
     where = error.filename or target.parent
     if error.errno in _FULL:
         return f"The disk that holds {target.parent} is full. Free some space, then publish again."
+    if error.errno in _NO_RIGHT and error.filename is None:  # no file was refused, so none may be blamed
+        return (
+            f"The system refused a right that belongs to no file ({error.strerror}); most often /dev/shm, which "
+            "processes share, is missing. Ask whoever keeps the machine."
+        )
     if error.errno in _NO_RIGHT:
         return f"There is no right to write {where}. Ask whoever keeps it, or name another folder."
     if error.errno == errno.EROFS:

@@ -9,7 +9,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 LOCK = "lock"
-_HELPERS = "helpers"
+HELPERS = "helpers"
 UNDO_FOLDER = ".prescrub-undo"
 """Where a department keeps what its changes replaced."""
 PATIENCE_SECONDS = 3.0
@@ -54,14 +54,14 @@ def locked(folder: Path, busy: str, patience: float | None = None) -> Iterator[N
 def helping(folder: Path) -> int:
     """Let this process help the one that holds ``folder``: who takes it next waits for the helpers too, in case that
     the first was killed. Return the handle that holds it so until it is closed or this process ends."""
-    handle = os.open(folder / _HELPERS, os.O_RDWR | os.O_CREAT, 0o644)
+    handle = os.open(folder / HELPERS, os.O_RDWR | os.O_CREAT, 0o644)
     fcntl.flock(handle, fcntl.LOCK_SH)
     return handle
 
 
 def _has_helpers(folder: Path) -> bool:
     try:
-        handle = os.open(folder / _HELPERS, os.O_RDWR)
+        handle = os.open(folder / HELPERS, os.O_RDWR)
     except FileNotFoundError:
         return False
     try:

@@ -13,8 +13,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from builder.write.lock import LOCK, CannotLock, NotWritten, locked
+from builder.write.lock import HELPERS, LOCK, CannotLock, NotWritten, locked
 
+_PARTS = {LOCK, HELPERS, "new", "old", "made", "read", "department"}
 _NEW = "new"
 _OLD = "old"
 _UNFINISHED = ".part"
@@ -66,7 +67,7 @@ def work_folder(target: Path) -> Iterator[WorkFolder]:
     Raises NotWritten where the folder is in use or is not ours, and OSError.
     """
     folder = target.parent / f".prescrub-{target.name}"
-    if folder.is_symlink() or (folder.is_dir() and any(folder.iterdir()) and not (folder / LOCK).exists()):
+    if folder.is_symlink() or not _is_ours(folder):
         raise NotWritten(f"{folder} is in the way and was not made by prescrub. Move it away, then publish again.")
     work = WorkFolder(folder, target)
     busy = f"Another publish to {target} is running. Wait until it has ended, then publish again."
@@ -80,6 +81,12 @@ def work_folder(target: Path) -> Iterator[WorkFolder]:
                     work.tidy()
     except CannotLock as error:
         raise NotWritten(f"{error} Publish to a folder on this machine, then copy it there.") from None
+
+
+def _is_ours(folder: Path) -> bool:
+    """Tell whether ``folder`` is missing, empty, or holds nothing but what a publish leaves there."""
+    names = {entry.name for entry in folder.iterdir()} if folder.is_dir() else set()
+    return not folder.exists() or (folder.is_dir() and (not names or (LOCK in names and names <= _PARTS)))
 
 
 def exchange(one: Path, other: Path) -> bool:

@@ -7,9 +7,12 @@ import json
 from pathlib import Path
 
 import pytest
+from department import read
 from publishing import fingerprint, publish_site
 
-from builder.publish.publish_error import PublishError
+from builder.load.templates import load_templates
+from builder.pipeline import publish
+from builder.publish.publish_error import PublishError, WrongTarget
 from builder.publish.publishing import in_plain_words, real_target, refuse_strangers
 
 
@@ -55,6 +58,45 @@ def test_a_file_is_no_folder_to_publish_to(tmp_path: Path) -> None:
         real_target(tmp_path / "public")
 
 
+@pytest.mark.parametrize("inside", ["content", "content/procedures/new", "references/site", "site_templates/look"])
+def test_nothing_is_published_into_what_is_published(inside: str, base: Path) -> None:
+    before = fingerprint(base)
+    with pytest.raises(WrongTarget, match="which is what is published. Name a folder outside it"):
+        publish_site(base, base / inside)
+    assert fingerprint(base) == before
+
+
+def test_what_somebody_puts_into_the_target_meanwhile_survives(base: Path, to: Path) -> None:
+    publish_site(base, to)
+    before = (to / "index.html").read_bytes()
+
+    def put(_: int, __: int, doing: str) -> None:
+        if doing == "put in place":
+            (to / "notes.txt").write_text("mine")
+
+    with pytest.raises(WrongTarget, match=r"did not make: notes\.txt"):
+        publish(read(base)[0], to, load_templates(base), put, only=("site",))
+    assert (to / "notes.txt").read_text() == "mine"
+    assert (to / "index.html").read_bytes() == before
+
+
+@pytest.mark.parametrize("name", ["lock", "thesis.txt"])
+def test_a_folder_of_our_working_name_that_is_not_ours_is_left_alone(name: str, base: Path, to: Path) -> None:
+    work = to.parent / f".prescrub-{to.name}"
+    work.mkdir()
+    (work / name).write_text("years of work")
+    (work / "thesis.txt").write_text("years of work")
+    with pytest.raises(PublishError, match="was not made by prescrub. Move it away"):
+        publish_site(base, to)
+    assert (work / "thesis.txt").read_text() == "years of work"
+
+
+def test_a_right_that_belongs_to_no_file_blames_none() -> None:
+    said = in_plain_words(OSError(errno.EACCES, "Permission denied"), Path("/srv/public"))
+    assert "/srv" not in said
+    assert "/dev/shm" in said
+
+
 def test_the_root_of_a_disk_cannot_be_replaced() -> None:
     with pytest.raises(PublishError, match="a disk of its own"):
         real_target(Path("/"))
@@ -79,7 +121,7 @@ def test_a_folder_made_by_an_earlier_publish_is_no_stranger(base: Path, to: Path
     [
         (errno.ENOSPC, "The disk that holds /srv is full. Free some space"),
         (errno.EDQUOT, "is full"),
-        (errno.EACCES, "There is no right to write /srv. Ask whoever keeps it"),
+        (errno.EPERM, "The system refused a right that belongs to no file"),
         (errno.EROFS, "/srv can only be read"),
         (errno.EIO, "The system refused /srv"),
     ],

@@ -64,8 +64,8 @@ def _answers(port: int) -> bool:
 
 
 @contextmanager
-def nginx(site: Path, folder: Path) -> Iterator[str]:
-    """Serve ``site`` by nginx with the header file that was published with it, and give its address."""
+def nginx(site: Path, folder: Path, under: str = "") -> Iterator[str]:
+    """Serve ``site`` by nginx, ``under`` a path, with the header file that was published with it; give its address."""
     program = needs("nginx", "pages from a web server")
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
@@ -75,12 +75,14 @@ def nginx(site: Path, folder: Path) -> Iterator[str]:
     temporary = "".join(
         f"{name}_temp_path {folder}/{name};\n" for name in ("client_body", "proxy", "fastcgi", "uwsgi", "scgi")
     )
+    include = f"include {site}/hosting/nginx.conf;"
+    serve = f"location {under}/ {{ alias {site}/; {include} }}" if under else f"root {site}; {include}"
     config = folder / "nginx.conf"
     config.write_text(
         f"{'user root;' if os.geteuid() == 0 else ''}\ndaemon off;\nworker_processes 1;\npid {folder}/pid;\n"
         f"error_log {folder}/error.log;\nevents {{}}\nhttp {{\ninclude /etc/nginx/mime.types;\naccess_log off;\n"
         f"{temporary}"
-        f"server {{ listen 127.0.0.1:{port}; root {site}; include {site}/hosting/nginx.conf; }}\n}}\n"
+        f"server {{ listen 127.0.0.1:{port}; {serve} }}\n}}\n"
     )
     server = subprocess.Popen([program, "-c", str(config), "-e", f"{folder}/error.log"])
     try:
@@ -88,7 +90,7 @@ def nginx(site: Path, folder: Path) -> Iterator[str]:
             if server.poll() is not None:
                 pytest.fail((folder / "error.log").read_text())
             time.sleep(0.02)
-        yield f"http://127.0.0.1:{port}"
+        yield f"http://127.0.0.1:{port}{under}"
     finally:
         server.terminate()
         server.wait()

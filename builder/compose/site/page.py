@@ -14,7 +14,7 @@ from builder.compose.sheets.patient_sheet import patient_texts, reading_of
 from builder.compose.site.web import Offer, WebPage, first_of, sections_of, shelves_of
 from builder.compose.view.head import page_marks
 from builder.compose.view.outline import every_block
-from builder.compose.view.parts_view import ProcedureView, StepView
+from builder.compose.view.parts_view import CautionView, DoseView, ProcedureView, StepView
 from builder.compose.view.procedure_view import picture_paths, view_of
 from builder.compose.view.words import day, plain
 from builder.facts.coverage import ProcedureCoverage, coverage, excuses, silence, words_of
@@ -87,18 +87,56 @@ def page_values(
 
 
 def page_musts(library: Library, view: ProcedureView) -> Iterator[Must]:
-    """Yield, in reading order, every caution, step, count, dose, item of aftercare, bar of the map and reference."""
+    """Yield, in reading order, all that nobody may miss: cautions, steps, doses, aftercare, map and references.
+
+    What belongs together is one must, labels too, so that no other word can stand between them.
+    """
+    yield from promised("before", "before", *view.before_you_start)
+    yield from (Must("kit", f"kit-{at}", f"{kit.number} × {kit.name}") for at, kit in enumerate(view.kit))
     for block in every_block(view.blocks):
-        yield from (Must("caution", caution.page.id, caution.page.hazard) for caution in block.cautions)
+        yield from (must for caution in block.cautions for must in _caution_musts(caution))
         if isinstance(block, StepView):
-            yield Must("step", block.anchor, block.page.title)
-            yield from promised("count", block.anchor, *block.counts)
-            yield from promised("dose", block.anchor, *(dose.drug for dose in block.doses))
+            yield from _step_musts(block)
     for item in view.aftercare:
-        yield Must("aftercare", item.page.id, item.page.title)
-        yield from promised("dose", item.page.id, *(dose.drug for dose in item.doses))
+        yield Must("aftercare", item.page.id, f"{item.when} {item.page.title}")
+        yield from (must for dose in item.doses for must in _dose_musts(item.page.id, dose))
+        yield from promised("patient", item.page.id, item.page.patient_text)
     yield from figure_of(library, view.page).musts
     yield from (Must("reference", reference.key, plain(reference.html)) for reference in view.references)
+
+
+def _caution_musts(caution: CautionView) -> Iterator[Must]:
+    page = caution.page
+    told = (
+        ("", page.hazard),
+        ("", page.consequence),
+        ("Avoid it. ", page.avoid),
+        ("How it shows. ", page.sign),
+        ("If it happens. ", page.if_it_happens),
+        ("Call ", caution.call),
+    )
+    words = "".join(f" {label}{text}" for label, text in told if text)
+    yield Must("caution", page.id, f"{caution.signal_word}{words}")
+
+
+def _step_musts(step: StepView) -> Iterator[Must]:
+    page, anchor = step.page, step.anchor
+    yield Must("step", anchor, f"Step {step.number} {page.title}")
+    if step.actions:
+        yield Must("actions", anchor, " ".join(step.actions))
+    yield from (must for dose in step.doses for must in _dose_musts(anchor, dose))
+    for figure in step.figures:
+        yield from promised("pointers", figure.anchor, " ".join(pointer.name for pointer in figure.pointers))
+    gate = (("Go on when", page.cue), ("If not", page.if_not), ("Call", step.call))
+    yield from promised("gate", anchor, " ".join(f"{label} {text}" for label, text in gate if text))
+    yield from promised("slip", anchor, page.error, page.recovery)
+
+
+def _dose_musts(anchor: str, dose: DoseView) -> Iterator[Must]:
+    yield Must("dose", anchor, " ".join((dose.drug, *(f"{label} {value}" for label, value in dose.lines))))
+    if dose.rows:
+        yield Must("dose-rows", anchor, " ".join(f"{weight} {amount}" for weight, amount in dose.rows))
+    yield from promised("limits", anchor, dose.not_covered)
 
 
 def _reading(procedure: Procedure) -> str:
