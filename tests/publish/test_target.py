@@ -61,7 +61,7 @@ def test_a_file_is_no_folder_to_publish_to(tmp_path: Path) -> None:
 @pytest.mark.parametrize("inside", ["content", "content/procedures/new", "references/site", "site_templates/look"])
 def test_nothing_is_published_into_what_is_published(inside: str, base: Path) -> None:
     before = fingerprint(base)
-    with pytest.raises(WrongTarget, match="which is what is published. Name a folder outside it"):
+    with pytest.raises(WrongTarget, match=r"which is what is published\. Name a folder outside it"):
         publish_site(base, base / inside)
     assert fingerprint(base) == before
 
@@ -83,10 +83,10 @@ def test_what_somebody_puts_into_the_target_meanwhile_survives(base: Path, to: P
 @pytest.mark.parametrize("name", ["lock", "thesis.txt"])
 def test_a_folder_of_our_working_name_that_is_not_ours_is_left_alone(name: str, base: Path, to: Path) -> None:
     work = to.parent / f".prescrub-{to.name}"
-    work.mkdir()
+    work.mkdir(parents=True)
     (work / name).write_text("years of work")
     (work / "thesis.txt").write_text("years of work")
-    with pytest.raises(PublishError, match="was not made by prescrub. Move it away"):
+    with pytest.raises(PublishError, match=r"was not made by prescrub\. Move it away"):
         publish_site(base, to)
     assert (work / "thesis.txt").read_text() == "years of work"
 
