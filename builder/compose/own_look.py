@@ -13,9 +13,9 @@ from difflib import SequenceMatcher
 from functools import lru_cache
 from typing import Any
 
-import cssselect2  # type: ignore[import-untyped]  # nor does this
+import cssselect2  # type: ignore[import-untyped]  # publishes no types
 import tinycss2  # type: ignore[import-untyped]  # nor does this
-from lxml import etree  # type: ignore[import-untyped]  # lxml publishes no types
+from lxml import etree
 
 from builder.findings.finding import Finding
 from builder.findings.message_words import quoted
