@@ -331,6 +331,8 @@ REGISTER = _register(
     FindingKind("figure-without-credit", ERROR, FIGURES),
     FindingKind("figure-without-consent", ERROR, FIGURES),
     FindingKind("figure-file-missing", ERROR, FIGURES),
+    FindingKind("drawing-loses-something", ERROR, FIGURES),
+    FindingKind("drawing-unusable", ERROR, FIGURES),
     FindingKind("figure-file-not-used", WARNING, FIGURES),
     FindingKind("approval-outdated", WARNING, EDITIONS),
     FindingKind("edition-not-raised", WARNING, EDITIONS, FROM_APPROVAL),

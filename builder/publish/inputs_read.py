@@ -14,6 +14,7 @@ from builder.load.files import picture_digest, picture_digest_of, read_bytes, re
 from builder.load.limits import MAX_FIGURE_BYTES, MAX_SOURCES_BYTES
 from builder.load.templates import FOLDER, extras_in, load_templates
 from builder.model.library import Library
+from builder.publish.pictures import safe_drawing
 from builder.publish.publish_error import PublishError
 from builder.publish.publishing import refuse_strangers
 
@@ -23,12 +24,18 @@ def with_copies(library: Library, folder: Path) -> Library:
 
     Raises PublishError where a picture is not the one whose digest was taken, Refused where it cannot be read.
     """
+    drawn = {
+        f"content/procedures/{procedure.id}/figures/{figure.file}"
+        for procedure in library.procedures
+        for figure in procedure.figures
+        if figure.file.endswith(".svg")
+    }
     for name, digest in library.pictures.items():
         if digest:
             content = read_bytes(library.root, name, MAX_FIGURE_BYTES)
             if picture_digest_of(name, content) != digest:
                 raise _changed(name)
-            _write(folder / name, content)
+            _write(folder / name, safe_drawing(name, content) if name in drawn else content)
     for name in extras_in(library.root / FOLDER):
         _write(folder / FOLDER / name, read_bytes(library.root / FOLDER, name, MAX_FIGURE_BYTES))
     return replace(library, root=folder)

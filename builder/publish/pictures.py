@@ -18,6 +18,7 @@ from xml.parsers import expat
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from builder.compose.consents import fresh, with_figures, without_withdrawn
+from builder.facts.drawings import ELEMENTS, SVG, faults_of, fetches
 from builder.facts.identities import NONE_NEEDED
 from builder.grouping import grouped
 from builder.load.files import read_bytes
@@ -42,17 +43,12 @@ _NAME_LENGTH = 12
 _LETTERS = str.maketrans("0123456789abcdef", "abcdefghijklmnop")  # a run of digits is taken for a hospital number
 Crop = tuple[float, float, float, float]
 P = TypeVar("P", bound=Page)
-_SVG = "http://www.w3.org/2000/svg"
 _XLINK = "{http://www.w3.org/1999/xlink}href"
 _XML = "{http://www.w3.org/XML/1998/namespace}"
 _PNG = b"\x89PNG\r\n\x1a\n"
-# Static shapes, text and paint of SVG 1.1. No script, no animation, no foreign content, no pictures inside pictures.
-_ELEMENTS = frozenset({
-    "svg", "g", "defs", "symbol", "use", "title", "desc", "path", "rect", "circle", "ellipse", "line", "polyline",
-    "polygon", "text", "tspan", "textPath", "marker", "linearGradient", "radialGradient", "stop", "pattern", "clipPath",
-    "mask", "style",
-})  # fmt: skip
-_REMOTE = ("url(", "@import", "expression", "javascript:", "\\")
+_OUR_TYPE = "Prescrub Sans"
+_TYPE_OF_ITS_OWN = re.compile(r"(?<![-\w])font(-family)?\s*:[^;}]*;?", re.IGNORECASE)
+_TEXTS = frozenset({"text", "tspan", "textPath"})
 
 
 def clean_photograph(name: str, content: bytes, crop: Crop | None = None) -> bytes:
@@ -205,16 +201,17 @@ def safe_picture(name: str, content: bytes) -> bytes:
 
 
 def safe_drawing(name: str, content: bytes) -> bytes:
-    """Return an SVG drawing with only its shapes, text and paint. Raises PublishError where it cannot be read."""
-    try:
-        root = _parsed(content)
-    except (expat.ExpatError, ET.ParseError, ValueError, LookupError) as error:
-        message = f"{name} cannot be read as an SVG drawing ({error}). Save it again as plain SVG."
-        raise PublishError(message, is_content=True) from None
-    if root.tag != f"{{{_SVG}}}svg":
-        raise PublishError(f"{name} is no SVG drawing. Save it again as plain SVG.", is_content=True)
+    """Return an SVG drawing with only its shapes, text and paint, the text in our type.
+
+    Raises PublishError where it cannot be drawn. A style of the page does not reach into a drawing, so the type is
+    written into it.
+    """
+    faults = faults_of(content.decode("utf-8", "replace"))
+    if fault := next((fault for fault in faults if fault.is_whole), None):
+        raise PublishError(f"{name}:{fault.line}:{fault.column}: {fault.what}. {fault.hint}", is_content=True)
+    root = _parsed(content)
     _clean_element(root)
-    ET.register_namespace("", _SVG)
+    ET.register_namespace("", SVG)
     return ET.tostring(root, encoding="unicode").encode("utf-8")
 
 
@@ -243,19 +240,25 @@ def _parsed(content: bytes) -> ET.Element:
 def _clean_element(element: ET.Element) -> None:
     for child in list(element):
         name = _local(child.tag)
-        if name not in _ELEMENTS or (name == "style" and _fetches(child.text or "")):
+        if name not in ELEMENTS or (name == "style" and fetches(child.text or "")):
             element.remove(child)
         else:
             _clean_element(child)
     for key, value in list(element.attrib.items()):
         if not _is_kept(key, value):
             del element.attrib[key]
+        elif key == "style":
+            element.set(key, _TYPE_OF_ITS_OWN.sub("", value))
+    if _local(element.tag) == "style":
+        element.text = _TYPE_OF_ITS_OWN.sub("", element.text or "")
+    elif _local(element.tag) in _TEXTS:
+        element.set("font-family", _OUR_TYPE)
 
 
 def _local(tag: str) -> str:
     """Return the name of an SVG element, or "" for one of another language."""
     space, _, local = tag.rpartition("}")
-    return local if space == f"{{{_SVG}" else ""
+    return local if space == f"{{{SVG}" else ""
 
 
 def _is_kept(key: str, value: str) -> bool:
@@ -263,10 +266,4 @@ def _is_kept(key: str, value: str) -> bool:
         return value.startswith("#")
     if key.startswith("{"):
         return key.startswith(_XML)
-    return not key.lower().startswith("on") and not _fetches(value)
-
-
-def _fetches(text: str) -> bool:
-    """Tell whether a style or attribute could name something outside the drawing; ``url(#id)`` stays inside it."""
-    low = "".join(text.lower().split()).replace("url(#", "").replace("url('#", "").replace('url("#', "")
-    return any(word in low for word in _REMOTE)
+    return key not in ("font", "font-family") and not key.lower().startswith("on") and not fetches(value)
