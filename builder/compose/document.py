@@ -14,7 +14,7 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined, TemplateError, 
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
-from builder.compose.own_look import OwnLook
+from builder.compose.site.own_look import OwnLook
 from builder.facts.calls import dialled
 from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted

@@ -10,7 +10,7 @@ from department import lay, read
 from publishing import publish_site
 from site_pages import page, texts
 
-from builder.compose.own_look import LOOK_CHANGED, OwnLook
+from builder.compose.site.own_look import LOOK_CHANGED, OwnLook
 from builder.findings.finding import Refused
 from builder.load.templates import load_templates, own_folder
 

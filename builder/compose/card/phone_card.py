@@ -3,8 +3,8 @@
 from builder.compose.card.card_plan import LABELS, LEVELS, TITLES, CardLine, plan_of
 from builder.compose.code_mark import mark_of
 from builder.compose.document import Document, Must, Renderer, promised
-from builder.compose.own_page import own_page
 from builder.compose.site.hosting import still_policy
+from builder.compose.site.own_page import own_page
 from builder.compose.view.head import head_of
 from builder.compose.view.words import SIGNAL_WORDS
 from builder.grouping import grouped

@@ -17,10 +17,10 @@ from lxml import etree
 from lxml.builder import ElementMaker
 
 from builder.compose.document import Document, Must, Renderer
-from builder.compose.own_look import SCREEN
-from builder.compose.own_page import own_page
 from builder.compose.selftest.question import FigureMark, Question
 from builder.compose.selftest.questions import questions_of
+from builder.compose.site.own_look import SCREEN
+from builder.compose.site.own_page import own_page
 from builder.compose.site.web import Offer, WebPage
 from builder.compose.view.head import page_marks
 from builder.compose.view.words import USUAL_CAUTION

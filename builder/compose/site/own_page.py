@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 from builder.compose.document import Must, Renderer
-from builder.compose.own_look import LOOK_CHANGED, refusal
+from builder.compose.site.own_look import LOOK_CHANGED, refusal
 from builder.findings.finding import Refused
 from builder.model.pages import Procedure, Status
 
