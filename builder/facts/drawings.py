@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 from xml.parsers import expat
 
+from builder.findings.message_words import quoted
+
 SVG = "http://www.w3.org/2000/svg"
 XLINK_HREF = "http://www.w3.org/1999/xlink}href"
 ELEMENTS = frozenset({
@@ -121,10 +123,10 @@ class _DrawingReader:
             if key in ("href", XLINK_HREF):
                 if not value.startswith("#"):
                     hint = "Draw the shape itself here; a drawing shows nothing of another file."
-                    self.faults.append(self._here(f"what {value[:60]!r} names", hint))
+                    self.faults.append(self._here(f"what {quoted(value[:60])} names", hint))
             elif "}" not in key and not key.lower().startswith("on") and fetches(value):
                 hint = "Paint with colours and gradients of the drawing itself."
-                self.faults.append(self._here(f"{key}={value[:60]!r}", hint))
+                self.faults.append(self._here(f"{key}={quoted(value[:60])}", hint))
 
     def _grow(self, name: str, attributes: Mapping[str, str]) -> None:
         for _, grown in self._open:
