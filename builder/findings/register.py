@@ -267,6 +267,7 @@ REGISTER = _register(
     FindingKind("number-told-otherwise", NOTE, TEXT_AND_ACTIONS),
     FindingKind("other-side-named", ERROR, SIDES),
     FindingKind("action-on-other-side", WARNING, SIDES, FROM_APPROVAL),
+    FindingKind("side-differs-from-text", NOTE, SIDES),
     FindingKind("side-named-in-either", WARNING, SIDES, FROM_REVIEW),
     FindingKind("places-differ", NOTE, SIDES),
     FindingKind("figure-on-other-side", ERROR, SIDES),

@@ -21,7 +21,7 @@ from builder.facts.dose_mentions import (
 from builder.facts.dose_table import ceiling, in_volume
 from builder.facts.names_in_prose import names_in_prose
 from builder.facts.quantities import WrittenNumber, exact, plain_number
-from builder.facts.texts import corpus
+from builder.facts.texts import Corpus, corpus
 from builder.facts.times import hours_of
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
@@ -118,7 +118,7 @@ def _is_for_another(library: Library, given: Given, mention: DoseMention, start:
         return True
     every = hours_of(str(given.dose.every)) if given.dose.every else None
     regular = every is not None and any(often.hours == every for often in how_often(texts.whole, start, end))
-    amounts = sum(one.written.start in range(start, end) for one in mentions(library))
+    amounts = sum(one.written.start in range(start, end) and one.drug == mention.drug for one in mentions(library))
     return not (regular and amounts == 1) and _ANOTHER_MOMENT.search(texts.whole, start, end) is not None
 
 
@@ -169,7 +169,7 @@ def _other_intervals(library: Library, by_page: dict[str, list[Given]]) -> Itera
 
 
 _TAKEN = re.compile(
-    r"\b(?:tablets?|capsules?|inject\w*|doses?|puffs?|drops|giv\w+|tak\w+|have|prescrib\w+|chart|swallow)\b"
+    r"\b(?:tablets?|capsules?|inject\w*|doses?|repeat\w*|puffs?|drops|giv\w+|tak\w+|have|prescrib\w+|chart|swallow)\b"
 )
 
 
@@ -225,12 +225,16 @@ def _strengths(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hi
         own = given.numbers.strength if given is not None else None
         if given is None or given.dose.strength is None or own is None or own.kind != told.kind:
             continue
-        if own.per_ml != told.per_ml and not _another(texts.whole, *texts.sentence_span(written.start)):
+        if own.per_ml != told.per_ml and not _another(texts, written):
             yield _differs(library, written, given.dose.strength)
 
 
-def _another(whole: str, start: int, end: int) -> bool:
-    return bool(_OTHER_STRENGTH.search(whole, start, end))
+def _another(texts: Corpus, written: WrittenNumber) -> bool:
+    """Tell whether the words around a strength, between two commas, say that another one is meant."""
+    start, end = texts.sentence_span(written.start)
+    start = max(start, texts.whole.rfind(",", start, written.start))
+    comma = texts.whole.find(",", written.end, end)
+    return bool(_OTHER_STRENGTH.search(texts.whole, start, comma if comma >= 0 else end))
 
 
 _OTHER_STRENGTH = re.compile(
@@ -275,13 +279,17 @@ def _at_weights(library: Library, by_page: dict[str, list[Given]]) -> Iterator[H
         most, words = _at_weight(given, weights[0])
         if most is None or words is None or most.kind != mention.amount.kind:
             continue
-        if mention.amount.value > most.value or (given.dose.bands and mention.amount.value != most.value):
+        is_exact = bool(given.dose.bands) or _GETS.search(texts.whole, start, end) is not None
+        if mention.amount.value > most.value or (is_exact and mention.amount.value != most.value):
             yield _other(
                 texts.place(mention.written.start),
                 f"{texts.whole[mention.written.start : mention.written.end]} at {plain_number(weights[0])} kg",
                 str(words) if given.dose.bands else f"{words}, which is {most}",
                 words,
             )
+
+
+_GETS = re.compile(r"\bgets?\b", re.IGNORECASE)
 
 
 def _at_weight(given: Given, weight: Fraction) -> tuple[Amount | None, Text | None]:

@@ -10,16 +10,18 @@ from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
 from builder.facts.catalogue_names import structures_named
+from builder.facts.names_in_prose import shown
 from builder.facts.remembered import once_per_library
 from builder.facts.texts import corpus
 from builder.facts.walk import figures
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.load.packs import words
+from builder.load.prose import Prose
 from builder.model.action import Action, Side
 from builder.model.figure import Figure
 from builder.model.library import Library
-from builder.model.pages import ItemKind, Procedure
+from builder.model.pages import ItemKind, Procedure, Step
 from builder.place import Text
 
 _OTHER = {Side.LEFT: "right", Side.RIGHT: "left"}
@@ -169,6 +171,33 @@ def action_on_other_side(library: Library) -> Iterator[Hit]:
                     also = (SecondPlace(procedure.where.value("side"), "the side of the procedure"),)
                     hint = f"Write `side: {procedure.side.value}`, or say in the text that the other side is compared."
                     yield Hit(action.where.value("side"), message, hint, also)
+
+
+@finds("side-differs-from-text", piecewise=True)
+def side_differs_from_text(library: Library) -> Iterator[Hit]:
+    """Yield each side that a text of a step names of what its actions do on the other side."""
+    for procedure in library.procedures:
+        for step in procedure.steps.values():
+            sides = {action.side for action in step.actions if action.side is not None}
+            if len(sides) == 1 and (wrong := _OTHER.get(next(iter(sides)))) is not None:
+                yield from _named_on(step, wrong)
+
+
+def _named_on(step: Step, wrong: str) -> Iterator[Hit]:
+    acting = [action for action in step.actions if action.side is not None]
+    words = {word for action in acting for name in action.objects for word in name.casefold().split()}
+    pattern = re.compile(rf"\b{wrong} (?:[a-z]+ )?(?:{'|'.join(map(re.escape, sorted(words)))})\b", re.IGNORECASE)
+    texts: list[Text | Prose] = [text for text in (step.title, step.cue, step.body) if text is not None]
+    for text in texts:
+        words_of = shown(text.source) if isinstance(text, Prose) else str(text)
+        match = pattern.search(words_of)
+        if match is not None and not _COMPARES.search(words_of):
+            side = quoted(str(acting[0].side.value if acting[0].side else ""))
+            message = f"{quoted(match.group())} is what the text says, but the side of the action is {side}"
+            also = (SecondPlace(acting[0].where.value("side"), "the action"),)
+            at = text.place(match.start()) if isinstance(text, Prose) else text.at
+            yield Hit(at, message, "Write the same side in the text and in the action.", also)
+            return
 
 
 _COMPARES = re.compile(
