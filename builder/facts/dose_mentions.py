@@ -90,6 +90,8 @@ def nearest_drug(texts: Corpus, names: re.Pattern[str], written: WrittenNumber) 
     start, end = texts.sentence_span(written.start)
     best, drug = end - start + 1, ""
     for match in names.finditer(texts.whole, start, end):
+        if texts.whole[written.end : match.start()] == " of ":
+            return match.group()
         # A drug behind its amount ("1 g of paracetamol") must stand close; one before it rules up to the next drug.
         away = written.start - match.end() if match.end() <= written.start else (match.start() - written.end) * 2
         if 0 <= away < best:
