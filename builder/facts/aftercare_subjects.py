@@ -83,7 +83,8 @@ class Allowed(NamedTuple):
     def excludes(self, other: "Allowed") -> bool:
         """Tell whether this forbids for all time what ``other`` allows at once, or for a time beyond ``other``."""
         now = other.allowed and other.low is None and not other.on_condition
-        forbids = not self.allowed or (self.low is not None and self.low > 0)
+        from_then_on = self.low is not None and self.low > (24 if self.subject == "getting up" else 0)
+        forbids = not self.allowed or from_then_on
         return self.subject == other.subject and forbids and now and self.said != other.said
 
     def differs(self, other: "Allowed") -> bool:

@@ -181,7 +181,7 @@ def _in_clause(text: str, around_it: re.Match[str], pattern: re.Pattern[str]) ->
         yield PoleTold(number, pole, about, around - after, alone, begin + match.start(), " ".join(clause.split()))
 
 
-_PART = re.compile(r"(?<=al|er)\s+(?:half|third|part|corners?|tails?)\b")
+_PART = re.compile(r"(?<=al|er)\s+(?:half|third|part|corners?|tails?)\b|(?<=mpty)\s+(?:the|it|them)\b")
 """What is only named by where it is."""
 
 _SENTENCE_END = re.compile(r"[.;!?](?=\s|$)")

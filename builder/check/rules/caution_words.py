@@ -79,7 +79,7 @@ def _unguarded(procedure: Procedure, step: Step, anatomy: Anatomy) -> Iterator[H
         if not any(_speaks_of(caution, structure, anatomy) for caution in cautions)
     ]
     cut = _cut(step, anatomy) if silent else ()
-    works = step.critical and any(action.verb in _WORKING or action.on for action in step.actions)
+    works = step.critical and any(action.verb in _WORKING for action in step.actions)
     for name, structure in silent:
         is_beside = structure not in cut and any(_are_close(structure, one, anatomy) for one in cut)
         if is_beside or (works and len(silent) == len(maiming)):

@@ -152,7 +152,7 @@ def _rescues_differ(step: Step, cautions: list[Caution]) -> Iterator[Hit]:
 
 
 _OPPOSITE_DEEDS_LIST = """
-push draw, push pull, leave cut, leave take, leave remove, leave pull, tie cut, tighten loosen, tighten cut
+push draw, push pull, leave cut, leave take, leave remove, leave pull, tighten loosen, tighten cut
 """
 _OPPOSITE_DEEDS = {frozenset(pair.split()) for pair in _OPPOSITE_DEEDS_LIST.split(",")}
 _NO_THING = stems("it them back out off in on again place until the by still whole first end ends now open")
