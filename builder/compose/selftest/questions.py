@@ -168,9 +168,8 @@ class _Asker:
         close = {str(near.name) for near in self.library.structures if self._are_close(near, structure)}
         ahead = dict.fromkeys(name for later in self.blocks[place + 1 :] for name in self._structures(later.step))
         told = "It is met only later in the operation."
-        kinds = {str(one.name): one.kind for one in self.library.structures}
         later = [text for text in ahead if text not in {name, *right, *close, *met}]
-        later.sort(key=lambda text: kinds.get(text) not in {kinds.get(one) for one in right})
+        later.sort(key=lambda text: self._kind(text) not in {self._kind(one) for one in right})
         wrong = [Reply(text, told) for text in later]
         proof = f"{capital(listed(right))}: close by, and hurt by a cut that is made without seeing."
         asks = f"What else must you have seen before you {action.verb.value} the {name}?"
@@ -199,9 +198,8 @@ class _Asker:
             return
         pointer = marked[drawn(figure.id, len(marked))]
         asked.add(pointer.name)
-        kinds = {str(one.name): one.kind for one in self.library.structures}
         others = [other for other in figure.pointers if other.name != pointer.name]
-        others.sort(key=lambda other: kinds.get(other.name) != kinds.get(pointer.name))
+        others.sort(key=lambda other: self._kind(other.name) != self._kind(pointer.name))
         wrong = tuple(
             Reply(other.name, f"On the page that is number {other.number} of the figure.") for other in others
         )
@@ -405,6 +403,10 @@ class _Asker:
     def _place_of(self, caution: Caution) -> int:
         here = (self.places[id] for id in self.guarded[caution.id] if id in self.places)
         return min(here, default=len(self.places))
+
+    def _kind(self, words: str) -> str:
+        structure = self.library.structures.find(words)
+        return str(structure.kind) if structure else ""
 
     def _structures(self, step: Step) -> Iterator[str]:
         objects = (words for action in step.actions for words in action.objects)

@@ -584,13 +584,14 @@
         if (empty) { make("p", verdict, order ? "Give each step its place first." : "Answer first, then look."); return; }
         var good = given.join(" ") === wanted.join(" ");
         verdict.className = "verdict " + (good ? "good" : "bad");
-        make("p", verdict, good ? "✓ Right." : "✗ Not so. This is right:").className = "word";
+        make("p", verdict, good ? "✓ Right." : "✗ Not so.").className = "word";
         var answer = document.getElementById("answer-" + number);
         if (!order) {
           list(answer, ".told li").forEach(function (line) {
-            if (given[line.getAttribute("data-choice") - 1] === "1") { make("p", verdict, line.textContent.replace(/\s+/g, " ")).className = "taken"; }
+            if (given[line.getAttribute("data-choice") - 1] === "1") { make("p", verdict, line.querySelector("span").textContent).className = "taken"; }
           });
         }
+        if (!good) { make("p", verdict, "This is right:"); }
         list(answer, "p").forEach(function (line) { verdict.appendChild(line.cloneNode(true)); });
         if (good) { right[number] = 1; } else { delete right[number]; }
         keep();
