@@ -11,6 +11,7 @@ from types import TracebackType
 _PATIENCE_SECONDS = 2.0
 _REDRAW_SECONDS, _LOG_SECONDS = 1.0, 30.0
 _WIDTH = 20
+_FEW = 20  # before one part in so many is done, nobody can tell how long the rest takes
 _NEWEST = 0.3  # how much the newest guess of the end counts, so that the time left does not jump
 
 
@@ -57,7 +58,7 @@ class Bar:
         with self._lock:
             now = time.monotonic()
             self._told = done, total, doing
-            if done and total:
+            if total and done * _FEW >= total:
                 guess = now + (now - self._start) * (total - done) / done
                 self._end = guess if self._end is None else self._end + _NEWEST * (guess - self._end)
             if self._is_terminal and now - self._start >= _PATIENCE_SECONDS:

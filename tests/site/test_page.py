@@ -72,6 +72,16 @@ def test_what_must_be_seen_is_in_no_part_that_a_small_screen_folds(example: html
     assert not example.xpath("//details//*[@data-number][not(ancestor::nav)]")
 
 
+def test_a_reference_is_promised_by_its_words_in_the_order_of_its_number(base: Path, example: html.HtmlElement) -> None:
+    """A number alone would be found in any year or page."""
+    library = read(base)[0]
+    page = compose(library, library.procedures[0], Renderer(load_templates(base)))
+    promised = ["".join(must.text.split()) for must in page.musts if must.kind == "reference"]
+    shown = ["".join(text.split()) for text in texts(example, "//*[@class='references']/li")]
+    assert promised
+    assert all(line.startswith(words) for line, words in zip(shown, promised, strict=True))
+
+
 def test_a_number_can_be_dialled_where_it_is_told(example: html.HtmlElement) -> None:
     for link in example.xpath("//*[@class='phone' or @class='call']//a"):
         assert link.get("href") == "tel:" + "".join(filter(str.isdigit, link.text))
