@@ -77,14 +77,14 @@ def test_whatever_is_changed_while_others_are_made_stops_the_publish(name: str, 
     if name.startswith("site_templates"):
         (base / name).parent.mkdir(parents=True)
         (base / name).write_bytes(own.read_bytes())
-    stopped(base, to, name, lambda: other_bytes(base / name), at="example/index.html")
+    stopped(base, to, name, lambda: other_bytes(base / name), at="reading back example/index.html")
     assert not to.exists()
 
 
 def test_a_file_that_is_gone_or_comes_meanwhile_stops_it(base: Path, to: Path) -> None:
-    stopped(base, to, FONT, lambda: lay(base, {FONT: "another"}), at="example/index.html")
+    stopped(base, to, FONT, lambda: lay(base, {FONT: "another"}), at="reading back example/index.html")
     (base / FONT).unlink()
-    stopped(base, to, FIGURE, (base / FIGURE).unlink, at="example/index.html")
+    stopped(base, to, FIGURE, (base / FIGURE).unlink, at="reading back example/index.html")
     assert not to.exists()
 
 
@@ -96,7 +96,7 @@ def test_a_picture_that_is_exchanged_and_put_back_is_in_no_output(base: Path, to
     library, _ = read(base)
 
     def exchanged(_: int, __: int, doing: str) -> None:
-        if doing == "put in place":
+        if doing == "putting in place":
             (base / FIGURE).write_bytes(whole)
         else:
             other_bytes(base / FIGURE)

@@ -31,7 +31,9 @@ def test_no_page_is_named_that_was_not_made(overlay: Overlay, capsys: pytest.Cap
 def test_a_folder_of_somebody_else_is_a_wrong_call(overlay: Overlay, capsys: pytest.CaptureFixture[str]) -> None:
     """Exit code 3 would say that the tool failed; it was sent to a folder that it must not touch."""
     root = overlay({})
-    assert main(["publish", str(root), "--to", str(root / "content")]) == 2
+    (root / "years").mkdir()
+    (root / "years" / "thesis.txt").write_text("mine")
+    assert main(["publish", str(root), "--to", str(root / "years")]) == 2
     assert "was not made by prescrub" in capsys.readouterr().err
 
 

@@ -71,7 +71,7 @@ def test_what_somebody_puts_into_the_target_meanwhile_survives(base: Path, to: P
     before = (to / "index.html").read_bytes()
 
     def put(_: int, __: int, doing: str) -> None:
-        if doing == "put in place":
+        if doing == "putting in place":
             (to / "notes.txt").write_text("mine")
 
     with pytest.raises(WrongTarget, match=r"did not make: notes\.txt"):

@@ -26,7 +26,7 @@ WORDS = [
     (PARTS, "{{ each.hazard }}</p>\n<p>", "{{ each.hazard }}</p><p>{{ each.consequence }}</p>\n<p>", "appears where"),
     (PARTS, '<p class="hazard">{{ each.hazard }}</p>', '<p class="hazard"><s>{{ each.hazard }}</s></p>', "'<s>"),
     (PARTS, "{{ value }}</td>", "{{ value | replace('1', '10') }}</td>", "appears where"),
-    (PARTS, "{{ each.number | dialled }}\"", "tel:999\"", "<a tel:999>"),
+    (PARTS, '"{{ each.call.number | dialled }}"', '"tel:999"', "<a tel:999>"),
     (PARTS, '<ol class="actions">', '<ol class="actions" reversed>', "reversed"),
     (PARTS, 'y="{{ one.y }}%"', 'y="{{ one.x }}%"', "appears where"),
     (PARTS, '<img src="figures/{{', '<img src="figures/other-{{', "appears where"),

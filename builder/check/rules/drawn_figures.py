@@ -16,7 +16,7 @@ def loses_something(library: Library) -> Iterator[Hit]:
             yield Hit(Place(name, fault.line, fault.column), f"{fault.what} would not be shown", fault.hint)
 
 
-@finds("drawing-unusable", piecewise=True)
+@finds("drawing-unusable")
 def unusable(library: Library) -> Iterator[Hit]:
     """Yield drawings that cannot be drawn."""
     for name, fault in _faults(library):

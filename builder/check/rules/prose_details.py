@@ -142,14 +142,14 @@ def _other_kind(text: str, start: int, stop: int, actions: list[Action]) -> Iter
 
 def _unknown_instruments(library: Library, step: Step, used: list[Action]) -> Iterator[_Differing]:
     """Yield an instrument that no action of the step knows, where the text names none of those that they know."""
-    if _used_in(library, used) & {mention.entry.id for mention in mentions_in(library, step)}:
+    if not step.actions or _used_in(library, used) & {one.entry.id for one in mentions_in(library, step)}:
         return
     here = names_in_prose(library).handled(step.actions)
     for clause in clauses(step.body.source):
         if clause.mood is Mood.ORDER and not clause.negated and not clause.is_conditional:
             instrument = _with_instrument(library, step, clause)
             if instrument is not None and instrument.entry.id not in here:
-                yield instrument.start, instrument.stop, used[0]
+                yield instrument.start, instrument.stop, (used or step.actions)[0]
 
 
 def _used_in(library: Library, actions: list[Action]) -> set[str]:
