@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from builder.draft.doing_features import DonePlace, LookedAt, places_of, says
+from builder.draft.doing_features import DonePlace, LookedAt, agrees, places_of
 from builder.draft.doings import Doing, doings
 from builder.draft.heard_names import CatalogueNames, Mention
 from builder.draft.learned_doings import DoingWeights, objects_said
@@ -101,26 +101,14 @@ class TalkReader:
 
     def _done(self, looked_at: LookedAt) -> Iterator[ReadDoing]:
         """Yield what is done in a sentence, verb by verb."""
-        is_said_in_full = any(map(_says_another, looked_at.places))
         for verb, numbers in objects_said(looked_at, self.weights):
-            own = [doing for doing in looked_at.doings if says(verb, doing)]
+            own = [doing for doing in looked_at.doings if agrees(verb, doing)]
             said = next((doing for doing in own if not doing.mark), own[0] if own else None)
             if said and said.mark in _NOT_DONE and looked_at.role in _PLAIN_ROLES:
                 continue
-            chosen = [
-                place
-                for at, place in enumerate(looked_at.places)
-                if at in numbers or (place.thing and place.doing and place.doing is said and not place.joint)
-            ]
-            if said is None and is_said_in_full and all(place.phrase is None for place in chosen):
-                continue
+            chosen = [looked_at.places[at] for at in numbers if said or not _says_another(looked_at.places[at])]
             things = [place.thing or self._last(verb, is_named=place.phrase is not None) for place in chosen]
             named = tuple(dict.fromkeys(thing for thing in things if thing))
-            named = tuple(thing for thing in named if fits(verb, thing)) or named
-            names = {thing.name for thing in named}
-            told = (place for place in looked_at.places if place.thing and place.thing.name in names)
-            if said is None and any(map(_says_another, told)):
-                continue
             doing = said or next((place.doing for place in chosen if place.doing), None)
             joined = {phrase.start: joint for joint, phrase in (doing.rest if doing else ())}
             rest = [
@@ -130,7 +118,8 @@ class TalkReader:
             ]
             places = (place.phrase.start for place in chosen if place.phrase)
             start = said.start if said else min(places, default=len(looked_at.text))
-            yield ReadDoing(verb, named, tuple(made_of(verb, named, rest, doing)), doing, start)
+            if chosen:
+                yield ReadDoing(verb, named, tuple(made_of(verb, named, rest, doing)), doing, start)
 
     def _meant(self, text: str, phrase: Phrase, meaning: str | None, mentions: list[Mention]) -> NamedThing | None:
         said = text[phrase.start : phrase.end]
@@ -180,7 +169,7 @@ def _says_another(place: DonePlace) -> bool:
     doing = place.doing
     if doing is None or place.joint or doing.mark or doing.way != "verb":
         return False
-    return bool(doing.meaning) and is_telling(doing.lemma, doing.particle)
+    return doing.meaning == "identify" or (bool(doing.meaning) and is_telling(doing.lemma))
 
 
 _LEADS = re.compile(

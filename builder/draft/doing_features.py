@@ -112,18 +112,6 @@ def agrees(verb: str, doing: Doing) -> bool:
     return doing.lemma == verb or doing.meaning in MEANT_BY.get(verb, {verb})
 
 
-_SAID_BY = {
-    "open": {"open", "cut"}, "divide": {"divide", "cut"}, "excise": {"excise", "remove", "take", "cut"},
-    "clamp": {"clamp", "clip"}, "remove": {"remove", "take"}, "inspect": {"inspect", "identify"},
-    "suture": {"suture", "close"}, "close": {"close", "suture"}, "dress": {"place", "cover"},
-}  # fmt: skip
-
-
-def says(verb: str, doing: Doing) -> bool:
-    """Tell whether a doing that was read says ``verb`` and nothing else."""
-    return doing.lemma == verb or doing.meaning in _SAID_BY.get(verb, {verb})
-
-
 def object_features(verb: str, looked_at: LookedAt) -> list[list[str]]:
     """Return, for each place of a sentence, what shows that it is the object of ``verb``."""
     return [list(dict.fromkeys(_of_object(verb, looked_at, at))) for at in range(len(looked_at.places))]

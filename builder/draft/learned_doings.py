@@ -4,7 +4,6 @@ Log-linear models: the weights of features are summed up for each verb, and for 
 is said. Learning is elsewhere (``make drafts``); here are sums of whole numbers.
 """
 
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from typing import NamedTuple
@@ -13,11 +12,11 @@ from builder.draft.doing_features import LookedAt, object_features, sentence_fea
 from builder.draft.verbs import is_telling
 from builder.load.learned_weights import LearnedWeights, learned_weights
 
-LEAST = 30
+LEAST = 0
 """Hundredths that must speak for a verb, its likeliest object counted at a part of its own."""
 _PART_OF_OBJECT = 0.3
 _UNLIKELY = -300
-_SAID = 350
+_SAID = 150
 """Hundredths that speak for a verb that is plainly said in its own word."""
 
 
@@ -49,25 +48,9 @@ def objects_said(looked_at: LookedAt, weights: DoingWeights | None = None) -> It
 def scores_of_verbs(looked_at: LookedAt, weights: DoingWeights | None = None) -> Mapping[str, int]:
     """Return how much speaks for each verb in a sentence, in hundredths."""
     known = (weights or shipped()).verbs
-    said = set(_plainly_said(looked_at))
+    said = {doing.meaning for doing in looked_at.doings if not doing.mark and doing.objects and is_telling(doing.lemma)}
     scores = zip(known.labels, known.sums(sentence_features(looked_at)), strict=True)
     return {verb: score + _SAID * (verb in said) for verb, score in scores}
-
-
-def _plainly_said(looked_at: LookedAt) -> Iterator[str]:
-    """Yield the verbs that are said in their own words; ``put forceps on the artery`` is said of clamping."""
-    for doing in looked_at.doings:
-        is_done = not doing.mark or looked_at.role in _OPEN_ROLES
-        if is_done and doing.objects and is_telling(doing.lemma, doing.particle):
-            yield _MEANT.get(doing.meaning, doing.meaning)
-        put = looked_at.text[doing.objects[0].start : doing.objects[0].end] if doing.objects else ""
-        if is_done and doing.meaning == "place" and doing.rest and _CLAMPS.search(put):
-            yield "clamp"
-
-
-_OPEN_ROLES = frozenset({"alternative", "if-not"})
-_MEANT = {"clip": "clamp", "take": "remove"}
-_CLAMPS = re.compile(r"\b(?:clips?|clamps?|forceps|bulldogs?)\b", re.IGNORECASE)
 
 
 def scores_as_object(verb: str, looked_at: LookedAt, weights: DoingWeights | None = None) -> Sequence[int]:

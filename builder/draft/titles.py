@@ -20,12 +20,13 @@ _WORDS = {
 }  # fmt: skip
 """How a title says a verb whose own word was not said, where that is not the verb itself."""
 _UNNAMED = {
-    "position": "the patient", "prepare": "the patient", "open": "the skin", "close": "the wound", "dress": "the wound",
-    "irrigate": "the wound", "inspect": "the wound for bleeding", "seal": "the bleeding points", "stop": "the bleeding",
-    "inject": "the local anaesthetic", "mark": "the incision", "send": "the specimen", "deliver": "the specimen",
-    "count": "the swabs, needles and instruments",
+    "position": "the patient", "prepare": "the patient", "open": "the skin", "inspect": "the wound for bleeding",
+    "seal": "the bleeding points", "fix": "haemostasis", "stop": "the bleeding", "place": "the dressing",
+    "inject": "the local anaesthetic", "mark": "the incision", "send": "the specimen", "remove": "the specimen",
+    "deliver": "the specimen", "excise": "the lesion", "count": "the swabs, needles and instruments",
+    "make": "the incision", "expose": "the field", "identify": "the landmarks", "divide": "the tissue",
 }  # fmt: skip
-"""The object where none was named (common practice)."""
+"""The object where none was named (common practice); of any other verb it is the wound."""
 _LATER = 150
 """Hundredths that a place of a later sentence is less likely the object of the title."""
 _PART_OF_DONE, _UNLIKELY, _DOUBTFUL = 1.0, -300, -150
@@ -68,7 +69,7 @@ def step_title(
     score, place = max(ranked, key=lambda one: one[0], default=(_FEWEST - 1, DonePlace(None)))
     if place.thing and score >= _FEWEST and (score >= first[-1] or verb not in _UNNAMED):
         return _shown(verb, _own_word(verb, place), shown_name(place.thing))
-    return _shown(verb, "", "") if verb in _UNNAMED and done.get(verb, 0) > _DOUBTFUL else ""
+    return _shown(verb, "", "") if done.get(verb, 0) > _DOUBTFUL else ""
 
 
 def _ranked(
@@ -87,10 +88,8 @@ def _own_word(verb: str, place: DonePlace) -> str:
 
 
 def _shown(verb: str, said: str, name: str) -> str:
-    word = (
-        said.capitalize() if said and is_telling(said) and verb != "identify" else _WORDS.get(verb, verb.capitalize())
-    )
-    name = f"the {name}" if name else _UNNAMED[verb]
+    word = said.capitalize() if said and is_telling(said) else _WORDS.get(verb, verb.capitalize())
+    name = f"the {name}" if name else _UNNAMED.get(verb, "the wound")
     return f"Incise {name}" if verb == "open" and name == "the skin" else f"{word} {name}"
 
 

@@ -130,15 +130,15 @@ def takes(lemma: str, particle: str) -> bool:
 
 
 _EVERYDAY_LIST = """
-put get pop stick lay slip drop set load slide hang sit run leave look come meet reach take pull hand pick bring
-buzz burn zap cut snip go crack break bite scoop bare lift let pass give wipe
+put get pop stick lay slip drop set load slide hang sit run leave see look come meet reach take pull hand pick bring
+buzz burn zap cut snip go crack break bite scoop bare lift let pass give wipe find
 """
 _EVERYDAY = frozenset(_EVERYDAY_LIST.split())
 
 
-def is_telling(lemma: str, particle: str = "") -> bool:
-    """Tell whether a verb, with its particle, says what is done: not one of those that are said of everything."""
-    return lemma not in _EVERYDAY or bool(particle and takes(lemma, particle))
+def is_telling(lemma: str) -> bool:
+    """Tell whether a verb says by itself what is done: not one of those that are said of everything."""
+    return lemma not in _EVERYDAY
 
 
 _LAYERS = frozenset({"skin", "fascia", "muscle", "cavity"})
