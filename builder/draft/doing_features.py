@@ -58,8 +58,8 @@ def places_of(said: Sequence[Phrase], read: Sequence[Doing], things: dict[int, N
     named = [phrase for phrase in said if phrase.kind in ("name", "pronoun")]
     places = []
     for phrase in named:
-        done, joint = belongs.get(phrase.start, (None, ""))
-        places.append(DonePlace(phrase, done, joint, things.get(phrase.start)))
+        doing, joint = belongs.get(phrase.start, (None, ""))
+        places.append(DonePlace(phrase, doing, joint, things.get(phrase.start)))
     return [*places, DonePlace(None)]
 
 
