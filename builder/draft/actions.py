@@ -6,21 +6,20 @@ as a new entry, and its action is proposed as well. What is denied, supposed or 
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-
-from builder.draft.doing_features import DonePlace, LookedAt, agrees, places_of
+from builder.draft.doing_features import LookedAt, places_of
 from builder.draft.doings import Doing, doings
 from builder.draft.heard_names import CatalogueNames, Mention
-from builder.draft.learned_doings import DoingWeights, objects_said
+from builder.draft.learned_doings import objects_said
 from builder.draft.made_actions import NamedThing, counted, fits, made_of, unnamed
 from builder.draft.new_names import NewName, kind_of, new_name, singular
 from builder.draft.phrases import Phrase, phrases
 from builder.draft.proposal import ProposedAction
-from builder.draft.verbs import is_telling, number_of_word
+from builder.draft.verbs import number_of_word
+from builder.load.learned_weights import LearnedWeights
 
 _PLAIN_ROLES = frozenset({"", "begin", "do", "count"})
-_NOT_DONE = frozenset({"denied", "supposed"})
 _ROLE = re.compile(
     r"\b(?:tell|ask|warn|inform|call|alert)(?:s|ed|ing)? (?:the |your |our |my |for the )?((?:[a-z]+ ){0,2}"
     r"(?:anaesthetist|anesthetist|nurse|surgeon|team|radiologist|midwife|assistant|practitioner|registrar|consultant|"
@@ -50,18 +49,20 @@ class ReadDoing:
 class ReadSentence:
     """What was read in one sentence: ``actions``, names, names that are ``new``, all doings."""
 
-    looked_at: LookedAt
     actions: list[ProposedAction] = field(default_factory=list)
     mentions: list[Mention] = field(default_factory=list)
     new: list[NamedThing] = field(default_factory=list)
     doings: list[ReadDoing] = field(default_factory=list)
+    looked_at: LookedAt = LookedAt("", "", (), (), ())
 
 
 class TalkReader:
     """Reads the sentences of a source one after the other, and remembers what was named. One instance a source."""
 
-    def __init__(self, names: CatalogueNames, weights: DoingWeights | None = None) -> None:
-        self.names, self.weights = names, weights
+    def __init__(
+        self, names: CatalogueNames, verbs: LearnedWeights | None = None, objects: LearnedWeights | None = None
+    ) -> None:
+        self.names, self.verbs, self.objects = names, verbs, objects
         self.recent: list[NamedThing] = []
         self.topics: list[NamedThing] = []
         self.coined: dict[str, NamedThing] = {}
@@ -71,19 +72,19 @@ class TalkReader:
         """Return what the next sentence says. ``role``: of the sentence, as labelled talks name it; "" if not known."""
         mentions = self.names.mentions(text)
         looked_at = self.look_at(text, role, mentions)
-        read = ReadSentence(looked_at, mentions=mentions)
+        read = ReadSentence(mentions=mentions, looked_at=looked_at)
         read.doings.extend(sorted(self._done(looked_at), key=lambda doing: doing.start))
         if role in _PLAIN_ROLES:
-            verbs = {doing.verb for doing in read.doings}
-            if role == "count" or "count" in verbs:
+            if role == "count" or any(doing.verb == "count" for doing in read.doings):
                 read.actions.extend(counted(text))
-            if "tell" in verbs:
-                read.actions.extend(ProposedAction("tell", (told[1].lower(),)) for told in _ROLE.finditer(text))
-            made = (action for doing in read.doings for action in doing.made)
-            read.actions.extend(dict.fromkeys(action for action in made if action not in read.actions))
+            read.actions.extend(ProposedAction("tell", (told[1].lower(),)) for told in _ROLE.finditer(text))
+            read.actions.extend(action for doing in read.doings for action in doing.made)
             used = {name for doing in read.doings for action in doing.made for name in action.objects}
             read.new.extend(
-                thing for doing in read.doings for thing in doing.things if not thing.is_known and thing.name in used
+                thing
+                for doing in read.doings
+                for thing in doing.things
+                if not thing.is_known and thing.name in used
             )
         self._remember(read)
         return read
@@ -101,25 +102,19 @@ class TalkReader:
 
     def _done(self, looked_at: LookedAt) -> Iterator[ReadDoing]:
         """Yield what is done in a sentence, verb by verb."""
-        for verb, numbers in objects_said(looked_at, self.weights):
-            own = [doing for doing in looked_at.doings if agrees(verb, doing)]
-            said = next((doing for doing in own if not doing.mark), own[0] if own else None)
-            if said and said.mark in _NOT_DONE and looked_at.role in _PLAIN_ROLES:
-                continue
-            chosen = [looked_at.places[at] for at in numbers if said or not _says_another(looked_at.places[at])]
+        for verb, numbers in objects_said(looked_at, self.verbs, self.objects):
+            chosen = [looked_at.places[at] for at in numbers]
             things = [place.thing or self._last(verb, is_named=place.phrase is not None) for place in chosen]
             named = tuple(dict.fromkeys(thing for thing in things if thing))
-            doing = said or next((place.doing for place in chosen if place.doing), None)
+            doing = next((place.doing for place in chosen if place.doing), None)
             joined = {phrase.start: joint for joint, phrase in (doing.rest if doing else ())}
             rest = [
                 (joined[place.phrase.start], place.thing)
                 for place in looked_at.places
                 if place.thing and place.phrase and place.phrase.start in joined and place.thing not in named
             ]
-            places = (place.phrase.start for place in chosen if place.phrase)
-            start = said.start if said else min(places, default=len(looked_at.text))
-            if chosen:
-                yield ReadDoing(verb, named, tuple(made_of(verb, named, rest, doing)), doing, start)
+            start = min((place.phrase.start for place in chosen if place.phrase), default=len(looked_at.text))
+            yield ReadDoing(verb, named, tuple(made_of(verb, named, rest, doing)), doing, start)
 
     def _meant(self, text: str, phrase: Phrase, meaning: str | None, mentions: list[Mention]) -> NamedThing | None:
         said = text[phrase.start : phrase.end]
@@ -162,14 +157,6 @@ class TalkReader:
         )
         del self.recent[:-_FAR_BACK]
         self.since, self.so_far = self.so_far, len(self.topics)
-
-
-def _says_another(place: DonePlace) -> bool:
-    """Tell whether it is plainly said that something else is done to what is named at a place."""
-    doing = place.doing
-    if doing is None or place.joint or doing.mark or doing.way != "verb":
-        return False
-    return doing.meaning == "identify" or (bool(doing.meaning) and is_telling(doing.lemma))
 
 
 _LEADS = re.compile(
@@ -218,3 +205,5 @@ def _thing(new: NewName, said: str) -> NamedThing:
 
 
 _ON_ITEMS = frozenset({"place", "remove", "inject", "irrigate", "take", "connect", "fix", "tell", "count"})
+
+

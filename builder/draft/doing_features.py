@@ -56,11 +56,10 @@ def places_of(said: Sequence[Phrase], read: Sequence[Doing], things: dict[int, N
         for joint, phrase in doing.rest:
             belongs.setdefault(phrase.start, (doing, joint))
     named = [phrase for phrase in said if phrase.kind in ("name", "pronoun")]
-    places = []
-    for phrase in named:
-        doing, joint = belongs.get(phrase.start, (None, ""))
-        places.append(DonePlace(phrase, doing, joint, things.get(phrase.start)))
-    return [*places, DonePlace(None)]
+    return [
+        *(DonePlace(one, *belongs.get(one.start, (None, "")), things.get(one.start)) for one in named),
+        DonePlace(None),
+    ]
 
 
 def sentence_features(looked_at: LookedAt) -> list[str]:
@@ -130,8 +129,7 @@ def _of_object(verb: str, looked_at: LookedAt, at: int) -> Iterator[str]:
     mark, way = (doing.mark, doing.way) if doing else ("", "")
     head = _head(looked_at, place.phrase)
     own = (
-        "named", f"fit={fit}", f"at={min(at, 4)}", f"head={head}", f"said={is_said} {how}",
-        f"said={is_said} {how} {fit}",
+        "named", f"fit={fit}", f"at={min(at, 4)}", f"head={head}", f"said={is_said} {how}", f"said={is_said} {how} {fit}",
         f"said={is_said} {how} {mark}", f"said={is_said} {how} {way}", *_beside(looked_at, at),
         f"of many={any(one.doing and agrees(verb, one.doing) for one in places)} {is_said} {how}",
         f"fits before={_fitting(verb, places[:at])} {fit}", f"fits after={_fitting(verb, places[at + 1 :])} {fit}",

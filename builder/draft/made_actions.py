@@ -65,7 +65,9 @@ def fits(verb: str, thing: NamedThing) -> bool:
 def _verb_for(verb: str, thing: NamedThing) -> str:
     if verb == "dress":
         return "place" if thing.kind in ("dressing", "garment", "pack") else ""
-    return on_structure(verb, thing.kind) if thing.is_structure else on_item(verb, thing.kind)
+    if thing.is_structure:
+        return on_structure(verb, thing.kind, is_out=verb == "deliver")
+    return on_item("remove" if verb in ("excise", "deliver") else verb, thing.kind)
 
 
 def unnamed(verb: str) -> NamedThing | None:
@@ -130,9 +132,7 @@ def _given(verb: str, things: Sequence[NamedThing], rest: _Rest) -> Iterator[Pro
         yield ProposedAction(verb, (name,), (("in", inside[0].name),) if inside else ())
 
 
-def _more(
-    verb: str, doing: Doing | None, group: Sequence[NamedThing], rest: _Rest
-) -> Iterator[tuple[str, str | int | bool]]:
+def _more(verb: str, doing: Doing | None, group: Sequence[NamedThing], rest: _Rest) -> Iterator[tuple[str, str | int | bool]]:
     """Yield the further keys that the verb can have."""
     sides = {thing.side for thing in group if thing.is_structure}
     if len(sides) == 1 and (side := sides.pop()) and len(group) == 1:

@@ -87,4 +87,4 @@ def way_of(text: str, read: ReadSentence) -> PartingWay | None:
 
 
 def _is_supposed(read: ReadSentence) -> bool:
-    return any(doing.mark == "supposed" for doing in read.looked_at.doings)
+    return read.looked_at is not None and any(doing.mark == "supposed" for doing in read.looked_at.doings)

@@ -31,7 +31,7 @@ from builder.draft.sentences import Sentence
 from builder.draft.source_parts import Role, Segment, SourceParts
 from builder.draft.speech import after_sign, letters_of, shortened_title
 from builder.draft.talks import lay_talk
-from builder.draft.titles import MOST_READ, instruction_of, step_title
+from builder.draft.titles import instruction_of, step_title
 from builder.draft.told_places import told_of
 from builder.edit.ids import Ids, slug
 from builder.facts.identities import identities
@@ -96,7 +96,7 @@ class _Proposer:
 
     def proposal(self) -> Proposal:
         layout = _laid_out(self.source)
-        steps = tuple(self._step(number, len(layout.steps), segment) for number, segment in enumerate(layout.steps))
+        steps = tuple(self._step(segment) for segment in layout.steps)
         steps = self._with_pictures(steps, layout)
         aftercare = aftercare_of(layout.parts[Role.AFTERCARE], self.names)
         steps = staying(steps, {item.concerns for item in aftercare if item.concerns})
@@ -143,8 +143,8 @@ class _Proposer:
         )
         return replace(proposal, told=told_of(proposal, self.source, layout.every_sentence()))
 
-    def _step(self, number: int, of: int, segment: Segment) -> ProposedStep:
-        title, sentences = _titled(segment, self.names, number, of)
+    def _step(self, segment: Segment) -> ProposedStep:
+        title, sentences = _titled(segment, self.names)
         id = self.step_ids.new(title)
         step, body = ProposedStep(id, title, segment.at, segment.heard_at), list[str]()
         actions: list[ProposedAction] = []
@@ -248,7 +248,7 @@ class _Proposer:
 
     def _look_at(self, sentence: Sentence) -> list[ProposedAction]:
         """Return the actions of a sentence, and remember which of its names were misheard or not understood."""
-        read = self.reader.read(sentence.text, str(sentence.role or ""))
+        read = self.reader.read(sentence.text)
         alike = [(mention.heard, mention.name) for mention in read.mentions if not mention.exact]
         alike += [(heard.heard, heard.name) for heard in self.names.heard(sentence.text)]
         for heard, name in alike:
@@ -270,8 +270,8 @@ class _Proposer:
         return tuple(replace(step, pictures=tuple(by_step.get(at, ()))) for at, step in enumerate(steps))
 
 
-def _titled(segment: Segment, names: CatalogueNames, number: int, of: int) -> tuple[str, list[Sentence]]:
-    """Return the title of the step with ``number`` among ``of``, and its sentences without one that is the title."""
+def _titled(segment: Segment, names: CatalogueNames) -> tuple[str, list[Sentence]]:
+    """Return the title of a step, and its sentences without the one that is the title word by word."""
     if segment.head:
         first, *others = segment.sentences or [Sentence(segment.head, segment.at)]
         title = shortened_title(first.text)
@@ -280,13 +280,15 @@ def _titled(segment: Segment, names: CatalogueNames, number: int, of: int) -> tu
     if not segment.sentences:
         return NOT_SAID.rstrip("."), []
     reader = TalkReader(names)
-    done = [sentence for sentence in segment.sentences if sentence.role in DOES][:MOST_READ]
-    if title := step_title([reader.read(sentence.text, str(sentence.role)) for sentence in done], number, of):
+    done = [sentence for sentence in segment.sentences if sentence.role in DOES][:_MOST_READ_FOR_TITLE]
+    told = [(sentence.text, reader.read(sentence.text)) for sentence in done]
+    if title := step_title(told):
         return title, segment.sentences
     said = after_sign(segment.sentences[0].text) or segment.sentences[0].text
     return shortened_title(_ARTICLE.sub("", re.split(r"[,;:.]", said)[0])), segment.sentences
 
 
+_MOST_READ_FOR_TITLE = 4
 _ARTICLE = re.compile(r"^(?:is |was )?(?:the|a|an) ", re.IGNORECASE)
 
 

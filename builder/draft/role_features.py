@@ -11,9 +11,6 @@ from functools import cache
 from itertools import pairwise
 from typing import NamedTuple
 
-from builder.draft.doings import Doing, doings
-from builder.draft.new_names import kind_of
-from builder.draft.phrases import Phrase, phrases
 from builder.facts.imperatives import VERBS
 
 _TOKEN = re.compile(r"[a-z]+(?:'[a-z]+)?|\d+(?:[.,]\d+)?|[?!;:,]")
@@ -71,25 +68,13 @@ _ENDINGS = ("ingly", "edly", "ing", "ied", "ies", "ed", "es", "ly", "s")
 
 
 class _Sentence(NamedTuple):
-    """A sentence taken apart.
-
-    ``tokens`` are words and stops, ``names`` the stems that are no small words, ``heads`` the last words of what is
-    named.
-    """
+    """A sentence taken apart: ``tokens`` are words and stops, ``names`` the stems that are no small words."""
 
     tokens: list[str]
     words: list[str]
     stems: list[str]
     signs: list[str]
     names: frozenset[str]
-    phrases: list[Phrase]
-    doings: Sequence[Doing]
-    heads: list[str]
-
-    @property
-    def main(self) -> str:
-        """What the first doing that is plain means; "" where none is."""
-        return next((doing.meaning or doing.way for doing in self.doings if not doing.mark), "")
 
 
 def features(texts: Sequence[str]) -> list[list[str]]:
@@ -98,18 +83,14 @@ def features(texts: Sequence[str]) -> list[list[str]]:
     early = Counter(name for said in talk for name in set(_early(said)))
     repeated = Counter(tuple(said.words[:2]) for said in talk)
     counting, seen, found = _counting(talk), set[str](), []
-    told, named = set[str](), dict[str, int]()
     joins = [at for at, said in enumerate(talk) if "goes on" in said.signs]
     for at, said in enumerate(talk):
         own = ["any", *_own(said), *_beside(talk, at), *_thread(talk, at, seen), *_place(at, len(talk))]
-        own += [*_done(talk, at, told), *_named(talk, at, named)]
         own.append(f"early={min(6, max((early[name] for name in _early(said)), default=0))}")
         own.append(f"repeated={min(4, repeated[tuple(said.words[:2])])}")
         own.append(f"counts={at in counting} {at - 1 in counting} of {min(len(counting), 4)}")
         own.append(f"joins={at in joins} of {min(len(joins) * 10 // len(talk), 3)}")
         seen |= said.names
-        told |= {doing.meaning for doing in said.doings if not doing.mark}
-        named |= dict.fromkeys(said.heads, at)
         found.append(list(dict.fromkeys(own)))
     return found
 
@@ -119,9 +100,7 @@ def _taken_apart(text: str) -> _Sentence:
     words = [token for token in tokens if token[0].isalnum()]
     stems = [_stem(token) for token in tokens]
     names = frozenset(_stem(word) for word in words if word not in SMALL and len(word) > 2)
-    said = phrases(text)
-    heads = [_stem(phrase.word) for phrase in said if phrase.kind == "name"]
-    return _Sentence(tokens, words, stems, list(_signs(tokens, words)), names, said, doings(text), heads)
+    return _Sentence(tokens, words, stems, list(_signs(tokens, words)), names)
 
 
 def stems_of(text: str) -> list[str]:
@@ -213,36 +192,6 @@ def _thread(talk: list[_Sentence], at: int, seen: set[str]) -> Iterator[str]:
     for step in (-1, 1):
         if 0 <= at + step < len(talk):
             yield f"{step} shares={min(2, len(names & talk[at + step].names))}"
-
-
-def _done(talk: list[_Sentence], at: int, told: set[str]) -> Iterator[str]:
-    """Yield what is done, as it is read, what is done before and after, and whether it was ``told`` of before."""
-    said = talk[at]
-    before, after = (talk[other].main if 0 <= other < len(talk) else "^" for other in (at - 1, at + 1))
-    plain = [doing for doing in said.doings if not doing.mark]
-    yield from (f"done={doing.meaning} {doing.mark}" for doing in said.doings)
-    yield from (f"verb={doing.lemma} {doing.particle} {doing.mark}" for doing in said.doings)
-    yield from (f"done new={doing.meaning} {doing.meaning not in told}" for doing in plain)
-    yield f"any new={any(doing.meaning not in told for doing in plain)}"
-    yield f"main={said.main} of {min(3, len(plain))}"
-    yield f"main={said.main} way={plain[0].way if plain else ''}"
-    yield f"main={said.main} fifth={at * 5 // len(talk)}"
-    yield f"marks={' '.join(sorted({doing.mark for doing in said.doings}))}"
-    yield from (f"-1 main={before}", f"+1 main={after}", f"main={before} {said.main}")
-    yield f"object={plain[0].objects[0].kind if plain and plain[0].objects else ''}"
-
-
-def _named(talk: list[_Sentence], at: int, named: dict[str, int]) -> Iterator[str]:
-    """Yield the phrases that begin a sentence, what kinds of things it names, and how long ago each was ``named``."""
-    said = talk[at]
-    kinds = [phrase.kind for phrase in said.phrases]
-    yield from (f"phrases={' '.join(kinds[:count])}" for count in (1, 2, 3, 4))
-    yield from (f"kind={known[1]}" for head in said.heads if (known := kind_of(head)))
-    ago = [at - named[head] if head in named else 99 for head in said.heads]
-    yield f"ago={min(6, min(ago, default=7))} first={min(6, ago[0] if ago else 7)}"
-    yield f"ago={sum(gone < 4 for gone in ago) * 3 // max(1, len(ago))}"
-    goes_on = len(set(said.heads) & set(talk[at + 1].heads)) if at + 1 < len(talk) else 0
-    yield f"goes on={min(2, goes_on)} {min(ago, default=9) < 3}"
 
 
 def _place(at: int, count: int) -> Iterator[str]:

@@ -70,3 +70,4 @@ def roles_of(
 
 def _may_be(role: str, begins: bool) -> bool:
     return role == SaidRole.BEGIN if begins else role in _IN_STEP - {SaidRole.BEGIN}
+

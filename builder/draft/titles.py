@@ -8,17 +8,24 @@ from collections.abc import Iterator, Sequence
 
 from builder.draft.actions import ReadDoing, ReadSentence, without_lead
 from builder.draft.doing_features import DonePlace, agrees, sentence_features
-from builder.draft.learned_doings import DoingWeights, scores_as_object, scores_of_verbs, shipped
+from builder.draft.learned_doings import scores_as_object
 from builder.draft.made_actions import NamedThing
 from builder.draft.new_names import singular
-from builder.draft.verbs import is_telling, meaning_of
+from builder.draft.verbs import meaning_of
+from builder.load.learned_weights import LearnedWeights, learned_weights
 
-MOST_READ = 3
+_MOST_READ = 3
 """A title is looked for in so many sentences that say what is done."""
 _WORDS = {
     "inspect": "Check", "irrigate": "Wash out", "fix": "Secure", "retract": "Hold aside", "expose": "Expose",
 }  # fmt: skip
 """How a title says a verb whose own word was not said, where that is not the verb itself."""
+_EVERYDAY_LIST = """
+put get pop stick lay slip drop set load slide hang sit run leave see look come meet reach take pull hand pick bring
+buzz burn zap cut snip go crack break bite scoop bare lift let pass give wipe find
+"""
+_EVERYDAY = frozenset(_EVERYDAY_LIST.split())
+"""Verbs that say too little in a title."""
 _UNNAMED = {
     "position": "the patient", "prepare": "the patient", "open": "the skin", "inspect": "the wound for bleeding",
     "seal": "the bleeding points", "fix": "haemostasis", "stop": "the bleeding", "place": "the dressing",
@@ -29,10 +36,7 @@ _UNNAMED = {
 """The object where none was named (common practice); of any other verb it is the wound."""
 _LATER = 150
 """Hundredths that a place of a later sentence is less likely the object of the title."""
-_PART_OF_DONE, _UNLIKELY, _DOUBTFUL = 1.0, -300, -150
-"""How much what is surely done in the first sentence speaks for the title, and how much at most against it."""
-_FEWEST = -400
-"""Hundredths that must speak for a place as the object; with less, what is common practice is named."""
+_FEWEST = -250
 _MOST_WORDS = 9
 
 
@@ -40,7 +44,7 @@ def title_features(sentences: Sequence[ReadSentence], number: int, of: int) -> l
     """Return what shows the verb of the title of a step, the one with ``number`` among ``of``."""
     first, *others = sentences
     spoken = sentence_features(first.looked_at)
-    for other in others[: MOST_READ - 1]:
+    for other in others[: _MOST_READ - 1]:
         later = sentence_features(other.looked_at)
         spoken += [f"later {one}" for one in later if one.startswith(("w=", "m=", "h=", "k=", "p="))]
     spoken += [f"eighth={number * 8 // of}", f"from start={min(number, 3)}", f"from end={min(of - 1 - number, 3)}"]
@@ -51,32 +55,27 @@ def step_title(
     sentences: Sequence[ReadSentence],
     number: int,
     of: int,
-    weights: DoingWeights | None = None,
+    titles: LearnedWeights | None = None,
+    objects: LearnedWeights | None = None,
 ) -> str:
     """Return the title of a step whose sentences were read so; "" where nothing was said."""
     if not sentences:
         return ""
-    known = (weights or shipped()).titles
+    known = titles or learned_weights("title")
     sums = known.sums(title_features(sentences, number, of))
-    done = scores_of_verbs(sentences[0].looked_at, weights)
-    likely = {
-        verb: score + _PART_OF_DONE * max(done.get(verb, 0), _UNLIKELY)
-        for verb, score in zip(known.labels, sums, strict=True)
-    }
-    verb = max(likely, key=likely.__getitem__)
-    first = scores_as_object(verb, sentences[0].looked_at, weights)
-    ranked = list(_ranked(verb, sentences[:MOST_READ], weights))
-    score, place = max(ranked, key=lambda one: one[0], default=(_FEWEST - 1, DonePlace(None)))
-    if place.thing and score >= _FEWEST and (score >= first[-1] or verb not in _UNNAMED):
-        return _shown(verb, _own_word(verb, place), shown_name(place.thing))
-    return _shown(verb, "", "") if done.get(verb, 0) > _DOUBTFUL else ""
+    verb = known.labels[max(range(len(sums)), key=sums.__getitem__)]
+    ranked = list(_ranked(verb, sentences[:_MOST_READ], objects))
+    best = max(ranked, key=lambda one: one[0], default=None)
+    if best is None or best[0] < _FEWEST or best[1].thing is None:
+        return _shown(verb, "", "")
+    return _shown(verb, _own_word(verb, best[1]), shown_name(best[1].thing))
 
 
 def _ranked(
-    verb: str, sentences: Sequence[ReadSentence], weights: DoingWeights | None
+    verb: str, sentences: Sequence[ReadSentence], objects: LearnedWeights | None
 ) -> Iterator[tuple[int, DonePlace]]:
     for number, read in enumerate(sentences):
-        scores = scores_as_object(verb, read.looked_at, weights)
+        scores = scores_as_object(verb, read.looked_at, objects)
         for score, place in zip(scores, read.looked_at.places, strict=True):
             if place.thing:
                 yield score - number * _LATER, place
@@ -88,9 +87,10 @@ def _own_word(verb: str, place: DonePlace) -> str:
 
 
 def _shown(verb: str, said: str, name: str) -> str:
-    word = said.capitalize() if said and is_telling(said) else _WORDS.get(verb, verb.capitalize())
-    name = f"the {name}" if name else _UNNAMED.get(verb, "the wound")
-    return f"Incise {name}" if verb == "open" and name == "the skin" else f"{word} {name}"
+    word = said.capitalize() if said and said not in _EVERYDAY else _WORDS.get(verb, verb.capitalize())
+    if name == "skin" and verb == "open":
+        word = "Incise"
+    return f"{word} the {name}" if name else f"{word} {_UNNAMED.get(verb, 'the wound')}"
 
 
 def instruction_of(doing: ReadDoing) -> str:

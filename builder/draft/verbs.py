@@ -129,18 +129,6 @@ def takes(lemma: str, particle: str) -> bool:
     return (lemma, particle) in _MEANINGS
 
 
-_EVERYDAY_LIST = """
-put get pop stick lay slip drop set load slide hang sit run leave see look come meet reach take pull hand pick bring
-buzz burn zap cut snip go crack break bite scoop bare lift let pass give wipe find
-"""
-_EVERYDAY = frozenset(_EVERYDAY_LIST.split())
-
-
-def is_telling(lemma: str) -> bool:
-    """Tell whether a verb says by itself what is done: not one of those that are said of everything."""
-    return lemma not in _EVERYDAY
-
-
 _LAYERS = frozenset({"skin", "fascia", "muscle", "cavity"})
 _TUBES = frozenset({"vessel", "duct", "viscus"})
 _AS_SAID = frozenset(
@@ -148,10 +136,15 @@ _AS_SAID = frozenset(
 )
 
 
-def on_structure(meaning: str, kind: str) -> str:
-    """Return the action's verb where ``meaning`` is done to a structure of ``kind``; "" where it has none."""
+def on_structure(meaning: str, kind: str, *, is_out: bool = False) -> str:
+    """Return the action's verb where ``meaning`` is done to a structure of ``kind``; "" where it has none.
+
+    ``is_out``: it is said with ``out``, ``off`` or ``away``.
+    """
     if meaning in _AS_SAID:
         return meaning
+    if meaning == "take":
+        return "excise" if is_out else ""
     in_layer = kind in _LAYERS
     by_meaning = {
         "cut": "open" if in_layer else "divide",
@@ -164,13 +157,13 @@ def on_structure(meaning: str, kind: str) -> str:
     return by_meaning.get(meaning, "")
 
 
-def on_item(meaning: str, kind: str) -> str:
+def on_item(meaning: str, kind: str, *, is_out: bool = False) -> str:
     """Return the action's verb where ``meaning`` is done with an item of ``kind``; "" where it has none."""
     if kind in ("drug", "fluid"):
         return meaning if meaning in ("inject", "irrigate") else ""
     if meaning in ("place", "inspect", "remove"):
         return meaning
-    return "remove" if meaning in ("release", "excise", "deliver") else ""
+    return "remove" if meaning == "release" or (meaning == "take" and is_out) else ""
 
 
 _WORDS = """

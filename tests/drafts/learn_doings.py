@@ -1,37 +1,27 @@
 """Learns from the labelled talks what is done in a sentence, to what, and which of it is the title of a step.
 
-``python tests/drafts/learn_doings.py`` writes ``builder/load/doing-weights.txt``, ``object-weights.txt`` and
-``title-weights.txt`` anew; they follow byte by byte from the labels, ``builder/draft/doing_features.py`` and the
-catalogue.
-``--measure`` measures operations left out of the learning as well, which takes minutes (``measure_actions.py``).
+``builder/load/doing-weights.txt``, ``object-weights.txt`` and ``title-weights.txt`` follow byte by byte from the labels,
+``builder/draft/doing_features.py`` and the catalogue.
 """
 
 from __future__ import annotations
 
 import re
-import sys
 import tempfile
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-sys.path.insert(0, str(Path(__file__).parent.parent))
-sys.path.insert(0, str(Path(__file__).parent.parent.parent))
-
 import pycrfsuite
 
 from builder.draft.actions import ReadSentence, TalkReader
 from builder.draft.doing_features import LookedAt, agrees, object_features, sentence_features
 from builder.draft.heard_names import CatalogueNames
-from builder.draft.learned_doings import DoingWeights
 from builder.draft.titles import title_features
 from builder.draft.verbs import meaning_of
-from builder.load.folder import load
-from builder.load.learned_weights import LETTERS, LearnedWeights, file_of, parsed
-from builder.model.build import build
-from drafts.labelled import LabelledSentence, Talk, talks
-from drafts.results import DEPARTMENT, TODAY
+from builder.load.learned_weights import LETTERS, LearnedWeights, parsed
+from drafts.labelled import LabelledSentence, Talk
 
 CLASSES: Mapping[str, str] = {
     "check": "inspect", "incise": "open", "transect": "divide", "ligate": "tie", "insert": "place", "pass": "place",
@@ -39,12 +29,12 @@ CLASSES: Mapping[str, str] = {
     "clip": "clamp", "drain": "aspirate", "ask": "tell", "call": "tell",
 }  # fmt: skip
 """Verbs of labels that mean the same here; others stand for themselves."""
-SETTINGS = {"c1": 0.1, "c2": 1.0, "max_iterations": 40, "feature.minfreq": 3}
+SETTINGS = {"c1": 0.1, "c2": 1.0, "max_iterations": 60, "feature.minfreq": 2}
 FEWEST = 30
 """A verb that the labels have less often is not learned."""
 LEAST = 4
 """Hundredths below which a weight is left out."""
-NOTHING = DoingWeights(*[LearnedWeights((), {})] * 3)
+NOTHING = LearnedWeights((), {})
 _SMALL_LIST = """
 of the a an and to in with for at on by from its left right upper lower superior inferior anterior posterior medial
 lateral deep superficial proximal distal internal external front back outer inner first second third large small long
@@ -68,9 +58,9 @@ class Learned(NamedTuple):
     objects: str
     titles: str
 
-    def parsed(self) -> DoingWeights:
+    def parsed(self) -> tuple[LearnedWeights, LearnedWeights, LearnedWeights]:
         """Return the weights as they are used."""
-        return DoingWeights(*map(parsed, self))
+        return parsed(self.verbs), parsed(self.objects), parsed(self.titles)
 
 
 def class_of(verb: str) -> str:
@@ -86,7 +76,7 @@ def telling(text: str) -> set[str]:
 
 def taught_by(talk: Talk, names: CatalogueNames) -> Taught:
     """Return what a labelled talk teaches."""
-    reader, taught = TalkReader(names, NOTHING), Taught([], [], [])
+    reader, taught = TalkReader(names, NOTHING, NOTHING), Taught([], [], [])
     read = [reader.read(sentence.said, sentence.role) for sentence in talk.sentences]
     for sentence, one in zip(talk.sentences, read, strict=True):
         labels = labels_of(sentence, one.looked_at)
@@ -96,24 +86,8 @@ def taught_by(talk: Talk, names: CatalogueNames) -> Taught:
                 taught.objects.append((features, "yes" if at in places else "no"))
     for number, (sentence, told) in enumerate(steps := list(read_steps(talk, read))):
         word = sentence.title.partition(" ")[0].casefold()
-        verb = class_of(meaning_of(word) or word)
-        taught.titles.append((title_features(told, number, len(steps)), verb))
-        taught.objects.extend(_of_title(verb, sentence.title, told[0].looked_at))
+        taught.titles.append((title_features(told, number, len(steps)), class_of(meaning_of(word) or word)))
     return taught
-
-
-def _of_title(verb: str, title: str, looked_at: LookedAt) -> Iterator[tuple[list[str], str]]:
-    """Yield the places of the first sentence of a step as objects of its title, where it names that."""
-    wanted = telling(title.partition(" ")[2])
-    shared = [
-        len(wanted & (telling(looked_at.text[place.phrase.start : place.phrase.end]) | telling(place.thing.name)))
-        if place.phrase and place.thing
-        else 0
-        for place in looked_at.places
-    ]
-    if any(shared):
-        for at, features in enumerate(object_features(verb, looked_at)):
-            yield features, "yes" if shared[at] == max(shared) else "no"
 
 
 def labels_of(sentence: LabelledSentence, looked_at: LookedAt) -> dict[str, set[int]]:
@@ -203,25 +177,3 @@ def _written(labels: Sequence[str], weights: Mapping[tuple[str, str], float]) ->
         if abs(round(weight * 100)) >= LEAST:
             lines[feature] = f"{lines.get(feature, '')}{letters[label]}{round(weight * 100)}"
     return "".join([f"{chr(9).join(labels)}\n", *(f"{feature}\t{lines[feature]}\n" for feature in sorted(lines))])
-
-
-def taught_by_all() -> dict[str, Taught]:
-    """Return what each labelled talk teaches, by its name."""
-    names = CatalogueNames(build(load(DEPARTMENT, TODAY))[0])
-    return {talk.name: taught_by(talk, names) for talk in talks()}
-
-
-def main() -> int:
-    """Write the weights anew; with ``--measure`` print what they are worth on operations left out."""
-    taught = taught_by_all()
-    for what, text in zip(("doing", "object", "title"), learned(taught.values()), strict=True):
-        file_of(what).write_text(text, encoding="utf-8")
-    if "--measure" in sys.argv:
-        from drafts.measure_actions import measured
-
-        sys.stdout.writelines(f"{line}\n" for line in measured(taught))
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())
