@@ -1,48 +1,50 @@
 """Actions in a talk: what its sentences say is done, with the names that the catalogues have for what is meant.
 
-What is done to each thing that a sentence names is learned (``learned_doings.py``). A pronoun, a verb without an object
-and a short name (``the duct``) mean what was named before and fits the verb. A name that is in no catalogue is proposed
-as a new entry, and its action is proposed as well. What is denied, supposed or optional is no action.
+A pronoun, a verb without an object and a short name (``the duct``) mean what was named before and fits the verb. A name
+that is in no catalogue is proposed as a new entry, and its action is proposed as well. What is denied, supposed or
+optional is no action.
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, field
-from builder.draft.doing_features import LookedAt, places_of
+
 from builder.draft.doings import Doing, doings
 from builder.draft.heard_names import CatalogueNames, Mention
-from builder.draft.learned_doings import objects_said
-from builder.draft.made_actions import NamedThing, counted, fits, made_of, unnamed
+from builder.draft.made_actions import NamedThing, counted, layers_of, made_of, verb_for
 from builder.draft.new_names import NewName, kind_of, new_name, singular
-from builder.draft.phrases import Phrase, phrases
+from builder.draft.phrases import Phrase
 from builder.draft.proposal import ProposedAction
 from builder.draft.verbs import number_of_word
-from builder.load.learned_weights import LearnedWeights
 
 _PLAIN_ROLES = frozenset({"", "begin", "do", "count"})
 _ROLE = re.compile(
-    r"\b(?:tell|ask|warn|inform|call|alert)(?:s|ed|ing)? (?:the |your |our |my |for the )?((?:[a-z]+ ){0,2}"
-    r"(?:anaesthetist|anesthetist|nurse|surgeon|team|radiologist|midwife|assistant|practitioner|registrar|consultant|"
-    r"paediatrician|boss))\b",
+    r"\s*(?:the |your |our |my |for the )?((?:[a-z]+ ){0,2}(?:anaesthetist|anesthetist|nurse|surgeon|team|"
+    r"radiologist|midwife|"
+    r"assistant|practitioner|registrar|consultant|paediatrician|boss))\b",
     re.IGNORECASE,
 )
 _AS_TOOL = re.compile(r"(?:a|my|your|one|two|the)?\s*(?:\w+\s+)?(?:finger(?:tip)?s?|thumb|hands?)$", re.IGNORECASE)
+_GOES_ON = frozenset(
+    {"cut", "divide", "tie", "clamp", "clip", "suture", "seal", "excise", "remove", "close", "open", "staple"}
+)
+"""What is said without an object is done to what was spoken of last."""
 _SIDE = re.compile(r"\b(left|right|both)\b", re.IGNORECASE)
 _FAR_BACK = 40
 
 
 @dataclass(frozen=True, slots=True)
 class ReadDoing:
-    """What is done to ``things``: ``verb`` as it was learned, ``made`` the actions of it that the format has.
+    """A doing with the things it is done to."""
 
-    ``said`` is the doing that was read at the place from ``start``.
-    """
-
-    verb: str
+    doing: Doing
     things: tuple[NamedThing, ...]
     made: tuple[ProposedAction, ...]
-    said: Doing | None
-    start: int
+
+    @property
+    def verb(self) -> str:
+        """The verb of the action that it makes; "" where it makes none."""
+        return self.made[0].verb if self.made else ""
 
 
 @dataclass(slots=True)
@@ -53,16 +55,13 @@ class ReadSentence:
     mentions: list[Mention] = field(default_factory=list)
     new: list[NamedThing] = field(default_factory=list)
     doings: list[ReadDoing] = field(default_factory=list)
-    looked_at: LookedAt = LookedAt("", "", (), (), ())
 
 
 class TalkReader:
     """Reads the sentences of a source one after the other, and remembers what was named. One instance a source."""
 
-    def __init__(
-        self, names: CatalogueNames, verbs: LearnedWeights | None = None, objects: LearnedWeights | None = None
-    ) -> None:
-        self.names, self.verbs, self.objects = names, verbs, objects
+    def __init__(self, names: CatalogueNames) -> None:
+        self.names = names
         self.recent: list[NamedThing] = []
         self.topics: list[NamedThing] = []
         self.coined: dict[str, NamedThing] = {}
@@ -70,64 +69,75 @@ class TalkReader:
 
     def read(self, text: str, role: str = "") -> ReadSentence:
         """Return what the next sentence says. ``role``: of the sentence, as labelled talks name it; "" if not known."""
-        mentions = self.names.mentions(text)
-        looked_at = self.look_at(text, role, mentions)
-        read = ReadSentence(mentions=mentions, looked_at=looked_at)
-        read.doings.extend(sorted(self._done(looked_at), key=lambda doing: doing.start))
-        if role in _PLAIN_ROLES:
-            if role == "count" or any(doing.verb == "count" for doing in read.doings):
-                read.actions.extend(counted(text))
-            read.actions.extend(ProposedAction("tell", (told[1].lower(),)) for told in _ROLE.finditer(text))
-            read.actions.extend(action for doing in read.doings for action in doing.made)
-            used = {name for doing in read.doings for action in doing.made for name in action.objects}
-            read.new.extend(
-                thing
-                for doing in read.doings
-                for thing in doing.things
-                if not thing.is_known and thing.name in used
-            )
+        read = ReadSentence(mentions=self.names.mentions(text))
+        if role == "count":
+            read.actions.extend(counted(text))
+        for doing in doings(text):
+            self._read_doing(text, doing, read, role)
+        if role in _PLAIN_ROLES and role != "count":
+            closed = {name for action in read.actions if action.verb == "close" for name in action.objects}
+            layers = layers_of([(done.doing, done.things) for done in read.doings])
+            read.actions.extend(action for action in layers if not closed.issuperset(action.objects))
         self._remember(read)
         return read
 
-    def look_at(self, text: str, role: str, mentions: list[Mention]) -> LookedAt:
-        """Return the next sentence as it is looked at, with the things that its places name."""
-        said, read = phrases(text), doings(text)
-        meanings = {phrase.start: doing.meaning for doing in read for phrase in doing.objects}
-        things: dict[int, NamedThing] = {}
-        for phrase in said:
-            if phrase.kind == "name" and (thing := self._meant(text, phrase, meanings.get(phrase.start), mentions)):
-                things[phrase.start] = thing
-        self.topics.extend(things.values())
-        return LookedAt(text, role or "do", said, read, places_of(said, read, things))
+    def _read_doing(self, text: str, doing: Doing, read: ReadSentence, role: str) -> None:
+        if doing.meaning == "count":
+            if not doing.mark and role != "count":
+                read.actions.extend(counted(text[doing.start :]))
+            return
+        if doing.meaning == "tell":
+            told = _ROLE.match(text[doing.start + len(doing.lemma) :].lstrip("sed"))
+            if told and not doing.mark and role in _PLAIN_ROLES:
+                read.actions.append(ProposedAction("tell", (told[1].lower(),)))
+            return
+        things = tuple(self._things(text, doing, read.mentions))
+        rest = [
+            (word, thing)
+            for word, phrase in doing.rest
+            for thing in self._meant(text, phrase, doing, read.mentions, as_rest=True)
+        ]
+        made = list(made_of(doing, things, rest))
+        read.doings.append(ReadDoing(doing, things, tuple(made)))
+        self.topics.extend(things)
+        if doing.mark or role not in _PLAIN_ROLES:
+            return
+        is_opened = any(action.verb == "open" for action in read.actions)  # "open it, a small cut"
+        if (doing.way == "named" and is_opened) or (doing.way == "alone" and not role):
+            made = [action for action in made if action.verb != "open"]
+        read.actions.extend(made)
+        used = {name for action in made for name in action.objects} | {
+            str(value) for action in made for _, value in action.more
+        }
+        read.new.extend(
+            thing for thing in (*things, *(thing for _, thing in rest)) if not thing.is_known and thing.name in used
+        )
 
-    def _done(self, looked_at: LookedAt) -> Iterator[ReadDoing]:
-        """Yield what is done in a sentence, verb by verb."""
-        for verb, numbers in objects_said(looked_at, self.verbs, self.objects):
-            chosen = [looked_at.places[at] for at in numbers]
-            things = [place.thing or self._last(verb, is_named=place.phrase is not None) for place in chosen]
-            named = tuple(dict.fromkeys(thing for thing in things if thing))
-            doing = next((place.doing for place in chosen if place.doing), None)
-            joined = {phrase.start: joint for joint, phrase in (doing.rest if doing else ())}
-            rest = [
-                (joined[place.phrase.start], place.thing)
-                for place in looked_at.places
-                if place.thing and place.phrase and place.phrase.start in joined and place.thing not in named
-            ]
-            start = min((place.phrase.start for place in chosen if place.phrase), default=len(looked_at.text))
-            yield ReadDoing(verb, named, tuple(made_of(verb, named, rest, doing)), doing, start)
+    def _things(self, text: str, doing: Doing, mentions: list[Mention]) -> Iterator[NamedThing]:
+        if not doing.objects and doing.way == "verb" and doing.meaning in _GOES_ON and doing.lemma != "go":
+            yield from self._last(doing)
+        for phrase in doing.objects:
+            yield from self._meant(text, phrase, doing, mentions)
 
-    def _meant(self, text: str, phrase: Phrase, meaning: str | None, mentions: list[Mention]) -> NamedThing | None:
+    def _meant(
+        self, text: str, phrase: Phrase, doing: Doing, mentions: list[Mention], *, as_rest: bool = False
+    ) -> Iterator[NamedThing]:
+        if phrase.kind == "pronoun":
+            if phrase.word in ("it", "them", "that", "this", "both", "these", "those", "each"):
+                yield from self._last_structure() if as_rest else self._last(doing)
+            return
         said = text[phrase.start : phrase.end]
         inside = [mention for mention in mentions if phrase.start <= mention.start < phrase.end]
         if any(mention.start < phrase.start < mention.end for mention in mentions) or _AS_TOOL.match(said):
-            return None
+            return
         if known := _known(said, phrase, inside):
-            return self._named_before(said, known) or known
-        new = new_name(said, is_structure=meaning is not None and meaning not in _ON_ITEMS)
+            yield self._named_before(said, known) or known
+            return
+        new = new_name(said, is_structure=_is_done_to_structures(doing.meaning) and not as_rest)
         if new is None:
-            return None
+            return
         thing = self.coined.setdefault(new.name, _thing(new, said))
-        return self._named_before(said, thing) or thing
+        yield self._named_before(said, thing) or thing
 
     def _named_before(self, said: str, short: NamedThing) -> NamedThing | None:
         """Return what a short name such as ``the duct`` means: what was named in full before and ends with it."""
@@ -141,10 +151,14 @@ class TalkReader:
                 return thing
         return None
 
-    def _last(self, verb: str, *, is_named: bool) -> NamedThing | None:
-        """Return what was spoken of last and fits the verb; for a verb alone else what it then means."""
-        spoken_of = (thing for thing in self._spoken_of() if fits(verb, thing))
-        return next(spoken_of, None) or (None if is_named else unnamed(verb))
+    def _last(self, doing: Doing) -> Iterator[NamedThing]:
+        """Yield what was spoken of last and fits the verb: what something was done to before what was only named."""
+        here = reversed(self.topics[self.so_far :])
+        spoken_of = here if doing.meaning in ("inspect", "identify") else self._spoken_of()
+        yield from [thing for thing in spoken_of if verb_for(doing, thing)][:1]
+
+    def _last_structure(self) -> Iterator[NamedThing]:
+        yield from [thing for thing in self._spoken_of() if thing.is_structure][:1]
 
     def _spoken_of(self) -> Iterator[NamedThing]:
         yield from reversed(self.topics[self.since :])
@@ -207,3 +221,5 @@ def _thing(new: NewName, said: str) -> NamedThing:
 _ON_ITEMS = frozenset({"place", "remove", "inject", "irrigate", "take", "connect", "fix", "tell", "count"})
 
 
+def _is_done_to_structures(meaning: str) -> bool:
+    return meaning not in _ON_ITEMS

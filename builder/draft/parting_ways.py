@@ -74,17 +74,13 @@ def way_of(text: str, read: ReadSentence) -> PartingWay | None:
     bare = text[announced(text) :].strip()
     condition = _CONDITION.search(bare)
     when = (condition["when"] or condition["later"] or "").strip() if condition else ""
-    done = tuple(doing for doing in read.doings if doing.things)
+    done = tuple(doing for doing in read.doings if doing.things and doing.doing.meaning)
     titles = tuple(dict.fromkeys(filter(None, map(instruction_of, done))))
     said = _OR.search(bare)
     if _CHOICE.search(bare) and (said or len(titles) > 1 or not when):
         names = titles[:3] if len(titles) > 1 else (said["first"].strip(), said["second"].strip()) if said else titles
         return PartingWay("choice", titles[0] if titles else "", when, names, done)
     if when or not _PREFERENCE.search(bare):
-        is_open = bool(when or _OPTION.search(bare) or _is_supposed(read))
+        is_open = bool(when or _OPTION.search(bare) or any(doing.doing.mark == "supposed" for doing in read.doings))
         return PartingWay("option", titles[0] if titles else "", when, (), done) if is_open else None
     return PartingWay("preference", titles[0] if titles else "", when, (), done)
-
-
-def _is_supposed(read: ReadSentence) -> bool:
-    return read.looked_at is not None and any(doing.mark == "supposed" for doing in read.looked_at.doings)

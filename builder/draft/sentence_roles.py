@@ -8,7 +8,7 @@ from collections.abc import Container, Sequence
 from enum import StrEnum
 
 from builder.draft.role_features import features
-from builder.load.learned_weights import AFTER, LearnedWeights, learned_weights
+from builder.load.role_weights import AFTER, RoleWeights, role_weights
 
 
 class SaidRole(StrEnum):
@@ -39,23 +39,23 @@ _NEVER = -1_000_000
 def roles_of(
     texts: Sequence[str],
     begins: Container[int] | None = None,
-    weights: LearnedWeights | None = None,
+    weights: RoleWeights | None = None,
     announced: Container[int] = (),
 ) -> list[SaidRole]:
     """Return the role of each sentence of one talk; ``begins`` are the sentences that begin its steps, where known.
 
     ``announced`` are those that say so of themselves, such as ``Step one``, where others may begin steps too.
     """
-    known = weights or learned_weights("role")
-    after = [known.sums([f"{AFTER}{role}"]) for role in known.labels]
+    known = weights or role_weights()
+    after = [_sums([f"{AFTER}{role}"], known) for role in known.roles]
     best: list[int] = []
     came_from: list[list[int]] = []
     for at, spoken in enumerate(features(texts)):
-        own = known.sums(spoken)
+        own = _sums(spoken, known)
         if begins is not None:
-            own = [own[at_role] if _may_be(role, at in begins) else _NEVER for at_role, role in enumerate(known.labels)]
+            own = [own[at_role] if _may_be(role, at in begins) else _NEVER for at_role, role in enumerate(known.roles)]
         elif at in announced:
-            own = [score if role == SaidRole.BEGIN else _NEVER for role, score in zip(known.labels, own, strict=True)]
+            own = [score if role == SaidRole.BEGIN else _NEVER for role, score in zip(known.roles, own, strict=True)]
         if not best:
             best = own
             continue
@@ -65,9 +65,16 @@ def roles_of(
     path = [max(range(len(best)), key=best.__getitem__)] if best else []
     for back in reversed(came_from):
         path.append(back[path[-1]])
-    return [SaidRole(known.labels[role]) for role in reversed(path)]
+    return [SaidRole(known.roles[role]) for role in reversed(path)]
 
 
 def _may_be(role: str, begins: bool) -> bool:
     return role == SaidRole.BEGIN if begins else role in _IN_STEP - {SaidRole.BEGIN}
 
+
+def _sums(spoken: Sequence[str], known: RoleWeights) -> list[int]:
+    sums = [0] * len(known.roles)
+    for feature in spoken:
+        for role, weight in known.of(feature):
+            sums[role] += weight
+    return sums

@@ -1,106 +1,123 @@
-"""Titles of steps: the main action as an instruction, its verb and its object.
+"""Titles of steps: the main action as an instruction, its verb and its object, of the first sentences that tell it."""
 
-The verb is learned, as what is done is (``learned_doings.py``); the object is the likeliest of what the first sentences
-name.
-"""
-
+import re
 from collections.abc import Iterator, Sequence
 
 from builder.draft.actions import ReadDoing, ReadSentence, without_lead
-from builder.draft.doing_features import DonePlace, agrees, sentence_features
-from builder.draft.learned_doings import scores_as_object
 from builder.draft.made_actions import NamedThing
 from builder.draft.new_names import singular
-from builder.draft.verbs import meaning_of
-from builder.load.learned_weights import LearnedWeights, learned_weights
+from builder.draft.phrases import announced
 
-_MOST_READ = 3
-"""A title is looked for in so many sentences that say what is done."""
-_WORDS = {
-    "inspect": "Check", "irrigate": "Wash out", "fix": "Secure", "retract": "Hold aside", "expose": "Expose",
+_POSITION = re.compile(
+    r"\b(?:supine|prone|lithotomy|on (?:his|her|their|the) (?:back|side|front|tummy)|flat on|face down|legs? up|"
+    r"lies? flat|"
+    r"head[- ](?:up|down)|half[- ]sitting|sitting up|beach chair|jack ?knife|lateral|sandbag|head ring|on a ring|"
+    r"arms? out|"
+    r"(?:hip|knee|neck)s? (?:bent|extended|flexed)|lying|pillows? under|roll under|on the table|he's flat|"
+    r"she's flat)\b",
+    re.IGNORECASE,
+)
+_PLAINER = {
+    "place": ("Place", "put get pop stick lay slip drop set load slide hang sit run leave"),
+    "identify": ("Identify", "see look come get meet reach feel"),
+    "remove": ("Remove", "take pull get lift hand slide slip pick clear bring"),
+    "seal": ("Seal", "buzz burn zap"),
+    "divide": ("Divide", "cut snip go crack come"),
+    "open": ("Open", "go get break cut nick"),
+    "excise": ("Excise", "cut take remove bite scoop"),
+    "expose": ("Expose", "come go get bare lift"),
+}
+"""How a title says what is spoken in everyday verbs, by the verb of the action."""
+_MADE_AS = {"inject": "Inject", "irrigate": "Wash out"}
+_HEADS = {
+    "closure": "Close the wound", "incision": "Incise the skin", "cut": "Incise the skin",
+    "reduction": "Reduce the fracture",
+    "haemostasis": "Secure haemostasis", "bleeding": "Stop the bleeding", "wash": "Wash out the wound",
+    "washout": "Wash out the wound", "dressing": "Dress the wound", "position": "Position the patient",
+    "positioning": "Position the patient", "prep": "Prepare and drape the patient", "count": "Count the swabs",
+    "drapes": "Prepare and drape the patient", "anastomosis": "Construct the anastomosis", "join": "Construct the join",
+    "knife": "Incise the skin", "block": "Give the block", "closing": "Close the wound", "biopsy": "Take the biopsy",
 }  # fmt: skip
-"""How a title says a verb whose own word was not said, where that is not the verb itself."""
-_EVERYDAY_LIST = """
-put get pop stick lay slip drop set load slide hang sit run leave see look come meet reach take pull hand pick bring
-buzz burn zap cut snip go crack break bite scoop bare lift let pass give wipe find
-"""
-_EVERYDAY = frozenset(_EVERYDAY_LIST.split())
-"""Verbs that say too little in a title."""
-_UNNAMED = {
-    "position": "the patient", "prepare": "the patient", "open": "the skin", "inspect": "the wound for bleeding",
-    "seal": "the bleeding points", "fix": "haemostasis", "stop": "the bleeding", "place": "the dressing",
-    "inject": "the local anaesthetic", "mark": "the incision", "send": "the specimen", "remove": "the specimen",
-    "deliver": "the specimen", "excise": "the lesion", "count": "the swabs, needles and instruments",
-    "make": "the incision", "expose": "the field", "identify": "the landmarks", "divide": "the tissue",
+"""Titles of steps that are announced by a noun of doing (common practice)."""
+_RANK = {
+    verb: rank
+    for rank, verbs in enumerate((
+        "open close divide excise clamp tie suture seal release expose",
+        "place remove inject irrigate protect identify",
+    ))
+    for verb in verbs.split()
 }  # fmt: skip
-"""The object where none was named (common practice); of any other verb it is the wound."""
-_LATER = 150
-"""Hundredths that a place of a later sentence is less likely the object of the title."""
-_FEWEST = -250
+_TITLES_LAST = frozenset({"count", "tell", "send", "measure", "mark", "inspect", "stop", "retract", "take"})
 _MOST_WORDS = 9
 
 
-def title_features(sentences: Sequence[ReadSentence], number: int, of: int) -> list[str]:
-    """Return what shows the verb of the title of a step, the one with ``number`` among ``of``."""
-    first, *others = sentences
-    spoken = sentence_features(first.looked_at)
-    for other in others[: _MOST_READ - 1]:
-        later = sentence_features(other.looked_at)
-        spoken += [f"later {one}" for one in later if one.startswith(("w=", "m=", "h=", "k=", "p="))]
-    spoken += [f"eighth={number * 8 // of}", f"from start={min(number, 3)}", f"from end={min(of - 1 - number, 3)}"]
-    return list(dict.fromkeys(spoken))
-
-
-def step_title(
-    sentences: Sequence[ReadSentence],
-    number: int,
-    of: int,
-    titles: LearnedWeights | None = None,
-    objects: LearnedWeights | None = None,
-) -> str:
-    """Return the title of a step whose sentences were read so; "" where nothing was said."""
+def step_title(sentences: Sequence[tuple[str, ReadSentence]]) -> str:
+    """Return the title of a step that says ``sentences``; "" where they tell nothing to do."""
     if not sentences:
         return ""
-    known = titles or learned_weights("title")
-    sums = known.sums(title_features(sentences, number, of))
-    verb = known.labels[max(range(len(sums)), key=sums.__getitem__)]
-    ranked = list(_ranked(verb, sentences[:_MOST_READ], objects))
-    best = max(ranked, key=lambda one: one[0], default=None)
-    if best is None or best[0] < _FEWEST or best[1].thing is None:
-        return _shown(verb, "", "")
-    return _shown(verb, _own_word(verb, best[1]), shown_name(best[1].thing))
+    (text, first), *others = sentences
+    if title := _best(first, strict=True):
+        return title
+    if _POSITION.search(text):
+        return "Position the patient"
+    later = next((title for _, read in others if (title := _best(read, strict=True))), "")
+    return _best(first, strict=False) or _headed(text, first) or later
 
 
-def _ranked(
-    verb: str, sentences: Sequence[ReadSentence], objects: LearnedWeights | None
-) -> Iterator[tuple[int, DonePlace]]:
-    for number, read in enumerate(sentences):
-        scores = scores_as_object(verb, read.looked_at, objects)
-        for score, place in zip(scores, read.looked_at.places, strict=True):
-            if place.thing:
-                yield score - number * _LATER, place
+def _best(read: ReadSentence, *, strict: bool) -> str:
+    """Return the title that the best doing of a sentence makes: one that is an action before one that is none."""
+    plain = [doing for doing in read.doings if not doing.doing.mark and doing.things]
+    wanted = [doing for doing in plain if doing.verb and doing.doing.meaning not in _TITLES_LAST]
+    wanted = sorted(wanted, key=lambda doing: _RANK.get(doing.verb, 1))
+    wanted = wanted or ([] if strict else [doing for doing in plain if doing.doing.meaning])
+    return next((title for doing in wanted if (title := instruction_of(doing))), "")
 
 
-def _own_word(verb: str, place: DonePlace) -> str:
-    doing = place.doing
-    return doing.lemma if doing and not place.joint and agrees(verb, doing) and meaning_of(doing.lemma) else ""
-
-
-def _shown(verb: str, said: str, name: str) -> str:
-    word = said.capitalize() if said and said not in _EVERYDAY else _WORDS.get(verb, verb.capitalize())
-    if name == "skin" and verb == "open":
-        word = "Incise"
-    return f"{word} the {name}" if name else f"{word} {_UNNAMED.get(verb, 'the wound')}"
+def _headed(text: str, read: ReadSentence) -> str:
+    """Return the title that a noun makes which announces the step: ``stage eight, plate``."""
+    said = text[announced(text) :].lstrip(" ,:")
+    first = re.match(
+        r"(?:(?:and|so|then|now|the|a|an|is|was|just|next|last|for|to|on|with)\s+)*([\w'-]+(?:\s+[\w'-]+){0,3})",
+        said,
+        re.IGNORECASE,
+    )
+    for word in first[1].casefold().split() if first else ():
+        if word in _HEADS:
+            return _HEADS[word]
+    named = [doing for doing in read.doings if doing.doing.way in ("alone", "named")]
+    heads = [thing for doing in named for thing in doing.things if thing.is_known or thing.is_sure]
+    if not heads:
+        return ""
+    return f"{'Expose' if heads[0].is_structure else 'Place'} the {shown_name(heads[0])}"
 
 
 def instruction_of(doing: ReadDoing) -> str:
     """Return a doing as an instruction: its verb and its objects; "" where it has none."""
-    names = list(dict.fromkeys(map(shown_name, doing.things)))
-    if not names:
+    names = list(_names(doing.things))
+    verb = _verb(doing)
+    if not names or not verb:
         return ""
-    said = doing.said.lemma if doing.said and agrees(doing.verb, doing.said) else ""
-    shown = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-    return " ".join(_shown(doing.verb, said, shown).split()[: _MOST_WORDS + 4])
+    shown = f"{verb} the {names[0]}" if len(names) == 1 else f"{verb} the {', '.join(names[:-1])} and {names[-1]}"
+    return " ".join(shown.split()[: _MOST_WORDS + 4])
+
+
+def _verb(doing: ReadDoing) -> str:
+    said = doing.doing
+    verb = doing.verb or said.meaning
+    plainer, lemmas = _PLAINER.get(verb, ("", ""))
+    if said.way != "verb" and verb == "open":
+        return "Incise"
+    if said.way != "verb" or said.lemma in lemmas.split():
+        return plainer or _MADE_AS.get(verb, verb.capitalize())
+    return said.lemma.capitalize()
+
+
+def _names(things: Sequence[NamedThing]) -> Iterator[str]:
+    seen: set[str] = set()
+    for thing in things:
+        if thing.name not in seen:
+            seen.add(thing.name)
+            yield shown_name(thing)
 
 
 def shown_name(thing: NamedThing) -> str:

@@ -21,7 +21,7 @@ import pycrfsuite
 from builder.draft.role_features import features
 from builder.draft.sentence_roles import roles_of
 from builder.draft.sentences import sentences_of, without_fillers
-from builder.load.learned_weights import AFTER, LearnedWeights, file_of, parsed
+from builder.load.role_weights import AFTER, FILE, RoleWeights, parsed
 from builder.load.told.source_file import source_of
 from drafts.labelled import FIRST, FOLDER, ROLES, Talk, talks
 
@@ -76,7 +76,7 @@ def left_out(every: Sequence[Talk], first: Sequence[Talk]) -> dict[str, list[str
     return given
 
 
-def given_roles(talk: Talk, weights: LearnedWeights | None = None) -> list[str]:
+def given_roles(talk: Talk, weights: RoleWeights | None = None) -> list[str]:
     """Return the role that each sentence of a talk is given."""
     return [str(role) for role in roles_of([one.said for one in talk.sentences], weights=weights)]
 
@@ -145,11 +145,11 @@ def labellers(every: Sequence[Talk]) -> Iterator[str]:
 def main() -> int:
     """Write the weights anew, and print what they are worth."""
     every, first = list(talks()), list(talks(FIRST))
-    file_of("role").write_text(learned([*every, *first]), encoding="utf-8")
+    FILE.write_text(learned([*every, *first]), encoding="utf-8")
     report = [f"roles of sentences, {len(every)} talks, each measured without its operation ({FOLDS} parts)"]
     report += measured(every, left_out(every, first))
     report.append(f"sentences lost or broken in subtitles: {sum(len(broken(talk)) for talk in every)}")
-    apart, shipped = list(talks(FOLDER / "apart")), parsed(file_of("role").read_text(encoding="utf-8"))
+    apart, shipped = list(talks(FOLDER / "apart")), parsed(FILE.read_text(encoding="utf-8"))
     report.append(f"\n{len(apart)} talks that were never learned from, nor looked at while this was built")
     report += measured(apart, {talk.name: given_roles(talk, shipped) for talk in apart})
     sys.stdout.writelines(f"{line}\n" for line in [*report, *labellers(every)])

@@ -40,9 +40,7 @@ from builder.draft.verbs import FORMS
 from builder.load.folder import load
 from builder.model.build import build
 from builder.model.library import Library
-from builder.load.learned_weights import LearnedWeights
 from drafts.labelled import Doing, LabelledSentence, Talk, talks
-from drafts.learn_doings import read_steps
 
 HERE = Path(__file__).parent
 TODAY = date(2026, 11, 25)
@@ -100,15 +98,11 @@ def telling(text: str) -> set[str]:
     return {word for word in words if word not in small} - _DIRECTIONS or set(words[-1:])
 
 
-Weights = tuple[LearnedWeights | None, LearnedWeights | None, LearnedWeights | None]
-"""For verbs, objects and titles; those that ship where None."""
-
-
 class Measure:
     """What is counted over one part of the talks; ``misses`` says where."""
 
-    def __init__(self, library: Library, *, hears: bool, weights: Weights = (None, None, None)) -> None:
-        self.hears, self.weights = hears, weights
+    def __init__(self, library: Library, *, hears: bool) -> None:
+        self.hears = hears
         self.library, self.names = library, CatalogueNames(library)
         self.counts: Counter[str] = Counter()
         self.misses: list[str] = []
@@ -116,7 +110,7 @@ class Measure:
 
     def add(self, talk: Talk) -> None:
         """Count one talk."""
-        reader = TalkReader(self.names, *self.weights[:2])
+        reader = TalkReader(self.names)
         read = [reader.read(sentence.said, sentence.role) for sentence in talk.sentences]
         for sentence, result in zip(talk.sentences, read, strict=True):
             self._actions(sentence, result)
@@ -125,9 +119,10 @@ class Measure:
             self.counts["words"] += len(sentence.said.split())
             if sentence.role == "alternative":
                 self._way(sentence, result)
-        _, objects, titles = self.weights
-        for number, (begin, told) in enumerate(steps := list(read_steps(talk, read))):
-            self._title(begin, step_title(told, number, len(steps), titles, objects))
+        starts = [number for number, sentence in enumerate(talk.sentences) if sentence.role == "begin"]
+        for start, end in zip(starts, [*starts[1:], len(talk.sentences)], strict=True):
+            told = [number for number in range(start, end) if number == start or talk.sentences[number].role == "do"]
+            self._title(talk.sentences[start], step_title([(talk.sentences[at].said, read[at]) for at in told]))
 
     def _tell(self, what: str, right: bool, miss: str) -> None:
         self.counts[what] += 1

@@ -6,7 +6,7 @@ import pytest
 
 from builder.draft.role_features import features
 from builder.draft.sentence_roles import SaidRole, roles_of
-from builder.load.learned_weights import file_of, parsed
+from builder.load.role_weights import FILE, parsed
 from drafts.labelled import FIRST, ROLES, talks
 from drafts.learn_roles import broken, given_roles, learned, left_out, measured
 
@@ -16,7 +16,7 @@ FEW = EVERY[:6]
 
 def test_roles_are_those_of_the_labels() -> None:
     assert tuple(role.value for role in SaidRole) == ROLES
-    assert parsed(file_of("role").read_text(encoding="utf-8")).labels == ROLES
+    assert parsed(FILE.read_text(encoding="utf-8")).roles == ROLES
 
 
 def test_weights_are_the_same_each_time_they_are_learned() -> None:
@@ -29,7 +29,7 @@ def test_weights_are_the_same_each_time_they_are_learned() -> None:
 @pytest.mark.slow
 def test_weights_that_ship_follow_from_the_labels() -> None:
     """A changed label, feature or verb of the trade needs ``make drafts``."""
-    assert file_of("role").read_text(encoding="utf-8") == learned([*EVERY, *talks(FIRST)])
+    assert FILE.read_text(encoding="utf-8") == learned([*EVERY, *talks(FIRST)])
 
 
 @pytest.mark.slow
