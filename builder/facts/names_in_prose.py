@@ -40,11 +40,16 @@ class NamesInProse:
         for entry in entries:
             for name in (entry.name, *entry.also):
                 parts = tuple(_TOKEN.findall(name.casefold()))
-                if parts:
+                if parts and self._means(name, entry):
                     self._by_first[parts[0]].append((parts, entry))
         for found in self._by_first.values():
             found.sort(key=lambda named: -len(named[0]))
         self._starts = {form for first in self._by_first for form in plurals(first)}
+
+    def _means(self, name: str, entry: Entry) -> bool:
+        """Tell whether ``name`` means ``entry`` here, as one too: a department's own swab is meant by ``swabs``."""
+        meant = (self.find(name), self.find(name.removesuffix("s")))
+        return all(other is None or other.id == entry.id for other in meant)
 
     def find(self, name: str) -> Entry | None:
         """Return the structure or item that ``name`` means."""

@@ -32,6 +32,7 @@ BY_PATH = {
 NO_SECOND_PLACE = {
     "kit-unused": "the line of the kit list is itself the place to mend",
     "neighbour-to-confirm": "the relation is in the program's catalogue, and nothing in the department names it yet",
+    "place-not-open": "where no step opens the place at all, there is no line to go to",
 }
 """As in DEVELOPERS.md: it has a second place only where an action takes the item out or a text names it."""
 

@@ -99,6 +99,7 @@ def test_a_picture_that_is_exchanged_and_put_back_is_in_no_output(base: Path, to
         if doing == "putting in place":
             (base / FIGURE).write_bytes(whole)
         else:
+            (base / FIGURE).write_bytes(whole)
             other_bytes(base / FIGURE)
 
     publish(library, to, load_templates(base), exchanged, only=("site", "single-file", "slides-pptx"))

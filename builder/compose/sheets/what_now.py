@@ -217,10 +217,9 @@ def _turn_musts(turns: Sequence[TurnView]) -> Iterator[Must]:
     for turn in turns:
         step = turn.step
         yield Must("step", turn.anchor, f"{turn.number} {step.title}{' Critical' if step.critical else ''}")
-        yield from promised("call", turn.anchor, turn.call)
         if step.if_not:
             yield from promised("if-not", turn.anchor, step.cue, step.if_not)
-        yield from promised("turn", turn.anchor, step.error, step.recovery)
+        yield from promised("turn", turn.anchor, step.error, step.recovery, turn.call)
 
 
 def _left_out(blocks: Sequence[Block], turns: Sequence[TurnView]) -> tuple[LeftOut, ...]:
