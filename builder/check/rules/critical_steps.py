@@ -171,8 +171,8 @@ _SHUTS_OR_CUTS = re.compile(
     r"(?:(?:if|where|when) [^,.;]*\b(?:wrong|missing|not|no|nothing|fails?|short|leaks?|bleeds?)\b[^,.;]*, )?"
     r"(?P<what>(?:close|shut|suture|stitch) (?:the |up the )?(?:skin|wound|belly|abdomen|chest|groin|neck|sheath|"
     r"layers?)\b|"
-    r"cut(?= the skin\b|\s*\.|,? (?:and )?then\b)|go on with (?!(?:the |chest )?(?:compressions?|cpr|oxygen|pressure))[a-z ]+|"
-    r"(?:carry on|continue|proceed) with (?!(?:the |chest )?(?:compressions?|cpr|oxygen|pressure))[a-z ]+)",
+    r"cut(?= the skin\b|\s*\.|,? (?:and )?then\b)|"
+    r"(?:go on|carry on|continue|proceed) with (?!(?:the |chest )?(?:compressions?|cpr|oxygen|pressure))[a-z ]+)",
     re.IGNORECASE,
 )
 """The first that is done is what must wait until all is well."""
