@@ -350,6 +350,7 @@ def test_patient_named_in_the_notes_is_found_by_check(root: Path) -> None:
     assert [one.at.file for one in found] == [f"content/procedures/try/{name}" for name in ("notes.md", "told.yml")]
 
 
+@pytest.mark.slow
 def test_a_long_talk_is_drafted_in_the_time_that_its_length_takes(root: Path) -> None:
     lines = (results.HERE / "sources" / "tracheostomy.txt").read_text(encoding="utf-8").splitlines()
     library = build(load(root, TODAY))[0]

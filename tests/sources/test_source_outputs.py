@@ -34,6 +34,7 @@ def demo() -> Library:
     return read(DEMO)[0]
 
 
+@pytest.mark.slow
 def test_every_procedure_that_cites_a_source_is_told_and_no_other(demo: Library) -> None:
     held = resting(demo)
     for key in list(demo.sources)[::4]:
@@ -41,6 +42,7 @@ def test_every_procedure_that_cites_a_source_is_told_and_no_other(demo: Library)
         assert set(_told(demo, key)) == cited, key
 
 
+@pytest.mark.slow
 def test_the_number_is_the_one_on_the_page(demo: Library) -> None:
     for procedure in demo.procedures:
         shown = {one.key: one.number for one in view_of(demo, procedure).references}

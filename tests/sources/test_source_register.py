@@ -42,6 +42,7 @@ def _without(text: str, key: str) -> str:
     raise AssertionError(f"{key} has no end")
 
 
+@pytest.mark.slow
 def test_removing_a_source_lists_every_place_it_held_up_and_no_other(demo: Library) -> None:
     held = resting(demo)
     cited = [key for key in demo.sources if key in held]

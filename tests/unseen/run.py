@@ -24,6 +24,8 @@ from builder.findings.finding import Finding, Severity
 from builder.load.folder import load
 
 SETS = tuple(Path(__file__).parent / name for name in ("first", "second", "fields"))
+LAST = Path(__file__).parent / "third"
+"""The latest set: 136 of 393 (35 %) were found in its first run. Nothing is asked of it yet; it is there to measure."""
 SHARED = Path(__file__).parents[1] / "slips" / "department"
 TODAY = date(2026, 11, 25)
 
@@ -143,5 +145,5 @@ def table(every: Iterable[Outcome]) -> Iterator[str]:
 
 
 if __name__ == "__main__":
-    for each in SETS:
+    for each in (*SETS, LAST):
         print(f"{each.name} set", *table(outcomes(each)), sep="\n")
