@@ -8,7 +8,7 @@ from builder.model.library import Library
 from builder.place import Place
 
 
-@finds("drawing-loses-something", piecewise=True)
+@finds("drawing-loses-something")
 def loses_something(library: Library) -> Iterator[Hit]:
     """Yield what is in a drawing and would not be shown."""
     for name, fault in _faults(library):
