@@ -28,6 +28,7 @@ from builder.findings.finding import Refused
 from builder.load.templates import load_templates
 from builder.model.pages import Status
 from builder.publish.paper.pdf import Typesetter
+from builder.publish.slides.slide_look import LAYOUTS
 
 DECKS = pytest.mark.parametrize(("name", "root"), ALL, ids=[name for name, _ in ALL])
 CANAL = "content/procedures/example/steps/open-canal.md"
@@ -226,6 +227,11 @@ def test_nothing_of_a_stock_template_is_in_the_file() -> None:
     assert b"Arial" in telling_words(pptx())
     assert telling_words(pptx()) & telling_words(stock) == set()
     assert not [name for name in names if "thumbnail" in name or "printerSettings" in name]
+
+
+def test_what_a_step_may_say_has_its_place_beside_a_figure_too() -> None:
+    """Only what is done if not goes, for want of room; a role without a place would have a type of no size."""
+    assert set(LAYOUTS["Step"]) - {"unless"} <= set(LAYOUTS["Step with figure"])
 
 
 def test_the_template_is_what_its_tool_makes() -> None:

@@ -70,7 +70,7 @@ LAYOUTS: Mapping[str, tuple[str, ...]] = {
     "Question": ("eyebrow", "title", "lead", "option"),
     "Answer": ("eyebrow", "title", "answer", "because"),
     "Step": ("eyebrow", "title", "lead", "reminder", "count", "cue", "unless"),
-    "Step with figure": ("eyebrow", "title", "picture", "reminder", "legend", "cue"),
+    "Step with figure": ("eyebrow", "title", "lead", "picture", "reminder", "count", "legend", "cue"),
     "Map": ("eyebrow", "title", "picture", "fact", "count"),
     "Figure": ("eyebrow", "title", "picture", "legend"),
     "Danger": ("eyebrow", "title", "consequence", "avoid"),
