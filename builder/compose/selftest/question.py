@@ -84,6 +84,7 @@ class QuestionPlace:
     anchor: str
 
 
+@lru_cache(maxsize=8192)
 def words_of(text: str) -> frozenset[str]:
     """Return the words of ``text`` by which it may be recognised."""
     return frozenset(_SAME.get(word, word) for word in stems(text)) - _SAID_OF_ALL
