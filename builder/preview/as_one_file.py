@@ -15,6 +15,7 @@ from builder.load.limits import MAX_FIGURE_BYTES
 from builder.preview.answer import Request, data, get, post
 from builder.preview.procedure_pages import library_of
 from builder.preview.workshop import Workshop
+from builder.publish.output import packed
 from builder.write.lock import NotWritten
 from builder.write.writer import CONTENT, ChangedUnderneath, write_files
 
@@ -24,22 +25,19 @@ _NAME = re.compile(
     r"content/(?:procedures/(?P<id>[a-z0-9-]+)/(?:[a-z]+/)?[a-z0-9-]+\.(?:md|yml|png)"
     r"|catalogue/(?:structures|items)-proposed-(?P<of>[a-z0-9-]+)\.yml)"
 )
-_THE_DAY = (2020, 1, 1, 0, 0, 0)
-"""Files in the archive bear no time, so that the same module is the same file."""
 
 
 def give(workshop: Workshop, _: Request, id: str) -> Response:
     """Answer ``give/<id>``: the pages and pictures of a module, and the names that it proposes, as one file."""
     library_of(workshop.state, id)
-    packed = io.BytesIO()
-    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name in sorted(workshop.state.names):
-            match = _NAME.fullmatch(name)
-            if match and id in (match["id"], match["of"]):
-                content = read_bytes(workshop.root, name, MAX_FIGURE_BYTES)
-                archive.writestr(zipfile.ZipInfo(name, _THE_DAY), content, zipfile.ZIP_DEFLATED)
+    names = (
+        name
+        for name in sorted(workshop.state.names)
+        if (match := _NAME.fullmatch(name)) and id in (match["id"], match["of"])
+    )
+    module = packed((name, read_bytes(workshop.root, name, MAX_FIGURE_BYTES)) for name in names)
     headers = {"Content-Disposition": f'attachment; filename="{id}.module.zip"'}
-    return Response(packed.getvalue(), headers=headers, mimetype="application/zip")
+    return Response(module, headers=headers, mimetype="application/zip")
 
 
 def take(workshop: Workshop, request: Request) -> Response:
@@ -66,9 +64,9 @@ def take(workshop: Workshop, request: Request) -> Response:
     return data({"page": f"{workshop.home}/page/{id}", "files": list(files)})
 
 
-def _files(packed: bytes) -> dict[str, bytes]:
+def _files(module: bytes) -> dict[str, bytes]:
     """Return what is in the archive. Raises ValueError where it is more than the pages of one module."""
-    with zipfile.ZipFile(io.BytesIO(packed)) as archive:
+    with zipfile.ZipFile(io.BytesIO(module)) as archive:
         listed = archive.infolist()
         if len(listed) > _MOST_FILES or sum(one.file_size for one in listed) > MOST_BYTES:
             raise ValueError(len(listed))

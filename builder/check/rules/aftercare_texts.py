@@ -31,13 +31,8 @@ def aftercare_told_otherwise(library: Library) -> Iterator[Hit]:
                 also = (SecondPlace(other.at, "the other sentence"),)
                 yield Hit(one.at, message, "Write one rule, with the day from which on it holds.", also)
     for item in every_aftercare(library):
-        yield from _against_when(item)
-        yield from _other_rate(item)
-        yield from _by_the_patient(item)
-        yield from _off_while_on(item)
         for look in _LOOKS:
             yield from look(item)
-        yield from _alarm_called_normal(item)
 
 
 def _clash(one: Allowed, other: Allowed) -> bool:
@@ -213,8 +208,7 @@ def _other_rate(item: Aftercare) -> Iterator[Hit]:
     if len(told) == 1 and len(staff) == 1 and told != staff:
         message = f"{quoted(min(told))} is what the patient is told, but the staff text says {quoted(min(staff))}"
         yield Hit(item.patient_text.at, message, "Make the patient's text and the staff text say the same.")
-    elif len(staff) > 1 and told:
-        extra = sorted(staff - told)
+    elif len(staff) > 1 and told and (extra := sorted(staff - told)):
         message = f"{quoted(extra[0])} is said as well as {quoted(min(told))}"
         yield Hit(item.title.at, message, "Make the patient's text and the staff text say the same.")
 
@@ -237,7 +231,7 @@ def _off_while_on(item: Aftercare) -> Iterator[Hit]:
         if (
             match is not None
             and at is not None
-            and str(item.concerns).split()[-1].casefold() in match.group().casefold()
+            and all(word in match.group().casefold() for word in str(item.concerns).casefold().split()[-1:])
         ):
             message = f"{quoted(match.group())} is said of what stays on until then"
             yield Hit(at.at, message, "Write until when it stays on, or from when on.")
@@ -293,10 +287,15 @@ _DENIES = re.compile(r"\b(?:not|never|no) (?:normal|usual|common|expected|harmle
 
 
 _LOOKS: tuple[Callable[[Aftercare], Iterator[Hit]], ...] = (
+    _against_when,
+    _other_rate,
+    _by_the_patient,
+    _off_while_on,
     _title_against_when,
     _other_unit,
     _bound_words,
     _other_form,
     _same_drug_twice,
     _partner_denied,
+    _alarm_called_normal,
 )

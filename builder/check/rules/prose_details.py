@@ -19,7 +19,7 @@ from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
 from builder.model.library import Library
 from builder.model.pages import Item, ItemKind, Step, Structure
-from builder.place import Text
+from builder.place import Place, Text
 
 
 @finds("instrument-differs-from-text", piecewise=True)
@@ -40,10 +40,7 @@ def instrument_differs(library: Library) -> Iterator[Hit]:
             )
         }
         for start, (stop, action) in sorted(differing.items()):
-            shown_as, stated = quoted(step.body.source[start:stop]), quoted(str((*action.using, *action.objects)[0]))
-            message = f"{shown_as} is what the text does this with, but the action says {stated}"
-            hint = "Write the same instrument in the text and in the action."
-            yield Hit(step.body.place(start), message, hint, (SecondPlace(action.at, "the action"),))
+            yield _differs(step.body.source[start:stop], "text", step.body.place(start), action)
 
 
 def _title_differs(library: Library, step: Step) -> Iterator[Hit]:
@@ -53,10 +50,15 @@ def _title_differs(library: Library, step: Step) -> Iterator[Hit]:
         for start, stop, action in _other_kind(
             step.title, told.clause.start, told.clause.stop, same or _held_shut(library, step, told)
         ):
-            stated = quoted(str((*action.using, *action.objects)[0]))
-            message = f"{quoted(step.title[start:stop])} is what the title does this with, but the action says {stated}"
-            hint = "Write the same instrument in the title and in the action."
-            yield Hit(step.title.at, message, hint, (SecondPlace(action.at, "the action"),))
+            yield _differs(step.title[start:stop], "title", step.title.at, action)
+
+
+def _differs(said: str, where: str, at: Place, action: Action) -> Hit:
+    """Return what to say of an instrument that a text names, and the action does not."""
+    stated = next(iter((*action.using, *action.objects)), action.verb.value)
+    message = f"{quoted(said)} is what the {where} does this with, but the action says {quoted(stated)}"
+    hint = f"Write the same instrument in the {where} and in the action."
+    return Hit(at, message, hint, (SecondPlace(action.at, "the action"),))
 
 
 _WITH_ANY = re.compile(r"\b(?:with|using)\b", re.IGNORECASE)
@@ -142,14 +144,15 @@ def _other_kind(text: str, start: int, stop: int, actions: list[Action]) -> Iter
 
 def _unknown_instruments(library: Library, step: Step, used: list[Action]) -> Iterator[_Differing]:
     """Yield an instrument that no action of the step knows, where the text names none of those that they know."""
-    if not step.actions or _used_in(library, used) & {one.entry.id for one in mentions_in(library, step)}:
+    # An action need not name what it is done with: where none does, a text that names it says no other.
+    if not used or _used_in(library, used) & {one.entry.id for one in mentions_in(library, step)}:
         return
     here = names_in_prose(library).handled(step.actions)
     for clause in clauses(step.body.source):
         if clause.mood is Mood.ORDER and not clause.negated and not clause.is_conditional:
             instrument = _with_instrument(library, step, clause)
             if instrument is not None and instrument.entry.id not in here:
-                yield instrument.start, instrument.stop, (used or step.actions)[0]
+                yield instrument.start, instrument.stop, used[0]
 
 
 def _used_in(library: Library, actions: list[Action]) -> set[str]:
