@@ -8,32 +8,27 @@ from builder.compose.view.outline import StepBlock, cautions_met, outline, step_
 from builder.compose.view.words import SIGNAL_WORDS, sentence, when_words
 from builder.draft.told_desk import HEAD
 from builder.draft.told_file import DOES, PROSE, TITLE, Told
+from builder.edit.forms.field_words import words_of
 from builder.facts.coverage import steps_of
 from builder.findings.message_words import counted
 from builder.model.fields import is_not_said
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Caution, ItemKind, Procedure, Step, StructureKind
 
+_OF_STEPS = {"cue": "✓", "if_not": "✗", "why": "?", "error": "~", "recovery": "↺"}
+_IN_CAUTION = ("consequence", "avoid", "sign", "if_it_happens")
 ROLES: dict[str, tuple[str, str]] = {
     DOES: ("▸", "Done"),
     PROSE: ("¶", "Told"),
     TITLE: ("¶", "Told"),
-    "cue": ("✓", "Go on when"),
-    "if_not": ("✗", "If not"),
-    "why": ("?", "Why"),
-    "error": ("~", "Common slip"),
-    "recovery": ("↺", "Put it right"),
+    **{key: (sign, words_of("step", key).label) for key, sign in _OF_STEPS.items()},
     "hazard": ("!", "Caution"),
-    "consequence": ("!", "What it leads to"),
-    "avoid": ("!", "Avoid it"),
-    "sign": ("!", "How it shows"),
-    "if_it_happens": ("!", "If it happens"),
+    **{key: ("!", words_of("caution", key).label) for key in _IN_CAUTION},
     "before_you_start": ("○", "Before"),
     "": ("–", "Left out"),
 }
 """The sign and the words of what a sentence is taken for."""
-_IN_STEP = (DOES, PROSE, "cue", "if_not", "why", "error", "recovery")
-_IN_CAUTION = ("consequence", "avoid", "sign", "if_it_happens")
+_IN_STEP = (DOES, PROSE, *_OF_STEPS)
 USES: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
     ("In this step", tuple((role, ROLES[role][1]) for role in _IN_STEP)),
     ("As a caution", (("caution", "A caution"), *((role, ROLES[role][1]) for role in _IN_CAUTION))),
