@@ -125,7 +125,7 @@ class Watched:
             items = [theatre.item(name) for name in action.using]
             self.held |= {("held", item.id) for item in items if action.stays or item.kind.value in STAYING}
         found = set(self.held)
-        for item in theatre.library.items:
+        for item in theatre.items.values():
             every = set(theatre.spots(item.id))
             kept = {spot for spot in every if not theatre.leaves(spot)}
             if kept and theatre.lying(item.id, kept, staying_too=True):

@@ -81,6 +81,10 @@ class Theatre:
         self.library = library
         self.procedure = procedure
         self.everything = everything
+        # What the department lists, and what an action names out of the common catalogue.
+        things = [name for one in everything for name in (*one.objects, *one.using, one.inside, one.on) if name]
+        self.structures = {one.id: one for one in (*library.structures, *map(library.structures.find, things)) if one}
+        self.items = {one.id: one for one in (*library.items, *map(library.items.find, things)) if one}
         self.verdicts = Verdicts()
         self.most: dict[str, int] = {}
         self.seen: set[tuple[str, str]] = set()
@@ -135,7 +139,7 @@ class Theatre:
 
     def neighbours(self, id: str) -> list[Any]:
         near = []
-        for other in self.library.structures:
+        for other in self.structures.values():
             mine = self.structure(id)
             related = any(self.structure(name) is other for name in mine.close_to) or any(
                 self.structure(name) is mine for name in other.close_to
@@ -355,7 +359,7 @@ class Theatre:
                     self.entered[structure.id, side] = "closed"
 
     def come_in(self, structure: Any, action: Action) -> None:
-        for one in self.library.structures:
+        for one in self.structures.values():
             for side in ["left", "right", "operated", "other", "-"]:
                 here = one is structure and side in self.sides(action, one.paired)
                 roof = one.kind.value == "cavity" and one.id not in self.ever("open")
@@ -496,7 +500,7 @@ class Theatre:
         def here(side: str) -> bool:
             return not structure.paired or side in sides or side == "-"
 
-        for item in [item.id for item in self.library.items]:
+        for item in list(self.items):
             for spot in dict.fromkeys(self.spots(item)):
                 if spot[0] == structure.id and here(spot[2]):
                     if self.lying(item, {spot}, staying_too=False):
@@ -534,7 +538,7 @@ class Theatre:
         )
 
     def close_skin(self, here: Any) -> None:
-        for item in self.library.items:
+        for item in self.items.values():
             inside = [spot for spot in self.spots(item.id) if not self.leaves(spot) and self.in_wound(item, spot)]
             for side in {spot[2] for spot in inside}:
                 if here(side):
@@ -569,7 +573,7 @@ class Theatre:
         for (item, side), number in self.at_skin.items():
             if number:
                 self.verdicts.add(("item-left-in", "skin", item, side))
-        for item in self.library.items:
+        for item in self.items.values():
             if self.anything_left(item.id):
                 self.verdicts.add(("item-left-in", "end", item.id))
         for one in self.every_clamp():

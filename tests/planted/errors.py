@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 from builder.model.action import Action, Side, action
@@ -52,6 +53,29 @@ class Module:
 
     def item(self, name: str) -> Any:
         return self.library.items.find(name)
+
+    @cached_property
+    def structures(self) -> list[Any]:
+        """Every structure that the department lists or the procedure names."""
+        return self._known(self.library.structures, (name for one in self._actions() for name in one.objects))
+
+    @cached_property
+    def items(self) -> list[Any]:
+        """Every item that the department lists or the procedure names."""
+        used = (name for one in self._actions() for name in (*one.objects, *one.using))
+        return self._known(self.library.items, (*used, *self.procedure.kit))
+
+    def _actions(self) -> Iterator[Action]:
+        return (one for step in self.steps for one in step.actions)
+
+    @staticmethod
+    def _known(catalogue: Any, names: Iterable[str]) -> list[Any]:
+        found = {entry.id: entry for entry in catalogue}
+        for name in names:
+            entry = catalogue.find(name)
+            if entry is not None:
+                found.setdefault(entry.id, entry)
+        return list(found.values())
 
     def cares(self) -> Iterator[tuple[str, Aftercare, Text]]:
         """Yield each aftercare that is the only one to concern its item."""
@@ -157,7 +181,7 @@ Kind = Callable[[Module], Iterator[tuple[str, Procedure, set[str], frozenset[str
 
 def identify_removed(module: Module) -> Iterator[Any]:
     """Every sight of a structure goes, and something is cut there later."""
-    for structure in module.library.structures:
+    for structure in module.structures:
         sights, cutting = module.sights(structure.id), module.needed_by(structure.id)
         if sights and cutting:
             yield structure.name, module.without(sights), {"not-seen-before-cut", "neighbour-not-seen"}, files(cutting)
@@ -165,7 +189,7 @@ def identify_removed(module: Module) -> Iterator[Any]:
 
 def identified_too_late(module: Module) -> Iterator[Any]:
     """The sight of a structure moves behind the cut, to the end of the step that cuts."""
-    for structure in module.library.structures:
+    for structure in module.structures:
         sights, cutting = module.sights(structure.id), module.needed_by(structure.id)
         if sights and len(cutting) == 1:
             less = Module(module.library, module.without(sights))
@@ -176,7 +200,7 @@ def identified_too_late(module: Module) -> Iterator[Any]:
 
 def identified_only_if_chosen(module: Module) -> Iterator[Any]:
     """The one step in which a structure is seen becomes an option."""
-    for structure in module.library.structures:
+    for structure in module.structures:
         seeing = {step.id: step for step, _, _ in module.sights(structure.id)}
         cutting = [step for step in module.needed_by(structure.id) if step.id not in seeing]
         if len(seeing) == 1 and cutting and next(iter(seeing)) in module.top:
@@ -200,7 +224,7 @@ def _optional(module: Module, id: str) -> Procedure:
 
 def steps_swapped(module: Module) -> Iterator[Any]:
     """A step changes places with the earlier one in which the structure it cuts was seen, or the item was placed."""
-    for structure in module.library.structures:
+    for structure in module.structures:
         seeing = {step.id for step, _, _ in module.sights(structure.id)}
         for cutting in module.needed_by(structure.id):
             if len(seeing) == 1 and cutting.id not in seeing:
@@ -212,7 +236,7 @@ def steps_swapped(module: Module) -> Iterator[Any]:
                         {"not-seen-before-cut", "neighbour-not-seen"},
                         files([cutting]),
                     )
-    for item in module.library.items:
+    for item in module.items:
         placing = {step.id for step, _, name in module.all("place") if module.item(name) is item}
         removing = [step for step, _, name in module.all("remove") if module.item(name) is item]
         if len(placing) == 1 and len(removing) == 1 and removing[0].id not in placing:
@@ -234,7 +258,7 @@ def _swapped(module: Module, one: str, other: str) -> Procedure | None:
 
 def control_removed(module: Module) -> Iterator[Any]:
     """A vessel is divided, and nothing controls it any more."""
-    for structure in module.library.structures:
+    for structure in module.structures:
         if structure.kind is StructureKind.VESSEL:
             cutting = [step for step, _, name in module.all("divide", "excise") if module.same(name, structure.id)]
             control = [one for one in module.all(*CONTROLS, "release") if module.same(one[2], structure.id)]
@@ -251,7 +275,7 @@ def release_removed(module: Module) -> Iterator[Any]:
 
 def clamp_left_in_branch(module: Module) -> Iterator[Any]:
     """A clamp is put on in a step that stands in one branch only, and nowhere taken off."""
-    structure = next((one for one in module.library.structures if one.kind is StructureKind.VESSEL), None)
+    structure = next((one for one in module.structures if one.kind is StructureKind.VESSEL), None)
     for step in module.steps:
         if step.id not in module.top and structure is not None:
             new = [made(step, "identify", str(structure.name)), made(step, "clamp", str(structure.name))]
@@ -298,10 +322,10 @@ def placing_removed(module: Module) -> Iterator[Any]:
 
 def opened_blind(module: Module) -> Iterator[Any]:
     """A layer is cut open before the structure that lies beneath it is seen, in the step that sees it first."""
-    blade = next((one for one in module.library.items if one.kind.value == "blade"), None)
-    for structure in module.library.structures if blade else ():
+    blade = next((one for one in module.library.items.everything() if one.kind.value == "blade"), None)
+    for structure in module.structures if blade else ():
         sights = module.sights(structure.id)
-        over = next((one for one in module.library.structures if _lies_over(module, one, structure)), None)
+        over = next((one for one in module.structures if _lies_over(module, one, structure)), None)
         if structure.see_first and sights and over and sights[0][0].id in module.top:
             step = sights[0][0]
             cut = made(step, "open", str(over.name), using=[here(step, str(blade.name))], stays=True)
@@ -335,7 +359,7 @@ def nicked_and_not_looked(module: Module) -> Iterator[Any]:
     """A layer is nicked to see what lies beneath, and nobody looks, neither before cutting on nor later."""
     for step, one, name in module.all("open"):
         layer = module.structure(name)
-        for structure in module.library.structures if one.nick else ():
+        for structure in module.structures if one.nick else ():
             near = any(module.same(other, structure.id) for other in layer.close_to)
             if near and structure.see_first and module.sights(structure.id):
                 places = [step, *(cut for cut in module.needed_by(structure.id))]
@@ -350,7 +374,7 @@ def nicked_and_not_looked(module: Module) -> Iterator[Any]:
 
 def close_removed(module: Module) -> Iterator[Any]:
     """What was opened is never closed (nor, where stitches shut it, stitched)."""
-    for structure in module.library.structures:
+    for structure in module.structures:
         opening = [step for step, one, name in module.all("open") if module.same(name, structure.id) and not one.stays]
         shut = ("close",) if structure.kind.value in ("skin", "cavity") else ("close", "suture", "tie", "seal")
         closing = [one for one in module.all(*shut) if module.same(one[2], structure.id)]
@@ -397,7 +421,7 @@ def count_and_closing_removed(module: Module) -> Iterator[Any]:
 
 def swab_forgotten(module: Module) -> Iterator[Any]:
     """In one step a counted item goes in that nobody ever takes out."""
-    item = next((one for one in module.library.items if one.kind.value == "swab" and one.counted), None)
+    item = next((one for one in module.library.items.everything() if one.kind.value == "swab" and one.counted), None)
     for step in module.steps if item else ():
         yield (
             f"{item.name}: {step.id}",
@@ -524,7 +548,7 @@ def kit_not_used(module: Module) -> Iterator[Any]:
     """The kit list holds what no step uses."""
     drugs = {"drug", "fluid"}
     on_it = {module.item(name).id for name in module.procedure.kit}
-    spare = [one for one in module.library.items if one.id not in on_it and one.kind.value not in drugs]
+    spare = [one for one in module.library.items.everything() if one.id not in on_it and one.kind.value not in drugs]
     for item in spare[:3]:
         if not any(_uses(module, one, item.id) for step in module.steps for one in step.actions):
             name = Text(str(item.name), Place(module.procedure.file, 1, 1))
@@ -624,7 +648,8 @@ def needs_in_a_circle(module: Module) -> Iterator[Any]:
 def text_of_another_operation(module: Module) -> Iterator[Any]:
     """The text orders something done with an item that no action of the procedure knows."""
     known = {str(name) for step in module.steps for one in step.actions for name in (*one.objects, *one.using)}
-    items = [one for one in module.library.items if not any(module.same(one.id, name) for name in known)]
+    listed = module.library.items.everything()
+    items = [one for one in listed if not any(module.same(one.id, name) for name in known)]
     doses = {str(dose.drug) for step in module.steps for dose in step.dose}
     item = next((one for one in items if not any(module.same(one.id, name) for name in doses)), None)
     for step in module.steps[:4] if item else ():

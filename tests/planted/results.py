@@ -8,6 +8,7 @@ from pathlib import Path
 
 from department import family
 
+from builder.check.accept import accepted
 from builder.check.table import CHECKS
 from builder.findings.finding import Finding
 from builder.load.folder import load
@@ -65,7 +66,9 @@ def run(library: Library) -> Table:
     rows: dict[str, Row] = {}
     for error in planted(library):
         judge(library, error, rows.setdefault(error.kind, Row()))
-    return Table(rows, findings(library), len(library.procedures))
+    raised = findings(library)
+    alarms = [one for one in accepted(library, raised) if one in raised]
+    return Table(rows, alarms, len(library.procedures))
 
 
 def judge(library: Library, error: Planted, row: Row) -> None:
