@@ -81,10 +81,7 @@ class Theatre:
         self.library = library
         self.procedure = procedure
         self.everything = everything
-        # What the department lists, and what an action names out of the common catalogue.
-        things = [name for one in everything for name in (*one.objects, *one.using, one.inside, one.on) if name]
-        self.structures = {one.id: one for one in (*library.structures, *map(library.structures.find, things)) if one}
-        self.items = {one.id: one for one in (*library.items, *map(library.items.find, things)) if one}
+        self.structures, self.items = self.known(library.structures), self.known(library.items)
         self.verdicts = Verdicts()
         self.most: dict[str, int] = {}
         self.seen: set[tuple[str, str]] = set()
@@ -113,6 +110,11 @@ class Theatre:
         self.entered: dict[tuple[str, str], str] = {}
 
     # who and where
+
+    def known(self, catalogue: Any) -> dict[str, Any]:
+        """Return, by id, what the department lists and what an action names out of the common catalogue."""
+        named = [name for one in self.everything for name in (*one.objects, *one.using, one.inside, one.on) if name]
+        return {entry.id: entry for entry in (*catalogue, *map(catalogue.find, named)) if entry}
 
     def structure(self, name: str | None) -> Any:
         return self.library.structures.find(name) if name else None
