@@ -54,6 +54,8 @@ CALLS: dict[str, tuple[list[str], list[list[str]], dict[str, Any]]] = {
     "check --mend": (["check", "my"], [["--mend"], ["--yes"], ["--fresh"], ["--format=json"]],
                      {"folder": "my", "ask": None, "fill": None, "mend": True, "yes": True, "fresh": True,
                       "format": "json", "coverage": None, "explain": None}),
+    "approve": (["approve", "hernia", "my"], [["--as", "lead"], ["--name", "Bea"], ["--key", "k"], ["--yes"]],
+                {"procedure": "hernia", "folder": "my", "role": "lead", "name": "Bea", "key_file": "k", "yes": True}),
     "publish": (["publish", "my"], [["--to", "out"], ["--only", "card"], ["--session", "10"], ["--issue"]],
                 {"folder": "my", "to": "out", "only": ["card"], "session": ["10"], "issue": True}),
     "changes": (["changes", "old", "new"],
@@ -307,6 +309,11 @@ def test_examples_of_help_work(
     if ('"Open appendicectomy"' in example or "start" in example) and "--from" not in example:
         first = "Surgery\n\n\nOpen appendicectomy\n" if "start" in example else ""
         monkeypatch.setattr("sys.stdin", _Terminal(first + ANSWERS))
+        monkeypatch.setattr("sys.stdout", _Terminal())
+    if "approve" in example:
+        for page in desk.glob("**/procedures/example/procedure.md"):
+            page.write_text(page.read_text(encoding="utf-8").replace("status: draft", "status: in review"), "utf-8")
+        monkeypatch.setattr("sys.stdin", _Terminal("Bea Example\ny\n"))
         monkeypatch.setattr("sys.stdout", _Terminal())
     words = shlex.split(example.partition(" > ")[0])
     assert words[0] == "prescrub"

@@ -17,6 +17,8 @@ _WAY = tuple(Blocks)
 _REACHED = {Status.IN_REVIEW: Blocks.REVIEW, Status.APPROVED: Blocks.APPROVAL}
 """What a procedure asks for; a draft asks for nothing more, and one that is withdrawn asks for nothing at all."""
 
+_SETTLED_BY_APPROVAL = ("approval-missing", "approval-outdated")
+
 _OWN = re.compile(r"content/procedures/([^/]+)/")
 
 
@@ -25,10 +27,7 @@ def with_blocking(library: Library, findings: Iterable[Finding], *, issue: bool 
 
     A rule that gives a hit a severity of its own has decided this for itself.
     """
-    shared: dict[str, list[Procedure]] = {}
-    for procedure in library.procedures:
-        for page in (*procedure.cautions.values(), *procedure.aftercare_items.values()):
-            shared.setdefault(page.file, []).append(procedure)
+    shared = _shown_by(library)
     for made in findings:
         kind = REGISTER[made.name]
         if made.severity is not kind.severity or kind.blocks in (Blocks.DRAFT, Blocks.NOTHING):
@@ -36,6 +35,31 @@ def with_blocking(library: Library, findings: Iterable[Finding], *, issue: bool 
             continue
         asked = max((_asked(procedure, issue) for procedure in _concerned(library, made.at.file, shared)), default=0)
         yield replace(made, severity=Severity.ERROR) if asked >= _WAY.index(kind.blocks) else made
+
+
+def at_approval(library: Library, procedure: Procedure, findings: Iterable[Finding]) -> list[Finding]:
+    """Return those of ``findings`` that concern ``procedure``, as errors where they block its approval.
+
+    What an approval that is given now would put right is left out.
+    """
+    shared = _shown_by(library)
+    own = [
+        made
+        for made in findings
+        if made.name not in _SETTLED_BY_APPROVAL and procedure in _concerned(library, made.at.file, shared)
+    ]
+    approved = procedure.model_copy(update={"status": Status.APPROVED})
+    procedures = tuple(approved if one is procedure else one for one in library.procedures)
+    return list(with_blocking(replace(library, procedures=procedures), own))
+
+
+def _shown_by(library: Library) -> dict[str, list[Procedure]]:
+    """Return the procedures that show each caution and aftercare item, by its file."""
+    shared: dict[str, list[Procedure]] = {}
+    for procedure in library.procedures:
+        for page in (*procedure.cautions.values(), *procedure.aftercare_items.values()):
+            shared.setdefault(page.file, []).append(procedure)
+    return shared
 
 
 def _concerned(library: Library, file: str, shared: dict[str, list[Procedure]]) -> Iterable[Procedure]:

@@ -147,6 +147,23 @@ COMMANDS = (
          "prescrub check --mend"),
     ),
     Command(
+        "approve",
+        (Word("PROCEDURE", "the id of a procedure: the name of its folder"), _FOLDER),
+        "Show what changed since the last approval, what was checked and what is open; then ask, and write it.",
+        (
+            Flag("--as", "the role in which you approve, as content/department.md names it", "ROLE", "role",
+                 required=True),
+            Flag("--name", "your name (without it, you are asked)", "NAME"),
+            Flag("--key", "sign with this private SSH key of yours, by ssh-keygen", "FILE", "key_file"),
+            Flag("--yes", "change or approve it without being asked first"),
+        ),
+        ('prescrub approve example --as "clinical lead"',
+         'prescrub approve example my-department --as "clinical lead" --name "Bea Example" --yes'),
+        "The owner and the authors cannot approve. What is clinical is covered, pictures included: an edit of it is a\n"
+        "draft again. Owner, review date and numbers to call may change. The ledger keeps who approved what, and\n"
+        "whether it was signed; ledger/signers lists whose keys are believed.",
+    ),
+    Command(
         "publish",
         (_FOLDER,),
         "Publish site, handouts, pocket cards, slides and sheets; or nothing, if there is an error.",

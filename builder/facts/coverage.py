@@ -283,10 +283,10 @@ COUNTERS: Mapping[str, tuple[str, _Counter]] = {
     "aftercare item": ("aftercare items", lambda counted: counted.procedure.aftercare_items),
     "critical step": ("critical steps", lambda counted: (step.id for step in counted.steps if step.critical)),
     "figure": ("figures", lambda counted: (figure.file for figure in counted.procedure.figures)),
-    "approval": ("approvals", lambda counted: filter(None, [counted.procedure.approval])),
+    "approval": ("approvals", lambda counted: counted.procedure.approval),
     "issued code": ("issued codes", lambda counted: counted.library.ledger.of(str(counted.procedure.id))),
     "named person": (
-        "named people", lambda counted: filter(None, (counted.procedure.owner, counted.procedure.approval))
+        "named people", lambda counted: (counted.procedure.owner, *counted.procedure.approval)
     ),
     "part of a draft": ("parts of a draft", _proposed),
     "text": ("texts", lambda counted: counted.words["text"]),

@@ -1,4 +1,4 @@
-"""The people of the department whom its own files name: owners, approvers, and who drew a figure."""
+"""The people of the department whom its own files name: owners, authors, approvers, and who drew a figure."""
 
 from __future__ import annotations
 
@@ -52,8 +52,8 @@ def staff(library: Library) -> frozenset[PersonName]:
 def _names(library: Library) -> Iterator[str]:
     for procedure in library.procedures:
         yield procedure.owner.name
-        if procedure.approval is not None:
-            yield procedure.approval.by
+        yield from (author.name for author in procedure.authors)
+        yield from (approval.by for approval in procedure.approval)
     for _, figure in figures(library):
         if figure.credit is not None:
             yield from re.findall(r"(?:[A-Z][\w.'’-]*\s?){2,4}", figure.credit)

@@ -1,4 +1,5 @@
-"""The ledger of issued codes, as it is read: ``ledger/issued.jsonl``, one line a code, each line standing alone.
+"""The ledger, as it is read: ``ledger/issued.jsonl``, one line a code that was issued, and ``ledger/approved.jsonl``,
+one line an approval; each line stands alone.
 
 A line is a JSON object. It names everything the status page of its code needs for ever, even when the procedure is long
 gone: procedure, title, edition, the day it was issued, its review date, the hash of its content, and a short digest of
@@ -8,6 +9,10 @@ by keeping the lines of both, and a page can name what changed as the old card n
 from the ledger, not from the text being written: the edition issued last is current until another is issued or the
 procedure is withdrawn. No source is recorded: a part whose digest is today's has the sources of today, any other is
 named as one to look at.
+
+A line of an approval names who gave it, in which role, and every part that was approved, with the signature where the
+department has keys (``load/signature.py``). What is approved now follows from ``approval:`` in the procedure; these
+lines are the record, so that a later approver can be told what changed.
 """
 
 import hashlib
@@ -24,11 +29,16 @@ from builder.load.files import read_text
 from builder.load.limits import MAX_SOURCES_BYTES
 from builder.place import NOWHERE, Place
 
-NAME = "ledger/issued.jsonl"
+NAME, APPROVED_NAME = "ledger/issued.jsonl", "ledger/approved.jsonl"
 FORM = 1
+UNSIGNED = "unsigned"
 _SEAL_LENGTH = 10
-_TEXTS = ("code", "procedure", "title", "edition", "issued", "content")
-_KEYS = ("form", *_TEXTS, "review_by", "parts", "seal")
+_TEXTS = {
+    NAME: ("code", "procedure", "title", "edition", "issued", "content"),
+    APPROVED_NAME: ("procedure", "title", "edition", "by", "role", "approved", "content", "signature"),
+}
+_DAYS = {NAME: "issued", APPROVED_NAME: "approved"}
+_MAY_BE_NULL = "review_by"
 
 
 class IssuedPart(NamedTuple):
@@ -59,6 +69,23 @@ class Issued:
 
 
 @dataclass(frozen=True, slots=True)
+class Approved:
+    """One approval: ``by`` whom, in which ``role``, of which ``content`` and ``parts``, and its ``signature`` (UNSIGNED
+    where the approver used no key)."""
+
+    procedure: str
+    title: str
+    edition: str
+    by: str
+    role: str
+    on: date
+    content: str
+    parts: tuple[IssuedPart, ...]
+    signature: str = UNSIGNED
+    at: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
 class LedgerFault:
     """A line that cannot be used, or (``altered``) one that is not as it was written."""
 
@@ -69,13 +96,14 @@ class LedgerFault:
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
-    """All issued codes, in the order of their lines, and the lines that are faulty.
+    """All issued codes and all approvals, in the order of their lines, and the lines that are faulty.
 
     A code that two branches issued is listed once, with the earlier day.
     """
 
     issued: tuple[Issued, ...] = ()
     faults: tuple[LedgerFault, ...] = ()
+    approved: tuple[Approved, ...] = ()
 
     def find(self, code: str) -> Issued | None:
         """Return the line of ``code``, or None where it was never issued."""
@@ -85,38 +113,60 @@ class Ledger:
         """Return what was issued for ``procedure``."""
         return tuple(issued for issued in self.issued if issued.procedure == procedure)
 
+    def approvals_of(self, procedure: str) -> tuple[Approved, ...]:
+        """Return the approvals of ``procedure``, by day."""
+        return tuple(sorted((one for one in self.approved if one.procedure == procedure), key=lambda one: one.on))
+
 
 def read_ledger(root: Path) -> Ledger:
-    """Return the ledger of the department in ``root``; an empty one where nothing was issued. Never raises."""
-    if not (root / NAME).is_symlink() and not (root / NAME).exists():
+    """Return the ledger of the department in ``root``; an empty one where nothing was written yet. Never raises."""
+    issued, approved = (_read(root, name) for name in (NAME, APPROVED_NAME))
+    return Ledger(issued.issued, (*issued.faults, *approved.faults), approved.approved)
+
+
+def _read(root: Path, name: str) -> Ledger:
+    if not (root / name).is_symlink() and not (root / name).exists():
         return Ledger()
     try:
-        return ledger_of(read_text(root, NAME, MAX_SOURCES_BYTES))
+        return ledger_of(read_text(root, name, MAX_SOURCES_BYTES), name)
     except Refused as refusal:
         return Ledger(faults=(LedgerFault(refusal.finding.at, refusal.finding.message),))
 
 
-def ledger_of(text: str) -> Ledger:
-    """Return the ledger that is written in ``text``."""
+def ledger_of(text: str, name: str = NAME) -> Ledger:
+    """Return the ledger that is written in ``text``, which stands in the file ``name``."""
     issued: dict[str, Issued] = {}
+    approved: dict[tuple[str, str, str, date], Approved] = {}
     faults: list[LedgerFault] = []
     # Not splitlines(): a title may contain a line separator that JSON leaves as it is.
     for number, line in enumerate(text.split("\n"), start=1):
         if not line.strip():
             continue
-        read = _read_line(line, Place(NAME, number))
+        read = _read_line(line, Place(name, number))
         if isinstance(read, LedgerFault):
             faults.append(read)
+        elif isinstance(read, Approved):
+            approved.setdefault((read.procedure, read.by, read.content, read.on), read)
         elif read.code not in issued or read.on < issued[read.code].on:
             issued[read.code] = read
-    return Ledger(tuple(issued.values()), tuple(faults))
+    return Ledger(tuple(issued.values()), tuple(faults), tuple(approved.values()))
 
 
-def line_of(one: Issued) -> str:
-    """Return the line of the ledger for ``one``, without its end."""
-    values = {"form": FORM} | {field.name: getattr(one, field.name) for field in fields(one) if field.name != "at"}
-    values = {"issued" if name == "on" else name: value for name, value in values.items()}
+def line_of(written: Issued | Approved) -> str:
+    """Return the line of the ledger for ``written``, without its end."""
+    values = _values_of(written)
     return _json({**values, "seal": _seal(values)})
+
+
+def signed_text(approved: Approved) -> str:
+    """Return what the signature of ``approved`` is made over: its line without signature and seal."""
+    return _json({key: value for key, value in _values_of(approved).items() if key != "signature"}, sort_keys=True)
+
+
+def _values_of(written: Issued | Approved) -> dict[str, Any]:
+    day = _DAYS[APPROVED_NAME if isinstance(written, Approved) else NAME]
+    named = {field.name: getattr(written, field.name) for field in fields(written) if field.name != "at"}
+    return {"form": FORM} | {day if name == "on" else name: value for name, value in named.items()}
 
 
 def _json(values: Any, sort_keys: bool = False) -> str:
@@ -129,36 +179,38 @@ def _seal(values: Mapping[str, Any]) -> str:
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:_SEAL_LENGTH]
 
 
-def _read_line(line: str, at: Place) -> Issued | LedgerFault:
+def _read_line(line: str, at: Place) -> Issued | Approved | LedgerFault:
     try:
         values = json.loads(line)
     except (ValueError, RecursionError) as error:
         column = error.colno if isinstance(error, json.JSONDecodeError) else 1
         return LedgerFault(Place(at.file, at.line, column), f"{_short(line)} cannot be read")
-    for problem in _problems(values):
+    for problem in _problems(values, at.file):
         return LedgerFault(at, problem)
     sealed = {key: value for key, value in values.items() if key != "seal"}
     if values["seal"] != _seal(sealed):
-        return LedgerFault(at, f"{quoted(values['code'])} is in a line that was changed after issue", altered=True)
-    return _issued(values, at)
+        done, known_by = ("issue", "code") if at.file == NAME else ("approval", "content")
+        return LedgerFault(at, f"{quoted(values[known_by])} is in a line that was changed after {done}", altered=True)
+    return _issued(values, at) if at.file == NAME else _approved(values, at)
 
 
-def _problems(values: Any) -> Iterator[str]:
+def _problems(values: Any, file: str) -> Iterator[str]:
     """Yield what keeps a line from being used, the plainest first."""
     if not isinstance(values, dict):
         yield f"{_short(_json(values))} is not a line of the ledger"
         return
     if isinstance(values.get("form"), int) and values["form"] > FORM:
         yield f"{quoted(values['form'])} is a line format that only a later version of prescrub can read"
-    missing = [key for key in _KEYS if key not in values]
+    may_be_null = (_MAY_BE_NULL,) if file == NAME else ()
+    missing = [key for key in ("form", *_TEXTS[file], *may_be_null, "parts", "seal") if key not in values]
     if missing:
         yield f"{quoted(missing[0])} is missing from this line"
         return
-    for key in _TEXTS:
+    for key in _TEXTS[file]:
         if not isinstance(values[key], str) or not values[key]:
             yield f"{_short(_json(values[key]))} cannot be the value of {quoted(key)}"
-    for key in ("issued", "review_by"):
-        if not _is_day(values[key]) and not (key == "review_by" and values[key] is None):
+    for key in (_DAYS[file], *may_be_null):
+        if not _is_day(values[key]) and not (key in may_be_null and values[key] is None):
             yield f"{_short(_json(values[key]))} is not a date"
     parts = values["parts"] if isinstance(values["parts"], list) else [None]
     is_part = (isinstance(part, list) and list(map(type, part)) == [str] * len(IssuedPart._fields) for part in parts)
@@ -174,10 +226,18 @@ def _is_day(value: Any) -> bool:
 
 
 def _issued(values: Mapping[str, Any], at: Place) -> Issued:
-    texts = {key: values[key] for key in _TEXTS if key != "issued"}
-    review_by = date.fromisoformat(values["review_by"]) if values["review_by"] else None
+    review_by = date.fromisoformat(values[_MAY_BE_NULL]) if values[_MAY_BE_NULL] else None
+    return Issued(**_common(values, NAME), review_by=review_by, at=at)
+
+
+def _approved(values: Mapping[str, Any], at: Place) -> Approved:
+    return Approved(**_common(values, APPROVED_NAME), at=at)
+
+
+def _common(values: Mapping[str, Any], file: str) -> dict[str, Any]:
+    texts = {key: values[key] for key in _TEXTS[file] if key != _DAYS[file]}
     parts = tuple(IssuedPart(*part) for part in values["parts"])
-    return Issued(**texts, on=date.fromisoformat(values["issued"]), review_by=review_by, parts=parts, at=at)
+    return {**texts, "on": date.fromisoformat(values[_DAYS[file]]), "parts": parts}
 
 
 def _short(text: str) -> str:

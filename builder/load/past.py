@@ -32,20 +32,31 @@ def past(root: Path, name: str) -> Iterator[Path]:
     if (folder / "content").is_dir():
         yield folder
         return
-    revision = _issued_in(root, name) if _CODE.fullmatch(name) else name
+    revision = _first_with(root, name, _LEDGER) if _CODE.fullmatch(name) else name
+    if not revision:
+        raise NotFoundInPast(
+            f"The code {name} came into {_LEDGER} with no revision that git knows. Name a folder or a revision instead."
+        )
     with tempfile.TemporaryDirectory() as work:
         _unpack(root, name, revision, Path(work))
         yield Path(work)
 
 
-def _issued_in(root: Path, code: str) -> str:
-    """Return the revision that brought the line of ``code`` into the ledger."""
-    revisions = _git(root, "log", "--format=%H", "--reverse", f"-S{code}", "--", _LEDGER).decode().split()
-    if not revisions:
-        raise NotFoundInPast(
-            f"The code {code} came into {_LEDGER} with no revision that git knows. Name a folder or a revision instead."
-        )
-    return revisions[0]
+@contextmanager
+def past_with(root: Path, text: str, file: str) -> Iterator[Path]:
+    """Provide the folder of the state in which ``text`` first stood in ``file``, as ``past`` does. Raises
+    NotFoundInPast."""
+    revision = _first_with(root, text, file)
+    if not revision:
+        raise NotFoundInPast(f"{quoted(text)} came into {file} with no revision that git knows.")
+    with past(root, revision) as folder:
+        yield folder
+
+
+def _first_with(root: Path, text: str, file: str) -> str:
+    """Return the revision that brought ``text`` into ``file``, "" where git knows none."""
+    revisions = _git(root, "log", "--format=%H", "--reverse", f"-S{text}", "--", file).decode().split()
+    return next(iter(revisions), "")
 
 
 def _unpack(root: Path, name: str, revision: str, target: Path) -> None:

@@ -32,7 +32,7 @@ from builder.model.action import Action, Verb
 from builder.model.fields import Node, Page
 from builder.model.figure import Figure
 from builder.model.library import Library
-from builder.model.pages import Procedure, Status
+from builder.model.pages import Approval, Procedure, Status
 from builder.model.sequence import StepEntry, every_entry
 from builder.place import Text
 
@@ -154,10 +154,15 @@ def is_whole(library: Library) -> bool:
 
 
 def _stands(library: Library, procedure: Procedure) -> bool:
-    """Tell whether the approval of ``procedure``, where it claims one, was given for this content."""
-    if procedure.status is not Status.APPROVED or procedure.approval is None:
+    """Tell whether every approval that ``procedure`` claims was given for this content."""
+    if procedure.status is not Status.APPROVED or not procedure.approval:
         return True
-    return procedure.approval.content.strip().casefold() == edition_of(library, procedure).content
+    return approvals_of(procedure, edition_of(library, procedure).content) == procedure.approval
+
+
+def approvals_of(procedure: Procedure, content: str) -> tuple[Approval, ...]:
+    """Return the approvals that were given for ``content``."""
+    return tuple(one for one in procedure.approval if one.content.strip().casefold() == content)
 
 
 def _as_json(says: Any) -> bytes:

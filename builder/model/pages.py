@@ -173,6 +173,7 @@ class Department(Page):
     wording: Many[Wording] = (Wording.UK,)
     review: ReviewRule = Field(default_factory=ReviewRule)
     approvers: tuple[Text, ...] = ()
+    approvals_needed: Count = 1
     call: tuple[Call, ...] = ()
     levels: Levels = Levels.OCEBM
     style: Style = Style.VANCOUVER
@@ -359,7 +360,8 @@ class Procedure(Proposable):
     edition: Label
     status: Status
     owner: Person
-    approval: Approval | None = None
+    authors: tuple[Person, ...] = ()
+    approval: Many[Approval] = ()
     withdrawn: Withdrawal | None = None
     review_by: Day | None = None
     before_you_start: tuple[Text, ...] = ()

@@ -1,26 +1,19 @@
 """Writes the ledger: lines are added, and nothing that stands in it is ever written again."""
 
 import json
-import os
-import re
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
 from builder.compose.site.status import line_now, standings
-from builder.edit.file_change import FileChange
-from builder.load.files import digest_of, read_bytes
-from builder.load.ledger import NAME, Issued, ledger_of, line_of
-from builder.load.limits import MAX_SOURCES_BYTES
+from builder.load.ledger import NAME, Issued, read_ledger
 from builder.model.edition import edition_of
 from builder.model.library import Library
 from builder.model.pages import Status
 from builder.publish.build_report import NAME as REPORT
 from builder.publish.publish_error import PublishError
+from builder.write.ledger_lines import LEDGER_FILES, with_lines_added
 from builder.write.writer import ChangedUnderneath, write_files
-
-# Two people may issue at the same time: their lines stand side by side, and git keeps both.
-_ATTRIBUTES, _UNITED = "ledger/.gitattributes", "*.jsonl text eol=lf merge=union\n"
 
 
 def edition_with_lines(library: Library, target: Path, *, issue: bool) -> tuple[Library, tuple[Issued, ...]]:
@@ -83,18 +76,12 @@ def append(root: Path, lines: Iterable[Issued]) -> None:
 
     Raises Refused or NotWritten, and then the ledger is as it was. It can never be undone.
     """
-    is_there = os.path.lexists(root / NAME)
-    before = read_bytes(root, NAME, MAX_SOURCES_BYTES) if is_there else b""
-    known = {one.code for one in ledger_of(before.decode("utf-8", "replace")).issued}
-    added = "".join(f"{line_of(one)}\n" for one in lines if one.code not in known)
+    known = {one.code for one in read_ledger(root).issued}
+    added = [one for one in lines if one.code not in known]
     if not added:
         return
-    joint = b"" if before.endswith(b"\n") or not before else b"\n"
-    changes = {NAME: FileChange(before + joint + added.encode(), digest_of(before) if is_there else None)}
-    if not (root / _ATTRIBUTES).exists():
-        changes[_ATTRIBUTES] = FileChange(_UNITED, None)
     try:
-        write_files(root, changes, names=re.compile(r"ledger/(issued\.jsonl|\.gitattributes)"))
+        write_files(root, with_lines_added(root, NAME, added), names=LEDGER_FILES)
     except ChangedUnderneath:  # somebody else has just issued
         append(root, lines)
 

@@ -16,11 +16,15 @@ from builder.model.pages import Procedure, Status
 def approval_outdated(library: Library) -> Iterator[Hit]:
     """Yield each procedure that was changed after its approval; it is a draft again until the approver has looked."""
     for procedure in library.procedures:
-        if procedure.id in library.lapsed and procedure.approval is not None:
-            content = edition_of(library, procedure).content
-            approval = procedure.approval
+        if procedure.id not in library.lapsed:
+            continue
+        content = edition_of(library, procedure).content
+        for approval in procedure.approval:
+            if approval.content.strip().casefold() == content:
+                continue
             message = f"{quoted(approval.content)} is not the code of the present content, so this is a draft again"
-            hint = f"Ask {approval.by} to look at what changed, then write `content: {content}` and the new day."
+            again = f'prescrub approve {procedure.id} --as "{approval.role}"'
+            hint = f"Ask {approval.by} to look at what changed and to approve it again: `{again}`."
             if told := excuses(coverage(library, procedure)):
                 hint += f" Tell them what is excused: {told}."
             yield Hit(approval.where.value("content"), message, hint)

@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from datetime import date
 
 from builder.check.hit import Hit, finds
+from builder.facts.approvals import approvers_of, folded_role, writer_named
 from builder.facts.calls import contact, has_number
-from builder.facts.staff import person_name
 from builder.facts.walk import pages
 from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import listed, quoted
@@ -55,7 +55,7 @@ def review_too_far(library: Library) -> Iterator[Hit]:
     months = library.department.review.months
     for procedure in _standing(library):
         due = procedure.review_by
-        start = procedure.approval.on if procedure.approval else library.today
+        start = max((approval.on for approval in procedure.approval), default=library.today)
         if due is not None and due > months_after(start, months):
             count = "1 month" if months == 1 else f"{months} months"
             since = "after its approval" if procedure.approval else "from today"
@@ -76,12 +76,15 @@ def months_after(day: date, months: int) -> date:
 
 @finds("approval-missing")
 def approved_without_approval(library: Library) -> Iterator[Hit]:
-    """Yield each procedure that calls itself approved and names nobody who approved it."""
+    """Yield each procedure that calls itself approved and does not name as many approvers as the department asks."""
+    needed = max(1, library.department.approvals_needed)
     for procedure in library.procedures:
-        if procedure.status is Status.APPROVED and procedure.approval is None:
-            hint = "Add `approval:` with by, role, on and content, or write `status: in review`."
-            message = "'approved' is the status, but the approver is not named"
-            yield Hit(procedure.where.value("status"), message, hint)
+        people = len(approvers_of(procedure.approval))
+        if procedure.status is Status.APPROVED and people < needed:
+            hint = f"Let somebody approve it with `prescrub approve {procedure.id}`, or write `status: in review`."
+            some = f"only {people} of the {needed} people needed {'has' if people == 1 else 'have'} approved it"
+            missing = some if people else "the approver is not named"
+            yield Hit(procedure.where.value("status"), f"'approved' is the status, but {missing}", hint)
 
 
 @finds("approver-without-authority")
@@ -90,29 +93,26 @@ def approved_by_another_role(library: Library) -> Iterator[Hit]:
     allowed = [str(role) for role in library.department.approvers]
     if not allowed or library.is_broken("department", "department"):
         return
-    roles = {_folded(role) for role in allowed}
-    for procedure in library.procedures:
-        if procedure.approval and _folded(procedure.approval.role) not in roles:
+    roles = {folded_role(role) for role in allowed}
+    for approval in (approval for procedure in library.procedures for approval in procedure.approval):
+        if folded_role(approval.role) not in roles:
             yield Hit(
-                procedure.approval.role.at,
-                f"{quoted(procedure.approval.role)} is not a role that may approve here",
+                approval.role.at,
+                f"{quoted(approval.role)} is not a role that may approve here",
                 f"Have {listed(allowed, 'or')} approve it, or add the role to `approvers:` in content/department.md.",
             )
 
 
-def _folded(role: str) -> str:
-    return " ".join(role.casefold().split())
-
-
 @finds("approved-by-owner")
 def approved_by_owner(library: Library) -> Iterator[Hit]:
-    """Yield each approval by the person who owns the procedure: nobody approves a text of their own."""
+    """Yield each approval by somebody who owns or wrote the procedure: nobody approves a text of their own."""
     for procedure in library.procedures:
-        approval = procedure.approval
-        if approval and person_name(approval.by).is_same(person_name(procedure.owner.name)):
-            message = f"{quoted(approval.by)} owns this procedure and cannot approve it"
-            also = (SecondPlace(procedure.owner.name.at, "the owner"),)
-            yield Hit(approval.by.at, message, "Ask somebody else who may approve to look at it.", also)
+        for approval in procedure.approval:
+            if writer := writer_named(procedure, approval.by):
+                person, why, part = writer
+                message = f"{quoted(approval.by)} {why} this procedure and cannot approve it"
+                also = (SecondPlace(person.name.at, part),)
+                yield Hit(approval.by.at, message, "Ask somebody else who may approve to look at it.", also)
 
 
 @finds("day-in-the-future")
@@ -126,7 +126,7 @@ def days_in_the_future(library: Library) -> Iterator[Hit]:
 
 def _days_done(library: Library) -> Iterator[tuple[Where, str, date | None]]:
     for procedure in library.procedures:
-        for act in (procedure.approval, procedure.withdrawn):
+        for act in (*procedure.approval, procedure.withdrawn):
             if act is not None:
                 yield act.where, "on", act.on
     for consent in library.consents:

@@ -8,7 +8,8 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
-from textwrap import shorten, wrap
+from itertools import takewhile
+from textwrap import wrap
 from typing import Any
 
 from builder.compose.changes.edition_changes import ChangeSort, EditionChange, changes_between
@@ -21,8 +22,8 @@ from builder.model.library import Library
 from builder.model.pages import Procedure
 
 _PIECE = re.compile(r"\s+|[^\s]+")
-_LONGEST = 300
-"""Characters of a text in the terminal; the page has all of it."""
+_BESIDE = 8
+"""Words shown on either side of what is not the same in two long texts; what is not the same is shown whole."""
 _NOTHING = EditionText({}, ())
 
 
@@ -82,24 +83,50 @@ def as_lines(notices: Sequence[ChangeNotice]) -> Iterator[str]:
         yield "Nothing that a reader sees has changed."
     for notice in notices:
         yield f"{notice.procedure.title}"
-        yield f"{summary_of(notice)}."
-        for heading, changes in grouped((change.heading, change) for change in notice.of_matter).items():
-            yield ""
-            yield heading
-            for change in changes:
-                yield from _told(change)
+        yield from lines_of(notice)
         yield ""
+
+
+def lines_of(notice: ChangeNotice) -> Iterator[str]:
+    """Yield what a terminal shows of ``notice`` below the title."""
+    yield f"{summary_of(notice)}."
+    for heading, changes in grouped((change.heading, change) for change in notice.of_matter).items():
+        yield ""
+        yield heading
+        for change in changes:
+            yield from _told(change)
 
 
 def _told(change: EditionChange) -> Iterator[str]:
     where = f", from {change.place}" if change.place else ""
     yield f"  {change.field} {change.sort.value}{where}"
     moved = change.sort is ChangeSort.MOVED
-    for sign, text in (("-", "" if moved else change.before), ("=" if moved else "+", change.after)):
-        first, *rest = wrap(shorten(text, _LONGEST), 90) or [""]
+    before, after = ("", change.after) if moved else _where_they_differ(change.before, change.after)
+    for sign, text in (("-", before), ("=" if moved else "+", after)):
+        first, *rest = wrap(text, 90) or [""]
         if first:
             yield f"    {sign} {first}"
             yield from (f"      {line}" for line in rest)
+
+
+def _where_they_differ(before: str, after: str) -> tuple[str, str]:
+    """Return both texts without what is the same at their beginning and end, but for a few words beside it."""
+    old, new = before.split(), after.split()
+    if not (old and new):
+        return before, after
+    start = _alike_first(old, new)
+    end = _alike_first(old[start:][::-1], new[start:][::-1])
+    return _excerpt(old, start, end), _excerpt(new, start, end)
+
+
+def _alike_first(old: list[str], new: list[str]) -> int:
+    """Return how many words at the beginning of both are the same."""
+    return sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(old, new, strict=False)))
+
+
+def _excerpt(words: list[str], start: int, end: int) -> str:
+    first, last = max(0, start - _BESIDE), len(words) - max(0, end - _BESIDE)
+    return " ".join([*["[...]"] * (first > 0), *words[first:last], *["[...]"] * (last < len(words))])
 
 
 def as_data(notices: Sequence[ChangeNotice]) -> list[dict[str, Any]]:

@@ -126,6 +126,6 @@ def missing_for_approval(procedure: Procedure, findings: Iterable[Finding]) -> t
         (later > 0, MissingLine(f"{counted(later, 'thing')} that approval asks for", "found")),
         (procedure.review_by is None, MissingLine("The day of the review", "", head, "review_by")),
         (procedure.status is Status.DRAFT, MissingLine("It is a draft: put it into review", "", head, "status")),
-        (procedure.approval is None, MissingLine("Somebody to approve it who did not write it", "", head, "approval")),
+        (not procedure.approval, MissingLine("Somebody to approve it who did not write it", "", head, "approval")),
     ]  # fmt: skip
     return tuple(line for is_missing, line in lines if is_missing)

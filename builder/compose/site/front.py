@@ -90,7 +90,7 @@ def _lately(library: Library) -> Iterator[tuple[str, Issued, str, str]]:
 def _changed(before: Issued | None, line: Issued) -> str:
     if before is None:
         return "First edition issued."
-    names = [f"{change.name} ({change.what})" for change in changes_of(before, line)]
+    names = [f"{change.name} ({change.what})" for change in changes_of(before.parts, line.parts)]
     if not names:
         return "No step, caution or aftercare changed."
     more = f" and {len(names) - _MOST_CHANGES} more" if len(names) > _MOST_CHANGES else ""

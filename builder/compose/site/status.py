@@ -124,7 +124,7 @@ def _issued(
         yield from (Standing(line, WITHDRAWN, since, why) for line in lines)
     else:
         for line, following in pairwise(lines):
-            yield Standing(line, REPLACED, following.on, latest=latest, changes=changes_of(line, latest))
+            yield Standing(line, REPLACED, following.on, latest=latest, changes=changes_of(line.parts, latest.parts))
         # A review that was done without changing a word moves the day on, and the copy in the pocket with it.
         due = now.review_by if now and now.code == latest.code else latest.review_by
         yield Standing(
@@ -132,9 +132,9 @@ def _issued(
         )
 
 
-def changes_of(copy: Issued, latest: Issued) -> tuple[PartChange, ...]:
-    """Return what is not in ``latest`` as it is on ``copy``: steps first, in the order of the copy."""
-    old, new = _by_id(copy.parts), _by_id(latest.parts)
+def changes_of(copy: Iterable[IssuedPart], latest: Iterable[IssuedPart]) -> tuple[PartChange, ...]:
+    """Return which parts are not in ``latest`` as they are on ``copy``: steps first, in the order of the copy."""
+    old, new = _by_id(copy), _by_id(latest)
     changes: list[tuple[int, PartChange]] = []
     for key, part in old.items():
         other = new.get(key)

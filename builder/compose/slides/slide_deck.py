@@ -61,7 +61,7 @@ def deck_of(library: Library, procedure: Procedure, shown: Sequence[Sketch], abo
         owner=head.owner,
         language=head.language,
         edition=procedure.edition,
-        day=procedure.approval.on.isoformat() if procedure.approval else "",
+        day=max((approval.on.isoformat() for approval in procedure.approval), default=""),
         mark=paper_mark(library, procedure, dated=False),  # the day stands on the first slide
         running=edition if width_of(edition, 24) <= _RUNNING_ROOM else "",
         slides=tuple(

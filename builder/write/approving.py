@@ -1,0 +1,52 @@
+"""Writing an approval: into the procedure, and as a line of the ledger, both or neither."""
+
+import re
+
+from builder.compose.site.status import line_now
+from builder.edit.file_change import FileChange, Put
+from builder.edit.operations import edited
+from builder.facts.approvals import Approver, standing_approvals
+from builder.load.files import open_file
+from builder.load.ledger import APPROVED_NAME, Approved
+from builder.model.library import Library
+from builder.model.pages import Procedure, Status
+from builder.write.ledger_lines import LEDGER_FILES, with_lines_added
+from builder.write.writer import CONTENT, write_files
+
+_FILES = re.compile(f"{CONTENT.pattern}|{LEDGER_FILES.pattern}")
+
+
+def approval_line(library: Library, procedure: Procedure, approver: Approver) -> Approved:
+    """Return the line of the ledger by which ``approver`` approves ``procedure`` today, not signed yet."""
+    now = line_now(library, procedure)
+    return Approved(
+        now.procedure, now.title, now.edition, approver.by, approver.role, library.today, now.content, now.parts
+    )
+
+
+def still_missing(library: Library, procedure: Procedure) -> int:
+    """Return how many people have yet to approve ``procedure`` as it stands."""
+    return max(0, max(1, library.department.approvals_needed) - len(standing_approvals(library, procedure)))
+
+
+def write_approval(library: Library, procedure: Procedure, line: Approved) -> int:
+    """Write the approval that ``line`` tells; return how many more the department asks for.
+
+    ``library`` is the department as it stands. What was approved of another content goes. Raises CannotEdit, Refused
+    and NotWritten; then nothing was written.
+    """
+    missing = still_missing(library, procedure) - 1
+    told = [(str(one.by), str(one.role), one.on, str(one.content)) for one in standing_approvals(library, procedure)]
+    told.append((line.by, line.role, line.on, line.content))
+    rows = [dict(zip(("by", "role", "on", "content"), map(str, row), strict=True)) for row in told]
+    status = Status.IN_REVIEW if missing > 0 else Status.APPROVED
+    file = str(procedure.file)
+    opened = open_file(library.root, file)
+    text = edited(
+        opened.text,
+        "procedure",
+        [Put(("status",), status.value), Put(("approval",), rows[0] if len(rows) == 1 else rows)],
+    )
+    changes = {file: FileChange(text, opened.digest), **with_lines_added(library.root, APPROVED_NAME, [line])}
+    write_files(library.root, changes, names=_FILES)
+    return max(0, missing)
