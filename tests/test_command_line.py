@@ -313,6 +313,8 @@ def test_examples_of_help_work(
     if "approve" in example:
         for page in desk.glob("**/procedures/example/procedure.md"):
             page.write_text(page.read_text(encoding="utf-8").replace("status: draft", "status: in review"), "utf-8")
+        step = desk / "content/procedures/example/steps/open-canal.md"
+        step.write_text(step.read_text(encoding="utf-8").replace("proposed: true\n", ""), encoding="utf-8")
         monkeypatch.setattr("sys.stdin", _Terminal("Bea Example\ny\n"))
         monkeypatch.setattr("sys.stdout", _Terminal())
     words = shlex.split(example.partition(" > ")[0])

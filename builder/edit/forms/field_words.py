@@ -176,7 +176,7 @@ ONE = {
     "needs": "fact", "gives": "fact", "evidence": "source", "accept": "finding", "guards": "step",
     "goes_with": "aftercare", "before_you_start": "line", "kit": "item", "aftercare": "aftercare", "objects": "object",
     "with": "item", "pointers": "pointer", "bands": "amount", "close_to": "structure", "also": "name",
-    "not_close": "relation",
+    "not_close": "relation", "approval": "approval", "authors": "author",
     "between": "way", "steps": "step", "sequence": "step",
 }  # fmt: skip
 """What one entry of a list is called, for its buttons."""
