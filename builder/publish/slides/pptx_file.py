@@ -174,7 +174,7 @@ def shown(root: Path, picture: SlidePicture) -> SlideImage:
     """
     if picture.drawing:
         drawing = picture.drawing.replace("Prescrub Sans", TYPE)  # a file cannot carry our type to every machine
-        return SlideImage(_drawn(root, picture.aspect, drawing), drawing.encode())
+        return SlideImage(_drawn(root, picture.aspect, picture.drawing), drawing.encode())
     content = read_bytes(root, picture.path, MAX_FIGURE_BYTES)
     if not picture.path.endswith(".svg"):
         return SlideImage(clean_photograph(picture.path, content))
@@ -182,10 +182,16 @@ def shown(root: Path, picture: SlidePicture) -> SlideImage:
     return SlideImage(_drawn(root, picture.aspect, image), safe_drawing(picture.path, content))
 
 
+_OUR_TYPE = " ".join(
+    f'@font-face {{ font-family: "Prescrub Sans"; font-weight: {weight}; src: url("templates:fonts/{file}.ttf") }}'
+    for weight, file in ((400, "PrescrubSans-Regular"), (700, "PrescrubSans-Bold"))
+)
+
+
 def _drawn(root: Path, aspect: float, image: str) -> bytes:
     height = _PAGE_PT / aspect
     html = (
-        f"<style>@page {{ size: {_PAGE_PT}pt {height}pt; margin: 0 }} body {{ margin: 0 }} "
+        f"<style>{_OUR_TYPE} @page {{ size: {_PAGE_PT}pt {height}pt; margin: 0 }} body {{ margin: 0 }} "
         f"img, svg {{ display: block; width: {_PAGE_PT}pt; height: {height}pt }}</style>{image}"
     )
     pdf = HTML(string=html, base_url=None, url_fetcher=ProjectFetcher(root)).write_pdf()
