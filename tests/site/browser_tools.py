@@ -63,13 +63,18 @@ def _answers(port: int) -> bool:
         return probe.connect_ex(("127.0.0.1", port)) == 0
 
 
+def free_port() -> int:
+    """Return a port of this machine's own address on which nothing listens now."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        return int(free.getsockname()[1])
+
+
 @contextmanager
 def nginx(site: Path, folder: Path, under: str = "") -> Iterator[str]:
     """Serve ``site`` by nginx, ``under`` a path, with the header file that was published with it; give its address."""
     program = needs("nginx", "pages from a web server")
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
+    port = free_port()
     for name in ("client_body", "proxy", "fastcgi", "uwsgi", "scgi"):
         (folder / name).mkdir()
     temporary = "".join(

@@ -7,12 +7,18 @@ one with other plugins, addresses as folders, a navigation of its own and code o
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
+import time
+import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import patience
 import pytest
 import yaml
+from browser_tools import free_port
 from department import BASE
 from lxml import html
 from mkdocs.commands.build import build
@@ -153,6 +159,37 @@ def test_the_look_stays_within_our_element() -> None:
 
 def test_words_are_compared_as_a_browser_shows_them() -> None:
     assert "".join(shown_by(b"<p>one</p><p hidden>two</p>").words) == "one"
+
+
+def test_an_edit_is_seen_while_mkdocs_serves(project: Path, base: Path) -> None:
+    plugin = {"prescrub": {"folder": str(base), "under": "teaching"}}
+    told = {"site_name": "Handbook", "plugins": [plugin], "use_directory_urls": False, "theme": "mkdocs"}
+    (project / "mkdocs.yml").write_text(yaml.safe_dump(told), encoding="utf-8")
+    port = free_port()
+    command = [sys.executable, "-m", "mkdocs", "serve", "--dev-addr", f"127.0.0.1:{port}"]
+    with (project / "log").open("w") as log, subprocess.Popen(command, cwd=project, stdout=log, stderr=log) as server:
+        try:
+            waited_for("Cut the skin and tie the vein", port, server)
+            step = base / "content/procedures/example/steps/cut-skin.md"
+            step.write_text(step.read_text(encoding="utf-8").replace("title: Cut the skin", "title: Incise the skin"))
+            waited_for("Incise the skin and tie the vein", port, server)
+        finally:
+            server.terminate()
+
+
+def waited_for(words: str, port: int, server: subprocess.Popen[bytes]) -> None:
+    """Ask for the page until it has ``words``."""
+    address = f"http://127.0.0.1:{port}/teaching/example/index.html"
+    for _ in range(patience.SECONDS * 5):
+        assert server.poll() is None, "mkdocs has ended"
+        try:
+            with urllib.request.urlopen(address) as answer:
+                if words in answer.read().decode():
+                    return
+        except OSError:
+            pass  # it does not listen yet, or is building
+        time.sleep(0.2)
+    pytest.fail(f"never shown: {words}")
 
 
 @pytest.mark.slow
