@@ -54,6 +54,12 @@ def hours_of(words: str) -> Fraction | None:
     return None if value is None else value * HOURS[match["unit"].casefold()]
 
 
+def how_long(until: str) -> str:
+    """Return in words how long a thing stays that is there until ``until``: ``for 2 days``, ``until walking``."""
+    end = until.removeprefix("until ")
+    return f"for {end}" if hours_of(end) is not None else f"until {end}"
+
+
 def spans(text: str) -> Iterator[Span]:
     """Yield each time in ``text``; one to two weeks are two times, and day three is three days."""
     for match in _UNIT.finditer(text):

@@ -13,7 +13,7 @@ from builder.compose.view.words import branch_label, uncapital
 from builder.facts.anatomy import anatomy
 from builder.facts.course import IN, Course, ThingCourse, column_of, course_of
 from builder.facts.sides import WORDS
-from builder.facts.times import hours_of
+from builder.facts.times import how_long
 from builder.findings.message_words import listed
 from builder.grouping import grouped
 from builder.model.action import Verb
@@ -335,9 +335,9 @@ class _CourseWords:
 
 
 def _until(care: Aftercare) -> str:
-    until = str(care.when.until or "").removeprefix("until ")
-    words = f"for {until}" if until and hours_of(until) else f"until {until or 'somebody takes it out'}"
-    return words + (f" {care.only_if.words}" if care.only_if else "")
+    return how_long(str(care.when.until or "somebody takes it out")) + (
+        f" {care.only_if.words}" if care.only_if else ""
+    )
 
 
 def _stays(item: Item | None) -> str:

@@ -26,6 +26,7 @@ from builder.compose.view.words import (
     uncapital,
 )
 from builder.facts.counts import BLADES, CATEGORIES, INSTRUMENTS, NEEDLES, PACKS, SWABS, categories, category
+from builder.facts.times import how_long
 from builder.findings.message_words import listed
 from builder.grouping import grouped
 from builder.model.action import Action, Verb
@@ -186,10 +187,9 @@ def _leaving(library: Library, procedure: Procedure, words: _Words, held: Conten
     for aftercare in procedure.aftercare_items.values():
         item = library.items.find(aftercare.concerns) if aftercare.concerns else None
         if item is not None and aftercare.when.until:
-            until[str(item.id)] = str(aftercare.when.until).removeprefix("until ")
+            until[str(item.id)] = how_long(str(aftercare.when.until))
     for thing, amounts in held.end:
-        out = until.get(thing.item)
-        yield words.thing(thing, amounts), f"until {out}" if out else ""
+        yield words.thing(thing, amounts), until.get(thing.item, "")
 
 
 def _mismatches(library: Library, procedure: Procedure, blocks: Sequence[Block]) -> Iterator[Mismatch]:
