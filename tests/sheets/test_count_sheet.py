@@ -127,7 +127,7 @@ def test_what_is_in_is_said_by_path_and_what_stays_where_it_is_left() -> None:
     assert "□ 2 × small swab in the inguinal canal" in after
     drain = after[after.index("5 If drain:") : after.index("6 Close")]
     assert re.search(r"As after step 4\W+suction drain in the inguinal canal", drain)
-    assert re.search(r"The patient leaves with .*suction drain.*, if drain until", after)
+    assert re.search(r"The patient leaves with .*suction drain.*, if drain for", after)
     assert re.search(r"6 Close the canal and the skin in layers Nothing", after)
 
 
