@@ -48,7 +48,7 @@ def load_templates(root: Path) -> Templates:
         templates.shipped = dict(templates)
         texts = dict(_texts_in(own))
         changed = (name for name, text in texts.items() if templates.shipped.get(name) != text)
-        templates.own_files = frozenset((*changed, *extras_in(own)))
+        templates.own_files = frozenset((*changed, *(name for name in extras_in(own) if _is_changed(own, name))))
         templates.update(texts)
     return templates
 
@@ -64,6 +64,11 @@ def extras_in(folder: Path) -> Iterator[str]:
     for name, is_link in walk(folder) if folder.is_dir() else ():
         if not is_link and not name.endswith(_ENDINGS):
             yield name
+
+
+def _is_changed(own: Path, name: str) -> bool:
+    path = own_folder() / name
+    return not path.is_file() or path.read_bytes() != (own / name).read_bytes()
 
 
 def _refuse_moved(root: Path) -> None:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
+import pypdfium2
 import pytest
 from department import lay, read
 from publishing import publish_site
 from site_pages import page, texts
 
-from builder.compose.site.own_look import LOOK_CHANGED, OwnLook
+from builder.compose.site.own_look import LOOK_CHANGED, PAPER_LOOK, OwnLook
 from builder.findings.finding import Refused
 from builder.load.templates import load_templates, own_folder
 
@@ -19,7 +21,6 @@ STYLE = "site/look/site.css"
 
 # What a template does to a text, and the words of the finding. Each turns or loses something that can harm.
 WORDS = [
-    (PARTS, '<ol class="actions">', '<p>Never do:</p><ol class="actions">', "'Never do:"),
     (PARTS, "<b>Go on when</b>", "<b>If not</b>", "'If not"),
     (PARTS, "{{ each.consequence }}", "", "appears where the text has"),
     (PARTS, '<p class="avoid"><b>Avoid it.</b> {{ each.avoid }}</p>', "", "appears where"),
@@ -55,17 +56,84 @@ def test_a_template_that_changes_what_is_said_is_refused(case: tuple[str, str, s
     assert not to.exists()
 
 
-def test_the_same_holds_on_paper_and_slides(base: Path, to: Path) -> None:
-    for name, old, new in (
-        ("handout/handout.html.j2", "</body>", "<p>Double in large adults.</p></body>"),
-        ("slides/slides.html.j2", "</body>", "<p>Double in large adults.</p></body>"),
-        ("sheets/what_now.html.j2", "</body>", "<p>Double in large adults.</p></body>"),
-    ):
-        own(base, name, old, new)
-        output = {"handout": "handout", "slides": "slides", "sheets": "what-now"}[name.partition("/")[0]]
-        with pytest.raises(Refused, match="Double in large adults"):
-            publish_site(base, to, (output,))
-        (base / "site_templates" / name).unlink()
+# Words that a template has of its own: with them a draft says that it is not proved.
+OWN_WORDS = [
+    ("site", PARTS, '<ol class="actions">', '<p>Never do:</p><ol class="actions">'),
+    ("site", PARTS, "<b>Avoid it.</b>", "<b>How to avoid it.</b>"),
+    ("site", "site/page.html.j2", ">Kit</h2>", ">What you need</h2>"),
+    ("handout", "handout/handout.html.j2", "</body>", "<p>Double in large adults.</p></body>"),
+    ("handout", "paper/parts.html.j2", "left: {{ pointer.x }}%", "left: {{ 100 - (pointer.x | float) }}%"),
+    ("slides", "slides/slides.html.j2", "<style>", "<style>/* ours */ "),
+    ("card", "card/card.html.j2", "<style>", "<style>/* ours */ "),
+    ("card-sheet-fold", "card/card-sheet.html.j2", "How to print this card", "Printing this card"),
+    ("what-now", "sheets/what_now.html.j2", "The step does not go as it should", "When a step does not go as planned"),
+    ("count-sheet", "sheets/count_sheet.html.j2", "Counted in and out", "Counts"),
+    ("patient-sheet", "sheets/patient_sheet.html.j2", "</main>", "<p>Bring this sheet.</p></main>"),
+    ("rehearsal", "sheets/rehearsal.html.j2", "<style>", "<style>/* ours */ "),
+    ("map", "map/map.html.j2", "<style>", "<style>/* ours */ "),
+]  # fmt: skip
+# What a style sheet of a department does to a paper, and whether its ink proves the look.
+PAPER_STYLES = [
+    ("html { font-size: 9.6pt; line-height: 1.36 }", False),
+    ("h2 { border-top-color: #123f7a; color: #123f7a }", False),
+    (".actions li { counter-increment: list-item 2 }", True),
+    ("h2 { transform: scaleX(-1) }", True),
+    ("h2::after { content: 'x' }", True),
+    ("h2 { margin-top: -9mm }", True),
+    ("h2 { background: url(templates:paper/x.svg) }", True),
+    ("body { text-decoration: line-through }", True),
+    (".caution { color: #123 }", True),
+    ("@media print { h2 { color: #123 } }", False),
+    ("@font-face { font-family: X; src: url(templates:fonts/x.ttf) }", True),
+]
+
+
+@pytest.mark.parametrize("case", OWN_WORDS, ids=range(len(OWN_WORDS)))
+def test_a_draft_with_words_or_marks_of_a_template_says_so(
+    case: tuple[str, str, str, str], base: Path, to: Path
+) -> None:
+    output, name, old, new = case
+    own(base, name, old, new)
+    publish_site(base, to, (output,))
+    told = "".join(shown_in(path) for path in to.rglob("*") if path.suffix in (".pdf", ".html"))
+    assert (LOOK_CHANGED if output == "site" else PAPER_LOOK) in told
+
+
+def test_an_approved_paper_is_refused_whatever_a_template_changes(base: Path, to: Path) -> None:
+    own(approved(base), "handout/handout.html.j2", "</body>", "<p>Double in large adults.</p></body>")
+    with pytest.raises(Refused, match="is approved, and the department's own templates change how its paper looks"):
+        publish_site(base, to, ("handout",))
+    assert not to.exists()
+
+
+@pytest.mark.parametrize(("rule", "is_told"), PAPER_STYLES)
+def test_a_style_of_a_paper_is_told_where_its_ink_does_not_prove_it(rule: str, is_told: bool, base: Path) -> None:
+    name = "handout/handout.css"
+    lay(base, {f"site_templates/{name}": (own_folder() / name).read_text("utf-8") + rule})
+    library, _ = read(base)
+    look = OwnLook(load_templates(base))
+    marks = [look.paper_mark(library.procedures[0], f"{paper}.html.j2") for paper in ("handout/handout", "map/map")]
+    assert marks == [PAPER_LOOK if is_told else "", ""]
+
+
+def test_a_font_or_picture_in_the_place_of_ours_is_told_and_a_copy_of_ours_is_not(base: Path) -> None:
+    triangle = "paper/triangle-light.svg"
+    copied = (own_folder() / triangle).read_bytes()
+    path = base / "site_templates" / triangle
+    path.parent.mkdir(parents=True)
+    library, _ = read(base)
+    for content, told in ((copied, ""), (copied.replace(b"#fff", b"#b8141f"), PAPER_LOOK)):
+        path.write_bytes(content)
+        mark = OwnLook(load_templates(base)).paper_mark(library.procedures[0], "handout/handout.html.j2")
+        assert mark == told
+
+
+def shown_in(path: Path) -> str:
+    """Return the words of a page, or of a PDF."""
+    if path.suffix == ".html":
+        return path.read_text("utf-8")
+    with closing(pypdfium2.PdfDocument(path)) as pdf:
+        return "".join(sheet.get_textpage().get_text_bounded() for sheet in pdf)
 
 
 def test_a_header_of_the_department_changes_nothing(base: Path, to: Path) -> None:

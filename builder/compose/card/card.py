@@ -24,6 +24,7 @@ from builder.place import NOWHERE
 
 _LONG_LINES = 4
 _SHEET_MM, _BOTTOM_MM = 148.0, 9.1
+_TEMPLATE = "card/card.html.j2"
 _BARE_TOP_MM, _MARKED_TOP_MM, _TWO_ROWS_MM = 6.0, 9.2, 12.8
 _FOOT_LETTERS = 46  # of what runs along at the foot of a side: it has one row
 _ROW_LETTERS = 54  # of the mark, in a row at the head of a side
@@ -83,7 +84,7 @@ class Setter:
         self.renderer = renderer
         self.ways = ways
         self.code = mark_of(library, procedure)
-        self.head = head_of(library, procedure)
+        self.head = head_of(library, procedure, renderer.look.paper_mark(procedure, _TEMPLATE))
         running = f"{side} side. Edition {procedure.edition}" if side else f"Edition {procedure.edition}"
         due = f"Review by {self.head.due}" if self.head.due else ""
         is_long = len(running) + len(due) > _FOOT_LETTERS
@@ -122,7 +123,7 @@ class Setter:
         measures = {"pt": pt, "sheet_mm": sheet_mm, "bottom_mm": _BOTTOM_MM}
         has_gap = any(shown.line.gap for side in sides for place in side.places for shown in place.shown)
         return self.renderer.render(
-            "card/card.html.j2", sides=sides, labels=SHORT_LABELS, has_gap=has_gap, **self.values, **measures
+            _TEMPLATE, sides=sides, labels=SHORT_LABELS, has_gap=has_gap, **self.values, **measures
         )
 
     def measured(self, plans: Mapping[str, Sequence[CardLine]], pt: float) -> Mapping[str, Heights]:

@@ -10,10 +10,11 @@ from dataclasses import replace
 from builder.compose.card import card
 from builder.compose.card.card_fit import FOLDED, SINGLE
 from builder.compose.document import Document, Placed, Renderer
-from builder.compose.view.head import paper_mark
+from builder.compose.view.head import head_of
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
+_TEMPLATE = "card/card-sheet.html.j2"
 _WIDTH_MM, _HEIGHT_MM = 105.0, 148.5  # a cell; the card itself is half a millimetre lower
 _Cells = tuple[tuple[tuple[int, ...], ...], ...]
 # Of each sheet its rows of sides. A negative one stands on its head: folded in twice, it is upright to the reader.
@@ -69,10 +70,11 @@ def _sheet(library: Library, procedure: Procedure, renderer: Renderer, layout: s
     single = card.compose(library, procedure, renderer)
     sides = SINGLE if single.explained["sides"] <= SINGLE else FOLDED
     title = f"{procedure.title}: pocket cards to {'fold' if layout == 'fold' else 'print on both sides'}"
+    head = head_of(library, procedure, renderer.look.paper_mark(procedure, _TEMPLATE))
     folds = {"across": layout == "fold" and sides == FOLDED, "down": layout == "fold" or sides == FOLDED}
     values = {
         "title": title, "language": library.department.language, "folds": folds,
-        "sheets": len(_CELLS[layout, sides]), "told": _TOLD[layout, sides], "mark": paper_mark(library, procedure),
+        "sheets": len(_CELLS[layout, sides]), "told": _TOLD[layout, sides], "mark": head.mark,
     }  # fmt: skip
     placed = tuple(spot for spot in placed_sides(layout, sides) if spot.page <= single.explained["sides"])
     return replace(
@@ -80,7 +82,7 @@ def _sheet(library: Library, procedure: Procedure, renderer: Renderer, layout: s
         kind="card-sheet",
         title=title,
         name=f"{procedure.id}/card-sheet-{layout}.pdf",
-        text=renderer.render("card/card-sheet.html.j2", **values),
+        text=renderer.render(_TEMPLATE, **values),
         explained={"layout": layout, "cards": len(placed) // sides, "of": single.name},
         of=single,
         placed=placed,

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from builder.compose.code_mark import mark_of
 from builder.compose.document import Document, Must, Renderer, promised
-from builder.compose.view.head import paper_mark
+from builder.compose.view.head import head_of
 from builder.compose.view.outline import every_block
 from builder.compose.view.parts_view import AftercareView, DoseView, FigureView, ProcedureView, StepView
 from builder.compose.view.procedure_view import picture_paths, view_of
@@ -13,6 +13,7 @@ from builder.compose.view.words import plain
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
+_TEMPLATE = "handout/handout.html.j2"
 _ANCHOR = re.compile(r'id="(cite-\d+-\d+)"')
 Cited = tuple[tuple[str, str], ...]
 """``(anchor, place in words)`` of the first citation in each place, in reading order."""
@@ -20,13 +21,14 @@ Cited = tuple[tuple[str, str], ...]
 
 def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
     """Return the handout of ``procedure`` as HTML for the typesetter."""
-    view, code, mark = view_of(library, procedure), mark_of(library, procedure), paper_mark(library, procedure)
+    view, code = view_of(library, procedure), mark_of(library, procedure)
+    mark = head_of(library, procedure, renderer.look.paper_mark(procedure, _TEMPLATE)).mark
     values = {"view": view, "mark": mark, "code": code, "cited": cited_places(view)}
     return Document.about(
         procedure,
         "handout",
         "handout.pdf",
-        renderer.render("handout/handout.html.j2", **values),
+        renderer.render(_TEMPLATE, **values),
         resources=picture_paths(view),
         musts=(*code.musts, *promised("running", "mark", mark), *_musts(view)),
     )

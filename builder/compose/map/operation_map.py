@@ -69,7 +69,8 @@ class MapFigure:
 
 def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
     """Return the map of ``procedure``."""
-    head = head_of(library, procedure)
+    template = "map/map.html.j2"
+    head = head_of(library, procedure, renderer.look.paper_mark(procedure, template))
     view = map_of(library, procedure)
     drawn = tuple(drawings_of(view, name_of(procedure)))
     tables = tables_of(view, _MOST_ROWS)
@@ -79,7 +80,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
         procedure,
         "map",
         "map.pdf",
-        renderer.render("map/map.html.j2", **values),
+        renderer.render(template, **values),
         musts=(*head.musts, *(must for part, _ in drawn for must in _musts(part)), *tables.musts),
         left_out=() if drawn else (LeftOut("drawing", "map", too_many),),
         explained={"bars": [[at, *piece] for at, (_, drawing) in enumerate(drawn) for piece in drawing.pieces]},

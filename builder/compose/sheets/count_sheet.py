@@ -104,7 +104,8 @@ class AfterView:
 
 def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
     """Return the count and kit sheet of ``procedure``."""
-    head = head_of(library, procedure)
+    template = "sheets/count_sheet.html.j2"
+    head = head_of(library, procedure, renderer.look.paper_mark(procedure, template))
     blocks = outline(procedure)
     kit = tuple(item for item in kit_of(library, procedure) if not item.counted)
     words = _Words(library, blocks)
@@ -119,7 +120,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
         procedure,
         "count-sheet",
         "count-sheet.pdf",
-        renderer.render("sheets/count_sheet.html.j2", head=head, kit=kit, moments=moments, **values),
+        renderer.render(template, head=head, kit=kit, moments=moments, **values),
         musts=(
             *head.musts,
             *_count_musts(moments, groups, mismatch),

@@ -100,13 +100,14 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, *, large
     """Return the patient's sheet of ``procedure`` as HTML for the typesetter; ``large``: in large print."""
     view, reading = patient_view(library, procedure, large=large), reading_of(patient_texts(procedure))
     silent = [item for item in procedure.aftercare_items.values() if item.patient_text is None]
-    name = "patient-sheet-large" if large else "patient-sheet"
+    name, template = "patient-sheet-large" if large else "patient-sheet", "sheets/patient_sheet.html.j2"
+    head = head_of(library, procedure, renderer.look.paper_mark(procedure, template))
     return Document.about(
         procedure,
         "patient-sheet",
         f"{name}.pdf",
-        renderer.render("sheets/patient_sheet.html.j2", view=view, head=head_of(library, procedure)),
-        musts=tuple(_musts(view)),
+        renderer.render(template, view=view, head=head),
+        musts=(*head.musts, *_musts(view)),
         left_out=tuple(LeftOut("aftercare", str(item.id), "it has no words for the patient") for item in silent),
         explained={"reading": dict(reading.scores), "hard_words": list(reading.hard)},
     )

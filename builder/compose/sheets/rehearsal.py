@@ -83,19 +83,20 @@ class ScriptView:
 def compose(library: Library, procedure: Procedure, renderer: Renderer, *, plain: bool = False) -> Document:
     """Return the script of ``procedure`` as HTML for the typesetter; or ``plain``, as text to be read by a telephone or
     aloud by a screen reader."""
-    script = _script(library, procedure)
-    template, file = ("rehearsal.txt.j2", "rehearsal.txt") if plain else ("rehearsal.html.j2", "rehearsal.pdf")
-    text = renderer.render(f"sheets/{template}", script=script)
+    ending, file = ("txt", "rehearsal.txt") if plain else ("html", "rehearsal.pdf")
+    template = f"sheets/rehearsal.{ending}.j2"
+    script = _script(library, procedure, renderer.look.paper_mark(procedure, template))
+    text = renderer.render(template, script=script)
     musts, told = tuple(_musts(script)), {"main_line": script.total}
     return Document.about(procedure, "rehearsal", file, text, musts=musts, explained=told)
 
 
-def _script(library: Library, procedure: Procedure) -> ScriptView:
+def _script(library: Library, procedure: Procedure, look: str) -> ScriptView:
     blocks = outline(procedure)
     walk = _Clock(blocks)
     said = tuple(walk.said(blocks, Decimal(0)))
     return ScriptView(
-        head=head_of(library, procedure),
+        head=head_of(library, procedure, look),
         total=walk.length_of(blocks),
         before=tuple(str(line) for line in procedure.before_you_start),
         said=said,

@@ -19,6 +19,7 @@ from builder.grouping import grouped
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Step
 
+_TEMPLATE = "sheets/what_now.html.j2"
 MOST_PAGES = 2
 _SIZES_PT = (10.0, 9.4, 8.9, 8.5)  # at the smallest the smallest line is 7 pt
 _LETTERS_AT_10_PT = 4300  # that the page of steps takes at 10 pt, as measured; so that no size is tried for nothing
@@ -111,7 +112,7 @@ class TurnView:
 
 def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
     """Return the "what now?" sheet of ``procedure``."""
-    head = head_of(library, procedure)
+    head = head_of(library, procedure, renderer.look.paper_mark(procedure, _TEMPLATE))
     blocks = outline(procedure)
     clusters = _clusters(library, procedure, blocks)
     turns = _turns(library, blocks)
@@ -139,7 +140,7 @@ def _fitted(renderer: Renderer, values: Mapping[str, Any]) -> str:
     for size in _SIZES_PT:
         if size != _SIZES_PT[-1] and letters > _LETTERS_AT_10_PT * (10 / size) ** 2:
             continue
-        text = renderer.render("sheets/what_now.html.j2", **values, size_pt=size)
+        text = renderer.render(_TEMPLATE, **values, size_pt=size)
         if len(renderer.measure(text)) <= MOST_PAGES:
             break
     return text

@@ -1,30 +1,32 @@
 """What a department's own templates and style sheets may change: never the words, and not unseen how they look.
 
-The same view is filled into the template that ships with the program. Words, pictures and drawings of both must be the
-same, one after the other: a word that a template adds beside a text can turn its meaning, and one that it leaves out is
-lost. A style sheet is read rule by rule: one that is not ours, or ours and gone, and that fits an element of a page may
-hide, move or recolour it, and no proof on the file can tell. Then a draft says so in view, and an approved edition is
-refused. Paper is proved by its ink instead (``readback/paper/``).
+The same view is filled into the template that ships with the program. What the text says, pictures and drawings of both
+must be the same, one after the other; a template may have other words of its own, such as a heading. A style sheet is
+read rule by rule: one that is not ours, or ours and gone, and that fits an element of a page may hide, move or recolour
+it, and no proof on the file can tell. Whatever is changed, a draft says so in view and an approved edition is refused.
+Paper is proved by its ink as well (``readback/paper/``), so there the size and colour of plain text are free.
 """
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from difflib import SequenceMatcher
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any
 
 import cssselect2  # type: ignore[import-untyped]  # publishes no types
 import tinycss2  # type: ignore[import-untyped]  # nor does this
+from jinja2 import Environment, meta
 from lxml import etree
 
-from builder.findings.finding import Finding
+from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.templates import FOLDER, Templates
-from builder.model.pages import Procedure
+from builder.model.pages import Procedure, Status
 from builder.place import Place
 
 LOOK_CHANGED = "The look of this page was changed by the department and is not proved"
+PAPER_LOOK = "Look changed, not proved"
 SCREEN, PHONE = "site/look/site.css", "card/phone_card.css"
 _SCRIPT = "site/look/site.js"
 # The department's own to say: no text of a procedure stands there.
@@ -45,12 +47,21 @@ _HIDING = re.compile(
     r"text-indent|zoom|scale|rotate|translate|inset|left|top|right|bottom|margin|content-visibility|font|color|all)"
     r"[-\w]*\s*:|@import|\{"
 )
+# On paper the ink of plain text is proved: its least size, its contrast, that nothing cuts it.
+_PLAIN_SUBJECT = re.compile(r"(?:html|body|h1|h2|@page)", re.IGNORECASE)
+_PLAIN_LOOK = re.compile(
+    r"(?:(?:font-size|line-height|letter-spacing|color|background|background-color|size|margin|padding|"
+    r"(?:margin|padding)-\w+|border[-\w]*)\s*:(?:[^;:(){}\"'-]|-(?=[a-z]))*(?:;|$)\s*)*"
+)
+# Templates whose page or paper says in view that its look was changed; in all others no word may differ.
+_SAYS_SO = ("site/page.", "site/single.", "selftest/", "card/", "handout/", "sheets/", "slides/", "map/")
+_JINJA = re.compile(r"\{#.*?#\}|\{%.*?%\}|\{\{.*?\}\}|<[^>]*>", re.DOTALL)
 _PLAIN_GROUPS = frozenset({"media", "supports", "layer", "container"})
 _WORDS_SHOWN = 6
 
 
 def _shown(html: str) -> list[str]:
-    """Return, in order, the words of ``html`` and a sign for each picture, shape and turn of its words."""
+    """Return, in order, each run of words of ``html`` and a sign for each picture, shape and turn of its words."""
     if not html.lstrip().startswith("<"):
         return html.split()
     signs: list[str] = []
@@ -61,14 +72,14 @@ def _shown(html: str) -> list[str]:
         tag = node.tag.removeprefix(_SHAPES)
         if moment == "start":
             signs.extend(_signs_of(tag, node))
-            signs.extend(() if tag in _UNREAD else (node.text or "").split())
+            signs.append("" if tag in _UNREAD else " ".join((node.text or "").split()))
             if tag in _UNREAD:
                 for kid in list(node):
                     node.remove(kid)
         else:
             signs.extend([f"</{tag}>"] if tag in _TURNING else ())
-            signs.extend((node.tail or "").split())
-    return signs
+            signs.append(" ".join((node.tail or "").split()))
+    return [sign for sign in signs if sign]
 
 
 def _signs_of(tag: str, node: Any) -> Iterator[str]:
@@ -84,6 +95,24 @@ def _signs_of(tag: str, node: Any) -> Iterator[str]:
         yield f"<a {held['href']}>"
 
 
+def _changes(wanted: Sequence[str], shown: Sequence[str]) -> Iterator[tuple[list[str], list[str]]]:
+    """Yield the words of ``wanted`` that are gone and those of ``shown`` in their place, one of them perhaps none."""
+    for tag, a, b, c, d in SequenceMatcher(None, wanted, shown, autojunk=False).get_opcodes():
+        if tag == "equal":
+            continue
+        lost, new = ([word for run in runs for word in _words_of(run)] for runs in (wanted[a:b], shown[c:d]))
+        inner = SequenceMatcher(None, lost, new, autojunk=False).get_opcodes()
+        yield from ((lost[e:f], new[g:h]) for kind, e, f, g, h in inner if kind != "equal")
+
+
+def _words_of(run: str) -> list[str]:
+    return [run] if run.startswith("<") else run.split()
+
+
+_READER = Environment(autoescape=True)
+_READ = (".j2", ".css", ".js", ".html")
+
+
 class OwnLook:
     """What a department changed of the look of its pages; made of its ``templates``."""
 
@@ -92,6 +121,7 @@ class OwnLook:
         self._own: frozenset[str] = templates.own_files if isinstance(templates, Templates) else frozenset()
         self.shipped: Mapping[str, str] = templates.shipped if isinstance(templates, Templates) else {}
         """The texts of the templates that came with the program."""
+        self._includes: dict[str, frozenset[str]] = {}
 
     @property
     def has_markup(self) -> bool:
@@ -99,15 +129,19 @@ class OwnLook:
         return any(name.endswith(".j2") for name in self._own)
 
     def changed_words(self, name: str, shipped: str, own: str) -> Finding | None:
-        """Return what to say where the template ``name`` shows in ``own`` other words than ours in ``shipped``."""
+        """Return what to say where the template ``name`` shows in ``own`` what ours does not in ``shipped``: other
+        words of the text, another picture or turn, or, where nothing says in view that the look was changed, any."""
         if name.startswith(_FREE) or shipped == own:
             return None
         wanted, shown = _shown(shipped), _shown(own)
-        if "".join(wanted) == "".join(shown):
+        if "".join("".join(wanted).split()) == "".join("".join(shown).split()):
             return None
-        pairs = zip([*wanted, ""], [*shown, ""], strict=False)
-        at = next((at for at, (one, other) in enumerate(pairs) if one != other), 0)
-        there, should = (" ".join(words[at : at + _WORDS_SHOWN]) or "nothing" for words in (shown, wanted))
+        whole, says_so = frozenset(wanted), name.startswith(_SAYS_SO)
+        changes = _changes(wanted, shown)
+        wrong = next((words for words in changes if not (says_so and self._is_own_to_say(*words, whole))), None)
+        if wrong is None:
+            return None
+        should, there = (" ".join(words[:_WORDS_SHOWN]) or "nothing" for words in wrong)
         own_files = [file for file in sorted(self._own) if file.endswith(".j2") and not file.startswith(_FREE)]
         file = name if name in self._own else next(iter(own_files), name)
         return finding(
@@ -116,6 +150,51 @@ class OwnLook:
             f"{quoted(there)} appears where the text has {quoted(should)}: a template may not change what is said",
             "Remove what that file adds, moves or leaves out; the header and footer of the site are free.",
         )
+
+    def _is_own_to_say(self, lost: Sequence[str], new: Sequence[str], whole: frozenset[str]) -> bool:
+        """Tell whether only words of a template itself, such as a heading, are ``lost``, and the ``new`` are neither a
+        sign nor what is said already, such as another label, as a ``whole``."""
+        has_signs = any(word.startswith("<") for word in (*lost, *new))
+        return not has_signs and " ".join(new) not in whole and f" {' '.join(lost)} " in self._template_words
+
+    @cached_property
+    def _template_words(self) -> str:
+        texts = (_JINJA.sub(" \n ", text) for name, text in self.shipped.items() if name.endswith(".j2"))
+        return "  " + " \n ".join(" ".join(line.split()) for text in texts for line in text.split("\n"))
+
+    def paper_mark(self, procedure: Procedure, *names: str) -> str:
+        """Return what a paper of ``procedure``, made with the templates ``names``, says of its look, "" where it is
+        ours. Raises Refused where it is not ours and ``procedure`` is approved."""
+        if not (self._own and any(map(self._changes_paper, names))):
+            return ""
+        if procedure.status is Status.APPROVED:
+            why = "is approved, and the department's own templates change how its paper looks"
+            raise Refused(refusal(procedure, why))
+        return PAPER_LOOK
+
+    def _changes_paper(self, name: str) -> bool:
+        """Tell whether ``name``, or a template that it includes, is not ours or may look otherwise than is proved."""
+        used = self._used_by(name) & self._own
+        sheets = {one for one in used if one.endswith(".css")}
+        if used != sheets or any(not one.endswith(_READ) and not one.startswith("site/") for one in self._own):
+            return True
+        foreign = (rule for sheet in sheets for rule in self._foreign(sheet))
+        return any(
+            not (_PLAIN_SUBJECT.fullmatch(selector) and _PLAIN_LOOK.fullmatch(told)) for selector, told in foreign
+        )
+
+    def _used_by(self, name: str) -> frozenset[str]:
+        """Return ``name`` and all that it includes, as the department's and our own templates say."""
+        if name in self._includes:
+            return self._includes[name]
+        used, todo = set[str](), [name]
+        while todo:
+            here = todo.pop()
+            used.add(here)
+            for texts in (self._templates, self.shipped):
+                read = meta.find_referenced_templates(_READER.parse(texts.get(here, "")))
+                todo.extend(each for each in read if each and each not in used)
+        return self._includes.setdefault(name, frozenset(used))
 
     def touches(self, html: str, shipped: str, sheet: str) -> bool:
         """Tell whether anything that is not ours may decide how the page ``html`` looks, which the ``shipped``

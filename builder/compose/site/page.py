@@ -1,7 +1,7 @@
 """The page of a procedure on the department's site, and as one file."""
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -40,7 +40,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, offers: 
         html,
         description=view.summary,
         resources=picture_paths(view),
-        musts=(*look, *page_musts(library, view)),
+        musts=(*look, *page_musts(library, view, labels=not look)),
         sections=tuple(sections_of(view)),
     )
 
@@ -58,7 +58,7 @@ def single_file(library: Library, procedure: Procedure, renderer: Renderer) -> D
         f"{procedure.id}.html",
         html,
         resources=picture_paths(view),
-        musts=(*look, *page_musts(library, view)),
+        musts=(*look, *page_musts(library, view, labels=not look)),
     )
 
 
@@ -86,17 +86,18 @@ def page_values(
     }
 
 
-def page_musts(library: Library, view: ProcedureView) -> Iterator[Must]:
+def page_musts(library: Library, view: ProcedureView, *, labels: bool = True) -> Iterator[Must]:
     """Yield, in reading order, all that nobody may miss: cautions, steps, doses, aftercare, map and references.
 
-    What belongs together is one must, labels too, so that no other word can stand between them.
+    What belongs together is one must, ``labels`` too, so that no other word can stand between them. Where a department
+    has labels of its own, each text is one.
     """
     yield from promised("before", "before", *view.before_you_start)
     yield from (Must("kit", f"kit-{at}", f"{kit.number} × {kit.name}") for at, kit in enumerate(view.kit))
     for block in every_block(view.blocks):
-        yield from (must for caution in block.cautions for must in _caution_musts(caution))
+        yield from (must for caution in block.cautions for must in _caution_musts(caution, labels))
         if isinstance(block, StepView):
-            yield from _step_musts(block)
+            yield from _step_musts(block, labels)
     for item in view.aftercare:
         yield Must("aftercare", item.page.id, f"{item.when} {item.page.title}")
         yield from (must for dose in item.doses for must in _dose_musts(item.page.id, dose))
@@ -105,7 +106,7 @@ def page_musts(library: Library, view: ProcedureView) -> Iterator[Must]:
     yield from (Must("reference", reference.key, plain(reference.html)) for reference in view.references)
 
 
-def _caution_musts(caution: CautionView) -> Iterator[Must]:
+def _caution_musts(caution: CautionView, labels: bool) -> Iterator[Must]:
     page = caution.page
     told = (
         ("", page.hazard),
@@ -115,11 +116,16 @@ def _caution_musts(caution: CautionView) -> Iterator[Must]:
         ("If it happens. ", page.if_it_happens),
         ("Call ", caution.call),
     )
-    words = "".join(f" {label}{text}" for label, text in told if text)
-    yield Must("caution", page.id, f"{caution.signal_word}{words}")
+    yield from _labelled("caution", page.id, (("", caution.signal_word), *told), labels)
 
 
-def _step_musts(step: StepView) -> Iterator[Must]:
+def _labelled(kind: str, id: str, told: Iterable[tuple[str, object]], labels: bool) -> Iterator[Must]:
+    """Yield one must of all that is ``told`` with its ``labels``, or one of each text."""
+    whole = [" ".join(f"{label}{text}" for label, text in told if text)] if labels else [text for _, text in told]
+    yield from promised(kind, id, *whole)
+
+
+def _step_musts(step: StepView, labels: bool) -> Iterator[Must]:
     page, anchor = step.page, step.anchor
     yield Must("step", anchor, f"Step {step.number} {page.title}")
     if step.actions:
@@ -127,8 +133,8 @@ def _step_musts(step: StepView) -> Iterator[Must]:
     yield from (must for dose in step.doses for must in _dose_musts(anchor, dose))
     for figure in step.figures:
         yield from promised("pointers", figure.anchor, " ".join(pointer.name for pointer in figure.pointers))
-    gate = (("Go on when", page.cue), ("If not", page.if_not), ("Call", step.call))
-    yield from promised("gate", anchor, " ".join(f"{label} {text}" for label, text in gate if text))
+    gate = (("Go on when ", page.cue), ("If not ", page.if_not), ("Call ", step.call))
+    yield from _labelled("gate", anchor, gate, labels)
     yield from promised("slip", anchor, page.error, page.recovery)
 
 

@@ -54,7 +54,8 @@ def slides_pptx(library: Library, procedure: Procedure, renderer: Renderer, minu
 def plan(library: Library, procedure: Procedure, renderer: Renderer, minutes: int) -> Document:
     """Return the teacher's plan of a session on A4."""
     session = session_of(library, procedure, renderer, minutes)
-    head = head_of(library, procedure)
+    template = "slides/slides_plan.html.j2"
+    head = head_of(library, procedure, renderer.look.paper_mark(procedure, template))
     values: dict[str, Any] = {
         "head": head, "minutes": minutes, "rows": tuple(_rows(session)),
         "left": tuple(_left(session.left_out)),
@@ -66,7 +67,7 @@ def plan(library: Library, procedure: Procedure, renderer: Renderer, minutes: in
         procedure,
         "session-plan",
         f"session-plan-{minutes}-minutes.pdf",
-        renderer.render("slides/slides_plan.html.j2", **values),
+        renderer.render(template, **values),
         musts=(*head.musts, *_musts(values)),
         left_out=_left_out(session),
         explained=_explained(session),

@@ -5,6 +5,7 @@ types (``slide_widths``). What is said, when, and what it rests on stands in the
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import chain
 from math import atan2, degrees, hypot
 from typing import Any
@@ -86,10 +87,13 @@ def placed(slide: Slide) -> PictureFrame | None:
 
 def document_of(deck: Deck, procedure: Procedure, renderer: Renderer, file: str) -> Document:
     """Return ``deck`` as HTML for the typesetter."""
+    template = "slides/slides.html.j2"
+    look = renderer.look.paper_mark(procedure, template)
+    deck = replace(deck, mark=". ".join(filter(None, (deck.mark, look))))
     views = [{"slide": slide, "plate": placed(slide), "lines": list(_lines(slide))} for slide in deck.slides]
     values: dict[str, Any] = {"deck": deck, "views": views, "frame": {"top": TOP, "foot": FOOT}}
     notes = LeftOut("notes", "notes", "what is said stands in the notes of the .pptx")
-    return _document(deck, procedure, file, renderer.render("slides/slides.html.j2", **values), notes)
+    return _document(deck, procedure, file, renderer.render(template, **values), notes)
 
 
 def file_of(deck: Deck, procedure: Procedure, file: str) -> Document:

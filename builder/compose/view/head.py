@@ -50,8 +50,8 @@ class CallView:
         return f"{self.role} {self.number}"
 
 
-def head_of(library: Library, procedure: Procedure) -> Head:
-    """Return the head of a paper about ``procedure``."""
+def head_of(library: Library, procedure: Procedure, look: str = "") -> Head:
+    """Return the head of a paper about ``procedure``; ``look`` says what is not proved of it."""
     return Head(
         title=procedure.title,
         department=library.department.name,
@@ -60,7 +60,7 @@ def head_of(library: Library, procedure: Procedure) -> Head:
         status=procedure.status.value,
         due=day(procedure.review_by) if procedure.review_by else "",
         owner=f"{procedure.owner.name}, {procedure.owner.role}",
-        mark=paper_mark(library, procedure),
+        mark=". ".join(filter(None, (paper_mark(library, procedure), look))),
     )
 
 
