@@ -5,6 +5,7 @@ more picture, is taken out before anybody sees it; so it is found first, at its 
 in a language of its own is never drawn, and nothing is said of it.
 """
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -20,10 +21,23 @@ ELEMENTS = frozenset({
     "mask", "style",
 })  # fmt: skip
 """Static shapes, text and paint. No script, no animation, no foreign content, no pictures inside pictures."""
+_KEPT_ASIDE = frozenset({"defs", "symbol", "marker", "pattern", "clipPath", "mask", "stop"})
 DEEPEST = 200
 MOST_SHAPES = 20_000
 """What a drawing comes to once everything it uses again is drawn again."""
 _REMOTE = ("url(", "@import", "expression", "javascript:", "\\")
+# A style that moves, shapes or hides: a browser does it, paper does not, or only under some conditions.
+_SHAPING = re.compile(
+    r"(?<![-\w])(?:d|x|y|cx|cy|r|rx|ry|width|height|transform[-\w]*|translate|rotate|scale|offset[-\w]*|filter|content|"
+    r"animation[-\w]*|transition[-\w]*|zoom|position|inset)\s*:|@[a-z]|:(?:hover|focus|target|active)\b",
+    re.IGNORECASE,
+)
+_HIDDEN = re.compile(
+    r"(?<![-\w])(?:display\s*:\s*none|visibility\s*:\s*(?:hidden|collapse)|"
+    r"opacity\s*:\s*(?:[.0%]+|0?\.0[0-4]\d*)\s*(?:[;!}]|$))",
+    re.IGNORECASE,
+)
+_HIDING = frozenset({"display", "visibility", "opacity"})
 _UNSEEN = frozenset({"metadata", "script"})
 
 
@@ -117,8 +131,14 @@ class _DrawingReader:
                 hint = "Save the drawing as plain SVG, with text and shapes as they are and without links or pictures."
                 self.faults.append(self._here(f"<{name}> and all in it", hint))
             return
+        if told := self._hides(name, attributes):
+            hint = "Delete what nobody is to see, or let it be seen: a pointer may name it."
+            self.faults.append(self._here(f"<{name}> with {told} and all in it", hint))
         self._in_style, self._style = name == "style", ""
         self._grow(name, attributes)
+        self._judge(attributes)
+
+    def _judge(self, attributes: Mapping[str, str]) -> None:
         for key, value in attributes.items():
             if key in ("href", XLINK_HREF):
                 if not value.startswith("#"):
@@ -127,6 +147,13 @@ class _DrawingReader:
             elif "}" not in key and not key.lower().startswith("on") and fetches(value):
                 hint = "Paint with colours and gradients of the drawing itself."
                 self.faults.append(self._here(f"{key}={quoted(value[:60])}", hint))
+
+    def _hides(self, name: str, attributes: Mapping[str, str]) -> str:
+        """Return what of an element hides it or shapes it otherwise than its attributes say, "" where nothing does."""
+        told = "; ".join(f"{key}: {value}" for key, value in attributes.items() if key in _HIDING)
+        style = attributes.get("style", "")
+        match = _HIDDEN.search(f"{told}; {style}") or (_SHAPING.search(style) if self._depth > 1 else None)
+        return quoted(match[0]) if match and name not in _KEPT_ASIDE else ""
 
     def _grow(self, name: str, attributes: Mapping[str, str]) -> None:
         for _, grown in self._open:
@@ -147,15 +174,22 @@ class _DrawingReader:
             self._style += text
 
     def _end(self, _: str) -> None:
-        if self._in_style and not self._dropped and fetches(self._style):
-            hint = "Write the style without addresses, or save the drawing as plain SVG."
-            self.faults.append(self._here("a style that names another file", hint))
+        if self._in_style and not self._dropped:
+            self._judge_style()
         self._in_style = False
         if self._dropped == self._depth:
             self._dropped = 0
         if self._open and self._open[-1][0] == self._depth:
             self._open.pop()
         self._depth -= 1
+
+    def _judge_style(self) -> None:
+        if fetches(self._style):
+            hint = "Write the style without addresses, or save the drawing as plain SVG."
+            self.faults.append(self._here("a style that names another file", hint))
+        elif match := _SHAPING.search(self._style) or _HIDDEN.search(self._style):
+            hint = "Draw shapes where they are; let a style say only their paint."
+            self.faults.append(self._here(f"what a style moves, shapes or hides ({quoted(match[0].strip())})", hint))
 
     def bombs(self) -> Iterator[DrawingFault]:
         """Yield a fault where the drawing uses itself, or comes to more shapes than anybody draws."""

@@ -18,6 +18,7 @@ from builder.load.clock import this_day
 from builder.load.files import link_refused, picture_digest_of, read_bytes, read_found, walk
 from builder.load.frontmatter import Value, read_values, split, without_controls
 from builder.load.ledger import Ledger, read_ledger
+from builder.load.picture_faults import picture_fault
 from builder.load.prose import EMPTY, Prose, read_prose
 from builder.load.sources.bibliography import RawSource, SourceCache, read_sources
 from builder.place import Place, Text
@@ -169,6 +170,9 @@ class FolderReader:
                 self.pictures[name] = picture_digest_of(name, picture)
                 if name.endswith(".svg"):
                     self.texts[name] = picture.decode("utf-8", "replace")
+                elif fault := picture_fault(picture):
+                    hint = "Open the picture in a picture program, look at it, and save it again as PNG."
+                    self.findings.append(finding("picture-unusable", Place(name), f"{name} {fault}", hint))
         elif kind == "notices":
             self.notices[name] = self._text(name, limits.MAX_SOURCES_BYTES)
         elif kind == "sources":

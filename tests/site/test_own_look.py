@@ -192,6 +192,25 @@ def test_a_style_that_may_hide_the_mark_is_refused_for_a_draft_too(rule: str, ba
         publish_site(lay(base, {f"site_templates/{STYLE}": style + rule}), to)
 
 
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("html { font-size: 106.25%;", "html { font-size: 117%;"),
+        ("body { margin: 0;", "body { line-height: 1.7; margin: 0;"),
+        ("@page { size: A4; margin: 16mm 15mm; }", "@page { size: A4; margin: 13mm 13mm; }"),
+    ],
+)
+def test_a_style_that_cannot_hide_the_mark_is_not_refused_for_a_draft(old: str, new: str, base: Path, to: Path) -> None:
+    publish_site(own(base, STYLE, old, new), to)
+    assert LOOK_CHANGED in (to / "example/index.html").read_text("utf-8")
+
+
+@pytest.mark.parametrize("size", ["0%", "1%", "0", "9%", "1px"])
+def test_a_type_too_small_to_be_read_is(size: str, base: Path, to: Path) -> None:
+    with pytest.raises(Refused, match="may hide the mark of a draft"):
+        publish_site(own(base, STYLE, "html { font-size: 106.25%;", f"html {{ font-size: {size};"), to)
+
+
 def approved(root: Path) -> Path:
     from builder.model.edition import edition_of
 

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
 from builder.facts.drawings import DrawingFault, faults_of
+from builder.facts.drawn_ground import ground_of
 from builder.model.library import Library
 from builder.place import Place
 
@@ -23,6 +24,23 @@ def unusable(library: Library) -> Iterator[Hit]:
         if fault.is_whole:
             message = f"{name.rpartition('/')[2]} cannot be drawn: {fault.what}"
             yield Hit(Place(name, fault.line, fault.column), message, fault.hint)
+
+
+@finds("pointer-at-nothing")
+def pointers_at_nothing(library: Library) -> Iterator[Hit]:
+    """Yield pointers to where a drawing has nothing at all, as when it was moved under them."""
+    for procedure in library.procedures:
+        for figure in procedure.figures:
+            drawing = library.texts.get(f"content/procedures/{procedure.id}/figures/{figure.file}", "")
+            ground = ground_of(drawing) if drawing and figure.pointers else None
+            if ground is None:
+                continue
+            for pointer in figure.pointers:
+                across, down = pointer.spot
+                if not ground.has_at(float(across), float(down)):
+                    message = f"{across}, {down} points at nothing that {figure.file} draws: {pointer.structure}"
+                    hint = "Move the pointer to what it names, or the drawing back to where it was."
+                    yield Hit(pointer.structure.at, message, hint)
 
 
 def _faults(library: Library) -> Iterator[tuple[str, DrawingFault]]:

@@ -53,6 +53,11 @@ _PLAIN_LOOK = re.compile(
     r"(?:(?:font-size|line-height|letter-spacing|color|background|background-color|size|margin|padding|"
     r"(?:margin|padding)-\w+|border[-\w]*)\s*:(?:[^;:(){}\"'-]|-(?=[a-z]))*(?:;|$)\s*)*"
 )
+_SHOWING = re.compile(  # type that is no smaller, lines that are no closer, margins of a sheet
+    r"(?:(?:font-size\s*:\s*(?:[89]\d|1\d\d)(?:\.\d+)?%|line-height\s*:\s*[12](?:\.\d+)?|size\s*:\s*A4|"
+    r"font\s*:\s*[12](?:\.\d+)?rem/[12](?:\.\d+)? [-\w\s,\"']*|"
+    r"(?:margin|padding)\s*:(?:\s*[0-3]?\d(?:\.\d+)?mm){1,4})\s*(?:;|$)\s*)*"
+)
 # Templates whose page or paper says in view that its look was changed; in all others no word may differ.
 _SAYS_SO = ("site/page.", "site/single.", "selftest/", "card/", "handout/", "sheets/", "slides/", "map/")
 _JINJA = re.compile(r"\{#.*?#\}|\{%.*?%\}|\{\{.*?\}\}|<[^>]*>", re.DOTALL)
@@ -109,6 +114,8 @@ def _words_of(run: str) -> list[str]:
     return [run] if run.startswith("<") else run.split()
 
 
+StyleRule = tuple[str, str, str]
+"""Group, selector and declarations of a rule. A selector "" is for whole pages, "@page" for whole sheets."""
 _READER = Environment(autoescape=True)
 _READ = (".j2", ".css", ".js", ".html")
 
@@ -212,7 +219,9 @@ class OwnLook:
         marks = [one for one in _elements(html) if _MARKS & set(one.classes)]
         above = [ancestor for mark in marks for ancestor in (mark, *mark.ancestors)]
         return any(
-            not selector or _fits(selector, above) for selector, told in self._foreign(sheet) if _HIDING.search(told)
+            _fits(selector, above)
+            for selector, told in self._foreign(sheet)
+            if _HIDING.search(told) and not (_PLAIN_SUBJECT.fullmatch(selector) and _SHOWING.fullmatch(told))
         )
 
     def _foreign(self, sheet: str) -> tuple[tuple[str, str], ...]:
@@ -241,27 +250,44 @@ def _foreign(shipped: str, own: str) -> tuple[tuple[str, str], ...]:
     """
     ours, theirs = list(_rules(shipped)), list(_rules(own))
     changed = SequenceMatcher(None, ours, theirs, autojunk=False).get_opcodes()
-    rules = [rule for tag, a, b, c, d in changed if tag != "equal" for rule in (*ours[a:b], *theirs[c:d])]
+    parts = [(ours[a:b], theirs[c:d]) for tag, a, b, c, d in changed if tag != "equal"]
+    rules = (rule for gone, new in parts for rule in _apart(gone, new))
     return tuple(dict.fromkeys((selector, told) for _, selector, told in rules))
 
 
+def _apart(gone: Sequence[StyleRule], new: Sequence[StyleRule]) -> Iterator[StyleRule]:
+    """Yield what is told in one of two runs of rules alone: of rules that stand in for each other, what they change."""
+    if [rule[:2] for rule in gone] != [rule[:2] for rule in new]:
+        yield from (*gone, *new)
+        return
+    for (group, selector, ours), (_, _, theirs) in zip(gone, new, strict=True):
+        told = [[part.strip() for part in one.split(";")] for one in (ours, theirs)]
+        apart = [part for one, other in (told, told[::-1]) for part in one if part not in other]
+        # In another order the same declarations may come to something else.
+        yield group, selector, "; ".join(apart) or theirs
+
+
 @lru_cache(maxsize=8)
-def _rules(style: str) -> Sequence[tuple[str, str, str]]:
+def _rules(style: str) -> Sequence[StyleRule]:
     """Return group, selector and declarations of each rule of ``style``."""
     return tuple(_rules_in(tinycss2.parse_stylesheet(style, skip_comments=True, skip_whitespace=True), ""))
 
 
-def _rules_in(rules: list[Any], group: str) -> Iterator[tuple[str, str, str]]:
+def _rules_in(rules: list[Any], group: str) -> Iterator[StyleRule]:
     for rule in rules:
         if rule.type == "qualified-rule":
             inside = tinycss2.serialize(rule.content)
-            # A rule may hold others; which elements those fit is not worked out.
+            # A rule may contain others; which elements those fit is not worked out.
             yield group, "" if "{" in inside else tinycss2.serialize(rule.prelude).strip(), " ".join(inside.split())
         elif rule.type == "at-rule" and rule.lower_at_keyword in _PLAIN_GROUPS and rule.content is not None:
             inner = tinycss2.parse_rule_list(rule.content, skip_comments=True, skip_whitespace=True)
             yield from _rules_in(inner, f"{group} @{rule.at_keyword} {tinycss2.serialize(rule.prelude).strip()}")
         else:
-            yield group, "", " ".join(rule.serialize().split())
+            inside = tinycss2.serialize(rule.content or [])
+            is_page = rule.type == "at-rule" and rule.lower_at_keyword == "page" and "@" not in inside
+            is_page = is_page and not tinycss2.serialize(rule.prelude).strip()
+            told = inside if is_page else rule.serialize()
+            yield group, "@page" if is_page else "", " ".join(told.split())
 
 
 @lru_cache(maxsize=2)
