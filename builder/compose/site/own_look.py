@@ -9,13 +9,14 @@ Paper is proved by its ink as well (``readback/paper/``), so there the size and 
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from difflib import SequenceMatcher
 from functools import cached_property, lru_cache
 from typing import Any
 
 import cssselect2  # type: ignore[import-untyped]  # publishes no types
 import tinycss2  # type: ignore[import-untyped]  # nor does this
-from jinja2 import Environment, meta
+from jinja2 import Environment, TemplateSyntaxError, meta
 from lxml import etree
 
 from builder.findings.finding import Finding, Refused
@@ -199,8 +200,7 @@ class OwnLook:
             here = todo.pop()
             used.add(here)
             for texts in (self._templates, self.shipped):
-                read = meta.find_referenced_templates(_READER.parse(texts.get(here, "")))
-                todo.extend(each for each in read if each and each not in used)
+                todo.extend(each for each in _included(texts.get(here, "")) if each not in used)
         return self._includes.setdefault(name, frozenset(used))
 
     def touches(self, html: str, shipped: str, sheet: str) -> bool:
@@ -234,6 +234,12 @@ class OwnLook:
             _acts(self._templates[f"site/{name}.html.j2"]) != _acts(self.shipped[f"site/{name}.html.j2"])
             for name in names
         )
+
+
+def _included(template: str) -> Iterator[str]:
+    """Yield the names that a ``template`` includes or imports; what cannot be read is told when it is filled."""
+    with suppress(TemplateSyntaxError):
+        yield from filter(None, meta.find_referenced_templates(_READER.parse(template)))
 
 
 def _acts(template: str) -> list[str]:
