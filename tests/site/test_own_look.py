@@ -21,7 +21,6 @@ STYLE = "site/look/site.css"
 
 # What a template does to a text, and the words of the finding. Each turns or loses something that can harm.
 WORDS = [
-    (PARTS, "<b>Go on when</b>", "<b>If not</b>", "'If not"),
     (PARTS, "{{ each.consequence }}", "", "appears where the text has"),
     (PARTS, '<p class="avoid"><b>Avoid it.</b> {{ each.avoid }}</p>', "", "appears where"),
     (PARTS, "{{ each.hazard }}</p>\n<p>", "{{ each.hazard }}</p><p>{{ each.consequence }}</p>\n<p>", "appears where"),
@@ -54,6 +53,16 @@ def test_a_template_that_changes_what_is_said_is_refused(case: tuple[str, str, s
     assert str(told.at) == f"site_templates/{name}:1:1"
     assert says in told.message
     assert not to.exists()
+
+
+@pytest.mark.parametrize("name", [PARTS, "paper/parts.html.j2"])
+def test_two_labels_that_change_places_are_refused(name: str, base: Path, to: Path) -> None:
+    text = (own_folder() / name).read_text("utf-8")
+    turned = text.replace("Go on when<", "%<").replace("If not<", "Go on when<").replace("%<", "If not<")
+    assert turned != text
+    lay(base, {f"site_templates/{name}": turned})
+    with pytest.raises(Refused, match="appears where the text has"):
+        publish_site(base, to, ("site" if name == PARTS else "handout",))
 
 
 # Words that a template has of its own: with them a draft says that it is not proved.

@@ -8,7 +8,7 @@ Paper is proved by its ink as well (``readback/paper/``), so there the size and 
 """
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from difflib import SequenceMatcher
 from functools import cached_property, lru_cache
@@ -27,7 +27,7 @@ from builder.model.pages import Procedure, Status
 from builder.place import Place
 
 LOOK_CHANGED = "The look of this page was changed by the department and is not proved"
-PAPER_LOOK = "Look changed, not proved"
+PAPER_LOOK = "Look not proved"
 SCREEN, PHONE = "site/look/site.css", "card/phone_card.css"
 _SCRIPT = "site/look/site.js"
 # The department's own to say: no text of a procedure stands there.
@@ -144,9 +144,11 @@ class OwnLook:
         wanted, shown = _shown(shipped), _shown(own)
         if "".join("".join(wanted).split()) == "".join("".join(shown).split()):
             return None
-        whole, says_so = frozenset(wanted), name.startswith(_SAYS_SO)
-        changes = _changes(wanted, shown)
-        wrong = next((words for words in changes if not (says_so and self._is_own_to_say(*words, whole))), None)
+        changes = list(_changes(wanted, shown))
+        # What is said elsewhere already, or was taken away elsewhere: a text told twice, two labels exchanged.
+        told = {*self._told(wanted), *(" ".join(lost) for lost, _ in changes if lost)}
+        says_so = name.startswith(_SAYS_SO)
+        wrong = next((words for words in changes if not (says_so and self._is_own_to_say(*words, told))), None)
         if wrong is None:
             return None
         should, there = (" ".join(words[:_WORDS_SHOWN]) or "nothing" for words in wrong)
@@ -159,11 +161,15 @@ class OwnLook:
             "Remove what that file adds, moves or leaves out; the header and footer of the site are free.",
         )
 
-    def _is_own_to_say(self, lost: Sequence[str], new: Sequence[str], whole: frozenset[str]) -> bool:
+    def _told(self, runs: Iterable[str]) -> Iterator[str]:
+        """Yield those of ``runs`` that are no words of a template itself."""
+        return (run for run in runs if f" {run} " not in self._template_words)
+
+    def _is_own_to_say(self, lost: Sequence[str], new: Sequence[str], told: Container[str]) -> bool:
         """Tell whether only words of a template itself, such as a heading, are ``lost``, and the ``new`` are neither a
-        sign nor what is said already, such as another label, as a ``whole``."""
+        sign nor ``told`` elsewhere."""
         has_signs = any(word.startswith("<") for word in (*lost, *new))
-        return not has_signs and " ".join(new) not in whole and f" {' '.join(lost)} " in self._template_words
+        return not has_signs and " ".join(new) not in told and not any(self._told([" ".join(lost)]))
 
     @cached_property
     def _template_words(self) -> str:
