@@ -75,8 +75,11 @@ def test_the_status_is_marked_on_every_page_unless_approved(
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_an_overdue_review_is_marked_and_the_usual_caution_stands_on_it(kind: str, tmp_path: Path) -> None:
-    procedure = changed(library().procedures[0], review_by=date(2026, 11, 24), status=Status.APPROVED)
+@pytest.mark.parametrize("status", [Status.APPROVED, Status.IN_REVIEW])
+def test_an_overdue_review_is_marked_and_the_usual_caution_stands_on_it(
+    kind: str, status: Status, tmp_path: Path
+) -> None:
+    procedure = changed(library().procedures[0], review_by=date(2026, 9, 30), status=status)
     made = COMPOSERS[kind](library(), procedure, renderer())
     assert any(must.kind == "running" and "overdue" in must.text for must in made.musts)
     assert "local policy and the supervising clinician decide" in made.text
