@@ -56,6 +56,7 @@ CALLS: dict[str, tuple[list[str], list[list[str]], dict[str, Any]]] = {
                       "format": "json", "coverage": None, "explain": None}),
     "approve": (["approve", "hernia", "my"], [["--as", "lead"], ["--name", "Bea"], ["--key", "k"], ["--yes"]],
                 {"procedure": "hernia", "folder": "my", "role": "lead", "name": "Bea", "key_file": "k", "yes": True}),
+    "year": (["year", "my"], [["--format", "json"]], {"folder": "my", "format": "json"}),
     "publish": (["publish", "my"], [["--to", "out"], ["--only", "card"], ["--session", "10"], ["--issue"]],
                 {"folder": "my", "to": "out", "only": ["card"], "session": ["10"], "issue": True}),
     "changes": (["changes", "old", "new"],

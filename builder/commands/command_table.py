@@ -164,6 +164,15 @@ COMMANDS = (
         "whether it was signed; ledger/signers lists whose keys are believed.",
     ),
     Command(
+        "year",
+        (_FOLDER,),
+        "Print the year at a glance: reviews, approvals, sources, drafts, and copies in circulation.",
+        (Flag("--format", "how it is printed: text or json (default: text)", "FORM", choices=("text", "json")),),
+        ("prescrub year my-department", "prescrub year --format json"),
+        "What waits for somebody is marked with !. The site has the same tables at year/index.html, with a calendar\n"
+        "of the reviews, a feed of the editions, and a map of who may do which step.",
+    ),
+    Command(
         "publish",
         (_FOLDER,),
         "Publish site, handouts, pocket cards, slides and sheets; or nothing, if there is an error.",

@@ -5,6 +5,7 @@ person's name in small letters with hyphens (``bea-example``), then the public k
 own, and is never read here.
 """
 
+import re
 import subprocess
 import tempfile
 from enum import StrEnum
@@ -46,8 +47,13 @@ def signature_of(approved: Approved, key: Path) -> str:
     return done.stdout.decode()
 
 
-def signature_state(root: Path, approved: Approved, signer: str) -> SignatureState:
-    """Return what is known of the signature of ``approved``; ``signer`` is what ``ledger/signers`` calls the person."""
+def signer_of(name: str) -> str:
+    """Return what ``ledger/signers`` calls the person with this ``name``."""
+    return "-".join(re.findall(r"\w+", name.casefold()))
+
+
+def signature_state(root: Path, approved: Approved) -> SignatureState:
+    """Return what is known of the signature of ``approved``."""
     if approved.signature == UNSIGNED:
         return SignatureState.UNSIGNED
     signers = root / SIGNERS
@@ -56,7 +62,7 @@ def signature_state(root: Path, approved: Approved, signer: str) -> SignatureSta
     with tempfile.TemporaryDirectory() as work:
         signature = Path(work) / "signature"
         signature.write_text(approved.signature, encoding="utf-8")
-        names = ("-f", str(signers), "-I", signer, "-n", _NAMESPACE, "-s", str(signature))
+        names = ("-f", str(signers), "-I", signer_of(approved.by), "-n", _NAMESPACE, "-s", str(signature))
         done = _asked("-Y", "verify", *names, text=signed_text(approved))
     if done is None:
         return SignatureState.UNKNOWN

@@ -67,7 +67,7 @@ class Publishing:
     @property
     def _total(self) -> int:
         library = self.publication.library
-        pages = 4 * len(library.procedures) + 4 + issuing.pages_of(library) if self._has_site else 0
+        pages = 4 * len(library.procedures) + 6 + issuing.pages_of(library) if self._has_site else 0
         return self._paper_count + pages + 1
 
     def print(self) -> Papers:

@@ -222,12 +222,12 @@ def test_a_signature_is_of_this_person_and_this_line(reviewed: House, tmp_path: 
     assert approve(reviewed, "Bea Example", LEAD, "--key", str(key)) == 0
     (line,) = read_ledger(reviewed.root).approved
     assert line.signature.startswith("-----BEGIN SSH SIGNATURE-----")
-    assert signature_state(reviewed.root, line, "bea-example") is SignatureState.UNKNOWN
+    assert signature_state(reviewed.root, line) is SignatureState.UNKNOWN
     (reviewed.root / SIGNERS).write_text(f"bea-example {key.with_suffix('.pub').read_text()}")
-    assert signature_state(reviewed.root, line, "bea-example") is SignatureState.GOOD
-    assert signature_state(reviewed.root, line, "cy-sample") is SignatureState.WRONG
+    assert signature_state(reviewed.root, line) is SignatureState.GOOD
+    assert signature_state(reviewed.root, replace(line, by="Cy Sample")) is SignatureState.WRONG
     other = replace(line, content=line.content.replace("v1-", "v2-"))
-    assert signature_state(reviewed.root, other, "bea-example") is SignatureState.WRONG
+    assert signature_state(reviewed.root, other) is SignatureState.WRONG
 
 
 def test_without_ssh_keygen_nothing_is_signed(

@@ -18,6 +18,7 @@ from builder.compose.site import hosting
 from builder.compose.site.hosting import single_policy, site_policy
 from builder.compose.site.page import POLICY_MARK, SCRIPT_MARK, STYLE_MARK
 from builder.compose.site.web import Frame, WebPage, index_entry, index_script
+from builder.compose.year import year_page
 from builder.findings.message_words import quoted
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
@@ -29,7 +30,7 @@ from builder.publish.publish_error import PublishError
 _LOOK = "site/look/"
 _INDEX = "search/places.js"
 # Names at the root of the site that a procedure cannot have.
-_RESERVED = ("look", "search", hosting.FOLDER, evidence_pages.FOLDER)
+_RESERVED = ("look", "search", hosting.FOLDER, evidence_pages.FOLDER, year_page.FOLDER)
 MAX_SINGLE_BYTES = 2_000_000
 _TYPES = {".svg": "image/svg+xml", ".png": "image/png"}
 _PICTURE = re.compile(r'<img src="figures/([^"]+)"')

@@ -2,11 +2,14 @@
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 
 from builder.compose.document import Document
 from builder.compose.evidence import evidence_index, evidence_pages
 from builder.compose.site import front, hosting, status
 from builder.compose.site.web import Offer, WebPage
+from builder.compose.year import edition_feed, review_calendar, supervision, year_page
+from builder.load.signature import signature_state
 from builder.publish.jobs import Executor, Job
 from builder.publish.output import Publication
 from builder.publish.site.site import WrittenPage
@@ -64,8 +67,13 @@ def built(
     for page in _of_all(publication, by_procedure, policy):
         take(site.write(page))
     tables += [_kept(publication, table) for table in evidence_index.overviews(evidence_pages.evidence_of(library))]
-    for name, text in hosting.headers(library, publication.renderer, policy).items():
-        site.write_file(name, text)
+    beside = {
+        review_calendar.NAME: review_calendar.review_calendar(library),
+        edition_feed.NAME: edition_feed.edition_feed(library),
+    }
+    for name, text in {**beside, **hosting.headers(library, publication.renderer, policy)}.items():
+        if text:
+            site.write_file(name, text)
     site.finish()
     return [*pages, *tables]
 
@@ -83,4 +91,6 @@ def _of_all(publication: Publication, offers: Mapping[str, Sequence[Offer]], pol
     yield from status.compose(library, renderer)
     yield evidence_index.index(evidence, renderer)
     yield evidence_index.review(evidence, renderer)
+    yield year_page.compose(library, renderer, partial(signature_state, library.root))
+    yield supervision.compose(library, renderer)
     yield hosting.compose(renderer, policy)
