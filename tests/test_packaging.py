@@ -71,6 +71,7 @@ def test_only_listed_packages_are_depended_on() -> None:
     assert sorted(_name(each) for each in PROJECT["dependencies"]) == [
         "cssselect2",
         "fonttools",
+        "icalendar",
         "jinja2",
         "lxml",
         "markdown",

@@ -24,7 +24,7 @@ from builder.publish.publish_error import PublishError
 
 TESTS = Path(__file__).parent.parent
 # What an artefact may be called: as its row of the table, or as one of three that are several files.
-KINDS = {row.name for row in OUTPUTS.rows} | {"card-sheet", "self-test", "status"}
+KINDS = {row.name for row in OUTPUTS.rows} | {"card-sheet", "self-test", "status", "year"}
 
 
 TOLD: list[tuple[int, int]] = []

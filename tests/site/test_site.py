@@ -89,7 +89,18 @@ def test_no_page_names_the_engine_or_asks_another_host(site: Path) -> None:
 
 def test_nothing_of_the_theme_is_published(site: Path) -> None:
     found = {path.relative_to(site).parts[0] for path in site.rglob("*") if path.is_file()}
-    ours = {"404.html", "C", "build-report.json", "example", "hosting", "index.html", "look", "search", "sources"}
+    ours = {
+        "404.html",
+        "C",
+        "build-report.json",
+        "example",
+        "hosting",
+        "index.html",
+        "look",
+        "search",
+        "sources",
+        "year",
+    }
     assert found == {*ours, "sitemap.xml"}
 
 
