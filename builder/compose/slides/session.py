@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from math import ceil
 
 from builder.compose.document import Renderer
-from builder.compose.knapsack import Bundle, Candidate, best_choice
 from builder.compose.slides import LENGTHS
+from builder.compose.slides.knapsack import Bundle, Candidate, best_choice
 from builder.compose.slides.slide import Deck, Sketch, SpeakerNote, filled
 from builder.compose.slides.slide_deck import TURN_SECONDS, deck_of, seconds_of, too_long
 from builder.compose.slides.slide_layout import TooLong, slides_of
