@@ -80,6 +80,16 @@ def test_counts_stand_at_their_moments() -> None:
     ]
 
 
+def test_a_count_that_a_step_makes_before_the_cut_is_the_first_count(overlay: Overlay) -> None:
+    step = (BASE / FOLDER / "steps/cut-skin.md").read_text(encoding="utf-8")
+    root = overlay({f"{FOLDER}/steps/cut-skin.md": step.replace("actions:\n", "actions:\n  - count: [swabs]\n")})
+    assert [moment[:3] for moment in moments(root)] == [
+        (1, "Before the cut", "Step 3"),
+        (2, "Before closing the external oblique aponeurosis", "Step 6"),
+        (3, "At skin closure", "Step 6"),
+    ]
+
+
 def test_a_count_on_either_branch_is_one_moment(overlay: Overlay) -> None:
     count = "---\ntitle: Count it\nactions:\n  - count: [swabs]\ncommon_practice: true\n---\nCount.\n"
     close = "---\ntitle: Close it\nactions:\n  - close: {}\ncommon_practice: true\n---\nClose.\n"

@@ -8,6 +8,7 @@ called on either of two branches is one moment.
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from math import ceil
 
 from builder.compose.document import Document, Must, Renderer, promised
@@ -45,6 +46,7 @@ _GROUPS = {
 _MOST_MM = 220.0  # of the 258 that a page has between its margins
 _WORD_MM, _ROW_MM, _LINE_MM, _LINE_LETTERS = 6.0, 4.4, 4.4, 34
 _DIGITS = re.compile(r"\d+")
+_BEFORE_CUT = "Before the cut"
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,10 +197,11 @@ def _leaving(library: Library, procedure: Procedure, words: _Words, held: Conten
 
 def _mismatches(library: Library, procedure: Procedure, blocks: Sequence[Block]) -> Iterator[Mismatch]:
     """Yield what each caution says that guards a count and whose sign is that something does not match."""
+    order = list(step_blocks(blocks))
     counting = {
         str(block.step.id)
-        for block in step_blocks(blocks)
-        if any(action.verb is Verb.COUNT for action in block.step.actions)
+        for at, block in enumerate(order)
+        if any(_stands_before(library, order, at, place) != _BEFORE_CUT for place in _counts(block))
     }
     for caution in procedure.cautions.values():
         guards = guarded_steps(caution, procedure.steps) & counting
@@ -230,16 +233,21 @@ def _after_musts(after: Sequence[AfterView], leaving: Sequence[tuple[ThingView, 
 
 
 def moments_of(library: Library, procedure: Procedure, blocks: Sequence[Block]) -> Iterator[MomentView]:
-    """Yield the count before the start, then each count of the steps; alternatives are one moment."""
+    """Yield the count before the cut, then each count of the steps; alternatives are one moment.
+
+    Where no step asks for a count before the cut, the team counts before the start.
+    """
     order = list(step_blocks(blocks))
     moments = grouped(
-        ((_position(block), turn), (block, block.step.actions[place], _before_closing(library, order[at:], place)))
+        ((_position(block), turn), (block, block.step.actions[place], _stands_before(library, order, at, place)))
         for at, block in enumerate(order)
         for turn, place in enumerate(_counts(block))
     )
-    laid = {category(item) for name in procedure.kit if (item := library.items.find(name))}
-    yield MomentView("count-start", 1, "Before the start", "", tuple(word for word in CATEGORIES if word in laid))
-    for number, calls in enumerate(moments.values(), start=2):
+    starts = all(title != _BEFORE_CUT for calls in moments.values() for _, _, title in calls)
+    if starts:
+        laid = {category(item) for name in procedure.kit if (item := library.items.find(name))}
+        yield MomentView("count-start", 1, "Before the start", "", tuple(word for word in CATEGORIES if word in laid))
+    for number, calls in enumerate(moments.values(), start=2 if starts else 1):
         objects = [name for _, action, _ in calls for name in action.objects]
         what = {word for name in objects for word in categories(name, library.items.find(name))}
         steps = list(dict.fromkeys(block.number for block, _, _ in calls))
@@ -255,6 +263,17 @@ def moments_of(library: Library, procedure: Procedure, blocks: Sequence[Block]) 
 
 def _counts(block: StepBlock) -> list[int]:
     return [place for place, action in enumerate(block.step.actions) if action.verb is Verb.COUNT]
+
+
+def _stands_before(library: Library, order: Sequence[StepBlock], at: int, place: int) -> str:
+    """Return what the count at action ``place`` of ``order[at]`` stands before."""
+    here = order[at].step.actions
+    done = chain(*(block.step.actions for block in order[:at]), here[:place])
+    to_do = chain(here[place:], *(block.step.actions for block in order[at + 1 :]))
+    first, later = (any(action.verb is Verb.OPEN for action in actions) for actions in (done, to_do))
+    if later and not first:
+        return _BEFORE_CUT
+    return _before_closing(library, order[at:], place)
 
 
 def _before_closing(library: Library, blocks: Sequence[StepBlock], place: int) -> str:
