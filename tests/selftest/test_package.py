@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from department import read
 from lxml import etree, html
-from publishing import publish_site
+from papers import library
 from site_pages import page, texts
 
 from builder.compose.document import Document, Renderer
@@ -27,13 +27,12 @@ DEMO = Path(__file__).parents[2]
 SCHEMA = etree.RelaxNG(etree.parse(str(Path(__file__).with_name("qti21.rng"))))
 
 
-@pytest.fixture(scope="module")
-def published(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    from department import new_base
+PROCEDURE = "carpal-tunnel-decompression"
 
-    folder = tmp_path_factory.mktemp("package")
-    publish_site(new_base(folder), folder / "public", ("site", "self-test-package"))
-    return folder / "public"
+
+@pytest.fixture(scope="module")
+def document() -> Document:
+    return compose(library(DEMO), library(DEMO).by_id[PROCEDURE], Renderer({}))
 
 
 def trees(path: Path) -> dict[str, etree._ElementTree]:
@@ -43,8 +42,9 @@ def trees(path: Path) -> dict[str, etree._ElementTree]:
 
 
 @pytest.fixture
-def package(published: Path) -> dict[str, etree._ElementTree]:
-    return trees(published / "example/self-test-qti.zip")
+def package(document: Document, tmp_path: Path) -> dict[str, etree._ElementTree]:
+    Equipment(DEMO, {}).write_package(document, tmp_path / "package.zip")
+    return trees(tmp_path / "package.zip")
 
 
 def test_every_file_is_valid(package: dict[str, etree._ElementTree]) -> None:
@@ -65,8 +65,8 @@ def test_the_schema_refuses_what_is_wrong(package: dict[str, etree._ElementTree]
     assert not SCHEMA.validate(copy.getroottree())
 
 
-def test_the_package_asks_what_the_page_asks(package: dict[str, etree._ElementTree], published: Path) -> None:
-    tree: html.HtmlElement = page(published, "example/self-test.html")
+def test_the_package_asks_what_the_page_asks(package: dict[str, etree._ElementTree], demo: Path) -> None:
+    tree: html.HtmlElement = page(demo, f"{PROCEDURE}/self-test.html")
     shown = [" ".join(one.xpath("string(./legend)").split()) for one in tree.xpath("//fieldset[@class='question']")]
     items = [package[href] for href in package["test.xml"].xpath("//q:assessmentItemRef/@href", namespaces=Q)]
     assert len(items) == len(shown)
@@ -107,10 +107,8 @@ def shown_to(item: etree._ElementTree, taken: list[str]) -> list[str]:
     ]
 
 
-def test_a_learner_is_told_why_and_what_the_answer_taken_is(
-    package: dict[str, etree._ElementTree], published: Path
-) -> None:
-    tree: html.HtmlElement = page(published, "example/self-test.html")
+def test_a_learner_is_told_why_and_what_the_answer_taken_is(package: dict[str, etree._ElementTree], demo: Path) -> None:
+    tree: html.HtmlElement = page(demo, f"{PROCEDURE}/self-test.html")
     items = [package[href] for href in package["test.xml"].xpath("//q:assessmentItemRef/@href", namespaces=Q)]
     for number, item in enumerate(items, start=1):
         [proof] = tree.xpath(f"//*[@id='answer-{number}']/p[@class='proof']/text()")
@@ -127,33 +125,32 @@ def test_a_learner_is_told_why_and_what_the_answer_taken_is(
 
 
 def test_a_figure_is_in_the_package_with_a_mark_on_it(tmp_path: Path) -> None:
-    library = read(DEMO)[0]
-    document = compose(library, library.by_id["open-mesh-inguinal-hernia"], Renderer({}))
+    document = compose(library(DEMO), library(DEMO).by_id["open-mesh-inguinal-hernia"], Renderer({}))
     Equipment(DEMO, {}).write_package(document, tmp_path / "x.zip")
     assert read_back(document, tmp_path / "x.zip").problems == ()
     with zipfile.ZipFile(tmp_path / "x.zip") as package:
         pictures = {name: package.read(name) for name in package.namelist() if not name.endswith(".xml")}
-    assert len(pictures) == 4
+    assert len(pictures) == 6
     for name, content in pictures.items():
         assert etree.fromstring(content).xpath("count(//*[local-name()='circle'][@fill='#b8141f'])") == 1, name
 
 
 def test_text_of_an_educator_stays_text(base: Path, tmp_path: Path) -> None:
-    path = base / "content/procedures/example/cautions/nerve-injury.md"
-    path.write_text(path.read_text().replace("hazard: The", "hazard: '</prompt><x>&amp; ]]> \"The\"' # The"))
-    library, _ = read(base)
-    document = compose(library, library.procedures[0], Renderer({}))
+    path = base / "content/procedures/example/steps/open-canal.md"
+    path.write_text(path.read_text().replace("why: The nerve", "why: '</prompt><x>&amp; ]]> \"The\"' # The"))
+    text = path.read_text().replace("' # The lies", " nerve lies")
+    path.write_text(text.replace("canal.\nat_risk", "canal.'\nat_risk"))
+    department, _ = read(base)
+    document = compose(department, department.procedures[0], Renderer({}))
     Equipment(tmp_path, {}).write_package(document, tmp_path / "x.zip")
     assert read_back(document, tmp_path / "x.zip").problems == ()
     told = ["".join(tree.getroot().itertext()) for tree in trees(tmp_path / "x.zip").values()]
     assert any('</prompt><x>&amp; ]]> "The"' in text for text in told)
 
 
-def test_the_same_text_gives_the_same_bytes(base: Path, tmp_path: Path) -> None:
-    library, _ = read(base)
-    document = compose(library, library.procedures[0], Renderer({}))
+def test_the_same_text_gives_the_same_bytes(document: Document, tmp_path: Path) -> None:
     for name in ("a.zip", "b.zip"):
-        Equipment(tmp_path, {}).write_package(document, tmp_path / name)
+        Equipment(DEMO, {}).write_package(document, tmp_path / name)
     assert (tmp_path / "a.zip").read_bytes() == (tmp_path / "b.zip").read_bytes()
 
 
@@ -189,8 +186,6 @@ CHANGES = (
 
 
 @pytest.mark.parametrize("change", CHANGES)
-def test_a_spoilt_package_is_noticed(base: Path, tmp_path: Path, change: str) -> None:
-    library, _ = read(base)
-    document = compose(library, library.procedures[0], Renderer({}))
-    Equipment(tmp_path, {}).write_package(spoilt(document, change), tmp_path / "x.zip")
+def test_a_spoilt_package_is_noticed(document: Document, tmp_path: Path, change: str) -> None:
+    Equipment(DEMO, {}).write_package(spoilt(document, change), tmp_path / "x.zip")
     assert read_back(document, tmp_path / "x.zip").problems

@@ -11,10 +11,12 @@ import pytest
 import yaml
 from department import read
 from lxml import html
+from papers import library, renderer
 from publishing import publish_site
 from site_pages import page, texts
 
 from builder.compose.selftest.questions import questions_of
+from builder.compose.selftest.selftest import compose
 from builder.load.common_files import common_rows
 
 DEMO = Path(__file__).parents[2]
@@ -71,71 +73,142 @@ def asked(request: pytest.FixtureRequest, demo: Path) -> tuple[str, dict[str, li
     }
 
 
-def test_orders_are_those_of_the_sequence(asked: tuple[str, dict[str, list[Asked]]]) -> None:
+KINDS = {
+    "Put in order", "See before you cut", "On the figure", "What was hurt", "A mistake", "Which drug", "Which way",
+    "How much, how far", "Which colour", "Which structure", "When to count", "Choices",
+}  # fmt: skip
+
+
+def said(procedure: str) -> list[str]:
+    """Every text of the steps and cautions, and every legend."""
+    pages = [*parts(procedure, "steps").values(), *parts(procedure, "cautions").values()]
+    texts = [str(value) for one in pages for value in one.values() if isinstance(value, str)]
+    return texts + [figure["caption"] for one in pages for figure in many(one.get("figure")) if "caption" in figure]
+
+
+def cautions_in(procedure: str, text: str) -> list[dict[str, Any]]:
+    """The cautions whose hazard, sign or consequence a question tells."""
+    keys = ("hazard", "sign", "consequence")
+    known = parts(procedure, "cautions").values()
+    return [one for one in known if any(str(one.get(key, "-")).casefold() in text.casefold() for key in keys)]
+
+
+def test_every_kind_is_asked_in_the_demonstration_and_several_in_each(demo: Path) -> None:
+    asked: set[str] = set()
+    for procedure in PROCEDURES:
+        here = {kind for kind in texts(page(demo, f"{procedure}/self-test.html"), "//section/h2") if kind != "Answers"}
+        assert len(here) >= 6, procedure
+        asked |= here
+    assert asked == KINDS
+    assert len(asked) >= 8
+
+
+def test_a_question_has_three_answers_or_more_and_one_that_is_right(asked: tuple[str, dict[str, list[Asked]]]) -> None:
+    for one in (one for members in asked[1].values() for one in members):
+        assert len(set(one.choices)) == len(one.choices) >= 3, one.text
+        assert one.kind != "one" or one.right == [one.answer], one.text
+
+
+def test_orders_are_those_of_the_text(asked: tuple[str, dict[str, list[Asked]]]) -> None:
     procedure, groups = asked
     sequence = front(DEMO / f"content/procedures/{procedure}/procedure.md")["sequence"]
     steps = parts(procedure, "steps")
     titles = [steps[one]["title"] for one in sequence if isinstance(one, str)]
+    deeds = [
+        f"{verb} the {name}".casefold()
+        for step in steps.values()
+        for action in step["actions"]
+        for verb in {"place", "remove"} & action.keys()
+        for name in many(action[verb])
+    ]
     assert groups["Put in order"]
     for one in groups["Put in order"]:
-        places = [titles.index(title) for title in one.ordered]
-        assert places == sorted(places)
         assert one.choices != one.ordered, "the question must not give its answer away"
         assert one.answer == "; then ".join(one.ordered)
+        if caution := cautions_in(procedure, one.text):
+            places = [caution[0]["if_it_happens"].casefold().index(text.casefold()) for text in one.ordered]
+        elif set(one.ordered) <= set(titles):
+            places = [titles.index(title) for title in one.ordered]
+        else:
+            # Two steps of one way tell it; inside each the order is that of its actions.
+            assert {text.casefold() for text in one.ordered} <= set(deeds)
+            continue
+        assert places == sorted(places)
 
 
-FACTS = {"Go on when": "cue", "If not": "if_not", "Put it right": "recovery", "Why": "why"}
-TROUBLES = {
-    "When it goes wrong": "if_it_happens",
-    "Avoid it": "avoid",
-    "How it shows": "hazard",
-    "Whom to call": "call",
-}
+def test_what_goes_in_and_out_over_a_wire_is_in_the_usual_order(demo: Path) -> None:
+    """Common practice: needle, wire, needle out, dilator, dilator out, drain, and the wire last."""
+    groups = page(demo, "chest-drain-insertion/self-test.html").xpath("//li[contains(., 'introducer needle')]")
+    [answer] = [one for one in groups if "guidewire" in "".join(one.xpath(".//p[@class='right']//text()"))]
+    shown = "".join(answer.xpath("./p[@class='right']//text()")).split("; then ")
+    assert [text.partition(" the ")[2] for text in shown] == [
+        "introducer needle", "guidewire", "introducer needle", "dilator", "dilator", "chest drain", "guidewire",
+    ]  # fmt: skip
 
 
-def says(text: str, words: Any) -> bool:
-    return bool(words) and str(words).casefold() in text.casefold()
-
-
-def test_at_least_eight_kinds_are_asked(asked: tuple[str, dict[str, list[Asked]]]) -> None:
-    assert len(asked[1]) >= 8
-
-
-@pytest.mark.parametrize("group", FACTS)
-def test_answers_about_steps_are_those_of_their_files(asked: tuple[str, dict[str, list[Asked]]], group: str) -> None:
+def test_what_was_hurt_is_at_risk_and_nothing_else_that_is_asked(asked: tuple[str, dict[str, list[Asked]]]) -> None:
     procedure, groups = asked
-    steps = list(parts(procedure, "steps").values())
+    for one in groups.get("What was hurt", []):
+        [caution] = cautions_in(procedure, one.text)
+        at_risk = {structure(name)["name"] for name in many(caution["at_risk"])}
+        assert set(one.choices) & at_risk == {one.answer}
+
+
+def test_a_mistake_is_forbidden_and_the_other_answers_are_ordered(asked: tuple[str, dict[str, list[Asked]]]) -> None:
+    procedure, groups = asked
+    steps = parts(procedure, "steps").values()
+    for one in groups["A mistake"]:
+        named = [step for step in steps if step["title"].casefold() in one.text.casefold()]
+        [(text, call)] = {
+            *((step["if_not"], step.get("call")) for step in named),
+            *((risk["if_it_happens"], risk.get("call")) for risk in cautions_in(procedure, one.text) if not named),
+        }
+        assert re.search(r"\b(?:no|not|never|nothing|leave)\b", text, re.IGNORECASE)
+        assert one.answer.casefold() not in re.sub(r"(?:do not|never|no blind|nothing) [^.,]*", "", text.casefold())
+        for other in set(one.choices) - {one.answer}:
+            assert other.casefold() in text.casefold() or other == f"Call the {call}", other
+
+
+def left_out(procedure: str, asks: str) -> set[str]:
+    """What stands in a file where a question has its gap."""
+    before, _, after = asks.removesuffix(" What belongs in the gap?").partition("____")
+    found = set()
+    for text in (text for text in said(procedure) if text.endswith(after)):
+        stem = text[: len(text) - len(after)]
+        cut = max(cut for cut in range(len(stem) + 1) if before.endswith(stem[:cut]))
+        if cut or before.endswith(": "):
+            found.add(stem[cut:].casefold())
+    return found
+
+
+@pytest.mark.parametrize("group", ["Which drug", "Which way", "How much, how far", "Which colour", "Which structure"])
+def test_a_gap_is_filled_as_the_file_says(asked: tuple[str, dict[str, list[Asked]]], group: str) -> None:
+    procedure, groups = asked
     for one in groups.get(group, []):
-        named = [step for step in steps if any(says(one.text, step.get(key)) for key in ("title", "cue", "error"))]
-        assert one.right == [one.answer]
-        assert {step[FACTS[group]] for step in named} == {one.answer}
-        assert set(one.choices) <= {step.get(FACTS[group]) for step in steps}
-        assert len(set(one.choices)) == len(one.choices) >= 3
+        words = left_out(procedure, one.text)
+        choices, right = {text.casefold() for text in one.choices}, {one.answer.casefold()}
+        if group == "Which structure":
+            words = {structure(name)["name"] for name in words}
+        assert choices & words == words == right, one.text
 
 
-@pytest.mark.parametrize("group", TROUBLES)
-def test_answers_about_cautions_are_those_of_their_files(asked: tuple[str, dict[str, list[Asked]]], group: str) -> None:
-    procedure, groups = asked
-    cautions = list(parts(procedure, "cautions").values())
-    for one in groups[group]:
-        named = [
-            caution for caution in cautions if says(one.text, caution["hazard"]) or says(one.text, caution["sign"])
-        ]
-        assert one.right == [one.answer] == [caution[TROUBLES[group]] for caution in named]
-        [here] = named
-        for other in cautions:
-            if group != "Whom to call" and other[TROUBLES[group]] in set(one.choices) - {one.answer}:
-                at_risk = {structure(name)["name"] for name in many(here.get("at_risk"))}
-                assert not at_risk & {structure(name)["name"] for name in many(other.get("at_risk"))}
-
-
-def test_whom_to_call_has_no_wrong_answer_that_the_step_calls(asked: tuple[str, dict[str, list[Asked]]]) -> None:
+def test_the_first_count_comes_before_what_is_named_and_after_what_is_not(
+    asked: tuple[str, dict[str, list[Asked]]],
+) -> None:
     procedure, groups = asked
     steps = parts(procedure, "steps")
-    for one in groups["Whom to call"]:
-        [here] = [caution for caution in parts(procedure, "cautions").values() if says(one.text, caution["hazard"])]
-        called = {steps[id].get("call") for id in many(here.get("guards"))}
-        assert not (set(one.choices) - {one.answer}) & called
+    written = (DEMO / f"content/procedures/{procedure}/procedure.md").read_text(encoding="utf-8")
+    sequence = written.partition("sequence:")[2]
+    ordered = sorted(steps, key=lambda id: re.search(rf"[\s\[]{id}[\],\s]", sequence).start())
+    deeds = [action for id in ordered for action in steps[id]["actions"]]
+    counted = next(place for place, action in enumerate(deeds) if "count" in action)
+    stitched = [
+        (place, f"Stitching the {structure(name)['name']}")
+        for place, action in enumerate(deeds)
+        for name in many(action.get("suture"))[:1]
+    ]
+    for one in groups.get("When to count", []):
+        assert one.answer == next(name for place, name in stitched if place > counted)
 
 
 def test_a_mark_on_a_figure_shows_what_its_pointer_does(asked: tuple[str, dict[str, list[Asked]]], demo: Path) -> None:
@@ -167,7 +240,7 @@ def test_what_must_be_seen_is_what_the_catalogue_says(asked: tuple[str, dict[str
         for words in many(action[verb])
     }
     for one in groups.get("See before you cut", []):
-        verb, name = re.match(r"What else must you have seen before you (\w+) the (.*)\?", one.text).groups()
+        verb, name = re.search(r"What else must you have seen before you (\w+) the (.*)\?", one.text).groups()
         assert (verb, name) in done
         target = structure(name)
         near = [structure(words) for words in many(target.get("close_to"))]
@@ -178,26 +251,33 @@ def test_what_must_be_seen_is_what_the_catalogue_says(asked: tuple[str, dict[str
         assert not {other["name"] for other in near} & wrong, "a neighbour is no wrong answer"
 
 
-def test_how_long_things_stay_is_what_the_aftercare_says(asked: tuple[str, dict[str, list[Asked]]]) -> None:
-    procedure, groups = asked
-    care = parts(procedure, "aftercare").values()
-    for one in groups.get("What comes out", []):
-        item = one.text.removeprefix("How long does this stay: ").removesuffix("?")
-        until = {str(part["when"]["until"]).removeprefix("until ") for part in care if part.get("concerns") == item}
-        assert [f"Until {time}" for time in until] == one.right
+@pytest.mark.parametrize("procedure", PROCEDURES)
+def test_each_danger_and_critical_step_is_asked_about_or_said_to_be_left_out(procedure: str) -> None:
+    department = library(DEMO)
+    document = compose(department, department.by_id[procedure], renderer(DEMO))
+    about = {id for question in questions_of(department, department.by_id[procedure]) for id in question.about}
+    grave = {id for id, one in parts(procedure, "cautions").items() if one["signal"] == "danger"}
+    grave |= {id for id, one in parts(procedure, "steps").items() if one.get("critical")}
+    silent = {one.id for one in document.left_out}
+    assert grave <= about | silent
+    assert not about & silent
+    assert all(one.why for one in document.left_out)
+    assert len(grave & about) >= len(grave) / 3
+    assert document.explained["not_asked"]
 
 
-def test_the_same_text_asks_the_same_questions(base: Path) -> None:
-    library, _ = read(base)
-    assert questions_of(library, library.procedures[0]) == questions_of(library, library.procedures[0])
+def test_the_same_text_asks_the_same_questions() -> None:
+    first, second = read(DEMO)[0], library(DEMO)
+    for procedure in PROCEDURES:
+        assert questions_of(first, first.by_id[procedure]) == questions_of(second, second.by_id[procedure])
 
 
 def test_a_step_that_comes_twice_is_not_asked_about(base: Path) -> None:
     path = base / "content/procedures/example/procedure.md"
     path.write_text(path.read_text().replace("  - open-canal\n", "  - open-canal\n  - cut-skin\n"))
-    library, _ = read(base)
-    titles = {str(library.procedures[0].steps["cut-skin"].title)}
-    for question in questions_of(library, library.procedures[0]):
+    twice, _ = read(base)
+    titles = {str(twice.procedures[0].steps["cut-skin"].title)}
+    for question in questions_of(twice, twice.procedures[0]):
         assert not titles & set(question.answer)
 
 

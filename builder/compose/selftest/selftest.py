@@ -18,7 +18,7 @@ from lxml.builder import ElementMaker
 
 from builder.compose.document import Document, Must, Renderer
 from builder.compose.selftest.question import FigureMark, Question
-from builder.compose.selftest.questions import questions_of
+from builder.compose.selftest.questions import questions_of, self_test
 from builder.compose.site.own_look import SCREEN
 from builder.compose.site.own_page import own_page
 from builder.compose.site.web import Offer, WebPage
@@ -38,7 +38,8 @@ _WHY, _TOLD = "WHY", "TOLD"
 
 def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Sequence[Offer] = ()) -> WebPage | None:
     """Return the self-test of ``procedure``, or None where its text holds nothing to ask."""
-    questions = questions_of(library, procedure)
+    made = self_test(library, procedure)
+    questions = made.questions
     if not questions:
         return None
     numbered = ((number, question, _right(question)) for number, question in enumerate(questions, start=1))
@@ -60,7 +61,8 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Seque
         description=f"{len(questions)} questions with answers",
         resources=tuple(dict.fromkeys(question.mark.figure.path for question in questions if question.mark)),
         musts=(*look, *_musts(questions)),
-        explained={"questions": len(questions)},
+        left_out=made.left_out,
+        explained={"questions": len(questions), "not_asked": made.not_asked},
     )
 
 

@@ -21,12 +21,12 @@ Pair = tuple[Sketch, Sketch]
 def questions(library: Library, procedure: Procedure) -> tuple[tuple[Pair, ...], tuple[Pair, ...]]:
     """Return what opens and what closes the talk: slides of a question and of its answer.
 
-    It opens with what is seen before a cut or with an order, closes with what is done when it goes wrong. A question
-    that fits on no slide loses wrong answers, never the right ones, or is not asked.
+    It opens with what is seen before a cut or with an order, closes with what would be a mistake when it goes wrong.
+    A question that fits on no slide loses wrong answers, never the right ones, or is not asked.
     """
     asked = questions_of(library, procedure)
-    opening = _first(asked, ("seen-", "order-", "way-"), OPENING)
-    closing = _first(asked, ("happens-", "unless-", "slip-", "sign-", "avoid-", "order-", "out-"), CLOSING)
+    opening = _first(asked, ("seen-", "order-", "choice-", "way-"), OPENING)
+    closing = _first(asked, ("mistake-", "sign-", "loss-", "drug-", "far-", "way-", "order-"), CLOSING)
     closing = [question for question in closing if question not in opening]
     pairs = [pair for number, question in enumerate((*opening, *closing), 1) for pair in _pair(question, number)]
     return tuple(pairs[: len(opening)]), tuple(pairs[len(opening) :])

@@ -1,0 +1,75 @@
+"""Questions about the course of the operation: which way is taken for what, and when to count."""
+
+import re
+from collections.abc import Iterator
+from string import ascii_uppercase
+
+from builder.compose.selftest.question import Draft, Reply, drawn
+from builder.compose.selftest.taught import Taught
+from builder.compose.slides.slide_text import joined
+from builder.compose.view.outline import ChoiceBlock, StepBlock, every_block, step_blocks
+from builder.compose.view.words import capital, uncapital
+from builder.model.action import Action, Verb
+
+_FOR = re.compile(r"(?P<way>[^;.]+?) for (?P<list>[^;.]+)")
+_TWO = 2
+_BETWEEN = re.compile(r",\s+(?:or\s+)?|\s+or\s+")
+
+
+def ways(taught: Taught) -> Iterator[Draft]:
+    """Ask which way is taken for what, where the text says of two ways what each is for."""
+    for choice in (block for block in every_block(taught.outline) if isinstance(block, ChoiceBlock)):
+        lists = [(match["way"].strip(), _BETWEEN.split(match["list"])) for match in _FOR.finditer(choice.when)]
+        if len(lists) != _TWO or min(len(reasons) for _, reasons in lists) < _TWO:
+            continue
+        steps = tuple(str(block.step.id) for block in step_blocks([choice]))
+        for (way, own), (other_way, others) in (lists, lists[::-1]):
+            right = own[drawn(f"{choice.id} {way}", len(own))]
+            told = f"That is for this way: {uncapital(other_way)}."
+            pool = tuple(Reply(capital(reason), told) for reason in others)
+            asks = f"{choice.title}. Which of these calls for this way: {uncapital(way)}?"
+            yield Draft(
+                f"choice-{choice.id}-{len(own)}", "Choices", asks, capital(right), pool, str(choice.when),
+                f"step-{steps[0]}", steps,
+            )  # fmt: skip
+
+
+def counts(taught: Taught) -> Iterator[Draft]:
+    """Ask before which closing the first of several counts is called."""
+    called = [block for block in taught.blocks if any(action.verb is Verb.COUNT for action in block.step.actions)]
+    if len({block.number.rstrip(ascii_uppercase) for block in called}) < _TWO:
+        return
+    first, stitched = called[0], list(_stitched(taught))
+    before = [name for block, action, name in stitched if not _is_counted(taught, block, action, first)]
+    after = [name for block, action, name in stitched if _is_counted(taught, block, action, first)]
+    told = dict.fromkeys(after[1:], "By then a count has been called.")
+    told |= dict.fromkeys(before, "That is done before any count.")
+    pool = tuple(Reply(name, words) for name, words in told.items() if name not in after[:1])
+    risks = [caution for caution in taught.guards(first) if "count" in str(caution.avoid).casefold()]
+    proof = joined(
+        f"The count is called in step {first.number}, before this.",
+        *(
+            f"{risk.hazard}: {uncapital(str(risk.consequence))} Avoid it: {uncapital(str(risk.avoid))}"
+            for risk in risks
+        ),
+    )
+    asks = "Before which of these do you first wait for a count that is called correct?"
+    about = (str(first.step.id), *(str(risk.id) for risk in risks))
+    for right in after[:1]:
+        yield Draft("count-first", "When to count", asks, right, pool, proof, first.anchor, about)
+
+
+def _stitched(taught: Taught) -> Iterator[tuple[StepBlock, Action, str]]:
+    for block in taught.blocks:
+        for action in block.step.actions:
+            name = next((str(structure.name) for structure in taught.named(action.objects)), "")
+            if action.verb is Verb.SUTURE and name:
+                yield block, action, f"Stitching the {name}"
+
+
+def _is_counted(taught: Taught, block: StepBlock, action: Action, counted: StepBlock) -> bool:
+    """Tell whether ``action`` of ``block`` comes after the count of the step ``counted``."""
+    if block is not counted:
+        return taught.blocks.index(block) > taught.blocks.index(counted)
+    actions = block.step.actions
+    return any(other.verb is Verb.COUNT for other in actions[: actions.index(action)])

@@ -1,0 +1,167 @@
+"""Questions whose answers are deeds out of one text of the module: which would be a mistake, and in which order."""
+
+import re
+from collections.abc import Iterator, Sequence
+
+from builder.compose.selftest.gaps import Saying
+from builder.compose.selftest.question import Draft, Question, Reply, mixed
+from builder.compose.selftest.taught import Taught, head
+from builder.compose.slides.slide_text import joined
+from builder.compose.view.head import CallView, call_of
+from builder.compose.view.outline import Branch, ChoiceBlock, StepBlock, every_block
+from builder.compose.view.words import branch_label, capital, item_name, step_words, uncapital
+from builder.facts.imperatives import VERBS
+from builder.findings.message_words import listed
+from builder.model.action import Verb
+from builder.model.pages import Signal
+from builder.model.sequence import StepEntry
+
+_SENTENCE = re.compile(r"(?<=[.;!?])\s+")
+_PIECE = re.compile(r",\s+(?:and\s+|then\s+)?|\s+and\s+(?=[a-z])")
+_FORBIDS = re.compile(r"^(?:do not|never)\s+(?P<deed>.+)$", re.IGNORECASE)
+_NONE = re.compile(r"^(?P<verb>Put|Put in|Take|Place) no (?P<thing>.+)$")
+_BLIND = re.compile(r"\bno (?:blind )?clamp|\bno blind stitch|^clamp nothing", re.IGNORECASE)
+_LEAVE_IN = re.compile(r"^leave (?P<thing>the [a-z]+) in\b(?! place)", re.IGNORECASE)
+_ON_CONDITION = re.compile(r"(?:if|when|no time)\b", re.IGNORECASE)
+_DEPENDS = re.compile(r"\b(?:until|unless|if|before|rather|when|let|unseen)\b", re.IGNORECASE)
+"""What such a prohibition forbids cannot be said without its condition."""
+_NEXT = re.compile(r"^(?:then|next)\s+", re.IGNORECASE)
+_LEAST_WORDS, _LEAST_DEEDS, _MOST_IN_ORDER = 2, 3, 7
+
+
+def mistakes(taught: Taught) -> Iterator[Draft]:
+    """Ask which deed would be a mistake: what a text forbids, among what the same text orders."""
+    for caution in taught.cautions:
+        asks = joined(f"{caution.hazard}.", str(caution.sign or ""), "Which of these would be a mistake now?")
+        proof = f"{caution.hazard}: {uncapital(str(caution.consequence))}"
+        blocks = taught.guarded(caution)
+        about = (str(caution.id), *(str(block.step.id) for block in blocks if len(blocks) == 1))
+        text, anchor = str(caution.if_it_happens or ""), f"caution-{caution.id}"
+        saying = Saying(f"mistake-{caution.id}", asks, text, proof, anchor, about, tuple(blocks))
+        yield from _mistake(saying, call_of(taught.library, caution.call))
+    for block in taught.blocks:
+        step, cue = block.step, uncapital(str(block.step.cue))
+        asks = f"{head(block)} You wait for this: {cue} It is not so. Which of these would be a mistake?"
+        text, why, about = str(step.if_not or ""), str(step.why or ""), (str(step.id),)
+        saying = Saying(f"mistake-{step.id}", asks, text, why, block.anchor, about, (block,))
+        yield from _mistake(saying, call_of(taught.library, step.call))
+
+
+def _mistake(saying: Saying, call: CallView | None) -> Iterator[Draft]:
+    deeds: list[str] = []
+    turned: list[str] = []
+    for piece in pieces(saying.text):
+        if _forbids(piece) or _LEAVE_IN.match(piece):
+            turned += _done_all_the_same(piece, deeds)
+        elif piece.casefold() == "call" and call:
+            deeds.append(f"Call the {call.role}")
+        elif len(piece.split()) >= _LEAST_WORDS:
+            deeds.append(capital(piece))
+    if call and "call" not in saying.text.casefold():
+        deeds.append(f"Call the {call.role}")
+    for wrong in turned[:1]:
+        replies = tuple(Reply(deed, f"That is right here. {saying.text}") for deed in dict.fromkeys(deeds))
+        proof = joined(saying.text, saying.proof)
+        yield Draft(saying.id, "A mistake", saying.lead, wrong, replies, proof, saying.anchor, saying.about)
+
+
+def pieces(text: str) -> Iterator[str]:
+    """Yield the single deeds that ``text`` orders or forbids, without their full stops."""
+    for sentence in _SENTENCE.split(text):
+        plain = sentence.rstrip(".;!? ")
+        start = 0
+        for joint in () if _ON_CONDITION.match(plain) or _LEAVE_IN.match(plain) else _PIECE.finditer(plain):
+            rest = plain[joint.end() :]
+            if re.split(r"\W", rest.casefold(), maxsplit=1)[0] in VERBS or _FORBIDS.match(rest):
+                yield plain[start : joint.start()]
+                start = joint.end()
+        yield plain[start:]
+
+
+def _forbids(piece: str) -> bool:
+    return bool(_FORBIDS.match(piece) or re.search(r"\b(?:no|nothing|never|not)\b", piece, re.IGNORECASE))
+
+
+def _done_all_the_same(piece: str, deeds: Sequence[str]) -> Iterator[str]:
+    """Yield what is done where one does what ``piece`` forbids, where that can be said in few plain words."""
+    if _BLIND.search(piece):
+        yield "Put in a stitch at once" if "stitch" in piece else "Put on a clamp at once"
+    elif _DEPENDS.search(piece):
+        return
+    elif match := _LEAVE_IN.match(piece):
+        yield f"Take {match['thing']} out"
+    elif match := _FORBIDS.match(piece):
+        thing = re.search(r"\bthe [a-z]+(?= out\b| in\b|$)", deeds[-1]) if deeds else None
+        deed = match["deed"]
+        deed = re.sub(r"\bit$", thing.group(), deed) if thing else deed
+        yield from [capital(deed)] if len(deed.split()) >= _LEAST_WORDS else []
+    elif match := _NONE.match(piece):
+        yield f"{match['verb']} a {match['thing'].replace('blind ', '')}"
+
+
+def emergencies(taught: Taught) -> Iterator[Question]:
+    """Ask for the order of what is done in an emergency that is told in three sentences with "next" or "then", or in
+    four deeds."""
+    for caution in taught.cautions:
+        sentences = [part.rstrip(".;") for part in _SENTENCE.split(str(caution.if_it_happens or ""))]
+        last = list(pieces(sentences[-1]))
+        is_told = any(map(_NEXT.match, sentences))
+        if len(sentences) == _LEAST_DEEDS and not is_told and "call" not in last:
+            sentences = [*sentences[:-1], *last]
+        said = [capital(_NEXT.sub("", part)) for part in sentences]
+        # Who is called last is not called too late: that order is no order.
+        late = any(part.startswith("Call") for part in said[2:])
+        loose = late or said[0] == "Stop" or any(map(_DEPENDS.search, said))
+        if caution.signal is Signal.DANGER and len(said) >= _LEAST_DEEDS + (not is_told) and not loose:
+            proof = joined(str(caution.if_it_happens), f"{caution.hazard}: {uncapital(str(caution.consequence))}")
+            asks = f"{caution.hazard}. Put in order what is done."
+            yield _ordered(f"order-{caution.id}", asks, said, proof, f"caution-{caution.id}", (str(caution.id),))
+
+
+def orders(taught: Taught) -> Iterator[Question]:
+    """Ask for the order of the steps between opening the skin and closing it, which every way meets in that order, and
+    for the order in which things go in and out on one way."""
+    on_every_way = {str(entry.step) for entry in taught.procedure.sequence if isinstance(entry, StepEntry)}
+    main = [block for block in taught.blocks if block.step.id in on_every_way]
+    opened = next((place for place, block in enumerate(main) if _does(block, Verb.OPEN)), len(main))
+    inner = main[opened + 1 : -1][-_MOST_IN_ORDER:]
+    if len(inner) > _LEAST_DEEDS:
+        proof = f"Every way meets them in this order: steps {listed([block.number for block in inner])}."
+        about = tuple(str(block.step.id) for block in inner)
+        asks = "Put these steps in the order in which they are done."
+        titles = [str(block.step.title) for block in inner]
+        yield _ordered(f"order-{inner[-1].step.id}", asks, titles, proof, inner[0].anchor, about)
+    for choice in (block for block in every_block(taught.outline) if isinstance(block, ChoiceBlock)):
+        for branch in choice.branches:
+            yield from _in_and_out(taught, choice, branch)
+
+
+def _in_and_out(taught: Taught, choice: ChoiceBlock, branch: Branch) -> Iterator[Question]:
+    blocks = [block for block in branch.blocks if isinstance(block, StepBlock) and block in taught.blocks]
+    deeds = [
+        f"{action.verb.value.capitalize()} the {listed([item_name(taught.library, name) for name in action.objects])}"
+        for block in blocks
+        for action in block.step.actions
+        if action.verb in {Verb.PLACE, Verb.REMOVE}
+    ]
+    if len(set(deeds)) == len(deeds) > _LEAST_DEEDS + 1:
+        said = deeds[:_MOST_IN_ORDER]
+        numbers = step_words([block.number for block in blocks])
+        asks = f"{choice.title}: {uncapital(branch_label(branch.name))}. Put in order what goes in and what comes out."
+        about = tuple(str(block.step.id) for block in blocks)
+        yield _ordered(
+            f"order-{choice.id}-{branch.name}", asks, said, f"{numbers} tell it in this order.", blocks[0].anchor, about
+        )
+
+
+def _does(block: StepBlock, verb: Verb) -> bool:
+    return any(action.verb is verb for action in block.step.actions)
+
+
+def _ordered(  # noqa: PLR0913, PLR0917  # a question is all of these
+    id: str, asks: str, said: Sequence[str], proof: str, anchor: str, about: tuple[str, ...]
+) -> Question:
+    shown = mixed(said, id)
+    shown = shown if shown != list(said) else shown[::-1]
+    told = tuple(f"This is number {list(said).index(part) + 1}." for part in shown)
+    return Question(id, "Put in order", "order", asks, tuple(shown), tuple(said), told, proof, anchor, about)

@@ -1,0 +1,112 @@
+"""What a procedure teaches, as the questions of its self-test need it: what is met, touched and at risk at a step."""
+
+from collections.abc import Iterable, Iterator
+
+from builder.compose.view.outline import StepBlock, guarded_steps, outline, step_blocks
+from builder.compose.view.words import uncapital
+from builder.facts.anatomy import Anatomy, anatomy
+from builder.model.library import Library
+from builder.model.pages import Caution, Procedure, Step, Structure, StructureKind
+
+_LIKE = (
+    {StructureKind.VESSEL},
+    {StructureKind.NERVE},
+    {StructureKind.DUCT, StructureKind.VISCUS, StructureKind.CAVITY},
+    {StructureKind.LIGAMENT, StructureKind.FASCIA, StructureKind.MUSCLE},
+    {StructureKind.BONE, StructureKind.LANDMARK},
+)
+"""Kinds of structures that may be taken for one another."""
+
+
+class Taught:
+    """One procedure: its steps where each has a single place, its cautions, and the structures they deal with."""
+
+    def __init__(self, library: Library, procedure: Procedure) -> None:
+        self.library = library
+        self.procedure = procedure
+        self.outline = outline(procedure)
+        self.anatomy: Anatomy = anatomy(library).in_approach(procedure)
+        every = list(step_blocks(self.outline))
+        # A step that comes twice has two places, so no single answer about its place is right.
+        twice = {block.step.id for block in every if block.turn > 1}
+        self.blocks = [block for block in every if block.step.id not in twice]
+        self.cautions = list(procedure.cautions.values())
+        self._guarded = {caution.id: guarded_steps(caution, procedure.steps) for caution in self.cautions}
+        self.structures = tuple({str(one.id): one for block in self.blocks for one in self._every(block)}.values())
+
+    def guarded(self, caution: Caution) -> list[StepBlock]:
+        """Return the steps that ``caution`` guards, in their order."""
+        return [block for block in self.blocks if block.step.id in self._guarded[caution.id]]
+
+    def guards(self, block: StepBlock) -> list[Caution]:
+        """Return the cautions that guard the step of ``block``."""
+        return [caution for caution in self.cautions if block.step.id in self._guarded[caution.id]]
+
+    def named(self, names: Iterable[str]) -> Iterator[Structure]:
+        """Yield the structures that ``names`` mean."""
+        return (one for name in names if (one := self.anatomy.structure(name)) is not None)
+
+    def touched(self, step: Step) -> Iterator[Structure]:
+        """Yield what the actions of ``step`` deal with."""
+        for action in step.actions:
+            yield from self.named((*action.objects, *filter(None, (action.inside, action.on))))
+
+    def around(self, blocks: Iterable[StepBlock]) -> set[Structure]:
+        """Return all that is dealt with, pointed at, or at risk in the steps of ``blocks``."""
+        found: set[Structure] = set()
+        for block in blocks:
+            found |= {*self.touched(block.step), *self.named(block.step.at_risk)}
+            found |= {one for caution in self.guards(block) for one in self.named(caution.at_risk)}
+        return found
+
+    def met(self, structure: Structure) -> str:
+        """Return where ``structure`` is met, in words."""
+        for block in self.blocks:
+            if structure in self.touched(block.step):
+                return f"That is met in step {block.number}: {uncapital(str(block.step.title))}."
+        return ""
+
+    def told(self, structure: Structure) -> str:
+        """Return what ``structure`` is, for one who took it wrongly: what follows when it is hurt, else where it is
+        met."""
+        for caution in self.cautions:
+            is_alone = list(self.named(caution.at_risk)) == [structure] and "cut" in str(caution.hazard)
+            if is_alone or is_named(structure, str(caution.hazard)):
+                return f"Hurt, it shows in another way: {uncapital(str(caution.consequence))}"
+        return self.met(structure) or "It is not what is hurt here."
+
+    def alike(self, structure: Structure, others: Iterable[Structure]) -> list[Structure]:
+        """Return those of ``others`` that may be taken for ``structure``: of such a kind, one or several like it, and
+        not what it is a branch of."""
+        kinds = next((kinds for kinds in _LIKE if structure.kind in kinds), {structure.kind})
+        return [
+            other
+            for other in others
+            if other is not structure
+            and other.kind in kinds
+            and _is_many(other) == _is_many(structure)
+            and str(other.name) not in str(structure.name)
+        ]
+
+    def _every(self, block: StepBlock) -> Iterator[Structure]:
+        yield from self.touched(block.step)
+        yield from self.named(block.step.at_risk)
+        for figure in block.step.figure:
+            yield from self.named(pointer.structure for pointer in figure.pointers)
+        for caution in self.guards(block):
+            yield from self.named(caution.at_risk)
+
+
+def _is_many(structure: Structure) -> bool:
+    last = str(structure.name).split()[-1]
+    return last.endswith("s") and not last.endswith(("us", "is", "ens"))
+
+
+def is_named(structure: Structure, text: str) -> bool:
+    """Tell whether ``text`` calls ``structure`` by one of its names."""
+    return any(str(name).casefold() in text.casefold() for name in (structure.name, *structure.also))
+
+
+def head(block: StepBlock) -> str:
+    """Return a step by number and title."""
+    return f"Step {block.number}, {uncapital(str(block.step.title))}."
