@@ -111,7 +111,7 @@ def emergencies(taught: Taught) -> Iterator[Question]:
         said = [capital(_NEXT.sub("", part)) for part in sentences]
         # Who is called last is not called too late: that order is no order.
         late = any(part.startswith("Call") for part in said[2:])
-        loose = late or said[0] == "Stop" or any(map(_DEPENDS.search, said))
+        loose = late or said[0] == "Stop" or any(_DEPENDS.search(part) or _forbids(part) for part in said)
         if caution.signal is Signal.DANGER and len(said) >= _LEAST_DEEDS + (not is_told) and not loose:
             proof = joined(str(caution.if_it_happens), f"{caution.hazard}: {uncapital(str(caution.consequence))}")
             asks = f"{caution.hazard}. Put in order what is done."

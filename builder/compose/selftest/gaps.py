@@ -1,7 +1,7 @@
-"""Sentences of the module with one thing left out: a structure, a number, a direction.
+"""Sentences of the module with one thing left out: a direction, an amount, a drug, a colour.
 
 The answers are of one closed kind, so that each is as likely to one who does not know, and the sentence itself proves
-the right one. A structure that is met or at risk at the same place is never a wrong answer.
+the right one.
 """
 
 import re
@@ -14,19 +14,14 @@ from builder.compose.selftest.taught import Taught, head
 from builder.compose.slides.slide_text import joined
 from builder.compose.view.outline import StepBlock
 from builder.compose.view.words import uncapital
-from builder.facts.names_in_prose import names_in_prose
 from builder.facts.remembered import once_per_library
 from builder.model.library import Library
-from builder.model.pages import ItemKind, Structure, StructureKind
+from builder.model.pages import ItemKind
 
 GAP = "____"
 _IF_IT_HAPPENS = "happens-"
 _EVERYWHERE = frozenset({"oxygen"})
 """Given in so many troubles that it is no answer."""
-_POINTING = "See the "
-"""How a text begins that only leads elsewhere."""
-_TAKEN_FOR_ANOTHER = frozenset({StructureKind.NERVE, StructureKind.VESSEL})
-"""Kinds whose members are taken for one another."""
 
 
 class Saying(NamedTuple):
@@ -68,22 +63,6 @@ def sayings(taught: Taught) -> Iterator[Saying]:
             if text:
                 about = (str(caution.id),)
                 yield Saying(f"{name}-{caution.id}", lead, str(text), proof, f"caution-{caution.id}", about, blocks)
-
-
-def structures(taught: Taught) -> Iterator[Draft]:
-    """Leave a structure out."""
-    names = names_in_prose(taught.library)
-    for saying in sayings(taught):
-        for mention in () if saying.text.startswith(_POINTING) else names.mentions(saying.text):
-            if isinstance(mention.entry, Structure):
-                structure = mention.entry
-                around = taught.around(saying.blocks)
-                named = {one.entry for one in names.mentions(f"{saying.lead} {saying.text}")}
-                if structure.kind not in _TAKEN_FOR_ANOTHER:
-                    continue
-                pool = [one for one in taught.alike(structure, taught.structures) if one not in around | named]
-                replies = tuple(Reply(str(one.name), taught.met(one) or "It is not said here.") for one in pool)
-                yield _left_out(saying, "Which structure", (mention.start, mention.stop), str(structure.name), replies)
 
 
 def drugs(taught: Taught) -> Iterator[Draft]:
@@ -170,7 +149,7 @@ _DIRECTIONS = (
     ("medially", "laterally", "upwards", "downwards"),
     ("medial to", "lateral to", "above", "below"),
     ("further medial", "further lateral", "further up", "further down"),
-    ("the index finger", "the middle finger", "the ring finger", "the little finger"),
+    ("index finger", "middle finger", "ring finger", "little finger"),
     ("the upper edge", "the lower edge", "the inner side"),
     ("on the little-finger side", "on the thumb side", "on the back"),
     ("to the little-finger side", "to the thumb side", "towards the fingers", "towards the forearm"),

@@ -76,17 +76,9 @@ class Taught:
         return self.met(structure) or "It is not what is hurt here."
 
     def alike(self, structure: Structure, others: Iterable[Structure]) -> list[Structure]:
-        """Return those of ``others`` that may be taken for ``structure``: of such a kind, one or several like it, and
-        not what it is a branch of."""
+        """Return those of ``others`` that may be taken for ``structure`` by their kind."""
         kinds = next((kinds for kinds in _LIKE if structure.kind in kinds), {structure.kind})
-        return [
-            other
-            for other in others
-            if other is not structure
-            and other.kind in kinds
-            and _is_many(other) == _is_many(structure)
-            and str(other.name) not in str(structure.name)
-        ]
+        return [other for other in others if other is not structure and other.kind in kinds]
 
     def _every(self, block: StepBlock) -> Iterator[Structure]:
         yield from self.touched(block.step)
@@ -95,11 +87,6 @@ class Taught:
             yield from self.named(pointer.structure for pointer in figure.pointers)
         for caution in self.guards(block):
             yield from self.named(caution.at_risk)
-
-
-def _is_many(structure: Structure) -> bool:
-    last = str(structure.name).split()[-1]
-    return last.endswith("s") and not last.endswith(("us", "is", "ens"))
 
 
 def is_named(structure: Structure, text: str) -> bool:

@@ -581,7 +581,7 @@
         var empty = order ? given.indexOf("") >= 0 : given.indexOf("1") < 0;
         verdict.textContent = "";
         verdict.className = "verdict";
-        if (empty) { make("p", verdict, order ? "Give each step its place first." : "Answer first, then look."); return; }
+        if (empty) { make("p", verdict, order ? "Give each its place first." : "Answer first, then look."); return; }
         var good = given.join(" ") === wanted.join(" ");
         verdict.className = "verdict " + (good ? "good" : "bad");
         make("p", verdict, good ? "✓ Right." : "✗ Not so.").className = "word";
