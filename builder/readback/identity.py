@@ -15,6 +15,7 @@ from html import unescape
 from io import BytesIO
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote
 
 import pikepdf
 
@@ -27,9 +28,10 @@ from builder.publish.jobs import Job, Workers
 NAMES = ("nothing that names a patient is in any file: text, properties, names of files, pictures and what they carry",)
 
 _PICTURES = (".png", ".jpg", ".jpeg", ".gif", ".webp", ".tif", ".tiff")
-_PROGRAMS = (".js", ".css", ".map", ".woff2", ".woff", ".ttf", ".ico")
-"""Files of the site engine and of the type: no text of a department is in them."""
+_TYPE = (".woff2", ".woff", ".ttf", ".ico")
+"""No text of a department is in them."""
 
+_DESCRIBING = ("/Alt", "/ActualText", "/E", "/T", "/TU", "/Title", "/Contents", "/URI", "/F", "/UF")
 _ARCHIVES = (".pptx", ".zip", ".docx", ".xlsx")
 PNG = b"\x89PNG\r\n\x1a\n"
 # What a PNG needs to be shown; every other part is text, time, place, colour profile or a second picture.
@@ -44,7 +46,15 @@ _CARRIERS = (
 )
 # The hashes of build-report.json: among thousands some begin like an NHS number.
 _HASH = re.compile(r'"[0-9a-f]{64}"')
-_TAGS = re.compile(r"<(?:script|style)\b.*?</(?:script|style)>|<[^>]+>", re.DOTALL | re.IGNORECASE)
+_TAGS = re.compile(r"<[^>]+>", re.DOTALL)
+# Attributes that people read or hear, or that lead somewhere; an address of the kind data: is a picture.
+_ATTRIBUTE = re.compile(
+    r"""\s(?:alt|title|label|name|content|value|placeholder|summary|descr|href|Target|aria-[a-z]+|data-[\w-]+)\s*=\s*"""
+    r"""(?P<mark>["'])(?!\s*data:)(?P<value>[^<]*?)(?P=mark)""",
+    re.IGNORECASE,
+)
+_PACKED = re.compile(r"data:[\w/+.-]+;base64,[\w+/=]+")
+_POLICY = re.compile(r"'sha256-[^']*'")
 # Tags within a sentence; all others end it, so that a heading is not read on into what stands below it.
 _WITHIN = re.compile(r"</?(?:a|abbr|b|code|em|i|mark|q|small|span|strong|sub|sup|u)\b[^<>]*>", re.IGNORECASE)
 _ANEW = "Publish it through prescrub, which makes it anew."
@@ -84,7 +94,7 @@ def _named_in(text: str) -> Iterator[tuple[str, str]]:
 def problems_of(name: str, content: bytes, allowed: frozenset[str] = frozenset(), depth: int = 0) -> Iterator[str]:
     """Yield what names a patient in one file; ``allowed`` are the words that the sources hold and the checks saw."""
     low = name.casefold()
-    if low.endswith(_PROGRAMS):
+    if low.endswith(_TYPE):
         return
     if low.endswith((*_PICTURES, ".svg")) and telling_name(Path(name).stem):
         yield f"its name ({masked(Path(name).stem)}) may name a patient. Rename the picture after what it shows."
@@ -103,11 +113,11 @@ def problems_of(name: str, content: bytes, allowed: frozenset[str] = frozenset()
 def _words(text: str, name: str) -> str:
     if name == REPORT:
         return _HASH.sub('""', text)
-    return (
-        unescape(_TAGS.sub("\n", _WITHIN.sub(" ", text)))
-        if name.endswith((".html", ".xml", ".svg", ".atom", ".rels"))
-        else text
-    )
+    text = _PACKED.sub("", text).replace("<!--", "\n").replace("-->", "\n")
+    if not name.endswith((".html", ".xml", ".svg", ".atom", ".rels")):
+        return text
+    said = (_POLICY.sub("", attribute["value"]) for attribute in _ATTRIBUTE.finditer(text))
+    return unescape("\n".join((_TAGS.sub("\n", _WITHIN.sub(" ", text)), *map(unquote, said))))
 
 
 def _text(text: str, allowed: frozenset[str], where: str = "") -> Iterator[str]:
@@ -149,7 +159,16 @@ def _pdf(content: bytes, allowed: frozenset[str]) -> Iterator[str]:
         for item in pdf.objects:
             if isinstance(item, pikepdf.Stream):
                 yield from _stream(item, allowed)
+        described = "\n".join(words for item in pdf.objects for words in _described(item))
+        yield from _text(described, allowed, " in what is said of a part of it, or in a link")
     yield from _text(_painted(content), allowed)
+
+
+def _described(item: Any) -> Iterator[str]:
+    """Yield what an object of a PDF says that is not painted: descriptions, bookmarks, remarks and addresses."""
+    for part in (item, item.get("/A")) if isinstance(item, pikepdf.Dictionary) else ():
+        if isinstance(part, pikepdf.Dictionary):
+            yield from (unquote(str(part[key])) for key in _DESCRIBING if isinstance(part.get(key), pikepdf.String))
 
 
 def _stream(item: pikepdf.Stream, allowed: frozenset[str]) -> Iterator[str]:

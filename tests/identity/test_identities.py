@@ -126,6 +126,44 @@ def test_sweep_reads_pages() -> None:
     assert swept("index.html", b"<p>All is well on 0123 456 7890</p>") == []
 
 
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("index.html", '<img src="x.png" alt="The scar of Mrs Hartwell">'),
+        ("index.html", "<a title='Mrs Hartwell' href='#x'>x</a>"),
+        ("index.html", '<a href="mailto:x?subject=Mrs%20Hartwell">x</a>'),
+        ("index.html", '<button aria-label="Mrs Hartwell"></button>'),
+        ("index.html", '<meta name="description" content="Mrs Hartwell">'),
+        ("index.html", '<td data-label="Mrs Hartwell">x</td>'),
+        ("index.html", '<script type="application/ld+json">{"name": "Mrs Hartwell"}</script>'),
+        ("index.html", "<style>/* Mrs Hartwell */</style>"),
+        ("index.html", "<!-- Mrs Hartwell -->"),
+        ("search/places.js", 'places = ["Mrs Hartwell"]'),
+        ("look/site.css", ".a::after { content: 'Mrs Hartwell' }"),
+        ("figures/a.svg", '<svg><g aria-label="Mrs Hartwell"/></svg>'),
+        ("figures/a.svg", "<svg><text>Mrs <tspan>Hartwell</tspan></text></svg>"),
+    ],
+)
+def test_sweep_reads_what_attributes_scripts_styles_and_remarks_hold(name: str, content: str) -> None:
+    assert any("names a patient" in line for line in swept(name, content.encode()))
+    assert swept(name, content.replace("Mrs", "the").replace("Hartwell", "wound").encode()) == []
+
+
+def test_sweep_reads_what_is_said_of_the_parts_of_a_pdf() -> None:
+    for key, value in (("/Alt", "The scar of Mrs Hartwell"), ("/Title", "Mrs Hartwell"), ("/Contents", "Mrs Hartwell")):
+        pdf = pikepdf.new()
+        pdf.add_blank_page()
+        pdf.Root["/Part"] = pdf.make_indirect(pikepdf.Dictionary({key: pikepdf.String(value)}))
+        target = io.BytesIO()
+        pdf.save(target)
+        assert any("names a patient in what is said" in line for line in swept("handout.pdf", target.getvalue())), key
+
+
+def test_sweep_takes_no_packed_type_for_a_number() -> None:
+    packed = f"<style>@font-face {{ src: url(data:font/woff2;base64,{VALID[1]}) }}</style>"
+    assert swept("index.html", packed.encode()) == []
+
+
 def test_sweep_takes_no_hash_of_the_report_for_a_number() -> None:
     """Of the hashes of a thousand procedures one in some begins with ten digits that have the check digit."""
     digest = f"{VALID[1]}{'ab' * 27}"
