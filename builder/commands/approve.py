@@ -108,6 +108,8 @@ def _lines(view: ApprovalView, root: Path) -> Iterator[str]:
     yield f"Still open: {counted(len(view.open), 'finding')}" if view.open else "Still open: nothing."
     if view.open:
         yield as_text(list(view.open), root, sys.stdout).rstrip()
+    if any(made.severity is Severity.ERROR for made in view.open):
+        return
     yield ""
     yield f"You approve the content with the code {view.content}, pictures included. A passed check is not approval."
     yield ""

@@ -13,6 +13,7 @@ from builder.findings.message_words import quoted
 
 _CODE = re.compile(r"[0-9A-Z]{3}-[0-9A-Z]{3}-[0-9A-Z]{3}")
 _LEDGER = "ledger/issued.jsonl"
+_PROCEDURES = "content/procedures/"
 _SECONDS = 120
 """For git to answer; a repository of many years takes some seconds."""
 
@@ -22,8 +23,10 @@ class NotFoundInPast(Exception):
 
 
 @contextmanager
-def past(root: Path, name: str) -> Iterator[Path]:
+def past(root: Path, name: str, only: str = "") -> Iterator[Path]:
     """Provide the folder of the state ``name`` of the department in ``root``; what was unpacked for it is removed.
+
+    Of a revision, nothing of other procedures than ``only`` is unpacked, where one is named.
 
     ``name`` is a folder, the code of an issued edition (the state in which its line came into the ledger), or a
     revision of git. Raises NotFoundInPast.
@@ -38,7 +41,7 @@ def past(root: Path, name: str) -> Iterator[Path]:
             f"The code {name} came into {_LEDGER} with no revision that git knows. Name a folder or a revision instead."
         )
     with tempfile.TemporaryDirectory() as work:
-        _unpack(root, name, revision, Path(work))
+        _unpack(root, name, revision, Path(work), only)
         yield Path(work)
 
 
@@ -59,7 +62,7 @@ def _first_with(root: Path, text: str, file: str) -> str:
     return next(iter(revisions), "")
 
 
-def _unpack(root: Path, name: str, revision: str, target: Path) -> None:
+def _unpack(root: Path, name: str, revision: str, target: Path, only: str) -> None:
     if revision.startswith("-"):
         raise NotFoundInPast(f"{quoted(name)} cannot be the name of a revision.")
     known = _git(root, "rev-parse", "--verify", "--quiet", f"{revision}^{{commit}}", may_fail=True).decode().strip()
@@ -70,9 +73,15 @@ def _unpack(root: Path, name: str, revision: str, target: Path) -> None:
     prefix = _git(root, "rev-parse", "--show-prefix").decode().strip()
     packed = _git(root, "archive", "--format=tar", f"{known}:{prefix}")
     with tarfile.open(fileobj=io.BytesIO(packed)) as archive:
-        archive.extractall(target, filter="data")
+        own = f"{_PROCEDURES}{only}/"
+        members = [one for one in archive if not only or f"{one.name}/".startswith(own) or not _is_of_one(one.name)]
+        archive.extractall(target, members, filter="data")
     if not (target / "content").is_dir():
         raise NotFoundInPast(f"There was no department in this folder at {quoted(name)}.")
+
+
+def _is_of_one(name: str) -> bool:
+    return name.startswith(_PROCEDURES) and name != _PROCEDURES.rstrip("/")
 
 
 def _git(root: Path, *words: str, may_fail: bool = False) -> bytes:

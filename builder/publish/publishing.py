@@ -17,6 +17,7 @@ from builder.compose.document import Document
 from builder.compose.view.words import uncapital
 from builder.facts.coverage import coverage, data_of
 from builder.findings.register import CHECKED
+from builder.model.library import Library
 from builder.publish import issuing
 from builder.publish.build_report import NAME, Artefact, FileRead, Report, artefact_of, every_file, known_files, sha256
 from builder.publish.cache import Inputs
@@ -44,8 +45,10 @@ _READ = ("content", "references", "ledger", "site_templates")
 class Publishing:
     """One publish of the outputs ``wanted``, from Library to a proved folder. Use it as a context manager."""
 
-    def __init__(self, publication: Publication, wanted: Collection[str], progress: Progress) -> None:
+    def __init__(self, publication: Publication, wanted: Collection[str], progress: Progress, origin: Library) -> None:
         self.publication = publication
+        self.origin = origin
+        """The department as it lies in its folder, with its git and its ledger beside it."""
         self.workers = Workers(publication)
         self._has_site = SITE in wanted
         self._papers = [row.name for row in publication.outputs.files if row.name in wanted]
@@ -88,7 +91,11 @@ class Publishing:
             return []
         offers = [(document.procedure, publication.outputs.offer(output, document)) for output, document in papers]
         executor = self.workers.for_tasks(len(publication.library.procedures), _FEW_PROCEDURES)
-        return built(publication, executor, offers, lambda made: self._progress(next(self._done), total, made))
+
+        def tell(made: str) -> None:
+            self._progress(next(self._done), total, made)
+
+        return built(publication, executor, offers, tell, self.origin)
 
     def add(self, papers: Papers) -> None:
         """Lay ``papers`` beside the pages."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
 from dataclasses import replace
@@ -249,3 +250,37 @@ def test_the_last_approval_is_that_of_the_ledger(reviewed: House) -> None:
     last = last_approval(library, library.procedures[0])
     assert last is not None
     assert last.by == "Bea Example"
+
+
+def test_the_page_of_a_replaced_code_leads_to_what_changed_in_words(reviewed: House) -> None:
+    approve(reviewed)
+    old = reviewed.code()
+    reviewed.publish(issue=True)
+    commit(reviewed.root)
+    reviewed.change("aftercare/pain-relief.md", "amount: 1 g", "amount: 2 g")
+    reviewed.set(edition='"1.1"')
+    approve(reviewed, "Cy Sample")
+    reviewed.publish(issue=True)
+    told = reviewed.page(f"C/{old}/changes.html")
+    assert "Between editions 1.0 and 1.1: 1 change." in told
+    assert re.search(r"Fixed amount changed Before 1 g Now 2 g", " ".join(told.split()))
+    assert 'href="changes.html"' in (reviewed.to / f"C/{old}/index.html").read_text()
+    current = reviewed.code()
+    commit(reviewed.root)
+    reviewed.change("aftercare/pain-relief.md", "amount: 2 g", "amount: 3 g")  # not issued: no copy has it
+    reviewed.publish()
+    assert reviewed.page(f"C/{old}/changes.html") == told
+    assert not (reviewed.to / f"C/{current}/changes.html").exists()
+
+
+def test_without_the_old_text_no_page_is_promised(reviewed: House) -> None:
+    approve(reviewed)
+    old = reviewed.code()
+    reviewed.publish(issue=True)
+    reviewed.change("aftercare/pain-relief.md", "amount: 1 g", "amount: 2 g")
+    reviewed.set(edition='"1.1"')
+    approve(reviewed, "Cy Sample")
+    reviewed.publish(issue=True)
+    assert not (reviewed.to / f"C/{old}/changes.html").exists()
+    assert "changes.html" not in (reviewed.to / f"C/{old}/index.html").read_text()
+    assert "Replaced: do not use this copy" in reviewed.page(f"C/{old}/index.html")

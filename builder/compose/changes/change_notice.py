@@ -163,16 +163,21 @@ class ChangeView:
 
 def compose_notice(library: Library, notice: ChangeNotice, renderer: Renderer) -> Document:
     """Return the page of ``notice``. ``library`` is the newer one that has the procedure."""
-    numbered = [(f"change-{number}", change) for number, change in enumerate(notice.of_matter, 1)]
-    groups = grouped((change.heading, _view(anchor, change)) for anchor, change in numbered)
+    groups, musts = shown_changes(notice)
     text = renderer.render(
         "changes/change_notice.html.j2",
         head=head_of(library, notice.procedure),
         summary=summary_of(notice),
-        groups=list(groups.items()),
+        groups=groups,
     )
-    musts = tuple(_musts(numbered))
     return Document.about(notice.procedure, "change-notice", "change-notice.pdf", text, musts=musts)
+
+
+def shown_changes(notice: ChangeNotice) -> tuple[list[tuple[str, list[ChangeView]]], tuple[Must, ...]]:
+    """Return the changes of matter by heading, and what a page of them promises to show."""
+    numbered = [(f"change-{number}", change) for number, change in enumerate(notice.of_matter, 1)]
+    groups = grouped((change.heading, _view(anchor, change)) for anchor, change in numbered)
+    return list(groups.items()), tuple(_musts(numbered))
 
 
 def _view(anchor: str, change: EditionChange) -> ChangeView:

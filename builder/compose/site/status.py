@@ -9,7 +9,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import pairwise
+from types import MappingProxyType
 
+from builder.compose.changes.change_notice import ChangeNotice
+from builder.compose.changes.change_page import CHANGES_PAGE, compose_change_page
 from builder.compose.code_mark import FOLDER, page_name
 from builder.compose.document import Must, Renderer, promised
 from builder.compose.site.web import WebPage
@@ -159,15 +162,20 @@ def _name(part: IssuedPart) -> str:
     return f"{kind} {part.number}: {part.title}" if part.number else f"{kind}: {part.title}"
 
 
-def compose(library: Library, renderer: Renderer) -> Iterator[WebPage]:
-    """Yield the status page of every code, and the list of all."""
+def compose(
+    library: Library, renderer: Renderer, notices: Mapping[str, ChangeNotice] = MappingProxyType({})
+) -> Iterator[WebPage]:
+    """Yield the status page of every code, and the list of all; ``notices`` tell by code what changed since."""
     codes = standings(library)
     for standing in codes:
-        yield _page(library, renderer, standing)
+        notice = notices.get(standing.line.code)
+        yield _page(library, renderer, standing, CHANGES_PAGE if notice else "")
+        if notice:
+            yield compose_change_page(renderer, standing.line, notice)
     yield _list(library, renderer, codes)
 
 
-def _page(library: Library, renderer: Renderer, standing: Standing) -> WebPage:
+def _page(library: Library, renderer: Renderer, standing: Standing, told: str) -> WebPage:
     line = standing.line
     here = line.procedure in library.by_id and standing.kind != WITHDRAWN
     title = f"{line.code}: {standing.headline}"
@@ -181,6 +189,7 @@ def _page(library: Library, renderer: Renderer, standing: Standing) -> WebPage:
         overdue=standing.overdue is not None,
         says=says,
         changes=standing.changes,
+        told=told,
         facts=tuple(_facts(standing)),
         procedure=f"../../{line.procedure}/index.html" if here else "",
         today=day(library.today),

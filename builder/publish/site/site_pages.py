@@ -10,8 +10,10 @@ from builder.compose.site import front, hosting, status
 from builder.compose.site.web import Offer, WebPage
 from builder.compose.year import edition_feed, review_calendar, supervision, year_page
 from builder.load.signature import signature_state
+from builder.model.library import Library
 from builder.publish.jobs import Executor, Job
 from builder.publish.output import Publication
+from builder.publish.site.replaced_editions import replaced_editions
 from builder.publish.site.site import WrittenPage
 
 
@@ -40,9 +42,11 @@ def built(
     executor: Executor[Publication],
     offers: Sequence[tuple[str, Offer]],
     tell: Callable[[str], None],
+    origin: Library,
 ) -> list[Document]:
     """Build the site, which makes the ``offers`` of each procedure by its id, and return its documents without their
-    text; ``tell`` is called with the words for each page. Raises PublishError, Refused and OSError."""
+    text; ``tell`` is called with the words for each page. ``origin`` is the department as it lies in its folder. Raises
+    PublishError, Refused and OSError."""
     library, site = publication.library, publication.site
     policy = publication.single_files.site_policy
     site.add_look(publication.templates)
@@ -64,7 +68,7 @@ def built(
         by_procedure[id].extend(its_offers)
         for written in of_procedure:
             take(written)
-    for page in _of_all(publication, by_procedure, policy):
+    for page in _of_all(publication, by_procedure, policy, origin):
         take(site.write(page))
     tables += [_kept(publication, table) for table in evidence_index.overviews(evidence_pages.evidence_of(library))]
     beside = {
@@ -83,14 +87,16 @@ def _kept(publication: Publication, table: Document) -> Document:
     return replace(table, text="")
 
 
-def _of_all(publication: Publication, offers: Mapping[str, Sequence[Offer]], policy: str) -> Iterator[WebPage]:
+def _of_all(
+    publication: Publication, offers: Mapping[str, Sequence[Offer]], policy: str, origin: Library
+) -> Iterator[WebPage]:
     """Yield the pages of the department as a whole."""
     library, renderer = publication.library, publication.renderer
     evidence = evidence_pages.evidence_of(library)
     yield front.compose(library, renderer, offers)
-    yield from status.compose(library, renderer)
+    yield from status.compose(library, renderer, replaced_editions(origin))
     yield evidence_index.index(evidence, renderer)
     yield evidence_index.review(evidence, renderer)
-    yield year_page.compose(library, renderer, partial(signature_state, library.root))
+    yield year_page.compose(library, renderer, partial(signature_state, origin.root))
     yield supervision.compose(library, renderer)
     yield hosting.compose(renderer, policy)
