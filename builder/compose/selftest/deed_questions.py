@@ -22,6 +22,7 @@ _FORBIDS = re.compile(r"^(?:do not|never)\s+(?P<deed>.+)$", re.IGNORECASE)
 _NONE = re.compile(r"^(?P<verb>Put|Put in|Take|Place) no (?P<thing>.+)$")
 _BLIND = re.compile(r"\bno (?:blind )?clamp|\bno blind stitch|^clamp nothing", re.IGNORECASE)
 _LEAVE_IN = re.compile(r"^leave (?P<thing>the [a-z]+) in\b(?! place)", re.IGNORECASE)
+_WAITS = re.compile(r"^do not wait\b", re.IGNORECASE)
 _ON_CONDITION = re.compile(r"(?:if|when|no time)\b", re.IGNORECASE)
 _DEPENDS = re.compile(r"\b(?:until|unless|if|before|rather|when|let|unseen)\b", re.IGNORECASE)
 """What such a prohibition forbids cannot be said without its condition."""
@@ -36,7 +37,9 @@ def mistakes(taught: Taught) -> Iterator[Draft]:
         proof = f"{caution.hazard}: {uncapital(str(caution.consequence))}"
         blocks = taught.guarded(caution)
         about = (str(caution.id), *(str(block.step.id) for block in blocks if len(blocks) == 1))
-        text, anchor = str(caution.if_it_happens or ""), f"caution-{caution.id}"
+        # Not to wait is said of the trouble itself, wherever it is said.
+        waits = [f"{piece}." for piece in pieces(str(caution.avoid)) if _WAITS.match(piece)]
+        text, anchor = joined(str(caution.if_it_happens or ""), *waits), f"caution-{caution.id}"
         saying = Saying(f"mistake-{caution.id}", asks, text, proof, anchor, about, tuple(blocks))
         yield from _mistake(saying, call_of(taught.library, caution.call))
     for block in taught.blocks:
@@ -55,7 +58,7 @@ def _mistake(saying: Saying, call: CallView | None) -> Iterator[Draft]:
             turned += _done_all_the_same(piece, deeds)
         elif piece.casefold() == "call" and call:
             deeds.append(f"Call the {call.role}")
-        elif len(piece.split()) >= _LEAST_WORDS:
+        elif len(piece.split()) >= _LEAST_WORDS and not _NEXT.match(piece):
             deeds.append(capital(piece))
     if call and "call" not in saying.text.casefold():
         deeds.append(f"Call the {call.role}")

@@ -23,7 +23,7 @@ from builder.model.library import Library
 from builder.model.pages import Procedure, Signal
 
 _KINDS: tuple[tuple[Callable[[Taught], Iterator[Draft | Question]], int], ...] = (
-    (emergencies, 2), (orders, 1), (seen, 3), (figures, 6), (hurt, 4), (mistakes, 4), (drugs, 2), (directions, 5),
+    (emergencies, 2), (orders, 1), (seen, 3), (figures, 6), (hurt, 4), (mistakes, 5), (drugs, 2), (directions, 5),
     (numbers, 2), (colours, 2), (counts, 1), (ways, 1),
 )  # fmt: skip
 """What is asked, and the most questions of each kind."""
