@@ -160,7 +160,11 @@ def test_a_mistake_is_forbidden_and_the_other_answers_are_ordered(asked: tuple[s
         named = [step for step in steps if step["title"].casefold() in one.text.casefold()]
         [(text, call)] = {
             *((step["if_not"], step.get("call")) for step in named),
-            *((risk["if_it_happens"], risk.get("call")) for risk in cautions_in(procedure, one.text) if not named),
+            *(
+                (f"{risk['if_it_happens']} {risk['avoid']}", risk.get("call"))
+                for risk in cautions_in(procedure, one.text)
+                if not named
+            ),
         }
         assert re.search(r"\b(?:no|not|never|nothing|leave)\b", text, re.IGNORECASE)
         assert one.answer.casefold() not in re.sub(r"(?:do not|never|no blind|nothing) [^.,]*", "", text.casefold())
