@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -88,8 +87,9 @@ def _says_yes(approver: Approver) -> bool:
 
 def _shown(library: Library, procedure: Procedure, own: list[Finding]) -> str:
     from builder.compose.changes.approval_view import approval_view  # noqa: PLC0415
+    from builder.write.approving import as_approved_last  # noqa: PLC0415
 
-    with _as_approved_last(library, procedure) as before:
+    with as_approved_last(library, procedure) as before:
         view = approval_view(library, procedure, own, before)
     return "".join(f"{line}\n" for line in _lines(view, library.root))
 
@@ -113,29 +113,6 @@ def _lines(view: ApprovalView, root: Path) -> Iterator[str]:
     yield ""
     yield f"You approve the content with the code {view.content}, pictures included. A passed check is not approval."
     yield ""
-
-
-@contextmanager
-def _as_approved_last(library: Library, procedure: Procedure) -> Iterator[Library | None]:
-    """Provide the department as ``procedure`` was approved last; None where git does not have it."""
-    from builder.compose.changes.approval_view import last_approval  # noqa: PLC0415
-    from builder.load.folder import load  # noqa: PLC0415
-    from builder.load.past import NotFoundInPast, past_with  # noqa: PLC0415
-    from builder.model.build import build  # noqa: PLC0415
-    from builder.model.edition import edition_of  # noqa: PLC0415
-
-    last = last_approval(library, procedure)
-    if last is None:
-        yield None
-        return
-    try:
-        with past_with(library.root, str(last.content), str(procedure.file)) as folder:
-            before = build(load(folder))[0]
-            then = before.by_id.get(str(procedure.id))
-            is_it = then is not None and edition_of(before, then).content == str(last.content).strip().casefold()
-            yield before if is_it else None
-    except NotFoundInPast:
-        yield None
 
 
 def _written(library: Library, procedure: Procedure, approver: Approver, key: str | None) -> str:

@@ -46,13 +46,13 @@ def past(root: Path, name: str, only: str = "") -> Iterator[Path]:
 
 
 @contextmanager
-def past_with(root: Path, text: str, file: str) -> Iterator[Path]:
+def past_with(root: Path, text: str, file: str, only: str = "") -> Iterator[Path]:
     """Provide the folder of the state in which ``text`` first stood in ``file``, as ``past`` does. Raises
     NotFoundInPast."""
     revision = _first_with(root, text, file)
     if not revision:
         raise NotFoundInPast(f"{quoted(text)} came into {file} with no revision that git knows.")
-    with past(root, revision) as folder:
+    with past(root, revision, only) as folder:
         yield folder
 
 

@@ -1,19 +1,43 @@
 """Writing an approval: into the procedure, and as a line of the ledger, both or neither."""
 
 import re
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager, suppress
 
+from builder.compose.changes.approval_view import last_approval
 from builder.compose.site.status import line_now
 from builder.edit.file_change import FileChange, Put
 from builder.edit.operations import edited
 from builder.facts.approvals import Approver, standing_approvals
 from builder.load.files import open_file
+from builder.load.folder import load
 from builder.load.ledger import APPROVED_NAME, Approved
+from builder.load.past import NotFoundInPast, past_with
+from builder.model.build import build
+from builder.model.edition import edition_of
 from builder.model.library import Library
 from builder.model.pages import Procedure, Status
 from builder.write.ledger_lines import LEDGER_FILES, with_lines_added
 from builder.write.writer import CONTENT, write_files
 
 _FILES = re.compile(f"{CONTENT.pattern}|{LEDGER_FILES.pattern}")
+
+
+@contextmanager
+def as_approved_last(library: Library, procedure: Procedure) -> Iterator[Library | None]:
+    """Provide the department as ``procedure`` was approved last; None where git does not have it."""
+    last = last_approval(library, procedure)
+    if last is None:
+        yield None
+        return
+    content, id = str(last.content).strip().casefold(), str(procedure.id)
+    with ExitStack() as opened:
+        before = None
+        with suppress(NotFoundInPast):
+            folder = opened.enter_context(past_with(library.root, str(last.content), str(procedure.file), id))
+            before = build(load(folder))[0]
+        then = before.by_id.get(id) if before else None
+        yield before if before and then and edition_of(before, then).content == content else None
 
 
 def approval_line(library: Library, procedure: Procedure, approver: Approver) -> Approved:
