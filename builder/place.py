@@ -79,6 +79,11 @@ class Text(str):
             return self.mark  # type: ignore[return-value]  # without an origin the mark is the place
         return self.origin.place(self.mark)  # type: ignore[arg-type]  # and with one it is a Mark
 
+    @property
+    def file(self) -> str:
+        """The file in which it stands, without working out where in it."""
+        return (self.origin or self.mark).file  # type: ignore[union-attr]  # without an origin the mark is the place
+
     def __reduce__(self) -> tuple[type[Text], tuple[str, Place]]:
         return (Text, (str(self), self.at))
 

@@ -7,7 +7,7 @@ from builder.check.blocking import with_blocking
 from builder.check.table import CHECKS
 from builder.check.waiting import without_waiting
 from builder.findings.finding import Finding, exit_code
-from builder.load.folder import Loaded
+from builder.load.folder import Loaded, collector_paused
 from builder.model.build import build
 from builder.model.library import Library
 
@@ -17,7 +17,9 @@ __all__ = ["examine", "exit_code"]
 def examine(loaded: Loaded) -> tuple[Library, list[Finding]]:
     """Build the Library of what was loaded and return it with all findings, in order of place."""
     library, misfits = build(loaded)
-    found = accepted(library, [*loaded.findings, *misfits, *_checked(library)])
+    with collector_paused(set_aside=False):
+        checked = list(_checked(library))
+    found = accepted(library, [*loaded.findings, *misfits, *checked])
     return library, sorted(without_waiting(library, with_blocking(library, found)), key=Finding.sort_key)
 
 

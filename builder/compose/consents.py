@@ -43,6 +43,6 @@ def _update(procedure: Procedure, page: Procedure | Step, chosen: FigureChoice) 
 
 def fresh(procedure: Procedure) -> Procedure:
     """Return ``procedure`` without what it remembers of the parts it had before."""
-    for name in ("cautions", "aftercare_items"):
+    for name in ("entries", "cautions", "guarding", "aftercare_items"):
         procedure.__dict__.pop(name, None)
     return procedure

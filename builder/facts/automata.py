@@ -30,6 +30,9 @@ class Code(IntEnum):
     COPY = 5  # arg: the automaton whose state it takes over
 
 
+_PUT, _ADD, _TAKE, _MOVE = Code.PUT, Code.ADD, Code.TAKE, Code.MOVE
+
+
 class Deed(NamedTuple):
     """One action on one thing in one step: what a finding about it names. ``name`` is the thing as it is written."""
 
@@ -123,14 +126,14 @@ def less_than(number: int) -> int:
 def move_set(op: Op, facts: Facts | dict[int, int]) -> None:
     """Apply an operation (no check) to what is known."""
     code, key, arg = op.code, op.key, op.arg
-    if code is Code.PUT:
+    if code is _MOVE:
+        facts[key] = arg.of_set(facts[key])
+    elif code is _PUT:
         facts[key] = 1 << arg
-    elif code is Code.ADD:
+    elif code is _ADD:
         facts[key] <<= arg
-    elif code is Code.TAKE:
+    elif code is _TAKE:
         possible = facts[key]
         facts[key] = possible >> arg | (1 if possible & less_than(arg) else 0)
-    elif code is Code.MOVE:
-        facts[key] = arg.of_set(facts[key])
     else:
         facts[key] = facts[arg]

@@ -13,7 +13,7 @@ from builder.place import Text
 def structures_named(library: Library) -> tuple[Structure, ...]:
     """Return the structures of the department, then those of the common catalogue that a page of it names."""
     found = {str(one.id): one for one in library.structures}
-    for name in dict.fromkeys(_names(library)):
+    for name in _distinct(library):
         structure = library.structures.find(name)
         if structure is not None:
             found.setdefault(str(structure.id), structure)
@@ -24,11 +24,16 @@ def structures_named(library: Library) -> tuple[Structure, ...]:
 def items_named(library: Library) -> tuple[Item, ...]:
     """Return the items of the department, then those of the common catalogue that a page of it names."""
     found = {str(one.id): one for one in library.items}
-    for name in dict.fromkeys(_names(library)):
+    for name in _distinct(library):
         item = library.items.find(name)
         if item is not None:
             found.setdefault(str(item.id), item)
     return tuple(found.values())
+
+
+@once_per_library
+def _distinct(library: Library) -> tuple[Text, ...]:
+    return tuple(dict.fromkeys(_names(library)))
 
 
 def _names(library: Library) -> Iterator[Text]:

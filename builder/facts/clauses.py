@@ -6,7 +6,7 @@ so that rules that ask for a verb, an order or a prohibition stay silent about i
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from enum import Enum
 from functools import lru_cache
 from typing import NamedTuple
@@ -62,7 +62,7 @@ _NEED_NOT = (
 )
 _BEGINNING = re.compile(
     r"(?P<lead>(?:(?:and|then|but|or|now|next|first|second|only|always|finally|last|again|afterwards|later|just|please|"
-    rf"also|still|[a-z]+ly)[\s,]+)*)(?:(?P<under>{_UNDERS})\s+)?"
+    rf"also|still|[a-z]++(?<=ly))[\s,]+)*)(?:(?P<under>{_UNDERS})\s+)?"
     rf"(?P<negated>(?:{_NEED_NOT}|do not|don['’]t|never|skip|avoid|not)\s+)?"
     r"(?:you\s+)?(?P<perfect>(?:have|has|had|will|can|may|must|should)\s+)?(?P<verb>[a-z]+(?:-[a-z]+)?)",
     re.IGNORECASE,
@@ -73,6 +73,10 @@ _PASSIVE = re.compile(
     r"(?P<negated> not| never)?(?: be)?(?: now| first| still)? (?P<verb>[a-z]+))\b",
     re.IGNORECASE,
 )
+_AUXILIARY_LIST = """
+come comes came is are was were has have must may should go goes stay stays
+"""
+_AUXILIARY = frozenset(_AUXILIARY_LIST.split())
 _NOT_AN_ORDER_LIST = """
 is are was were has have had will can may must should it there you we they this
 """
@@ -103,9 +107,11 @@ def base(word: str) -> str:
     return word if word in VERBS else _IRREGULAR.get(word) or stem(word) or ""
 
 
-def clauses(text: str) -> Iterator[Clause]:
-    """Yield the clauses of ``text`` in the order in which they are written."""
+def clauses(text: str, wanted: Callable[[str], bool] | None = None) -> Iterator[Clause]:
+    """Yield the clauses of ``text``, or of those of its sentences that are ``wanted``, as they are written."""
     for number, sentence in enumerate(_SENTENCE.finditer(text)):
+        if wanted is not None and not wanted(sentence.group()):
+            continue
         yield from _in_sentence(text, sentence.start(), sentence.end(), number)
 
 
@@ -119,19 +125,22 @@ class _Piece(NamedTuple):
     is_first: bool
 
 
-def _in_sentence(text: str, start: int, stop: int, number: int) -> Iterator[Clause]:
-    edges = [start, *(edge for match in _PIECE.finditer(text, start, stop) for edge in match.span()), stop]
+def _in_sentence(text: str, start: int, stop: int, number: int) -> list[Clause]:
     read: list[Clause] = []
-    before = start
-    for begin, end in zip(edges[::2], edges[1::2], strict=True):
+    before = begin = start
+    depends = False
+    for joint in (*_PIECE.finditer(text, start, stop), None):
+        end = joint.start() if joint is not None else stop
         first = end - len(text[begin:end].lstrip(_BEFORE_WORDS))
         clause = _clause(text, _Piece(first, end, number, text[before:begin], not read))
         before = end
+        begin = joint.end() if joint is not None else stop
         if clause is not None:
             read.append(clause)
+            depends = depends or bool(clause.under)
         elif read and read[-1].mood is not Mood.DONE:
             read[-1] = read[-1]._replace(stop=end)
-    yield from (clause._replace(unders=_unders(read, place)) for place, clause in enumerate(read))
+    return [clause._replace(unders=_unders(read, place)) for place, clause in enumerate(read)] if depends else read
 
 
 def _unders(read: Sequence[Clause], place: int) -> frozenset[str]:
@@ -160,7 +169,8 @@ def _clause(text: str, piece: _Piece) -> Clause | None:
     told = Clause(verb, Mood.ORDER, negated, under, _NONE, begin, match.end(), piece.end, lead, piece.sentence)
     if not under and not match["perfect"] and _begins_an_order(match, text, piece):
         return told
-    passive = _PASSIVE.search(text, piece.begin, piece.end)
+    may_be_passive = not _AUXILIARY.isdisjoint(text[piece.begin : piece.end].casefold().split())
+    passive = _PASSIVE.search(text, piece.begin, piece.end) if may_be_passive else None
     mood = Mood.UNDER if under else Mood.DONE
     done = "remove" if passive is not None and passive["off"] else base(passive["verb"]) if passive is not None else ""
     if passive is not None and done:

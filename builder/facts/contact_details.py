@@ -26,7 +26,7 @@ _OF_PERSON = re.compile(r"[^\W\d_]+[._][^\W\d_]+[0-9]*")
 # BS 7666 as the Cabinet Office gives it: one or two letters, a digit, a letter or digit, then a digit and two letters.
 _POSTCODE = re.compile(r"[A-Z][A-Z]?[0-9][A-Z0-9]?[ \u00a0]?[0-9][ABD-HJLNP-UW-Z]{2}(?![0-9A-Za-z])")
 _STREET = re.compile(
-    r"[0-9]{1,4}[A-Za-z]?,?[ \u00a0][A-Z][\w'’-]+[ \u00a0](?:[A-Z][\w'’-]+[ \u00a0])?"
+    r"[0-9]{1,4}+[A-Za-z]?+,?+[ \u00a0][A-Z][\w'’-]+[ \u00a0](?:[A-Z][\w'’-]+[ \u00a0])?"
     r"(?:Road|Street|Avenue|Lane|Close|Drive|Crescent|Gardens|Terrace|Way|Grove|Court|Place|Square|Hill|Rd|St|Ave)\b"
 )
 _ADDRESS = re.compile(r"\b(?:address|lives?|living|resident|postcode)\b[^.;\n\x1f]{0,50}$", re.IGNORECASE)
@@ -39,7 +39,18 @@ def contact_details(text: str) -> Iterator[tuple[int, int]]:
     yield from _addresses(text)
 
 
+# Whatever is not ASCII is taken for a digit: a digit of another script is none less, and a wrong guess costs only time.
+_ALIKE = bytes.maketrans(bytes((*b"123456789", *range(128, 256))), b"0" * 137)
+
+
+def has_ten_digits(text: str) -> bool:
+    """Tell whether ten digits may stand together, but for what people put between them, far faster than a pattern."""
+    return b"0000000000" in text.encode("utf-8", "surrogatepass").translate(_ALIKE, b" \t.-_/()")
+
+
 def _telephones(text: str) -> Iterator[tuple[int, int]]:
+    if not has_ten_digits(text):
+        return
     for match in _TELEPHONE.finditer(text):
         start = match.start()
         if start and (text[start - 1].isalnum() or text[start - 1] in "./-_=#+"):

@@ -18,7 +18,7 @@ from builder.model.action import CUTS, Action, Verb
 from builder.model.fields import Page
 from builder.model.library import Library
 from builder.model.pages import Procedure, Step, StructureKind, is_shared
-from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, branches, every_entry
+from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, branches
 
 _SIDE_WORD = re.compile(r"\b(?:left|right)\b", re.IGNORECASE)
 _NUMBER = re.compile(r"\b\d")
@@ -153,7 +153,7 @@ def steps_of(procedure: Procedure) -> tuple[Step, ...]:
 
 
 def _ids(procedure: Procedure) -> dict[str, None]:
-    return dict.fromkeys(str(entry.step) for entry in every_entry(procedure.sequence) if isinstance(entry, StepEntry))
+    return dict.fromkeys(str(entry.step) for entry in procedure.entries if isinstance(entry, StepEntry))
 
 
 def coverage(library: Library, procedure: Procedure) -> ProcedureCoverage:
@@ -211,7 +211,7 @@ def cuts(action: Action, catalogues: Anatomy) -> bool:
 
 
 def _names(counted: _Counted) -> Iterator[object]:
-    yield from (entry.step for entry in every_entry(counted.procedure.sequence) if isinstance(entry, StepEntry))
+    yield from (entry.step for entry in counted.procedure.entries if isinstance(entry, StepEntry))
     for step in counted.steps:
         for action in step.actions:
             yield from (step.id for _ in (*action.objects, *action.using, *filter(None, (action.inside, action.on))))

@@ -9,8 +9,10 @@ from dataclasses import dataclass, field
 from enum import Enum
 from string import ascii_uppercase
 
+from builder.facts.remembered import once_per_library
+from builder.model.library import Library
 from builder.model.pages import Procedure, Step
-from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, branches, every_entry
+from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, branches
 
 Branching = Choose | Option | Follow
 """An entry of a sequence that has branches."""
@@ -111,7 +113,7 @@ def unfold(procedure: Procedure, stops: Container[str] = ()) -> Graph:
     Other steps that do not exist are passed over; their absence is another check's.
     """
     graph = Graph()
-    for entry in every_entry(procedure.sequence):
+    for entry in procedure.entries:
         if isinstance(entry, Choose | Option):
             graph.choices.setdefault(entry.id, entry)
     builder = _Unfolder(graph, procedure, stops)
@@ -126,6 +128,12 @@ def unfold(procedure: Procedure, stops: Container[str] = ()) -> Graph:
         for edge in node.into:
             graph.exits[edge.source] += 1
     return graph
+
+
+@once_per_library
+def graph_of(_: Library, procedure: Procedure) -> Graph:
+    """Return the graph of ``procedure``, made once."""
+    return unfold(procedure)
 
 
 class _Unfolder:

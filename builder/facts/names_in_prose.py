@@ -15,7 +15,6 @@ from builder.model.pages import Item, Structure
 Entry = Structure | Item
 _TOKEN = re.compile(r"[^\W_]+")
 _BREAK = re.compile(r"[^\w\s-]")
-_HIDDEN = re.compile(r"\]\([a-z]{1,20}:[^)\n]{0,500}\)|`[^`\n]*`")
 
 
 class NameInText(NamedTuple):
@@ -34,6 +33,7 @@ class NamesInProse:
 
     def __init__(self, library: Library) -> None:
         self.anatomy = anatomy(library)
+        self._found: dict[str, Entry | None] = {}
         self.items = library.items
         self._by_first: dict[str, list[tuple[tuple[str, ...], Entry]]] = defaultdict(list)
         entries: tuple[Entry, ...] = (*structures_named(library), *items_named(library))
@@ -53,7 +53,9 @@ class NamesInProse:
 
     def find(self, name: str) -> Entry | None:
         """Return the structure or item that ``name`` means."""
-        return self.anatomy.structure(name) or self.anatomy.item(name)
+        if name not in self._found:
+            self._found[name] = self.anatomy.structure(name) or self.anatomy.item(name)
+        return self._found[name]
 
     def handled(self, actions: Iterable[Action]) -> dict[str, Entry]:
         """Return by id all structures and items that ``actions`` deal with."""
@@ -69,9 +71,10 @@ class NamesInProse:
 
         ``the nerves`` is as many mentions at one place as it means nerves.
         """
-        tokens = [(match.group(), *match.span()) for match in _TOKEN.finditer(text.casefold())]
         short = short or {}
-        begins_short = {first + ending for words in short for first in words.split(" ", 1)[:1] for ending in ("", "s")}
+        firsts = {words.partition(" ")[0] for words in short}
+        begins_short = firsts | {f"{first}s" for first in firsts}
+        tokens = [(match.group(), *match.span()) for match in _TOKEN.finditer(text.casefold())]
         position = 0
         for here, (word, start, _) in enumerate(tokens):
             if here < position or not (word in self._starts or word in begins_short):
@@ -113,12 +116,6 @@ names_in_prose = once_per_library(NamesInProse)
 def plurals(word: str) -> tuple[str, ...]:
     """Return ``word`` as one and as several."""
     return word, f"{word}s", f"{word}es"
-
-
-def shown(text: str) -> str:
-    """Return ``text`` of the same length without the targets of links and code: nobody reads them aloud."""
-    hides = "](" in text or "`" in text
-    return _HIDDEN.sub(lambda hidden: " " * len(hidden.group()), text) if hides else text
 
 
 _KINDS_LIST = """

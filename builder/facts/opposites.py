@@ -5,12 +5,14 @@ words of a pair says nothing here.
 """
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from functools import lru_cache
+from itertools import chain
 from typing import NamedTuple
 
 from builder.facts.imperatives import VERBS
 from builder.facts.stems import senses, stems
+from builder.facts.texts import words_in
 
 
 class OppositePair(NamedTuple):
@@ -97,25 +99,24 @@ def _pattern(pairs: frozenset[int]) -> re.Pattern[str]:
 
 
 _KEYS = [pair.keys for pair in PAIRS]
-_NO_LETTERS = str.maketrans(dict.fromkeys(".,;:!?()[]\"'’/–", " "))
+_POLES_OF: dict[str, list[tuple[int, bool]]] = {}
+"""By a word, the poles it may mean: the number of the pair, and whether it is its other pole."""
+for _number, _keys in enumerate(_KEYS):
+    for _is_other, _pole in enumerate(_keys):
+        for _key in _pole:
+            _POLES_OF.setdefault(_key, []).append((_number, bool(_is_other)))
 
 
-def may_oppose(texts: Iterable[str]) -> frozenset[int]:
-    """Return at little cost the numbers of the pairs of which ``texts`` may use both words."""
-    said = _words(" ".join(texts))
-    return frozenset(
-        number for number, (one, other) in enumerate(_KEYS) if not (one.isdisjoint(said) or other.isdisjoint(said))
-    )
+def may_oppose(*said: frozenset[str]) -> frozenset[int]:
+    """Return at little cost the numbers of the pairs of which texts with the words ``said`` may use both words."""
+    known = {pole for key in _POLES_OF.keys() & chain.from_iterable(said) for pole in _POLES_OF[key]}
+    return frozenset(number for number, is_other in known if is_other and (number, False) in known)
 
 
 def may_agree(text: str, other: str) -> frozenset[int]:
     """Return the numbers of the pairs of which both texts may use the same word."""
-    both = _words(text) & _words(other)
+    both = words_in(text) & words_in(other)
     return frozenset(number for number, keys in enumerate(_KEYS) if not all(map(both.isdisjoint, keys)))
-
-
-def _words(text: str) -> set[str]:
-    return set(text.casefold().translate(_NO_LETTERS).split())
 
 
 _CLAUSE = re.compile(r"(?:[^,.;:!?]|[.,](?=\d))+")
@@ -151,7 +152,10 @@ ALL = frozenset(range(len(PAIRS)))
 
 def poles(text: str, pairs: frozenset[int] = ALL) -> tuple[PoleTold, ...]:
     """Return what ``text`` says with a word of ``pairs``."""
-    found = [told for clause in _CLAUSE.finditer(text) for told in _in_clause(text, clause, _pattern(pairs))]
+    pattern = _pattern(pairs)
+    if pattern.search(text) is None:
+        return ()
+    found = [told for clause in _CLAUSE.finditer(text) for told in _in_clause(text, clause, pattern)]
     both = {told.pair for told in found if any(one.pair == told.pair and one.pole != told.pole for one in found)}
     return tuple(told._replace(contrasted=told.pair in both) for told in found)
 

@@ -2,6 +2,7 @@
 
 import re
 from fractions import Fraction
+from functools import lru_cache
 from math import floor, log10
 from typing import NamedTuple
 
@@ -71,6 +72,7 @@ class WrittenNumber(NamedTuple):
         return exact(self.number)
 
 
+@lru_cache(maxsize=4096)
 def exact(number: str) -> Fraction | None:
     """Return the exact value of a number as written; a comma or space separates groups of three digits."""
     if len(number) > LONGEST:

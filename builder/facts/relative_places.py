@@ -26,6 +26,13 @@ PLACE_WORD = re.compile(
 )
 """A word that says where something lies; a part of a structure (``the lateral end``) is not the structure."""
 
+_PLACE_WORDS_LIST = """
+medial medially lateral laterally radial radially ulnar ulnarly anterior anteriorly posterior posteriorly thumb
+little-finger inner outer front behind
+"""
+PLACE_WORDS = frozenset(_PLACE_WORDS_LIST.split())
+"""The words of which each such word has one."""
+
 _PART = re.compile(r"\s+(?:half|third|end|part|corner|corners|border|wall|leaf|limb|head|tail|tails|to)\b")
 _IN_ORDER = re.compile(
     r"\bfrom (?:the )?(?P<first>medial|lateral|anterior|posterior)(?: side)? to (?:the )?"

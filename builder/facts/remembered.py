@@ -19,10 +19,11 @@ def once_per_library(work: Callable[[Library, *Arguments], T]) -> Callable[[Libr
     @wraps(work)
     def remembered(library: Library, /, *more: *Arguments) -> T:
         key = (work, *map(id, more))
-        if key not in library.remembered:
+        kept = library.remembered.get(key)
+        if kept is None:
             # The arguments are kept beside the answer, so that no other object can be given one of their ids.
-            library.remembered[key] = (more, work(library, *more))
-        answer: T = library.remembered[key][1]
+            kept = library.remembered[key] = (more, work(library, *more))
+        answer: T = kept[1]
         return answer
 
     return remembered

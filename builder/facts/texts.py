@@ -45,12 +45,15 @@ class Corpus:
     def __init__(self, library: Library) -> None:
         self.pieces: list[TextPiece] = []
         texts: list[str] = []
+        self._spans: dict[int, tuple[int, int]] = {}
         start = 0
         for home, page in pages(library):
+            begins = start
             for role, text in _texts(page):
                 texts.append(_shown(text.source) if isinstance(text, Prose) else text)
                 self.pieces.append(TextPiece(start, text, page, home, role))
                 start += len(texts[-1]) + len(SEPARATOR)
+            self._spans[id(page)] = (begins, start)
         self.whole = SEPARATOR.join(texts)
         self._starts = [piece.start for piece in self.pieces]
         # Of the same length as ``whole``, as that of ``casefold`` need not be.
@@ -68,6 +71,10 @@ class Corpus:
             while at >= 0:
                 yield at
                 at = self._small.find(word, at + 1)
+
+    def words(self, page: Page) -> frozenset[str]:
+        """Return the words of all texts of ``page`` in small letters."""
+        return words_in(self._small[slice(*self._spans.get(id(page), (0, 0)))])
 
     def piece(self, offset: int) -> TextPiece:
         """Return the piece that the character at ``offset`` belongs to."""
@@ -146,6 +153,21 @@ def _written(node: Node, roles: Iterable[str]) -> Iterator[tuple[str, Text]]:
         text = getattr(node, role)
         if text is not None:
             yield role, text
+
+
+_NO_LETTERS = str.maketrans(dict.fromkeys(".,;:!?()[]{}<>|*`~&+=\"'‘’“”/–—", " "))
+
+
+def words_in(text: str) -> frozenset[str]:
+    """Return the words of ``text`` in small letters; of words with a hyphen their parts too."""
+    words = text.casefold().translate(_NO_LETTERS).split()
+    return frozenset((*words, *(part for word in words if "-" in word for part in word.split("-"))))
+
+
+@once_per_library
+def words_said(library: Library, page: Page) -> frozenset[str]:
+    """Return the words of all texts of ``page``: a rule that needs another word has nothing to read there."""
+    return corpus(library).words(page)
 
 
 @once_per_library

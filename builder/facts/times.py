@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
 from builder.facts.quantities import exact
@@ -45,6 +46,7 @@ class Span(NamedTuple):
     end: int
 
 
+@lru_cache(maxsize=1024)
 def hours_of(words: str) -> Fraction | None:
     """Return the hours of a time such as ``2 days``; None where it is an event such as ``until walking``."""
     match = _PLAIN.fullmatch(words)
@@ -63,6 +65,8 @@ def how_long(until: str) -> str:
 def spans(text: str) -> Iterator[Span]:
     """Yield each time in ``text``; one to two weeks are two times, and day three is three days."""
     for match in _UNIT.finditer(text):
+        if match.start() and (text[match.start() - 1].isalnum() or text[match.start() - 1] == "_"):
+            continue  # the end of a longer word
         before = _BEFORE.search(text, max(0, match.start() - 34), match.start()) if match.start() else None
         if before is None:
             nth = _NTH.match(text, match.start())

@@ -2,11 +2,12 @@
 
 import re
 from bisect import bisect_left
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from builder.facts.clauses import Clause, Mood, base, clauses
-from builder.facts.names_in_prose import Entry, NameInText, names_in_prose, short_forms, shown
+from builder.facts.names_in_prose import Entry, NameInText, names_in_prose, short_forms
 from builder.facts.remembered import once_per_library
 from builder.model.action import Action, Verb
 from builder.model.library import Library
@@ -119,33 +120,79 @@ class ToldAction(NamedTuple):
 
 
 @once_per_library
-def _short_forms_in(library: Library, step: Step) -> dict[str, tuple[Entry, ...]]:
+def handled_in(library: Library, step: Step) -> Mapping[str, Entry]:
+    """Return by id all structures and items that the actions of ``step`` deal with."""
+    return names_in_prose(library).handled(step.actions)
+
+
+@once_per_library
+def short_forms_in(library: Library, step: Step) -> dict[str, tuple[Entry, ...]]:
     """Return the short forms that the texts of ``step`` may use: those of what its actions deal with."""
-    return short_forms(names_in_prose(library).handled(step.actions).values())
+    return short_forms(handled_in(library, step).values())
+
+
+@once_per_library
+def clauses_of(_: Library, step: Step) -> tuple[Clause, ...]:
+    """Return the clauses of the prose of ``step``."""
+    return tuple(clauses(step.body.shown))
 
 
 @once_per_library
 def mentions_in(library: Library, step: Step) -> tuple[NameInText, ...]:
     """Return what the prose of ``step`` names, also by the short forms of what its actions deal with."""
-    return tuple(names_in_prose(library).mentions(shown(step.body.source), _short_forms_in(library, step)))
+    return tuple(names_in_prose(library).mentions(step.body.shown, short_forms_in(library, step)))
 
 
 @once_per_library
 def told_actions(library: Library, step: Step) -> tuple[ToldAction, ...]:
     """Return what the prose of ``step`` says is done, in the order in which it is written."""
-    text, mentions = shown(step.body.source), mentions_in(library, step)
-    return told_in(text, mentions) if mentions or _WITHOUT_NAME.search(text) else ()
+    text, mentions = step.body.shown, mentions_in(library, step)
+    return _told_in(text, clauses(text, _may_tell), mentions) if mentions or _WITHOUT_NAME.search(text) else ()
 
 
 def told_of(library: Library, step: Step, text: str) -> tuple[ToldAction, ...]:
     """Return what ``text``, such as the advice of a caution of ``step``, says is done."""
-    return told_in(text, tuple(names_in_prose(library).mentions(text, _short_forms_in(library, step))))
+    mentions = tuple(names_in_prose(library).mentions(text, short_forms_in(library, step)))
+    return _told_in(text, clauses(text, _may_tell), mentions)
 
 
-def told_in(text: str, mentions: Sequence[NameInText]) -> tuple[ToldAction, ...]:
-    """Return what ``text``, which mentions ``mentions``, says is done, in the order in which it is written."""
+_WITH_MORE = {
+    "take lift pull draw come": "out off away",
+    "hold draw sweep retract keep": "aside away back clear side way",
+    "look feel search": "for at",
+}
+"""Verbs that mean that something is done only with another word in the sentence."""
+
+
+@lru_cache(maxsize=8192)
+def _companions(word: str) -> frozenset[str] | None:
+    """Return the words one of which ``word`` needs to tell of something done, none where it needs no other.
+
+    None where it never does.
+    """
+    verb = base(word)
+    if verb in _BY_VERB or verb in ("leave", "make") or word in _NUMBER_WORDS or word[:1].isdigit():
+        return frozenset()
+    needed = {more for verbs, words in _WITH_MORE.items() if verb in verbs.split() for more in words.split()}
+    return frozenset(needed) or None
+
+
+_ANY_WORD = re.compile(r"[^\W_]+")
+
+
+def _may_tell(sentence: str) -> bool:
+    """Tell at little cost whether ``sentence`` may say that something is done."""
+    words = _ANY_WORD.findall(sentence.casefold())
+    for word in words:
+        more = _companions(word)
+        if more is not None and (not more or not more.isdisjoint(words)):
+            return True
+    return False
+
+
+def _told_in(text: str, read: Iterable[Clause], mentions: Sequence[NameInText]) -> tuple[ToldAction, ...]:
     told: list[ToldAction] = []
-    for clause in clauses(text):
+    for clause in read:
         told.extend(_told(text, clause, mentions, told[-1] if told else None))
     for index in range(len(told) - 2, -1, -1):  # "clamp and divide the artery": both are done to the artery
         this, following = told[index], told[index + 1]

@@ -9,7 +9,7 @@ from builder.model.fields import Page
 from builder.model.figure import Figure
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Caution, Procedure, Step, is_shared
-from builder.model.sequence import StepEntry, every_entry
+from builder.model.sequence import StepEntry
 from builder.place import Text
 
 Home = Procedure | None
@@ -59,7 +59,7 @@ def doses(page: Page) -> tuple[Dose, ...]:
 @once_per_library
 def has_unknown_step(library: Library, procedure: Procedure) -> bool:
     """Tell whether the sequence names a step that does not exist: what it leaves unused or unshown is then no news."""
-    entries = every_entry(procedure.sequence)
+    entries = procedure.entries
     names = (entry.step for entry in entries if isinstance(entry, StepEntry))
     return any(name not in procedure.steps and not library.is_broken("step", name, procedure.id) for name in names)
 
@@ -84,7 +84,7 @@ def reading_order(procedure: Procedure) -> list[Page]:
     found: list[Page] = [procedure]
     seen: set[str] = set()
     guarding = _guarding(procedure)
-    for entry in every_entry(procedure.sequence):
+    for entry in procedure.entries:
         step = procedure.steps.get(entry.step) if isinstance(entry, StepEntry) else None
         if step is None or step.file in seen:
             continue

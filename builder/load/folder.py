@@ -279,14 +279,15 @@ def _stray(name: str) -> Finding:
 
 
 @contextmanager
-def collector_paused() -> Iterator[None]:
-    """Pause the cyclic collector: reading a department makes no cycles worth collecting, and looking for them doubles
-    the time. What was made is then set aside for good."""
+def collector_paused(*, set_aside: bool = True) -> Iterator[None]:
+    """Pause the cyclic collector: reading and checking a department makes no cycles worth collecting, and looking for
+    them doubles the time. What was made is then set aside for good, unless it will soon be forgotten."""
     was_on = gc.isenabled()
     gc.disable()
     try:
         yield
     finally:
-        gc.freeze()
+        if set_aside:
+            gc.freeze()
         if was_on:
             gc.enable()

@@ -19,6 +19,7 @@ LINK_KINDS = ("source", "step", "caution", "aftercare", "figure", "procedure")
 _LINK = re.compile(
     r"\[(?P<text>[^\[\]]*)\]\(\s*(?P<kind>[a-z]+):(?P<target>[^)\n\"]{0,500})(?:(?<=\s)\"[^\"\n]{0,500}\"\s*)?\)"
 )
+_HIDDEN = re.compile(r"\]\([a-z]{1,20}:[^)\n]{0,500}\)|`[^`\n]*`")
 _CODE = re.compile(r"`[^`\n]*`")
 
 
@@ -48,6 +49,12 @@ class Prose:
     def html(self) -> str:
         """The body as HTML by Python-Markdown, not yet cleaned, links still ``kind:id``; made when first asked for."""
         return _engine().reset().convert(self.source) if self.source.strip() else ""
+
+    @cached_property
+    def shown(self) -> str:
+        """``source``, of the same length, without the targets of links and code: nobody reads them aloud."""
+        hides = "](" in self.source or "`" in self.source
+        return _HIDDEN.sub(lambda hidden: " " * len(hidden.group()), self.source) if hides else self.source
 
     def __reduce__(self) -> tuple[type[Prose], tuple[str, tuple[Link, ...], Place]]:
         """What somebody worked out of it since is not sent to another process: equal prose gives equal bytes."""

@@ -33,7 +33,7 @@ from builder.model.fields import Node, Page
 from builder.model.figure import Figure
 from builder.model.library import Library
 from builder.model.pages import Approval, Procedure, Status
-from builder.model.sequence import StepEntry, every_entry
+from builder.model.sequence import StepEntry
 from builder.place import Text
 
 CALL = "call"
@@ -178,7 +178,7 @@ def told_parts(library: Library, procedure: Procedure) -> Iterator[ToldPart]:
     kit = [[reader.named(name), number, reader.is_counted(name)] for name, number in procedure.kit.items()]
     yield reader.part("kit", "kit", "", kit)
     yield reader.part("order", "order", "", reader.plain(procedure.sequence))
-    entries = every_entry(procedure.sequence)
+    entries = procedure.entries
     steps = dict.fromkeys(str(entry.step) for entry in entries if isinstance(entry, StepEntry))
     for id in steps:
         if id in procedure.steps:

@@ -83,7 +83,7 @@ class Page(Node):
     @property
     def file(self) -> str:
         """The path of the file, relative to the department's folder."""
-        return self.id.at.file
+        return self.id.file
 
 
 class Proposable(Page):

@@ -1,6 +1,6 @@
 """The files an educator writes: department, catalogues, procedure, step, caution, aftercare."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
@@ -13,7 +13,7 @@ from builder.model.citation import Evidence
 from builder.model.dose import Dose
 from builder.model.fields import Count, Day, Heard, Label, Many, Named, Node, Number, Page, Proposable
 from builder.model.figure import Figure
-from builder.model.sequence import Sequence
+from builder.model.sequence import Entry, Sequence, every_entry
 from builder.place import PARTS_KEY, Text
 
 
@@ -389,6 +389,22 @@ class Procedure(Proposable):
         """The cautions of the folder and the shared ones that a step names, by id."""
         named = {caution for step in self.steps.values() for caution in step.cautions}
         return {id: page for id, page in self.parts.cautions.items() if id in named or not is_shared(page)}
+
+    @cached_property
+    def entries(self) -> tuple[Entry, ...]:
+        """Every entry of the sequence in the order it is written, those inside branches too."""
+        return tuple(every_entry(self.sequence))
+
+    @cached_property
+    def guarding(self) -> Mapping[str, tuple[Caution, ...]]:
+        """The cautions of each step by its id: those that guard it, that it names, and that its prose links to."""
+        return {id: tuple(self._guarding(step)) for id, step in self.steps.items()}
+
+    def _guarding(self, step: Step) -> Iterator[Caution]:
+        linked = {target for link in step.body.links if link.kind == "caution" for target in link.targets}
+        for id, caution in self.cautions.items():
+            if step.id in caution.guards or id in step.cautions or id in linked:
+                yield caution
 
     @cached_property
     def aftercare_items(self) -> Mapping[str, Aftercare]:

@@ -23,7 +23,7 @@ from builder.findings.finding import Refused, Severity
 from builder.findings.message_words import counted
 from builder.load.files import OpenedFile, open_file, walk
 from builder.model.pages import Procedure
-from builder.model.sequence import StepEntry, every_entry
+from builder.model.sequence import StepEntry
 from builder.preview.answer import Request, data, get, post, rendered
 from builder.preview.workshop import Workshop
 from builder.write.lock import NotWritten
@@ -136,7 +136,7 @@ def _links(workshop: Workshop, procedure: Procedure, file: str) -> list[tuple[st
 
 def _in_order(procedure: Procedure) -> Iterable[tuple[str, Any]]:
     """Yield the steps in the order of the sequence, those that stand in none at the end."""
-    named = [str(one.step) for one in every_entry(procedure.sequence) if isinstance(one, StepEntry)]
+    named = [str(one.step) for one in procedure.entries if isinstance(one, StepEntry)]
     for id in dict.fromkeys([*named, *procedure.steps]):
         if id in procedure.steps:
             yield id, procedure.steps[id]

@@ -12,14 +12,14 @@ from builder.check.paths.path_findings import report
 from builder.check.paths.program import Program, compile_procedure
 from builder.facts.anatomy import Anatomy, anatomy
 from builder.facts.counts import categories
-from builder.facts.graph import unfold
+from builder.facts.graph import graph_of, unfold
 from builder.facts.remembered import once_per_library
 from builder.findings.register import PATHS, REGISTER
 from builder.model.action import ON_ITEMS, ON_STRUCTURES, Action, Verb
 from builder.model.catalogue import plain_name
 from builder.model.library import SHARED, Library
 from builder.model.pages import Procedure
-from builder.model.sequence import StepEntry, every_entry
+from builder.model.sequence import StepEntry
 from builder.place import Text
 
 Hits = Mapping[str, list[Hit]]
@@ -60,9 +60,9 @@ def study(library: Library, procedure: Procedure, anatomy: Anatomy) -> Iterable[
 
 def compiled(library: Library, procedure: Procedure, anatomy: Anatomy) -> Program:
     """Return the program of ``procedure``, whose sequence is clear, as far as its steps can be used."""
-    stops = set(stops_of(library, procedure))
-    procedure = readable(library, procedure)
-    return compile_procedure(procedure, unfold(procedure, stops), anatomy.in_approach(procedure))
+    stops, readable_part = set(stops_of(library, procedure)), readable(library, procedure)
+    graph = unfold(readable_part, stops) if stops or readable_part is not procedure else graph_of(library, procedure)
+    return compile_procedure(readable_part, graph, anatomy.in_approach(procedure))
 
 
 IN_PART = frozenset({"kit-unused", "branch-never-reached", "aftercare-without-item"})
@@ -88,7 +88,7 @@ def readable(library: Library, procedure: Procedure) -> Procedure:
 def stops_of(library: Library, procedure: Procedure) -> list[str]:
     """Return the steps of the sequence that cannot be used, and those in whose actions a name is unknown."""
     catalogues, procedure = anatomy(library), readable(library, procedure)
-    steps = [str(entry.step) for entry in every_entry(procedure.sequence) if isinstance(entry, StepEntry)]
+    steps = [str(entry.step) for entry in procedure.entries if isinstance(entry, StepEntry)]
     return [id for id in steps if id not in procedure.steps or unknown_name(procedure.steps[id].actions, catalogues)]
 
 

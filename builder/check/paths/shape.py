@@ -11,7 +11,7 @@ from builder.check.paths.witness import find
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.pages import Procedure
-from builder.model.sequence import Choose, Follow, Option, branches, every_entry
+from builder.model.sequence import Choose, Follow, Option, branches
 
 
 def is_clear(procedure: Procedure) -> bool:
@@ -20,7 +20,7 @@ def is_clear(procedure: Procedure) -> bool:
     What is not clear has findings of its own (``choice-unknown``, ``branch-unknown``, ``choice-id-used-twice``);
     nothing can be said about paths until it is.
     """
-    entries = list(every_entry(procedure.sequence))
+    entries = procedure.entries
     forks = [entry for entry in entries if isinstance(entry, Choose | Option)]
     choices: dict[str, Choose | Option] = {str(entry.id): entry for entry in forks}
     if len(forks) != len(choices):

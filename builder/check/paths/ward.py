@@ -1,7 +1,8 @@
 """From theatre to ward: what stays has an aftercare that takes it out, and an aftercare has something to take out."""
 
 import re
-from collections.abc import Container, Iterator, Mapping
+from collections.abc import Callable, Container, Iterator, Mapping
+from functools import cache, partial
 
 from builder.check.hit import Hit
 from builder.check.paths import mending, path_words
@@ -79,14 +80,10 @@ def _is_cared_for(program: Program, deed: Deed, cares: list[Aftercare]) -> bool:
 
 def not_bound(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Iterator[Hit]:
     """Yield aftercare that takes out what is not left in on every way, and is told to every patient all the same."""
+    can_be_passed = cache(partial(_can_be_passed, program))
     for aftercare, item in concerns(program):
-        placing = {str(deed.step.id) for deed, comes_out in left.get(item.id, ()) if comes_out}
-        if (
-            placing
-            and aftercare.only_if is None
-            and aftercare.concerns is not None
-            and _can_be_passed(program, placing)
-        ):
+        placing = frozenset(str(deed.step.id) for deed, comes_out in left.get(item.id, ()) if comes_out)
+        if placing and aftercare.only_if is None and aftercare.concerns is not None and can_be_passed(placing):
             message = (
                 f"{item.name} {path_words.stays(item.name)} in on some ways only, but this is told to every patient"
             )
@@ -98,7 +95,7 @@ def not_bound(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Ite
             message = f"{item.name} {path_words.stays(item.name)} in on another way than the one this is bound to"
             hint = f"Bind it to the choice and the branch in which {quoted(deed.step.title)} is done."
             yield Hit(aftercare.only_if.where.value("branch"), message, hint, (SecondPlace(deed.at, "left in here"),))
-    yield from _named_to_all(program, left)
+    yield from _named_to_all(program, left, can_be_passed)
 
 
 def _on_its_way(program: Program, placing: Container[str], only_if: OnlyIf) -> bool:
@@ -112,13 +109,15 @@ def _on_its_way(program: Program, placing: Container[str], only_if: OnlyIf) -> b
     return any(not way or way.get(str(only_if.choice)) in branch for way in ways)
 
 
-def _named_to_all(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Iterator[Hit]:
+def _named_to_all(
+    program: Program, left: dict[str, list[tuple[Deed, bool]]], can_be_passed: Callable[[frozenset[str]], bool]
+) -> Iterator[Hit]:
     """Yield what the text for every patient names without an ``if``, although it is left in on some ways only."""
     somewhere = {}
     for id, deeds in left.items():
-        placing = {str(deed.step.id) for deed, comes_out in deeds if comes_out}
+        placing = frozenset(str(deed.step.id) for deed, comes_out in deeds if comes_out)
         item = program.layout.anatomy.item(deeds[0][0].name)
-        if placing and item is not None and _can_be_passed(program, placing):
+        if placing and item is not None and can_be_passed(placing):
             somewhere[id] = (item, deeds[0][0])
     own = {aftercare.file for aftercare, item in concerns(program) if item.id in somewhere}
     for aftercare in program.procedure.aftercare_items.values() if somewhere else ():
@@ -139,7 +138,7 @@ def _named_to_all(program: Program, left: dict[str, list[tuple[Deed, bool]]]) ->
 _ON_A_CONDITION = re.compile(r"\b(?:if|unless|where|when you have|in case|any|no|some)\b", re.IGNORECASE)
 
 
-def _can_be_passed(program: Program, steps: set[str]) -> bool:
+def _can_be_passed(program: Program, steps: frozenset[str]) -> bool:
     """Tell whether some way leads through the operation and past all of ``steps``, for each choice that is followed."""
     if not _is_way_past(program, steps, {}):
         return False
@@ -150,7 +149,7 @@ def _can_be_passed(program: Program, steps: set[str]) -> bool:
     )
 
 
-def _is_way_past(program: Program, steps: set[str], taken: Mapping[str, str]) -> bool:
+def _is_way_past(program: Program, steps: frozenset[str], taken: Mapping[str, str]) -> bool:
     passed: list[bool] = []
     for node in program.graph.nodes:
         edges = (edge for edge in node.into if taken.get(edge.choice, edge.branch) == edge.branch)

@@ -17,7 +17,7 @@ from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure
-from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, branches, every_entry
+from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, branches
 from builder.place import Place
 
 
@@ -145,7 +145,7 @@ def _early(procedure: Procedure) -> Iterator[Hit]:
 
 def _positions(procedure: Procedure) -> dict[str, int]:
     """Return the place of each step in the order of reading."""
-    steps = [str(entry.step) for entry in every_entry(procedure.sequence) if isinstance(entry, StepEntry)]
+    steps = [str(entry.step) for entry in procedure.entries if isinstance(entry, StepEntry)]
     return {name: index for index, name in reversed(list(enumerate(steps)))}
 
 

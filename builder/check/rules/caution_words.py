@@ -1,7 +1,7 @@
 """What a caution says: a signal as grave as its consequence, one answer to one sign, sight before every act."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import combinations
 from typing import NamedTuple
 
@@ -72,7 +72,7 @@ def _unguarded(procedure: Procedure, step: Step, anatomy: Anatomy) -> Iterator[H
     """Of what is at risk where a critical step works on tissue, one is spoken of; of what is beside a cut, each."""
     at_risk = [(name, structure) for name in step.at_risk if (structure := anatomy.structure(name)) is not None]
     maiming = [(name, structure) for name, structure in at_risk if structure.kind in _MAIMING]
-    cautions = list(cautions_of(procedure, step))
+    cautions = cautions_of(procedure, step)
     silent = [
         (name, structure)
         for name, structure in maiming
@@ -98,12 +98,9 @@ def _are_close(one: Structure, other: Structure, anatomy: Anatomy) -> bool:
     return one in near or other in near
 
 
-def cautions_of(procedure: Procedure, step: Step) -> Iterator[Caution]:
-    """Yield the cautions of ``step``: those that guard it, those that it names, and those that its prose links to."""
-    linked = {target for link in step.body.links if link.kind == "caution" for target in link.targets}
-    for id, caution in procedure.cautions.items():
-        if step.id in caution.guards or id in step.cautions or id in linked:
-            yield caution
+def cautions_of(procedure: Procedure, step: Step) -> tuple[Caution, ...]:
+    """Return the cautions of ``step``: those that guard it, those that it names, and those that its prose links to."""
+    return procedure.guarding[step.id]
 
 
 def _speaks_of(caution: Caution, structure: Structure, anatomy: Anatomy) -> bool:
@@ -181,11 +178,14 @@ def _two_answers(first: Caution, second: Caution, *, all_same: bool) -> Iterator
         yield Hit(second.if_it_happens.at, message, hint, also)
 
 
-def answers_in(text: str, *, limited: bool = True) -> list[TellsToDo]:
-    """Return what ``text`` orders and forbids; without ``limited`` only what it does on no condition."""
+def answers_in(text: str, read: Sequence[Clause] = (), *, limited: bool = True) -> list[TellsToDo]:
+    """Return what ``text``, of which ``read`` are the clauses, orders and forbids.
+
+    Without ``limited`` only what it does on no condition.
+    """
     return [
         answer
-        for clause in clauses(text)
+        for clause in read or clauses(text)
         if clause.mood is Mood.ORDER
         and (limited or not (clause.unders - _MERE_TIMES))
         and (answer := _answer(text, clause)).verb not in _NO_ANSWER

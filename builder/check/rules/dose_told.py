@@ -21,7 +21,8 @@ from builder.facts.dose_mentions import (
 from builder.facts.dose_table import ceiling, in_volume
 from builder.facts.names_in_prose import names_in_prose
 from builder.facts.quantities import WrittenNumber, exact, plain_number
-from builder.facts.texts import Corpus, corpus
+from builder.facts.remembered import once_per_library
+from builder.facts.texts import Corpus, TextPiece, corpus
 from builder.facts.times import hours_of
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
@@ -43,11 +44,19 @@ _ANOTHER_MOMENT = re.compile(
 """Words that give a reason for another amount in the same sentence: another moment, a sum; or another patient."""
 
 
+@once_per_library
 def _doses_by_page(library: Library) -> dict[str, list[Given]]:
     by_page: dict[str, list[Given]] = defaultdict(list)
     for given in every_dose(library):
         by_page[given.page.file].append(given)
     return by_page
+
+
+@once_per_library
+def _pieces_with_dose(library: Library) -> tuple[TextPiece, ...]:
+    """Return the texts of the pages that state a dose."""
+    files = _doses_by_page(library)
+    return tuple(piece for piece in corpus(library).pieces if piece.page.file in files)
 
 
 @finds("dose-told-otherwise")
@@ -56,7 +65,7 @@ def told_otherwise(library: Library) -> Iterator[Hit]:
     by_page = _doses_by_page(library)
     if by_page:
         yield from _amounts(library, by_page)
-        yield from _intervals(library, by_page)
+        yield from _intervals(library)
         yield from _volumes(library, by_page)
         yield from _strengths(library, by_page)
         yield from _of_a_day(library, by_page)
@@ -132,8 +141,8 @@ def _outside(given: Given, amount: Amount) -> bool:
     return low.kind == high.kind == amount.kind and not low.value <= amount.value <= high.value
 
 
-def _intervals(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]:
-    for at, role, words, every in _other_intervals(library, by_page):
+def _intervals(library: Library) -> Iterator[Hit]:
+    for at, role, words, every in _other_intervals(library):
         if role != "patient_text":
             yield _other(at, words, f"every {every}", every)
 
@@ -141,17 +150,22 @@ def _intervals(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hi
 @finds("patient-told-other-dose")
 def patient_told_other_dose(library: Library) -> Iterator[Hit]:
     """Yield each patient's text that says how often a drug is taken, otherwise than its dose."""
-    for at, role, words, every in _other_intervals(library, _doses_by_page(library)):
+    for at, role, words, every in _other_intervals(library):
         if role == "patient_text":
             message = f"{quoted(words)} is what the patient is told, but the dose is every {every}"
             yield Hit(at, message, "Make the patient's text and `every:` say the same.")
 
 
-def _other_intervals(library: Library, by_page: dict[str, list[Given]]) -> Iterator[tuple[Place, str, str, Text]]:
-    """Yield place, role, words, and the interval of the dose, where a text tells of another interval."""
-    texts = corpus(library)
-    for piece in texts.pieces:
-        if piece.page.file not in by_page or piece.role.startswith("dose"):
+@once_per_library
+def _other_intervals(library: Library) -> tuple[tuple[Place, str, str, Text], ...]:
+    """Return place, role, words, and the interval of the dose, where a text tells of another interval."""
+    return tuple(_of_intervals(library))
+
+
+def _of_intervals(library: Library) -> Iterator[tuple[Place, str, str, Text]]:
+    texts, by_page = corpus(library), _doses_by_page(library)
+    for piece in _pieces_with_dose(library):
+        if piece.role.startswith("dose"):
             continue
         given, end = by_page[piece.page.file], texts.end(piece.start)
         for often in how_often(texts.whole, piece.start, end):
@@ -248,8 +262,8 @@ def _of_a_day(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit
     """Compare what the text allows in a day with what the dose makes in a day; less is beyond its limit elsewhere."""
     texts = corpus(library)
     told = [(one.written.start, one.written.end, one.drug, one.amount) for one in mentions(library) if not one.per_kg]
-    for piece in texts.pieces:
-        for tablets in tablets_in(texts, piece.start, texts.end(piece.start)) if piece.page.file in by_page else ():
+    for piece in _pieces_with_dose(library):
+        for tablets in tablets_in(texts, piece.start, texts.end(piece.start)):
             if not any(tablets.start <= other[0] < tablets.end for other in told):
                 told.append((tablets.start, tablets.end, "", tablets.made))
     for start, end, drug, amount in told:

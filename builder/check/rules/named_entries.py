@@ -163,10 +163,32 @@ def unknown_items(library: Library) -> Iterator[Hit]:
     yield from _unknown(library, (ITEM, FLUID))
 
 
+class _Doubtful(NamedTuple):
+    """A name that is not what is wanted there, with what it means in either catalogue."""
+
+    use: NameUse
+    structure: Structure | None
+    item: Item | None
+
+
+@once_per_library
+def _doubtful(library: Library) -> tuple[_Doubtful, ...]:
+    names = _Names(library)
+    found = (_Doubtful(use, *names.find(use.name)) for use in uses(library))
+    return tuple(one for one in found if not _is_wanted(one))
+
+
+def _is_wanted(one: _Doubtful) -> bool:
+    wants = one.use.wants
+    if wants == FLUID:
+        return one.item is not None and one.item.kind in _FLUIDS
+    return (one.structure is not None and wants != ITEM) or (one.item is not None and wants != STRUCTURE)
+
+
 def _unknown(library: Library, wanted: tuple[str, str]) -> Iterator[Hit]:
     names = _Names(library)
-    for use in uses(library):
-        if use.wants in wanted and names.find(use.name) == (None, None) and not names.unsure(use.wants):
+    for use, structure, item in _doubtful(library):
+        if use.wants in wanted and structure is None and item is None and not names.unsure(use.wants):
             yield Hit(use.name.at, *names.unknown(use.name, use.wants))
 
 
@@ -174,8 +196,7 @@ def _unknown(library: Library, wanted: tuple[str, str]) -> Iterator[Hit]:
 def wrong_kinds(library: Library) -> Iterator[Hit]:
     """Yield each name that is in a catalogue, but is not what is wanted there."""
     names = _Names(library)
-    for use in uses(library):
-        structure, item = names.find(use.name)
+    for use, structure, item in _doubtful(library):
         if use.wants == STRUCTURE and structure is None and item is not None and not names.unsure(STRUCTURE):
             hint = "Name a structure of content/catalogue/structures.yml here."
             yield Hit(use.name.at, _not(use, "an item", "a structure"), hint)

@@ -9,7 +9,7 @@ from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import NearSpelling, mend, near, quoted
 from builder.model.library import Library
 from builder.model.pages import Procedure, is_shared
-from builder.model.sequence import Choose, Follow, Option, StepEntry, branches, every_entry
+from builder.model.sequence import Choose, Follow, Option, StepEntry, branches
 from builder.place import Place, Text
 
 
@@ -17,7 +17,7 @@ from builder.place import Place, Text
 def unknown_steps(library: Library) -> Iterator[Hit]:
     """Yield each step that is named and does not exist: in a sequence, in ``guards``, in a link."""
     for procedure in library.procedures:
-        for entry in every_entry(procedure.sequence):
+        for entry in procedure.entries:
             if isinstance(entry, StepEntry):
                 yield from _step(library, procedure, entry.step)
         for caution in procedure.parts.cautions.values():
@@ -129,7 +129,7 @@ def unknown_choices(library: Library) -> Iterator[Hit]:
     """Yield each choice or option that a ``follow`` or an aftercare names and that does not exist."""
     for procedure, name, _, choice in _choices_named(library):
         if choice is None:
-            known = [str(entry.id) for entry in every_entry(procedure.sequence) if isinstance(entry, Choose | Option)]
+            known = [str(entry.id) for entry in procedure.entries if isinstance(entry, Choose | Option)]
             hint = mend(name, known, "Name the id of an earlier `choose` or `option`.")
             yield Hit(name.at, f"{quoted(name)} is not a choice or option of this procedure", hint)
 
@@ -157,7 +157,7 @@ def _choices_named(
 ) -> Iterator[tuple[Procedure, Text, Iterable[Text], Choose | Option | None]]:
     """Yield where a ``follow`` or an aftercare names a choice: its name, the branches named, and the choice itself."""
     for procedure in library.procedures:
-        entries = list(every_entry(procedure.sequence))
+        entries = procedure.entries
         choices = {str(entry.id): entry for entry in entries if isinstance(entry, Choose | Option)}
         for entry in entries:
             if isinstance(entry, Follow):
@@ -172,7 +172,7 @@ def choice_ids_twice(library: Library) -> Iterator[Hit]:
     """Yield each id of a choice or option that an earlier one of the procedure has."""
     for procedure in library.procedures:
         first: dict[str, Text] = {}
-        for entry in every_entry(procedure.sequence):
+        for entry in procedure.entries:
             if isinstance(entry, Choose | Option):
                 other = first.setdefault(str(entry.id), entry.id)
                 if other is not entry.id:
@@ -191,7 +191,7 @@ def unused_steps(library: Library) -> Iterator[Hit]:
     A sequence with a name that is not a step is left alone: the unused step is most likely the one that was meant.
     """
     for procedure in library.procedures:
-        used = {str(entry.step) for entry in every_entry(procedure.sequence) if isinstance(entry, StepEntry)}
+        used = {str(entry.step) for entry in procedure.entries if isinstance(entry, StepEntry)}
         if has_unknown_step(library, procedure):
             continue
         for id, step in procedure.steps.items():

@@ -7,8 +7,9 @@ from itertools import combinations
 from builder.check.hit import Hit, finds
 from builder.check.rules.caution_words import cautions_of
 from builder.facts.how_many import SoMany, how_many
-from builder.facts.names_in_prose import names_in_prose, shown
+from builder.facts.names_in_prose import names_in_prose
 from builder.facts.stems import stem_of
+from builder.facts.texts import words_in, words_said
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.load.prose import Prose
@@ -18,6 +19,7 @@ from builder.model.pages import Procedure, Step
 from builder.place import Place, Text
 
 _COUNTS = re.compile(r"\b(?:one|two|both|three|four|five|six|[2-9])\s", re.IGNORECASE)
+_NUMBERS = words_in("one two both three four five six 2 3 4 5 6 7 8 9")
 _Told = tuple[SoMany, Place, Text | Prose]
 """What is counted, where, and in which text."""
 
@@ -27,14 +29,16 @@ def number_told_otherwise(library: Library) -> Iterator[Hit]:
     """Yield each number of things that another text of the step gives otherwise, or that its actions do."""
     for procedure in library.procedures:
         for step in procedure.steps.values():
-            told = list(_told(procedure, step))
+            pages = (step, *cautions_of(procedure, step))
+            counts = any(not _NUMBERS.isdisjoint(words_said(library, page)) for page in pages)
+            told = list(_told(procedure, step)) if counts else []
             pair = next((pair for pair in combinations(told, 2) if _differ(*pair)), None)
             if pair is not None:
                 (other, at, _), (this, here, _) = pair
                 message = f"{quoted(this.said)} is said here, but {quoted(other.said)} is said as well"
                 also = (SecondPlace(at, "the other number"),)
                 yield Hit(here, message, "Write which number is right, in both places.", also)
-            yield from _unlike_actions(library, step)
+            yield from _unlike_actions(library, step) if counts else ()
             yield from _unlike_number(step)
 
 
@@ -49,7 +53,7 @@ def _told(procedure: Procedure, step: Step) -> Iterator[_Told]:
         if text is not None and _COUNTS.search(text):
             yield from ((told, text.at, text) for told in how_many(text))
     if _COUNTS.search(step.body.source):
-        yield from ((told, step.body.place(told.begin), step.body) for told in how_many(shown(step.body.source)))
+        yield from ((told, step.body.place(told.begin), step.body) for told in how_many(step.body.shown))
     for caution in cautions_of(procedure, step):
         if _COUNTS.search(caution.avoid):
             yield from ((told, caution.avoid.at, caution.avoid) for told in how_many(caution.avoid))
@@ -64,7 +68,7 @@ def _unlike_number(step: Step) -> Iterator[Hit]:
     numbered = [one for one in step.actions if "number" in one.model_fields_set and one.verb not in _ELSEWHERE]
     texts: list[Text | Prose] = [step.title, step.body] if numbered else []
     for text in texts:
-        words = shown(text.source) if isinstance(text, Prose) else str(text)
+        words = text.shown if isinstance(text, Prose) else str(text)
         for told in how_many(words):
             using = [one for one in numbered if told.noun in {_head(name) for name in (*one.objects, *one.using)}]
             numbers = [one.number or 1 for one in using]

@@ -6,9 +6,9 @@ from itertools import combinations
 
 from builder.check.hit import Hit, finds
 from builder.check.rules.caution_words import cautions_of
-from builder.facts.names_in_prose import shown
 from builder.facts.opposites import PAIRS, PoleTold, agree, may_agree, may_oppose, oppose, poles
 from builder.facts.stems import senses
+from builder.facts.texts import words_said
 from builder.facts.walk import every_aftercare
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
@@ -25,10 +25,10 @@ def opposites_told(library: Library) -> Iterator[Hit]:
     """Yield each two texts of a step, or of an aftercare item, that say opposites of the same thing."""
     for procedure in library.procedures:
         for step in procedure.steps.values():
-            cautions = list(cautions_of(procedure, step))
-            done, places = _done_right(step), _told_of_places(step)
-            pairs = may_oppose([*done, *places, step.body.source, *(caution.avoid for caution in cautions)])
+            cautions = cautions_of(procedure, step)
+            pairs = may_oppose(words_said(library, step), *(words_said(library, caution) for caution in cautions))
             if pairs:
+                done, places = _done_right(step), _told_of_places(step)
                 done.extend(caution.avoid for caution in cautions)
                 told = [*(_poles(text, pairs) for text in done), _of_prose(step.body, pairs)]
                 yield from _opposed([*told, *(_poles(text, pairs & _SIDES) for text in places if pairs & _SIDES)])
@@ -39,7 +39,7 @@ def opposites_told(library: Library) -> Iterator[Hit]:
     for item in every_aftercare(library):
         routes = (dose.route for dose in item.dose)
         texts = [text for text in (item.title, item.patient_text, *routes) if text is not None]
-        pairs = may_oppose([*texts, item.body.source])
+        pairs = may_oppose(words_said(library, item))
         if pairs:
             yield from _opposed([*(_poles(text, pairs) for text in texts), _of_prose(item.body, pairs)])
 
@@ -65,9 +65,9 @@ def _slips_ordered(step: Step) -> Iterator[Hit]:
     if slip is None or not step.body.source:
         return
     pairs = may_agree(slip, step.body.source)
-    wrong, body = (poles(slip, pairs), poles(shown(step.body.source), pairs)) if pairs else ((), ())
+    wrong, body = (poles(slip, pairs), poles(step.body.shown, pairs)) if pairs else ((), ())
     told = next(((one.words, one.begin) for one in body for other in wrong if agree(one, other)), None)
-    told = told or _in_words_of(slip, shown(step.body.source))
+    told = told or _in_words_of(slip, step.body.shown)
     if told is not None:
         message = f"{quoted(told[0])} is what the step itself calls the common slip: {quoted(slip)}"
         also = (SecondPlace(slip.at, "the common slip"),)
@@ -92,7 +92,7 @@ def _in_words_of(slip: str, text: str) -> tuple[str, int] | None:
 
 
 def _of_prose(body: Prose, pairs: frozenset[int]) -> list[_Told]:
-    return [(told, body.place(told.begin)) for told in poles(shown(body.source), pairs)]
+    return [(told, body.place(told.begin)) for told in poles(body.shown, pairs)]
 
 
 def _poles(text: Text, pairs: frozenset[int]) -> list[_Told]:

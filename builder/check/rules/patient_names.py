@@ -20,6 +20,7 @@ from builder.facts.identities import (
 )
 from builder.facts.remembered import once_per_library
 from builder.facts.staff import is_of_staff, staff
+from builder.facts.texts import SEPARATOR
 from builder.facts.walk import figures
 from builder.facts.written import Part, written
 from builder.findings.finding import SecondPlace
@@ -100,7 +101,16 @@ finds("contact-details")(_of_kind(CONTACT))
 @finds("file-name-identifies")
 def telling_file_names(library: Library) -> Iterator[Hit]:
     """Yield each file whose name may name a patient: a name, a date or a long number."""
-    for path in sorted({*library.figures, *library.texts}):
+    paths = [PurePosixPath(path) for path in {*library.figures, *library.texts}]
+    of_figures = SEPARATOR.join(path.stem for path in paths if str(path) in library.figures)
+    of_others = SEPARATOR.join(
+        path.parent.name if path.name == "procedure.md" else path.stem
+        for path in paths
+        if str(path) not in library.figures
+    )
+    if not telling_name(of_figures) and not telling_id(of_others):
+        return  # as nearly always, and all names are read in one pass
+    for path in sorted(map(str, paths)):
         is_figure = path in library.figures
         name = PurePosixPath(path)
         found = (telling_name if is_figure else telling_id)(name.stem)

@@ -4,8 +4,9 @@ from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
 from builder.check.rules.caution_words import cautions_of
-from builder.facts.names_in_prose import NamesInProse, names_in_prose, short_forms, shown
-from builder.facts.relative_places import PLACE_WORD, Lies, lies_in
+from builder.facts.names_in_prose import NamesInProse, names_in_prose, short_forms
+from builder.facts.relative_places import PLACE_WORD, PLACE_WORDS, Lies, lies_in
+from builder.facts.texts import words_said
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.load.prose import Prose
@@ -22,13 +23,9 @@ def places_differ(library: Library) -> Iterator[Hit]:
     names = names_in_prose(library)
     for procedure in library.procedures:
         for step in procedure.steps.values():
-            texts = list(_texts(procedure, step))
-            if sum(PLACE_WORD.search(str(text)) is not None for text, _ in texts) > 1 or _tells_twice(step.body):
-                yield from _differing(step, texts, names)
-
-
-def _tells_twice(body: Prose) -> bool:
-    return len(PLACE_WORD.findall(body.source)) > 1
+            pages = (step, *cautions_of(procedure, step))
+            if any(not PLACE_WORDS.isdisjoint(words_said(library, page)) for page in pages):
+                yield from _differing(step, list(_texts(procedure, step)), names)
 
 
 def _texts(procedure: Procedure, step: Step) -> Iterator[tuple[Text | Prose, str]]:
@@ -50,7 +47,7 @@ def _differing(step: Step, texts: list[tuple[Text | Prose, str]], names: NamesIn
     short = short_forms(entries.values())
     before: list[_Told] = []
     for text, hazard in texts:
-        words = shown(text.source) if isinstance(text, Prose) else str(text)
+        words = text.shown if isinstance(text, Prose) else str(text)
         if PLACE_WORD.search(words) is None:
             continue
         meant = next(iter(names.mentions(hazard, short)), None) if hazard else None

@@ -20,9 +20,18 @@ from builder.check.hit import Hit, finds
 from builder.check.paths import path_words
 from builder.check.rules.caution_words import cautions_of
 from builder.facts.automata import Deed
-from builder.facts.clauses import Mood, clauses
-from builder.facts.names_in_prose import Entry, NamesInProse, names_in_prose, shown
-from builder.facts.told_actions import DOES, ToldAction, mentions_in, told_actions, told_of
+from builder.facts.clauses import Mood
+from builder.facts.names_in_prose import Entry, NamesInProse, names_in_prose
+from builder.facts.remembered import once_per_library
+from builder.facts.told_actions import (
+    DOES,
+    ToldAction,
+    clauses_of,
+    handled_in,
+    mentions_in,
+    told_actions,
+    told_of,
+)
 from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
@@ -59,11 +68,11 @@ def said_not_done(library: Library) -> Iterator[Hit]:
     """Yield what the prose of a step names or orders and its actions do not know."""
     names = names_in_prose(library)
     for procedure in library.procedures:
-        anywhere = names.handled(action for step in procedure.steps.values() for action in step.actions)
+        anywhere = {id for step in procedure.steps.values() for id in handled_in(library, step)}
         for step in procedure.steps.values():
             if step.body.source.strip():
                 yield from _ordered_not_done(library, step, names)
-                yield from _said_not_done(library, procedure, step, set(anywhere))
+                yield from _said_not_done(library, procedure, step, anywhere)
 
 
 @finds("done-and-not-named", piecewise=True)
@@ -103,10 +112,10 @@ _DENIES = re.compile(r"\b(?:no|not|never|without)\b|n['’]t\b", re.IGNORECASE)
 
 def _placed_though_forbidden(library: Library, step: Step) -> Iterator[Hit]:
     """Yield each thing that an action places and the text names only to say that it is not used."""
-    names, text = names_in_prose(library), shown(step.body.source)
+    names, text = names_in_prose(library), step.body.shown
     placed = {id: one for one in step.actions if one.verb is Verb.PLACE and one.stays for id in ids_of(one, names)}
     mentions = [one for one in mentions_in(library, step) if one.entry.id in placed] if placed else []
-    for clause in clauses(text) if mentions else ():
+    for clause in clauses_of(library, step) if mentions else ():
         here = [one for one in mentions if clause.begin <= one.start and one.stop <= clause.stop]
         if clause.negated and not clause.unders and clause.verb != "leave" and len(here) == 1:
             item = here[0].entry
@@ -211,7 +220,7 @@ _SENTENCE = re.compile(r"[^.;!?]+")
 
 def _named_in_order(library: Library, step: Step) -> Iterator[Hit]:
     """Compare ``the superficial artery first, then the deep one`` with the order of the actions, by words of names."""
-    names, text = names_in_prose(library), shown(step.body.source)
+    names, text = names_in_prose(library), step.body.shown
     places: dict[str, int] = {}
     words: dict[str, set[str]] = {}
     for index, action in enumerate(step.actions):
@@ -310,8 +319,15 @@ def _is_same(told: ToldAction, other: ToldAction) -> bool:
 
 def _done_at(library: Library, step: Step, told: ToldAction) -> list[int]:
     """Return which actions of ``step`` do what is told."""
+    deals_with = ids_in(library, step)
+    return [index for index, action in enumerate(step.actions) if told.is_done_by(action, deals_with[index])]
+
+
+@once_per_library
+def ids_in(library: Library, step: Step) -> tuple[frozenset[str], ...]:
+    """Return for each action of ``step`` what it is done to."""
     names = names_in_prose(library)
-    return [index for index, action in enumerate(step.actions) if told.is_done_by(action, ids_of(action, names))]
+    return tuple(ids_of(action, names) for action in step.actions)
 
 
 def ids_of(action: Action, names: NamesInProse) -> frozenset[str]:
@@ -321,7 +337,7 @@ def ids_of(action: Action, names: NamesInProse) -> frozenset[str]:
 
 
 def _said(step: Step, told: ToldAction) -> str:
-    return quoted(" ".join(shown(step.body.source)[told.start : told.stop].split()))
+    return quoted(" ".join(step.body.shown[told.start : told.stop].split()))
 
 
 def _at(step: Step, told: ToldAction) -> Place:
@@ -334,10 +350,10 @@ def _deed(step: Step, action: Action) -> str:
 
 def _ordered_not_done(library: Library, step: Step, names: NamesInProse) -> Iterator[Hit]:
     """Yield what is ordered done to a thing to which the actions do something else, or to nothing that has a name."""
-    objects = {str(entry.id) for action in step.actions for name in action.objects if (entry := names.find(name))}
-    for told in told_actions(library, step):
-        if not _is_plain_order(told) or _done_at(library, step, told):
-            continue
+    undone = [one for one in told_actions(library, step) if _is_plain_order(one) and not _done_at(library, step, one)]
+    names_of = (name for action in step.actions for name in action.objects) if undone else ()
+    objects = {str(entry.id) for name in names_of if (entry := names.find(name))}
+    for told in undone:
         unnamed = not told.entries and (
             (told.doing in ("cut", "excise") and _cuts_tissue(step, told)) or _is_another_way(library, step, told)
         )
@@ -373,11 +389,14 @@ def _cuts_tissue(step: Step, told: ToldAction) -> bool:
 
 
 def _said_not_done(library: Library, procedure: Procedure, step: Step, anywhere: set[str]) -> Iterator[Hit]:
-    names, text = names_in_prose(library), shown(step.body.source)
-    here = set(names.handled(step.actions)) | _known_otherwise(procedure, step, names)
+    names, text = names_in_prose(library), step.body.shown
+    handled, mentions = handled_in(library, step), mentions_in(library, step)
+    if all(mention.entry.id in handled for mention in mentions):
+        return
+    here = handled.keys() | _known_otherwise(procedure, step, names)
     told = told_actions(library, step)
     ordered = [range(one.start, one.stop) for one in told if one.entries and _is_plain_order(one)]
-    for start, stop, entry in mentions_in(library, step):
+    for start, stop, entry in mentions:
         if entry.id in here:
             continue
         is_ordered = any(start in span for span in ordered)

@@ -1,15 +1,16 @@
 """Orders that nobody may give: to act without sight, with force, without a check, or against a caution."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import combinations
 
 from builder.check.hit import Hit, finds
 from builder.check.rules.caution_words import TellsToDo, answers_in, cautions_of
 from builder.facts.clauses import Mood, clauses
-from builder.facts.names_in_prose import shown
+from builder.facts.remembered import once_per_library
 from builder.facts.stems import stems
 from builder.facts.texts import corpus
+from builder.facts.told_actions import clauses_of
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.library import Library
@@ -26,9 +27,8 @@ _DENIED = re.compile(r"\b(?:no|not|never|nothing|none|without|nobody|don['’]t|
 def blind_orders(library: Library) -> Iterator[Hit]:
     """Yield each order to act without sight: a blind clamp, a blind stitch."""
     texts = corpus(library)
-    for match in _SIGHTLESS.finditer(texts.whole) if "blind" in texts.whole.casefold() else ():
-        piece = texts.piece(match.start())
-        if piece.role not in _ACTED_ON:
+    for match in filter(None, (_SIGHTLESS.match(texts.whole, at) for at in texts.where(("blind",)))):
+        if texts.piece(match.start()).role not in _ACTED_ON:
             continue
         start, stop = texts.sentence_span(match.start())
         sentence = texts.whole[start:stop]
@@ -70,11 +70,17 @@ _HINTS = (
     "no need",
 )  # fmt: skip
 # What is left out is a check, or force is used.
-_MAY_BE_RECKLESS = re.compile(
+_A_CHECK = (
     r"\b(?:ask|aspirat|check|confirm|count|draw|examin|feel|flush|identif|inspect|listen|look|measur|read|see|test|verif|"
-    r"wait|watch|forc|resistance|hard|strength|weight|as (?:far|fast|deep|tight)|scan|x-ray|pause|time|alarm|pain|"
-    r"warning|label|limit)",
-    re.IGNORECASE,
+    r"wait|watch)"
+)
+_MAY_BE_RECKLESS = re.compile(
+    rf"without\b.*?{_A_CHECK}|"
+    rf"(?:not|n['’]t|never|skip|avoid|no)[\s\[]+(?:(?:have|need) to[\s\[]+)?(?:you[\s\[]+)?"
+    rf"(?:(?:have|has|had|will|can|may|must|should)[\s\[]+)?{_A_CHECK}|"
+    r"\b(?:skip|omit|leave out|forgo|ignore|disregard|dispense|forc|resistance|hard|strength|weight|"
+    r"as (?:far|fast|deep|tight))",
+    re.IGNORECASE | re.DOTALL,
 )
 _NOT_YET = re.compile(r"\b(?:before|yet|too early|too soon)\W*$")
 _DELAYS = frozenset({"if_not", "recovery", "if_it_happens"})
@@ -125,9 +131,13 @@ def caution_contradicted(library: Library) -> Iterator[Hit]:
         for step in procedure.steps.values():
             denies = _DENIED.search(step.body.source) is not None
             cautions = [one for one in cautions_of(procedure, step) if denies or _DENIED.search(one.avoid)]
-            told = answers_in(shown(step.body.source), limited=False) if cautions and step.body.source else []
+            told = (
+                answers_in(step.body.shown, clauses_of(library, step), limited=False)
+                if cautions and step.body.source
+                else []
+            )
             for caution in cautions if told else ():
-                advised = answers_in(caution.avoid, limited=False)
+                advised = _advised(library, caution)
                 pairs = ((one, other) for one in told for other in advised if one.verb == other.verb)
                 for one, other in pairs:
                     if one.forbidden != other.forbidden and one.about & other.about:
@@ -136,13 +146,19 @@ def caution_contradicted(library: Library) -> Iterator[Hit]:
                         yield Hit(
                             step.body.place(one.begin), message, "Make the text and the caution say the same.", also
                         )
-            yield from _rescues_differ(step, list(cautions_of(procedure, step)))
+            yield from _rescues_differ(step, cautions_of(procedure, step))
 
 
-def _rescues_differ(step: Step, cautions: list[Caution]) -> Iterator[Hit]:
+@once_per_library
+def _advised(_: Library, caution: Caution) -> list[TellsToDo]:
+    return answers_in(caution.avoid, limited=False)
+
+
+def _rescues_differ(step: Step, cautions: Sequence[Caution]) -> Iterator[Hit]:
     """Yield each two texts on what to do when it goes wrong that order opposites of the same thing."""
     texts = [text for text in (step.recovery, step.if_not, *(one.if_it_happens for one in cautions)) if text]
-    told = [(text, answers_in(text, limited=False)) for text in texts] if len(texts) > 1 else []
+    may_differ = len(texts) > 1 and any(verb in " ".join(texts).casefold() for verb in _OF_EACH_PAIR)
+    told = [(text, answers_in(text, limited=False)) for text in texts] if may_differ else []
     for (text, answers), (other_text, others) in combinations(told, 2):
         pair = next(((one, other) for one in answers for other in others if _opposite_deeds(one, other)), None)
         if pair is not None:
@@ -155,6 +171,9 @@ _OPPOSITE_DEEDS_LIST = """
 push draw, push pull, leave cut, leave take, leave remove, leave pull, tighten loosen, tighten cut
 """
 _OPPOSITE_DEEDS = {frozenset(pair.split()) for pair in _OPPOSITE_DEEDS_LIST.split(",")}
+_OF_EACH_PAIR = ("push", "leave", "tighten")
+"""A verb of each pair: without one no two are opposites."""
+
 _NO_THING = stems("it them back out off in on again place until the by still whole first end ends now open")
 
 

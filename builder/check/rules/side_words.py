@@ -10,7 +10,6 @@ from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
 from builder.facts.catalogue_names import structures_named
-from builder.facts.names_in_prose import shown
 from builder.facts.remembered import once_per_library
 from builder.facts.texts import corpus
 from builder.facts.walk import figures
@@ -26,6 +25,7 @@ from builder.place import Text
 
 _OTHER = {Side.LEFT: "right", Side.RIGHT: "left"}
 _WORD = re.compile(r"[LlRr](?:eft|ight|EFT|IGHT|t\b|T\b|HS\b)")
+_WRITINGS = ("left", "right", "rt", "lt", "rhs", "lhs")
 _ALONE = re.compile(
     r"\((?P<side>[LR])\)|(?<![\w-])(?P<bare>[LR]) (?=side|groin|chest|hand|wrist|leg|arm|lung|breast|kidney|hip|knee)"
 )
@@ -59,7 +59,7 @@ def _sides(library: Library) -> tuple[tuple[int, str, str], ...]:
     texts = corpus(library)
     anatomy = words("sides", "parts") | (_anatomy(library) - words("sides", "stays"))
     found = []
-    for match in _WORD.finditer(texts.whole):
+    for match in filter(None, (_WORD.match(texts.whole, at) for at in sorted(texts.where(_WRITINGS)))):
         word = match.group()
         if _is_side(texts.whole, match, anatomy):
             found.append((match.start(), word, "left" if word[0] in "Ll" else "right"))
@@ -189,7 +189,7 @@ def _named_on(step: Step, wrong: str) -> Iterator[Hit]:
     pattern = re.compile(rf"\b{wrong} (?:[a-z]+ )?(?:{'|'.join(map(re.escape, sorted(words)))})\b", re.IGNORECASE)
     texts: list[Text | Prose] = [text for text in (step.title, step.cue, step.body) if text is not None]
     for text in texts:
-        words_of = shown(text.source) if isinstance(text, Prose) else str(text)
+        words_of = text.shown if isinstance(text, Prose) else str(text)
         match = pattern.search(words_of)
         if match is not None and not _COMPARES.search(words_of):
             side = quoted(str(acting[0].side.value if acting[0].side else ""))

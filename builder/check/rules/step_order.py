@@ -11,14 +11,13 @@ from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
 from builder.facts.anatomy import Anatomy, anatomy
-from builder.facts.graph import GraphNode, NodeKind, unfold
-from builder.facts.names_in_prose import shown
+from builder.facts.graph import Graph, GraphNode, NodeKind, graph_of
 from builder.facts.remembered import once_per_library
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
 from builder.model.library import Library
-from builder.model.pages import Procedure, Step, StructureKind
+from builder.model.pages import Step, StructureKind
 from builder.place import Place, Text
 
 _AGAIN = re.compile(
@@ -66,8 +65,8 @@ class _Moment(NamedTuple):
 class _Way:
     """A procedure's steps in order, and where each thing that is asked about is first done."""
 
-    def __init__(self, procedure: Procedure, anatomy: Anatomy) -> None:
-        self.graph = graph = unfold(procedure)
+    def __init__(self, graph: Graph, anatomy: Anatomy) -> None:
+        self.graph = graph
         self.anatomy = anatomy
         self.steps = [(node, node.step) for node in graph.nodes if node.step is not None]
         self.preparing = [(node, step) for node, step in self.steps if _PREPARES.search(step.title)]
@@ -113,7 +112,7 @@ class _Way:
 @once_per_library
 def _ways(library: Library) -> tuple[_Way, ...]:
     catalogues = anatomy(library)
-    return tuple(_Way(procedure, catalogues) for procedure in library.procedures)
+    return tuple(_Way(graph_of(library, procedure), catalogues) for procedure in library.procedures)
 
 
 def _first(*kinds: Iterator[_Moment]) -> _Moment | None:
@@ -148,7 +147,7 @@ _ONE_MORE = re.compile(r"\b(?:again|second|another|further|more|not|never|hours|
 
 def _told_too_late(way: _Way) -> Iterator[Hit]:
     for _, step in way.steps:
-        match = _GIVEN_AFTER.search(shown(step.body.source)) if "ntibiotic" in step.body.source else None
+        match = _GIVEN_AFTER.search(step.body.shown) if "ntibiotic" in step.body.source else None
         if match is not None and not _ONE_MORE.search(match.group()):
             message = f"{quoted(' '.join(match.group().split()))}: the antibiotic is in before the skin is cut"
             yield Hit(step.body.place(match.start()), message, "Write that it is given before the cut.")

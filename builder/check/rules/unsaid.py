@@ -10,7 +10,7 @@ from builder.facts.graph import NodeKind, unfold
 from builder.findings.message_words import counted, quoted
 from builder.model.library import Library
 from builder.model.pages import Procedure, Status, Step
-from builder.model.sequence import StepEntry, every_entry
+from builder.model.sequence import StepEntry
 from builder.place import Place
 
 
@@ -105,7 +105,7 @@ def _stopped(library: Library, procedure: Procedure) -> Iterator[Hit]:
         return
     id, procedure = stops[0], readable(library, procedure)
     number = next(node.number for node in unfold(procedure, stops).nodes if node.kind is NodeKind.STOP)
-    entries = [entry.step for entry in every_entry(procedure.sequence) if isinstance(entry, StepEntry)]
+    entries = [entry.step for entry in procedure.entries if isinstance(entry, StepEntry)]
     step, entry = procedure.steps.get(id), next(entry for entry in entries if entry == id)
     name = unknown_name(step.actions, anatomy(library)) if step else None
     at = name.at if name is not None else library.misfits.get(_file(procedure, id), entry.at)

@@ -88,7 +88,7 @@ def titles_of(procedure: Procedure) -> Mapping[str, str]:
     """Return the title of each choice and option by its id, in the order in which they are written."""
     return {
         str(entry.id): str(entry.title or as_words(entry.id))
-        for entry in every_entry(procedure.sequence)
+        for entry in procedure.entries
         if isinstance(entry, Choose | Option)
     }
 
@@ -211,7 +211,7 @@ def _ids(names: Iterable[str], items: Catalogue[Item]) -> set[str]:
 
 def _named(procedure: Procedure, walks: Iterable[Choices]) -> Iterator[Way]:
     """Yield the ways with names of their own, such as ``local-with-drain``."""
-    options = {str(entry.id) for entry in every_entry(procedure.sequence) if isinstance(entry, Option)}
+    options = {str(entry.id) for entry in procedure.entries if isinstance(entry, Option)}
     used: set[str] = set()
     for number, choices in enumerate(walks, start=1):
         words = ((f"with{'' if of == TAKEN else 'out'} {id}" if id in options else of) for id, of in choices.items())

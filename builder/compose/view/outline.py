@@ -15,7 +15,7 @@ from typing import TypeVar
 from builder.compose.view.words import as_words
 from builder.facts.times import hours_of
 from builder.model.pages import Aftercare, Caution, Procedure, Signal, Step, When
-from builder.model.sequence import LEFT_OUT, TAKEN, Choose, Entry, Follow, Option, Sequence, StepEntry, every_entry
+from builder.model.sequence import LEFT_OUT, TAKEN, Choose, Entry, Follow, Option, Sequence, StepEntry
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,9 +115,7 @@ class _Numberer:
     def __init__(self, procedure: Procedure) -> None:
         self.procedure = procedure
         self.turns: dict[str, int] = {}
-        self.choices = {
-            str(entry.id): entry for entry in every_entry(procedure.sequence) if isinstance(entry, Choose | Option)
-        }
+        self.choices = {str(entry.id): entry for entry in procedure.entries if isinstance(entry, Choose | Option)}
 
     def blocks(self, sequence: Sequence, number: int, letters: str) -> tuple[tuple[Block, ...], int]:
         """Return the blocks of ``sequence`` whose first position is ``number``, and the position behind it."""
