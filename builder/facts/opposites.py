@@ -75,6 +75,7 @@ PAIRS = (
     OppositePair("small, smaller", "large, larger, big, bigger", shared=2, where="sentence"),
     OppositePair("small bites", "large bites, big bites, deep bites", shared=0),
     OppositePair("twice as", "half as", where="after"),
+    OppositePair("wide, wider", "narrow, narrower", shared=2, where="sentence"),
     OppositePair("before", "after", where="after"),
     OppositePair("close to, near, next to", "away from, clear of", where="after"),
     OppositePair(

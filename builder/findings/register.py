@@ -266,6 +266,7 @@ REGISTER = _register(
     FindingKind("length-differs", NOTE, TEXT_AND_ACTIONS),
     FindingKind("opposites-told", NOTE, TEXT_AND_ACTIONS),
     FindingKind("number-told-otherwise", NOTE, TEXT_AND_ACTIONS),
+    FindingKind("limit-told-otherwise", NOTE, TEXT_AND_ACTIONS),
     FindingKind("other-side-named", ERROR, SIDES),
     FindingKind("action-on-other-side", WARNING, SIDES, FROM_APPROVAL),
     FindingKind("side-differs-from-text", NOTE, SIDES),

@@ -1,7 +1,7 @@
 """The texts of a step, with its cautions, and of an aftercare item do not say opposites of the same thing."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import combinations
 
 from builder.check.hit import Hit, finds
@@ -14,7 +14,7 @@ from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.load.prose import Prose
 from builder.model.library import Library
-from builder.model.pages import Caution, Step
+from builder.model.pages import Step
 from builder.place import Place, Text
 
 _Told = tuple[PoleTold, Place]
@@ -33,9 +33,9 @@ def opposites_told(library: Library) -> Iterator[Hit]:
                 told = [*(_poles(text, pairs) for text in done), _of_prose(step.body, pairs)]
                 yield from _opposed([*told, *(_poles(text, pairs & _SIDES) for text in places if pairs & _SIDES)])
             yield from _slips_ordered(step)
+            yield from _further_wrong(step.error, (step.recovery, step.if_not), "the common slip")
         for caution in procedure.parts.cautions.values():
-            if "too " in caution.hazard:
-                yield from _into_the_hazard(caution)
+            yield from _further_wrong(caution.hazard, (caution.avoid, caution.if_it_happens), "the hazard")
     for item in every_aftercare(library):
         routes = (dose.route for dose in item.dose)
         texts = [text for text in (item.title, item.patient_text, *routes) if text is not None]
@@ -109,12 +109,13 @@ def _opposed(groups: list[list[_Told]]) -> Iterator[Hit]:
             yield Hit(there, message, "Write which of the two is right, in both places.", also)
 
 
-def _into_the_hazard(caution: Caution) -> Iterator[Hit]:
-    """Yield advice that leads the way of which the hazard says that it goes too far."""
-    _, too, direction = caution.hazard.partition("too ")
-    hazard = poles(direction) if too else ()
-    for told in poles(caution.avoid):
-        if any(one.pair == told.pair and one.pole == told.pole for one in hazard):
-            message = f"{quoted(told.words)} leads to the hazard itself: {quoted(caution.hazard)}"
-            also = (SecondPlace(caution.hazard.at, "the hazard"),)
-            yield Hit(caution.avoid.at, message, "Write the way that leads away from it.", also)
+def _further_wrong(wrong: Text | None, remedies: Iterable[Text | None], called: str) -> Iterator[Hit]:
+    """Yield a remedy that leads the way of which ``wrong`` says that it goes too far: smaller where it is too small."""
+    _, _, direction = (wrong or "").partition("too ")
+    told = {(one.pair, one.pole) for one in poles(direction)} if direction else set()
+    for remedy in remedies if told and wrong is not None else ():
+        same = next((one for one in poles(remedy or "") if (one.pair, one.pole) in told and not one.contrasted), None)
+        if remedy is not None and same is not None:
+            message = f"{quoted(same.words)} leads to {called} itself: {quoted(wrong)}"
+            also = (SecondPlace(wrong.at, called),)
+            yield Hit(remedy.at, message, "Write the way that leads away from it.", also)

@@ -19,13 +19,19 @@ _Told = tuple[Lies, Place]
 
 @finds("places-differ", piecewise=True)
 def places_differ(library: Library) -> Iterator[Hit]:
-    """Yield each place of a structure that another text of the step puts on the opposite side."""
+    """Yield each place of a structure that another text of the step puts on the opposite side, or one of another step.
+
+    Seen from another structure, a place is the same in every step; seen from ``it``, only in the same one.
+    """
     names = names_in_prose(library)
     for procedure in library.procedures:
+        elsewhere: list[_Told] = []
         for step in procedure.steps.values():
             pages = (step, *cautions_of(procedure, step))
             if any(not PLACE_WORDS.isdisjoint(words_said(library, page)) for page in pages):
-                yield from _differing(step, list(_texts(procedure, step)), names)
+                told = list(_told(step, list(_texts(procedure, step)), names))
+                yield from _differing(told, elsewhere)
+                elsewhere.extend(one for one in told if one[0].reference not in ("", "it"))
 
 
 def _texts(procedure: Procedure, step: Step) -> Iterator[tuple[Text | Prose, str]]:
@@ -40,12 +46,11 @@ def _texts(procedure: Procedure, step: Step) -> Iterator[tuple[Text | Prose, str
             yield caution.sign, caution.hazard
 
 
-def _differing(step: Step, texts: list[tuple[Text | Prose, str]], names: NamesInProse) -> Iterator[Hit]:
+def _told(step: Step, texts: list[tuple[Text | Prose, str]], names: NamesInProse) -> Iterator[_Told]:
     pointed = (pointer.structure for figure in step.figure for pointer in figure.pointers)
     known = (names.find(name) for name in (*step.at_risk, *pointed))
     entries = {entry.id: entry for entry in (*names.handled(step.actions).values(), *known) if entry is not None}
     short = short_forms(entries.values())
-    before: list[_Told] = []
     for text, hazard in texts:
         words = text.shown if isinstance(text, Prose) else str(text)
         if PLACE_WORD.search(words) is None:
@@ -53,11 +58,17 @@ def _differing(step: Step, texts: list[tuple[Text | Prose, str]], names: NamesIn
         meant = next(iter(names.mentions(hazard, short)), None) if hazard else None
         default = str(meant.entry.id) if meant else ""
         for lies in lies_in(words, tuple(names.mentions(words, short)), default):
-            at = text.place(lies.begin) if isinstance(text, Prose) else text.at
-            against = next((place for other, place in before if lies.contradicts(other)), None)
-            if against is not None:
-                message = f"{quoted(lies.said)} is the other way round elsewhere in this step"
-                also = (SecondPlace(against, "said the other way round here"),)
-                yield Hit(at, message, "Write which of the two is right, in both places.", also)
-                return
-            before.append((lies, at))
+            yield lies, text.place(lies.begin) if isinstance(text, Prose) else text.at
+
+
+def _differing(told: list[_Told], elsewhere: list[_Told]) -> Iterator[Hit]:
+    """Yield the first place that is the other way round in the same step, or in one before."""
+    for number, (lies, at) in enumerate(told):
+        here = next((place for other, place in told[:number] if lies.contradicts(other)), None)
+        against = here or next((place for other, place in elsewhere if lies.contradicts(other)), None)
+        if against is not None:
+            where = "elsewhere in this step" if here is not None else "in another step"
+            message = f"{quoted(lies.said)} is the other way round {where}"
+            also = (SecondPlace(against, "said the other way round here"),)
+            yield Hit(at, message, "Write which of the two is right, in both places.", also)
+            return
