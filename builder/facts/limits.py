@@ -18,7 +18,7 @@ _SIZES = {
     "week": ("time", 604_800), "mmHg": ("pressure", 1), "mL/kg": ("volume by weight", 1), "%": ("part", 1),
 }  # fmt: skip
 _LIMIT = re.compile(
-    rf"\b(?P<not>no |not )?(?:(?P<above>{_ABOVE})|(?P<below>{_BELOW})) than (?P<number>[0-9]+(?:\.[0-9]+)?) ?"
+    rf"\b(?P<not>[Nn]ot? )?(?i:(?P<above>{_ABOVE})|(?P<below>{_BELOW})) than (?P<number>[0-9]+(?:\.[0-9]+)?) ?"
     r"(?P<unit>%|[A-Za-z]+(?:/[a-z]+)?)",
 )
 _SENTENCE = re.compile(r"(?:[^.;!?\n]|\.(?=\d)|\n(?!\s*\n|- ))+")
