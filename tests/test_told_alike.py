@@ -9,18 +9,19 @@ from builder.facts.limits import limits_in
 
 HEAD = (
     '---\ntitle: Open the canal again\nspecialty: general surgery\nedition: "1.0"\nstatus: draft\n'
-    "owner: {name: Ada Example, role: consultant surgeon}\nreview_by: 2028-05-31\nsequence: [look, operate]\n"
+    "owner: {name: Ada Example, role: consultant surgeon}\nreview_by: 2028-05-31\nside: midline\nsequence: [look, operate]\n"
     "common_practice: true\n---\n"
 )
 
 
 def told(overlay: Overlay, look: str, operate: str, body: str = "") -> set[str]:
-    """Return the findings of a procedure of two steps, of which ``look`` and ``operate`` are the last keys and prose."""
+    """Return the findings of a procedure of two steps; ``look`` and ``operate`` are their last keys and prose."""
+    own, common = "content/procedures/second", "common_practice: true"
     root = overlay(
         {
-            "content/procedures/second/procedure.md": HEAD + body,
-            "content/procedures/second/steps/look.md": f"---\ntitle: Look into the canal\ncommon_practice: true\n{look}",
-            "content/procedures/second/steps/operate.md": f"---\ntitle: Find it\ncommon_practice: true\n{operate}",
+            f"{own}/procedure.md": HEAD + body,
+            f"{own}/steps/look.md": f"---\ntitle: Look into the canal\n{common}\n{look}",
+            f"{own}/steps/operate.md": f"---\ntitle: Find it\n{common}\n{operate}",
         }
     )
     return {finding.name for finding in read(root)[1]}
@@ -74,3 +75,25 @@ def test_place_is_the_same_in_every_step(overlay: Overlay, place: str, is_told: 
 def test_remedy_leads_away_from_the_slip(overlay: Overlay, remedy: str, is_told: bool) -> None:
     operate = f"error: The patch is too small.\nrecovery: Cut a {remedy} one.\n---\nCut a patch.\n"
     assert ("opposites-told" in told(overlay, "---\nLook.\n", operate)) is is_told
+
+
+SUTURED = (
+    "actions:\n  - open: groin skin\n    side: {}\n    with: scalpel\n"
+    "  - close: groin skin\n    side: right\n    with: running suture\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("side", "text", "is_told"),
+    [
+        ("right", "Close it.", False),
+        ("left", "Close it.", True),
+        ("both", "Close it.", True),
+        ("both", "Close the same groin; the other one is closed later.", False),
+        ("right", "Look on the left and on the left.", True),
+        ("right", "Look on the left and on the right.", False),
+    ],
+)
+def test_one_structure_is_worked_on_on_one_side(overlay: Overlay, side: str, text: str, is_told: bool) -> None:
+    found = told(overlay, "---\nLook.\n", f"{SUTURED.format(side)}---\n{text}\n")
+    assert ("sides-differ" in found) is is_told

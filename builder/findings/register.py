@@ -271,6 +271,7 @@ REGISTER = _register(
     FindingKind("action-on-other-side", WARNING, SIDES, FROM_APPROVAL),
     FindingKind("side-differs-from-text", NOTE, SIDES),
     FindingKind("side-named-in-either", WARNING, SIDES, FROM_REVIEW),
+    FindingKind("sides-differ", NOTE, SIDES),
     FindingKind("places-differ", NOTE, SIDES),
     FindingKind("figure-on-other-side", ERROR, SIDES),
     FindingKind("figure-without-side", NOTE, SIDES),

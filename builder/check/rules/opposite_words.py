@@ -113,9 +113,9 @@ def _further_wrong(wrong: Text | None, remedies: Iterable[Text | None], called: 
     """Yield a remedy that leads the way of which ``wrong`` says that it goes too far: smaller where it is too small."""
     _, _, direction = (wrong or "").partition("too ")
     told = {(one.pair, one.pole) for one in poles(direction)} if direction else set()
-    for remedy in remedies if told and wrong is not None else ():
+    for remedy in remedies if told else ():
         same = next((one for one in poles(remedy or "") if (one.pair, one.pole) in told and not one.contrasted), None)
-        if remedy is not None and same is not None:
+        if wrong is not None and remedy is not None and same is not None:
             message = f"{quoted(same.words)} leads to {called} itself: {quoted(wrong)}"
             also = (SecondPlace(wrong.at, called),)
             yield Hit(remedy.at, message, "Write the way that leads away from it.", also)
