@@ -9,8 +9,8 @@ from builder.facts.limits import limits_in
 
 HEAD = (
     '---\ntitle: Open the canal again\nspecialty: general surgery\nedition: "1.0"\nstatus: draft\n'
-    "owner: {name: Ada Example, role: consultant surgeon}\nreview_by: 2028-05-31\nside: midline\nsequence: [look, operate]\n"
-    "common_practice: true\n---\n"
+    "owner: {name: Ada Example, role: consultant surgeon}\nreview_by: 2028-05-31\nside: midline\n"
+    "sequence: [look, operate]\ncommon_practice: true\n---\n"
 )
 
 

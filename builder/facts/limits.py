@@ -36,8 +36,8 @@ class Limit(NamedTuple):
     said: str
 
     def differs(self, other: "Limit") -> bool:
-        """Tell whether both order the same of the same, and mean another limit or the other side of it."""
-        if self.measure != other.measure or self.orders != other.orders:
+        """Tell whether both are about the same, order nothing else, and mean another limit or the other side of it."""
+        if self.measure != other.measure or (self.orders and other.orders and self.orders != other.orders):
             return False
         alike = len(self.about & other.about)
         is_same = bool(alike) and alike >= _ALIKE * min(len(self.about), len(other.about))

@@ -131,6 +131,21 @@ def _other_unit(item: Aftercare) -> Iterator[Hit]:
             return
 
 
+def _ends_at_no_time_told(item: Aftercare) -> Iterator[Hit]:
+    """Yield an end that neither text names, after every time that both name: until 12 weeks, where both say six."""
+    until = hours_of(item.when.until) if item.when.until else None
+    texts = (item.body.source, item.patient_text or "")
+    lasting = [{span.hours for span in spans(text) if _LASTS.search(text[: span.start])} for text in texts]
+    both, latest = lasting[0] & lasting[1], max((span.hours for text in texts for span in spans(text)), default=until)
+    if until is not None and latest is not None and max(both, default=_DAY) > _DAY and until > latest:
+        says = next(span for span in spans(item.body.source) if span.hours == max(both))
+        words = quoted(item.body.source[says.start : says.end])
+        message = f"{quoted(str(item.when.until))} is when this item ends, but both texts say {words}"
+        also = (SecondPlace(item.body.place(says.start), "the time of the texts"),)
+        yield Hit(item.when.where.value("until"), message, "Make `until:` and the texts say the same.", also)
+
+
+_LASTS = re.compile(r"\b(?:for|until|within)(?: about| the first| at least)?\s*$", re.IGNORECASE)
 _SIZE = {"hour": 1, "day": 24, "week": 168, "month": 730}
 
 
@@ -292,6 +307,7 @@ _LOOKS: tuple[Callable[[Aftercare], Iterator[Hit]], ...] = (
     _by_the_patient,
     _off_while_on,
     _title_against_when,
+    _ends_at_no_time_told,
     _other_unit,
     _bound_words,
     _other_form,
