@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from department import Overlay, read
 
-from builder.facts.limits import limits_in
+from builder.facts.told_limits import limits_in
 
 HEAD = (
     '---\ntitle: Open the canal again\nspecialty: general surgery\nedition: "1.0"\nstatus: draft\n'

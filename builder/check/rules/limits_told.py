@@ -4,8 +4,8 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
-from builder.facts.limits import Limit, limits_in
 from builder.facts.texts import TextPiece, corpus
+from builder.facts.told_limits import Limit, limits_in
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.library import Library
