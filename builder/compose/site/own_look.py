@@ -42,6 +42,8 @@ _SAYING = frozenset(
 _SHAPES = "{http://www.w3.org/2000/svg}"
 _ACTIVE = ("style", "script", "link", "base", "iframe", "object", "embed", "dialog", "form", "meta")
 _PSEUDO = re.compile(r"::?[-\w]+(\((?:[^()]|\([^()]*\))*\))?")
+_COMBINED = re.compile(r" ?([>+~]) ?")
+_LEFT_EMPTY = re.compile(r"(^|[ >+~])(?=$|[ >+~])")
 _MARKS = {"standing", "mark"}
 _HIDING = re.compile(
     r"(?<![-\w])(display|visibility|opacity|position|transform|clip|mask|filter|(min-|max-)?(width|height)|overflow|"
@@ -313,12 +315,11 @@ def _elements(html: str) -> list[Any]:
 
 
 def _fits(selector: str, elements: list[Any]) -> bool:
-    # Without its states and lids a selector fits more, never less.
-    wider = ",".join(
-        re.sub(r"(^|[\s>+~])(?=$|[\s>+~])", r"\1*", _PSEUDO.sub("", one).strip()) for one in _parted(selector)
-    )
-    if not selector:
+    # Without its states and lids a selector fits more, never less. What attributes and escapes fit is not worked out.
+    if not selector or any(sign in selector for sign in "[\\"):
         return True
+    bare = (_COMBINED.sub(r"\1", " ".join(_PSEUDO.sub("", one).split())) for one in _parted(selector))
+    wider = ",".join(_LEFT_EMPTY.sub(r"\1*", one) for one in bare)
     try:
         tests = [compiled.test for compiled in cssselect2.compile_selector_list(wider)]
     except cssselect2.SelectorError:
