@@ -66,15 +66,25 @@ class Placed:
     height_mm: float = 148.0
 
 
+class PointedAt(NamedTuple):
+    """A numbered pointer over the figure described by ``alt``, in per cent of its width and height."""
+
+    alt: str
+    number: int
+    across: float
+    down: float
+
+
 @dataclass(frozen=True, slots=True)
 class Document:
     """One artefact before it is written.
 
-    ``kind`` is page, handout, card and so on (the words of build-report.json); ``name`` is its path below the
-    published folder; ``text`` is HTML or Markdown; ``procedure`` is the id of the one it is about, "" where it is about
-    the whole department; ``resources`` are files of the department's folder it shows; ``musts`` what must be seen in
-    it, in order; ``explained`` goes into build-report.json as it is. A sheet for printing carries pages ``of`` another
-    document, each ``placed`` in its cell; ``text`` then holds only the marks around them.
+    ``kind`` is page, handout, card and so on (the words of build-report.json); ``name`` is its path below the published
+    folder; ``text`` is HTML or Markdown; ``procedure`` is the id of the one it is about, "" where it is about the whole
+    department; ``resources`` are files of the department's folder it shows; ``musts`` what must be seen in it, in
+    order, and ``pointed`` what must stand over its figures; ``explained`` goes into build-report.json as it is. A sheet
+    for printing carries pages ``of`` another document, each ``placed`` in its cell; ``text`` then holds only the marks
+    around them.
     """
 
     kind: str
@@ -85,6 +95,7 @@ class Document:
     edition: str = ""
     resources: tuple[str, ...] = ()
     musts: tuple[Must, ...] = ()
+    pointed: tuple[PointedAt, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     explained: dict[str, Any] = field(default_factory=dict)
     of: "Document | None" = None

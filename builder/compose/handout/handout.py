@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 
 from builder.compose.code_mark import mark_of
-from builder.compose.document import Document, Must, Renderer, promised
+from builder.compose.document import Document, Must, PointedAt, Renderer, promised
 from builder.compose.view.head import head_of
 from builder.compose.view.outline import every_block
 from builder.compose.view.parts_view import AftercareView, DoseView, FigureView, ProcedureView, StepView
@@ -30,6 +30,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
         "handout.pdf",
         renderer.render(_TEMPLATE, **values),
         resources=picture_paths(view),
+        pointed=tuple(_pointed(view)),
         musts=(*code.musts, *promised("running", "mark", mark), *_musts(view)),
     )
 
@@ -104,6 +105,13 @@ def _dose_musts(doses: Iterable[DoseView], anchor: str) -> Iterator[Must]:
         yield Must("dose", anchor, f"Dose: {dose.drug}")
         yield from (Must("dose-line", anchor, f"{label} {value}") for label, value in (*dose.lines, *dose.rows))
         yield from promised("dose-line", anchor, dose.not_covered)
+
+
+def _pointed(view: ProcedureView) -> Iterator[PointedAt]:
+    steps = (block for block in every_block(view.blocks) if isinstance(block, StepView))
+    for figure in (*view.figures, *(figure for step in steps for figure in step.figures)):
+        for pointer in figure.pointers:
+            yield PointedAt(figure.alt, pointer.number, float(pointer.x), float(pointer.y))
 
 
 def _figure_musts(figures: Iterable[FigureView]) -> Iterator[Must]:

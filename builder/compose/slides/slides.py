@@ -12,7 +12,7 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from builder.compose.document import Document, LeftOut, Must, Renderer, promised
+from builder.compose.document import Document, LeftOut, Must, PointedAt, Renderer, promised
 from builder.compose.slides.slide import Deck, PictureFrame, Sketch, Slide, SlideBox, SlidePicture
 from builder.compose.slides.slide_beside import fitted
 from builder.compose.slides.slide_deck import deck_of
@@ -115,6 +115,12 @@ def _document(deck: Deck, procedure: Procedure, file: str, text: str, *left_out:
         text,
         resources=tuple(dict.fromkeys(one.picture.path for one in deck.slides if one.picture and one.picture.path)),
         musts=tuple(musts_of(deck)),
+        pointed=tuple(
+            PointedAt(slide.picture.alt, spot.number, float(spot.left), float(spot.top))
+            for slide in deck.slides
+            if slide.picture
+            for spot in slide.picture.spots
+        ),
         left_out=left_out,
         explained={"slides": len(deck.slides), "minutes_spoken": round(minutes, 1)},
     )

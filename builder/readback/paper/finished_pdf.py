@@ -139,7 +139,8 @@ image of Pillow."""
 @dataclass(frozen=True)
 class FinishedPdf:
     """A finished PDF, read. ``picture`` renders a page (number from 1, dots per inch) as an RGB image;
-    ``drawn`` holds the boxes of the shapes painted in each marked content."""
+    ``drawn`` has the boxes of the shapes painted in each marked content, ``frames`` the largest frame of a drawing or
+    photograph in it."""
 
     sheets: tuple[PaintedPage, ...]
     tree: StructureElement
@@ -147,6 +148,7 @@ class FinishedPdf:
     picture: RenderPage
     by_mark: Mapping[tuple[int, int], Sequence[PaintedText]] = field(default_factory=dict)
     drawn: Mapping[tuple[int, int], Sequence[Rectangle]] = field(default_factory=dict)
+    frames: Mapping[tuple[int, int], Rectangle] = field(default_factory=dict)
 
     def texts(self) -> Iterator[PaintedText]:
         """Yield what every page shows, but for white space."""

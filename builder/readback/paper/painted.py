@@ -27,14 +27,26 @@ def _sheet(page: Any, number: int) -> PaintedPage:
     return PaintedPage(number, width, height, tuple(_text(thing, frame, number, letters) for thing, frame in texts))
 
 
-def drawn_on(pages: Iterable[pypdfium2.PdfPage]) -> dict[tuple[int, int], list[Rectangle]]:
-    """Return the boxes of the shapes of ``pages`` by page (from 1) and marked content, those in forms too."""
-    return grouped(
-        ((number, mark), frame.box(_bounds(thing)))
-        for number, page in enumerate(pages, start=1)
-        for thing, kind, frame in _objects(page)
-        if kind == pdfium.FPDF_PAGEOBJ_PATH and (mark := pdfium.FPDFPageObj_GetMarkedContentID(thing)) >= 0
-    )
+Drawn = tuple[dict[tuple[int, int], list[Rectangle]], dict[tuple[int, int], Rectangle]]
+
+
+def drawn_on(pages: Iterable[pypdfium2.PdfPage]) -> Drawn:
+    """Return by page (from 1) and marked content the boxes of the shapes of ``pages``, those in forms too, and the
+    largest frame: what clips a shape, or a photograph."""
+    boxes, frames = [], list[tuple[tuple[int, int], Rectangle]]()
+    for number, page in enumerate(pages, start=1):
+        for thing, kind, frame in _objects(page):
+            mark = pdfium.FPDFPageObj_GetMarkedContentID(thing)
+            if mark < 0 or kind not in (pdfium.FPDF_PAGEOBJ_PATH, pdfium.FPDF_PAGEOBJ_IMAGE):
+                continue
+            box = frame.box(_bounds(thing))
+            if kind == pdfium.FPDF_PAGEOBJ_PATH:
+                boxes.append(((number, mark), box))
+            clip = frame.clipped(_clip(thing)) if kind == pdfium.FPDF_PAGEOBJ_PATH else box
+            if clip is not None:
+                frames.append(((number, mark), clip))
+    largest = {mark: max(each, key=lambda one: one.area) for mark, each in grouped(frames).items()}
+    return grouped(boxes), largest
 
 
 def _objects(page: Any) -> "Iterator[tuple[Any, int, GraphicsFrame]]":

@@ -11,7 +11,7 @@ import pypdfium2
 from builder.compose.document import Document
 from builder.grouping import grouped
 from builder.publish.build_report import FileRead
-from builder.readback.paper import bars, cells, code, geometry, ink, promised, structure
+from builder.readback.paper import bars, cells, code, geometry, ink, pointed, promised, structure
 from builder.readback.paper.finished_pdf import (
     DocumentCatalogue,
     FinishedPdf,
@@ -28,6 +28,7 @@ _PROOFS: tuple[tuple[str, Prove], ...] = (
     ("all text can be seen, at a contrast of 4.5 to 1 or more in colour and in grey", ink.prove),
     ("each page of slides is one slide with its title, in type of 24 pt or more", geometry.prove_slides),
     ("each bar of a map reaches from where it begins to where it ends", bars.prove),
+    ("each figure is shown, and each pointer over it stands at its place to a millimetre", pointed.prove),
     ("the QR code is painted whole, large enough, with white around it", code.prove),
 )
 # A sheet of cards is for the printer: it has no tags, and its words are those of the card.
@@ -36,7 +37,7 @@ _SHEET_PROOFS: tuple[tuple[str, Prove], ...] = (
     *(row for row in _PROOFS if row[1] in (geometry.prove, ink.prove)),
 )
 NAMES = tuple(name for name, _ in _PROOFS)
-_LOOKS_AT = {geometry.prove_slides: geometry.is_deck, code.prove: code.has_code}
+_LOOKS_AT = {geometry.prove_slides: geometry.is_deck, code.prove: code.has_code, pointed.prove: pointed.has_pointers}
 ONLY_OF = {name: _LOOKS_AT[prove] for name, prove in _PROOFS if prove in _LOOKS_AT}
 """By the name of a proof that looks at some documents only: whether it looks at one."""
 SHEET_NAMES = tuple(name for name, _ in _SHEET_PROOFS)
@@ -66,7 +67,7 @@ def _artefact(path: Path, opened: ExitStack) -> FinishedPdf:
     pieces = (piece for sheet in sheets for piece in sheet.pieces if piece.mark >= 0)
     by_mark = grouped(((piece.page, piece.mark), piece) for piece in pieces)
     pdf = opened.enter_context(pikepdf.open(path))
-    return FinishedPdf(sheets, tree_of(pdf), catalogue_of(pdf), picture_of(pages), by_mark, drawn_on(pages))
+    return FinishedPdf(sheets, tree_of(pdf), catalogue_of(pdf), picture_of(pages), by_mark, *drawn_on(pages))
 
 
 def tree_of(pdf: pikepdf.Pdf) -> StructureElement:

@@ -1,0 +1,63 @@
+"""Proof: each figure is shown, and each pointer over it stands where it was put, to a millimetre.
+
+A drawing is clipped to its own frame, and a photograph fills it: so the frame is read from the finished page. Of a
+drawing that nowhere reaches its frame the renderer knows no clip; then only that it is shown is proved.
+"""
+
+from collections.abc import Iterator
+
+from builder.compose.document import Document, PointedAt
+from builder.readback.paper.finished_pdf import MM, FinishedPdf, PaintedText, Rectangle, StructureElement
+
+_SLACK_MM = 1.0
+_OFF_CENTRE = 0.12  # of its size, by which the ink of a digit lies above or below the middle of its line
+
+
+def has_pointers(document: Document) -> bool:
+    """Tell whether ``document`` promises pointers."""
+    return bool(document.pointed)
+
+
+def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
+    """Look for every pointer that ``document`` promises."""
+    by_alt: dict[str, list[PointedAt]] = {}
+    for pointed in document.pointed:
+        by_alt.setdefault(pointed.alt, []).append(pointed)
+    figures = {node.alt: node for node in artefact.tree.walk() if node.role == "Figure"}
+    for alt, pointers in by_alt.items():
+        # Where no figure is so described, another proof says so.
+        if (figure := figures.get(alt)) is not None:
+            yield from (f"the figure “{alt[:60]}” {what}" for what in _wrong(figure, pointers, artefact))
+
+
+def _wrong(figure: StructureElement, pointers: list[PointedAt], artefact: FinishedPdf) -> Iterator[str]:
+    marks = set(figure.marks())
+    frames = [(mark[0], frame) for mark in marks if (frame := artefact.frames.get(mark))]
+    if not frames:
+        if not any(artefact.drawn.get(mark) for mark in marks):
+            yield "is not shown"
+        return
+    page, frame = max(frames, key=lambda shown: shown[1].area)
+    near = [piece for piece in artefact.sheets[page - 1].texts if (page, piece.mark) not in marks]
+    for pointed in pointers:
+        across = frame.left + pointed.across / 100 * (frame.right - frame.left)
+        down = frame.top - pointed.down / 100 * (frame.top - frame.bottom)
+        alike = [piece for piece in near if piece.text.strip() == str(pointed.number)]
+        if not alike:
+            yield f"lacks its pointer {pointed.number}"
+        elif sum(_is_over(piece, frame) for piece in alike) > 1:
+            yield f"has its pointer {pointed.number} more than once"
+        elif (off := min(_off(piece, across, down) for piece in alike)) > 0:
+            yield f"has its pointer {pointed.number} {off:.1f} mm from its place"
+
+
+def _is_over(piece: PaintedText, frame: Rectangle) -> bool:
+    x, y = (piece.box.left + piece.box.right) / 2, (piece.box.bottom + piece.box.top) / 2
+    return Rectangle(x, y, x, y).inside(frame, 0)
+
+
+def _off(piece: PaintedText, across: float, down: float) -> float:
+    """Return how far in mm a number stands from its place, 0 where it stands there."""
+    x, y = (piece.box.left + piece.box.right) / 2, (piece.box.bottom + piece.box.top) / 2
+    off = max(abs(x - across), abs(y - down) - _OFF_CENTRE * piece.size_pt) / MM
+    return off if off > _SLACK_MM else 0.0
