@@ -125,8 +125,8 @@ def test_what_was_seen_in_another_branch_is_seen_first_in_this() -> None:
     """The bladder is looked for after either cut of the skin, the vessels before either closure."""
     birth = next(one for one in DEMO_PROCEDURES if one.id == "caesarean-birth")
     see = {line.number: part.text for line in plan_of(demo(), birth) for part in line.parts if part.role == "see"}
-    assert see["3A"] == see["3B"] == "urinary bladder."
-    assert see["9A"] == see["9B"] == "uterine vessels."
+    assert see["4A"] == see["4B"] == "urinary bladder."
+    assert see["10A"] == see["10B"] == "uterine vessels."
 
 
 def test_every_count_is_on_the_card() -> None:
