@@ -9,7 +9,7 @@ from builder.compose.view.outline import outline, step_blocks
 from builder.compose.view.words import day
 from builder.facts.approvals import standing_approvals
 from builder.facts.coverage import coverage, data_of
-from builder.findings.finding import Finding
+from builder.findings.finding import Finding, Severity
 from builder.findings.message_words import counted, listed
 from builder.load.ledger import Approved
 from builder.model.edition import edition_of
@@ -53,7 +53,7 @@ def approval_view(
         changes=tuple(_changes(library, procedure, last, before)),
         given=tuple(f"{one.by}, {one.role}, on {day(one.on)}" for one in standing_approvals(library, procedure)),
         checked=tuple(_checked(library, procedure)),
-        open=tuple(findings),
+        open=tuple(sorted(findings, key=lambda made: list(Severity).index(made.severity))),
     )
 
 
