@@ -117,7 +117,8 @@ def _words(text: str, name: str) -> str:
     if not name.endswith((".html", ".xml", ".svg", ".atom", ".rels")):
         return text
     said = (_POLICY.sub("", attribute["value"]) for attribute in _ATTRIBUTE.finditer(text))
-    return unescape("\n".join((_TAGS.sub("\n", _WITHIN.sub(" ", text)), *map(unquote, said))))
+    # Two attributes side by side are no name: an address that ends in "baby" stands before the label of a column.
+    return unescape("\n|\n".join((_TAGS.sub("\n", _WITHIN.sub(" ", text)), *map(unquote, said))))
 
 
 def _text(text: str, allowed: frozenset[str], where: str = "") -> Iterator[str]:

@@ -149,6 +149,13 @@ def test_sweep_reads_what_attributes_scripts_styles_and_remarks_hold(name: str, 
     assert swept(name, content.replace("Mrs", "the").replace("Hartwell", "wound").encode()) == []
 
 
+def test_attributes_side_by_side_are_no_name() -> None:
+    page = (
+        '<a href="#step-deliver-baby">Deliver</a><td data-label="Risk">5</td><td data-label="Newest source">2020</td>'
+    )
+    assert swept("review.html", page.encode()) == []
+
+
 def test_sweep_reads_what_is_said_of_the_parts_of_a_pdf() -> None:
     for key, value in (("/Alt", "The scar of Mrs Hartwell"), ("/Title", "Mrs Hartwell"), ("/Contents", "Mrs Hartwell")):
         pdf = pikepdf.new()
