@@ -30,6 +30,7 @@ WORDS = [
     (PARTS, '<ol class="actions">', '<ol class="actions" reversed>', "reversed"),
     (PARTS, 'y="{{ one.y }}%"', 'y="{{ one.x }}%"', "appears where"),
     (PARTS, '<img src="figures/{{', '<img src="figures/other-{{', "appears where"),
+    ("evidence/evidence.html.j2", 'data-label="Level"', 'data-label="Age in years"', "data-label=Age"),
     (PARTS, "<li>{{ one.name }}</li>", '<li dir="rtl">{{ one.name }}</li>', "dir=rtl"),
     ("site/page.html.j2", "{{ one.number }} ×", "{{ one.number + 1 }} ×", "appears where"),
     ("site/page.html.j2", '<p class="standing">{{ mark }}</p>', "", "appears where"),
@@ -199,7 +200,7 @@ def test_a_draft_says_in_view_that_its_look_is_not_proved(base: Path, to: Path) 
     style = (own_folder() / STYLE).read_text("utf-8")
     lay(base, {f"site_templates/{STYLE}": style + ".text { color: #234 }"})
     publish_site(base, to, ("site", "single-file"))
-    for name in ("example/index.html", "example/example.html", "example/self-test.html"):
+    for name in ("example/index.html", "example/example.html", "example/self-test.html", "example/evidence.html"):
         assert LOOK_CHANGED in texts(page(to, name), "//p[@class='standing']"), name
 
 

@@ -17,6 +17,8 @@ from builder.compose.card.card_fit import Fit, Heights, fit
 from builder.compose.card.card_plan import plan_of
 from builder.compose.card.ways import CHOICES, MOST, NONE, Way, Ways, titles_of, way_of, ways_of, words_of
 from builder.compose.document import Document, LeftOut, Must, Renderer
+from builder.compose.site.own_look import SCREEN
+from builder.compose.site.own_page import own_page
 from builder.compose.site.web import Offer, WebPage
 from builder.compose.view.head import page_marks
 from builder.compose.view.words import branch_label
@@ -159,17 +161,17 @@ def page(library: Library, procedure: Procedure, renderer: Renderer, offers: Seq
     parted = {id for ticket in tickets for id in ticket.way.choices}
     titles = {id: title for id, title in titles_of(procedure).items() if id in parted}
     rows = tuple(_rows(procedure, tickets, tuple(titles)))
-    html = renderer.render(
-        "site/cards.html.j2",
-        procedure=procedure,
-        marks=page_marks(library, procedure),
-        titles=tuple(titles.values()),
-        rows=rows,
-        general="card.pdf" if general else "",
-        most=MOST,
-        kind=ways.kind,
-        sided=any(ticket.side for ticket in tickets),
-    )
+    values = {
+        "procedure": procedure,
+        "marks": page_marks(library, procedure),
+        "titles": tuple(titles.values()),
+        "rows": rows,
+        "general": "card.pdf" if general else "",
+        "most": MOST,
+        "kind": ways.kind,
+        "sided": any(ticket.side for ticket in tickets),
+    }
+    html, look = own_page(procedure, renderer, "site/cards.html.j2", SCREEN, values)
     title = f"Print my card: {procedure.title}"
     return WebPage.about(
         procedure,
@@ -178,7 +180,7 @@ def page(library: Library, procedure: Procedure, renderer: Renderer, offers: Seq
         html,
         title=title,
         description="A pocket card for one way and one side",
-        musts=tuple(Must("card", row.links[0].href, row.words) for row in rows),
+        musts=(*look, *(Must("card", row.links[0].href, row.words) for row in rows)),
         explained=(
             {"parted_by": NONE, "why": f"more than {MOST} ways", "cards": 0}
             if ways.kind == NONE

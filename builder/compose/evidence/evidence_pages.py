@@ -6,6 +6,8 @@ from itertools import groupby
 from typing import NamedTuple
 
 from builder.compose.document import Must, Renderer, promised
+from builder.compose.site.own_look import SCREEN
+from builder.compose.site.own_page import own_page
 from builder.compose.site.web import Offer, WebPage
 from builder.compose.view.head import page_marks
 from builder.compose.view.outline import ChoiceBlock, every_block, in_time, outline
@@ -215,15 +217,15 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Seque
     evidence = evidence_of(library)
     parted = [(part, evidence.shown(claim)) for part, claim in evidence.claims(procedure)]
     shown = [claim for _, claim in parted]
-    html = renderer.render(
-        "evidence/evidence.html.j2",
-        procedure=procedure,
-        groups=[(part, [claim for _, claim in many]) for part, many in groupby(parted, key=lambda pair: pair[0])],
-        marks=page_marks(library, procedure),
-        scheme=LEVELS[library.department.levels],
-        summary=_summary(shown),
-        lists=list_names(library),
-    )
+    values = {
+        "procedure": procedure,
+        "groups": [(part, [claim for _, claim in many]) for part, many in groupby(parted, key=lambda pair: pair[0])],
+        "marks": page_marks(library, procedure),
+        "scheme": LEVELS[library.department.levels],
+        "summary": _summary(shown),
+        "lists": list_names(library),
+    }
+    html, look = own_page(procedure, renderer, "evidence/evidence.html.j2", SCREEN, values)
     title = f"Evidence table: {procedure.title}"
     return WebPage.about(
         procedure,
@@ -232,7 +234,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Seque
         html,
         title=title,
         description="Each statement with what backs it",
-        musts=tuple(must for claim in shown for must in _musts(claim)),
+        musts=(*look, *(must for claim in shown for must in _musts(claim))),
         explained={"statements": len(shown), "rows": sum(len(claim.uses) for claim in shown)},
     )
 

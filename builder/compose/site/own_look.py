@@ -35,9 +35,21 @@ _FREE = ("site/front.", "site/404.", "site/sitemap.", "site/frame.", "hosting/",
 _UNREAD = frozenset({"script", "style", "head", "template"})
 # What an element does to its words, so that they are not the same without it.
 _TURNING = frozenset({"s", "del", "strike", "ins", "sup", "sub", "bdo", "rt", "select", "option", "progress"})
-_ONLY_LOOKS = ("class", "id", "aria-", "data-c", "data-b", "data-l", "data-n", "data-s", "data-t", "style")
+_ONLY_LOOKS = ("class", "id", "aria-", "data-c", "data-b", "data-line", "data-n", "data-s", "data-t", "style")
 _SAYING = frozenset(
-    {"dir", "start", "reversed", "value", "checked", "type", "title", "placeholder", "data-right", "data-kind"}
+    {
+        "data-label",
+        "dir",
+        "start",
+        "reversed",
+        "value",
+        "checked",
+        "type",
+        "title",
+        "placeholder",
+        "data-right",
+        "data-kind",
+    }
 )
 _SHAPES = "{http://www.w3.org/2000/svg}"
 _ACTIVE = ("style", "script", "link", "base", "iframe", "object", "embed", "dialog", "form", "meta")
