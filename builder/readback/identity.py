@@ -20,6 +20,7 @@ from urllib.parse import unquote
 import pikepdf
 
 from builder.facts.identities import NAME, identities, masked, telling_name
+from builder.facts.texts import SEPARATOR
 from builder.facts.written import written
 from builder.model.library import Library
 from builder.publish.build_report import NAME as REPORT
@@ -117,8 +118,7 @@ def _words(text: str, name: str) -> str:
     if not name.endswith((".html", ".xml", ".svg", ".atom", ".rels")):
         return text
     said = (_POLICY.sub("", attribute["value"]) for attribute in _ATTRIBUTE.finditer(text))
-    # Two attributes side by side are no name: an address that ends in "baby" stands before the label of a column.
-    return unescape("\n|\n".join((_TAGS.sub("\n", _WITHIN.sub(" ", text)), *map(unquote, said))))
+    return unescape(SEPARATOR.join((_TAGS.sub("\n", _WITHIN.sub(" ", text)), *map(unquote, said))))
 
 
 def _text(text: str, allowed: frozenset[str], where: str = "") -> Iterator[str]:
@@ -160,7 +160,7 @@ def _pdf(content: bytes, allowed: frozenset[str]) -> Iterator[str]:
         for item in pdf.objects:
             if isinstance(item, pikepdf.Stream):
                 yield from _stream(item, allowed)
-        described = "\n".join(words for item in pdf.objects for words in _described(item))
+        described = SEPARATOR.join(words for item in pdf.objects for words in _described(item))
         yield from _text(described, allowed, " in what is said of a part of it, or in a link")
     yield from _text(_painted(content), allowed)
 

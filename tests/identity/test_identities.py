@@ -166,6 +166,14 @@ def test_sweep_reads_what_is_said_of_the_parts_of_a_pdf() -> None:
         assert any("names a patient in what is said" in line for line in swept("handout.pdf", target.getvalue())), key
 
 
+def test_sweep_does_not_read_on_from_one_attribute_to_the_next() -> None:
+    assert (
+        swept("review.html", b"<a href='x#deliver-baby'>x</a><td data-label='Risk'>5</td><td data-label='Newest'>")
+        == []
+    )
+    assert swept("page.html", b"<img alt='943 476'><img alt='5919'>") == []
+
+
 def test_sweep_takes_no_packed_type_for_a_number() -> None:
     packed = f"<style>@font-face {{ src: url(data:font/woff2;base64,{VALID[1]}) }}</style>"
     assert swept("index.html", packed.encode()) == []
