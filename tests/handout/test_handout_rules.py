@@ -20,7 +20,7 @@ from builder.readback.paper.finished_pdf import HEADINGS, MM, FinishedPdf
 from builder.readback.paper.pdf import _artefact
 
 DEMO = BASE.parents[1]
-MOST_PAGES = 13
+MOST_PAGES = 14  # the hernia took 13 until two readings added acts and cautions to it
 LARGEST_HOLE = 1 / 3
 TOP_MM, BOTTOM_MM, BAR_MM = 280.0, 17.0, 30.0
 IDS = sorted(page.parent.name for page in DEMO.glob("content/procedures/*/procedure.md"))
