@@ -35,15 +35,16 @@ def ways(taught: Taught) -> Iterator[Draft]:
 
 
 def counts(taught: Taught) -> Iterator[Draft]:
-    """Ask before which closing the first of several counts is called."""
-    called = [block for block in taught.blocks if any(action.verb is Verb.COUNT for action in block.step.actions)]
+    """Ask before which closing the first of several counts is called, once something has been opened."""
+    opened = next((at for at, block in enumerate(taught.blocks) if _does(block, Verb.OPEN)), len(taught.blocks))
+    called = [block for block in taught.blocks[opened:] if _does(block, Verb.COUNT)]
     if len({block.number.rstrip(ascii_uppercase) for block in called}) < _TWO:
         return
     first, stitched = called[0], list(_stitched(taught))
     before = [name for block, action, name in stitched if not _is_counted(taught, block, action, first)]
     after = [name for block, action, name in stitched if _is_counted(taught, block, action, first)]
     told = dict.fromkeys(after[1:], "By then a count has been called.")
-    told |= dict.fromkeys(before, "That is done before any count.")
+    told |= dict.fromkeys(before, "That is stitched before this count.")
     pool = tuple(Reply(name, words) for name, words in told.items() if name not in after[:1])
     risks = [caution for caution in taught.guards(first) if "count" in str(caution.avoid).casefold()]
     proof = joined(
@@ -53,10 +54,14 @@ def counts(taught: Taught) -> Iterator[Draft]:
             for risk in risks
         ),
     )
-    asks = "Before which of these do you first wait for a count that is called correct?"
+    asks = "The skin is open. Before which of these do you first wait for a count that is called correct?"
     about = (str(first.step.id), *(str(risk.id) for risk in risks))
     for right in after[:1]:
         yield Draft("count-first", "When to count", asks, right, pool, proof, first.anchor, about)
+
+
+def _does(block: StepBlock, verb: Verb) -> bool:
+    return any(action.verb is verb for action in block.step.actions)
 
 
 def _stitched(taught: Taught) -> Iterator[tuple[StepBlock, Action, str]]:

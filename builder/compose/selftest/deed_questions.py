@@ -11,6 +11,7 @@ from builder.compose.view.head import CallView, call_of
 from builder.compose.view.outline import Branch, ChoiceBlock, StepBlock, every_block
 from builder.compose.view.words import branch_label, capital, item_name, step_words, uncapital
 from builder.facts.imperatives import VERBS
+from builder.facts.names_in_prose import shown
 from builder.findings.message_words import listed
 from builder.model.action import Verb
 from builder.model.pages import Signal
@@ -19,8 +20,10 @@ from builder.model.sequence import StepEntry
 _SENTENCE = re.compile(r"(?<=[.;!?])\s+")
 _PIECE = re.compile(r",\s+(?:and\s+|then\s+)?|\s+and\s+(?=[a-z])")
 _FORBIDS = re.compile(r"^(?:do not|never)\s+(?P<deed>.+)$", re.IGNORECASE)
-_NONE = re.compile(r"^(?P<verb>Put|Put in|Take|Place) no (?P<thing>.+)$")
-_BLIND = re.compile(r"\bno (?:blind )?clamp|\bno blind stitch|^clamp nothing", re.IGNORECASE)
+_NONE = re.compile(r"^(?:(?P<verb>Put|Put in|Take|Place) )?no (?P<thing>[^,]+?)(?: - .+)?$", re.IGNORECASE)
+_PUT = {"clamp": "Put on", "stitch": "Put in"}
+_SAFE = re.compile(r"^(?:call|press|scan|wait|stop)\b", re.IGNORECASE)
+"""So cautious that it cannot be the mistake."""
 _LEAVE_IN = re.compile(r"^leave (?P<thing>the [a-z]+) in\b(?! place)", re.IGNORECASE)
 _WAITS = re.compile(r"^do not wait\b", re.IGNORECASE)
 _ON_CONDITION = re.compile(r"(?:if|when|no time)\b", re.IGNORECASE)
@@ -41,16 +44,16 @@ def mistakes(taught: Taught) -> Iterator[Draft]:
         waits = [f"{piece}." for piece in pieces(str(caution.avoid)) if _WAITS.match(piece)]
         text, anchor = joined(str(caution.if_it_happens or ""), *waits), f"caution-{caution.id}"
         saying = Saying(f"mistake-{caution.id}", asks, text, proof, anchor, about, tuple(blocks))
-        yield from _mistake(saying, call_of(taught.library, caution.call))
+        yield from _mistake(taught, saying, call_of(taught.library, caution.call))
     for block in taught.blocks:
         step, cue = block.step, uncapital(str(block.step.cue))
         asks = f"{head(block)} You wait for this: {cue} It is not so. Which of these would be a mistake?"
         text, why, about = str(step.if_not or ""), str(step.why or ""), (str(step.id),)
         saying = Saying(f"mistake-{step.id}", asks, text, why, block.anchor, about, (block,))
-        yield from _mistake(saying, call_of(taught.library, step.call))
+        yield from _mistake(taught, saying, call_of(taught.library, step.call))
 
 
-def _mistake(saying: Saying, call: CallView | None) -> Iterator[Draft]:
+def _mistake(taught: Taught, saying: Saying, call: CallView | None) -> Iterator[Draft]:
     deeds: list[str] = []
     turned: list[str] = []
     for piece in pieces(saying.text):
@@ -62,10 +65,22 @@ def _mistake(saying: Saying, call: CallView | None) -> Iterator[Draft]:
             deeds.append(capital(piece))
     if call and "call" not in saying.text.casefold():
         deeds.append(f"Call the {call.role}")
-    for wrong in turned[:1]:
+    if all(map(_SAFE.match, deeds)):
+        return
+    # What is done nowhere in the operation condemns itself by its name.
+    for wrong in [deed for deed in turned if deed.split()[0].casefold() in _done(taught)][:1]:
         replies = tuple(Reply(deed, f"That is right here. {saying.text}") for deed in dict.fromkeys(deeds))
         proof = joined(saying.text, saying.proof)
         yield Draft(saying.id, "A mistake", saying.lead, wrong, replies, proof, saying.anchor, saying.about)
+
+
+def _done(taught: Taught) -> set[str]:
+    """Return the verbs of what is done in the procedure, and of what is ordered when something goes wrong."""
+    steps = [block.step for block in taught.blocks]
+    texts = [text for step in steps for text in (step.if_not, step.recovery, shown(step.body.source))]
+    texts += [text for caution in taught.cautions for text in (caution.avoid, caution.if_it_happens)]
+    ordered = {piece.split()[0].casefold() for text in texts for piece in pieces(str(text or "")) if piece.strip()}
+    return ordered | {action.verb.value for step in steps for action in step.actions}
 
 
 def pieces(text: str) -> Iterator[str]:
@@ -87,8 +102,8 @@ def _forbids(piece: str) -> bool:
 
 def _done_all_the_same(piece: str, deeds: Sequence[str]) -> Iterator[str]:
     """Yield what is done where one does what ``piece`` forbids, where that can be said in few plain words."""
-    if _BLIND.search(piece):
-        yield "Put in a stitch at once" if "stitch" in piece else "Put on a clamp at once"
+    if piece.casefold() == "clamp nothing blindly":
+        yield "Put on a blind clamp"
     elif _DEPENDS.search(piece):
         return
     elif match := _LEAVE_IN.match(piece):
@@ -99,7 +114,9 @@ def _done_all_the_same(piece: str, deeds: Sequence[str]) -> Iterator[str]:
         deed = re.sub(r"\bit$", thing.group(), deed) if thing else deed
         yield from [capital(deed)] if len(deed.split()) >= _LEAST_WORDS else []
     elif match := _NONE.match(piece):
-        yield f"{match['verb']} a {match['thing'].replace('blind ', '')}"
+        noun = next((noun for noun in _PUT if noun in match["thing"].split()), "")
+        verb = match["verb"] or (_PUT.get(noun) if match["thing"].endswith(noun) else "Put")
+        yield from [f"{verb} a {match['thing']}"] if noun or match["verb"] else []
 
 
 def emergencies(taught: Taught) -> Iterator[Question]:

@@ -1,6 +1,8 @@
 """Questions whose answers are structures: what a mark on a figure shows, what is seen before a cut, what was hurt."""
 
+import re
 from collections.abc import Iterator
+from math import dist
 
 from builder.compose.selftest.question import LEAST_WRONG, MOST_WRONG, Draft, FigureMark, Question, Reply, mixed
 from builder.compose.selftest.taught import Taught, head, is_named
@@ -10,7 +12,7 @@ from builder.compose.view.parts_view import FigureView, StepView
 from builder.compose.view.procedure_view import view_of
 from builder.compose.view.words import capital, uncapital
 from builder.findings.message_words import listed
-from builder.model.action import CUTS, Action
+from builder.model.action import CUTS, SEES, Action
 from builder.model.pages import Caution, Structure, StructureKind
 
 _PLAIN = frozenset({
@@ -19,47 +21,78 @@ _PLAIN = frozenset({
 """Not worth asking about on a figure."""
 _TISSUE = frozenset({StructureKind.NERVE, StructureKind.VESSEL, StructureKind.DUCT, StructureKind.VISCUS})
 """What can be hurt, and is then missed."""
-_MARKS_OF_ONE, _ENOUGH_FOR_TWO = 2, 6
+_OPTIONAL = re.compile(r"\bseen or (?:not|\[?unseen)\b", re.IGNORECASE)
+_MARKS_OF_ONE, _ENOUGH_FOR_TWO, _NEAR, _ALIKE = 2, 6, 5, 2
 _ASKED_AS = {StructureKind.NERVE: "Which nerve", StructureKind.VESSEL: "Which vessel"}
 
 
 def figures(taught: Taught) -> Iterator[Draft]:
-    """Ask what a mark on a figure shows: what is at risk before what is not."""
+    """Ask what a mark on a figure shows, of what its step has to do with: what is at risk before what is not."""
     view = view_of(taught.library, taught.procedure)
     steps = [block for block in every_block(view.blocks) if isinstance(block, StepView)]
-    shown = {figure.id: (step.anchor, str(step.page.id), figure) for step in steps for figure in step.figures}
-    shown |= {figure.id: (figure.anchor, "", figure) for figure in view.figures}
-    at_risk = {one for step in taught.procedure.steps.values() for one in taught.named(step.at_risk)}
+    views = {figure.id: figure for step in steps for figure in step.figures}
     asked: set[str] = set()
-    for anchor, step, figure in shown.values():
-        names = [pointer.name for pointer in figure.pointers]
-        if len(set(names)) < len(names) or len(names) <= MOST_WRONG:
-            continue
-        marked = [one for one in taught.named(mixed(names, figure.id)) if one.kind not in _PLAIN]
-        marked.sort(key=lambda one: one not in at_risk)
-        fresh = [one for one in marked if str(one.name) not in asked]
-        for structure in fresh[: _MARKS_OF_ONE if len(names) >= _ENOUGH_FOR_TWO else 1]:
-            asked.add(str(structure.name))
-            yield from _figure(taught, anchor, step, figure, structure)
+    for block in taught.blocks:
+        at_risk, touched = set(taught.named(block.step.at_risk)), set(taught.touched(block.step))
+        for figure in (views[figure.id] for figure in block.step.figure):
+            names = [pointer.name for pointer in figure.pointers]
+            marked = [one for one in taught.named(mixed(names, figure.id)) if one.kind not in _PLAIN]
+            marked.sort(key=lambda one: (one not in at_risk, one not in touched))
+            fresh = [one for one in marked if str(one.name) not in asked] if len(set(names)) == len(names) else []
+            drafts = [draft for one in fresh for draft in _figure(taught, block, figure, one)]
+            drafts = drafts[: _MARKS_OF_ONE if len(names) >= _ENOUGH_FOR_TWO else 1]
+            asked |= {draft.right for draft in drafts}
+            yield from drafts
 
 
-def _figure(taught: Taught, anchor: str, step: str, figure: FigureView, structure: Structure) -> Iterator[Draft]:
+def _figure(taught: Taught, block: StepBlock, figure: FigureView, structure: Structure) -> Iterator[Draft]:
+    """Ask for ``structure`` among the nearest of its own kind and of the rest; not where none is of its kind."""
     by_name = {str(one.name): one for one in taught.named(pointer.name for pointer in figure.pointers)}
-    pointer = next((one for one in figure.pointers if one.name == str(structure.name)), None)
-    if pointer is None:
-        return
     alike = {str(one.name) for one in taught.alike(structure, by_name.values())}
-    others = [other for other in figure.pointers if other is not pointer]
-    others.sort(key=lambda other: (other.name not in alike, by_name[other.name].kind in _PLAIN))
-    telling = [other for other in others if by_name[other.name].kind not in _PLAIN]
-    others = telling if len(telling) >= MOST_WRONG else others
-    pool = [Reply(one.name, f"On the page that is number {one.number} of the figure.") for one in others]
-    place = f"On the page it is number {pointer.number} of figure {figure.number}."
-    yield Draft(
-        f"figure-{figure.id}-{structure.id}", "On the figure", f"Figure {figure.number}: what does the mark show?",
-        pointer.name, tuple(pool[: MOST_WRONG + 1]), joined(place, figure.caption), anchor,
-        (step,) if step else (), FigureMark(figure, pointer.x, pointer.y),
-    )  # fmt: skip
+    told, about = _bearing(taught, block, structure)
+    for pointer in (one for one in figure.pointers if one.name == str(structure.name) and told):
+        spot = float(pointer.x), float(pointer.y)
+        near = sorted(figure.pointers, key=lambda one: dist(spot, (float(one.x), float(one.y))))[1:]
+        near = [one for one in near if one.name in by_name and by_name[one.name].kind is not StructureKind.SKIN]
+        # What has the same last name, as one nerve and another, is a rival wherever it lies.
+        kin = {one.name for one in near if one.name.split()[-1] == structure.name.split()[-1]}
+        like = [one for one in near if one.name in kin or (one.name in alike and one in near[:_NEAR])]
+        like = sorted(like, key=lambda one: one.name not in kin)[:_ALIKE]
+        if not like:
+            return
+        rivals = [*like, *(one for one in near if one not in like)][:MOST_WRONG]
+        pool = tuple(Reply(one.name, f"On the page that is number {one.number} of the figure.") for one in rivals)
+        place = f"On the page it is number {pointer.number} of figure {figure.number}."
+        yield Draft(
+            f"figure-{figure.id}-{structure.id}", "On the figure", f"Figure {figure.number}: what does the mark show?",
+            pointer.name, pool, joined(place, told), block.anchor, (str(block.step.id), *about),
+            FigureMark(figure, pointer.x, pointer.y),
+        )  # fmt: skip
+
+
+def _bearing(taught: Taught, block: StepBlock, structure: Structure) -> tuple[str, tuple[str, ...]]:
+    """Return what ``structure`` has to do with the step of ``block``, else with another, and the caution that says
+    so."""
+    step = block.step
+    here = [caution for caution in taught.guards(block) if structure in taught.named(caution.at_risk)]
+    here.sort(key=lambda one: (taught.hurt_by(one) is not structure, len(one.at_risk)))
+    named = taught.cautions_on(structure)
+    own = [one for one in named if taught.hurt_by(one) is structure and structure.kind in _ASKED_AS]
+    verbs = [action.verb.value for action in step.actions if structure in taught.named(action.objects)]
+    is_here = verbs or structure in taught.named(step.at_risk) or structure in taught.touched(step)
+    for caution in [*here, *own, *(named if not is_here else ())][:1]:
+        return _hazard(caution), (str(caution.id),)
+    if verbs:
+        return f"{head(block)} There you {listed(list(dict.fromkeys(verbs)))} it.", ()
+    if structure in taught.named(step.at_risk):
+        return f"{head(block)} There it is at risk.", ()
+    return f"{head(block)} There you work on it." if is_here else "", ()
+
+
+def _hazard(caution: Caution) -> str:
+    return joined(
+        f"{caution.hazard}: {uncapital(str(caution.consequence))}", f"Avoid it: {uncapital(str(caution.avoid))}"
+    )
 
 
 def seen(taught: Taught) -> Iterator[Question]:
@@ -69,9 +102,19 @@ def seen(taught: Taught) -> Iterator[Question]:
         for action in (action for action in block.step.actions if action.verb in CUTS):
             for structure in taught.named(action.objects):
                 first = taught.anatomy.see_first(structure)
-                if first and structure.id not in asked:
+                if first and structure.id not in asked and _is_required(taught, block, structure, first):
                     asked.add(str(structure.id))
                     yield from _seen(taught, block, action, structure, first)
+
+
+def _is_required(taught: Taught, block: StepBlock, structure: Structure, first: tuple[Structure, ...]) -> bool:
+    """Tell whether the actions see all of ``first`` by the step of ``block``, and no step that deals with
+    ``structure`` says that it goes on unseen."""
+    blocks = taught.blocks[: taught.blocks.index(block) + 1]
+    looks = (action for one in blocks for action in one.step.actions if action.verb in SEES)
+    looked_for = {structure for action in looks for structure in taught.named(action.objects)}
+    dealing = (one for one in taught.blocks if structure in taught.touched(one.step))
+    return looked_for.issuperset(first) and not any(_OPTIONAL.search(taught.words(one)) for one in dealing)
 
 
 def _seen(
@@ -79,13 +122,13 @@ def _seen(
 ) -> Iterator[Question]:
     right = [str(one.name) for one in first]
     here = taught.blocks.index(block)
-    met = {one for earlier in taught.blocks[: here + 1] for one in taught.touched(earlier.step)}
-    # What was met before, or lies close to any of these, may well have been seen: what comes later is a wrong answer.
+    known = taught.known(taught.blocks[: here + 1])
+    # What was named before, or lies close to any of these, may well have been seen: what comes later is a wrong answer.
     ahead = [
         one
         for later in taught.blocks[here + 1 :]
         for one in taught.touched(later.step)
-        if one not in met and not _may_matter(taught, one, structure, first)
+        if one not in known and not _may_matter(taught, one, structure, first)
     ]
     kinds = {one.kind for one in first} & set(_ASKED_AS)
     wrong = sorted(dict.fromkeys(ahead), key=lambda one: one.kind not in kinds)
@@ -120,18 +163,18 @@ def _may_matter(taught: Taught, one: Structure, structure: Structure, first: tup
 def hurt(taught: Taught) -> Iterator[Draft]:
     """Ask which structure a sign points at, and which was hurt when something is lost for good."""
     for caution in taught.cautions:
-        risks = list(taught.named(caution.at_risk))
-        named = [one for one in risks if is_named(one, str(caution.hazard))]
-        if len(named or risks) == 1 and taught.guarded(caution):
-            yield from _sign(taught, caution, (named or risks)[0], is_named=bool(named))
-            yield from _loss(taught, caution, (named or risks)[0])
+        # What follows from the hurt of one structure or another asks for neither.
+        if (structure := taught.hurt_by(caution)) and taught.guarded(caution):
+            yield from _sign(taught, caution, structure)
+            yield from _loss(taught, caution, structure)
 
 
-def _sign(taught: Taught, caution: Caution, structure: Structure, *, is_named: bool) -> Iterator[Draft]:
+def _sign(taught: Taught, caution: Caution, structure: Structure) -> Iterator[Draft]:
     blocks = taught.guarded(caution)
     around = taught.around(blocks)
     pool = [one for one in taught.structures if one.kind is structure.kind and one not in around]
-    if caution.sign and structure.kind in _ASKED_AS and (is_named or structure.kind is StructureKind.NERVE):
+    is_told = structure.kind is StructureKind.NERVE or is_named(structure, str(caution.hazard))
+    if caution.sign and structure.kind in _ASKED_AS and is_told:
         where = f"{head(blocks[0])} " if len(blocks) == 1 else ""
         asks = f"{where}You see this: {uncapital(str(caution.sign))} {_ASKED_AS[structure.kind]} do you think of?"
         yield _hurt(taught, "sign", caution, structure, asks, pool)
@@ -152,14 +195,11 @@ def _loss(taught: Taught, caution: Caution, structure: Structure) -> Iterator[Dr
 def _hurt(  # noqa: PLR0913, PLR0917  # a question is all of these
     taught: Taught, name: str, caution: Caution, structure: Structure, asks: str, pool: list[Structure]
 ) -> Draft:
-    proof = joined(
-        f"{caution.hazard}: {uncapital(str(caution.consequence))}", f"Avoid it: {uncapital(str(caution.avoid))}"
-    )
     blocks = taught.guarded(caution)
     # What is lost with a branch is lost with its nerve too.
     apart = [one for one in pool if str(one.name) not in str(structure.name)]
     replies = tuple(Reply(str(one.name), taught.told(one)) for one in apart)
     return Draft(
-        f"{name}-{caution.id}", "What was hurt", asks, str(structure.name), replies, proof, f"caution-{caution.id}",
-        (str(caution.id), *(str(block.step.id) for block in blocks if len(blocks) == 1)),
+        f"{name}-{caution.id}", "What was hurt", asks, str(structure.name), replies, _hazard(caution),
+        f"caution-{caution.id}", (str(caution.id), *(str(block.step.id) for block in blocks if len(blocks) == 1)),
     )  # fmt: skip

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator
 from builder.compose.view.outline import StepBlock, guarded_steps, outline, step_blocks
 from builder.compose.view.words import uncapital
 from builder.facts.anatomy import Anatomy, anatomy
+from builder.facts.names_in_prose import shown
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Step, Structure, StructureKind
 
@@ -16,6 +17,8 @@ _LIKE = (
     {StructureKind.BONE, StructureKind.LANDMARK},
 )
 """Kinds of structures that may be taken for one another."""
+_TELLING = 5
+"""Letters of a word by which a hazard names a structure."""
 
 
 class Taught:
@@ -66,13 +69,44 @@ class Taught:
                 return f"That is met in step {block.number}: {uncapital(str(block.step.title))}."
         return ""
 
+    def known(self, blocks: Iterable[StepBlock]) -> set[Structure]:
+        """Return what the steps of ``blocks`` name in any way: in an action, a figure, a caution, or the text."""
+        named = {one for block in blocks for one in self._every(block)}
+        text = " ".join(self.words(block) for block in blocks)
+        named |= {one for one in self.structures if is_named(one, text)}
+        # Who has seen a muscle has met its aponeurosis too.
+        met = {str(one.name).rpartition(" ")[0] for one in named} - {""}
+        return named | {one for one in self.structures if str(one.name).rpartition(" ")[0] in met}
+
+    def words(self, block: StepBlock) -> str:
+        """Return all that the step of ``block`` says to its reader."""
+        step = block.step
+        said = (step.title, step.cue, step.if_not, step.why, step.error, step.recovery, shown(step.body.source))
+        return "\n".join(str(text) for text in said if text)
+
+    def hurt_by(self, caution: Caution) -> Structure | None:
+        """Return the one structure whose hurt ``caution`` tells; None where its hazard tells of several."""
+        risks = list(self.named(caution.at_risk))
+        hazard = str(caution.hazard)
+        meant = [one for one in risks if is_named(one, hazard) or _last_word(one) in hazard.casefold()] or risks
+        return meant[0] if len(meant) == 1 else None
+
+    def cautions_on(self, structure: Structure) -> list[Caution]:
+        """Return the cautions whose hazard names ``structure`` by one of its words, those of the fewest first."""
+        words = [word for word in str(structure.name).casefold().split() if len(word) >= _TELLING]
+        risks = [one for one in self.cautions if structure in self.named(one.at_risk)]
+        named = [one for one in risks if any(word in str(one.hazard).casefold() for word in words)]
+        return sorted(named, key=lambda one: len(one.at_risk))
+
     def told(self, structure: Structure) -> str:
         """Return what ``structure`` is, for one who took it wrongly: what follows when it is hurt, else where it is
         met."""
         for caution in self.cautions:
-            is_alone = list(self.named(caution.at_risk)) == [structure] and "cut" in str(caution.hazard)
-            if is_alone or is_named(structure, str(caution.hazard)):
+            is_hurt = is_named(structure, str(caution.hazard)) or "cut" in str(caution.hazard)
+            if is_hurt and self.hurt_by(caution) is structure:
                 return f"Hurt, it shows in another way: {uncapital(str(caution.consequence))}"
+        for caution in self.cautions_on(structure)[:1]:
+            return f"That shows in another way. {caution.hazard}: {uncapital(str(caution.consequence))}"
         return self.met(structure) or "It is not what is hurt here."
 
     def alike(self, structure: Structure, others: Iterable[Structure]) -> list[Structure]:
@@ -87,6 +121,10 @@ class Taught:
             yield from self.named(pointer.structure for pointer in figure.pointers)
         for caution in self.guards(block):
             yield from self.named(caution.at_risk)
+
+
+def _last_word(structure: Structure) -> str:
+    return str(structure.name).casefold().split()[-1]
 
 
 def is_named(structure: Structure, text: str) -> bool:

@@ -26,7 +26,7 @@ def questions(library: Library, procedure: Procedure) -> tuple[tuple[Pair, ...],
     """
     asked = questions_of(library, procedure)
     opening = _first(asked, ("seen-", "order-", "choice-"), OPENING)
-    closing = _first(asked, ("mistake-", "sign-", "loss-", "drug-", "far-", "way-", "order-"), CLOSING)
+    closing = _first(asked, ("mistake-", "sign-", "loss-", "far-", "way-", "order-"), CLOSING)
     closing = [question for question in closing if question not in opening]
     pairs = [pair for number, question in enumerate((*opening, *closing), 1) for pair in _pair(question, number)]
     return tuple(pairs[: len(opening)]), tuple(pairs[len(opening) :])
