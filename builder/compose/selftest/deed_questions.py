@@ -11,7 +11,6 @@ from builder.compose.view.head import CallView, call_of
 from builder.compose.view.outline import Branch, ChoiceBlock, StepBlock, every_block
 from builder.compose.view.words import branch_label, capital, item_name, step_words, uncapital
 from builder.facts.imperatives import VERBS
-from builder.facts.names_in_prose import shown
 from builder.findings.message_words import listed
 from builder.model.action import Verb
 from builder.model.pages import Signal
@@ -77,7 +76,7 @@ def _mistake(taught: Taught, saying: Saying, call: CallView | None) -> Iterator[
 def _done(taught: Taught) -> set[str]:
     """Return the verbs of what is done in the procedure, and of what is ordered when something goes wrong."""
     steps = [block.step for block in taught.blocks]
-    texts = [text for step in steps for text in (step.if_not, step.recovery, shown(step.body.source))]
+    texts = [text for step in steps for text in (step.if_not, step.recovery, step.body.shown)]
     texts += [text for caution in taught.cautions for text in (caution.avoid, caution.if_it_happens)]
     ordered = {piece.split()[0].casefold() for text in texts for piece in pieces(str(text or "")) if piece.strip()}
     return ordered | {action.verb.value for step in steps for action in step.actions}
@@ -131,7 +130,12 @@ def emergencies(taught: Taught) -> Iterator[Question]:
         said = [capital(_NEXT.sub("", part)) for part in sentences]
         # Who is called last is not called too late: that order is no order.
         late = any(part.startswith("Call") for part in said[2:])
-        loose = late or said[0] == "Stop" or any(_DEPENDS.search(part) or _forbids(part) for part in said)
+        # After its condition a deed begins with its verb, or only the condition can be told from the rest.
+        bare = any(
+            dash and rest.split(",")[0].split()[0] not in VERBS
+            for _, dash, rest in (part.partition(" - ") for part in said)
+        )
+        loose = late or bare or said[0] == "Stop" or any(_DEPENDS.search(part) or _forbids(part) for part in said)
         if caution.signal is Signal.DANGER and len(said) >= _LEAST_DEEDS + (not is_told) and not loose:
             proof = joined(str(caution.if_it_happens), f"{caution.hazard}: {uncapital(str(caution.consequence))}")
             asks = f"{caution.hazard}. Put in order what is done."

@@ -58,7 +58,8 @@ def _figure(taught: Taught, block: StepBlock, figure: FigureView, structure: Str
         kin = {one.name for one in near if one.name.split()[-1] == structure.name.split()[-1]}
         like = [one for one in near if one.name in kin or (one.name in alike and one in near[:_NEAR])]
         like = sorted(like, key=lambda one: one.name not in kin)[:_ALIKE]
-        if not like:
+        # What the step has nothing to do with is asked only where it is easily mixed up: the placenta is not.
+        if not like or not (kin or structure.kind in _ASKED_AS or structure in taught.around([block])):
             return
         rivals = [*like, *(one for one in near if one not in like)][:MOST_WRONG]
         pool = tuple(Reply(one.name, f"On the page that is number {one.number} of the figure.") for one in rivals)

@@ -5,7 +5,6 @@ from collections.abc import Iterable, Iterator
 from builder.compose.view.outline import StepBlock, guarded_steps, outline, step_blocks
 from builder.compose.view.words import uncapital
 from builder.facts.anatomy import Anatomy, anatomy
-from builder.facts.names_in_prose import shown
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Step, Structure, StructureKind
 
@@ -81,7 +80,7 @@ class Taught:
     def words(self, block: StepBlock) -> str:
         """Return all that the step of ``block`` says to its reader."""
         step = block.step
-        said = (step.title, step.cue, step.if_not, step.why, step.error, step.recovery, shown(step.body.source))
+        said = (step.title, step.cue, step.if_not, step.why, step.error, step.recovery, step.body.shown)
         return "\n".join(str(text) for text in said if text)
 
     def hurt_by(self, caution: Caution) -> Structure | None:
