@@ -224,7 +224,7 @@ def test_a_mark_on_a_figure_shows_what_its_pointer_does(asked: tuple[str, dict[s
         for pointer in figure.get("pointers", [])
     }
     shown = tree.xpath("//fieldset[div[@class='picture']]")
-    assert len(shown) == len(groups["On the figure"]) >= 2
+    assert len(shown) == len(groups["On the figure"]) >= 1
     for field, one in zip(shown, groups["On the figure"], strict=True):
         [mark] = field.xpath(".//svg[@class='pointers']/svg")
         file = field.xpath("string(.//img/@src)").rpartition("/")[2]
@@ -338,7 +338,7 @@ def test_what_must_be_seen_is_looked_for_and_what_need_not_be_is_named_only_late
             )
 
 
-LIKE = [{"vessel"}, {"nerve"}, {"duct", "viscus", "cavity"}, {"ligament", "fascia", "muscle"}, {"bone", "landmark"}]
+LIKE = [{"vessel"}, {"nerve"}, {"duct", "viscus"}, {"ligament", "fascia", "muscle"}, {"bone", "landmark"}]
 
 
 def test_a_mark_has_a_rival_of_its_kind_and_its_answer_says_why_it_matters(

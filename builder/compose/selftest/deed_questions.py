@@ -20,6 +20,7 @@ _SENTENCE = re.compile(r"(?<=[.;!?])\s+")
 _PIECE = re.compile(r",\s+(?:and\s+|then\s+)?|\s+and\s+(?=[a-z])")
 _FORBIDS = re.compile(r"^(?:do not|never)\s+(?P<deed>.+)$", re.IGNORECASE)
 _NONE = re.compile(r"^(?:(?P<verb>Put|Put in|Take|Place) )?no (?P<thing>[^,]+?)(?: - .+)?$", re.IGNORECASE)
+_AFTER_CONDITION = re.compile(r" - (\w*)")
 _PUT = {"clamp": "Put on", "stitch": "Put in"}
 _SAFE = re.compile(r"^(?:call|press|scan|wait|stop)\b", re.IGNORECASE)
 """So cautious that it cannot be the mistake."""
@@ -115,7 +116,7 @@ def _done_all_the_same(piece: str, deeds: Sequence[str]) -> Iterator[str]:
     elif match := _NONE.match(piece):
         noun = next((noun for noun in _PUT if noun in match["thing"].split()), "")
         verb = match["verb"] or (_PUT.get(noun) if match["thing"].endswith(noun) else "Put")
-        yield from [f"{verb} a {match['thing']}"] if noun or match["verb"] else []
+        yield from [f"{capital(str(verb))} a {match['thing']}"] if noun or match["verb"] else []
 
 
 def emergencies(taught: Taught) -> Iterator[Question]:
@@ -131,10 +132,7 @@ def emergencies(taught: Taught) -> Iterator[Question]:
         # Who is called last is not called too late: that order is no order.
         late = any(part.startswith("Call") for part in said[2:])
         # After its condition a deed begins with its verb, or only the condition can be told from the rest.
-        bare = any(
-            dash and rest.split(",")[0].split()[0] not in VERBS
-            for _, dash, rest in (part.partition(" - ") for part in said)
-        )
+        bare = any(match[1] not in VERBS for part in said for match in _AFTER_CONDITION.finditer(part))
         loose = late or bare or said[0] == "Stop" or any(_DEPENDS.search(part) or _forbids(part) for part in said)
         if caution.signal is Signal.DANGER and len(said) >= _LEAST_DEEDS + (not is_told) and not loose:
             proof = joined(str(caution.if_it_happens), f"{caution.hazard}: {uncapital(str(caution.consequence))}")

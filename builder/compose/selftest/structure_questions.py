@@ -22,7 +22,7 @@ _PLAIN = frozenset({
 _TISSUE = frozenset({StructureKind.NERVE, StructureKind.VESSEL, StructureKind.DUCT, StructureKind.VISCUS})
 """What can be hurt, and is then missed."""
 _OPTIONAL = re.compile(r"\bseen or (?:not|\[?unseen)\b", re.IGNORECASE)
-_MARKS_OF_ONE, _ENOUGH_FOR_TWO, _NEAR, _ALIKE = 2, 6, 5, 2
+_MARKS_OF_ONE, _ENOUGH_FOR_TWO, _NEAR, _ALIKE = 2, 6, 4, 2
 _ASKED_AS = {StructureKind.NERVE: "Which nerve", StructureKind.VESSEL: "Which vessel"}
 
 
@@ -34,13 +34,15 @@ def figures(taught: Taught) -> Iterator[Draft]:
     asked: set[str] = set()
     for block in taught.blocks:
         at_risk, touched = set(taught.named(block.step.at_risk)), set(taught.touched(block.step))
-        for figure in (views[figure.id] for figure in block.step.figure):
+        for figure in (views[figure.id] for figure in block.step.figure if figure.id in views):
             names = [pointer.name for pointer in figure.pointers]
             marked = [one for one in taught.named(mixed(names, figure.id)) if one.kind not in _PLAIN]
             marked.sort(key=lambda one: (one not in at_risk, one not in touched))
             fresh = [one for one in marked if str(one.name) not in asked] if len(set(names)) == len(names) else []
             drafts = [draft for one in fresh for draft in _figure(taught, block, figure, one)]
-            drafts = drafts[: _MARKS_OF_ONE if len(names) >= _ENOUGH_FOR_TWO else 1]
+            # Who has told one of four names from the others is not asked for another of the same four.
+            apart = {frozenset((draft.right, *(one.text for one in draft.pool))): draft for draft in reversed(drafts)}
+            drafts = list(reversed(apart.values()))[: _MARKS_OF_ONE if len(names) >= _ENOUGH_FOR_TWO else 1]
             asked |= {draft.right for draft in drafts}
             yield from drafts
 
@@ -52,14 +54,14 @@ def _figure(taught: Taught, block: StepBlock, figure: FigureView, structure: Str
     told, about = _bearing(taught, block, structure)
     for pointer in (one for one in figure.pointers if one.name == str(structure.name) and told):
         spot = float(pointer.x), float(pointer.y)
-        near = sorted(figure.pointers, key=lambda one: dist(spot, (float(one.x), float(one.y))))[1:]
-        near = [one for one in near if one.name in by_name and by_name[one.name].kind is not StructureKind.SKIN]
+        near = sorted(figure.pointers, key=lambda one: dist(spot, (float(one.x), float(one.y))))
+        skin = {name for name, one in by_name.items() if one.kind is StructureKind.SKIN}
+        near = [one for one in near if one is not pointer and one.name in by_name.keys() - skin]
         # What has the same last name, as one nerve and another, is a rival wherever it lies.
         kin = {one.name for one in near if one.name.split()[-1] == structure.name.split()[-1]}
         like = [one for one in near if one.name in kin or (one.name in alike and one in near[:_NEAR])]
         like = sorted(like, key=lambda one: one.name not in kin)[:_ALIKE]
-        # What the step has nothing to do with is asked only where it is easily mixed up: the placenta is not.
-        if not like or not (kin or structure.kind in _ASKED_AS or structure in taught.around([block])):
+        if not like:
             return
         rivals = [*like, *(one for one in near if one not in like)][:MOST_WRONG]
         pool = tuple(Reply(one.name, f"On the page that is number {one.number} of the figure.") for one in rivals)

@@ -11,7 +11,7 @@ from builder.model.pages import Caution, Procedure, Step, Structure, StructureKi
 _LIKE = (
     {StructureKind.VESSEL},
     {StructureKind.NERVE},
-    {StructureKind.DUCT, StructureKind.VISCUS, StructureKind.CAVITY},
+    {StructureKind.DUCT, StructureKind.VISCUS},
     {StructureKind.LIGAMENT, StructureKind.FASCIA, StructureKind.MUSCLE},
     {StructureKind.BONE, StructureKind.LANDMARK},
 )
