@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -303,9 +304,9 @@ def test_no_direction_is_asked_where_the_step_says_both(base: Path) -> None:
     assert not any(id.startswith("way-why-open-canal") for id in ids_of(base))
 
 
-def ids_of(root: Path) -> set[str]:
+def ids_of(root: Path, procedure: str = "example") -> set[str]:
     department = read(root)[0]
-    return {question.id for question in questions_of(department, department.by_id["example"])}
+    return {question.id for question in questions_of(department, department.by_id[procedure])}
 
 
 def test_what_must_be_seen_is_looked_for_and_what_need_not_be_is_named_only_later(
@@ -336,6 +337,15 @@ def test_what_must_be_seen_is_looked_for_and_what_need_not_be_is_named_only_late
             assert not [name for name in (wrong, *(structure(wrong).get("also") or ())) if name.casefold() in told], (
                 wrong
             )
+
+
+def test_what_the_actions_do_not_look_for_is_not_asked_as_a_must(tmp_path: Path) -> None:
+    shutil.copytree(DEMO / "content", tmp_path / "content")
+    asked = {"seen-external-oblique-aponeurosis"}
+    assert asked <= ids_of(tmp_path, "open-mesh-inguinal-hernia")
+    step = tmp_path / "content/procedures/open-mesh-inguinal-hernia/steps/open-canal.md"
+    step.write_text(re.sub(r"  - (?:identify|protect): ilioinguinal nerve\n", "", step.read_text()))
+    assert not asked & ids_of(tmp_path, "open-mesh-inguinal-hernia")
 
 
 LIKE = [{"vessel"}, {"nerve"}, {"duct", "viscus"}, {"ligament", "fascia", "muscle"}, {"bone", "landmark"}]
