@@ -126,6 +126,8 @@ def test_orders_are_those_of_the_text(asked: tuple[str, dict[str, list[Asked]]])
     for one in groups.get("Put in order", []):
         assert one.choices != one.ordered, "the question must not give its answer away"
         assert one.answer == "; then ".join(one.ordered)
+        # On a condition something is done: "1,000 mL - the team" would be told from the rest by the condition alone.
+        assert not any(re.search(r" - (?!call|give|open|start)", text) for text in one.ordered), one.ordered
         if caution := cautions_in(procedure, one.text):
             places = [caution[0]["if_it_happens"].casefold().index(text.casefold()) for text in one.ordered]
         elif set(one.ordered) <= set(titles):
@@ -357,6 +359,8 @@ def test_a_mark_has_a_rival_of_its_kind_and_its_answer_says_why_it_matters(
     procedure, groups = asked
     captions = [figure["caption"] for step in in_order(procedure) for figure in many(step.get("figure"))]
     matters = [risk["hazard"] for risk in parts(procedure, "cautions").values()]
+    four = [(one.text, frozenset(one.choices)) for one in groups["On the figure"]]
+    assert len(set(four)) == len(four), "who tells one of four apart on a figure tells the others too"
     for one in groups["On the figure"]:
         kinds = next(kinds for kinds in LIKE if structure(one.answer)["kind"] in kinds)
         assert [text for text in set(one.choices) - {one.answer} if structure(text)["kind"] in kinds], one.choices

@@ -41,10 +41,12 @@ def figures(taught: Taught) -> Iterator[Draft]:
             fresh = [one for one in marked if str(one.name) not in asked] if len(set(names)) == len(names) else []
             drafts = [draft for one in fresh for draft in _figure(taught, block, figure, one)]
             # Who has told one of four names from the others is not asked for another of the same four.
-            apart = {frozenset((draft.right, *(one.text for one in draft.pool))): draft for draft in reversed(drafts)}
-            drafts = list(reversed(apart.values()))[: _MARKS_OF_ONE if len(names) >= _ENOUGH_FOR_TWO else 1]
-            asked |= {draft.right for draft in drafts}
-            yield from drafts
+            apart: dict[frozenset[str], Draft] = {}
+            for draft in drafts:
+                apart.setdefault(frozenset((draft.right, *(one.text for one in draft.pool))), draft)
+            for draft in [*apart.values()][: _MARKS_OF_ONE if len(names) >= _ENOUGH_FOR_TWO else 1]:
+                asked.add(draft.right)
+                yield draft
 
 
 def _figure(taught: Taught, block: StepBlock, figure: FigureView, structure: Structure) -> Iterator[Draft]:
