@@ -65,10 +65,10 @@ def _mistake(taught: Taught, saying: Saying, call: CallView | None) -> Iterator[
             deeds.append(capital(piece))
     if call and "call" not in saying.text.casefold():
         deeds.append(f"Call the {call.role}")
-    if all(map(_SAFE.match, deeds)):
-        return
-    # What is done nowhere in the operation condemns itself by its name.
-    for wrong in [deed for deed in turned if deed.split()[0].casefold() in _done(taught)][:1]:
+    for wrong in turned[:1]:
+        # What is done nowhere in the operation condemns itself by its name: there is no fair question then.
+        if all(map(_SAFE.match, deeds)) or wrong.split()[0].casefold() not in _done(taught):
+            deeds = []
         replies = tuple(Reply(deed, f"That is right here. {saying.text}") for deed in dict.fromkeys(deeds))
         proof = joined(saying.text, saying.proof)
         yield Draft(saying.id, "A mistake", saying.lead, wrong, replies, proof, saying.anchor, saying.about)

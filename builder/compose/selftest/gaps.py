@@ -66,8 +66,9 @@ def numbers(taught: Taught) -> Iterator[Draft]:
     """Leave out the amount or the distance by which a hazard is avoided: the others are half and double of it. What a
     department may set in another way without harm is not asked, nor how long one presses or waits."""
     for saying in sayings(taught):
-        for match in _AMOUNT.finditer(saying.text) if saying.id.startswith(_AVOIDS) else ():
-            others = (_with_unit(float(match["number"]) * by, match["unit"]) for by in (0.5, 2))
+        for match in _AMOUNT.finditer(saying.text):
+            near = (0.5, 2) if saying.id.startswith(_AVOIDS) else ()
+            others = (_with_unit(float(match["number"]) * by, match["unit"]) for by in near)
             replies = tuple(Reply(other, f"Here it is: {match.group()}.") for other in others)
             yield _left_out(saying, "How much, how far", match.span(), match.group(), replies)
 
