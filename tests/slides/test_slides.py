@@ -184,7 +184,7 @@ def test_sources_are_numbered_by_first_appearance(name: str, root: Path) -> None
     for slide in deck(name, root).slides:
         for note in slide.notes:
             if note.label == "Sources" and note.text != "Common practice.":
-                numbers += [int(part.split(" ")[0]) for part in note.text.rstrip(".").split("; ")]
+                numbers += [int(number) for number in re.findall(r"(?:^|; )([0-9]+)(?= |;|\.|$)", note.text)]
     first = list(dict.fromkeys(numbers))
     assert first == list(range(1, len(first) + 1))
     lines = [
