@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from builder.compose.selftest.question import Draft, Reply
+from builder.compose.selftest.question import Draft, Reply, drawn
 from builder.compose.selftest.taught import Taught, head
 from builder.compose.slides.slide_text import joined
 from builder.compose.view.outline import StepBlock
@@ -63,14 +63,27 @@ _AMOUNT = re.compile(r"(?<![\w.-])(?<!\bto )(?P<number>\d+(?:\.\d+)?)\s(?P<unit>
 
 
 def numbers(taught: Taught) -> Iterator[Draft]:
-    """Leave out the amount or the distance by which a hazard is avoided: the others are half and double of it. What a
-    department may set in another way without harm is not asked, nor how long one presses or waits."""
+    """Leave out the amount or the distance by which a hazard is avoided: the others are near it. What a department may
+    set in another way without harm is not asked, nor how long one presses or waits."""
     for saying in sayings(taught):
         for match in _AMOUNT.finditer(saying.text):
-            near = (0.5, 2) if saying.id.startswith(_AVOIDS) else ()
-            others = (_with_unit(float(match["number"]) * by, match["unit"]) for by in near)
+            near = _near(match["number"], saying.id) if saying.id.startswith(_AVOIDS) else ()
+            others = (_with_unit(value, match["unit"]) for value in near)
             replies = tuple(Reply(other, f"Here it is: {match.group()}.") for other in others)
             yield _left_out(saying, "How much, how far", match.span(), match.group(), replies)
+
+
+_NEAR = ((0.5, 2), (1.5, 2), (0.5, 0.75))
+"""Rivals of an amount, as shares of it. The right one is now in the middle, now the least, now the most."""
+
+
+def _near(number: str, id: str) -> tuple[float, ...]:
+    """Return the rivals of ``number`` that are written as round as it is; which, the same text always says alike."""
+    decimals = len(number.partition(".")[2])
+    start = drawn(id, len(_NEAR))
+    groups = [tuple(float(number) * by for by in group) for group in (*_NEAR[start:], *_NEAR[:start], _NEAR[0])]
+    round_ones = (group for group in groups if all(round(value, decimals) == value for value in group))
+    return next(round_ones, groups[-1])
 
 
 def _with_unit(value: float, unit: str) -> str:
