@@ -34,6 +34,10 @@ def ways(taught: Taught) -> Iterator[Draft]:
             )  # fmt: skip
 
 
+_MEANWHILE = re.compile(r"\bmeanwhile\b|\bwhile (?:they|the team|it is|you) count", re.IGNORECASE)
+"""Where a step says this, the stitch does not wait for the count."""
+
+
 def counts(taught: Taught) -> Iterator[Draft]:
     """Ask before which closing the first of several counts is called, once something has been opened."""
     opened = next((at for at, block in enumerate(taught.blocks) if _does(block, Verb.OPEN)), len(taught.blocks))
@@ -41,6 +45,8 @@ def counts(taught: Taught) -> Iterator[Draft]:
     if len({block.number.rstrip(ascii_uppercase) for block in called}) < _TWO:
         return
     first, stitched = called[0], list(_stitched(taught))
+    if _MEANWHILE.search(taught.words(first)):
+        return
     before = [name for block, action, name in stitched if not _is_counted(taught, block, action, first)]
     after = [name for block, action, name in stitched if _is_counted(taught, block, action, first)]
     told = dict.fromkeys(after[1:], "By then a count has been called.")

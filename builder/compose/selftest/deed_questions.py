@@ -27,8 +27,8 @@ _SAFE = re.compile(r"^(?:call|press|scan|wait|stop)\b", re.IGNORECASE)
 _LEAVE_IN = re.compile(r"^leave (?P<thing>the [a-z]+) in\b(?! place)", re.IGNORECASE)
 _WAITS = re.compile(r"^do not wait\b", re.IGNORECASE)
 _ON_CONDITION = re.compile(r"(?:if|when|no time)\b", re.IGNORECASE)
-_DEPENDS = re.compile(r"\b(?:until|unless|if|before|rather|when|let|unseen)\b", re.IGNORECASE)
-"""What such a prohibition forbids cannot be said without its condition."""
+_DEPENDS = re.compile(r"\b(?:until|unless|if|before|rather|when|let|unseen|blind(?:ly)?)\b", re.IGNORECASE)
+"""What such a prohibition forbids cannot be said without its condition, or condemns itself by this word."""
 _NEXT = re.compile(r"^(?:then|next)\s+", re.IGNORECASE)
 _LEAST_WORDS, _LEAST_DEEDS, _MOST_IN_ORDER = 2, 3, 7
 
@@ -102,9 +102,7 @@ def _forbids(piece: str) -> bool:
 
 def _done_all_the_same(piece: str, deeds: Sequence[str]) -> Iterator[str]:
     """Yield what is done where one does what ``piece`` forbids, where that can be said in few plain words."""
-    if piece.casefold() == "clamp nothing blindly":
-        yield "Put on a blind clamp"
-    elif _DEPENDS.search(piece):
+    if _DEPENDS.search(piece):
         return
     elif match := _LEAVE_IN.match(piece):
         yield f"Take {match['thing']} out"
@@ -120,22 +118,20 @@ def _done_all_the_same(piece: str, deeds: Sequence[str]) -> Iterator[str]:
 
 
 def emergencies(taught: Taught) -> Iterator[Question]:
-    """Ask for the order of what is done in an emergency that is told in three sentences with "next" or "then", or in
-    four deeds."""
+    """Ask for the order of what is done in an emergency that is told in three sentences or more with "next" or "then".
+    What a semicolon joins is done by two people at once."""
     for caution in taught.cautions:
-        sentences = [part.rstrip(".;") for part in _SENTENCE.split(str(caution.if_it_happens or ""))]
-        last = list(pieces(sentences[-1]))
-        is_told = any(map(_NEXT.match, sentences))
-        if len(sentences) == _LEAST_DEEDS and not is_told and "call" not in last:
-            sentences = [*sentences[:-1], *last]
+        act = str(caution.if_it_happens or "")
+        sentences = [part.rstrip(".") for part in _SENTENCE.split(act)]
         said = [capital(_NEXT.sub("", part)) for part in sentences]
         # Who is called last is not called too late: that order is no order.
         late = any(part.startswith("Call") for part in said[2:])
         # After its condition a deed begins with its verb, or only the condition can be told from the rest.
         bare = any(match[1] not in VERBS for part in said for match in _AFTER_CONDITION.finditer(part))
         loose = late or bare or said[0] == "Stop" or any(_DEPENDS.search(part) or _forbids(part) for part in said)
-        if caution.signal is Signal.DANGER and len(said) >= _LEAST_DEEDS + (not is_told) and not loose:
-            proof = joined(str(caution.if_it_happens), f"{caution.hazard}: {uncapital(str(caution.consequence))}")
+        in_turn = any(map(_NEXT.match, sentences)) and ";" not in act
+        if caution.signal is Signal.DANGER and len(said) >= _LEAST_DEEDS and in_turn and not loose:
+            proof = joined(act, f"{caution.hazard}: {uncapital(str(caution.consequence))}")
             asks = f"{caution.hazard}. Put in order what is done."
             yield _ordered(f"order-{caution.id}", asks, said, proof, f"caution-{caution.id}", (str(caution.id),))
 
