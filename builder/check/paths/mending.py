@@ -104,13 +104,24 @@ def only_protected(failure: Failure, structure: Structure) -> list[SecondPlace]:
 
 def looked_for(failure: Failure, structure: Structure) -> list[SecondPlace]:
     """Return where a structure that is identified nowhere can be looked for: after what was last opened or exposed."""
-    opened = earlier(failure, _opens_or_exposes)
     here = failure.walk.nodes[-1], failure.walk.op
-    asking = failure.program.ops(here[0])[here[1]].deed
-    if opened is not None and (asking is None or opened.action is not asking.action):
+    asking = failure.check.deed or failure.program.ops(here[0])[here[1]].deed
+    own = asking.action if asking is not None else None
+    opened = earlier(failure, lambda op: _opens_or_exposes(op) and op.deed is not None and op.deed.action is not own)
+    if opened is not None:
         how = "opened" if opened.action.verb is Verb.OPEN else "exposed"
         return [SecondPlace(opened.at, f"{opened.name} {how} here: look for the {structure.name} after this")]
     return [SecondPlace(structure.id.at, f"{structure.name}: no action identifies it")]
+
+
+def to_be_seen(failure: Failure, near: Structure, found: list[SecondPlace]) -> list[SecondPlace]:
+    """Return ``found`` and the line by which ``near`` is to be seen first.
+
+    What the common catalogue lists has no line of the department's: there it is where ``near`` can be looked for.
+    """
+    if near.id.at.file:
+        return [*found, SecondPlace(near.id.at, f"{near.name}: to be seen before anything close to it is cut")]
+    return found or looked_for(failure, near)
 
 
 def _opens_or_exposes(op: Op) -> bool:

@@ -33,7 +33,7 @@ def _unseen(failure: Failure) -> Hit:
         hint = f"Identify {path_words.the(name)} before this, because {close}."
         if deed.action.verb is Verb.OPEN and not deed.action.nick:
             hint += " For a small cut that is made in order to see it, write `nick: true`."
-        also = [*also, SecondPlace(structure.id.at, f"{name}: to be seen before anything close to it is cut")]
+        also = mending.to_be_seen(failure, structure, also)
     return failure.hit(path_words.deed(deed), problem, hint, also, deed.at)
 
 

@@ -26,8 +26,7 @@ def opened_somehow(failure: Failure) -> Hit:
     """Return the note that nothing says with what something is opened beside what must be seen before a cut."""
     near, deed = known(failure.check.structure), known(failure.check.deed)
     problem = f"nothing says with what, and {path_words.the(near.name)} {path_words.has(near.name)} not been identified"
-    also = mending.identified(failure, near, failure.check.side)
-    also = [*also, SecondPlace(near.id.at, f"{near.name}: to be seen before anything close to it is cut")]
+    also = mending.to_be_seen(failure, near, mending.identified(failure, near, failure.check.side))
     hint = "Write `with:` and what opens it; if it is a finger or the like, say so in `what:`."
     return failure.hit(path_words.deed(deed), f"{problem}{failure.side_words}", hint, also, deed.at)
 
@@ -37,8 +36,7 @@ def nicked(failure: Failure) -> Hit:
     near = known(failure.check.structure)
     nick = known(failure.raised(lambda _, after: after == NICKED_UNSEEN))
     problem = f"{path_words.the(near.name)} {path_words.is_(near.name)} not identified afterwards{failure.side_words}"
-    also = mending.identified(failure, near, failure.check.side)
-    also = [*also, SecondPlace(near.id.at, f"{near.name}: to be seen before anything close to it is cut")]
+    also = mending.to_be_seen(failure, near, mending.identified(failure, near, failure.check.side))
     hint = f"Write `identify: {near.name}` after the nick, on every path, or before this without `nick`."
     return failure.hit(path_words.deed(nick), problem, hint, also, nick.at)
 

@@ -165,13 +165,16 @@ class OwnLook:
         wrong = next((words for words in changes if not (says_so and self._is_own_to_say(*words, told))), None)
         if wrong is None:
             return None
-        should, there = (" ".join(words[:_WORDS_SHOWN]) or "nothing" for words in wrong)
+        should, there = (" ".join(words[:_WORDS_SHOWN]) for words in wrong)
+        what = f"{quoted(there)} appears where the text has {quoted(should) if should else 'nothing'}"
+        if not there:
+            what = f"{quoted(should)} is missing"
         own_files = [file for file in sorted(self._own) if file.endswith(".j2") and not file.startswith(_FREE)]
         file = name if name in self._own else next(iter(own_files), name)
         return finding(
             "template-changes-words",
             Place(f"{FOLDER}/{file}"),
-            f"{quoted(there)} appears where the text has {quoted(should)}: a template may not change what is said",
+            f"{what}: a template may not change what is said",
             "Remove what that file adds, moves or leaves out; the header and footer of the site are free.",
         )
 
