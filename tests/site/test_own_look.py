@@ -21,8 +21,8 @@ STYLE = "site/look/site.css"
 
 # What a template does to a text, and the words of the finding. Each turns or loses something that can harm.
 WORDS = [
-    (PARTS, "{{ each.consequence }}", "", "appears where the text has"),
-    (PARTS, '<p class="avoid"><b>Avoid it.</b> {{ each.avoid }}</p>', "", "appears where"),
+    (PARTS, "{{ each.consequence }}", "", "is missing"),
+    (PARTS, '<p class="avoid"><b>Avoid it.</b> {{ each.avoid }}</p>', "", "is missing"),
     (PARTS, "{{ each.hazard }}</p>\n<p>", "{{ each.hazard }}</p><p>{{ each.consequence }}</p>\n<p>", "appears where"),
     (PARTS, '<p class="hazard">{{ each.hazard }}</p>', '<p class="hazard"><s>{{ each.hazard }}</s></p>', "'<s>"),
     (PARTS, "{{ value }}</td>", "{{ value | replace('1', '10') }}</td>", "appears where"),
@@ -33,7 +33,7 @@ WORDS = [
     ("evidence/evidence.html.j2", 'data-label="Level"', 'data-label="Age in years"', "data-label=Age"),
     (PARTS, "<li>{{ one.name }}</li>", '<li dir="rtl">{{ one.name }}</li>', "dir=rtl"),
     ("site/page.html.j2", "{{ one.number }} ×", "{{ one.number + 1 }} ×", "appears where"),
-    ("site/page.html.j2", '<p class="standing">{{ mark }}</p>', "", "appears where"),
+    ("site/page.html.j2", '<p class="standing">{{ mark }}</p>', "", "is missing"),
 ]  # fmt: skip
 
 
@@ -62,7 +62,7 @@ def test_two_labels_that_change_places_are_refused(name: str, base: Path, to: Pa
     turned = text.replace("Go on when<", "%<").replace("If not<", "Go on when<").replace("%<", "If not<")
     assert turned != text
     lay(base, {f"site_templates/{name}": turned})
-    with pytest.raises(Refused, match="appears where the text has"):
+    with pytest.raises(Refused, match="a template may not change what is said"):
         publish_site(base, to, ("site" if name == PARTS else "handout",))
 
 
