@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from string import ascii_uppercase
 
 from builder.compose.selftest.question import Draft, Reply, drawn
-from builder.compose.selftest.taught import Taught
+from builder.compose.selftest.taught import Taught, does
 from builder.compose.slides.slide_text import joined
 from builder.compose.view.outline import ChoiceBlock, StepBlock, every_block, step_blocks
 from builder.compose.view.words import capital, uncapital
@@ -40,8 +40,8 @@ _MEANWHILE = re.compile(r"\bmeanwhile\b|\bwhile (?:they|the team|it is|you) coun
 
 def counts(taught: Taught) -> Iterator[Draft]:
     """Ask before which closing the first of several counts is called, once something has been opened."""
-    opened = next((at for at, block in enumerate(taught.blocks) if _does(block, Verb.OPEN)), len(taught.blocks))
-    called = [block for block in taught.blocks[opened:] if _does(block, Verb.COUNT)]
+    opened = next((at for at, block in enumerate(taught.blocks) if does(block, Verb.OPEN)), len(taught.blocks))
+    called = [block for block in taught.blocks[opened:] if does(block, Verb.COUNT)]
     if len({block.number.rstrip(ascii_uppercase) for block in called}) < _TWO:
         return
     first, stitched = called[0], list(_stitched(taught))
@@ -64,10 +64,6 @@ def counts(taught: Taught) -> Iterator[Draft]:
     about = (str(first.step.id), *(str(risk.id) for risk in risks))
     for right in after[:1]:
         yield Draft("count-first", "When to count", asks, right, pool, proof, first.anchor, about)
-
-
-def _does(block: StepBlock, verb: Verb) -> bool:
-    return any(action.verb is verb for action in block.step.actions)
 
 
 def _stitched(taught: Taught) -> Iterator[tuple[StepBlock, Action, str]]:

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 
 from builder.compose.selftest.gaps import Saying
 from builder.compose.selftest.question import Draft, Question, Reply, mixed
-from builder.compose.selftest.taught import Taught, head
+from builder.compose.selftest.taught import Taught, does, head
 from builder.compose.slides.slide_text import joined
 from builder.compose.view.head import CallView, call_of
 from builder.compose.view.outline import Branch, ChoiceBlock, StepBlock, every_block
@@ -141,7 +141,7 @@ def orders(taught: Taught) -> Iterator[Question]:
     for the order in which things go in and out on one way."""
     on_every_way = {str(entry.step) for entry in taught.procedure.sequence if isinstance(entry, StepEntry)}
     main = [block for block in taught.blocks if block.step.id in on_every_way]
-    opened = next((place for place, block in enumerate(main) if _does(block, Verb.OPEN)), len(main))
+    opened = next((place for place, block in enumerate(main) if does(block, Verb.OPEN)), len(main))
     inner = main[opened + 1 : -1][-_MOST_IN_ORDER:]
     if len(inner) > _LEAST_DEEDS:
         proof = f"Every way meets them in this order: steps {listed([block.number for block in inner])}."
@@ -170,10 +170,6 @@ def _in_and_out(taught: Taught, choice: ChoiceBlock, branch: Branch) -> Iterator
         yield _ordered(
             f"order-{choice.id}-{branch.name}", asks, said, f"{numbers} tell it in this order.", blocks[0].anchor, about
         )
-
-
-def _does(block: StepBlock, verb: Verb) -> bool:
-    return any(action.verb is verb for action in block.step.actions)
 
 
 def _ordered(  # noqa: PLR0913, PLR0917  # a question is all of these

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator
 from builder.compose.view.outline import StepBlock, guarded_steps, outline, step_blocks
 from builder.compose.view.words import uncapital
 from builder.facts.anatomy import Anatomy, anatomy
+from builder.model.action import Verb
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Step, Structure, StructureKind
 
@@ -134,3 +135,8 @@ def is_named(structure: Structure, text: str) -> bool:
 def head(block: StepBlock) -> str:
     """Return a step by number and title."""
     return f"Step {block.number}, {uncapital(str(block.step.title))}."
+
+
+def does(block: StepBlock, verb: Verb) -> bool:
+    """Tell whether something is done by ``verb`` in ``block``."""
+    return any(action.verb is verb for action in block.step.actions)
