@@ -78,7 +78,7 @@ def test_the_package_asks_what_the_page_asks(package: dict[str, etree._ElementTr
         right = [names[value] for value in item.xpath("//q:correctResponse/q:value/text()", namespaces=Q)]
         ordered = item.xpath("string(//q:responseDeclaration/@cardinality)", namespaces=Q) == "ordered"
         [answer] = texts(tree, f"//*[@id='answer-{number}']/p[@class='right']")
-        assert ("; then " if ordered else "; ").join(right) == answer
+        assert ("; then " if ordered else "; ").join(right) == answer.removeprefix("The mistake: ")
 
 
 def test_the_manifest_names_every_file(package: dict[str, etree._ElementTree]) -> None:

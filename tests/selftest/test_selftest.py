@@ -63,7 +63,9 @@ class Asked:
         self.right = [text for text, mark in zip(self.choices, marks, strict=True) if mark != "0"]
         self.ordered = [text for _, text in sorted(zip(map(int, marks), self.choices, strict=True))]
         answer = f"//*[@id='{field.get('id').replace('question', 'answer')}']"
-        [self.answer], [self.proof] = (texts(tree, f"{answer}/p[@class='{name}']") for name in ("right", "proof"))
+        [told], [self.proof] = (texts(tree, f"{answer}/p[@class='{name}']") for name in ("right", "proof"))
+        self.warns = told.startswith("The mistake: ")
+        self.answer = told.removeprefix("The mistake: ")
 
 
 @pytest.fixture(params=PROCEDURES)
@@ -287,6 +289,7 @@ def test_a_mistake_tempts(asked: tuple[str, dict[str, list[Asked]]]) -> None:
         assert not all(re.match(r"Call|Press|Scan|Wait", other) for other in others), one.text
         assert re.search(rf"\b{one.answer.split()[0]}\b", ordered, re.IGNORECASE), one.answer
         assert "blind" not in one.answer, one.answer
+        assert one.warns, "read by itself, the answer would be taken for advice"
 
 
 def test_no_direction_is_told_by_the_question_or_true_as_well(asked: tuple[str, dict[str, list[Asked]]]) -> None:

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator, Sequence
 
 from builder.compose.selftest.gaps import Saying
-from builder.compose.selftest.question import Draft, Question, Reply, mixed
+from builder.compose.selftest.question import MISTAKE, Draft, Question, Reply, mixed
 from builder.compose.selftest.taught import Taught, does, head
 from builder.compose.slides.slide_text import joined
 from builder.compose.view.head import CallView, call_of
@@ -71,7 +71,7 @@ def _mistake(taught: Taught, saying: Saying, call: CallView | None) -> Iterator[
             deeds = []
         replies = tuple(Reply(deed, f"That is right here. {saying.text}") for deed in dict.fromkeys(deeds))
         proof = joined(saying.text, saying.proof)
-        yield Draft(saying.id, "A mistake", saying.lead, wrong, replies, proof, saying.anchor, saying.about)
+        yield Draft(saying.id, MISTAKE, saying.lead, wrong, replies, proof, saying.anchor, saying.about)
 
 
 def _done(taught: Taught) -> set[str]:

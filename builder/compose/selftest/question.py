@@ -29,6 +29,10 @@ class FigureMark:
     y: str
 
 
+MISTAKE = "A mistake"
+"""The kind of question whose answer is what must not be done."""
+
+
 @dataclass(frozen=True, slots=True)
 class Question:
     """A question: ``kind`` is one, many or order; ``answer`` are the right ones of its ``choices``, of an order all of
@@ -47,6 +51,16 @@ class Question:
     anchor: str
     about: tuple[str, ...] = ()
     mark: FigureMark | None = None
+
+    @property
+    def lead(self) -> str:
+        """What the answer begins with where, read by itself, it would be taken for advice."""
+        return "The mistake: " if self.group == MISTAKE else ""
+
+    @property
+    def right(self) -> str:
+        """The right answer in words, as it stands by itself."""
+        return self.lead + ("; then " if self.kind == "order" else "; ").join(self.answer)
 
 
 @dataclass(frozen=True, slots=True)

@@ -171,7 +171,7 @@ def _item(question: Question, number: int, edition: str) -> Any:
         _Q.itemBody(*_figures(question), _interaction(question, names)),
         _processing(is_told=bool(told)),
         *(_feedback(_TOLD, name, words) for name, words in told),
-        _feedback(_WHY, "why", ("; then " if question.kind == "order" else "; ").join(question.answer), question.proof),
+        _feedback(_WHY, "why", question.right, question.proof),
         identifier=f"{question.id}-{edition}", title=f"{number}. {question.group}, edition {edition}",
         adaptive="false", timeDependent="false",
     )  # fmt: skip

@@ -79,7 +79,10 @@ def _asked(question: Question, number: int) -> Sketch:
 
 def _answered(question: Question, number: int) -> Sketch:
     order = question.kind == "order"
-    parts = tuple(SlidePart("answer", text, str(at) if order else "•") for at, text in enumerate(question.answer, 1))
+    parts = tuple(
+        SlidePart("answer", f"{question.lead}{text}", str(at) if order else "•")
+        for at, text in enumerate(question.answer, 1)
+    )
     told = Sketch(
         "answer", f"answer-{number}", f"question-{number}", f"Answer to question {number}",
         Speech(joined(_right(question), question.proof)), "Answer", f"A{number}", parts=parts,
@@ -89,4 +92,4 @@ def _answered(question: Question, number: int) -> Sketch:
 
 
 def _right(question: Question) -> str:
-    return stopped("; ".join(question.answer))
+    return stopped(question.lead + "; ".join(question.answer))
