@@ -6,12 +6,25 @@ import hashlib
 from collections.abc import Collection
 from pathlib import Path
 
-from department import read
+from department import lay, read
 
 from builder.load.templates import load_templates
 from builder.outputs import OUTPUTS
 from builder.pipeline import publish
 from builder.publish.build_report import Report
+
+UNDER = "procedures"
+SETTINGS = """site_name: Handbook
+theme: {name: material, font: false}
+plugins: [search, {prescrub: {under: procedures}}]
+"""
+
+
+def with_mkdocs(root: Path, settings: str = SETTINGS) -> Path:
+    """Let the department in ``root`` make its site with mkdocs; return ``root``."""
+    page = root / "content/department.md"
+    text = page.read_text(encoding="utf-8").replace("language:", "engine: mkdocs\nlanguage:", 1)
+    return lay(root, {page.relative_to(root).as_posix(): text, "mkdocs.yml": settings, "docs/index.md": "# Ward\n"})
 
 
 def fingerprint(folder: Path) -> str:

@@ -3,14 +3,14 @@
 They are checked, composed and proved as ``prescrub publish`` does it, site and papers, into a folder of its own; then
 each page is handed to mkdocs with its finished HTML, and mkdocs puts its theme, navigation and search around it. When
 mkdocs is done, every page is opened again: all words that were proved must be there, in order, visible. Nothing is
-built where an error of the content stands in the way.
+built where an error of the content stands in the way. ``mkdocs_engine.py`` goes this way for ``prescrub publish``.
 """
 
 import json
 import logging
 import re
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from html import unescape
 from pathlib import Path
@@ -40,7 +40,7 @@ from builder.load.templates import load_templates
 from builder.outputs import OUTPUTS
 from builder.pipeline import examined, publish
 from builder.publish.build_report import NAME as REPORT
-from builder.publish.build_report import every_file
+from builder.publish.build_report import Report, every_file
 from builder.publish.output import SITE
 from builder.publish.publish_error import PublishError
 from builder.readback.site.page import shown_by
@@ -83,6 +83,10 @@ class Prescrub(BasePlugin[Settings]):  # type: ignore[no-untyped-call]  # of mkd
     """Adds the pages and papers of a department to the files of mkdocs, and proves them when it is done."""
 
     def __init__(self) -> None:
+        self.given: Callable[[Path], Report] | None = None
+        """Publishes to a folder what is to be framed; None where mkdocs was started by hand."""
+        self.report: Report | None = None
+        """What was made and proved, before the frame."""
         self._is_serving = False
         self._pages: dict[str, OurPage] = {}
 
@@ -106,7 +110,7 @@ class Prescrub(BasePlugin[Settings]):  # type: ignore[no-untyped-call]  # of mkd
             for path in every_file(made):
                 if not path.startswith(_OURS_ALONE):
                     self._add(files, path, (made / path).read_bytes(), config)
-        look = f"{self._under}look"
+        look = f"{self.under}look"
         files.append(File.generated(config, f"{look}/site.css", content=style))
         config.extra_css.append(f"{look}/site.css")
         config.extra_javascript.append(f"{look}/site.js")
@@ -150,12 +154,13 @@ class Prescrub(BasePlugin[Settings]):  # type: ignore[no-untyped-call]  # of mkd
         _LOG.info("prescrub: %d pages opened again, every word of them is there", len(self._pages))
 
     @property
-    def _under(self) -> str:
+    def under(self) -> str:
+        """The folder of the site that the pages are in, as "procedures/"; "" for the site itself."""
         return f"{self.config.under.strip('/')}/" if self.config.under.strip("/.") else ""
 
     def _is_listed(self, source: str) -> bool:
         """Tell whether the navigation lists the page: the department, each procedure and the sources."""
-        path = source.removeprefix(self._under)
+        path = source.removeprefix(self.under)
         return path.endswith("index.md") and path.count("/") < 2 and not path.startswith(f"{CODES}/")
 
     def _root(self, config: MkDocsConfig) -> Path:
@@ -163,24 +168,33 @@ class Prescrub(BasePlugin[Settings]):  # type: ignore[no-untyped-call]  # of mkd
 
     def _made(self, root: Path, to: Path, config: MkDocsConfig) -> str:
         """Publish to ``to`` and return the look of pages in the theme. Raises PluginError with what is wrong."""
-        library, findings = examined(root)
-        errors = [found for found in with_blocking(library, findings) if found.severity is Severity.ERROR]
-        if errors:
-            raise PluginError(f"Nothing was built.\n{terminal.render(errors)}")
-        templates = load_templates(library.root)
-        only = (SITE,) if self._is_serving else (SITE, *self.config.outputs)
+        publish_to = self.given or self._publishing_of(root)
         try:
-            with Bar() as bar:
-                publish(library, to, templates, bar.show, only=only)
+            self.report = publish_to(to)
         except PublishError as error:
             raise PluginError(f"Nothing was built. {error}") from error
         except Refused as refusal:
             raise PluginError(f"Nothing was built.\n{terminal.render([refusal.finding])}") from refusal
         theme = str(config.theme.name)
-        return scoped(templates["site/look/site.css"], _UNIT.get(theme, "1.0625rem"), _DARK.get(theme, ""))
+        style = load_templates(root)["site/look/site.css"]
+        return scoped(style, _UNIT.get(theme, "1.0625rem"), _DARK.get(theme, ""))
+
+    def _publishing_of(self, root: Path) -> Callable[[Path], Report]:
+        """Return what publishes the department in ``root``, once it is checked. Raises PluginError."""
+        library, findings = examined(root)
+        errors = [found for found in with_blocking(library, findings) if found.severity is Severity.ERROR]
+        if errors:
+            raise PluginError(f"Nothing was built.\n{terminal.render(errors)}")
+        only = (SITE,) if self._is_serving else (SITE, *self.config.outputs)
+
+        def publish_to(folder: Path) -> Report:
+            with Bar() as bar:
+                return publish(library, folder, load_templates(library.root), bar.show, only=only)
+
+        return publish_to
 
     def _add(self, files: Files, path: str, content: bytes, config: MkDocsConfig) -> None:
-        source = f"{self._under}{path}"
+        source = f"{self.under}{path}"
         if not path.endswith(".html") or (page := _read(content.decode("utf-8"))) is None:
             files.append(File.generated(config, source, content=content))
             return

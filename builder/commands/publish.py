@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +25,7 @@ from builder.findings.finding import Finding, Refused, Severity
 from builder.findings.message_words import listed, quoted
 from builder.load.ledger import NAME as LEDGER
 from builder.load.templates import load_templates
+from builder.model.pages import Engine
 from builder.publish.publish_error import PublishError, WrongTarget
 
 if TYPE_CHECKING:
@@ -35,7 +37,6 @@ def run(arguments: argparse.Namespace) -> int:
     """Check, then publish. Errors stop it, and what stood in DIR stays as it was."""
     # Imported here because typesetter and site engine take most of a second to start, and a check needs neither.
     from builder.outputs import OUTPUTS  # noqa: PLC0415
-    from builder.pipeline import publish  # noqa: PLC0415
 
     only = arguments.only or OUTPUTS.usual
     unknown = sorted(set(only) - set(OUTPUTS.usual))
@@ -52,6 +53,7 @@ def run(arguments: argparse.Namespace) -> int:
             return _refused(errors, arguments.to, library.root, _withdrawn_at_once(library, errors, Path(arguments.to)))
         with Bar() as bar:
             templates = load_templates(library.root)
+            publish = _engine(library)
             report = publish(library, Path(arguments.to), templates, bar.show, only=only, issue=arguments.issue)
     except Refused as refusal:
         # Whole: its further places name what is too long.
@@ -68,9 +70,17 @@ def run(arguments: argparse.Namespace) -> int:
     return NOTHING_BLOCKS
 
 
+def _engine(library: Library) -> Callable[..., Report]:
+    """Return what publishes the department: the site is its own, or that of mkdocs."""
+    if library.department.engine is Engine.MKDOCS:
+        from builder.commands.mkdocs_engine import publish  # noqa: PLC0415
+    else:
+        from builder.pipeline import publish  # noqa: PLC0415
+    return publish
+
+
 def _withdrawn_at_once(library: Library, errors: list[Finding], to: Path) -> str:
     """Publish what was withdrawn, and nothing else, into the site that is there; return what was done, "" = nothing."""
-    from builder.pipeline import publish  # noqa: PLC0415
     from builder.publish.output import SITE  # noqa: PLC0415  # starts typesetter and site engine
     from builder.publish.site import withdrawing  # noqa: PLC0415
 
@@ -78,7 +88,7 @@ def _withdrawn_at_once(library: Library, errors: list[Finding], to: Path) -> str
     if alone is None:
         return ""
     kept = withdrawing.blocked(library, errors, to)
-    publish(alone, to, load_templates(library.root), only=(SITE,), over=kept)
+    _engine(library)(alone, to, load_templates(library.root), only=(SITE,), over=kept)
     marked = f"; kept as last published, and marked: {listed(sorted(kept))}" if kept else ""
     return f"Only the withdrawal of {listed(sorted(alone.by_id))} was published to {to}{marked}.\n"
 

@@ -123,6 +123,13 @@ class Style(StrEnum):
     LETTERS_AND_YEAR = "letters and year"
 
 
+class Engine(StrEnum):
+    """What makes the department's site of the finished pages: our own frame, or mkdocs with the theme that it has."""
+
+    OWN = "own"
+    MKDOCS = "mkdocs"
+
+
 class ReviewRule(Node):
     """How long an edition is valid, in months, and what happens then."""
 
@@ -168,6 +175,7 @@ class Department(Page):
 
     name: Text
     site: Text | None = None
+    engine: Engine = Engine.OWN
     language: Text = Text("en-GB")
     paper: Text = Text("A4")
     wording: Many[Wording] = (Wording.UK,)

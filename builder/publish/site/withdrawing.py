@@ -37,7 +37,7 @@ def to_withdraw(library: Library, target: Path) -> Library | None:
         if one["kind"] == "status" and one["explained"].get("state") != status.WITHDRAWN
     }
     withdrawn = tuple(one for one in library.procedures if one.status is Status.WITHDRAWN)
-    if (target / FRONT).is_file() and any(str(one.id) in used for one in withdrawn):
+    if any(str(one.id) in used for one in withdrawn):
         return replace(library, procedures=withdrawn)
     return None
 
@@ -61,15 +61,17 @@ def _report(target: Path) -> Mapping[str, Any]:
     return told if isinstance(told, dict) else {}
 
 
-def lay_over(old: Path, new: Path, made: Report, library: Library, kept: Collection[str]) -> Report:
+def lay_over(  # noqa: PLR0913  # two folders, what each holds, and where in them
+    old: Path, new: Path, made: Report, library: Library, kept: Collection[str], *, under: str = ""
+) -> Report:
     """Turn ``new``, which holds the withdrawn procedures of ``library`` alone, into the site ``old`` with those in it,
-    and the procedures ``kept`` marked. Return the report of it."""
+    and the procedures ``kept`` marked. Return the report of it. Our pages are ``under`` a folder of both, such as
+    "procedures/"."""
     told = _report(old)
     withdrawn = set(library.by_id)
-    ours = {one.path for one in made.artefacts if one.procedure in withdrawn} | _below(made.files, withdrawn)
-    gone = {one["path"] for one in told["artefacts"] if one["procedure"] in withdrawn} | _below(
-        told["files"], withdrawn
-    )
+    folders = tuple(f"{under}{id}/" for id in withdrawn)
+    ours = {one.path for one in made.artefacts if one.procedure in withdrawn} | _below(made.files, folders)
+    gone = {one["path"] for one in told["artefacts"] if one["procedure"] in withdrawn} | _below(told["files"], folders)
     fresh = new.with_name("withdrawn")
     new.rename(fresh)
     shutil.copytree(old, new, symlinks=True)
@@ -78,11 +80,12 @@ def lay_over(old: Path, new: Path, made: Report, library: Library, kept: Collect
     for name in ours:
         (new / name).parent.mkdir(parents=True, exist_ok=True)
         shutil.copy2(fresh / name, new / name)
+    front, codes = f"{under}{FRONT}", f"{under}{status.LIST}"
     for id in withdrawn:
-        _replace_part(fresh / FRONT, new / FRONT, _listed(id))
+        _replace_part(fresh / front, new / front, _listed(id))
     for standing in status.standings(library):
         if standing.line.procedure in withdrawn:
-            _replace_part(fresh / status.LIST, new / status.LIST, _row(standing.line.code))
+            _replace_part(fresh / codes, new / codes, _row(standing.line.code))
     artefacts = {one["path"]: one for one in told["artefacts"] if one["path"] not in gone}
     for one in artefacts.values():
         if one["procedure"] in kept and one["path"].endswith(".html"):
@@ -107,8 +110,8 @@ def _rejoined(told: Mapping[str, Any], made: Report, artefacts: dict[str, Any], 
     return report
 
 
-def _below(files: Collection[str], procedures: Collection[str]) -> set[str]:
-    return {name for name in files if name.partition("/")[0] in procedures}
+def _below(files: Collection[str], folders: tuple[str, ...]) -> set[str]:
+    return {name for name in files if name.startswith(folders)}
 
 
 Slice = Callable[[str], tuple[int, int] | None]

@@ -1,0 +1,125 @@
+"""``prescrub publish`` where the department says ``engine: mkdocs``: its own mkdocs site, made in a work folder, proved
+on the finished pages, with a report of every file, and put in the old one's place in one step."""
+
+import logging
+from collections.abc import Collection, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from mkdocs.commands.build import build
+from mkdocs.config import load_config
+from mkdocs.config.defaults import MkDocsConfig
+from mkdocs.exceptions import Abort, MkDocsException, PluginError
+
+from builder import pipeline
+from builder.commands.mkdocs_plugin import Prescrub
+from builder.model.library import Library
+from builder.publish.build_report import NAME, Report, every_file, sha256
+from builder.publish.output import SITE
+from builder.publish.publish_error import PublishError, WrongTarget
+from builder.publish.publishing import Progress, real_target, refuse_strangers, told_plainly
+from builder.publish.site import withdrawing
+from builder.write.swap import work_folder
+
+SETTINGS = "mkdocs.yml"
+
+
+def publish(  # noqa: PLR0913  # as the publish it stands for
+    library: Library,
+    to: Path,
+    templates: Mapping[str, str],
+    progress: Progress = lambda *_: None,
+    *,
+    only: Collection[str] = (),
+    issue: bool = False,
+    over: Collection[str] | None = None,
+) -> Report:
+    """Publish ``library`` to the folder ``to`` as ``pipeline.publish`` does, within the department's mkdocs site."""
+    if only and SITE not in only:
+        return pipeline.publish(library, to, templates, progress, only=only, issue=issue)
+    target = real_target(to, library.root)
+
+    def publish_to(folder: Path) -> Report:
+        return pipeline.publish(library, folder, templates, progress, only=only, issue=issue)
+
+    with told_plainly(target):
+        refuse_strangers(target)
+        with work_folder(target) as work:
+            config, plugin = _configured(library.root, work.new)
+            plugin.given, plugin.report = publish_to, None
+            try:
+                _build(config)
+            finally:
+                plugin.given = None  # mkdocs keeps its plugins from one build to the next
+            report = _of_finished(plugin.report, plugin.under, work.new)
+            if over is not None:
+                report = withdrawing.lay_over(target, work.new, report, library, over, under=plugin.under)
+            work.put_in_place()
+            return report
+
+
+def _configured(root: Path, to: Path) -> tuple[MkDocsConfig, Prescrub]:
+    """Return what ``mkdocs.yml`` says, for a site in ``to``, and the plugin that it names. Raises WrongTarget."""
+    file = root / SETTINGS
+    if not file.is_file():
+        raise WrongTarget(
+            f"department.md says `engine: mkdocs`, and there is no {SETTINGS} beside content/. "
+            "Write one (FORMAT.md shows it), or take the key away."
+        )
+    try:
+        config = load_config(str(file), site_dir=str(to))
+        config.plugins.on_startup(command="build", dirty=False)
+    except (MkDocsException, Abort) as error:
+        raise WrongTarget(f"{SETTINGS} cannot be used: {_reason(error)}") from error
+    plugin = config.plugins.get("prescrub")
+    if not isinstance(plugin, Prescrub):
+        raise WrongTarget(f"{SETTINGS} does not name the plugin `prescrub`. Add it to its `plugins`.")
+    return config, plugin
+
+
+class _Told(logging.Handler):
+    """Keeps what mkdocs says, instead of showing it amid our own progress."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.said: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.said.append(record.getMessage())
+
+
+def _build(config: MkDocsConfig) -> None:
+    told, log = _Told(), logging.getLogger("mkdocs")
+    propagates, log.propagate = log.propagate, False
+    log.addHandler(told)
+    try:
+        build(config)
+    except (PluginError, Abort) as error:
+        said = _reason(error) if isinstance(error, PluginError) or error.__context__ else "\n".join(told.said)
+        raise PublishError(f"mkdocs built no site. {said}", is_content=True) from error
+    finally:
+        log.removeHandler(told)
+        log.propagate = propagates
+
+
+def _reason(error: BaseException) -> str:
+    return str(error.__context__ if isinstance(error, Abort) and error.__context__ else error)
+
+
+def _of_finished(proved: Report | None, under: str, site: Path) -> Report:
+    """Return ``proved`` with the places and digests of the files in the finished ``site``, and write it there."""
+    if proved is None:
+        raise PublishError(f"mkdocs made no page of the department: {SETTINGS} switches its plugin off.")
+    found = set(every_file(site))
+    artefacts = tuple(
+        replace(made, path=path, sha256=sha256(site / path), bytes=(site / path).stat().st_size)
+        for made in proved.artefacts
+        if (path := f"{under}{made.path}") in found
+    )
+    known: set[Any] = {made.path for made in artefacts}
+    report = replace(
+        proved, artefacts=artefacts, files={name: sha256(site / name) for name in sorted(found - known - {NAME})}
+    )
+    (site / NAME).write_text(report.to_json(), encoding="utf-8")
+    return report
