@@ -22,6 +22,7 @@ from builder.model.library import Library
 
 if TYPE_CHECKING:
     from builder.compose.changes.change_notice import ChangeNotice
+    from builder.model.pages import Procedure
     from builder.publish.build_report import Report
     from builder.publish.publishing import Progress
 
@@ -50,6 +51,23 @@ def write_notice(library: Library, notice: ChangeNotice, to: Path) -> None:
         problems = read_back(document, made).problems
         if problems:
             raise PublishError(f"{to.name}: {'; '.join(problems)}")
+
+
+def shared_copy(library: Library, procedure: Procedure) -> bytes:
+    """Return the committee's copy of ``procedure`` as a .docx, once it was read back. Raises PublishError and
+    Refused."""
+    from builder.compose.changes.committee_copy import committee_copy
+    from builder.compose.document import Renderer
+    from builder.load.templates import load_templates
+    from builder.publish.committee_file import committee_file
+    from builder.publish.publish_error import PublishError
+    from builder.readback.committee_proof import lost_of
+
+    copy = committee_copy(library, procedure)
+    content = committee_file(copy, str(library.department.language), Renderer(load_templates(library.root)))
+    if lost := lost_of(copy, content):
+        raise PublishError(f"The committee's copy would not come back whole: {lost}.")
+    return content
 
 
 def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is the caller's to say

@@ -54,6 +54,10 @@ CALLS: dict[str, tuple[list[str], list[list[str]], dict[str, Any]]] = {
     "check --mend": (["check", "my"], [["--mend"], ["--yes"], ["--fresh"], ["--format=json"]],
                      {"folder": "my", "ask": None, "fill": None, "mend": True, "yes": True, "fresh": True,
                       "format": "json", "coverage": None, "explain": None}),
+    "share": (["share", "hernia", "my"], [["--to", "committee.docx"]],
+        {"procedure": "hernia", "folder": "my", "to": "committee.docx"}),
+    "take": (["take", "committee.docx", "my"], [["--accept", "1,3"]],
+        {"file": "committee.docx", "folder": "my", "accept": ["1,3"]}),
     "approve": (["approve", "hernia", "my"], [["--as", "lead"], ["--name", "Bea"], ["--key", "k"], ["--yes"]],
                 {"procedure": "hernia", "folder": "my", "role": "lead", "name": "Bea", "key_file": "k", "yes": True}),
     "year": (["year", "my"], [["--format", "json"]], {"folder": "my", "format": "json"}),
@@ -311,6 +315,8 @@ def test_examples_of_help_work(
         first = "Surgery\n\n\nOpen appendicectomy\n" if "start" in example else ""
         monkeypatch.setattr("sys.stdin", _Terminal(first + ANSWERS))
         monkeypatch.setattr("sys.stdout", _Terminal())
+    if "take" in example:
+        assert main(["share", "example", "--to", "committee.docx"]) == 0
     if "approve" in example:
         for page in desk.glob("**/procedures/example/procedure.md"):
             page.write_text(page.read_text(encoding="utf-8").replace("status: draft", "status: in review"), "utf-8")

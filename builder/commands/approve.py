@@ -18,10 +18,11 @@ from builder.commands.common import (
     empty,
     examined,
     lines_asked,
+    procedure_named,
 )
 from builder.commands.formats.terminal import one_line
 from builder.findings.finding import Finding, Severity
-from builder.findings.message_words import counted, quoted
+from builder.findings.message_words import counted
 
 if TYPE_CHECKING:
     from builder.compose.changes.approval_view import ApprovalView
@@ -37,10 +38,7 @@ def run(arguments: argparse.Namespace) -> int:
     from builder.write.approving import still_missing  # noqa: PLC0415
 
     library, findings = examined(arguments.folder)
-    procedure = library.by_id.get(arguments.procedure)
-    if procedure is None:
-        known = ", ".join(sorted(library.by_id)) or "none yet"
-        raise CalledWrongly(f"There is no procedure {quoted(arguments.procedure)}. Use one of: {known}.")
+    procedure = procedure_named(library, arguments.procedure)
     if why := not_ready(library, procedure):
         raise CalledWrongly(why)
     own = at_approval(library, procedure, findings)

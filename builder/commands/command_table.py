@@ -164,6 +164,24 @@ COMMANDS = (
         "whether it was signed; ledger/signers lists whose keys are believed.",
     ),
     Command(
+        "share",
+        (Word("PROCEDURE", "the id of a procedure: the name of its folder"), _FOLDER),
+        "Write a procedure as a word-processor file, for a committee to mark.",
+        (Flag("--to", "the file to write; it ends in .docx", "FILE", required=True),),
+        ("prescrub share example --to committee.docx",),
+        "Every paragraph carries an id that nobody sees, so that what is marked comes back to its place.",
+    ),
+    Command(
+        "take",
+        (Word("FILE", "the committee's copy, as it came back: a .docx"), _FOLDER),
+        "Show what a committee changed and asked, each at its place, and take what you accept.",
+        (Flag("--accept", "take these: all, or numbers as shown, such as 1,3,4; may be given more than once", "WHAT",
+              repeated=True),),
+        ("prescrub take committee.docx", "prescrub take committee.docx my-department --accept all"),
+        "Without --accept you are asked about each one; where there is no terminal, nothing is written. Comments are\n"
+        "kept in notes.md until you answer them. What has no certain place is told and never taken.",
+    ),
+    Command(
         "year",
         (_FOLDER,),
         "Print the year at a glance: reviews, approvals, sources, drafts, and copies in circulation.",

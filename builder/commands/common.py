@@ -13,12 +13,14 @@ from typing import TYPE_CHECKING, Any, TextIO
 from builder.commands.formats import FORMATS, json, terminal
 from builder.commands.formats.laid_out import laid_out
 from builder.findings.finding import Finding, Refused
+from builder.findings.message_words import quoted
 from builder.load import limits
 from builder.load.files import read_text
 from builder.write.lock import UNDO_FOLDER
 
 if TYPE_CHECKING:
     from builder.model.library import Library
+    from builder.model.pages import Procedure
 
 NOTHING_BLOCKS, ERRORS_FOUND, CALLED_WRONGLY, TOOL_FAILED = 0, 1, 2, 3
 
@@ -50,6 +52,15 @@ def department(folder: str) -> Path:
 
         recover(root)
     return root
+
+
+def procedure_named(library: Library, id: str) -> Procedure:
+    """Return the procedure ``id`` of ``library``. Raises CalledWrongly where there is none."""
+    procedure = library.by_id.get(id)
+    if procedure is None:
+        known = ", ".join(sorted(library.by_id)) or "none yet"
+        raise CalledWrongly(f"There is no procedure {quoted(id)}. Use one of: {known}.")
+    return procedure
 
 
 def read_given(name: str) -> str:

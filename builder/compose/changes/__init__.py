@@ -1,1 +1,1 @@
-"""What changed between two editions of a procedure, told step by step and in words."""
+"""What changed between two editions, told step by step and in words; what a committee is shown and changed in it."""
