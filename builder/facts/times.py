@@ -62,12 +62,23 @@ def how_long(until: str) -> str:
     return f"for {end}" if hours_of(end) is not None else f"until {end}"
 
 
+_ENDS_OF_NUMBERS = tuple(word.rpartition("-")[2] for word in _NUMBER_WORDS if word not in ("a", "an"))
+
+
+def _number_before(text: str, start: int) -> re.Match[str] | None:
+    """Return the number before the unit at ``start``; most that looks like a unit is the end of another word."""
+    near = text[max(0, start - 34) : start].rstrip("- \n\t\u00a0\u2009\u202f")
+    if not near or not (near[-1].isdigit() or near.lower().endswith(_ENDS_OF_NUMBERS)):
+        return None
+    return _BEFORE.search(text, max(0, start - 34), start)
+
+
 def spans(text: str) -> Iterator[Span]:
     """Yield each time in ``text``; one to two weeks are two times, and day three is three days."""
     for match in _UNIT.finditer(text):
         if match.start() and (text[match.start() - 1].isalnum() or text[match.start() - 1] == "_"):
             continue  # the end of a longer word
-        before = _BEFORE.search(text, max(0, match.start() - 34), match.start()) if match.start() else None
+        before = _number_before(text, match.start())
         if before is None:
             nth = _NTH.match(text, match.start())
             value = (_NUMBER_WORDS.get(nth["number"].casefold()) or exact(nth["number"])) if nth else None

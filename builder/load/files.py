@@ -60,7 +60,7 @@ def _decoded(name: str, raw: bytes, encoding: str) -> str:
 def _bytes(root: Path, name: str, most: int) -> bytes:
     at = Place(name)
     try:
-        with os.fdopen(os.open(f"{root}/{name}", os.O_RDONLY | _NO_LINK | _NO_WAIT), "rb") as file:
+        with os.fdopen(os.open(f"{root}/{name}", os.O_RDONLY | _NO_LINK | _NO_WAIT), "rb", buffering=0) as file:
             status = os.fstat(file.fileno())
             if not stat.S_ISREG(status.st_mode):
                 raise refuse("file-unreadable", at, f"{name} is not a file", "Put a plain file there.")

@@ -47,6 +47,13 @@ class Program:
             return self.steps[node.step.id]
         return self.end if node.kind is NodeKind.END else ()  # what another operation goes on with is judged there
 
+    @property
+    def ends_early(self) -> bool:
+        """Tell whether some way ends before the last step of the sequence."""
+        return len(self.graph.nodes[-1].into) > 1 or any(
+            node.kind in (NodeKind.STOP, NodeKind.CONVERTED) for node in self.graph.nodes
+        )
+
     def start(self) -> Facts:
         """Return what is known before the first step."""
         return self.keys.start()

@@ -140,6 +140,9 @@ _ON_A_CONDITION = re.compile(r"\b(?:if|unless|where|when you have|in case|any|no
 
 def _can_be_passed(program: Program, steps: frozenset[str]) -> bool:
     """Tell whether some way leads through the operation and past all of ``steps``, for each choice that is followed."""
+    on_every_way = (node for node in program.graph.nodes if not program.graph.within[node.index])
+    if not program.ends_early and any(node.step is not None and node.step.id in steps for node in on_every_way):
+        return False
     if not _is_way_past(program, steps, {}):
         return False
     return all(

@@ -57,22 +57,28 @@ def _long_in(step: Step) -> Iterator[Hit]:
     for text in (step.title, step.cue, step.if_not):
         if text is not None and len(text) > 2 * MOST_WORDS:
             for _, sentence in sentences(text):
-                yield from _long(sentence, text.at)
+                if count := _words_over(sentence):
+                    yield _long(sentence, count, text.at)
     source = step.body.source
     if len(source) > 2 * MOST_WORDS:
         for start, block in blocks(source):
             for offset, sentence in sentences(block):
-                yield from _long(sentence, step.body.place(start + offset))
+                if count := _words_over(sentence):
+                    yield _long(sentence, count, step.body.place(start + offset))
 
 
-def _long(sentence: str, at: Place) -> Iterator[Hit]:
+def _words_over(sentence: str) -> int:
+    """Return how many words ``sentence`` has where that is too many, else 0."""
     if sentence.count(" ") < MOST_WORDS and "\n" not in sentence:
-        return
+        return 0
     count = sum(any(map(str.isalnum, word)) for word in _IN_BRACKETS.sub(" ", sentence).split())
-    if count > MOST_WORDS:
-        start = " ".join(sentence.split()[:4])
-        message = f"{quoted(f'{start} ...')} is a sentence of {count} words; more than {MOST_WORDS} are hard to follow"
-        yield Hit(at, message, "Make two sentences of it, with one action in each.")
+    return count if count > MOST_WORDS else 0
+
+
+def _long(sentence: str, count: int, at: Place) -> Hit:
+    start = " ".join(sentence.split()[:4])
+    message = f"{quoted(f'{start} ...')} is a sentence of {count} words; more than {MOST_WORDS} are hard to follow"
+    return Hit(at, message, "Make two sentences of it, with one action in each.")
 
 
 def blocks(source: str) -> Iterator[tuple[int, str]]:

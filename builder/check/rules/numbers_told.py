@@ -15,7 +15,7 @@ from builder.findings.message_words import quoted
 from builder.load.prose import Prose
 from builder.model.action import Verb
 from builder.model.library import Library
-from builder.model.pages import Procedure, Step
+from builder.model.pages import Caution, Step
 from builder.place import Place, Text
 
 _COUNTS = re.compile(r"\b(?:one|two|both|three|four|five|six|[2-9])\s", re.IGNORECASE)
@@ -29,16 +29,16 @@ def number_told_otherwise(library: Library) -> Iterator[Hit]:
     """Yield each number of things that another text of the step gives otherwise, or that its actions do."""
     for procedure in library.procedures:
         for step in procedure.steps.values():
-            pages = (step, *cautions_of(procedure, step))
-            counts = any(not _NUMBERS.isdisjoint(words_said(library, page)) for page in pages)
-            told = list(_told(procedure, step)) if counts else []
+            pages: tuple[Step | Caution, ...] = (step, *cautions_of(procedure, step))
+            counting = [page for page in pages if not _NUMBERS.isdisjoint(words_said(library, page))]
+            told = [one for page in counting for one in _told(page)]
             pair = next((pair for pair in combinations(told, 2) if _differ(*pair)), None)
             if pair is not None:
                 (other, at, _), (this, here, _) = pair
                 message = f"{quoted(this.said)} is said here, but {quoted(other.said)} is said as well"
                 also = (SecondPlace(at, "the other number"),)
                 yield Hit(here, message, "Write which number is right, in both places.", also)
-            yield from _unlike_actions(library, step) if counts else ()
+            yield from _unlike_actions(library, step) if counting else ()
             yield from _unlike_number(step)
 
 
@@ -46,7 +46,12 @@ def _differ(one: _Told, other: _Told) -> bool:
     return one[2] is not other[2] and one[0].differs(other[0])
 
 
-def _told(procedure: Procedure, step: Step) -> Iterator[_Told]:
+def _told(page: Step | Caution) -> Iterator[_Told]:
+    if isinstance(page, Caution):
+        if _COUNTS.search(page.avoid):
+            yield from ((told, page.avoid.at, page.avoid) for told in how_many(page.avoid))
+        return
+    step = page
     shown_in = (figure.caption for figure in step.figure)
     texts = (step.title, step.cue, step.recovery, *(action.what for action in step.actions), *shown_in)
     for text in texts:
@@ -54,9 +59,6 @@ def _told(procedure: Procedure, step: Step) -> Iterator[_Told]:
             yield from ((told, text.at, text) for told in how_many(text))
     if _COUNTS.search(step.body.source):
         yield from ((told, step.body.place(told.begin), step.body) for told in how_many(step.body.shown))
-    for caution in cautions_of(procedure, step):
-        if _COUNTS.search(caution.avoid):
-            yield from ((told, caution.avoid.at, caution.avoid) for told in how_many(caution.avoid))
 
 
 _ELSEWHERE = frozenset({Verb.PLACE, Verb.REMOVE, Verb.TIE, Verb.COUNT})

@@ -23,6 +23,7 @@ from builder.facts.automata import Deed
 from builder.facts.clauses import Mood
 from builder.facts.names_in_prose import Entry, NamesInProse, names_in_prose
 from builder.facts.remembered import once_per_library
+from builder.facts.texts import words_in, words_said
 from builder.facts.told_actions import (
     DOES,
     ToldAction,
@@ -88,6 +89,8 @@ def done_not_said(library: Library) -> Iterator[Hit]:
 def forbidden_in_text(library: Library) -> Iterator[Hit]:
     """Yield each action that the prose of its step forbids: without a condition, and orders nowhere."""
     for step in steps_with_prose(library):
+        if _DENYING.isdisjoint(words_said(library, step)):
+            continue
         told = told_actions(library, step)
         for forbidden in told:
             if (
@@ -107,6 +110,7 @@ def forbidden_in_text(library: Library) -> Iterator[Hit]:
             yield from _placed_though_forbidden(library, step)
 
 
+_DENYING = words_in("no not never without neither don't skip avoid leave leaves leaving make cannot")
 _DENIES = re.compile(r"\b(?:no|not|never|without)\b|n['’]t\b", re.IGNORECASE)
 
 

@@ -12,7 +12,7 @@ from builder.facts.clauses import Clause, Mood, clauses
 from builder.facts.names_in_prose import NameInText, names_in_prose
 from builder.facts.quantities import WrittenNumber, quantities
 from builder.facts.stems import senses
-from builder.facts.texts import Corpus, corpus
+from builder.facts.texts import Corpus, corpus, words_in, words_said
 from builder.facts.told_actions import DOES, ToldAction, mentions_in, told_actions, told_of
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
@@ -26,6 +26,8 @@ from builder.place import Place, Text
 def instrument_differs(library: Library) -> Iterator[Hit]:
     """Yield each instrument with which the prose orders something done that the actions do with another."""
     for step in steps_with_prose(library):
+        if _WITH_WORDS.isdisjoint(words_said(library, step)):
+            continue
         used = [action for action in step.actions if action.using]
         if _WITH_ANY.search(step.title):
             yield from _title_differs(library, step)
@@ -61,6 +63,7 @@ def _differs(said: str, where: str, at: Place, action: Action) -> Hit:
     return Hit(at, message, hint, (SecondPlace(action.at, "the action"),))
 
 
+_WITH_WORDS = words_in("with using")
 _WITH_ANY = re.compile(r"\b(?:with|using)\b", re.IGNORECASE)
 _Differing = tuple[int, int, Action]
 """Where the instrument stands in the text, and the action that uses another."""

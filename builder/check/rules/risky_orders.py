@@ -9,7 +9,7 @@ from builder.check.rules.caution_words import TellsToDo, answers_in, cautions_of
 from builder.facts.clauses import Mood, clauses
 from builder.facts.remembered import once_per_library
 from builder.facts.stems import stems
-from builder.facts.texts import corpus
+from builder.facts.texts import corpus, words_in, words_said
 from builder.facts.told_actions import clauses_of
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
@@ -21,6 +21,9 @@ _SIGHTLESS = re.compile(
     r"\bblind(?:ly)?\b(?! (?:end|loop|pouch|sac|stump|spot|ending|alley|patient|trial|study))", re.IGNORECASE
 )
 _DENIED = re.compile(r"\b(?:no|not|never|nothing|none|without|nobody|don['’]t|avoid|double[ -])\b", re.IGNORECASE)
+
+
+_DENYING = words_in("no not never nothing none without nobody don't avoid double")
 
 
 @finds("blind-order")
@@ -129,8 +132,8 @@ def caution_contradicted(library: Library) -> Iterator[Hit]:
     """Yield each order of a step that forbids what a caution of it advises, or orders what it forbids."""
     for procedure in library.procedures:
         for step in procedure.steps.values():
-            denies = _DENIED.search(step.body.source) is not None
-            cautions = [one for one in cautions_of(procedure, step) if denies or _DENIED.search(one.avoid)]
+            denies = _denies(library, step, step.body.source)
+            cautions = [one for one in cautions_of(procedure, step) if denies or _denies(library, one, one.avoid)]
             told = (
                 answers_in(step.body.shown, clauses_of(library, step), limited=False)
                 if cautions and step.body.source
@@ -147,6 +150,10 @@ def caution_contradicted(library: Library) -> Iterator[Hit]:
                             step.body.place(one.begin), message, "Make the text and the caution say the same.", also
                         )
             yield from _rescues_differ(step, cautions_of(procedure, step))
+
+
+def _denies(library: Library, page: Step | Caution, text: str) -> bool:
+    return not _DENYING.isdisjoint(words_said(library, page)) and _DENIED.search(text) is not None
 
 
 @once_per_library

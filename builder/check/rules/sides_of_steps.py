@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from builder.check.hit import Hit, finds
 from builder.facts import sides
 from builder.facts.anatomy import Anatomy, anatomy
+from builder.facts.texts import words_in, words_said
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.load.prose import Prose
@@ -15,6 +16,7 @@ from builder.model.pages import Aftercare, Item, Procedure, Step
 from builder.place import Place, Text
 
 _WORKS = ON_STRUCTURES - {Verb.IDENTIFY, Verb.PROTECT, Verb.EXPOSE}
+_SIDED = words_in("left right")
 _OTHER = {Side.LEFT: "right", Side.RIGHT: "left"}
 _EACH = re.compile(r"\b(?:each|both|same|other|again|two|left and right|right and left)\b", re.IGNORECASE)
 _TWICE = re.compile(r"\b(?P<on>(?:on|to|from) the (?:left|right)) and (?:then )?(?P=on)\b", re.IGNORECASE)
@@ -31,7 +33,8 @@ def sides_differ(library: Library) -> Iterator[Hit]:
         for step in procedure.steps.values():
             if any(action.side is not None for action in step.actions):
                 yield from _worked_on(procedure, step, catalogues)
-            yield from _named_twice(step)
+            if not _SIDED.isdisjoint(words_said(library, step)):
+                yield from _named_twice(step)
         for item in procedure.aftercare_items.values():
             thing = catalogues.item(item.concerns) if item.concerns is not None else None
             if thing is not None:

@@ -35,9 +35,10 @@ _POSITION = re.compile(
     r"\b(?:lay|position|turn|place|put|sit|roll)\b.{0,12}\b(?:patient|woman|man|child|baby)\b", re.IGNORECASE
 )
 _DRAPE = re.compile(rf"{_DRAPES}|\band drape\b|, drape\b", re.IGNORECASE)
-_PREPARES = re.compile(
-    r"\b(?:clean|prep|paint|disinfect|scrub|drape|antibiotic|lay|position|turn|place|put|sit|roll)", re.IGNORECASE
-)
+_PREPARING = (
+    "clean", "prep", "paint", "disinfect", "scrub", "drape", "antibiotic", "lay", "position", "turn", "place", "put",
+    "sit", "roll",
+)  # fmt: skip
 """What a title has in it that says any of these."""
 
 _ANTISEPTICS = re.compile(r"antiseptic|chlorhexidine|iodine|skin prep", re.IGNORECASE)
@@ -51,6 +52,11 @@ _ONCE = frozenset({Verb.OPEN, Verb.DIVIDE, Verb.EXCISE})
 
 _LONG_ENOUGH = 60
 """Characters of prose that nobody writes twice by chance."""
+
+
+def _prepares(title: str) -> bool:
+    small = title.lower()
+    return any(words in small for words in _PREPARING)
 
 
 class _Moment(NamedTuple):
@@ -69,7 +75,7 @@ class _Way:
         self.graph = graph
         self.anatomy = anatomy
         self.steps = [(node, node.step) for node in graph.nodes if node.step is not None]
-        self.preparing = [(node, step) for node, step in self.steps if _PREPARES.search(step.title)]
+        self.preparing = [(node, step) for node, step in self.steps if _prepares(step.title)]
 
     def titled(self, words: re.Pattern[str]) -> Iterator[_Moment]:
         for node, step in self.preparing:
