@@ -19,7 +19,17 @@ from werkzeug.serving import LISTEN_QUEUE, ThreadedWSGIServer, WSGIRequestHandle
 from werkzeug.wrappers import Response
 from werkzeug.wsgi import ClosingIterator
 
-from builder.preview import approval_desk, as_one_file, forms, new_view, overview, procedure_pages, reading_room, static
+from builder.preview import (
+    approval_desk,
+    as_one_file,
+    committee_desk,
+    forms,
+    new_view,
+    overview,
+    procedure_pages,
+    reading_room,
+    static,
+)
 from builder.preview.answer import Request, entered, get, post, refused
 from builder.preview.gate import ENTER, Gate
 from builder.preview.workshop import Workshop, show_fault
@@ -92,11 +102,18 @@ ROUTES = Map([
     *reading_room.ROUTES,
     *as_one_file.ROUTES,
     *approval_desk.ROUTES,
+    *committee_desk.ROUTES,
 ], merge_slashes=False)  # fmt: skip
 """Every address below the preview's home."""
-LIMITS = {new_view.draft: new_view.MOST_BYTES, as_one_file.take: as_one_file.MOST_BYTES}
+LIMITS = {
+    new_view.draft: new_view.MOST_BYTES,
+    as_one_file.take: as_one_file.MOST_BYTES,
+    committee_desk.bring: committee_desk.MOST_BYTES,
+}
 """How many bytes a handler takes that takes more than others."""
-PLAIN_FORMS = frozenset({reading_room.change, reading_room.answer, new_view.draft, approval_desk.approve})
+PLAIN_FORMS = frozenset(
+    {reading_room.change, reading_room.answer, new_view.draft, approval_desk.approve, committee_desk.bring}
+)
 """What takes the forms of a browser without scripts too. They pass the same gate: cookie, Host and Origin."""
 
 

@@ -58,6 +58,8 @@ class Workshop:
         self.last_pages: dict[str, str] = {}
         """The last page of each procedure that could be composed: what is shown while the next one cannot."""
         self.last_papers: dict[tuple[str, str], Paper] = {}
+        self.returned: dict[str, tuple[str, bytes]] = {}
+        """Name and content of the committee's copy of a procedure that was brought back last."""
         self.fault = ""
         """What is wrong with the preview itself, in plain words; "" where nothing is."""
 

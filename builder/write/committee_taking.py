@@ -20,6 +20,7 @@ from builder.place import Place
 from builder.write.writer import ChangedUnderneath, write_files
 
 TO_ANSWER = "## From the committee, to answer"
+_OPEN = "- [ ] "
 
 
 def came_back(library: Library, name: str, content: bytes) -> tuple[CommitteeCopy, tuple[ReturnedItem, ...]]:
@@ -104,7 +105,14 @@ def _noted(library: Library, procedure: str, items: Iterable[ReturnedItem]) -> M
     }
 
 
+def notes_to_answer(library: Library, procedure: str) -> list[str]:
+    """Return the comments that the notes of ``procedure`` keep and that are not ticked yet."""
+    notes = library.texts.get(f"content/procedures/{procedure}/notes.md", "").partition(TO_ANSWER)[2]
+    own = notes.partition("\n## ")[0]
+    return [line.removeprefix(_OPEN) for line in own.splitlines() if line.startswith(_OPEN)]
+
+
 def note_line(item: ReturnedItem) -> str:
     """Return the line of the notes that keeps a comment until it is answered."""
     about = f", on “{item.before}”" if item.before else ""
-    return f"- [ ] {capital(item.words)}{about}: {item.after} ({item.by})"
+    return f"{_OPEN}{capital(item.words)}{about}: {item.after} ({item.by})"

@@ -5,12 +5,24 @@ from __future__ import annotations
 import io
 import re
 import zipfile
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from lxml import etree
+from marked_by_hand import (
+    BY,
+    COMMENT,
+    NAMESPACE,
+    Marking,
+    W,
+    fragment,
+    marked,
+    paragraph,
+    rewritten,
+    run,
+    without_ids,
+    words_run,
+)
 
 from builder.cli import main
 from builder.compose.changes.committee_copy import CommitteeCopy, committee_copy
@@ -24,15 +36,7 @@ from builder.readback.committee_proof import lost_of
 from builder.write.committee_taking import came_back, take_in
 from builder.write.lock import NotWritten
 
-NAMESPACE = "http://schemas.openxmlformats.org/wordprocessingml/2006/main"
-W = f"{{{NAMESPACE}}}"
 STEP = "content/procedures/example/steps/open-canal.md"
-BY = f'xmlns:w="{NAMESPACE}" w:id="900" w:author="Ann Example" w:date="2026-11-30T09:00:00Z"'
-Marking = Callable[[Any], None]
-
-
-def without_ids(document: Any) -> None:
-    etree.strip_elements(document, f"{W}bookmarkStart")
 
 
 def library_of(root: Path) -> Library:
@@ -49,64 +53,6 @@ def sent(root: Path) -> bytes:
     if state not in _SENT:
         _SENT[state] = shared_copy(library, library.by_id["example"])
     return _SENT[state]
-
-
-def marked(content: bytes, *markings: Marking, comments: str = "") -> bytes:
-    """Return the file ``content`` with its document marked by hand."""
-    with zipfile.ZipFile(io.BytesIO(content)) as package:
-        parts = {name: package.read(name) for name in package.namelist()}
-    document = etree.fromstring(parts["word/document.xml"])
-    for marking in markings:
-        marking(document)
-    parts["word/document.xml"] = etree.tostring(document)
-    if comments:
-        parts["word/comments.xml"] = f'<w:comments xmlns:w="{NAMESPACE}">{comments}</w:comments>'.encode()
-    target = io.BytesIO()
-    with zipfile.ZipFile(target, "w") as package:
-        for name, part in parts.items():
-            package.writestr(name, part)
-    return target.getvalue()
-
-
-def paragraph(document: Any, id: str) -> Any:
-    return next(document.iterfind(f".//{W}bookmarkStart[@{W}name='{id}']")).getparent()
-
-
-def run(paragraph: Any, words: str) -> Any:
-    """Return the run of a paragraph that has ``words``."""
-    return next(text.getparent() for text in paragraph.iter(f"{W}t") if words in text.text)
-
-
-def fragment(xml: str) -> Any:
-    return etree.fromstring(xml)
-
-
-def rewritten(id: str, old: str, new: str, author: str = "Ann Example") -> Marking:
-    """Track ``old`` as deleted and ``new`` as inserted; without an author it is only typed."""
-
-    def mark(document: Any) -> None:
-        place = run(paragraph(document, id), old)
-        words = place.find(f"{W}t").text
-        before, after = words.split(old, 1)
-        if not author:
-            place.find(f"{W}t").text = before + new + after
-            return
-        by = BY.replace("Ann Example", author)
-        for part in (
-            _run(before),
-            f"<w:del {by}><w:r><w:delText xml:space='preserve'>{old}</w:delText></w:r></w:del>" if old else "",
-            f"<w:ins {by}>{_run(new)}</w:ins>" if new else "",
-            _run(after),
-        ):
-            if part:
-                place.addprevious(fragment(part))
-        place.getparent().remove(place)
-
-    return mark
-
-
-def _run(words: str) -> str:
-    return f"<w:r xmlns:w='{NAMESPACE}'><w:t xml:space='preserve'>{words}</w:t></w:r>" if words else ""
 
 
 def came(root: Path, *markings: Marking, comments: str = "") -> tuple[CommitteeCopy, tuple[ReturnedItem, ...]]:
@@ -208,7 +154,7 @@ def test_what_one_put_in_and_another_struck_out_is_gone(full: Path) -> None:
 def test_words_inside_other_elements_are_read(full: Path, wrap: str) -> None:
     def mark(document: Any) -> None:
         place = run(paragraph(document, "step_open_canal_cue"), "seen")
-        place.addnext(fragment(wrap.format(NAMESPACE, _run(" Say so."))))
+        place.addnext(fragment(wrap.format(NAMESPACE, words_run(" Say so."))))
 
     assert [item.after[-8:] for item in came(full, mark)[1]] == [" Say so."]
 
@@ -267,7 +213,7 @@ def test_a_paragraph_moved_is_told_with_where(full: Path) -> None:
         own = paragraph(document, "step_open_canal_error")
         words = "".join(own.itertext())
         paragraph(document, "step_open_canal_cue").addprevious(
-            fragment(f"<w:p xmlns:w='{NAMESPACE}'><w:moveTo {BY}>{_run(words)}</w:moveTo></w:p>")
+            fragment(f"<w:p xmlns:w='{NAMESPACE}'><w:moveTo {BY}>{words_run(words)}</w:moveTo></w:p>")
         )
         for one in own.findall(f"{W}r"):
             mark = fragment(f"<w:moveFrom {BY}/>")
@@ -280,7 +226,7 @@ def test_a_paragraph_moved_is_told_with_where(full: Path) -> None:
 
 
 def test_a_new_paragraph_belongs_to_no_key(full: Path) -> None:
-    new = f"<w:p xmlns:w='{NAMESPACE}'><w:ins {BY}>{_run('Call me.')}</w:ins></w:p>"
+    new = f"<w:p xmlns:w='{NAMESPACE}'><w:ins {BY}>{words_run('Call me.')}</w:ins></w:p>"
     _, items = came(full, lambda document: paragraph(document, "step_open_canal_cue").addnext(fragment(new)))
     assert [(item.sort, item.after, item.by) for item in items] == [(ReturnedSort.TOLD, "Call me.", "Ann Example")]
     assert "below “Step" in items[0].why
@@ -351,11 +297,6 @@ def test_a_number_that_the_file_cannot_have_is_refused_and_nothing_written(base:
     with pytest.raises(Exception, match="a few"):
         take_in(library_of(base), copy, items, {1, 2})
     assert (base / "content/procedures/example/procedure.md").read_text() == before
-
-
-COMMENT = (
-    '<w:comment w:id="{0}" w:author="{1}" w:date="0-00-00T00:00Z"><w:p><w:r><w:t>{2}</w:t></w:r></w:p></w:comment>'
-)
 
 
 def _about(id: str, words: str, number: int) -> Marking:

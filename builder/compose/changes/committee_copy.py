@@ -185,7 +185,8 @@ class _PassageReader:
         pieces = (CopyPiece(f"{SIGNAL_WORDS[signal]}: "), CopyPiece(str(front["hazard"]), ("hazard",)))
         yield self._own(name, "caution", f"{where}, what can happen", pieces, file)
         yield from self._fields(name, "caution", file, where)
-        yield from self._prose(name, file, f"{where}, more about it")
+        for passage in self._prose(name, file, f"{where}, more about it"):
+            yield replace(passage, look="cautionprose")
 
     def _aftercare(self) -> Iterator[CopyPassage]:
         items = in_time(self.procedure.aftercare_items.values())
@@ -205,7 +206,8 @@ class _PassageReader:
         for key in keys:
             label = words_of(kind, key).label
             if pieces := tuple(_told(front[key], (key,))):
-                yield self._labelled(f"{name} {key}", file, f"{where}, {label}", label, pieces)
+                told = self._labelled(f"{name} {key}", file, f"{where}, {label}", label, pieces)
+                yield replace(told, look="cautioned") if kind == "caution" else told
         for path, figure in _entries(front, "figure"):
             for key in _OF_FIGURE:
                 if figure.get(key):
@@ -320,7 +322,7 @@ def _one_line(text: str) -> str:
     return re.sub(r"\s", " ", text)
 
 
-_BEFORE = {"in": "in", "on": "on", "with": "with", "through": "through", "side": "side", "what": "", "number": "×"}
+_BEFORE = {"in": "in", "on": "on", "with": "with", "through": "through", "side": "side", "what": ""}
 _SAID = {"stays": ", and leave it there", "nick": ", only a nick"}
 
 
@@ -329,7 +331,11 @@ def _action(action: dict[str, Value], path: Path) -> Iterator[CopyPiece]:
     yield CopyPiece(f"{verb.capitalize()} ")
     yield from _told(action.get(verb), (*path, verb))
     for key, value in action.items():
-        if key in _BEFORE and value:
+        if key == "number" and value:
+            yield CopyPiece(", ")
+            yield from _told(value, (*path, key))
+            yield CopyPiece(" of them")
+        elif key in _BEFORE and value:
             yield CopyPiece(f", {_BEFORE[key]} " if _BEFORE[key] else ": ")
             yield from _told(value, (*path, key))
         elif key in _SAID and value == "true":
