@@ -113,26 +113,41 @@ Marks = tuple[Mark, Mark, tuple[Mark, ...]]
 class Where:
     """The places inside one mapping: its start, each key, each value, and each item of a list."""
 
-    __slots__ = ("_marks", "_origin", "start")
+    __slots__ = ("_marks", "_origin", "_over", "start")
 
     def __init__(
-        self, start: Place = NOWHERE, origin: Origin | None = None, marks: Mapping[str, Marks] = _NONE
+        self,
+        start: Place = NOWHERE,
+        origin: Origin | None = None,
+        marks: Mapping[str, Marks] = _NONE,
+        over: Mapping[str, tuple[Where, str]] = _NONE,
     ) -> None:
         self.start = start
         self._origin = origin
         self._marks = marks
+        self._over = over
 
     def starting(self, start: Place) -> Where:
         """Return the same places with another start."""
-        return Where(start, self._origin, self._marks)
+        return Where(start, self._origin, self._marks, self._over)
+
+    def laid(self, name: str, over: Where, written: str) -> Where:
+        """Return the same places, those of the key ``name`` being where ``written`` stands in ``over``."""
+        return Where(self.start, self._origin, self._marks, {**self._over, name: (over, written)})
 
     def key(self, name: str) -> Place:
         """Return the place of the key ``name``; the start of the mapping where it is not written."""
+        if name in self._over:
+            where, written = self._over[name]
+            return where.key(written)
         marks = self._marks.get(name)
         return self._origin.place(marks[0]) if marks and self._origin else self.start
 
     def value(self, name: str, item: int | None = None) -> Place:
         """Return the place of the value of ``name``, or of its ``item``-th list item."""
+        if name in self._over:
+            where, written = self._over[name]
+            return where.value(written, item)
         marks = self._marks.get(name)
         if marks is None or self._origin is None:
             return self.start

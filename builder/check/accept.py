@@ -35,7 +35,7 @@ def accepted(library: Library, findings: Iterable[Finding]) -> Iterator[Finding]
     used: set[tuple[str, str]] = set()
     for made in findings:
         key = (answering_file(made.at.file), made.name)
-        if key in waiting:
+        if key in waiting and made.name in ACCEPTABLE:
             used.add(key)
         else:
             yield made

@@ -19,7 +19,7 @@ _REACHED = {Status.IN_REVIEW: Blocks.REVIEW, Status.APPROVED: Blocks.APPROVAL}
 
 _SETTLED_BY_APPROVAL = ("approval-missing", "approval-outdated")
 
-_OWN = re.compile(r"content/procedures/([^/]+)/")
+_OWN = re.compile(r"content/(?:procedures/([^/]+)/|local/(?!department\.md)([^/]+)\.md)")
 
 
 def with_blocking(library: Library, findings: Iterable[Finding], *, issue: bool = False) -> Iterator[Finding]:
@@ -71,7 +71,7 @@ def _concerned(library: Library, file: str, shared: dict[str, list[Procedure]]) 
         return ()
     own = _OWN.match(file)
     if own:
-        procedure = library.by_id.get(own[1])
+        procedure = library.by_id.get(own[1] or own[2])
         return (procedure,) if procedure else ()
     return shared.get(file, ()) if file.startswith("content/shared/") else library.procedures
 

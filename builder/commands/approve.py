@@ -119,7 +119,7 @@ def _written(library: Library, procedure: Procedure, approver: Approver, key: st
     from builder.load.signature import CannotSign, signature_of  # noqa: PLC0415
     from builder.model.build import build  # noqa: PLC0415
     from builder.model.edition import edition_of  # noqa: PLC0415
-    from builder.write.approving import approval_line, write_approval  # noqa: PLC0415
+    from builder.write.approving import approval_line, head_file, write_approval  # noqa: PLC0415
 
     now = build(load(library.root))[0]
     again = now.by_id.get(str(procedure.id))
@@ -134,4 +134,4 @@ def _written(library: Library, procedure: Procedure, approver: Approver, key: st
     missing = write_approval(now, again, line)
     signed = "signed" if key else "unsigned"
     more = f"{counted(missing, 'more approval')} needed before it counts." if missing else "It is approved."
-    return f"{procedure.file}: approved by {approver.by}, {approver.role} ({signed}). {more}\n"
+    return f"{head_file(now, again)}: approved by {approver.by}, {approver.role} ({signed}). {more}\n"

@@ -182,6 +182,23 @@ COMMANDS = (
         "kept in notes.md until you answer them. What has no certain place is told and never taken.",
     ),
     Command(
+        "local",
+        (
+            Word("PAGE", "the name of a file in content/local/: the id of a procedure, or department", True),
+            Word("NUMBER", "which of its changes, counted from 1", True),
+        ),
+        "List what is changed here in what the parent wrote, or choose where the parent has changed since.",
+        (
+            _IN,
+            Flag("--keep", "keep ours, knowing what the parent says now"),
+            Flag("--take", "take the parent's: the entry goes, and the file of our own that it speaks of"),
+        ),
+        ("prescrub local --in my-department",
+         "prescrub local example 2 --in my-department --keep",
+         "prescrub local example 2 --take"),
+        "What waits for a choice is marked with !, with both texts. Until somebody has chosen, no code is issued.",
+    ),
+    Command(
         "year",
         (_FOLDER,),
         "Print the year at a glance: reviews, approvals, sources, drafts, and copies in circulation.",

@@ -61,6 +61,7 @@ class FindingKind:
 
 FILES = Family("files")
 FORMAT = Family("format")
+LOCAL_POLICY = Family("local-policy")
 NAMES = Family(
     "names", {"name": "Everything that is named exists: steps, cautions, aftercare, structures, items, figures."}
 )
@@ -163,6 +164,9 @@ REGISTER = _register(
     FindingKind("sources-unreadable", ERROR, FILES),
     FindingKind("source-key-written-twice", ERROR, FILES),
     FindingKind("folder-incomplete", ERROR, FILES),
+    FindingKind("parent-unusable", ERROR, LOCAL_POLICY),
+    FindingKind("local-does-not-fit", ERROR, LOCAL_POLICY),
+    FindingKind("local-not-declared", ERROR, LOCAL_POLICY),
     FindingKind("text-not-read", ERROR, FILES),
     FindingKind("picture-unusable", ERROR, FILES),
     FindingKind("key-unknown", ERROR, FORMAT),
@@ -206,6 +210,7 @@ REGISTER = _register(
     FindingKind("step-without-evidence", NOTE, COVERAGE, FROM_APPROVAL),
     FindingKind("rest-not-analysed", NOTE, COVERAGE),
     FindingKind("risk-without-caution", NOTE, CAUTIONS, FROM_APPROVAL),
+    FindingKind("parent-danger-removed", ERROR, CAUTIONS),
     FindingKind("signal-too-mild", WARNING, CAUTIONS, FROM_APPROVAL),
     FindingKind("one-sign-two-answers", WARNING, CAUTIONS, FROM_APPROVAL),
     FindingKind("blind-order", WARNING, CAUTIONS, FROM_APPROVAL),
@@ -340,6 +345,8 @@ REGISTER = _register(
     FindingKind("pointer-at-nothing", ERROR, FIGURES),
     FindingKind("figure-file-not-used", WARNING, FIGURES),
     FindingKind("approval-outdated", WARNING, EDITIONS),
+    FindingKind("parent-changed", WARNING, EDITIONS, AT_ISSUE),
+    FindingKind("local-not-confirmed", WARNING, EDITIONS, FROM_APPROVAL),
     FindingKind("edition-not-raised", WARNING, EDITIONS, FROM_APPROVAL),
     FindingKind("ledger-line-unreadable", ERROR, EDITIONS),
     FindingKind("ledger-line-altered", ERROR, EDITIONS),
@@ -424,6 +431,9 @@ REGISTER = _register(
     FindingKind("too-long-for-a-slide", ERROR, OUTPUTS),
 )
 """Every finding that the program can make, by name. Checks run, and families are listed, in this order."""
+
+LOCAL_ERRORS = (*(kind.name for kind in REGISTER.values() if kind.family is LOCAL_POLICY), "parent-danger-removed")
+"""What keeps a department from being laid over its parent."""
 
 FAMILIES = tuple({kind.family.name: kind.family for kind in REGISTER.values()}.values())
 """The families in the order of the register."""

@@ -36,7 +36,7 @@ class _KeptFile:
 class Again:
     """Reads the department in ``root``, any number of times; what ``load`` gives, without reading all of it."""
 
-    def __init__(self, root: Path, cache: SourceCache | None = None) -> None:
+    def __init__(self, root: Path, cache: SourceCache | None = None, above: int = 0) -> None:
         self.root = root
         self.is_whole = True
         """Whether every folder could be opened the last time; where not, what is in it was not seen."""
@@ -44,10 +44,12 @@ class Again:
         """Whether the last load read any file anew, or missed one that was there before."""
         self._cache = cache
         self._kept: dict[str, _KeptFile] = {}
+        self._above = above
+        self._parent: Again | None = None
 
     def load(self, today: date) -> Loaded:
         """Read what has changed, and return the whole. Never raises for what is written there."""
-        reader = FolderReader(self.root, today, self._cache)
+        reader = FolderReader(self.root, today, self._cache, self._above)
         before, self._kept = self._kept, {}
         was_whole, self.is_whole = self.is_whole, True
         try:
@@ -61,7 +63,16 @@ class Again:
             kept.part is before[name].part for name, kept in self._kept.items()
         )
         self.changed = not same or was_whole != self.is_whole
-        return reader.loaded()
+        return reader.loaded(self._of_parent(reader, today))
+
+    def _of_parent(self, reader: FolderReader, today: date) -> Loaded | None:
+        """Read what has changed in the parent that ``reader`` found; where that is another than before, all of it."""
+        root, before = reader.parent_root(), self._parent
+        if before is None or root != before.root:
+            self._parent = Again(root, self._cache, self._above + 1) if root else None
+        loaded = self._parent.load(today) if self._parent else None
+        self.changed |= self._parent is not before or (self._parent is not None and self._parent.changed)
+        return loaded
 
     def names(self) -> Iterable[str]:
         """Return the files that were seen the last time, relative to the folder."""
@@ -77,7 +88,7 @@ class Again:
         digest = "" if is_settled else _digest(path, stamp)
         if before is not None and before.digest and before.digest == (digest or _digest(path, stamp)):
             return replace(before, stamp=stamp, digest=digest)
-        part = FolderReader(self.root, today, self._cache)
+        part = FolderReader(self.root, today, self._cache, self._above)
         part.take(name, is_link)
         return _KeptFile(stamp, digest, part)
 

@@ -9,6 +9,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
+from typing import TypeGuard
 
 from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
@@ -18,6 +19,7 @@ from builder.load.clock import this_day
 from builder.load.files import link_refused, picture_digest_of, read_bytes, read_found, walk
 from builder.load.frontmatter import Value, read_values, split, without_controls
 from builder.load.ledger import Ledger, read_ledger
+from builder.load.parent import parent_folder
 from builder.load.picture_faults import picture_fault
 from builder.load.prose import EMPTY, Prose, read_prose
 from builder.load.sources.bibliography import RawSource, SourceCache, read_sources
@@ -31,6 +33,8 @@ _KINDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (kind, re.compile(pattern))
     for kind, pattern in (
         ("department", r"content/(?P<id>department)\.md"),
+        ("local", r"content/local/(?P<id>department)\.md"),
+        ("local", r"content/local/(?P<procedure>(?P<id>[^/]+))\.md"),
         ("structures", r"content/catalogue/(?P<id>structures)(?:-local|-proposed-[a-z0-9-]+)?\.yml"),
         ("items", r"content/catalogue/(?P<id>items)(?:-local|-proposed-[a-z0-9-]+)?\.yml"),
         ("terms", r"content/catalogue/(?P<id>terms)\.yml"),
@@ -48,6 +52,10 @@ _KINDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
 )
 _STRAY_FIGURE = re.compile(r"content/procedures/(?P<procedure>[^/]+)/figures/(?P<id>[^/]+)")
 _READ = ("content/", "references/")
+LAID = ("content/procedures/", "content/shared/")
+"""Where a file of the parent has the name that a file of the department's own would have in its place."""
+PARENT = "parent/"
+"""Before the name of any other file of the parent, which stands beside the department's own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +79,9 @@ class Loaded:
     """All that was read on the day ``today``. ``pictures`` holds the digest of each figure file.
 
     ``texts`` holds every text file as it was written, drawings too, whether or not it could be used.
-    ``broken`` holds ``(kind, procedure, id)`` of files that exist and could not be read.
+    ``broken`` holds ``(kind, procedure, id)`` of files that exist and could not be read. ``parent`` is the department
+    over which this one is laid (``model/local_policy.py``); ``lent`` tells of each of its files, by the name it has
+    here, the folder it lies in and its name there.
     """
 
     root: Path
@@ -85,6 +95,8 @@ class Loaded:
     texts: Mapping[str, str] = field(default_factory=dict)
     broken: frozenset[tuple[str, str, str]] = frozenset()
     findings: tuple[Finding, ...] = ()
+    parent: Loaded | None = None
+    lent: Mapping[str, tuple[Path, str]] = field(default_factory=dict)
 
 
 def load(root: Path, today: date | None = None, cache: SourceCache | None = None) -> Loaded:
@@ -93,14 +105,18 @@ def load(root: Path, today: date | None = None, cache: SourceCache | None = None
     ``today`` is the day on which reviews and lists are judged; by default the day of SOURCE_DATE_EPOCH, else today.
     ``cache`` spares parsing sources that have not changed; without it nothing outside ``root`` is read or written.
     """
-    reader = FolderReader(root, today or this_day(), cache)
     with collector_paused():
-        try:
-            for name, is_link in names_in(root):
-                reader.take(name, is_link)
-        except Refused as refusal:
-            reader.findings.append(refusal.finding)
-    return reader.loaded()
+        return _loaded(FolderReader(root, today or this_day(), cache))
+
+
+def _loaded(reader: FolderReader) -> Loaded:
+    try:
+        for name, is_link in names_in(reader.root):
+            reader.take(name, is_link)
+    except Refused as refusal:
+        reader.findings.append(refusal.finding)
+    parent = reader.parent_root()
+    return reader.loaded(_loaded(reader.of_parent(parent)) if parent else None)
 
 
 def names_in(root: Path) -> Iterator[tuple[str, bool]]:
@@ -114,12 +130,16 @@ def names_in(root: Path) -> Iterator[tuple[str, bool]]:
 
 
 class FolderReader:
-    """Collects what is read; one instance a load, or one a file where its parts are kept and joined."""
+    """Collects what is read; one instance a load, or one a file where its parts are kept and joined.
 
-    def __init__(self, root: Path, today: date, cache: SourceCache | None = None) -> None:
+    ``above`` is how many departments are laid over this one: 0 for the one that is read, 1 for its parent.
+    """
+
+    def __init__(self, root: Path, today: date, cache: SourceCache | None = None, above: int = 0) -> None:
         self.root = root
         self.today = today
         self.cache = cache
+        self.above = above
         self.files: list[RawFile] = []
         self.sources: dict[str, RawSource] = {}
         self.pictures: dict[str, str] = {}
@@ -127,6 +147,25 @@ class FolderReader:
         self.texts: dict[str, str] = {}
         self.broken: set[tuple[str, str, str]] = set()
         self.findings: list[Finding] = []
+
+    def of_parent(self, root: Path) -> FolderReader:
+        """Return a reader of the parent, which is in ``root``."""
+        return FolderReader(root, self.today, self.cache, self.above + 1)
+
+    def parent_root(self) -> Path | None:
+        """Return the folder of the department over which this one is laid; None where there is none or it cannot be
+        used: then a finding says why."""
+        named = next((file.front for file in self.files if file.kind == "department"), None)
+        try:
+            return parent_folder(self.root, named["parent"], self.above) if _names_parent(named) else None
+        except Refused as refusal:
+            self.findings.append(refusal.finding)
+            self.broken.add(("parent", "", "parent"))
+            return None
+
+    def called(self, name: str) -> str:
+        """Return what the file ``name`` of this folder is called in the department that is read."""
+        return name if not self.above or name.startswith(LAID) else f"{PARENT * self.above}{name}"
 
     def take(self, name: str, is_link: bool) -> None:
         """Read one file that ``names_in`` found."""
@@ -174,16 +213,17 @@ class FolderReader:
                     hint = "Open the picture in a picture program, look at it, and save it again as PNG."
                     self.findings.append(finding("picture-unusable", Place(name), f"{name} {fault}", hint))
         elif kind == "notices":
-            self.notices[name] = self._text(name, limits.MAX_SOURCES_BYTES)
+            self.notices[self.called(name)] = self._text(name, limits.MAX_SOURCES_BYTES)
         elif kind == "sources":
             self._read_sources(name)
         else:
             front, body = self._read_text(name, kind)
-            self.files.append(RawFile(kind, procedure, Text(stem, Place(name)), front, body))
+            self.files.append(RawFile(kind, procedure, Text(stem, Place(self.called(name))), front, body))
 
     def _read_text(self, name: str, kind: str) -> tuple[Value, Prose]:
         """Return front matter and prose of one file."""
         text = without_controls(self._text(name))
+        name = self.called(name)
         if kind in ("notes", "told"):
             # They are for the writer alone: they have no front matter, link to nothing and are not published.
             return None, Prose(text, (), Place(name))
@@ -198,11 +238,11 @@ class FolderReader:
         return front, body
 
     def _text(self, name: str, most: int = limits.MAX_TEXT_BYTES) -> str:
-        self.texts[name] = text = read_found(self.root, name, most)
+        self.texts[self.called(name)] = text = read_found(self.root, name, most)
         return text
 
     def _read_sources(self, name: str) -> None:
-        sources, findings = read_sources(self._text(name, limits.MAX_SOURCES_BYTES), name, self.cache)
+        sources, findings = read_sources(self._text(name, limits.MAX_SOURCES_BYTES), self.called(name), self.cache)
         self.findings.extend(findings)
         # A key that appears twice loses no key, so what cites it is still judged.
         if any(problem.name != "source-key-written-twice" for problem in findings):
@@ -229,14 +269,14 @@ class FolderReader:
                 hint = "Give one of the two another key, or remove it."
                 self.findings.append(finding("source-key-written-twice", source.key.at, message, hint))
 
-    def loaded(self) -> Loaded:
-        """Return all that was read; to be called once."""
+    def loaded(self, parent: Loaded | None = None) -> Loaded:
+        """Return all that was read, with the ``parent`` under it; to be called once."""
         kinds = {file.kind for file in self.files} | {kind for kind, _, _ in self.broken}
         if "department" not in kinds:
             message = "content/department.md is missing, so this is not a department's folder"
             hint = "Name the folder that contains content/ and references/, or write content/department.md."
             self.findings.append(finding("folder-incomplete", Place("content/department.md"), message, hint))
-        self.findings.extend(self._headless())
+        self.findings.extend(self._headless(parent))
         return Loaded(
             self.root,
             self.today,
@@ -249,11 +289,20 @@ class FolderReader:
             self.texts,
             frozenset(self.broken),
             tuple(self.findings),
+            parent,
+            self._lent(),
         )
 
-    def _headless(self) -> Iterator[Finding]:
+    def _lent(self) -> dict[str, tuple[Path, str]]:
+        names = (*self.texts, *self.pictures) if self.above else ()
+        return {name: (self.root, name.removeprefix(PARENT * self.above)) for name in names}
+
+    def _headless(self, parent: Loaded | None) -> Iterator[Finding]:
         """Yield a finding for each folder without procedure.md: its steps and cautions would be lost silently."""
-        parts = {file.procedure for file in self.files if file.procedure}
+        parts = {file.procedure for file in self.files if file.procedure and file.kind != "local"}
+        while parent is not None:
+            parts -= {file.procedure for file in parent.files}
+            parent = parent.parent
         heads = {file.procedure for file in self.files if file.kind == "procedure"}
         heads |= {procedure for kind, procedure, _ in self.broken if kind == "procedure"}
         for procedure in sorted(parts - heads):
@@ -261,6 +310,10 @@ class FolderReader:
             message = f"{name} is missing, so nothing in that folder is used"
             hint = "Write procedure.md, or move the folder out of content/procedures/."
             yield finding("folder-incomplete", Place(name), message, hint)
+
+
+def _names_parent(front: Value) -> TypeGuard[dict[str, Value]]:
+    return isinstance(front, dict) and front.get("parent") is not None
 
 
 def kind_of(name: str) -> tuple[str, str, str]:

@@ -4,20 +4,22 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import replace
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from pydantic import ValidationError
 
 from builder.findings.finding import Finding, Severity
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
-from builder.load.folder import Loaded, RawFile, collector_paused
+from builder.load.folder import PARENT, Loaded, RawFile, collector_paused
 from builder.model import common_catalogue
 from builder.model.catalogue import Catalogue, plain_name
 from builder.model.edition import settled
 from builder.model.fields import Node
 from builder.model.json_schema import KINDS
 from builder.model.library import SHARED, Library
+from builder.model.local_page import LocalPage
+from builder.model.local_policy import Laid, laid
 from builder.model.pages import Aftercare, Caution, Department, Parts, Procedure, Step
 from builder.model.validation import findings_of
 from builder.place import BODY_KEY, ID_KEY, PARTS_KEY, WHERE_KEY, Place, Text, Where
@@ -30,9 +32,16 @@ _READ_OF_PROCEDURE = frozenset({"sequence", "kit", "side", "aftercare"})
 
 def build(loaded: Loaded) -> tuple[Library, list[Finding]]:
     """Return the Library of what was loaded, and what does not fit the model. Files that do not fit are left out."""
-    builder = _LibraryBuilder(loaded)
     with collector_paused():
-        library = builder.library()
+        own = _laid(loaded)
+        builder = _LibraryBuilder(own.laid.loaded, own.laid.findings, own.broken)
+        library = replace(
+            builder.library(),
+            local=own.laid.changes,
+            local_pages=own.pages,
+            dangers=own.laid.dangers,
+            lent=own.laid.loaded.lent,
+        )
         wrong = [made for made in (*loaded.findings, *builder.findings) if made.severity is Severity.ERROR]
         misfits = {made.at.file: made.at for made in reversed(wrong)}
         salvaged = tuple(builder.salvaged_procedures)
@@ -40,13 +49,47 @@ def build(loaded: Loaded) -> tuple[Library, list[Finding]]:
     return library, builder.findings
 
 
+class _Over(NamedTuple):
+    """A department laid over its parent, with its pages of local changes, and those of them that cannot be used."""
+
+    laid: Laid
+    pages: tuple[LocalPage, ...] = ()
+    broken: frozenset[tuple[str, str, str]] = frozenset()
+
+
+def _laid(loaded: Loaded) -> _Over:
+    """Return the department over its parent, where it has one: the parent over its own parent first."""
+    own = _LibraryBuilder(loaded)
+    pages = {str(file.id): page for file, page in own.validated("local", LocalPage)}
+    if loaded.parent is None:
+        return _Over(Laid(loaded, findings=(*own.findings, *_without_parent(loaded, pages.values()))))
+    below = _laid(loaded.parent)
+    errors = tuple(made for made in loaded.parent.findings if made.severity is Severity.ERROR)
+    made = laid(loaded, below.laid.loaded, pages)
+    made = replace(made, findings=(*errors, *below.laid.findings, *own.findings, *made.findings))
+    return _Over(made, tuple(pages.values()), frozenset(own.broken))
+
+
+def _without_parent(loaded: Loaded, pages: Iterable[LocalPage]) -> Iterable[Finding]:
+    if ("parent", "", "parent") in loaded.broken:
+        return
+    for page in pages:
+        hint = "Write `parent: {folder: ../region}` into content/department.md, or remove the file."
+        yield finding("local-does-not-fit", Place(page.file), f"{page.file} changes a parent, and none is named", hint)
+
+
 class _LibraryBuilder:
     """Validates each file once; one instance a build."""
 
-    def __init__(self, loaded: Loaded) -> None:
+    def __init__(
+        self,
+        loaded: Loaded,
+        findings: Iterable[Finding] = (),
+        broken: frozenset[tuple[str, str, str]] = frozenset(),
+    ) -> None:
         self.loaded = loaded
-        self.findings: list[Finding] = []
-        self.broken = set(loaded.broken)
+        self.findings: list[Finding] = list(findings)
+        self.broken = {*loaded.broken, *broken}
         self.laid_over: set[str] = set()
         self.salvaged: dict[tuple[str, str], Step] = {}
         self.salvaged_procedures: list[Procedure] = []
@@ -57,7 +100,7 @@ class _LibraryBuilder:
     def library(self) -> Library:
         cautions = self._parts("caution", Caution)
         aftercare = self._parts("aftercare", Aftercare)
-        department = next(iter(self._validated("department", Department)), None)
+        department = next(iter(self.validated("department", Department)), None)
         return Library(
             root=self.loaded.root,
             today=self.loaded.today,
@@ -92,11 +135,12 @@ class _LibraryBuilder:
 
     def _parts(self, kind: str, model: type[P]) -> dict[str, dict[str, P]]:
         by_procedure: dict[str, dict[str, P]] = defaultdict(dict)
-        for file, page in self._validated(kind, model):
+        for file, page in self.validated(kind, model):
             by_procedure[file.procedure][file.id] = page
         return by_procedure
 
-    def _validated(self, kind: str, model: type[P]) -> Iterable[tuple[RawFile, P]]:
+    def validated(self, kind: str, model: type[P]) -> Iterable[tuple[RawFile, P]]:
+        """Yield each file of ``kind`` that fits the model, with its page."""
         for file in self.by_kind[kind]:
             page = self._validate(file, {})
             if isinstance(page, model):
@@ -175,10 +219,11 @@ class _LibraryBuilder:
         """
         kept: dict[str, Any] = {}
         names: dict[str, Any] = {}
-        for entry in sorted(self._entries(kind), key=_is_local):
+        for entry in sorted(self._entries(kind), key=_rank):
             first = kept.get(plain_name(entry.id))
-            if first is not None and _is_local(first) == _is_local(entry):
-                message = f"{quoted(entry.id)} is already the id of the entry in line {first.id.at.line}"
+            if first is not None and (_rank(first) == _rank(entry) or _rank(entry) == _OWN):
+                other = "" if first.id.at.file == entry.id.at.file else f" of {first.id.at.file}"
+                message = f"{quoted(entry.id)} is already the id of the entry in line {first.id.at.line}{other}"
                 self.findings.append(finding("id-used-twice", entry.id.at, message, "Give one of the two another id."))
                 continue
             kept[plain_name(entry.id)] = entry
@@ -208,6 +253,11 @@ def _stand_in(id: str) -> dict[str, Any]:
     return {**words, "status": "draft", "owner": {"name": Text(id), "role": Text(id)}}
 
 
-def _is_local(entry: Any) -> bool:
-    """Tell whether a catalogue entry is in a department's own file, which goes before the one it took over."""
-    return bool(entry.id.at.file.endswith("-local.yml"))
+_OWN = 2
+
+
+def _rank(entry: Any) -> int:
+    """Return what a catalogue entry goes before: those of a parent, then those that lie over its own, then ours, then
+    those that lie over ours."""
+    file: str = entry.id.at.file
+    return _OWN * (not file.startswith(PARENT)) + file.endswith("-local.yml")

@@ -48,9 +48,10 @@ _HASH_FORM = "v1-"
 _HASH_LENGTH = 24
 
 # What a reader never sees, or sees and does not act on.
-_UNSEEN = frozenset(
-    ("where", "id", "accept", "needs", "gives", "credit", "consent", "file", "proposed", "heard_at", "no_actions")
-)
+_UNSEEN = frozenset({
+    "where", "id", "accept", "needs", "gives", "credit", "consent", "file", "proposed", "heard_at", "no_actions",
+    "may_be_removed",
+})  # fmt: skip
 _ABOUT = ("title", "specialty", "summary", "setting", "side", "figure", "evidence", "common_practice", "body")
 _NAMES = frozenset({"objects", "inside", "on", "using", "through", "at_risk", "structure", "drug", "concerns"})
 # A line that begins with a letter goes on with the paragraph, unless the line above begins a block of its own.
@@ -59,8 +60,8 @@ _OWN_BLOCK = ("#", "|", "```", "~~~", "<", "    ", "\t", "---", "===", "***", "_
 
 @dataclass(frozen=True, slots=True)
 class EditionPart:
-    """A part that a reader sees: ``kind`` is about, before, kit, order, step, caution, aftercare, terms or call; ``id``
-    names it within its kind; ``digest`` is the SHA-256 of what it says, in hexadecimal."""
+    """A part that a reader sees: ``kind`` is about, before, kit, order, step, caution, aftercare, local, terms or call;
+    ``id`` names it within its kind; ``digest`` is the SHA-256 of what it says, in hexadecimal."""
 
     kind: str
     id: str
@@ -187,6 +188,9 @@ def told_parts(library: Library, procedure: Procedure) -> Iterator[ToldPart]:
         yield reader.page("caution", caution, caution.hazard)
     for item in procedure.aftercare_items.values():
         yield reader.page("aftercare", item, item.title)
+    if local := library.local_of(procedure):
+        reasons = [[_spaced(f"{one.target} {one.key}"), one.because, one.document, str(one.on)] for one in local]
+        yield reader.part("local", "local", "", [list(map(_spaced, reason)) for reason in reasons])
     yield reader.part("terms", "terms", "", list(reader.terms()))
     yield reader.part(CALL, CALL, "", list(reader.call()))
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from pydantic import BaseModel, TypeAdapter
 
+from builder.model.local_page import LocalPage
 from builder.model.pages import Aftercare, Caution, Consent, Department, Item, Procedure, Step, Structure, Term
 from builder.model.sequence import Choose, Follow, Option
 
@@ -19,6 +20,7 @@ KINDS: dict[str, TypeAdapter[Any]] = {
     "step": TypeAdapter(Step),
     "caution": TypeAdapter(Caution),
     "aftercare": TypeAdapter(Aftercare),
+    "local": TypeAdapter(LocalPage),
 }
 """The validator of each kind of file."""
 

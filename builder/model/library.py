@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -13,6 +13,7 @@ from builder.load.ledger import Ledger
 from builder.load.prose import Prose
 from builder.load.sources.bibliography import RawSource
 from builder.model.catalogue import Catalogue
+from builder.model.local_page import LocalChange, LocalPage, ParentDanger
 from builder.model.pages import Aftercare, Caution, Consent, Department, Item, Procedure, Step, Structure, Term
 from builder.place import Place
 
@@ -35,6 +36,8 @@ class Library:
     used: what points to them is not called missing, so that one defect gives one finding. ``misfits`` is the first
     place in each such file that is wrong; ``salvaged`` holds, by procedure and id, broken steps of which all that the
     path analysis reads could be used, and ``salvaged_procedures`` such procedures: nothing else may read them.
+    ``local`` is what was changed in what the parent wrote, ``local_pages`` where that is written, ``dangers`` those of
+    the parent that must still be there; ``lent`` tells where a file of the parent lies, by the name it has here.
     """
 
     root: Path
@@ -60,6 +63,10 @@ class Library:
     misfits: Mapping[str, Place] = field(default_factory=dict)
     salvaged: Mapping[tuple[str, str], Step] = field(default_factory=dict)
     salvaged_procedures: tuple[Procedure, ...] = ()
+    local: tuple[LocalChange, ...] = ()
+    local_pages: tuple[LocalPage, ...] = ()
+    dangers: tuple[ParentDanger, ...] = ()
+    lent: Mapping[str, tuple[Path, str]] = field(default_factory=dict)
 
     @cached_property
     def by_id(self) -> Mapping[str, Procedure]:
@@ -75,6 +82,28 @@ class Library:
         """Hand over to another process what was written, not what has been worked out of it."""
         return {**{name: value for name, value in vars(self).items() if name != "remembered"}, "texts": {}}
 
+    def local_of(self, procedure: Procedure) -> tuple[LocalChange, ...]:
+        """Return what was changed here in what the parent wrote of ``procedure``, shared parts that it shows too."""
+        roles = {" ".join(role.split()).casefold() for role in _called(procedure)}
+        shown = {("caution", id) for id in procedure.cautions} | {("aftercare", id) for id in procedure.aftercare_items}
+        shown |= {("call", role) for role in roles}
+        own = str(procedure.id)
+        return tuple(
+            change
+            for change in self.local
+            if change.procedure == own or (change.procedure == SHARED and (change.kind, change.id) in shown)
+        )
+
+    def whereabouts(self, name: str) -> tuple[Path, str]:
+        """Return the folder in which the file ``name`` lies, and its name there."""
+        return self.lent.get(name, (self.root, name))
+
     def is_broken(self, kind: str, id: str, procedure: str = SHARED) -> bool:
         """Tell whether such a file exists and could not be used."""
         return (kind, procedure, id) in self.broken or (kind, SHARED, id) in self.broken
+
+
+def _called(procedure: Procedure) -> Iterator[str]:
+    called = [step.call for step in procedure.steps.values()]
+    called += [caution.call for caution in procedure.cautions.values()]
+    return (str(role) for role in called if role)

@@ -170,10 +170,20 @@ class Withdrawal(Node):
     because: Text
 
 
+class Parent(Node):
+    """The department over which this one is laid: a ``folder``, or a ``wheel`` or ``archive`` with its ``digest``."""
+
+    folder: Text | None = None
+    wheel: Text | None = None
+    archive: Text | None = None
+    digest: Text | None = None
+
+
 class Department(Page):
     """``content/department.md``: the department itself. Its prose is the front page."""
 
     name: Text
+    parent: Parent | None = None
     site: Text | None = None
     engine: Engine = Engine.OWN
     language: Text = Text("en-GB")
@@ -287,7 +297,10 @@ class Step(Heard):
 
 
 class Caution(Heard):
-    """A hazard, what it leads to, how it is avoided and what to do if it happens; ``guards`` names the steps."""
+    """A hazard, what it leads to, how it is avoided and what to do if it happens; ``guards`` names the steps.
+
+    ``may_be_removed``: a department that is laid over this one may leave it out, even where it is a danger.
+    """
 
     signal: Signal
     hazard: Text
@@ -298,6 +311,7 @@ class Caution(Heard):
     call: Text | None = None
     guards: tuple[Text, ...] = ()
     at_risk: tuple[Text, ...] = ()
+    may_be_removed: bool = False
     evidence: Evidence = ()
     common_practice: bool = False
 

@@ -41,7 +41,15 @@ def part(workshop: Workshop, _: Request) -> Response:
     """Answer ``part/overview``: the list itself."""
     state = workshop.state
     notes = notes_elsewhere(workshop, state)
-    return rendered(workshop, "list.html.j2", state, pane="overview", rows=_rows(state), notes=notes)
+    return rendered(
+        workshop,
+        "list.html.j2",
+        state,
+        pane="overview",
+        rows=_rows(state),
+        notes=notes,
+        parent=state.library.department.parent,
+    )
 
 
 def _rows(state: State) -> list[OverviewRow]:

@@ -70,6 +70,10 @@ def page_part(workshop: Workshop, _: Request, id: str) -> Response:
     procedure = library.by_id[id]
     forms = [(anchor, f"{workshop.home}/edit/{file}") for anchor, file in parts_of(procedure).items()]
     forms += [(anchor, f"{workshop.home}/edit/{procedure.file}?field={key}") for anchor, key in _HEADINGS]
+    lent = {f"{workshop.home}/edit/{name}" for name in library.lent}  # what the parent wrote is changed over it
+    forms = [
+        (anchor, f"{workshop.home}/local/{id}" if link.partition("?")[0] in lent else link) for anchor, link in forms
+    ]
     values: dict[str, Any] = {"notes": notes_of(workshop, state, procedure), "html": html, "old": old, "forms": forms}
     return rendered(workshop, "page.html.j2", state, pane="page", **values)
 

@@ -24,6 +24,7 @@ from builder.preview import (
     as_one_file,
     committee_desk,
     forms,
+    local_desk,
     new_view,
     overview,
     procedure_pages,
@@ -103,6 +104,7 @@ ROUTES = Map([
     *as_one_file.ROUTES,
     *approval_desk.ROUTES,
     *committee_desk.ROUTES,
+    *local_desk.ROUTES,
 ], merge_slashes=False)  # fmt: skip
 """Every address below the preview's home."""
 LIMITS = {
@@ -111,9 +113,10 @@ LIMITS = {
     committee_desk.bring: committee_desk.MOST_BYTES,
 }
 """How many bytes a handler takes that takes more than others."""
-PLAIN_FORMS = frozenset(
-    {reading_room.change, reading_room.answer, new_view.draft, approval_desk.approve, committee_desk.bring}
-)
+PLAIN_FORMS = frozenset({
+    reading_room.change, reading_room.answer, new_view.draft, approval_desk.approve, committee_desk.bring,
+    local_desk.choose, local_desk.add,
+})  # fmt: skip
 """What takes the forms of a browser without scripts too. They pass the same gate: cookie, Host and Origin."""
 
 

@@ -48,13 +48,13 @@ def _text(workshop: Workshop, name: str) -> str | None:
 
 def figure(workshop: Workshop, _: Request, id: str, name: str) -> Response:
     """Answer ``figures/<procedure>/<file>``: the picture as it would be published."""
-    figures = library_of(workshop.state, id).by_id[id].figures
-    figure = next((figure for figure in figures if figure.file == name), None)
+    library = library_of(workshop.state, id)
+    figure = next((figure for figure in library.by_id[id].figures if figure.file == name), None)
     if figure is None:
         raise NotFound(f"No figure of this procedure is called {quoted(name)}.")
     path = f"content/procedures/{id}/figures/{name}"
     try:
-        content, ending = made_anew(path, read_bytes(workshop.root, path, MAX_FIGURE_BYTES), figure)
+        content, ending = made_anew(path, read_bytes(*library.whereabouts(path), MAX_FIGURE_BYTES), figure)
     except (Refused, PublishError) as error:
         raise NotFound(str(error)) from None
     return Response(content, headers=_DRAWING if ending == ".svg" else None, mimetype=_KINDS[ending])

@@ -49,7 +49,7 @@ _PROGRAMS = (
 # What enters by procedure, where it enters at all.
 _OF_PROCEDURE = frozenset({
     "procedures", "pictures", "figures", "root", "editions", "ledger", "lapsed", "texts", "notes", "department",
-    "today",
+    "today", "local", "local_pages", "lent", "dangers",
 })  # fmt: skip
 _OTHERS = re.compile(rb"(?:procedure:|converts_to=)([^);]*)")
 _ID = re.compile(rb"[a-z0-9]+(?:-[a-z0-9]+)*")
@@ -176,6 +176,7 @@ class Inputs:
                 library.editions.get(id),
                 [one.code for one in library.ledger.of(id)],
                 is_overdue(library, procedure),
+                library.local_of(procedure),
                 _contacts(library, procedure),
                 [(name, str(library.by_id[name].title)) for name in self._named_in(said)],
             ])  # fmt: skip

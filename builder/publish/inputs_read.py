@@ -32,13 +32,13 @@ def with_copies(library: Library, folder: Path) -> Library:
     }
     for name, digest in library.pictures.items():
         if digest:
-            content = read_bytes(library.root, name, MAX_FIGURE_BYTES)
+            content = read_bytes(*library.whereabouts(name), MAX_FIGURE_BYTES)
             if picture_digest_of(name, content) != digest:
                 raise _changed(name)
             _write(folder / name, safe_drawing(name, content) if name in drawn else content)
     for name in extras_in(library.root / FOLDER):
         _write(folder / FOLDER / name, read_bytes(library.root / FOLDER, name, MAX_FIGURE_BYTES))
-    return replace(library, root=folder)
+    return replace(library, root=folder, lent={})
 
 
 def refuse_changed(library: Library, copied: Library, templates: Mapping[str, str], target: Path) -> None:
@@ -55,10 +55,10 @@ def refuse_changed(library: Library, copied: Library, templates: Mapping[str, st
 def _changed_files(library: Library, copies: Path) -> Iterator[str]:
     root = library.root
     for name, digest in library.pictures.items():
-        if picture_digest(root, name) != digest:
+        if picture_digest(*library.whereabouts(name)) != digest:
             yield name
     for name, text in library.texts.items():
-        if name not in library.pictures and _text(root, name) != text:
+        if name not in library.pictures and _text(*library.whereabouts(name)) != text:
             yield name
     extras = set(extras_in(root / FOLDER))
     for name in sorted(extras | set(extras_in(copies / FOLDER))):

@@ -106,20 +106,21 @@ def prepared(library: Library, folder: Path) -> Library:
     """Return ``library`` as it may be published, its pictures made anew below ``folder``.
 
     Figures whose consent was withdrawn are gone. Photographs, and drawings that rest on a consent, are made anew under
-    neutral names, and the links of the prose follow. Where nothing of that is needed the same Library is returned.
+    neutral names, and the links of the prose follow; pictures of a parent come to the others. Where nothing of that is
+    needed the same Library is returned.
     """
     kept = without_withdrawn(library)
     figures = {
         (str(procedure.id), str(figure.file)): figure for procedure in kept.procedures for figure in procedure.figures
     }
-    if not any(map(_is_telling, figures.values())):
+    if not (any(map(_is_telling, figures.values())) or kept.lent):
         return kept
     root = folder / "department"
     names: dict[tuple[str, str], str] = {}
     for (id, file), figure in figures.items():
         path = f"content/procedures/{id}/figures/{file}"
         if path in kept.figures:
-            content = read_bytes(kept.root, path, MAX_FIGURE_BYTES)
+            content = read_bytes(*kept.whereabouts(path), MAX_FIGURE_BYTES)
             if _is_telling(figure):
                 content, ending = made_anew(path, content, figure)
                 digest = hashlib.sha256(content).hexdigest().translate(_LETTERS)
@@ -157,7 +158,7 @@ def _renamed(library: Library, root: Path, names: Mapping[tuple[str, str], str])
     ids = grouped((id, (PurePosixPath(file).stem, PurePosixPath(name).stem)) for (id, file), name in names.items())
     procedures = tuple(_relinked(procedure, dict(ids.get(str(procedure.id), ()))) for procedure in renamed.procedures)
     figures = frozenset(path.relative_to(root).as_posix() for path in (root / "content").rglob("*") if path.is_file())
-    return replace(renamed, root=root, procedures=procedures, figures=figures)
+    return replace(renamed, root=root, lent={}, procedures=procedures, figures=figures)
 
 
 def _relinked(procedure: Procedure, ids: Mapping[str, str]) -> Procedure:

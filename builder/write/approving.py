@@ -6,11 +6,11 @@ from contextlib import ExitStack, contextmanager, suppress
 
 from builder.compose.changes.approval_view import last_approval
 from builder.compose.site.status import line_now
-from builder.edit.file_change import FileChange, Put
-from builder.edit.operations import edited
+from builder.edit.file_change import FileChange, Put, Value
+from builder.edit.operations import edited, new_text
 from builder.facts.approvals import Approver, standing_approvals
 from builder.load.files import open_file
-from builder.load.folder import load
+from builder.load.folder import kind_of, load
 from builder.load.ledger import APPROVED_NAME, Approved
 from builder.load.past import NotFoundInPast, past_with
 from builder.model.build import build
@@ -34,10 +34,17 @@ def as_approved_last(library: Library, procedure: Procedure) -> Iterator[Library
     with ExitStack() as opened:
         before = None
         with suppress(NotFoundInPast):
-            folder = opened.enter_context(past_with(library.root, str(last.content), str(procedure.file), id))
+            file = head_file(library, procedure)
+            folder = opened.enter_context(past_with(library.root, str(last.content), file, id))
             before = build(load(folder))[0]
         then = before.by_id.get(id) if before else None
         yield before if before and then and edition_of(before, then).content == content else None
+
+
+def head_file(library: Library, procedure: Procedure) -> str:
+    """Return the file that holds edition, owner and approval of ``procedure``: of one of the parent's, the page of what
+    was changed in it."""
+    return f"content/local/{procedure.id}.md" if procedure.file in library.lent else str(procedure.file)
 
 
 def approval_line(library: Library, procedure: Procedure, approver: Approver) -> Approved:
@@ -62,15 +69,17 @@ def write_approval(library: Library, procedure: Procedure, line: Approved) -> in
     missing = still_missing(library, procedure) - 1
     told = [(str(one.by), str(one.role), one.on, str(one.content)) for one in standing_approvals(library, procedure)]
     told.append((line.by, line.role, line.on, line.content))
-    rows = [dict(zip(("by", "role", "on", "content"), map(str, row), strict=True)) for row in told]
+    rows: list[Value] = [dict(zip(("by", "role", "on", "content"), map(str, row), strict=True)) for row in told]
     status = Status.IN_REVIEW if missing > 0 else Status.APPROVED
-    file = str(procedure.file)
-    opened = open_file(library.root, file)
-    text = edited(
-        opened.text,
-        "procedure",
-        [Put(("status",), status.value), Put(("approval",), rows[0] if len(rows) == 1 else rows)],
-    )
-    changes = {file: FileChange(text, opened.digest), **with_lines_added(library.root, APPROVED_NAME, [line])}
+    file = head_file(library, procedure)
+    head: dict[str, Value] = {"status": status.value, "approval": rows[0] if len(rows) == 1 else list(rows)}
+    if (library.root / file).exists():
+        opened = open_file(library.root, file)
+        change = FileChange(
+            edited(opened.text, kind_of(file)[0], [Put((key,), head[key]) for key in head]), opened.digest
+        )
+    else:
+        change = FileChange(new_text("local", head), None)
+    changes = {file: change, **with_lines_added(library.root, APPROVED_NAME, [line])}
     write_files(library.root, changes, names=_FILES)
     return max(0, missing)

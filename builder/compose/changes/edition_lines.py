@@ -32,7 +32,7 @@ class EditionText(NamedTuple):
 
 _PARTS = {
     "about": "About this procedure", "before": "Before you start", "kit": "Kit", "order": "Order of the steps",
-    "terms": "Words explained", "call": "Whom to call",
+    "local": "Local policy", "terms": "Words explained", "call": "Whom to call",
 }  # fmt: skip
 _WORDS_OF_KIND = {"caution": "Caution", "aftercare": "Aftercare"}
 _LINK = re.compile(r"\[([^\]\n]*)\]\([a-z]+:([^)\n]*)\)")

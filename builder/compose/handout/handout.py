@@ -69,6 +69,7 @@ def _cites_of(part: StepView | AftercareView) -> tuple[str, ...]:
 
 
 def _musts(view: ProcedureView) -> Iterator[Must]:
+    yield from (must for change in view.local for must in change.musts)
     yield from _figure_musts(view.figures)
     for at, kit in enumerate(view.kit):
         yield Must("kit", f"kit-{at}", f"{kit.number}{kit.name}")

@@ -92,6 +92,7 @@ def page_musts(library: Library, view: ProcedureView, *, labels: bool = True) ->
     What belongs together is one must, ``labels`` too, so that no other word can stand between them. Where a department
     has labels of its own, each text is one.
     """
+    yield from (must for change in view.local for must in change.musts)
     yield from promised("before", "before", *view.before_you_start)
     yield from (Must("kit", f"kit-{at}", f"{kit.number} × {kit.name}") for at, kit in enumerate(view.kit))
     for block in every_block(view.blocks):
@@ -178,13 +179,14 @@ def _contents(
     view: ProcedureView, figure: MapFigure, *, has_papers: bool, proved: bool
 ) -> Iterator[tuple[str, str, str, str]]:
     """Yield the lines of the list of contents: kind, anchor, title, and the number of a step."""
-    if view.before_you_start:
-        yield "part", "before", "Before you start", ""
-    if view.body_html or view.cites_html or view.figures:
-        yield "part", "why", "Why and when", ""
-    if view.kit:
-        yield "part", "kit", "Kit", ""
-    yield "part", "steps", "Steps", ""
+    opening = (
+        ("local", "Local policy", view.local),
+        ("before", "Before you start", view.before_you_start),
+        ("why", "Why and when", view.body_html or view.cites_html or view.figures),
+        ("kit", "Kit", view.kit),
+        ("steps", "Steps", True),
+    )
+    yield from (("part", anchor, title, "") for anchor, title, is_there in opening if is_there)
     for step in (block for block in every_block(view.blocks) if isinstance(block, StepView)):
         yield "a-critical" if step.page.critical else "a-step", step.anchor, step.page.title, step.number
     if view.aftercare:

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from builder.compose.document import Must, promised
+from builder.compose.view.local_view import PARENT_CHANGED, parent_has_changed
 from builder.compose.view.words import SHORT_CAUTION, STATUS_MARKS, USUAL_CAUTION, day
 from builder.facts.calls import contact
 from builder.model.library import Library
@@ -74,14 +75,20 @@ def paper_mark(library: Library, procedure: Procedure, *, dated: bool = True) ->
     """Return what is marked on every sheet that is not approved and current, "" on any other."""
     since = f" since {day(procedure.review_by)}" if dated and procedure.review_by else ""
     overdue = f"Review overdue{since}" if is_overdue(library, procedure) else ""
-    return ". ".join(mark for mark in (STATUS_MARKS[procedure.status], overdue) if mark)
+    return ". ".join(
+        mark for mark in (STATUS_MARKS[procedure.status], overdue, _parent_mark(library, procedure)) if mark
+    )
+
+
+def _parent_mark(library: Library, procedure: Procedure) -> str:
+    return PARENT_CHANGED if parent_has_changed(library, procedure) else ""
 
 
 def page_marks(library: Library, procedure: Procedure) -> list[str]:
     """Return what a page of the site says of ``procedure`` where it is not approved and current."""
     due = procedure.review_by
     overdue = f"Review was due by {day(due)}" if due and is_overdue(library, procedure) else ""
-    return [mark for mark in (STATUS_MARKS[procedure.status], overdue) if mark]
+    return [mark for mark in (STATUS_MARKS[procedure.status], overdue, _parent_mark(library, procedure)) if mark]
 
 
 def call_of(library: Library, role: str | None) -> CallView | None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder.compose.view.head import CallView, call_of
+from builder.compose.view.local_view import LocalView
 from builder.compose.view.outline import Block, Branch, ChoiceBlock, StepBlock, step_blocks
 from builder.compose.view.rendered_prose import ProseWriter, References, ReferenceView
 from builder.compose.view.words import (
@@ -187,6 +188,7 @@ class ProcedureView(Showing):
     aftercare: tuple[AftercareView, ...]
     references: tuple[ReferenceView, ...]
     usual_caution: str
+    local: tuple[LocalView, ...]
 
 
 def figures_of(procedure: Procedure, blocks: Iterable[Block]) -> list[Figure]:

@@ -6,6 +6,7 @@ Everything is made in the order in which it is read, because numbers of referenc
 from collections.abc import Iterable, Iterator
 
 from builder.compose.view.head import head_of
+from builder.compose.view.local_view import local_views
 from builder.compose.view.outline import Block, every_block, in_time, outline, step_blocks
 from builder.compose.view.parts_view import KitView, PartsWriter, ProcedureView, StepView, figures_of
 from builder.compose.view.rendered_prose import FindTarget, LinkTarget, ProseWriter, References
@@ -46,6 +47,7 @@ def view_of(library: Library, procedure: Procedure) -> ProcedureView:
         aftercare=aftercare,
         references=listed,
         usual_caution=USUAL_CAUTION,
+        local=local_views(library, procedure),
     )
 
 

@@ -75,6 +75,9 @@ WORDS: dict[str, FieldWords] = {
     "caution.sign": FieldWords("How it shows", "What the operator or the ward sees.", size="text"),
     "caution.if_it_happens": FieldWords("If it happens", "What to do then.", size="text"),
     "caution.guards": FieldWords("Steps it guards", "It is read before these.", "steps"),
+    "caution.may_be_removed": FieldWords(
+        "May be left out elsewhere", "A department that is laid over this one may leave it out."
+    ),
     "aftercare.title": FieldWords("What is done", size="text"),
     "aftercare.when": FieldWords("When"),
     "aftercare.who": FieldWords("Who does it", pick="roles"),

@@ -6,6 +6,7 @@ events and fails when a check starts to read something that the key does not hol
 """
 
 import os
+import re
 import stat
 import sys
 from collections.abc import Iterable, Iterator, Mapping
@@ -23,6 +24,7 @@ from builder.place import Place
 _FORMAT = 4
 _READ = ("content", "references", "ledger")
 _PROGRAM = Path(__file__).parents[2]
+_PARENT = re.compile(rb"^[\"']?parent", re.MULTILINE)
 _STAGES = ("findings", "load", "model", "facts", "check")
 """What a check runs; what it finds depends on no other stage (``tests/test_stages.py``)."""
 
@@ -62,7 +64,12 @@ class _DependsOnMore(Exception):
 
 
 def _department(root: Path) -> Iterator[bytes]:
-    """Yield name and content of everything that a check reads, and the names of folders: an empty one counts too."""
+    """Yield name and content of everything that a check reads, and the names of folders: an empty one counts too.
+
+    What a parent says stands in no file of the department's own, so nothing is kept of one that has a parent.
+    """
+    if _PARENT.search(_content(f"{root}/content/department.md")):
+        raise _DependsOnMore
     for top in _READ:
         if os.path.lexists(root / top):
             yield from _below(f"{root}/{top}", top)

@@ -1,0 +1,75 @@
+"""What is local in a procedure that a parent wrote: what was changed, why, and by which document."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from builder.compose.document import Must, promised
+from builder.compose.view.outline import outline, step_blocks
+from builder.compose.view.words import day
+from builder.edit.forms.field_words import words_of
+from builder.model.library import Library
+from builder.model.local_page import LocalChange
+from builder.model.pages import Procedure
+
+_DONE = {"replace": "replaced here", "add": "added here", "switch_off": "left out here"}
+Names = Mapping[tuple[str, str], str]
+PARENT_CHANGED = "The parent has changed a text that is replaced here"
+
+
+@dataclass(frozen=True, slots=True)
+class LocalView:
+    """One change: ``what`` was done to what, ``why``, and the document and day on which it ``rests``.
+
+    ``ours`` and ``theirs`` are both texts where nobody has chosen between them, else "".
+    """
+
+    what: str
+    why: str
+    rests: str
+    ours: str = ""
+    theirs: str = ""
+
+    @property
+    def musts(self) -> Iterator[Must]:
+        """All that is told of it, in order."""
+        told = (f"{self.what}. {self.why}", self.rests, self.ours, self.theirs)
+        return promised("local", "local", *filter(None, told))
+
+
+def local_views(library: Library, procedure: Procedure) -> tuple[LocalView, ...]:
+    """Return what is local in ``procedure``, in the order in which it was written."""
+    names = names_of(procedure)
+    return tuple(_view(change, names) for change in library.local_of(procedure))
+
+
+def _view(change: LocalChange, names: Names) -> LocalView:
+    view = LocalView(changed_name(change, names), change.because, rests_on(change))
+    if change.is_chosen:
+        return view
+    return replace(view, ours=change.ours or "Left out.", theirs=change.theirs or "Nothing.")
+
+
+def names_of(procedure: Procedure) -> Names:
+    """Return what a reader knows the parts of ``procedure`` by."""
+    blocks = reversed(tuple(step_blocks(outline(procedure))))
+    names = {("step", str(block.step.id)): f"Step {block.number}" for block in blocks}
+    names |= {("caution", id): f"Caution “{caution.hazard}”" for id, caution in procedure.cautions.items()}
+    names |= {("aftercare", id): f"Aftercare “{item.title}”" for id, item in procedure.aftercare_items.items()}
+    return names
+
+
+def changed_name(change: LocalChange, names: Names) -> str:
+    """Return what was changed and how: ``Step 4, go on when: replaced here``."""
+    name = names.get((change.kind, change.id)) or f"{change.target[:1].upper()}{change.target[1:]}"
+    key = words_of(change.kind, change.key.split("/")[0]).label if change.key else ""
+    return f"{name}{f', {key[:1].lower()}{key[1:]}' if key else ''}: {_DONE[change.verb]}"
+
+
+def rests_on(change: LocalChange) -> str:
+    """Return the document that a change rests on, with its day."""
+    return f"{change.document}, {day(change.on)}"
+
+
+def parent_has_changed(library: Library, procedure: Procedure) -> bool:
+    """Tell whether the parent has changed a text of ``procedure`` since it was replaced here."""
+    return any(change.was and not change.is_chosen for change in library.local_of(procedure))
