@@ -37,6 +37,7 @@ _INHERITED = (
 _LISTED_IN = {"step": ("caution", "guards"), "caution": ("step", "cautions"), "aftercare": ("procedure", "aftercare")}
 """Where the id of a page stands that goes with the page."""
 _DIGEST_LENGTH = 16
+_LETTERS = str.maketrans("0123456789abcdef", "ghjkmnpqrsabcdef")  # a run of digits is taken for a patient's number
 _NOTHING = ""
 
 Key = tuple[str, str]
@@ -556,7 +557,8 @@ def digest_of(value: Any) -> str:
     if value in (None, _NOTHING):
         return ""
     text = json.dumps(_plain(value), ensure_ascii=False, sort_keys=True, separators=(",", ":"))
-    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:_DIGEST_LENGTH]
+    digest = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:_DIGEST_LENGTH]
+    return digest.translate(_LETTERS)
 
 
 def told(value: Any) -> str:
