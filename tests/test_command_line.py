@@ -60,6 +60,8 @@ CALLS: dict[str, tuple[list[str], list[list[str]], dict[str, Any]]] = {
         {"file": "committee.docx", "folder": "my", "accept": ["1,3"]}),
     "approve": (["approve", "hernia", "my"], [["--as", "lead"], ["--name", "Bea"], ["--key", "k"], ["--yes"]],
                 {"procedure": "hernia", "folder": "my", "role": "lead", "name": "Bea", "key_file": "k", "yes": True}),
+    "local": (["local", "hernia", "2"], [["--in", "my"], ["--keep"], ["--take"]],
+              {"page": "hernia", "number": "2", "folder": "my", "keep": True, "take": True}),
     "year": (["year", "my"], [["--format", "json"]], {"folder": "my", "format": "json"}),
     "publish": (["publish", "my"], [["--to", "out"], ["--only", "card"], ["--session", "10"], ["--issue"]],
                 {"folder": "my", "to": "out", "only": ["card"], "session": ["10"], "issue": True}),

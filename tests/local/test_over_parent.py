@@ -142,8 +142,8 @@ def test_a_number_of_its_own_needs_an_entry(ward: Ward) -> None:
     ("change", "message"),
     [
         ({"replace": "step open-cannal", "key": "cue", "with": "x"}, "'step open-cannal' is not in the parent"),
-        ({"replace": "step open-canal", "key": "kue", "with": "x"}, "the step open-canal of the parent has no key 'kue'"),
-        ({"add": "step open-canal", "key": "cue", "with": "x"}, "'cue' of the step open-canal is already written by the parent"),
+        ({"replace": "step open-canal", "key": "kue", "with": "x"}, "the step open-canal of the parent has no key 'kue'"),  # noqa: E501
+        ({"add": "step open-canal", "key": "cue", "with": "x"}, "'cue' of the step open-canal is already written by the parent"),  # noqa: E501
         ({"replace": "step open-canal", "key": "cue"}, "'cue' is to become nothing"),
         ({"replace": "step open-canal"}, "'step open-canal' has no file of its own here"),
         ({"replace": "stepp open-canal"}, "'stepp open-canal' does not name what is changed"),

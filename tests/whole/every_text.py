@@ -54,6 +54,11 @@ LEFT_OUT: Mapping[str, frozenset[tuple[str, str]]] = {
     "a reason that the department gives the checks, and nobody else": frozenset({
         ("Structure", "off"), ("Item", "off"), ("NotClose", "because"),
     }),
+    "what is local over a parent, which tests/local fills": frozenset({
+        ("LocalPage", "edition"), *(("LocalEntry", key) for key in (
+            "replace", "add", "switch_off", "key", "after", "before", "because", "document", "was",
+        )),
+    }),
     "a closed vocabulary": frozenset({
         ("Department", "language"), ("Department", "paper"), ("Citation", "level"),
     }),
@@ -62,7 +67,10 @@ LEFT_OUT: Mapping[str, frozenset[tuple[str, str]]] = {
         ("Dose", "draw_up"), ("Band", "amount"), ("Step", "heard_at"), ("Caution", "heard_at"),
         ("Aftercare", "heard_at"),
     }),
-    "an address, or a digest": frozenset({("Department", "site"), ("Approval", "content")}),
+    "an address, or a digest": frozenset({
+        ("Department", "site"), ("Approval", "content"), ("Parent", "folder"), ("Parent", "wheel"),
+        ("Parent", "archive"), ("Parent", "digest"),
+    }),
 }  # fmt: skip
 
 

@@ -201,7 +201,7 @@ SECTIONS: dict[str, tuple[tuple[str, tuple[str, ...]], ...]] = {
     "caution": (
         ("The hazard", ("signal", "hazard", "consequence", "avoid")),
         ("When it happens", ("sign", "if_it_happens", "call")),
-        ("Where it belongs", ("guards", "at_risk")),
+        ("Where it belongs", ("guards", "at_risk", "may_be_removed")),
         ("Sources", ("evidence", "common_practice")),
         ("More about it", ("prose",)),
         ("Accepted findings", ("accept",)),
