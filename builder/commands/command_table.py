@@ -193,10 +193,9 @@ COMMANDS = (
             Flag("--keep", "keep ours, knowing what the parent says now"),
             Flag("--take", "take the parent's: the entry goes, and the file of our own that it speaks of"),
         ),
-        ("prescrub local --in my-department",
-         "prescrub local example 2 --in my-department --keep",
-         "prescrub local example 2 --take"),
-        "What waits for a choice is marked with !, with both texts. Until somebody has chosen, no code is issued.",
+        ("prescrub local --in my-department",),
+        "What waits for a choice is marked with !, with both texts. Until somebody has chosen, no code is issued. To\n"
+        "choose, name it as it is listed: `prescrub local example 2 --keep`, or `--take`.",
     ),
     Command(
         "year",

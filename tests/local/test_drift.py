@@ -26,6 +26,8 @@ _WORDS = (
     "title", "summary", "setting", "specialty", "cue", "if_not", "why", "error", "recovery", "hazard", "consequence",
     "avoid", "sign", "if_it_happens", "patient_text", "no_actions", "order_matters", "who", "call",
 )  # fmt: skip
+_NEEDED = ("title", "hazard", "consequence", "avoid")
+"""Without one of these a page is no page, and an error of its own."""
 
 
 class Spot(NamedTuple):
@@ -71,7 +73,7 @@ def mutated(dice: random.Random, region: Path, chosen: list[Spot]) -> None:
         if not spot.path.exists():
             continue
         match dice.randrange(6):
-            case 0 if spot.target != "procedure" and spot.key not in ("title", "hazard"):
+            case 0 if spot.target != "procedure" and spot.key not in _NEEDED:
                 rewrite(spot.path, spot.key, None)
             case 1 if spot.target != "procedure":
                 spot.path.unlink()
