@@ -48,7 +48,8 @@ def pages(region: Path) -> Iterator[tuple[str, str, Path]]:
 
 
 def front(path: Path) -> dict[str, Any]:
-    return yaml.safe_load(path.read_text().split("---\n")[1]) if path.exists() else {}
+    """Return the values of a page as they were written: `on` is a word."""
+    return yaml.load(path.read_text().split("---\n")[1], yaml.BaseLoader) if path.exists() else {}
 
 
 def spots(region: Path) -> list[Spot]:
