@@ -91,30 +91,26 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
     from builder.publish.cache import users_cache
     from builder.publish.output import Publication
     from builder.publish.pictures import prepared
-    from builder.publish.publishing import Publishing, real_target, refuse, refuse_strangers, told_plainly
+    from builder.publish.publishing import Publishing, in_work_folder, refuse
     from builder.publish.site import withdrawing
     from builder.readback.identity import sweep
-    from builder.write.swap import work_folder
 
-    target = real_target(to, library.root)
-    with told_plainly(target):
-        refuse_strangers(target)
-        with work_folder(target) as work:
-            refuse_strangers(target)  # again: an interrupted publish may just have been mended
-            edition, lines = issuing.edition_with_lines(library, target, issue=issue)
-            copied = inputs_read.with_copies(edition, work.folder / "read")  # pictures, once for all outputs
-            # Photographs are made anew.
-            publication = Publication(prepared(copied, work.folder), templates, OUTPUTS, work.folder, users_cache())
-            with Publishing(publication, only or OUTPUTS.usual, progress, edition) as publishing:
-                papers = publishing.print()  # compose, publish and read back, by processes
-                pages = publishing.build_site(papers)  # compose and publish, few here and many by processes
-                publishing.add(papers)
-                publishing.prove(pages)  # read back
-                report = publishing.report(pages, papers)
-                refuse(sweep(library, work.new, publishing.workers))  # read back: nobody is named in any file
-            if over is not None:
-                report = withdrawing.lay_over(target, work.new, report, library, over)
-            inputs_read.refuse_changed(library, copied, templates, target)
-            issuing.append(library.root, lines)  # before the site: a code in a pocket must never be one without a line
-            work.put_in_place()  # swap
-            return report
+    with in_work_folder(to, library.root) as work:
+        target = work.target
+        edition, lines = issuing.edition_with_lines(library, target, issue=issue)
+        copied = inputs_read.with_copies(edition, work.folder / "read")  # pictures, once for all outputs
+        # Photographs are made anew.
+        publication = Publication(prepared(copied, work.folder), templates, OUTPUTS, work.folder, users_cache())
+        with Publishing(publication, only or OUTPUTS.usual, progress, edition) as publishing:
+            papers = publishing.print()  # compose, publish and read back, by processes
+            pages = publishing.build_site(papers)  # compose and publish, few here and many by processes
+            publishing.add(papers)
+            publishing.prove(pages)  # read back
+            report = publishing.report(pages, papers)
+            refuse(sweep(library, work.new, publishing.workers))  # read back: nobody is named in any file
+        if over is not None:
+            report = withdrawing.lay_over(target, work.new, report, library, over)
+        inputs_read.refuse_changed(library, copied, templates, target)
+        issuing.append(library.root, lines)  # before the site: a code in a pocket must never be one without a line
+        work.put_in_place()  # swap
+        return report

@@ -18,9 +18,8 @@ from builder.model.library import Library
 from builder.publish.build_report import NAME, Report, every_file, sha256
 from builder.publish.output import SITE
 from builder.publish.publish_error import PublishError, WrongTarget
-from builder.publish.publishing import Progress, real_target, refuse_strangers, told_plainly
+from builder.publish.publishing import Progress, in_work_folder
 from builder.publish.site import withdrawing
-from builder.write.swap import work_folder
 
 SETTINGS = "mkdocs.yml"
 
@@ -38,25 +37,22 @@ def publish(  # noqa: PLR0913  # as the publish it stands for
     """Publish ``library`` to the folder ``to`` as ``pipeline.publish`` does, within the department's mkdocs site."""
     if only and SITE not in only:
         return pipeline.publish(library, to, templates, progress, only=only, issue=issue)
-    target = real_target(to, library.root)
 
     def publish_to(folder: Path) -> Report:
         return pipeline.publish(library, folder, templates, progress, only=only, issue=issue)
 
-    with told_plainly(target):
-        refuse_strangers(target)
-        with work_folder(target) as work:
-            config, plugin = _configured(library.root, work.new)
-            plugin.given, plugin.report = publish_to, None
-            try:
-                _build(config)
-            finally:
-                plugin.given = None  # mkdocs keeps its plugins from one build to the next
-            report = _of_finished(plugin.report, plugin.under, work.new)
-            if over is not None:
-                report = withdrawing.lay_over(target, work.new, report, library, over, under=plugin.under)
-            work.put_in_place()
-            return report
+    with in_work_folder(to, library.root) as work:
+        config, plugin = _configured(library.root, work.new)
+        plugin.given, plugin.report = publish_to, None
+        try:
+            _build(config)
+        finally:
+            plugin.given = None  # mkdocs keeps its plugins from one build to the next
+        report = _of_finished(plugin.report, plugin.under, work.new)
+        if over is not None:
+            report = withdrawing.lay_over(work.target, work.new, report, library, over, under=plugin.under)
+        work.put_in_place()
+        return report
 
 
 def _configured(root: Path, to: Path) -> tuple[MkDocsConfig, Prescrub]:

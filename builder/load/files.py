@@ -14,9 +14,9 @@ from builder.load import limits
 from builder.place import Place
 
 _KIB = 1024
-# Not on every system: there, a link is refused by `walk` and `keep_inside` alone.
-_NO_LINK = getattr(os, "O_NOFOLLOW", 0)
-_NO_WAIT = getattr(os, "O_NONBLOCK", 0)
+# Some are not on every system: there, a link is refused by `walk` and `keep_inside` alone. Windows would else change
+# line ends in what is read.
+AS_IT_IS = os.O_RDONLY | sum(getattr(os, name, 0) for name in ("O_NOFOLLOW", "O_NONBLOCK", "O_BINARY"))
 
 
 def read_bytes(root: Path, name: str, most: int) -> bytes:
@@ -60,7 +60,7 @@ def _decoded(name: str, raw: bytes, encoding: str) -> str:
 def _bytes(root: Path, name: str, most: int) -> bytes:
     at = Place(name)
     try:
-        with os.fdopen(os.open(f"{root}/{name}", os.O_RDONLY | _NO_LINK | _NO_WAIT), "rb", buffering=0) as file:
+        with os.fdopen(os.open(f"{root}/{name}", AS_IT_IS), "rb", buffering=0) as file:
             status = os.fstat(file.fileno())
             if not stat.S_ISREG(status.st_mode):
                 raise refuse("file-unreadable", at, f"{name} is not a file", "Put a plain file there.")

@@ -8,6 +8,7 @@ Equipment is what a process that makes outputs keeps ready between them; each pa
 """
 
 import json
+import os
 import zipfile
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -287,6 +288,10 @@ class Publication(Equipment):
 
     def __reduce__(self) -> tuple[Any, ...]:
         return type(self), (self.library, self.templates, self.outputs, self.folder, self.cache)
+
+    def let_go(self) -> None:
+        """Help no longer: this process writes nothing more into the folder."""
+        os.close(self._help)
 
     @cached_property
     def site(self) -> Site:

@@ -26,6 +26,7 @@ from builder.publish.output import SITE, Output, Proof, Publication
 from builder.publish.publish_error import PublishError, WrongTarget
 from builder.publish.site.site_pages import built
 from builder.write.lock import NotWritten
+from builder.write.swap import WorkFolder, is_interrupted, work_folder
 
 Progress = Callable[[int, int, str], None]
 """Told ``(parts done, parts in all, what is being made)``."""
@@ -61,6 +62,7 @@ class Publishing:
 
     def __exit__(self, *_: object) -> None:
         self.workers.processes.close()
+        self.publication.let_go()
 
     @property
     def _paper_count(self) -> int:
@@ -144,6 +146,21 @@ def refuse(problems: Iterable[str]) -> None:
     """Raise PublishError where there are ``problems``, one a line."""
     if told := "\n".join(problems):
         raise PublishError(told, is_content=True)
+
+
+@contextmanager
+def in_work_folder(to: Path, root: Path) -> Iterator[WorkFolder]:
+    """Give the work folder for publishing the department in ``root`` to the folder ``to``, which must be new or ours.
+
+    Raises PublishError, in plain words.
+    """
+    target = real_target(to, root)
+    with told_plainly(target):
+        if not is_interrupted(target):
+            refuse_strangers(target)
+        with work_folder(target) as work:
+            refuse_strangers(target)  # again: an interrupted publish may just have been mended
+            yield work
 
 
 @contextmanager

@@ -1,12 +1,15 @@
 """One process at a time in a folder of ours: the lock is the kernel's, and ends with the process that held it."""
 
 import errno
-import fcntl
 import os
+import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
+
+import portalocker
+from portalocker.exceptions import AlreadyLocked, LockException
 
 LOCK = "lock"
 HELPERS = "helpers"
@@ -15,6 +18,7 @@ UNDO_FOLDER = ".prescrub-undo"
 PATIENCE_SECONDS = 3.0
 """What a killed process had started ends within moments; until then it may still write (see ``helping``)."""
 _WAIT_SECONDS = 0.05
+_AT_ONCE = portalocker.LockFlags.EXCLUSIVE | portalocker.LockFlags.NON_BLOCKING
 _NO_LOCKS = {errno.ENOLCK, errno.ENOSYS, errno.EINVAL, errno.ENOTSUP, errno.EOPNOTSUPP}
 
 
@@ -43,30 +47,49 @@ def locked(folder: Path, busy: str, patience: float | None = None) -> Iterator[N
     try:
         yield
     finally:
-        # The lock file goes last: until then another process is told to wait.
-        with suppress(OSError):
-            if [entry.name for entry in folder.iterdir()] == [LOCK]:
-                (folder / LOCK).unlink()
-                folder.rmdir()
+        # The lock file goes last: until then another process is told to wait. Where an open file cannot be removed, it
+        # goes once it is closed: nobody can remove it then whose it is not.
+        is_left = _leave(folder)
         os.close(handle)
+        if not is_left:
+            _leave(folder)
+
+
+def _leave(folder: Path) -> bool:
+    """Remove a folder in which only the lock file is left; False where the system removes no open file."""
+    try:
+        if [entry.name for entry in folder.iterdir()] == [LOCK]:
+            (folder / LOCK).unlink()
+            folder.rmdir()
+    except PermissionError:
+        return False
+    except OSError:
+        pass
+    return True
 
 
 def helping(folder: Path) -> int:
     """Let this process help the one that holds ``folder``: who takes it next waits for the helpers too, in case that
     the first was killed. Return the handle that holds it so until it is closed or this process ends."""
-    handle = os.open(folder / HELPERS, os.O_RDWR | os.O_CREAT, 0o644)
-    fcntl.flock(handle, fcntl.LOCK_SH)
+    # Each has a file of its own: not every system has a lock that several may hold.
+    (folder / HELPERS).mkdir(exist_ok=True)
+    handle, _ = tempfile.mkstemp(dir=folder / HELPERS)
+    portalocker.lock(handle, _AT_ONCE)
     return handle
 
 
 def _has_helpers(folder: Path) -> bool:
+    return any(map(_is_held, (folder / HELPERS).glob("*")))
+
+
+def _is_held(path: Path) -> bool:
     try:
-        handle = os.open(folder / HELPERS, os.O_RDWR)
+        handle = os.open(path, os.O_RDWR)
     except FileNotFoundError:
         return False
     try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError:
+        portalocker.lock(handle, _AT_ONCE)
+    except AlreadyLocked:
         return True
     finally:
         os.close(handle)
@@ -82,15 +105,16 @@ def _try_lock(folder: Path) -> int | None:
     except FileNotFoundError:
         return None
     try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        portalocker.lock(handle, _AT_ONCE)
         if os.path.samestat(os.fstat(handle), path.stat()) and not _has_helpers(folder):
             return handle
-    except (BlockingIOError, FileNotFoundError):
+    except (AlreadyLocked, FileNotFoundError):
         pass
-    except OSError as error:
+    except LockException as error:
         os.close(handle)
-        if error.errno not in _NO_LOCKS:
-            raise
-        raise CannotLock(f"{folder.parent} lies on a file system that cannot lock files ({error.strerror}).") from None
+        cause = error.__cause__ if isinstance(error.__cause__, OSError) else OSError(errno.ENOLCK, str(error))
+        if cause.errno not in _NO_LOCKS:
+            raise cause from None
+        raise CannotLock(f"{folder.parent} lies on a file system that cannot lock files ({cause.strerror}).") from None
     os.close(handle)
     return None

@@ -246,7 +246,7 @@ def _staged(places: Mapping[Path, Path], path: Path) -> Path:
 def _write_new(path: Path, raw: bytes, like: Path) -> None:
     """Write a file that is not there yet, with the rights of the one it will replace, through to the disk."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    with os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666), "wb") as file:
+    with path.open("xb") as file:
         file.write(raw)
         file.flush()
         os.fsync(file.fileno())

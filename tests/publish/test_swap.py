@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import errno
 import fcntl
+import itertools
 import os
+import shutil
+import signal
+import sys
 from pathlib import Path
 
 import pytest
 
 from builder.write import lock, swap
 from builder.write.lock import NotWritten
-from builder.write.swap import exchange, work_folder
+from builder.write.swap import WorkFolder, exchange, is_interrupted, work_folder
 
 
 def site(folder: Path, text: str) -> Path:
@@ -91,6 +95,71 @@ def test_the_old_site_is_put_back_when_the_second_of_two_renames_fails(
     with pytest.raises(OSError, match="no right"):
         fails()
     assert (to / "index.html").read_text() == "old"
+
+
+def killed_while_files_are_replaced(to: Path, at: int) -> bool:
+    """Put a new site in place file by file, in a process that is killed at its ``at``-th call that moves or removes a
+    file; tell whether it was."""
+    child = os.fork()
+    if child == 0:
+        with work_folder(to) as work:
+            site(work.new / "second", "new")
+            (work.new / "index.html").write_text("new")
+            left = itertools.count(1)
+
+            def die(event: str, _: object) -> None:
+                if event in ("os.rename", "os.remove", "os.rmdir", "os.mkdir") and next(left) == at:
+                    os.kill(os.getpid(), signal.SIGKILL)
+
+            swap.exchange = lambda one, other: False  # type: ignore[assignment]
+            WorkFolder._renamed = lambda self: False  # type: ignore[method-assign]
+            sys.addaudithook(die)
+            work.put_in_place()
+            os._exit(0)
+    return os.waitpid(child, 0)[1] != 0
+
+
+def content(folder: Path) -> dict[str, str]:
+    return {path.relative_to(folder).as_posix(): path.read_text() for path in folder.rglob("*") if path.is_file()}
+
+
+def test_killed_while_files_are_replaced_one_by_one_the_next_puts_the_old_site_back(to: Path) -> None:
+    old = {"index.html": "old", "first/index.html": "old", "second/index.html": "old"}
+    new = {"index.html": "new", "second/index.html": "new"}
+    was_interrupted, at, is_killed = [], 0, True
+    while is_killed:
+        at += 1
+        for name in old:
+            (to / name).parent.mkdir(parents=True, exist_ok=True)
+            (to / name).write_text("old")
+        is_killed = killed_while_files_are_replaced(to, at)
+        was_interrupted.append(is_interrupted(to))
+        with work_folder(to):
+            assert content(to) in (old, new), at
+            assert content(to) == old or not was_interrupted[-1], at
+        assert [entry.name for entry in to.parent.iterdir()] == ["public"]
+        shutil.rmtree(to)
+    assert sum(was_interrupted) > 4, at
+
+
+def test_a_file_that_is_held_open_for_a_moment_is_waited_for(to: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(swap, "exchange", lambda one, other: False)
+    monkeypatch.setattr(WorkFolder, "_renamed", lambda self: False)
+    monkeypatch.setattr(swap, "_WAIT_SECONDS", 0)
+    real, refusals = Path.replace, [1, 1, 1]
+
+    def replace(self: Path, target: Path) -> Path:
+        if refusals and target.is_relative_to(to):
+            refusals.pop()
+            raise PermissionError(errno.EACCES, "in use", str(target))
+        return real(self, target)
+
+    monkeypatch.setattr(Path, "replace", replace)
+    site(to, "old")
+    with work_folder(to) as work:
+        site(work.new, "new")
+        work.put_in_place()
+    assert content(to) == {"index.html": "new"}
 
 
 def test_a_publish_killed_between_two_renames_is_mended_by_the_next(to: Path) -> None:

@@ -17,6 +17,7 @@ from typing import Any
 
 from builder import __version__
 from builder.findings.finding import Finding, SecondPlace, Severity
+from builder.load.files import AS_IT_IS
 from builder.load.kept.kept_files import KeptValues
 from builder.load.limits import MAX_FILES, MAX_SOURCES_BYTES
 from builder.place import Place
@@ -119,8 +120,7 @@ def _below(path: str, name: str) -> Iterator[bytes]:
 
 def _content(path: str) -> bytes:
     """Return the bytes of a file. Raises OSError, and _DependsOnMore where it is not a plain file or is too large."""
-    flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
-    with os.fdopen(os.open(path, flags), "rb") as file:
+    with os.fdopen(os.open(path, AS_IT_IS), "rb") as file:
         status = os.fstat(file.fileno())
         if not stat.S_ISREG(status.st_mode) or status.st_size > MAX_SOURCES_BYTES:
             raise _DependsOnMore
