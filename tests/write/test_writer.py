@@ -13,7 +13,6 @@ import pytest
 from builder.edit.file_change import FileChange
 from builder.findings.finding import Refused
 from builder.load.files import open_file
-from builder.write import lock
 from builder.write.lock import UNDO_FOLDER, NotWritten
 from builder.write.writer import ChangedUnderneath, forget_last, last_edit, recover, undo, write_files
 
@@ -171,7 +170,7 @@ def test_where_files_cannot_be_locked_nothing_is_cleared_away(root: Path, monkey
     def refuse(*_: object) -> None:
         raise OSError(errno.ENOTSUP, os.strerror(errno.ENOTSUP))
 
-    monkeypatch.setattr(lock.fcntl, "flock", refuse)
+    monkeypatch.setattr("portalocker.portalocker.LOCKER", refuse)
     begun = root / UNDO_FOLDER / "00000007.begun"
     begun.parent.mkdir()
     begun.write_text(json.dumps({"label": "x", "files": {CUT: {"before": "old", "after": sha("\ufeffone\r\n")}}}))
