@@ -14,7 +14,7 @@ from builder.check.hit import Check
 from builder.check.table import CHECKS
 from builder.check.waiting import without_waiting
 from builder.findings.finding import Finding
-from builder.load.folder import Loaded, RawFile
+from builder.load.folder import Loaded, RawFile, every_file
 from builder.model.build import build
 from builder.model.library import SHARED, Library
 from builder.model.pages import Procedure
@@ -47,7 +47,7 @@ class Examiner:
     def findings(self, loaded: Loaded, library: Library, misfits: list[Finding]) -> list[Finding]:
         """Return all findings, where the Library is built already; ``misfits`` is what was found while building."""
         by_procedure: dict[str, list[RawFile]] = {}
-        for file in loaded.files:
+        for file in every_file(loaded):
             by_procedure.setdefault(file.procedure, []).append(file)
         self._forget(tuple(by_procedure.pop(SHARED, ())))
         pieces: dict[str, _KeptFindings] = {}

@@ -5,7 +5,16 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from builder.commands.common import ERRORS_FOUND, NOTHING_BLOCKS, CalledWrongly, department, examined, read_given, show
+from builder.commands.common import (
+    ERRORS_FOUND,
+    NOTHING_BLOCKS,
+    CalledWrongly,
+    department,
+    examined,
+    read_given,
+    show,
+    shown_in,
+)
 from builder.commands.formats import coverage_text
 from builder.commands.formats.blocking_table import blocking_table
 from builder.findings.finding import Finding, exit_code
@@ -41,6 +50,7 @@ def _findings(folder: str, cache: CheckCache | None) -> tuple[list[Finding], dic
     from builder.facts.coverage import coverage, data_of  # noqa: PLC0415  # not needed for findings that are kept
 
     library, findings = examined(folder, today)
+    findings = shown_in(library, findings)
     found = {str(procedure.id): data_of(coverage(library, procedure)) for procedure in library.procedures}
     # Somebody may have saved a file while the check ran: then nobody knows which text was checked.
     if cache and before and fingerprint(department(folder), today) == before:

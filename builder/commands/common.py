@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from shutil import get_terminal_size
@@ -16,6 +17,7 @@ from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
 from builder.load import limits
 from builder.load.files import read_text
+from builder.place import Place
 from builder.write.lock import UNDO_FOLDER
 
 if TYPE_CHECKING:
@@ -35,6 +37,23 @@ def examined(folder: str, today: date | None = None) -> tuple[Library, list[Find
     from builder import pipeline  # noqa: PLC0415
 
     return pipeline.examined(department(folder), today)
+
+
+def shown_in(library: Library, findings: Iterable[Finding]) -> list[Finding]:
+    """Return ``findings`` with the places in files of a parent as they are found from the department's folder."""
+
+    def shown(at: Place) -> Place:
+        parent = library.department.parent
+        if at.file not in library.lent or parent is None:
+            return at
+        folder, name = library.lent[at.file]
+        above = parent.archive or parent.wheel or os.path.relpath(folder, library.root).replace(os.sep, "/")
+        return at._replace(file=f"{above}/{name}")
+
+    return [
+        replace(made, at=shown(made.at), also=tuple(replace(second, at=shown(second.at)) for second in made.also))
+        for made in findings
+    ]
 
 
 def is_department(folder: str) -> bool:

@@ -18,6 +18,7 @@ from builder.commands.common import (
     CalledWrongly,
     as_text,
     examined,
+    shown_in,
 )
 from builder.commands.formats import terminal
 from builder.commands.progress import Bar
@@ -50,7 +51,8 @@ def run(arguments: argparse.Namespace) -> int:
     errors = [finding for finding in findings if finding.severity is Severity.ERROR]
     try:
         if errors:
-            return _refused(errors, arguments.to, library.root, _withdrawn_at_once(library, errors, Path(arguments.to)))
+            done = _withdrawn_at_once(library, errors, Path(arguments.to))
+            return _refused(shown_in(library, errors), arguments.to, library.root, done)
         with Bar() as bar:
             templates = load_templates(library.root)
             publish = _engine(library)

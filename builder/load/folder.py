@@ -300,9 +300,7 @@ class FolderReader:
     def _headless(self, parent: Loaded | None) -> Iterator[Finding]:
         """Yield a finding for each folder without procedure.md: its steps and cautions would be lost silently."""
         parts = {file.procedure for file in self.files if file.procedure and file.kind != "local"}
-        while parent is not None:
-            parts -= {file.procedure for file in parent.files}
-            parent = parent.parent
+        parts -= {file.procedure for file in every_file(parent)} if parent else set()
         heads = {file.procedure for file in self.files if file.kind == "procedure"}
         heads |= {procedure for kind, procedure, _ in self.broken if kind == "procedure"}
         for procedure in sorted(parts - heads):
@@ -314,6 +312,13 @@ class FolderReader:
 
 def _names_parent(front: Value) -> TypeGuard[dict[str, Value]]:
     return isinstance(front, dict) and front.get("parent") is not None
+
+
+def every_file(loaded: Loaded) -> Iterator[RawFile]:
+    """Yield the files of a department, and those of every department that it is laid over."""
+    yield from loaded.files
+    if loaded.parent is not None:
+        yield from every_file(loaded.parent)
 
 
 def kind_of(name: str) -> tuple[str, str, str]:

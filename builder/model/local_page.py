@@ -58,7 +58,8 @@ class LocalChange:
 
     ``ours`` and ``theirs`` are what the department and its parent say, in words, "" where one says nothing; ``digest``
     is that of what the parent says now, ``was`` what it was when the department chose. ``number`` is the place of the
-    entry in its file; ``own`` names the file that replaces a whole page, else "".
+    entry in its file; ``own`` names the file that replaces a whole page, else ""; ``name`` is the title or hazard of a
+    page.
     """
 
     procedure: str
@@ -76,6 +77,7 @@ class LocalChange:
     on: date
     at: Place
     own: str = ""
+    name: str = ""
 
     @property
     def is_chosen(self) -> bool:

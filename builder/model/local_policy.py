@@ -19,6 +19,7 @@ from builder.findings.finding import Finding
 from builder.findings.message_words import listed, mend, quoted
 from builder.findings.register import finding
 from builder.load.folder import LAID, Loaded, RawFile, kind_of
+from builder.load.prose import EMPTY, Prose, read_prose
 from builder.model.local_page import HEAD, LocalChange, LocalEntry, LocalPage, ParentDanger
 from builder.model.local_sequence import changed as changed_sequence
 from builder.model.local_sequence import without_step
@@ -26,6 +27,8 @@ from builder.place import WHERE_KEY, Place, Text, Where
 
 SHARED = ""
 DEPARTMENT = "department"
+PROSE = "prose"
+"""The key by which an entry names the prose of a page."""
 VERBS = ("replace", "add", "switch_off")
 PAGES = ("step", "caution", "aftercare")
 FORKS = ("choice", "option", "branch")
@@ -170,7 +173,7 @@ class _Layers:
         return LocalChange(
             home.id, number, verb, kind, id, str(entry.key or ""),
             told(ours), told(theirs), digest_of(theirs), str(entry.was or ""),
-            str(entry.because), str(entry.document), entry.date, entry.at, own,
+            str(entry.because), str(entry.document), entry.date, entry.at, own, _name_of(home, kind, id),
         )  # fmt: skip
 
     def _value(self, home: _Home, entry: LocalEntry, verb: str, kind: str, id: str) -> tuple[Any, Any]:
@@ -178,7 +181,8 @@ class _Layers:
         key = _page_key(kind, id)
         self._must_be_theirs(home, entry, kind, id)
         path = str(entry.key).split("/")
-        theirs = _at(_front(home.theirs[key]), path)
+        is_prose = path == [PROSE]
+        theirs = home.theirs[key].body.source.strip() or None if is_prose else _at(_front(home.theirs[key]), path)
         at = _named(entry)
         if verb == "add" and theirs is not None:
             hint = "Write `replace:` instead of `add:`, or remove the entry."
@@ -187,8 +191,11 @@ class _Layers:
             hint = mend(path[0], map(str, _front(home.theirs[key])), "Write `add:`, or name a key that is there.")
             raise _Misfit(_key_at(entry), f"the {_words(kind, id)} of the parent has no key {quoted(entry.key)}", hint)
         ours = None if verb == "switch_off" else self._with(entry)
-        front = _put(_front(home.pages[key]), path, ours, entry.where)
-        home.pages[key] = replace(home.pages[key], front=front)
+        page = home.pages[key]
+        if is_prose:
+            home.pages[key] = replace(page, body=_prose(entry, ours))
+        else:
+            home.pages[key] = replace(page, front=_put(_front(page), path, ours, entry.where))
         return theirs, ours
 
     def _with(self, entry: LocalEntry) -> Any:
@@ -465,6 +472,13 @@ def _words(kind: str, id: str) -> str:
     return kind if kind == "procedure" else f"{kind} {id}"
 
 
+def _name_of(home: _Home, kind: str, id: str) -> str:
+    """Return the title or hazard of a page."""
+    pages = (pages.get(_page_key(kind, id)) for pages in (home.theirs, home.own))
+    front = next((_front(page) for page in pages if page is not None), {})
+    return " ".join(str(front.get("hazard" if kind == "caution" else "title") or "").split())
+
+
 def _file_of(home: _Home, kind: str, id: str) -> str:
     folder = f"{LAID[0]}{home.id}" if home.id else LAID[1].rstrip("/")
     if kind == "procedure":
@@ -519,6 +533,15 @@ def _at(value: Any, path: Iterable[str]) -> Any:
     for part in path:
         value = value.get(part) if isinstance(value, dict) and part != WHERE_KEY else None
     return value
+
+
+def _prose(entry: LocalEntry, words: Any) -> Prose:
+    """Return ``words`` as the prose of a page; more lines than one begin below the key."""
+    if words is None:
+        return EMPTY
+    if not isinstance(words, Text):
+        raise _Misfit(_key_at(entry), "the prose of a page is not a text", "Write it below `with: |`, indented.")
+    return read_prose(f"{words}\n", words.at.file, words.at.line + ("\n" in words))
 
 
 def _put(front: dict[str, Any], path: list[str], value: Any, where: Where, written: str = "with") -> dict[str, Any]:

@@ -18,7 +18,8 @@ from builder.model.fields import Page
 from builder.model.library import Library
 from builder.model.local_page import LocalChange
 from builder.model.local_policy import DEPARTMENT, digest_of
-from builder.model.pages import Procedure
+from builder.model.pages import Procedure, is_shared
+from builder.model.sequence import StepEntry
 from builder.preview.answer import Request, as_plain_form, get, post, rendered
 from builder.preview.procedure_pages import library_of
 from builder.preview.workshop import Workshop
@@ -133,18 +134,22 @@ def _new(workshop: Workshop, id: str, why: str = "", **filled: str) -> Response:
 def _texts(library: Library, procedure: Procedure) -> Iterator[ReplaceableText]:
     names = names_of(procedure)
     changed = {(change.kind, change.id, change.key) for change in library.local_of(procedure)}
-    for (kind, id), page in _pages(procedure).items():
-        for key in _KEYS[kind] if page.file in library.lent and page.file.startswith("content/procedures/") else ():
+    for (kind, id, title), page in _pages(procedure).items():
+        part = names.get(id, "Step") + f": {title}" if kind == "step" else f"{kind.capitalize()}: {title}"
+        for key in _KEYS[kind] if page.file in library.lent and not is_shared(page) else ():
             if not {(kind, id, key), (kind, id, "")} & changed:
                 value = getattr(page, key)
                 text = "" if value is None else str(value)
-                yield ReplaceableText(f"{kind} {id} {key}", names.get((kind, id), id), words_of(kind, key).label, text)
+                yield ReplaceableText(f"{kind} {id} {key}", part, words_of(kind, key).label, text)
 
 
-def _pages(procedure: Procedure) -> dict[tuple[str, str], Page]:
-    pages: dict[tuple[str, str], Page] = {("step", id): step for id, step in procedure.steps.items()}
-    pages |= {("caution", id): caution for id, caution in procedure.cautions.items()}
-    return pages | {("aftercare", id): item for id, item in procedure.parts.aftercare.items()}
+def _pages(procedure: Procedure) -> dict[tuple[str, str, str], Page]:
+    """Return the pages of a procedure by kind, id and title, in the order in which they are read."""
+    steps = dict.fromkeys(str(entry.step) for entry in procedure.entries if isinstance(entry, StepEntry))
+    inside = [procedure.steps[id] for id in steps if id in procedure.steps]
+    pages: dict[tuple[str, str, str], Page] = {("step", str(one.id), str(one.title)): one for one in inside}
+    pages |= {("caution", id, str(one.hazard)): one for id, one in procedure.cautions.items()}
+    return pages | {("aftercare", id, str(one.title)): one for id, one in procedure.parts.aftercare.items()}
 
 
 def add(workshop: Workshop, request: Request, id: str) -> Response:

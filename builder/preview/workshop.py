@@ -133,7 +133,8 @@ class Workshop:
     def _work(self) -> None:
         tidy = False
         while True:
-            patience = _LOOK_SECONDS if self._watch.hears else _LOOK_DEAF_SECONDS
+            hears = self._watch.hears and not self.state.library.lent  # nobody tells of what a parent saves
+            patience = _LOOK_SECONDS if hears else _LOOK_DEAF_SECONDS
             heard = self._heard.wait(max(patience, self._took * _MOST_SHARE))
             if self.ended:
                 return

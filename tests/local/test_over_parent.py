@@ -78,6 +78,16 @@ def test_a_finding_about_a_local_value_stands_at_it(ward: Ward) -> None:
     assert {made.at.file for made in found if "nervve" in made.message} == {"content/local/example.md"}
 
 
+def test_prose_is_replaced_and_keeps_its_place(ward: Ward) -> None:
+    ward.local({"replace": "step open-canal", "key": "prose", "with": "Look first.\n\nSee [that](caution:nothing).\n"})
+    library, findings = ward.read()
+    assert library.by_id["example"].steps["open-canal"].body.source.startswith("Look first.")
+    (told,) = [made for made in findings if made.name == "caution-unknown"]
+    line = (ward.root / told.at.file).read_text().splitlines()[told.at.line - 1]
+    assert told.at.file == "content/local/example.md"
+    assert "caution:nothing" in line or "See" in line
+
+
 def test_the_path_analysis_runs_over_what_comes_of_it(ward: Ward) -> None:
     """Without its step the canal stays open, and the child of an option that is gone is not missed."""
     ward.local({"switch_off": "step close-canal"})

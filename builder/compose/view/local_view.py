@@ -12,7 +12,7 @@ from builder.model.local_page import LocalChange
 from builder.model.pages import Procedure
 
 _DONE = {"replace": "replaced here", "add": "added here", "switch_off": "left out here"}
-Names = Mapping[tuple[str, str], str]
+Names = Mapping[str, str]
 PARENT_CHANGED = "The parent has changed a text that is replaced here"
 
 
@@ -50,19 +50,21 @@ def _view(change: LocalChange, names: Names) -> LocalView:
 
 
 def names_of(procedure: Procedure) -> Names:
-    """Return what a reader knows the parts of ``procedure`` by."""
+    """Return the numbers of the steps of ``procedure``, by id."""
     blocks = reversed(tuple(step_blocks(outline(procedure))))
-    names = {("step", str(block.step.id)): f"Step {block.number}" for block in blocks}
-    names |= {("caution", id): f"Caution “{caution.hazard}”" for id, caution in procedure.cautions.items()}
-    names |= {("aftercare", id): f"Aftercare “{item.title}”" for id, item in procedure.aftercare_items.items()}
-    return names
+    return {str(block.step.id): f"Step {block.number}" for block in blocks}
 
 
 def changed_name(change: LocalChange, names: Names) -> str:
     """Return what was changed and how: ``Step 4, go on when: replaced here``."""
-    name = names.get((change.kind, change.id)) or f"{change.target[:1].upper()}{change.target[1:]}"
-    key = words_of(change.kind, change.key.split("/")[0]).label if change.key else ""
-    return f"{name}{f', {key[:1].lower()}{key[1:]}' if key else ''}: {_DONE[change.verb]}"
+    key, _, inner = change.key.partition("/")
+    words = [words_of(change.kind, key).label] * bool(key) + [inner] * bool(inner)
+    if change.kind == "step" and change.id in names:
+        words.insert(0, names[change.id])
+    elif change.kind != "procedure" or not key:
+        called = f"{change.kind} “{change.name.rstrip('.')}”" if change.name else change.target
+        words.insert(0, f"{called[:1].upper()}{called[1:]}")
+    return f"{', '.join([words[0], *(f'{one[:1].lower()}{one[1:]}' for one in words[1:])])}: {_DONE[change.verb]}"
 
 
 def rests_on(change: LocalChange) -> str:

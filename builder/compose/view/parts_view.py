@@ -229,6 +229,7 @@ class PartsWriter:
         self.procedure = procedure
         self.prose = prose
         self.references = references
+        self._changed = {change.id for change in library.local_of(procedure) if change.kind == "step"}
         self._figures: dict[str, int] = {}
         self._forks = 0
 
@@ -264,7 +265,7 @@ class PartsWriter:
             step,
             anchor=block.anchor,
             number=block.number,
-            basis=_basis(step),
+            basis=f"{_basis(step)}{', changed here' if str(step.id) in self._changed else ''}",
             supervision=step.supervision.value if step.supervision else "",
             minutes=str(step.minutes) if step.minutes is not None else "",
             cautions=cautions,
