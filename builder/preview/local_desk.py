@@ -34,6 +34,7 @@ _KEYS = {
     "aftercare": ("title", "who", "patient_text"),
 }
 """What one line of a form can replace; anything else is written into the file."""
+_LINES = ("which", "with", "because", "document", "date")
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +127,8 @@ def _new(workshop: Workshop, id: str, why: str = "", **filled: str) -> Response:
     if procedure.file not in library.lent:
         raise NotFound("This procedure is the department's own. Change it where it stands.")
     texts = list(_texts(library, procedure))
-    told = {"id": id, "title": str(procedure.title), "texts": texts, "why": why, "filled": filled}
+    told: dict[str, Any] = {"id": id, "title": str(procedure.title), "texts": texts, "why": why}
+    told["filled"] = dict.fromkeys(_LINES, "") | filled
     page = rendered(workshop, "local_new.html.j2", workshop.state, 409 if why else 200, **told)
     return as_plain_form(page)
 
@@ -154,8 +156,7 @@ def _pages(procedure: Procedure) -> dict[tuple[str, str, str], Page]:
 
 def add(workshop: Workshop, request: Request, id: str) -> Response:
     """Answer the POST ``local/<id>``: write a new change, with its reason, document and day."""
-    keys = ("which", "with", "because", "document", "date")
-    filled = {key: " ".join(str(request.fields.get(key, "")).split()) for key in keys}
+    filled = {key: " ".join(str(request.fields.get(key, "")).split()) for key in _LINES}
     library = library_of(workshop.state, id)
     text = next((one for one in _texts(library, library.by_id[id]) if one.name == filled["which"]), None)
     why = _SEEN if text is None else "" if all(filled.values()) else "Fill in every line: a reader is shown all of it."
@@ -163,7 +164,7 @@ def add(workshop: Workshop, request: Request, id: str) -> Response:
     if why or text is None:
         return _new(workshop, id, why, **filled)
     target, _, key = text.name.rpartition(" ")
-    entry = {"replace" if text.text else "add": target, "key": key, **{name: filled[name] for name in keys[1:]}}
+    entry = {"replace" if text.text else "add": target, "key": key, **{name: filled[name] for name in _LINES[1:]}}
     entry |= {"was": digest_of(text.text)} if text.text else {}
     return _written(workshop, lambda: add_entry(library, id, entry)) or redirect(f"{workshop.home}/local", 303)
 

@@ -61,6 +61,7 @@ def test_a_change_of_the_parent_waits_for_a_choice(room: Any, ward: Ward) -> Non
 
 def test_a_new_change_is_written_with_its_reason(room: Any, ward: Ward) -> None:
     filled = {"which": "step open-canal if_not", "with": "Stop and call.", "because": "So agreed.", "document": "P 3"}
+    assert "If not: " in shown(room, "local/example")
     assert sent(room, "local/example", **filled, date="soon").status == 409
     assert sent(room, "local/example", **filled, date="2026-05-01").status == 303
     library, findings = ward.read()
