@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from builder.cli import main
-from builder.commands.launchers import launchers, left_in
+from builder.commands.start import launchers, left_in
 
 OUTLINE = "# Steps\n1. Open the skin with a blade\n2. Find the lump\n3. Count the blades\n4. Close the skin\n"
 

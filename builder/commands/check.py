@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -16,10 +17,14 @@ from builder.commands.common import (
     shown_in,
 )
 from builder.commands.formats import coverage_text
-from builder.commands.formats.blocking_table import blocking_table
 from builder.findings.finding import Finding, exit_code
+from builder.findings.register import FAMILIES, REGISTER
 from builder.load.clock import this_day
 from builder.load.kept.check_cache import CheckCache, fingerprint
+
+_EXPLAINED = """What each finding blocks. What blocks a draft blocks review, an approval and an issue too, and so on.
+A department may accept a finding of its own pages, with a reason (`accept:`).
+"""
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -31,13 +36,24 @@ def run(arguments: argparse.Namespace) -> int:
     if chosen:
         return asked[chosen[0]](arguments)
     if arguments.explain:
-        sys.stdout.write(blocking_table())
+        sys.stdout.write(_EXPLAINED + "".join(_blocking()))
         return NOTHING_BLOCKS
     findings, coverage = _findings(arguments.folder, None if arguments.fresh else CheckCache.of_user())
     show(findings, arguments.format, coverage, department(arguments.folder))
     if arguments.format in (None, "text"):
         sys.stdout.write((coverage_text.whole if arguments.coverage else coverage_text.gaps)(coverage))
     return exit_code(findings)
+
+
+def _blocking() -> Iterator[str]:
+    """Yield every finding with its severity and what it blocks, by family."""
+    widest = max(map(len, REGISTER))
+    for family in FAMILIES:
+        yield f"\n{family.name}\n"
+        for kind in REGISTER.values():
+            if kind.family is family:
+                but = kind.but and f"; {kind.but}"
+                yield f"  {kind.name:<{widest}}  {kind.severity.value:<7}  blocks {kind.blocks.value}{but}\n"
 
 
 def _findings(folder: str, cache: CheckCache | None) -> tuple[list[Finding], dict[str, Any]]:

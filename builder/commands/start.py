@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
+import shlex
 import shutil
 import sys
 import tempfile
 from collections.abc import Callable
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import yaml
 
 from builder.commands.common import HOW_TO_ANSWER, NOTHING_BLOCKS, CalledWrongly, asks_here, empty, lines_asked
 from builder.commands.draft import begun, nameless, source_named
-from builder.commands.launchers import left_in
 from builder.edit.file_change import FileChange
 from builder.findings.message_words import quoted
 from builder.write.lock import NotWritten
@@ -25,6 +26,9 @@ if TYPE_CHECKING:
     from builder.load.told.draft_source import Source
 
 T = TypeVar("T")
+_TRIED = "linux"
+"""Where a test runs the file to double-click. Those for macOS and Windows are written by the rules of those systems (a
+shell script that ends in .command; a batch file), and have not been tried on one."""
 
 _FRONT_PAGE = """
 This is teaching material. It does not know your patient. Local policy and the supervising clinician decide.
@@ -124,3 +128,38 @@ def _call(line: str) -> dict[str, str]:
             f"{quoted(line)} has no role and number with a comma between, such as: ward, extension 0006."
         )
     return {"role": role, "number": number}
+
+
+def launchers(platform: str, python: str, folder: PurePath) -> dict[str, str]:
+    """Return the text of each file for ``platform`` (as ``sys.platform`` names it), by its name.
+
+    ``python`` is the program that runs this one, ``folder`` where the department will be.
+    """
+    if platform == "win32":
+        lines = ["@echo off", 'cd /d "%~dp0"', f'"{python}" -m builder preview .', "pause"]
+        return {"open-preview.bat": "\r\n".join([*lines, ""])}
+    shell = f'#!/bin/sh\ncd "$(dirname "$0")" && exec {shlex.quote(python)} -m builder preview .\n'
+    if platform == "darwin":
+        return {"open-preview.command": shell}
+    entry = [
+        "[Desktop Entry]", "Type=Application", "Name=Open the preview", "Terminal=true",
+        f"Exec={_quoted(python)} -m builder preview {_quoted(str(folder))}",
+    ]  # fmt: skip
+    return {"open-preview.sh": shell, "open-preview.desktop": "\n".join([*entry, ""])}
+
+
+def _quoted(word: str) -> str:
+    """Return a word as the Desktop Entry Specification 1.5 quotes it in ``Exec``."""
+    inner = re.sub(r'(["`$\\])', r"\\\1", word).replace("\\", "\\\\").replace("%", "%%")
+    return f'"{inner}"'
+
+
+def left_in(made: Path, platform: str, python: str, folder: PurePath) -> str:
+    """Write the files into the folder ``made``; return what is said about them."""
+    files = launchers(platform, python, folder)
+    for name, text in files.items():
+        path = made / name
+        path.write_bytes(text.encode())
+        path.chmod(0o755)
+    tried = "" if platform == _TRIED else " It is written for this system, and was not tried on one."
+    return f"Double-click {' or '.join(files)} there to open it in the browser.{tried}\n"

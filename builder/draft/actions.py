@@ -16,6 +16,7 @@ from builder.draft.new_names import NewName, kind_of, new_name, singular
 from builder.draft.phrases import Phrase
 from builder.draft.proposal import ProposedAction
 from builder.draft.verbs import number_of_word
+from builder.grouping import word_set
 
 _PLAIN_ROLES = frozenset({"", "begin", "do", "count"})
 _ROLE = re.compile(
@@ -25,9 +26,7 @@ _ROLE = re.compile(
     re.IGNORECASE,
 )
 _AS_TOOL = re.compile(r"(?:a|my|your|one|two|the)?\s*(?:\w+\s+)?(?:finger(?:tip)?s?|thumb|hands?)$", re.IGNORECASE)
-_GOES_ON = frozenset(
-    {"cut", "divide", "tie", "clamp", "clip", "suture", "seal", "excise", "remove", "close", "open", "staple"}
-)
+_GOES_ON = word_set("cut divide tie clamp clip suture seal excise remove close open staple")
 """What is said without an object is done to what was spoken of last."""
 _SIDE = re.compile(r"\b(left|right|both)\b", re.IGNORECASE)
 _FAR_BACK = 40

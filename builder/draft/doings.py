@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from builder.draft.phrases import Phrase, phrases
 from builder.draft.verbs import meaning_of, takes
+from builder.grouping import word_set
 
 
 class Doing(NamedTuple):
@@ -33,14 +34,12 @@ class Doing(NamedTuple):
 
 _OUT = frozenset({"out", "off", "away"})
 _IN = frozenset({"in", "on", "into", "onto", "across", "around", "round", "through", "over", "under", "inside"})
-_MOVES_LIST = "go come slide slip drop sit pass run rest lie hang get"
-_MOVES = frozenset(_MOVES_LIST.split())
-_OTHERS_LIST = """
+_MOVES = word_set("go come slide slip drop sit pass run rest lie hang get")
+_OTHERS = word_set("""
 some people others other colleagues boss bosses chief surgeons units departments unit places folk teachers colleague
 many
 somebody someone anyone nobody friends consultants seniors
-"""
-_OTHERS = frozenset(_OTHERS_LIST.split())
+""")
 _CUTS = frozenset({"cut", "incision"})
 _UNTIL = frozenset({"until", "till"})
 _OBJECT_KINDS = frozenset({"name", "pronoun"})

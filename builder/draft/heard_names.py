@@ -9,6 +9,7 @@ from rapidfuzz import fuzz, process
 
 from builder.draft.mishearings import SoundIndex, SoundsLike
 from builder.facts.imperatives import stem
+from builder.grouping import word_set
 from builder.load.pronunciations import is_word
 from builder.model import common_catalogue
 from builder.model.library import Library
@@ -21,25 +22,22 @@ _NEAR = 60
 _FARTHEST = 2
 """Letters more or fewer: beyond that it is another word, such as the operation for the tube of it."""
 _VERY_ALIKE = 91
-_SMALL_LIST = """
+_SMALL = word_set("""
 the a an of and or to in on at by for with from into then that this is are was be it its you we i as so not no your
 our his her their through over under between round around up down out off
-"""
-_SMALL = frozenset(_SMALL_LIST.split())
+""")
 _NEVER = _SMALL - {"of", "and"}
 # What the names of anatomy and of things used end with; a word before one of these belongs to a name.
-STRUCTURE_NOUNS_LIST = """
+STRUCTURE_NOUNS = word_set("""
 artery arteries vein veins nerve nerves muscle muscles ligament tendon tendons fascia aponeurosis sheath duct gland
 cartilage membrane mesentery pulley retinaculum bursa plexus sinus isthmus peritoneum pleura tunica ring canal
 septum vessels bundle branch arch cord
-"""
-STRUCTURE_NOUNS = frozenset(STRUCTURE_NOUNS_LIST.split())
-ITEM_NOUNS_LIST = """
+""")
+ITEM_NOUNS = word_set("""
 forceps clamp clamps retractor retractors suture sutures stitch needle needles drain catheter tube cannula blade
 scissors dilator dilators guidewire wire dressing swab swabs pack packs sponge syringe probe hook spatula scalpel
 knife tie ties clips stapler speculum trocar introducer sheath bandage gauze splint tape ribbon
-"""
-ITEM_NOUNS = frozenset(ITEM_NOUNS_LIST.split())
+""")
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,12 +146,6 @@ class CatalogueNames:
         right = [mention for mention in self.mentions(text) if mention.exact and not mention.is_apart]
         return self._sounds.heard(text, ((mention.start, mention.end) for mention in right))
 
-    def other_names(self, name: str) -> tuple[str, ...]:
-        """Return every name of the entry that ``name`` means."""
-        key = "".join(_singular(word) for word in _WORD.findall(name.casefold()))
-        entry = self._entries.get(key)
-        return (str(entry.name), *map(str, entry.also)) if entry else ()
-
     @staticmethod
     def plain(words: str) -> str:
         """Return ``words`` as names are compared: small letters, each word in the singular."""
@@ -193,7 +185,7 @@ def looks_like_a_name(text: str, taken: list[Mention]) -> Iterator[tuple[int, st
             yield words[first][0], text[words[first][0] : end], kind
 
 
-_NO_PART_LIST = """
+NO_PART = _SMALL | word_set("""
 old like spare dark pale bright brown white red blue green thick thin soft hard clean dirty loose tight empty plain
 one two three four five six more another each both any some all every other same first second third last next new
 small large big long short fine wide deep whole left right upper lower there here now just if when where tie tied
@@ -202,8 +194,7 @@ keep leave grasp pick expose free ligate stitch sew need have has had will can s
 did don't never always again also only than what which who these those my me us them they he she about after before
 until once because but place out get got go make made want count counts give protect avoid injure hurt damage feel
 free inspect check withdraw advance thread slide lay apply
-"""
-NO_PART = _SMALL | frozenset(_NO_PART_LIST.split())
+""")
 
 
 def _qualifies(word: str, between: str) -> bool:

@@ -8,6 +8,7 @@ from builder.draft.doings import Doing
 from builder.draft.new_names import singular
 from builder.draft.proposal import ProposedAction
 from builder.draft.verbs import on_item, on_structure
+from builder.grouping import word_set
 
 _COUNTED = {
     "swabs": "swab pledget patty peanut sponge gauze towel", "needles": "needle sharp suture stitch",
@@ -16,12 +17,9 @@ _COUNTED = {
     "packs": "pack",
 }  # fmt: skip
 _COUNTED_AS = {word: counted for counted, words in _COUNTED.items() for word in words.split()}
-_CUTS_LIST = "cut incision slit nick hole window opening"
-_CUTS = frozenset(_CUTS_LIST.split())
+_CUTS = word_set("cut incision slit nick hole window opening")
 _INTO = frozenset({"in", "into", "inside", "within", "down"})
-_ONTO = frozenset(
-    {"on", "onto", "around", "round", "across", "over", "to", "under", "behind", "through", "along", "upon"}
-)
+_ONTO = word_set("on onto around round across over to under behind through along upon")
 _WITH = frozenset({"with", "using"})
 _DRESSES = {
     "dress": "dressing",
@@ -196,8 +194,7 @@ def _put_where(doing: Doing, item: NamedThing, target: NamedThing, rest: _Rest) 
 
 
 _PUT_ALONE = frozenset({"dressing", "garment", "drain", "catheter", "retractor", "implant"})
-_PLACED_LIST = "line drain catheter retractor swab pack implant dressing garment device instrument needle"
-_PLACED = frozenset(_PLACED_LIST.split())
+_PLACED = word_set("line drain catheter retractor swab pack implant dressing garment device instrument needle")
 
 
 def _given(doing: Doing, things: tuple[NamedThing, ...], rest: _Rest) -> Iterator[ProposedAction]:

@@ -7,6 +7,7 @@ from typing import NamedTuple
 from builder.draft.proposal import ProposedAction, ProposedEntry
 from builder.draft.verbs import NUMBER_WORDS
 from builder.edit.ids import slug
+from builder.grouping import word_set
 from builder.model.library import Library
 
 _STRUCTURES = {
@@ -72,7 +73,7 @@ _ITEMS = {
         diathermy traction ring-block plate_for_diathermy goggles tray ventilator""",
     "garment": "sling_for_arm support bra binder stockings collar drape gown towel_drape splint cast",
 }  # fmt: skip
-_NOTHING_LIST = """
+NO_OBJECT = word_set("""
 bubble centimetre millimetre width patient thing way hand finger fingertip thumb bleeding side place position area field
 time size length room operation procedure step top bottom middle front back rest help result case day minute second hour
 question job chapter stage part look bit lot idea sort kind moment word name number touch feel care view light picture
@@ -85,8 +86,7 @@ anaesthetist colleague team them it that this those these cross circle smile zig
 degrees degree millimetres centimetres fingers hands eyes thumbs tip tips hand-held teeth jaws handle handles pulse
 hair curved lateral medial midline flap_of_hair
 sort spot half table mark sign machine lights reading screen note tick sip cough weather
-"""
-NO_OBJECT = frozenset(_NOTHING_LIST.split())
+""")
 _SINGULAR = re.compile(r"(?<=[a-z]{2}[^su])s$|(?<=sh|ch)es$")
 _IRREGULAR = {"arteries": "artery", "branches": "branch", "ovaries": "ovary", "biopsies": "biopsy", "glands": "gland",
 "tributaries": "tributary",
@@ -106,41 +106,16 @@ simple very far near left right well only opposite remaining spare second third 
 {" ".join(NUMBER_WORDS)}
 """
 _PLAIN = frozenset(_PLAIN_LIST.split())
-_PARTS_LIST = """
+_PARTS = word_set("""
 edge end wall top rest bit piece sliver half pair couple loop side front back bottom middle lots lot number litre
 litres layer
 layers row couple few drop drops inch tip remains sort kind run length one two three four each all both some part mouth
 centimetre millimetre sheet stump bite strip roof floor surface face leaf pieces bits dose
-"""
-_PARTS = frozenset(_PARTS_LIST.split())
+""")
 _WORD = re.compile(r"[^\W_]+(?:[-/.'’][^\W_]+)*")
 
 
-_LEADING = frozenset(
-    [
-        "the",
-        "a",
-        "an",
-        "my",
-        "your",
-        "our",
-        "his",
-        "her",
-        "its",
-        "this",
-        "that",
-        "these",
-        "those",
-        "each",
-        "every",
-        "both",
-        "another",
-        "one",
-        "two",
-        "three",
-        "four",
-    ]
-)
+_LEADING = word_set("the a an my your our his her its this that these those each every both another one two three four")
 _NO_NOUN = re.compile(r"(?:ing|ed|wards|ly|al|ior|ous|ive|ful|less|est|er)$", re.IGNORECASE)
 
 

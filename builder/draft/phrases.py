@@ -8,6 +8,7 @@ import re
 from typing import NamedTuple
 
 from builder.draft.verbs import FORMS, NUMBER_WORDS, takes
+from builder.grouping import word_set
 
 
 class Phrase(NamedTuple):
@@ -51,29 +52,8 @@ _LISTS = {
     "wants": "want wants like need needs going gonna try trying prefer love have got ought used tend happy start begin",
 }
 _KIND_OF = {word: kind for kind, words in reversed(_LISTS.items()) for word in words.split()}
-PARTICLES = frozenset(
-    [
-        "out",
-        "off",
-        "away",
-        "in",
-        "on",
-        "down",
-        "up",
-        "back",
-        "apart",
-        "together",
-        "through",
-        "over",
-        "across",
-        "along",
-        "round",
-        "into",
-        "for",
-        "at",
-    ]
-)
-_THINGS_TOO_LIST = """
+PARTICLES = word_set("out off away in on down up back apart together through over across along round into for at")
+_THINGS_TOO = word_set("""
 clip clamp drain tie stitch suture pack swab tape strap screw loop sling hook plaster splint cement bandage mark link
 cut
 seal drill saw knot hold look check count pass lift cover curette probe punch broach rasp anchor tack staple scrub clean
@@ -83,25 +63,8 @@ scrape hitch stop draw crush dress gauze show pop view plate wrap graft tap head
 reach stretch tag reduce close shell quilt test stick left slide slip park meet score pin tent measure catch nibble
 sling
 plug slot
-"""
-_THINGS_TOO = frozenset(_THINGS_TOO_LIST.split())
-_NOT_ADVERBS = frozenset(
-    [
-        "belly",
-        "jelly",
-        "family",
-        "fly",
-        "apply",
-        "supply",
-        "anomaly",
-        "assembly",
-        "poly",
-        "ply",
-        "early",
-        "only",
-        "lily",
-    ]
-)
+""")
+_NOT_ADVERBS = word_set("belly jelly family fly apply supply anomaly assembly poly ply early only lily")
 _JUST_SAID = frozenset({"", "stop", "and", "under"})
 
 
@@ -269,32 +232,28 @@ def _name(tokens: list[_Token], at: int, said: list[Phrase]) -> int:
 
 
 _FORMS_OF_ROUND = frozenset(["round", "out", "under", "near", "outside", "inside", "in"])
-_PEOPLE_LIST = """
+_PEOPLE = word_set("""
 assistant nurse anaesthetist surgeon registrar consultant midwife radiographer houseman colleague boss chief anaesthetic
 theatre sister practitioner partner
-"""
-_PEOPLE = frozenset(_PEOPLE_LIST.split())
+""")
 
 
-_HOW_CUT_LIST = """
+_HOW_CUT = word_set("""
 curved lateral medial midline transverse vertical long short straight small oblique elliptical collar horizontal
 crosswise
 lengthwise second third other
-"""
-_HOW_CUT = frozenset(_HOW_CUT_LIST.split())
-_SAYS_LIST = """
+""")
+_SAYS = word_set("""
 shows grows carry carries follows means wants makes takes looks lives says tells thinks knows comes goes gives keeps
 leaves
 needs helps stops bleeds stays runs meets hits crosses sits lies moves works lets turns falls feels seems becomes
 happens
 gets went came said did looks appears stands brings sees lasts costs hurts tears slides hangs slips wishes begins starts
 ends bulges pops drops rises rolls rides matters fits shrinks swells wins dies flat straight high low open closed shut
-"""
-_SAYS = frozenset(_SAYS_LIST.split())
-_THINGS_IN_ING_LIST = """
+""")
+_THINGS_IN_ING = word_set("""
 dressing packing ring string wing spring lining covering opening sling swelling stocking king casing tubing padding
-"""
-_THINGS_IN_ING = frozenset(_THINGS_IN_ING_LIST.split())
+""")
 
 
 def _ends_name(low: str) -> bool:

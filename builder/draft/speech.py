@@ -7,6 +7,7 @@ import re
 
 from builder.draft.verbs import NUMBER_WORDS
 from builder.facts.imperatives import VERBS, stem
+from builder.grouping import word_set
 
 _ORDINALS_LIST = """
 first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth thirteenth fourteenth fifteenth
@@ -80,13 +81,12 @@ _AFTERWARDS = re.compile(
     re.IGNORECASE,
 )
 # Between the sign of a step and its verb there are words that say nothing: "what you want to do is".
-_BEFORE_VERB_LIST = """
+_BEFORE_VERB = word_set("""
 is was that's it's that to we you i they one we'll you'll i'll they'll we're you're i'm will would want wants need
 needs have has had should must can could may are am going gonna like then now just also do let's us again please so
 and of all for comes come here me what which be being try trying tend prefer always usually simply really actually
 next first start starts by begin begins it up on time then, us, with got do, is, kind sort bit job thing step
-"""
-_BEFORE_VERB = frozenset(_BEFORE_VERB_LIST.split())
+""")
 _PERCEIVES = frozenset({"see", "feel", "hear", "notice", "get"})
 _PERCEIVERS = frozenset({"you'll", "will", "should", "you", "can", "might", "may"})
 """``You'll see the nerve`` tells what comes, ``you want to see the nerve`` tells what to do."""
@@ -200,10 +200,8 @@ def _clause(text: str) -> str:
     return shown[:1].upper() + shown[1:]
 
 
-_NEVER_LAST_LIST = "and or the a an to of with in then you we as only just so"
-_NEVER_LAST = frozenset(_NEVER_LAST_LIST.split())
-_JOINTS_LIST = "with in into through between by using along from and to at over"
-_JOINTS = frozenset(_JOINTS_LIST.split())
+_NEVER_LAST = word_set("and or the a an to of with in then you we as only just so")
+_JOINTS = word_set("with in into through between by using along from and to at over")
 
 
 def _shortened(words: list[str]) -> list[str]:

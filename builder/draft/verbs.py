@@ -10,6 +10,8 @@ import re
 from collections.abc import Mapping
 from functools import cache
 
+from builder.grouping import word_set
+
 _SAID = {
     "identify": """identify find locate see spot recognise recognize visualise visualize look-for feel-for search-for
         hunt-for come-onto come-upon arrive-at get-to come-to meet reach""",
@@ -92,9 +94,7 @@ def _forms(word: str) -> dict[str, str]:
     return {word: "base", third: "third", gerund: "ing", past: "past"}
 
 
-_NOT_DOUBLED = frozenset(
-    {"open", "visit", "deliver", "loosen", "straighten", "inspect", "position", "develop", "burrow"}
-)
+_NOT_DOUBLED = word_set("open visit deliver loosen straighten inspect position develop burrow")
 _MOVES_LIST = "go come get let look search hunt arrive clean wipe brush roll swing shell break fish scoop bite knock"
 _MEANINGS: Mapping[tuple[str, str], str] = {
     (word, particle): meaning
@@ -131,9 +131,7 @@ def takes(lemma: str, particle: str) -> bool:
 
 _LAYERS = frozenset({"skin", "fascia", "muscle", "cavity"})
 _TUBES = frozenset({"vessel", "duct", "viscus"})
-_AS_SAID = frozenset(
-    {"identify", "protect", "expose", "open", "clamp", "tie", "seal", "divide", "excise", "close", "inspect"}
-)
+_AS_SAID = word_set("identify protect expose open clamp tie seal divide excise close inspect")
 
 
 def on_structure(meaning: str, kind: str, *, is_out: bool = False) -> str:

@@ -2,6 +2,7 @@
 
 import re
 
+from builder.facts.approvals import folded_role
 from builder.model.library import Library
 from builder.model.pages import Call
 
@@ -11,8 +12,8 @@ _PAGER = re.compile(r"bleep|pager|page\b", re.IGNORECASE)
 
 def contact(library: Library, role: str) -> Call | None:
     """Return the entry of ``role`` in the department's list; capitals and spaces do not matter."""
-    wanted = _plain(role)
-    return next((listed for listed in library.department.call if _plain(listed.role) == wanted), None)
+    wanted = folded_role(role)
+    return next((listed for listed in library.department.call if folded_role(listed.role) == wanted), None)
 
 
 def has_number(call: Call) -> bool:
@@ -30,7 +31,3 @@ def dialled(number: str) -> str:
     if len(numbers) != 1 or _PAGER.search(number):
         return ""
     return "tel:" + re.sub(r"[^+0-9]", "", numbers[0])
-
-
-def _plain(role: str) -> str:
-    return " ".join(role.casefold().split())

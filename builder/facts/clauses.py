@@ -12,6 +12,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from builder.facts.imperatives import VERBS, stem
+from builder.grouping import word_set
 
 
 class Mood(Enum):
@@ -73,21 +74,14 @@ _PASSIVE = re.compile(
     r"(?P<negated> not| never)?(?: be)?(?: now| first| still)? (?P<verb>[a-z]+))\b",
     re.IGNORECASE,
 )
-_AUXILIARY_LIST = """
-come comes came is are was were has have must may should go goes stay stays
-"""
-_AUXILIARY = frozenset(_AUXILIARY_LIST.split())
-_NOT_AN_ORDER_LIST = """
-is are was were has have had will can may must should it there you we they this
-"""
-_NOT_AN_ORDER = frozenset(_NOT_AN_ORDER_LIST.split())
-_THING_OR_VERB_LIST = """
+_AUXILIARY = word_set("come comes came is are was were has have must may should go goes stay stays")
+_NOT_AN_ORDER = word_set("is are was were has have had will can may must should it there you we they this")
+# Verbs that are things as well: after "and" or a comma they are verbs only before what can be their object.
+_THING_OR_VERB = word_set("""
 band bandage bite block cement clamp clean clear clip close count cover cut drain drape dress dressing dry edge feel
 firm free graft hand head leg light look mark mesh need needle open pack pin place plaster plate plug point probe
 round screw seal snare splint start stent still stitch suture swab tape tie water wire
-"""
-# Verbs that are things as well: after "and" or a comma they are verbs only before what can be their object.
-_THING_OR_VERB = frozenset(_THING_OR_VERB_LIST.split())
+""")
 _OBJECT = re.compile(
     r"\s+(?:the|a|an|it|its|them|this|that|these|those|both|each|every|all|any|your|his|her|their|no|nothing|one|two|"
     r"three|four|five|six|for|at|to|in|on|off|out|down|up|through|across|aloud|again|with|between|[0-9])\b|\s*$",

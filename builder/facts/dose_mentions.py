@@ -134,18 +134,9 @@ def numbers_between(library: Library, start: int, end: int) -> tuple[WrittenNumb
 
 
 _WORDS = {
-    "once": 1,
-    "twice": 2,
-    "thrice": 3,
-    "one": 1,
-    "two": 2,
-    "three": 3,
-    "four": 4,
-    "five": 5,
-    "six": 6,
-    "eight": 8,
+    "once": 1, "twice": 2, "thrice": 3, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "eight": 8,
     "twelve": 12,
-}
+}  # fmt: skip
 _COUNTED = "|".join(_WORDS)
 _PART_OF_DAY = r"(?:mornings?|evenings?|nights?|afternoons?|noon|midday|lunch(?:time)?|breakfast|supper|bedtime)"
 _WITH = r"(?:every|each|in the|at|with)"

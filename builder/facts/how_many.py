@@ -6,6 +6,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from builder.facts.stems import senses, stem_of
+from builder.grouping import word_set
 
 _NUMBERS = {
     "one": 1, "both": 2, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9,
@@ -15,19 +16,20 @@ _SO_MANY = re.compile(
     rf"\b(?P<number>{'|'.join(_NUMBERS)}|[1-9][0-9]?)\s+(?:of\s+)?(?:the\s+)?(?P<words>[a-z-]+(?:\s+[a-z-]+){{0,2}})",
     re.IGNORECASE,
 )
-_STOPS_LIST = """
+_STOPS = word_set("""
 a about above across after all and are as at away back be before behind below beside but by can come comes down each
 for from goes has have high hold holds if in inside into is it its join joins last lie lies lift lifts like long lower
 may more must near no not of off on once one only or other out outside over per round run runs side so that the then
 there they this through times to together toward towards under until up when where which while who wide will with
 within without you
-"""
-_STOPS = frozenset(_STOPS_LIST.split())
-_UNITS_LIST = """
+""")
+_NO_THING = (
+    word_set("""
 mm cm m kg g mg ml l h hour hours day days week weeks month months minute minutes second seconds per percent year
 years time times litre litres way ways thing things
-"""
-_NO_THING = frozenset(_UNITS_LIST.split()) | _STOPS
+""")
+    | _STOPS
+)
 _PARTLY = re.compile(
     r"\b(?:first|second|another|last|next|each(?! of)|every|either|more|other|further|a time|extra|angle|per|remaining|"
     r"rest|spare)\b",

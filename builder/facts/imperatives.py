@@ -7,7 +7,9 @@ wrong makes people switch findings off.
 
 import re
 
-_VERBS_LIST = """
+from builder.grouping import word_set
+
+VERBS = word_set("""
 abduct ablate accept access adapt add address adduct adjust administer admit advance agree aim align allow alternate
 anaesthetise anastomose anchor angle anticipate apply approach approximate arrange arrest ask aspirate assemble assess
 assist attach augment auscultate avoid await balance bandage bare bathe begin bend bevel bind bisect bite bleed block
@@ -52,18 +54,11 @@ tunnel turn twist unblock unclamp unclip uncover undercut undermine undo undress
 unroll unscrew untie untwist unwrap update use vaccinate vary vent ventilate verify view visit visualise void wad wait
 wake walk warm warn wash watch wean wear wedge weigh wet whip widen wind wipe withdraw withhold witness work wrap
 write zero
-"""
-VERBS = frozenset(_VERBS_LIST.split())
+""")
 
-_BEFORE_VERB_LIST = """
-after again always before finally first if never next now once only then when
-"""
-_BEFORE_VERB = frozenset(_BEFORE_VERB_LIST.split())
-_NEGATIONS_LIST = """
-do don't don’t please
-"""
-_NEGATIONS = frozenset(_NEGATIONS_LIST.split())
-_NO_VERB_LIST = """
+_BEFORE_VERB = word_set("after again always before finally first if never next now once only then when")
+_NEGATIONS = word_set("do don't don’t please")
+_NO_VERB = word_set("""
 a abdomen access adhesiolysis all an anaesthesia anaesthetic anaesthetist anastomosis anatomy and antibiotics any
 appendix are arrest arteriotomy artery as assistant at be been being bladder bleeding blood both bowel briefing by can
 caution checklist closure consultant could danger debrief debriefing drains drape drapes dressing during each
@@ -74,8 +69,7 @@ peritoneum pneumoperitoneum port ports postoperative preoperative procedure set-
 sign-out skin some specimen surgeon surgery sutures swabs team technique that the theatre their there these they this
 those thromboprophylaxis through time-out timeout tissue tissues to trainee trocar under uterus vein vessel vessels
 was we were what where which who why will with without would wound you your
-"""
-_NO_VERB = frozenset(_NO_VERB_LIST.split())
+""")
 _OTHER_ENDINGS = re.compile(
     r"(?:tion|sion|ment|ness|ity|ance|ence|ency|ancy|ology|scopy|tomy|plasty|rrhaphy|asis|esis|itis|oma|aemia|graphy"
     r"|ful|ous|ical|able|ible)$"
@@ -83,46 +77,21 @@ _OTHER_ENDINGS = re.compile(
 _NOUN_TAIL = re.compile(
     r"(?:tion|sion|ment|closure|repair|removal|placement|exposure|check|count|control|[a-z]{3,}ing)$"
 )
-_THINGS_TOO_LIST = """
+# Verbs that are things as well: before a noun made of a verb they are the thing.
+_THINGS_TOO = word_set("""
 bandage block cement clamp clip drain drape dress graft hand head leg mark mesh needle pack pin plaster
 plate plug port probe screw seal snare splint stent stitch suture swab tape tie tourniquet tube wire
-"""
-# Verbs that are things as well: before a noun made of a verb they are the thing.
-_THINGS_TOO = frozenset(_THINGS_TOO_LIST.split())
+""")
 _NO_TAIL = frozenset({"bleeding", "dressing", "positioning"})
 _STEMS = {
-    "incision": "Cut",
-    "division": "Divide",
-    "identification": "Identify",
-    "closure": "Close",
-    "insertion": "Insert",
-    "preparation": "Prepare",
-    "exposure": "Expose",
-    "mobilisation": "Mobilise",
-    "dissection": "Dissect",
-    "position": "Position",
-    "removal": "Remove",
-    "placement": "Place",
-    "fixation": "Fix",
-    "ligation": "Tie",
-    "excision": "Excise",
-    "delivery": "Deliver",
-    "haemostasis": "Stop the bleeding",
-    "infiltration": "Infiltrate",
-    "injection": "Inject",
-    "retraction": "Retract",
-    "application": "Apply",
-    "inspection": "Inspect",
-    "reduction": "Reduce",
-    "irrigation": "Irrigate",
-    "protection": "Protect",
-    "repair": "Repair",
-    "control": "Control",
-    "count": "Count",
-    "check": "Check",
-    "entry": "Enter",
-    "access": "Open",
-}
+    "incision": "Cut", "division": "Divide", "identification": "Identify", "closure": "Close", "insertion": "Insert",
+    "preparation": "Prepare", "exposure": "Expose", "mobilisation": "Mobilise", "dissection": "Dissect",
+    "position": "Position", "removal": "Remove", "placement": "Place", "fixation": "Fix", "ligation": "Tie",
+    "excision": "Excise", "delivery": "Deliver", "haemostasis": "Stop the bleeding", "infiltration": "Infiltrate",
+    "injection": "Inject", "retraction": "Retract", "application": "Apply", "inspection": "Inspect",
+    "reduction": "Reduce", "irrigation": "Irrigate", "protection": "Protect", "repair": "Repair", "control": "Control",
+    "count": "Count", "check": "Check", "entry": "Enter", "access": "Open",
+}  # fmt: skip
 _WORD = re.compile(r"[A-Za-zÀ-ɏ]+(?:['’-][A-Za-zÀ-ɏ]+)*")
 
 

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from builder.facts.anatomy import anatomy
 from builder.facts.catalogue_names import items_named, structures_named
 from builder.facts.remembered import once_per_library
+from builder.grouping import word_set
 from builder.model.action import Action
 from builder.model.library import Library
 from builder.model.pages import Item, Structure
@@ -118,10 +119,7 @@ def plurals(word: str) -> tuple[str, ...]:
     return word, f"{word}s", f"{word}es"
 
 
-_KINDS_LIST = """
-aponeurosis artery bone duct fascia ligament muscle nerve sheath tendon vein vessels
-"""
-_KINDS = frozenset(_KINDS_LIST.split())
+_KINDS = word_set("aponeurosis artery bone duct fascia ligament muscle nerve sheath tendon vein vessels")
 
 
 def short_forms(entries: Iterable[Entry]) -> dict[str, tuple[Entry, ...]]:

@@ -60,9 +60,7 @@ PAIRS = (
     OppositePair("anterior, anteriorly", "posterior, posteriorly", shared=2),
     OppositePair("superficial, superficially", "deep, deeply", shared=2),
     OppositePair(
-        "longitudinal, longitudinally, lengthwise, along",
-        "transverse, transversely, across, crosswise",
-        where="after",
+        "longitudinal, longitudinally, lengthwise, along", "transverse, transversely, across, crosswise", where="after"
     ),
     OppositePair("single stitches, interrupted, separate stitches", "running, continuous", where="sentence"),
     OppositePair("full, filled", "empty, emptied", where="sentence"),

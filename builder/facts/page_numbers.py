@@ -36,13 +36,8 @@ def page_ranges(written: str) -> tuple[PageRange, ...]:
 def _range(span: re.Match[str]) -> PageRange:
     first, last = span["first"], span["last"] or span["first"]
     if len(last) < len(first):
-        last = _in_full(first, last)
+        last = first[: len(first) - len(last)] + last  # 149 for the 9 of 145-9
     return PageRange(span.group().strip(), span["series"], int(first), int(last))
-
-
-def _in_full(first: str, last: str) -> str:
-    """Return 149 for the 9 of 145-9."""
-    return first[: len(first) - len(last)] + last
 
 
 def cited_ranges(locator: str) -> tuple[PageRange, ...]:

@@ -7,19 +7,19 @@ from typing import NamedTuple
 
 from builder.facts.clauses import Mood, clauses
 from builder.facts.times import hours_of, spans
+from builder.grouping import word_set
 from builder.model.pages import Aftercare
 from builder.place import Text
 
 _WORD = re.compile(r"[a-z]{3,}")
 _DRINKS = re.compile(r"\b(?:wines?|beers?|spirits|lager|cider)\b", re.IGNORECASE)
-_NOT_A_TOPIC_LIST = """
+_NOT_A_TOPIC = word_set("""
 the and for you your are our that this with from not need there call calls ring phone telephone contact wait tell
 ask ward day night surgeon doctor doctors nurse team once twice until visit next have has any very same please
 hospital clinic practice must patient never don back was will can may get gets about out hour hours time times days
 week weeks month months only normal usual looked says give told first one two three four five six seven eight nine
 ten their they what when like
-"""
-_NOT_A_TOPIC = frozenset(_NOT_A_TOPIC_LIST.split())
+""")
 
 
 def topics(text: str) -> frozenset[str]:
@@ -45,9 +45,7 @@ _YOU_MAY = re.compile(r"\b[Yy]ou (?:may|can)(?: also| now| again)? (?!be\b)")
 _TIME_WORD = re.compile(r"\b(?:tomorrow|the (?:next day|day after|morning after))\b")
 _NTH_DAY = re.compile(r"\b(?P<nth>first|second|third|fourth|fifth|sixth|seventh) day\b")
 _NTH = {"first": 0, "second": 1, "third": 2, "fourth": 3, "fifth": 4, "sixth": 5, "seventh": 6}
-_LIMITS = frozenset(
-    {"if", "unless", "until", "till", "when", "while", "without", "before", "once", "after", "where", "except"}
-)
+_LIMITS = word_set("if unless until till when while without before once after where except")
 
 
 def sentence_at(text: str, begin: int) -> str:
@@ -67,10 +65,9 @@ _STAFF_TELLS = re.compile(
     r"(?P<not>not\s+)?(?:to\s+)?(?P<verb>[a-z]+)\b",
     re.IGNORECASE,
 )
-_OWN_DOING_LIST = """
+_OWN_DOING = word_set("""
 bathe bend climb cross dive drink drive eat exercise fly lift run shower smoke soak stand swim walk wash work
-"""
-_OWN_DOING = frozenset(_OWN_DOING_LIST.split())
+""")
 """What a patient does and no member of staff, so that a title or the staff text that says it means the patient."""
 
 

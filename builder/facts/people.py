@@ -7,6 +7,8 @@ A doctor, a professor and a sister are colleagues, and so is whoever has a role 
 import re
 from collections.abc import Iterator
 
+from builder.grouping import word_set
+
 # Between a word for a patient and a name there is no new line: headings and cells of a table end there.
 _SPACE = r"[^\S\n\x1c-\x1f]{1,40}"
 # A space of any kind or the end of a line, never the mark between two texts (U+001F).
@@ -17,23 +19,18 @@ _TITLE = re.compile(
     rf"[MmHFS](?P<rest>rs?|RS|s|x|iss|aster|ister|me|lle|adame?|err|rau|e[nñ]ora?|ignora?)"
     rf"(?:\.[^\S\x1c-\x1f]{{0,40}}|(?P<gap>{_GAP}|[_-]))(?P<name>{_NAME_WORDS})"
 )
-_TITLES_LIST = """
+_TITLES = word_set("""
 mr mrs ms miss mx master mister mme mlle madam madame herr frau señor señora senor senora signor signora
-"""
-_TITLES = frozenset(_TITLES_LIST.split())
+""")
 _SURE = frozenset(("mr", "mrs"))
 _ONE_WORD = re.compile(_WORD)
-_PARTICLES_LIST = """
-van von der den de la le du da di dos das del della ten ter zu al el bin ibn ap st mac o
-"""
-_PARTICLES = frozenset(_PARTICLES_LIST.split())
-_NO_NAMES_LIST = """
+_PARTICLES = word_set("van von der den de la le du da di dos das del della ten ter zu al el bin ibn ap st mac o")
+_NO_NAMES = word_set("""
 patient patients scan scans angiogram angiogram angiography angiograms venogram venography cholangiogram
 cholangiography enterography enterogram urography arthrogram arthrography image images imaging spectroscopy safe
 unsafe conditional defecography fistulogram guided myelogram neurography perfusion proctography pelvimetry room suite
 or and the a an of is was who in on to for as it not no copy file list class rate smith-petersen
-"""
-_NO_NAMES = frozenset(_NO_NAMES_LIST.split())
+""")
 
 
 def names_of_people(text: str) -> Iterator[tuple[int, int]]:
@@ -99,14 +96,13 @@ _PAIR = re.compile(
 )
 _PATIENT = "patient|lady|gentleman|man|woman|girl|boy|child|mother|father|wife|husband|daughter|son|widow|widower|pt"
 _BEFORE_PAIR = re.compile(rf"\b(?:{_PATIENT}|[Bb]aby of|[Bb]aby)(?:,|:| [-–])?{_SPACE}$")
-_COMMON_LIST = """
+_COMMON = word_set("""
 blood group consent form safety information leaflet advice liaison service transport identity band specific group
 direction directive rhesus apgar score asa grade nhs number early warning friendly check monday tuesday wednesday
 thursday friday saturday sunday january february march april may june july august september october november december
 ward theatre hospital department trendelenburg lloyd-davies fowler sims clinical record chart list notes body mass
 index boy girl care plan report experience association
-"""
-_COMMON = frozenset(_COMMON_LIST.split())
+""")
 
 
 def _after_patient(text: str, match: re.Match[str]) -> tuple[int, int] | None:

@@ -8,15 +8,13 @@ matter), for nobody reads a list of what did not change.
 import re
 
 from builder.facts.stems import stem_of
+from builder.grouping import word_set
 
 _TOKEN = re.compile(r"\d+(?:[.,:/]\d+)*|[^\W\d_]+(?:['’][^\W\d_]+)?|[%<>≤≥±+=°×]|[-–−](?=\d)")
 _NOT = re.compile(
     r"(?P<verb>ca|do|does|did|is|are|was|were|has|have|must|should|could|would|need)n['’]t", re.IGNORECASE
 )
-_EMPTY_LIST = """
-a an the that which please then also just very
-"""
-_EMPTY = frozenset(_EMPTY_LIST.split())
+_EMPTY = word_set("a an the that which please then also just very")
 _ALIKE_LIST = """
 ensure; make sure; be sure; see to it | use; employ; utilise; utilize | begin; start; commence | about; around; roughly;
 approximately | until; till | before; prior to | after; following | if; in case | because; since; as |

@@ -8,12 +8,10 @@ from typing import NamedTuple
 
 from builder.facts.remembered import once_per_library
 from builder.facts.walk import figures
+from builder.grouping import word_set
 from builder.model.library import Library
 
-_TITLES_LIST = """
-mr mrs ms miss mx master dr prof professor sir dame sister
-"""
-_TITLES = frozenset(_TITLES_LIST.split())
+_TITLES = word_set("mr mrs ms miss mx master dr prof professor sir dame sister")
 _WORD = re.compile(r"[^\W\d_]+(?:[-'’][^\W\d_]+)*")
 
 

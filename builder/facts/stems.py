@@ -4,12 +4,10 @@ import re
 from functools import lru_cache
 
 from builder.facts.clauses import base
+from builder.grouping import by_first, word_set
 
 _WORD = re.compile(r"[a-z]{3,}")
-_EMPTY_LIST = """
-the and that with from into out its any more has have are was not does will for then
-"""
-_EMPTY = frozenset(_EMPTY_LIST.split())
+_EMPTY = word_set("the and that with from into out its any more has have are was not does will for then")
 
 
 @lru_cache(maxsize=8192)
@@ -24,11 +22,10 @@ def stem_of(word: str) -> str:
     return re.sub(r"(?:ing|es|ed|s)$", "", word) if len(word) > 4 else word.removesuffix("s")
 
 
-_ALIKE_LIST = """
+_ALIKE = by_first("""
 cut divide transect sever snip, tie ligate, close shut, see identify find locate, fill inflate blow, pass push advance
 go, stitch suture sew, lay put place set, take remove, leave keep stay, try tri
-"""
-_ALIKE = {word: group.split()[0] for group in _ALIKE_LIST.split(",") for word in group.split()}
+""")
 
 
 @lru_cache(maxsize=8192)

@@ -9,15 +9,8 @@ from typing import NamedTuple
 from builder.facts.quantities import exact
 
 HOURS: dict[str, Fraction | int] = {
-    "h": 1,
-    "hr": 1,
-    "hour": 1,
-    "day": 24,
-    "week": 168,
-    "month": 730,
-    "minute": Fraction(1, 60),
-    "min": Fraction(1, 60),
-}
+    "h": 1, "hr": 1, "hour": 1, "day": 24, "week": 168, "month": 730, "minute": Fraction(1, 60), "min": Fraction(1, 60),
+}  # fmt: skip
 """Units of time in hours; a month is a twelfth of a year."""
 
 _NUMBER_WORDS = {

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from builder.facts.clauses import Clause, Mood, base, clauses
 from builder.facts.names_in_prose import Entry, NameInText, names_in_prose, short_forms
 from builder.facts.remembered import once_per_library
+from builder.grouping import by_first
 from builder.model.action import Action, Verb
 from builder.model.library import Library
 from builder.model.pages import Item, Step, Structure
@@ -35,26 +36,12 @@ DOES: Mapping[str, frozenset[Verb]] = {
 }
 """What is done in the words of prose, and the verbs of the actions that do it."""
 
-_WORDS = {
-    "cut": "cut divide transect sever snip",
-    "excise": "excise resect",
-    "remove": "remove",
-    "tie": "tie ligate",
-    "clamp": "clamp",
-    "clip": "clip",
-    "seal": "seal coagulate",
-    "suture": "suture stitch sew oversew",
-    "close": "close",
-    "open": "open incise nick score lengthen extend widen enlarge",
-    "release": "release unclamp",
-    "place": "place insert put lay set push pack pass",
-    "inject": "inject",
-    "see": "see identify find locate",
-    "inspect": "inspect examine check",
-    "protect": "protect guard",
-    "count": "count recount",
-}
-_BY_VERB = {verb: doing for doing, verbs in _WORDS.items() for verb in verbs.split()}
+_BY_VERB = by_first("""
+cut divide transect sever snip, excise resect, remove, tie ligate, clamp, clip, seal coagulate,
+suture stitch sew oversew, close, open incise nick score lengthen extend widen enlarge, release unclamp,
+place insert put lay set push pack pass, inject, see identify find locate, inspect examine check, protect guard,
+count recount
+""")
 _AWAY = re.compile(r"\b(?:out|off|away)\b")
 _PUT_AWAY = re.compile(r"\b(?:away|aside|down|out of reach)\b")
 _ASIDE = re.compile(r"\b(?:aside|away|back|clear|to one side|out of the way)\b")
@@ -323,11 +310,7 @@ _ENDS = re.compile(r"\bat (?:(?P<both>both ends)|one end)\b")
 
 
 def _left(
-    text: str,
-    clause: Clause,
-    mentions: Sequence[NameInText],
-    direct: Sequence[NameInText],
-    before: ToldAction | None,
+    text: str, clause: Clause, mentions: Sequence[NameInText], direct: Sequence[NameInText], before: ToldAction | None
 ) -> Iterator[ToldAction]:
     """Yield what ``leave the artery untied`` forbids; an item that is left in is placed."""
     pronoun = _PRONOUN.match(text, clause.start, clause.stop)

@@ -11,7 +11,6 @@ from builder.facts.stems import senses
 
 _ABOVE = "more|greater|wider|longer|larger|bigger|deeper|thicker|higher|older|heavier"
 _BELOW = "less|fewer|narrower|shorter|smaller|shallower|thinner|lower|younger|lighter"
-COMPARATIVES = frozenset((*_ABOVE.split("|"), *_BELOW.split("|")))
 _SIZES = {
     "mm": ("length", 1), "cm": ("length", 10), "m": ("length", 1000), "mL": ("volume", 1), "L": ("volume", 1000),
     "second": ("time", 1), "minute": ("time", 60), "hour": ("time", 3600), "h": ("time", 3600), "day": ("time", 86_400),
@@ -19,7 +18,7 @@ _SIZES = {
 }  # fmt: skip
 _LIMIT = re.compile(
     rf"\b(?P<not>[Nn]ot? )?(?i:(?P<above>{_ABOVE})|(?P<below>{_BELOW})) than (?P<number>[0-9]+(?:\.[0-9]+)?) ?"
-    r"(?P<unit>%|[A-Za-z]+(?:/[a-z]+)?)",
+    r"(?P<unit>%|[A-Za-z]+(?:/[a-z]+)?)"
 )
 _SENTENCE = re.compile(r"(?:[^.;!?\n]|\.(?=\d)|\n(?!\s*\n|- ))+")
 

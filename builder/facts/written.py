@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from builder.facts.remembered import once_per_library
 from builder.facts.texts import SEPARATOR
+from builder.grouping import word_set
 from builder.model.library import Library
 from builder.place import Place
 
@@ -57,12 +58,7 @@ class Written:
     def place(self, offset: int) -> Place:
         """Return the place of the character at ``offset`` of the whole."""
         piece = self.piece(offset)
-        return place_in(self._texts[piece.file], piece.file, piece.offset + offset - piece.start)
-
-
-def place_in(text: str, file: str, offset: int) -> Place:
-    """Return the place of the character at ``offset`` of ``text``, which is all of ``file``."""
-    return Place(file, text.count("\n", 0, offset) + 1, offset - text.rfind("\n", 0, offset))
+        return Place.after(piece.file, self._texts[piece.file][: piece.offset + offset - piece.start])
 
 
 @once_per_library
@@ -109,9 +105,7 @@ def _of_drawing(text: str) -> Iterator[tuple[int, Part, str]]:
 
 
 # What no reader reads, and no person is named in: identifiers and addresses.
-_IDENTIFIERS = frozenset(
-    ("doi", "url", "eprint", "isbn", "issn", "pmid", "pmcid", "orcid", "eid", "crossref", "urldate", "abstract")
-)
+_IDENTIFIERS = word_set("doi url eprint isbn issn pmid pmcid orcid eid crossref urldate abstract")
 _NOTES = frozenset(("note", "annote", "annotation", "comment", "addendum", "keywords", "file", "howpublished"))
 _FIELD = re.compile(
     r"^[ \t]*(?P<name>[A-Za-z][\w-]*)[ \t]*=(?P<value>[^=@]*?)(?=^[ \t]*[A-Za-z][\w-]*[ \t]*=|^[ \t]*[@}]|\Z)",

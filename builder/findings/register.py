@@ -354,11 +354,7 @@ REGISTER = _register(
     FindingKind("withdrawn-without-reason", WARNING, EDITIONS, but="where a code was issued, it blocks a draft"),
     FindingKind("review-date-missing", WARNING, REVIEW, FROM_APPROVAL),
     FindingKind(
-        "review-overdue",
-        WARNING,
-        REVIEW,
-        AT_ISSUE,
-        but="with `overdue: block` in department.md it blocks a draft too",
+        "review-overdue", WARNING, REVIEW, AT_ISSUE, but="with `overdue: block` in department.md it blocks a draft too"
     ),
     FindingKind("review-too-far-away", WARNING, REVIEW),
     FindingKind("approval-missing", ERROR, REVIEW),

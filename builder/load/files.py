@@ -5,6 +5,7 @@ import os
 import stat
 from collections.abc import Iterator
 from dataclasses import dataclass
+from io import BytesIO
 from pathlib import Path
 
 from builder.findings.finding import Refused
@@ -172,3 +173,25 @@ def picture_digest_of(name: str, content: bytes) -> str:
 
 def _size(count: int) -> str:
     return f"{count / _KIB:,.0f} KiB" if count < _KIB * _KIB else f"{count / _KIB / _KIB:,.1f} MiB"
+
+
+_FAINT = 50  # points a byte: a picture packed closer than this may be one even ground
+
+
+def picture_fault(content: bytes) -> str:
+    """Return what is wrong with the bytes of a PNG picture, "" where nothing is."""
+    # Imported here because a department without photographs needs no reader of them.
+    from PIL import Image, UnidentifiedImageError  # noqa: PLC0415
+
+    try:
+        with Image.open(BytesIO(content), formats=("PNG",)) as opened:
+            is_faint = opened.width * opened.height > len(content) * _FAINT
+            opened.verify()
+        if is_faint:
+            with Image.open(BytesIO(content), formats=("PNG",)) as opened:
+                points = opened.convert("RGBA").tobytes()
+                if points == points[:4] * (len(points) // 4):
+                    return "shows nothing: all its points have one colour"
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+        return "cannot be read as a PNG picture"
+    return ""

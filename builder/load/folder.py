@@ -16,11 +16,10 @@ from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load import limits
 from builder.load.clock import this_day
-from builder.load.files import link_refused, picture_digest_of, read_bytes, read_found, walk
+from builder.load.files import link_refused, picture_digest_of, picture_fault, read_bytes, read_found, walk
 from builder.load.frontmatter import Value, read_values, split, without_controls
 from builder.load.ledger import Ledger, read_ledger
 from builder.load.parent import parent_folder
-from builder.load.picture_faults import picture_fault
 from builder.load.prose import EMPTY, Prose, read_prose
 from builder.load.sources.bibliography import RawSource, SourceCache, read_sources
 from builder.place import Place, Text

@@ -89,11 +89,8 @@ def read_values(text: str, file: str, first_line: int = 1) -> tuple[Value, list[
     reader = _NodeReader(file, first_line)
     value = None if node is None else reader.value(node, 1)
     for line, column, words, hint in unread(text, _Loader):
-        at, message = (
-            Place(file, first_line + line, column + 1),
-            f"{quoted(words)} would be lost: YAML does not read it",
-        )
-        reader.findings.append(finding("text-not-read", at, f"{message} as text", hint))
+        message = f"{quoted(words)} would be lost: YAML does not read it as text"
+        reader.findings.append(finding("text-not-read", Place(file, first_line + line, column + 1), message, hint))
     return value, reader.findings
 
 

@@ -191,7 +191,10 @@ def _read_line(line: str, at: Place) -> Issued | Approved | LedgerFault:
     if values["seal"] != _seal(sealed):
         done, known_by = ("issue", "code") if at.file == NAME else ("approval", "content")
         return LedgerFault(at, f"{quoted(values[known_by])} is in a line that was changed after {done}", altered=True)
-    return _issued(values, at) if at.file == NAME else _approved(values, at)
+    if at.file != NAME:
+        return Approved(**_common(values, APPROVED_NAME), at=at)
+    review_by = date.fromisoformat(values[_MAY_BE_NULL]) if values[_MAY_BE_NULL] else None
+    return Issued(**_common(values, NAME), review_by=review_by, at=at)
 
 
 def _problems(values: Any, file: str) -> Iterator[str]:
@@ -223,15 +226,6 @@ def _is_day(value: Any) -> bool:
         return bool(date.fromisoformat(value).isoformat() == value)
     except (TypeError, ValueError):
         return False
-
-
-def _issued(values: Mapping[str, Any], at: Place) -> Issued:
-    review_by = date.fromisoformat(values[_MAY_BE_NULL]) if values[_MAY_BE_NULL] else None
-    return Issued(**_common(values, NAME), review_by=review_by, at=at)
-
-
-def _approved(values: Mapping[str, Any], at: Place) -> Approved:
-    return Approved(**_common(values, APPROVED_NAME), at=at)
 
 
 def _common(values: Mapping[str, Any], file: str) -> dict[str, Any]:

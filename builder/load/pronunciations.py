@@ -50,16 +50,9 @@ def syllables(word: str) -> int:
 
 
 _SPELLINGS = (
-    ("aemia", "emia"),
-    ("aem", "em"),
-    ("oed", "ed"),
-    ("our", "or"),
-    ("isation", "ization"),
-    ("ise", "ize"),
-    ("centre", "center"),
-    ("litre", "liter"),
-    ("ogue", "og"),
-)
+    ("aemia", "emia"), ("aem", "em"), ("oed", "ed"), ("our", "or"), ("isation", "ization"), ("ise", "ize"),
+    ("centre", "center"), ("litre", "liter"), ("ogue", "og"),
+)  # fmt: skip
 
 
 def _american(word: str) -> str:

@@ -118,7 +118,6 @@ class _LibraryBuilder:
             ledger=self.loaded.ledger,
             notices=self.loaded.notices,
             texts=self.loaded.texts,
-            notes={file.procedure: file.body for file in self.by_kind["notes"]},
             broken=frozenset(self.broken),
         )
 

@@ -27,6 +27,7 @@ from typing import Any, NamedTuple
 
 from stdnum.iso7064 import mod_37_36
 
+from builder.grouping import word_set
 from builder.load.prose import Prose
 from builder.model.action import Action, Verb
 from builder.model.fields import Node, Page
@@ -48,10 +49,9 @@ _HASH_FORM = "v1-"
 _HASH_LENGTH = 24
 
 # What a reader never sees, or sees and does not act on.
-_UNSEEN = frozenset({
-    "where", "id", "accept", "needs", "gives", "credit", "consent", "file", "proposed", "heard_at", "no_actions",
-    "may_be_removed",
-})  # fmt: skip
+_UNSEEN = word_set("""
+where id accept needs gives credit consent file proposed heard_at no_actions may_be_removed
+""")
 _ABOUT = ("title", "specialty", "summary", "setting", "side", "figure", "evidence", "common_practice", "body")
 _NAMES = frozenset({"objects", "inside", "on", "using", "through", "at_risk", "structure", "drug", "concerns"})
 # A line that begins with a letter goes on with the paragraph, unless the line above begins a block of its own.

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from builder.load.ledger import Ledger
-from builder.load.prose import Prose
 from builder.load.sources.bibliography import RawSource
 from builder.model.catalogue import Catalogue
 from builder.model.local_page import LocalChange, LocalPage, ParentDanger
@@ -28,16 +27,15 @@ class Library:
     """One department as it stands on the day ``today``.
 
     ``shared_cautions`` and ``shared_aftercare`` are those written once for many procedures. ``figures`` are the paths
-    of all figure files, relative to ``root``; ``pictures`` the digest of each; ``notes`` the writer's notes by
-    procedure, which no output shows; ``texts`` every text file as it was written, for what may stand in no file at all.
-    ``ledger`` holds the issued codes, and
-    ``lapsed`` the procedures that were changed after their approval and are drafts again; ``editions`` are kept while
-    publishing changes the pictures. ``broken`` holds ``(kind, procedure, id)`` of files that exist and could not be
-    used: what points to them is not called missing, so that one defect gives one finding. ``misfits`` is the first
-    place in each such file that is wrong; ``salvaged`` holds, by procedure and id, broken steps of which all that the
-    path analysis reads could be used, and ``salvaged_procedures`` such procedures: nothing else may read them.
-    ``local`` is what was changed in what the parent wrote, ``local_pages`` where that is written, ``dangers`` those of
-    the parent that must still be there; ``lent`` tells where a file of the parent lies, by the name it has here.
+    of all figure files, relative to ``root``; ``pictures`` the digest of each; ``texts`` every text file as it was
+    written, for what may stand in no file at all. ``ledger`` holds the issued codes, and ``lapsed`` the procedures that
+    were changed after their approval and are drafts again; ``editions`` are kept while publishing changes the pictures.
+    ``broken`` holds ``(kind, procedure, id)`` of files that exist and could not be used: what points to them is not
+    called missing, so that one defect gives one finding. ``misfits`` is the first place in each such file that is
+    wrong; ``salvaged`` holds, by procedure and id, broken steps of which all that the path analysis reads could be
+    used, and ``salvaged_procedures`` such procedures: nothing else may read them. ``local`` is what was changed in what
+    the parent wrote, ``local_pages`` where that is written, ``dangers`` those of the parent that must still be there;
+    ``lent`` tells where a file of the parent lies, by the name it has here.
     """
 
     root: Path
@@ -54,7 +52,6 @@ class Library:
     figures: frozenset[str] = frozenset()
     pictures: Mapping[str, str] = field(default_factory=dict)
     notices: Mapping[str, str] = field(default_factory=dict)
-    notes: Mapping[str, Prose] = field(default_factory=dict)
     texts: Mapping[str, str] = field(default_factory=dict)
     ledger: Ledger = field(default_factory=Ledger)
     lapsed: frozenset[str] = frozenset()

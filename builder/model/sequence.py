@@ -66,8 +66,7 @@ def _folded(value: Any) -> Any:
 
 
 Entry = Annotated[
-    Annotated[StepEntry | Choose | Option | Follow, Field(discriminator="kind")],
-    BeforeValidator(_folded),
+    Annotated[StepEntry | Choose | Option | Follow, Field(discriminator="kind")], BeforeValidator(_folded)
 ]
 Sequence = tuple[Entry, ...]
 

@@ -209,7 +209,6 @@ def _of_one(library: Library, procedure: str) -> Library:
         figures=frozenset(name for name in library.figures if name.startswith(own)),
         pictures={name: digest for name, digest in library.pictures.items() if name.startswith(own)},
         lapsed=library.lapsed & {procedure},
-        notes={},
         broken=frozenset(),
     )
 

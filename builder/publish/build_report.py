@@ -127,6 +127,15 @@ def every_file(folder: Path) -> Iterator[str]:
     yield from sorted(path.relative_to(folder).as_posix() for path in found)
 
 
+def report_in(folder: Path) -> dict[str, Any]:
+    """Return what the report in ``folder`` holds, nothing where there is none that can be read."""
+    try:
+        told = json.loads((folder / NAME).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return told if isinstance(told, dict) else {}
+
+
 def known_files(folder: Path) -> set[str] | None:
     """Return the paths that the report in ``folder`` lists, or None where no publish of ours made the folder."""
     try:

@@ -12,8 +12,6 @@ import hashlib
 import json
 import os
 import re
-import shutil
-import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, fields, is_dataclass, replace
 from datetime import date
@@ -32,7 +30,8 @@ from builder.compose.view.head import is_overdue
 from builder.compose.view.procedure_view import numbers_for
 from builder.facts.calls import contact
 from builder.facts.for_patients import called_by_patients
-from builder.load.kept.kept_files import users_folder
+from builder.grouping import word_set
+from builder.load.kept.kept_files import put_whole, users_folder
 from builder.load.prose import Prose
 from builder.load.sources.bibliography import RawSource
 from builder.load.templates import FOLDER, extras_in, own_folder
@@ -47,10 +46,9 @@ _PROGRAMS = (
     "python-pptx", "lxml",
 )  # fmt: skip
 # What enters by procedure, where it enters at all.
-_OF_PROCEDURE = frozenset({
-    "procedures", "pictures", "figures", "root", "editions", "ledger", "lapsed", "texts", "notes", "department",
-    "today", "local", "local_pages", "lent", "dangers",
-})  # fmt: skip
+_OF_PROCEDURE = word_set("""
+procedures pictures figures root editions ledger lapsed texts department today local local_pages lent dangers
+""")
 _OTHERS = re.compile(rb"(?:procedure:|converts_to=)([^);]*)")
 _ID = re.compile(rb"[a-z0-9]+(?:-[a-z0-9]+)*")
 _PLACES = frozenset({"at", "where", "places"})  # where something is written changes no artefact
@@ -93,8 +91,8 @@ class Cache:
             "sha256": hashlib.sha256(data).hexdigest(),
         }
         try:
-            self._write(self._path(key, "data"), data)
-            self._write(self._path(key, "json"), json.dumps(card, ensure_ascii=False).encode())
+            put_whole(self._path(key, "data"), data)
+            put_whole(self._path(key, "json"), json.dumps(card, ensure_ascii=False).encode())
         except OSError:
             return  # a full disk must not stop a publish that has all it needs
 
@@ -114,17 +112,6 @@ class Cache:
 
     def _path(self, key: str, ending: str) -> Path:
         return self.folder / key[:2] / f"{key}.{ending}"
-
-    def _write(self, path: Path, data: bytes) -> None:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=".")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(data)
-            shutil.move(name, path)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
 
 
 def _document(values: dict[str, Any]) -> Document:

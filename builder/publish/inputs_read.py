@@ -14,7 +14,7 @@ from builder.load.files import picture_digest, picture_digest_of, read_bytes, re
 from builder.load.limits import MAX_FIGURE_BYTES, MAX_SOURCES_BYTES
 from builder.load.templates import FOLDER, extras_in, load_templates
 from builder.model.library import Library
-from builder.publish.pictures import safe_drawing
+from builder.publish.pictures import put_file, safe_drawing
 from builder.publish.publish_error import PublishError
 from builder.publish.publishing import refuse_strangers
 
@@ -35,9 +35,9 @@ def with_copies(library: Library, folder: Path) -> Library:
             content = read_bytes(*library.whereabouts(name), MAX_FIGURE_BYTES)
             if picture_digest_of(name, content) != digest:
                 raise _changed(name)
-            _write(folder / name, safe_drawing(name, content) if name in drawn else content)
+            put_file(folder / name, safe_drawing(name, content) if name in drawn else content)
     for name in extras_in(library.root / FOLDER):
-        _write(folder / FOLDER / name, read_bytes(library.root / FOLDER, name, MAX_FIGURE_BYTES))
+        put_file(folder / FOLDER / name, read_bytes(library.root / FOLDER, name, MAX_FIGURE_BYTES))
     return replace(library, root=folder, lent={})
 
 
@@ -78,11 +78,6 @@ def _content(folder: Path, name: str) -> bytes | None:
         return read_bytes(folder, name, MAX_FIGURE_BYTES)
     except Refused:
         return None
-
-
-def _write(path: Path, content: bytes) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(content)
 
 
 def _changed(name: str) -> PublishError:

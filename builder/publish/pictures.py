@@ -125,9 +125,9 @@ def prepared(library: Library, folder: Path) -> Library:
                 content, ending = made_anew(path, content, figure)
                 digest = hashlib.sha256(content).hexdigest().translate(_LETTERS)
                 names[id, file] = f"picture-{digest[:_NAME_LENGTH]}{ending}"
-            _write(root / "content" / "procedures" / id / "figures" / names.get((id, file), file), content)
+            put_file(root / "content" / "procedures" / id / "figures" / names.get((id, file), file), content)
     for name in extras_in(kept.root / FOLDER):
-        _write(root / FOLDER / name, read_bytes(kept.root / FOLDER, name, MAX_FIGURE_BYTES))
+        put_file(root / FOLDER / name, read_bytes(kept.root / FOLDER, name, MAX_FIGURE_BYTES))
     return _renamed(kept, root, names)
 
 
@@ -144,7 +144,8 @@ def made_anew(path: str, content: bytes, figure: Figure) -> tuple[bytes, str]:
     return clean_photograph(path, content, crop), ".png"  # type: ignore[arg-type]  # four numbers, says the model
 
 
-def _write(path: Path, content: bytes) -> None:
+def put_file(path: Path, content: bytes) -> None:
+    """Write ``content`` to ``path``, whose folder is made where it is missing."""
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_bytes(content)
 

@@ -14,10 +14,11 @@ from builder.edit.file_change import FileChange
 from builder.edit.ids import free, plain_words
 from builder.findings.finding import Finding, Refused
 from builder.findings.register import finding
+from builder.grouping import word_set
 from builder.load import limits
 from builder.load.files import open_file, read_text
 from builder.load.sources.bibliography import RawSource, read_sources
-from builder.load.sources.identifiers import pmid_of, same_doi, same_title
+from builder.load.sources.identifiers import pmid_of, same_doi, same_title, told_apart
 from builder.load.sources.latex import latex
 from builder.load.sources.notices import fault
 from builder.load.sources.notices_export import Export, list_text
@@ -34,10 +35,7 @@ _ORDER = (
     "language", "pubstate", "note", "keywords", "abstract",
 )  # fmt: skip
 _KEY_WORDS = 3
-_SMALL_WORDS = frozenset({
-    "a", "an", "and", "as", "at", "by", "for", "from", "in", "into", "is", "of", "on", "or", "the", "to", "versus",
-    "vs", "with", "without",
-})  # fmt: skip
+_SMALL_WORDS = word_set("a an and as at by for from in into is of on or the to versus vs with without")
 # A word with a capital behind its first letter; an underscore stands escaped and ends it.
 _ACRONYM = re.compile(r"(?<![^\W_{])(?<![\\{])[^\W_](?:[^\W_]|-)*[A-Z](?:[^\W_]|-)*(?![\w}])")
 
@@ -110,16 +108,9 @@ def _same(known: Mapping[tuple[str, ...], str], held: Mapping[str, Record], reco
     for name in _names(record):
         key = known.get(name)
         # The same title and year under another DOI is another paper.
-        if key is not None and (name[0] != "title" or not _told_apart(record, held[key])):
+        if key is not None and (name[0] != "title" or not told_apart(record.fields, held[key].fields)):
             return key
     return None
-
-
-def _told_apart(record: Record, other: Record) -> bool:
-    for name, read in (("doi", same_doi), ("pmid", pmid_of)):
-        if record.fields.get(name) and other.fields.get(name):
-            return read(record.fields[name]) != read(other.fields[name])
-    return False
 
 
 def proposed_key(record: Record, taken: Collection[str]) -> str:

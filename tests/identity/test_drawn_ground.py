@@ -9,7 +9,7 @@ from PIL import Image
 
 from builder.facts.drawings import SVG, faults_of
 from builder.facts.drawn_ground import ground_of
-from builder.load.picture_faults import picture_fault
+from builder.load.files import picture_fault
 
 HEAD = f'<svg xmlns="{SVG}" viewBox="0 0 100 50">'
 

@@ -14,6 +14,7 @@ from builder.facts.stems import stem_of, stems
 from builder.facts.walk import pages
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
+from builder.grouping import word_set
 from builder.model.action import Verb
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Signal, Step, Structure, StructureKind
@@ -126,10 +127,7 @@ lift lower, give stop, start stop, inflate deflate, warm cool, tighten loosen, c
 leave clamp
 """
 _OPPOSITES = {frozenset(pair.split()) for pair in _OPPOSITES_LIST.split(",")}
-_NO_ANSWER_LIST = """
-call tell stop ask write say record report wait look stay
-"""
-_NO_ANSWER = frozenset(_NO_ANSWER_LIST.split())
+_NO_ANSWER = word_set("call tell stop ask write say record report wait look stay")
 _LEFT = re.compile(r"\b(?:(?P<how>open|closed|in place)|un(?P<undone>[a-z]+))\b")
 _PARTS = re.compile(r"[,.;]|\bor\b|\band\b")
 

@@ -16,7 +16,7 @@ from builder.facts.deceiving import (
     hidden_characters,
 )
 from builder.facts.remembered import once_per_library
-from builder.facts.written import place_in, written
+from builder.facts.written import written
 from builder.findings.message_words import quoted
 from builder.model.library import Library
 from builder.place import Place
@@ -44,7 +44,7 @@ def _in_texts(library: Library) -> Iterator[tuple[Deceiver, str, Place]]:
         for number, one in enumerate((*hidden_characters(text), *disguises(text))):
             if number == _MOST:
                 break
-            yield one, text[one.start : one.end], place_in(text, file, one.start)
+            yield one, text[one.start : one.end], Place.after(file, text[: one.start])
 
 
 def _in_numbers(library: Library) -> Iterator[tuple[Deceiver, str, Place]]:

@@ -152,9 +152,7 @@ def unknown_branches(library: Library) -> Iterator[Hit]:
                     )
 
 
-def _choices_named(
-    library: Library,
-) -> Iterator[tuple[Procedure, Text, Iterable[Text], Choose | Option | None]]:
+def _choices_named(library: Library) -> Iterator[tuple[Procedure, Text, Iterable[Text], Choose | Option | None]]:
     """Yield where a ``follow`` or an aftercare names a choice: its name, the branches named, and the choice itself."""
     for procedure in library.procedures:
         entries = procedure.entries

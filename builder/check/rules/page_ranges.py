@@ -3,14 +3,7 @@
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
-from builder.facts.page_numbers import (
-    PageRange,
-    cited_ranges,
-    is_within,
-    own_pages,
-    page_ranges,
-    reversed_ranges,
-)
+from builder.facts.page_numbers import PageRange, cited_ranges, is_within, own_pages, page_ranges, reversed_ranges
 from builder.facts.walk import doses, links, pages
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted

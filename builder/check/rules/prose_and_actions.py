@@ -24,15 +24,7 @@ from builder.facts.clauses import Mood
 from builder.facts.names_in_prose import Entry, NamesInProse, names_in_prose
 from builder.facts.remembered import once_per_library
 from builder.facts.texts import words_in, words_said
-from builder.facts.told_actions import (
-    DOES,
-    ToldAction,
-    clauses_of,
-    handled_in,
-    mentions_in,
-    told_actions,
-    told_of,
-)
+from builder.facts.told_actions import DOES, ToldAction, clauses_of, handled_in, mentions_in, told_actions, told_of
 from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb

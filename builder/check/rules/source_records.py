@@ -20,6 +20,7 @@ from builder.load.sources.identifiers import (
     pmid_of,
     same_doi,
     same_title,
+    told_apart,
 )
 from builder.load.sources.latex import plain, raw
 from builder.model.library import Library
@@ -131,7 +132,7 @@ def sources_twice(library: Library) -> Iterator[Hit]:
     for source in library.sources.values():
         for name in _names(source):
             other = first.setdefault(name, source)
-            if other is not source and not _told_apart(source, other):
+            if other is not source and not told_apart(source.fields, other.fields):
                 message = f"{quoted(source.key)} is the same source as {quoted(other.key)}: it has the same {name[0]}"
                 also = (SecondPlace(other.key.at, "the other entry"),)
                 yield Hit(source.key.at, message, f"Cite {quoted(other.key)} and remove this entry.", also)
@@ -147,14 +148,6 @@ def _names(source: RawSource) -> Iterator[tuple[str, str]]:
     title = same_title(plain(fields.get("title", "")))
     if title:
         yield "title and year", f"{title} {source.year} {source.type} {fields.get('booktitle', '')}"
-
-
-def _told_apart(one: RawSource, other: RawSource) -> bool:
-    """Two different DOIs or PMIDs are two papers, whatever their titles."""
-    for name, read in (("doi", same_doi), ("pmid", pmid_of)):
-        if one.fields.get(name) and other.fields.get(name):
-            return read(one.fields[name]) != read(other.fields[name])
-    return False
 
 
 @finds("source-from-the-future")

@@ -42,11 +42,7 @@ def _later(findings: Sequence[Finding]) -> str:
     return f" {'; '.join([blocks, *later])}." if later else ""
 
 
-_LATER = {
-    Blocks.REVIEW: "from review on",
-    Blocks.APPROVAL: "from approval on",
-    Blocks.ISSUE: "when a code is issued",
-}
+_LATER = {Blocks.REVIEW: "from review on", Blocks.APPROVAL: "from approval on", Blocks.ISSUE: "when a code is issued"}
 
 
 def _lines(finding: Finding, lines_of: Lines, width: int | None, colour: bool) -> Iterator[str]:

@@ -24,11 +24,7 @@ def render(findings: Sequence[Finding]) -> str:
     """Return one SARIF log with one run. The rules are those that were broken, each with its page as help."""
     pages = finding_pages()
     names = sorted({finding.name for finding in findings})
-    driver = {
-        "name": "prescrub",
-        "version": __version__,
-        "rules": [_rule(name, pages) for name in names],
-    }
+    driver = {"name": "prescrub", "version": __version__, "rules": [_rule(name, pages) for name in names]}
     run = {
         "tool": {"driver": driver},
         "columnKind": "unicodeCodePoints",

@@ -40,14 +40,9 @@ _LINK = re.compile(r"\[([^\]\n]*)\]\([a-z]+:([^)\n]*)\)")
 _SHORT_DIGEST = 8
 _OWNERS = {"evidence": "Citation", "pointers": "Pointer", "bands": "Band", "when": "When", "only_if": "OnlyIf"}
 _FORMS = {
-    "about": "procedure",
-    "inside": "in",
-    "using": "with",
-    "start": "from",
-    "locator": "at",
-    "spot": "at",
+    "about": "procedure", "inside": "in", "using": "with", "start": "from", "locator": "at", "spot": "at",
     "body": "prose",
-}
+}  # fmt: skip
 
 
 def edition_text(library: Library, procedure: Procedure) -> EditionText:

@@ -10,14 +10,7 @@ from builder.edit.forms.field_words import in_form
 from builder.facts.coverage import steps_of
 from builder.findings.finding import Finding, Severity
 from builder.findings.message_words import counted
-from builder.findings.register import (
-    ABBREVIATIONS_AND_POINTERS,
-    DRAFTS,
-    INSTRUCTIONS,
-    NOTATION,
-    REGISTER,
-    Blocks,
-)
+from builder.findings.register import ABBREVIATIONS_AND_POINTERS, DRAFTS, INSTRUCTIONS, NOTATION, REGISTER, Blocks
 from builder.load.folder import kind_of
 from builder.model.library import Library
 from builder.model.pages import Procedure, Status

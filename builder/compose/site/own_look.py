@@ -22,13 +22,14 @@ from lxml import etree
 from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
+from builder.grouping import word_set
 from builder.load.templates import FOLDER, Templates
 from builder.model.pages import Procedure, Status
 from builder.place import Place
 
 LOOK_CHANGED = "The look of this page was changed by the department and is not proved"
 PAPER_LOOK = "Look not proved"
-SCREEN, PHONE = "site/look/site.css", "card/phone_card.css"
+SCREEN = "site/look/site.css"
 _SCRIPT = "site/look/site.js"
 # The department's own to say: no text of a procedure stands there.
 _FREE = ("site/front.", "site/404.", "site/sitemap.", "site/frame.", "hosting/", "preview/", "slides/slide_measure.")
@@ -36,21 +37,7 @@ _UNREAD = frozenset({"script", "style", "head", "template"})
 # What an element does to its words, so that they are not the same without it.
 _TURNING = frozenset({"s", "del", "strike", "ins", "sup", "sub", "bdo", "rt", "select", "option", "progress"})
 _ONLY_LOOKS = ("class", "id", "aria-", "data-c", "data-b", "data-line", "data-n", "data-s", "data-t", "style")
-_SAYING = frozenset(
-    {
-        "data-label",
-        "dir",
-        "start",
-        "reversed",
-        "value",
-        "checked",
-        "type",
-        "title",
-        "placeholder",
-        "data-right",
-        "data-kind",
-    }
-)
+_SAYING = word_set("data-label dir start reversed value checked type title placeholder data-right data-kind")
 _SHAPES = "{http://www.w3.org/2000/svg}"
 _ACTIVE = ("style", "script", "link", "base", "iframe", "object", "embed", "dialog", "form", "meta")
 _PSEUDO = re.compile(r"::?[-\w]+(\((?:[^()]|\([^()]*\))*\))?")

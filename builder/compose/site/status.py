@@ -11,8 +11,7 @@ from datetime import date
 from itertools import pairwise
 from types import MappingProxyType
 
-from builder.compose.changes.change_notice import ChangeNotice
-from builder.compose.changes.change_page import CHANGES_PAGE, compose_change_page
+from builder.compose.changes.change_notice import ChangeNotice, shown_changes, summary_of
 from builder.compose.code_mark import FOLDER, page_name
 from builder.compose.document import Must, Renderer, promised
 from builder.compose.site.web import WebPage
@@ -31,6 +30,7 @@ _HEADLINES = {
     WITHDRAWN: "Withdrawn: do not use this copy",
     NOT_ISSUED: "Not issued: do not rely on this copy",
 }
+_CHANGES_PAGE = "changes.html"
 _OVERDUE = "Current, but its review is overdue"
 _PARTS = {
     "about": "Title, purpose or reasons",
@@ -169,10 +169,29 @@ def compose(
     codes = standings(library)
     for standing in codes:
         notice = notices.get(standing.line.code)
-        yield _page(library, renderer, standing, CHANGES_PAGE if notice else "")
+        yield _page(library, renderer, standing, _CHANGES_PAGE if notice else "")
         if notice:
-            yield compose_change_page(renderer, standing.line, notice)
+            yield _change_page(renderer, standing.line, notice)
     yield _list(library, renderer, codes)
+
+
+def _change_page(renderer: Renderer, line: Issued, notice: ChangeNotice) -> WebPage:
+    """Return the page of ``notice``: what changed from the copy that ``line`` issued to the current edition."""
+    title = f"{line.code}: what has changed since"
+    groups, musts = shown_changes(notice)
+    text = renderer.render(
+        "changes/change_page.html.j2", title=title, procedure=line.title, summary=summary_of(notice), groups=groups
+    )
+    return WebPage(
+        kind="change-notice",
+        procedure=line.procedure,
+        edition=line.edition,
+        title=title,
+        name=f"{FOLDER}/{line.code}/{_CHANGES_PAGE}",
+        text=text,
+        description=f"What has changed in {line.title}",
+        musts=(Must("summary", line.code, summary_of(notice)), *musts),
+    )
 
 
 def _page(library: Library, renderer: Renderer, standing: Standing, told: str) -> WebPage:

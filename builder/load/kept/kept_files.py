@@ -37,6 +37,18 @@ def users_folder(environment: Mapping[str, str]) -> Path | None:
     return (Path(base) if base.startswith("/") else home / ".cache") / "prescrub"
 
 
+def put_whole(path: Path, content: bytes) -> None:
+    """Write ``content`` to ``path`` so that nobody ever reads half of it; its folder is made where it is missing."""
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(dir=path.parent, suffix=".new")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+        Path(name).replace(path)
+    finally:
+        Path(name).unlink(missing_ok=True)
+
+
 class KeptValues:
     """JSON values by key in ``folder``, which is made when first written to.
 
@@ -77,14 +89,7 @@ class KeptValues:
         if len(body) + 65 > self.most_bytes:
             return
         with contextlib.suppress(OSError):
-            self.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-            handle, name = tempfile.mkstemp(dir=self.folder, suffix=".new")
-            try:
-                with os.fdopen(handle, "wb") as file:
-                    file.write(sha256(body).hexdigest().encode("ascii") + b"\n" + body)
-                Path(name).replace(self._path(key))
-            finally:
-                Path(name).unlink(missing_ok=True)
+            put_whole(self._path(key), sha256(body).hexdigest().encode("ascii") + b"\n" + body)
             self._trim()
 
     def _path(self, key: str) -> Path:

@@ -1,6 +1,7 @@
 """Identifiers of sources: how they are compared and linked, and whether they can be right. Nothing is looked up."""
 
 import re
+from collections.abc import Mapping
 
 from stdnum import isbn as stdnum_isbn
 from stdnum import issn as stdnum_issn
@@ -39,6 +40,14 @@ def pmcid_of(written: str) -> str:
 def same_title(title: str) -> str:
     """Return a plain ``title`` as titles are compared: letters and digits only, in small letters."""
     return "".join(filter(str.isalnum, title.casefold()))
+
+
+def told_apart(one: Mapping[str, str], other: Mapping[str, str]) -> bool:
+    """Tell whether the fields of two sources say that they are two papers, as two different DOIs or PMIDs do."""
+    for name, read in (("doi", same_doi), ("pmid", pmid_of)):
+        if one.get(name) and other.get(name):
+            return read(one[name]) != read(other[name])
+    return False
 
 
 # Crossref (Gilmartin, 11 Aug 2015) prints ^10.\d{4,9}/[-._;()/:A-Z0-9]+$ and says that it misses old DOIs of Wiley,

@@ -23,12 +23,8 @@ _COUNT = re.compile(r"(?:x|×)?\s*\d{1,3}\s*(?:x|×)?")
 _DEEPEST = 60
 _BULLETS = frozenset({"bullet", "none"})
 _BESIDE = {
-    "footnotes": "footnote",
-    "endnotes": "endnote",
-    "comments": "comment",
-    "header": "header",
-    "footer": "footer",
-}
+    "footnotes": "footnote", "endnotes": "endnote", "comments": "comment", "header": "header", "footer": "footer",
+}  # fmt: skip
 
 
 def read_word_file(name: str, content: bytes) -> Source:

@@ -24,7 +24,7 @@ from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
 from builder.load.templates import FOLDER, own_folder
 from builder.model.library import Library
-from builder.publish.pictures import safe_picture
+from builder.publish.pictures import put_file, safe_picture
 from builder.publish.publish_error import PublishError
 
 _LOOK = "site/look/"
@@ -34,11 +34,7 @@ _RESERVED = ("look", "search", hosting.FOLDER, evidence_pages.FOLDER, year_page.
 MAX_SINGLE_BYTES = 2_000_000
 _TYPES = {".svg": "image/svg+xml", ".png": "image/png"}
 _PICTURE = re.compile(r'<img src="figures/([^"]+)"')
-FONTS = (
-    "fonts/PrescrubSans-Regular.woff2",
-    "fonts/PrescrubSans-Italic.woff2",
-    "fonts/PrescrubSans-Bold.woff2",
-)
+FONTS = ("fonts/PrescrubSans-Regular.woff2", "fonts/PrescrubSans-Italic.woff2", "fonts/PrescrubSans-Bold.woff2")
 ASSETS = (*FONTS, "site/look/mark.svg")
 
 
@@ -66,7 +62,7 @@ class Site:
             if name.startswith(_LOOK):
                 self.write_file(f"look/{name.removeprefix(_LOOK)}", text)
         for name in ASSETS:
-            self._write(self.folder / "look" / PurePosixPath(name).name, asset(self.library.root, name))
+            put_file(self.folder / "look" / PurePosixPath(name).name, asset(self.library.root, name))
 
     def write(self, page: WebPage) -> WrittenPage:
         """Write ``page``, and the pictures it shows into ``figures/`` beside it."""
@@ -77,7 +73,7 @@ class Site:
         self.write_file(page.name, self.frame.around(page))
         for resource in page.resources:
             picture = safe_picture(resource, read_bytes(self.library.root, resource, MAX_FIGURE_BYTES))
-            self._write((self.folder / page.name).parent / "figures" / PurePosixPath(resource).name, picture)
+            put_file((self.folder / page.name).parent / "figures" / PurePosixPath(resource).name, picture)
         # The text is on the disk now; to keep a thousand of them in memory would cost much.
         entry = index_entry(page.name, page.title, page.sections) if page.sections else ""
         return WrittenPage(replace(page, text="", sections=()), entry)
@@ -96,12 +92,7 @@ class Site:
 
     def write_file(self, name: str, text: str) -> None:
         """Write a file that is not a page."""
-        self._write(self.folder / name, text.encode("utf-8"))
-
-    @staticmethod
-    def _write(path: Path, content: bytes) -> None:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(content)
+        put_file(self.folder / name, text.encode("utf-8"))
 
 
 class SingleFiles:

@@ -1,19 +1,25 @@
 """The pages of the site, those of many procedures on all processors: composed and written."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import ExitStack, suppress
 from dataclasses import replace
 from functools import partial
 
+from builder.compose.changes.change_notice import ChangeNotice, notices_between
 from builder.compose.document import Document
 from builder.compose.evidence import evidence_index, evidence_pages
 from builder.compose.site import front, hosting, status
 from builder.compose.site.web import Offer, WebPage
 from builder.compose.year import edition_feed, review_calendar, supervision, year_page
+from builder.load.folder import load
+from builder.load.ledger import Issued
+from builder.load.past import NotFoundInPast, past
 from builder.load.signature import signature_state
+from builder.model.build import build
+from builder.model.edition import edition_of
 from builder.model.library import Library
 from builder.publish.jobs import Executor, Job
 from builder.publish.output import Publication
-from builder.publish.site.replaced_editions import replaced_editions
 from builder.publish.site.site import WrittenPage
 
 
@@ -94,9 +100,36 @@ def _of_all(
     library, renderer = publication.library, publication.renderer
     evidence = evidence_pages.evidence_of(library)
     yield front.compose(library, renderer, offers)
-    yield from status.compose(library, renderer, replaced_editions(origin))
+    yield from status.compose(library, renderer, _replaced_editions(origin))
     yield evidence_index.index(evidence, renderer)
     yield evidence_index.review(evidence, renderer)
     yield year_page.compose(library, renderer, partial(signature_state, origin.root))
     yield supervision.compose(library, renderer)
     yield hosting.compose(renderer, policy)
+
+
+def _replaced_editions(origin: Library) -> Mapping[str, ChangeNotice]:
+    """Return, by code, what changed from each replaced edition to the current one; ``origin`` is the department as it
+    lies in its folder. A code whose text git does not have is left out: its status page names the parts that changed.
+    """
+    notices: dict[str, ChangeNotice] = {}
+    for standing in status.standings(origin):
+        if standing.kind != status.REPLACED or standing.latest is None:
+            continue
+        with suppress(NotFoundInPast), ExitStack() as opened:
+            old = _as_issued(origin, standing.line, opened)
+            new = _as_issued(origin, standing.latest, opened)
+            for notice in notices_between(old, new, standing.line.procedure):
+                notices[standing.line.code] = notice
+    return notices
+
+
+def _as_issued(origin: Library, line: Issued, opened: ExitStack) -> Library:
+    """Return the department as it was when ``line`` was issued. Raises NotFoundInPast."""
+    if (now := origin.by_id.get(line.procedure)) and edition_of(origin, now).code == line.code:
+        return origin
+    library = build(load(opened.enter_context(past(origin.root, line.code, line.procedure)), origin.today))[0]
+    then = library.by_id.get(line.procedure)
+    if then is None or edition_of(library, then).code != line.code:
+        raise NotFoundInPast(f"The revision that issued {line.code} has another text.")
+    return library

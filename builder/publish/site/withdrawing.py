@@ -7,7 +7,6 @@ is kept. Pages are told apart by what our own templates write; where a departmen
 its front page stays as it was, and the pages of the procedure and of its codes are replaced all the same.
 """
 
-import json
 import shutil
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
@@ -22,7 +21,7 @@ from builder.compose.view.words import day
 from builder.findings.finding import Finding, Severity
 from builder.model.library import Library
 from builder.model.pages import Status
-from builder.publish.build_report import NAME, Report, sha256, written
+from builder.publish.build_report import NAME, Report, report_in, sha256, written
 
 KEPT = '<p class="standing kept">'
 _FOLDER = "content/procedures/"
@@ -30,7 +29,7 @@ _FOLDER = "content/procedures/"
 
 def to_withdraw(library: Library, target: Path) -> Library | None:
     """Return ``library`` with nothing but its withdrawn procedures, where ``target`` shows one of them as in use."""
-    told = _report(target)
+    told = report_in(target)
     used = {
         one["procedure"]
         for one in told.get("artefacts", ())
@@ -47,18 +46,10 @@ def blocked(library: Library, findings: Collection[Finding], target: Path) -> fr
     or all, where it stands elsewhere."""
     files = [made.at.file for made in findings if made.severity is Severity.ERROR]
     own = {file.removeprefix(_FOLDER).partition("/")[0] for file in files if file.startswith(_FOLDER)}
-    shown = {one["procedure"] for one in _report(target).get("artefacts", ()) if one["procedure"]}
+    shown = {one["procedure"] for one in report_in(target).get("artefacts", ()) if one["procedure"]}
     withdrawn = {str(one.id) for one in library.procedures if one.status is Status.WITHDRAWN}
     is_general = any(not file.startswith(_FOLDER) for file in files)
     return frozenset((shown if is_general else own & shown) - withdrawn)
-
-
-def _report(target: Path) -> Mapping[str, Any]:
-    try:
-        told = json.loads((target / NAME).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return told if isinstance(told, dict) else {}
 
 
 def lay_over(  # noqa: PLR0913  # two folders, what each holds, and where in them
@@ -67,7 +58,7 @@ def lay_over(  # noqa: PLR0913  # two folders, what each holds, and where in the
     """Turn ``new``, which holds the withdrawn procedures of ``library`` alone, into the site ``old`` with those in it,
     and the procedures ``kept`` marked. Return the report of it. Our pages are ``under`` a folder of both, such as
     "procedures/"."""
-    told = _report(old)
+    told = report_in(old)
     withdrawn = set(library.by_id)
     folders = tuple(f"{under}{id}/" for id in withdrawn)
     ours = {one.path for one in made.artefacts if one.procedure in withdrawn} | _below(made.files, folders)

@@ -11,12 +11,8 @@ import pypdfium2
 from builder.compose.document import Document
 from builder.grouping import grouped
 from builder.publish.build_report import FileRead
-from builder.readback.paper import bars, cells, code, geometry, ink, pointed, promised, structure
-from builder.readback.paper.finished_pdf import (
-    DocumentCatalogue,
-    FinishedPdf,
-    StructureElement,
-)
+from builder.readback.paper import cells, code, geometry, ink, pointed, promised, structure
+from builder.readback.paper.finished_pdf import DocumentCatalogue, FinishedPdf, StructureElement
 from builder.readback.paper.painted import drawn_on, picture_of, sheets_of
 
 Prove = Callable[[Document, FinishedPdf], Iterator[str]]
@@ -27,7 +23,7 @@ _PROOFS: tuple[tuple[str, Prove], ...] = (
     ("all text is inside the margins, unclipped, in our type and not too small", geometry.prove),
     ("all text can be seen, at a contrast of 4.5 to 1 or more in colour and in grey", ink.prove),
     ("each page of slides is one slide with its title, in type of 24 pt or more", geometry.prove_slides),
-    ("each bar of a map reaches from where it begins to where it ends", bars.prove),
+    ("each bar of a map reaches from where it begins to where it ends", pointed.prove_bars),
     ("each figure is shown, and each pointer over it stands at its place to a millimetre", pointed.prove),
     ("the QR code is painted whole, large enough, with white around it", code.prove),
 )

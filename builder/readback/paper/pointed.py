@@ -1,4 +1,5 @@
-"""Proof: each figure is shown, and each pointer over it stands where it was put, to a millimetre.
+"""Proofs of figures: each is shown, each pointer over it stands where it was put, to a millimetre, and each bar of a
+map is painted from where it begins to where it ends.
 
 A drawing is clipped to its own frame, and a photograph fills it: so the frame is read from the finished page. Of a
 drawing that nowhere reaches its frame the renderer knows no clip; then only that it is shown is proved.
@@ -7,9 +8,11 @@ drawing that nowhere reaches its frame the renderer knows no clip; then only tha
 from collections.abc import Iterator
 
 from builder.compose.document import Document, PointedAt
+from builder.findings.message_words import quoted
 from builder.readback.paper.finished_pdf import MM, FinishedPdf, PaintedText, Rectangle, StructureElement
 
 _SLACK_MM = 1.0
+_BAR_SLACK_MM, _BAR_MM = 0.2, (0.9, 1.3)
 _OFF_CENTRE = 0.12  # of its size, by which the ink of a digit lies above or below the middle of its line
 
 
@@ -61,3 +64,23 @@ def _off(piece: PaintedText, across: float, down: float) -> float:
     x, y = (piece.box.left + piece.box.right) / 2, (piece.box.bottom + piece.box.top) / 2
     off = max(abs(x - across), abs(y - down) - _OFF_CENTRE * piece.size_pt) / MM
     return off if off > _SLACK_MM else 0.0
+
+
+def prove_bars(document: Document, artefact: FinishedPdf) -> Iterator[str]:
+    """Find every piece of a bar that ``document`` explains among the shapes of its figure."""
+    figures = [node for node in artefact.tree.walk() if node.role == "Figure"]
+    shapes = [[box for mark in figure.marks() for box in artefact.drawn.get(mark, ())] for figure in figures]
+    for at, name, begins, ends in document.explained.get("bars", ()):
+        inside = shapes[at] if at < len(shapes) else []
+        piece = next((box for box in inside if _is_piece(box, inside, begins, ends)), None)
+        if piece is None:
+            yield f"the bar {quoted(name)} is not painted from {begins:g} to {ends:g} mm"
+        else:
+            inside.remove(piece)
+
+
+def _is_piece(box: Rectangle, inside: list[Rectangle], begins: float, ends: float) -> bool:
+    edge = max(inside, key=lambda shape: shape.area).left  # the white ground of the drawing
+    reaches = ((box.left - edge) / MM - begins, (box.right - edge) / MM - ends)
+    thick = (box.top - box.bottom) / MM
+    return all(abs(off) <= _BAR_SLACK_MM for off in reaches) and _BAR_MM[0] <= thick <= _BAR_MM[1]

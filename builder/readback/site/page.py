@@ -16,6 +16,7 @@ from lxml import etree
 
 from builder.compose.document import Document
 from builder.findings.message_words import quoted
+from builder.grouping import word_set
 from builder.publish.build_report import FileRead
 from builder.readback.comparison import missing
 
@@ -25,28 +26,20 @@ NAMES = (
     "nothing is fetched from elsewhere",
 )
 # What stands inside is not shown, or only where something else cannot be.
-_SILENT = frozenset(
-    {
-        "audio", "canvas", "datalist", "iframe", "noembed", "noframes", "noscript", "object", "plaintext", "script",
-        "style", "svg", "template", "textarea", "title", "video", "xmp",
-    }
-)  # fmt: skip
+_SILENT = word_set("""
+audio canvas datalist iframe noembed noframes noscript object plaintext script style svg template textarea title video
+xmp
+""")
 _FOLDED = frozenset({"details", "dialog"})
 _HIDING = _SILENT | _FOLDED
 # The void elements of the HTML standard (13.1.2), and the shapes of SVG.
-_EMPTY = frozenset(
-    {
-        "area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "param", "source", "track", "wbr",
-        "circle", "ellipse", "line", "path", "polygon", "polyline", "rect", "use",
-    }
-)  # fmt: skip
+_EMPTY = word_set("""
+area base br col embed hr img input link meta param source track wbr circle ellipse line path polygon polyline rect use
+""")
 # Elements whose end tag may be left out (HTML standard, 13.1.2.4).
-_CLOSED_BY_OTHERS = frozenset(
-    {
-        "body", "caption", "colgroup", "dd", "dt", "head", "html", "li", "optgroup", "option", "p", "rp", "rt",
-        "tbody", "td", "tfoot", "th", "thead", "tr",
-    }
-)  # fmt: skip
+_CLOSED_BY_OTHERS = word_set("""
+body caption colgroup dd dt head html li optgroup option p rp rt tbody td tfoot th thead tr
+""")
 _FETCHING = {"img": "src", "script": "src", "link": "href", "iframe": "src", "object": "data", "embed": "src"}
 
 
