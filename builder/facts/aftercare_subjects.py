@@ -49,8 +49,8 @@ _SUBJECT = re.compile(
     "|".join(rf"\b(?P<s{number}>(?:{words}))\b" for number, words in enumerate(_SUBJECTS.values())), re.IGNORECASE
 )
 _DRUG = re.compile(rf"\b(?P<drug>anti-inflammator(?:y|ies)|opioids?|{'|'.join(_KIND_OF)})\b", re.IGNORECASE)
-_PART = re.compile(r"(?:[^.;:!?,\n]|[.,](?=\d)|\n(?!\n))+")
-_SENTENCE = re.compile(r"(?:[^.;!?]|\.(?=\d))+")
+_PART = re.compile(r"(?:[^.;:!?,\n]++|[.,](?=\d)|\n(?!\n))+")
+_SENTENCE = re.compile(r"(?:[^.;!?]++|\.(?=\d))+")
 _NOT = re.compile(r"\b(?:no|not|never|nothing|avoid|neither|nor|without)\b|n['’]t\b", re.IGNORECASE)
 _CONDITION = re.compile(
     r"\b(?:if|when|unless|once|while|until|till|as soon as|only|where|with them|with it|after (?:it|you|that|your|the)|"

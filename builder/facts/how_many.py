@@ -37,7 +37,7 @@ _PARTLY = re.compile(
 )
 _ABOUT = re.compile(r"\b(?:about|to|or|and|than|at least|at most|up to|side)\s+(?:the\s+)?$", re.IGNORECASE)
 """Before a number: one of two, or no exact number."""
-_SENTENCE = re.compile(r"(?:[^.;:!?]|[.:](?=\w))+")
+_SENTENCE = re.compile(r"(?:[^.;:!?]++|[.:](?=\w))+")
 _CLAUSE = re.compile(r"[^,]+")
 
 

@@ -118,7 +118,7 @@ def may_agree(text: str, other: str) -> frozenset[int]:
     return frozenset(number for number, keys in enumerate(_KEYS) if not all(map(both.isdisjoint, keys)))
 
 
-_CLAUSE = re.compile(r"(?:[^,.;:!?]|[.,](?=\d))+")
+_CLAUSE = re.compile(r"(?:[^,.;:!?]++|[.,](?=\d))+")
 _DENIED = re.compile(
     r"\b(?:no|not|never|without|nothing|neither|don['’]t|avoid)\b|\b(?:too|less|than|as)\s+(?:\w+\s+)?$", re.IGNORECASE
 )

@@ -39,7 +39,7 @@ _IN_ORDER = re.compile(
     r"(?P<last>medial|lateral|anterior|posterior)(?: side)?\b",
     re.IGNORECASE,
 )
-_SENTENCE = re.compile(r"(?:[^.;!?\n]|\.(?=\w)|\n(?!\n))+")
+_SENTENCE = re.compile(r"(?:[^.;!?\n]++|\.(?=\w)|\n(?!\n))+")
 _SEGMENT = re.compile(r",\s*(?:and\s+)?|\s+(?:and|but|or|while)\s+")
 _REFERENCE = re.compile(r"\s*(?:(?:the|a|an|that|this|each|both|its)\s+)?")
 _NOT_SO = re.compile(r"\b(?:no|not|never|nothing|if|unless|or|whether|where|too|between|cut|tip|drain|mesh|stitch)\b")

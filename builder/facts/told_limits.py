@@ -20,7 +20,7 @@ _LIMIT = re.compile(
     rf"\b(?P<not>[Nn]ot? )?(?i:(?P<above>{_ABOVE})|(?P<below>{_BELOW})) than (?P<number>[0-9]+(?:\.[0-9]+)?) ?"
     r"(?P<unit>%|[A-Za-z]+(?:/[a-z]+)?)"
 )
-_SENTENCE = re.compile(r"(?:[^.;!?\n]|\.(?=\d)|\n(?!\s*\n|- ))+")
+_SENTENCE = re.compile(r"(?:[^.;!?\n]++|\.(?=\d)|\n(?!\s*\n|- ))+")
 
 
 class Limit(NamedTuple):

@@ -49,7 +49,7 @@ _NOT_FOR_ALL = re.compile(
     r"\b(?:if|unless|where|who|longer|after the|leave|keep|later|not|no|nothing|never|see|clinic|change)\b",
     re.IGNORECASE,
 )
-_SENTENCE = re.compile(r"(?:[^.;!?]|\.(?=\d))+")
+_SENTENCE = re.compile(r"(?:[^.;!?]++|\.(?=\d))+")
 
 
 def _against_when(item: Aftercare) -> Iterator[Hit]:
