@@ -180,3 +180,34 @@ def arithmetic_wrong(library: Library) -> Iterator[Hit]:
 def _is_volume_of(texts: Corpus, volume: WrittenNumber, strength: WrittenNumber) -> bool:
     between = texts.whole[volume.end : strength.start]
     return volume.first in ("mL", "ml") and not volume.per and len(between) < 40 and "\x1f" not in between
+
+
+_VOLUME = re.compile(
+    r"[0-9]+(?:\.[0-9]+)?\s?(?:mL|ml|millilit(?:re|er)s?)\s+(?:of\s+)?(?:the\s+|your\s+)?local(?:\s+ana?esthetic)?"
+    r"(?=\s*(?:[.,;:)]|$)|\s+(?:along|around|at|before|between|for|in|into|near|on|over|round|through|to|under|with|and)\b)"
+)
+_STRENGTH = re.compile(r"[0-9]\s?(?:%|per cent\b|(?:mg|micrograms?)\s?(?:/|per|in each)\s?(?:mL|ml|millilit))")
+_BEFORE_LOCAL = 30
+"""Characters in which a volume stands before its ``local``."""
+
+
+@finds("volume-without-strength")
+def volume_without_strength(library: Library) -> Iterator[Hit]:
+    """Yield each volume of a local anaesthetic where nothing in the procedure gives a strength."""
+    texts = corpus(library)
+    for at in texts.where(("local",)):
+        piece = texts.piece(at)
+        match = _VOLUME.search(texts.whole, max(piece.start, at - _BEFORE_LOCAL), texts.end(at))
+        if match is None or not match.start() < at < match.end():
+            continue
+        if id(piece.home or piece.page) not in _with_strength(library):
+            message = f"{quoted(' '.join(match.group().split()))} gives neither the drug nor its strength"
+            yield Hit(texts.place(match.start()), message, "Write both, for instance `10 mL of lidocaine 1 %`.")
+
+
+@once_per_library
+def _with_strength(library: Library) -> frozenset[int]:
+    """Return the identities of the procedures, and of the shared pages, that give a strength."""
+    texts = corpus(library)
+    pieces = (texts.piece(match.start()) for match in _STRENGTH.finditer(texts.whole))
+    return frozenset(id(piece.home or piece.page) for piece in pieces)

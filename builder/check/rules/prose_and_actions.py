@@ -173,7 +173,7 @@ def _always(place: Place, _: int) -> Place:
 def _other_order(
     library: Library, step: Step, text: str, told: Sequence[ToldAction], place: Callable[[int], Place]
 ) -> Iterator[Hit]:
-    for first, second in _in_order(text, told) if len(told) > 1 else ():
+    for first, second in in_order(text, told) if len(told) > 1 else ():
         earlier, later = (
             [index for index in _done_at(library, step, one) if one.entries or not step.actions[index].nick]
             for one in (first, second)
@@ -253,7 +253,7 @@ _MORE = re.compile(
 )
 
 
-def _in_order(text: str, told: Sequence[ToldAction]) -> Iterator[tuple[ToldAction, ToldAction]]:
+def in_order(text: str, told: Sequence[ToldAction]) -> Iterator[tuple[ToldAction, ToldAction]]:
     """Yield each pair of which the prose says in words that the one comes before the other."""
     for this, following in pairwise(told):
         if _is_joined(text, this, following):
