@@ -19,6 +19,7 @@ from builder.commands.common import (
     examined,
     lines_asked,
     procedure_named,
+    shown_in,
 )
 from builder.commands.formats.terminal import one_line
 from builder.findings.finding import Finding, Severity
@@ -88,7 +89,7 @@ def _shown(library: Library, procedure: Procedure, own: list[Finding]) -> str:
     from builder.write.approving import as_approved_last  # noqa: PLC0415
 
     with as_approved_last(library, procedure) as before:
-        view = approval_view(library, procedure, own, before)
+        view = approval_view(library, procedure, shown_in(library, own), before)
     return "".join(f"{line}\n" for line in _lines(view, library.root))
 
 
