@@ -24,6 +24,7 @@ class Desk:
         self._folder = folder
         self._opened: dict[str, OpenedFile | None] = {}
         self._texts: dict[str, str | None] = {}
+        self._pictures: dict[str, bytes] = {}
         self.told = read_told(self.text(TOLD)) if self.has(TOLD) else Told()
         self._told_before = self.told
 
@@ -83,6 +84,14 @@ class Desk:
         self._opened.setdefault(f"{self.home}/{page}", None)
         self._texts[f"{self.home}/{page}"] = text
 
+    def new_picture(self, picture: bytes) -> str:
+        """Have a new picture, and return the name of its file, which tells nothing of what it was called before."""
+        start, number = f"{self.home}/figures/", 1
+        while f"{start}picture-{number}.png" in self._folder.names:
+            number += 1
+        self._pictures[f"{start}picture-{number}.png"] = picture
+        return f"picture-{number}.png"
+
     def confirm(self, page: str) -> None:
         """Take the marks of a draft out of ``page``."""
         self._texts[f"{self.home}/{page}"] = confirmed(self.text(page), self._target(page).kind)[0]
@@ -121,7 +130,7 @@ class Desk:
         if self.told != self._told_before:
             self._text(f"{self.home}/{TOLD}")
             self._texts[f"{self.home}/{TOLD}"] = told_text(self.told)
-        changes = {}
+        changes = {name: FileChange(picture, None) for name, picture in self._pictures.items()}
         for name, text in self._texts.items():
             opened = self._opened.get(name)
             if text == (opened.text if opened else None):

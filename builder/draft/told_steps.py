@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from builder.draft.told_desk import HEAD, Desk
 from builder.draft.told_file import STEP_ROLES, TITLE
-from builder.edit.file_change import CannotEdit, Drop, Path, Value, at
+from builder.edit.file_change import CannotEdit, Drop, Path, Put, Value, at
 from builder.edit.forms.form_files import FormEdit, place_in_sequence
 from builder.edit.ids import id_for
 
@@ -31,12 +31,14 @@ def joined(desk: Desk, page: str) -> FormEdit:
         if isinstance(guards, list) and page_id(page) in guards and page_id(before) not in guards:
             desk.put(f"cautions/{caution}.md", "guards", [*guards, page_id(before)])
     desk.told = desk.told.changed(desk.told.on(page), page=before)
+    _lift_out(desk, page)
     desk.remove(page)
     return desk.done("Two steps joined", [before])
 
 
 def ordered(desk: Desk, page: str, other: str, *, behind: bool) -> FormEdit:
     """Put the step ``page`` before, or ``behind``, the step ``other``."""
+    desk.text(page)  # refuses a step that is not there
     put_beside(desk, page, other, behind=behind)
     return desk.done("Steps put in another order", [page])
 
@@ -46,22 +48,64 @@ def only_sometimes(desk: Desk, page: str, when: str) -> FormEdit:
     path, number = _place(desk, page_id(page))
     title = str(desk.data(page).get(TITLE) or page_id(page))
     told: dict[str, Value] = {"id": f"{page_id(page)}-option", "title": title, **_when(when), "steps": [page_id(page)]}
-    _replace_entries(desk, path, number, 1, {"option": told})
+    _replace_entries(desk, path, number, 1, [{"option": told}])
     return desk.done(f"{title}: only sometimes", [page])
 
 
 def one_or_other(desk: Desk, page: str, when: str) -> FormEdit:
     """Make a choice of a step and the one before it: either the one is done, or the other."""
     before = step_before(desk, page)
-    path, number = _place(desk, page_id(page))
-    if not before or _place(desk, page_id(before)) != (path, number - 1):
-        raise CannotEdit("the step before this one belongs to another way", "Put both steps beside each other first.")
-    first, second = page_id(before), page_id(page)
-    title = f"{desk.data(before).get(TITLE)}, or {str(desk.data(page).get(TITLE) or '').lower()}"
-    told: dict[str, Value] = {"id": id_for(f"{first} or {second}", ()), "title": title, **_when(when)}
-    told["between"] = {first: [first], second: [second]}
-    _replace_entries(desk, path, number - 1, 2, {"choose": told})
+    if not before:
+        raise CannotEdit("this is the first step", "Make the next step the other way.")
+    return chosen_instead(desk, page, before, when)
+
+
+def chosen_instead(desk: Desk, page: str, other: str, when: str) -> FormEdit:
+    """Make the step ``page`` a way of its own beside the step ``other``: either the one is done, or the other.
+
+    Where ``other`` is all of a way already, ``page`` becomes one more way of that choice.
+    """
+    if page == other:
+        raise CannotEdit("a step cannot be done instead of itself", "Choose another step.")
+    if place_in_sequence(desk.data(HEAD).get("sequence"), page_id(page)):
+        _lift_out(desk, page)
+    first, second = page_id(other), page_id(page)
+    path, number = _place(desk, first)
+    if path[-2:-1] == ("between",) and len(_list_at(desk, path)) == 1:
+        desk.edit(HEAD, Put((*path[:-1], second), [second]))
+    else:
+        title = f"{desk.data(other).get(TITLE)}, or {str(desk.data(page).get(TITLE) or '').lower()}"
+        told: dict[str, Value] = {"id": id_for(f"{first} or {second}", ()), "title": title, **_when(when)}
+        told["between"] = {first: [first], second: [second]}
+        _replace_entries(desk, path, number, 1, [{"choose": told}])
     return desk.done("Two steps made a choice", [page])
+
+
+def always_done(desk: Desk, page: str) -> FormEdit:
+    """Have a step that was done only sometimes, or on one way of a choice, stand in the order for itself again."""
+    path, _ = _place(desk, page_id(page))
+    if path[-1:] == ("sequence",):
+        raise CannotEdit("this step is done on every way already", "Nothing needs to be done.")
+    outer = path[:-2] if path[-1] == "steps" else path[:-3]
+    _lift_out(desk, page)
+    desk.add(HEAD, outer[:-1], page_id(page), int(outer[-1]))
+    return desk.done("A step done on every way", [page])
+
+
+def _lift_out(desk: Desk, page: str) -> None:
+    """Take a step out of the order; a way that is empty by that goes, and a choice with one way left is none."""
+    path, number = _place(desk, page_id(page))
+    desk.edit(HEAD, Drop((*path, number)))
+    if path[-1:] == ("sequence",) or _list_at(desk, path):
+        return
+    if path[-1] == "steps":
+        desk.edit(HEAD, Drop(path[:-2]))
+        return
+    desk.edit(HEAD, Drop(path))
+    ways = at(desk.data(HEAD), path[:-1])
+    if path[-2] == "between" and isinstance(ways, dict) and len(ways) == 1:
+        (rest,) = ways.values()
+        _replace_entries(desk, path[:-4], int(path[-4]), 1, rest if isinstance(rest, list) else [rest])
 
 
 def put_beside(desk: Desk, page: str, other: str, *, behind: bool) -> None:
@@ -81,7 +125,7 @@ def put_beside(desk: Desk, page: str, other: str, *, behind: bool) -> None:
 
 
 def _when(when: str) -> dict[str, Value]:
-    return {"when": when} if when else {}
+    return {"when": when.strip()} if when.strip() else {}
 
 
 def _list_at(desk: Desk, path: Path) -> list[Value]:
@@ -130,10 +174,11 @@ def _place(desk: Desk, id: str) -> tuple[Path, int]:
     return place
 
 
-def _replace_entries(desk: Desk, path: Path, number: int, many: int, entry: Value) -> None:
-    desk.add(HEAD, path, entry, number)
+def _replace_entries(desk: Desk, path: Path, number: int, many: int, entries: list[Value]) -> None:
+    for entry in reversed(entries):
+        desk.add(HEAD, path, entry, number)
     for _ in range(many):
-        desk.edit(HEAD, Drop((*path, number + 1)))
+        desk.edit(HEAD, Drop((*path, number + len(entries))))
 
 
 def page_id(page: str) -> str:

@@ -335,11 +335,30 @@ def action_added(desk: Desk, library: Library, page: str, chosen: Mapping[str, s
     if not verb or not thing:
         raise CannotEdit("an action needs a verb and what it is done to", "Choose both.")
     more = {key: " ".join(chosen[key].split()) for key in ("with", "in") if chosen.get(key, "").strip()}
-    if chosen.get("kind") and not (library.structures.find(thing) or library.items.find(thing)):
-        new_entry(desk, library, thing, chosen["kind"])
+    names = (thing, *more.values())
+    new = next((name for name in names if not (library.structures.find(name) or library.items.find(name))), "")
+    if chosen.get("kind") and new:
+        new_entry(desk, library, new, chosen["kind"])
     value: dict[str, Value] = {verb: thing, **more}
     desk.add(page, ("actions",), value)
+    made = new if chosen.get("kind", "").startswith("items:") else ""
+    _put_on_kit(desk, library, [name for name in names if library.items.find(name) or name == made])
     return desk.done(f"{verb.capitalize()} {thing}: added", [page])
+
+
+def _put_on_kit(desk: Desk, library: Library, items: list[str]) -> None:
+    """Put each of ``items`` that is not on the kit list there, once: what is used is laid out."""
+    held = desk.data(HEAD).get("kit")
+    kit: dict[str, Value] = dict(held) if isinstance(held, dict) else {}
+    laid_out = {_item_named(library, name) for name in kit}
+    missing = [name for name in dict.fromkeys(items) if _item_named(library, name) not in laid_out]
+    if missing:
+        desk.put(HEAD, "kit", {**kit, **dict.fromkeys(missing, "1")})
+
+
+def _item_named(library: Library, name: str) -> str:
+    item = library.items.find(name)
+    return str(item.id) if item else slug(name)
 
 
 def action_dropped(desk: Desk, page: str, number: str) -> FormEdit:

@@ -55,10 +55,14 @@ def tabs_of(workshop: Workshop, id: str, tab: str) -> list[tuple[str, str, bool]
     """Return the tabs of a procedure: words, address, and whether it is the one that is open."""
     is_told = f"content/procedures/{id}/{TOLD}" in workshop.state.names
     ways = [("read", "Read", f"read/{id}")] if is_told else []
-    ways += [("asked", "Asked", f"asked/{id}"), ("found", "Found", f"found/{id}")]
+    ways += [("order", "Order", f"order/{id}"), ("asked", "Asked", f"asked/{id}"), ("found", "Found", f"found/{id}")]
     ways += [("page", "Page", f"page/{id}"), ("both", "Page and card", f"both/{id}")]
     ways += [(row.name, row.title, f"paper/{row.name}/{id}") for row in _IN_TABS]
-    ways += [("papers", "All papers", f"papers/{id}"), ("done", "Done", f"done/{id}")]
+    ways += [
+        ("papers", "All papers", f"papers/{id}"),
+        ("sources", "Sources", f"sources/{id}"),
+        ("done", "Done", f"done/{id}"),
+    ]
     return [(words, f"{workshop.home}/{address}", name == tab) for name, words, address in ways]
 
 
@@ -74,7 +78,13 @@ def page_part(workshop: Workshop, _: Request, id: str) -> Response:
     forms = [
         (anchor, f"{workshop.home}/local/{id}" if link.partition("?")[0] in lent else link) for anchor, link in forms
     ]
-    values: dict[str, Any] = {"notes": notes_of(workshop, state, procedure), "html": html, "old": old, "forms": forms}
+    values: dict[str, Any] = {
+        "procedure": id,
+        "notes": notes_of(workshop, state, procedure),
+        "html": html,
+        "old": old,
+        "forms": forms,
+    }
     return rendered(workshop, "page.html.j2", state, pane="page", **values)
 
 

@@ -12,11 +12,21 @@ from werkzeug.wrappers import Response
 
 from builder.compose.reading.asked_view import asked_of
 from builder.compose.reading.found_view import found_in, missing_for_approval
+from builder.compose.reading.order_view import order_of
 from builder.compose.reading.reading_view import KINDS, ROLES, USES, reading_of
 from builder.draft.told_answers import accepted, meant, named, pages_accepted, set_aside
 from builder.draft.told_desk import Desk
 from builder.draft.told_file import TOLD, Told, read_told
-from builder.draft.told_steps import joined, one_or_other, only_sometimes, ordered, step_beside
+from builder.draft.told_steps import (
+    always_done,
+    chosen_instead,
+    joined,
+    one_or_other,
+    only_sometimes,
+    ordered,
+    page_id,
+    step_beside,
+)
 from builder.draft.told_uses import Use, action_added, action_dropped, moved, split
 from builder.edit.file_change import CannotEdit, Unfit
 from builder.edit.forms.form_files import FormEdit, capital
@@ -64,13 +74,25 @@ def _told(workshop: Workshop, id: str) -> Told:
     return Told()
 
 
-def change(workshop: Workshop, request: Request, id: str) -> Response:
+def show_order(workshop: Workshop, _: Request, id: str) -> Response:
+    """Answer ``order/<id>``: the map of the operation, and its steps to be pulled to where they belong."""
+    return _ordered(workshop, id)
+
+
+def _ordered(workshop: Workshop, id: str, said: str = "") -> Response:
+    library = library_of(workshop.state, id)
+    view = order_of(library, library.by_id[id])
+    return _screen(workshop, id, "order", 409 if said else 200, view=view, said_wrong=said)
+
+
+def change(workshop: Workshop, request: Request, id: str, screen: str = "read") -> Response:
     """Answer the POST ``read/<id>``: make the change that the pressed button names, and show what comes next."""
+    again = _ordered if screen == "order" else _shown
     library = library_of(workshop.state, id)
     fields = {key: value for key, value in request.fields.items() if isinstance(value, str)}
     word, _, what = fields.get("do", "").partition(":")
     if word == "undo":
-        return _taken_back(workshop, id)
+        return _taken_back(workshop, id, screen)
     make = _CHANGES.get(word)
     if make is None:
         raise BadRequest("This was not understood. Load the page again.")
@@ -78,9 +100,13 @@ def change(workshop: Workshop, request: Request, id: str) -> Response:
         edit = make(Desk(department_folder(workshop), id), library, what, fields)
         write_files(workshop.root, edit.changes, edit.label)
     except (Unfit, CannotEdit, Refused, NotWritten, LookupError, ValueError) as error:
-        return _shown(workshop, id, said=_why(error))
+        return again(workshop, id, said=why_not(error))
     workshop.saved()
-    return redirect(f"{workshop.home}/read/{id}#{_anchor(word, what)}", 303)
+    return redirect(f"{workshop.home}/{screen}/{id}#{_anchor(word, what)}", 303)
+
+
+change_order = partial(change, screen="order")
+"""Answers the POST ``order/<id>``."""
 
 
 def _taken_back(workshop: Workshop, id: str, screen: str = "read") -> Response:
@@ -99,7 +125,8 @@ def _taken_back(workshop: Workshop, id: str, screen: str = "read") -> Response:
     )
 
 
-def _why(error: Exception) -> str:
+def why_not(error: Exception) -> str:
+    """Return in plain words why a change was not made."""
     if isinstance(error, CannotEdit):
         return f"{capital(error.reason)}. {error.hint}"
     if isinstance(error, Refused):
@@ -110,7 +137,9 @@ def _why(error: Exception) -> str:
 
 
 def _anchor(word: str, what: str) -> str:
-    return f"s{what.partition(':')[0]}" if word in ("accept", "use", "split") else ""
+    if word in ("accept", "use", "split"):
+        return f"s{what.partition(':')[0]}"
+    return f"step-{page_id(what)}" if what.startswith("steps/") else ""
 
 
 def show_asked(workshop: Workshop, request: Request, id: str) -> Response:
@@ -153,7 +182,7 @@ def answer(workshop: Workshop, request: Request, id: str) -> Response:
             if wrong:
                 return _asked(workshop, id, number, f"{capital(wrong[0].message)}. {wrong[0].hint}")
     except (Unfit, CannotEdit, Refused, NotWritten, LookupError) as error:
-        return _asked(workshop, id, number, _why(error))
+        return _asked(workshop, id, number, why_not(error))
     workshop.saved()
     return redirect(f"{workshop.home}/asked/{id}?n={number}", 303)
 
@@ -184,6 +213,11 @@ def _beside(desk: Desk, _: Library, what: str, __: Fields, *, behind: bool) -> F
     return ordered(desk, what, step_beside(desk, what, behind=behind), behind=behind)
 
 
+def _kind(desk: Desk, library: Library, what: str, _: Fields) -> FormEdit:
+    group, kind, words = what.split(":", 2)
+    return named(desk, library, words, f"{group}:{kind}")
+
+
 def _add_action(desk: Desk, library: Library, what: str, fields: Fields) -> FormEdit:
     return action_added(desk, library, what, fields)
 
@@ -197,12 +231,18 @@ _CHANGES: Mapping[str, _Change] = {
     "join": lambda desk, _, what, __: joined(desk, what),
     "up": partial(_beside, behind=False),
     "down": partial(_beside, behind=True),
-    "place": lambda desk, _, what, fields: ordered(desk, what, fields["other"], behind=fields.get("behind") == "yes"),
+    "before": lambda desk, _, what, fields: ordered(desk, what, fields["other"], behind=False),
+    "after": lambda desk, _, what, fields: ordered(desk, what, fields["other"], behind=True),
+    "instead": lambda desk, _, what, fields: chosen_instead(
+        desk, what, fields["other"], fields.get("when", "").strip()
+    ),
+    "always": lambda desk, _, what, __: always_done(desk, what),
     "option": lambda desk, _, what, fields: only_sometimes(desk, what, fields.get("when", "").strip()),
     "choice": lambda desk, _, what, fields: one_or_other(desk, what, fields.get("when", "").strip()),
     "meant": lambda desk, _, what, __: meant(desk, what, desk.told.misheard[what]),
     "heard": lambda desk, _, what, __: meant(desk, what, ""),
     "named": lambda desk, library, what, fields: named(desk, library, what, fields.get("kind", "")),
+    "kind": _kind,
     "no-name": lambda desk, library, what, _: named(desk, library, what, ""),
     "action": _add_action,
     "drop": lambda desk, _, what, __: action_dropped(desk, *what.rsplit(":", 1)),
@@ -211,6 +251,8 @@ _CHANGES: Mapping[str, _Change] = {
 ROUTES = (
     get("/read/<id>", show),
     post("/read/<id>", change),
+    get("/order/<id>", show_order),
+    post("/order/<id>", change_order),
     get("/asked/<id>", show_asked),
     post("/asked/<id>", answer),
     get("/found/<id>", show_found),

@@ -27,8 +27,10 @@ from builder.preview import (
     local_desk,
     new_view,
     overview,
+    picture_desk,
     procedure_pages,
     reading_room,
+    sources_desk,
     static,
 )
 from builder.preview.answer import Request, entered, get, post, refused
@@ -101,6 +103,8 @@ ROUTES = Map([
     post("/new", new_view.draft),
     *forms.ROUTES,
     *reading_room.ROUTES,
+    *picture_desk.ROUTES,
+    *sources_desk.ROUTES,
     *as_one_file.ROUTES,
     *approval_desk.ROUTES,
     *committee_desk.ROUTES,
@@ -111,11 +115,13 @@ LIMITS = {
     new_view.draft: new_view.MOST_BYTES,
     as_one_file.take: as_one_file.MOST_BYTES,
     committee_desk.bring: committee_desk.MOST_BYTES,
+    picture_desk.change: picture_desk.MOST_BYTES,
+    sources_desk.change: sources_desk.MOST_BYTES,
 }
 """How many bytes a handler takes that takes more than others."""
 PLAIN_FORMS = frozenset({
-    reading_room.change, reading_room.answer, new_view.draft, approval_desk.approve, committee_desk.bring,
-    local_desk.choose, local_desk.add,
+    reading_room.change, reading_room.change_order, reading_room.answer, picture_desk.change, sources_desk.change,
+    new_view.draft, approval_desk.approve, committee_desk.bring, local_desk.choose, local_desk.add,
 })  # fmt: skip
 """What takes the forms of a browser without scripts too. They pass the same gate: cookie, Host and Origin."""
 

@@ -46,12 +46,14 @@ def _text(workshop: Workshop, name: str) -> str | None:
     return workshop.renderer.templates.get("site/look/site.js" if name == "site.js" else f"preview/{name}")
 
 
-def figure(workshop: Workshop, _: Request, id: str, name: str) -> Response:
-    """Answer ``figures/<procedure>/<file>``: the picture as it would be published."""
+def figure(workshop: Workshop, request: Request, id: str, name: str) -> Response:
+    """Answer ``figures/<procedure>/<file>``: the picture as it would be published, or ``whole``, to be cropped."""
     library = library_of(workshop.state, id)
     figure = next((figure for figure in library.by_id[id].figures if figure.file == name), None)
     if figure is None:
         raise NotFound(f"No figure of this procedure is called {quoted(name)}.")
+    if "whole" in request.args:
+        figure = figure.model_copy(update={"crop": None})
     path = f"content/procedures/{id}/figures/{name}"
     try:
         content, ending = made_anew(path, read_bytes(*library.whereabouts(path), MAX_FIGURE_BYTES), figure)

@@ -122,6 +122,9 @@ class _AnswerWriter:
             return self._put_action(answer.file, {verb: said if len(said) > 1 else said[0]}, number)
         if _STAYS.fullmatch(answer.words.strip()):
             return self._put_value(answer.file, ("actions", number, "stays"), "true")
+        if care := self._care(answer):
+            self._put_value(answer.file, ("actions", number, "stays"), "true")
+            return self._put_value(care, ("concerns",), asked["place"])
         step = self._step(answer)
         closes = (at for at, action in enumerate(step.actions) if action.verb is Verb.CLOSE)
         return self._put_action(step.file, {"remove": asked["place"]}, next(closes, len(step.actions)))
@@ -133,6 +136,13 @@ class _AnswerWriter:
         change = self._text(file)
         self.files[file] = FileChange(put_in(str(change.text), "step", ("actions",), action, number), change.seen)
         return True
+
+    def _care(self, answer: Answer) -> str:
+        """Return the file of the aftercare that an answer names, by its title; "" where it names none."""
+        procedure = self.library.by_id.get(kind_of(answer.file)[1])
+        items = procedure.aftercare_items.values() if procedure else ()
+        called = plain_name(answer.words.strip(" ."))
+        return next((str(item.file) for item in items if plain_name(str(item.title).strip(" .")) == called), "")
 
     def _step(self, answer: Answer) -> Step:
         """Return the step that an answer names. Raises CannotEdit where none has such a title."""

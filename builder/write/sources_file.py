@@ -18,11 +18,12 @@ from builder.grouping import word_set
 from builder.load import limits
 from builder.load.files import open_file, read_text
 from builder.load.sources.bibliography import RawSource, read_sources
-from builder.load.sources.identifiers import pmid_of, same_doi, same_title, told_apart
+from builder.load.sources.identifiers import doi_of, is_doi, is_pmid, pmid_of, same_doi, same_title, told_apart
 from builder.load.sources.latex import latex
 from builder.load.sources.notices import fault
 from builder.load.sources.notices_export import Export, list_text
 from builder.load.sources.record import MONTHS, OTHERS, RAW_FIELDS, Record, bibtex_name, record_of
+from builder.model.fields import NOT_SAID, is_not_said
 from builder.place import Place
 from builder.write.writer import digest_now, write_files
 
@@ -94,7 +95,7 @@ def _names(record: Record) -> Iterator[tuple[str, ...]]:
     if fields.get("pmid"):
         yield "pmid", pmid_of(fields["pmid"])
     title = same_title(fields.get("title", ""))
-    if title:
+    if title and not is_not_said(fields["title"]):
         yield "title", title, fields.get("year", "")[:4]
 
 
@@ -126,7 +127,7 @@ def proposed_key(record: Record, taken: Collection[str]) -> str:
     families = [(plain_words(name.family) or [""])[0 if name.group else -1] for name in first]
     title_words = [word for word in plain_words(record.fields.get("title", "")) if word not in _SMALL_WORDS]
     words = [*families, *title_words[:_KEY_WORDS]]
-    if not any(words):  # a title and names in another script than ours
+    if not any(words) or is_not_said(record.fields.get("title", "")):  # or in another script than ours
         words = [f"pmid {record.fields['pmid']}" if "pmid" in record.fields else record.fields.get("doi", record.type)]
     key = "-".join(plain_words(" ".join([*words, record.fields.get("year", "")[:4]])))
     return free(key or record.type, lower)
@@ -189,11 +190,34 @@ def add_sources(root: Path, sources: Mapping[str, RawSource], records: Iterable[
     if faults:
         raise SourcesNotAdded(tuple(faults))
     merged = merge(sources, records)
-    if merged.added:
-        text = with_entries(before, merged.added)
-        label = f"{len(merged.added)} {'source' if len(merged.added) == 1 else 'sources'} added"
+    begun = [(key, record) for record, key in merged.known if key in sources and _only_begun(sources[key], record)]
+    if merged.added or begun:
+        text = with_entries(_completed(before, begun), merged.added)
+        many = len(merged.added) + len(begun)
+        label = f"{many} {'source' if many == 1 else 'sources'} added"
         write_files(root, {file: FileChange(text, opened.digest if opened else None)}, label)
     return merged
+
+
+def begun_record(written: str) -> Record | None:
+    """Return the record of a source of which only its DOI or its PubMed number is known; None where it is neither."""
+    if is_doi(doi_of(written)):
+        return Record("article", {"title": NOT_SAID, "doi": doi_of(written)}, {})
+    if is_pmid(pmid_of(written)):
+        return Record("article", {"title": NOT_SAID, "pmid": pmid_of(written)}, {})
+    return None
+
+
+def _only_begun(source: RawSource, record: Record) -> bool:
+    return is_not_said(source.fields.get("title", "")) and not is_not_said(record.fields.get("title", NOT_SAID))
+
+
+def _completed(text: str, records: Iterable[tuple[str, Record]]) -> str:
+    """Return the .bib ``text`` with the entries of sources that were only begun written in full, under their keys."""
+    for key, record in records:
+        begun = re.compile(rf"^@\w+\{{{re.escape(key)},\n.*?^\}}\n", re.MULTILINE | re.DOTALL)
+        text = begun.sub(lambda _, key=key, record=record: bibtex(record, key), text, count=1)  # type: ignore[misc]
+    return text
 
 
 def add_notices(root: Path, path: Path, export: Export) -> str:

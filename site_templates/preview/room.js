@@ -35,12 +35,13 @@
   function send(address, body, focus) {
     if (busy) { return; }
     busy = true;
+    room().inert = true;  /* what was typed before the answer comes would be lost by it */
     var top = window.scrollY;
     fetch(address, body ? { method: "POST", body: body } : {}).then(function (answer) {
       return answer.text().then(function (html) { put(html, body ? "" : address, focus); if (!focus) { window.scrollTo(0, top); } });
     }).catch(function () {
       window.alert("The preview does not answer. Nothing was changed. Start it again.");
-    }).then(function () { busy = false; });
+    }).then(function () { busy = false; room().inert = false; });
   }
 
   document.addEventListener("submit", function (event) {
@@ -63,6 +64,9 @@
   function following(button) {
     var said = button && button.closest(".rd-said");
     if (said) { return at("s" + said.getAttribute("data-number")); }
+    if (button && button.closest(".rd-ask")) {
+      return function () { var next = room().querySelector(".rd-ask button"); if (next) { next.focus(); next.closest(".rd-ask").scrollIntoView({ block: "nearest" }); } };
+    }
     if (button && /^[sp]$/.test(button.getAttribute("data-key") || "")) {
       return function () {
         var next = document.getElementById(room().getAttribute("data-next"));
@@ -98,14 +102,41 @@
     else if (key === "a") { step(1); }
   }
 
+  /* A digit says what the new name is that is asked about here, else the first that is asked about. */
+  function kind(digit) {
+    var said = current();
+    var asked = document.activeElement.closest(".rd-ask") || said && said.querySelector(".rd-kinds") || room().querySelector(".rd-kinds");
+    var button = asked && asked.querySelector("[data-digit='" + digit + "']");
+    if (button) { button.click(); }
+  }
+
   document.addEventListener("keydown", function (event) {
     if (!room() || event.ctrlKey || event.metaKey || event.altKey || event.target.closest("input, textarea, select")) { return; }
     var key = event.key.toLowerCase();
-    if (key === "j") { step(1); } else if (key === "k") { step(-1); }
+    if (/^[0-9]$/.test(key)) { kind(key); }
+    else if (key === "j") { step(1); } else if (key === "k") { step(-1); }
     else if (key === "a" || key === "m" || key === "s" || key === "p") { press(current(), key); }
     else if (key === "u") { var undo = document.querySelector("#room button"); if (undo) { undo.click(); } }
     else { return; }
     event.preventDefault();
+  });
+
+  /* ---- Names of the catalogue, as they are typed ---- */
+
+  document.addEventListener("input", function (event) {
+    if (event.target.getAttribute("list") !== "things") { return; }
+    var form = event.target.form;
+    var asked = new URLSearchParams({ "for": event.target.name === "object" ? "objects" : "things", verb: form.elements.verb.value, q: event.target.value });
+    fetch(document.body.getAttribute("data-home") + "/edit/picks?" + asked).then(function (answer) { return answer.json(); }).then(function (told) {
+      var list = document.getElementById("things");
+      list.textContent = "";
+      told.picks.forEach(function (pick) {
+        var option = document.createElement("option");
+        option.value = pick.value;
+        option.label = pick.about;
+        list.appendChild(option);
+      });
+    });
   });
 
   /* ---- Selected words ---- */
@@ -132,23 +163,37 @@
     room().appendChild(float);
   });
 
-  /* ---- Steps are dragged by their head ---- */
+  /* ---- Steps are dragged: where the order is drawn by all of them, beside the talk by their head ---- */
 
   var held = null;
+  var WORDS = { before: "Before this step", after: "After this step", instead: "Instead of this step" };
+
+  /* Which part of a step is meant: its upper edge, its lower one, or its middle; beside the talk always the upper. */
+  function meant(part, event) {
+    if (!part.hasAttribute("data-ways")) { return "before"; }
+    var box = part.getBoundingClientRect();
+    var down = (event.clientY - box.top) / box.height;
+    return down < 0.3 ? "before" : down > 0.7 ? "after" : "instead";
+  }
+
+  function mark(part, word) {
+    each("[data-drop]", function (one) { if (one !== part || !word) { one.removeAttribute("data-drop"); } });
+    if (word) { part.setAttribute("data-drop", word); part.setAttribute("data-drop-words", WORDS[word]); }
+  }
 
   function ready() {
     each("[data-keys]", function (one) { one.hidden = false; });
-    each(".rd-part[data-page]", function (part) {
-      var head = part.querySelector("h2");
+    each("[data-page]", function (part) {
+      var head = part.querySelector("h2") || part;
       head.draggable = true;
       head.addEventListener("dragstart", function (event) { held = part; part.classList.add("rd-held"); event.dataTransfer.setData("text/plain", part.getAttribute("data-page")); });
-      head.addEventListener("dragend", function () { part.classList.remove("rd-held"); held = null; });
-      part.addEventListener("dragover", function (event) { if (held && held !== part) { event.preventDefault(); part.classList.add("rd-drop"); } });
-      part.addEventListener("dragleave", function () { part.classList.remove("rd-drop"); });
+      head.addEventListener("dragend", function () { part.classList.remove("rd-held"); mark(part, ""); held = null; });
+      part.addEventListener("dragover", function (event) { if (held && held !== part) { event.preventDefault(); mark(part, meant(part, event)); } });
+      part.addEventListener("dragleave", function (event) { if (!part.contains(event.relatedTarget)) { mark(part, ""); } });
       part.addEventListener("drop", function (event) {
         if (!held || held === part) { return; }
         event.preventDefault();
-        send(location.pathname, new URLSearchParams({ "do": "place:" + held.getAttribute("data-page"), other: part.getAttribute("data-page") }), null);
+        send(location.pathname, new URLSearchParams({ "do": meant(part, event) + ":" + held.getAttribute("data-page"), other: part.getAttribute("data-page") }), null);
       });
     });
   }

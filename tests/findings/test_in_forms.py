@@ -28,5 +28,5 @@ def test_text_that_a_form_would_write_is_refused_in_its_words() -> None:
     target = target_of(FILE)
     assert target is not None
     told = dict(problems_of("---\ntitle: Look\nsupervision: asist\n---\n", target))
-    assert "Write `assist`." in told[("supervision",)]
+    assert "Write “assist”." in told[("supervision",)]
     assert not [words for words in told.values() if "`supervision:" in words]

@@ -65,9 +65,8 @@ def test_a_finding_stands_beside_its_step_and_opens_its_line(tab: Any, preview: 
     assert tab.locator(".pv-it").inner_text().strip().endswith("critical: true")
     tab.go_back()
     tab.wait_for_selector(SHOWN, state="detached")
-    assert (
-        note.get_by_text("Mend it in the form").get_attribute("href").endswith(f"/edit/{STEP}?finding={finding.name}")
-    )
+    mended = note.get_by_text("Put it right").get_attribute("href")
+    assert mended.endswith(f"/edit/{STEP}?finding={finding.name}&back=page/example")
     change(base, STEP, "why:", "cue:")
     note.wait_for(state="detached")
 

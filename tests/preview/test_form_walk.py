@@ -125,7 +125,7 @@ def a_finding_is_mended(tab: Any, preview: Preview, before: dict[str, str]) -> N
     assert any(one.name == "skin-closed-uncounted" for one in preview.shop.state.findings if one.at.file == CLOSE)
     tab.get_by_role("link", name="To page and papers").click()
     note = tab.locator(".pv-note", has_text="the blades have not been counted").first
-    note.get_by_role("link", name="Mend it in the form").click()
+    note.get_by_role("link", name="Put it right").click()
     tab.wait_for_selector("#save:enabled")
     assert "blades have not been counted" in tab.locator("[data-key=actions]").first.inner_text()
     tab.get_by_role("button", name="Add another object to this action").first.click()

@@ -31,7 +31,7 @@ Preview = Any  # the fixture of conftest.py
 PROJECT = Path(__file__).parents[2]
 EXAMPLE = "content/procedures/example"
 STEP = f"{EXAMPLE}/steps/open-canal.md"
-KINDS = ("step", "caution", "aftercare", "procedure")
+KINDS = ("department", "step", "caution", "aftercare", "procedure")
 
 
 def digest(preview: Preview, file: str) -> str:
@@ -108,9 +108,7 @@ def test_what_the_manual_says_of_a_key_is_in_the_manual() -> None:
 
 # ---- There and back ----
 
-DEMO = sorted(
-    path for path in (PROJECT / "content/procedures").rglob("*.md") if target_of(str(path.relative_to(PROJECT)))
-)
+DEMO = sorted(path for path in (PROJECT / "content").rglob("*.md") if target_of(str(path.relative_to(PROJECT))))
 
 
 def test_the_demonstration_has_files_of_every_kind() -> None:
@@ -558,8 +556,8 @@ def test_a_value_of_another_form_stays_and_does_not_hinder(preview: Preview) -> 
     assert "at_risk" in said(answer)
 
 
-@pytest.mark.parametrize("path", ["edit/content/department.md", "edit/../x", "edit/new/step/none", "edit/new/x/example",
-                                  "edit/content/procedures/example/steps/none.md"])  # fmt: skip
+@pytest.mark.parametrize("path", ["edit/content/catalogue/items.yml", "edit/../x", "edit/new/step/none",
+                                  "edit/new/x/example", "edit/content/procedures/example/steps/none.md"])  # fmt: skip
 def test_there_is_no_form_for_anything_else(preview: Preview, path: str) -> None:
     assert preview.get(path).status == 404
 
@@ -596,3 +594,16 @@ def test_a_source_is_found_by_author_year_and_title(preview: Preview) -> None:
     word, year = about.split(", ")[0].lower(), re.search(r"\d{4}", about)[0]  # type: ignore[index]
     again = json.loads(preview.get(f"edit/picks?for=sources&q={word}+{year}").text)["picks"]
     assert found["value"] in [pick["value"] for pick in again]
+
+
+def test_the_department_has_a_form_that_leaves_its_front_page_alone(preview: Preview) -> None:
+    file = "content/department.md"
+    before = (preview.root / file).read_text(encoding="utf-8")
+    body = filled(preview, file)
+    assert preview.post("edit/save", body).status == 200
+    assert (preview.root / file).read_text(encoding="utf-8") == before
+    assert "<textarea" in preview.get(f"edit/{file}").text, "the front page has several lines"
+    body = filled(preview, file, paper="A5")
+    assert preview.post("edit/save", body).status == 200
+    after = (preview.root / file).read_text(encoding="utf-8")
+    assert [line for line in changed_lines(before, after) if line[0] == "+"] == ["+ paper: A5"]

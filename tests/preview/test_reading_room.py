@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import html
 import io
+import json
 import re
 import shutil
 import zipfile
@@ -16,6 +17,7 @@ from urllib.parse import urlencode
 import pytest
 from browser_tools import AXE, WCAG
 from department import read
+from PIL import Image
 
 from builder.draft import propose
 from builder.draft.told_file import read_told
@@ -142,7 +144,8 @@ def test_no_barrier_at_390_and_1280(browser: Any, room: Any, scheme: str) -> Non
     tab = context.new_page()
     tab.goto(room.server.gate.address)
     tab.wait_for_url(f"{room.home}/")
-    screens = [f"{name}/gallbladder" for name in ("read", "asked", "found", "done")]
+    screens = [f"{name}/gallbladder" for name in ("read", "order", "asked", "found", "sources", "done")]
+    screens += ["picture/gallbladder/steps/open-skin.md", "edit/content/department.md"]
     for path in (*screens, "read/gallbladder?use=8#s8", "new"):
         tab.goto(f"{room.home}/{path}")
         for width in (390, 1280):
@@ -225,6 +228,18 @@ def test_a_procedure_begins_from_nothing_without_scripts(preview: Any) -> None:
     assert (again.status, "exists already" in again.text, "Wash the skin." in again.text) == (409, True, True)
 
 
+def test_a_picture_begins_a_procedure_and_is_asked_about_at_once(preview: Any) -> None:
+    content = io.BytesIO()
+    Image.new("RGB", (60, 40), "red").save(content, "JPEG", comment=b"of somebody")
+    sent = {"title": "A lump", "name": "IMG.JPG", "file": base64.b64encode(content.getvalue()).decode()}
+    told = preview.post("new", {**sent, "steps": "Wash the skin.\nCut the skin."})
+    page = json.loads(told.text)["page"].removeprefix(preview.shop.home)
+    assert page.startswith("/picture/a-lump/steps/wash-skin")
+    assert "Has the patient agreed?" in preview.get(page[1:]).text
+    assert b"somebody" not in (preview.root / "content/procedures/a-lump/figures/picture-1.png").read_bytes()
+    assert preview.post("new", {**sent, "title": "Another", "steps": ""}).status == 422
+
+
 def test_a_browser_that_was_closed_has_the_preview_opened_again(preview: Any) -> None:
     refused = preview.get("", Cookie=None)
     assert f'href="{preview.shop.home}/again"' in refused.text
@@ -289,3 +304,47 @@ def test_a_talk_becomes_a_module_without_an_error(room: Any) -> None:
         press(part)
     assert errors(room) == [], "\n".join(errors(room))
     assert presses < 60
+
+
+def test_an_action_brings_its_new_name_and_what_it_uses_along(room: Any) -> None:
+    fields = {"verb": "seal", "object": "cystic artery", "with": "bipolar pencil", "kind": "items:instrument"}
+    assert pressed(room, "action:steps/divide-cystic-artery.md", **fields).status == 303
+    assert room.shop.state.library.items.find("bipolar pencil") is not None
+    assert "bipolar pencil: 1" in text(room, "procedure.md")
+    assert [one for one in errors(room) if "bipolar pencil" in one and "cystic" not in one] == []
+    assert pressed(room, "action:steps/divide-cystic-artery.md", **{**fields, "kind": ""}).status == 303
+    assert text(room, "procedure.md").count("bipolar pencil") == 1
+
+
+def test_a_new_name_gets_its_kind_by_one_key(reader: Any, room: Any) -> None:
+    asked = reader.locator(".rd-ask", has=reader.locator(".rd-kinds"))
+    many = asked.count()
+    words = re.search("“(.*)”", asked.first.inner_text())[1]  # type: ignore[index]
+    kind = asked.first.locator("[data-digit='1']").inner_text().split()[-1]
+    with reader.expect_response("**/read/gallbladder"):
+        reader.keyboard.press("1")
+    reader.locator(".rd-kinds").nth(many - 1).wait_for(state="detached")
+    library = room.shop.state.library
+    found = library.items.find(words) or library.structures.find(words)
+    assert found.kind.value == kind
+
+
+def test_what_comes_out_afterwards_is_bound_to_its_aftercare_by_one_click(preview: Any) -> None:
+    step, care = (
+        preview.root / "content/procedures/example" / name
+        for name in ("steps/place-drain.md", "aftercare/drain-out.md")
+    )
+    before = step.read_bytes(), care.read_bytes()
+    step.write_bytes(before[0].replace(b"    stays: true\n", b""))
+    care.write_bytes(before[1].replace(b"concerns: suction drain\n", b""))
+    preview.shop.saved()
+    shown = preview.get("asked/example?n=0").text
+    assert 'name="key" value="comes_out.1"' in shown
+    pick = "Take the drain out (if a drain was left in)"
+    assert f'value="pick:{pick}"' in shown
+    asked = dict(re.findall(r'name="(file|key|n)" value="([^"]*)"', shown))
+    body = urlencode({"do": f"pick:{pick}", "words": "", **asked}).encode()
+    assert preview.send("POST", f"{preview.shop.home}/asked/example", body, Content_Type=FORM).status == 303
+    assert b"stays: true" in step.read_bytes()
+    assert b"concerns: suction drain" in care.read_bytes()
+    assert [one.message for one in preview.shop.state.findings if one.severity is Severity.ERROR] == []

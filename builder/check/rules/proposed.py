@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 
 from builder.check.hit import Hit, finds
+from builder.facts.claims import resting
 from builder.findings.message_words import counted, quoted
 from builder.model.fields import NOT_SAID, Node, Proposable, is_not_said
 from builder.model.library import Library
@@ -52,6 +53,11 @@ def not_said(library: Library) -> Iterator[Hit]:
         for key, value in unsaid(page):
             message = f"{quoted(value)} is still the answer to {quoted(key)}"
             yield Hit(value.at, message, "Write the answer as you would say it.")
+    for key, source in library.sources.items():
+        if is_not_said(source.fields.get("title", "")):
+            for _, use in resting(library).get(key, ()):
+                message = f"{quoted(key)} is a source of which only the number is known"
+                yield Hit(use.source.at, message, "Add its record to the sources.")
 
 
 def unsaid(node: Node) -> Iterator[tuple[str, Text]]:

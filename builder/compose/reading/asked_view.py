@@ -62,7 +62,8 @@ def asked_of(library: Library, procedure: Procedure, told: Told, number: int) ->
     below = str(page.file).removeprefix(f"content/procedures/{procedure.id}/")
     said = tuple((told.sentences[at].at, told.sentences[at].text) for at in told.on(below))
     picks = tuple(dict.fromkeys(_picks(library, procedure, page, question)))[:_MOST_PICKS]
-    now = AskedNow(str(page.file), _title(page), question.key, question.asked, question.help, said, picks)
+    help_words = question.help.replace(" `", " “").replace("`", "”")
+    now = AskedNow(str(page.file), _title(page), question.key, question.asked, help_words, said, picks)
     return AskedView(now, number, len(open_now), more)
 
 
@@ -79,7 +80,16 @@ def _picks(library: Library, procedure: Procedure, page: object, question: OpenQ
     if key == COMES_OUT:
         steps = [str(step.title) for step in steps_of(procedure)]
         at = steps.index(_title(page)) if _title(page) in steps else 0
-        return [*list(reversed(steps[at:]))[: _MOST_PICKS - 1], "stays"]
+        number = question.key.partition(".")[2]
+        things = page.actions[int(number) - 1].objects if isinstance(page, Step) and number.isdecimal() else ()
+        words = {word for name in things for word in str(name).casefold().split() if len(word) > 3}
+        cares = [
+            str(item.title)
+            for item in procedure.aftercare_items.values()
+            if not item.concerns and words & set(f"{item.title} {item.body.source}".casefold().split())
+        ]
+        last = [*cares[:3], "stays"]
+        return [*list(reversed(steps[at:]))[: _MOST_PICKS - len(last)], *last]
     if key == "at_risk" and isinstance(page, Step):
         named = [library.structures.find(str(name)) for action in page.actions for name in action.objects]
         near = [other for one in named if one for other in one.close_to]

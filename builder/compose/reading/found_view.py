@@ -15,6 +15,7 @@ from builder.load.folder import kind_of
 from builder.model.library import Library
 from builder.model.pages import Procedure, Status
 
+_UNBACKED = "step-without-evidence"
 _STYLE = (INSTRUCTIONS, NOTATION, ABBREVIATIONS_AND_POINTERS)
 """Families about how something is written, not about what is done."""
 
@@ -43,6 +44,8 @@ class FoundView:
     groups: tuple[FoundGroup, ...]
     style: tuple[FoundGroup, ...]
     said: str
+    unbacked: str = ""
+    """How many parts rest on nothing yet, in words: they wait on a screen of their own."""
     way: int = -1
     map: str = ""
 
@@ -63,13 +66,16 @@ def found_in(library: Library, procedure: Procedure, findings: Iterable[Finding]
     own = [one for one in findings if _is_of(procedure, one) and REGISTER[one.name].family is not DRAFTS]
     lines = [FoundLine(number, one) for number, one in enumerate(sorted(own, key=lambda one: grave(one.severity)))]
     style = [line for line in lines if _is_style(line.finding)]
-    rest = [line for line in lines if line not in style]
+    unbacked = [line for line in lines if line.finding.name == _UNBACKED]
+    rest = [line for line in lines if line not in style and line not in unbacked]
     errors = sum(one.severity is Severity.ERROR for one in own)
     others = counted(len(rest) - errors, "other thing")
     said = f"{counted(errors, 'error')}, {others} to look at, {len(style)} about style"
     shown = lines[way].finding if 0 <= way < len(lines) and lines[way].finding.path else None
     drawn = _drawn(library, procedure, shown) if shown else ""
-    return FoundView(_groups(procedure, rest), _groups(procedure, style), said, way if drawn else -1, drawn)
+    waiting = f"{counted(len(unbacked), 'part')} rest on nothing yet" if unbacked else ""
+    groups, folded = _groups(procedure, rest), _groups(procedure, style)
+    return FoundView(groups, folded, said, waiting, way if drawn else -1, drawn)
 
 
 def _is_style(finding: Finding) -> bool:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from builder.compose.view.outline import StepBlock, cautions_met, outline, step_blocks
 from builder.compose.view.words import SIGNAL_WORDS, sentence, when_words
+from builder.draft.new_names import kind_of
 from builder.draft.told_desk import HEAD
 from builder.draft.told_file import DOES, PROSE, TITLE, Told
 from builder.edit.forms.field_words import words_of
@@ -44,6 +45,10 @@ KINDS = (
 )
 """What a new name can be: groups of a catalogue and a kind, and the word for it."""
 
+_LIKELY = (
+    *(f"structures:{kind}" for kind in ("vessel", "nerve", "muscle", "fascia", "viscus", "bone")),
+    *(f"items:{kind}" for kind in ("instrument", "suture", "dressing")),
+)
 _Page = Step | Caution | Aftercare
 
 
@@ -53,6 +58,13 @@ class AskedInPlace:
 
     words: str
     name: str
+
+    @property
+    def kinds(self) -> list[tuple[str, str]]:
+        """Return what a new name most likely is, for one key each: what its last word tells, then what is common."""
+        told = kind_of(self.words.rpartition(" ")[2])
+        first = [f"{'structures' if told[0] else 'items'}:{told[1]}"] if told else []
+        return [(value, value.partition(":")[2]) for value in list(dict.fromkeys([*first, *_LIKELY]))[:9]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +105,7 @@ class ReadPart:
     is_read: bool
     said: tuple[SaidLine, ...]
     lines: tuple[ModuleLine, ...]
+    pictures: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +190,7 @@ class _BesideReader:
         lines = [*self._done(step), *(line for caution in cautions for line in self._caution(caution))]
         page = self._page(step)
         part = self._part(block.anchor, str(step.title), [page, *map(self._page, cautions)], lines)
-        return replace(part, number=block.number, page=page)
+        return replace(part, number=block.number, page=page, pictures=len(step.figure))
 
     def _part(self, anchor: str, title: str, pages: Sequence[str], lines: Sequence[ModuleLine]) -> ReadPart:
         """Return a part that is read when none of its ``pages`` is marked as proposed."""

@@ -165,6 +165,26 @@ WORDS: dict[str, FieldWords] = {
     "Structure.not_close_to": FieldWords("Not close to", "Why a relation of the common catalogue does not hold here."),
     "Structure.off": FieldWords("Switched off", "Why the entry of the common catalogue is not used."),
     "Item.off": FieldWords("Switched off", "Why the entry of the common catalogue is not used."),
+    "department.prose": FieldWords("Front page", size="long"),
+    "department.site": FieldWords(
+        "Address of its site", "Codes and QR codes on paper lead there, for instance https://surgery.example.org/."
+    ),
+    "department.language": FieldWords("Language", "For instance en-GB."),
+    "department.paper": FieldWords("Paper", "For instance A4."),
+    "department.wording": FieldWords("Rules for units and abbreviations", "uk or us."),
+    "department.review": FieldWords("How long an edition may stand"),
+    "ReviewRule.months": FieldWords("Months until the review"),
+    "ReviewRule.overdue": FieldWords("When it is overdue", "mark: every paper says so; block: nothing is published."),
+    "department.approvers": FieldWords("Who may approve", "Roles, not names."),
+    "department.approvals_needed": FieldWords("How many people approve the same content"),
+    "department.call": FieldWords("Numbers to call"),
+    "Call.role": FieldWords("Role"),
+    "Call.number": FieldWords("Number"),
+    "Call.from_home": FieldWords("Number from home", "What a patient dials."),
+    "Call.always": FieldWords("On every procedure"),
+    "department.levels": FieldWords("Scheme of levels of evidence"),
+    "department.style": FieldWords("Style of references"),
+    "department.notices_months": FieldWords("Months a list of notices may be old"),
     "Structure.paired": FieldWords("Paired", "There is one on each side."),
     "Item.counted": FieldWords("Counted", "It is in the count of swabs, needles and instruments."),
     "Item.cuts": FieldWords("Cuts", "It cuts when it is used."),
@@ -180,7 +200,7 @@ ONE = {
     "goes_with": "aftercare", "before_you_start": "line", "kit": "item", "aftercare": "aftercare", "objects": "object",
     "with": "item", "pointers": "pointer", "bands": "amount", "close_to": "structure", "also": "name",
     "not_close": "relation", "approval": "approval", "authors": "author",
-    "between": "way", "steps": "step", "sequence": "step",
+    "between": "way", "steps": "step", "sequence": "step", "approvers": "role", "call": "number", "wording": "rule",
 }  # fmt: skip
 """What one entry of a list is called, for its buttons."""
 
@@ -212,6 +232,13 @@ SECTIONS: dict[str, tuple[tuple[str, tuple[str, ...]], ...]] = {
         ("What it belongs to", ("concerns", "goes_with", "only_if")),
         ("Doses", ("dose",)),
         ("Sources", ("evidence", "common_practice")),
+        ("Accepted findings", ("accept",)),
+    ),
+    "department": (
+        ("The department", ("name", "site", "prose")),
+        ("Numbers to call", ("call",)),
+        ("Approval and review", ("approvers", "approvals_needed", "review")),
+        ("How it is printed", ("paper", "language", "wording", "style", "levels", "notices_months")),
         ("Accepted findings", ("accept",)),
     ),
     "procedure": (
@@ -246,22 +273,35 @@ KEY_NAMED = re.compile(r"`(?P<key>\w+):(?P<value>[^`]*)`")
 """A key that a finding names, as a file has it."""
 
 
-_SAID_HERE = {"proposed-not-confirmed": "Read it, put right what is wrong, then confirm it."}
-"""What mends a finding where there is a button for it."""
+_SAID_HERE = {
+    "proposed-not-confirmed": "Read it, put right what is wrong, then confirm it.",
+    "approval-missing": "Have it approved under “Done”, or write “Standing: in review”.",
+    "approval-outdated": "Have what changed looked at and approved again, under “Done”.",
+    "local-not-confirmed": "Choose under “Local over parent”, on the first page.",
+    "parent-changed": "Choose under “Local over parent”, on the first page.",
+    "notices-missing": "Ask whoever keeps this folder for a dated list of papers that were withdrawn.",
+}
+"""What mends a finding where there is a button for it, or where a command would."""
 _COMMAND = re.compile(r",? (?:and|or) (?:run|let) `prescrub[^`]*`(?: do it)?")
 """A command that a hint offers beside: who reads a form has no terminal."""
+_IN_TICKS = re.compile(r"`(?P<inner>[^`]*)`")
+_BY_KEY = {name.rpartition(".")[2]: words for name, words in WORDS.items()}
+"""The words for a key of whichever page: a finding may name that of another."""
 
 
 def in_form(one: Finding, kind: str) -> Finding:
     """Return ``one`` in the words of the form of ``kind``: its labels in place of the keys of the file."""
 
     def label(match: re.Match[str]) -> str:
-        key, value = match["key"], match["value"].rstrip()
+        inner = match["inner"]
+        key, colon, value = inner.partition(":")
+        value = value.rstrip()
         if key in VERBS:
             return f"“{key.capitalize()}{value.replace('[', '').replace(']', '')}”"
-        known = WORDS.get(f"{kind}.{key}") or WORDS.get(key) or WORDS.get(f"Action.{key}")
-        value = "" if value.strip() == "true" else value
-        return f"“{known.label}{value and ':'}{value}”" if known else match[0]
+        owners = (f"{kind}.{key}", key, f"Action.{key}")
+        known = next((WORDS[name] for name in owners if name in WORDS), None if kind == "sources" else _BY_KEY.get(key))
+        value = "" if value.strip() in ("true", "...") else value
+        return f"“{known.label}{value and colon}{value}”" if known else f"“{inner}”"
 
     hint = _SAID_HERE.get(one.name) or _COMMAND.sub("", one.hint)
-    return replace(one, message=KEY_NAMED.sub(label, one.message), hint=KEY_NAMED.sub(label, hint))
+    return replace(one, message=_IN_TICKS.sub(label, one.message), hint=_IN_TICKS.sub(label, hint))

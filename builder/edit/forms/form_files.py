@@ -55,7 +55,9 @@ class FormEdit:
 def target_of(file: str) -> FormFile | None:
     """Return what the form of ``file`` is for; None where there is none."""
     kind, procedure, id = kind_of(file)
-    if kind not in ("procedure", *FOLDERS) or not all(ID.fullmatch(part) for part in (procedure, id) if part):
+    if kind not in ("department", "procedure", *FOLDERS) or not all(
+        ID.fullmatch(part) for part in (procedure, id) if part
+    ):
         return None
     return FormFile(file, kind, procedure, procedure if kind == "procedure" else id)
 

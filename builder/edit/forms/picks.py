@@ -18,7 +18,7 @@ Pick = tuple[str, str]
 """What is written, and what is said about it."""
 
 
-def picks(library: Library, asked: Mapping[str, str]) -> tuple[list[Pick], str]:
+def picks(library: Library, asked: Mapping[str, str], most: int = _MOST) -> tuple[list[Pick], str]:
     """Return what can be chosen from, and in which catalogue something new would go, "" where nothing can be added.
 
     ``asked``: the list ``for``, of ``procedure``, with the words ``q`` in it; the objects of ``verb`` are of its list.
@@ -28,7 +28,7 @@ def picks(library: Library, asked: Mapping[str, str]) -> tuple[list[Pick], str]:
     choices = dict.fromkeys(_listed(library, library.by_id.get(asked.get("procedure", "")), name))
     fitting = [pick for pick in choices if all(word in " ".join(pick).casefold() for word in words)]
     fitting.sort(key=lambda pick: not pick[0].casefold().startswith(" ".join(words)))
-    return fitting[:_MOST], _CATALOGUES.get(name, "")
+    return fitting[:most], _CATALOGUES.get(name, "")
 
 
 def about(library: Library, procedure: Procedure | None, name: str, value: str) -> str | None:
