@@ -1,4 +1,5 @@
-"""Characters that are not what they look like: those no screen shows, letters and digits of another kind, 1O for 10.
+"""Characters that are not what they look like: those no screen shows, letters and digits of another kind, 1O for 10;
+and those that paper cannot show, because our type lacks them.
 
 The classes are those of the Unicode standard: bidirectional controls (UAX 9), default ignorable code points (UAX 44),
 mixed scripts and look-alikes (UTS 39, sections 4 and 5). The script of a letter is the property Script (UAX 24).
@@ -12,8 +13,8 @@ from typing import NamedTuple
 
 from fontTools.unicodedata import script
 
-HIDDEN, MIXED, DIGIT, LETTER, COMMA = (
-    "hidden-character", "mixed-script", "digit-not-plain", "letter-in-number", "decimal-comma",
+HIDDEN, MIXED, DIGIT, LETTER, COMMA, NOT_SET = (
+    "hidden-character", "mixed-script", "digit-not-plain", "letter-in-number", "decimal-comma", "character-not-in-type",
 )  # fmt: skip
 
 
@@ -305,3 +306,35 @@ def _is_decimal(text: str, start: int, end: int) -> bool:
     if whole == "0":
         return True
     return len(rest) != 3 and _THEN_UNIT.match(text, end) is not None
+
+
+# --- what our type lacks --------------------------------------------------------------------------------------------
+
+# What all three faces of our type have past plain ASCII; a test holds it to the fonts.
+_TYPE_HAS = """
+A0-AC AE-148 14A-17F 18F 192 1A0-1A1 1AF-1B0 1CD-1DC 1E6-1E7 218-21B 259 2B9-2BC 2C6-2C7 2D8-2DD 300-304 306-30A 30C 323
+326-328 384-38A 38C 38E-3A1 3A3-3CE 1E80-1E85 1E9E 1EA0-1EF9 2009-200B 2010-2015 2018-201A 201C-201E 2020-2022 2026
+202F-2030 2032-2033 2039-203A 2044 2070-2071 2074-208E 20AC 2113 2116 2122 212E 2153-2154 215B-215E 2190-2199 21A9-21AA
+21B0-21B1 21B3 21B5 21D0 21D2 21D4 2202 2206 2211-2212 221A 221E 222B 2248 2260 2264-2265 25A0-25A2 25B2-25B3 25B6-25B7
+25BC-25BD 25C0 25C6-25C7 25CB 25CF 26A0 2713 2717
+"""
+
+
+def _ranges() -> str:
+    ends = (part.partition("-") for part in _TYPE_HAS.split())
+    return "".join(f"{chr(int(first, 16))}-{chr(int(last or first, 16))}" for first, _, last in ends)
+
+
+_LACKS = re.compile(f"[^\\x00-\x7f{_ranges()}]+")
+
+
+def not_in_type(text: str) -> Iterator[Deceiver]:
+    """Yield each run of characters that our type has no shape for; what cannot be seen anyway is not told here."""
+    if text.isascii():
+        return
+    for match in _LACKS.finditer(text):
+        shown = [at for at in range(*match.span()) if not _SUSPECT.match(text, at) or not _is_hidden(text, at)]
+        if shown:
+            yield Deceiver(
+                NOT_SET, shown[0], shown[-1] + 1, f"{named(text[shown[0]])} is not in the type of our papers"
+            )

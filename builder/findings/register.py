@@ -398,6 +398,7 @@ REGISTER = _register(
     FindingKind("digit-not-plain", ERROR, CHARACTERS),
     FindingKind("letter-in-number", ERROR, CHARACTERS),
     FindingKind("decimal-comma", ERROR, CHARACTERS),
+    FindingKind("character-not-in-type", ERROR, CHARACTERS),
     FindingKind("nhs-number", ERROR, IDENTITY),
     FindingKind("date-of-birth", ERROR, IDENTITY),
     FindingKind("hospital-number", WARNING, IDENTITY, FROM_APPROVAL),

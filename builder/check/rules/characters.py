@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Callable, Iterator
+from itertools import islice
 
 from builder.check.hit import Hit, finds
 from builder.facts.deceiving import (
@@ -10,10 +11,12 @@ from builder.facts.deceiving import (
     HIDDEN,
     LETTER,
     MIXED,
+    NOT_SET,
     Deceiver,
     disguises,
     false_numbers,
     hidden_characters,
+    not_in_type,
 )
 from builder.facts.remembered import once_per_library
 from builder.facts.written import written
@@ -24,18 +27,23 @@ from builder.place import Place
 _MOST = 50
 """Findings of one file: where there are more, the whole file was typed or copied wrongly."""
 
+_NAMED = (HIDDEN, NOT_SET)
+"""What is wrong begins with the character, and not with the words around it."""
+_SET = "content/"
+_NOT_PUBLISHED = ("/notes.md", "/told.yml")
 _HINTS = {
     HIDDEN: "Remove it, with the letters beside it, and write them again.",
     MIXED: "Write the word again with Latin letters.",
     DIGIT: "Write the number with the digits 0 to 9 and a full stop as decimal point.",
     LETTER: "Write the number with digits alone.",
+    NOT_SET: "Write it with words, or with another sign.",
 }
 
 
 @once_per_library
 def _deceivers(library: Library) -> tuple[tuple[Deceiver, str, Place], ...]:
     """Return what deceives in every file: the words, and where they are."""
-    found = [*_in_texts(library), *_in_numbers(library)]
+    found = [*_in_texts(library), *_in_numbers(library), *_in_what_is_set(library)]
     return tuple(found)
 
 
@@ -57,15 +65,22 @@ def _in_numbers(library: Library) -> Iterator[tuple[Deceiver, str, Place]]:
             yield one, words.whole[one.start : one.end], words.place(one.start)
 
 
+def _in_what_is_set(library: Library) -> Iterator[tuple[Deceiver, str, Place]]:
+    for file, text in library.texts.items():
+        if file.startswith(_SET) and not file.endswith(_NOT_PUBLISHED):
+            for one in islice(not_in_type(text), _MOST):
+                yield one, text[one.start : one.end], place_in(text, file, one.start)
+
+
 def _of_kind(kind: str) -> Callable[[Library], Iterator[Hit]]:
     def rule(library: Library) -> Iterator[Hit]:
         for one, shown, at in _deceivers(library):
             if one.kind == kind:
                 hint = _HINTS.get(kind) or f"Write `{shown.replace(',', '.')}`."
-                yield Hit(at, one.what if kind == HIDDEN else f"{quoted(shown)} has {one.what}", hint)
+                yield Hit(at, one.what if kind in _NAMED else f"{quoted(shown)} has {one.what}", hint)
 
     return rule
 
 
-for _kind in (HIDDEN, MIXED, DIGIT, LETTER, COMMA):
+for _kind in (HIDDEN, MIXED, DIGIT, LETTER, COMMA, NOT_SET):
     finds(_kind)(_of_kind(_kind))

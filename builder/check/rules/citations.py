@@ -14,6 +14,11 @@ from builder.place import Text
 
 # A kind of our own is written like a scheme; these are the schemes that a link in a department's prose may have.
 _SCHEMES = frozenset({"http", "https", "mailto", "tel"})
+_TARGET = re.compile(
+    r"(?P<picture>!?)\[[^\[\]]*\]\(\s*<?(?P<inline>[^\s()<>]+)|^ {0,3}\[[^\[\]]+\]:\s*<?(?P<below>[^\s<>]+)",
+    re.MULTILINE,
+)
+_HAS_SCHEME = re.compile(r"[A-Za-z][\w+.-]*\s*:")
 _KIND = re.compile(r"\]\(\s*(?P<kind>[A-Za-z][\w+.-]*)\s*:")
 
 
@@ -70,6 +75,8 @@ def unclear_links(library: Library) -> Iterator[Hit]:
             yield from _unclear(link)
         if "](" in page.body.source:
             yield from _unknown_kinds(page)
+        if "[" in page.body.source:
+            yield from _addresses_of_nothing(page)
 
 
 def _unclear(link: Link) -> Iterator[Hit]:
@@ -89,3 +96,19 @@ def _unknown_kinds(page: Page) -> Iterator[Hit]:
             found = near(kind.lower(), LINK_KINDS)
             hint = f"Write `{found}:`." if found else f"Write one of: {', '.join(f'{one}:' for one in LINK_KINDS)}."
             yield Hit(page.body.place(match.start("kind")), f"{quoted(kind)} is not a kind of link", hint)
+
+
+def _addresses_of_nothing(page: Page) -> Iterator[Hit]:
+    """Yield each target that leads nowhere once the page is on paper or in another place of the site: `//host`, a file
+    beside it, an anchor."""
+    for match in _TARGET.finditer(page.body.source):
+        group = "inline" if match["inline"] else "below"
+        at = page.body.place(match.start(group))
+        if match["picture"]:
+            message = f"{quoted(match[group])} is a picture in prose, which is not shown"
+            yield Hit(at, message, "Describe it with `figure:` in the step that shows it.")
+        elif not _HAS_SCHEME.match(match[group]):
+            hint = (
+                f"Write the whole address, from `https://` on, or one of: {', '.join(f'{one}:' for one in LINK_KINDS)}."
+            )
+            yield Hit(at, f"{quoted(match[group])} leads nowhere from a paper", hint)
