@@ -69,7 +69,7 @@ def _in_what_is_set(library: Library) -> Iterator[tuple[Deceiver, str, Place]]:
     for file, text in library.texts.items():
         if file.startswith(_SET) and not file.endswith(_NOT_PUBLISHED):
             for one in islice(not_in_type(text), _MOST):
-                yield one, text[one.start : one.end], place_in(text, file, one.start)
+                yield one, text[one.start : one.end], Place.after(file, text[: one.start])
 
 
 def _of_kind(kind: str) -> Callable[[Library], Iterator[Hit]]:
