@@ -54,6 +54,8 @@ CALLS: dict[str, tuple[list[str], list[list[str]], dict[str, Any]]] = {
     "check --mend": (["check", "my"], [["--mend"], ["--yes"], ["--fresh"], ["--format=json"]],
                      {"folder": "my", "ask": None, "fill": None, "mend": True, "yes": True, "fresh": True,
                       "format": "json", "coverage": None, "explain": None}),
+    "lay": (["lay", "a", "b"], [["--in", "my"], ["--to", "Both"]],
+        {"a": "a", "b": "b", "c": None, "d": None, "e": None, "folder": "my", "to": "Both"}),
     "share": (["share", "hernia", "my"], [["--to", "committee.docx"]],
         {"procedure": "hernia", "folder": "my", "to": "committee.docx"}),
     "take": (["take", "committee.docx", "my"], [["--accept", "1,3"]],

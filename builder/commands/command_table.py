@@ -111,6 +111,20 @@ COMMANDS = (
          "prescrub draft --confirm content/procedures/example my-department"),
     ),
     Command(
+        "lay",
+        (
+            Word("A", "a draft: the id of a procedure, or a folder with one"),
+            Word("B", "another one of the same operation"),
+            *(Word(name, "one more", optional=True) for name in "CDE"),
+        ),
+        "Lay several experts' drafts of one operation side by side, and say what each left out.",
+        (_IN, Flag("--to", "also write one draft out of them, under this title", "TITLE")),
+        ("prescrub lay example my-department",
+         'prescrub lay example my-department --to "The operation of both"'),
+        "Steps are matched by what they do. What only one says is kept with `said_by`; what they say differently\n"
+        "is left to be chosen, in notes.md.",
+    ),
+    Command(
         "preview",
         (_FOLDER,),
         "Show page, card and slides in your browser while you write.",

@@ -58,7 +58,7 @@ class Action(Node):
     ``inside``, ``on`` and ``using`` are written ``in``, ``on`` and ``with``; ``through`` is the line or catheter by
     which something is given. ``nick`` goes with ``open`` only: a small
     cut, made to see what lies beneath before anything more is cut. ``proposed``: a draft took it from its
-    source, and the educator has not confirmed it yet.
+    source, and the educator has not confirmed it yet. ``said_by``: which of several experts said it, where not all did.
     """
 
     verb: Verb
@@ -73,6 +73,7 @@ class Action(Node):
     nick: bool = False
     what: Text | None = None
     proposed: bool = False
+    said_by: Many[Text] = ()
 
     @classmethod
     def __get_pydantic_json_schema__(cls, schema: Any, handler: GetJsonSchemaHandler) -> dict[str, Any]:
@@ -83,7 +84,7 @@ class Action(Node):
             "number": {"type": "integer", "minimum": 1},
             "in": words, "on": words, "with": many, "through": words,
             "stays": {"type": "boolean"}, "nick": {"type": "boolean"},
-            "what": words, "proposed": {"type": "boolean"},
+            "what": words, "proposed": {"type": "boolean"}, "said_by": many,
         }  # fmt: skip
         return {
             "type": "object",

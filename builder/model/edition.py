@@ -50,7 +50,7 @@ _HASH_LENGTH = 24
 
 # What a reader never sees, or sees and does not act on.
 _UNSEEN = word_set("""
-where id accept needs gives credit consent file proposed heard_at no_actions may_be_removed
+where id accept needs gives credit consent file proposed heard_at said_by no_actions may_be_removed
 """)
 _ABOUT = ("title", "specialty", "summary", "setting", "side", "figure", "evidence", "common_practice", "body")
 _NAMES = frozenset({"objects", "inside", "on", "using", "through", "at_risk", "structure", "drug", "concerns"})

@@ -93,9 +93,13 @@ class Proposable(Page):
 
 
 class Heard(Proposable):
-    """A page that can come out of a recorded talk: ``heard_at`` is where, minutes and seconds from its beginning."""
+    """A page that can come out of a recorded talk: ``heard_at`` is where, minutes and seconds from its beginning.
+
+    ``said_by``: which of several experts said it, where their texts were laid together.
+    """
 
     heard_at: Label | None = None
+    said_by: Many[Text] = ()
 
 
 NOT_SAID = "Not said yet."

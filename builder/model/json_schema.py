@@ -25,7 +25,7 @@ KINDS: dict[str, TypeAdapter[Any]] = {
 """The validator of each kind of file."""
 
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"
-_LAST = ("accept", "proposed", "heard_at")
+_LAST = ("accept", "proposed", "heard_at", "said_by")
 _Schema = dict[str, Any]
 
 

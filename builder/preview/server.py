@@ -23,6 +23,7 @@ from builder.preview import (
     approval_desk,
     as_one_file,
     committee_desk,
+    experts_desk,
     forms,
     local_desk,
     new_view,
@@ -109,6 +110,7 @@ ROUTES = Map([
     *approval_desk.ROUTES,
     *committee_desk.ROUTES,
     *local_desk.ROUTES,
+    *experts_desk.ROUTES,
 ], merge_slashes=False)  # fmt: skip
 """Every address below the preview's home."""
 LIMITS = {
@@ -122,6 +124,7 @@ LIMITS = {
 PLAIN_FORMS = frozenset({
     reading_room.change, reading_room.change_order, reading_room.answer, picture_desk.change, sources_desk.change,
     new_view.draft, approval_desk.approve, committee_desk.bring, local_desk.choose, local_desk.add,
+    experts_desk.merge,
 })  # fmt: skip
 """What takes the forms of a browser without scripts too. They pass the same gate: cookie, Host and Origin."""
 
@@ -189,7 +192,8 @@ class PreviewServer(ThreadedWSGIServer):
             show_fault()
             name = type(error).__name__
             return refused(
-                500, f"prescrub itself failed here ({name}). The fault is in the program, not in your files."
+                500,
+                f"prescrub itself failed here ({name}). The fault is in the program, not in your files.",
             )
 
 

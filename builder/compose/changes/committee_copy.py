@@ -105,6 +105,8 @@ _UNSHOWN = frozenset({
     "withdrawn", "owner", "authors", "review_by", "edition", "status", "needs", "gives", "cautions", "guards",
     "goes_with", "aftercare", "signal", "hazard", "critical", "common_practice", "dose", "figure", "not_close",
     "concerns", "only_if", "no_actions", "converts_to", "before_you_start",
+    "may_be_removed",
+    "may_be_removed",
 })  # fmt: skip
 """Keys that are shown in a way of their own, or tell the program and no reader."""
 _OF_FIGURE = ("caption", "alt")

@@ -9,7 +9,7 @@ from typing import Any
 from builder.model.action import VERBS
 from builder.model.json_schema import keys_at, resolved, schema_of
 
-HIDDEN = frozenset({"proposed", "heard_at"})
+HIDDEN = frozenset({"proposed", "heard_at", "said_by"})
 """Keys that have no field of their own: a draft writes them, and confirming takes them away."""
 
 
