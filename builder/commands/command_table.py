@@ -118,9 +118,9 @@ COMMANDS = (
             *(Word(name, "one more", optional=True) for name in "CDE"),
         ),
         "Lay several experts' drafts of one operation side by side, and say what each left out.",
-        (_IN, Flag("--to", "also write one draft out of them, under this title", "TITLE")),
+        (_IN, Flag("--title", "also write one draft out of them, under this title", "TEXT")),
         ("prescrub lay example my-department",
-         'prescrub lay example my-department --to "The operation of both"'),
+         'prescrub lay example my-department --title "The operation of both"'),
         "Steps are matched by what they do. What only one says is kept with `said_by`; what they say differently\n"
         "is left to be chosen, in notes.md.",
     ),

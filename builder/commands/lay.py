@@ -27,8 +27,8 @@ def run(arguments: argparse.Namespace) -> int:
     if len(set(side.names)) < len(side.names):
         raise CalledWrongly(f"Two of them have the same name: {listed(side.names)}. Rename a folder.")
     sys.stdout.write("".join(f"{line}\n" for line in _shown(side)))
-    if arguments.to:
-        files = write_merged(library, side, arguments.to)
+    if arguments.title:
+        files = write_merged(library, side, arguments.title)
         sys.stdout.write(f"{counted(len(files), 'file')} written, in {files[0].rpartition('/')[0]}.\n")
     return NOTHING_BLOCKS
 

@@ -81,7 +81,7 @@ def test_one_who_says_all_left_out_nothing(drafted: Path) -> None:
 
 def test_the_draft_of_all_keeps_who_said_it(drafted: Path, capsys: pytest.CaptureFixture[str]) -> None:
     before = {path: path.read_bytes() for path in drafted.rglob("*") if path.is_file()}
-    assert main(["lay", *APPENDIX, "--in", str(drafted), "--to", "Appendix of three"]) == 0
+    assert main(["lay", *APPENDIX, "--in", str(drafted), "--title", "Appendix of three"]) == 0
     assert "anna left out" in capsys.readouterr().out
     folder = drafted / "content/procedures/appendix-of-three"
     assert before == {path: path.read_bytes() for path in before}, "nothing else is touched"
@@ -106,7 +106,7 @@ def test_the_draft_of_all_keeps_who_said_it(drafted: Path, capsys: pytest.Captur
     notes = (folder / "notes.md").read_text()
     assert "## What each left out\n\n- anna left out" in notes
     assert "- step: Identify the stump and look for bleeding (bruno)" in notes
-    assert main(["lay", *APPENDIX, "--in", str(drafted), "--to", "Appendix of three"]) == 2
+    assert main(["lay", *APPENDIX, "--in", str(drafted), "--title", "Appendix of three"]) == 2
     assert "exists already" in capsys.readouterr().err
 
 
@@ -115,7 +115,7 @@ def test_what_they_say_differently_is_left_to_be_chosen(tmp_path: Path) -> None:
     other = Path(shutil.copytree(HERE.parent / "base", tmp_path / "other"))
     step = other / "content/procedures/example/steps/open-canal.md"
     step.write_text(step.read_text().replace("along its whole length", "in two places"))
-    assert main(["lay", "example", str(other), "--in", str(root), "--to", "Both"]) == 0
+    assert main(["lay", "example", str(other), "--in", str(root), "--title", "Both"]) == 0
     made = root / "content/procedures/both"
     assert "open-canal, cue, to choose: other says" in (made / "notes.md").read_text()
     assert "along its whole length" in (made / "steps/open-canal.md").read_text()

@@ -106,7 +106,6 @@ _UNSHOWN = frozenset({
     "goes_with", "aftercare", "signal", "hazard", "critical", "common_practice", "dose", "figure", "not_close",
     "concerns", "only_if", "no_actions", "converts_to", "before_you_start",
     "may_be_removed",
-    "may_be_removed",
 })  # fmt: skip
 """Keys that are shown in a way of their own, or tell the program and no reader."""
 _OF_FIGURE = ("caption", "alt")
