@@ -63,6 +63,8 @@ def shared_copy(library: Library, procedure: Procedure) -> bytes:
     from builder.publish.publish_error import PublishError
     from builder.readback.committee_proof import lost_of
 
+    if any(page.file in library.lent for page in (procedure, *procedure.steps.values())):
+        raise PublishError(f"{procedure.title} is the parent's text: a copy to be marked is made where it is written.")
     copy = committee_copy(library, procedure)
     content = committee_file(copy, str(library.department.language), Renderer(load_templates(library.root)))
     if lost := lost_of(copy, content):

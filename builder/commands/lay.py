@@ -7,7 +7,7 @@ from pathlib import Path
 
 from builder.commands.common import NOTHING_BLOCKS, CalledWrongly, department
 from builder.commands.formats.terminal import one_line
-from builder.draft.experts import Expert, Laid, laid
+from builder.draft.experts import Expert, SideBySide, laid
 from builder.findings.message_words import counted, listed, quoted
 from builder.load.folder import load
 from builder.model.build import build
@@ -50,7 +50,7 @@ def _expert(library: Library, word: str) -> Expert:
     return Expert(path.resolve().name, other, other.by_id[known_there[0]])
 
 
-def _shown(side: Laid) -> Iterator[str]:
+def _shown(side: SideBySide) -> Iterator[str]:
     for number, row in enumerate(side.rows, 1):
         yield f"{number}  {one_line(row.title)}"
         for name in side.names:

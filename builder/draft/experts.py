@@ -97,7 +97,7 @@ class Point:
 
 
 @dataclass(frozen=True)
-class Laid:
+class SideBySide:
     """Everything side by side: rows of steps in order, groups of the same caution and of the same aftercare."""
 
     experts: tuple[Expert, ...]
@@ -140,7 +140,7 @@ KINDS = ("step", "sight", "deed", "text", "caution", "aftercare item")
 """Kinds of points, the gravest to leave out first among those of a step."""
 
 
-def laid(experts: Iterable[Expert]) -> Laid:
+def laid(experts: Iterable[Expert]) -> SideBySide:
     """Return the texts of ``experts``, of one operation, side by side."""
     everyone = tuple(experts)
     rows: list[LaidRow] = []
@@ -148,7 +148,7 @@ def laid(experts: Iterable[Expert]) -> Laid:
         _lay(rows, expert, everyone)
     cautions = _grouped(((one.name, one.procedure.cautions.values()) for one in everyone), _caution_words)
     aftercare = _grouped(((one.name, one.procedure.aftercare_items.values()) for one in everyone), _aftercare_words)
-    return Laid(everyone, tuple(rows), cautions, aftercare)
+    return SideBySide(everyone, tuple(rows), cautions, aftercare)
 
 
 def _lay(rows: list[LaidRow], expert: Expert, everyone: tuple[Expert, ...]) -> None:
@@ -248,7 +248,7 @@ def _grouped(
     return tuple(groups)
 
 
-def _points(side: Laid) -> Iterator[Point]:
+def _points(side: SideBySide) -> Iterator[Point]:
     for number, row in enumerate(side.rows):
         yield Point("step", row.title, number, _in_order(side, row.steps))
         for deed, told in _deeds_of(side, row).items():
@@ -266,7 +266,7 @@ def _points(side: Laid) -> Iterator[Point]:
         yield Point("aftercare item", str(next(iter(items.values())).title), -1, _in_order(side, items))
 
 
-def _deeds_of(side: Laid, row: LaidRow) -> dict[Deed, dict[str, str]]:
+def _deeds_of(side: SideBySide, row: LaidRow) -> dict[Deed, dict[str, str]]:
     """Return each deed of a row once, with the words of each who says it; ``skin`` is one with ``abdominal skin``."""
     by_name = {expert.name: expert for expert in side.experts}
     deeds: dict[Deed, dict[str, str]] = {}
@@ -290,6 +290,6 @@ def text_of(steps: Iterable[Step], key: str) -> str:
     return next((text for text in texts if text and not is_not_said(text)), "")
 
 
-def _in_order(side: Laid, who: Iterable[str]) -> tuple[str, ...]:
+def _in_order(side: SideBySide, who: Iterable[str]) -> tuple[str, ...]:
     named = set(who)
     return tuple(name for name in side.names if name in named)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from builder.draft.experts import STEP_TEXTS, Deed, Expert, Laid, is_same_deed
+from builder.draft.experts import STEP_TEXTS, Deed, Expert, SideBySide, is_same_deed
 from builder.edit.file_change import Value
 from builder.edit.file_text import FileText, plain_ends
 from builder.edit.forms.form_files import place_in_sequence
@@ -35,7 +35,7 @@ class _Merged:
     notes: list[str] = field(default_factory=list)
 
 
-def merged(side: Laid, title: str, sources: frozenset[str]) -> dict[str, str]:
+def merged(side: SideBySide, title: str, sources: frozenset[str]) -> dict[str, str]:
     """Return the files of the draft called ``title``, by their names below its folder.
 
     ``sources`` are the keys of the register of the department that it is for; others are named in the notes.
@@ -44,7 +44,7 @@ def merged(side: Laid, title: str, sources: frozenset[str]) -> dict[str, str]:
 
 
 class _Merger:
-    def __init__(self, side: Laid, title: str, sources: frozenset[str]) -> None:
+    def __init__(self, side: SideBySide, title: str, sources: frozenset[str]) -> None:
         self.side = side
         self.title = title
         self.sources = sources

@@ -5,7 +5,7 @@ from typing import Any
 from werkzeug.utils import redirect
 from werkzeug.wrappers import Response
 
-from builder.draft.experts import Expert, Laid, laid
+from builder.draft.experts import Expert, SideBySide, laid
 from builder.edit.ids import slug
 from builder.findings.finding import Refused
 from builder.findings.message_words import listed
@@ -33,12 +33,12 @@ def _shown(workshop: Workshop, ids: list[str], title: str = "", said: str = "") 
     return as_plain_form(rendered(workshop, "lay.html.j2", workshop.state, 409 if said else 200, **shown))
 
 
-def _laid(workshop: Workshop, ids: list[str]) -> Laid:
+def _laid(workshop: Workshop, ids: list[str]) -> SideBySide:
     library = workshop.state.library
     return laid(Expert(id, library, library.by_id[id]) for id in ids)
 
 
-def _rows(side: Laid) -> list[tuple[str, list[str], list[tuple[str, str]]]]:
+def _rows(side: SideBySide) -> list[tuple[str, list[str], list[tuple[str, str]]]]:
     """Return each row: its title, what each has for it, and what only some of them say."""
     return [
         (
@@ -50,7 +50,7 @@ def _rows(side: Laid) -> list[tuple[str, list[str], list[tuple[str, str]]]]:
     ]
 
 
-def _others(side: Laid) -> list[tuple[str, str, str]]:
+def _others(side: SideBySide) -> list[tuple[str, str, str]]:
     """Return the cautions and aftercare that not all have: who has it, what it is, its words."""
     kinds = {"caution", "aftercare item"}
     points = (point for point in side.points if point.kind in kinds and point.who != side.names)

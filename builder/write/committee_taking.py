@@ -65,10 +65,10 @@ def _changed(library: Library, copy: CommitteeCopy, items: Iterable[ReturnedItem
         for edit in item.edits:
             by_file.setdefault(item.file, {}).setdefault(edit.path, []).append(edit)
     for file, paths in by_file.items():
-        opened = open_file(library.root, file)
         target = target_of(file)
-        if target is None:
-            raise CannotEdit(f"{file} has no form", "Change it in the text of the file.")
+        if target is None or file in library.lent:
+            raise CannotEdit(f"{file} is not written here", "Leave that change out, and make it where it is written.")
+        opened = open_file(library.root, file)
         now = FileText.cut(plain_ends(opened.text))
         if now.data != copy.values[file] or now.body != copy.values.get(f"{file} prose", now.body):
             raise ChangedUnderneath([file])

@@ -1,6 +1,6 @@
 """Writes one draft out of several experts' texts: the whole folder of a new procedure, or nothing."""
 
-from builder.draft.experts import Laid
+from builder.draft.experts import SideBySide
 from builder.draft.merging import merged
 from builder.edit.file_change import FileChange
 from builder.edit.ids import slug
@@ -11,7 +11,7 @@ from builder.write.lock import NotWritten
 from builder.write.writer import write_files
 
 
-def write_merged(library: Library, side: Laid, title: str) -> tuple[str, ...]:
+def write_merged(library: Library, side: SideBySide, title: str) -> tuple[str, ...]:
     """Write the draft called ``title`` to the department of ``library``, and return the paths written.
 
     Raises NotWritten where the folder exists or cannot be made.

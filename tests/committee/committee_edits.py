@@ -106,7 +106,7 @@ EDITS = (
     CommitteeEdit("split", "step_open_canal_if_not", "split", {"old": "Lift the edges"}, author=BEN),
     CommitteeEdit("join", "caution_anaesthetic_toxicity_call", "joined",
                   also=("caution_anaesthetic_toxicity_evidence",)),
-    CommitteeEdit("move", "step_look_for_sacs_recovery", "moved", {"to": "step_look_for_sacs_cue"}, author=CAT),
+    CommitteeEdit("move", "step_look_for_sacs_recovery", "now stands below", {"to": "step_look_for_sacs_cue"}, CAT),
     # tables pasted, a row taken out, a row put in, cells joined
     CommitteeEdit("table", "about_prose_4", "put in below", {"rows": [["Man", "offer"], ["Woman", "look"]]}, BEN),
     CommitteeEdit("table", "step_lay_mesh_prose_1", "put in below", {"rows": [["7 cm", "15 cm"]]}, tracked=False),

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from builder.cli import main
-from builder.draft.experts import Expert, Laid, laid
+from builder.draft.experts import Expert, SideBySide, laid
 from builder.edit.file_text import FileText
 from builder.load.folder import load
 from builder.model.build import build
@@ -35,7 +35,7 @@ def drafted(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return root
 
 
-def side_of(root: Path, names: tuple[str, ...]) -> Laid:
+def side_of(root: Path, names: tuple[str, ...]) -> SideBySide:
     library = build(load(root))[0]
     return laid(Expert(name, library, library.by_id[name]) for name in names)
 
