@@ -128,7 +128,7 @@ PROGRAMS = (
         "LibreOffice",
         ("soffice",),
         {
-            "apt-get": ["libreoffice-impress-nogui"],
+            "apt-get": ["libreoffice-impress-nogui", "libreoffice-writer-nogui", "python3-uno"],
             "dnf": ["libreoffice-impress"],
             "apk": ["libreoffice-impress"],
             "pacman": ["libreoffice-still"],

@@ -23,6 +23,7 @@ from marked_by_hand import (
     without_ids,
     words_run,
 )
+from over import Ward
 
 from builder.cli import main
 from builder.compose.changes.committee_copy import CommitteeCopy, committee_copy
@@ -346,7 +347,7 @@ def test_a_step_taken_out_meanwhile_is_counted(full: Path) -> None:
     content = sent(full)
     (full / STEP).write_text("\n".join(line for line in (full / STEP).read_text().splitlines() if "error:" not in line))
     items = came_back(library_of(full), "back.docx", content)[1]
-    assert [item.why for item in items][:1] == ["1 paragraph of what was sent is no longer in the module as it is now"]
+    assert [item.why for item in items][-1:] == ["1 paragraph of what was sent is no longer in the module as it is now"]
 
 
 def test_a_file_changed_between_showing_and_taking_is_left(full: Path) -> None:
@@ -412,3 +413,10 @@ def test_a_wrong_call_says_what_to_write(
 ) -> None:
     assert main([*words[:2], str(base), *words[2:]]) == 2
     assert message in capsys.readouterr().err
+
+
+def test_what_the_parent_wrote_is_not_shared_here(tmp_path: Path) -> None:
+    ward = Ward(tmp_path)
+    library = library_of(ward.root)
+    with pytest.raises(NotWritten, match="is the parent's text"):
+        shared_copy(library, library.by_id["example"])

@@ -54,7 +54,7 @@ class ReturnedItem:
 def returned(copy: CommitteeCopy, sent: SentCopy, marked: MarkedFile) -> tuple[ReturnedItem, ...]:
     """Return everything that came back, in the order of the file, numbered from 1; comments last."""
     reader = _ReturnedReader(copy, sent, marked)
-    items = [*reader.items(), *reader.comments()]
+    items = [*reader.items(), *reader.comments(), *reader.gone()]
     return tuple(replace(item, number=number) for number, item in enumerate(items, 1))
 
 
@@ -81,9 +81,6 @@ class _ReturnedReader:
 
     def items(self) -> Iterator[ReturnedItem]:
         """Yield what happened to each passage that was sent, then what is new."""
-        if self.gone_meanwhile:
-            words = f"{self.gone_meanwhile} paragraphs" if self.gone_meanwhile > 1 else "1 paragraph"
-            yield _told("The module", "", "", (), f"{words} of what was sent is no longer in the module as it is now")
         for name, passage in self.passages.items():
             if self.sent[name]:
                 yield from self._of_passage(passage)
@@ -189,6 +186,12 @@ class _ReturnedReader:
                 file = self.passages[comment.id].file if comment.id in self.passages else ""
                 about = "" if len(comment.about) > _LONGEST_ABOUT else comment.about
                 yield ReturnedItem(0, ReturnedSort.COMMENT, where, about, comment.words, (comment.author,), file=file)
+
+    def gone(self) -> Iterator[ReturnedItem]:
+        """Yield how much of what was sent is no longer there: last, so that it moves no other number."""
+        if self.gone_meanwhile:
+            words = f"{self.gone_meanwhile} paragraphs" if self.gone_meanwhile > 1 else "1 paragraph"
+            yield _told("The module", "", "", (), f"{words} of what was sent is no longer in the module as it is now")
 
     def _who(self, paragraph: MarkedParagraph, passage: CopyPassage | None = None) -> tuple[str, ...]:
         """Return who marked it, and that somebody changed it without tracking."""
