@@ -63,8 +63,10 @@ planted: $(TESTABLE) ## Show that each planted defect is found, and nothing else
 	@$(PY) tests/planted
 	@$(PY) tests/planted_words
 
-drafts: $(TESTABLE) ## Learn the roles of sentences from the labelled talks, and show what drafts find
+drafts: $(TESTABLE) ## Learn from the labelled talks what sentences do and say, and show what drafts find
 	@$(PY) tests/drafts/learn_roles.py
+	@$(PY) tests/drafts/learn_doings.py
+	@$(PY) tests/drafts/measure_talks.py
 	@$(PY) tests/drafts --held-out
 
 lock: $(TESTABLE) ## Write the lock files anew after a change in pyproject.toml; UPGRADE=1 takes newer versions

@@ -9,11 +9,13 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from builder.draft.doing_features import LookedAt, places_of
 from builder.draft.doings import Doing, doings
 from builder.draft.heard_names import CatalogueNames, Mention
+from builder.draft.learned_doings import DoingWeights, Judged, action_verb, is_order
 from builder.draft.made_actions import NamedThing, counted, layers_of, made_of, verb_for
 from builder.draft.new_names import NewName, kind_of, new_name, singular
-from builder.draft.phrases import Phrase
+from builder.draft.phrases import Phrase, phrases
 from builder.draft.proposal import ProposedAction
 from builder.draft.verbs import number_of_word
 from builder.grouping import word_set
@@ -30,6 +32,8 @@ _GOES_ON = word_set("cut divide tie clamp clip suture seal excise remove close o
 """What is said without an object is done to what was spoken of last."""
 _SIDE = re.compile(r"\b(left|right|both)\b", re.IGNORECASE)
 _FAR_BACK = 40
+PARTS, MIDDLE = 8, 4
+"""An operation is told in so many parts; where nothing is known of it, it is in the middle."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +54,9 @@ class ReadDoing:
 class ReadSentence:
     """What was read in one sentence: ``actions``, names, names that are ``new``, all doings."""
 
+    looked_at: LookedAt
+    mentions: list[Mention]
     actions: list[ProposedAction] = field(default_factory=list)
-    mentions: list[Mention] = field(default_factory=list)
     new: list[NamedThing] = field(default_factory=list)
     doings: list[ReadDoing] = field(default_factory=list)
 
@@ -59,16 +64,21 @@ class ReadSentence:
 class TalkReader:
     """Reads the sentences of a source one after the other, and remembers what was named. One instance a source."""
 
-    def __init__(self, names: CatalogueNames) -> None:
-        self.names = names
+    def __init__(self, names: CatalogueNames, weights: DoingWeights | None = None) -> None:
+        self.names, self.weights = names, weights
         self.recent: list[NamedThing] = []
         self.topics: list[NamedThing] = []
         self.coined: dict[str, NamedThing] = {}
         self.since = self.so_far = 0
+        self.meant_before = ""
 
-    def read(self, text: str, role: str = "") -> ReadSentence:
-        """Return what the next sentence says. ``role``: of the sentence, as labelled talks name it; "" if not known."""
-        read = ReadSentence(mentions=self.names.mentions(text))
+    def read(self, text: str, role: str = "", part: int = MIDDLE) -> ReadSentence:
+        """Return what the next sentence says. ``role``: of the sentence, as labelled talks name it; "" if not known.
+
+        ``part``: how much of the operation is told by then, in eighths.
+        """
+        mentions = self.names.mentions(text)
+        read = ReadSentence(self._look_at(text, role, mentions, part), mentions)
         if role == "count":
             read.actions.extend(counted(text))
         for doing in doings(text):
@@ -77,8 +87,39 @@ class TalkReader:
             closed = {name for action in read.actions if action.verb == "close" for name in action.objects}
             layers = layers_of([(done.doing, done.things) for done in read.doings])
             read.actions.extend(action for action in layers if not closed.issuperset(action.objects))
+            self._judge(read)
         self._remember(read)
         return read
+
+    def _look_at(self, text: str, role: str, mentions: list[Mention], part: int) -> LookedAt:
+        """Return the next sentence as what is learned looks at it, with the things that its places name."""
+        said, read = phrases(text), doings(text)
+        last = [thing.kind for thing in self._spoken_of()][:1]
+        before = (f"part={part}", f"topic={''.join(last)}", f"meant={self.meant_before}")
+        meanings = {phrase.start: doing.meaning for doing in read for phrase in doing.objects}
+        named = (
+            (
+                phrase.start,
+                self._named(text, phrase, mentions, _is_done_to_structures(meanings.get(phrase.start, "place"))),
+            )
+            for phrase in said
+            if phrase.kind == "name"
+        )
+        things = {start: thing for start, thing in named if thing}
+        self.meant_before = next((doing.meaning for doing in reversed(read) if doing.meaning and not doing.mark), "")
+        return LookedAt(text, role or "do", said, read, places_of(said, read, things), before)
+
+    def _judge(self, read: ReadSentence) -> None:
+        """Take out the actions that are unlikely, as labelled talks have taught, and add those that are likely."""
+        judged = Judged(read.looked_at, self.weights)
+        surely = {action for done in read.doings if is_order(read.looked_at.text, done.doing) for action in done.made}
+        read.actions[:] = [action for action in read.actions if action in surely or not judged.is_doubtful(action)]
+        for verb, place in judged.likely():
+            thing = place.thing or next((thing for thing in self._spoken_of() if action_verb(verb, thing)), None)
+            made = action_verb(verb, thing) if thing else ""
+            if thing and made and not any(thing.name in action.objects for action in read.actions):
+                read.actions.append(ProposedAction(made, (thing.name,)))
+                read.new.extend([thing] if not thing.is_known else [])
 
     def _read_doing(self, text: str, doing: Doing, read: ReadSentence, role: str) -> None:
         if doing.meaning == "count":
@@ -125,18 +166,27 @@ class TalkReader:
             if phrase.word in ("it", "them", "that", "this", "both", "these", "those", "each"):
                 yield from self._last_structure() if as_rest else self._last(doing)
             return
+        is_structure = _is_done_to_structures(doing.meaning) and not as_rest
+        if thing := self._named(text, phrase, mentions, is_structure, is_coined=True):
+            yield thing
+
+    def _named(
+        self, text: str, phrase: Phrase, mentions: list[Mention], is_structure: bool, *, is_coined: bool = False
+    ) -> NamedThing | None:
+        """Return what a name means; one that is new is remembered where it ``is_coined``."""
         said = text[phrase.start : phrase.end]
         inside = [mention for mention in mentions if phrase.start <= mention.start < phrase.end]
         if any(mention.start < phrase.start < mention.end for mention in mentions) or _AS_TOOL.match(said):
-            return
+            return None
         if known := _known(said, phrase, inside):
-            yield self._named_before(said, known) or known
-            return
-        new = new_name(said, is_structure=_is_done_to_structures(doing.meaning) and not as_rest)
+            return self._named_before(said, known) or known
+        new = new_name(said, is_structure=is_structure)
         if new is None:
-            return
-        thing = self.coined.setdefault(new.name, _thing(new, said))
-        yield self._named_before(said, thing) or thing
+            return None
+        thing = self.coined.get(new.name) or _thing(new, said)
+        if is_coined:
+            self.coined[new.name] = thing
+        return self._named_before(said, thing) or thing
 
     def _named_before(self, said: str, short: NamedThing) -> NamedThing | None:
         """Return what a short name such as ``the duct`` means: what was named in full before and ends with it."""

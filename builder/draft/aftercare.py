@@ -13,14 +13,36 @@ from builder.draft.verbs import NUMBER, number_of_word
 from builder.edit.ids import Ids
 from builder.model.fields import NOT_SAID
 
-_TIME = rf"(?P<number>{NUMBER})[\s-]+(?P<unit>hour|day|week|month|minute)s?\b"
-_FOR = re.compile(rf"\b(?:for|until|within)\s+(?:about |around |the first |at least )?{_TIME}", re.IGNORECASE)
-_AT = re.compile(rf"\b(?:at|after|in)\s+(?:about |around )?{_TIME}", re.IGNORECASE)
-_UNTIL = re.compile(r"\buntil\s+(?P<event>[a-z][^,.;]{2,50})", re.IGNORECASE)
+_UNIT = r"(?P<unit>hour|day|night|week|fortnight|month|year|minute)s?\b"
+_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+_ORDINAL = rf"(?:{'|'.join(_ORDINALS)})"
+_TIMES = re.compile(
+    r"(?<![\w-])(?<!half )"
+    r"(?:(?P<before>for|until|till|within|over|by|at|after|from|in|on|every|twice|once|a|the first|the next)\s+)?"
+    r"(?:about |around |roughly |at least |up to |another |the )*"
+    rf"(?:(?P<number>{NUMBER}|an?)(?:\s*(?:to|or|and|-|–)\s*{NUMBER})?[\s-]+{_UNIT}"
+    rf"|(?P<unit_of>day|week|month)\s+(?P<nth>{NUMBER})\b"
+    rf"|(?P<ordinal>{_ORDINAL})(?:\s*(?:to|or|and)\s*(?:the )?{_ORDINAL})?\s+"
+    r"(?P<unit_nth>day|night|morning|week|month)\b"
+    r"|(?P<morrow>(?:next|following) (?:day|morning)|tomorrow|in the morning|morning after|day after)\b"
+    r"|(?P<at_once>tonight|today|(?:this|that|same|first) (?:night|evening|afternoon|day|morning)|"
+    r"straight ?away|at once|immediately|as soon as)\b)",
+    re.IGNORECASE,
+)
+"""Times as they are said: ``for six weeks``, ``day two``, ``the second or third day``, ``tonight``."""
+_LASTS = frozenset({"for", "until", "till", "within", "over", "the first", "the next", "by"})
+_OFTEN = frozenset({"every", "twice", "once", "a"})
+_COMES = re.compile(
+    r"\b(?:out|off|down|away|remov\w+|review\w*|clinic|film|scan\w*|check\w*|chang\w+|see|seen|back|home|up|"
+    r"starts?|histology|results?|letter|wound|x-ray|appointment|follow\W?up)\b",
+    re.IGNORECASE,
+)
+"""What happens at a time; other things last so long."""
+_UNTIL = re.compile(r"\b(?:until|till)\s+(?P<event>[a-z][^,.;]{2,50})", re.IGNORECASE)
 _OUT = re.compile(r"\b(?:out|off|removed?|removal)\b", re.IGNORECASE)
 _STAYS = re.compile(r"\b(?:stays?|left|leave|remains?|keep|kept)\b", re.IGNORECASE)
 _GOES_ON = re.compile(r"^\W*(?:it|they|that|this|if|otherwise|because|so)\b", re.IGNORECASE)
-_STEMS = {"hour": "h"}
+_STEMS = {"hour": "h", "night": "day", "morning": "day"}
 
 
 def aftercare_of(sentences: Iterable[Sentence], names: CatalogueNames) -> tuple[ProposedAftercare, ...]:
@@ -31,7 +53,7 @@ def aftercare_of(sentences: Iterable[Sentence], names: CatalogueNames) -> tuple[
         if proposed and _GOES_ON.match(sentence.text) and not sentence.begins:
             proposed[-1] = _joined(proposed[-1], sentence.text)
             continue
-        start, until = _times(sentence.text)
+        start, until = times_said(sentence.text)
         item = next((mention.name for mention in names.mentions(sentence.text) if not mention.is_structure), "")
         out = bool(_OUT.search(sentence.text)) and bool(item)
         if out and start and not until:
@@ -59,20 +81,35 @@ def _joined(item: ProposedAftercare, text: str) -> ProposedAftercare:
     return replace(item, body=body)
 
 
-def _times(text: str) -> tuple[str, str]:
+def times_said(text: str) -> tuple[str, str]:
     """Return from when and until when, as the format writes them; "" where the sentence does not say."""
-    until = _FOR.search(text)
-    at = _AT.search(text)
+    start = until = ""
+    for match in _TIMES.finditer(text):
+        before = (match["before"] or "").lower()
+        if before in _OFTEN or re.search(r"\b(?:every|times|twice|once|per)\W+$", text[: match.start()], re.IGNORECASE):
+            continue
+        lasts = before in _LASTS or (not before and bool(match["number"]) and not _COMES.search(text))
+        if lasts and not match["at_once"]:
+            until = until or _time(match)
+        else:
+            start = start or _time(match)
     event = _UNTIL.search(text)
-    return _time(at), _time(until) or (event["event"].strip() if event else "")
+    return start, until or (event["event"].strip() if event else "")
 
 
-def _time(match: re.Match[str] | None) -> str:
-    if match is None:
-        return ""
-    number = number_of_word(match["number"])
-    unit = match["unit"].lower()
-    return f"{number} {_STEMS.get(unit, unit if number == 1 else f'{unit}s')}"
+def _time(match: re.Match[str]) -> str:
+    """Return a time as the format writes it."""
+    if match["at_once"]:
+        return "0 h"
+    if match["morrow"]:
+        return "1 day"
+    ordinal = (match["ordinal"] or "").lower()
+    number = _ORDINALS.index(ordinal) + 1 if ordinal else number_of_word(match["number"] or match["nth"]) or 1
+    unit = (match["unit"] or match["unit_of"] or match["unit_nth"]).lower()
+    if unit in ("fortnight", "year"):
+        number, unit = (number * 2, "week") if unit == "fortnight" else (number * 12, "month")
+    shown = _STEMS.get(unit, unit)
+    return f"{number} {shown}" if shown == "h" or number == 1 else f"{number} {shown}s"
 
 
 def staying(steps: tuple[ProposedStep, ...], items: set[str]) -> tuple[ProposedStep, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from builder.draft.about import abbreviations, about
-from builder.draft.actions import TalkReader
+from builder.draft.actions import MIDDLE, PARTS, TalkReader
 from builder.draft.aftercare import aftercare_of, kit_of, staying, used
 from builder.draft.heard_names import CatalogueNames, looks_like_a_name
 from builder.draft.new_names import proposed_entries
@@ -31,7 +31,7 @@ from builder.draft.sentences import Sentence
 from builder.draft.source_parts import Role, Segment, SourceParts
 from builder.draft.speech import after_sign, letters_of, shortened_title
 from builder.draft.talks import lay_talk
-from builder.draft.titles import instruction_of, step_title
+from builder.draft.titles import MOST_READ, instruction_of, step_title
 from builder.draft.told_places import told_of
 from builder.edit.ids import Ids, slug
 from builder.facts.identities import identities
@@ -96,7 +96,9 @@ class _Proposer:
 
     def proposal(self) -> Proposal:
         layout = _laid_out(self.source)
-        steps = tuple(self._step(segment) for segment in layout.steps)
+        steps = tuple(
+            self._step(segment, number * PARTS // len(layout.steps)) for number, segment in enumerate(layout.steps)
+        )
         steps = self._with_pictures(steps, layout)
         aftercare = aftercare_of(layout.parts[Role.AFTERCARE], self.names)
         steps = staying(steps, {item.concerns for item in aftercare if item.concerns})
@@ -143,17 +145,17 @@ class _Proposer:
         )
         return replace(proposal, told=told_of(proposal, self.source, layout.every_sentence()))
 
-    def _step(self, segment: Segment) -> ProposedStep:
-        title, sentences = _titled(segment, self.names)
+    def _step(self, segment: Segment, part: int) -> ProposedStep:
+        title, sentences = _titled(segment, self.names, part)
         id = self.step_ids.new(title)
         step, body = ProposedStep(id, title, segment.at, segment.heard_at), list[str]()
         actions: list[ProposedAction] = []
         # The title is read for what is done, unless it only repeats a sentence of the body.
         if segment.head and not any(title.casefold() in sentence.text.casefold() for sentence in sentences):
-            actions.extend(self._look_at(Sentence(title, segment.at, segment.heard_at)))
+            actions.extend(self._look_at(Sentence(title, segment.at, segment.heard_at), part))
         warned = ""
         for sentence in sentences:
-            done = self._look_at(sentence)
+            done = self._look_at(sentence, part)
             surely = sentence.role is not SaidRole.BEGIN and leaves_open(sentence.text)
             if (surely or sentence.role is SaidRole.ALTERNATIVE) and self._parted(id, sentence):
                 continue
@@ -246,9 +248,9 @@ class _Proposer:
             self._caution(sentence, "")
             self._look_at(sentence)
 
-    def _look_at(self, sentence: Sentence) -> list[ProposedAction]:
+    def _look_at(self, sentence: Sentence, part: int = MIDDLE) -> list[ProposedAction]:
         """Return the actions of a sentence, and remember which of its names were misheard or not understood."""
-        read = self.reader.read(sentence.text)
+        read = self.reader.read(sentence.text, str(sentence.role or ""), part)
         alike = [(mention.heard, mention.name) for mention in read.mentions if not mention.exact]
         alike += [(heard.heard, heard.name) for heard in self.names.heard(sentence.text)]
         for heard, name in alike:
@@ -270,7 +272,7 @@ class _Proposer:
         return tuple(replace(step, pictures=tuple(by_step.get(at, ()))) for at, step in enumerate(steps))
 
 
-def _titled(segment: Segment, names: CatalogueNames) -> tuple[str, list[Sentence]]:
+def _titled(segment: Segment, names: CatalogueNames, part: int) -> tuple[str, list[Sentence]]:
     """Return the title of a step, and its sentences without the one that is the title word by word."""
     if segment.head:
         first, *others = segment.sentences or [Sentence(segment.head, segment.at)]
@@ -280,15 +282,13 @@ def _titled(segment: Segment, names: CatalogueNames) -> tuple[str, list[Sentence
     if not segment.sentences:
         return NOT_SAID.rstrip("."), []
     reader = TalkReader(names)
-    done = [sentence for sentence in segment.sentences if sentence.role in DOES][:_MOST_READ_FOR_TITLE]
-    told = [(sentence.text, reader.read(sentence.text)) for sentence in done]
-    if title := step_title(told):
+    done = [sentence for sentence in segment.sentences if sentence.role in DOES][:MOST_READ]
+    if title := step_title([reader.read(sentence.text, str(sentence.role), part) for sentence in done]):
         return title, segment.sentences
     said = after_sign(segment.sentences[0].text) or segment.sentences[0].text
     return shortened_title(_ARTICLE.sub("", re.split(r"[,;:.]", said)[0])), segment.sentences
 
 
-_MOST_READ_FOR_TITLE = 4
 _ARTICLE = re.compile(r"^(?:is |was )?(?:the|a|an) ", re.IGNORECASE)
 
 

@@ -24,7 +24,7 @@ then there there's these they they'll they're this those through till to too und
 we'd we'll we're we've were weren't what when where which while who whose why will with without won't would wouldn't yet
 you you'd you'll you're you've your
 """
-_SMALL = frozenset(_SMALL_LIST.split())
+SMALL = frozenset(_SMALL_LIST.split())
 _NUMBERS_LIST = """
 one first two second three third four fourth five fifth six sixth seven seventh eight eighth nine ninth ten tenth eleven
 eleventh twelve twelfth thirteen thirteenth fourteen fourteenth fifteen fifteenth sixteen sixteenth
@@ -98,16 +98,21 @@ def features(texts: Sequence[str]) -> list[list[str]]:
 def _taken_apart(text: str) -> _Sentence:
     tokens = _TOKEN.findall(text.lower().replace("’", "'"))
     words = [token for token in tokens if token[0].isalnum()]
-    stems = [_stem(token) for token in tokens]
-    names = frozenset(_stem(word) for word in words if word not in _SMALL and len(word) > 2)
+    stems = stems_of(text)
+    names = frozenset(_stem(word) for word in words if word not in SMALL and len(word) > 2)
     return _Sentence(tokens, words, stems, list(_signs(tokens, words)), names)
+
+
+def stems_of(text: str) -> list[str]:
+    """Return the words and stops of ``text``, each word without its ending."""
+    return [_stem(token) for token in _TOKEN.findall(text.lower().replace("’", "'"))]
 
 
 @cache
 def _stem(word: str) -> str:
     if word[0].isdigit():
         return "#"
-    if word in _SMALL or not word.isalpha():
+    if word in SMALL or not word.isalpha():
         return word
     ending = next((ending for ending in _ENDINGS if word.endswith(ending) and len(word) - len(ending) >= 3), "")
     bare = word.removesuffix(ending)
@@ -122,7 +127,7 @@ def _signs(tokens: list[str], words: list[str]) -> Iterator[str]:
     spoken, first = set(words), words[0] if words else ""
     yield from (sign for sign, members in _SIGNS.items() if spoken & members)
     yield from (sign for sign, members in _FIRST_SIGNS.items() if first in members)
-    if first in VERBS and first not in _SMALL:
+    if first in VERBS and first not in SMALL:
         yield "orders"
     for is_there, sign in (
         ("?" in tokens, "asks"), (first.endswith("ing"), "doing"), (any(word.endswith("ed") for word in words), "done"),
@@ -157,7 +162,7 @@ def _shape(token: str) -> str:
         return "TIME"
     if token[0].isdigit() or token in _VALUES:
         return "#"
-    if token in _SMALL or not token[0].isalpha():
+    if token in SMALL or not token[0].isalpha():
         return token
     if token in VERBS:
         return "VERB"
@@ -197,7 +202,7 @@ def _place(at: int, count: int) -> Iterator[str]:
 
 def _early(said: _Sentence) -> list[str]:
     """Return the stems at the beginning: who announces steps does it with the same word each time (``chapter two``)."""
-    return [_stem(word) for word in said.words[:4] if word not in _SMALL]
+    return [_stem(word) for word in said.words[:4] if word not in SMALL]
 
 
 def _counting(talk: list[_Sentence]) -> set[int]:

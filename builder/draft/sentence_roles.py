@@ -1,14 +1,15 @@
-"""The role of each sentence of a talk: the likeliest sequence under weights that were learned from labelled talks.
+"""The role of each sentence of a talk: the worthiest by how likely each is under weights learned from labelled talks.
 
-A linear-chain conditional random field (J. Lafferty, A. McCallum, F. Pereira, ICML 2001; 282-289), read with the
-algorithm of Viterbi. Learning is elsewhere (``make drafts``); here are sums of whole numbers.
+A linear-chain conditional random field (J. Lafferty, A. McCallum, F. Pereira, ICML 2001; 282-289). Learning is
+elsewhere (``make drafts``).
 """
 
-from collections.abc import Container, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from enum import StrEnum
+from math import exp, log
 
 from builder.draft.role_features import features
-from builder.load.role_weights import AFTER, RoleWeights, role_weights
+from builder.load.learned_weights import AFTER, LearnedWeights, learned_weights
 
 
 class SaidRole(StrEnum):
@@ -34,47 +35,75 @@ DOES = frozenset({SaidRole.BEGIN, SaidRole.DO, SaidRole.COUNT})
 
 _IN_STEP = DOES | {SaidRole.DANGER, SaidRole.GO_ON, SaidRole.IF_NOT, SaidRole.WHY, SaidRole.ALTERNATIVE}
 _NEVER = -1_000_000
+_WORTH = {SaidRole.BEGIN: 3.0, SaidRole.DANGER: 3.5, SaidRole.ALTERNATIVE: 5.0}
+"""A step, a warning or another way that is missed costs more than one too many."""
+_DREADED = 4
+"""A sentence begins a step only where that is so many times as likely as a danger."""
 
 
 def roles_of(
     texts: Sequence[str],
     begins: Container[int] | None = None,
-    weights: RoleWeights | None = None,
+    weights: LearnedWeights | None = None,
     announced: Container[int] = (),
 ) -> list[SaidRole]:
     """Return the role of each sentence of one talk; ``begins`` are the sentences that begin its steps, where known.
 
     ``announced`` are those that say so of themselves, such as ``Step one``, where others may begin steps too.
     """
-    known = weights or role_weights()
-    after = [_sums([f"{AFTER}{role}"], known) for role in known.roles]
-    best: list[int] = []
-    came_from: list[list[int]] = []
-    for at, spoken in enumerate(features(texts)):
-        own = _sums(spoken, known)
-        if begins is not None:
-            own = [own[at_role] if _may_be(role, at in begins) else _NEVER for at_role, role in enumerate(known.roles)]
-        elif at in announced:
-            own = [score if role == SaidRole.BEGIN else _NEVER for role, score in zip(known.roles, own, strict=True)]
-        if not best:
-            best = own
-            continue
-        reached = [[score + after[before][role] for before, score in enumerate(best)] for role in range(len(own))]
-        came_from.append([max(range(len(scores)), key=scores.__getitem__) for scores in reached])
-        best = [max(scores) + own[role] for role, scores in enumerate(reached)]
-    path = [max(range(len(best)), key=best.__getitem__)] if best else []
-    for back in reversed(came_from):
-        path.append(back[path[-1]])
-    return [SaidRole(known.roles[role]) for role in reversed(path)]
+    known = weights or learned_weights("role")
+    roles = [SaidRole(label) for label in known.labels]
+    own = [known.sums(spoken) for spoken in features(texts)]
+    for at, scores in enumerate(own):
+        surely = at in begins if begins is not None else at in announced
+        if surely or begins is not None:
+            own[at] = [score if _may_be(role, surely) else _NEVER for role, score in zip(roles, scores, strict=True)]
+    after = [known.sums([f"{AFTER}{role}"]) for role in roles]
+    return [_worth_most(dict(zip(roles, chances, strict=True))) for chances in chances_of(own, after)]
 
 
-def _may_be(role: str, begins: bool) -> bool:
-    return role == SaidRole.BEGIN if begins else role in _IN_STEP - {SaidRole.BEGIN}
+def _may_be(role: SaidRole, begins: bool) -> bool:
+    return role is SaidRole.BEGIN if begins else role in _IN_STEP - {SaidRole.BEGIN}
 
 
-def _sums(spoken: Sequence[str], known: RoleWeights) -> list[int]:
-    sums = [0] * len(known.roles)
-    for feature in spoken:
-        for role, weight in known.of(feature):
-            sums[role] += weight
-    return sums
+def _worth_most(chances: Mapping[SaidRole, float]) -> SaidRole:
+    """Return the role that is worth most; what may well be a danger begins no step, unless nothing else is left."""
+    role = max(chances, key=lambda role: chances[role] * _WORTH.get(role, 1))
+    if role is SaidRole.BEGIN and chances[SaidRole.DANGER] * _DREADED > chances[role]:
+        return max(chances.keys() - {role}, key=lambda role: (chances[role] * _WORTH.get(role, 1), role))
+    return role
+
+
+def chances_of(own: Sequence[Sequence[int]], after: Sequence[Sequence[int]]) -> list[list[float]]:
+    """Return how likely each role of each sentence is over all sequences, forward and backward (L. Rabiner, Proceedings
+    of the IEEE 1989; 77: 257).
+
+    ``own`` are the hundredths that speak for each role of each sentence, ``after`` those for each role after each.
+    """
+    forward = list(_summed(own, after))
+    before = [list(column) for column in zip(*after, strict=True)]
+    backward = list(_summed(own[::-1], before))[::-1]
+    both = (
+        [there + back - here for there, back, here in zip(*scores, strict=True)]
+        for scores in zip(forward, backward, own, strict=True)
+    )
+    return [[exp((score - _log_sum(scores)) / 100) for score in scores] for scores in map(list, both)]
+
+
+def _summed(own: Sequence[Sequence[int]], after: Sequence[Sequence[int]]) -> Iterator[list[float]]:
+    reached: list[float] = []
+    for scores in own:
+        if reached:
+            ways = (
+                [score + after[before][role] for before, score in enumerate(reached)] for role in range(len(scores))
+            )
+            reached = [_log_sum(way) + score for way, score in zip(ways, scores, strict=True)]
+        else:
+            reached = [float(score) for score in scores]
+        yield reached
+
+
+def _log_sum(scores: Sequence[float]) -> float:
+    """Return the hundredths that speak for any of what ``scores`` speak for."""
+    highest = max(scores)
+    return highest + 100 * log(sum(exp((score - highest) / 100) for score in scores))

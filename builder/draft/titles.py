@@ -1,22 +1,20 @@
-"""Titles of steps: the main action as an instruction, its verb and its object, of the first sentences that tell it."""
+"""Titles of steps: the main action as an instruction, its verb and its object.
 
-import re
+What titles a step is learned, as what is done is (``learned_doings.py``): a verb at a place of its first sentence, else
+what is done in the next.
+"""
+
 from collections.abc import Iterator, Sequence
 
 from builder.draft.actions import ReadDoing, ReadSentence, without_lead
+from builder.draft.doing_features import DonePlace
+from builder.draft.learned_doings import NOTHING_DONE, DoingWeights, are_alike, chances_at, is_order, shipped
 from builder.draft.made_actions import NamedThing
 from builder.draft.new_names import singular
-from builder.draft.phrases import announced
+from builder.draft.verbs import meaning_of
 
-_POSITION = re.compile(
-    r"\b(?:supine|prone|lithotomy|on (?:his|her|their|the) (?:back|side|front|tummy)|flat on|face down|legs? up|"
-    r"lies? flat|"
-    r"head[- ](?:up|down)|half[- ]sitting|sitting up|beach chair|jack ?knife|lateral|sandbag|head ring|on a ring|"
-    r"arms? out|"
-    r"(?:hip|knee|neck)s? (?:bent|extended|flexed)|lying|pillows? under|roll under|on the table|he's flat|"
-    r"she's flat)\b",
-    re.IGNORECASE,
-)
+MOST_READ = 3
+"""A title is looked for in so many sentences that say what is done."""
 _PLAINER = {
     "place": ("Place", "put get pop stick lay slip drop set load slide hang sit run leave"),
     "identify": ("Identify", "see look come get meet reach feel"),
@@ -29,66 +27,79 @@ _PLAINER = {
 }
 """How a title says what is spoken in everyday verbs, by the verb of the action."""
 _MADE_AS = {"inject": "Inject", "irrigate": "Wash out"}
-_HEADS = {
-    "closure": "Close the wound", "incision": "Incise the skin", "cut": "Incise the skin",
-    "reduction": "Reduce the fracture",
-    "haemostasis": "Secure haemostasis", "bleeding": "Stop the bleeding", "wash": "Wash out the wound",
-    "washout": "Wash out the wound", "dressing": "Dress the wound", "position": "Position the patient",
-    "positioning": "Position the patient", "prep": "Prepare and drape the patient", "count": "Count the swabs",
-    "drapes": "Prepare and drape the patient", "anastomosis": "Construct the anastomosis", "join": "Construct the join",
-    "knife": "Incise the skin", "block": "Give the block", "closing": "Close the wound", "biopsy": "Take the biopsy",
+_WORDS = {
+    "inspect": "Check", "irrigate": "Wash out", "fix": "Secure", "retract": "Hold aside",
 }  # fmt: skip
-"""Titles of steps that are announced by a noun of doing (common practice)."""
-_RANK = {
-    verb: rank
-    for rank, verbs in enumerate((
-        "open close divide excise clamp tie suture seal release expose",
-        "place remove inject irrigate protect identify",
-    ))
-    for verb in verbs.split()
+"""How a title says a verb whose own word was not said, where that is not the verb itself."""
+_UNNAMED = {
+    "position": "the patient", "prepare": "the patient", "open": "the skin", "close": "the wound", "dress": "the wound",
+    "irrigate": "the wound", "inspect": "the wound for bleeding", "seal": "the bleeding points", "stop": "the bleeding",
+    "inject": "the local anaesthetic", "mark": "the incision", "send": "the specimen", "deliver": "the specimen",
+    "count": "the swabs, needles and instruments",
 }  # fmt: skip
-_TITLES_LAST = frozenset({"count", "tell", "send", "measure", "mark", "inspect", "stop", "retract", "take"})
+"""The object where none was named (common practice)."""
+_LATER, _PART_OF_DONE = 0.3, 0.7
+"""How much less likely a later sentence titles a step, and how much what is done speaks for its title."""
+_SURE = 0.5
+"""What no word names is named only where its verb is as likely as that."""
 _MOST_WORDS = 9
 
 
-def step_title(sentences: Sequence[tuple[str, ReadSentence]]) -> str:
-    """Return the title of a step that says ``sentences``; "" where they tell nothing to do."""
-    if not sentences:
-        return ""
-    (text, first), *others = sentences
-    if title := _best(first, strict=True):
-        return title
-    if _POSITION.search(text):
-        return "Position the patient"
-    later = next((title for _, read in others if (title := _best(read, strict=True))), "")
-    return _best(first, strict=False) or _headed(text, first) or later
-
-
-def _best(read: ReadSentence, *, strict: bool) -> str:
-    """Return the title that the best doing of a sentence makes: one that is an action before one that is none."""
-    plain = [doing for doing in read.doings if not doing.doing.mark and doing.things]
-    wanted = [doing for doing in plain if doing.verb and doing.doing.meaning not in _TITLES_LAST]
-    wanted = sorted(wanted, key=lambda doing: _RANK.get(doing.verb, 1))
-    wanted = wanted or ([] if strict else [doing for doing in plain if doing.doing.meaning])
-    return next((title for doing in wanted if (title := instruction_of(doing))), "")
-
-
-def _headed(text: str, read: ReadSentence) -> str:
-    """Return the title that a noun makes which announces the step: ``stage eight, plate``."""
-    said = text[announced(text) :].lstrip(" ,:")
-    first = re.match(
-        r"(?:(?:and|so|then|now|the|a|an|is|was|just|next|last|for|to|on|with)\s+)*([\w'-]+(?:\s+[\w'-]+){0,3})",
-        said,
-        re.IGNORECASE,
+def step_title(sentences: Sequence[ReadSentence], weights: DoingWeights | None = None) -> str:
+    """Return the title of a step whose sentences were read so; "" where they tell nothing to do."""
+    ordered = (
+        instruction_of(done)
+        for read in sentences[:1]
+        for done in read.doings[:1]
+        if not done.doing.mark and is_order(read.looked_at.text, done.doing)
     )
-    for word in first[1].casefold().split() if first else ():
-        if word in _HEADS:
-            return _HEADS[word]
-    named = [doing for doing in read.doings if doing.doing.way in ("alone", "named")]
-    heads = [thing for doing in named for thing in doing.things if thing.is_known or thing.is_sure]
-    if not heads:
+    if title := next(ordered, ""):
+        return title
+    ranked = sorted(_ranked(sentences[:MOST_READ], weights or shipped()), key=lambda ranked: -ranked[0])
+    titles = (_titled(verb, place, read, is_sure=score >= _SURE) for score, verb, place, read in ranked)
+    return next(filter(None, titles), "")
+
+
+def _ranked(
+    sentences: Sequence[ReadSentence], weights: DoingWeights
+) -> Iterator[tuple[float, str, DonePlace, ReadSentence]]:
+    for number, read in enumerate(sentences):
+        done = chances_at(read.looked_at, weights.doings)
+        titled = [{} for _ in done] if number else chances_at(read.looked_at, weights.titles)
+        for place, verbs, heads in zip(read.looked_at.places, done, titled, strict=True):
+            for verb in {**verbs, **heads}:
+                if verb != NOTHING_DONE and not (place.doing and place.doing.mark == "denied"):
+                    score = heads.get(verb, 0) + _PART_OF_DONE * verbs.get(verb, 0) - number * _LATER
+                    yield score, verb, place, read
+
+
+def _titled(verb: str, place: DonePlace, read: ReadSentence, *, is_sure: bool) -> str:
+    """Return the title that a verb at a place makes; "" where nothing is known of what it is done to."""
+    if place.thing:
+        return _shown(_own_word(verb, place) or _word(verb), f"the {shown_name(place.thing)}")
+    if not is_sure:
         return ""
-    return f"{'Expose' if heads[0].is_structure else 'Place'} the {shown_name(heads[0])}"
+    meant = next((doing.things for doing in read.doings if doing.things and are_alike(verb, doing.verb)), ())
+    if meant and (place.phrase or verb not in _UNNAMED):
+        return _shown(_own_word(verb, place) or _word(verb), f"the {shown_name(meant[0])}")
+    return _shown(_word(verb), _UNNAMED[verb]) if verb in _UNNAMED else ""
+
+
+def _own_word(verb: str, place: DonePlace) -> str:
+    """Return the word that says the verb at a place, where that is a word for a title."""
+    said = place.doing
+    is_said = said and not place.joint and said.way == "verb" and are_alike(verb, said.meaning)
+    if said is None or not is_said or not meaning_of(said.lemma) or verb == "identify":
+        return ""
+    return "" if any(said.lemma in lemmas.split() for _, lemmas in _PLAINER.values()) else said.lemma.capitalize()
+
+
+def _word(verb: str) -> str:
+    return _WORDS.get(verb, verb.capitalize())
+
+
+def _shown(word: str, name: str) -> str:
+    return "Incise the skin" if (word, name) == ("Open", "the skin") else f"{word} {name}"
 
 
 def instruction_of(doing: ReadDoing) -> str:

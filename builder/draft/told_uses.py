@@ -257,7 +257,7 @@ def _put_in_prose(desk: Desk, page: str, use: Use) -> None:
 
 def _new_step(desk: Desk, library: Library, words: str, heard_at: str) -> str:
     read = TalkReader(_names(library)).read(words)
-    title = step_title([(words, read)]) or shortened_title(words)
+    title = step_title([read]) or shortened_title(words)
     title = next((told for doing in read.doings if (told := instruction_of(doing))), title)
     step = ProposedStep(id_for(title, desk.taken("steps"), "step"), title, "", heard_at)
     desk.new(f"steps/{step.id}.md", step_page(step))

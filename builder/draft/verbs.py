@@ -169,10 +169,14 @@ one two three four five six seven eight nine ten eleven twelve thirteen fourteen
 nineteen twenty
 """
 NUMBER_WORDS = tuple(_WORDS.split())
-_VALUES = {word: number for number, word in enumerate(NUMBER_WORDS, start=1)} | {
-    "twenty-four": 24,
-    "thirty": 30,
-    "forty-eight": 48,
+_TENS = ("thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+_VALUES = {word: number for number, word in enumerate(NUMBER_WORDS, start=1)}
+_VALUES |= {word: 10 * tens for tens, word in enumerate(_TENS, start=3)}
+_VALUES |= {
+    f"{tens}{joint}{word}": _VALUES[tens] + _VALUES[word]
+    for tens in ("twenty", *_TENS)
+    for word in NUMBER_WORDS[:9]
+    for joint in "- "
 }
 NUMBER = rf"(?:\d{{1,3}}|{'|'.join(sorted(_VALUES, key=len, reverse=True))})"
 """Finds a number in digits or words."""

@@ -21,7 +21,8 @@ import pycrfsuite
 from builder.draft.role_features import features
 from builder.draft.sentence_roles import roles_of
 from builder.draft.sentences import sentences_of, without_fillers
-from builder.load.role_weights import AFTER, FILE, RoleWeights, parsed
+from builder.load.learned_weights import AFTER, LearnedWeights, file_of, parsed
+from builder.load.told.draft_source import Source
 from builder.load.told.source_file import source_of
 from drafts.labelled import FIRST, FOLDER, ROLES, Talk, talks
 
@@ -29,8 +30,6 @@ FOLDS = 5
 SETTINGS = {"c1": 0.05, "c2": 2.0, "max_iterations": 70, "feature.minfreq": 2}
 LEAST = 4
 """Hundredths below which a weight is left out."""
-FAVOURED = {"begin": 60, "danger": 50}
-"""Hundredths added for these roles: a step or a warning that is missed costs more than one too many."""
 
 
 def learned(talks: Iterable[Talk]) -> str:
@@ -50,8 +49,6 @@ def learned(talks: Iterable[Talk]) -> str:
         weights.setdefault(feature, {})[role] = round(weight * 100)
     for (before, role), weight in learned.transitions.items():
         weights.setdefault(f"{AFTER}{before}", {})[role] = round(weight * 100)
-    for role, more in FAVOURED.items():
-        weights["any"][role] = weights["any"].get(role, 0) + more
     return "".join([f"{chr(9).join(ROLES)}\n", *(_line(feature, weights[feature]) for feature in sorted(weights))])
 
 
@@ -76,7 +73,7 @@ def left_out(every: Sequence[Talk], first: Sequence[Talk]) -> dict[str, list[str
     return given
 
 
-def given_roles(talk: Talk, weights: RoleWeights | None = None) -> list[str]:
+def given_roles(talk: Talk, weights: LearnedWeights | None = None) -> list[str]:
     """Return the role that each sentence of a talk is given."""
     return [str(role) for role in roles_of([one.said for one in talk.sentences], weights=weights)]
 
@@ -120,15 +117,19 @@ def _steps(true: Sequence[str], given: Sequence[str]) -> Counter[str]:
     return sums
 
 
-def broken(talk: Talk) -> list[str]:
-    """Return the sentences of a talk that do not come back whole from subtitles of seven words a line."""
+def subtitles(talk: Talk) -> Source:
+    """Return a talk as subtitles of seven words a line."""
     words = [word for one in talk.sentences for word in one.said.split()]
     lines = [" ".join(words[at : at + 7]) for at in range(0, len(words), 7)]
     cues = [
         f"{at // 60:02}:{at % 60:02}.000 --> {at // 60:02}:{at % 60:02}.900\n{line}" for at, line in enumerate(lines)
     ]
-    source = source_of("talk.vtt", "\n\n".join(["WEBVTT", *cues]).encode())
-    whole = Counter(one.text for passage in source.passages for one in sentences_of(passage))
+    return source_of("talk.vtt", "\n\n".join(["WEBVTT", *cues]).encode())
+
+
+def broken(talk: Talk) -> list[str]:
+    """Return the sentences of a talk that do not come back whole from subtitles."""
+    whole = Counter(one.text for passage in subtitles(talk).passages for one in sentences_of(passage))
     return [one.said for one in talk.sentences if not whole[without_fillers(one.said)]]
 
 
@@ -145,11 +146,11 @@ def labellers(every: Sequence[Talk]) -> Iterator[str]:
 def main() -> int:
     """Write the weights anew, and print what they are worth."""
     every, first = list(talks()), list(talks(FIRST))
-    FILE.write_text(learned([*every, *first]), encoding="utf-8")
+    file_of("role").write_text(learned([*every, *first]), encoding="utf-8")
     report = [f"roles of sentences, {len(every)} talks, each measured without its operation ({FOLDS} parts)"]
     report += measured(every, left_out(every, first))
     report.append(f"sentences lost or broken in subtitles: {sum(len(broken(talk)) for talk in every)}")
-    apart, shipped = list(talks(FOLDER / "apart")), parsed(FILE.read_text(encoding="utf-8"))
+    apart, shipped = list(talks(FOLDER / "apart")), parsed(file_of("role").read_text(encoding="utf-8"))
     report.append(f"\n{len(apart)} talks that were never learned from, nor looked at while this was built")
     report += measured(apart, {talk.name: given_roles(talk, shipped) for talk in apart})
     sys.stdout.writelines(f"{line}\n" for line in [*report, *labellers(every)])

@@ -1,13 +1,14 @@
 """``python tests/drafts/measure_actions.py``: titles, actions, choices and mishearings of the labelled talks.
 
-The roles are those of the labels, so that only what is read out of a sentence is measured. Talks are split in two by
-a digest of their names: misses may be looked at (``--misses``) in the two thirds of the first part only.
+Each talk is read under weights that were learned without its operation. The roles are those of the labels, so that only
+what is read out of a sentence is measured. ``--misses`` prints what was missed.
 
 How it is judged:
 
 - A *title* is right where it is an instruction with an object and says what the label says: its verb means the same
-  (``SAME``) and its object shares a telling word with the labelled title or with what the label says is done in the
-  sentence. An instruction with an object that says something else is counted beside it.
+  (``SAME``, and the meanings of ``builder/draft/verbs.py``) and its object shares a telling word with the labelled
+  title or with what the label says is done in the sentence. An instruction with an object that says something else
+  is counted beside it.
 - An *action* is found where one of the same sentence has a verb that the label's verb can become (``MEANS``) and one of
   its names shares a telling word with an object of the label, or is the same entry of the catalogue. A proposed action
   that fits no label of its sentence is wrong, one that is denied or supposed there is wrong too.
@@ -19,7 +20,6 @@ How it is judged:
 
 from __future__ import annotations
 
-import hashlib
 import json
 import re
 import sys
@@ -33,14 +33,17 @@ sys.path.insert(0, str(Path(__file__).parent.parent.parent))
 
 from builder.draft.actions import ReadSentence, TalkReader
 from builder.draft.heard_names import CatalogueNames
+from builder.draft.learned_doings import DoingWeights
 from builder.draft.new_names import kind_of
 from builder.draft.parting_ways import way_of
 from builder.draft.titles import step_title
-from builder.draft.verbs import FORMS
+from builder.draft.verbs import FORMS, meaning_of
 from builder.load.folder import load
 from builder.model.build import build
 from builder.model.library import Library
 from drafts.labelled import Doing, LabelledSentence, Talk, talks
+from drafts.learn_doings import Taught, learned, read_steps, read_talk, taught_by_all
+from drafts.learn_roles import folds
 
 HERE = Path(__file__).parent
 TODAY = date(2026, 11, 25)
@@ -86,11 +89,6 @@ SAME: tuple[frozenset[str], ...] = tuple(
 )  # fmt: skip
 
 
-def is_first_part(name: str) -> bool:
-    """Tell whether the talk belongs to the two thirds whose misses may be looked at."""
-    return int(hashlib.sha256(name.encode()).hexdigest(), 16) % 3 != 0
-
-
 def telling(text: str) -> set[str]:
     """Return the words of a name that tell what it is, in the singular, as far as one can do without a grammar."""
     words = [CatalogueNames.plain(word) for word in re.findall(r"[a-z0-9]+", text.casefold())]
@@ -98,11 +96,16 @@ def telling(text: str) -> set[str]:
     return {word for word in words if word not in small} - _DIRECTIONS or set(words[-1:])
 
 
+def library_of_test() -> Library:
+    """Return the department that drafts are made in."""
+    return build(load(HERE / "department", TODAY))[0]
+
+
 class Measure:
     """What is counted over one part of the talks; ``misses`` says where."""
 
-    def __init__(self, library: Library, *, hears: bool) -> None:
-        self.hears = hears
+    def __init__(self, library: Library, *, hears: bool, weights: DoingWeights | None = None) -> None:
+        self.hears, self.weights = hears, weights
         self.library, self.names = library, CatalogueNames(library)
         self.counts: Counter[str] = Counter()
         self.misses: list[str] = []
@@ -110,8 +113,8 @@ class Measure:
 
     def add(self, talk: Talk) -> None:
         """Count one talk."""
-        reader = TalkReader(self.names)
-        read = [reader.read(sentence.said, sentence.role) for sentence in talk.sentences]
+        reader = TalkReader(self.names, self.weights)
+        read = read_talk(reader, talk)
         for sentence, result in zip(talk.sentences, read, strict=True):
             self._actions(sentence, result)
             if self.hears:
@@ -119,10 +122,8 @@ class Measure:
             self.counts["words"] += len(sentence.said.split())
             if sentence.role == "alternative":
                 self._way(sentence, result)
-        starts = [number for number, sentence in enumerate(talk.sentences) if sentence.role == "begin"]
-        for start, end in zip(starts, [*starts[1:], len(talk.sentences)], strict=True):
-            told = [number for number in range(start, end) if number == start or talk.sentences[number].role == "do"]
-            self._title(talk.sentences[start], step_title([(talk.sentences[at].said, read[at]) for at in told]))
+        for begin, told in read_steps(talk, read):
+            self._title(begin, step_title(told, self.weights))
 
     def _tell(self, what: str, right: bool, miss: str) -> None:
         self.counts[what] += 1
@@ -186,19 +187,17 @@ class Measure:
     def _title(self, sentence: LabelledSentence, title: str) -> None:
         verb, _, rest = title.partition(" ")
         wanted, _, of = sentence.title.partition(" ")
-        meaning, other = (FORMS.get(word.casefold(), (word.casefold(), ""))[0] for word in (verb, wanted))
+        meaning, other = _meanings(verb), _meanings(wanted)
         is_instruction = verb.casefold() in FORMS and len(rest.split()) > 0 and bool(telling(rest))
         self.counts["titles that instruct"] += is_instruction
         doings = [doing for doing in sentence.doings if not doing.mark]
-        same_verb = meaning == other or any(meaning in group and other in group for group in SAME)
+        same_verb = _mean_the_same(meaning, other)
         is_said = not telling(of).isdisjoint(telling(sentence.said))
         by_title = same_verb and (self._same(rest, of) or not is_said)
         by_doing = any(
-            (FORMS.get(doing.verb, (doing.verb, ""))[0] == meaning or any(
-                meaning in group and FORMS.get(doing.verb, (doing.verb, ""))[0] in group for group in SAME
-            )) and any(self._same(rest, name) for name in doing.objects)
+            _mean_the_same(meaning, _meanings(doing.verb)) and any(self._same(rest, name) for name in doing.objects)
             for doing in doings
-        )  # fmt: skip
+        )
         self._tell(
             "titles",
             is_instruction and (by_title or by_doing),
@@ -208,19 +207,30 @@ class Measure:
     def _mishearings(self, sentence: LabelledSentence) -> None:
         suggested = [(heard.heard.casefold(), heard.name) for heard in self.names.heard(sentence.said)]
         for heard, meant in sentence.misheard:
-            hits = [name for said, name in suggested if _overlap(said, heard.casefold())]
+            hits = [name for said, name in suggested if overlap(said, heard.casefold())]
             self.counts["misheard pointed out"] += bool(hits)
-            is_right = any(_has(name, meant, self.names) for name in hits)
+            is_right = any(has_name(name, meant, self.names) for name in hits)
             self._tell("misheard", is_right, f"misheard: {heard}={meant} > {hits}")
         false = [
             (said, name) for said, name in suggested
-            if not any(_overlap(said, heard.casefold()) for heard, _ in sentence.misheard)
+            if not any(overlap(said, heard.casefold()) for heard, _ in sentence.misheard)
         ]  # fmt: skip
         self.counts["false suggestions"] += len(false)
         self.misses += [f"false: {said} = {name} < {sentence.said}" for said, name in false]
 
 
-def _overlap(said: str, heard: str) -> bool:
+def _meanings(word: str) -> frozenset[str]:
+    """Return the plain form of a verb, and what it means."""
+    lemma = FORMS.get(word.casefold(), (word.casefold(), ""))[0]
+    return frozenset(filter(None, (lemma, meaning_of(lemma))))
+
+
+def _mean_the_same(one: frozenset[str], other: frozenset[str]) -> bool:
+    return bool(one & other) or any(one & group and other & group for group in SAME)
+
+
+def overlap(said: str, heard: str) -> bool:
+    """Tell whether what is pointed out and what was misheard share a word."""
     return (
         f" {heard} " in f" {said} "
         or f" {said} " in f" {heard} "
@@ -228,7 +238,8 @@ def _overlap(said: str, heard: str) -> bool:
     )
 
 
-def _has(name: str, meant: str, names: CatalogueNames) -> bool:
+def has_name(name: str, meant: str, names: CatalogueNames) -> bool:
+    """Tell whether the name that is proposed has the word that was meant."""
     want = names.plain(meant)
     return (
         want in names.plain(name)
@@ -266,24 +277,41 @@ def invented(path: Path, library: Library) -> str:
     for pair in pairs:
         hits = [heard.name for heard in names.heard(pair["heard"])]
         hits += [mention.name for mention in names.mentions(pair["heard"]) if not mention.exact]
-        if any(_has(name, pair["meant"], names) for name in hits):
+        if any(has_name(name, pair["meant"], names) for name in hits):
             right.append(pair["heard"])
     return f"invented mishearings: {len(right)}/{len(pairs)}"
 
 
+def measured(taught: Mapping[str, Taught], misses: list[str] | None = None) -> Iterator[str]:
+    """Yield the figures of every talk under weights learned without its operation, and of the talks kept apart."""
+    library = library_of_test()
+    counts: Counter[str] = Counter()
+    parts = folds(list(talks()))
+    for part in parts:
+        weights = learned(taught[talk.name] for other in parts if other is not part for talk in other).parsed()
+        measure = Measure(library, hears=False, weights=weights)
+        for talk in part:
+            measure.add(talk)
+        counts.update(measure.counts)
+        if misses is not None:
+            misses += measure.misses
+    yield f"titles and actions, {len(taught)} talks, each measured without its operation, roles as labelled"
+    yield from lines(counts)
+    apart = Measure(library, hears=True)
+    for talk in talks(HERE / "talks" / "apart"):
+        apart.add(talk)
+    yield "the talks kept apart"
+    yield from lines(apart.counts)
+
+
 def main(arguments: Iterable[str]) -> None:
-    """Print the figures of both parts, and with ``--misses`` the misses of the first; ``--deaf``: no mishearings."""
-    library = build(load(HERE / "department", TODAY))[0]
-    options = list(arguments)
-    parts = {"first part (developed on)": True, "second part (kept apart)": False}
-    for title, is_first in parts.items():
-        measure = Measure(library, hears="--deaf" not in options)
-        for talk in talks():
-            if is_first_part(talk.name) is is_first:
-                measure.add(talk)
-        sys.stdout.writelines(f"{line}\n" for line in (title, *lines(measure.counts)))
-        if is_first and "--misses" in options:
-            sys.stdout.writelines(f"{line}\n" for line in measure.misses)
+    """Print the figures, and with ``--misses`` what was missed; with a JSON file of mishearings those as well."""
+    options, misses = list(arguments), list[str]()
+    for line in measured(taught_by_all(), misses):
+        sys.stdout.write(f"{line}\n")
+    if "--misses" in options:
+        sys.stdout.writelines(f"{line}\n" for line in misses)
+    library = library_of_test()
     for path in (Path(option) for option in options if option.endswith(".json")):
         sys.stdout.write(f"{invented(path, library)}\n")
 

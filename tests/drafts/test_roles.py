@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from itertools import pairwise, product
+from math import exp
+
 import pytest
 
-from builder.draft.role_features import features
-from builder.draft.sentence_roles import SaidRole, roles_of
-from builder.load.role_weights import FILE, parsed
+from builder.draft.sentence_roles import SaidRole, chances_of, roles_of
+from builder.load.learned_weights import file_of, parsed
 from drafts.labelled import FIRST, ROLES, talks
 from drafts.learn_roles import broken, given_roles, learned, left_out, measured
 
@@ -16,7 +18,7 @@ FEW = EVERY[:6]
 
 def test_roles_are_those_of_the_labels() -> None:
     assert tuple(role.value for role in SaidRole) == ROLES
-    assert parsed(FILE.read_text(encoding="utf-8")).roles == ROLES
+    assert parsed(file_of("role").read_text(encoding="utf-8")).labels == ROLES
 
 
 def test_weights_are_the_same_each_time_they_are_learned() -> None:
@@ -29,7 +31,7 @@ def test_weights_are_the_same_each_time_they_are_learned() -> None:
 @pytest.mark.slow
 def test_weights_that_ship_follow_from_the_labels() -> None:
     """A changed label, feature or verb of the trade needs ``make drafts``."""
-    assert FILE.read_text(encoding="utf-8") == learned([*EVERY, *talks(FIRST)])
+    assert file_of("role").read_text(encoding="utf-8") == learned([*EVERY, *talks(FIRST)])
 
 
 @pytest.mark.slow
@@ -42,25 +44,26 @@ def test_what_is_learned_holds_for_operations_left_out() -> None:
     assert any(line.startswith("cautions found at the right step: 6") for line in measured(EVERY, given))
 
 
-def test_the_likeliest_sequence_is_found() -> None:
-    """Every sequence of a few sentences is tried; none is likelier than the one that is given."""
-    from itertools import pairwise, product
+def test_how_likely_a_role_is_follows_from_every_sequence() -> None:
+    """Every sequence of a few sentences is tried; forward and backward gives what all of them give."""
+    own = [[120, -40, 10], [0, 90, -200], [35, 20, 60], [-10, 5, 150]]
+    after = [[30, -80, 0], [-20, 60, 40], [10, 0, -90]]
+    every = list(product(range(3), repeat=4))
 
-    weights = parsed(learned(FEW))
-    texts = [one.said for one in FEW[0].sentences[4:8]]
-    own = [features(texts)[at] for at in range(4)]
+    def weight(roles: tuple[int, ...]) -> float:
+        said = sum(own[at][role] for at, role in enumerate(roles))
+        return exp((said + sum(after[before][role] for before, role in pairwise(roles))) / 100)
 
-    def score(roles: tuple[int, ...]) -> int:
-        said = sum(
-            weight for at, role in enumerate(roles) for one in own[at] for to, weight in weights.of(one) if to == role
-        )
-        pairs = pairwise(roles)
-        return said + sum(
-            weight for before, role in pairs for to, weight in weights.of(f"after {ROLES[before]}") if to == role
-        )
+    whole = sum(map(weight, every))
+    for at, chances in enumerate(chances_of(own, after)):
+        expected = [sum(weight(roles) for roles in every if roles[at] == role) / whole for role in range(3)]
+        assert chances == pytest.approx(expected)
 
-    best = tuple(ROLES.index(role.value) for role in roles_of(texts, weights=weights))
-    assert score(best) == max(score(roles) for roles in product(range(len(ROLES)), repeat=4))
+
+def test_what_warns_begins_no_step() -> None:
+    """However a talk counts its dangers, a sentence that only warns is not the beginning of a step."""
+    for said in ("Third, never cut what you have not seen.", "The danger here is the ureter, which is a finger away."):
+        assert roles_of(["First I open the skin with a knife.", said, "Next I close the skin."])[1] is SaidRole.DANGER
 
 
 def test_steps_that_are_known_begin_where_they_begin() -> None:

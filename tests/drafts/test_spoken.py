@@ -7,15 +7,18 @@ from functools import cache
 import pytest
 
 from builder.draft.actions import ReadSentence, TalkReader
+from builder.draft.aftercare import times_said
 from builder.draft.heard_names import CatalogueNames
 from builder.draft.parting_ways import way_of
 from builder.draft.sounds import likeness, sound
 from builder.draft.titles import step_title
 from builder.load.folder import load
+from builder.load.learned_weights import file_of
 from builder.model.build import build
 from drafts import results
-from drafts.labelled import talks
-from drafts.measure_actions import Measure, is_first_part
+from drafts.labelled import FOLDER, talks
+from drafts.learn_doings import learned, taught_by_all
+from drafts.measure_actions import Measure
 
 
 @cache
@@ -49,7 +52,6 @@ def told(*sentences: str, role: str = "do") -> list[tuple[str, ...]]:
         ("I find the cystic duct, which I tie.", [("identify", "cystic duct"), ("tie", "cystic duct")]),
         ("I don't tie the cystic duct.", []),
         ("You could tie the cystic duct.", []),
-        ("Some people tie the cystic duct.", []),
         ("If it bleeds, tie the cystic artery.", []),
         ("I wash the pelvis with saline.", [("irrigate", "saline")]),
     ],
@@ -89,7 +91,7 @@ def test_a_new_name_is_proposed_with_its_kind() -> None:
     ],
 )
 def test_titles_are_instructions_with_their_object(sentence: str, title: str) -> None:
-    assert step_title([(sentence, read(sentence, role="begin"))]) == title
+    assert step_title([read(sentence, role="begin")]) == title
 
 
 @pytest.mark.parametrize(
@@ -122,11 +124,40 @@ def test_what_sounds_alike_is_found_and_what_is_right_is_not() -> None:
 def test_the_labelled_talks_that_were_kept_apart() -> None:
     """Not below what was reached when this was written; the aim is higher."""
     measure = Measure(build(load(results.DEPARTMENT, results.TODAY))[0], hears=False)
-    for talk in talks():
-        if not is_first_part(talk.name):
-            measure.add(talk)
+    for talk in talks(FOLDER / "apart"):
+        measure.add(talk)
     counts = measure.counts
-    assert counts["titles that instruct"] >= 0.84 * counts["titles"]
-    assert counts["actions right"] >= 0.36 * counts["actions"]
-    assert counts["proposed right"] >= 0.73 * counts["proposed"]
-    assert counts["ways right"] >= 0.8 * counts["ways"]
+    assert counts["titles that instruct"] >= 0.9 * counts["titles"]
+    assert counts["titles right"] >= 0.4 * counts["titles"]
+    assert counts["actions right"] >= 0.4 * counts["actions"]
+    assert counts["proposed right"] >= 0.7 * counts["proposed"]
+    assert counts["ways right"] >= 0.7 * counts["ways"]
+
+
+@pytest.mark.slow
+def test_weights_of_doings_follow_from_the_labels() -> None:
+    """A changed label, feature, verb of the trade or name of the catalogue needs ``make drafts``."""
+    for what, text in zip(("doing", "title"), learned(taught_by_all().values()), strict=True):
+        assert file_of(what).read_text(encoding="utf-8") == text, what
+
+
+@pytest.mark.parametrize(
+    ("said", "times"),
+    [
+        ("Skin stitches out at five days.", ("5 days", "")),
+        ("Nothing heavier than a kettle for six weeks.", ("", "6 weeks")),
+        ("Antibiotics five days and then stop.", ("", "5 days")),
+        ("The pack comes out on the second or third day.", ("2 days", "")),
+        ("Catheter out on day five.", ("5 days", "")),
+        ("Home the same evening, head up, no blowing for ten days.", ("0 h", "10 days")),
+        ("She walks the next morning.", ("1 day", "")),
+        ("Anti-D within seventy-two hours.", ("", "72 h")),
+        ("Clinic in a fortnight.", ("2 weeks", "")),
+        ("Irrigation till it runs clear.", ("", "it runs clear")),
+        ("Toes felt every two hours.", ("", "")),
+        ("Paracetamol four times a day.", ("", "")),
+        ("Half an hour flat.", ("", "")),
+    ],
+)
+def test_times_of_aftercare_as_they_are_said(said: str, times: tuple[str, str]) -> None:
+    assert times_said(said) == times
