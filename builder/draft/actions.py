@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from builder.draft.doing_features import LookedAt, places_of
 from builder.draft.doings import Doing, doings
 from builder.draft.heard_names import CatalogueNames, Mention
-from builder.draft.learned_doings import DoingWeights, Judged, action_verb, is_order
+from builder.draft.learned_doings import DoingWeights, Judged, action_verb, are_alike, is_order
 from builder.draft.made_actions import NamedThing, counted, layers_of, made_of, verb_for
 from builder.draft.new_names import NewName, kind_of, new_name, singular
 from builder.draft.phrases import Phrase, phrases
@@ -87,7 +87,8 @@ class TalkReader:
             closed = {name for action in read.actions if action.verb == "close" for name in action.objects}
             layers = layers_of([(done.doing, done.things) for done in read.doings])
             read.actions.extend(action for action in layers if not closed.issuperset(action.objects))
-            self._judge(read)
+            if role:
+                self._judge(read)
         self._remember(read)
         return read
 
@@ -117,7 +118,11 @@ class TalkReader:
         for verb, place in judged.likely():
             thing = place.thing or next((thing for thing in self._spoken_of() if action_verb(verb, thing)), None)
             made = action_verb(verb, thing) if thing else ""
-            if thing and made and not any(thing.name in action.objects for action in read.actions):
+            is_told = any(
+                (thing and thing.name in action.objects) or (place.thing is None and are_alike(made, action.verb))
+                for action in read.actions
+            )
+            if thing and made and not is_told:
                 read.actions.append(ProposedAction(made, (thing.name,)))
                 read.new.extend([thing] if not thing.is_known else [])
 

@@ -25,8 +25,7 @@ _TIMES = re.compile(
     rf"|(?P<ordinal>{_ORDINAL})(?:\s*(?:to|or|and)\s*(?:the )?{_ORDINAL})?\s+"
     r"(?P<unit_nth>day|night|morning|week|month)\b"
     r"|(?P<morrow>(?:next|following) (?:day|morning)|tomorrow|in the morning|morning after|day after)\b"
-    r"|(?P<at_once>tonight|today|(?:this|that|same|first) (?:night|evening|afternoon|day|morning)|"
-    r"straight ?away|at once|immediately|as soon as)\b)",
+    r"|(?P<at_once>tonight|today|(?:this|that|same|first) (?:night|evening|afternoon|day|morning))\b)",
     re.IGNORECASE,
 )
 """Times as they are said: ``for six weeks``, ``day two``, ``the second or third day``, ``tonight``."""

@@ -19,7 +19,7 @@ from builder.load.learned_weights import LearnedWeights, learned_weights
 
 NOTHING_DONE = "nothing"
 """Labels a place to which nothing is done."""
-LIKELY, LIKELY_UNNAMED, DOUBTFUL = 0.3, 0.35, 0.2
+LIKELY, LIKELY_UNNAMED, DOUBTFUL = 0.45, 0.5, 0.12
 """The chance from which a verb is taken to be done to what is named, and to what is not; and below which what was read
 is not taken to be done, unless it is an order."""
 

@@ -92,6 +92,10 @@ class _Proposer:
     def __post_init__(self) -> None:
         self.names = CatalogueNames(self.library)
         self.reader = TalkReader(self.names)
+        self.is_talk = any(passage.kind is PassageKind.SPEECH for passage in self.source.passages)
+        self.spoken = {
+            word for passage in self.source.passages for word in re.findall(r"[a-z]+", passage.text.casefold())
+        }
         self.step_ids, self.caution_ids = Ids(), Ids()
 
     def proposal(self) -> Proposal:
@@ -146,7 +150,7 @@ class _Proposer:
         return replace(proposal, told=told_of(proposal, self.source, layout.every_sentence()))
 
     def _step(self, segment: Segment, part: int) -> ProposedStep:
-        title, sentences = _titled(segment, self.names, part)
+        title, sentences = _titled(segment, TalkReader(self.names), part, self.spoken)
         id = self.step_ids.new(title)
         step, body = ProposedStep(id, title, segment.at, segment.heard_at), list[str]()
         actions: list[ProposedAction] = []
@@ -250,7 +254,8 @@ class _Proposer:
 
     def _look_at(self, sentence: Sentence, part: int = MIDDLE) -> list[ProposedAction]:
         """Return the actions of a sentence, and remember which of its names were misheard or not understood."""
-        read = self.reader.read(sentence.text, str(sentence.role or ""), part)
+        role = str(sentence.role) if self.is_talk and sentence.role in DOES else ""
+        read = self.reader.read(sentence.text, role, part)
         alike = [(mention.heard, mention.name) for mention in read.mentions if not mention.exact]
         alike += [(heard.heard, heard.name) for heard in self.names.heard(sentence.text)]
         for heard, name in alike:
@@ -272,7 +277,7 @@ class _Proposer:
         return tuple(replace(step, pictures=tuple(by_step.get(at, ()))) for at, step in enumerate(steps))
 
 
-def _titled(segment: Segment, names: CatalogueNames, part: int) -> tuple[str, list[Sentence]]:
+def _titled(segment: Segment, reader: TalkReader, part: int, spoken: set[str]) -> tuple[str, list[Sentence]]:
     """Return the title of a step, and its sentences without the one that is the title word by word."""
     if segment.head:
         first, *others = segment.sentences or [Sentence(segment.head, segment.at)]
@@ -281,9 +286,9 @@ def _titled(segment: Segment, names: CatalogueNames, part: int) -> tuple[str, li
         return title, others if same else [first, *others]
     if not segment.sentences:
         return NOT_SAID.rstrip("."), []
-    reader = TalkReader(names)
     done = [sentence for sentence in segment.sentences if sentence.role in DOES][:MOST_READ]
-    if title := step_title([reader.read(sentence.text, str(sentence.role), part) for sentence in done]):
+    told = [reader.read(sentence.text, str(sentence.role), part) for sentence in done]
+    if title := step_title(told, spoken=spoken):
         return title, segment.sentences
     said = after_sign(segment.sentences[0].text) or segment.sentences[0].text
     return shortened_title(_ARTICLE.sub("", re.split(r"[,;:.]", said)[0])), segment.sentences

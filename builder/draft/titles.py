@@ -4,7 +4,7 @@ What titles a step is learned, as what is done is (``learned_doings.py``): a ver
 what is done in the next.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from builder.draft.actions import ReadDoing, ReadSentence, without_lead
 from builder.draft.doing_features import DonePlace
@@ -40,13 +40,20 @@ _UNNAMED = {
 """The object where none was named (common practice)."""
 _LATER, _PART_OF_DONE = 0.3, 0.7
 """How much less likely a later sentence titles a step, and how much what is done speaks for its title."""
+_OWN_WORD = 0.4
+"""How much likelier a title is that the sentence says in its own word."""
 _SURE = 0.5
 """What no word names is named only where its verb is as likely as that."""
 _MOST_WORDS = 9
 
 
-def step_title(sentences: Sequence[ReadSentence], weights: DoingWeights | None = None) -> str:
-    """Return the title of a step whose sentences were read so; "" where they tell nothing to do."""
+def step_title(
+    sentences: Sequence[ReadSentence], weights: DoingWeights | None = None, spoken: set[str] | None = None
+) -> str:
+    """Return the title of a step whose sentences were read so; "" where they tell nothing to do.
+
+    ``spoken`` are the words of the whole talk: what no word of it names is not named.
+    """
     ordered = (
         instruction_of(done)
         for read in sentences[:1]
@@ -56,7 +63,8 @@ def step_title(sentences: Sequence[ReadSentence], weights: DoingWeights | None =
     if title := next(ordered, ""):
         return title
     ranked = sorted(_ranked(sentences[:MOST_READ], weights or shipped()), key=lambda ranked: -ranked[0])
-    titles = (_titled(verb, place, read, is_sure=score >= _SURE) for score, verb, place, read in ranked)
+    usual = {verb: name for verb, name in _UNNAMED.items() if spoken is None or spoken.issuperset(_nouns(name))}
+    titles = (_titled(verb, place, read, usual if score >= _SURE else {}) for score, verb, place, read in ranked)
     return next(filter(None, titles), "")
 
 
@@ -70,19 +78,24 @@ def _ranked(
             for verb in {**verbs, **heads}:
                 if verb != NOTHING_DONE and not (place.doing and place.doing.mark == "denied"):
                     score = heads.get(verb, 0) + _PART_OF_DONE * verbs.get(verb, 0) - number * _LATER
-                    yield score, verb, place, read
+                    yield score + _OWN_WORD * bool(_own_word(verb, place)), verb, place, read
 
 
-def _titled(verb: str, place: DonePlace, read: ReadSentence, *, is_sure: bool) -> str:
-    """Return the title that a verb at a place makes; "" where nothing is known of what it is done to."""
+def _nouns(name: str) -> set[str]:
+    return set(name.replace(",", "").split()) - {"the", "and", "for", "patient"}
+
+
+def _titled(verb: str, place: DonePlace, read: ReadSentence, usual: Mapping[str, str]) -> str:
+    """Return the title that a verb at a place makes; "" where nothing is known of what it is done to.
+
+    ``usual`` is what may be named where nothing was.
+    """
     if place.thing:
         return _shown(_own_word(verb, place) or _word(verb), f"the {shown_name(place.thing)}")
-    if not is_sure:
-        return ""
     meant = next((doing.things for doing in read.doings if doing.things and are_alike(verb, doing.verb)), ())
-    if meant and (place.phrase or verb not in _UNNAMED):
+    if meant and usual and (place.phrase or verb not in usual):
         return _shown(_own_word(verb, place) or _word(verb), f"the {shown_name(meant[0])}")
-    return _shown(_word(verb), _UNNAMED[verb]) if verb in _UNNAMED else ""
+    return _shown(_word(verb), usual[verb]) if verb in usual else ""
 
 
 def _own_word(verb: str, place: DonePlace) -> str:
@@ -138,4 +151,4 @@ def shown_name(thing: NamedThing) -> str:
         return "skin"
     if thing.said[:1].isupper() and said[1:2].islower() and not thing.name[:1].isupper():
         said = f"{said[:1].lower()}{said[1:]}"
-    return said if 0 < len(said.split()) <= _MOST_WORDS else thing.name
+    return said if 0 < len(said.split()) <= _MOST_WORDS and " the " not in said else thing.name

@@ -1,9 +1,9 @@
 """``python tests/drafts/measure_talks.py [FOLDER]``: what a whole draft makes of labelled talks, in one table.
 
 Without a folder the labelled talks are measured, each under weights that were learned without its operation (with
-``--quick`` a fifth of them); the talks of a FOLDER (``*.talk``, labelled as ``talks/README.md`` says) are read with the
-weights that ship. ``--misses`` prints what was missed. Each talk becomes subtitles of seven words a line, and is drafted
-as a department would draft it.
+``--quick`` a fifth of them). The talks of a FOLDER (``*.talk``, labelled as ``talks/README.md`` says) are read with
+the weights that ship. ``--misses`` prints what was missed. Each talk becomes subtitles of seven words a line, and
+is drafted as a department would draft it.
 
 - A *step* is found where a proposed step begins within it; *extra* are those that begin where one has begun already.
 - A *title* is right where it instructs, has an object and says what its label says (``measure_actions.py``).
