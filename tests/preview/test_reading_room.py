@@ -75,15 +75,15 @@ def test_plain_forms_do_it_all_and_the_gate_stands(room: Any) -> None:
     page = room.get("read/gallbladder")
     assert "0 of 13 steps read" in page.text
     assert page.headers["referrer-policy"] == "same-origin"
-    answer = pressed(room, "part:steps/open-skin.md")
+    answer = pressed(room, "part:steps/incise-skin.md")
     assert (answer.status, "1 of 13 steps read" in room.get("read/gallbladder").text) == (303, True)
-    assert "proposed" not in text(room, "steps/open-skin.md")
+    assert "proposed" not in text(room, "steps/incise-skin.md")
     assert pressed(room, "undo").status == 303
-    assert "proposed: true" in text(room, "steps/open-skin.md")
+    assert "proposed: true" in text(room, "steps/incise-skin.md")
     assert room.send("POST", f"{room.shop.home}/edit/save", b"a=1", Content_Type=FORM).status == 415
     sent = {"Content_Type": FORM, "Origin": "http://elsewhere.example"}
     assert room.send("POST", f"{room.shop.home}/read/gallbladder", b"do=undo", **sent).status == 403
-    for wrong in ("", "up:steps/open-skin.md", "accept:999", "use:x", "join:steps/none.md", "split:3"):
+    for wrong in ("", "up:steps/incise-skin.md", "accept:999", "use:x", "join:steps/none.md", "split:3"):
         assert pressed(room, wrong).status in (400, 409), wrong
     assert text(room, "told.yml").count('"read": "yes"') == 0
 
