@@ -181,6 +181,7 @@ PAGE = "---\nchanges:\n  - replace: step open-canal\n    key: cue\n    with: The
 ) + "---\n"  # fmt: skip
 
 
+@pytest.mark.slow
 def test_the_whole_check_of_a_hundred_overlaid_procedures_is_linear(tmp_path: Path) -> None:
     counted = {}
     for number in (25, 100):
