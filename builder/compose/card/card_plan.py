@@ -6,7 +6,7 @@ have on the card of every way.
 """
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from string import ascii_uppercase
 
@@ -69,6 +69,8 @@ SHORT_LABELS = {**LABELS, "sign": "", "act": "→", "cue": "✓"}
 _IN_THE_WAY = (StructureKind.NERVE, StructureKind.VESSEL, StructureKind.DUCT)
 _LETTERS = ascii_uppercase.replace("I", "").replace("O", "")
 _KINDS = {"steps": "step", "calls": "call", "before": "before", "aftercare": "aftercare"}
+_COUNT_AGAIN = "Count all again."
+_TELLS_COUNT = re.compile(r"\bcount", re.IGNORECASE)
 _NO_BREAK = "\u00a0"  # a number to call is never parted
 
 
@@ -105,6 +107,11 @@ class CardLine:
         """What build-report.json calls it."""
         return _KINDS.get(self.section, "caution")
 
+    @property
+    def guards(self) -> str:
+        """The letters of the dangers that guard a step, after one triangle."""
+        return _triangle(self.marks)
+
     def shown(self, level: int) -> tuple[LinePart, ...]:
         """Return the parts that stand on a card that shows everything up to ``level``."""
         return tuple(part for part in self.parts if part.level <= level)
@@ -113,8 +120,7 @@ class CardLine:
         """Yield what a card that shows everything up to ``level`` promises of this line."""
         shown = self.shown(level)
         for first in shown[:1]:
-            marks = (f"▲{mark}" for mark in self.marks)
-            words = (self.number, f"{self.lead}:" if self.lead else "", first.text, *marks)
+            words = (self.number, f"{self.lead}:" if self.lead else "", first.text, self.guards)
             yield Must(self.kind, self.id, " ".join(word for word in words if word))
         yield from promised(f"{self.kind}-line", self.id, *(part.text for part in shown[1:]))
 
@@ -151,6 +157,11 @@ def _letter(at: int) -> str:
     return before + _LETTERS[at % len(_LETTERS)]
 
 
+def _triangle(letters: Sequence[str]) -> str:
+    """Return ``letters`` after one triangle; where there are so many that some are of two signs, a gap parts them."""
+    return f"▲{(' ' if any(letter[1:] for letter in letters) else '').join(letters)}" if letters else ""
+
+
 def _danger(library: Library, letter: str, caution: Caution) -> CardLine:
     said = (
         LinePart("", _ended(caution.hazard), MUST),
@@ -178,15 +189,17 @@ def _steps(
 ) -> Iterator[CardLine]:
     see_first = _see_first(library, procedure, blocks)
     guarded = {letter: guarded_steps(caution, procedure.steps) for letter, caution in dangers.items()}
-    last = 0
+    last, counted = 0, ""
     for lead, block in _led(blocks, ""):
         step = block.step
         position = int(re.match(r"\d+", block.number)[0])  # type: ignore[index]  # a number begins with its position
-        counts = [f"{sentence(library, action)}." for action in step.actions if action.verb is Verb.COUNT]
+        count = _counts(library, step)
+        told = _COUNT_AGAIN if count and count == counted else count  # what is counted is told once
+        counted = count or counted
         said = (
             LinePart("", _ended(step.title), MUST),
             LinePart("see", _ended(listed(see_first[block.anchor])) if see_first[block.anchor] else "", MUST),
-            LinePart("count", " ".join(dict.fromkeys(counts)), MUST),
+            LinePart("count", "" if told == _COUNT_AGAIN and _TELLS_COUNT.search(step.title) else told, MUST),
             LinePart("cue", step.cue or "", MUST if step.critical else OTHER_CUES),
             LinePart("if-not", step.if_not or "", IF_NOT if step.critical else OTHER_CUES),
             LinePart("call", _number(library, step.call), CALL_AGAIN),
@@ -197,6 +210,11 @@ def _steps(
             gap=position > last + 1, at=step.title.at,
         )  # fmt: skip
         last = position
+
+
+def _counts(library: Library, step: Step) -> str:
+    said = (f"{sentence(library, action)}." for action in step.actions if action.verb is Verb.COUNT)
+    return " ".join(dict.fromkeys(said))
 
 
 def _led(blocks: Iterable[Block], lead: str) -> Iterator[tuple[str, StepBlock]]:
@@ -271,7 +289,7 @@ def _calls(library: Library, blocks: tuple[Block, ...], dangers: Mapping[str, Ca
         if block.step.call:
             called.setdefault(str(block.step.call).casefold(), ([], []))[1].append(block.number)
     for at, (role, (letters, numbers)) in enumerate(called.items(), start=1):
-        where = "; ".join(word for word in (" ".join(f"▲{letter}" for letter in letters), _at_steps(numbers)) if word)
+        where = "; ".join(word for word in (_triangle(letters), _at_steps(numbers)) if word)
         parts = _told((LinePart("", _number(library, role), MUST), LinePart("where", where, MUST)))
         yield CardLine("calls", f"call-{at}", parts, at=library.department.id.at)
 
