@@ -32,6 +32,7 @@ from builder.compose.view.words import (
     uncapital,
     when_words,
 )
+from builder.facts.stems import stems
 from builder.findings.message_words import listed
 from builder.model.action import CUTS, Verb
 from builder.model.library import Library
@@ -229,10 +230,10 @@ def _led(blocks: Iterable[Block], lead: str) -> Iterator[tuple[str, StepBlock]]:
 
 
 def _see_first(library: Library, procedure: Procedure, blocks: tuple[Block, ...]) -> Mapping[str, list[str]]:
-    """Return by step what is seen there for the first time and can be hurt: what is cut anywhere, what a step or a
-    caution says is at risk, and what the catalogue says must be seen first."""
+    """Return by step what is seen there for the first time and can be hurt: a nerve, vessel, duct or organ that is cut
+    anywhere, what a step or a caution says is at risk, and what the catalogue says must be seen first."""
     steps = [block.step for block in step_blocks(blocks)]
-    hurt = {structure_name(library, name) for name in _at_risk(procedure, steps)}
+    hurt = {structure_name(library, name) for name in _at_risk(library, procedure, steps)}
     first: dict[str, list[str]] = {}
 
     def walk(blocks: Iterable[Block], seen: frozenset[str]) -> frozenset[str]:
@@ -241,7 +242,7 @@ def _see_first(library: Library, procedure: Procedure, blocks: tuple[Block, ...]
                 names = dict.fromkeys(structure_name(library, name) for name in _looked_at(library, block.step))
                 told = (name for name in names if name in hurt or _is_seen_first(library, name))
                 said = f"{block.step.title} {block.step.cue if block.step.critical else ''}"  # stands beside it
-                first[block.anchor] = [name for name in told if name not in seen and name not in said]
+                first[block.anchor] = [name for name in told if name not in seen and not _is_told(name, said)]
                 seen |= frozenset(names)
             else:  # what was seen in one branch only was not seen by whoever walks another
                 after = [walk(branch.blocks, seen) for branch in block.branches]
@@ -250,6 +251,12 @@ def _see_first(library: Library, procedure: Procedure, blocks: tuple[Block, ...]
 
     walk(blocks, frozenset())
     return first
+
+
+def _is_told(name: str, text: str) -> bool:
+    """Tell whether ``text`` says what is meant by ``name``: two words of three, as "the recurrent nerve" does."""
+    words = stems(name)
+    return name in text or len(words & stems(text)) * 3 >= len(words) * 2
 
 
 def _looked_at(library: Library, step: Step) -> Iterator[str]:
@@ -263,13 +270,18 @@ def _looked_at(library: Library, step: Step) -> Iterator[str]:
                 yield name
 
 
-def _at_risk(procedure: Procedure, steps: Iterable[Step]) -> Iterator[str]:
+def _at_risk(library: Library, procedure: Procedure, steps: Iterable[Step]) -> Iterator[str]:
     for caution in procedure.cautions.values():
         yield from caution.at_risk
     for step in steps:
         yield from step.at_risk
         for action in step.actions:
-            yield from action.objects if action.verb in CUTS else ()
+            yield from (name for name in action.objects if action.verb in CUTS and _is_vital(library, name))
+
+
+def _is_vital(library: Library, name: str) -> bool:
+    structure = library.structures.find(name)
+    return structure is not None and structure.kind in {*_IN_THE_WAY, StructureKind.VISCUS}
 
 
 def _is_seen_first(library: Library, name: str) -> bool:
