@@ -65,7 +65,7 @@ LABELS = {
     "avoid": "Avoid it:", "sign": "How it shows:", "act": "If it happens:", "see": "See first:", "cue": "Go on when:",
     "if-not": "If not:", "call": "Call:",
 }  # fmt: skip
-SHORT_LABELS = {**LABELS, "sign": "", "act": "→", "cue": "✓"}
+SHORT_LABELS = {**LABELS, "sign": "", "act": "→", "see": "See:", "cue": "✓"}
 """On paper two labels of a danger and one of a step are signs, explained once in the head."""
 _IN_THE_WAY = (StructureKind.NERVE, StructureKind.VESSEL, StructureKind.DUCT)
 _LETTERS = ascii_uppercase.replace("I", "").replace("O", "")
