@@ -111,8 +111,9 @@ class Setter:
                 *self.head.musts,
                 *self.side_musts,
                 *promised("way", "way", *self.ways),
+                *self.code.musts[1:],  # the picture stands in the head, the words at the foot
                 *(must for line in standing for must in line.musts(best.level)),
-                *self.code.musts,
+                *self.code.musts[:1],
             ),
             left_out=tuple(_left_out(lines, best.level)),
             explained=_explained(lines, best),
@@ -145,21 +146,22 @@ class Setter:
         sheet = self.renderer.measure(self.html([PlacedSide(places, 0.0)], pt, tall))[0]
         spots = sorted(sheet.items(), key=lambda spot: spot[1])
         height = {name: following[1] - top for (name, top), following in pairwise(spots)}
-        own = [height[f"way-{at}"] for at in range(len(self.ways))] or [0.0]
         floor = _SHEET_MM - _BOTTOM_MM
+        ends = [sheet["only"] + height[f"way-{at}"] for at in range(len(self.ways))]
+        starts = [max(end, self.top_mm + self.code.side_mm) for end in ends] or [sheet["start"]] * len(plans)
         whole = Heights(
             lines={},
             headings={place.section: height[place.anchor] for place in places},
             foot=height["foot"],
-            first=floor - sheet["start"] + sum(own),
+            first=0.0,
             other=floor - self.top_mm,
         )
         return {
-            name: replace(whole, first=whole.first - taken, lines={
+            name: replace(whole, first=floor - start, lines={
                 line.id: tuple(height.get(looked[_look(line)].get(line.shown(level), ""), 0.0) for level in LEVELS)
                 for line in lines
             })
-            for (name, lines), taken in zip(plans.items(), own * (1 if self.ways else len(plans)), strict=True)
+            for (name, lines), start in zip(plans.items(), starts, strict=True)
         }  # fmt: skip
 
 
