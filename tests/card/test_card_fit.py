@@ -117,7 +117,7 @@ def test_the_measured_heights_are_those_of_the_paper() -> None:
     assert len(sheets) == made.explained["sides"]
     assert renderer().measure(made.text) == sheets
     for sheet in sheets:
-        assert max(sheet.values()) < 148 - 9.1 + 0.1
+        assert max(sheet.values()) < 148 - 8.8 + 0.1
     setter = card.Setter(library(), library().procedures[0], renderer())
     lines = card.plan_of(library(), library().procedures[0])
     best = fit(lines, lambda pt: setter.measured({"": lines}, pt)[""], single=False)

@@ -12,7 +12,7 @@ from department import lay, new_base, read
 from papers import proved, renderer, spoilt, typesetter
 
 from builder.compose.card import card, card_ways
-from builder.compose.card.card_plan import LEVELS, MUST, SHORT_LABELS, letters_of, plan_of
+from builder.compose.card.card_plan import LEVELS, MUST, SHORT_LABELS, CardLine, letters_of, plan_of
 from builder.compose.card.ways import way_of
 from builder.compose.view.outline import outline, step_blocks
 from builder.model.action import Verb
@@ -129,12 +129,20 @@ def test_what_was_seen_in_another_branch_is_seen_first_in_this() -> None:
     assert see["10A"] == see["10B"] == "uterine vessels."
 
 
+def tells_count(line: CardLine) -> bool:
+    """Tell whether the line of a step says that something is counted."""
+    return "count" in line.parts[0].text.casefold() or any(part.role == "count" for part in line.parts)
+
+
 def test_every_count_is_on_the_card() -> None:
     for procedure in DEMO_PROCEDURES:
         shown = "".join(sides_of(procedure.id))
         counting = [one for one in procedure.steps.values() if any(a.verb is Verb.COUNT for a in one.actions)]
         assert counting
-        assert shown.count(bare("Count swabs, needles")) + shown.count(bare("Count needles,")) >= len(counting)
+        assert shown.count(bare("Count swabs, needles")) + shown.count(bare("Count needles,")) >= 1
+        assert all(bare(one.title) in shown for one in counting)
+        again = [line for line in plan_of(demo(), procedure) if line.section == "steps" and tells_count(line)]
+        assert len(again) == len(counting), "what is counted is told once; a count is told by its line or its title"
 
 
 @pytest.mark.parametrize(("procedure", "way"), CARDS, ids=NAMES)

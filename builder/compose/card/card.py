@@ -23,9 +23,9 @@ from builder.model.pages import Procedure
 from builder.place import NOWHERE
 
 _LONG_LINES = 4
-_SHEET_MM, _BOTTOM_MM = 148.0, 8.1
+_SHEET_MM, _BOTTOM_MM = 148.0, 8.8
 _TEMPLATE = "card/card.html.j2"
-_BARE_TOP_MM, _MARKED_TOP_MM, _TWO_ROWS_MM = 5.2, 8.3, 11.9
+_BARE_TOP_MM, _MARKED_TOP_MM, _TWO_ROWS_MM = 5.2, 8.5, 12.1
 _FOOT_LETTERS = 46  # of what runs along at the foot of a side: it has one row
 _ROW_LETTERS = 54  # of the mark, in a row at the head of a side
 

@@ -91,24 +91,26 @@ def _with_unit(value: float, unit: str) -> str:
     return f"{value:g} {plural}"
 
 
+_LEVELS = ("head", "heart", "chest", "bladder", "hip", "knee")
+"""Parts of the body by which it is said how high a thing is held."""
 _DIRECTIONS = (
     ("medial to", "lateral to", "above", "below"),
+    ("proximal to", "distal to", "level with"),
+    ("anterior to", "posterior to", "level with"),
+    ("superficial to", "deep to", "in the same layer as"),
+    ("upper edge", "lower edge", "middle"),
+    ("medial edge", "lateral edge", "middle"),
+    ("thumb side", "little-finger side", "finger side", "wrist side"),
     ("index finger", "middle finger", "ring finger", "little finger"),
-    ("the upper edge of the rib", "the lower edge of the rib", "the middle of the space"),
-    (
-        "on the little-finger side of the hook",
-        "on the thumb side of the hook",
-        "on the finger side of the hook",
-        "on the wrist side of the hook",
-    ),
-    ("below the chest", "level with the chest", "above the chest"),
+    *((f"below the {level}", f"level with the {level}", f"above the {level}") for level in _LEVELS),
     ("below and outside", "above and outside", "below and inside", "above and inside"),
     ("just above", "just below", "directly over"),
     ("higher", "lower", "further to the side"),
 )
-"""Words of place that exclude one another, and each of which a beginner may take. Words along a line that runs both
-ways at once are not among them: in an oblique wound further medially is further down."""
-_ASKED_OF = {"above", "below", "directly over"}
+"""The places on each axis of the body, and of a hand, that exclude one another: each is one that a beginner may take.
+Words along a line that runs both ways at once are not among them: in an oblique wound further medially is further
+down."""
+_ASKED_OF = {"above", "below", "directly over", "level with", "in the same layer as", "middle"}
 """Words of place that are also said of much else."""
 _ADVERBS = {"higher", "lower"}
 """Words that ask only where nothing follows that they describe."""
@@ -124,7 +126,7 @@ def directions(taught: Taught) -> Iterator[Draft]:
         for group in _DIRECTIONS:
             for words in (words for words in group if words not in _ASKED_OF):
                 ends = r"(?=[,.;]|$)" if words in _ADVERBS else r"\b(?! and)"
-                match = re.search(rf"\b{re.escape(words)}{ends}", saying.text)
+                match = re.search(rf"(?<![\w-]){re.escape(words)}{ends}", saying.text)
                 stem = f"{saying.lead} {saying.text.replace(words, '')}".replace("-", " ")
                 apart = [other for other in group if not re.search(rf"\b{re.escape(other).replace('-', ' ')}\b", stem)]
                 if match and words in apart:

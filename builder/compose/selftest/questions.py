@@ -15,6 +15,7 @@ from builder.compose.selftest.course_questions import counts, ways
 from builder.compose.selftest.deed_questions import emergencies, mistakes, orders
 from builder.compose.selftest.gaps import directions, numbers
 from builder.compose.selftest.question import Draft, Question
+from builder.compose.selftest.sign_questions import ends, happenings
 from builder.compose.selftest.structure_questions import figures, hurt, seen
 from builder.compose.selftest.taught import Taught
 from builder.compose.view.outline import GRAVITY
@@ -23,7 +24,7 @@ from builder.model.library import Library
 from builder.model.pages import Procedure, Signal
 
 _KINDS: tuple[tuple[Callable[[Taught], Iterator[Draft | Question]], int], ...] = (
-    (emergencies, 2), (orders, 1), (seen, 3), (figures, 6), (hurt, 4), (mistakes, 5), (directions, 5),
+    (emergencies, 2), (orders, 1), (seen, 3), (figures, 6), (hurt, 4), (happenings, 2), (ends, 3), (mistakes, 5), (directions, 5),
     (numbers, 2), (counts, 1), (ways, 1),
 )  # fmt: skip
 """What is asked, and the most questions of each kind."""
