@@ -1,8 +1,8 @@
 """Questions from what is seen: what has happened, and which step it ends.
 
-The answers are hazards or titles of steps of the same procedure. A wrong one is sure to be wrong, for what is seen there
-shares no word with what is seen here; the right one shares none with the question, and of a hazard the text around it
-neither, so that no word of what is seen names it.
+The answers are hazards or titles of steps of the same procedure. A wrong one is sure to be wrong, for what is seen
+there shares no word with what is seen here; the right one shares none with the question, and of a hazard the text
+around it neither, so that no word of what is seen names it.
 """
 
 from collections.abc import Iterator
@@ -31,12 +31,12 @@ def happenings(taught: Taught) -> Iterator[Draft]:
         if not alike or not _apart(caution.sign, f"{caution.hazard} {caution.consequence} {caution.avoid}"):
             continue
         pool = tuple(Reply(str(one.hazard), f"That shows in another way: {uncapital(str(one.sign))}") for one in others)
-        told = f"{caution.hazard}: {uncapital(str(caution.consequence))}"
+        act = f"If it happens: {uncapital(str(caution.if_it_happens))}"
+        proof = joined(f"{caution.hazard}: {uncapital(str(caution.consequence))}", act)
         about = (str(caution.id), *(str(block.step.id) for block in steps if len(steps) == 1))
         yield Draft(
             f"happened-{caution.id}", "What has happened", f"You see this: {uncapital(str(caution.sign))} What is it?",
-            str(caution.hazard), pool[:MOST_WRONG], joined(told, f"If it happens: {uncapital(str(caution.if_it_happens))}"),
-            f"caution-{caution.id}", about,
+            str(caution.hazard), pool[:MOST_WRONG], proof, f"caution-{caution.id}", about,
         )  # fmt: skip
 
 
