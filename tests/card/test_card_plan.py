@@ -187,7 +187,7 @@ def test_the_way_is_told_in_words() -> None:
         (r'<span class="detail sign">.*?</span>', "", "is not there"),
         (r'<span class="detail cue">.*?</span>(?=</li>)', "", "is not there"),
         (r'<span class="detail see">.*?</span>.*?</span>', "", "is not there"),
-        (r'<span class="detail count">.*?</span>', "", "stands before"),
+        (r'<span class="detail count">.*?</span>', "", "is not there"),
         (r'<span class="guard">▲A</span>', "", "step"),
         (r'<span class="n">8B</span>', '<span class="n">9</span>', "step"),
         (r'<li id="call-2">.*?</li>', "", "call"),
