@@ -15,7 +15,7 @@ from builder.compose.slides.slide_text import joined
 from builder.compose.view.outline import StepBlock
 from builder.compose.view.words import uncapital
 
-_BEGINNING = 5
+_BEGINNING = 4
 """Letters by which a word is known."""
 _NEAR = 3
 """How many steps away a wrong answer may be: of what is done much earlier or later one need not know when it ends."""
