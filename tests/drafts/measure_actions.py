@@ -209,7 +209,7 @@ class Measure:
         for heard, meant in sentence.misheard:
             hits = [name for said, name in suggested if overlap(said, heard.casefold())]
             self.counts["misheard pointed out"] += bool(hits)
-            is_right = any(has_name(name, meant, self.names) for name in hits)
+            is_right = any(has_name(name, meant, self.library) for name in hits)
             self._tell("misheard", is_right, f"misheard: {heard}={meant} > {hits}")
         false = [
             (said, name) for said, name in suggested
@@ -238,14 +238,12 @@ def overlap(said: str, heard: str) -> bool:
     )
 
 
-def has_name(name: str, meant: str, names: CatalogueNames) -> bool:
+def has_name(name: str, meant: str, library: Library) -> bool:
     """Tell whether the name that is proposed has the word that was meant."""
-    want = names.plain(meant)
-    return (
-        want in names.plain(name)
-        or names.plain(name) in want
-        or any(want in names.plain(other) for other in names.other_names(name))
-    )
+    want, entry = CatalogueNames.plain(meant), library.structures.find(name) or library.items.find(name)
+    named = CatalogueNames.plain(name)
+    others = map(CatalogueNames.plain, entry.names()) if entry else ()
+    return want in named or named in want or any(want in other for other in others)
 
 
 def _shown(read: ReadSentence) -> str:
@@ -277,7 +275,7 @@ def invented(path: Path, library: Library) -> str:
     for pair in pairs:
         hits = [heard.name for heard in names.heard(pair["heard"])]
         hits += [mention.name for mention in names.mentions(pair["heard"]) if not mention.exact]
-        if any(has_name(name, pair["meant"], names) for name in hits):
+        if any(has_name(name, pair["meant"], library) for name in hits):
             right.append(pair["heard"])
     return f"invented mishearings: {len(right)}/{len(pairs)}"
 

@@ -146,7 +146,7 @@ class WholeDraft:
         pairs = [pair for sentence in talk.sentences for pair in sentence.misheard]
         for heard, meant in pairs:
             hits = [name for said, name in suggested if overlap(said, heard.casefold())]
-            self._tell("misheard", any(has_name(name, meant, self.judge.names) for name in hits), f"{heard}={meant}")
+            self._tell("misheard", any(has_name(name, meant, self.judge.library) for name in hits), f"{heard}={meant}")
         false = [said for said in suggested if not any(overlap(said[0], heard.casefold()) for heard, _ in pairs)]
         self.counts["false suggestions"] += len(false)
         self.misses += [f"false: {said} = {name}" for said, name in false]
