@@ -242,7 +242,7 @@ def has_name(name: str, meant: str, library: Library) -> bool:
     """Tell whether the name that is proposed has the word that was meant."""
     want, entry = CatalogueNames.plain(meant), library.structures.find(name) or library.items.find(name)
     named = CatalogueNames.plain(name)
-    others = map(CatalogueNames.plain, entry.names()) if entry else ()
+    others = map(CatalogueNames.plain, (entry.name, *entry.also)) if entry else ()
     return want in named or named in want or any(want in other for other in others)
 
 
