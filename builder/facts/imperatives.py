@@ -16,8 +16,8 @@ assist attach augment auscultate avoid await balance bandage bare bathe begin be
 bluntly bolus book bow brace break breathe bring brush bunch bury bypass calculate call cannulate capture carry cast
 catch catheterise cauterise caution cement centre change charge chart chase check choose circumcise cite clamp clarify
 clean cleanse clear climb clip close coagulate coat collect come commence compare complete compress confirm connect
-consent consider construct continue control convert cool copy correct cough count cover cradle create cross cross-
-match crush cup curette cut cycle dab debride decide decompress deepen deflate deflect delay deliver demonstrate
+consent consider construct continue control convert cool copy correct cough count cover cradle create cross cross-match
+crush cup curette cut cycle dab debride decide decompress deepen deflate deflect delay deliver demonstrate
 deploy describe detach determine develop dilate dim dip direct disable disarm discard discharge disconnect discuss
 disinfect dislocate display dispose dissect dissolve distract dive divide document don double drain drape draw dress
 drill drink drive drop dry dust ease eat elevate embed emphasise empty enable encircle encourage end engage enhance
