@@ -9,6 +9,7 @@ from __future__ import annotations
 import pytest
 from department import Overlay, of_families, read
 
+from builder.check.paths.path_words import plural
 from builder.findings.finding import Finding
 
 HEAD = """---
@@ -220,3 +221,11 @@ def test_unused_kit_leads_to_the_text_that_names_it(overlay: Overlay) -> None:
     one = next(one for one in found_here if one.name == "kit-unused")
     assert [(second.at.line, second.at.column) for second in one.also] == [(7, 21)]
     assert one.also[0].message == "named here, but no action of this step uses it"
+
+
+@pytest.mark.parametrize(
+    ("name", "many"),
+    [("branches of the inferior thyroid artery", True), ("skin of the baby", False), ("branch of the nerves", False)],
+)
+def test_the_verb_goes_with_the_first_noun_of_a_name(name: str, many: bool) -> None:
+    assert plural(name) is many

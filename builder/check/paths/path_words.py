@@ -18,8 +18,8 @@ _ONE_OF_TWO = frozenset({"L", "R", "X"})
 
 
 def plural(name: str) -> bool:
-    """Tell whether ``name`` is more than one, as far as its ending tells: vessels, but not vas deferens or pubis."""
-    last = name.rsplit(maxsplit=1)[-1].casefold()
+    """Tell whether ``name`` is more than one, as its ending tells: vessels, veins of the arm, but not vas deferens."""
+    last = name.partition(" of ")[0].rsplit(maxsplit=1)[-1].casefold()
     if last in ("forceps", "scissors"):
         return True
     return last.endswith("s") and not last.endswith(_SINGULAR_ENDS)
