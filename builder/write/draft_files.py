@@ -106,7 +106,7 @@ def _pages(root: Path, given: str) -> Iterator[FormFile]:
         raise NotWritten(f"There is no {given} in {root}. Name the file, then the department's folder.")
     name = paths[0].relative_to(top).as_posix()
     inside = [name] if paths[0].is_file() else [f"{name}/{one}" for one, _ in walk(root / name)]
-    pages = [target for target in map(target_of, inside) if target]
+    pages = [target for target in map(target_of, inside) if target and target.kind != "department"]
     if not pages or (len(inside) > 1 and name.count("/") != 2):
         raise NotWritten(f"{given} is not a page of a procedure. Name a step, a caution, or a procedure's folder.")
     yield from pages
