@@ -27,7 +27,7 @@ def ways(taught: Taught) -> Iterator[Draft]:
             right = own[drawn(f"{choice.id} {way}", len(own))]
             told = f"That is for this way: {uncapital(other_way)}."
             pool = tuple(Reply(capital(reason), told) for reason in others)
-            asks = f"{choice.title}. Which of these calls for this way: {uncapital(way)}?"
+            asks = f"{choice.title}: {uncapital(way)}. Which of these is a reason for this way?"
             yield Draft(
                 f"choice-{choice.id}-{len(own)}", "Choices", asks, capital(right), pool, str(choice.when),
                 f"step-{steps[0]}", steps,

@@ -67,7 +67,7 @@ def numbers(taught: Taught) -> Iterator[Draft]:
     set in another way without harm is not asked, nor how long one presses or waits."""
     for saying in sayings(taught):
         for match in _AMOUNT.finditer(saying.text):
-            near = _near(match["number"], saying.id) if saying.id.startswith(_AVOIDS) else ()
+            near = _near(match["number"], saying) if saying.id.startswith(_AVOIDS) else ()
             others = (_with_unit(value, match["unit"]) for value in near)
             replies = tuple(Reply(other, f"Here it is: {match.group()}.") for other in others)
             yield _left_out(saying, "How much, how far", match.span(), match.group(), replies)
@@ -77,11 +77,21 @@ _NEAR = ((0.5, 2), (1.5, 2), (0.5, 0.75))
 """Rivals of an amount, as shares of it. The right one is now in the middle, now the least, now the most."""
 
 
-def _near(number: str, id: str) -> tuple[float, ...]:
-    """Return the rivals of ``number`` that are written as round as it is; which, the same text always says alike."""
+_TOO_LITTLE = re.compile(r"\btoo (?:little|few|short|small|low|shallow|narrow|near|early)\b", re.IGNORECASE)
+_TOO_MUCH = re.compile(r"\btoo (?:much|many|long|large|high|deep|wide|far|fast|late)\b", re.IGNORECASE)
+
+
+def _near(number: str, saying: Saying) -> tuple[float, ...]:
+    """Return the rivals of ``number`` that are written as round as it is; which, the same text always says alike. What
+    avoids too little is not asked for among larger amounts, which avoid it as well, nor the other way round."""
     decimals = len(number.partition(".")[2])
-    start = drawn(id, len(_NEAR))
-    groups = [tuple(float(number) * by for by in group) for group in (*_NEAR[start:], *_NEAR[:start], _NEAR[0])]
+    start = drawn(saying.id, len(_NEAR))
+    shares = [*_NEAR[start:], *_NEAR[:start], _NEAR[0]]
+    if _TOO_LITTLE.search(saying.lead):
+        shares = [(0.5, 0.75), (0.5, 0.25)]
+    elif _TOO_MUCH.search(saying.lead):
+        shares = [(1.5, 2)]
+    groups = [tuple(float(number) * by for by in group) for group in shares]
     round_ones = (group for group in groups if all(round(value, decimals) == value for value in group))
     return next(round_ones, groups[-1])
 

@@ -1,9 +1,9 @@
 """Questions of the self-test, made from the model so that each answer is provable from it.
 
-Few and good: a question is drawn only where its answers are of one closed kind (structures, directions, amounts,
-hazards, steps, deeds out of one text), where the text makes exactly one of them right, and where no word gives it away.
-What would need an answer in free words is not asked. Each kind asks a few, first of what nothing was asked about yet,
-the gravest first; which dangers and critical steps no question could be drawn for is told to the build report.
+Few and good: a question is drawn only where its answers are of one closed kind (structures, directions, amounts, deeds
+out of one text), where the text makes exactly one of them right, and where no word gives it away. What would need an
+answer in free words is not asked. Each kind asks a few, first of what nothing was asked about yet, the gravest first;
+which dangers and critical steps no question could be drawn for is told to the build report.
 """
 
 from collections import Counter
@@ -15,7 +15,6 @@ from builder.compose.selftest.course_questions import counts, ways
 from builder.compose.selftest.deed_questions import emergencies, mistakes, orders
 from builder.compose.selftest.gaps import directions, numbers
 from builder.compose.selftest.question import Draft, Question
-from builder.compose.selftest.sign_questions import ends, happenings
 from builder.compose.selftest.structure_questions import figures, hurt, seen
 from builder.compose.selftest.taught import Taught
 from builder.compose.view.outline import GRAVITY
@@ -24,8 +23,8 @@ from builder.model.library import Library
 from builder.model.pages import Procedure, Signal
 
 _KINDS: tuple[tuple[Callable[[Taught], Iterator[Draft | Question]], int], ...] = (
-    (emergencies, 2), (orders, 1), (seen, 3), (figures, 6), (hurt, 4), (happenings, 2), (ends, 3),
-    (mistakes, 5), (directions, 5), (numbers, 2), (counts, 1), (ways, 1),
+    (emergencies, 2), (orders, 1), (seen, 3), (figures, 6), (hurt, 4), (mistakes, 5), (directions, 5),
+    (numbers, 2), (counts, 1), (ways, 1),
 )  # fmt: skip
 """What is asked, and the most questions of each kind."""
 _WHY = "nothing it says gives one right answer and two of the same kind that are surely wrong and that no word betrays"
