@@ -36,7 +36,8 @@ def file_of(procedure: str, way: str = "") -> bytes:
 def sides_of(procedure: str, way: str = "") -> tuple[str, ...]:
     """The words of each side of the finished file, as they are compared: read by another reader than ours."""
     document = pypdfium2.PdfDocument(file_of(procedure, way))
-    return tuple(bare(page.get_textpage().get_text_range()) for page in document)
+    texts = (page.get_textpage().get_text_range() for page in document)
+    return tuple(bare(text.replace("\ufffe", "-")) for text in texts)  # how PDFium gives a hyphen at the end of a line
 
 
 def one_way(procedure: Procedure) -> str:

@@ -88,7 +88,7 @@ def _near(number: str, saying: Saying) -> tuple[float, ...]:
     start = drawn(saying.id, len(_NEAR))
     shares = [*_NEAR[start:], *_NEAR[:start], _NEAR[0]]
     if _TOO_LITTLE.search(saying.lead):
-        shares = [(0.5, 0.75), (0.5, 0.25)]
+        shares = [(0.5, 0.75)]
     elif _TOO_MUCH.search(saying.lead):
         shares = [(1.5, 2)]
     groups = [tuple(float(number) * by for by in group) for group in shares]
