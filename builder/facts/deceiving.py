@@ -310,13 +310,14 @@ def _is_decimal(text: str, start: int, end: int) -> bool:
 
 # --- what our type lacks --------------------------------------------------------------------------------------------
 
-# What all three faces of our type have past plain ASCII; a test holds it to the fonts.
+# What all three faces of our type have past plain ASCII, and the pictograms of our font of signs that are always set in
+# it (property Emoji_Presentation, UTS 51); a test holds it to the fonts.
 _TYPE_HAS = """
 A0-AC AE-148 14A-17F 18F 192 1A0-1A1 1AF-1B0 1CD-1DC 1E6-1E7 218-21B 259 2B9-2BC 2C6-2C7 2D8-2DD 300-304 306-30A 30C 323
 326-328 384-38A 38C 38E-3A1 3A3-3CE 1E80-1E85 1E9E 1EA0-1EF9 2009-200B 2010-2015 2018-201A 201C-201E 2020-2022 2026
 202F-2030 2032-2033 2039-203A 2044 2070-2071 2074-208E 20AC 2113 2116 2122 212E 2153-2154 215B-215E 2190-2199 21A9-21AA
 21B0-21B1 21B3 21B5 21D0 21D2 21D4 2202 2206 2211-2212 221A 221E 222B 2248 2260 2264-2265 25A0-25A2 25B2-25B3 25B6-25B7
-25BC-25BD 25C0 25C6-25C7 25CB 25CF 26A0 2713 2717
+25BC-25BD 25C0 25C6-25C7 25CB 25CF 26A0 2713 2717 1F600-1F623 1F625-1F62B 1F62D-1F640 1F643
 """
 
 

@@ -91,7 +91,7 @@ def test_plain_forms_do_it_all_and_the_gate_stands(room: Any) -> None:
 def test_a_step_is_read_with_one_click_and_the_next_comes(reader: Any, room: Any) -> None:
     reader.get_by_role("button", name="All of this is right").first.click()
     reader.locator("#before .rd-state", has_text="read").first.wait_for()
-    reader.locator("#step-open-skin").get_by_role("button", name="This step is right").click()
+    reader.locator("#step-incise-skin").get_by_role("button", name="This step is right").click()
     reader.get_by_text("1 of 13 steps read").wait_for()
     assert reader.evaluate("document.activeElement.closest('section').id") == "step-open-linea-alba"
     reader.reload()
@@ -130,7 +130,7 @@ def test_it_is_read_by_keys_alone(reader: Any, room: Any) -> None:
 
 
 def test_a_step_is_dragged_before_another(reader: Any, room: Any) -> None:
-    reader.locator("#step-open-linea-alba h2").drag_to(reader.locator("#step-open-skin h2"))
+    reader.locator("#step-open-linea-alba h2").drag_to(reader.locator("#step-incise-skin h2"))
     reader.locator("#before + #step-open-linea-alba").wait_for()
     assert "- open-linea-alba\n  - open-skin" in text(room, "procedure.md")
 
@@ -252,11 +252,11 @@ def test_a_browser_that_was_closed_has_the_preview_opened_again(preview: Any) ->
 
 def test_saving_says_when_it_made_an_error(reader: Any, room: Any) -> None:
     step = "content/procedures/example/steps/open-canal.md"
-    reader.goto(f"{room.home}/edit/{step}?field=cue&back=read/gallbladder%23step-open-skin")
+    reader.goto(f"{room.home}/edit/{step}?field=cue&back=read/gallbladder%23step-incise-skin")
     reader.wait_for_selector("#save:enabled")
     assert reader.evaluate("document.activeElement.closest('[data-field]').dataset.key") == "cue"
     reader.locator("#save").click()
-    reader.wait_for_url("**/read/gallbladder#step-open-skin")
+    reader.wait_for_url("**/read/gallbladder#step-incise-skin")
 
 
 def errors(room: Any) -> list[str]:

@@ -59,6 +59,9 @@ LEFT_OUT: Mapping[str, frozenset[tuple[str, str]]] = {
             "replace", "add", "switch_off", "key", "after", "before", "because", "document", "was",
         )),
     }),
+    "who said it, which only a draft laid out of several has, and no output shows": frozenset({
+        ("Step", "said_by"), ("Action", "said_by"), ("Caution", "said_by"), ("Aftercare", "said_by"),
+    }),
     "a closed vocabulary": frozenset({
         ("Department", "language"), ("Department", "paper"), ("Citation", "level"),
     }),

@@ -104,10 +104,7 @@ def _addresses_of_nothing(page: Page) -> Iterator[Hit]:
     for match in _TARGET.finditer(page.body.source):
         group = "inline" if match["inline"] else "below"
         at = page.body.place(match.start(group))
-        if match["picture"]:
-            message = f"{quoted(match[group])} is a picture in prose, which is not shown"
-            yield Hit(at, message, "Describe it with `figure:` in the step that shows it.")
-        elif not _HAS_SCHEME.match(match[group]):
+        if not match["picture"] and not _HAS_SCHEME.match(match[group]):
             hint = (
                 f"Write the whole address, from `https://` on, or one of: {', '.join(f'{one}:' for one in LINK_KINDS)}."
             )

@@ -69,7 +69,8 @@ def _department(root: Path) -> Iterator[bytes]:
 
     What a parent says stands in no file of the department's own, so nothing is kept of one that has a parent.
     """
-    if _PARENT.search(_content(f"{root}/content/department.md")):
+    page = root / "content/department.md"
+    if os.path.lexists(page) and _PARENT.search(_content(str(page))):
         raise _DependsOnMore
     for top in _READ:
         if os.path.lexists(root / top):
