@@ -75,14 +75,14 @@ EDITS = (
     CommitteeEdit("append", "step_check_side_error", "change", {"new": " Read it aloud."}, BEN,
                   in_file=("not from the skin.", "not from the skin. Read it aloud.")),
     CommitteeEdit("append", "step_prepare_skin_if_not", "change", {"new": " Say so."}, tracked=False,
-                  in_file=("a landmark is covered.", "a landmark is covered. Say so.")),
+                  in_file=("mark or landmark is covered.", "mark or landmark is covered. Say so.")),
     _r("step_open_canal_why", "The nerve lies", "As a rule the nerve lies", author=CAT),
     _r("step_open_canal_error", "Closed scissors", "Blunt, closed scissors"),
     # all of a text typed anew, and a word taken out
     _r("step_open_canal_recovery", "Stop cutting. Free the nerve, look for a nick, and call.", "Stop, free it, call.",
        author=BEN),
     _r("step_lay_mesh_recovery", "Open a new mesh.", "Take a new one from the shelf.", tracked=False),
-    _r("step_open_canal_cue", " free", "", author=CAT),
+    _r("step_open_canal_cue", " superficial", "", author=CAT),
     # what changes no word
     CommitteeEdit("bold", "step_free_cord_cue", "nothing", {"old": "bare pubic tubercle"}),
     # comments of three people, one of them without a name
