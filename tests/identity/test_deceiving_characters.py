@@ -11,7 +11,7 @@ import pytest
 import yaml
 from department import lay, read
 
-from builder.facts.deceiving import Deceiver, disguises, false_numbers, hidden_characters
+from builder.facts.deceiving import Deceiver, disguises, false_numbers, hidden_characters, not_in_type
 from builder.load.frontmatter import without_controls
 from builder.place import Place
 
@@ -21,7 +21,7 @@ MISSED = {"Wait lO minutes."}
 
 
 def found(text: str) -> list[Deceiver]:
-    return [*hidden_characters(text), *disguises(text), *false_numbers(text)]
+    return [*hidden_characters(text), *disguises(text), *false_numbers(text), *not_in_type(text)]
 
 
 @pytest.mark.parametrize(("kind", "line"), [(kind, line) for kind, lines in LISTED["errors"].items() for line in lines])
