@@ -19,6 +19,11 @@ def quoted(word: object) -> str:
     return f"{mark}{shown}{mark}"
 
 
+def capital(text: str) -> str:
+    """Return ``text`` with a capital first letter."""
+    return text[:1].upper() + text[1:]
+
+
 def listed(words: Iterable[str], last: str = "and") -> str:
     """Return ``a``, ``a and b`` or ``a, b and c``; "" for no words."""
     *most, end = [str(word) for word in words] or [""]

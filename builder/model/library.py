@@ -13,7 +13,7 @@ from builder.load.ledger import Ledger
 from builder.load.sources.bibliography import RawSource
 from builder.model.catalogue import Catalogue
 from builder.model.local_page import LocalChange, LocalPage, ParentDanger
-from builder.model.pages import Aftercare, Caution, Consent, Department, Item, Procedure, Step, Structure, Term
+from builder.model.pages import Aftercare, Caution, Consent, Department, Item, Procedure, Status, Step, Structure, Term
 from builder.place import Place
 
 if TYPE_CHECKING:
@@ -69,6 +69,11 @@ class Library:
     def by_id(self) -> Mapping[str, Procedure]:
         """The procedures by id."""
         return {str(procedure.id): procedure for procedure in self.procedures}
+
+    @cached_property
+    def in_use(self) -> tuple[Procedure, ...]:
+        """The procedures that are not withdrawn."""
+        return tuple(procedure for procedure in self.procedures if procedure.status is not Status.WITHDRAWN)
 
     @cached_property
     def remembered(self) -> dict[tuple[object, ...], tuple[object, Any]]:

@@ -9,8 +9,8 @@ from werkzeug.wrappers import Response
 
 from builder.compose.changes.returned import ReturnedItem, ReturnedSort
 from builder.edit.file_change import CannotEdit, Unfit
-from builder.edit.forms.form_files import capital
 from builder.findings.finding import Refused
+from builder.findings.message_words import capital
 from builder.pipeline import shared_copy
 from builder.preview.answer import Request, as_plain_form, data, get, post, rendered
 from builder.preview.procedure_pages import library_of, tabs_of

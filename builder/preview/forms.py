@@ -13,14 +13,14 @@ from builder.edit.file_change import CannotEdit, FileChange, Path, Unfit
 from builder.edit.file_text import plain_ends
 from builder.edit.forms.field_words import words_of
 from builder.edit.forms.form_fields import how_of, new_page, shown_page
-from builder.edit.forms.form_files import FOLDERS, FormEdit, FormFile, FormFolder, capital, target_of
+from builder.edit.forms.form_files import FOLDERS, FormEdit, FormFile, FormFolder, target_of
 from builder.edit.forms.new_entry import ENTRIES, entry_added, entry_forms
 from builder.edit.forms.picks import about, picks
 from builder.edit.forms.removing import removed
 from builder.edit.forms.saving import FilledForm, TwoVersions, saved
 from builder.edit.operations import retyped
 from builder.findings.finding import Refused, Severity
-from builder.findings.message_words import counted
+from builder.findings.message_words import capital, counted
 from builder.load.files import OpenedFile, open_file, walk
 from builder.model.pages import Procedure
 from builder.model.sequence import StepEntry

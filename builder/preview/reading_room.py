@@ -29,8 +29,9 @@ from builder.draft.told_steps import (
 )
 from builder.draft.told_uses import Use, action_added, action_dropped, moved, split
 from builder.edit.file_change import CannotEdit, Unfit
-from builder.edit.forms.form_files import FormEdit, capital
+from builder.edit.forms.form_files import FormEdit
 from builder.findings.finding import Refused, Severity
+from builder.findings.message_words import capital
 from builder.load.files import open_file
 from builder.model.action import Verb
 from builder.model.library import Library

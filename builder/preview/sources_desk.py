@@ -10,9 +10,9 @@ from builder.compose.reading.sources_view import sources_in
 from builder.draft.told_desk import Desk
 from builder.draft.told_sources import said_to_be_practice, source_put, source_taken_off
 from builder.edit.file_change import CannotEdit, Unfit
-from builder.edit.forms.form_files import FormEdit, capital
+from builder.edit.forms.form_files import FormEdit
 from builder.findings.finding import Refused
-from builder.findings.message_words import counted, listed
+from builder.findings.message_words import capital, counted, listed
 from builder.load.sources.import_file import read_records
 from builder.load.sources.record import ReadRecords
 from builder.model.library import Library

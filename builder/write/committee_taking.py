@@ -8,10 +8,10 @@ from builder.compose.changes.reworded import PieceEdit
 from builder.compose.changes.sent import sent_copy
 from builder.edit.file_change import CannotEdit, Edit, FileChange, Path, ProseEdit, Put, at
 from builder.edit.file_text import FileText, plain_ends
-from builder.edit.forms.form_files import capital, refuse_misfits, target_of
+from builder.edit.forms.form_files import refuse_misfits, target_of
 from builder.edit.operations import edited
 from builder.findings.finding import Refused
-from builder.findings.message_words import quoted
+from builder.findings.message_words import capital, quoted
 from builder.findings.register import refuse
 from builder.load.files import open_file
 from builder.load.marked_file import read_marked_file

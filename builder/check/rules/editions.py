@@ -9,7 +9,7 @@ from builder.findings.message_words import quoted
 from builder.load.ledger import Issued
 from builder.model.edition import code_of, edition_key, edition_of, is_whole
 from builder.model.library import Library
-from builder.model.pages import Procedure, Status
+from builder.model.pages import Status
 
 
 @finds("approval-outdated")
@@ -36,7 +36,7 @@ def edition_not_raised(library: Library) -> Iterator[Hit]:
 
     Two texts would go under one edition.
     """
-    for procedure in _standing(library):
+    for procedure in library.in_use if is_whole(library) else ():  # else what it says is not there to be compared
         lines = library.ledger.of(str(procedure.id))
         if not lines:
             continue
@@ -111,9 +111,3 @@ def withdrawn_without_reason(library: Library) -> Iterator[Hit]:
             hint = f"Add `withdrawn: {{on: {library.today}, because: ...}}` with the reason in one sentence."
             message = "'withdrawn' does not say when and why"
             yield Hit(procedure.where.value("status"), message, hint, severity=severity)
-
-
-def _standing(library: Library) -> Iterator[Procedure]:
-    """Nothing is judged while a file cannot be used: what it says is not there to be compared."""
-    if is_whole(library):
-        yield from (one for one in library.procedures if one.status is not Status.WITHDRAWN)

@@ -11,14 +11,14 @@ from builder.facts.walk import pages
 from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import listed, quoted
 from builder.model.library import Library
-from builder.model.pages import Basis, Caution, Overdue, Procedure, Status, Step, is_shared
+from builder.model.pages import Basis, Caution, Overdue, Status, Step, is_shared
 from builder.place import Where
 
 
 @finds("review-date-missing")
 def without_review(library: Library) -> Iterator[Hit]:
     """Yield each procedure without a review date."""
-    for procedure in _standing(library):
+    for procedure in library.in_use:
         if procedure.review_by is None:
             yield Hit(
                 procedure.where.value("title"),
@@ -31,7 +31,7 @@ def without_review(library: Library) -> Iterator[Hit]:
 def review_overdue(library: Library) -> Iterator[Hit]:
     """Yield each procedure whose review date has passed; the department says whether that blocks publishing."""
     blocks = library.department.review.overdue is Overdue.BLOCK
-    for procedure in _standing(library):
+    for procedure in library.in_use:
         due = procedure.review_by
         if due is not None and due < library.today:
             days = (library.today - due).days
@@ -53,7 +53,7 @@ def review_too_far(library: Library) -> Iterator[Hit]:
     if library.is_broken("department", "department"):
         return
     months = library.department.review.months
-    for procedure in _standing(library):
+    for procedure in library.in_use:
         due = procedure.review_by
         start = max((approval.on for approval in procedure.approval), default=library.today)
         if due is not None and due > months_after(start, months):
@@ -182,8 +182,3 @@ def caution_without_way_out(library: Library) -> Iterator[Hit]:
         if caution.if_it_happens is None:
             hint = "Add `if_it_happens:` with what to do first and whom to call."
             yield Hit(caution.hazard.at, f"{quoted(caution.hazard)} does not say what to do if it happens", hint)
-
-
-def _standing(library: Library) -> Iterator[Procedure]:
-    """A withdrawn procedure is never reviewed again."""
-    return (procedure for procedure in library.procedures if procedure.status is not Status.WITHDRAWN)

@@ -9,7 +9,7 @@ from builder.facts.coverage import cuts, steps_of
 from builder.facts.graph import NodeKind, unfold
 from builder.findings.message_words import counted, quoted
 from builder.model.library import Library
-from builder.model.pages import Procedure, Status, Step
+from builder.model.pages import Procedure, Step
 from builder.model.sequence import StepEntry
 from builder.place import Place
 
@@ -17,7 +17,7 @@ from builder.place import Place
 @finds("step-without-actions", piecewise=True)
 def without_actions(library: Library) -> Iterator[Hit]:
     """Yield each step of a sequence that neither says what is done nor why there is nothing to be analysed."""
-    for procedure in _standing(library):
+    for procedure in library.in_use:
         steps = steps_of(procedure)
         if steps and all(step.no_actions and not step.actions for step in steps):
             message = f"{quoted(procedure.title)}: no step says what is done, so nothing of it was analysed"
@@ -43,7 +43,7 @@ def reason_beside_actions(library: Library) -> Iterator[Hit]:
 def without_caution(library: Library) -> Iterator[Hit]:
     """Yield each procedure that cuts, or does not say whether it does, and has no caution at all."""
     catalogues = anatomy(library)
-    for procedure in _standing(library):
+    for procedure in library.in_use:
         if procedure.cautions or any(kind == "caution" for kind, _, _ in library.broken):
             continue
         steps = steps_of(procedure)
@@ -70,11 +70,7 @@ def without_evidence(library: Library) -> Iterator[Hit]:
 
 
 def _steps(library: Library) -> Iterator[Step]:
-    return (step for procedure in _standing(library) for step in steps_of(procedure))
-
-
-def _standing(library: Library) -> Iterator[Procedure]:
-    return (procedure for procedure in library.procedures if procedure.status is not Status.WITHDRAWN)
+    return (step for procedure in library.in_use for step in steps_of(procedure))
 
 
 @finds("rest-not-analysed")

@@ -25,7 +25,6 @@ from builder.compose.view.outline import (
 )
 from builder.compose.view.words import (
     branch_label,
-    capital,
     option_words,
     sentence,
     structure_name,
@@ -33,7 +32,7 @@ from builder.compose.view.words import (
     when_words,
 )
 from builder.facts.stems import stems
-from builder.findings.message_words import listed
+from builder.findings.message_words import capital, listed
 from builder.model.action import CUTS, Verb
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Step, StructureKind

@@ -11,7 +11,8 @@ from itertools import islice
 
 from builder.compose.consents import fresh
 from builder.compose.view.outline import Block, StepBlock, guarded_steps
-from builder.compose.view.words import as_words, branch_label, capital, uncapital
+from builder.compose.view.words import as_words, branch_label, uncapital
+from builder.findings.message_words import capital
 from builder.model.action import ON_ITEMS
 from builder.model.catalogue import Catalogue
 from builder.model.pages import Aftercare, Caution, Item, Parts, Procedure, Step

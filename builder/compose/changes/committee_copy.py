@@ -13,11 +13,11 @@ from hashlib import sha256
 from typing import NamedTuple
 
 from builder.compose.view.outline import Block, ChoiceBlock, StepBlock, every_block, in_time, outline
-from builder.compose.view.words import SIGNAL_WORDS, STATUS_MARKS, as_words, capital
+from builder.compose.view.words import SIGNAL_WORDS, STATUS_MARKS, as_words
 from builder.edit.file_change import Path, Value
 from builder.edit.file_text import FileText, plain_ends
 from builder.edit.forms.field_words import SECTIONS, words_of
-from builder.findings.message_words import listed
+from builder.findings.message_words import capital, listed
 from builder.model.action import VERBS
 from builder.model.library import Library
 from builder.model.pages import Procedure

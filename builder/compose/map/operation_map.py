@@ -13,9 +13,8 @@ from builder.compose.document import Document, LeftOut, Must, Renderer, promised
 from builder.compose.map.map_drawing import Drawing, draw, marks_of
 from builder.compose.map.map_view import MapBar, MapChoice, MapStep, MapView, map_of, windowed
 from builder.compose.view.head import head_of
-from builder.compose.view.words import capital
 from builder.facts.remembered import once_per_library
-from builder.findings.message_words import listed
+from builder.findings.message_words import capital, listed
 from builder.model.library import Library
 from builder.model.pages import Procedure
 

@@ -8,7 +8,8 @@ from builder.compose.selftest.question import Draft, Reply, drawn
 from builder.compose.selftest.taught import Taught, does
 from builder.compose.slides.slide_text import joined
 from builder.compose.view.outline import ChoiceBlock, StepBlock, every_block, step_blocks
-from builder.compose.view.words import capital, uncapital
+from builder.compose.view.words import uncapital
+from builder.findings.message_words import capital
 from builder.model.action import Action, Verb
 
 _FOR = re.compile(r"(?P<way>[^;.]+?) for (?P<list>[^;.]+)")

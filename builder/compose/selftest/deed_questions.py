@@ -9,9 +9,9 @@ from builder.compose.selftest.taught import Taught, does, head
 from builder.compose.slides.slide_text import joined
 from builder.compose.view.head import CallView, call_of
 from builder.compose.view.outline import Branch, ChoiceBlock, StepBlock, every_block
-from builder.compose.view.words import branch_label, capital, item_name, step_words, uncapital
+from builder.compose.view.words import branch_label, item_name, step_words, uncapital
 from builder.facts.imperatives import VERBS
-from builder.findings.message_words import listed
+from builder.findings.message_words import capital, listed
 from builder.model.action import Verb
 from builder.model.pages import Signal
 from builder.model.sequence import StepEntry

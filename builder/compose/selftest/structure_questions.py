@@ -10,8 +10,8 @@ from builder.compose.slides.slide_text import joined
 from builder.compose.view.outline import StepBlock, every_block
 from builder.compose.view.parts_view import FigureView, StepView
 from builder.compose.view.procedure_view import view_of
-from builder.compose.view.words import capital, uncapital
-from builder.findings.message_words import listed
+from builder.compose.view.words import uncapital
+from builder.findings.message_words import capital, listed
 from builder.model.action import CUTS, SEES, Action
 from builder.model.pages import Caution, Structure, StructureKind
 

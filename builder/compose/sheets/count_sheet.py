@@ -19,7 +19,6 @@ from builder.compose.view.outline import Block, ChoiceBlock, StepBlock, every_bl
 from builder.compose.view.procedure_view import kit_of
 from builder.compose.view.words import (
     branch_label,
-    capital,
     item_name,
     option_words,
     structure_name,
@@ -28,7 +27,7 @@ from builder.compose.view.words import (
 )
 from builder.facts.counts import BLADES, CATEGORIES, INSTRUMENTS, NEEDLES, PACKS, SWABS, categories, category
 from builder.facts.times import how_long
-from builder.findings.message_words import listed
+from builder.findings.message_words import capital, listed
 from builder.grouping import grouped
 from builder.model.action import Action, Verb
 from builder.model.library import Library

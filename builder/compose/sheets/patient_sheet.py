@@ -11,7 +11,7 @@ from itertools import chain
 from builder.compose.document import Document, LeftOut, Must, Renderer, promised
 from builder.compose.view.head import CallView, head_of
 from builder.compose.view.outline import in_time
-from builder.compose.view.words import Speller, capital
+from builder.compose.view.words import Speller
 from builder.facts.for_patients import (
     Phase,
     Urgency,
@@ -24,6 +24,7 @@ from builder.facts.for_patients import (
 )
 from builder.facts.readability import Score, count, hard_words, scores
 from builder.facts.times import hours_of
+from builder.findings.message_words import capital
 from builder.grouping import grouped
 from builder.load.pronunciations import syllables
 from builder.model.library import Library

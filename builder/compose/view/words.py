@@ -58,11 +58,6 @@ def step_words(numbers: Iterable[str]) -> str:
     return f"Step{'s' * (len(once) > 1)} {listed(once)}" if once else ""
 
 
-def capital(text: str) -> str:
-    """Return ``text`` with a capital first letter."""
-    return text[:1].upper() + text[1:]
-
-
 def uncapital(text: str) -> str:
     """Return ``text`` with a small first letter, unless its first word is an abbreviation."""
     return text if text[1:2].isupper() else text[:1].lower() + text[1:]

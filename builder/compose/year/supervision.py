@@ -8,7 +8,7 @@ from builder.compose.site.web import WebPage
 from builder.compose.view.head import page_marks
 from builder.compose.view.outline import outline, step_blocks
 from builder.model.library import Library
-from builder.model.pages import Procedure, Status, Supervision
+from builder.model.pages import Procedure, Supervision
 
 NAME = "year/supervision.html"
 TITLE = "Who may do which step"
@@ -52,8 +52,7 @@ def supervision_maps(library: Library) -> tuple[SupervisionMap, ...]:
             tuple(page_marks(library, procedure)),
             tuple(_rows(procedure)),
         )
-        for procedure in library.procedures
-        if procedure.status is not Status.WITHDRAWN
+        for procedure in library.in_use
     )
 
 

@@ -10,12 +10,12 @@ from datetime import date
 from builder.compose.changes.approval_view import last_approval
 from builder.compose.code_mark import page_name
 from builder.compose.site.status import NOT_ISSUED, standings
-from builder.compose.view.words import capital, day
+from builder.compose.view.words import day
 from builder.facts.approvals import standing_approvals
 from builder.facts.claims import resting
 from builder.facts.coverage import ProcedureCoverage, coverage, data_of, excuses
 from builder.facts.source_register import months_old, notice_lists, notices_on
-from builder.findings.message_words import counted, listed
+from builder.findings.message_words import capital, counted, listed
 from builder.load.ledger import UNSIGNED, Approved
 from builder.load.signature import SignatureState
 from builder.load.sources.notices import NoticeKind
@@ -60,7 +60,7 @@ def as_written(approved: Approved) -> str:
 
 def year_tables(library: Library, signed: Signed = as_written) -> tuple[YearTable, ...]:
     """Return the tables of the year as of ``library.today``; ``signed`` says what is known of a signature."""
-    used = [procedure for procedure in library.procedures if procedure.status is not Status.WITHDRAWN]
+    used = library.in_use
     found = {str(procedure.id): coverage(library, procedure) for procedure in used}
     return (
         YearTable(
@@ -110,7 +110,7 @@ def _page(procedure: Procedure) -> str:
     return f"../{procedure.id}/index.html"
 
 
-def _reviews(library: Library, used: list[Procedure]) -> Iterator[YearRow]:
+def _reviews(library: Library, used: tuple[Procedure, ...]) -> Iterator[YearRow]:
     for procedure in sorted(used, key=lambda one: (one.review_by or date.min, str(one.title))):
         due = procedure.review_by
         told = (day(due), due_words(due, library.today)) if due else ("not set", "no day is set")
@@ -118,7 +118,7 @@ def _reviews(library: Library, used: list[Procedure]) -> Iterator[YearRow]:
         yield YearRow((str(procedure.title), str(procedure.edition), *told), _page(procedure), waits)
 
 
-def _approvals(library: Library, used: list[Procedure], signed: Signed) -> Iterator[YearRow]:
+def _approvals(library: Library, used: tuple[Procedure, ...], signed: Signed) -> Iterator[YearRow]:
     needed = max(1, library.department.approvals_needed)
     for procedure in sorted(used, key=lambda one: (one.status is Status.APPROVED, str(one.title))):
         given = standing_approvals(library, procedure)
@@ -172,7 +172,7 @@ def _notices(library: Library) -> Iterator[YearRow]:
         yield YearRow((name, day(notices.dated), state), waits=is_old)
 
 
-def _drafts(library: Library, used: list[Procedure], found: dict[str, ProcedureCoverage]) -> Iterator[YearRow]:
+def _drafts(library: Library, used: tuple[Procedure, ...], found: dict[str, ProcedureCoverage]) -> Iterator[YearRow]:
     for procedure in used:
         if procedure.status is Status.DRAFT and procedure.id not in library.lapsed:
             covered = found[str(procedure.id)]
@@ -193,7 +193,7 @@ def _copies(library: Library) -> Iterator[YearRow]:
         yield YearRow(cells, f"../{page_name(line.code)}", standing.overdue is not None)
 
 
-def _coverage(used: list[Procedure], found: dict[str, ProcedureCoverage]) -> Iterator[YearRow]:
+def _coverage(used: tuple[Procedure, ...], found: dict[str, ProcedureCoverage]) -> Iterator[YearRow]:
     for procedure in used:
         covered = found[str(procedure.id)]
         said = covered.steps - len(covered.silent) - len(covered.unread) - len(covered.excused)

@@ -13,6 +13,7 @@ from builder.edit.forms.field_words import in_form
 from builder.edit.forms.form_shapes import shape_of
 from builder.edit.operations import CATALOGUES
 from builder.findings.finding import Finding, Refused
+from builder.findings.message_words import capital
 from builder.load.files import OpenedFile
 from builder.load.folder import ID, kind_of
 from builder.load.frontmatter import read_values, split
@@ -109,11 +110,6 @@ def _placed(sheet: FileText, one: Finding) -> tuple[Path, str]:
 
 def _told(one: Finding) -> str:
     return capital(f"{one.message}. {one.hint}")
-
-
-def capital(words: str) -> str:
-    """Return ``words`` as the beginning of a sentence."""
-    return words[:1].upper() + words[1:]
 
 
 def path_of(sheet: FileText, one: Finding) -> Path:
