@@ -187,7 +187,7 @@ COMMANDS = (
     ),
     Command(
         "take",
-        (Word("FILE", "the committee's copy, as it came back: a .docx"), _FOLDER),
+        (Word("FILE", "the committee's copy, as it came back: a .docx or an .odt"), _FOLDER),
         "Show what a committee changed and asked, each at its place, and take what you accept.",
         (Flag("--accept", "take these: all, or numbers as shown, such as 1,3,4; may be given more than once", "WHAT",
               repeated=True),),

@@ -13,7 +13,7 @@ from builder.compose.changes.committee_copy import CommitteeCopy, CopyPassage
 from builder.compose.changes.sent import sent_words
 from builder.compose.document import Renderer
 from builder.compose.view.words import SHORT_CAUTION
-from builder.load.marked_file import PROPERTY
+from builder.load.marked_text import PROPERTY
 from builder.publish.output import packed
 
 _PARTS = (

@@ -14,7 +14,7 @@ from builder.findings.finding import Refused
 from builder.findings.message_words import capital, quoted
 from builder.findings.register import refuse
 from builder.load.files import open_file
-from builder.load.marked_file import read_marked_file
+from builder.load.marked_file import ENDINGS, read_marked_file
 from builder.model.library import Library
 from builder.place import Place
 from builder.write.writer import ChangedUnderneath, write_files
@@ -29,9 +29,9 @@ def came_back(library: Library, name: str, content: bytes) -> tuple[CommitteeCop
     Raises Refused where it cannot be read, or where it is not a copy of a procedure of ``library`` with its ids.
     """
     at = Place(name)
-    if not name.lower().endswith(".docx"):
-        hint = "Open it in the word processor and save it as .docx, then take that."
-        raise refuse("source-unreadable", at, f"{name} is not a .docx, and only in that do the ids come back", hint)
+    if not name.lower().endswith(ENDINGS):
+        hint = "Open it in the word processor and save it as .docx or .odt, then take that."
+        raise refuse("source-unreadable", at, f"{name} is not a .docx or an .odt", hint)
     marked = read_marked_file(name, content)
     sent = sent_copy(marked.sent)
     procedure = library.by_id.get(sent.procedure) if sent else None
@@ -40,7 +40,7 @@ def came_back(library: Library, name: str, content: bytes) -> tuple[CommitteeCop
         raise refuse("source-unreadable", at, f"{name} is a copy of {quoted(sent.procedure)}, which is not here", hint)
     copy = committee_copy(library, procedure) if procedure else None
     if sent is None or copy is None or not has_ids(copy, marked):
-        hint = "Ask for the file that was marked itself, saved as .docx, or put its changes in by hand."
+        hint = "Ask for the file that was marked itself, saved as .docx or .odt, or put its changes in by hand."
         raise refuse("source-unreadable", at, f"{name} has lost the ids that `prescrub share` put in", hint)
     return copy, returned(copy, sent, marked)
 

@@ -18,6 +18,14 @@ COMMENT = (
 )
 
 
+_OFFICE = "application/vnd.openxmlformats-officedocument.wordprocessingml"
+_LINK = "http://schemas.openxmlformats.org/officeDocument/2006/relationships/comments"
+_COMMENT_LINKS = {
+    "[Content_Types].xml": f'<Override PartName="/word/comments.xml" ContentType="{_OFFICE}.comments+xml"/>',
+    "word/_rels/document.xml.rels": f'<Relationship Id="rId90" Type="{_LINK}" Target="comments.xml"/>',
+}
+
+
 def without_ids(document: Any) -> None:
     etree.strip_elements(document, f"{W}bookmarkStart")
 
@@ -32,6 +40,9 @@ def marked(content: bytes, *markings: Marking, comments: str = "") -> bytes:
     parts["word/document.xml"] = etree.tostring(document)
     if comments:
         parts["word/comments.xml"] = f'<w:comments xmlns:w="{NAMESPACE}">{comments}</w:comments>'.encode()
+        for name, element in _COMMENT_LINKS.items():
+            end = parts[name].rindex(b"</")
+            parts[name] = parts[name][:end] + element.encode() + parts[name][end:]
     target = io.BytesIO()
     with zipfile.ZipFile(target, "w") as package:
         for name, part in parts.items():
@@ -78,3 +89,15 @@ def rewritten(id: str, old: str, new: str, author: str = "Ann Example") -> Marki
 
 def words_run(words: str) -> str:
     return f"<w:r xmlns:w='{NAMESPACE}'><w:t xml:space='preserve'>{words}</w:t></w:r>" if words else ""
+
+
+def about(id: str, words: str, number: int) -> Marking:
+    """Let the comment with this number be about ``words``."""
+
+    def mark(document: Any) -> None:
+        place = run(paragraph(document, id), words)
+        place.addnext(fragment(f"<w:r xmlns:w='{NAMESPACE}'><w:commentReference w:id='{number}'/></w:r>"))
+        for name, where in (("commentRangeStart", place.addprevious), ("commentRangeEnd", place.addnext)):
+            where(fragment(f"<w:{name} xmlns:w='{NAMESPACE}' w:id='{number}'/>"))
+
+    return mark

@@ -15,6 +15,7 @@ from marked_by_hand import (
     NAMESPACE,
     Marking,
     W,
+    about,
     fragment,
     marked,
     paragraph,
@@ -300,18 +301,9 @@ def test_a_number_that_the_file_cannot_have_is_refused_and_nothing_written(base:
     assert (base / "content/procedures/example/procedure.md").read_text() == before
 
 
-def _about(id: str, words: str, number: int) -> Marking:
-    def mark(document: Any) -> None:
-        place = run(paragraph(document, id), words)
-        for name, where in (("commentRangeStart", place.addprevious), ("commentRangeEnd", place.addnext)):
-            where(fragment(f"<w:{name} xmlns:w='{NAMESPACE}' w:id='{number}'/>"))
-
-    return mark
-
-
 def test_comments_become_notes_to_answer_once(full: Path) -> None:
     comments = COMMENT.format(1, "Ann Example", "How far?") + COMMENT.format(2, "", "By whom?")
-    copy, items = came(full, _about("step_open_canal_cue", "seen", 1), _about("step_inject_local", "Inject", 2),
+    copy, items = came(full, about("step_open_canal_cue", "seen", 1), about("step_inject_local", "Inject", 2),
                        comments=comments)  # fmt: skip
     assert sorted((item.sort, item.after, item.by) for item in items) == [
         (ReturnedSort.COMMENT, "By whom?", "nobody named"), (ReturnedSort.COMMENT, "How far?", "Ann Example"),
@@ -360,7 +352,8 @@ def test_a_file_changed_between_showing_and_taking_is_left(full: Path) -> None:
 
 
 @pytest.mark.parametrize(("name", "change", "message"), [
-    ("back.odt", lambda content: content, "is not a .docx"),
+    ("back.rtf", lambda content: content, "is not a .docx or an .odt"),
+    ("back.odt", lambda content: content, "cannot be opened"),
     ("back.docx", lambda content: b"nothing", "cannot be opened"),
     ("back.docx", lambda content: _without(content, "docProps/custom.xml"), "has lost the ids"),
     ("back.docx", lambda content: marked(content, without_ids),

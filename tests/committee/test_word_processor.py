@@ -1,4 +1,5 @@
-"""60 edits made with LibreOffice come back, each to its key or refused by name; the Markdown differs only there."""
+"""60 edits made with LibreOffice come back as .docx and as .odt, each to its key or refused by name; the Markdown
+differs only there."""
 
 from __future__ import annotations
 
@@ -18,6 +19,7 @@ from builder.compose.changes.committee_copy import CommitteeCopy
 from builder.compose.changes.returned import ReturnedItem, ReturnedSort
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_SOURCES_BYTES
+from builder.load.marked_file import ENDINGS
 from builder.write.committee_taking import TO_ANSWER, came_back, take_in
 
 ROOT = Path(__file__).parent.parent.parent
@@ -56,18 +58,28 @@ def edits() -> tuple[CommitteeEdit, ...]:
 
 
 @pytest.fixture(scope="module")
-def came(demo: Path, edits: tuple[CommitteeEdit, ...]) -> tuple[CommitteeCopy, tuple[ReturnedItem, ...], Path]:
-    """The copy, everything that came back in it, and the file itself: one LibreOffice makes all edits."""
-    sent, back, told = demo / "committee.docx", demo / "back.docx", demo / "edits.json"
+def back(demo: Path, edits: tuple[CommitteeEdit, ...]) -> dict[str, Path]:
+    """What was saved, by ending: one LibreOffice makes all edits once."""
+    sent, told = demo / "committee.docx", demo / "edits.json"
+    saved = {ending: demo / f"back{ending}" for ending in ENDINGS}
     assert main(["share", ID, str(demo), "--to", str(sent)]) == 0
     asked = [edit.asked for edit in edits]
     soffice = os.environ.get("PRESCRUB_SOFFICE") or shutil.which("soffice")
-    told.write_text(json.dumps({"soffice": soffice, "source": str(sent), "target": str(back), "edits": asked}))
+    targets = [str(path) for path in saved.values()]
+    told.write_text(json.dumps({"soffice": soffice, "source": str(sent), "targets": targets, "edits": asked}))
     program = Path(__file__).with_name("word_processor.py")
     done = subprocess.run([_with_uno(), str(program), str(told)], capture_output=True, text=True, check=False)
-    assert back.exists(), done.stderr
-    copy, items = came_back(read(demo)[0], "back.docx", read_bytes(demo, "back.docx", MAX_SOURCES_BYTES))
-    return copy, items, back
+    assert all(path.exists() for path in saved.values()), done.stderr
+    return saved
+
+
+@pytest.fixture(scope="module", params=ENDINGS)
+def came(
+    request: pytest.FixtureRequest, back: dict[str, Path], demo: Path
+) -> tuple[CommitteeCopy, tuple[ReturnedItem, ...]]:
+    """The copy and everything that came back in it."""
+    name = back[request.param].name
+    return came_back(read(demo)[0], name, read_bytes(demo, name, MAX_SOURCES_BYTES))
 
 
 def _of(copy: CommitteeCopy, items: tuple[ReturnedItem, ...], id: str) -> list[ReturnedItem]:
@@ -83,7 +95,7 @@ def test_there_are_sixty() -> None:
 
 
 def test_each_comes_back_to_its_key_or_is_refused_by_name(came, edits: tuple[CommitteeEdit, ...]) -> None:
-    copy, items, _ = came
+    copy, items = came
     wrong = []
     for edit in edits:
         own = _of(copy, items, edit.id)
@@ -103,21 +115,22 @@ def test_each_comes_back_to_its_key_or_is_refused_by_name(came, edits: tuple[Com
 
 
 def test_nothing_else_came_back(came, edits: tuple[CommitteeEdit, ...]) -> None:
-    copy, items, _ = came
+    copy, items = came
     touched = {copy.by_name[id].words for edit in edits for id in (edit.id, *edit.also)}
     assert [item for item in items if item.words not in touched | {"A new paragraph", "A table"}] == []
 
 
 def test_who_marked_it_is_told(came, edits: tuple[CommitteeEdit, ...]) -> None:
-    copy, items, _ = came
+    copy, items = came
     for edit in edits:
         if edit.outcome == "change":
             wanted = edit.author if edit.tracked else "somebody who did not track it"
             assert [item.by for item in _of(copy, items, edit.id)] == [wanted], edit
 
 
-def test_the_markdown_differs_only_there(came, edits: tuple[CommitteeEdit, ...], demo: Path) -> None:
-    copy, items, _ = came
+def test_the_markdown_differs_only_there(came, edits: tuple[CommitteeEdit, ...], demo: Path, tmp_path: Path) -> None:
+    copy, items = came
+    demo = Path(shutil.copytree(demo, tmp_path / "taken"))
     wanted = {path: path.read_text(encoding="utf-8") for path in demo.rglob("*.md")}
     for edit in edits:
         if edit.outcome == "change":

@@ -2,7 +2,7 @@
 
     python3 word_processor.py EDITS.json
 
-``EDITS.json`` names soffice, the document to open, the one to write, and the edits in their order. One process makes
+``EDITS.json`` names soffice, the document to open, those to write, and the edits in their order. One process makes
 all.
 """
 
@@ -20,6 +20,7 @@ from com.sun.star.beans import PropertyValue
 from com.sun.star.connection import NoConnectException
 from com.sun.star.table import BorderLine2  # noqa: F401  # loads the module, so that a missing part is told at once
 
+_FORMS = {".docx": "MS Word 2007 XML", ".odt": "writer8"}
 _PARAGRAPH = 0  # com.sun.star.text.ControlCharacter.PARAGRAPH_BREAK
 
 
@@ -172,8 +173,11 @@ class Session:
         cursor.gotoCellByName(f"B{row + 1}", True)
         cursor.mergeRange()
 
-    def save(self, target: Path) -> None:
-        self.document.storeToURL(f"file://{target}", (_property("FilterName", "MS Word 2007 XML"),))
+    def save(self, targets: list[str]) -> None:
+        """Write what there is now to each of ``targets``, in the form that its ending names."""
+        for target in targets:
+            form = _FORMS[Path(target).suffix]
+            self.document.storeToURL(f"file://{target}", (_property("FilterName", form),))
         self.document.close(True)
 
     def end(self) -> None:
@@ -191,7 +195,7 @@ def main() -> None:
                 session.make(edit)
             except Exception as error:
                 raise SystemExit(f"{edit}: {type(error).__name__}: {error}") from error
-        session.save(Path(told["target"]))
+        session.save(told["targets"])
     finally:
         session.end()
     sys.stdout.flush()

@@ -60,7 +60,7 @@ def test_a_copy_is_kept_brought_back_and_taken(room: Any) -> None:
 def test_what_is_not_our_copy_is_refused_in_words(room: Any) -> None:
     assert brought(room, b"nothing").status == 422
     assert "cannot be opened" in brought(room, b"nothing").text
-    assert "is not a .docx" in brought(room, b"nothing", "back.odt").text
+    assert "is not a .docx or an .odt" in brought(room, b"nothing", "back.rtf").text
     assert taken(room, do="all").status == 409
 
 

@@ -295,7 +295,7 @@ class _PassageReader:
 
 
 _HOW_TO_MARK = (
-    "Mark it with tracked changes and comments, under your own name, and send it back as .docx. "
+    "Mark it with tracked changes and comments, under your own name, and send it back as .docx or .odt. "
     "What stands before a colon, numbers of steps, and the order of things are changed in the module itself: "
     "write a comment for that."
 )

@@ -15,7 +15,7 @@ from builder.compose.changes.committee_copy import CommitteeCopy, CopyPassage, d
 from builder.compose.changes.reworded import CannotReword, PieceEdit, reworded
 from builder.compose.changes.sent import SentCopy
 from builder.findings.message_words import listed
-from builder.load.marked_file import MarkedFile, MarkedParagraph
+from builder.load.marked_text import NOT_WORDS, MarkedFile, MarkedParagraph
 
 UNTRACKED = "somebody who did not track it"
 
@@ -128,6 +128,8 @@ class _ReturnedReader:
             return f"paragraphs were joined: {listed(dict.fromkeys(others))}"
         if passage.name in self.torn:
             return "its table was rearranged"
+        if any(sign in paragraph.after and sign not in passage.shown for sign in NOT_WORDS):
+            return "a picture or a footnote was put in; put it into the module itself"
         if self._was_edited(passage):
             return "it was edited in the module after it was sent; the module now says something else"
         return ""
