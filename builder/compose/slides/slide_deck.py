@@ -4,8 +4,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from builder.compose.slides.slide import Deck, Sketch, Slide, SlidePart, SpeakerNote, Speech, filled
-from builder.compose.slides.slide_layout import TooLong, slides_of
-from builder.compose.slides.slide_text import joined, plain_signs, width_of, words_in
+from builder.compose.slides.slide_layout import LEFT, RIGHT, TooLong, slides_of
+from builder.compose.slides.slide_text import joined, lines_of, plain_signs, width_of, words_in
 from builder.compose.view.head import Head, head_of, paper_mark
 from builder.compose.view.rendered_prose import short_sources
 from builder.compose.view.words import USUAL_CAUTION, Speller, clock, plain
@@ -23,7 +23,7 @@ TURN_SECONDS = 3.0
 FIGURE_SECONDS = 8.0
 POINTING_SECONDS = 2.0
 _RUNNING_ROOM = 190.0
-_SOURCES_ROOM, _SOURCE_LINES = 740.0, 10
+_SOURCE_LINES = 11
 
 
 def seconds_of(sketch: Sketch) -> float:
@@ -102,26 +102,25 @@ def _numbered(library: Library, sketches: Iterable[Sketch]) -> dict[str, int]:
 
 
 def _sources(library: Library, numbers: Mapping[str, int]) -> Iterator[Sketch]:
-    """Yield the slides of sources: as many to a line as it takes."""
+    """Yield the slides of sources, which follow one another as words of a paragraph."""
     short = short_sources(library.sources, numbers)
     style = library.department.style
-    lines: list[str] = []
+    pages: list[str] = []
     for key in numbers:
         named = f"{numbers[key]}\xa0{short[key]}"
-        longer = f"{lines[-1]}; {named}" if lines else named
-        if lines and width_of(longer, 24) <= _SOURCES_ROOM:
-            lines[-1] = longer
+        longer = f"{pages[-1]}; {named}" if pages else named
+        if pages and lines_of(longer, 24, RIGHT - LEFT) <= _SOURCE_LINES:
+            pages[-1] = longer
         else:
-            lines.append(named)
-    for turn in range(0, len(lines), _SOURCE_LINES):
-        title = "What this talk rests on" + (f" ({turn // _SOURCE_LINES + 1})" if turn else "")
+            pages.append(named)
+    for turn, page in enumerate(pages):
+        title = "What this talk rests on" + (f" ({turn + 1})" if turn else "")
         told = (plain(format_in(style, library.sources[key]).html) for key in numbers)
         notes = (SpeakerNote(f"Source {number}", text) for number, text in zip(numbers.values(), told, strict=True))
         yield Sketch(
-            "sources", f"sources-{turn // _SOURCE_LINES + 1}", "sources", title,
+            "sources", f"sources-{turn + 1}", "sources", title,
             Speech(title if turn else "The full list is in the notes and in the handout."), "Sources",
-            parts=tuple(SlidePart("source", line) for line in lines[turn : turn + _SOURCE_LINES]),
-            asides=() if turn else tuple(notes),
+            parts=(SlidePart("source", page),), asides=() if turn else tuple(notes),
         )  # fmt: skip
 
 

@@ -16,8 +16,10 @@ RAIL = 150.0
 """Where titles begin."""
 MOST_WORDS = 70
 """Words of title and body; the small line above the title, the one at the foot and the names on a figure are not
-counted. A step is taught with its danger and its sign to go on in one view, which forty words do not hold."""
-_MOST_ON_TITLE = 50  # the usual caution stands there whole
+counted. A step is taught with its danger and its sign to go on in one view, for which forty words are too few."""
+MOST_ON_LIST = 95
+"""Of a list, which is gone through line by line: short lines, of which no more stand on a slide than have room."""
+_MOST_ON = {"title": 50, "list": MOST_ON_LIST, "checklist": MOST_ON_LIST}  # the usual caution is whole on the title
 _FEWEST = 18  # words that must be left of those of a slide, before a sentence with more is shown all the same
 _GAP = 10.0
 _PLATE = 496.0
@@ -61,17 +63,17 @@ STYLES = {
     "lead": RoleStyle(26, 32, gap=8, many=True),
     "reminder": RoleStyle(24, 29, pad=(14, 6, 10, 7), mark=_SIGNAL),
     "caution": RoleStyle(24, 29, pad=(14, 6, 10, 7), mark=_SIGNAL),
-    "count": RoleStyle(26, 32, bold=True, pad=(18, 9, 14, 9), gap=6, many=True),
+    "count": RoleStyle(24, 30, bold=True, pad=(18, 9, 14, 9), gap=6, many=True),
     "cue": RoleStyle(26, 32, pad=(22, 8, 20, 10), above=True, foot=True),
     "unless": RoleStyle(24, 29, pad=(22, 4, 20, 6), above=True, foot=True),
     "consequence": RoleStyle(30, 39),
     "avoid": RoleStyle(28, 35, pad=(22, 12, 20, 15), above=True, foot=True),
-    "item": RoleStyle(24, 30, gap=8, many=True),
+    "item": RoleStyle(24, 29, gap=5, many=True),
     "option": RoleStyle(26, 32, gap=10, indent=44, many=True),
     "answer": RoleStyle(28, 36, bold=True, gap=10, indent=44, many=True),
-    "because": RoleStyle(24, 31, foot=True),
+    "because": RoleStyle(24, 31),
     "legend": RoleStyle(24, 28, gap=1, indent=40, many=True),
-    "source": RoleStyle(24, 31, gap=1, many=True),
+    "source": RoleStyle(24, 30),
     "branch": RoleStyle(26, 32, pad=(18, 8, 14, 10), mark=_LETTER),
     "fact": RoleStyle(24, 32, many=True, gap=4),
     "check": RoleStyle(24, 30, gap=8, indent=42, many=True),
@@ -114,7 +116,7 @@ def _filled(sketch: Sketch, turn: int) -> tuple[Slide, Sketch | None]:
     if sketch.picture and sketch.kind != "map" and column.height < _LEAST_PLATE:
         raise TooLong(sketch.id, title.rows[0].text)
     words = sum(words_in(row.text) for box in (*above, title, *band) for row in box.rows)
-    taken, left = _taken(parts, column, (_MOST_ON_TITLE if sketch.kind == "title" else MOST_WORDS) - words)
+    taken, left = _taken(parts, column, _MOST_ON.get(sketch.kind, MOST_WORDS) - words)
     if parts and not taken:
         raise TooLong(sketch.id, parts[0].text)
     slide = Slide(
@@ -206,7 +208,9 @@ def _column(sketch: Sketch, title: SlideBox, below: float) -> PictureFrame:
     left, right, foot = title.left, RIGHT, FOOT
     if sketch.kind == "caution":
         right, foot = RIGHT - _FRAME_PAD, FOOT - 24.0
-    if sketch.picture and sketch.kind == "map":
+    if sketch.kind == "sources":
+        left = LEFT
+    elif sketch.picture and sketch.kind == "map":
         top, left = top + _plate(sketch, below).height, LEFT
     elif sketch.picture:
         plate = _plate(sketch, below)

@@ -5,7 +5,7 @@ caution that does not fit on the slide of its step has one of its own before it;
 does not fit. A choice among ways has a slide; what a step is an option for stands on the slide of that step.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from builder.compose.map.map_drawing import draw_line
@@ -13,7 +13,7 @@ from builder.compose.map.map_view import map_of
 from builder.compose.slides.slide import Sketch, SlidePart, SlidePicture, SpeakerNote, Speech, filled
 from builder.compose.slides.slide_beside import CautionSlides, figure_sketches, reminded, with_figure
 from builder.compose.slides.slide_layout import fits
-from builder.compose.slides.slide_text import cites_in, is_practice, joined, runs, said, stopped
+from builder.compose.slides.slide_text import cites_in, is_practice, joined, runs, said, stopped, words_in
 from builder.compose.view.head import call_of
 from builder.compose.view.outline import GRAVITY, StepBlock, every_block
 from builder.compose.view.parts_view import CautionView, ChoiceView, DoseView, StepView
@@ -23,7 +23,6 @@ from builder.model.library import Library
 from builder.model.pages import Procedure
 
 _MOST_MERGED = 6  # pointers of a figure that shares its slide with the step
-_LIST_WORDS, _LIST_LINES = 62, 8
 _MOST_COLUMNS, _LEAST_ASPECT = 17, 2.4  # beyond these the numbers of the map would be too small for a slide
 _PARTING = {"choose": "Choose", "option": "If needed", "follow": "As chosen before"}
 
@@ -76,13 +75,15 @@ class _Sketcher:
 
     def _before(self) -> Iterator[Sketch]:
         kit = ", ".join(f"{item.number} × {item.name}" for item in self.view.kit)
-        for turn, some in enumerate(_chunks(self.view.before_you_start)):
-            asides = filled(SpeakerNote("Kit", "" if turn else stopped(kit)))
-            yield Sketch(
+
+        def slide(turn: int, some: Sequence[str]) -> Sketch:
+            return Sketch(
                 "checklist", _turned("before", turn), "before", _numbered("Check this before you start", turn),
                 Speech(joined(*some)), "Before you start", parts=tuple(SlidePart("check", line, "□") for line in some),
-                asides=asides,
+                asides=filled(SpeakerNote("Kit", "" if turn else stopped(kit))),
             )  # fmt: skip
+
+        yield from _on_few(self.view.before_you_start, slide)
 
     def _map(self) -> Iterator[Sketch]:
         """Yield the map of the operation: its line, to be seen whole before its steps are."""
@@ -200,33 +201,39 @@ class _Sketcher:
 
     def _dose(self, dose: DoseView, step: StepView, turn: int) -> Iterator[Sketch]:
         lines = (*dose.lines, *dose.rows, ("Not covered", dose.not_covered))
-        for part, some in enumerate(_chunks([f"{label}: {value}" for label, value in lines if value])):
+
+        def slide(part: int, some: Sequence[str]) -> Sketch:
             id = _turned(f"dose-{step.anchor}", turn * 10 + part)
-            yield Sketch(
+            return Sketch(
                 "list", id, step.anchor, _numbered(f"Dose: {dose.drug}", part), Speech(joined(*some)),
                 f"Step {step.number}", step.number, step.page.critical,
                 parts=tuple(SlidePart("item", line.partition(": ")[2], line.partition(": ")[0]) for line in some),
                 backing=cites_in((dose.cites_html,), self.view.references), practice=is_practice(dose.cites_html),
             )  # fmt: skip
 
+        yield from _on_few([f"{label}: {value}" for label, value in lines if value], slide)
+
     # after the steps
 
     def _aftercare(self) -> Iterator[Sketch]:
         items = {f"{item.when}: {item.page.title}": item for item in self.view.aftercare}
-        for turn, some in enumerate(_chunks(tuple(items))):
+
+        def slide(turn: int, some: Sequence[str]) -> Sketch:
             shown = [items[line] for line in some]
             html = [text for item in shown for text in (item.body_html, item.cites_html)]
             doses = [_dose_words(dose) for item in shown for dose in item.doses]
             told = joined(
                 *(joined(f"{item.when}: {uncapital(item.page.title)}", said(item.body_html)) for item in shown)
             )
-            yield Sketch(
+            return Sketch(
                 "list", _turned("aftercare", turn), _turned("aftercare", turn),
                 _numbered("See to this afterwards", turn), Speech(told), "Aftercare",
                 parts=tuple(SlidePart("item", item.page.title, item.when) for item in shown),
                 asides=tuple(SpeakerNote("Dose", dose) for dose in doses),
                 backing=cites_in(html, self.view.references), practice=any(map(is_practice, html)),
             )  # fmt: skip
+
+        yield from _on_few(tuple(items), slide)
 
 
 def count_sketch(counts: Mapping[str, Sequence[StepBlock]]) -> Iterator[Sketch]:
@@ -241,19 +248,18 @@ def count_sketch(counts: Mapping[str, Sequence[StepBlock]]) -> Iterator[Sketch]:
 
 
 def with_counts(sketches: Iterable[Sketch], counts: Sequence[Sketch]) -> tuple[Sketch, ...]:
-    """Return ``sketches`` with the counts on the map, where there is room, else after them on a slide of their own."""
-    kept, left = [], list(counts)
-    for sketch in sketches:
-        if sketch.kind == "map" and left:
-            told = [SlidePart("count", f"{part.label}: {part.text}") for part in left[0].parts]
-            text = joined(sketch.speech.text, left[0].speech.text)
-            both = replace(sketch, parts=(*sketch.parts, *told), speech=replace(sketch.speech, text=text))
+    """Return ``sketches`` with the counts on the map, where there is room, else on the last list of what is checked
+    before the start, else after them on a slide of their own."""
+    kept = list(sketches)
+    places = [at for at, sketch in enumerate(kept) if sketch.kind in ("map", "checklist")]
+    for count in counts:
+        told = [SlidePart("count", f"{part.label}: {part.text}") for part in count.parts]
+        for at in reversed(places):  # the map comes after what is checked
+            text = joined(kept[at].speech.text, count.speech.text)
+            both = replace(kept[at], parts=(*kept[at].parts, *told), speech=replace(kept[at].speech, text=text))
             if fits(both):
-                kept.append(both)
-                left = []
-                continue
-        kept.append(sketch)
-    return (*kept, *left)
+                return (*kept[:at], both, *kept[at + 1 :])
+    return (*kept, *counts)
 
 
 def _numbers(blocks: Iterable[StepView | ChoiceView]) -> Iterator[str]:
@@ -275,11 +281,15 @@ def _eyebrow(words: str, lead: str) -> str:
     return f"{words}, {lead}" if lead else words
 
 
-def _chunks(lines: Sequence[str]) -> list[list[str]]:
-    """Cut ``lines`` into as few runs as slides allow, the longest of them as short as may be."""
-    least = runs(lines, _LIST_WORDS, _LIST_LINES)
-    evener = (runs(lines, most, _LIST_LINES) for most in range(1, _LIST_WORDS))
-    return next((some for some in evener if len(some) <= len(least)), least)
+def _on_few(lines: Sequence[str], slide: Callable[[int, Sequence[str]], Sketch]) -> list[Sketch]:
+    """Return the slides of ``lines``: as few as take them, the longest of them as short as may be."""
+    made: list[Sketch] = []
+    for most in range(1, len(lines) + 1):
+        even = (runs(lines, words) for words in range(1, words_in(" ".join(lines)) + 2))
+        made = [slide(turn, some) for turn, some in enumerate(next(some for some in even if len(some) <= most))]
+        if all(map(fits, made)):
+            break
+    return made
 
 
 def _turned(id: str, turn: int) -> str:

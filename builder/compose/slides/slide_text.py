@@ -74,13 +74,13 @@ def words_in(text: str) -> int:
     return sum(any(sign.isalnum() for sign in word) for word in text.split())
 
 
-def runs(lines: Sequence[str], most_words: int, most_lines: int) -> list[list[str]]:
-    """Cut ``lines`` into runs of at most so many words and lines each; a line by itself may have more words."""
+def runs(lines: Sequence[str], most_words: int) -> list[list[str]]:
+    """Cut ``lines`` into runs of at most so many words each; a line by itself may have more."""
     cut: list[list[str]] = []
     words = 0
     for line in lines:
         count = words_in(line)
-        if not cut or words + count > most_words or len(cut[-1]) == most_lines:
+        if not cut or words + count > most_words:
             cut.append([])
             words = 0
         cut[-1].append(line)

@@ -65,7 +65,7 @@ LAYOUTS: Mapping[str, tuple[str, ...]] = {
     "Title": ("eyebrow", "title", "fact", "usual"),
     "Statement": ("eyebrow", "title", "lead"),
     "List": ("eyebrow", "title", "lead", "item"),
-    "Checklist": ("eyebrow", "title", "check"),
+    "Checklist": ("eyebrow", "title", "check", "count"),
     "Sources": ("eyebrow", "title", "source"),
     "Question": ("eyebrow", "title", "lead", "option"),
     "Answer": ("eyebrow", "title", "answer", "because"),
