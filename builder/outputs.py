@@ -9,6 +9,7 @@ from typing import Any
 
 from builder.compose.card import card, card_sheet, card_ways, phone_card
 from builder.compose.evidence import evidence_index, evidence_pages
+from builder.compose.exchange import citations
 from builder.compose.handout import handout
 from builder.compose.map import operation_map
 from builder.compose.selftest import selftest
@@ -21,7 +22,7 @@ from builder.readback.paper import pdf as pdf_proofs
 from builder.readback.selftest import package as package_proofs
 from builder.readback.site import page as page_proofs
 from builder.readback.slides import slides as slides_proofs
-from builder.readback.text_files import TABLE, TEXT
+from builder.readback.text_files import RECORDS, TABLE, TEXT
 
 _PAGE = Proof(page_proofs.NAMES, page_proofs.read_back)
 _PDF = FileFormat(
@@ -46,7 +47,7 @@ _HTML = FileFormat("text/html", Equipment.write_single_file, _PAGE)
 
 _NIGHT, _TEACHING, _POCKET = "For you, the night before", "For teaching", "For your pocket"
 _THEATRE, _PATIENT, _COMMITTEE = "For theatre", "For the patient", "For the committee"
-_SYSTEM, _PHONE = "For a learning system", "For a phone or a share"
+_SYSTEM, _PHONE, _SOURCES = "For a learning system", "For a phone or a share", "For a reference manager"
 _WHOLE, _CARD, _SLIDES, _NOTHING = Shows.WHOLE, Shows.CARD, Shows.SLIDES, Shows.NOTHING
 
 
@@ -66,6 +67,16 @@ def _session(length: int) -> tuple[Output, ...]:
             f"slides-pptx-{part}", f"{title} to change", _TEACHING, f"slides-{part}.pptx", "PPTX", _PPTX, file, **told
         ),
     )
+
+
+def _citations(form: str, name: str, media_type: str) -> Output:
+    """Return the row of a page's citation and references as ``form``, which readers know by ``name``."""
+    made = FileFormat(media_type, Equipment.write_plain_text, RECORDS)
+    compose = partial(citations.compose, form=form)
+    row, file = f"citations-{form}", f"citations.{form}"
+    title = f"How to cite this page, with its references, as {name}"
+    return Output(row, title, _SOURCES, file, f".{form}", made, compose,
+                  shows=_NOTHING, group="citations")  # fmt: skip
 
 
 # fmt: off
@@ -102,6 +113,9 @@ OUTPUTS = Outputs((
     Output("self-test-package", "Self-test as a package", _SYSTEM, "self-test-qti.zip", "QTI 2.1", _ZIP,
            selftest.package),
     Output("single-file", "This page in one file", _PHONE, "{id}.html", "HTML", _HTML, page.single_file, shows=_WHOLE),
+    _citations("bib", "BibTeX", "application/x-bibtex"),
+    _citations("ris", "RIS", "application/x-research-info-systems"),
+    _citations("json", "CSL-JSON", "application/vnd.citationstyles.csl+json"),
     # The page sees what all others made, so it comes last.
     PageOutput("page", "Page", "", "index.html", "", page.compose, shows=_WHOLE),
     PageOutput("evidence-table", "Evidence table as CSV", "", "evidence.csv", "CSV", evidence_index.compose,

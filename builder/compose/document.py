@@ -82,7 +82,8 @@ class Document:
     ``kind`` is page, handout, card and so on (the words of build-report.json); ``name`` is its path below the published
     folder; ``text`` is HTML or Markdown; ``procedure`` is the id of the one it is about, "" where it is about the whole
     department; ``resources`` are files of the department's folder it shows; ``musts`` what must be seen in it, in
-    order, and ``pointed`` what must stand over its figures; ``explained`` goes into build-report.json as it is. A sheet
+    order, and ``pointed`` what must stand over its figures; ``explained`` goes into build-report.json as it is;
+    ``code`` is that of the edition, with a word where it is not issued. A sheet
     for printing carries pages ``of`` another document, each ``placed`` in its cell; ``text`` then holds only the marks
     around them.
     """
@@ -98,6 +99,7 @@ class Document:
     pointed: tuple[PointedAt, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     explained: dict[str, Any] = field(default_factory=dict)
+    code: str = ""
     of: "Document | None" = None
     placed: tuple[Placed, ...] = ()
 
@@ -107,6 +109,12 @@ class Document:
         is the title of the procedure."""
         told = {"title": procedure.title, "procedure": procedure.id, "edition": procedure.edition, **more}
         return cls(kind=kind, name=f"{procedure.id}/{file}", text=text, **told)
+
+    @property
+    def keywords(self) -> str:
+        """What a file says of itself beside its title: edition and code."""
+        told = (("edition", self.edition), ("code", self.code))
+        return ", ".join(f"{label} {value}" for label, value in told if value)
 
 
 def _nothing_measures(html: str) -> tuple[Mapping[str, float], ...]:

@@ -11,7 +11,7 @@ from builder.facts.walk import figures
 from builder.grouping import word_set
 from builder.model.library import Library
 
-_TITLES = word_set("mr mrs ms miss mx master dr prof professor sir dame sister")
+TITLES = word_set("mr mrs ms miss mx master dr prof professor sir dame sister")
 _WORD = re.compile(r"[^\W\d_]+(?:[-'’][^\W\d_]+)*")
 
 
@@ -37,7 +37,7 @@ def person_name(written: str) -> PersonName:
     if comma and len(_WORD.findall(family)) == 1:
         written = f"{rest} {family}"
     words = [word.casefold() for word in _WORD.findall(written.replace("’", "'"))]
-    title = words.pop(0) if len(words) > 1 and words[0] in _TITLES else ""
+    title = words.pop(0) if len(words) > 1 and words[0] in TITLES else ""
     return PersonName(title, tuple(words[:-1]), words[-1] if words else "")
 
 

@@ -11,13 +11,14 @@ import json
 import os
 import zipfile
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import Enum
 from functools import cached_property
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
+from builder.compose.code_mark import mark_of
 from builder.compose.document import Document, Renderer
 from builder.compose.site.web import Offer, WebPage
 from builder.model.library import Library
@@ -216,7 +217,9 @@ class Output(Listed):
         file = f"{procedure.id}/{self.file.format(id=procedure.id, part=part)}"
         if document.name != file:
             raise ValueError(f"{name} is called {document.name}, and by the table of outputs {file}")
-        return document
+        mark = mark_of(library, procedure)
+        code = f"{mark.code}{mark.standing}"
+        return replace(document, code=code, of=replace(document.of, code=code) if document.of else None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,9 @@ from itertools import zip_longest
 from pathlib import Path
 
 from builder.compose.document import Document
+from builder.compose.exchange.citations import words_of_record
 from builder.findings.message_words import quoted
+from builder.load.sources.import_file import read_records
 from builder.publish.build_report import FileRead
 from builder.publish.output import Proof
 from builder.readback.comparison import bare, missing
@@ -49,6 +51,18 @@ def _wrong_with_table(document: Document, text: str) -> Iterator[str]:
         yield from (f"the cell {quoted(cell[:40])} begins like a formula" for cell in row if cell.startswith(_FORMULA))
 
 
+def _wrong_with_records(document: Document, text: str) -> Iterator[str]:
+    read = read_records(text, document.name)
+    for must, record in zip_longest(document.musts, read.records):
+        if must is None or record is None or words_of_record(record) != must.text:
+            told = f"is read as {quoted(words_of_record(record)[:200])}" if record else "is not there"
+            yield f"the reference {quoted(must.text[:200] if must else '')} {told}"
+
+
+RECORDS = Proof(
+    ("every reference comes back with the same words when the file is read as a reference manager reads it",),
+    partial(_read_back, _wrong_with_records),
+)
 TEXT = Proof(
     (
         "everything promised is there, in order",

@@ -18,27 +18,19 @@ from builder.grouping import word_set
 from builder.load import limits
 from builder.load.files import open_file, read_text
 from builder.load.sources.bibliography import RawSource, read_sources
+from builder.load.sources.bibtex_text import bibtex
 from builder.load.sources.identifiers import doi_of, is_doi, is_pmid, pmid_of, same_doi, same_title, told_apart
-from builder.load.sources.latex import latex
 from builder.load.sources.notices import fault
 from builder.load.sources.notices_export import Export, list_text
-from builder.load.sources.record import MONTHS, OTHERS, RAW_FIELDS, Record, bibtex_name, record_of
+from builder.load.sources.record import OTHERS, Record, record_of
 from builder.model.fields import NOT_SAID, is_not_said
 from builder.place import Place
 from builder.write.writer import digest_now, write_files
 
 DEFAULT_FILE = "references/sources.bib"
 
-_ORDER = (
-    "title", "titletranslation", "journal", "shortjournal", "booktitle", "eventtitle", "eventdate", "venue", "series",
-    "edition", "publisher", "institution", "school", "address", "howpublished", "type", "year", "month", "day", "date",
-    "volume", "number", "chapter", "pages", "eid", "doi", "pmid", "pmcid", "isbn", "issn", "url", "urldate", "updated",
-    "language", "pubstate", "note", "keywords", "abstract",
-)  # fmt: skip
 _KEY_WORDS = 3
 _SMALL_WORDS = word_set("a an and as at by for from in into is of on or the to versus vs with without")
-# A word with a capital behind its first letter; an underscore stands escaped and ends it.
-_ACRONYM = re.compile(r"(?<![^\W_{])(?<![\\{])[^\W_](?:[^\W_]|-)*[A-Z](?:[^\W_]|-)*(?![\w}])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,32 +123,6 @@ def proposed_key(record: Record, taken: Collection[str]) -> str:
         words = [f"pmid {record.fields['pmid']}" if "pmid" in record.fields else record.fields.get("doi", record.type)]
     key = "-".join(plain_words(" ".join([*words, record.fields.get("year", "")[:4]])))
     return free(key or record.type, lower)
-
-
-def bibtex(record: Record, key: str) -> str:
-    """Return ``record`` as a BibTeX entry, one field a line, in the order in which a reader looks for them."""
-    people = {role: record.people[role] for role in ("author", "editor") if record.people.get(role)}
-    lines = [f"@{record.type}{{{key},"]
-    lines += [f"  {role} = {{{' and '.join(map(bibtex_name, names))}}}," for role, names in people.items()]
-    fields = record.fields
-    rest = sorted(set(fields) - set(_ORDER) - {"crossref"})
-    lines += [f"  {name} = {_value(name, fields[name])}," for name in (*_ORDER, *rest) if name in fields]
-    return "\n".join([*lines, "}\n"])
-
-
-def _value(name: str, text: str) -> str:
-    if name == "month" and text.isdigit() and 1 <= int(text) <= 12:
-        return MONTHS[int(text) - 1]
-    if name in RAW_FIELDS:
-        # A brace or backslash in an address would end the field: RFC 3986 has them percent-encoded.
-        return f"{{{text.replace('{', '%7B').replace('}', '%7D').replace(chr(92), '%5C')}}}"
-    written = latex(text)
-    if name == "pages":
-        written = re.sub(r"(?<=\w)-(?:\{\})?(?=\w)", "--", written)
-    if name in ("title", "booktitle"):
-        # Other BibTeX styles put titles in small letters; braces keep names such as HerniaSurge.
-        written = _ACRONYM.sub(lambda word: f"{{{word.group()}}}", written)
-    return f"{{{written}}}"
 
 
 def with_entries(text: str, added: Iterable[tuple[str, Record]]) -> str:

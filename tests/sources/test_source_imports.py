@@ -6,7 +6,6 @@ import json
 from pathlib import Path
 
 import pytest
-from csl_writer import to_csl
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from invented_records import invented
@@ -14,11 +13,12 @@ from pybtex.richtext import Text as RichText
 from pybtex.scanner import PybtexSyntaxError
 
 from builder.load.sources.bibliography import read_sources
-from builder.load.sources.csl import read_csl
+from builder.load.sources.bibtex_text import bibtex
+from builder.load.sources.csl import read_csl, to_csl
 from builder.load.sources.import_file import read_import, read_records
 from builder.load.sources.latex import latex, plain
 from builder.load.sources.record import OTHERS, Name, Record, record_of
-from builder.write.sources_file import bibtex, with_entries
+from builder.write.sources_file import with_entries
 
 DATA = Path(__file__).parent / "data"
 INVENTED = invented(200)

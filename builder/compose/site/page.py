@@ -7,6 +7,7 @@ from typing import Any
 
 from builder.compose.code_mark import CodeMark, mark_of
 from builder.compose.document import Document, Must, Renderer, promised
+from builder.compose.exchange.citations import in_force_since, meta_of, page_address
 from builder.compose.map.operation_map import MapFigure, figure_of
 from builder.compose.sheets.patient_sheet import patient_texts, reading_of
 from builder.compose.site.own_look import SCREEN
@@ -42,6 +43,8 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, offers: 
         resources=picture_paths(view),
         musts=(*look, *page_musts(library, view, labels=not look)),
         sections=tuple(sections_of(view)),
+        meta=meta_of(library, procedure),
+        modified=in_force_since(library, procedure),
     )
 
 
@@ -50,7 +53,13 @@ def single_file(library: Library, procedure: Procedure, renderer: Renderer) -> D
     where policy, style and script go."""
     view = view_of(library, procedure)
     marks = {"policy_mark": POLICY_MARK, "style_mark": STYLE_MARK, "script_mark": SCRIPT_MARK}
-    values = {**page_values(library, view), **marks, "home": _address_of(view), "alone": True}
+    values = {
+        **page_values(library, view),
+        **marks,
+        "meta": meta_of(library, procedure),
+        "home": page_address(library, procedure),
+        "alone": True,
+    }
     html, look = own_page(procedure, renderer, "site/single.html.j2", SCREEN, values)
     return Document.about(
         procedure,
@@ -82,7 +91,7 @@ def page_values(
         "checked": checked,
         "reading": _reading(procedure) if proved else "",
         "lists": tuple(name.rpartition("/")[2] for name in library.notices),
-        "metadata": _metadata(view),
+        "metadata": _metadata(library, view),
     }
 
 
@@ -201,20 +210,24 @@ def _contents(
         yield "part", "checks", "What was checked", ""
 
 
-def _metadata(view: ProcedureView) -> str:
+def _metadata(library: Library, view: ProcedureView) -> str:
     """Return what a catalogue or search engine is told, as JSON-LD that is safe to stand inside a script element.
 
     Types and properties: schema.org ``LearningResource`` and ``MedicalProcedure``.
     """
     name, _, role = view.owner.partition(", ")
+    since, due = in_force_since(library, view.page), view.page.review_by
     told: dict[str, Any] = {
         "@context": "https://schema.org",
         "@type": "LearningResource",
         "name": view.page.title,
         "description": view.summary,
-        "url": _address_of(view),
+        "url": page_address(library, view.page),
+        "identifier": mark_of(library, view.page).code,
         "inLanguage": view.language,
         "version": view.page.edition,
+        "dateModified": since.isoformat() if since else "",
+        "expires": due.isoformat() if due else "",
         "creativeWorkStatus": view.status,
         "learningResourceType": "operative procedure, step by step",
         "about": {"@type": "MedicalProcedure", "name": view.page.title, "relevantSpecialty": view.page.specialty},
@@ -224,11 +237,6 @@ def _metadata(view: ProcedureView) -> str:
         "usageInfo": view.usual_caution,
     }
     return json.dumps(_filled(told), ensure_ascii=False, separators=(",", ":")).translate(_SCRIPT_ENDS)
-
-
-def _address_of(view: ProcedureView) -> str:
-    """Return the address of the page of a procedure, "" where the department has no site."""
-    return f"{view.site}/{view.page.id}/index.html" if view.site else ""
 
 
 def _filled(values: dict[str, Any]) -> dict[str, Any]:

@@ -4,8 +4,9 @@ self-test, the page as one file."""
 import json
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import NamedTuple
 from urllib.parse import quote, urlsplit
 
@@ -36,11 +37,14 @@ class SearchSection(NamedTuple):
 class WebPage(Document):
     """A page of the site; ``text`` is what stands within its frame, ``description`` what a search engine is told.
 
-    ``sections`` are what its search box finds in it.
+    ``sections`` are what its search box finds in it; ``meta`` the name and content of meta elements that say how it is
+    cited, and ``modified`` the day since which it is as it is, where that is known.
     """
 
     description: str = ""
     sections: tuple[SearchSection, ...] = ()
+    meta: tuple[tuple[str, str], ...] = ()
+    modified: date | None = None
 
 
 class Frame:
@@ -67,6 +71,7 @@ class Frame:
             is_front=page.name == FRONT,
             title=page.title,
             description=page.description,
+            meta=page.meta,
             address=self.address(page.name),
             body=page.text,
         )
@@ -80,9 +85,10 @@ class Frame:
         root = urlsplit(self.start).path.rstrip("/")
         return self._renderer.render("site/404.html.j2", **self._values, root=root, is_front=False)
 
-    def sitemap(self, names: Iterable[str]) -> str:
-        """Return the addresses of the pages ``names``, as sitemaps.org has them."""
-        return self._renderer.render("site/sitemap.xml.j2", addresses=[*filter(None, map(self.address, names))])
+    def sitemap(self, names: Mapping[str, date | None]) -> str:
+        """Return the addresses of the pages ``names`` with the day of each, as sitemaps.org has them."""
+        listed = [(self.address(name), modified) for name, modified in names.items()] if self.start else []
+        return self._renderer.render("site/sitemap.xml.j2", addresses=listed)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,12 +1,23 @@
 """RIS, the tagged format that reference managers and journals export (Research Information Systems, 2001 and 2011)."""
 
 import re
+from collections.abc import Mapping
 
 from builder.findings.finding import Finding
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.sources.identifiers import doi_of, is_doi, is_pmid
-from builder.load.sources.record import ReadRecords, Record, imported, in_iso, name_with_commas, plain_pages, split_date
+from builder.load.sources.record import (
+    OTHERS,
+    Name,
+    ReadRecords,
+    Record,
+    imported,
+    in_iso,
+    name_with_commas,
+    plain_pages,
+    split_date,
+)
 from builder.load.sources.tagged import TaggedRecord, TagLayout, split, tags_not_kept
 
 _LAYOUT = TagLayout(
@@ -103,3 +114,40 @@ def _numbers(tagged: TaggedRecord, kind: str) -> dict[str, str]:
     if not numbers["doi"] and is_doi(doi_of(tagged.first("M3"))):
         numbers |= {"doi": doi_of(tagged.first("M3")), "type": ""}
     return numbers
+
+
+_TYPE_WRITTEN = {kind: tag for tag, kind in reversed(TYPES.items())} | {
+    "inbook": "CHAP", "conference": "CPAPER", "report": "RPRT", "mastersthesis": "THES", "thesis": "THES",
+    "misc": "GEN",
+}  # fmt: skip
+_WRITTEN = {field: tags[0] for field, tags in _FIELDS.items()} | {
+    "institution": "PB", "school": "PB", "pmid": "AN", "pmcid": "C2", "isbn": "SN", "issn": "SN", "note": "N1",
+    "journal": "T2", "booktitle": "T2",
+}  # fmt: skip
+
+
+def to_ris(record: Record) -> str:
+    """Return ``record`` as RIS. Fields that RIS has no tag for are left out."""
+    fields = {**split_date(record.fields.get("date", "")), **record.fields}
+    lines = [("TY", _TYPE_WRITTEN.get(record.type, "GEN")), ("ID", record.key)]
+    lines += [(_PEOPLE[role][0], _name(name)) for role in _PEOPLE for name in record.people.get(role, ())]
+    lines += [(tag, fields.get(field, "")) for field, tag in _WRITTEN.items()]
+    lines += [("KW", word) for word in fields.get("keywords", "").split(", ")]
+    lines += zip(("SP", "EP"), fields.get("pages", "").split("-", 1), strict=False)
+    lines += [("PY", fields.get("year", "")), ("DA", _day(fields)), ("Y2", fields.get("urldate", "").replace("-", "/"))]
+    lines += [("DB", "PubMed" if "pmid" in fields else "")]
+    return "".join(f"{tag}  - {value}\n" for tag, value in lines if value) + "ER  - \n"
+
+
+def _name(name: Name) -> str:
+    if name == OTHERS:
+        return "et al."
+    return ", ".join(part for part in (name.family, name.given, name.suffix) if part)
+
+
+def _day(fields: Mapping[str, str]) -> str:
+    """Return year, month and day with a place of its own for a season: ``1998/07/25/`` or ``1977///Spring``."""
+    year, month, day = (fields.get(name, "") for name in ("year", "month", "day"))
+    if not month.isdigit():
+        return f"{year}///{month}" if month else ""
+    return f"{year}/{month.zfill(2)}/{day.zfill(2) if day else ''}/"

@@ -102,7 +102,7 @@ class Typesetter:
         self._styles: dict[str, CSS] = {}
         self._images: dict[str, Any] = {}
         self._measured: tuple[str, Any] = ("", None)
-        self._last: tuple[Document, bytes] | None = None
+        self._last: tuple[tuple[str, str], bytes] | None = None
 
     def pdf(self, document: Document) -> bytes:
         """Return ``document`` as PDF/UA-1, or a sheet of pages of another; the same document gives the same bytes.
@@ -123,8 +123,9 @@ class Typesetter:
 
     def _tagged(self, document: Document) -> bytes:
         """Return ``document`` with its tags; the last one is kept, because sheets of cards carry one card in turn."""
-        if self._last is None or self._last[0] is not document:
-            self._last = (document, self._set(document, pdf_variant="pdf/ua-1", finisher=finish_tags))
+        told = document.text, document.code
+        if self._last is None or self._last[0] != told:
+            self._last = (told, self._set(document, pdf_variant="pdf/ua-1", finisher=finish_tags))
         return self._last[1]
 
     def _set(self, document: Document, **options: Any) -> bytes:
@@ -134,6 +135,7 @@ class Typesetter:
             if measured != document.text:
                 laid = self._lay_out(document.text, fetcher)
             _refuse_links(laid, document.name)
+            laid.metadata.keywords = list(filter(None, [document.keywords]))
             laid.write_pdf(target, pdf_identifier=_identifier(document), **options)
         return target.getvalue()
 

@@ -7,6 +7,7 @@ import base64
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from datetime import date
 from html import escape
 from pathlib import Path, PurePosixPath
 from urllib.parse import unquote
@@ -42,7 +43,7 @@ ASSETS = (*FONTS, "site/look/mark.svg")
 class WrittenPage:
     """A page that was written: the ``document`` without its text, and its ``entry`` in the index ("" = none)."""
 
-    document: Document
+    document: WebPage
     entry: str
 
 
@@ -54,7 +55,7 @@ class Site:
         self.folder = folder
         self.frame = Frame(library, renderer)
         self._index: list[str] = []
-        self._names: list[str] = []
+        self._names: dict[str, date | None] = {}
 
     def add_look(self, templates: Mapping[str, str]) -> None:
         """Write style sheets, scripts and type."""
@@ -80,7 +81,7 @@ class Site:
 
     def take(self, written: WrittenPage) -> None:
         """Make what ``write`` returned, here or in another process, a page of the site; in the order of the index."""
-        self._names.append(written.document.name)
+        self._names[written.document.name] = written.document.modified
         if written.entry:
             self._index.append(written.entry)
 

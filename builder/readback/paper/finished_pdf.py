@@ -123,6 +123,7 @@ class DocumentCatalogue:
     """What the file says of itself as a whole."""
 
     title: str = ""
+    keywords: str = ""
     language: str = ""
     marked: bool = False
     shows_title: bool = False

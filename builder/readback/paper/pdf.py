@@ -118,6 +118,7 @@ def catalogue_of(pdf: pikepdf.Pdf) -> DocumentCatalogue:
     mark = root.get("/MarkInfo", pikepdf.Dictionary())
     return DocumentCatalogue(
         title=titles.pop() if len(titles) == 1 else "",
+        keywords=str(pdf.docinfo.get("/Keywords", "")),
         language=str(root.get("/Lang", "")),
         marked=bool(mark.get("/Marked", False)),
         shows_title=bool(preferences.get("/DisplayDocTitle", False)),

@@ -35,6 +35,8 @@ def prove_tags(document: Document, artefact: FinishedPdf) -> Iterator[str]:
     wanted = composed(document.text)
     nodes = list(artefact.tree.walk())
     yield from _catalogue(artefact, wanted)
+    if artefact.catalogue.keywords != document.keywords:
+        yield f"it says {quoted(artefact.catalogue.keywords)} of its edition, not {quoted(document.keywords)}"
     yield from _headings(artefact, nodes, wanted)
     yield from _tables(artefact, nodes, wanted)
     alts = [node.alt for node in nodes if node.role == "Figure"]

@@ -1,0 +1,1 @@
+"""What readers, reference managers and other systems take over."""
