@@ -1,6 +1,6 @@
 """A page's citation and its references as reference managers read them: readers that share no code with ours.
 
-BibTeX is read by pybtex, RIS by rispy, CSL-JSON by citeproc-py. Names of meta elements are those that Highwire Press and
+BibTeX is read by pybtex, RIS by rispy, CSL-JSON by citeproc-py. Meta elements are those that Highwire Press and
 the Dublin Core Metadata Initiative give (from memory); the days of the sitemap are those of sitemaps.org.
 """
 
