@@ -9,7 +9,7 @@ from typing import Any
 
 from builder.compose.card import card, card_sheet, card_ways, phone_card
 from builder.compose.evidence import evidence_index, evidence_pages
-from builder.compose.exchange import citations
+from builder.compose.exchange import page_citation
 from builder.compose.handout import handout
 from builder.compose.map import operation_map
 from builder.compose.selftest import selftest
@@ -72,7 +72,7 @@ def _session(length: int) -> tuple[Output, ...]:
 def _citations(form: str, name: str, media_type: str) -> Output:
     """Return the row of a page's citation and references as ``form``, which readers know by ``name``."""
     made = FileFormat(media_type, Equipment.write_plain_text, RECORDS)
-    compose = partial(citations.compose, form=form)
+    compose = partial(page_citation.compose, form=form)
     row, file = f"citations-{form}", f"citations.{form}"
     title = f"How to cite this page, with its references, as {name}"
     return Output(row, title, _SOURCES, file, f".{form}", made, compose,

@@ -20,7 +20,7 @@ from papers import library
 from pybtex.database import parse_string
 
 from builder.compose.document import Document, Renderer
-from builder.compose.exchange import citations
+from builder.compose.exchange import page_citation
 from builder.compose.site import page
 from builder.compose.site.web import Frame
 from builder.load.ledger import Issued
@@ -158,7 +158,7 @@ def test_a_file_that_reads_back_otherwise_is_refused(form: str, spoil: str, tmp_
 def test_names_are_taken_apart_as_people_write_them(written: str, family: str, given: str) -> None:
     procedure = library().procedures[0]
     owner = procedure.owner.model_copy(update={"name": written})
-    record = citations.page_record(library(), procedure.model_copy(update={"owner": owner}))
+    record = page_citation.page_record(library(), procedure.model_copy(update={"owner": owner}))
     assert record.people["author"] == (Name(family, given),)
 
 
@@ -203,7 +203,7 @@ def test_the_sitemap_tells_the_day_of_a_page_where_it_is_known(issued: Library) 
 
 def test_without_an_approval_nothing_tells_a_day() -> None:
     department, _ = read(BASE)
-    assert citations.in_force_since(department, department.procedures[0]) is None
-    names = {name for name, _ in citations.meta_of(department, department.procedures[0])}
+    assert page_citation.in_force_since(department, department.procedures[0]) is None
+    names = {name for name, _ in page_citation.meta_of(department, department.procedures[0])}
     assert "citation_publication_date" not in names
     assert "citation_title" in names
