@@ -9,12 +9,11 @@ from typing import Any
 
 from builder.compose.card import card, card_sheet, card_ways, phone_card
 from builder.compose.evidence import evidence_index, evidence_pages
-from builder.compose.exchange import page_citation
 from builder.compose.handout import handout
 from builder.compose.map import operation_map
 from builder.compose.selftest import selftest
 from builder.compose.sheets import count_sheet, patient_sheet, rehearsal, what_now
-from builder.compose.site import page
+from builder.compose.site import page, page_citation
 from builder.compose.slides import LENGTHS, session_plan, slides
 from builder.publish.output import Equipment, FileFormat, Output, Outputs, PageOutput, Proof, Shows
 from builder.readback.card import phone_card as phone_card_proofs

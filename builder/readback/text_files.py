@@ -8,7 +8,7 @@ from itertools import zip_longest
 from pathlib import Path
 
 from builder.compose.document import Document
-from builder.compose.exchange.page_citation import words_of_record
+from builder.compose.site.page_citation import words_of_record
 from builder.findings.message_words import quoted
 from builder.load.sources.import_file import read_records
 from builder.publish.build_report import FileRead

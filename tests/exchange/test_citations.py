@@ -20,8 +20,7 @@ from papers import library
 from pybtex.database import parse_string
 
 from builder.compose.document import Document, Renderer
-from builder.compose.exchange import page_citation
-from builder.compose.site import page
+from builder.compose.site import page, page_citation
 from builder.compose.site.web import Frame
 from builder.load.ledger import Issued
 from builder.load.sources.bibliography import RawSource, read_sources

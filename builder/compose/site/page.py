@@ -7,11 +7,11 @@ from typing import Any
 
 from builder.compose.code_mark import CodeMark, mark_of
 from builder.compose.document import Document, Must, Renderer, promised
-from builder.compose.exchange.page_citation import in_force_since, meta_of, page_address
 from builder.compose.map.operation_map import MapFigure, figure_of
 from builder.compose.sheets.patient_sheet import patient_texts, reading_of
 from builder.compose.site.own_look import SCREEN
 from builder.compose.site.own_page import own_page
+from builder.compose.site.page_citation import in_force_since, meta_of, page_address
 from builder.compose.site.web import Offer, WebPage, first_of, sections_of, shelves_of
 from builder.compose.view.head import page_marks
 from builder.compose.view.outline import every_block

@@ -1,1 +1,0 @@
-"""What readers, reference managers and other systems take over."""
