@@ -30,7 +30,7 @@ from builder.draft.sentence_roles import DOES, SaidRole
 from builder.draft.sentences import Sentence
 from builder.draft.source_parts import Role, Segment, SourceParts
 from builder.draft.speech import after_sign, letters_of, shortened_title
-from builder.draft.talks import lay_talk
+from builder.draft.talks import lay_talk, prose_as_talk
 from builder.draft.titles import MOST_READ, instruction_of, step_title
 from builder.draft.told_places import told_of
 from builder.edit.ids import Ids, slug
@@ -51,24 +51,30 @@ def propose(title: str, source: Source, library: Library) -> Proposal:
 
     Equal input gives an equal proposal. Raises Refused where no step is found.
     """
-    return _Proposer(title, source, library).proposal()
-
-
-def _laid_out(source: Source) -> SourceParts:
-    """Take ``source`` apart. Every sentence of it is in exactly one place of what is returned. Raises Refused."""
-    layout = SourceParts()
-    is_talk = any(passage.kind is PassageKind.SPEECH for passage in source.passages)
-    (lay_talk if is_talk else lay_text)(list(enumerate(source.passages)), layout)
+    layout = _laid_out(source)
+    if not layout.steps and (spoken := prose_as_talk(source)):
+        source, layout = spoken, _laid_out(spoken)
     if not layout.steps:
-        message = "no step was found: no line is numbered, and none says first, next or then"
+        message = "no step was found: no line is numbered, and no sentence tells what is done first, next or then"
         hint = "Give each step a number and a line of its own, and draft again."
         raise refuse("no-step-found", Place(source.name), message, hint)
     if len(layout.steps) > MOST_STEPS:
         message = f"{len(layout.steps)} steps were found; the limit for one procedure is {MOST_STEPS}"
         hint = "Keep only the part that describes one procedure."
         raise refuse("source-too-large", Place(source.name), message, hint)
-    if not is_talk:
+    if not _is_talk(source):
         give_roles(layout)
+    return _Proposer(title, source, layout, library).proposal()
+
+
+def _is_talk(source: Source) -> bool:
+    return any(passage.kind is PassageKind.SPEECH for passage in source.passages)
+
+
+def _laid_out(source: Source) -> SourceParts:
+    """Take ``source`` apart. Every sentence of it is in exactly one place of what is returned."""
+    layout = SourceParts()
+    (lay_talk if _is_talk(source) else lay_text)(list(enumerate(source.passages)), layout)
     return layout
 
 
@@ -82,6 +88,7 @@ class _Proposer:
 
     title: str
     source: Source
+    layout: SourceParts
     library: Library
     cautions: list[ProposedCaution] = field(default_factory=list)
     partings: list[ProposedParting] = field(default_factory=list)
@@ -92,14 +99,14 @@ class _Proposer:
     def __post_init__(self) -> None:
         self.names = CatalogueNames(self.library)
         self.reader = TalkReader(self.names)
-        self.is_talk = any(passage.kind is PassageKind.SPEECH for passage in self.source.passages)
+        self.is_talk = _is_talk(self.source)
         self.spoken = {
             word for passage in self.source.passages for word in re.findall(r"[a-z]+", passage.text.casefold())
         }
         self.step_ids, self.caution_ids = Ids(), Ids()
 
     def proposal(self) -> Proposal:
-        layout = _laid_out(self.source)
+        layout = self.layout
         steps = tuple(
             self._step(segment, number * PARTS // len(layout.steps)) for number, segment in enumerate(layout.steps)
         )

@@ -106,6 +106,9 @@ _STEP_NUMBERED = re.compile(
 )
 
 
+_IN_ORDER = re.compile(r"\W*(?:first|firstly|next|then|after that|finally|lastly|last)\b", re.IGNORECASE)
+
+
 def is_step_alone(heading: str) -> bool:
     """Tell whether a heading only counts, such as ``Step one``."""
     return bool(_STEP_ALONE.fullmatch(heading.strip()))
@@ -114,6 +117,11 @@ def is_step_alone(heading: str) -> bool:
 def numbers_a_step(text: str) -> bool:
     """Tell whether a sentence opens with the number of a step, such as ``Right, step two``."""
     return bool(_STEP_NUMBERED.match(text))
+
+
+def tells_in_order(text: str) -> bool:
+    """Tell whether a sentence begins with its place in the order of what is done: ``First we``, ``Then the``."""
+    return bool(_IN_ORDER.match(without_lead(text)))
 
 
 def without_lead(text: str) -> str:

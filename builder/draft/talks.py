@@ -6,8 +6,8 @@ from dataclasses import replace
 from builder.draft.sentence_roles import DOES, SaidRole, roles_of
 from builder.draft.sentences import Sentence, sentences_of
 from builder.draft.source_parts import Role, Segment, SourceParts
-from builder.draft.speech import numbers_a_step
-from builder.load.told.draft_source import Passage, PassageKind
+from builder.draft.speech import numbers_a_step, tells_in_order
+from builder.load.told.draft_source import Passage, PassageKind, Source
 
 _UNSAID = frozenset({SaidRole.OPENING, SaidRole.ASIDE})
 _FIRST_PARTS = {SaidRole.DANGER: Role.CAUTIONS, SaidRole.WHY: Role.WHY}
@@ -16,6 +16,18 @@ _NEEDED = re.compile(
     r"the kit)\b",
     re.IGNORECASE,
 )
+
+
+def prose_as_talk(source: Source) -> Source | None:
+    """Return written prose, ``First we cut ... Then we``, as if it were spoken; None where nothing is told in order."""
+    prose = [passage for passage in source.passages if passage.kind is PassageKind.TEXT]
+    if not any(tells_in_order(sentence.text) for passage in prose for sentence in sentences_of(passage)):
+        return None
+    passages = (
+        replace(passage, kind=PassageKind.SPEECH) if passage.kind is PassageKind.TEXT else passage
+        for passage in source.passages
+    )
+    return replace(source, passages=tuple(passages))
 
 
 def lay_talk(numbered: list[tuple[int, Passage]], layout: SourceParts) -> None:

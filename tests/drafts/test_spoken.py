@@ -6,6 +6,7 @@ from functools import cache
 
 import pytest
 
+from builder.draft import propose
 from builder.draft.actions import ReadSentence, TalkReader
 from builder.draft.aftercare import times_said
 from builder.draft.heard_names import CatalogueNames
@@ -14,6 +15,7 @@ from builder.draft.sounds import likeness, sound
 from builder.draft.titles import step_title
 from builder.load.folder import load
 from builder.load.learned_weights import file_of
+from builder.load.told.source_file import source_of
 from builder.model.build import build
 from drafts import results
 from drafts.labelled import FOLDER, talks
@@ -161,3 +163,19 @@ def test_weights_of_doings_follow_from_the_labels() -> None:
 )
 def test_times_of_aftercare_as_they_are_said(said: str, times: tuple[str, str]) -> None:
     assert times_said(said) == times
+
+
+PROSE = (
+    "First we cut over the abscess with a blade. Then we let the pus out and wash the cavity with saline. "
+    "Never cut deep, the artery is close. Then we put in a drain and dress the wound."
+)
+
+
+@pytest.mark.parametrize("name", ["a.md", "a.txt"])
+def test_prose_that_tells_first_and_then_is_read_as_if_it_were_spoken(name: str) -> None:
+    library = build(load(results.DEPARTMENT, results.TODAY))[0]
+    proposal = propose("Drain an abscess", source_of(name, PROSE.encode()), library)
+    assert [step.title for step in proposal.steps] == ["Open the abscess", "Wash the cavity", "Place the drain"]
+    assert [caution.guards for caution in proposal.cautions] == [(proposal.steps[1].id,)]
+    said = " ".join(sentence.text for sentence in proposal.told.sentences)
+    assert said == PROSE
