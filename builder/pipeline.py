@@ -81,12 +81,14 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
     only: Collection[str] = (),
     issue: bool = False,
     over: Collection[str] | None = None,
+    cluster: str = "",
 ) -> Report:
     """Publish ``library`` to the folder ``to`` and return what was made: all that is usual, or ``only`` those named.
 
     ``progress`` is told how far it is; ``issue`` adds the codes of what is approved to the ledger. With ``over`` the
-    old site stays, with ``library`` laid over it and the procedures named by ``over`` marked. ``to`` is the old site or
-    the new one at every instant. Raises PublishError, in plain words, or Refused where it stays the old.
+    old site stays, with ``library`` laid over it and the procedures named by ``over`` marked. ``cluster`` is the
+    address of a scheduler whose workers make the files. ``to`` is the old site or the new one at every instant. Raises
+    PublishError, in plain words, or Refused where it stays the old.
     """
     from builder.outputs import OUTPUTS
     from builder.publish import inputs_read, issuing
@@ -103,7 +105,7 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
         copied = inputs_read.with_copies(edition, work.folder / "read")  # pictures, once for all outputs
         # Photographs are made anew.
         publication = Publication(prepared(copied, work.folder), templates, OUTPUTS, work.folder, users_cache())
-        with Publishing(publication, only or OUTPUTS.usual, progress, edition) as publishing:
+        with Publishing(publication, only or OUTPUTS.usual, progress, edition, cluster) as publishing:
             papers = publishing.print()  # compose, publish and read back, by processes
             pages = publishing.build_site(papers)  # compose and publish, few here and many by processes
             publishing.add(papers)

@@ -132,7 +132,8 @@ def test_what_the_builder_imports_is_declared_and_the_other_way_round() -> None:
     """Not what happens to come with something else, or with the tools for development; and nothing in vain."""
     for_types_only = {"_typeshed"}
     provided = [packages for name, packages in _packages("builder").items() if name not in for_types_only]
-    declared = {_name(each) for each in PROJECT["dependencies"]}
+    asked_for = PROJECT["optional-dependencies"]["cluster"]
+    declared = {_name(each) for each in [*PROJECT["dependencies"], *asked_for]}
     assert [names for names in provided if not declared & names] == []
     a_theme_is_named_and_not_imported = {"mkdocs-material"}
     assert declared - set().union(*provided) == a_theme_is_named_and_not_imported

@@ -72,6 +72,7 @@ class Command:
 
 _FOLDER = Word("FOLDER", "the department's folder (default: the folder you are in)", optional=True)
 _IN = Flag("--in", "another way to name FOLDER", "FOLDER", "folder")
+_CLUSTER = Flag("--cluster", "the address of a dask scheduler whose workers make the files", "ADDRESS")
 _STYLE = Flag("--style", "the style of references (default: the department's own)", "STYLE")
 
 COMMANDS = (
@@ -231,6 +232,7 @@ COMMANDS = (
             Flag("--session", "also cut the slides to 10, 20 or 40 minutes, with the teacher's plan; may be given "
                  "more than once", "MINUTES", choices=tuple(map(str, LENGTHS)), repeated=True),
             Flag("--issue", "write the codes of approved editions into the ledger, ledger/issued.jsonl"),
+            _CLUSTER,
         ),
         ("prescrub publish my-department --to public",
          "prescrub publish --only card --to cards",

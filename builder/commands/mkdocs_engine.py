@@ -33,13 +33,14 @@ def publish(  # noqa: PLR0913  # as the publish it stands for
     only: Collection[str] = (),
     issue: bool = False,
     over: Collection[str] | None = None,
+    cluster: str = "",
 ) -> Report:
     """Publish ``library`` to the folder ``to`` as ``pipeline.publish`` does, within the department's mkdocs site."""
     if only and SITE not in only:
-        return pipeline.publish(library, to, templates, progress, only=only, issue=issue)
+        return pipeline.publish(library, to, templates, progress, only=only, issue=issue, cluster=cluster)
 
     def publish_to(folder: Path) -> Report:
-        return pipeline.publish(library, folder, templates, progress, only=only, issue=issue)
+        return pipeline.publish(library, folder, templates, progress, only=only, issue=issue, cluster=cluster)
 
     with in_work_folder(to, library.root) as work:
         config, plugin = _configured(library.root, work.new)

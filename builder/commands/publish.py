@@ -56,7 +56,10 @@ def run(arguments: argparse.Namespace) -> int:
         with Bar() as bar:
             templates = load_templates(library.root)
             publish = _engine(library)
-            report = publish(library, Path(arguments.to), templates, bar.show, only=only, issue=arguments.issue)
+            report = publish(
+                library, Path(arguments.to), templates, bar.show,
+                only=only, issue=arguments.issue, cluster=arguments.cluster or "",
+            )  # fmt: skip
     except Refused as refusal:
         # Whole: its further places name what is too long.
         sys.stderr.write(f"{terminal.render([refusal.finding])}Nothing was published: {arguments.to} is as it was.\n")

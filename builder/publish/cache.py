@@ -137,9 +137,9 @@ class Inputs:
         self._library = library
         self._shared = _digest(
             [
-                _program(),
+                programs(),
                 sorted(templates.items()),
-                list(_extras(own_folder())),
+                digest_of_extras(own_folder()),
                 list(_extras(library.root / FOLDER)),
                 library.department.model_copy(update={"call": ()}),
                 [(one.name, getattr(library, one.name)) for one in fields(library) if one.name not in _OF_PROCEDURE],
@@ -230,13 +230,18 @@ def _feed_fields(add: Add, value: Any, names: Any) -> None:
 
 
 @cache
-def _program() -> str:
-    """Return a hash of this program and of those it works with."""
+def programs() -> Mapping[str, str]:
+    """Return the version of each library that files are made with, and under our own name a hash of this program."""
     package = Path(str(files("builder")))
-    made = hashlib.sha256("".join(f"{name} {version(name)}\n" for name in _PROGRAMS).encode())
+    made = hashlib.sha256()
     for path in sorted([*package.rglob("*.py"), *package.glob("common/*.json")]):
         made.update(path.relative_to(package).as_posix().encode() + b"\0" + path.read_bytes())
-    return made.hexdigest()
+    return {"prescrub": made.hexdigest(), **{name: version(name) for name in _PROGRAMS}}
+
+
+def digest_of_extras(folder: Path) -> str:
+    """Return a hash of the fonts and pictures in a folder of templates, by name."""
+    return _digest(list(_extras(folder)))
 
 
 def _extras(folder: Path) -> Iterator[tuple[str, str]]:

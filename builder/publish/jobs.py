@@ -26,6 +26,7 @@ from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Generic, Self, TypeVar
 
 from builder.publish.publish_error import PublishError
@@ -247,11 +248,25 @@ class Processes(Executor[Shared]):
 
 
 class Workers(Generic[Shared]):
-    """The executors of one publish: few jobs are done here before other processes would be ready to help."""
+    """The executors of one publish: few jobs are done here before other processes would be ready to help.
 
-    def __init__(self, shared: Shared) -> None:
+    What makes files goes to ``makers`` where there are any, such as a cluster; what only looks at files never does.
+    """
+
+    def __init__(self, shared: Shared, makers: Executor[Shared] | None = None) -> None:
         self._here = Here(shared)
         self.processes = Processes(shared)
+        self._makers = makers
+
+    def for_making(self, many: int, few: int) -> Executor[Shared]:
+        """Return who makes ``many`` files; ``few`` as for tasks."""
+        return self._makers or self.for_tasks(many, few)
+
+    def close(self) -> None:
+        """Let go of all of them."""
+        self.processes.close()
+        if self._makers:
+            self._makers.close()
 
     def for_tasks(self, many: int, few: int) -> Executor[Shared]:
         """Return who does ``many`` tasks of a kind of which ``few`` take as long as processes take to start."""
@@ -289,17 +304,24 @@ def _end_with_parent(seconds: float | None = None) -> None:
 
 
 def _carry_out(order: bytes) -> bytes:
-    """Carry out an order and return what came of it, or the failure: never raises, and returns what can be sent."""
+    return outcome_of(partial(_carried_out, order))
+
+
+def _carried_out(order: bytes) -> tuple[Any]:
+    if _Worker.packed is not None:
+        _Worker.shared = pickle.loads(_Worker.packed)  # noqa: S301  # made by the parent a moment ago
+        _Worker.packed = None
+        _end_with_parent(0)  # it may have gone before anybody could see that it had a helper
+        # Laying out makes hundreds of thousands of objects that live until a page is done; looking through them
+        # for circles again and again costs a tenth of the time. What was there before is never looked through.
+        gc.freeze()
+        gc.set_threshold(_OBJECTS_BETWEEN_LOOKS)
+    return (pickle.loads(order).run(_Worker.shared),)  # noqa: S301  # made by the parent a moment ago
+
+
+def outcome_of(work: Callable[[], Any]) -> bytes:
+    """Do ``work`` and return what came of it, or the SentFailure: never raises, and returns what can be sent."""
     try:
-        if _Worker.packed is not None:
-            _Worker.shared = pickle.loads(_Worker.packed)  # noqa: S301  # made by the parent a moment ago
-            _Worker.packed = None
-            _end_with_parent(0)  # it may have gone before anybody could see that it had a helper
-            # Laying out makes hundreds of thousands of objects that live until a page is done; looking through them
-            # for circles again and again costs a tenth of the time. What was there before is never looked through.
-            gc.freeze()
-            gc.set_threshold(_OBJECTS_BETWEEN_LOOKS)
-        job = pickle.loads(order)  # noqa: S301  # made by the parent a moment ago
-        return pickle.dumps((job.run(_Worker.shared),))
+        return pickle.dumps(work())
     except BaseException as error:  # whatever it is, it belongs to whoever ordered
         return pickle.dumps(SentFailure.of(error))

@@ -46,11 +46,18 @@ _READ = ("content", "references", "ledger", "site_templates")
 class Publishing:
     """One publish of the outputs ``wanted``, from Library to a proved folder. Use it as a context manager."""
 
-    def __init__(self, publication: Publication, wanted: Collection[str], progress: Progress, origin: Library) -> None:
+    def __init__(  # what, how much of it, whom to tell, and where it comes from and goes to
+        self,
+        publication: Publication,
+        wanted: Collection[str],
+        progress: Progress,
+        origin: Library,
+        cluster: str = "",
+    ) -> None:
         self.publication = publication
         self.origin = origin
         """The department as it lies in its folder, with its git and its ledger beside it."""
-        self.workers = Workers(publication)
+        self.workers = Workers(publication, _cluster(publication, cluster) if cluster else None)
         self._has_site = SITE in wanted
         self._papers = [row.name for row in publication.outputs.files if row.name in wanted]
         self._progress = progress
@@ -61,7 +68,7 @@ class Publishing:
         return self
 
     def __exit__(self, *_: object) -> None:
-        self.workers.processes.close()
+        self.workers.close()
         self.publication.let_go()
 
     @property
@@ -78,7 +85,7 @@ class Publishing:
     def print(self) -> Papers:
         """Compose, write and prove every file that is no page."""
         made, total = [], self._total
-        executor = self.workers.for_tasks(self._paper_count, _FEW_PAPERS)
+        executor = self.workers.for_making(self._paper_count, _FEW_PAPERS)
         for output, document, read in printed(self.publication, executor, self._papers):
             self._proved[document.name] = output.proof, read
             made.append((output, document))
@@ -92,7 +99,7 @@ class Publishing:
         if not self._has_site:
             return []
         offers = [(document.procedure, publication.outputs.offer(output, document)) for output, document in papers]
-        executor = self.workers.for_tasks(len(publication.library.procedures), _FEW_PROCEDURES)
+        executor = self.workers.for_making(len(publication.library.procedures), _FEW_PROCEDURES)
 
         def tell(made: str) -> None:
             self._progress(next(self._done), total, made)
@@ -186,31 +193,33 @@ def printed(publication: Publication, executor: Executor[Publication], wanted: C
     outputs, cache = publication.outputs, publication.cache
     inputs = Inputs(publication.library, publication.templates) if cache else None
     jobs: list[Job[list[tuple[str, Document, FileRead]]]] = []
+    keys: dict[tuple[str, str], str] = {}
     for number, procedure in enumerate(publication.library.procedures):
-        together: dict[str, list[tuple[str, str]]] = {}
+        together: dict[str, list[str]] = {}
         for output, name in outputs.documents_of(procedure, wanted):
-            key = inputs.key(procedure, name) if inputs else ""
+            key = keys[str(procedure.id), name] = inputs.key(procedure, name) if inputs else ""
             kept = cache.take(key, publication.made) if cache else None
             if kept:
                 yield output, *kept
             else:
-                together.setdefault(output.group or output.name, []).append((name, key))
+                together.setdefault(output.group or output.name, []).append(name)
         # A card and the sheets that carry it are made by one worker, which composes and sets the card once.
         jobs += [Job(f"{group} of {procedure.id}", _all_printed, (number, some)) for group, some in together.items()]
     for made in executor.as_done(jobs):
-        yield from ((outputs[name], document, read) for name, document, read in made)
+        for name, document, read in made:
+            if cache:  # here, so that what workers made elsewhere is kept as well
+                cache.keep(keys[document.procedure, name], document, publication.made / document.name, read)
+            yield outputs[name], document, read
     if cache:
         cache.prune()
 
 
-def _all_printed(
-    publication: Publication, number: int, documents: list[tuple[str, str]]
-) -> list[tuple[str, Document, FileRead]]:
-    """Compose, write and read back ``documents`` of the procedure ``number``, each with the key it is kept under."""
-    return [(name, *_printed(publication, number, name, key)) for name, key in documents]
+def _all_printed(publication: Publication, number: int, documents: list[str]) -> list[tuple[str, Document, FileRead]]:
+    """Compose, write and read back ``documents`` of the procedure ``number``."""
+    return [(name, *_printed(publication, number, name)) for name in documents]
 
 
-def _printed(publication: Publication, number: int, name: str, key: str) -> tuple[Document, FileRead]:
+def _printed(publication: Publication, number: int, name: str) -> tuple[Document, FileRead]:
     output = publication.outputs[name]
     procedure = publication.library.procedures[number]
     document = output.composed(name, publication.library, procedure, publication.renderer)
@@ -220,10 +229,18 @@ def _printed(publication: Publication, number: int, name: str, key: str) -> tupl
     read = output.proof.read_back(document, path)
     if read.problems:
         raise PublishError("\n".join(f"{document.name}: {problem}" for problem in read.problems), is_content=True)
-    bare = replace(document, text="", musts=(), of=None, placed=())
-    if publication.cache:
-        publication.cache.keep(key, bare, path, read)
-    return bare, read
+    return replace(document, text="", musts=(), of=None, placed=()), read
+
+
+def _cluster(publication: Publication, address: str) -> Executor[Publication]:
+    try:
+        # Imported here because only whoever has a cluster needs it.
+        from builder.publish.cluster import Cluster, PublicationParcel  # noqa: PLC0415
+    except ModuleNotFoundError as error:
+        raise PublishError(
+            f"{error.name} is missing, and a cluster cannot be used without it. Install prescrub[cluster]."
+        ) from None
+    return Cluster(PublicationParcel.of(publication), address, publication.folder)
 
 
 def real_target(to: Path, root: Path | None = None) -> Path:

@@ -69,7 +69,7 @@ def test_a_template_a_font_and_the_program_change_the_key(base: Path, monkeypatc
     assert key_of(base, templates) != before
     (base / "site_templates/fonts/PrescrubSans-Regular.ttf").unlink()
     assert key_of(base) == before
-    monkeypatch.setattr(cache, "_program", lambda: "another version")
+    monkeypatch.setattr(cache, "programs", lambda: {"prescrub": "another version"})
     assert key_of(base) != before
 
 

@@ -8,6 +8,7 @@ import sys
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 
 
 class Peculiar(Exception):
@@ -71,6 +72,20 @@ class OddJob:
 
     def run(self, shared: object) -> object:
         return ENDS[self.name]() if self.name in ENDS else (self.name, os.getpid(), shared)
+
+
+@dataclass(frozen=True)
+class Writing:
+    """Writes its ``name`` into ``file`` below the folder that all share."""
+
+    name: str
+    file: str
+
+    def run(self, folder: Path) -> str:
+        path = folder / self.file
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(self.name)
+        return self.name
 
 
 @dataclass(frozen=True)
