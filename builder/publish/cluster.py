@@ -199,19 +199,19 @@ def versions() -> Versions:
 
 def carried_out(order: bytes, parcel: bytes, run: str, expected: Versions) -> bytes:
     """Carry out an ``order`` on a worker; return what came of it with the files it wrote, or the failure."""
-    with _Worker.lock:  # each of its threads would need fonts, templates and a folder of its own
+    with _RemoteWorker.lock:  # each of its threads would need fonts, templates and a folder of its own
         return outcome_of(partial(_carried_out, order, parcel, run, expected))
 
 
 def _carried_out(order: bytes, parcel: bytes, run: str, expected: Versions) -> tuple[Any, dict[str, bytes]]:
     _refuse_other(expected)
-    _Worker.open(parcel, run)
+    _RemoteWorker.open(parcel, run)
     try:
-        done = pickle.loads(order).run(_Worker.shared)  # noqa: S301  # sent by whoever orders
-        return done, {name: (_Worker.folder / name).read_bytes() for name in _Worker.written()}
+        done = pickle.loads(order).run(_RemoteWorker.shared)  # noqa: S301  # sent by whoever orders
+        return done, {name: (_RemoteWorker.folder / name).read_bytes() for name in _RemoteWorker.written()}
     finally:
-        for name in _Worker.written():
-            (_Worker.folder / name).unlink()
+        for name in _RemoteWorker.written():
+            (_RemoteWorker.folder / name).unlink()
 
 
 def _refuse_other(expected: Versions) -> None:
@@ -221,7 +221,7 @@ def _refuse_other(expected: Versions) -> None:
         raise ClusterFailed(f"The worker at {get_worker().address} has {', '.join(other)}. {_INSTALL}")
 
 
-class _Worker:
+class _RemoteWorker:
     """What a worker keeps between the jobs of one publish: what they share, and its folder."""
 
     lock = threading.Lock()
