@@ -33,6 +33,22 @@ def examined(root: Path, today: date | None = None) -> tuple[Library, list[Findi
     return examine(loaded)  # model: one frozen Library; check: each row of the table, from facts worked out once
 
 
+def library_at(folder: Path) -> Library:
+    """Return the Library of the department in ``folder``, which is an earlier state. Nothing is checked.
+
+    Raises NotFoundInPast where its parent cannot be used, and with it half of what it said.
+    """
+    from builder.load.folder import PARENT_BROKEN
+    from builder.load.past import NotFoundInPast
+    from builder.model.build import build
+
+    loaded = load(folder)
+    if PARENT_BROKEN in loaded.broken:
+        why = next(made.message for made in loaded.findings if made.name == "parent-unusable")
+        raise NotFoundInPast(f"{why}. Without its parent nobody can say what changed.")
+    return build(loaded)[0]
+
+
 def write_notice(library: Library, notice: ChangeNotice, to: Path) -> None:
     """Write what changed in a procedure as a PDF to the file ``to``, once it was read back. Raises PublishError and
     Refused."""

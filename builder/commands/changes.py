@@ -11,10 +11,9 @@ from builder.commands.formats import terminal
 from builder.compose.changes.change_notice import ChangeNotice, as_data, as_lines, notices_between
 from builder.findings.finding import Refused
 from builder.findings.message_words import quoted
-from builder.load.folder import load
 from builder.load.past import NotFoundInPast, past
-from builder.model.build import build
 from builder.model.library import Library
+from builder.pipeline import library_at
 from builder.publish.publish_error import PublishError
 
 
@@ -23,8 +22,8 @@ def run(arguments: argparse.Namespace) -> int:
     root = department(arguments.folder or ".")
     with ExitStack() as opened:
         try:
-            old = _library(opened.enter_context(past(root, arguments.old)))
-            new = _library(opened.enter_context(past(root, arguments.new)) if arguments.new else root)
+            old = library_at(opened.enter_context(past(root, arguments.old)))
+            new = library_at(opened.enter_context(past(root, arguments.new)) if arguments.new else root)
         except NotFoundInPast as error:
             raise CalledWrongly(str(error)) from None
         only = arguments.procedure or ""
@@ -37,10 +36,6 @@ def run(arguments: argparse.Namespace) -> int:
         else:
             sys.stdout.write("".join(f"{line}\n" for line in as_lines(notices)))
         return _written(old, new, notices, arguments.to) if arguments.to else NOTHING_BLOCKS
-
-
-def _library(folder: Path) -> Library:
-    return build(load(folder))[0]
 
 
 def _written(old: Library, new: Library, notices: tuple[ChangeNotice, ...], to: str) -> int:

@@ -53,6 +53,8 @@ _STRAY_FIGURE = re.compile(r"content/procedures/(?P<procedure>[^/]+)/figures/(?P
 _READ = ("content/", "references/")
 LAID = ("content/procedures/", "content/shared/")
 """Where a file of the parent has the name that a file of the department's own would have in its place."""
+PARENT_BROKEN = ("parent", "", "parent")
+"""What is broken where the parent cannot be used."""
 PARENT = "parent/"
 """Before the name of any other file of the parent, which stands beside the department's own."""
 
@@ -159,7 +161,7 @@ class FolderReader:
             return parent_folder(self.root, named["parent"], self.above) if _names_parent(named) else None
         except Refused as refusal:
             self.findings.append(refusal.finding)
-            self.broken.add(("parent", "", "parent"))
+            self.broken.add(PARENT_BROKEN)
             return None
 
     def called(self, name: str) -> str:

@@ -16,12 +16,13 @@ from builder.findings.finding import Refused
 from builder.findings.message_words import quoted
 from builder.findings.register import refuse
 from builder.load.files import digest_of
+from builder.load.frontmatter import read_values, split
 from builder.load.limits import MAX_FILES, MAX_SOURCES_BYTES
 from builder.place import WHERE_KEY, Place, Text, Where
 
 PACKED = ("wheel", "archive")
 KINDS = ("folder", *PACKED)
-_MOST_ABOVE = 3
+MOST_ABOVE = 3
 _MOST_BYTES = 16 * MAX_SOURCES_BYTES
 _HEAD = "content/department.md"
 
@@ -32,9 +33,9 @@ def parent_folder(root: Path, named: Any, above: int) -> Path:
     ``above`` is how many departments are laid over that one. Raises Refused where there is none that can be used.
     """
     at, kind, path = _named(root, named)
-    if above >= _MOST_ABOVE:
+    if above >= MOST_ABOVE:
         hint = "Lay the department over one that has fewer parents of its own; none may be laid over itself."
-        raise refuse("parent-unusable", at, f"{quoted(named[kind])} is more than {_MOST_ABOVE} parents away", hint)
+        raise refuse("parent-unusable", at, f"{quoted(named[kind])} is more than {MOST_ABOVE} parents away", hint)
     if kind == "folder":
         if not (path / _HEAD).is_file():
             raise _unusable(at, named[kind], f"is not a department's folder: it has no {_HEAD}")
@@ -56,6 +57,21 @@ def parent_folder(root: Path, named: Any, above: int) -> Path:
         return _top_of(Path(_unpacked(path, digest).name))
     except (OSError, tarfile.TarError, zipfile.BadZipFile, _Unfit) as error:
         raise _unusable(at, named[kind], f"cannot be unpacked: {error}") from None
+
+
+def named_parent(root: Path) -> tuple[str, str] | None:
+    """Return what the department in ``root`` names as its parent: one of KINDS, and the path as it is written. None
+    where it names none, or none that could be used."""
+    head = root / _HEAD
+    if not head.is_file():
+        return None
+    try:
+        front, _ = read_values(split(head.read_text("utf-8", "replace"), _HEAD).front, _HEAD)
+        named: Any = front.get("parent") if isinstance(front, dict) else None
+        _, kind, _ = _named(root, named)
+    except Refused:
+        return None
+    return kind, str(named[kind])
 
 
 class _Unfit(Exception):

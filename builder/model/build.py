@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from builder.findings.finding import Finding, Severity
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
-from builder.load.folder import PARENT, Loaded, RawFile, collector_paused
+from builder.load.folder import PARENT, PARENT_BROKEN, Loaded, RawFile, collector_paused
 from builder.model import common_catalogue
 from builder.model.catalogue import Catalogue, plain_name
 from builder.model.edition import settled
@@ -71,7 +71,7 @@ def _laid(loaded: Loaded) -> _Over:
 
 
 def _without_parent(loaded: Loaded, pages: Iterable[LocalPage]) -> Iterable[Finding]:
-    if ("parent", "", "parent") in loaded.broken:
+    if PARENT_BROKEN in loaded.broken:
         return
     for page in pages:
         hint = "Write `parent: {folder: ../region}` into content/department.md, or remove the file."

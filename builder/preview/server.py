@@ -22,6 +22,7 @@ from werkzeug.wsgi import ClosingIterator
 from builder.preview import (
     approval_desk,
     as_one_file,
+    changes_desk,
     committee_desk,
     experts_desk,
     forms,
@@ -108,6 +109,7 @@ ROUTES = Map([
     *sources_desk.ROUTES,
     *as_one_file.ROUTES,
     *approval_desk.ROUTES,
+    *changes_desk.ROUTES,
     *committee_desk.ROUTES,
     *local_desk.ROUTES,
     *experts_desk.ROUTES,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import hashlib
 import json
 import random
 import re
@@ -13,7 +14,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from department import read
+from department import lay, read
+from over import HEAD, Ward
 
 from builder.cli import main
 from builder.compose.changes.change_notice import as_data, as_lines, notices_between
@@ -298,3 +300,57 @@ def test_lines_and_data_tell_the_same(base: Path, later: Path) -> None:
     for notice in as_data(notices):
         for change in notice["changes"]:
             assert change["after"] in lines
+
+
+# --- over a parent ----------------------------------------------------------------------------------------------------
+
+
+class Laid(Ward):
+    """A ward under git, with its region beside it or kept elsewhere."""
+
+    def git(self, *words: str) -> None:
+        author = ["-c", "user.name=Ada Example", "-c", "user.email=ada@example.org"]
+        subprocess.run(["git", *author, *words], cwd=self.under, check=True, capture_output=True)
+
+    def committed(self, under: Path) -> None:
+        self.under = under
+        self.git("init", "-q", ".")
+        self.git("add", "-A")
+        self.git("commit", "-qm", "First edition")
+
+
+def test_a_change_of_the_parent_is_told_between_two_revisions(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ward = Laid(tmp_path)
+    ward.local({"replace": "step open-canal", "key": "cue", "with": "The nerve is free."})
+    ward.committed(tmp_path)
+    ward.of_region("steps/open-canal.md", "title: ", "title: Slowly ")
+    assert main(["changes", "HEAD", "--in", str(ward.root), "--format", "json"]) == 0
+    [notice] = json.loads(capsys.readouterr().out)
+    assert [(change["sort"], change["field"]) for change in notice["changes"]] == [("changed", "What is done")]
+    assert notice["changes"][0]["after"].startswith("Slowly ")
+
+
+def test_a_parent_that_git_does_not_have_is_said_and_nothing_is_guessed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ward = Laid(tmp_path)
+    ward.committed(ward.root)
+    assert main(["changes", "HEAD", "--in", str(ward.root)]) == 2
+    assert "The parent '../region' is not in this git repository as it was at 'HEAD'" in capsys.readouterr().err
+
+
+def test_an_archive_with_its_digest_is_the_parent_that_it_was(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ward = Laid(tmp_path)
+    archive = shutil.make_archive(str(tmp_path / "region"), "zip", ward.region)
+    digest = hashlib.sha256(Path(archive).read_bytes()).hexdigest()
+    lay(ward.root, {"content/department.md": HEAD.replace("{parent}", f"{{archive: ../region.zip, digest: {digest}}}")})
+    ward.committed(ward.root)
+    assert main(["changes", "HEAD", "--in", str(ward.root)]) == 0
+    assert "Nothing that a reader sees has changed." in capsys.readouterr().out
+    Path(archive).write_bytes(b"another")
+    assert main(["changes", "HEAD", "--in", str(ward.root)]) == 2
+    assert "is not how the digest of '../region.zip' begins" in capsys.readouterr().err

@@ -147,6 +147,14 @@ class Year:
             assert datetime.fromisoformat(node.findtext(f"{ATOM}updated") or "").tzinfo
         ids = [node.findtext(f"{ATOM}id") for node in (feed, *entries)]
         assert len(set(ids)) == len(ids)
+        for node in entries:
+            if node.find(f"{ATOM}category").get("term") == "replaced":  # 4.1.3: content of type html, with both texts
+                content = node.find(f"{ATOM}content")
+                if content is None:
+                    assert "The text is the same." in (node.findtext(f"{ATOM}summary") or "")
+                else:
+                    assert content.get("type") == "html"
+                    assert "Now" in (content.text or "")
         text = etree.tostring(feed, encoding="unicode")
         assert all(code in text for codes in self.printed.values() for code in codes)
 

@@ -180,6 +180,11 @@ def shown_changes(notice: ChangeNotice) -> tuple[list[tuple[str, list[ChangeView
     return list(groups.items()), tuple(_musts(numbered))
 
 
+def listed_changes(notice: ChangeNotice, renderer: Renderer) -> str:
+    """Return the changes of matter as a piece of HTML."""
+    return renderer.render("changes/change_list.html.j2", groups=shown_changes(notice)[0])
+
+
 def _view(anchor: str, change: EditionChange) -> ChangeView:
     moved = change.sort is ChangeSort.MOVED
     before, after = _marked("" if moved else change.before, change.after)

@@ -1,7 +1,8 @@
 """The feed of editions: what is new, what was replaced and what was withdrawn (Atom, RFC 4287)."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date
+from types import MappingProxyType
 from typing import NamedTuple
 
 from lxml import etree
@@ -49,8 +50,11 @@ def _entries(standing: Standing) -> Iterator[FeedEntry]:
         yield FeedEntry("withdrawn", line.code, standing.since, f"Withdrawn: {name}", told)
 
 
-def edition_feed(library: Library) -> str:
-    """Return the feed. Its addresses are relative where the department gives none of its site."""
+def edition_feed(library: Library, told: Mapping[str, str] = MappingProxyType({})) -> str:
+    """Return the feed. Its addresses are relative where the department gives none of its site.
+
+    ``told`` is what changed since each replaced code, as HTML: what a reader of feeds shows below the summary.
+    """
     make = ElementMaker(namespace=_ATOM, nsmap={None: _ATOM})
     site = str(library.department.site or "").rstrip("/")
     start = f"{site}/" if site else "../"
@@ -71,12 +75,17 @@ def edition_feed(library: Library) -> str:
                 make.link(rel="alternate", type="text/html", href=f"{start}{page_name(entry.code)}"),
                 make.category(term=entry.sort),
                 make.summary(_clean(entry.summary)),
+                *([make.content(_clean(told[entry.code]), type="html")] if _tells(entry, told) else ()),
             )
             for entry in entries
         ),
     )
     etree.indent(feed)
     return str(etree.tostring(feed, xml_declaration=True, encoding="UTF-8").decode("utf-8")) + "\n"
+
+
+def _tells(entry: FeedEntry, told: Mapping[str, str]) -> bool:
+    return entry.sort == "replaced" and bool(told.get(entry.code))
 
 
 def _moment(on: date) -> str:

@@ -5,7 +5,7 @@ from contextlib import ExitStack, suppress
 from dataclasses import replace
 from functools import partial
 
-from builder.compose.changes.change_notice import ChangeNotice, notices_between
+from builder.compose.changes.change_notice import ChangeNotice, listed_changes, notices_between
 from builder.compose.document import Document
 from builder.compose.evidence import evidence_index, evidence_pages
 from builder.compose.site import front, hosting, status
@@ -74,12 +74,15 @@ def built(
         by_procedure[id].extend(its_offers)
         for written in of_procedure:
             take(written)
-    for page in _of_all(publication, by_procedure, policy, origin):
+    notices = _replaced_editions(origin)
+    for page in _of_all(publication, by_procedure, policy, origin, notices):
         take(site.write(page))
     tables += [_kept(publication, table) for table in evidence_index.overviews(evidence_pages.evidence_of(library))]
     beside = {
         review_calendar.NAME: review_calendar.review_calendar(library),
-        edition_feed.NAME: edition_feed.edition_feed(library),
+        edition_feed.NAME: edition_feed.edition_feed(
+            library, {code: listed_changes(notice, publication.renderer) for code, notice in notices.items()}
+        ),
     }
     for name, text in {**beside, **hosting.headers(library, publication.renderer, policy)}.items():
         if text:
@@ -94,13 +97,17 @@ def _kept(publication: Publication, table: Document) -> Document:
 
 
 def _of_all(
-    publication: Publication, offers: Mapping[str, Sequence[Offer]], policy: str, origin: Library
+    publication: Publication,
+    offers: Mapping[str, Sequence[Offer]],
+    policy: str,
+    origin: Library,
+    notices: Mapping[str, ChangeNotice],
 ) -> Iterator[WebPage]:
     """Yield the pages of the department as a whole."""
     library, renderer = publication.library, publication.renderer
     evidence = evidence_pages.evidence_of(library)
     yield front.compose(library, renderer, offers)
-    yield from status.compose(library, renderer, _replaced_editions(origin))
+    yield from status.compose(library, renderer, notices)
     yield evidence_index.index(evidence, renderer)
     yield evidence_index.review(evidence, renderer)
     yield year_page.compose(library, renderer, partial(signature_state, origin.root))
