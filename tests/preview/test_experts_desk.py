@@ -53,6 +53,9 @@ def test_drafts_are_chosen_laid_side_by_side_and_made_one(room: Any) -> None:
     made = (room.root / "content/procedures/both-ways/steps/open-canal.md").read_text()
     assert "said_by: [example]" in made
     assert "said_by: [example, other]" in made
+    form = shown(room, "edit/content/procedures/both-ways/steps/open-canal.md")
+    assert "Said by example and other, not confirmed yet. Read it" in form
+    assert "Said only by example" in form
     assert sent(room, of="example other", title="Both ways").status == 409, "what exists is never touched"
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from builder.edit.file_change import CannotEdit, Path, Value
+from builder.edit.file_change import CannotEdit, Path, Value, at
 from builder.edit.file_text import FileText
 from builder.edit.forms.field_words import ENTRY_WORDS, KEY_NAMED, ONE, SECTIONS, in_form, words_of
 from builder.edit.forms.form_files import FormFile, path_of
@@ -16,6 +16,7 @@ from builder.edit.forms.form_trees import Misfit, Tree, tree_of
 from builder.edit.forms.saving import shown_prose
 from builder.edit.operations import proposed_in
 from builder.findings.finding import Finding
+from builder.findings.message_words import listed
 
 _SELF_SPOKEN = ("side", "what", "number")
 """Parts of an action whose value says enough without its name."""
@@ -49,6 +50,7 @@ class Field:
     blank: str = ""
     findings: list[Finding] = field(default_factory=list)
     is_proposed: bool = False
+    said_by: str = ""
     is_filled: bool = False
 
 
@@ -69,13 +71,15 @@ def _filled(fields: list[Field]) -> str:
 
 @dataclass(frozen=True)
 class FormPage:
-    """One form. ``findings`` are those that belong to no field; ``blanks`` are empty rows to be copied, by name."""
+    """One form. ``findings`` are those that belong to no field; ``blanks`` are empty rows to be copied, by name;
+    ``said_by`` is which of several experts said it, in words."""
 
     title: str
     sections: list[FormSection]
     blanks: Mapping[str, Field]
     findings: Sequence[Finding] = ()
     is_proposed: bool = False
+    said_by: str = ""
 
 
 def new_page(kind: str, data: Mapping[str, Value]) -> FormPage:
@@ -104,11 +108,20 @@ def shown_page(target: FormFile, text: str, findings: Sequence[Finding]) -> Form
     )
     for one in _every_field(sections):
         one.is_proposed = (*one.path, "proposed") in proposed
+        one.said_by = _said_by(data, one.path)
     for section in sections:
         section.is_open = section.is_open or any(one.findings for one in _every_field([section]))
-    return FormPage(
-        str(data.get("title") or data.get("hazard") or target.id), sections, maker.blanks, rest, bool(proposed)
-    )
+    title = str(data.get("title") or data.get("hazard") or target.id)
+    return FormPage(title, sections, maker.blanks, rest, bool(proposed), _said_by(data, ()))
+
+
+def _said_by(data: Value, path: Path) -> str:
+    """Return in words which experts said what stands at ``path``; "" where that is not written."""
+    try:
+        who = at(data, (*path, "said_by"))
+    except LookupError:
+        return ""
+    return listed([str(name) for name in who] if isinstance(who, list) else [str(who)])
 
 
 class FieldMaker:
