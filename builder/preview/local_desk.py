@@ -14,13 +14,19 @@ from builder.edit.file_change import CannotEdit
 from builder.edit.forms.field_words import words_of
 from builder.findings.finding import Finding, Refused
 from builder.findings.register import LOCAL_ERRORS
-from builder.model.fields import Page
 from builder.model.library import Library
 from builder.model.local_page import LocalChange
 from builder.model.local_policy import DEPARTMENT, digest_of
 from builder.model.pages import Procedure, is_shared
-from builder.model.sequence import StepEntry
 from builder.preview.answer import Request, as_plain_form, get, post, rendered
+from builder.preview.local_parts import (
+    DEEDS,
+    CannotChangePart,
+    changed_part,
+    pages_of,
+    part_words,
+    parts_of_parent,
+)
 from builder.preview.procedure_pages import library_of
 from builder.preview.workshop import Workshop
 from builder.write.local_choice import add_entry, keep_ours, take_theirs
@@ -34,7 +40,9 @@ _KEYS = {
     "aftercare": ("title", "who", "patient_text"),
 }
 """What one line of a form can replace; anything else is written into the file."""
-_LINES = ("which", "with", "because", "document", "date")
+_WHY = ("because", "document", "date")
+_LINES = ("which", "with", *_WHY)
+_OF_PART = ("part", "deed", "title", *_WHY)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,31 +135,22 @@ def _new(workshop: Workshop, id: str, why: str = "", **filled: str) -> Response:
     if procedure.file not in library.lent:
         raise NotFound("This procedure is the department's own. Change it where it stands.")
     texts = list(_texts(library, procedure))
-    told: dict[str, Any] = {"id": id, "title": str(procedure.title), "texts": texts, "why": why}
-    told["filled"] = dict.fromkeys(_LINES, "") | filled
+    told: dict[str, Any] = {"id": id, "title": str(procedure.title), "texts": texts, "why": why, "deeds": DEEDS}
+    told["parts"] = list(parts_of_parent(library, procedure))
+    told["filled"] = dict.fromkeys((*_LINES, *_OF_PART), "") | filled
     page = rendered(workshop, "local_new.html.j2", workshop.state, 409 if why else 200, **told)
     return as_plain_form(page)
 
 
 def _texts(library: Library, procedure: Procedure) -> Iterator[ReplaceableText]:
-    names = names_of(procedure)
     changed = {(change.kind, change.id, change.key) for change in library.local_of(procedure)}
-    for (kind, id, title), page in _pages(procedure).items():
-        part = names.get(id, "Step") + f": {title}" if kind == "step" else f"{kind.capitalize()}: {title}"
+    for (kind, id, title), page in pages_of(procedure).items():
+        part = part_words(procedure, kind, id, title)
         for key in _KEYS[kind] if page.file in library.lent and not is_shared(page) else ():
             if not {(kind, id, key), (kind, id, "")} & changed:
                 value = getattr(page, key)
                 text = "" if value is None else str(value)
                 yield ReplaceableText(f"{kind} {id} {key}", part, words_of(kind, key).label, text)
-
-
-def _pages(procedure: Procedure) -> dict[tuple[str, str, str], Page]:
-    """Return the pages of a procedure by kind, id and title, in the order in which they are read."""
-    steps = dict.fromkeys(str(entry.step) for entry in procedure.entries if isinstance(entry, StepEntry))
-    inside = [procedure.steps[id] for id in steps if id in procedure.steps]
-    pages: dict[tuple[str, str, str], Page] = {("step", str(one.id), str(one.title)): one for one in inside}
-    pages |= {("caution", id, str(one.hazard)): one for id, one in procedure.cautions.items()}
-    return pages | {("aftercare", id, str(one.title)): one for id, one in procedure.parts.aftercare.items()}
 
 
 def add(workshop: Workshop, request: Request, id: str) -> Response:
@@ -169,6 +168,25 @@ def add(workshop: Workshop, request: Request, id: str) -> Response:
     return _written(workshop, lambda: add_entry(library, id, entry)) or redirect(f"{workshop.home}/local", 303)
 
 
+def add_part(workshop: Workshop, request: Request, id: str) -> Response:
+    """Answer the POST ``local/<id>/part``: leave a whole part out, or write or add one, and go on to its form."""
+    filled = {key: " ".join(str(request.fields.get(key, "")).split()) for key in _OF_PART}
+    library = library_of(workshop.state, id)
+    procedure = library.by_id[id]
+    part = next((one for one in parts_of_parent(library, procedure) if one.name == filled["part"]), None)
+    why = "" if all(filled[key] for key in _WHY) else "Say why, and which document says so: a reader sees it."
+    why = _SEEN if part is None else why or _wrong_day(filled["date"])
+    if why or part is None:
+        return _new(workshop, id, why, **filled)
+    try:
+        entry, files = changed_part(library, procedure, part, filled["deed"], filled["title"])
+    except CannotChangePart as reason:
+        return _new(workshop, id, str(reason), **filled)
+    entry |= {key: filled[key] for key in _WHY}
+    to = next((f"edit/{name}" for name in files), "local")
+    return _written(workshop, lambda: add_entry(library, id, entry, files)) or redirect(f"{workshop.home}/{to}", 303)
+
+
 def _wrong_day(words: str) -> str:
     try:
         date.fromisoformat(words)
@@ -179,4 +197,5 @@ def _wrong_day(words: str) -> str:
 
 ROUTES = (
     get("/local", show_local), post("/local", choose), get("/local/<id>", show_new), post("/local/<id>", add),
+    post("/local/<id>/part", add_part),
 )  # fmt: skip

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping
+from types import MappingProxyType
 
 from builder.edit.file_change import Drop, Edit, FileChange, Put, Value
 from builder.edit.operations import edited, new_text, put_in
@@ -34,8 +35,11 @@ def take_theirs(library: Library, change: LocalChange) -> None:
     _write(library, change, Drop(("changes", change.number)), f"{change.target}: took the parent’s", change.own)
 
 
-def add_entry(library: Library, procedure: str, values: Mapping[str, str]) -> None:
-    """Write a new entry into the page of ``procedure``. Raises as ``keep_ours`` does."""
+def add_entry(
+    library: Library, procedure: str, values: Mapping[str, str], files: Mapping[str, str] = MappingProxyType({})
+) -> None:
+    """Write a new entry into the page of ``procedure``, with the new ``files`` that it speaks of. Raises as
+    ``keep_ours`` does."""
     name = f"content/local/{procedure}.md"
     entry: Value = dict(values)
     if (library.root / name).exists():
@@ -44,7 +48,8 @@ def add_entry(library: Library, procedure: str, values: Mapping[str, str]) -> No
     else:
         change = FileChange(new_text("local", {"changes": [entry]}), None)
     label = next(iter(values.values()))
-    write_files(library.root, {name: change}, f"{label}: changed over the parent")
+    changes = {name: change, **{file: FileChange(text, None) for file, text in files.items()}}
+    write_files(library.root, changes, f"{label}: changed over the parent")
 
 
 def _write(library: Library, change: LocalChange, edit: Edit, label: str, gone: str = "") -> None:

@@ -83,3 +83,48 @@ def test_a_page_of_the_parent_leads_to_what_can_be_changed(room: Any) -> None:
     assert f"{room.shop.home}/local/example" in page
     assert "/edit/content/procedures/example/steps/open-canal.md" not in page
     assert room.get("figures/example/canal.svg").status == 200
+
+
+WHY = {"because": "So agreed.", "document": "P 3", "date": "2026-05-01"}
+
+
+def test_a_whole_part_is_left_out(room: Any, ward: Ward) -> None:
+    assert "Way of “" in shown(room, "local/example")
+    assert sent(room, "local/example/part", part="step test-block", deed="switch_off", title="", **WHY).status == 303
+    assert "switch_off: step test-block" in (ward.root / "content/local/example.md").read_text()
+    assert "test-block" not in ward.read()[0].by_id["example"].steps
+
+
+def test_a_way_is_left_out(room: Any, ward: Ward) -> None:
+    ways = re.findall(r'<option value="(branch [^"]+)"', room.get("local/example").text)
+    assert sent(room, "local/example/part", part=ways[0], deed="replace", title="", **WHY).status == 409
+    assert sent(room, "local/example/part", part=ways[0], deed="switch_off", title="", **WHY).status == 303
+    assert [change.target for change in ward.read()[0].local][-1] == html.unescape(ways[0])
+
+
+@pytest.mark.parametrize(("deed", "folder", "entry"), [
+    ("add_step", "steps", "add: step wash-the-wound"), ("add_caution", "cautions", "add: caution wash-the-wound"),
+])  # fmt: skip
+def test_a_new_part_is_written_and_its_form_opened(room: Any, ward: Ward, deed: str, folder: str, entry: str) -> None:
+    fields = {"part": "step cut-skin", "deed": deed, **WHY}
+    assert "Write what the new one is called." in html.unescape(
+        sent(room, "local/example/part", title="", **fields).text
+    )
+    answer = sent(room, "local/example/part", title="Wash the wound", **fields)
+    assert answer.status == 303
+    file = f"content/procedures/example/{folder}/wash-the-wound.md"
+    assert entry in (ward.root / "content/local/example.md").read_text()
+    assert "Wash the wound" in shown(room, f"edit/{file}")
+    library = ward.read()[0]
+    made = library.by_id["example"].steps if folder == "steps" else library.by_id["example"].cautions
+    assert "wash-the-wound" in made
+
+
+def test_a_part_is_written_anew_from_the_parents_text(room: Any, ward: Ward) -> None:
+    file = "content/procedures/example/steps/cut-skin.md"
+    answer = sent(room, "local/example/part", part="step cut-skin", deed="replace", title="", **WHY)
+    assert answer.status == 303
+    assert (ward.root / file).read_text() == (ward.region / file).read_text()
+    assert "replace: step cut-skin" in (ward.root / "content/local/example.md").read_text()
+    refused = sent(room, "local/example/part", part="step open-canal", deed="replace", title="", **WHY)
+    assert "A text of it is changed already." in html.unescape(refused.text)
