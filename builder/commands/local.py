@@ -47,7 +47,7 @@ def _choose(library: Library, change: LocalChange, *, keep: bool) -> None:
 
 
 def _found(library: Library, page: str, number: str | None) -> LocalChange:
-    from builder.model.local_policy import DEPARTMENT  # noqa: PLC0415  # not needed to be told of a wrong call
+    from builder.model.local_layers import DEPARTMENT  # noqa: PLC0415  # not needed to be told of a wrong call
 
     changes = [change for change in library.local if (change.procedure or DEPARTMENT) == page]
     for change in changes:

@@ -20,7 +20,7 @@ def changed(sequence: Any, verb: str, kind: str, id: str, entry: LocalEntry) -> 
     """Return ``sequence`` with the change, and what stood there. Raises LookupError with a message and a hint where
     nothing did."""
     if kind == "step":
-        return _with_step(sequence, id, entry), ""
+        return _without_step(sequence, id) if verb == "switch_off" else _with_step(sequence, id, entry), ""
     if kind == "branch":
         return _with_branch(sequence, verb, id, entry)
     fork = "choose" if kind == "choice" else "option"
@@ -39,9 +39,15 @@ def changed(sequence: Any, verb: str, kind: str, id: str, entry: LocalEntry) -> 
     return _rewritten(sequence, rewrite), theirs[0]
 
 
-def without_step(sequence: Any, id: str) -> Any:
-    """Return ``sequence`` without the step ``id``, wherever it stands."""
-    return _rewritten(sequence, lambda row: [] if isinstance(row, Text) and row == id else [row])
+def _without_step(sequence: Any, id: str) -> Any:
+    """Return ``sequence`` without the step ``id``, wherever it stands. Raises LookupError where an option would be left
+    with nothing to do."""
+    without = _rewritten(sequence, lambda row: [] if isinstance(row, Text) and row == id else [row])
+    options = (_fork(row, "option") for row in _rows(without))
+    if empty := next((str(option.get("id")) for option in options if option.get("steps") == []), ""):
+        hint = f"Write `switch_off: option {empty}` instead."
+        raise LookupError(f"{quoted(f'step {id}')} is all that the option {quoted(empty)} does", hint)
+    return without
 
 
 def _with_step(sequence: Any, id: str, entry: LocalEntry) -> Any:

@@ -15,8 +15,9 @@ from builder.edit.forms.field_words import words_of
 from builder.findings.finding import Finding, Refused
 from builder.findings.register import LOCAL_ERRORS
 from builder.model.library import Library
+from builder.model.local_layers import DEPARTMENT
 from builder.model.local_page import LocalChange
-from builder.model.local_policy import DEPARTMENT, digest_of
+from builder.model.local_values import digest_of
 from builder.model.pages import Procedure, is_shared
 from builder.preview.answer import Request, as_plain_form, get, post, rendered
 from builder.preview.local_parts import (

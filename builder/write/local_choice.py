@@ -8,8 +8,8 @@ from builder.edit.file_change import Drop, Edit, FileChange, Put, Value
 from builder.edit.operations import edited, new_text, put_in
 from builder.load.files import open_file
 from builder.model.library import Library
+from builder.model.local_layers import DEPARTMENT
 from builder.model.local_page import LocalChange
-from builder.model.local_policy import DEPARTMENT
 from builder.write.lock import NotWritten
 from builder.write.writer import CONTENT, digest_now, write_files
 

@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from builder.check.hit import Hit, finds
 from builder.findings.message_words import listed, quoted
 from builder.model.library import Library
+from builder.model.local_layers import DEPARTMENT
 from builder.model.local_page import LocalChange, ParentDanger
-from builder.model.local_policy import DEPARTMENT
 from builder.model.pages import Procedure, Signal
 from builder.place import Place
 
