@@ -197,6 +197,7 @@ def test_a_gap_is_filled_as_the_file_says(asked: tuple[str, dict[str, list[Asked
         words = left_out(procedure, one.text)
         choices, right = {text.casefold() for text in one.choices}, {one.answer.casefold()}
         assert choices & words == words == right, one.text
+        assert "If not:" not in one.text or "Go on when:" in one.text, "what it is if not is told"
 
 
 def test_the_first_count_comes_before_what_is_named_and_after_what_is_not(
@@ -211,12 +212,13 @@ def test_the_first_count_comes_before_what_is_named_and_after_what_is_not(
     opened = next(place for place, action in enumerate(deeds) if "open" in action)
     counted = next(place for place, action in enumerate(deeds) if "count" in action and place > opened)
     stitched = [
-        (place, f"Stitching the {structure(name)['name']}")
+        (place, structure(name)["name"].capitalize())
         for place, action in enumerate(deeds)
         for name in many(action.get("suture"))[:1]
     ]
     for one in groups.get("When to count", []):
         assert one.answer == next(name for place, name in stitched if place > counted)
+        assert one.answer not in [name for place, name in stitched if place < counted], "it would wait on one way alone"
 
 
 def test_a_mark_on_a_figure_shows_what_its_pointer_does(asked: tuple[str, dict[str, list[Asked]]], demo: Path) -> None:
@@ -276,7 +278,10 @@ def test_an_amount_is_one_by_which_a_hazard_is_avoided_and_the_others_are_near(
         amounts = {text: float(text.split()[0]) for text in one.choices}
         assert all(0.5 <= amount / amounts[one.answer] <= 2 for amount in amounts.values()), one.choices
         after = one.text.removesuffix(" What belongs in the gap?").partition("____")[2]
-        assert any(risk["avoid"].endswith(f"{one.answer}{after}") for risk in parts(procedure, "cautions").values())
+        avoided = f"{one.answer}{after}"
+        [risk] = [risk for risk in parts(procedure, "cautions").values() if risk["avoid"].endswith(avoided)]
+        others = f"{risk['avoid'].removesuffix(avoided)} {risk.get('if_it_happens')}".replace(",", "")
+        assert not any(text in others for text in one.choices), "what is given for something else is not surely wrong"
 
 
 def test_a_mistake_tempts(asked: tuple[str, dict[str, list[Asked]]]) -> None:

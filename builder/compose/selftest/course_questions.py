@@ -18,7 +18,9 @@ _BETWEEN = re.compile(r",\s+(?:or\s+)?|\s+or\s+")
 
 
 def ways(taught: Taught) -> Iterator[Draft]:
-    """Ask which way is taken for what, where the text says of two ways what each is for."""
+    """Ask which way is taken for what, where the text says of two ways what each is for. What the prose of the
+    procedure speaks of as well may do for either."""
+    prose = str(taught.procedure.body.shown).casefold()
     for choice in (block for block in every_block(taught.outline) if isinstance(block, ChoiceBlock)):
         lists = [(match["way"].strip(), _BETWEEN.split(match["list"])) for match in _FOR.finditer(choice.when)]
         if len(lists) != _TWO or min(len(reasons) for _, reasons in lists) < _TWO:
@@ -27,7 +29,7 @@ def ways(taught: Taught) -> Iterator[Draft]:
         for (way, own), (other_way, others) in (lists, lists[::-1]):
             right = own[drawn(f"{choice.id} {way}", len(own))]
             told = f"That is for this way: {uncapital(other_way)}."
-            pool = tuple(Reply(capital(reason), told) for reason in others)
+            pool = tuple(Reply(capital(reason), told) for reason in others if reason.casefold() not in prose)
             asks = f"{choice.title}: {uncapital(way)}. Which of these is a reason for this way?"
             yield Draft(
                 f"choice-{choice.id}-{len(own)}", "Choices", asks, capital(right), pool, str(choice.when),
@@ -50,7 +52,9 @@ def counts(taught: Taught) -> Iterator[Draft]:
         return
     before = [name for block, action, name in stitched if not _is_counted(taught, block, action, first)]
     after = [name for block, action, name in stitched if _is_counted(taught, block, action, first)]
-    told = dict.fromkeys(after[1:], "By then a count has been called.")
+    if after[:1] and after[0] in before:  # on some way it is stitched before any count
+        return
+    told = dict.fromkeys(after[1:], "That comes later: a count has been called by then.")
     told |= dict.fromkeys(before, "That is stitched before this count.")
     pool = tuple(Reply(name, words) for name, words in told.items() if name not in after[:1])
     risks = [caution for caution in taught.guards(first) if "count" in str(caution.avoid).casefold()]
@@ -61,7 +65,7 @@ def counts(taught: Taught) -> Iterator[Draft]:
             for risk in risks
         ),
     )
-    asks = "The skin is open. Before which of these do you first wait for a count that is called correct?"
+    asks = "The wound is open. Which of these is the first that you stitch only once a count is correct?"
     about = (str(first.step.id), *(str(risk.id) for risk in risks))
     for right in after[:1]:
         yield Draft("count-first", "When to count", asks, right, pool, proof, first.anchor, about)
@@ -72,7 +76,7 @@ def _stitched(taught: Taught) -> Iterator[tuple[StepBlock, Action, str]]:
         for action in block.step.actions:
             name = next((str(structure.name) for structure in taught.named(action.objects)), "")
             if action.verb is Verb.SUTURE and name:
-                yield block, action, f"Stitching the {name}"
+                yield block, action, capital(name)
 
 
 def _is_counted(taught: Taught, block: StepBlock, action: Action, counted: StepBlock) -> bool:

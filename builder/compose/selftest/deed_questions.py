@@ -25,7 +25,11 @@ _PUT = {"clamp": "Put on", "stitch": "Put in"}
 _SAFE = re.compile(r"^(?:call|press|scan|wait|stop)\b", re.IGNORECASE)
 """So cautious that it cannot be the mistake."""
 _LEAVE_IN = re.compile(r"^leave (?P<thing>the [a-z]+) in\b(?! place)", re.IGNORECASE)
+_SEES = re.compile(r"^(?:see|look)\b", re.IGNORECASE)
+"""Who looks makes no mistake."""
 _WAITS = re.compile(r"^do not wait\b", re.IGNORECASE)
+_BY_CASE = re.compile(r"^(?P<case>\w+)[^-]* - ")
+"""What such a text orders depends on the case that it names, which the question does not tell."""
 _ON_CONDITION = re.compile(r"(?:if|when|no time)\b", re.IGNORECASE)
 _DEPENDS = re.compile(r"\b(?:until|unless|if|before|rather|when|let|unseen|blind(?:ly)?)\b", re.IGNORECASE)
 """What such a prohibition forbids cannot be said without its condition, or condemns itself by this word."""
@@ -47,7 +51,7 @@ def mistakes(taught: Taught) -> Iterator[Draft]:
         yield from _mistake(taught, saying, call_of(taught.library, caution.call))
     for block in taught.blocks:
         step, cue = block.step, uncapital(str(block.step.cue))
-        asks = f"{head(block)} You wait for this: {cue} It is not so. Which of these would be a mistake?"
+        asks = f"{head(block)} Go on when: {cue} You do not find this. Which of these would be a mistake now?"
         text, why, about = str(step.if_not or ""), str(step.why or ""), (str(step.id),)
         saying = Saying(f"mistake-{step.id}", asks, text, why, block.anchor, about, (block,))
         yield from _mistake(taught, saying, call_of(taught.library, step.call))
@@ -57,21 +61,21 @@ def _mistake(taught: Taught, saying: Saying, call: CallView | None) -> Iterator[
     deeds: list[str] = []
     turned: list[str] = []
     for piece in pieces(saying.text):
+        if (case := _BY_CASE.match(piece)) and case["case"].casefold() not in VERBS:
+            return
         if _forbids(piece) or _LEAVE_IN.match(piece):
             turned += _done_all_the_same(piece, deeds)
-        elif piece.casefold() == "call" and call:
-            deeds.append(f"Call the {call.role}")
-        elif len(piece.split()) >= _LEAST_WORDS and not _NEXT.match(piece):
+        elif len(piece.split()) >= _LEAST_WORDS and not _NEXT.match(piece) and not _SEES.match(piece):
             deeds.append(capital(piece))
-    if call and "call" not in saying.text.casefold():
-        deeds.append(f"Call the {call.role}")
     for wrong in turned[:1]:
         # What is done nowhere in the operation condemns itself by its name: there is no fair question then.
         if all(map(_SAFE.match, deeds)) or wrong.split()[0].casefold() not in _done(taught):
             deeds = []
-        replies = tuple(Reply(deed, f"That is right here. {saying.text}") for deed in dict.fromkeys(deeds))
+        replies = [Reply(deed, f"That is right here. {saying.text}") for deed in dict.fromkeys(deeds)]
+        if call and not any(deed.startswith("Call ") for deed in deeds):
+            replies.append(Reply(f"Call the {call.role}", f"That is right here. Call: {call.role}, {call.number}."))
         proof = joined(saying.text, saying.proof)
-        yield Draft(saying.id, MISTAKE, saying.lead, wrong, replies, proof, saying.anchor, saying.about)
+        yield Draft(saying.id, MISTAKE, saying.lead, wrong, tuple(replies), proof, saying.anchor, saying.about)
 
 
 def _done(taught: Taught) -> set[str]:

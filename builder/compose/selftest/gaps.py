@@ -34,9 +34,10 @@ def sayings(taught: Taught) -> Iterator[Saying]:
     """Yield the sentences from which something may be left out."""
     for block in taught.blocks:
         step, where = block.step, head(block)
+        cue = f"Go on when: {uncapital(str(step.cue))} " if step.cue else ""
         told = (
             ("cue", f"{where} Go on when:", step.cue, f"If not: {uncapital(str(step.if_not))}" if step.if_not else ""),
-            ("if-not", f"{where} If not:", step.if_not, f"Go on when: {uncapital(str(step.cue))}"),
+            ("if-not", f"{where} {cue}If not:", step.if_not, step.why or ""),
             ("recovery", f"{where} A slip: {uncapital(str(step.error))} Put it right:", step.recovery, step.why or ""),
             ("why", f"{where} Why:", step.why, ""),
         )
@@ -60,14 +61,19 @@ def sayings(taught: Taught) -> Iterator[Saying]:
 
 
 _AMOUNT = re.compile(r"(?<![\w.-])(?<!\bto )(?P<number>\d+(?:\.\d+)?)\s(?P<unit>mm|cm|mL|litres?)\b")
+_THOUSANDS = re.compile(r"(?<=\d),(?=\d{3})")
 
 
 def numbers(taught: Taught) -> Iterator[Draft]:
-    """Leave out the amount or the distance by which a hazard is avoided: the others are near it. What a department may
-    set in another way without harm is not asked, nor how long one presses or waits."""
-    for saying in sayings(taught):
+    """Leave out the amount or the distance by which a hazard is avoided: the others are near it, and its caution gives
+    none of them for what else is done. What a department may set in another way without harm is not asked, nor how
+    long one presses or waits."""
+    every = list(sayings(taught))
+    for saying in (saying for saying in every if saying.id.startswith(_AVOIDS)):
+        texts = (_THOUSANDS.sub("", other.text) for other in every if other.anchor == saying.anchor)
+        given = {match["number"] for text in texts for match in _AMOUNT.finditer(text)}
         for match in _AMOUNT.finditer(saying.text):
-            near = _near(match["number"], saying) if saying.id.startswith(_AVOIDS) else ()
+            near = _near(match["number"], saying, given)
             others = (_with_unit(value, match["unit"]) for value in near)
             replies = tuple(Reply(other, f"Here it is: {match.group()}.") for other in others)
             yield _left_out(saying, "How much, how far", match.span(), match.group(), replies)
@@ -75,25 +81,22 @@ def numbers(taught: Taught) -> Iterator[Draft]:
 
 _NEAR = ((0.5, 2), (1.5, 2), (0.5, 0.75))
 """Rivals of an amount, as shares of it. The right one is now in the middle, now the least, now the most."""
-
-
+_LESS, _MORE = ((0.5, 0.75),), ((1.5, 2), (4 / 3, 2))
 _TOO_LITTLE = re.compile(r"\btoo (?:little|few|short|small|low|shallow|narrow|near|early)\b", re.IGNORECASE)
 _TOO_MUCH = re.compile(r"\btoo (?:much|many|long|large|high|deep|wide|far|fast|late)\b", re.IGNORECASE)
 
 
-def _near(number: str, saying: Saying) -> tuple[float, ...]:
-    """Return the rivals of ``number`` that are written as round as it is; which, the same text always says alike. What
-    avoids too little is not asked for among larger amounts, which avoid it as well, nor the other way round."""
-    decimals = len(number.partition(".")[2])
+def _near(number: str, saying: Saying, given: set[str]) -> tuple[float, ...]:
+    """Return the rivals of ``number`` that have two figures at most, and that the caution has not ``given``;
+    which, the same text always says alike. What avoids too little is not asked for among larger amounts, which avoid
+    it as well, nor the other way round."""
     start = drawn(saying.id, len(_NEAR))
-    shares = [*_NEAR[start:], *_NEAR[:start], _NEAR[0]]
-    if _TOO_LITTLE.search(saying.lead):
-        shares = [(0.5, 0.75)]
-    elif _TOO_MUCH.search(saying.lead):
-        shares = [(1.5, 2)]
+    any_way = (*_NEAR[start:], *_NEAR[:start], (0.5, 1.5))
+    shares = _LESS if _TOO_LITTLE.search(saying.lead) else _MORE if _TOO_MUCH.search(saying.lead) else any_way
     groups = [tuple(float(number) * by for by in group) for group in shares]
-    round_ones = (group for group in groups if all(round(value, decimals) == value for value in group))
-    return next(round_ones, groups[-1])
+    groups = [group for group in groups if not given & {f"{value:g}" for value in group}]
+    round_ones = (group for group in groups if all(float(f"{value:.2g}") == value for value in group))
+    return next(round_ones, ())
 
 
 def _with_unit(value: float, unit: str) -> str:
@@ -115,7 +118,7 @@ _DIRECTIONS = (
     *((f"below the {level}", f"level with the {level}", f"above the {level}") for level in _LEVELS),
     ("below and outside", "above and outside", "below and inside", "above and inside"),
     ("just above", "just below", "directly over"),
-    ("higher", "lower", "further to the side"),
+    ("higher", "lower", "at the same level"),
 )
 """The places on each axis of the body, and of a hand, that exclude one another: each is one that a beginner may take.
 Words along a line that runs both ways at once are not among them: in an oblique wound further medially is further

@@ -59,8 +59,9 @@ def _figure(taught: Taught, block: StepBlock, figure: FigureView, structure: Str
         near = sorted(figure.pointers, key=lambda one: dist(spot, (float(one.x), float(one.y))))
         skin = {name for name, one in by_name.items() if one.kind is StructureKind.SKIN}
         near = [one for one in near if one is not pointer and one.name in by_name.keys() - skin]
-        # What has the same last name, as one nerve and another, is a rival wherever it lies.
-        kin = {one.name for one in near if one.name.split()[-1] == structure.name.split()[-1]}
+        # What has the same last name, as one nerve and another, is a rival wherever it lies; so is a layer of a layer.
+        layers = {name for name, one in by_name.items() if one.kind is structure.kind is StructureKind.FASCIA}
+        kin = layers | {one.name for one in near if one.name.split()[-1] == structure.name.split()[-1]}
         like = [one for one in near if one.name in kin or (one.name in alike and one in near[:_NEAR])]
         like = sorted(like, key=lambda one: one.name not in kin)[:_ALIKE]
         if not like:
