@@ -5,16 +5,18 @@ from __future__ import annotations
 import io
 import itertools
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pypdfium2
 import pytest
-from decks import ALL, DEMO, DEMONSTRATION, procedure, proved, session, written
+from decks import ALL, DEMO, DEMONSTRATION, deck, procedure, proved, session, written
 from department import BASE, Overlay
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from papers import library, renderer, typesetter
 from papers import proved as proved_pdf
+from talks import talk, unsaid
 
 from builder.cli import main
 from builder.compose.slides import session_plan
@@ -47,6 +49,24 @@ def test_every_figure_of_a_critical_step_is_shown_from_20_minutes_on(name: str, 
         assert critical
         assert {f"content/procedures/{name}/figures/{figure.file}" for figure in critical} <= shown
     assert any(slide.kind == "map" for slide in made.deck.slides)
+
+
+@pytest.mark.parametrize("minutes", [*LENGTHS, 0])
+@pytest.mark.parametrize("name", DEMO)
+def test_what_a_slide_shows_is_said_in_its_notes_in_the_time_given_for_them(name: str, minutes: int) -> None:
+    """The table of ``talks.py``, row by row; 0 minutes is the whole deck."""
+    made = talk(name, minutes)
+    assert made.unsaid == ()
+    assert made.spoken == pytest.approx(made.given, rel=0.02)
+    assert made.seconds / made.slides >= LEAST_SECONDS
+    assert made.critical[0] == made.critical[1] or minutes == min(LENGTHS)
+    assert made.figures[0] == made.figures[1] or minutes in sorted(LENGTHS)[:2]
+
+
+def test_a_slide_that_says_what_its_notes_do_not_is_found() -> None:
+    slide = next(slide for slide in deck().slides if slide.kind.startswith("step"))
+    assert unsaid(slide) == []
+    assert unsaid(replace(slide, notes=slide.notes[1:]))
 
 
 @EACH

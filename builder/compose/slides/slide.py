@@ -184,7 +184,7 @@ class Slide:
     def shown(self) -> str:
         """All words on the slide, in reading order, but for those of the line that runs along below."""
         words = (word for box in self.boxes for row in box.rows for word in (row.label, row.text))
-        return " ".join(word for word in words if word)
+        return " ".join(word for word in words if word).replace("\xa0", " ")
 
 
 @dataclass(frozen=True, slots=True)

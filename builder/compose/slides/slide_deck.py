@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from builder.compose.slides.slide import Deck, Sketch, Slide, SlidePart, SpeakerNote, Speech, filled
 from builder.compose.slides.slide_layout import LEFT, RIGHT, TooLong, slides_of
-from builder.compose.slides.slide_text import joined, lines_of, plain_signs, width_of, words_in
+from builder.compose.slides.slide_text import joined, kept_together, lines_of, plain_signs, width_of, words_in
 from builder.compose.view.head import Head, head_of, paper_mark
 from builder.compose.view.rendered_prose import short_sources
 from builder.compose.view.words import USUAL_CAUTION, Speller, clock, plain
@@ -136,7 +136,9 @@ def _spelt(sketch: Sketch, speller: Speller) -> Sketch:
         sketch,
         eyebrow=plain_signs(sketch.eyebrow),
         title=spelt(sketch.title),
-        parts=tuple(replace(part, text=spelt(part.text), label=plain_signs(part.label)) for part in sketch.parts),
+        parts=tuple(
+            replace(part, text=kept_together(spelt(part.text)), label=plain_signs(part.label)) for part in sketch.parts
+        ),
         speech=replace(speech, text=spelt(speech.text), prompt=spelt(speech.prompt)),
         asides=tuple(replace(note, text=spell(note.text)) for note in sketch.asides),
     )

@@ -27,6 +27,7 @@ _ENDS = re.compile(r"</(?:p|li|h[1-6]|td|th|tr|blockquote)>")
 _POINTING = re.compile(r" \((?:step|Figure) [0-9A-Z]+\)")
 # What no XML can hold (https://www.w3.org/TR/xml/#charsets), and no type can show.
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
+_UNIT = re.compile(r"(?<=\d) (?=(?:[mc]m|m?L|m?g|kg|h|Fr|%)(?!\w))")
 _ENDED = (".", "!", "?", ":", ";", "…")
 
 
@@ -102,6 +103,11 @@ def stopped(text: str) -> str:
 def plain_signs(text: str) -> str:
     """Return ``text`` without control characters."""
     return _CONTROL.sub("", text)
+
+
+def kept_together(text: str) -> str:
+    """Return ``text`` with each number on the line of its unit."""
+    return _UNIT.sub("\xa0", text)
 
 
 def joined(*texts: str | None) -> str:
