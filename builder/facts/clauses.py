@@ -52,8 +52,9 @@ class Clause(NamedTuple):
 _CONDITIONS = frozenset({"if", "unless", "where", "except", "wherever"})
 _SENTENCE = re.compile(r"(?:[^.;:!?\n]++|\.(?=\w)|:(?=\S)|\n(?!\s*(?:\n|[-*]\s|\d+[.)]\s)))+")
 _UNDERS = (
-    r"if|when|once(?! more\b)|after|before|until|till|unless|while|because|where|wherever|so that|as soon as|"
-    r"as long as|which|that|who|than|except|without|whether|how|what"
+    r"if|when|once(?! more\b)|after|before|until|till|unless|while|because|where(?! (?:it is|they are)\b)|wherever|"
+    r"so that|as soon as|"
+    r"as long as|which|(?<!after )(?<!After )that|who|than|except|without|whether|how|what"
 )
 # A run of spaces is tried once, from its first: where the target of a link was hidden it is long.
 _PIECE = re.compile(
@@ -65,7 +66,7 @@ _NEED_NOT = (
 )
 _BEGINNING = re.compile(
     r"(?P<lead>(?:(?:and|then|but|or|now|next|first|second|only|always|finally|last|again|afterwards|later|just|please|"
-    rf"also|still|[a-z]++(?<=ly))[\s,]+)*)(?:(?P<under>{_UNDERS})\s+)?"
+    rf"also|still|after (?:that|this)(?=,? [a-z])|[a-z]++(?<=ly))[\s,]+)*)(?:(?P<under>{_UNDERS})\s+)?"
     rf"(?P<negated>(?:{_NEED_NOT}|do not|don['’]t|never|skip|avoid|not)\s+)?"
     r"(?:you\s+)?(?P<perfect>(?:have|has|had|will|can|may|must|should)\s+)?(?P<verb>[a-z]+(?:-[a-z]+)?)",
     re.IGNORECASE,
@@ -84,12 +85,15 @@ _PLAIN_BEGINNING = re.compile(
     r"(?P<lead>)(?P<under>(?!))?(?P<negated>(?!))?(?P<perfect>(?!))?(?P<verb>[a-z]+(?:-[a-z]+)?)", re.IGNORECASE
 )
 _PASSIVE = re.compile(
-    r"\s(?:(?:comes?|came) (?P<off>off|out|away)|"
-    r"(?:is|are|was|were|has been|have been|must|must be|may be|should be|should|comes?|goes|stays?)"
-    r"(?P<negated> not| never)?(?: be)?(?: now| first| still)? (?P<verb>[a-z]+))\b",
+    r"\s(?:(?:comes?|came) (?P<off>off|out|away)|(?P<stays>stays?|remains?)"
+    r"(?: in place| in| on| there| where (?:it is|they are))?(?=\s*$)|"
+    r"(?:is|are|was|were|has been|have been|must|must be|may be|should be|should|need|needs|comes?|goes|stays?)"
+    r"(?P<negated> not| never)?(?: to)?(?: be)?(?: now| first| still)? (?P<verb>[a-z]+))\b",
     re.IGNORECASE,
 )
-_AUXILIARY = word_set("come comes came is are was were has have must may should go goes stay stays")
+_AUXILIARY = word_set(
+    "come comes came is are was were has have must may should need needs go goes stay stays remain remains"
+)
 _NOT_AN_ORDER = word_set("is are was were has have had will can may must should it there you we they this")
 # Verbs that are things as well: after "and" or a comma they are verbs only before what can be their object.
 _THING_OR_VERB = word_set("""
@@ -184,10 +188,15 @@ def _clause(text: str, piece: _Piece) -> Clause | None:
     may_be_passive = not _AUXILIARY.isdisjoint(text[piece.begin : piece.end].casefold().split())
     passive = _PASSIVE.search(text, piece.begin, piece.end) if may_be_passive else None
     mood = Mood.UNDER if under else Mood.DONE
-    done = "remove" if passive is not None and passive["off"] else base(passive["verb"]) if passive is not None else ""
+    moves = passive is not None and bool(passive["off"] or (passive["stays"] and not under))
+    done = "remove" if moves else base(passive["verb"]) if passive is not None and passive["verb"] else ""
     if passive is not None and done:
         subject = match.end("under") if under else piece.begin
-        negated = bool(passive["negated"]) or text[subject : piece.end].lstrip()[:3].casefold() == "no "
+        negated = (
+            bool(passive["negated"])
+            or (moves and not passive["off"])
+            or text[subject : piece.end].lstrip()[:3].casefold() == "no "
+        )
         stop = passive.start()
         return told._replace(verb=done, mood=mood, negated=negated, start=subject, stop=stop)
     return told._replace(mood=mood) if under else None

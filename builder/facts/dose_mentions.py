@@ -146,7 +146,8 @@ _OFTEN = re.compile(
     rf"(?P<times>once|twice|thrice|(?:[1-8]|{_COUNTED}) times) (?:a|each|every|per|in a) day|"
     rf"(?P<shots>one|two|three|four|[1-4]) (?:injections?|doses?) (?:a|each|every|per|in a) day|"
     rf"(?P<daily>(?:once|twice|thrice|(?:[1-8]|{_COUNTED}) times) daily)|"
-    rf"(?P<parts>{_WITH}(?: the)? {_PART_OF_DAY}(?:(?:,| and|, and)(?: {_WITH})?(?: the)? {_PART_OF_DAY})*)|"
+    rf"(?P<parts>{_WITH}(?: the)? {_PART_OF_DAY}"
+    rf"(?:(?:,| and|, and)(?: one| another)?(?: {_WITH})?(?: the)? {_PART_OF_DAY})*)|"
     rf"(?P<each>(?:each|every) day|daily)|"
     rf"(?P<other>every other day|on alternate days))\b",
     re.IGNORECASE,

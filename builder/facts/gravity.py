@@ -22,7 +22,7 @@ _DIES = re.compile(r"\b(?:dies?|died|dying|is lost|are lost|loses?|lost)\b", re.
 _FATAL = re.compile(
     r"\b(?:deaths?|deadly|kills?|killed|fatal|lethal|cardiac arrest|bleeds? to death|"
     r"heart (?:\w+ and )?(?:may |can |could |might )?stops?|stops the heart|amputat\w+|paralys\w+|brain damage|"
-    r"blindness)\b",
+    r"blindness|(?:nobody|no one|none|not|hardly anyone|few) (?:\w+ )?survives?)\b",
     re.IGNORECASE,
 )
 _GRAVE = re.compile(

@@ -12,7 +12,7 @@ from builder.facts.remembered import once_per_library
 from builder.grouping import by_first
 from builder.model.action import Action, Verb
 from builder.model.library import Library
-from builder.model.pages import Item, Step, Structure
+from builder.model.pages import Item, ItemKind, Step, Structure
 
 DOES: Mapping[str, frozenset[Verb]] = {
     "cut": frozenset({Verb.DIVIDE, Verb.OPEN, Verb.EXCISE}),
@@ -33,6 +33,7 @@ DOES: Mapping[str, frozenset[Verb]] = {
     "inspect": frozenset({Verb.INSPECT}),
     "protect": frozenset({Verb.PROTECT}),
     "count": frozenset({Verb.COUNT}),
+    "irrigate": frozenset({Verb.IRRIGATE}),
 }
 """What is done in the words of prose, and the verbs of the actions that do it."""
 
@@ -40,7 +41,7 @@ _BY_VERB = by_first("""
 cut divide transect sever snip, excise resect, remove, tie ligate, clamp, clip, seal coagulate,
 suture stitch sew oversew, close, open incise nick score lengthen extend widen enlarge, release unclamp,
 place insert put lay set push pack pass, inject, see identify find locate, inspect examine check, protect guard,
-count recount
+count recount, irrigate wash rinse flush
 """)
 _AWAY = re.compile(r"\b(?:out|off|away)\b")
 _PUT_AWAY = re.compile(r"\b(?:away|aside|down|out of reach)\b")
@@ -56,7 +57,7 @@ _JOINS = re.compile(r"[\s,]*(?:and|or)?\s*(?:the|both|each|a|an)?\s*$")
 _PRONOUN = re.compile(r"\s*(?:off\s+|out\s+)?(?:it|them|both|neither)\b(?!\s+\w+\s+of)")
 _NUMBER_WORDS = {
     "single": 1, "one": 1, "pair": 2, "both": 2, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7,
-    "eight": 8, "nine": 9, "ten": 10,
+    "eight": 8, "nine": 9, "ten": 10, "eleven": 11, "twelve": 12,
 }  # fmt: skip
 _NUMBER = re.compile(
     rf"\b(?P<number>[0-9]{{1,3}}|{'|'.join(_NUMBER_WORDS)})\s+(?:of\s+)?(?:the\s+)?(?:[a-z-]+\s+)?$", re.IGNORECASE
@@ -99,10 +100,11 @@ class ToldAction(NamedTuple):
 
     def is_done_by(self, action: Action, ids: frozenset[str]) -> bool:
         """Tell whether ``action``, which deals with ``ids``, is this; unnamed things match any, and so does a clamp."""
+        stays = self.forbidden and self.clause.mood is Mood.DONE
         is_clipped = self.doing == "clip" and any("clip" in str(name).casefold() for name in action.using)
         if action.verb not in DOES[self.doing] and not is_clipped:
             return False
-        any_will_do = not self.entries or self.doing == "count" or action.verb is Verb.RELEASE
+        any_will_do = not self.entries or self.doing == "count" or (action.verb is Verb.RELEASE and not stays)
         return any_will_do or any(entry.id in ids for entry in self.entries)
 
 
@@ -158,7 +160,7 @@ def _companions(word: str) -> frozenset[str] | None:
     None where it never does.
     """
     verb = base(word)
-    if verb in _BY_VERB or verb in ("leave", "make") or word in _NUMBER_WORDS or word[:1].isdigit():
+    if verb in _BY_VERB or verb in ("leave", "make", "stay", "remain") or word in _NUMBER_WORDS or word[:1].isdigit():
         return frozenset()
     needed = {more for verbs, words in _WITH_MORE.items() if verb in verbs.split() for more in words.split()}
     return frozenset(needed) or None
@@ -193,8 +195,14 @@ def _told_in(text: str, read: Iterable[Clause], mentions: Sequence[NameInText]) 
 def _told(text: str, clause: Clause, mentions: Sequence[NameInText], before: ToldAction | None) -> Iterator[ToldAction]:
     direct = _direct(text, clause, mentions)
     yield from _used_with(text, clause, mentions)
+    yield from _put_on(text, clause, mentions, direct)
     if clause.verb == "leave" and clause.mood is Mood.ORDER:
         yield from _left(text, clause, mentions, direct, before)
+    elif (
+        clause.verb in ("put", "lay", "place", "return") and direct and _BACK.search(text, direct[-1].stop, clause.stop)
+    ):
+        entries = tuple(mention.entry for mention in direct)
+        yield ToldAction("excise", entries, None, not clause.negated, clause, clause.begin, clause.stop)
     elif clause.verb == "make" and (none := _MAKES_NONE.match(text, clause.start, clause.stop)):
         yield ToldAction("open", (), None, not clause.negated, clause, clause.begin, none.end())
     elif (doing := _doing(text, clause)) is not None:
@@ -203,7 +211,9 @@ def _told(text: str, clause: Clause, mentions: Sequence[NameInText], before: Tol
         if not entries and (pronoun := _PRONOUN.match(text, clause.start, clause.stop)):
             entries, stop = _meant(clause, mentions, before), pronoun.end()
             if doing == "remove" and not any(isinstance(entry, Item) for entry in entries):
-                entries = tuple(one.entry for one in _items_before(clause, mentions))[-1:]
+                entries = tuple(one.entry for one in _named_before(clause, mentions, Item))[-1:]
+            elif doing not in _DONE_TO_ITEMS and entries and all(map(_is_tool, entries)):
+                entries = tuple(one.entry for one in _named_before(clause, mentions, Structure))[-1:]
             clause = clause._replace(negated=clause.negated or pronoun.group().strip() == "neither")
         if _fits(doing, entries):
             start = clause.begin if clause.mood is not Mood.UNDER else clause.start
@@ -230,6 +240,28 @@ def _used_with(text: str, clause: Clause, mentions: Sequence[NameInText]) -> Ite
             yield ToldAction("use", (mention.entry,), number, clause.negated, clause, match.start(), mention.stop)
 
 
+def _is_tool(entry: Entry) -> bool:
+    return isinstance(entry, Item) and entry.kind is ItemKind.INSTRUMENT
+
+
+_BACK = re.compile(r"\s*back (?:in|into|to|where)\b")
+_SHUTS = re.compile(r"\b(?:clamp|clip|tie|ligature|bulldog)\b", re.IGNORECASE)
+_ONTO = re.compile(r"\s*(?:on|onto|across|round|around)(?: the| each| both)?\s*")
+
+
+def _put_on(
+    text: str, clause: Clause, mentions: Sequence[NameInText], direct: Sequence[NameInText]
+) -> Iterator[ToldAction]:
+    """Yield what is clamped, clipped or tied in the words that a clamp, clip or tie is put on it."""
+    is_put = clause.mood is Mood.ORDER and direct and _BY_VERB.get(clause.verb) == "place"
+    if is_put and isinstance(direct[0].entry, Item) and _SHUTS.search(direct[0].entry.name):
+        start = direct[-1].stop
+        for mention in mentions[bisect_left(mentions, (start,)) :]:
+            is_on_it = mention.stop <= clause.stop and _ONTO.fullmatch(text, start, mention.start)
+            if is_on_it and isinstance(mention.entry, Structure):
+                yield ToldAction("clip", (mention.entry,), None, clause.negated, clause, clause.begin, mention.stop)
+
+
 def _fits(doing: str, entries: Sequence[Entry]) -> bool:
     """Tell whether it can be meant: an organ that is pushed is not placed, and a thread that is cut is no tissue."""
     if doing == "place":
@@ -237,7 +269,7 @@ def _fits(doing: str, entries: Sequence[Entry]) -> bool:
     return doing in _DONE_TO_ITEMS or not entries or any(isinstance(entry, Structure) for entry in entries)
 
 
-_DONE_TO_ITEMS = frozenset({"remove", "inject", "see", "inspect", "count", "release"})
+_DONE_TO_ITEMS = frozenset({"remove", "inject", "see", "inspect", "count", "release", "irrigate"})
 
 
 def _doing(text: str, clause: Clause) -> str | None:
@@ -283,10 +315,10 @@ def _meant(clause: Clause, mentions: Sequence[NameInText], before: ToldAction | 
     return tuple(one.entry for one in mentions if one.start == mentions[index].start) if near else ()
 
 
-def _items_before(clause: Clause, mentions: Sequence[NameInText]) -> Iterator[NameInText]:
-    """Yield the items named shortly before ``clause``: what is taken out is a thing."""
+def _named_before(clause: Clause, mentions: Sequence[NameInText], kind: type[Entry]) -> Iterator[NameInText]:
+    """Yield what is named shortly before ``clause`` and is of ``kind``: what is taken out is a thing."""
     for mention in mentions[: bisect_left(mentions, (clause.begin,))]:
-        if isinstance(mention.entry, Item) and clause.begin - mention.stop < _FAR:
+        if isinstance(mention.entry, kind) and clause.begin - mention.stop < _FAR:
             yield mention
 
 
@@ -302,10 +334,19 @@ def _number(text: str, clause: Clause, mentions: Sequence[NameInText], direct: S
         if match is not None:
             total += _NUMBER_WORDS.get(match["number"].casefold()) or int(match["number"])
         start = mention.stop
+    altogether = _ALTOGETHER.search(text, direct[-1].stop, clause.stop)
+    if altogether is not None:
+        number = altogether["all"] or altogether["number"]
+        return _NUMBER_WORDS.get(number.casefold()) or int(number)
     ends = _ENDS.search(text, clause.start, clause.stop) if clause.verb == "tie" else None
     return total or (None if ends is None else 2 if ends["both"] else 1)
 
 
+_A_NUMBER = rf"[0-9]{{1,3}}|{'|'.join(_NUMBER_WORDS)}"
+_ALTOGETHER = re.compile(
+    rf"\ball (?P<all>{_A_NUMBER})\b|\b(?P<number>{_A_NUMBER})(?: of them)? (?:in all|altogether|in total)\b",
+    re.IGNORECASE,
+)
 _ENDS = re.compile(r"\bat (?:(?P<both>both ends)|one end)\b")
 
 

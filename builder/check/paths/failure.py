@@ -57,6 +57,13 @@ class Failure:
         return next((deed for deed in reversed(raising) if deed is not None), None)
 
     @property
+    def moves(self) -> Iterator[tuple[Deed, int, int]]:
+        """What moved the automaton that fails, on the path that is shown: by which action, from where to where."""
+        for change in self.walk.changes:
+            if change.op.key == self.op.key and change.op.deed is not None:
+                yield change.op.deed, change.before, change.after
+
+    @property
     def final(self) -> int:
         """The state in which the automaton fails on the path that is shown."""
         own = [change.after for change in self.walk.changes if change.op.key == self.op.key]

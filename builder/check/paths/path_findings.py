@@ -112,7 +112,7 @@ def _left_in(failure: Failure) -> Hit:
     moment = _MOMENTS.get(failure.check.what, "")
     if structure is not None:
         moment = f"{path_words.the(structure.name)} {path_words.is_(structure.name)} closed"
-    also = mending.taken_out(failure, item)
+    also = [*_took_too_few(failure), *mending.taken_out(failure, item)]
     hint = f"Write `remove: {item.name}` before that; {_STAY}."
     care = next((care for care, concerned in ward.concerns(failure.program) if concerned is item), None)
     if care is not None and care.concerns is not None and not also:
@@ -126,6 +126,15 @@ def _left_in(failure: Failure) -> Hit:
     if failure.final > 1 or placed.action.number > 1:
         left = f"{failure.final} x {item.name} {path_words.is_count(failure.final)} still in when {moment}"
     return failure.hit(path_words.deed(placed), left, hint, also, placed.at)
+
+
+def _took_too_few(failure: Failure) -> list[SecondPlace]:
+    """Return where on the path fewer were taken out than were in, and some of what was left never came out."""
+    few: list[SecondPlace] = []
+    for deed, before, after in failure.moves:
+        took = f"{before - after} of {before} taken out here"
+        few = [*few, SecondPlace(deed.at, took)] if 0 < after < before else few if after else []
+    return few[:1]
 
 
 _WENT = {

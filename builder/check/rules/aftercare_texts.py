@@ -78,17 +78,18 @@ def _outside(sentence: str, start: Fraction | None, until: Fraction | None) -> s
     lasts = [span for span in times if sentence[: span.start].rstrip().endswith(" for")]
     if lasts and _WATCHES.search(sentence) and until is not None and start is not None:
         return "" if lasts[0].hours in (until, until - start) else _words(sentence, lasts)
-    return _comes_off_outside(sentence, start, until) if until is not None and _COMES_OFF.search(sentence) else ""
+    return _comes_off_outside(sentence, start, until) if _COMES_OFF.search(sentence) else ""
 
 
-def _comes_off_outside(sentence: str, start: Fraction | None, until: Fraction) -> str:
+def _comes_off_outside(sentence: str, start: Fraction | None, until: Fraction | None) -> str:
     """Return the words for a time at which something comes off before ``start`` or after ``until``, or ""."""
     times = list(spans(sentence))
     evening = _THAT_EVENING.search(sentence)
     if evening is not None and start is not None and start >= _DAY:
         return evening.group()
     before = start is not None and all(span.hours < start for span in times)
-    if times and (before or (all(span.hours > until for span in times) and not _NOT_FOR_ALL.search(sentence))):
+    after = until is not None and all(span.hours > until for span in times)
+    if times and (before or (after and not _NOT_FOR_ALL.search(sentence))):
         return "" if before and _NOT_FOR_ALL.search(_LEFT_IN.sub("", sentence)) else _words(sentence, times)
     return ""
 

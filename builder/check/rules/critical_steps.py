@@ -70,9 +70,15 @@ def cue_not_observable(library: Library) -> Iterator[Hit]:
 def cue_is_an_order(library: Library) -> Iterator[Hit]:
     """Yield cues that say what to do instead of what is seen when it is done."""
     for step in _steps(library):
-        if step.cue is not None and opens_with_order(step.cue):
+        if step.cue is not None and (opens_with_order(step.cue) or _WISHES.search(step.cue)):
             message = f"{quoted(step.cue)} is an order, not something that is seen, felt or heard"
             yield Hit(step.cue.at, message, "Write what shows that the step is done, and move the order into the text.")
+
+
+_WISHES = re.compile(
+    r"\b(?:should|must|has to|have to|needs? to|ought to) be \w+(?:ed|en|own|eld|ut|id|ied|aid)\b", re.IGNORECASE
+)
+"""An order in the form of a wish: ``the wall must be inspected`` says what to do, not what is seen."""
 
 
 @finds("cue-repeated", piecewise=True)
@@ -124,7 +130,7 @@ _GOES_ON = re.compile(
     r"(?:(?:continue|carry on|go on|proceed|press on|keep going|keep on)"
     r"(?: with (?:the )?(?:operation|procedure|case|plan|next step|step|closing|closure))?|"
     r"(?:finish|complete) the (?:operation|procedure|case|step)|ignore\b.*|accept (?:it|this|that)|do nothing)"
-    r"(?: as (?:planned|usual|before|normal)| all the same| anyway| regardless| to the next step| to the [a-z]+)?"
+    r"(?: as (?:planned|usual|before|normal)| all the same| anyway| regardless| to the (?:next )?[a-z]+)?"
     r"(?=$|,| and\b)",
     re.IGNORECASE,
 )
@@ -136,9 +142,16 @@ _MAY_GO_ON = re.compile(
 )
 _ALL_THE_SAME = re.compile(
     r"\b(?:all the same|anyway|regardless|nonetheless|as (?:planned|scheduled|intended|arranged))$|"
-    r"\b(?:the (?:rest|remainder)|what is left) of (?:the|it|them)\b",
+    r"\b(?:the (?:rest|remainder)|what is left) of (?:the|it|them)\b|"
+    r"^(?:give|inject|push|run in|put in) (?:in )?(?:the (?:rest|remainder)|what is left)\b",
     re.IGNORECASE,
 )
+_LESSENS = re.compile(
+    r"(?:slow down|(?:go|inject|pull|push|work|give it|cut) (?:more )?(?:slow(?:er|ly)|gentl[ey]\w*)|"
+    r"leave the [a-z]+(?: [a-z]+)?(?: where it is| as it is| in place| alone)?)",
+    re.IGNORECASE,
+)
+"""What alone may be right, and goes on as if all were well where the next order does."""
 _LEAVES = re.compile(
     r"leave (?:it|this|that|them)(?: (?:as (?:it is|they are)|be|alone|so))?|let (?:it|them) be|"
     r"do nothing|wait and see",
@@ -168,7 +181,8 @@ def way_out_goes_on(library: Library) -> Iterator[Hit]:
 
 
 _SHUTS_OR_CUTS = re.compile(
-    r"(?:(?:if|where|when) [^,.;]*\b(?:wrong|missing|not|no|nothing|fails?|short|leaks?|bleeds?)\b[^,.;]*, )?"
+    r"(?:(?:if|where|when) [^,.;]*\b(?:wrong|missing|not|no|nothing|fails?|short|leaks?|bleeds?)\b[^,.;]*, |"
+    r"[^,.;:-]*\b(?:wrong|missing|not|no|nothing|fails?|short|leaks?|bleeds?)\b[^,.;:-]*(?: -|:) )?"
     r"(?P<what>(?:close|shut|suture|stitch) (?:the |up the )?(?:skin|wound|belly|abdomen|chest|groin|neck|sheath|"
     r"layers?)\b|"
     r"cut(?= the skin\b|\s*\.|,? (?:and )?then\b)|"
@@ -208,6 +222,8 @@ def _goes_on(text: Text, deeds: frozenset[str]) -> bool:
             return False
         if goes_on:
             return True
+        if _LESSENS.fullmatch(words):
+            continue
         if not _LEAVES.fullmatch(words):
             return False
         leaves = True

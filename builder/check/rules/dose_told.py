@@ -8,8 +8,9 @@ from fractions import Fraction
 from builder.check.hit import Hit, finds
 from builder.check.rules.dose_sums import A_DAY, strengths, tablets_in, together, volumes
 from builder.check.rules.doses import Given, every_dose, range_of
-from builder.facts.dose_amounts import VOLUME, Amount, amount_of
+from builder.facts.dose_amounts import VOLUME, Amount, amount_of, strength_of
 from builder.facts.dose_mentions import (
+    EACH_KG,
     DoseMention,
     by_the_clock,
     drug_of,
@@ -20,7 +21,7 @@ from builder.facts.dose_mentions import (
 )
 from builder.facts.dose_table import ceiling, in_volume
 from builder.facts.names_in_prose import names_in_prose
-from builder.facts.quantities import WrittenNumber, exact, plain_number
+from builder.facts.quantities import VOLUMES, WrittenNumber, exact, plain_number
 from builder.facts.remembered import once_per_library
 from builder.facts.texts import Corpus, TextPiece, corpus
 from builder.facts.times import hours_of
@@ -68,6 +69,7 @@ def told_otherwise(library: Library) -> Iterator[Hit]:
         yield from _intervals(library)
         yield from _volumes(library, by_page)
         yield from _strengths(library, by_page)
+        yield from _volumes_per_kg(library, by_page)
         yield from _of_a_day(library, by_page)
         yield from _at_weights(library, by_page)
         yield from _routes(library, by_page)
@@ -243,6 +245,23 @@ def _strengths(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hi
             yield _differs(library, written, given.dose.strength)
 
 
+def _volumes_per_kg(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]:
+    """Compare millilitres for each kilogram in the text with the volume of what the dose gives for each."""
+    texts = corpus(library)
+    for piece in _pieces_with_dose(library):
+        for written in numbers_between(library, piece.start, texts.end(piece.start)):
+            each = written.per == ("kg",) or EACH_KG.match(texts.whole, written.end) is not None
+            if written.first not in VOLUMES or not each or piece.role.startswith("dose"):
+                continue
+            given = _of(library, by_page, written.start, drug_of(library, written))
+            told = amount_of(f"{written.number} {written.first}")
+            own = given.numbers.per_kg if given is not None else None
+            if given is not None and given.dose.per_weight is not None and own is not None and told is not None:
+                held = in_volume(told, given.numbers.strength)
+                if held is not None and held.kind == own.kind and held.value != own.value:
+                    yield _differs(library, written, given.dose.per_weight)
+
+
 def _another(texts: Corpus, written: WrittenNumber) -> bool:
     """Tell whether the words around a strength, between two commas, say that another one is meant."""
     start, end = texts.sentence_span(written.start)
@@ -348,19 +367,47 @@ def _routes_in(words: str) -> set[str]:
     return {kinds[int(match.lastgroup[1:])] for match in _ROUTE.finditer(words) if match.lastgroup}
 
 
+def _says(text: str, name: str) -> bool:
+    return name in text and re.search(rf"(?<![\w-]){re.escape(name)}(?![\w-])", text) is not None
+
+
+def _is_its_number(given: Given, written: WrittenNumber) -> bool:
+    """Tell whether ``written`` is the amount or the strength of the dose: what is said of it is said of the drug."""
+    told, own = amount_of(f"{written.number} {written.first}"), given.numbers.amount
+    is_amount = (
+        not written.per and told is not None and own is not None and told._replace(unit="") == own._replace(unit="")
+    )
+    strength = strength_of(f"{written.number} {written.unit}") if written.per or written.unit == "%" else None
+    return is_amount or (strength is not None and strength == given.numbers.strength)
+
+
+def _drug_in(library: Library, sentence: str) -> str | None:
+    """Return the one drug of any catalogue that ``sentence`` names in one word."""
+    items = {word: library.items.find(word) for word in _DRUG_WORD.findall(sentence)}
+    drugs = [word for word, item in items.items() if item is not None and item.kind is ItemKind.DRUG]
+    return drugs[0] if len(drugs) == 1 else None
+
+
+_DRUG_WORD = re.compile(r"[A-Za-z]{5,}(?:-[a-z]+)?")
+
+
 def _other_drugs(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]:
     """Yield each dose of a drug that its step does not give, where the step gives another that has no dose."""
     names, texts = names_in_prose(library), corpus(library)
-    for mention in mentions(library):
-        piece = texts.piece(mention.written.start)
-        here = by_page.get(piece.page.file, [])
-        own = here[0] if len(here) == 1 else None
-        if own is None or own.numbers.amount is None or mention.per_kg or mention.drug.casefold() in own.names:
-            continue
-        said = texts.whole[piece.start : texts.end(piece.start)].casefold()
-        alike = mention.amount._replace(unit="") == own.numbers.amount._replace(unit="")
-        if alike and not any(name in said for name in own.names):
-            yield _other(texts.place(mention.written.start), mention.drug, own.dose.drug, own.dose.drug)
+    for piece in _pieces_with_dose(library):
+        here, end = by_page[piece.page.file], texts.end(piece.start)
+        said = texts.whole[piece.start : end].casefold()
+        if (
+            len(here) == 1
+            and not piece.role.startswith("dose")
+            and not any(_says(said, name) for name in here[0].names)
+        ):
+            for written in numbers_between(library, piece.start, end):
+                start, stop = texts.sentence_span(written.start)
+                named = _drug_in(library, texts.whole[start:stop]) if _is_its_number(here[0], written) else None
+                if named is not None and named.casefold() not in here[0].names:
+                    yield _other(texts.place(written.start), named, here[0].dose.drug, here[0].dose.drug)
+                    break
     for given in every_dose(library):
         if not isinstance(given.page, Step):
             continue

@@ -134,8 +134,7 @@ _EMERGENCY = frozenset({"999", "111", "112", "911"})
 @finds("patient-told-unknown-number")
 def patient_told_unknown_number(library: Library) -> Iterator[Hit]:
     """Yield each telephone number of aftercare that is not the one listed for the role it is given for."""
-    listed_numbers = {_digits(str(contact.number)): contact for contact in library.department.call}
-    for item in every_aftercare(library) if listed_numbers else ():
+    for item in every_aftercare(library) if library.department.call else ():
         for sentence in re.finditer(r"[^.;!?]+", item.patient_text or ""):
             if _ABOUT_A_CALL.search(sentence.group()):
                 yield from _wrong_numbers(item.patient_text, sentence.group(), library.department.call)
@@ -144,7 +143,10 @@ def patient_told_unknown_number(library: Library) -> Iterator[Hit]:
                 yield from _wrong_numbers(item.title, sentence.group(), library.department.call)
 
 
-_EXTENSION = re.compile(r"\b(?:extension|ext|bleep|telephone|number is)\b[ .:]*[0-9]", re.IGNORECASE)
+# An extension, or so many digits that it can be nothing else.
+_EXTENSION = re.compile(
+    r"\b(?:extension|ext|bleep|telephone|number is)\b[ .:]*[0-9]|\b0(?: ?[0-9]){9,10}\b", re.IGNORECASE
+)
 
 
 def _wrong_numbers(text: Text | None, sentence: str, contacts: Sequence[Call]) -> Iterator[Hit]:
@@ -152,7 +154,7 @@ def _wrong_numbers(text: Text | None, sentence: str, contacts: Sequence[Call]) -
     named = [contact for contact in contacts if contact.role.casefold() in sentence.casefold()]
     for match in _NUMBER_TO_CALL.finditer(sentence):
         number = _digits(match["number"])
-        owner = next((contact for contact in contacts if _digits(str(contact.number)) == number), None)
+        owner = next((contact for contact in contacts if number in _numbers(contact)), None)
         if number in _EMERGENCY or (owner is not None and (owner in named or not named)):
             continue
         if owner is None:
@@ -162,6 +164,11 @@ def _wrong_numbers(text: Text | None, sentence: str, contacts: Sequence[Call]) -
             message = f"{quoted(match['number'])} is the number of the {owner.role}, not of the {named[0].role}"
             hint = f"Write {named[0].number}, the number that the department lists for the {named[0].role}."
         yield Hit(text.at, message, hint)
+
+
+def _numbers(contact: Call) -> set[str]:
+    """Return the digits of each number on which ``contact`` is reached, from inside and from home."""
+    return {_digits(str(number)) for number in (contact.number, contact.from_home) if number}
 
 
 def _digits(number: str) -> str:

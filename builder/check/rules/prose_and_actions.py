@@ -40,7 +40,7 @@ _BESIDE = re.compile(
     r"beneath|in|at|across|than|and|or)\s+(?:(?:the|a|an|both|each|its|his|her|your)\s+)?(?:[a-z-]+\s+)?$",
     re.IGNORECASE,
 )
-_ACTS = frozenset(DOES) - {"see", "inspect", "protect", "count", "release", "use"}
+_ACTS = frozenset(DOES) - {"see", "inspect", "protect", "count", "release", "use", "irrigate"}
 """What must be an action where prose orders it. To see and to look at is more often ordered than it is an action."""
 _CUTTING = frozenset({Verb.DIVIDE, Verb.EXCISE, Verb.OPEN})
 _NO_TISSUE = re.compile(
@@ -87,7 +87,7 @@ def forbidden_in_text(library: Library) -> Iterator[Hit]:
         for forbidden in told:
             if (
                 not forbidden.forbidden
-                or (not forbidden.entries and forbidden.doing not in ("count", "open"))
+                or (not forbidden.entries and forbidden.doing not in ("count", "open", "irrigate"))
                 or _is_limited(step, forbidden)
             ):
                 continue
@@ -102,7 +102,7 @@ def forbidden_in_text(library: Library) -> Iterator[Hit]:
             yield from _placed_though_forbidden(library, step)
 
 
-_DENYING = words_in("no not never without neither don't skip avoid leave leaves leaving make cannot")
+_DENYING = words_in("no not never without neither don't skip avoid leave leaves leaving make cannot stay stays back")
 _DENIES = re.compile(r"\b(?:no|not|never|without)\b|n['’]t\b", re.IGNORECASE)
 
 
@@ -245,9 +245,11 @@ _LOOKING = frozenset({Verb.IDENTIFY, Verb.PROTECT, Verb.INSPECT, Verb.EXPOSE})
 
 def _says_more(step: Step, told: ToldAction) -> bool:
     """Tell whether the number is not all there is: one, and a second if it bleeds; two on each side."""
-    return _MORE.search(step.body.source[told.start :].partition(".")[0]) is not None
+    rest = step.body.source[told.start :].partition(".")[0]
+    return _MORE.search(rest) is not None and _IN_ALL.search(rest) is None
 
 
+_IN_ALL = re.compile(r"\b(?:in all|altogether|in total|all \w+)\b(?= *[,.;:]|$)", re.IGNORECASE)
 _MORE = re.compile(
     r"\b(?:another|second|third|more|each|every|either|further|extra|at a time|one by one|in turn|per)\b"
 )
@@ -275,7 +277,7 @@ def _ruling(told: Sequence[ToldAction], under: ToldAction) -> ToldAction | None:
     return before[-1] if before else mains[0] if mains else None
 
 
-_THEN = re.compile(r"\b(?:then|next|afterwards|later|finally|last)\b")
+_THEN = re.compile(r"\b(?:then|next|after (?:that|this)|afterwards|later|finally|last)\b")
 _FIRST = re.compile(r"\bfirst\b(?!\s+\w)")
 
 

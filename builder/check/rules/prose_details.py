@@ -31,7 +31,7 @@ def instrument_differs(library: Library) -> Iterator[Hit]:
         used = [action for action in step.actions if action.using]
         if _WITH_ANY.search(step.title):
             yield from _title_differs(library, step)
-        if not _WITH_ANY.search(step.body.source):
+        if not (_WITH_ANY.search(step.body.source) or _MATERIAL.search(step.body.source)):
             continue
         differing = {
             start: (stop, action)
@@ -39,6 +39,7 @@ def instrument_differs(library: Library) -> Iterator[Hit]:
                 *_unknown_instruments(library, step, used),
                 *_other_than_done(library, step, used),
                 *_on_a_structure(library, step, used),
+                *_other_material(step, used),
             )
         }
         for start, (stop, action) in sorted(differing.items()):
@@ -63,10 +64,32 @@ def _differs(said: str, where: str, at: Place, action: Action) -> Hit:
     return Hit(at, message, hint, (SecondPlace(action.at, "the action"),))
 
 
-_WITH_WORDS = words_in("with using")
-_WITH_ANY = re.compile(r"\b(?:with|using)\b", re.IGNORECASE)
 _Differing = tuple[int, int, Action]
 """Where the instrument stands in the text, and the action that uses another."""
+
+# Generic names of what sutures are made of.
+_MATERIALS = """
+polyglactin polydioxanone polypropylene poliglecaprone polyglycolic polyglyconate polyester polyamide nylon silk catgut
+steel linen
+"""
+_MATERIAL = re.compile(rf"\b(?:{'|'.join(_MATERIALS.split())})\b", re.IGNORECASE)
+
+
+def _other_material(step: Step, used: Sequence[Action]) -> Iterator[_Differing]:
+    """Yield the material of a suture that the text names, where the actions sew and tie with others alone."""
+    actions = {name.casefold(): action for action in used for name in action.using if _MATERIAL.search(name)}
+    known = {word.casefold() for action in step.actions for name in _named(action) for word in _MATERIAL.findall(name)}
+    said = list(_MATERIAL.finditer(step.body.shown)) if actions else []
+    if not any(match.group().casefold() in known for match in said):
+        yield from ((match.start(), match.end(), next(iter(actions.values()))) for match in said)
+
+
+def _named(action: Action) -> tuple[Text, ...]:
+    return (*action.objects, *action.using, *filter(None, (action.on,)))
+
+
+_WITH_WORDS = words_in(f"with using {_MATERIALS}")
+_WITH_ANY = re.compile(r"\b(?:with|using)\b", re.IGNORECASE)
 
 
 def _on_a_structure(library: Library, step: Step, used: list[Action]) -> Iterator[_Differing]:
@@ -95,6 +118,9 @@ def _other_than_done(library: Library, step: Step, used: list[Action]) -> Iterat
         same = [action for action in alike if told.is_done_by(action, ids_of(action, names))] or alike
         nicks = told.clause.verb in ("nick", "score")
         same = [action for action in same if bool(action.nick) == nicks] or same
+        if told.clause.verb in _GOES_FURTHER:
+            first = next((place for place, action in enumerate(step.actions) if action.nick), len(step.actions))
+            same = [action for action in step.actions[first:] if action in alike] or same
         instrument = _with_instrument(library, step, told.clause)
         using = _used_in(library, same)
         if instrument is not None and using and instrument.entry.id not in using:
@@ -105,6 +131,10 @@ def _other_than_done(library: Library, step: Step, used: list[Action]) -> Iterat
         held = _held_shut(library, step, told)
         if held and told.clause.mood is Mood.ORDER and not told.forbidden and not told.clause.is_conditional:
             yield from _other_kind(step.body.source, told.clause.start, told.clause.stop, held)
+
+
+_GOES_FURTHER = ("lengthen", "extend", "widen", "enlarge")
+"""To go on from a nick is what the next opening does."""
 
 
 def _held_shut(library: Library, step: Step, told: ToldAction) -> list[Action]:

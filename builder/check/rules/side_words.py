@@ -141,7 +141,18 @@ def _is_excused(library: Library, offset: int, written: str) -> bool:
         texts.whole, offset + len(written)
     )
     away = _LIMB.match(texts.whole, offset + len(written)) and _LINE.search(sentence)
-    return bool(both or comes_from or away or _CONTRAST.search(sentence) or _STANDING.search(sentence))
+    # "Your left hand" is the operator's, but in the text for the patient it is the patient's.
+    standing = _STANDING.search(_YOUR.sub("", sentence) if texts.piece(offset).role == "patient_text" else sentence)
+    return bool(both or comes_from or away or standing or _CONTRAST.search(sentence) or _IS_THERE.search(sentence))
+
+
+_YOUR = re.compile(r"\byour\b", re.IGNORECASE)
+_IS_THERE = re.compile(
+    r"\bthere (?:is|are) (?:an?|one|another) (?:left|right)\b|"
+    r"\b(?:left|right) (?:[a-z]+ )?(?:is there|is present|exists)\b",
+    re.IGNORECASE,
+)
+"""That the patient has the other one of a pair is looked for before this one is taken out."""
 
 
 _LIMB = re.compile(

@@ -130,8 +130,9 @@ def prepared_too_late(library: Library) -> Iterator[Hit]:
     """Yield what prepares the operation and is first done after what it prepares for."""
     for way in _ways(library):
         cut = way.cut()
-        skin = _first(way.titled(_SKIN), way.given(_ANTISEPTICS, Verb.IRRIGATE))
-        antibiotic = _first(way.titled(_ANTIBIOTIC), way.given(_ANTIBIOTICS, Verb.INJECT))
+        # A title promises; where an action does it, that is when it is done.
+        skin = _first(way.given(_ANTISEPTICS, Verb.IRRIGATE)) or _first(way.titled(_SKIN))
+        antibiotic = _first(way.given(_ANTIBIOTICS, Verb.INJECT)) or _first(way.titled(_ANTIBIOTIC))
         for moment, what in ((skin, "the skin is prepared"), (antibiotic, "the antibiotic is given")):
             if moment is not None and cut is not None and _too_late(way, moment, cut):
                 yield _late(moment, what, "the skin is cut", cut)
