@@ -89,9 +89,13 @@ def put_value(
     return {**front, name: value, **held}
 
 
+class _WholePage(list[Any]):
+    """Kind, id, front matter and prose of a page."""
+
+
 def whole_of(pages: Mapping[Key, RawFile]) -> Any:
     """Return all that ``pages`` say."""
-    return [[*key, front_of(page), page.body.source] for key, page in sorted(pages.items())]
+    return [_WholePage([*key, front_of(page), page.body.source]) for key, page in sorted(pages.items())]
 
 
 def _plain(value: Any) -> Any:
@@ -114,7 +118,8 @@ def digest_of(value: Any) -> str:
 def told(value: Any) -> str:
     """Return ``value`` in words, as it is set beside another."""
     if isinstance(value, dict):
-        return "; ".join(f"{key}: {told(inner)}" for key, inner in value.items() if key != WHERE_KEY)
+        inside = {str(key).replace("_", " "): told(inner) for key, inner in value.items() if key != WHERE_KEY}
+        return "; ".join(f"{key}: {'yes' if words == 'true' else words}" for key, words in inside.items())
     if isinstance(value, list):
-        return "; ".join(filter(None, map(told, value)))
+        return "; ".join(filter(None, map(told, value[2:] if isinstance(value, _WholePage) else value)))
     return "" if value is None else " ".join(str(value).split())

@@ -30,7 +30,7 @@ from builder.preview.local_parts import (
 )
 from builder.preview.procedure_pages import library_of
 from builder.preview.workshop import Workshop
-from builder.write.local_choice import add_entry, keep_ours, take_theirs
+from builder.write.local_choice import add_entries, keep_ours, take_theirs
 from builder.write.lock import NotWritten
 
 _CHOICES = {"keep": keep_ours, "take": take_theirs}
@@ -166,7 +166,7 @@ def add(workshop: Workshop, request: Request, id: str) -> Response:
     target, _, key = text.name.rpartition(" ")
     entry = {"replace" if text.text else "add": target, "key": key, **{name: filled[name] for name in _LINES[1:]}}
     entry |= {"was": digest_of(text.text)} if text.text else {}
-    return _written(workshop, lambda: add_entry(library, id, entry)) or redirect(f"{workshop.home}/local", 303)
+    return _written(workshop, lambda: add_entries(library, id, [entry])) or redirect(f"{workshop.home}/local", 303)
 
 
 def add_part(workshop: Workshop, request: Request, id: str) -> Response:
@@ -180,12 +180,14 @@ def add_part(workshop: Workshop, request: Request, id: str) -> Response:
     if why or part is None:
         return _new(workshop, id, why, **filled)
     try:
-        entry, files = changed_part(library, procedure, part, filled["deed"], filled["title"])
+        entries, files = changed_part(library, procedure, part, filled["deed"], filled["title"])
     except CannotChangePart as reason:
         return _new(workshop, id, str(reason), **filled)
-    entry |= {key: filled[key] for key in _WHY}
+    entries = [entry | {key: filled[key] for key in _WHY} for entry in entries]
     to = next((f"edit/{name}" for name in files), "local")
-    return _written(workshop, lambda: add_entry(library, id, entry, files)) or redirect(f"{workshop.home}/{to}", 303)
+    return _written(workshop, lambda: add_entries(library, id, entries, files)) or redirect(
+        f"{workshop.home}/{to}", 303
+    )
 
 
 def _wrong_day(words: str) -> str:

@@ -1,7 +1,7 @@
 """Choosing between what the department wrote and what its parent says now: the choice is kept in the entry itself."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 from builder.edit.file_change import Drop, Edit, FileChange, Put, Value
@@ -35,19 +35,25 @@ def take_theirs(library: Library, change: LocalChange) -> None:
     _write(library, change, Drop(("changes", change.number)), f"{change.target}: took the parent’s", change.own)
 
 
-def add_entry(
-    library: Library, procedure: str, values: Mapping[str, str], files: Mapping[str, str] = MappingProxyType({})
+def add_entries(
+    library: Library,
+    procedure: str,
+    entries: Sequence[Mapping[str, str]],
+    files: Mapping[str, str] = MappingProxyType({}),
 ) -> None:
-    """Write a new entry into the page of ``procedure``, with the new ``files`` that it speaks of. Raises as
+    """Write new ``entries`` into the page of ``procedure``, with the new ``files`` that they speak of. Raises as
     ``keep_ours`` does."""
     name = f"content/local/{procedure}.md"
-    entry: Value = dict(values)
+    values: list[Value] = [dict(entry) for entry in entries]
     if (library.root / name).exists():
         opened = open_file(library.root, name)
-        change = FileChange(put_in(opened.text, "local", ("changes",), entry), opened.digest)
+        text = opened.text
+        for value in values:
+            text = put_in(text, "local", ("changes",), value)
+        change = FileChange(text, opened.digest)
     else:
-        change = FileChange(new_text("local", {"changes": [entry]}), None)
-    label = next(iter(values.values()))
+        change = FileChange(new_text("local", {"changes": values}), None)
+    label = next(iter(entries[0].values()))
     changes = {name: change, **{file: FileChange(text, None) for file, text in files.items()}}
     write_files(library.root, changes, f"{label}: changed over the parent")
 

@@ -99,7 +99,16 @@ def test_a_way_is_left_out(room: Any, ward: Ward) -> None:
     ways = re.findall(r'<option value="(branch [^"]+)"', room.get("local/example").text)
     assert sent(room, "local/example/part", part=ways[0], deed="replace", title="", **WHY).status == 409
     assert sent(room, "local/example/part", part=ways[0], deed="switch_off", title="", **WHY).status == 303
-    assert [change.target for change in ward.read()[0].local][-1] == html.unescape(ways[0])
+    library, _ = ward.read()
+    assert [change.target for change in library.local][1:] == [html.unescape(ways[0]), "step inject-local"]
+
+
+def test_an_option_goes_with_the_steps_that_only_it_leads_to(room: Any, ward: Ward) -> None:
+    assert sent(room, "local/example/part", part="option drain", deed="switch_off", title="", **WHY).status == 303
+    library, findings = ward.read()
+    assert [change.target for change in library.local][1:] == ["option drain", "step place-drain", "step tell-recovery"]
+    assert "step-not-used" not in [made.name for made in findings]
+    assert "place-drain" not in library.by_id["example"].steps
 
 
 @pytest.mark.parametrize(("deed", "folder", "entry"), [
