@@ -7,14 +7,16 @@ from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
+import pypdfium2
 import pytest
+from decks import DEMO, DEMONSTRATION
 from lxml import etree
 from papers import document, library, proved, renderer, spoilt, typesetter
 from small_procedures import Maker
 
 from builder.compose.map.map_drawing import SIZES_PT, Drawing, draw, marks_of
 from builder.compose.map.map_view import MapBar, MapChoice, MapSight, MapStep, MapView, MapWay, map_of, windowed
-from builder.compose.map.operation_map import ROOM, MapFigure, drawings_of, figure_of, name_of, tables_of
+from builder.compose.map.operation_map import ROOM, MapFigure, compose, drawings_of, figure_of, name_of, tables_of
 from builder.compose.site import page
 from builder.compose.slides.slide_text import width_of
 from builder.compose.view.outline import ChoiceBlock, every_block, outline, step_blocks
@@ -168,6 +170,25 @@ def test_what_is_too_much_for_one_sheet_goes_on_on_the_next_and_nothing_is_lost(
     assert max(step.column for step in right.steps) == right.columns == 8
     crossing = [bar for bar in view.bars if bar.starts[0] <= 9 < bar.ends[0]]
     assert {bar.name for bar in left.bars} & {bar.name for bar in right.bars} == {bar.name for bar in crossing}
+
+
+def test_a_bar_inside_one_step_of_one_way_is_hollow() -> None:
+    view = long_map()
+    step = view.steps[0]
+    every = MapBar("probe", f"in {step.number} only", (OUT,) * 18, (step.column,), (), "")
+    some = replace(every, course=f"in {step.number}, only if way in: blunt")
+    solid, hollow = (draw(replace(view, bars=(bar,)), "Map").svg.count('fill="#fff"') for bar in (every, some))
+    assert hollow == solid + 1
+
+
+@pytest.mark.parametrize("name", DEMO)
+def test_the_key_stands_below_each_drawing_of_the_demonstration(name: str) -> None:
+    of = library(DEMONSTRATION), library(DEMONSTRATION).by_id[name], renderer(DEMONSTRATION)
+    pdf = pypdfium2.PdfDocument(typesetter(DEMONSTRATION).pdf(compose(*of)))
+    across = [page.get_textpage().get_text_bounded() for page in pdf if page.get_width() > page.get_height()]
+    pdf.close()
+    assert across
+    assert all("Black number: critical step." in text for text in across)
 
 
 def test_marked_steps_are_marked() -> None:

@@ -370,7 +370,9 @@ class _Draughtsman:
             self.piece(bar, x, to, y, is_solid=marks == IN)
         for column in bar.starts:
             if not bar.between[column] & IN:
-                self.piece(bar, self.at(column) - 1.0, self.at(column) + 1.0, y, is_solid=True)
+                here = (step.number for step in self.view.steps if step.column == column)
+                on_every_way = not any(f"in {number}, only if" in bar.course for number in here)
+                self.piece(bar, self.at(column) - 1.0, self.at(column) + 1.0, y, is_solid=on_every_way)
         inside = {column for column, marks in enumerate(bar.between) if marks & IN}
         for column in sorted({*bar.starts, *bar.ends} & (inside | {column + 1 for column in inside})):
             self.line(f"M{self.at(column):.2f} {y - 0.3:.2f}v{_BAR + 0.6:.2f}", 0.5)

@@ -19,8 +19,8 @@ from builder.model.library import Library
 from builder.model.pages import Procedure
 
 R = TypeVar("R")
-ROOM = 166.0
-"""How high a drawing may be on its sheet, in mm."""
+ROOM = 164.4
+"""How high a drawing may be on its sheet, in mm, so that its key still stands below it."""
 _MOST_COLUMNS, _ROW = 17, 5.0
 _MOST_ROWS = 8  # a table that a page would part becomes two tables in the file
 
