@@ -13,12 +13,13 @@ from builder.compose.handout import handout
 from builder.compose.map import operation_map
 from builder.compose.selftest import selftest
 from builder.compose.sheets import count_sheet, patient_sheet, rehearsal, what_now
-from builder.compose.site import page, page_citation
+from builder.compose.site import book, page, page_citation
 from builder.compose.slides import LENGTHS, session_plan, slides
 from builder.publish.output import Equipment, FileFormat, Output, Outputs, PageOutput, Proof, Shows
 from builder.readback.card import phone_card as phone_card_proofs
 from builder.readback.paper import pdf as pdf_proofs
 from builder.readback.selftest import package as package_proofs
+from builder.readback.site import book as book_proofs
 from builder.readback.site import page as page_proofs
 from builder.readback.slides import slides as slides_proofs
 from builder.readback.text_files import RECORDS, TABLE, TEXT
@@ -39,6 +40,7 @@ _PPTX = FileFormat(
 )
 _TEXT = FileFormat("text/plain", Equipment.write_plain_text, TEXT)
 _ZIP = FileFormat("application/zip", Equipment.write_package, Proof(package_proofs.NAMES, package_proofs.read_back))
+_EPUB = FileFormat(book.MIMETYPE, Equipment.write_package, Proof(book_proofs.NAMES, book_proofs.read_back))
 _PHONE_CARD = FileFormat(
     "text/html", Equipment.write_plain_text, Proof(phone_card_proofs.NAMES, phone_card_proofs.read_back)
 )
@@ -112,6 +114,7 @@ OUTPUTS = Outputs((
     Output("self-test-package", "Self-test as a package", _SYSTEM, "self-test-qti.zip", "QTI 2.1", _ZIP,
            selftest.package),
     Output("single-file", "This page in one file", _PHONE, "{id}.html", "HTML", _HTML, page.single_file, shows=_WHOLE),
+    Output("book", "This page as an e-book", _PHONE, "{id}.epub", "EPUB 3", _EPUB, book.compose, shows=_WHOLE),
     _citations("bib", "BibTeX", "application/x-bibtex"),
     _citations("ris", "RIS", "application/x-research-info-systems"),
     _citations("json", "CSL-JSON", "application/vnd.citationstyles.csl+json"),

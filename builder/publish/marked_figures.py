@@ -10,12 +10,22 @@ from PIL import Image, ImageDraw
 
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
-from builder.publish.pictures import clean_photograph, safe_drawing
+from builder.publish.pictures import clean_photograph, safe_drawing, safe_picture
 
 _SVG = "http://www.w3.org/2000/svg"
 _RADIUS = 0.022
 """Of the mark, as part of the width of the figure."""
 _RINGS = ((1.0, "#ffffff"), (0.8, "#b8141f"), (0.45, "#ffffff"))
+
+
+def member(root: Path, path: str, x: str = "", y: str = "") -> bytes:
+    """Return the figure at ``path`` in the folder ``root`` for a package, with a mark where ``x`` and ``y`` say.
+
+    Raises PublishError where it is no picture.
+    """
+    if x and y:
+        return marked_figure(root, path, float(x), float(y))
+    return safe_picture(path, read_bytes(root, path, MAX_FIGURE_BYTES))
 
 
 def marked_figure(root: Path, path: str, x: float, y: float) -> bytes:

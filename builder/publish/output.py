@@ -42,7 +42,8 @@ def packed(members: Iterable[tuple[str, bytes]]) -> bytes:
     with zipfile.ZipFile(target, "w") as package:
         for name, content in members:
             entry = zipfile.ZipInfo(name, _MOMENT)
-            entry.compress_type = zipfile.ZIP_DEFLATED
+            # The first member of an e-book tells what it is, and is read as it lies (EPUB 3.3, 4.2.2).
+            entry.compress_type = zipfile.ZIP_STORED if name == "mimetype" else zipfile.ZIP_DEFLATED
             entry.external_attr = _PLAIN_FILE
             package.writestr(entry, content)
     return target.getvalue()
@@ -95,16 +96,14 @@ class Equipment:
         write_slides(document, path, self.root)
 
     def write_package(self, document: Document, path: Path) -> None:
-        """Write ``document``, in JSON texts and marked figures by their paths, as a zip file."""
+        """Write ``document``, in JSON texts and figures by their paths, with a mark or without, as a zip file."""
         # Imported here because only this needs pictures.
-        from builder.publish.marked_figures import marked_figure  # noqa: PLC0415
+        from builder.publish.marked_figures import member  # noqa: PLC0415
 
         members = json.loads(document.text)
         path.write_bytes(
             packed(
-                (name, told.encode())
-                if isinstance(told, str)
-                else (name, marked_figure(self.root, told["path"], float(told["x"]), float(told["y"])))
+                (name, told.encode() if isinstance(told, str) else member(self.root, **told))
                 for name, told in members.items()
             )
         )

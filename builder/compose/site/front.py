@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from builder.compose.document import Must, Renderer
+from builder.compose.site.book import DEPARTMENT
 from builder.compose.site.status import changes_of, in_order
 from builder.compose.site.web import FRONT, Offer, WebPage, first_of
 from builder.compose.view.head import is_overdue
@@ -41,7 +42,14 @@ def compose(library: Library, renderer: Renderer, offers: Mapping[str, Sequence[
     # The front page has no list of references, so a source cited in it leaves no number.
     body = ProseWriter(find, References({})).html(department.body, heading=2)
     groups = _groups(library, offers)
-    values = {"department": str(department.name), "groups": groups, "lately": [*_lately(library)], "body_html": body}
+    has_books = sum(offer.href.endswith(".epub") for many in offers.values() for offer in many) > 1
+    values = {
+        "department": str(department.name),
+        "groups": groups,
+        "book": DEPARTMENT if has_books else "",
+        "lately": [*_lately(library)],
+        "body_html": body,
+    }
     html = renderer.render("site/front.html.j2", **values)
     return WebPage(
         kind="page",

@@ -93,7 +93,11 @@ class Site:
 
     def write_file(self, name: str, text: str) -> None:
         """Write a file that is not a page."""
-        put_file(self.folder / name, text.encode("utf-8"))
+        self.write_bytes(name, text.encode("utf-8"))
+
+    def write_bytes(self, name: str, content: bytes) -> None:
+        """Write a file that is no text."""
+        put_file(self.folder / name, content)
 
 
 class SingleFiles:

@@ -4,11 +4,12 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, suppress
 from dataclasses import replace
 from functools import partial
+from zipfile import ZipFile
 
 from builder.compose.changes.change_notice import ChangeNotice, listed_changes, notices_between
 from builder.compose.document import Document
 from builder.compose.evidence import evidence_index, evidence_pages
-from builder.compose.site import front, hosting, status
+from builder.compose.site import book, front, hosting, status
 from builder.compose.site.web import Offer, WebPage
 from builder.compose.year import edition_feed, review_calendar, supervision, year_page
 from builder.load.folder import load
@@ -19,7 +20,7 @@ from builder.model.build import build
 from builder.model.edition import edition_of
 from builder.model.library import Library
 from builder.publish.jobs import Executor, Job
-from builder.publish.output import Publication
+from builder.publish.output import Publication, packed
 from builder.publish.site.site import WrittenPage
 
 
@@ -87,8 +88,24 @@ def built(
     for name, text in {**beside, **hosting.headers(library, publication.renderer, policy)}.items():
         if text:
             site.write_file(name, text)
+    books = [(id, offer.href) for id, offer in offers if offer.href == f"{id}/{id}.epub"]
+    if len(books) > 1:
+        site.write_bytes(book.DEPARTMENT, _book_of_all(publication, books))
     site.finish()
     return [*pages, *tables]
+
+
+def _book_of_all(publication: Publication, books: Sequence[tuple[str, str]]) -> bytes:
+    """Return the book that holds the chapters of ``books``, id and path of each, byte for byte as they were proved."""
+    library, members, chapters = publication.library, {}, []
+    for id, path in books:
+        with ZipFile(publication.made / path) as one:
+            own = [name for name in one.namelist() if name.startswith(f"{book.FOLDER}/{id}/")]
+            members.update({name: one.read(name) for name in own})
+        chapters.append(book.Chapter(id, book.title_of(library.by_id[id]), tuple(own)))
+    style = publication.renderer.templates[book.STYLE]
+    files = {name: text.encode() for name, text in book.of_department(library, chapters, style).items()}
+    return packed({**files, **members}.items())
 
 
 def _kept(publication: Publication, table: Document) -> Document:
