@@ -40,9 +40,9 @@ test: lint ## Run the linters, the type checker and all tests but the slow ones
 test-slow: $(TESTABLE) ## Run the slow tests
 	@$(PY) -m pytest -n 2 --dist worksteal -m "slow and not audit"
 
-# A second checker of tagged PDF and one of HTML, 330 MB with what it draws in, so neither users nor `make test` need it.
-audit: $(VENV)/audited ## Show papers and pages to checkers of PDF/UA-1 and HTML that are not ours
-	@$(PY) -m pytest -m audit tests/paper/test_audit.py tests/site/test_markup.py
+# A second checker of tagged PDF, one of HTML, one of e-books and one of container files, 390 MB with what it draws in, so neither users nor `make test` need it.
+audit: $(VENV)/audited ## Show papers, pages and e-books to checkers of PDF/UA-1, HTML and EPUB that are not ours
+	@$(PY) -m pytest -m audit tests/paper/test_audit.py tests/site/test_markup.py tests/exchange
 
 $(VENV)/audited: requirements-audit.lock $(TESTABLE)
 	@$(PY) -m pip install --quiet --require-hashes -r requirements-audit.lock

@@ -11,7 +11,7 @@ from builder.compose.card import card, card_sheet, card_ways, phone_card
 from builder.compose.evidence import evidence_index, evidence_pages
 from builder.compose.handout import handout
 from builder.compose.map import operation_map
-from builder.compose.selftest import selftest
+from builder.compose.selftest import qti3, scorm, selftest
 from builder.compose.sheets import count_sheet, patient_sheet, rehearsal, what_now
 from builder.compose.site import book, page, page_citation
 from builder.compose.slides import LENGTHS, session_plan, slides
@@ -19,6 +19,7 @@ from builder.publish.output import Equipment, FileFormat, Output, Outputs, PageO
 from builder.readback.card import phone_card as phone_card_proofs
 from builder.readback.paper import pdf as pdf_proofs
 from builder.readback.selftest import package as package_proofs
+from builder.readback.selftest import scorm as scorm_proofs
 from builder.readback.site import book as book_proofs
 from builder.readback.site import page as page_proofs
 from builder.readback.slides import slides as slides_proofs
@@ -40,6 +41,7 @@ _PPTX = FileFormat(
 )
 _TEXT = FileFormat("text/plain", Equipment.write_plain_text, TEXT)
 _ZIP = FileFormat("application/zip", Equipment.write_package, Proof(package_proofs.NAMES, package_proofs.read_back))
+_SCORM = FileFormat("application/zip", Equipment.write_package, Proof(scorm_proofs.NAMES, scorm_proofs.read_back))
 _EPUB = FileFormat(book.MIMETYPE, Equipment.write_package, Proof(book_proofs.NAMES, book_proofs.read_back))
 _PHONE_CARD = FileFormat(
     "text/html", Equipment.write_plain_text, Proof(phone_card_proofs.NAMES, phone_card_proofs.read_back)
@@ -113,6 +115,10 @@ OUTPUTS = Outputs((
                shows=_NOTHING),
     Output("self-test-package", "Self-test as a package", _SYSTEM, "self-test-qti.zip", "QTI 2.1", _ZIP,
            selftest.package),
+    Output("self-test-qti3", "Self-test as a newer package", _SYSTEM, "self-test-qti3.zip", "QTI 3.0", _ZIP,
+           qti3.compose, group="self-test-package"),
+    Output("self-test-scorm", "Self-test that keeps marks", _SYSTEM, "self-test-scorm.zip", "SCORM 1.2", _SCORM,
+           scorm.compose),
     Output("single-file", "This page in one file", _PHONE, "{id}.html", "HTML", _HTML, page.single_file, shows=_WHOLE),
     Output("book", "This page as an e-book", _PHONE, "{id}.epub", "EPUB 3", _EPUB, book.compose, shows=_WHOLE),
     _citations("bib", "BibTeX", "application/x-bibtex"),

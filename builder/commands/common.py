@@ -11,7 +11,7 @@ from pathlib import Path
 from shutil import get_terminal_size
 from typing import TYPE_CHECKING, Any, TextIO
 
-from builder.commands.formats import FORMATS, json, terminal
+from builder.commands.formats import json, sarif, terminal
 from builder.commands.formats.laid_out import laid_out
 from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
@@ -117,7 +117,14 @@ def show(
     elif form in (None, "text"):
         sys.stdout.write(as_text(findings, root, sys.stdout))
     else:
-        sys.stdout.write(FORMATS[str(form)](findings))
+        sys.stdout.write(sarif.render(findings, under_repository(root) if root else ""))
+
+
+def under_repository(root: Path) -> str:
+    """Return where the department in ``root`` lies in the repository that holds it; "" at its top, and without one."""
+    folder = root.resolve()
+    top = next((one for one in (folder, *folder.parents) if (one / ".git").exists()), folder)
+    return "" if top == folder else folder.relative_to(top).as_posix()
 
 
 HOW_TO_ANSWER = (

@@ -2,7 +2,10 @@
 
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from hashlib import sha256
+from posixpath import normpath
 from typing import Any
 from urllib.parse import quote
 
@@ -13,23 +16,30 @@ from builder.load.manual import finding_pages
 from builder.place import Place
 
 SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
-ROOT = "DEPARTMENT"
-"""The name under which file names are relative to the department's folder (SARIF 2.1.0, 3.4.4 uriBaseId)."""
+ROOT = "%SRCROOT%"
+"""The name under which forges know the top of a repository (SARIF 2.1.0, 3.4.4 uriBaseId and 3.14.14)."""
+IDENTITY = "prescrubFinding/v1"
+"""The name of our fingerprint: the same finding in the next run, whichever line it has moved to (3.27.17)."""
 
 _LEVELS = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.NOTE: "note"}
 _TITLE = re.compile(r"^# (.+)$", re.MULTILINE)
 
 
-def render(findings: Sequence[Finding]) -> str:
-    """Return one SARIF log with one run. The rules are those that were broken, each with its page as help."""
+def render(findings: Sequence[Finding], under: str = "") -> str:
+    """Return one SARIF log with one run. The rules are those that were broken, each with its page as help.
+
+    ``under`` is where the department lies in its repository, "" at its top: a forge looks for files from there.
+    """
     pages = finding_pages()
     names = sorted({finding.name for finding in findings})
     driver = {"name": "prescrub", "version": __version__, "rules": [_rule(name, pages) for name in names]}
     run = {
         "tool": {"driver": driver},
         "columnKind": "unicodeCodePoints",
-        "originalUriBaseIds": {ROOT: {"description": {"text": "The department's folder: content/ and references/."}}},
-        "results": [_result(finding, names.index(finding.name)) for finding in findings],
+        "originalUriBaseIds": {
+            ROOT: {"description": {"text": "The top of the repository; without one, the department's folder."}}
+        },
+        "results": [*_results(findings, names, under)],
     }
     return json.dumps({"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}, ensure_ascii=False, indent=2) + "\n"
 
@@ -44,7 +54,16 @@ def _rule(name: str, pages: Mapping[str, str]) -> dict[str, Any]:
     }
 
 
-def _result(finding: Finding, rule: int) -> dict[str, Any]:
+def _results(findings: Sequence[Finding], names: Sequence[str], under: str) -> Iterator[dict[str, Any]]:
+    told: Counter[tuple[str, str, str]] = Counter()
+    for finding in findings:
+        known = finding.name, finding.at.file, finding.message
+        told[known] += 1
+        digest = sha256("\0".join((*known, str(told[known]))).encode("utf-8", "surrogatepass")).hexdigest()
+        yield {**_result(finding, names.index(finding.name), under), "partialFingerprints": {IDENTITY: digest[:32]}}
+
+
+def _result(finding: Finding, rule: int, under: str) -> dict[str, Any]:
     hint = f"\n{finding.hint}" if finding.hint else ""
     result: dict[str, Any] = {
         "ruleId": finding.name,
@@ -53,10 +72,10 @@ def _result(finding: Finding, rule: int) -> dict[str, Any]:
         "message": {"text": plain(finding.message + hint)},
     }
     if finding.at.file:
-        result["locations"] = [{"physicalLocation": _physical(finding.at)}]
+        result["locations"] = [{"physicalLocation": _physical(finding.at, under)}]
     if finding.also:
         result["relatedLocations"] = [
-            {"id": id, "physicalLocation": _physical(second.at), "message": {"text": plain(second.message)}}
+            {"id": id, "physicalLocation": _physical(second.at, under), "message": {"text": plain(second.message)}}
             for id, second in enumerate(finding.also, start=1)
         ]
     if finding.path:
@@ -65,8 +84,8 @@ def _result(finding: Finding, rule: int) -> dict[str, Any]:
     return result
 
 
-def _physical(at: Place) -> dict[str, Any]:
-    address = quote(at.file.encode("utf-8", "surrogateescape"), safe="/")
+def _physical(at: Place, under: str) -> dict[str, Any]:
+    address = quote(normpath(f"{under}/{at.file}" if under else at.file).encode("utf-8", "surrogateescape"), safe="/")
     return {
         "artifactLocation": {"uri": address, "uriBaseId": ROOT},
         "region": {"startLine": max(1, at.line), "startColumn": max(1, at.column)},

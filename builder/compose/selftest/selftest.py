@@ -42,35 +42,46 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Seque
     questions = made.questions
     if not questions:
         return None
-    numbered = ((number, question, _right(question)) for number, question in enumerate(questions, start=1))
-    groups = [(name, list(members)) for name, members in groupby(numbered, lambda row: row[1].group)]
-    values = {
-        "procedure": procedure,
-        "groups": groups,
-        "total": len(questions),
-        "marks": page_marks(library, procedure),
-        "store": f"{procedure.id} {procedure.edition}",
-    }
+    values = {**page_of_questions(library, procedure, questions), "home": "index.html", "apart": False}
     html, look = own_page(procedure, renderer, "selftest/selftest.html.j2", SCREEN, values)
     return WebPage.about(
         procedure,
         "self-test",
         "self-test.html",
         html,
-        title=_title(procedure),
+        title=title_of_test(procedure),
         description=f"{len(questions)} questions with answers",
-        resources=tuple(dict.fromkeys(question.mark.figure.path for question in questions if question.mark)),
-        musts=(*look, *_musts(questions)),
+        resources=figures_shown(questions),
+        musts=(*look, *question_musts(questions)),
         left_out=made.left_out,
         explained={"questions": len(questions), "not_asked": made.not_asked},
     )
 
 
-def _title(procedure: Procedure) -> str:
+def page_of_questions(library: Library, procedure: Procedure, questions: Sequence[Question]) -> dict[str, Any]:
+    """Return what the template of the ``questions`` is filled with, but for where the procedure's page is."""
+    numbered = ((number, question, _right(question)) for number, question in enumerate(questions, start=1))
+    return {
+        "procedure": procedure,
+        "groups": [(name, list(members)) for name, members in groupby(numbered, lambda row: row[1].group)],
+        "total": len(questions),
+        "marks": page_marks(library, procedure),
+        "store": f"{procedure.id} {procedure.edition}",
+    }
+
+
+def figures_shown(questions: Sequence[Question]) -> tuple[str, ...]:
+    """Return the files of the department's folder that ``questions`` show."""
+    return tuple(dict.fromkeys(question.mark.figure.path for question in questions if question.mark))
+
+
+def title_of_test(procedure: Procedure) -> str:
+    """Return the title of the self-test of ``procedure``."""
     return f"Self-test: {procedure.title}, edition {procedure.edition}"
 
 
-def _musts(questions: Sequence[Question]) -> tuple[Must, ...]:
+def question_musts(questions: Sequence[Question]) -> tuple[Must, ...]:
+    """Return what asks each of ``questions``."""
     return tuple(Must("question", question.id, question.asks) for question in questions)
 
 
@@ -86,11 +97,11 @@ def package(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
     questions = questions_of(library, procedure)
     edition = re.sub(r"[^\w.-]", "-", str(procedure.edition))
     files: dict[str, Any] = {
-        "imsmanifest.xml": _xml(_manifest(procedure, edition, questions)),
-        _TEST: _xml(_test(procedure, edition, questions)),
+        "imsmanifest.xml": xml_of(_manifest(procedure, edition, questions)),
+        _TEST: xml_of(_test(procedure, edition, questions)),
     }
     for number, question in enumerate(questions, start=1):
-        files[_path(question)] = _xml(_item(question, number, edition))
+        files[_path(question)] = xml_of(_item(question, number, edition))
         if mark := question.mark:
             files[_picture(question.id, mark)] = {"path": mark.figure.path, "x": mark.x, "y": mark.y}
     return Document.about(
@@ -98,9 +109,9 @@ def package(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
         "self-test",
         "self-test-qti.zip",
         json.dumps(files, ensure_ascii=False),
-        title=_title(procedure),
-        resources=tuple(dict.fromkeys(question.mark.figure.path for question in questions if question.mark)),
-        musts=_musts(questions),
+        title=title_of_test(procedure),
+        resources=figures_shown(questions),
+        musts=question_musts(questions),
         explained={"questions": len(questions), "format": "QTI 2.1"},
     )
 
@@ -114,7 +125,8 @@ def _picture(id: str, mark: FigureMark) -> str:
     return f"items/{id}{PurePosixPath(mark.figure.path).suffix}"
 
 
-def _xml(root: Any) -> str:
+def xml_of(root: Any) -> str:
+    """Return ``root`` as a file of XML."""
     etree.indent(root)
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{etree.tostring(root, encoding="unicode")}\n'
 
@@ -150,7 +162,7 @@ def _test(procedure: Procedure, edition: str, questions: Sequence[Question]) -> 
         rubric = _Q.rubricBlock(told, view="candidate")
         sections.append(_Q.assessmentSection(rubric, *items, identifier=f"group-{number}", title=name, visible="true"))
     part = _Q.testPart(*sections, identifier="part", navigationMode="nonlinear", submissionMode="individual")
-    return _Q.assessmentTest(part, identifier=f"self-test-{procedure.id}-{edition}", title=_title(procedure))
+    return _Q.assessmentTest(part, identifier=f"self-test-{procedure.id}-{edition}", title=title_of_test(procedure))
 
 
 def _item(question: Question, number: int, edition: str) -> Any:

@@ -6,6 +6,7 @@ from pathlib import Path
 from xml.etree import ElementTree as ET
 
 from builder.compose.document import Document
+from builder.compose.selftest.qti3 import PACKAGING_3, QTI_3
 from builder.publish.build_report import FileRead
 
 NAMES = (
@@ -16,6 +17,7 @@ NAMES = (
 )
 _CP = "{http://www.imsglobal.org/xsd/imscp_v1p1}"
 _QTI = "{http://www.imsglobal.org/xsd/imsqti_v2p1}"
+_NEWER = {f"{{{PACKAGING_3}}}": _CP, f"{{{QTI_3}}}": _QTI}
 
 
 def read_back(document: Document, path: Path) -> FileRead:
@@ -26,10 +28,25 @@ def read_back(document: Document, path: Path) -> FileRead:
             pictures = {name for name in package.namelist() if not name.endswith(".xml")}
     except (zipfile.BadZipFile, ET.ParseError) as error:
         return FileRead((f"it cannot be opened ({error})",))
+    for node in (node for tree in trees.values() for node in tree.iter()):
+        _name_as_before(node)
     if "imsmanifest.xml" not in trees or "test.xml" not in trees:
         return FileRead(("it has no manifest or no test",))
     problems = (*_names(trees, pictures), *_questions(document, trees), *_answers(trees), *_told(trees))
     return FileRead(problems)
+
+
+def _name_as_before(node: ET.Element) -> None:
+    """Give a node of QTI 3.0 the names of 2.1, which the proof speaks of."""
+    space, _, local = node.tag.partition("}")
+    if older := _NEWER.get(f"{space}}}"):
+        node.tag = older + _joined(local.removeprefix("qti-"))
+        node.attrib.update({_joined(name): value for name, value in node.attrib.items()})
+
+
+def _joined(name: str) -> str:
+    first, *rest = name.split("-")
+    return first + "".join(part.capitalize() for part in rest)
 
 
 def _names(trees: dict[str, ET.Element], pictures: set[str]) -> Iterator[str]:

@@ -533,31 +533,34 @@
 
   each(document, "figure", enlarge);
 
-  /* ---- Self-test: each question is marked when asked; what was right is kept on this device only ---- */
+  /* ---- Self-test: each question is marked when asked; what was right is kept on this device only, or by the learning
+     system that shows it, which then is what `selfTestKeeper` speaks to ---- */
 
   function selftest(test) {
     var key = "self-test " + test.getAttribute("data-test");
     var total = test.getAttribute("data-total");
+    var keeper = window.selfTestKeeper;
     var right = kept();
     var bar = document.createElement("div");
     bar.className = "marksheet";
     var said = make("p", bar);
     said.setAttribute("role", "status");
-    make("p", bar, "Your marks stay on this device. They are sent nowhere.");
+    make("p", bar, keeper ? keeper.words : "Your marks stay on this device. They are sent nowhere.");
     var forget = make("button", bar, "Forget my marks");
     forget.type = "button";
-    forget.addEventListener("click", function () { right = {}; keep(); each(test, ".verdict", function (one) { one.textContent = ""; one.className = "verdict"; }); });
+    forget.addEventListener("click", function () { right = {}; if (keeper) { keeper.forget(); } keep(); each(test, ".verdict", function (one) { one.textContent = ""; one.className = "verdict"; }); });
     test.querySelector(".head").appendChild(bar);
     each(test, ".question", question);
     test.querySelector(".answers").hidden = true;
     tell();
 
     function kept() {
+      if (keeper) { return keeper.right(); }
       try { return JSON.parse(window.localStorage.getItem(key)) || {}; } catch (error) { return {}; }
     }
 
     function keep() {
-      try { window.localStorage.setItem(key, JSON.stringify(right)); } catch (error) { /* then they last until the page is left */ }
+      try { if (!keeper) { window.localStorage.setItem(key, JSON.stringify(right)); } } catch (error) { /* then they last until the page is left */ }
       tell();
     }
 
@@ -594,6 +597,7 @@
         if (!good) { make("p", verdict, "This is right:"); }
         list(answer, "p").forEach(function (line) { verdict.appendChild(line.cloneNode(true)); });
         if (good) { right[number] = 1; } else { delete right[number]; }
+        if (keeper) { keeper.checked(number, good, given.join(" "), order); }
         keep();
       });
     }
