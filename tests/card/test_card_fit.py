@@ -139,7 +139,7 @@ def _caution(hazard: str) -> str:
 
 def test_too_much_that_must_stand_is_an_error_in_mm_with_what_shortening_wins(tmp_path: Path) -> None:
     longest = "A hazard whose name is much too long for a card, because it goes on and on and says everything twice"
-    files = {f"content/procedures/example/cautions/extra-{at:02}.md": _caution(f"Extra {at}") for at in range(40)}
+    files = {f"content/procedures/example/cautions/extra-{at:02}.md": _caution(f"Extra {at}") for at in range(48)}
     files["content/procedures/example/cautions/extra-07.md"] = _caution(longest)
     root = lay(new_base(tmp_path), files)
     whole, _ = read(root)

@@ -217,7 +217,7 @@ def test_the_shortest_that_may_stand_is_all_that_must() -> None:
 def test_what_found_no_room_is_told(tmp_path: Path) -> None:
     made = card_of(HERNIA.id)
     assert made.explained["not_shown"]
-    assert {one.kind for one in made.left_out} >= {"step-line", "aftercare"}
+    assert {one.kind for one in made.left_out} >= {"step-line", "caution-line"}
     assert len(made.explained["too_long_for_two_sides"]["longest"]) == 4
     assert "half as long wins" in made.explained["too_long_for_two_sides"]["longest"][0]
 

@@ -120,7 +120,7 @@ def test_steps_that_say_nothing_are_reported_as_left_out() -> None:
     [
         ("Heat, a smell of burning, or a flame that can hardly be seen.", "fire"),
         ("Dark blood wells up beside the deep ring.", "blood"),
-        ("Bleeding in the cord, or a firm white tube with a cut end.", "blood"),
+        ("Bleeding in the cord, or a cut white tube.", "blood"),
         ("A soft uterus, a rising pulse, a wet bed, or blood that comes in a stream.", "blood"),
         ("Tingling lips, ringing ears, odd talk, twitching, a fit, a slow or irregular pulse.", "patient"),
         ("Sudden breathlessness, fast pulse, falling pressure, swelling under the skin.", "patient"),

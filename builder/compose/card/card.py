@@ -19,14 +19,14 @@ from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.grouping import grouped
 from builder.model.library import Library
-from builder.model.pages import Procedure
+from builder.model.pages import Procedure, Status
 from builder.place import NOWHERE
 
 _LONG_LINES = 4
 _SHEET_MM, _BOTTOM_MM = 148.0, 8.8
 _TEMPLATE = "card/card.html.j2"
 _BARE_TOP_MM, _MARKED_TOP_MM, _TWO_ROWS_MM = 5.2, 8.5, 12.1
-_FOOT_LETTERS = 46  # of what runs along at the foot of a side: it has one row
+_FOOT_LETTERS = 58  # of what runs along at the foot of a side: it has one row
 _ROW_LETTERS = 54  # of the mark, in a row at the head of a side
 
 
@@ -86,15 +86,20 @@ class Setter:
         self.code = mark_of(library, procedure)
         self.head = head_of(library, procedure, renderer.look.paper_mark(procedure, _TEMPLATE))
         running = f"{side} side. Edition {procedure.edition}" if side else f"Edition {procedure.edition}"
-        due = f"Review by {self.head.due}" if self.head.due else ""
-        is_long = len(running) + len(due) > _FOOT_LETTERS
+        is_approved = procedure.status is Status.APPROVED  # of any other the mark says what the day of review would
+        due = f"Review by {self.head.due}" if self.head.due and is_approved else ""
+        below = f"{self.head.mark}. {running}" if self.head.mark else running
+        is_below = len(below) <= _FOOT_LETTERS
+        foot = below if is_below else running
+        is_long = not due or len(f"{foot}. {due}") > _FOOT_LETTERS
         self.side_musts = (Must("running", "side", running), Must("side", "side", side)) if side else ()
-        rows = ceil(len(self.head.mark) / _ROW_LETTERS)
+        mark = "" if is_below else self.head.mark
+        rows = ceil(len(mark) / _ROW_LETTERS)
         self.top_mm = (_BARE_TOP_MM, _MARKED_TOP_MM, _TWO_ROWS_MM)[min(rows, 2)]
         self.values = {
             "head": self.head, "code": self.code, "side": side, "ways": ways, "top_mm": self.top_mm,
-            "running_mark": _in_style(self.head.mark), "due": due if is_long else "",
-            "running_foot": _in_style(running if is_long or not due else f"{running}. {due}"),
+            "running_mark": _in_style(mark), "due": due if is_long else "",
+            "running_foot": _in_style(foot if is_long else f"{foot}. {due}"),
         }  # fmt: skip
 
     def document(self, lines: Sequence[CardLine], best: Fit) -> Document:

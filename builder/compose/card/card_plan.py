@@ -311,7 +311,13 @@ def _number(library: Library, role: str | None) -> str:
 
 
 def _at_steps(numbers: list[str]) -> str:
-    return f"step{'s' * (len(numbers) > 1)} {', '.join(numbers)}" if numbers else ""
+    """Return ``steps 1, 5–7, 8A``: three or more that follow each other as a span."""
+    spans: list[list[str]] = []
+    for number in numbers:
+        follows = spans and number.isdigit() and spans[-1][-1] == str(int(number) - 1)
+        spans[-1].append(number) if follows else spans.append([number])
+    told = (f"{span[0]}–{span[-1]}" if len(span) > 2 else ", ".join(span) for span in spans)
+    return f"step{'s' * (len(numbers) > 1)} {', '.join(told)}" if numbers else ""
 
 
 def _aftercare(procedure: Procedure) -> Iterator[CardLine]:
