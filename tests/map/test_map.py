@@ -28,7 +28,7 @@ MM = 25.4 / 72
 TITLES = (
     "Count, then close the aponeurosis over the cord",
     "Look for both kinds of sac",
-    "Stitch the mesh to the ligament, never to bone",
+    "Open the canal along its fibres, nerve in view",
     "Ask the anaesthetist before you cut",
 )
 

@@ -133,7 +133,7 @@ def test_what_is_not_in_a_count_has_no_box_there(overlay: Overlay) -> None:
 def test_what_is_in_is_said_by_path_and_what_stays_where_it_is_left() -> None:
     shown = words(document("count-sheet").text)
     after = shown[shown.index("In the patient after each step") :]
-    assert "4 Find the nerve, then open the canal Critical □ self-retaining retractor in the inguinal canal" in after
+    assert "4 Find the nerve, then open the canal □ self-retaining retractor in the inguinal canal" in after
     assert "□ 2 × small swab in the inguinal canal" in after
     drain = after[after.index("5 If drain:") : after.index("6 Close")]
     assert re.search(r"As after step 4\W+suction drain in the inguinal canal", drain)

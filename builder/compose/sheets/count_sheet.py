@@ -223,8 +223,7 @@ def _count_musts(
 def _after_musts(after: Sequence[AfterView], leaving: Sequence[tuple[ThingView, str]]) -> Iterator[Must]:
     for view in after:
         block, lead = view.block, f"{view.lead}: " if view.lead else ""
-        critical = " Critical" if block.step.critical else ""
-        yield Must("step", block.anchor, f"{block.number} {lead}{block.step.title}{critical}")
+        yield Must("step", block.anchor, f"{block.number} {lead}{block.step.title}")
         yield from promised("in", block.anchor, view.same_as and f"As after step {view.same_as}", *view.comes_out)
         yield from promised("stays", block.anchor, *view.stays)
     for at, (thing, until) in enumerate(leaving, start=1):

@@ -217,7 +217,7 @@ def _cluster_musts(clusters: Clusters) -> Iterator[Must]:
 def _turn_musts(turns: Sequence[TurnView]) -> Iterator[Must]:
     for turn in turns:
         step = turn.step
-        yield Must("step", turn.anchor, f"{turn.number} {step.title}{' Critical' if step.critical else ''}")
+        yield Must("step", turn.anchor, f"{turn.number} {step.title}")
         if step.if_not:
             yield from promised("if-not", turn.anchor, step.cue, step.if_not)
         yield from promised("turn", turn.anchor, step.error, step.recovery, turn.call)

@@ -61,7 +61,7 @@ def _inside(holder: Any, count: Any, get: Any, frame: "GraphicsFrame") -> "Itera
         kind = pdfium.FPDFPageObj_GetType(thing)
         yield thing, kind, frame
         if kind == pdfium.FPDF_PAGEOBJ_FORM:
-            inner = GraphicsFrame(_times(_matrix(thing), frame.matrix), frame.clipped(_clip(thing)), form=True)
+            inner = GraphicsFrame(times(_matrix(thing), frame.matrix), frame.clipped(_clip(thing)), form=True)
             yield from _inside(thing, pdfium.FPDFFormObj_CountObjects, pdfium.FPDFFormObj_GetObject, inner)
 
 
@@ -111,7 +111,7 @@ PAGE = GraphicsFrame((1, 0, 0, 1, 0, 0))
 def _text(thing: Any, frame: GraphicsFrame, page: int, letters: Any) -> PaintedText:
     size = ctypes.c_float()
     pdfium.FPDFTextObj_GetFontSize(thing, size)
-    a, b, c, d, *_ = _times(_matrix(thing), frame.matrix)
+    a, b, c, d, *_ = times(_matrix(thing), frame.matrix)
     return PaintedText(
         page=page,
         text=_letters(thing, letters),
@@ -141,7 +141,7 @@ def _matrix(thing: Any) -> Matrix:
     return matrix.a, matrix.b, matrix.c, matrix.d, matrix.e, matrix.f
 
 
-def _times(first: Matrix, then: Matrix) -> Matrix:
+def times(first: Matrix, then: Matrix) -> Matrix:
     """Return the matrix that does ``first``, and then the other."""
     a, b, c, d, e, f = first
     g, h, i, j, k, m = then

@@ -12,8 +12,8 @@ from builder.compose.document import Document
 from builder.grouping import grouped
 from builder.publish.build_report import FileRead
 from builder.readback.paper import cells, code, geometry, ink, pointed, promised, structure
-from builder.readback.paper.finished_pdf import DocumentCatalogue, FinishedPdf, StructureElement
-from builder.readback.paper.painted import drawn_on, picture_of, sheets_of
+from builder.readback.paper.finished_pdf import DocumentCatalogue, FinishedPdf, Rectangle, StructureElement
+from builder.readback.paper.painted import PAGE, drawn_on, picture_of, sheets_of, times
 
 Prove = Callable[[Document, FinishedPdf], Iterator[str]]
 _PROOFS: tuple[tuple[str, Prove], ...] = (
@@ -63,7 +63,30 @@ def _artefact(path: Path, opened: ExitStack) -> FinishedPdf:
     pieces = (piece for sheet in sheets for piece in sheet.pieces if piece.mark >= 0)
     by_mark = grouped(((piece.page, piece.mark), piece) for piece in pieces)
     pdf = opened.enter_context(pikepdf.open(path))
-    return FinishedPdf(sheets, tree_of(pdf), catalogue_of(pdf), picture_of(pages), by_mark, *drawn_on(pages))
+    read = sheets, tree_of(pdf), catalogue_of(pdf), picture_of(pages), by_mark, *drawn_on(pages)
+    return FinishedPdf(*read, lambda mark: _clip_of(pdf.pages[mark[0] - 1], mark[1]))
+
+
+def _clip_of(page: pikepdf.Page, content: int) -> Rectangle | None:
+    """Return what clips the marked ``content`` of ``page``, by the operators that come before it."""
+    frame, outer, last = PAGE, [PAGE], Rectangle(0, 0, 0, 0)
+    for operands, operator in pikepdf.parse_content_stream(page, "q Q cm re W BDC"):
+        match str(operator):
+            case "q":
+                outer.append(frame)
+            case "Q":
+                frame = outer.pop()
+            case "cm":
+                a, b, c, d, e, f = map(float, operands)
+                frame = frame._replace(matrix=times((a, b, c, d, e, f), frame.matrix))
+            case "re":
+                x, y, width, height = map(float, operands)
+                last = Rectangle(x, y, x + width, y + height)
+            case "W":
+                frame = frame._replace(clip=frame.clipped(last))
+            case "BDC" if isinstance(operands[1], pikepdf.Dictionary) and operands[1].get("/MCID") == content:
+                return frame.clip
+    return None
 
 
 def tree_of(pdf: pikepdf.Pdf) -> StructureElement:

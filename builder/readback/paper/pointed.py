@@ -1,8 +1,8 @@
 """Proofs of figures: each is shown, each pointer over it stands where it was put, to a millimetre, and each bar of a
 map is painted from where it begins to where it ends.
 
-A drawing is clipped to its own frame, and a photograph fills it: so the frame is read from the finished page. Of a
-drawing that nowhere reaches its frame the renderer knows no clip; then only that it is shown is proved.
+A drawing is clipped to its own frame, and a photograph fills it: so the frame is read from the finished page. A clip
+that takes nothing away is dropped by the renderer, and is then read from the operators of the page.
 """
 
 from collections.abc import Iterator
@@ -35,12 +35,12 @@ def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
 
 def _wrong(figure: StructureElement, pointers: list[PointedAt], artefact: FinishedPdf) -> Iterator[str]:
     marks = set(figure.marks())
-    frames = [(mark[0], frame) for mark in marks if (frame := artefact.frames.get(mark))]
+    shown = [mark for mark in marks if mark in artefact.frames or artefact.drawn.get(mark)]
+    frames = [(mark[0], frame) for mark in shown if (frame := artefact.frames.get(mark) or artefact.clip_of(mark))]
     if not frames:
-        if not any(artefact.drawn.get(mark) for mark in marks):
-            yield "is not shown"
+        yield "is not shown within a frame" if shown else "is not shown"
         return
-    page, frame = max(frames, key=lambda shown: shown[1].area)
+    page, frame = max(frames, key=lambda framed: framed[1].area)
     near = [piece for piece in artefact.sheets[page - 1].texts if (page, piece.mark) not in marks]
     for pointed in pointers:
         across = frame.left + pointed.across / 100 * (frame.right - frame.left)
