@@ -193,6 +193,7 @@ def test_the_way_is_told_in_words() -> None:
         (r'<li id="call-2">.*?</li>', "", "call"),
         (r"(<section class=\"place steps.*?</section>)(.*?)(<section class=\"place calls.*?</section>)", r"\3\2\1",
          "stands before"),
+        (r'@bottom-left \{ content: "[^"]*"', '@bottom-left { content: ""', "does not bear the mark"),
         ("</style>", ".lines li { padding-top: 5mm !important }</style>", "sides and was filled for"),
         ("</style>", ".detail { font-size: 7.5pt }</style>", "7.5 pt; the smallest allowed is 8.5"),
     ],

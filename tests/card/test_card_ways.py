@@ -11,6 +11,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from cards import DEMO_PROCEDURES, demo, sides_of
 from department import lay, new_base, read
 from lxml import html
 from papers import library, proved, renderer, typesetter
@@ -18,14 +19,17 @@ from paths.lister import paths
 from publishing import publish_site
 
 from builder.compose.card import card, card_ways
+from builder.compose.card.card_plan import plan_of
 from builder.compose.card.ways import CHOICES, EVERY, MOST, NONE, way_of, ways_of
 from builder.compose.document import Document
+from builder.compose.site import page as site_page
 from builder.compose.view.outline import outline, step_blocks
 from builder.model.action import Side, Verb
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.model.sequence import Choose, Follow, Option
 from builder.place import Text
+from builder.readback.comparison import bare
 
 DEMO = Path(__file__).parents[2]
 
@@ -245,3 +249,24 @@ def test_the_page_offers_every_card_that_was_made(tmp_path: Path) -> None:
 def test_without_cards_there_is_no_page_for_them(tmp_path: Path) -> None:
     publish_site(new_base(tmp_path), tmp_path / "public", ("site", "card"))
     assert not (tmp_path / "public/example/cards.html").exists()
+
+
+def numbers_of_page(procedure: Procedure) -> dict[str, str]:
+    """The number of each step, by its anchor, as the finished page shows it."""
+    text = site_page.compose(demo(), procedure, renderer(DEMO)).text
+    return dict(re.findall(r'<span data-number="([^"]+)">([^<]+)</span></span> <span class="title">', text))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("procedure", DEMO_PROCEDURES, ids=lambda one: str(one.id))
+def test_the_finished_card_of_each_way_has_two_sides_and_the_numbers_of_the_page(procedure: Procedure) -> None:
+    numbers = numbers_of_page(procedure)
+    assert set(numbers) == {block.anchor for block in step_blocks(outline(procedure))}
+    for ticket in {ticket.way.name: ticket for ticket in card_ways.tickets_of(procedure)}.values():
+        sides = sides_of(procedure.id, ticket.name)
+        assert len(sides) == 2, ticket.name
+        steps = [line for line in plan_of(demo(), procedure, ticket.way.choices) if line.section == "steps"]
+        for line in steps:
+            title = line.parts[0].text
+            assert bare(f"{numbers[line.id]} {title}") in "".join(sides), (ticket.name, title)
+            assert bare(f"{numbers[line.id]}9 {title}") not in "".join(sides), "the control"
