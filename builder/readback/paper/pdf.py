@@ -70,8 +70,9 @@ def _artefact(path: Path, opened: ExitStack) -> FinishedPdf:
 def _clip_of(page: pikepdf.Page, content: int) -> Rectangle | None:
     """Return what clips the marked ``content`` of ``page``, by the operators that come before it."""
     frame, outer, last = PAGE, [PAGE], Rectangle(0, 0, 0, 0)
-    for operands, operator in pikepdf.parse_content_stream(page, "q Q cm re W BDC"):
-        match str(operator):
+    for each in pikepdf.parse_content_stream(page, "q Q cm re W BDC"):
+        operands: Any = each.operands
+        match str(each.operator):
             case "q":
                 outer.append(frame)
             case "Q":
