@@ -121,7 +121,7 @@ def _meant(words: list[str], given: dict[str, Any], unknown: list[str]) -> tuple
         near = _nearest(unknown[0].partition("=")[0], flags, f"prescrub {first} --help")
         raise CalledWrongly(f"`prescrub {first}` has no option {unknown[0]}. {near}")
     command, rest = family[0], words[1:]
-    if len(family) > 1:
+    if " " in command.name:
         name, rest = import_module(f"builder.commands.{first}").meant(rest, given)
         command = next(command for command in family if command.name == f"{first} {name}")
     for option in _OPTIONS.values():

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from builder.check.engine import examine
 from builder.findings.finding import Finding
-from builder.load.folder import load
+from builder.load.folder import Loaded, load
 from builder.load.sources.bibliography import SourceCache
 from builder.model.library import Library
 
@@ -24,13 +24,21 @@ if TYPE_CHECKING:
     from builder.compose.changes.change_notice import ChangeNotice
     from builder.model.pages import Procedure
     from builder.publish.build_report import Report
-    from builder.publish.publishing import Progress
+    from builder.publish.publishing import Means, Progress
+
+
+def loaded(root: Path, today: date | None = None, parent: Path | None = None) -> Loaded:
+    """Read the department in ``root``, in a region over its common library in ``parent``."""
+    return load(
+        root, today, SourceCache.of_user(), parent
+    )  # load: every file, with the places of all that stands in it
 
 
 def examined(root: Path, today: date | None = None) -> tuple[Library, list[Finding]]:
     """Read the department in ``root`` and return its Library with all findings, in order of place."""
-    loaded = load(root, today, SourceCache.of_user())  # load: every file, with the places of all that stands in it
-    return examine(loaded)  # model: one frozen Library; check: each row of the table, from facts worked out once
+    return examine(
+        loaded(root, today)
+    )  # model: one frozen Library; check: each row of the table, from facts worked out once
 
 
 def library_at(folder: Path) -> Library:
@@ -97,31 +105,31 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
     only: Collection[str] = (),
     issue: bool = False,
     over: Collection[str] | None = None,
-    cluster: str = "",
+    means: Means | None = None,
 ) -> Report:
     """Publish ``library`` to the folder ``to`` and return what was made: all that is usual, or ``only`` those named.
 
     ``progress`` is told how far it is; ``issue`` adds the codes of what is approved to the ledger. With ``over`` the
-    old site stays, with ``library`` laid over it and the procedures named by ``over`` marked. ``cluster`` is the
-    address of a scheduler whose workers make the files. ``to`` is the old site or the new one at every instant. Raises
-    PublishError, in plain words, or Refused where it stays the old.
+    old site stays, with ``library`` laid over it and the procedures named by ``over`` marked. ``means`` are
+    the workers and the cache, by default those of this machine and user. ``to`` is the old site or the new one at every
+    instant. Raises PublishError, in plain words, or Refused where it stays the old.
     """
     from builder.outputs import OUTPUTS
     from builder.publish import inputs_read, issuing
-    from builder.publish.cache import users_cache
     from builder.publish.output import Publication
     from builder.publish.pictures import prepared
-    from builder.publish.publishing import Publishing, in_work_folder, refuse
+    from builder.publish.publishing import Means, Publishing, in_work_folder, refuse
     from builder.publish.site import withdrawing
     from builder.readback.identity import sweep
 
+    means = means or Means()
     with in_work_folder(to, library.root) as work:
         target = work.target
         edition, lines = issuing.edition_with_lines(library, target, issue=issue)
         copied = inputs_read.with_copies(edition, work.folder / "read")  # pictures, once for all outputs
         # Photographs are made anew.
-        publication = Publication(prepared(copied, work.folder), templates, OUTPUTS, work.folder, users_cache())
-        with Publishing(publication, only or OUTPUTS.usual, progress, edition, cluster) as publishing:
+        publication = Publication(prepared(copied, work.folder), templates, OUTPUTS, work.folder, means.cache)
+        with Publishing(publication, only or OUTPUTS.usual, progress, edition, means.cluster) as publishing:
             papers = publishing.print()  # compose, publish and read back, by processes
             pages = publishing.build_site(papers)  # compose and publish, few here and many by processes
             publishing.add(papers)

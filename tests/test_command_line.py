@@ -18,6 +18,7 @@ import pytest
 from department import BASE
 from drafts import results
 from publishing import fingerprint
+from regions import region
 
 from builder.cli import main
 from builder.commands.command_table import COMMANDS, SHORT_FORMS
@@ -70,6 +71,8 @@ CALLS: dict[str, tuple[list[str], list[list[str]], dict[str, Any]]] = {
     "publish --cluster": (["publish", "my"], [["--to", "out"], ["--cluster", "tcp://host:1"]],
                           {"folder": "my", "to": "out", "only": None, "session": None, "issue": None,
                            "cluster": "tcp://host:1"}),
+    "region publish": (["region", "publish", "my"], [["--to", "out"], ["--only", "card"], ["--cluster", "tcp://host:1"]],
+                       {"folder": "my", "to": "out", "only": ["card"], "cluster": "tcp://host:1"}),
     "changes": (["changes", "old", "new"],
                 [["--in", "my"], ["--procedure", "hernia"], ["--to", "out.pdf"], ["--format", "json"]],
                 {"old": "old", "new": "new", "folder": "my", "procedure": "hernia", "to": "out.pdf", "format": "json"}),
@@ -291,6 +294,7 @@ RIS = "TY  - JOUR\nTI  - Closing the canal\nAU  - Berg, Ada\nPY  - 2020\nJO  - H
 def desk(base: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A department's folder with another one in it, and the files that the examples name."""
     shutil.copytree(BASE, base / "my-department")
+    region(base / "my-region", ["north"])
     step = base / "content/procedures/example/steps/open-canal.md"
     step.write_text(step.read_text(encoding="utf-8").replace("---\n", "---\nproposed: true\n", 1), encoding="utf-8")
     (base / "old-outline.md").write_text(OUTLINE.read_text(encoding="utf-8"), encoding="utf-8")

@@ -72,6 +72,10 @@ class Command:
 
 _FOLDER = Word("FOLDER", "the department's folder (default: the folder you are in)", optional=True)
 _IN = Flag("--in", "another way to name FOLDER", "FOLDER", "folder")
+_ONLY = Flag(
+    "--only", "make only this output, such as site, card or handout; may be given more than once", "OUTPUT",
+    repeated=True,
+)  # fmt: skip
 _CLUSTER = Flag("--cluster", "the address of a dask scheduler whose workers make the files", "ADDRESS")
 _STYLE = Flag("--style", "the style of references (default: the department's own)", "STYLE")
 
@@ -227,8 +231,7 @@ COMMANDS = (
         "Publish site, handouts, pocket cards, slides and sheets; or nothing, if there is an error.",
         (
             Flag("--to", "the folder to publish to; it is replaced as a whole", "DIR", required=True),
-            Flag("--only", "make only this output, such as site, card or handout; may be given more than once",
-                 "OUTPUT", repeated=True),
+            _ONLY,
             Flag("--session", "also cut the slides to 10, 20 or 40 minutes, with the teacher's plan; may be given "
                  "more than once", "MINUTES", choices=tuple(map(str, LENGTHS)), repeated=True),
             Flag("--issue", "write the codes of approved editions into the ledger, ledger/issued.jsonl"),
@@ -237,6 +240,17 @@ COMMANDS = (
         ("prescrub publish my-department --to public",
          "prescrub publish --only card --to cards",
          "prescrub publish --to public --only slides --session 20"),
+    ),
+    Command(
+        "region publish",
+        (Word("FOLDER", "the folder of region.yml (default: the folder you are in)", optional=True),),
+        "Publish all departments of a region; one that fails stays on its last good site.",
+        (
+            Flag("--to", "the folder to publish to; each department has a folder in it", "DIR", required=True),
+            _ONLY, _CLUSTER,
+        ),
+        ("prescrub region publish my-region --to public --only site",),
+        "exit code 1: a department stayed on its last good site, and the last lines say which and why.",
     ),
     Command(
         "changes",

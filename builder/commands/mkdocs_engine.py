@@ -18,7 +18,7 @@ from builder.model.library import Library
 from builder.publish.build_report import NAME, Report, every_file, sha256
 from builder.publish.output import SITE
 from builder.publish.publish_error import PublishError, WrongTarget
-from builder.publish.publishing import Progress, in_work_folder
+from builder.publish.publishing import Means, Progress, in_work_folder
 from builder.publish.site import withdrawing
 
 SETTINGS = "mkdocs.yml"
@@ -33,14 +33,14 @@ def publish(  # noqa: PLR0913  # as the publish it stands for
     only: Collection[str] = (),
     issue: bool = False,
     over: Collection[str] | None = None,
-    cluster: str = "",
+    means: Means | None = None,
 ) -> Report:
     """Publish ``library`` to the folder ``to`` as ``pipeline.publish`` does, within the department's mkdocs site."""
     if only and SITE not in only:
-        return pipeline.publish(library, to, templates, progress, only=only, issue=issue, cluster=cluster)
+        return pipeline.publish(library, to, templates, progress, only=only, issue=issue, means=means)
 
     def publish_to(folder: Path) -> Report:
-        return pipeline.publish(library, folder, templates, progress, only=only, issue=issue, cluster=cluster)
+        return pipeline.publish(library, folder, templates, progress, only=only, issue=issue, means=means)
 
     with in_work_folder(to, library.root) as work:
         config, plugin = _configured(library.root, work.new)

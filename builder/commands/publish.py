@@ -38,6 +38,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Check, then publish. Errors stop it, and what stood in DIR stays as it was."""
     # Imported here because typesetter and site engine take most of a second to start, and a check needs neither.
     from builder.outputs import OUTPUTS  # noqa: PLC0415
+    from builder.publish.publishing import Means  # noqa: PLC0415
 
     only = arguments.only or OUTPUTS.usual
     unknown = sorted(set(only) - set(OUTPUTS.usual))
@@ -51,14 +52,14 @@ def run(arguments: argparse.Namespace) -> int:
     errors = [finding for finding in findings if finding.severity is Severity.ERROR]
     try:
         if errors:
-            done = _withdrawn_at_once(library, errors, Path(arguments.to))
+            done = withdrawn_at_once(library, errors, Path(arguments.to))
             return _refused(shown_in(library, errors), arguments.to, library.root, done)
         with Bar() as bar:
             templates = load_templates(library.root)
-            publish = _engine(library)
+            publish = engine_of(library)
             report = publish(
                 library, Path(arguments.to), templates, bar.show,
-                only=only, issue=arguments.issue, cluster=arguments.cluster or "",
+                only=only, issue=arguments.issue, means=Means(arguments.cluster or ""),
             )  # fmt: skip
     except Refused as refusal:
         # Whole: its further places name what is too long.
@@ -75,7 +76,7 @@ def run(arguments: argparse.Namespace) -> int:
     return NOTHING_BLOCKS
 
 
-def _engine(library: Library) -> Callable[..., Report]:
+def engine_of(library: Library) -> Callable[..., Report]:
     """Return what publishes the department: the site is its own, or that of mkdocs."""
     if library.department.engine is Engine.MKDOCS:
         from builder.commands.mkdocs_engine import publish  # noqa: PLC0415
@@ -84,7 +85,7 @@ def _engine(library: Library) -> Callable[..., Report]:
     return publish
 
 
-def _withdrawn_at_once(library: Library, errors: list[Finding], to: Path) -> str:
+def withdrawn_at_once(library: Library, errors: list[Finding], to: Path) -> str:
     """Publish what was withdrawn, and nothing else, into the site that is there; return what was done, "" = nothing."""
     from builder.publish.output import SITE  # noqa: PLC0415  # starts typesetter and site engine
     from builder.publish.site import withdrawing  # noqa: PLC0415
@@ -93,7 +94,7 @@ def _withdrawn_at_once(library: Library, errors: list[Finding], to: Path) -> str
     if alone is None:
         return ""
     kept = withdrawing.blocked(library, errors, to)
-    _engine(library)(alone, to, load_templates(library.root), only=(SITE,), over=kept)
+    engine_of(library)(alone, to, load_templates(library.root), only=(SITE,), over=kept)
     marked = f"; kept as last published, and marked: {listed(sorted(kept))}" if kept else ""
     return f"Only the withdrawal of {listed(sorted(alone.by_id))} was published to {to}{marked}.\n"
 

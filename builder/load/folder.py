@@ -100,14 +100,15 @@ class Loaded:
     lent: Mapping[str, tuple[Path, str]] = field(default_factory=dict)
 
 
-def load(root: Path, today: date | None = None, cache: SourceCache | None = None) -> Loaded:
+def load(root: Path, today: date | None = None, cache: SourceCache | None = None, parent: Path | None = None) -> Loaded:
     """Read the department in ``root``. Never raises for what is written there: what is wrong is in ``findings``.
 
     ``today`` is the day on which reviews and lists are judged; by default the day of SOURCE_DATE_EPOCH, else today.
-    ``cache`` spares parsing sources that have not changed; without it nothing outside ``root`` is read or written.
+    ``cache`` spares parsing sources that have not changed; without it nothing outside ``root`` is read or written. A
+    department that names a parent is laid over ``parent`` where that is given.
     """
     with collector_paused():
-        return _loaded(FolderReader(root, today or this_day(), cache))
+        return _loaded(FolderReader(root, today or this_day(), cache, parent=parent))
 
 
 def _loaded(reader: FolderReader) -> Loaded:
@@ -136,11 +137,14 @@ class FolderReader:
     ``above`` is how many departments are laid over this one: 0 for the one that is read, 1 for its parent.
     """
 
-    def __init__(self, root: Path, today: date, cache: SourceCache | None = None, above: int = 0) -> None:
+    def __init__(
+        self, root: Path, today: date, cache: SourceCache | None = None, above: int = 0, parent: Path | None = None
+    ) -> None:
         self.root = root
         self.today = today
         self.cache = cache
         self.above = above
+        self.parent = parent
         self.files: list[RawFile] = []
         self.sources: dict[str, RawSource] = {}
         self.pictures: dict[str, str] = {}
@@ -158,7 +162,9 @@ class FolderReader:
         used: then a finding says why."""
         named = next((file.front for file in self.files if file.kind == "department"), None)
         try:
-            return parent_folder(self.root, named["parent"], self.above) if _names_parent(named) else None
+            if not _names_parent(named):
+                return None
+            return self.parent or parent_folder(self.root, named["parent"], self.above)
         except Refused as refusal:
             self.findings.append(refusal.finding)
             self.broken.add(PARENT_BROKEN)

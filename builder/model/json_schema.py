@@ -8,6 +8,7 @@ from pydantic import BaseModel, TypeAdapter
 
 from builder.model.local_page import LocalPage
 from builder.model.pages import Aftercare, Caution, Consent, Department, Item, Procedure, Step, Structure, Term
+from builder.model.region_file import Region
 from builder.model.sequence import Choose, Follow, Option
 
 KINDS: dict[str, TypeAdapter[Any]] = {
@@ -21,6 +22,7 @@ KINDS: dict[str, TypeAdapter[Any]] = {
     "caution": TypeAdapter(Caution),
     "aftercare": TypeAdapter(Aftercare),
     "local": TypeAdapter(LocalPage),
+    "region": TypeAdapter(Region),
 }
 """The validator of each kind of file."""
 

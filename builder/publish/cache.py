@@ -12,8 +12,10 @@ import hashlib
 import json
 import os
 import re
+import time
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import asdict, fields, is_dataclass, replace
+from contextlib import suppress
+from dataclasses import asdict, dataclass, fields, is_dataclass, replace
 from datetime import date
 from decimal import Decimal
 from enum import Enum
@@ -41,6 +43,7 @@ from builder.model.pages import Call, Procedure
 from builder.publish.build_report import FileRead
 
 MOST_BYTES = 1024**3
+_DAY_SECONDS = 24 * 60 * 60
 _PROGRAMS = (
     "weasyprint", "pydyf", "pikepdf", "pypdfium2", "pillow", "jinja2", "segno", "fonttools", "nh3", "markdown",
     "python-pptx", "lxml",
@@ -56,11 +59,16 @@ _PLACES = frozenset({"at", "where", "places"})  # where something is written cha
 Add = Callable[[bytes], None]
 
 
+@dataclass(frozen=True, slots=True)
 class Cache:
-    """Artefacts below ``folder``. A cache that cannot be read or written is as good as an empty one."""
+    """Artefacts below ``folder``. A cache that cannot be read or written is as good as an empty one.
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    At most ``most_bytes`` are kept, and nothing that no publish has used for ``most_days`` (0 = however long).
+    """
+
+    folder: Path
+    most_bytes: int = MOST_BYTES
+    most_days: int = 0
 
     def take(self, key: str, folder: Path) -> tuple[Document, FileRead] | None:
         """Copy what is kept under ``key`` to its place below ``folder``; None where nothing whole is kept."""
@@ -96,19 +104,24 @@ class Cache:
         except OSError:
             return  # a full disk must not stop a publish that has all it needs
 
-    def prune(self, most: int = MOST_BYTES) -> None:
-        """Delete what was used longest ago until at most ``most`` bytes are kept."""
-        try:
-            cards = sorted(self.folder.glob("*/*.json"), key=lambda path: -path.stat().st_mtime)
-            size = 0
-            for card in cards:
-                data = card.with_suffix(".data")
-                size += card.stat().st_size + data.stat().st_size
-                if size > most:
+    def prune(self) -> None:
+        """Delete what was used longest ago, until no more is kept than may be."""
+        oldest = time.time() - self.most_days * _DAY_SECONDS if self.most_days else 0.0
+        size = 0
+        for used, bytes_kept, card in sorted(self._cards(), reverse=True):
+            size += bytes_kept
+            if size > self.most_bytes or used < oldest:
+                with suppress(OSError):  # another publish may have done it
                     card.unlink()
-                    data.unlink()
-        except OSError:
-            return
+                    card.with_suffix(".data").unlink()
+
+    def _cards(self) -> Iterator[tuple[float, int, Path]]:
+        """Yield when each artefact was last used, its size, and the file that tells of it."""
+        with suppress(OSError):
+            for card in self.folder.glob("*/*.json"):
+                with suppress(OSError):
+                    told = card.stat()
+                    yield told.st_mtime, told.st_size + card.with_suffix(".data").stat().st_size, card
 
     def _path(self, key: str, ending: str) -> Path:
         return self.folder / key[:2] / f"{key}.{ending}"

@@ -274,7 +274,9 @@ class Workers(Generic[Shared]):
 
 
 def processors() -> int:
-    """Return how many processors this process may use."""
+    """Return how many processors this process may use: one where it works for another, which uses them all."""
+    if multiprocessing.parent_process() is not None:
+        return 1
     return len(os.sched_getaffinity(0)) if sys.platform == "linux" else os.cpu_count() or 1
 
 

@@ -9,7 +9,7 @@ import itertools
 import os
 from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Self
 
@@ -20,7 +20,7 @@ from builder.findings.register import CHECKED
 from builder.model.library import Library
 from builder.publish import issuing
 from builder.publish.build_report import NAME, Artefact, FileRead, Report, artefact_of, every_file, known_files, sha256
-from builder.publish.cache import Inputs
+from builder.publish.cache import Cache, Inputs, users_cache
 from builder.publish.jobs import Executor, Job, Workers
 from builder.publish.output import SITE, Output, Proof, Publication
 from builder.publish.publish_error import PublishError, WrongTarget
@@ -41,6 +41,14 @@ _FULL = {errno.ENOSPC, errno.EDQUOT}
 _NO_RIGHT = {errno.EACCES, errno.EPERM}
 _SHOWN = 3
 _READ = ("content", "references", "ledger", "site_templates")
+
+
+@dataclass(frozen=True, slots=True)
+class Means:
+    """With what files are made: the workers of the scheduler at ``cluster`` ("" = this machine), and the ``cache``."""
+
+    cluster: str = ""
+    cache: Cache | None = field(default_factory=users_cache)
 
 
 class Publishing:

@@ -160,15 +160,17 @@ def test_a_cache_that_cannot_be_written_is_no_cache(base: Path, tmp_path: Path) 
 def test_what_was_used_longest_ago_goes_first(tmp_path: Path) -> None:
     import os
 
-    cache = Cache(tmp_path)
     for at, key in enumerate(("aa1", "bb2", "cc3")):
         for ending, size in (("json", 10), ("data", 90)):
             path = tmp_path / key[:2] / f"{key}.{ending}"
             path.parent.mkdir(exist_ok=True)
             path.write_bytes(b"x" * size)
             os.utime(path, (at, at))
-    cache.prune(most=200)
+    Cache(tmp_path, most_bytes=200).prune()
     assert sorted(path.name for path in tmp_path.rglob("*.*")) == ["bb2.data", "bb2.json", "cc3.data", "cc3.json"]
+    os.utime(tmp_path / "cc/cc3.json")
+    Cache(tmp_path, most_days=30).prune()
+    assert sorted(path.name for path in tmp_path.rglob("*.*")) == ["cc3.data", "cc3.json"]
 
 
 def test_the_cache_can_be_put_elsewhere_or_off(tmp_path: Path) -> None:

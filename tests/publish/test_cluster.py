@@ -18,6 +18,7 @@ from builder.load.templates import load_templates
 from builder.pipeline import publish
 from builder.publish import cluster
 from builder.publish.cluster import Cluster, ClusterFailed
+from builder.publish.publishing import Means
 
 
 @pytest.fixture(scope="module")
@@ -65,7 +66,7 @@ def test_a_department_made_by_a_cluster_is_the_same_byte_for_byte(engine: Engine
     templates = load_templates(root)
     only = ("site", "count-sheet", "self-test-package")
     publish(library, tmp_path / "alone", templates, only=only)
-    publish(library, tmp_path / "there", templates, only=only, cluster=engine.address)
+    publish(library, tmp_path / "there", templates, only=only, means=Means(engine.address))
     assert fingerprint(tmp_path / "there") == fingerprint(tmp_path / "alone")
 
 

@@ -151,7 +151,7 @@
     var list = document.createElement("ol");
     form.setAttribute("role", "search");
     label.htmlFor = input.id = id;
-    label.textContent = wide ? "Find a procedure, a step, a structure or a drug" : "Search";
+    label.textContent = place.getAttribute("data-label") || (wide ? "Find a procedure, a step, a structure or a drug" : "Search");
     if (!wide) { label.className = "aside"; input.placeholder = "Search"; }
     input.type = "search";
     input.autocomplete = "off";
