@@ -19,8 +19,8 @@ from builder.commands.formats.terminal import one_line
 from builder.commands.progress import Bar
 from builder.commands.region_night import Night, of_department, stayed
 from builder.compose.document import Renderer
-from builder.compose.region.hospital import Hospital, HospitalState, Problem
-from builder.compose.region.region_pages import INDEX, Composer, night_summary, search_index
+from builder.compose.site.region.hospital import Hospital, HospitalState, Problem
+from builder.compose.site.region.region_pages import INDEX, Composer, night_summary, search_index
 from builder.compose.site.web import WebPage
 from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted

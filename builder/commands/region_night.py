@@ -17,7 +17,7 @@ from builder import pipeline
 from builder.check.engine import examine
 from builder.commands.publish import engine_of, withdrawn_at_once
 from builder.compose.consents import withdrawn
-from builder.compose.region.hospital import Hospital, HospitalState, Problem, codes_of, local_of, pages_of
+from builder.compose.site.region.hospital import Hospital, HospitalState, Problem, codes_of, local_of, pages_of
 from builder.compose.year.year_view import year_tables
 from builder.findings.finding import Finding, Refused, Severity
 from builder.load.folder import Loaded

@@ -6,7 +6,7 @@ from datetime import date
 from typing import Any, NamedTuple
 
 from builder.compose.document import Must, Renderer
-from builder.compose.region.hospital import CodeAnswer, Hospital, HospitalPage, HospitalState, LocalText
+from builder.compose.site.region.hospital import CodeAnswer, Hospital, HospitalPage, HospitalState, LocalText
 from builder.compose.site.web import FRONT, SearchSection, WebPage, index_entry, index_script
 from builder.compose.view.words import USUAL_CAUTION, day
 from builder.findings.message_words import counted
