@@ -90,7 +90,8 @@ def shared_copy(library: Library, procedure: Procedure) -> bytes:
     if any(page.file in library.lent for page in (procedure, *procedure.steps.values())):
         raise PublishError(f"{procedure.title} is the parent's text: a copy to be marked is made where it is written.")
     copy = committee_copy(library, procedure)
-    content = committee_file(copy, str(library.department.language), Renderer(load_templates(library.root)))
+    renderer = Renderer(load_templates(library.root))
+    content = committee_file(copy, str(library.department.language), renderer, library.root)
     if lost := lost_of(copy, content):
         raise PublishError(f"The committee's copy would not come back whole: {lost}.")
     return content

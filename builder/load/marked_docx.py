@@ -7,13 +7,23 @@ The elements are those of ECMA-376-1 (17.13.5 revisions, 17.13.4 comments, 17.13
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from builder.load.marked_text import MOST_NESTED, PROPERTY, Cell, MarkedFile, MarkedGatherer, TextMark, spaced
+from builder.load.marked_text import (
+    FOOTNOTE,
+    MOST_NESTED,
+    PICTURE,
+    PROPERTY,
+    Cell,
+    MarkedFile,
+    MarkedGatherer,
+    TextMark,
+    spaced,
+)
 from builder.load.told.office import local_name, parsed
 from builder.load.told.word_file import W
 
 _INSTEAD = {
-    "br": " ", "cr": " ", "tab": " ", "noBreakHyphen": "-", "drawing": "[picture]", "pict": "[picture]",
-    "footnoteReference": "[footnote]", "endnoteReference": "[footnote]",
+    "br": " ", "cr": " ", "tab": " ", "noBreakHyphen": "-", "drawing": PICTURE, "pict": PICTURE,
+    "footnoteReference": FOOTNOTE, "endnoteReference": FOOTNOTE,
 }  # fmt: skip
 _PASSED_OVER = frozenset({"pPr", "rPr", "instrText", "Fallback", "sectPr", "tblPr", "tblGrid", "tcPr", "trPr"})
 _COMES, _GOES = frozenset({"ins", "moveTo"}), frozenset({"del", "moveFrom"})

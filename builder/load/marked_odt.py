@@ -8,7 +8,17 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from builder.load.marked_text import MOST_NESTED, PROPERTY, Cell, MarkedFile, MarkedGatherer, TextMark, spaced
+from builder.load.marked_text import (
+    FOOTNOTE,
+    MOST_NESTED,
+    PICTURE,
+    PROPERTY,
+    Cell,
+    MarkedFile,
+    MarkedGatherer,
+    TextMark,
+    spaced,
+)
 from builder.load.told.office import local_name, parsed
 
 _TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
@@ -17,7 +27,7 @@ _META = "{urn:oasis:names:tc:opendocument:xmlns:meta:1.0}"
 _DC = "{http://purl.org/dc/elements/1.1/}"
 _NAME, _CHANGE = f"{_TEXT}name", f"{_TEXT}change-id"
 _PARAGRAPHS = ("p", "h")
-_INSTEAD = {"s": " ", "tab": " ", "line-break": " ", "note": "[footnote]"}
+_INSTEAD = {"s": " ", "tab": " ", "line-break": " ", "note": FOOTNOTE}
 _ANCHORS = ("bookmark", "bookmark-start", "bookmark-end", "annotation", "annotation-end")
 _CHANGES = ("change", "change-start", "change-end")
 _PASSED_OVER = frozenset({"tracked-changes", "sequence-decls", "table-columns", "table-column", "soft-page-break"})
@@ -127,7 +137,7 @@ class _OdtReader:
             elif name in _ANCHORS:
                 self._anchor(element, name, is_inline=True)
             elif name == "frame":
-                self._words(f" {_words_of(element)}" if _words_of(element) else "[picture]", struck)
+                self._words(f" {_words_of(element)}" if _words_of(element) else PICTURE, struck)
             elif name and name not in _PASSED_OVER:
                 self._inline(element, struck, depth + 1)
             self._words(element.tail, struck)

@@ -10,7 +10,8 @@ from typing import NamedTuple
 
 PROPERTY = "prescrub-copy-"
 """Custom properties of a copy begin so: what was sent, in parts short enough for every word processor."""
-NOT_WORDS = ("[picture]", "[footnote]")
+PICTURE, FOOTNOTE = "[picture]", "[footnote]"
+NOT_WORDS = (PICTURE, FOOTNOTE)
 """What stands in the words for what is none."""
 MOST_NESTED = 60
 

@@ -10,7 +10,7 @@ from PIL import Image, ImageDraw
 
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
-from builder.publish.pictures import clean_photograph, safe_drawing, safe_picture
+from builder.publish.pictures import clean_photograph, frame_of, safe_drawing, safe_picture
 
 _SVG = "http://www.w3.org/2000/svg"
 _RADIUS = 0.022
@@ -41,8 +41,7 @@ def marked_figure(root: Path, path: str, x: float, y: float) -> bytes:
 
 def _marked_drawing(content: bytes, x: float, y: float) -> bytes:
     drawing: Any = etree.fromstring(content)
-    view = drawing.get("viewBox") or f"0 0 {drawing.get('width', '100')} {drawing.get('height', '100')}"
-    left, top, width, height = (float(part.removesuffix("px")) for part in view.replace(",", " ").split())
+    left, top, width, height = frame_of(content)
     svg = ElementMaker(namespace=_SVG)
     place = {"cx": f"{left + x / 100 * width:.2f}", "cy": f"{top + y / 100 * height:.2f}"}
     drawing.extend(svg.circle(r=f"{width * _RADIUS * part:.2f}", fill=ink, **place) for part, ink in _RINGS)

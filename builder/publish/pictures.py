@@ -217,6 +217,14 @@ def safe_drawing(name: str, content: bytes) -> bytes:
     return ET.tostring(root, encoding="unicode").encode("utf-8")
 
 
+def frame_of(drawing: bytes) -> tuple[float, float, float, float]:
+    """Return left, top, width and height of a ``drawing`` in its own units."""
+    root = _parsed(drawing)
+    view = root.get("viewBox") or f"0 0 {root.get('width', '100')} {root.get('height', '100')}"
+    left, top, width, height = (float(part.removesuffix("px")) for part in view.replace(",", " ").split())
+    return left, top, width, height
+
+
 def _parsed(content: bytes) -> ET.Element:
     """Return the tree of an XML text that declares no entities: they can grow without bound or name other files."""
     builder = ET.TreeBuilder()

@@ -104,6 +104,28 @@ def _remove(element: Any) -> None:
     element.getparent().remove(element)
 
 
+def test_a_drawing_is_shown_and_told_where_it_was_struck_out(base: Path) -> None:
+    content = sent(base)
+    with zipfile.ZipFile(io.BytesIO(content)) as package:
+        (drawing,) = (name for name in package.namelist() if name.startswith("word/media/"))
+        assert package.read(drawing).startswith(b"\x89PNG")
+
+    def strike(document: Any) -> None:
+        _remove(next(document.iter(f"{W}drawing")))
+
+    _, items = came(base, strike)
+    assert [(item.sort, item.words) for item in items] == [(ReturnedSort.TOLD, "The drawing canal.svg")]
+    assert "were deleted" in items[0].why
+
+
+def test_a_photograph_is_only_named(base: Path) -> None:
+    (base / STEP).write_text((base / STEP).read_text().replace("file: canal.svg", "file: canal.png"))
+    library = library_of(base)
+    copy = committee_copy(library, library.by_id["example"])
+    assert "The photograph canal.png is looked at in the module itself." in [one.shown for one in copy.passages]
+    assert not any(one.picture for one in copy.passages)
+
+
 def test_what_was_not_marked_brings_nothing(base: Path) -> None:
     assert came(base)[1] == ()
 

@@ -18,6 +18,7 @@ from builder.edit.file_change import Path, Value
 from builder.edit.file_text import FileText, plain_ends
 from builder.edit.forms.field_words import SECTIONS, words_of
 from builder.findings.message_words import capital, listed
+from builder.load.marked_text import PICTURE
 from builder.model.action import VERBS
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -43,7 +44,7 @@ class CopyPiece(NamedTuple):
 @dataclass(frozen=True, slots=True)
 class CopyPassage:
     """One paragraph: ``name`` is its id, ``words`` say in the reader's words what it is, ``look`` is its style, and
-    ``cell`` is its table, row and column, where it stands in one."""
+    ``cell`` is its table, row and column, where it stands in one. ``picture`` is the drawing that it shows, if any."""
 
     name: str
     file: str
@@ -51,6 +52,7 @@ class CopyPassage:
     look: str
     pieces: tuple[CopyPiece, ...]
     cell: tuple[int, int, int] | None = None
+    picture: str = ""
 
     @property
     def shown(self) -> str:
@@ -210,6 +212,7 @@ class _PassageReader:
                 told = self._labelled(f"{name} {key}", file, f"{where}, {label}", label, pieces)
                 yield replace(told, look="cautioned") if kind == "caution" else told
         for path, figure in _entries(front, "figure"):
+            yield self._picture(f"{name} {'_'.join(map(str, path))} picture", str(figure.get("file")))
             for key in _OF_FIGURE:
                 if figure.get(key):
                     label = f"Figure, {words_of('Figure', key).label.lower()}"
@@ -219,6 +222,13 @@ class _PassageReader:
         for path, dose in _entries(front, "dose"):
             yield from self._dose(f"{name} {'_'.join(map(str, path))}", file, f"{where}, dose of {dose.get('drug')}",
                                   (path, dose))  # fmt: skip
+
+    def _picture(self, name: str, figure: str) -> CopyPassage:
+        """Return a drawing as it is; a photograph is only named: who may see it is for its consent to say."""
+        if not figure.endswith(".svg"):
+            return self._ours(name, "small", f"The photograph {figure} is looked at in the module itself.")
+        path = f"content/procedures/{self.procedure.id}/figures/{figure}"
+        return replace(self._ours(name, "picture", PICTURE), words=f"The drawing {figure}", picture=path)
 
     def _dose(self, name: str, file: str, where: str, entry: tuple[Path, dict[str, Value]]) -> Iterator[CopyPassage]:
         path, dose = entry
