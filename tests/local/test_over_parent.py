@@ -133,9 +133,14 @@ def test_with_one_branch_left_there_is_no_choice(ward: Ward) -> None:
 
 def test_an_option_that_is_switched_off_leaves_what_is_done_without_it(ward: Ward) -> None:
     ward.local({"switch_off": "option drain"})
-    kinds = [entry.kind for entry in ward.read()[0].procedures[0].entries]
+    library, findings = ward.read()
+    kinds = [entry.kind for entry in library.procedures[0].entries]
     assert "option" not in kinds
     assert "follow" not in kinds
+    assert [made.hint for made in findings if made.name == "step-not-used"] == [
+        f"Add `switch_off: step {id}` to content/local/example.md, with its reason."
+        for id in ("place-drain", "tell-recovery")
+    ]
 
 
 def test_one_line_of_the_kit_and_a_number_to_call(ward: Ward) -> None:

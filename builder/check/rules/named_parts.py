@@ -195,6 +195,8 @@ def unused_steps(library: Library) -> Iterator[Hit]:
         for id, step in procedure.steps.items():
             if id not in used:
                 hint = "Add it to `sequence:` in procedure.md where it belongs, or remove the file."
+                if step.file in library.lent:
+                    hint = f"Add `switch_off: step {id}` to content/local/{procedure.id}.md, with its reason."
                 critical = "critical " if step.critical else ""
                 severity = Severity.ERROR if step.critical else None
                 message = f"{quoted(id)} is a {critical}step that the sequence never uses"
