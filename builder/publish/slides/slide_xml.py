@@ -55,52 +55,55 @@ class Shapes:
         return A.r(A.rPr(*inner, lang=self.language, dirty="0", **look), A.t(text))
 
 
-def _emu(pt: float) -> str:
+def emu(pt: float) -> str:
+    """Return points in the units of the format."""
     return str(round(pt * EMU))
 
 
-def _frame(at: Place) -> Any:
-    off, size = A.off(x=_emu(at.left), y=_emu(at.top)), A.ext(cx=_emu(at.width), cy=_emu(at.height))
+def frame(at: Place) -> Any:
+    """Return where a shape stands."""
+    off, size = A.off(x=emu(at.left), y=emu(at.top)), A.ext(cx=emu(at.width), cy=emu(at.height))
     return A.xfrm(off, size)
 
 
-def _form(name: str, *adjusted: Any) -> Any:
+def form(name: str, *adjusted: Any) -> Any:
     """Return a form that every program knows by its ``name``."""
     return A.prstGeom(A.avLst(*adjusted), prst=name)
 
 
-def _fill(colour: str) -> Any:
+def fill(colour: str) -> Any:
     """Return a fill in a colour of the theme ("" = none)."""
     return A.solidFill(A.schemeClr(val=colour)) if colour else A.noFill()
 
 
-def _line(colour: str, pt: float = 1.5) -> Any:
+def line(colour: str, pt: float = 1.5) -> Any:
     """Return an outline in a colour of the theme ("" = none)."""
-    return A.ln(_fill(colour), A.miter(lim="800000"), w=_emu(pt)) if colour else A.ln(A.noFill())
+    return A.ln(fill(colour), A.miter(lim="800000"), w=emu(pt)) if colour else A.ln(A.noFill())
 
 
-def _shape(named: Any, look: list[Any], *text: Any, holder: dict[str, str] | None = None) -> Any:
+def shape(named: Any, look: list[Any], *text: Any, holder: dict[str, str] | None = None) -> Any:
     """Return a shape: its ``look`` is place, form and colours, ``holder`` the placeholder that it is (None: none)."""
     locks = P.cNvSpPr(A.spLocks(noGrp="1")) if holder else P.cNvSpPr()
     use = P.nvPr(P.ph(**holder)) if holder else P.nvPr()
     return P.sp(P.nvSpPr(named, locks, use), P.spPr(*look), *([P.txBody(*text)] if text else []))
 
 
-def _body(idx: int) -> dict[str, str]:
+def body_holder(idx: int) -> dict[str, str]:
+    """Return what a placeholder for text says of itself."""
     return {"type": "body", "sz": "quarter", "idx": str(idx)}
 
 
 def _in_the_middle(words: Any, across: str = "ctr", left: float = 0.0, wrap: str = "square") -> list[Any]:
     """Return a line of ``words`` at half the height of its shape; its size never changes by itself."""
-    insets = {"lIns": _emu(left), "tIns": "0", "rIns": "0", "bIns": "0"}
+    insets = {"lIns": emu(left), "tIns": "0", "rIns": "0", "bIns": "0"}
     body = A.bodyPr(A.noAutofit(), wrap=wrap, anchor="ctr", **insets)
     return [body, A.lstStyle(), A.p(A.pPr(algn=across), words)]
 
 
-def decoration(shapes: Shapes, at: Place, colour: str) -> Any:
-    """Return a rectangle that only decorates."""
+def decoration(shapes: Shapes, at: Place, colour: str, edge: str = "", pt: float = 1.5) -> Any:
+    """Return a rectangle that only decorates, filled with ``colour``; ``edge`` is that of its outline."""
     named = shapes.named("Decoration", decorative=True)
-    return _shape(named, [_frame(at), _form("rect"), _fill(colour), _line("")])
+    return shape(named, [frame(at), form("rect"), fill(colour), line(edge, pt)])
 
 
 def text_shape(box: SlideBox, shapes: Shapes, turn: int) -> Any:
@@ -108,20 +111,20 @@ def text_shape(box: SlideBox, shapes: Shapes, turn: int) -> Any:
     if box.role == "title":
         holder, name, look = {"type": "title"}, "Title", {"sz": str(round(box.style.pt * 100))}
     else:
-        holder, name, look = _body(LOOKS[box.role].idx + turn), LOOKS[box.role].name, {}
+        holder, name, look = body_holder(LOOKS[box.role].idx + turn), LOOKS[box.role].name, {}
     rows = (part for at, row in enumerate(box.rows) for part in _row(box, row, shapes, (at, look)))
-    return _shape(shapes.named(name), [_frame(box)], A.bodyPr(), A.lstStyle(), *rows, holder=holder)
+    return shape(shapes.named(name), [frame(box)], A.bodyPr(), A.lstStyle(), *rows, holder=holder)
 
 
 def _row(box: SlideBox, row: SlideRow, shapes: Shapes, where: tuple[int, dict[str, str]]) -> Iterator[Any]:
     at, look = where
-    spacing = [A.lnSpc(_points(box.style.leading))] if box.role == "title" else []
-    spacing += [A.spcBef(_points(box.style.gap))] if at and box.style.gap else []
+    spacing = [A.lnSpc(points(box.style.leading))] if box.role == "title" else []
+    spacing += [A.spcBef(points(box.style.gap))] if at and box.style.gap else []
     words = shapes.run(row.text, **look)
     if row.label and box.style.above:
         colour = LOOKS[box.role].colour
-        label = shapes.run(row.label, _fill("tx2" if colour == "tx1" else colour), sz="2400", b="0")
-        yield A.p(A.pPr(A.lnSpc(_points(31))), label)
+        label = shapes.run(row.label, fill("tx2" if colour == "tx1" else colour), sz="2400", b="0")
+        yield A.p(A.pPr(A.lnSpc(points(31))), label)
         yield A.p(A.pPr(*spacing), words)
     elif row.label:
         apart = "\t" if box.style.indent else " "
@@ -130,7 +133,8 @@ def _row(box: SlideBox, row: SlideRow, shapes: Shapes, where: tuple[int, dict[st
         yield A.p(A.pPr(*spacing), words)
 
 
-def _points(pt: float) -> Any:
+def points(pt: float) -> Any:
+    """Return a height in points, as lines and gaps are measured."""
     return A.spcPts(val=str(round(pt * 100)))
 
 
@@ -145,13 +149,13 @@ def landmark(box: SlideBox, shapes: Shapes) -> Any:
     """Return the number of a step in its shield, or the letter of a branch."""
     dark = box.role in ("critical", "letter")
     corner = round(9.0 / min(box.width, box.height) * 100000)
-    rounded = _form("roundRect", A.gd(name="adj", fmla=f"val {corner}"))
-    form = {"critical": _shield(box), "number": rounded}.get(box.role, _form("rect"))
+    rounded = form("roundRect", A.gd(name="adj", fmla=f"val {corner}"))
+    outline = {"critical": _shield(box), "number": rounded}.get(box.role, form("rect"))
     name = {"letter": "Letter of the way", "critical": "Number of the critical step"}.get(box.role, "Number")
-    look = [_frame(box), form, _fill("tx1" if dark else "bg1"), _line("" if dark else "tx1", 2.25)]
+    look = [frame(box), outline, fill("tx1" if dark else "bg1"), line("" if dark else "tx1", 2.25)]
     size = str(round(box.style.pt * 100))
-    words = shapes.run(box.rows[0].text, _fill("bg1" if dark else "tx1"), sz=size, b="1")
-    return _shape(shapes.named(name), look, *_in_the_middle(words))
+    words = shapes.run(box.rows[0].text, fill("bg1" if dark else "tx1"), sz=size, b="1")
+    return shape(shapes.named(name), look, *_in_the_middle(words))
 
 
 def _path(width: str, height: str, *strokes: Any) -> Any:
@@ -185,20 +189,20 @@ def _shield(box: SlideBox) -> Any:
 
 def signal(box: SlideBox, shapes: Shapes) -> Iterator[Any]:
     """Yield the block of a signal word, with the safety alert symbol that ISO 3864-2 puts before all but notice."""
-    fill, colour = SIGNALS[box.mark]
+    ground, colour = SIGNALS[box.mark]
     word, size = box.rows[0].text, str(round(box.style.pt * 100))
     wide = width_of(word.upper(), box.style.pt, bold=True) + len(word) * _TRACKING / 100
     symbol = 0.0 if box.mark == "notice" else box.style.pt * 0.95
     room = symbol + 8.0 * bool(symbol)
     start = max(4.0, (box.width - wide - room) / 2)
     slant = {"i": "1"} if box.mark == "notice" else {}
-    words = shapes.run(word, _fill(colour), sz=size, b="1", cap="all", spc=str(_TRACKING), **slant)
-    look = [_frame(box), _form("rect"), _fill(fill), _line("tx1")]
-    yield _shape(shapes.named("Signal word"), look, *_in_the_middle(words, "l", start + room))
+    words = shapes.run(word, fill(colour), sz=size, b="1", cap="all", spc=str(_TRACKING), **slant)
+    look = [frame(box), form("rect"), fill(ground), line("tx1")]
+    yield shape(shapes.named("Signal word"), look, *_in_the_middle(words, "l", start + room))
     if symbol:
         height = symbol * 0.875
         at = PictureFrame(box.left + start, box.top + (box.height - height) / 2, symbol, height)
-        yield _alert(shapes, at, ("bg1", fill) if box.mark == "danger" else ("tx1", "bg1"))
+        yield _alert(shapes, at, ("bg1", ground) if box.mark == "danger" else ("tx1", "bg1"))
 
 
 def _alert(shapes: Shapes, at: PictureFrame, colours: tuple[str, str]) -> Any:
@@ -208,17 +212,17 @@ def _alert(shapes: Shapes, at: PictureFrame, colours: tuple[str, str]) -> Any:
         "240", "210", _from(107, 74), _to(133, 74), _to(128, 138), _to(112, 138), A.close(),
         _from(106, 166), A.arcTo(wR="14", hR="14", stAng="10800000", swAng="21600000"), A.close(),
     )  # fmt: skip
-    forms = zip(("Triangle", "Mark"), (_form("triangle"), mark), colours, strict=True)
+    forms = zip(("Triangle", "Mark"), (form("triangle"), mark), colours, strict=True)
     parts = (
-        _shape(shapes.named(name, decorative=True), [_frame(at), form, _fill(colour), _line("")])
-        for name, form, colour in forms
+        shape(shapes.named(name, decorative=True), [frame(at), outline, fill(colour), line("")])
+        for name, outline, colour in forms
     )
     return _group(head, at, *parts)
 
 
 def _group(head: Any, at: PictureFrame, *parts: Any) -> Any:
-    place = _frame(at)
-    place.extend([A.chOff(x=_emu(at.left), y=_emu(at.top)), A.chExt(cx=_emu(at.width), cy=_emu(at.height))])
+    place = frame(at)
+    place.extend([A.chOff(x=emu(at.left), y=emu(at.top)), A.chExt(cx=emu(at.width), cy=emu(at.height))])
     return P.grpSp(P.nvGrpSpPr(head, P.cNvGrpSpPr(), P.nvPr()), P.grpSpPr(place), *parts)
 
 
@@ -233,7 +237,7 @@ def picture(shown: SlidePicture, at: PictureFrame, points: str, drawing: str, sh
     return P.pic(
         P.nvPicPr(shapes.named("Figure", shown.alt), locks, use),
         P.blipFill(blip, A.stretch(A.fillRect())),
-        P.spPr(_frame(at)),
+        P.spPr(frame(at)),
     )
 
 
@@ -255,19 +259,19 @@ def pointers(shown: SlidePicture, at: PictureFrame, shapes: Shapes) -> Any:
 
 def _lead(shapes: Shapes, start: tuple[float, float], end: tuple[float, float]) -> Any:
     (x, y), (left, top) = start, end
-    place = _frame(PictureFrame(min(x, left), min(y, top), abs(left - x), abs(top - y)))
+    place = frame(PictureFrame(min(x, left), min(y, top), abs(left - x), abs(top - y)))
     for name in (["flipH"] if left < x else []) + (["flipV"] if top < y else []):
         place.set(name, "1")
     head = P.nvCxnSpPr(shapes.named("Line", decorative=True), P.cNvCxnSpPr(), P.nvPr())
-    return P.cxnSp(head, P.spPr(place, _form("line"), _line("tx1", 2.25)))
+    return P.cxnSp(head, P.spPr(place, form("line"), line("tx1", 2.25)))
 
 
 def _disc(shapes: Shapes, middle: tuple[float, float], size: float, text: str) -> Any:
     at = PictureFrame(middle[0] - size / 2, middle[1] - size / 2, size, size)
-    look = [_frame(at), _form("ellipse"), _fill("tx1"), _line("bg1", 1.5 if text else 1.2)]
+    look = [frame(at), form("ellipse"), fill("tx1"), line("bg1", 1.5 if text else 1.2)]
     named = shapes.named(f"Pointer {text}" if text else "Spot", decorative=not text)
-    words = _in_the_middle(shapes.run(text, _fill("bg1"), sz="2400", b="1"), wrap="none") if text else []
-    return _shape(named, look, *words)
+    words = _in_the_middle(shapes.run(text, fill("bg1"), sz="2400", b="1"), wrap="none") if text else []
+    return shape(named, look, *words)
 
 
 def foot_shapes(shapes: Shapes, mark: str, running: str) -> Iterator[Any]:
@@ -276,10 +280,10 @@ def foot_shapes(shapes: Shapes, mark: str, running: str) -> Iterator[Any]:
     def foot(name: str, holder: str, at: PictureFrame, *words: Any) -> Any:
         place = {"type": holder, "sz": "quarter", "idx": str(FOOT[holder])}
         # Not every program takes the look of what runs along from the layout.
-        look = A.defRPr(_fill("tx1"), A.latin(typeface="+mn-lt"), sz="2400", b=str(int(holder == "ftr")))
+        look = A.defRPr(fill("tx1"), A.latin(typeface="+mn-lt"), sz="2400", b=str(int(holder == "ftr")))
         level = A.lvl1pPr(A.buNone(), look, algn="l" if holder == "ftr" else "r", marL="0", indent="0")
         body = A.bodyPr(wrap="square", lIns="0", tIns="0", rIns="0", bIns="0", anchor="t")
-        return _shape(shapes.named(name), [_frame(at)], body, A.lstStyle(level), A.p(*words), holder=place)
+        return shape(shapes.named(name), [frame(at)], body, A.lstStyle(level), A.p(*words), holder=place)
 
     if mark:
         yield foot("Standing", "ftr", PictureFrame(LEFT, 492.0, 600.0, 32.0), shapes.run(mark))
@@ -293,4 +297,4 @@ def foot_shapes(shapes: Shapes, mark: str, running: str) -> Iterator[Any]:
 
 def note(label: str, text: str, shapes: Shapes) -> Any:
     """Return a paragraph of the notes."""
-    return A.p(A.pPr(A.spcBef(_points(5))), shapes.run(f"{label}: ", b="1"), shapes.run(text))
+    return A.p(A.pPr(A.spcBef(points(5))), shapes.run(f"{label}: ", b="1"), shapes.run(text))
