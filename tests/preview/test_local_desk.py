@@ -10,6 +10,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 import pytest
+from browser_tools import AXE, WCAG
 from over import Ward
 
 FORM = "application/x-www-form-urlencoded"
@@ -137,3 +138,19 @@ def test_a_part_is_written_anew_from_the_parents_text(room: Any, ward: Ward) -> 
     assert "replace: step cut-skin" in (ward.root / "content/local/example.md").read_text()
     refused = sent(room, "local/example/part", part="step open-canal", deed="replace", title="", **WHY)
     assert "A text of it is changed already." in html.unescape(refused.text)
+
+
+def test_the_screens_fit_a_phone_and_are_accessible(room: Any, browser: Any) -> None:
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    tab = context.new_page()
+    tab.goto(room.server.gate.address)
+    tab.wait_for_url(f"{room.home}/")
+    for path in ("local", "local/example"):
+        tab.goto(f"{room.home}/{path}")
+        for width in (390, 1280):
+            tab.set_viewport_size({"width": width, "height": 844})
+            assert tab.evaluate("document.documentElement.scrollWidth") <= width, path
+            tab.evaluate(AXE.read_text(encoding="utf-8"))
+            faults = tab.evaluate("tags => axe.run({runOnly: tags})", WCAG)["violations"]
+            assert [(fault["id"], fault["nodes"][0]["html"][:120]) for fault in faults] == [], (path, width)
+    context.close()
