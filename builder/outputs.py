@@ -18,6 +18,7 @@ from builder.compose.slides import LENGTHS, session_plan, slides
 from builder.publish.output import Equipment, FileFormat, Output, Outputs, PageOutput, Proof, Shows
 from builder.readback.card import phone_card as phone_card_proofs
 from builder.readback.paper import pdf as pdf_proofs
+from builder.readback.paper import word_handout as word_proofs
 from builder.readback.selftest import package as package_proofs
 from builder.readback.selftest import scorm as scorm_proofs
 from builder.readback.site import book as book_proofs
@@ -41,6 +42,11 @@ _PPTX = FileFormat(
 )
 _TEXT = FileFormat("text/plain", Equipment.write_plain_text, TEXT)
 _ZIP = FileFormat("application/zip", Equipment.write_package, Proof(package_proofs.NAMES, package_proofs.read_back))
+_DOCX = FileFormat(
+    "application/vnd.openxmlformats-officedocument.wordprocessingml.document",
+    Equipment.write_word_handout,
+    Proof(word_proofs.NAMES, word_proofs.read_back),
+)
 _SCORM = FileFormat("application/zip", Equipment.write_package, Proof(scorm_proofs.NAMES, scorm_proofs.read_back))
 _EPUB = FileFormat(book.MIMETYPE, Equipment.write_package, Proof(book_proofs.NAMES, book_proofs.read_back))
 _PHONE_CARD = FileFormat(
@@ -86,6 +92,8 @@ def _citations(form: str, name: str, media_type: str) -> Output:
 OUTPUTS = Outputs((
     PageOutput("self-test", "Self-test", _NIGHT, "self-test.html", "questions", selftest.compose, first=1),
     Output("handout", "Handout", _NIGHT, "handout.pdf", "PDF, A4", _PDF, handout.compose, shows=_WHOLE, first=4),
+    Output("handout-docx", "Handout to change", _NIGHT, "handout.docx", "DOCX", _DOCX, handout.compose_word,
+           shows=_WHOLE, group="handout"),
     Output("map", "Map of the operation", _NIGHT, "map.pdf", "PDF, A4", _PDF, operation_map.compose),
     Output("rehearsal", "Rehearsal script", _NIGHT, "rehearsal.pdf", "PDF, A4", _PDF, rehearsal.compose),
     Output("rehearsal-text", "Rehearsal script as text", _NIGHT, "rehearsal.txt", "text", _TEXT,

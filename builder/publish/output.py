@@ -95,6 +95,13 @@ class Equipment:
 
         write_slides(document, path, self.root)
 
+    def write_word_handout(self, document: Document, path: Path) -> None:
+        """Write ``document``, a handout, as .docx."""
+        # Imported here because the libraries that write it take long to import.
+        from builder.publish.paper.word_handout import write_handout  # noqa: PLC0415
+
+        write_handout(document, path, self.root)
+
     def write_package(self, document: Document, path: Path) -> None:
         """Write ``document``, in JSON texts and figures by their paths, with a mark or without, as a zip file."""
         # Imported here because only this needs pictures.

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 
 from builder.compose.code_mark import mark_of
 from builder.compose.document import Document, Must, PointedAt, Renderer, promised
@@ -33,6 +34,11 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
         pointed=tuple(_pointed(view)),
         musts=(*code.musts, *promised("running", "mark", mark), *_musts(view)),
     )
+
+
+def compose_word(library: Library, procedure: Procedure, renderer: Renderer) -> Document:
+    """Return the handout of ``procedure`` for a word processor: the same words."""
+    return replace(compose(library, procedure, renderer), name=f"{procedure.id}/handout.docx", pointed=())
 
 
 def cited_places(view: ProcedureView) -> Mapping[str, Cited]:

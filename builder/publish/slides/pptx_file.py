@@ -174,12 +174,12 @@ def shown(root: Path, picture: SlidePicture) -> SlideImage:
     """
     if picture.drawing:
         drawing = picture.drawing.replace("Prescrub Sans", TYPE)  # a file cannot carry our type to every machine
-        return SlideImage(_drawn(root, picture.aspect, picture.drawing), drawing.encode())
+        return SlideImage(drawn(root, picture.aspect, picture.drawing), drawing.encode())
     content = read_bytes(root, picture.path, MAX_FIGURE_BYTES)
     if not picture.path.endswith(".svg"):
         return SlideImage(clean_photograph(picture.path, content))
     image = f'<img src="folder:{quote(picture.path)}">'
-    return SlideImage(_drawn(root, picture.aspect, image), safe_drawing(picture.path, content))
+    return SlideImage(drawn(root, picture.aspect, image), safe_drawing(picture.path, content))
 
 
 _OUR_TYPE = " ".join(
@@ -188,7 +188,8 @@ _OUR_TYPE = " ".join(
 )
 
 
-def _drawn(root: Path, aspect: float, image: str) -> bytes:
+def drawn(root: Path, aspect: float, image: str) -> bytes:
+    """Return the HTML ``image``, a figure ``aspect`` times as wide as high, as PNG."""
     height = _PAGE_PT / aspect
     html = (
         f"<style>{_OUR_TYPE} @page {{ size: {_PAGE_PT}pt {height}pt; margin: 0 }} body {{ margin: 0 }} "
