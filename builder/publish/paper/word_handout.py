@@ -81,6 +81,9 @@ class _WordHandout:
             return packed((name, package.read(name)) for name in names)
 
     def _set_up(self) -> None:
+        outer = self.made.part.package.rels  # the library's empty document brings a photograph of itself
+        for id in [id for id, one in outer.items() if one.reltype.endswith("/thumbnail")]:
+            del outer[id]
         told, [section] = self.made.core_properties, self.made.sections
         told.title, told.author = (
             str(self.tree.findtext(".//title")),
