@@ -89,10 +89,17 @@ _SMALL = frozenset(
     | {"its", "his", "her", "done", "made", "kept", "taken", "being"}
 )
 _FEWEST_OTHER_WORDS = 3
+_BARE = re.compile(
+    r"(?:(?:it|this|all|everything|the step)(?: (?:is|has been))? )?"
+    r"(?:done|finished|completed?|ready|ok(?:ay)?|fine)\W*",
+    re.IGNORECASE,
+)
 
 
 def is_observable(cue: str) -> bool:
     """Tell whether a cue says more than that all is well: beside a vague word, three others that mean something."""
+    if _BARE.fullmatch(cue):
+        return False
     if not _VAGUE.search(cue):
         return True
     rest = [word for word in _WORD.findall(_VAGUE.sub(" ", cue).casefold()) if word not in _SMALL]

@@ -60,6 +60,10 @@ _NOT_SO = re.compile(r"\b(?:not|never|no|when|while|if|where)\b|n['’]t\b", re.
 _COVERED = re.compile(r"\b(?:bag|cover\w*|plastic|waterproof|sponge)\b", re.IGNORECASE)
 _IN_BED = re.compile(r"\b(?:stay|rest|remain|lie|keep)\b[^.;]{0,20}\bin bed\b|\bbed ?rest\b", re.IGNORECASE)
 _BY_MOUTH = re.compile(r"\b(?:nothing by mouth|nil by mouth|fast (?:for|until|till))\b", re.IGNORECASE)
+_STAFF_FASTS = re.compile(
+    r"\b(?:keep the stomach empty|nothing by mouth|nil by mouth|no food)(?: for| in| until)?[^.;:]*", re.IGNORECASE
+)
+_FROM_THE_START = re.compile(r"\bfrom the (?:first hour|start|beginning)\b", re.IGNORECASE)
 _STAFF_TELLS = re.compile(
     r"\b(?:tell|ask|advise|remind|encourage|warn|let|help)\s+(?:(?:the|a|each|every)\s+)?(?:patients?|woman|man|her|him|them)\s+"
     r"(?P<not>not\s+)?(?:to\s+)?(?P<verb>[a-z]+)\b",
@@ -96,6 +100,11 @@ def advice(item: Aftercare) -> Iterator[Advice]:
             for verb in verbs:
                 about = {"wash": kept, "get": frozenset({"up"})}.get(verb, frozenset())
                 yield _told(item, (verb, about), forbidden=True, text=item.patient_text, begin=match.start())
+    for match in _STAFF_FASTS.finditer(item.body.source):
+        for verb in ("eat",) if "stomach" in match.group() else ("eat", "drink"):
+            told = _told(item, (verb, frozenset()), forbidden=True, text=item.title, begin=0)
+            times = [Fraction(24)] if "first day" in match.group() else [span.hours for span in spans(match.group())]
+            yield told._replace(said=sentence_at(item.body.source, match.start()), end=min(times, default=told.end))
 
 
 def _orders(item: Aftercare, text: Text) -> Iterator[Advice]:
@@ -135,5 +144,6 @@ def _told(item: Aftercare, what: tuple[str, frozenset[str]], forbidden: bool, te
     begins = hours_of(item.when.start) or Fraction(0)
     ends = hours_of(item.when.until) if item.when.until else None
     start = max([begins, *times]) if times and not forbidden else begins
+    start = Fraction(0) if _FROM_THE_START.search(sentence_at(text, begin)) else start
     end = min(times) if times and forbidden else ends
     return Advice(*what, forbidden, start, end, sentence_at(text, begin), text)

@@ -66,6 +66,18 @@ def _number_before(text: str, start: int) -> re.Match[str] | None:
     return _BEFORE.search(text, max(0, start - 34), start)
 
 
+_ORDINALS = {
+    "first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6, "seventh": 7, "tenth": 10,
+}  # fmt: skip
+_NTH_DAY = re.compile(rf"\bon the (?P<nth>{'|'.join(_ORDINALS)}) day\b", re.IGNORECASE)
+
+
+def nth_days(text: str) -> Iterator[Span]:
+    """Yield each day that ``text`` counts, by the hours at its end: on the second day is until 48 hours."""
+    for match in _NTH_DAY.finditer(text):
+        yield Span(Fraction(24 * _ORDINALS[match["nth"].casefold()]), "nth day", match.start(), match.end())
+
+
 def spans(text: str) -> Iterator[Span]:
     """Yield each time in ``text``; one to two weeks are two times, and day three is three days."""
     for match in _UNIT.finditer(text):

@@ -345,7 +345,9 @@ class Theatre:
         kind = structure.kind.value
         if action.verb.value == "open":
             if kind == "skin":
-                self.layers = {outer: (under, True) for outer, (under, _) in self.layers.items()}
+                self.layers = {
+                    outer: (under if self.is_inner(outer) else set(), True) for outer, (under, _) in self.layers.items()
+                }
             if kind == "cavity" or structure.id in self.ever("open"):
                 self.come_in(structure, action)
             for side in self.sides(action, structure.paired):
@@ -377,8 +379,13 @@ class Theatre:
                         under.discard(one)
                     elif not other_skin:
                         under.add(one)
-        if kind in LAYERS - {"skin"} and self.ever_shut(structure):
+        if kind == "skin" and self.ever_shut(structure):
+            self.layers.setdefault(one, (set(), False))
+        elif kind in LAYERS and self.ever_shut(structure):
             self.layers[one] = (self.layers.get(one, (set(), False))[0], False)
+
+    def is_inner(self, outer: tuple[str, str]) -> bool:
+        return bool(self.structures[outer[0]].kind.value != "skin")
 
     def lay_in(self, where: tuple[str, int], action: Action, item: Any) -> None:
         place = self.structure(action.inside)

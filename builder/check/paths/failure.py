@@ -99,7 +99,11 @@ def failures(program: Program, result: Result) -> Iterator[Failure]:
         of_kind = [failure for failure in left_in if failure.check.what == kind]
         yield from (failure for failure in of_kind if failure.check.item and failure.check.item.id in shut_in)
         shut_in -= {failure.check.item.id for failure in of_kind if failure.check.item}
-    yield from (failure for failure in kept.values() if failure.check.rule != "item-left-in")
+    open_at_end = {failure.check.structure for failure in kept.values() if failure.check.rule == "left-open"}
+    for failure in kept.values():
+        late = failure.check.rule == "closed-out-of-order" and failure.check.structure in open_at_end
+        if failure.check.rule != "item-left-in" and not late:
+            yield failure
 
 
 def _defect(failure: Failure) -> tuple[object, ...]:

@@ -3,8 +3,8 @@
 Order (``within``, for each layer and what is opened beneath it): 0 the outer layer is shut, 1 it is open, 2 it is open
 and another skin was opened since, 3 and 4 the same with what lies beneath opened in the wound and still open. Which
 is the outer one is known on each path from what was opened first, so closing goes the other way round. A cavity is
-shut with its roof and has no order of its own; what is said to stay open has none either; the last skin has a rule of
-its own (``left-open``).
+shut with its roof and has no order of its own; what is said to stay open has none either. Where skin is opened a second
+time, by a port or for a drain, nobody knows which of the wounds is closed: nothing is said of its order from then on.
 
 A place (``entered``, for each cavity or viscus in which something is laid): 0 shut, 1 open or entered, 2 closed
 again. A needle, a line, a catheter or a device enters by itself; so does a drain or an instrument unless the place was
@@ -30,6 +30,8 @@ _OUTER_OPENED = Table(1, 1, 1, 3, 3)
 _INNER_OPENED = Table(0, 3, 2, 3, 4)
 _INNER_SHUT = Table(0, 1, 2, 1, 2)
 _OTHER_WOUND = Table(0, 2, 2, 4, 4)
+_SKIN_AGAIN = Table(1, 2, 2, 2, 2)
+_OTHER_SKIN = Table(0, 2, 2, 2, 2)
 _STILL_OPEN = 1 << 3 | 1 << 4
 
 _SHUT, _ENTERED, _CLOSED = 0, 1, 2
@@ -56,6 +58,7 @@ class OpeningOps:
         self.keys = keys
         self.places: dict[_Spot, Structure] = {}
         self._opened = {id for id, _ in layout.opened}
+        self._skins = {spot for spot, opened in layout.opened.items() if opened.kind is StructureKind.SKIN}
         self._shut = {structure.id for action in layout.actions for structure in self._shut_by(action)}
         for action in layout.actions:
             if action.verb in (Verb.PLACE, Verb.IRRIGATE) and action.inside is not None:
@@ -68,7 +71,7 @@ class OpeningOps:
 
     def _pair(self) -> None:
         for (id, side), outer in self.layout.opened.items():
-            if outer.kind is StructureKind.SKIN or outer.kind not in LAYERS or id not in self._shut:
+            if outer.kind not in LAYERS or id not in self._shut:
                 continue
             for (inner_id, inner_side), inner in self.layout.opened.items():
                 beneath = inner.kind not in (StructureKind.SKIN, StructureKind.CAVITY) and inner_id in self._shut
@@ -109,12 +112,14 @@ class OpeningOps:
             elif place[0] not in self._opened and self.places[place].kind is StructureKind.CAVITY:
                 yield Op(Code.MOVE, self.keys("entered", *place), _ROOF_OPENED, deed)
         if structure.kind is StructureKind.SKIN:
-            for inner in self._outer.values():
-                yield from (Op(Code.MOVE, key, _OTHER_WOUND, deed) for key, _, _ in inner)
+            for outer, inner in self._outer.items():
+                moved = _OTHER_SKIN if outer in self._skins else _OTHER_WOUND
+                yield from (Op(Code.MOVE, key, moved, deed) for key, _, _ in inner if outer not in spots)
+        again = _SKIN_AGAIN if structure.kind is StructureKind.SKIN else _OUTER_OPENED
         for spot in spots:
             moved = _INNER_SHUT if deed.action.stays else _INNER_OPENED
             yield from (Op(Code.MOVE, key, moved, deed) for key in self._inner[spot])
-            yield from (Op(Code.MOVE, key, _OUTER_OPENED, deed) for key, _, _ in self._outer[spot])
+            yield from (Op(Code.MOVE, key, again, deed) for key, _, _ in self._outer[spot])
 
     def _closing(self, deed: Deed, structure: Structure, spot: _Spot) -> Iterator[Op]:
         stitched = deed.action.verb in CONTROLS or deed.action.verb is Verb.CLAMP

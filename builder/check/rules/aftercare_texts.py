@@ -1,7 +1,7 @@
 """Aftercare says one thing of one subject: staff text, patient's text, ``when:`` and the branch it is bound to."""
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from itertools import combinations
 
@@ -12,13 +12,15 @@ from builder.facts.walk import every_aftercare
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.library import Library
-from builder.model.pages import Aftercare
+from builder.model.pages import Aftercare, Procedure
 
 
 @finds("aftercare-told-otherwise", piecewise=True)
 def aftercare_told_otherwise(library: Library) -> Iterator[Hit]:
     """Yield each two sentences of aftercare that cannot both hold of one subject, and each time outside ``when:``."""
     for procedure in library.procedures:
+        yield from _same_drug_twice(tuple(procedure.aftercare_items.values()))
+        yield from _never_together(procedure)
         told = [one for item in procedure.aftercare_items.values() for one in allowed_in(library, item)]
         by_subject: dict[str, list[Allowed]] = {}
         for one in told:
@@ -182,16 +184,40 @@ def _other_form(item: Aftercare) -> Iterator[Hit]:
     yield Hit(text.at, message, "Make the patient's text and `route:` say the same.")
 
 
-_CONTAINS = re.compile(r"\byou (?:may|can)\b[^.;]*\bthat contains? (?P<drug>[a-z]+)", re.IGNORECASE)
+_CONTAINS = re.compile(
+    r"\b(?:you (?:may|can)|add|take|use|try|have)\b[^.;]*\b(?:that contains?|containing|with) (?P<drug>[a-z]+)",
+    re.IGNORECASE,
+)
 
 
-def _same_drug_twice(item: Aftercare) -> Iterator[Hit]:
-    """Yield leave to take another medicine with the drug of this item's dose."""
-    match = _CONTAINS.search(item.patient_text or "")
-    given = {str(dose.drug).casefold() for dose in item.dose}
-    if item.patient_text is not None and match is not None and match["drug"].casefold() in given:
-        message = f"{quoted(match.group())} adds to the dose of {match['drug']} that this item gives"
-        yield Hit(item.patient_text.at, message, "Tell the patient to take no other medicine with it.")
+def _same_drug_twice(items: Sequence[Aftercare]) -> Iterator[Hit]:
+    """Yield leave to take another medicine with the drug of a dose that the patient is given anyway."""
+    given = {str(dose.drug).casefold(): dose.drug for item in items for dose in item.dose}
+    for item in items if given else ():
+        for match in _CONTAINS.finditer(item.patient_text or ""):
+            drug = given.get(match["drug"].casefold())
+            if item.patient_text is not None and drug is not None and not _NOT_OTHER.search(match.group()):
+                message = f"{quoted(match.group())} adds to the dose of {drug} that the patient is given"
+                also = (SecondPlace(drug.at, "the dose"),)
+                yield Hit(item.patient_text.at, message, "Tell the patient to take no other medicine with it.", also)
+
+
+_NOT_OTHER = re.compile(r"\b(?:not|no|never|nothing|any other|tablets?)\b|n['’]t\b", re.IGNORECASE)
+
+
+def _never_together(procedure: Procedure) -> Iterator[Hit]:
+    """Yield what goes with an item that no patient gets who gets this one: they are bound to other branches."""
+    items = procedure.aftercare_items
+    for item in items.values():
+        for id in item.goes_with:
+            other = items.get(id)
+            bound, its = item.only_if, other.only_if if other is not None else None
+            if bound is None or its is None or bound.choice != its.choice or set(bound.branch) & set(its.branch):
+                continue
+            message = f"{quoted(id)} goes with this, but is for another branch: {its.branch[0]}, not {bound.branch[0]}"
+            also = (SecondPlace(its.branch[0].at, "the branch of the other item"),)
+            yield Hit(bound.branch[0].at, message, "Bind both to the same branch, or part them.", also)
+            break
 
 
 _DENIED_LINK = re.compile(r"\b(?:no|not|without|never) \[[^\]]*\]\(aftercare:(?P<id>[a-z0-9-]+)\)")
@@ -312,7 +338,6 @@ _LOOKS: tuple[Callable[[Aftercare], Iterator[Hit]], ...] = (
     _other_unit,
     _bound_words,
     _other_form,
-    _same_drug_twice,
     _partner_denied,
     _alarm_called_normal,
 )

@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from math import log
 
 from builder.check.hit import Hit, finds
@@ -136,13 +136,31 @@ def _misplaced(procedure: Procedure) -> Iterator[Hit]:
         shared = {id: sum(log(len(words) / steps_with[word]) for word in about & said) for id, said in words.items()}
         best = max(shared, key=lambda id: shared[id])
         of_guarded = max((shared[id] for id in guarded), default=0.0)
-        if guarded and best not in guarded and of_guarded < _FAR_LESS * shared[best]:
+        elsewhere = _deals_with(procedure, caution, words, guarded)
+        if guarded and (elsewhere or (best not in guarded and of_guarded < _FAR_LESS * shared[best])):
+            best = elsewhere or best
             step = procedure.steps[best]
             message = (
                 f"{quoted(caution.hazard)} guards {listed(sorted(guarded))}, but speaks of what {quoted(best)} does"
             )
             hint = f"Guard `{best}` with it, or say in its words what it has to do with the step it guards."
             yield Hit(caution.hazard.at, message, hint, (SecondPlace(step.title.at, "the step it speaks of"),))
+
+
+def _deals_with(
+    procedure: Procedure, caution: Caution, words: Mapping[str, frozenset[str]], guarded: Collection[str]
+) -> str:
+    """Return the step that acts on what the hazard names as at risk and no step that ``caution`` guards names."""
+    hazard = caution.hazard.casefold()
+    at_risk = [folded for name in caution.at_risk if (folded := name.casefold()) in hazard]
+    if not at_risk or any(stems(name) <= words[id] for name in at_risk for id in guarded if id in words):
+        return ""
+    acting = (
+        str(id)
+        for id, step in procedure.steps.items()
+        if any(name.casefold() in at_risk for action in step.actions for name in action.objects)
+    )
+    return next(acting, "")
 
 
 def _words_of(step: Step) -> frozenset[str]:

@@ -16,7 +16,9 @@ _STUDY = re.compile(
     r"ed)?|agree[sd]?|support(?:s|ed)?)\b|\b(?:shown|proved|proven|found|demonstrated|reported|confirmed|"
     r"according to)\b[^.;]{0,30}\b(?:in|by|to) (?:\w+ ){0,3}?(?:trials?|stud(?:y|ies)|meta-analys[ei]s|"
     r"reviews?|series|research|registr(?:y|ies)|cohorts?)\b|\b(?:trials?|stud(?:y|ies)|research|"
-    r"evidence) (?:has|have|is clear|says?)\b",
+    r"evidence) (?:has|have|is clear|says?)\b|"
+    r"\bin (?:an?|one|two|three|several|many|most|the) (?:\w+ )?(?:trials?|stud(?:y|ies)|series|cohorts?|"
+    r"registr(?:y|ies))\b[^.;]{0,60}[0-9] ?(?:%|per cent)",
     re.IGNORECASE,
 )
 _HOW_OFTEN = re.compile(

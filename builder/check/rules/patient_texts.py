@@ -7,7 +7,7 @@ from fractions import Fraction
 from builder.check.hit import Hit, finds
 from builder.facts.for_patients import called_by_patients, calling_items, number_from_home
 from builder.facts.patient_advice import Advice, advice, topics
-from builder.facts.times import Span, hours_of, spans
+from builder.facts.times import Span, hours_of, nth_days, spans
 from builder.facts.walk import every_aftercare
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
@@ -33,9 +33,12 @@ def patient_told_otherwise(library: Library) -> Iterator[Hit]:
     for item in every_aftercare(library):
         if item.patient_text is None:
             continue
-        told = list(spans(item.patient_text))
+        told = [*spans(item.patient_text), *nth_days(item.patient_text)]
         if told:
-            yield from _contradictions(item, told, _staff_times(item))
+            staff = _staff_times(item)
+            yield from _contradictions(item, told, staff)
+            yield from _staff_differs(item, told, staff)
+        yield from _other_ward(library, item)
         early = _STOPS_EARLY.search(item.patient_text)
         if early is not None and item.when.until is not None and any(_COURSES.search(one.drug) for one in item.dose):
             message = f"{quoted(early.group())} is what the patient is told, but it is given until {item.when.until}"
@@ -60,8 +63,8 @@ _COURSES = re.compile(
 def _staff_times(item: Aftercare) -> list[tuple[Span, str]]:
     """Return each time that the staff text names, with the words around it."""
     title, body = str(item.title), item.body.source
-    found = [(span, title) for span in spans(title)]
-    found += [(span, _sentence(body, span.start)) for span in spans(body)]
+    found = [(span, title) for span in (*spans(title), *nth_days(title))]
+    found += [(span, _sentence(body, span.start)) for span in (*spans(body), *nth_days(body))]
     for when in (item.when.until, item.when.start):
         found += [(span, f"{title} {item.concerns or ''}") for span in (spans(when) if when else ()) if span.hours]
     return found
@@ -96,7 +99,34 @@ def _is_other_end(text: str, span: Span, end: Fraction, known: set[Fraction]) ->
         return False
     lasts = span.hours >= 24 and _LASTS.search(text[: span.start]) is not None and not _NOT.search(sentence)
     others = any(other.hours in known for other in spans(text))
-    return span.hours > end or (lasts and not others)
+    begins = span.hours - 24 if span.unit == "nth day" else span.hours  # "on the third day" begins two days after
+    return begins > end or (lasts and not others)
+
+
+def _staff_differs(item: Aftercare, told: list[Span], staff: list[tuple[Span, str]]) -> Iterator[Hit]:
+    """Yield a time of the staff text for what a patient may do, where the patient is told another of the same thing."""
+    text, body = item.patient_text or "", item.body.source
+    for span, words in staff:
+        limits = _topics(words) & _LASTING if words in body else set()
+        told_of = [one for one in told if one.unit == span.unit and _topics(_sentence(text, one.start)) & limits]
+        others = [one for one, said in staff if one.unit == span.unit and said != words and _topics(said) & limits]
+        if told_of and span.hours not in {one.hours for one in (*told_of, *others)}:
+            shown, other = quoted(_in_words(span)), quoted(_in_words(told_of[0]))
+            message = f"{shown} is what the staff text says, but the patient is told {other}"
+            yield Hit(
+                item.body.place(body.find(words)), message, "Make the patient's text and the staff text say the same."
+            )
+            return
+
+
+def _other_ward(library: Library, item: Aftercare) -> Iterator[Hit]:
+    """Yield whom the patient is told to call, where the staff text names another that a patient can dial."""
+    roles = [call.role for call in library.department.call if number_from_home(call)]
+    told = [role for role in roles if role.casefold() in (item.patient_text or "").casefold()]
+    staff = [role for role in roles if role.casefold() in item.body.source.casefold()]
+    if item.patient_text is not None and told and staff and not set(told) & set(staff):
+        message = f"{quoted(told[0])} is whom the patient is told to call, but the staff text names the {staff[0]}"
+        yield Hit(item.patient_text.at, message, "Make the patient's text and the staff text say the same.")
 
 
 _VISIT = re.compile(r"\b(?:see you|visit|clinic|appointment|scan|X-ray|letter|results?)\b", re.IGNORECASE)
@@ -196,7 +226,11 @@ _NOT_TO = re.compile(
     r"(?:call|ring|phone|telephone|contact)\b",
     re.IGNORECASE,
 )
-_STAFF_ACTS = re.compile(r"\b(?:call|ring|phone|surgeon|doctor|team|same day|at once|seen by)\b", re.IGNORECASE)
+_STAFF_ACTS = re.compile(
+    r"\b(?:call|ring|phone|surgeon|doctor|team|same day|at once|seen by|"
+    r"(?:leak|bleeding|clot|infection)\b.*\b(?:shows?|means?))\b",
+    re.IGNORECASE,
+)
 
 
 @finds("patient-told-not-to-call", piecewise=True)
@@ -247,7 +281,7 @@ def _sentences(text: str) -> list[str]:
     ]
 
 
-_FORBIDS = re.compile(r"\b(?:not|no|never|nothing|nil|fast|bed|dry)\b|n['’]t\b", re.IGNORECASE)
+_FORBIDS = re.compile(r"\b(?:not|no|never|nothing|nil|fast|empty|bed|dry)\b|n['’]t\b", re.IGNORECASE)
 
 
 @finds("patient-told-opposite", piecewise=True)

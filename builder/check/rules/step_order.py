@@ -6,10 +6,11 @@ skin is cut. Only the first of each kind is looked at: who cleans or gives a sec
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
+from builder.check.rules.told_too_late import told_too_late
 from builder.facts.anatomy import Anatomy, anatomy
 from builder.facts.graph import Graph, GraphNode, NodeKind, graph_of
 from builder.facts.remembered import once_per_library
@@ -17,7 +18,7 @@ from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
 from builder.model.library import Library
-from builder.model.pages import Step, StructureKind
+from builder.model.pages import Caution, Step, StructureKind
 from builder.place import Place, Text
 
 _AGAIN = re.compile(
@@ -71,8 +72,9 @@ class _Moment(NamedTuple):
 class _Way:
     """A procedure's steps in order, and where each thing that is asked about is first done."""
 
-    def __init__(self, graph: Graph, anatomy: Anatomy) -> None:
+    def __init__(self, graph: Graph, anatomy: Anatomy, cautions: Sequence[Caution]) -> None:
         self.graph = graph
+        self.cautions = cautions
         self.anatomy = anatomy
         self.steps = [(node, node.step) for node in graph.nodes if node.step is not None]
         self.preparing = [(node, step) for node, step in self.steps if _prepares(step.title)]
@@ -118,7 +120,10 @@ class _Way:
 @once_per_library
 def _ways(library: Library) -> tuple[_Way, ...]:
     catalogues = anatomy(library)
-    return tuple(_Way(graph_of(library, procedure), catalogues) for procedure in library.procedures)
+    return tuple(
+        _Way(graph_of(library, procedure), catalogues, tuple(procedure.cautions.values()))
+        for procedure in library.procedures
+    )
 
 
 def _first(*kinds: Iterator[_Moment]) -> _Moment | None:
@@ -136,28 +141,12 @@ def prepared_too_late(library: Library) -> Iterator[Hit]:
         for moment, what in ((skin, "the skin is prepared"), (antibiotic, "the antibiotic is given")):
             if moment is not None and cut is not None and _too_late(way, moment, cut):
                 yield _late(moment, what, "the skin is cut", cut)
-        yield from _told_too_late(way)
+        yield from told_too_late([step for _, step in way.steps], cut and cut.step, way.cautions)
         drapes, position = _first(way.titled(_DRAPE)), _first(way.titled(_POSITION))
         if drapes is not None and position is not None and _too_late(way, position, drapes):
             # After the cut a patient is turned for another reason.
             late = cut is None or position.node.index < cut.node.index
             yield from (_late(position, "the patient is positioned", "the drapes are on", drapes),) if late else ()
-
-
-_GIVEN_AFTER = re.compile(
-    r"\bantibiotics?\b[^.;]*\bafter (?:the )?(?:skin|first|knife)?\s*(?:is |has been |was )?(?:cut|incision|"
-    r"opened)\b",
-    re.IGNORECASE,
-)
-_ONE_MORE = re.compile(r"\b(?:again|second|another|further|more|not|never|hours|long)\b", re.IGNORECASE)
-
-
-def _told_too_late(way: _Way) -> Iterator[Hit]:
-    for _, step in way.steps:
-        match = _GIVEN_AFTER.search(step.body.shown) if "ntibiotic" in step.body.source else None
-        if match is not None and not _ONE_MORE.search(match.group()):
-            message = f"{quoted(' '.join(match.group().split()))}: the antibiotic is in before the skin is cut"
-            yield Hit(step.body.place(match.start()), message, "Write that it is given before the cut.")
 
 
 def _too_late(way: _Way, moment: _Moment, before: _Moment) -> bool:
