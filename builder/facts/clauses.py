@@ -87,7 +87,8 @@ _PLAIN_BEGINNING = re.compile(
 _PASSIVE = re.compile(
     r"\s(?:(?:comes?|came) (?P<off>off|out|away)|(?P<stays>stays?|remains?)"
     r"(?: in place| in| on| there| where (?:it is|they are))?(?=\s*$)|"
-    r"(?:is|are|was|were|has been|have been|must|must be|may be|should be|should|need|needs|comes?|goes|stays?)"
+    r"(?:is|are|was|were|has been|have been|must|must be|may be|should be|should|need|needs|comes?|goes|stays?|"
+    r"do(?:es)?(?P<unneeded> not|n['’]t) (?:need|have))"
     r"(?P<negated> not| never)?(?: to)?(?: be)?(?: now| first| still)? (?P<verb>[a-z]+))\b",
     re.IGNORECASE,
 )
@@ -193,7 +194,7 @@ def _clause(text: str, piece: _Piece) -> Clause | None:
     if passive is not None and done:
         subject = match.end("under") if under else piece.begin
         negated = (
-            bool(passive["negated"])
+            bool(passive["negated"] or passive["unneeded"])
             or (moves and not passive["off"])
             or text[subject : piece.end].lstrip()[:3].casefold() == "no "
         )

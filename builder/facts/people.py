@@ -108,9 +108,23 @@ index boy girl care plan report experience association
 def _after_patient(text: str, match: re.Match[str]) -> tuple[int, int] | None:
     before = _BEFORE_PAIR.search(text, max(0, match.start() - 50), match.start())
     words = match.group().split()
+    if match.group().endswith(("'s", "’s")) and _OWNED.match(text, match.end()):
+        return None if words[0].casefold() in _NO_NAMES else match.span()
     if before is None or any(word.casefold() in _COMMON for word in words) or _has_role(text, match.end()):
         return None
     return before.start(), match.end()
+
+
+_OWNED = re.compile(r" (?:scans?|films?|X-rays?|notes|case|results?|histology)\b")
+# Initials and a surname mean a patient where an age or a bed follows.
+_INITIALS = re.compile(
+    rf"[{_UPPER}]\.(?: ?[{_UPPER}]\.)* [{_UPPER}][^\W\d_]+(?:[-'’][^\W\d_]+)*,? (?:aged )?(?:[0-9]{{1,3}},? )?"
+    r"(?:bed|bay|ward|room|cubicle) [0-9]"
+)
+
+
+def _in_a_bed(text: str, match: re.Match[str]) -> tuple[int, int] | None:
+    return None if match.start() and text[match.start() - 1].isalnum() else match.span()
 
 
 _CALLED = re.compile(
@@ -148,4 +162,10 @@ def _labelled(text: str, match: re.Match[str]) -> tuple[int, int] | None:
     return start, match.end()
 
 
-_JUDGES = ((_TITLE, _after_title), (_PAIR, _after_patient), (_CALLED, _after_called), (_LABEL, _labelled))
+_JUDGES = (
+    (_TITLE, _after_title),
+    (_PAIR, _after_patient),
+    (_CALLED, _after_called),
+    (_LABEL, _labelled),
+    (_INITIALS, _in_a_bed),
+)

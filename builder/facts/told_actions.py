@@ -80,7 +80,9 @@ _FAR = 160
 """Characters: what ``it`` means stands no further away."""
 
 
-_WITHOUT_NAME = re.compile(r"\b(?:cut|divide|transect|sever|snip|excise|resect|count)", re.IGNORECASE)
+_WITHOUT_NAME = re.compile(
+    r"\b(?:cut|divide|transect|sever|snip|excise|resect|count|irrigate|wash|rinse|flush)", re.IGNORECASE
+)
 """What is looked at although nothing is named; a text with neither says nothing that could be compared."""
 
 
@@ -160,7 +162,13 @@ def _companions(word: str) -> frozenset[str] | None:
     None where it never does.
     """
     verb = base(word)
-    if verb in _BY_VERB or verb in ("leave", "make", "stay", "remain") or word in _NUMBER_WORDS or word[:1].isdigit():
+    if (
+        verb in _BY_VERB
+        or verb in ("leave", "make")
+        or word.startswith(("stay", "remain"))
+        or word in _NUMBER_WORDS
+        or word[:1].isdigit()
+    ):
         return frozenset()
     needed = {more for verbs, words in _WITH_MORE.items() if verb in verbs.split() for more in words.split()}
     return frozenset(needed) or None

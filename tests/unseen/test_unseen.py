@@ -3,7 +3,8 @@
 The first set was found to a third (71 of 220) before the checks of texts, doses, characters, persons and aftercare were
 written, and has been looked at since; now 218 of 220 are found. The second was written later, by another writer on
 another operation: the first run found 162 of 243 and refused none of 106 innocent changes. The third was written by
-the writer of the checks that compare texts field by field, before them: the first run found 13 of 60. What is asked
+the writer of the checks that compare texts field by field, before them: the first run found 13 of 60. The fourth, by a
+third writer on a third operation: the first run found 115 of 168 and refused one of 63 innocent changes. What is asked
 here is what was reached, and it is raised with every step.
 """
 
@@ -17,10 +18,10 @@ import pytest
 from builder.findings.finding import Severity
 from unseen.run import SETS, changes, findings, outcomes, sound
 
-FIRST, SECOND, FIELDS = SETS
+FIRST, SECOND, FIELDS, FOURTH = SETS
 
 
-@pytest.mark.parametrize("folder", [FIRST, SECOND], ids=lambda folder: folder.name)
+@pytest.mark.parametrize("folder", [FIRST, SECOND, FOURTH], ids=lambda folder: folder.name)
 def test_nothing_blocks_the_sound_department_and_every_change_has_a_name_of_its_own(folder: Path) -> None:
     assert [finding for finding in findings(sound(folder)) if finding.severity is Severity.ERROR] == []
     names = Counter(change.id for change in changes(folder))
@@ -32,7 +33,9 @@ def test_nothing_blocks_the_sound_department_and_every_change_has_a_name_of_its_
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("folder", "least"), [(FIRST, 210), (SECOND, 205), (FIELDS, 40)], ids=["first", "second", "fields"]
+    ("folder", "least"),
+    [(FIRST, 210), (SECOND, 205), (FIELDS, 40), (FOURTH, 155)],
+    ids=["first", "second", "fields", "fourth"],
 )
 def test_errors_nobody_built_for_are_found(folder: Path, least: int) -> None:
     every = list(outcomes(folder))

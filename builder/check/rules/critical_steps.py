@@ -136,7 +136,7 @@ _GOES_ON = re.compile(
 )
 _MAY_GO_ON = re.compile(
     r"continue|carry|go on|proceed|press on|keep|finish|complete|ignore|accept|nothing|same|anyway|less|"
-    r"no action|leave|let|as \w+ed|rest of|remainder|what is left|morning|tomorrow|next|overnight|round|"
+    r"no action|leave|let|as \w+ed|the rest|rest of|remainder|what is left|morning|tomorrow|next|overnight|round|"
     r"another day|later|few",
     re.IGNORECASE,
 )

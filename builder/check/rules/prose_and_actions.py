@@ -102,7 +102,9 @@ def forbidden_in_text(library: Library) -> Iterator[Hit]:
             yield from _placed_though_forbidden(library, step)
 
 
-_DENYING = words_in("no not never without neither don't skip avoid leave leaves leaving make cannot stay stays back")
+_DENYING = words_in(
+    "no not never without neither don't skip avoid leave leaves leaving make cannot stay stays remain remains back"
+)
 _DENIES = re.compile(r"\b(?:no|not|never|without)\b|n['’]t\b", re.IGNORECASE)
 
 
