@@ -13,7 +13,7 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
-from bench import check, paper, preview, publish, site, sources
+from bench import check, paper, preview, publish, region, site, sources
 from bench.departments import STEPS, make
 from builder.findings.message_words import quoted
 
@@ -22,8 +22,9 @@ os.environ["PRESCRUB_CACHE"] = "off"  # what was kept from an earlier run is no 
 # Publishing a thousand procedures takes long, so it comes last; `python -m bench publish 1 10` asks for less.
 _ALL = (1, 10, 100, 1000)
 _SIZES = {"check": _ALL, "publish": _ALL, "paper": (50,), "preview": (50,), "site": (100, 1000), "sources": ()}
-# Asked for by name: with a thousand procedures it takes a quarter of an hour and 14 GB.
-_RARE = {"site-all": (100, 1000)}
+# Asked for by name: with a thousand procedures a site takes a quarter of an hour and 14 GB; a region takes as long.
+_RARE = {"site-all": (100, 1000), "region": (1, 3, 10)}
+_COLLEGE = 5000
 
 
 def _check(sizes: tuple[int, ...]) -> None:
@@ -130,6 +131,36 @@ def _preview(sizes: tuple[int, ...]) -> None:
         sys.stdout.flush()
 
 
+def _region(sizes: tuple[int, ...]) -> None:
+    sys.stdout.write(
+        f"region: departments of {region.FROM_PARENT + region.OWN} procedures, {region.FROM_PARENT} of them the common "
+        "library's\n"
+        f"{'departments':>11} {'files':>7} {'MB':>7} {'cpu s':>8} {'a dept':>7} {'growth':>7} {'wall s':>8} "
+        f"{'2nd night':>9}\n"
+    )
+    before = 0.0
+    for size in sizes:
+        with tempfile.TemporaryDirectory() as folder:
+            root = region.make_region(Path(folder) / "region", size)
+            found = region.nights(root, Path(folder) / "public", size)
+        each = found.first.cpu / size
+        growth = f"{each / before:7.2f}" if before else " " * 7
+        again = found.second.cpu / found.first.cpu
+        sys.stdout.write(
+            f"{size:>11} {found.files:>7} {found.bytes / 1e6:7.1f} {found.first.cpu:8.1f} {each:7.1f} {growth} "
+            f"{found.first.wall:8.1f} {again:8.1%}\n"
+        )
+        sys.stdout.flush()
+        before = each
+        hours, gigabytes = each * _COLLEGE / 3600, found.bytes / size * _COLLEGE / 1e9
+        sys.stdout.write(f"{'':>11} extrapolated to {_COLLEGE:,}: {hours:.0f} processor hours, {gigabytes:.0f} GB\n")
+    with tempfile.TemporaryDirectory() as folder:
+        done = region.workers(make(Path(folder) / "department", 5), Path(folder))
+    alone = done["1 worker"][0].wall
+    for name, (took, digest) in done.items():
+        sys.stdout.write(f"{name:>15} {took.wall:8.1f} wall s  {alone / took.wall:5.2f} x one worker  {digest}\n")
+
+
 _BENCHMARKS: dict[str, Callable[[tuple[int, ...]], None]] = {
     "check": _check,
     "publish": _publish,
@@ -138,6 +169,7 @@ _BENCHMARKS: dict[str, Callable[[tuple[int, ...]], None]] = {
     "site": _site,
     "site-all": partial(_site, all_pages=True),
     "sources": _sources,
+    "region": _region,
 }
 
 

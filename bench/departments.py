@@ -37,7 +37,7 @@ evidence: [synthetic-{procedure:04d}]
 
 It follows [the opening](step:open-canal) and is [known](source:synthetic-{procedure:04d}).
 """
-_SOURCE = """
+SOURCE = """
 @article{{synthetic-{procedure:04d},
   author = {{Example, Ada and Sample, Ben}},
   title = {{A synthetic source for measuring, number {procedure}}},
@@ -59,8 +59,8 @@ def make(folder: Path, procedures: int) -> Path:
     example = folder / "content" / "procedures" / "example"
     with (folder / "references" / "synthetic.bib").open("w", encoding="utf-8") as sources:
         for number in range(1, procedures + 1):
-            _procedure(example, folder / "content" / "procedures" / f"synthetic-{number:04d}", number, shuffled)
-            sources.write(_SOURCE.format(procedure=number, year=shuffled.randint(1990, 2025)))
+            make_procedure(example, folder / "content" / "procedures" / f"synthetic-{number:04d}", number, shuffled)
+            sources.write(SOURCE.format(procedure=number, year=shuffled.randint(1990, 2025)))
     _name_shared(folder, example, procedures)
     return folder
 
@@ -75,7 +75,8 @@ def _name_shared(folder: Path, example: Path, procedures: int) -> None:
                 file.write_text(text.replace("(procedure:example)", "(procedure:synthetic-0001)"), encoding="utf-8")
 
 
-def _procedure(example: Path, target: Path, number: int, shuffled: random.Random) -> None:
+def make_procedure(example: Path, target: Path, number: int, shuffled: random.Random) -> None:
+    """Write a procedure of ten steps into ``target``, from ``example``."""
     shutil.copytree(example, target)
     extra = STEPS - len(list((target / "steps").glob("*.md")))
     names = [f"look-{one}" for one in range(1, extra + 1)]

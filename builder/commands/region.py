@@ -14,12 +14,12 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from builder.commands.common import CALLED_WRONGLY, ERRORS_FOUND, NOTHING_BLOCKS, CalledWrongly, show
+from builder.commands.common import CALLED_WRONGLY, ERRORS_FOUND, NOTHING_BLOCKS, TOOL_FAILED, CalledWrongly, show
 from builder.commands.formats.terminal import one_line
 from builder.commands.progress import Bar
-from builder.commands.region_night import Night, of_department, stayed
+from builder.commands.region_night import Night, of_department, stayed, told_by_system
 from builder.compose.document import Renderer
-from builder.compose.site.region.hospital import Hospital, HospitalState, Problem
+from builder.compose.site.region.hospital import Hospital, HospitalState
 from builder.compose.site.region.region_pages import INDEX, Composer, night_summary, search_index
 from builder.compose.site.web import WebPage
 from builder.findings.finding import Finding, Refused
@@ -37,7 +37,8 @@ from builder.model.validation import findings_of
 from builder.outputs import OUTPUTS
 from builder.place import Place
 from builder.publish.cache import Cache
-from builder.publish.jobs import Job, JobLost, Processes
+from builder.publish.jobs import Job, JobFailed, JobLost, Processes
+from builder.publish.publish_error import PublishError
 from builder.publish.publishing import Means, refuse
 from builder.publish.site.site import ASSETS, asset
 
@@ -45,7 +46,7 @@ FILE = "region.yml"
 _KNOWN = "region.json"
 _NIGHT = "night.json"
 _MADE_BY = "prescrub"
-_PATIENCE_SECONDS = 1.0
+_LOOK_SECONDS = 0.2
 _BETWEEN_PAGES_SECONDS = 5.0
 
 
@@ -67,8 +68,11 @@ def run_publish(arguments: argparse.Namespace) -> int:
         show([refusal.finding], root=root)
         return CALLED_WRONGLY
     night = _begun(root, region, to, arguments)
-    room = _Room(night)
-    hospitals = room.hold(_turns(night))
+    try:
+        hospitals = _Room(night).hold(_turns(night))
+    except PublishError as error:
+        sys.stderr.write(f"The departments are done, and the pages of the region could not be made:\n{error}\n")
+        return TOOL_FAILED
     failed = [hospital for hospital in hospitals if hospital.has_failed]
     sys.stdout.write("".join(f"{line}\n" for line in _told(hospitals, to)))
     return ERRORS_FOUND if failed else NOTHING_BLOCKS
@@ -93,7 +97,6 @@ def region_of(text: str) -> Region:
 
 
 def _wrong_ids(region: Region) -> Iterator[Finding]:
-
     first: dict[str, int] = {}
     for member in region.departments:
         at = member.id.at
@@ -143,15 +146,14 @@ def _turns(night: Night) -> Iterator[tuple[int, Hospital]]:
             for number, member in enumerate(members)
         }
         while waiting:
-            ready = [number for number, receipt in waiting.items() if receipt.is_done()] or [next(iter(waiting))]
+            ready = [number for number, receipt in waiting.items() if receipt.is_done()]
             for number in ready:
                 try:
-                    yield number, waiting[number].result(_PATIENCE_SECONDS)
-                except TimeoutError:
-                    continue
-                except JobLost as error:
-                    yield number, stayed(night, members[number], [Problem("", 0, 0, "", str(error), "")])
-                del waiting[number]
+                    yield number, waiting.pop(number).result(None)
+                except (JobLost, JobFailed) as error:
+                    yield number, stayed(night, members[number], [told_by_system(error)])
+            if not ready:
+                time.sleep(_LOOK_SECONDS)
 
 
 class _Room:

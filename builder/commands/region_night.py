@@ -62,8 +62,14 @@ def of_department(night: Night, number: int) -> Hospital:
         return _published(night, member)
     except Refused as refusal:
         return stayed(night, member, [Problem.of(refusal.finding)])
-    except NotWritten as error:
-        return stayed(night, member, [Problem("", 0, 0, "", line, "") for line in str(error).splitlines()])
+    except Exception as error:  # whatever it is, it must not cost the other departments their night
+        return stayed(night, member, [told_by_system(error)])
+
+
+def told_by_system(error: Exception) -> Problem:
+    """Return why a department was not published where no finding says so."""
+    words = str(error) if isinstance(error, NotWritten) else f"The tool itself failed: {type(error).__name__}: {error}"
+    return Problem("", 0, 0, "", words, "")
 
 
 def stayed(night: Night, member: Member, problems: list[Problem], name: str = "") -> Hospital:
@@ -98,7 +104,7 @@ def _published(night: Night, member: Member) -> Hospital:
         try:
             withdrawn_at_once(library, errors, site)
         except PublishError as error:
-            problems.append(Problem("", 0, 0, "", str(error), ""))
+            problems.append(told_by_system(error))
         return stayed(night, member, problems, name)
     engine_of(library)(library, site, load_templates(root), only=night.only, means=night.means)
     is_kept = library.department.engine is not Engine.MKDOCS  # whose other pages nobody here has read

@@ -275,7 +275,7 @@ class Workers(Generic[Shared]):
 
 def processors() -> int:
     """Return how many processors this process may use: one where it works for another, which uses them all."""
-    if multiprocessing.parent_process() is not None:
+    if _Worker.is_at_work:
         return 1
     return len(os.sched_getaffinity(0)) if sys.platform == "linux" else os.cpu_count() or 1
 
@@ -286,6 +286,7 @@ _OBJECTS_BETWEEN_LOOKS = 100_000
 class _Worker:
     """What a process keeps between jobs: what they share, packed until the first of them."""
 
+    is_at_work = False
     packed: bytes | None
     shared: Any
 
@@ -294,6 +295,7 @@ def _begin(packed: bytes) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever interrupts speaks to the parent, which ends its workers
     threading.Thread(target=_end_with_parent, daemon=True).start()
     _Worker.packed = packed
+    _Worker.is_at_work = True
 
 
 def _end_with_parent(seconds: float | None = None) -> None:

@@ -6,6 +6,7 @@ import os
 import signal
 import sys
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -76,12 +77,14 @@ class OddJob:
 
 @dataclass(frozen=True)
 class Writing:
-    """Writes its ``name`` into ``file`` below the folder that all share."""
+    """Writes its ``name`` into ``file`` below the folder that all share, after so many ``seconds``."""
 
     name: str
     file: str
+    seconds: float = 0.0
 
     def run(self, folder: Path) -> str:
+        time.sleep(self.seconds)
         path = folder / self.file
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(self.name)

@@ -105,6 +105,26 @@ def test_a_lost_worker_costs_nothing_and_a_job_that_ends_its_workers_is_named(tm
 
 
 @pytest.mark.slow
+def test_workers_killed_at_twenty_moments_lose_nothing_and_double_nothing(tmp_path: Path) -> None:
+    jobs = [Writing(f"{number}", f"made/{number}/page.html", seconds=0.05) for number in range(210)]
+    names, killed = [], 0
+    with Engine(tmp_path) as two, Cluster(FolderParcel(), two.address, tmp_path / "here") as ordered:
+        two.start_worker(nanny=True)
+        two.start_worker(nanny=True)
+        for name in ordered.results(jobs):
+            names.append(name)
+            if len(names) % 10 == 0 and killed < 20:
+                process = next(iter(ordered._client.run(os.getpid).values()))
+                os.kill(process, signal.SIGKILL)
+                killed += 1
+    assert killed == 20
+    assert names == [job.name for job in jobs]
+    written = sorted((tmp_path / "here").rglob("page.html"))
+    assert {path.read_text() for path in written} == set(names)
+    assert len(written) == len(names)
+
+
+@pytest.mark.slow
 def test_a_worker_with_other_libraries_is_refused(tmp_path: Path) -> None:
     (tmp_path / "old").mkdir()
     (tmp_path / "old/sitecustomize.py").write_text(

@@ -1,0 +1,99 @@
+"""A region: what each further department costs, what a night without changes costs, and what a second worker brings."""
+
+from __future__ import annotations
+
+import hashlib
+import random
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+from distributed import LocalCluster
+
+from bench.departments import BASE, SOURCE, make, make_procedure
+from bench.measure import Measured, measure
+from builder.check.engine import examine
+from builder.cli import main
+from builder.load.folder import load
+from builder.load.templates import load_templates
+from builder.pipeline import publish
+from builder.publish.build_report import every_file, report_in
+from builder.publish.publishing import Means
+
+FROM_PARENT, OWN = 4, 1
+"""Of five procedures of each department four are the common library's."""
+_HEAD = """---
+name: Department {number} of the Measured Region
+site: https://ward-{number}.example.org/
+parent: {{folder: ../common}}
+---
+"""
+
+
+@dataclass(frozen=True)
+class Nights:
+    """Two nights of one region: what each took, and how many files and bytes the first made."""
+
+    departments: int
+    first: Measured
+    second: Measured
+    files: int
+    bytes: int
+
+
+def make_region(folder: Path, departments: int) -> Path:
+    """Write a region of so many departments, each with a procedure of its own, into ``folder``."""
+    make(folder / "common", FROM_PARENT)
+    listed = []
+    for number in range(1, departments + 1):
+        ward = folder / f"ward-{number}"
+        (ward / "content/procedures").mkdir(parents=True)
+        (ward / "references").mkdir()
+        (ward / "content/department.md").write_text(_HEAD.format(number=number), encoding="utf-8")
+        shuffled = random.Random(number)  # noqa: S311  # the same text on every machine, nothing secret
+        own = 1000 + number
+        make_procedure(BASE / "content/procedures/example", ward / f"content/procedures/own-{number}", own, shuffled)
+        (ward / "references/own.bib").write_text(SOURCE.format(procedure=own, year=2020), encoding="utf-8")
+        listed.append(f"  - {{id: ward-{number}, folder: ward-{number}}}\n")
+    head = "name: The Measured Region\nparent: {folder: common}\ndepartments:\n"
+    (folder / "region.yml").write_text(head + "".join(listed), encoding="utf-8")
+    return folder
+
+
+def night(root: Path, to: Path) -> None:
+    """Publish the region once, and stop where a department could not be."""
+    if main(["region", "publish", str(root), "--to", str(to)]):
+        sys.exit("a department was not published")
+
+
+def nights(root: Path, to: Path, departments: int) -> Nights:
+    """Measure two nights between which nothing changes."""
+    first = measure(night, root, to, runs=1)
+    sizes = [(to / name).stat().st_size for name in every_file(to)]
+    return Nights(departments, first, measure(night, root, to, runs=1), len(sizes), sum(sizes))
+
+
+def by_cluster(root: Path, to: Path, address: str) -> None:
+    """Publish one department by the workers of a cluster."""
+    library, _ = examine(load(root))
+    publish(library, to, load_templates(root), means=Means(address, None))
+
+
+def workers(root: Path, work: Path) -> dict[str, tuple[Measured, str]]:
+    """Publish one department by this machine, by one worker and by two; return what each took and a digest of it."""
+    found = {"this machine": (measure(by_cluster, root, work / "here", "", runs=1), _digest(work / "here"))}
+    for number in (1, 2):
+        to = work / f"by-{number}"
+        with LocalCluster(
+            n_workers=number, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=None
+        ) as cluster:
+            by_cluster(root, work / "warm", cluster.scheduler_address)  # fonts and templates are read once
+            took = measure(by_cluster, root, to, cluster.scheduler_address, runs=1)
+        found[f"{number} worker{'s' if number > 1 else ''}"] = took, _digest(to)
+    return found
+
+
+def _digest(to: Path) -> str:
+    assert report_in(to)
+    named = "".join(f"{name} {hashlib.sha256((to / name).read_bytes()).hexdigest()}\n" for name in every_file(to))
+    return hashlib.sha256(named.encode()).hexdigest()[:12]
