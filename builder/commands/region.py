@@ -17,7 +17,7 @@ from pydantic import TypeAdapter, ValidationError
 from builder.commands.common import CALLED_WRONGLY, ERRORS_FOUND, NOTHING_BLOCKS, TOOL_FAILED, CalledWrongly, show
 from builder.commands.formats.terminal import one_line
 from builder.commands.progress import Bar
-from builder.commands.region_night import Night, of_department, stayed, told_by_system
+from builder.commands.region_night import FILE, Night, of_department, stayed, told_by_system
 from builder.compose.document import Renderer
 from builder.compose.site.region.hospital import Hospital, HospitalState
 from builder.compose.site.region.region_pages import INDEX, Composer, night_summary, search_index
@@ -42,7 +42,6 @@ from builder.publish.publish_error import PublishError
 from builder.publish.publishing import Means, refuse
 from builder.publish.site.site import ASSETS, asset
 
-FILE = "region.yml"
 _KNOWN = "region.json"
 _NIGHT = "night.json"
 _MADE_BY = "prescrub"

@@ -35,6 +35,8 @@ from builder.publish.publish_error import PublishError
 from builder.publish.publishing import Means
 from builder.write.lock import NotWritten
 
+FILE = "region.yml"
+
 
 @dataclass(frozen=True, slots=True)
 class Night:
@@ -61,7 +63,7 @@ def of_department(night: Night, number: int) -> Hospital:
     try:
         return _published(night, member)
     except Refused as refusal:
-        return stayed(night, member, [Problem.of(refusal.finding)])
+        return stayed(night, member, [Problem.of(_placed(night, member, {}, refusal.finding))])
     except Exception as error:  # whatever it is, it must not cost the other departments their night
         return stayed(night, member, [told_by_system(error)])
 
@@ -100,7 +102,7 @@ def _published(night: Night, member: Member) -> Hospital:
     name = str(library.department.name)
     errors = [made for made in findings if made.severity is Severity.ERROR]
     if errors:
-        problems = [Problem.of(_placed(night, member, library, made)) for made in errors]
+        problems = [Problem.of(_placed(night, member, library.lent, made)) for made in errors]
         try:
             withdrawn_at_once(library, errors, site)
         except PublishError as error:
@@ -151,12 +153,14 @@ def _is_whole(site: Path, before: Hospital) -> bool:
     return all((site / name).is_file() for name in known_files(site) or ())
 
 
-def _placed(night: Night, member: Member, library: Library, made: Finding) -> Finding:
-    """Return a finding with its file as it is found from the folder of the region."""
+def _placed(night: Night, member: Member, lent: Mapping[str, tuple[Path, str]], made: Finding) -> Finding:
+    """Return a finding with its file as it is found from the folder of the region; ``lent`` are the parent's files."""
     at = made.at
+    if at.file == FILE:
+        return made
     above: Parent = member
     name = at.file
-    if at.file in library.lent and night.region.parent:
-        above, name = night.region.parent, library.lent[at.file][1]
+    if at.file in lent and night.region.parent:
+        above, name = night.region.parent, lent[at.file][1]
     prefix = str(above.folder or above.archive or above.wheel).replace(os.sep, "/")
     return replace(made, at=at._replace(file=f"{prefix.rstrip('/')}/{name}"))
