@@ -98,11 +98,16 @@ def data(values: Any, status: int = 200) -> Response:
 
 def rendered(workshop: Workshop, template: str, state: State, status: int = 200, **values: Any) -> Response:
     """Return the preview's ``template`` as an answer that says which state it shows."""
-    said = workshop.fault or summary(state.findings)
+    said = said_of(workshop, state)
     shown = {"home": workshop.home, "department": str(state.library.department.name), "said": said}
     html = workshop.renderer.render(f"preview/{template}", **shown, **values)
     headers = {"X-Prescrub-State": str(state.number), "X-Prescrub-Said": said.encode("ascii", "replace").decode()}
     return Response(html, status, headers, mimetype="text/html")
+
+
+def said_of(workshop: Workshop, state: State) -> str:
+    """Return what the line at the head of each page says of ``state``."""
+    return workshop.fault or summary(state.findings)
 
 
 def as_plain_form(answer: Response) -> Response:

@@ -149,10 +149,10 @@ def show_asked(workshop: Workshop, request: Request, id: str) -> Response:
     return _asked(workshop, id, int(number) if number.isdecimal() and len(number) < 5 else 0)
 
 
-def _asked(workshop: Workshop, id: str, number: int, said: str = "") -> Response:
+def _asked(workshop: Workshop, id: str, number: int, said: str = "", words: str = "") -> Response:
     library = library_of(workshop.state, id)
     view = asked_of(library, library.by_id[id], _told(workshop, id), number)
-    return _screen(workshop, id, "asked", 409 if said else 200, view=view, said_wrong=said)
+    return _screen(workshop, id, "asked", 409 if said else 200, view=view, said_wrong=said, words=words)
 
 
 def _screen(workshop: Workshop, id: str, name: str, status: int = 200, **shown: Any) -> Response:
@@ -181,9 +181,9 @@ def answer(workshop: Workshop, request: Request, id: str) -> Response:
             _, found = fill(workshop.root, sheet, "Asked", workshop.state.library)
             wrong = [one for one in found if one.severity is Severity.ERROR]
             if wrong:
-                return _asked(workshop, id, number, f"{capital(wrong[0].message)}. {wrong[0].hint}")
+                return _asked(workshop, id, number, f"{capital(wrong[0].message)}. {wrong[0].hint}", words)
     except (Unfit, CannotEdit, Refused, NotWritten, LookupError) as error:
-        return _asked(workshop, id, number, why_not(error))
+        return _asked(workshop, id, number, why_not(error), words)
     workshop.saved()
     return redirect(f"{workshop.home}/asked/{id}?n={number}", 303)
 

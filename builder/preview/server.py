@@ -35,7 +35,7 @@ from builder.preview import (
     sources_desk,
     static,
 )
-from builder.preview.answer import Request, entered, get, post, refused
+from builder.preview.answer import Request, entered, get, post, refused, said_of
 from builder.preview.gate import ENTER, Gate
 from builder.preview.workshop import Workshop, show_fault
 
@@ -80,7 +80,7 @@ def changes(workshop: Workshop, _: Request) -> Response:
                 yield ": still here\n\n"  # where the browser has gone, this is how it is noticed
             else:
                 number = state.number
-                yield f"data: {json.dumps({'number': number})}\n\n"
+                yield f"data: {json.dumps({'number': number, 'said': said_of(workshop, state)})}\n\n"
 
     return Response(lines(), mimetype="text/event-stream")
 

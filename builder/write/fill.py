@@ -72,7 +72,7 @@ class _AnswerWriter:
         except Refused as refusal:
             self.findings.append(refusal.finding)
         except CannotEdit as reason:
-            self._refuse(answer, f"{answer.file}: {reason.reason}", reason.hint)
+            self._refuse(answer, reason.reason, reason.hint)
 
     def _put(self, answer: Answer) -> None:
         name, _, number = answer.key.partition(".")
@@ -150,8 +150,8 @@ class _AnswerWriter:
         steps = procedure.steps.values() if procedure else ()
         called = [step for step in steps if plain_name(step.title) == plain_name(answer.words.strip(" ."))]
         if not called:
-            hint = "Write the title of a step as it is, or: stays."
-            raise CannotEdit(f"{quoted(answer.words)} is not the title of a step", hint)
+            hint = "Write the title of a step or of an aftercare item as it is, or: stays."
+            raise CannotEdit(f"{quoted(answer.words)} is not the title of a step or of an aftercare item", hint)
         return called[0]
 
     def _unknown(self, answer: Answer) -> Iterator[str]:

@@ -217,7 +217,9 @@
     if (news || document.hidden) { return; }
     news = new EventSource(home + "/changes");
     news.onmessage = function (event) {
-      var number = JSON.parse(event.data).number;
+      var told = JSON.parse(event.data);
+      var number = told.number;
+      if (!panes.length) { said = told.said; }  /* a part says for itself which state it shows */
       away = false;
       if (number !== newest) { checkedAt = Date.now(); }
       newest = number;

@@ -68,13 +68,18 @@
       return function () { var next = room().querySelector(".rd-ask button"); if (next) { next.focus(); next.closest(".rd-ask").scrollIntoView({ block: "nearest" }); } };
     }
     if (button && /^[sp]$/.test(button.getAttribute("data-key") || "")) {
-      return function () {
-        var next = document.getElementById(room().getAttribute("data-next"));
-        if (next) { next.scrollIntoView({ block: "start" }); now(next.querySelector(".rd-said"), true); }
-      };
+      return goOn;
     }
     return null;
   }
+
+  /* To the first part that is not read; of a part where nothing was told, the part itself is what the keys mean. */
+  function goOn() {
+    var next = document.getElementById(room().getAttribute("data-next"));
+    if (next) { next.scrollIntoView({ block: "start" }); now(meantIn(next), true); }
+  }
+
+  function meantIn(part) { return part.matches("section") ? part.querySelector(".rd-said") || part : part; }
 
   /* ---- Keys ---- */
 
@@ -82,24 +87,29 @@
     if (!said) { return; }
     each(".rd-now", function (one) { one.classList.remove("rd-now"); });
     said.classList.add("rd-now");
-    var target = said.querySelector("button, a");
+    var target = said.querySelector("[data-key=a], [data-key=s], button, a");
     if (target) { target.focus({ preventScroll: true }); }
     if (!stay) { said.scrollIntoView({ block: "nearest" }); }
   }
 
   function current() { return document.activeElement.closest(".rd-said") || room().querySelector(".rd-now"); }
 
+  function hasNothingTold(part) { return !part.querySelector(".rd-said"); }
+
   function step(by) {
-    var all = Array.prototype.slice.call(room().querySelectorAll(".rd-said"));
+    var all = Array.prototype.filter.call(room().querySelectorAll(".rd-said, .rd-part"), function (one) {
+      return one.matches(".rd-said") || hasNothingTold(one);
+    });
     var here = all.indexOf(current());
     now(all[Math.max(0, Math.min(all.length - 1, here + by))]);
   }
 
   function press(said, key) {
     var box = key === "s" || key === "p" ? said && said.closest("section") : said;
-    var button = box && box.querySelector("[data-key=" + key + "]");
+    var button = box && (box.querySelector("[data-key=" + key + "]") || key === "p" && box.querySelector("[data-key=s]"));
     if (button) { button.click(); }
     else if (key === "a") { step(1); }
+    else if (key !== "m") { goOn(); }
   }
 
   /* A digit says what the new name is that is asked about here, else the first that is asked about. */
@@ -199,6 +209,8 @@
   }
 
   ready();
+  var back = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
+  if (back && room().contains(back)) { now(meantIn(back), true); }
   if (!location.hash && room().getAttribute("data-next")) {
     var first = document.getElementById(room().getAttribute("data-next"));
     if (first.previousElementSibling && first.previousElementSibling.matches("section")) { first.scrollIntoView(); }

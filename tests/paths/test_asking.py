@@ -305,7 +305,7 @@ def test_what_stays_in_is_said_to_stay(base: Path) -> None:
 @pytest.mark.parametrize(
     ("key", "words", "says"),
     [
-        ("comes_out.2", "Later", "'Later' is not the title of a step"),
+        ("comes_out.2", "Later", "'Later' is not the title of a step or of an aftercare item"),
         ("sees.2", "the moon", "'the moon' is not in the catalogue of structures"),
         ("counts.1", "stars", "'stars' is not among the things that are counted"),
     ],

@@ -128,6 +128,22 @@ def test_it_is_read_by_keys_alone(reader: Any, room: Any) -> None:
     reader.keyboard.press("m")
     reader.locator(".rd-panel").wait_for()
     assert reader.evaluate("document.activeElement.name") == "words"
+    reader.locator("#pv-status", has_text=re.compile(r"Checked [\d.]+ (s|min) ago, \d+ findings")).wait_for()
+
+
+def test_each_step_is_read_by_the_same_key_from_wherever_one_comes_back(reader: Any, room: Any) -> None:
+    reader.goto(reader.url.split("#")[0] + "#step-open-linea-alba")
+    reader.reload()
+    for _ in range(20):
+        if "13 of 13 steps read" in reader.locator(".rd-progress").inner_text():
+            break
+        with reader.expect_response("**/read/gallbladder"):
+            reader.keyboard.press("p")
+        reader.locator("#rd:not([inert])").wait_for()
+    assert "13 of 13 steps read" in reader.locator(".rd-progress").inner_text()
+    assert "read, but" in " ".join(reader.locator("h2 .rd-state").all_inner_texts()), (
+        "what is open is told all the same"
+    )
 
 
 def test_a_step_is_dragged_before_another(reader: Any, room: Any) -> None:
@@ -337,14 +353,22 @@ def test_what_comes_out_afterwards_is_bound_to_its_aftercare_by_one_click(previe
     )
     before = step.read_bytes(), care.read_bytes()
     step.write_bytes(before[0].replace(b"    stays: true\n", b""))
-    care.write_bytes(before[1].replace(b"concerns: suction drain\n", b""))
+    title = before[1].replace(b"title: Take the drain out", b"title: The drain, if there is one, comes out")
+    pick = "The drain, if there is one, comes out (if a drain was left in)"
+    care.write_bytes(title.replace(b"concerns: suction drain\n", b""))
     preview.shop.saved()
     shown = preview.get("asked/example?n=0").text
     assert 'name="key" value="comes_out.1"' in shown
-    pick = "Take the drain out (if a drain was left in)"
     assert f'value="pick:{pick}"' in shown
     asked = dict(re.findall(r'name="(file|key|n)" value="([^"]*)"', shown))
     body = urlencode({"do": f"pick:{pick}", "words": "", **asked}).encode()
+    typed = urlencode({"do": "answer", "words": "Stays. It comes out the next morning.", **asked}).encode()
+    refused = preview.send("POST", f"{preview.shop.home}/asked/example", typed, Content_Type=FORM)
+    assert refused.status == 409
+    assert ">Stays. It comes out the next morning.</textarea>" in refused.text, "what was typed is not lost"
+    told = re.search(r'role="alert">([^<]*)<', refused.text)
+    assert told
+    assert ".md" not in told[1]
     assert preview.send("POST", f"{preview.shop.home}/asked/example", body, Content_Type=FORM).status == 303
     assert b"stays: true" in step.read_bytes()
     assert b"concerns: suction drain" in care.read_bytes()

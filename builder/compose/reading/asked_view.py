@@ -1,5 +1,6 @@
 """What the talk left unsaid, gravest first: a question a screen, with what was told there and likely answers."""
 
+import re
 from dataclasses import dataclass
 
 from builder.draft.told_file import Told
@@ -11,6 +12,7 @@ from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Step
 
 _MOST_PICKS = 8
+_WORD = re.compile(r"\w+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +88,7 @@ def _picks(library: Library, procedure: Procedure, page: object, question: OpenQ
         cares = [
             str(item.title)
             for item in procedure.aftercare_items.values()
-            if not item.concerns and words & set(f"{item.title} {item.body.source}".casefold().split())
+            if not item.concerns and words & set(_WORD.findall(f"{item.title} {item.body.source}".casefold()))
         ]
         last = [*cares[:3], "stays"]
         return [*list(reversed(steps[at:]))[: _MOST_PICKS - len(last)], *last]

@@ -11,7 +11,7 @@ from builder.draft.told_desk import HEAD
 from builder.draft.told_file import DOES, PROSE, TITLE, Told
 from builder.edit.forms.field_words import words_of
 from builder.facts.coverage import steps_of
-from builder.findings.message_words import counted
+from builder.findings.message_words import counted, listed
 from builder.model.fields import is_not_said
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Caution, ItemKind, Procedure, Step, StructureKind
@@ -106,6 +106,15 @@ class ReadPart:
     said: tuple[SaidLine, ...]
     lines: tuple[ModuleLine, ...]
     pictures: int = 0
+
+    @property
+    def state(self) -> str:
+        """That it was read, and what is open all the same; "" where it was not read."""
+        unsaid = sum(line.is_open for line in self.lines)
+        asked = sum(len(said.questions) for said in self.said)
+        still = [counted(unsaid, "line") + " not said yet"] * bool(unsaid)
+        still += [counted(asked, "question") + " open"] * bool(asked)
+        return f"✓ read{', but ' * bool(still)}{listed(still)}" * self.is_read
 
 
 @dataclass(frozen=True, slots=True)
