@@ -69,10 +69,15 @@ def _name_shared(folder: Path, example: Path, procedures: int) -> None:
     """The base's own procedure stays only where it is the one asked for."""
     if procedures > 1:
         shutil.rmtree(example)
-        for file in (folder / "content").glob("**/*.md"):
-            text = file.read_text(encoding="utf-8")
-            if "(procedure:example)" in text:
-                file.write_text(text.replace("(procedure:example)", "(procedure:synthetic-0001)"), encoding="utf-8")
+        name_first(folder)
+
+
+def name_first(folder: Path) -> None:
+    """Let what links to the base's own procedure link to the first that was made."""
+    for file in (folder / "content").glob("**/*.md"):
+        text = file.read_text(encoding="utf-8")
+        if "(procedure:example)" in text:
+            file.write_text(text.replace("(procedure:example)", "(procedure:synthetic-0001)"), encoding="utf-8")
 
 
 def make_procedure(example: Path, target: Path, number: int, shuffled: random.Random) -> None:

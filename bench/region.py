@@ -10,7 +10,7 @@ from pathlib import Path
 
 from distributed import LocalCluster
 
-from bench.departments import BASE, SOURCE, make, make_procedure
+from bench.departments import BASE, SOURCE, make, make_procedure, name_first
 from bench.measure import Measured, measure
 from builder.check.engine import examine
 from builder.cli import main
@@ -53,6 +53,7 @@ def make_region(folder: Path, departments: int) -> Path:
         shuffled = random.Random(number)  # noqa: S311  # the same text on every machine, nothing secret
         own = 1000 + number
         make_procedure(BASE / "content/procedures/example", ward / f"content/procedures/own-{number}", own, shuffled)
+        name_first(ward)
         (ward / "references/own.bib").write_text(SOURCE.format(procedure=own, year=2020), encoding="utf-8")
         listed.append(f"  - {{id: ward-{number}, folder: ward-{number}}}\n")
     head = "name: The Measured Region\nparent: {folder: common}\ndepartments:\n"
