@@ -55,6 +55,8 @@ def sentence_at(text: str, begin: int) -> str:
 
 
 _LATER = re.compile(r"\b(?:again|then|after that|afterwards|later)\b", re.IGNORECASE)
+_AFTER_DAYS = re.compile(r"(?:^|[.;] )After [^.;,]+ (?:hours|days|weeks)\b[^.;]*\. (?:\w+ ){0,2}$")
+"""A sentence on what comes later: the order after it is for then."""
 _KEEP_DRY = re.compile(r"\b(?:keep|leave)\b(?P<what>[^.;]*?)\bdry\b", re.IGNORECASE)
 _NOT_SO = re.compile(r"\b(?:not|never|no|when|while|if|where)\b|n['’]t\b", re.IGNORECASE)
 _COVERED = re.compile(r"\b(?:bag|cover\w*|plastic|waterproof|sponge)\b", re.IGNORECASE)
@@ -118,7 +120,9 @@ def _orders(item: Aftercare, text: Text) -> Iterator[Advice]:
         on_a_condition = clause.unders & (_CONDITIONS if until else _LIMITS)
         sentence = sentence_at(plain, clause.begin)
         is_later = not forbidden and (
-            _LATER.search(sentence) or (clause.verb == "shower" and _COVERED.search(sentence))
+            _LATER.search(sentence)
+            or _AFTER_DAYS.search(plain, 0, clause.begin)
+            or (clause.verb == "shower" and _COVERED.search(sentence))
         )
         if clause.mood is Mood.ORDER and (times or not (on_a_condition or is_later)):
             yield _told(item, (clause.verb, topics(_NOTHING.sub("", words))), forbidden, text, clause.begin)

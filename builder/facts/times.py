@@ -74,7 +74,7 @@ _NTH_DAY = re.compile(rf"\bon the (?P<nth>{'|'.join(_ORDINALS)}) day\b", re.IGNO
 
 def nth_days(text: str) -> Iterator[Span]:
     """Yield each day that ``text`` counts, by the hours at its end: on the second day is until 48 hours."""
-    for match in _NTH_DAY.finditer(text):
+    for match in _NTH_DAY.finditer(text) if " day" in text else ():
         yield Span(Fraction(24 * _ORDINALS[match["nth"].casefold()]), "nth day", match.start(), match.end())
 
 

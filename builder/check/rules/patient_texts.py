@@ -7,6 +7,7 @@ from fractions import Fraction
 from builder.check.hit import Hit, finds
 from builder.facts.for_patients import called_by_patients, calling_items, number_from_home
 from builder.facts.patient_advice import Advice, advice, topics
+from builder.facts.remembered import once_per_library
 from builder.facts.times import Span, hours_of, nth_days, spans
 from builder.facts.walk import every_aftercare
 from builder.findings.finding import SecondPlace
@@ -106,7 +107,7 @@ def _is_other_end(text: str, span: Span, end: Fraction, known: set[Fraction]) ->
 def _staff_differs(item: Aftercare, told: list[Span], staff: list[tuple[Span, str]]) -> Iterator[Hit]:
     """Yield a time of the staff text for what a patient may do, where the patient is told another of the same thing."""
     text, body = item.patient_text or "", item.body.source
-    for span, words in staff:
+    for span, words in staff if _LIMITS.search(text) and _LIMITS.search(body) else ():
         limits = _topics(words) & _LASTING if words in body else set()
         told_of = [one for one in told if one.unit == span.unit and _topics(_sentence(text, one.start)) & limits]
         others = [one for one, said in staff if one.unit == span.unit and said != words and _topics(said) & limits]
@@ -121,18 +122,25 @@ def _staff_differs(item: Aftercare, told: list[Span], staff: list[tuple[Span, st
 
 def _other_ward(library: Library, item: Aftercare) -> Iterator[Hit]:
     """Yield whom the patient is told to call, where the staff text names another that a patient can dial."""
-    roles = [call.role for call in library.department.call if number_from_home(call)]
-    told = [role for role in roles if role.casefold() in (item.patient_text or "").casefold()]
-    staff = [role for role in roles if role.casefold() in item.body.source.casefold()]
-    if item.patient_text is not None and told and staff and not set(told) & set(staff):
+    roles = _dialled_from_home(library)
+    text, body = (item.patient_text or "").casefold(), item.body.source.casefold()
+    told = [role for role in roles if role.casefold() in text]
+    staff = [role for role in roles if role.casefold() in body] if told else []
+    if item.patient_text is not None and staff and not set(told) & set(staff):
         message = f"{quoted(told[0])} is whom the patient is told to call, but the staff text names the {staff[0]}"
         yield Hit(item.patient_text.at, message, "Make the patient's text and the staff text say the same.")
+
+
+@once_per_library
+def _dialled_from_home(library: Library) -> tuple[Text, ...]:
+    return tuple(call.role for call in library.department.call if number_from_home(call))
 
 
 _VISIT = re.compile(r"\b(?:see you|visit|clinic|appointment|scan|X-ray|letter|results?)\b", re.IGNORECASE)
 _NOT = re.compile(r"\b(?:not|no|never|nothing)\b|n['’]t\b", re.IGNORECASE)
 _LASTS = re.compile(r"\b(?:for|until)(?: about| the first| at least)?\s*$", re.IGNORECASE)
 _LASTING = frozenset({"work", "driv", "lift", "sport", "fly"})
+_LIMITS = re.compile("|".join(sorted(_LASTING)), re.IGNORECASE)
 """What goes on after the item ends: a patient may be told about it longer."""
 
 
@@ -147,6 +155,8 @@ def _sentence(text: str, offset: int) -> str:
 
 
 def _in_words(span: Span) -> str:
+    if span.unit == "nth day":
+        return f"day {span.hours / 24}"
     size = {"hour": 1, "day": 24, "week": 168, "month": 730}.get(span.unit, 1)
     count = span.hours / size
     return f"{count} {span.unit}{'' if count == 1 else 's'}"
