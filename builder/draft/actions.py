@@ -9,10 +9,10 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from builder.draft.doing_features import LookedAt, places_of
+from builder.draft.doing_features import DonePlace, LookedAt, places_of
 from builder.draft.doings import Doing, doings
 from builder.draft.heard_names import CatalogueNames, Mention
-from builder.draft.learned_doings import DoingWeights, Judged, action_verb, are_alike, is_order
+from builder.draft.learned_doings import DoingWeights, Judged, action_verb, are_alike, is_order, likely_action
 from builder.draft.made_actions import NamedThing, counted, layers_of, made_of, verb_for
 from builder.draft.new_names import NewName, kind_of, new_name, singular
 from builder.draft.phrases import Phrase, phrases
@@ -28,6 +28,7 @@ _ROLE = re.compile(
     re.IGNORECASE,
 )
 _AS_TOOL = re.compile(r"(?:a|my|your|one|two|the)?\s*(?:\w+\s+)?(?:finger(?:tip)?s?|thumb|hands?)$", re.IGNORECASE)
+_SIZES = word_set("width breadth length depth height inch inches centimetre centimetres millimetre millimetres")
 _GOES_ON = word_set("cut divide tie clamp clip suture seal excise remove close open staple")
 """What is said without an object is done to what was spoken of last."""
 _SIDE = re.compile(r"\b(left|right|both)\b", re.IGNORECASE)
@@ -85,7 +86,7 @@ class TalkReader:
             self._read_doing(text, doing, read, role)
         if role in _PLAIN_ROLES and role != "count":
             closed = {name for action in read.actions if action.verb == "close" for name in action.objects}
-            layers = layers_of([(done.doing, done.things) for done in read.doings])
+            layers = layers_of([(done.doing, done.things) for done in read.doings], is_early=part < MIDDLE)
             read.actions.extend(action for action in layers if not closed.issuperset(action.objects))
             if role:
                 self._judge(read)
@@ -116,15 +117,32 @@ class TalkReader:
         surely = {action for done in read.doings if is_order(read.looked_at.text, done.doing) for action in done.made}
         read.actions[:] = [action for action in read.actions if action in surely or not judged.is_doubtful(action)]
         for verb, place in judged.likely():
-            thing = place.thing or next((thing for thing in self._spoken_of() if action_verb(verb, thing)), None)
-            made = action_verb(verb, thing) if thing else ""
-            is_told = any(
-                (thing and thing.name in action.objects) or (place.thing is None and are_alike(made, action.verb))
+            thing = place.thing or self._thing_at(read, verb, place)
+            made = likely_action(verb, thing, self._beside(read, place)) if thing else None
+            is_told = made is None or any(
+                not set(made.objects).isdisjoint(action.objects)
+                or (place.thing is None and are_alike(made.verb, action.verb))
+                or (made.verb == action.verb and not set(made.more).isdisjoint(action.more))
                 for action in read.actions
             )
             if thing and made and not is_told:
-                read.actions.append(ProposedAction(made, (thing.name,)))
+                read.actions.append(made)
                 read.new.extend([thing] if not thing.is_known else [])
+
+    def _thing_at(self, read: ReadSentence, verb: str, place: DonePlace) -> NamedThing | None:
+        """Return what ``verb`` is done to at a place whose name is in no catalogue, or that has none."""
+        if place.phrase is None or place.phrase.kind != "name":
+            return next((thing for thing in self._spoken_of() if action_verb(verb, thing)), None)
+        said = read.looked_at.text[place.phrase.start : place.phrase.end]
+        new = new_name(said, is_structure=_is_done_to_structures(verb), is_done=True)
+        return self.coined.setdefault(new.name, _thing(new, said)) if new else None
+
+    def _beside(self, read: ReadSentence, place: DonePlace) -> NamedThing | None:
+        """Return the structure that a stitch or a clip at a place is for: the next of the sentence, else the last."""
+        places = read.looked_at.places
+        following = places[places.index(place) + 1 :]
+        named = (other.thing for other in following if other.thing and other.thing.is_structure)
+        return next(named, None) or next(self._last_structure(), None)
 
     def _read_doing(self, text: str, doing: Doing, read: ReadSentence, role: str) -> None:
         if doing.meaning == "count":
@@ -183,8 +201,12 @@ class TalkReader:
         inside = [mention for mention in mentions if phrase.start <= mention.start < phrase.end]
         if any(mention.start < phrase.start < mention.end for mention in mentions) or _AS_TOOL.match(said):
             return None
+        if phrase.word in _SIZES and " of " not in said:
+            return None
         if known := _known(said, phrase, inside):
             return self._named_before(said, known) or known
+        if meant := self.names.without_noun(without_lead(said)):
+            return NamedThing(str(meant.name), True, meant.kind.value, True, said)
         new = new_name(said, is_structure=is_structure)
         if new is None:
             return None
@@ -222,6 +244,7 @@ class TalkReader:
         self.recent.extend(
             NamedThing(mention.name, mention.is_structure, mention.kind, True, mention.heard)
             for mention in read.mentions
+            if not _AS_TOOL.match(mention.heard)
         )
         del self.recent[:-_FAR_BACK]
         self.since, self.so_far = self.so_far, len(self.topics)

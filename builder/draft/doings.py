@@ -188,7 +188,9 @@ class _Reader:
         return max(end, after + 1)
 
     def _add_moved(self, word: str, names: _Names, rest: _Rest, span: tuple[int, int]) -> None:
-        meaning = "remove" if word in _OUT else "place" if word in _IN or word in ("to", "between", "behind") else ""
+        is_sent = word in ("off", "away") and any(joint in ("to", "for") for joint, _ in rest)
+        is_in = word in _IN or word in ("to", "between", "behind")
+        meaning = "send" if is_sent else "remove" if word in _OUT else "place" if is_in else ""
         if meaning:
             self.doings.append(Doing(meaning, meaning, word, names, rest, self._marked(), "moved", *span))
 

@@ -1,6 +1,7 @@
 """Names of the catalogues in what people write and say: as they are, in the plural, misspelt, or misheard."""
 
 import re
+from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -135,6 +136,22 @@ class CatalogueNames:
         if best is None or len(best[0]) < _SHORTEST_FUZZY or abs(len(best[0]) - len(key)) > _FARTHEST:
             return None
         return best[0], False
+
+    @cached_property
+    def _without_noun(self) -> dict[str, set[Structure | Item]]:
+        """The names of structures without their last word, where that only says of what kind they are."""
+        short: dict[str, set[Structure | Item]] = defaultdict(set)
+        for entry in dict.fromkeys(self._entries.values()):
+            for name in (entry.name, *entry.also) if isinstance(entry, Structure) else ():
+                rest, _, noun = str(name).casefold().rpartition(" ")
+                if rest and noun in STRUCTURE_NOUNS:
+                    short[rest].add(entry)
+        return short
+
+    def without_noun(self, said: str) -> Structure | Item | None:
+        """Return the one structure that is meant by its name without ``vein`` or ``nerve``: ``the long saphenous``."""
+        meant = self._without_noun.get(said.casefold(), set())
+        return next(iter(meant)) if len(meant) == 1 else None
 
     @cached_property
     def _sounds(self) -> SoundIndex:

@@ -86,7 +86,32 @@ def action_verb(verb: str, thing: NamedThing) -> str:
     return on_structure(verb, thing.kind) if thing.is_structure else on_item(verb, thing.kind)
 
 
-_JUST_BEFORE = re.compile(r"(?:^|[,;:.]|\band|\bthen|\bnow)\s*(?:then|now|and|just|next|\w+ly)?\s*$", re.IGNORECASE)
+_SEWN = {"suture": "suture", "clip": "clamp"}
+"""What is done to a structure with an item of a kind."""
+
+
+def likely_action(verb: str, thing: NamedThing, target: NamedThing | None) -> ProposedAction | None:
+    """Return the action that ``verb`` done to ``thing`` makes; None where it makes none.
+
+    ``target``: the structure that a stitch or a clip would be for.
+    """
+    if thing.is_structure and verb in _WITHIN:
+        item, key = _WITHIN[verb]
+        return ProposedAction("place" if verb == "dress" else verb, (item,), ((key, thing.name),))
+    if not thing.is_structure and thing.kind in _SEWN and verb in ("place", "suture", "close", "clamp", "seal", "tie"):
+        made = "close" if verb == "close" else _SEWN[thing.kind]
+        return ProposedAction(made, (target.name,), (("with", thing.name),)) if target else None
+    made = action_verb(verb, thing)
+    return ProposedAction(made, (thing.name,)) if made else None
+
+
+_WITHIN = {"irrigate": ("irrigation fluid", "in"), "dress": ("dressing", "on")}
+"""What is used, where only the structure is said."""
+
+
+_JUST_BEFORE = re.compile(
+    r"(?:^|[,;:.]|\band|\bthen|\bnow|^\W*so)\s*(?:then|now|and|just|next|\w+ly)?\s*$", re.IGNORECASE
+)
 
 
 def is_order(text: str, doing: Doing) -> bool:

@@ -165,8 +165,10 @@ def _joined(first: NamedThing, word: str, target: NamedThing) -> ProposedAction 
     return ProposedAction("suture", (first.name, target.name)) if word == "to" and both and hollow else None
 
 
-def layers_of(doings: Sequence[tuple[Doing, tuple[NamedThing, ...]]]) -> Iterator[ProposedAction]:
-    """Yield what a list of layers says, ``sheath, fat, skin``: they are closed."""
+def layers_of(
+    doings: Sequence[tuple[Doing, tuple[NamedThing, ...]]], *, is_early: bool = False
+) -> Iterator[ProposedAction]:
+    """Yield what a list of layers says, ``sheath, fat, skin``: they are closed, or opened early in an operation."""
     named = [
         thing
         for doing, things in doings
@@ -176,7 +178,7 @@ def layers_of(doings: Sequence[tuple[Doing, tuple[NamedThing, ...]]]) -> Iterato
     layers = dict.fromkeys(thing.name for thing in named if thing.is_structure and thing.kind in _CLOSED)
     sewn = any(not thing.is_structure and thing.kind in ("suture", "clip") for thing in named)
     if len(layers) > 1 or (layers and sewn):
-        yield ProposedAction("close", tuple(layers))
+        yield ProposedAction("open" if is_early and not sewn else "close", tuple(layers))
 
 
 _CLOSED = frozenset({"skin", "fascia", "muscle"})

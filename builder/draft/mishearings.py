@@ -26,6 +26,8 @@ _FEWEST_CONSONANTS = 3
 _STRANGE, _ALONE, _ODD, _PLAIN, _BESIDE_ITS_NOUN, _SMALL_AT_END = 0.72, 0.93, 0.78, 0.88, 0.6, 0.06
 """How likely words must be to be shown: with one that is no word, one word out of place, one of several, with none,
 beside their noun."""
+_SAME_SOUND = 0.93
+"""How likely several must be that are few letters, or end with a small word, and are all in place: ``spine all``."""
 _ROUGHLY = 0.62
 _LONG = 8
 
@@ -109,16 +111,17 @@ class SoundIndex:
         if is_strange and len(said) > 1 and (joined in self._words or is_word(joined)):
             yield 1.2, joined
             return
-        if not odd and (len(said) == 1 or len(joined) < _LONG or is_small(said[-1])):
+        if not odd and len(said) == 1:
             return
-        least = _STRANGE if is_strange else _ALONE if len(said) == 1 else _ODD if odd else _PLAIN
+        plain = _SAME_SOUND if len(joined) < _LONG or is_small(said[-1]) else _PLAIN
+        least = _STRANGE if is_strange else _ALONE if len(said) == 1 else _ODD if odd else plain
         heard = sound(" ".join(said))
         near: set[str] = set()
         for form in one_less(skeleton(heard)):
             near |= self._by_skeleton.get(form, set())
         for name in near:
             score = 0.0 if _is_in(name, said) else self._score(heard, joined, name)
-            if score >= least + (_SMALL_AT_END if is_small(said[-1]) or is_small(said[0]) else 0):
+            if score >= least + (_SMALL_AT_END if odd and (is_small(said[-1]) or is_small(said[0])) else 0):
                 yield score, name
 
     def _score(self, heard: str, joined: str, name: str) -> float:

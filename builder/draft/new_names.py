@@ -139,10 +139,11 @@ def kind_of(word: str) -> tuple[bool, str] | None:
     return _KINDS.get(word.casefold()) or _KINDS.get(singular(word))
 
 
-def new_name(said: str, *, is_structure: bool) -> NewName | None:
+def new_name(said: str, *, is_structure: bool, is_done: bool = False) -> NewName | None:
     """Return what ``said`` names; None where it names nothing of which an action could speak.
 
-    ``is_structure``: what its verb is done to, where its last word does not tell.
+    ``is_structure``: what its verb is done to, where its last word does not tell. ``is_done``: something is surely
+    done to it, so that it need not look like a name.
     """
     words = _WORD.findall(said)
     low = [word.casefold() for word in words]
@@ -152,14 +153,14 @@ def new_name(said: str, *, is_structure: bool) -> NewName | None:
         if before and (
             singular(before[-1]) in _PARTS or before[-1].casefold() in _PARTS or before[-1].casefold() in NO_OBJECT
         ):
-            return new_name(" ".join(after), is_structure=is_structure) or _bare(before, is_structure)
+            return new_name(" ".join(after), is_structure=is_structure, is_done=is_done) or _bare(before, is_structure)
         head = _bare(before, is_structure)
         tail = [word for word in after if word.casefold() not in _PLAIN]
         return head._replace(name=f"{head.name} of {' '.join(tail)}") if head and tail else head
-    return _bare(words, is_structure)
+    return _bare(words, is_structure, is_done=is_done)
 
 
-def _bare(words: list[str], is_structure: bool) -> NewName | None:
+def _bare(words: list[str], is_structure: bool, *, is_done: bool = False) -> NewName | None:
     kept = [word for word in words if word.casefold() not in _PLAIN and not word[0].isdigit()]
     while kept and kept[-1].casefold() in ("ones", "one", "there", "alone"):
         kept.pop()
@@ -169,7 +170,7 @@ def _bare(words: list[str], is_structure: bool) -> NewName | None:
         return None
     kept = kept[-3:]
     known = kind_of(kept[-1])
-    if known is None and (words[0].casefold() not in _LEADING or _NO_NOUN.search(kept[-1])):
+    if known is None and not is_done and (words[0].casefold() not in _LEADING or _NO_NOUN.search(kept[-1])):
         return None
     structure, kind = known or (is_structure, "landmark" if is_structure else "device")
     return NewName(

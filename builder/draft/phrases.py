@@ -7,7 +7,7 @@ Whatever is no verb, preposition, pronoun or other small word belongs to a name.
 import re
 from typing import NamedTuple
 
-from builder.draft.verbs import FORMS, NUMBER_WORDS, takes
+from builder.draft.verbs import FORMS, NUMBER_WORDS, number_of_word, takes
 from builder.grouping import word_set
 
 
@@ -48,7 +48,7 @@ _LISTS = {
     "skipped": """now just again first next finally also still always usually already too here there straight right well
         quite please even ever more most almost otherwise instead afterwards once-more very really simply later
         twice only gently um er eh okay ok oh yes yeah alright perhaps maybe soon rather far often sometimes
-        each-other""",
+        each-other myself yourself himself herself itself ourselves themselves""",
     "wants": "want wants like need needs going gonna try trying prefer love have got ought used tend happy start begin",
 }
 _KIND_OF = {word: kind for kind, words in reversed(_LISTS.items()) for word in words.split()}
@@ -202,10 +202,14 @@ def _after(tokens: list[_Token], at: int) -> _Token:
     return next((token for token in tokens[at + 1 :] if token.kind != "skipped"), _NOTHING)
 
 
+_LONGEST_NAME = 40
+"""In words; no name has as many."""
+
+
 def _name(tokens: list[_Token], at: int, said: list[Phrase]) -> int:
     """Add the name that begins here, with its ``of``; a determiner alone is a pronoun."""
     end, last = at, -1
-    while end < len(tokens):
+    while end < min(len(tokens), at + _LONGEST_NAME):
         token = tokens[end]
         is_noun_cut = token.low == "cut" and end > at and tokens[end - 1].low in _HOW_CUT
         is_part = token.kind in ("word", "wants") or (token.kind in ("determiner", "either") and last < 0)
@@ -215,7 +219,7 @@ def _name(tokens: list[_Token], at: int, said: list[Phrase]) -> int:
         if is_part and (end == at or is_noun_cut or not _verb_form(tokens, end, [*said, Phrase("name", "", 0, 0)])):
             last = end if token.kind in ("word", "wants") else last
             end += 1
-        elif token.kind == "determiner" and end == at + 1:
+        elif token.kind == "determiner" and end == at + 1 and tokens[at].kind != "word":
             end += 1
         elif token.low == "of" and end + 1 < len(tokens) and tokens[end + 1].kind in ("word", "determiner", "either"):
             end += 2 if tokens[end + 1].kind != "word" else 1
@@ -257,8 +261,9 @@ dressing packing ring string wing spring lining covering opening sling swelling 
 
 
 def _ends_name(low: str) -> bool:
-    """Tell whether a word within a name says what it does, and belongs to the name no more."""
-    return low in _SAYS or (low.endswith("ing") and len(low) > 5 and low not in _THINGS_IN_ING)
+    """Tell whether a word within a name says what it does or how much, and belongs to the name no more."""
+    is_doing = low.endswith("ing") and len(low) > 5 and low not in _THINGS_IN_ING
+    return is_doing or low in _SAYS or low == "like" or number_of_word(low) > 0
 
 
 def _is_word(tokens: list[_Token], at: int) -> bool:

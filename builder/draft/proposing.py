@@ -297,10 +297,12 @@ def _titled(segment: Segment, reader: TalkReader, part: int, spoken: set[str]) -
     told = [reader.read(sentence.text, str(sentence.role), part) for sentence in done]
     if title := step_title(told, spoken=spoken):
         return title, segment.sentences
-    said = after_sign(segment.sentences[0].text) or segment.sentences[0].text
+    begun = segment.sentences[0].text
+    said = _LEADS_IN.sub("", after_sign(begun) or begun) or begun
     return shortened_title(_ARTICLE.sub("", re.split(r"[,;:.]", said)[0])), segment.sentences
 
 
+_LEADS_IN = re.compile(r"^(?:(?:now|then|so|right|and|okay|well|next)\b[\s,]*)+", re.IGNORECASE)
 _ARTICLE = re.compile(r"^(?:is |was )?(?:the|a|an) ", re.IGNORECASE)
 
 

@@ -4,6 +4,7 @@ What titles a step is learned, as what is done is (``learned_doings.py``): a ver
 what is done in the next.
 """
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 
 from builder.draft.actions import ReadDoing, ReadSentence, without_lead
@@ -11,7 +12,8 @@ from builder.draft.doing_features import DonePlace
 from builder.draft.learned_doings import NOTHING_DONE, DoingWeights, are_alike, chances_at, is_order, shipped
 from builder.draft.made_actions import NamedThing
 from builder.draft.new_names import singular
-from builder.draft.verbs import meaning_of
+from builder.draft.phrases import Phrase
+from builder.draft.verbs import doing_of_noun, meaning_of
 
 MOST_READ = 3
 """A title is looked for in so many sentences that say what is done."""
@@ -35,13 +37,13 @@ _UNNAMED = {
     "position": "the patient", "prepare": "the patient", "open": "the skin", "close": "the wound", "dress": "the wound",
     "irrigate": "the wound", "inspect": "the wound for bleeding", "seal": "the bleeding points", "stop": "the bleeding",
     "inject": "the local anaesthetic", "mark": "the incision", "send": "the specimen", "deliver": "the specimen",
-    "count": "the swabs, needles and instruments",
+    "count": "the swabs, needles and instruments", "reduce": "the fracture",
 }  # fmt: skip
 """The object where none was named (common practice)."""
-_LATER, _PART_OF_DONE = 0.3, 0.7
+_LATER, _PART_OF_DONE = 0.6, 1.0
 """How much less likely a later sentence titles a step, and how much what is done speaks for its title."""
-_OWN_WORD = 0.4
-"""How much likelier a title is that the sentence says in its own word."""
+_OWN_WORD, _KNOWN = 0.2, 0.2
+"""How much likelier a title is that the sentence says in its own word, and of what is in a catalogue."""
 _SURE = 0.5
 """What no word names is named only where its verb is as likely as that."""
 _MOST_WORDS = 9
@@ -54,16 +56,17 @@ def step_title(
 
     ``spoken`` are the words of the whole talk: what no word of it names is not named.
     """
+    usual = {verb: name for verb, name in _UNNAMED.items() if spoken is None or spoken.issuperset(_nouns(name))}
     ordered = (
-        instruction_of(done)
+        instruction_of(done) or _unnamed(done, usual)
         for read in sentences[:1]
         for done in read.doings[:1]
         if not done.doing.mark and is_order(read.looked_at.text, done.doing)
     )
-    if title := next(ordered, ""):
+    announced = (_announced(read.looked_at.text, read.looked_at.said, usual) for read in sentences[:1])
+    if title := next(filter(None, (*ordered, *announced)), ""):
         return title
     ranked = sorted(_ranked(sentences[:MOST_READ], weights or shipped()), key=lambda ranked: -ranked[0])
-    usual = {verb: name for verb, name in _UNNAMED.items() if spoken is None or spoken.issuperset(_nouns(name))}
     titles = (_titled(verb, place, read, usual if score >= _SURE else {}) for score, verb, place, read in ranked)
     return next(filter(None, titles), "")
 
@@ -78,7 +81,26 @@ def _ranked(
             for verb in {**verbs, **heads}:
                 if verb != NOTHING_DONE and not (place.doing and place.doing.mark == "denied"):
                     score = heads.get(verb, 0) + _PART_OF_DONE * verbs.get(verb, 0) - number * _LATER
-                    yield score + _OWN_WORD * bool(_own_word(verb, place)), verb, place, read
+                    is_known = place.thing is not None and place.thing.is_known
+                    yield score + _OWN_WORD * bool(_own_word(verb, place)) + _KNOWN * is_known, verb, place, read
+
+
+def _announced(text: str, said: Sequence[Phrase], usual: Mapping[str, str]) -> str:
+    """Return the title of what is announced as a noun, ``Stage two, separation of the bladder``."""
+    name = next(iter(said), None)
+    if name is None or name.kind != "name":
+        return ""
+    noun, _, of = without_lead(text[name.start : name.end]).partition(" of ")
+    before, _, last = noun.rpartition(" ")
+    verb = doing_of_noun(last.casefold())
+    other = without_lead(of) or before or usual.get(meaning_of(verb), "").removeprefix("the ")
+    return f"{verb.capitalize()} the {other}" if verb and other else ""
+
+
+def _unnamed(done: ReadDoing, usual: Mapping[str, str]) -> str:
+    """Return the title of what is ordered without a name, ``Close, in two layers``, with its ``usual`` object."""
+    verb = done.doing.meaning
+    return _shown(_word(verb), usual[verb]) if not done.doing.objects and verb in usual else ""
 
 
 def _nouns(name: str) -> set[str]:
@@ -146,7 +168,7 @@ def _names(things: Sequence[NamedThing]) -> Iterator[str]:
 
 def shown_name(thing: NamedThing) -> str:
     """Return a name as it was said, without what only leads to it: ``round ligament`` of ``the round ligament``."""
-    said = without_lead(thing.said)
+    said = re.sub(r"['’]s?$", "", without_lead(thing.said))
     if singular(said.split()[-1]) in ("cut", "incision", "nick"):
         return "skin"
     if thing.said[:1].isupper() and said[1:2].islower() and not thing.name[:1].isupper():

@@ -7,7 +7,7 @@ because a step can be titled with them, and because what they are done to is the
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import cache
 
 from builder.grouping import word_set
@@ -124,12 +124,30 @@ def meaning_of(lemma: str, particle: str = "") -> str:
     return _MEANINGS.get((lemma, particle)) or _MEANINGS.get((lemma, ""), "")
 
 
+def doing_of_noun(noun: str) -> str:
+    """Return the verb whose doing a noun names, ``reduce`` of ``reduction``; "" where it names none."""
+    return _NOUNS.get(noun, "")
+
+
+def _nouns_of(verb: str) -> Iterator[str]:
+    stem = verb.removesuffix("e")
+    yield from (f"{stem}{ending}" for ending in ("ion", "ation", "ure", "al", "ment", "tion"))
+    yield from (f"{verb}ment", f"{verb.removesuffix('de')}sion")
+
+
+_NOUNS: Mapping[str, str] = {
+    noun: verb for verb, particle in _MEANINGS if not particle and len(verb) > 4 for noun in _nouns_of(verb)
+}
+
+
 def takes(lemma: str, particle: str) -> bool:
     """Tell whether the verb has a meaning of its own with that particle or preposition."""
     return (lemma, particle) in _MEANINGS
 
 
 _LAYERS = frozenset({"skin", "fascia", "muscle", "cavity"})
+_NEVER_OUT = frozenset({"skin", "cavity", "landmark", "muscle", "nerve"})
+"""What is said to be out or off is not taken out, where it is of these kinds: ``sartorius out here``."""
 _TUBES = frozenset({"vessel", "duct", "viscus"})
 _AS_SAID = word_set("identify protect expose open clamp tie seal divide excise close inspect")
 
@@ -143,6 +161,8 @@ def on_structure(meaning: str, kind: str, *, is_out: bool = False) -> str:
         return meaning
     if meaning == "take":
         return "excise" if is_out else ""
+    if meaning == "remove" and kind in _NEVER_OUT:
+        return ""
     in_layer = kind in _LAYERS
     by_meaning = {
         "cut": "open" if in_layer else "divide",

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from builder.check.paths.unsaid_deeds import UnsaidDeed, unsaid_deeds
 from builder.check.rules.proposed import unsaid
 from builder.facts.coverage import steps_of
-from builder.facts.gap_questions import BY_KEY, DEEDS, NOT_SAID_YET, GapQuestion, open_questions
+from builder.facts.gap_questions import BY_KEY, COUNTS, DEEDS, NOT_SAID_YET, GapQuestion, open_questions
 from builder.findings.finding import Finding
 from builder.findings.message_words import counted, quoted
 from builder.findings.register import finding
@@ -109,7 +109,8 @@ def _pages(library: Library, procedure: Procedure) -> Iterator[tuple[_Page, list
 
 def _questions_of(page: _Page, deeds: list[UnsaidDeed]) -> Iterator[OpenQuestion]:
     for deed in deeds:
-        yield OpenQuestion(-1, f"{deed.key}.{deed.number}", deed.asked, deed.help, deed.names)
+        turn = -2 if deed.key == COUNTS else -1  # what is left in a patient is worse than what is not seen
+        yield OpenQuestion(turn, f"{deed.key}.{deed.number}", deed.asked, deed.help, deed.names)
     keys = (key.replace(": ", ".") for key, _ in unsaid(page))
     blank = [(key, *NOT_SAID_YET[key]) for key in keys if key in NOT_SAID_YET]
     gaps = [(gap.key, gap.asked, gap.help) for gap in (_gravest_first(page) if isinstance(page, Step) else ())]

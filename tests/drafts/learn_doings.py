@@ -37,7 +37,7 @@ CLASSES: Mapping[str, str] = {
     "clip": "clamp", "drain": "aspirate", "ask": "tell", "call": "tell",
 }  # fmt: skip
 """Verbs of labels that mean the same here; others stand for themselves."""
-SETTINGS = {"c1": 0.1, "c2": 1.0, "max_iterations": 40, "feature.minfreq": 3}
+SETTINGS = {"c1": 0.5, "c2": 1.0, "max_iterations": 40, "feature.minfreq": 3}
 FEWEST = 30
 """A verb that the labels have less often is not learned."""
 LEAST = 4

@@ -6,11 +6,11 @@ the weights that ship. ``--misses`` prints what was missed. Each talk becomes su
 is drafted as a department would draft it.
 
 - A *step* is found where a proposed step begins within it; *extra* are those that begin where one has begun already.
-- A *title* is right where it instructs, has an object and says what its label says (``measure_actions.py``).
+- A *title* is right where it instructs, and says that the same is done to the same as its label (``judged_titles.py``);
+  beside it stands how many are right in the words of the label (``measure_actions.py``).
 - An *action* is found where the proposed step that holds its sentence has it; a proposed action is wrong where no label
   of the sentences of its step fits.
 - A *caution* is found where its sentence is part of a caution that guards the step in which it was said.
-- A *title* is right where it instructs, has an object and says what its label says (as in ``measure_actions.py``).
 - A *way* is found where a sentence that leaves something open makes an option, a choice or a preference.
 - A *mishearing* is found where the words are pointed out with the word that was meant.
 """
@@ -32,6 +32,7 @@ from builder.draft import Proposal, learned_doings, propose, sentence_roles
 from builder.draft.sentences import without_fillers
 from builder.load.learned_weights import LearnedWeights, parsed
 from builder.model.fields import NOT_SAID
+from drafts.judged_titles import is_right_title
 from drafts.labelled import FIRST, Doing, Talk, talks
 from drafts.learn_doings import learned as doings_learned
 from drafts.learn_doings import taught_by_all
@@ -92,7 +93,8 @@ class WholeDraft:
             before = self.judge.counts["titles right"], self.judge.counts["titles that instruct"]
             self.judge._title(talk.sentences[begin], title)
             self.counts["titles that instruct"] += self.judge.counts["titles that instruct"] - before[1]
-            is_right = self.judge.counts["titles right"] > before[0]
+            self.counts["titles in its words"] += self.judge.counts["titles right"] > before[0]
+            is_right = is_right_title(title, talk.sentences[begin], self.judge.names)
             self._tell("titles", is_right, f"{title!r} for {talk.sentences[begin].title!r} < {said}")
 
     def _actions(self, talk: Talk, proposal: Proposal, starts: Mapping[int, int]) -> None:
@@ -166,6 +168,8 @@ def table(counts: Mapping[str, int]) -> Iterator[str]:
     share = 100 * wrong / max(1, counts["proposed"])
     yield f"wrong actions: {wrong} of {counts['proposed']} = {share:.0f} % (aim 10 %)"
     instruct = 100 * counts["titles that instruct"] / max(1, counts["titles"])
+    in_words = 100 * counts["titles in its words"] / max(1, counts["titles"])
+    yield f"titles right in the words of their labels: {in_words:.0f} %"
     yield f"titles that instruct and name an object: {instruct:.0f} %"
     yield f"steps proposed: {counts['begun']} for {counts['steps']}; begun by a danger: {counts['begun by a danger']}"
     yield f"cautions proposed: {counts['cautions made']} for {counts['cautions']} warnings"

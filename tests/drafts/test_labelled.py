@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 
+from builder.draft.heard_names import CatalogueNames
+from drafts.judged_titles import controls
 from drafts.labelled import FOLDER, ROLES, talks
+from drafts.measure_actions import library_of_test
 
 EVERY = list(talks())
 SECOND = list(talks(FOLDER / "second"))
@@ -52,3 +55,11 @@ def test_two_labellers_agree() -> None:
     ]
     by_chance = sum(first_share * second_share for first_share, second_share in shares)
     assert (agreed - by_chance) / (1 - by_chance) >= 0.9
+
+
+def test_a_second_labellers_titles_are_right_and_those_of_the_next_step_are_not() -> None:
+    """The measure of titles asks neither for the words of the first labeller nor for less than the same doing."""
+    right, moved = controls(CatalogueNames(library_of_test()))
+    (same, of_same), (other, of_other) = (map(int, line.rpartition(" ")[2].split("/")) for line in (right, moved))
+    assert same >= 0.85 * of_same
+    assert other <= 0.15 * of_other

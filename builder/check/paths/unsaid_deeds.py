@@ -12,8 +12,10 @@ from builder.check.paths.failure import Failure, failures
 from builder.check.paths.flow import solve
 from builder.facts.anatomy import anatomy
 from builder.facts.automata import Deed
+from builder.facts.coverage import steps_of
 from builder.facts.gap_questions import COMES_OUT, COUNTS, SEES
 from builder.findings.message_words import listed
+from builder.model.action import CUTS, Verb
 from builder.model.library import Library
 from builder.model.pages import Procedure, Step
 
@@ -45,9 +47,25 @@ class UnsaidDeed(NamedTuple):
 
 
 def unsaid_deeds(library: Library, procedure: Procedure) -> Iterator[UnsaidDeed]:
-    """Yield what the analysis of ``procedure`` has to ask, once for each action."""
-    if not is_clear(library, procedure):
+    """Yield what the analysis of ``procedure`` has to ask, once for each action; of a new draft also the count."""
+    deeds = list(_analysed(library, procedure)) if is_clear(library, procedure) else []
+    yield from deeds
+    if not any(deed.key == COUNTS for deed in deeds):
+        yield from _never_counted(procedure)
+
+
+def _never_counted(procedure: Procedure) -> Iterator[UnsaidDeed]:
+    """Yield the question of a new draft in which a wound is made and nothing at all is counted: before it is closed."""
+    steps = [step for step in steps_of(procedure) if step.proposed]
+    done = [(step, number, action.verb) for step in steps for number, action in enumerate(step.actions, start=1)]
+    verbs = {verb for *_, verb in done}
+    if Verb.COUNT in verbs or verbs.isdisjoint(CUTS | {Verb.OPEN, Verb.CLOSE}):
         return
+    step, number, _ = [deed for deed in done if deed[2] is Verb.CLOSE or Verb.CLOSE not in verbs][-1]
+    yield UnsaidDeed(step, COUNTS, number, "Before the wound is closed: what is counted aloud?", _HELP[COUNTS])
+
+
+def _analysed(library: Library, procedure: Procedure) -> Iterator[UnsaidDeed]:
     program = compiled(library, procedure, anatomy(library))
     about: dict[tuple[str, str, int], tuple[Deed, list[str]]] = {}
     for failure in failures(program, solve(program)):
