@@ -67,7 +67,7 @@ def _parts(figure: FigureView, whole: SlidePicture, block: str, title: str, size
         told = f"Numbers {some[0].number} to {some[-1].number}." if count > 1 and some else ""
         after = f"-{turn + 1}" if turn else ""
         yield Sketch(
-            "figure", f"{figure.anchor}{after}", block, f"{title} ({turn + 1})" if turn else title,
+            "figure", f"{figure.anchor}{after}", block, f"{sentences(title)[0]} ({turn + 1})" if turn else title,
             Speech(joined("" if turn else figure.caption or figure.alt, _pointed_at(some))),
             f"Figure {figure.number}", parts=_legend(some), asides=(_credit(figure),),
             picture=replace(whole, alt=joined(whole.alt, told) if told else whole.alt),
