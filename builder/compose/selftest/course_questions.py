@@ -65,7 +65,7 @@ def counts(taught: Taught) -> Iterator[Draft]:
             for risk in risks
         ),
     )
-    asks = "The wound is open. Which of these is the first that you stitch only once a count is correct?"
+    asks = "The wound is closed in layers. Which of these is the first that waits for a correct count?"
     about = (str(first.step.id), *(str(risk.id) for risk in risks))
     for right in after[:1]:
         yield Draft("count-first", "When to count", asks, right, pool, proof, first.anchor, about)

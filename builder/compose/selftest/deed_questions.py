@@ -31,8 +31,8 @@ _WAITS = re.compile(r"^do not wait\b", re.IGNORECASE)
 _BY_CASE = re.compile(r"^(?P<case>\w+)[^-]* - ")
 """What such a text orders depends on the case that it names, which the question does not tell."""
 _ON_CONDITION = re.compile(r"(?:if|when|no time)\b", re.IGNORECASE)
-_DEPENDS = re.compile(r"\b(?:until|unless|if|before|rather|when|let|unseen|blind(?:ly)?)\b", re.IGNORECASE)
-"""What such a prohibition forbids cannot be said without its condition, or condemns itself by this word."""
+_DEPENDS = re.compile(r"\b(?:until|unless|if|before|rather|when|let|unseen|blind(?:ly)?|what)\b", re.IGNORECASE)
+"""What such a prohibition forbids cannot be said without its condition or its thing, or condemns itself."""
 _NEXT = re.compile(r"^(?:then|next)\s+", re.IGNORECASE)
 _LEAST_WORDS, _LEAST_DEEDS, _MOST_IN_ORDER = 2, 3, 7
 

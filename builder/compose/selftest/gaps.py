@@ -79,9 +79,10 @@ def numbers(taught: Taught) -> Iterator[Draft]:
             yield _left_out(saying, "How much, how far", match.span(), match.group(), replies)
 
 
-_NEAR = ((0.5, 2), (1.5, 2), (0.5, 0.75))
-"""Rivals of an amount, as shares of it. The right one is now in the middle, now the least, now the most."""
-_LESS, _MORE = ((0.5, 0.75),), ((1.5, 2), (4 / 3, 2))
+_NEAR = ((0.5, 2), (2, 3), (0.25, 0.5))
+"""Rivals of an amount, as shares of it. The right one is now in the middle, now the least, now the most. None lies
+nearer than half or twice as much: what lies between, others may teach with good reason."""
+_LESS, _MORE = ((0.25, 0.5),), ((2, 3), (2, 4))
 _TOO_LITTLE = re.compile(r"\btoo (?:little|few|short|small|low|shallow|narrow|near|early)\b", re.IGNORECASE)
 _TOO_MUCH = re.compile(r"\btoo (?:much|many|long|large|high|deep|wide|far|fast|late)\b", re.IGNORECASE)
 
@@ -91,7 +92,7 @@ def _near(number: str, saying: Saying, given: set[str]) -> tuple[float, ...]:
     which, the same text always says alike. What avoids too little is not asked for among larger amounts, which avoid
     it as well, nor the other way round."""
     start = drawn(saying.id, len(_NEAR))
-    any_way = (*_NEAR[start:], *_NEAR[:start], (0.5, 1.5))
+    any_way = (*_NEAR[start:], *_NEAR[:start], (0.5, 3))
     shares = _LESS if _TOO_LITTLE.search(saying.lead) else _MORE if _TOO_MUCH.search(saying.lead) else any_way
     groups = [tuple(float(number) * by for by in group) for group in shares]
     groups = [group for group in groups if not given & {f"{value:g}" for value in group}]

@@ -143,7 +143,7 @@ def _seen(
         return
     is_nicked = any(one.nick and structure in taught.named(one.objects) for one in block.step.actions)
     through = "A nick lets you look beneath. " if is_nicked else ""
-    asks = f"{through}What else must you have seen before you {action.verb.value} the {structure.name}?"
+    asks = f"{through}Which of these must you have seen before you {action.verb.value} the {structure.name}?"
     shown = tuple(mixed([*right, *texts], f"seen-{structure.id}"))
     told = tuple("" if text in right else "It is met only later in the operation." for text in shown)
     proof = f"{capital(listed(right))}: close by, and hurt by a cut that is made without seeing."
