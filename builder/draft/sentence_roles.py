@@ -38,9 +38,9 @@ DOES = frozenset({SaidRole.BEGIN, SaidRole.DO, SaidRole.COUNT})
 
 _IN_STEP = DOES | {SaidRole.DANGER, SaidRole.GO_ON, SaidRole.IF_NOT, SaidRole.WHY, SaidRole.ALTERNATIVE}
 _NEVER = -1_000_000
-_WORTH = {SaidRole.BEGIN: 2.4, SaidRole.DANGER: 3.5}
+_WORTH = {SaidRole.BEGIN: 2.4, SaidRole.DANGER: 2.6}
 """A step or a warning that is missed costs more than one too many."""
-_OPEN = {**_WORTH, SaidRole.ALTERNATIVE: 5}
+_OPEN = {**_WORTH, SaidRole.ALTERNATIVE: 2.2}
 """So does another way, where the sentence has a word that leaves something open."""
 _SAYS_NOTHING = re.compile(
     r"\W*(?:okay|ok|all right|alright|right|so|now|then|good|fine|great|well|yes|yeah|next)\W*", re.IGNORECASE
