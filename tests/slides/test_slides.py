@@ -171,7 +171,7 @@ def test_a_question_is_answered_on_the_next_slide_and_in_the_same_words_in_its_n
         if slide.kind == "question":
             answer = found[at + 1]
             assert answer.kind == "answer"
-            shown = [row.text for box in answer.boxes if box.role == "answer" for row in box.rows]
+            shown = [row.text.replace("\xa0", " ") for box in answer.boxes if box.role == "answer" for row in box.rows]
             [told] = [note.text for note in slide.notes if note.label == "Answer"]
             assert told.rstrip(".") == "; ".join(shown).rstrip(".")
             assert answer.notes[0].text.startswith(told)

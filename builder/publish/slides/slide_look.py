@@ -72,7 +72,7 @@ LAYOUTS: Mapping[str, tuple[str, ...]] = {
     "Step": ("eyebrow", "title", "lead", "reminder", "count", "cue", "unless"),
     "Step with figure": ("eyebrow", "title", "lead", "picture", "reminder", "count", "legend", "cue"),
     "Map": ("eyebrow", "title", "picture", "fact", "count"),
-    "Figure": ("eyebrow", "title", "picture", "legend"),
+    "Figure": ("eyebrow", "title", "lead", "picture", "legend"),
     "Danger": ("eyebrow", "title", "consequence", "avoid"),
     "Caution": ("eyebrow", "title", "consequence", "avoid"),
     "Choice": ("eyebrow", "title", "lead", "reminder", "branch"),
