@@ -40,7 +40,7 @@ _IN_STEP = DOES | {SaidRole.DANGER, SaidRole.GO_ON, SaidRole.IF_NOT, SaidRole.WH
 _NEVER = -1_000_000
 _WORTH = {SaidRole.BEGIN: 2.4, SaidRole.DANGER: 2.6}
 """A step or a warning that is missed costs more than one too many."""
-_OPEN = {**_WORTH, SaidRole.ALTERNATIVE: 2.2}
+_OPEN = {**_WORTH, SaidRole.ALTERNATIVE: 1.5}
 """So does another way, where the sentence has a word that leaves something open."""
 _SAYS_NOTHING = re.compile(
     r"\W*(?:okay|ok|all right|alright|right|so|now|then|good|fine|great|well|yes|yeah|next)\W*", re.IGNORECASE
