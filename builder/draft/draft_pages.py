@@ -17,6 +17,7 @@ from builder.draft.proposal import (
 )
 from builder.draft.told_file import TOLD, told_text
 from builder.edit.ids import slug
+from builder.model.sequence import AS_TOLD
 
 EDITION = "0.1"
 
@@ -55,7 +56,7 @@ def _parting(parting: ProposedParting) -> dict[str, Any]:
     if parting.kind == "option":
         return {"option": {**head, "steps": [step.id]}}
     between = {step.id: [step.id] for step in parting.steps}
-    return {"choose": {**head, "between": between if len(between) > 1 else {"as-told": [], **between}}}
+    return {"choose": {**head, "between": between if len(between) > 1 else {AS_TOLD: [], **between}}}
 
 
 def catalogue_pages(proposal: Proposal) -> dict[str, str]:

@@ -92,6 +92,45 @@ def always_done(desk: Desk, page: str) -> FormEdit:
     return desk.done("A step done on every way", [page])
 
 
+def way_filled(desk: Desk, way: str, page: str) -> FormEdit:
+    """Put the step ``page`` on a ``way`` (``choice:way``) on which nothing is done yet."""
+    desk.text(page)  # refuses a step that is not there
+    if place_in_sequence(desk.data(HEAD).get("sequence"), page_id(page)):
+        _lift_out(desk, page)
+    desk.edit(HEAD, Put(_way_at(desk, way), [page_id(page)]))
+    return desk.done("A way filled", [page])
+
+
+def way_taken_out(desk: Desk, way: str) -> FormEdit:
+    """Take a ``way`` (``choice:way``) on which nothing is done out of its choice; the other one is always done then."""
+    path = _way_at(desk, way)
+    choice = way.partition(":")[0]
+    if any(entry.get("choice") == choice for _, entry in _mappings(desk.data(HEAD).get("sequence"), ("sequence",))):
+        raise CannotEdit("a later step follows this choice", "Move that step first.")
+    if _list_at(desk, path):
+        raise CannotEdit("something is done on this way", "Move its steps first.")
+    _drop_way(desk, path)
+    return desk.done("A way taken out")
+
+
+def _way_at(desk: Desk, way: str) -> Path:
+    choice, _, name = way.partition(":")
+    for path, entry in _mappings(desk.data(HEAD).get("sequence"), ("sequence",)):
+        ways = entry.get("between")
+        if entry.get("id") == choice and isinstance(ways, dict) and name in ways:
+            return (*path, "between", name)
+    raise CannotEdit("this choice would have no other way left", "Choose another step.")
+
+
+def _mappings(value: Value, path: Path) -> Iterator[tuple[Path, dict[str, Value]]]:
+    """Yield every mapping in a sequence, with its place."""
+    if isinstance(value, dict):
+        yield path, value
+    inner = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for part, held in inner:
+        yield from _mappings(held, (*path, part))
+
+
 def _lift_out(desk: Desk, page: str) -> None:
     """Take a step out of the order; a way that is empty by that goes, and a choice with one way left is none."""
     path, number = _place(desk, page_id(page))
@@ -101,6 +140,10 @@ def _lift_out(desk: Desk, page: str) -> None:
     if path[-1] == "steps":
         desk.edit(HEAD, Drop(path[:-2]))
         return
+    _drop_way(desk, path)
+
+
+def _drop_way(desk: Desk, path: Path) -> None:
     desk.edit(HEAD, Drop(path))
     ways = at(desk.data(HEAD), path[:-1])
     if path[-2] == "between" and isinstance(ways, dict) and len(ways) == 1:

@@ -190,6 +190,7 @@ REGISTER = _register(
     FindingKind("figure-unknown", ERROR, NAMES),
     FindingKind("link-unclear", ERROR, NAMES),
     FindingKind("step-not-used", WARNING, NAMES, FROM_APPROVAL, "an unused step that is critical blocks a draft"),
+    FindingKind("way-without-step", NOTE, NAMES),
     FindingKind("caution-not-used", WARNING, NAMES, FROM_APPROVAL),
     FindingKind("aftercare-left-out", ERROR, NAMES),
     FindingKind("aftercare-not-used", NOTE, NAMES),

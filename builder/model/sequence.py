@@ -13,6 +13,8 @@ from builder.place import WHERE_KEY, Text, Where
 
 TAKEN = "taken"
 LEFT_OUT = "left-out"
+AS_TOLD = "as-told"
+"""The way of a choice that a draft leaves empty: the talk named the other one only."""
 _KINDS = ("choose", "option", "follow")
 
 

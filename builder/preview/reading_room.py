@@ -26,6 +26,8 @@ from builder.draft.told_steps import (
     ordered,
     page_id,
     step_beside,
+    way_filled,
+    way_taken_out,
 )
 from builder.draft.told_uses import Use, action_added, action_dropped, moved, split
 from builder.edit.file_change import CannotEdit, Unfit
@@ -240,6 +242,8 @@ _CHANGES: Mapping[str, _Change] = {
     "always": lambda desk, _, what, __: always_done(desk, what),
     "option": lambda desk, _, what, fields: only_sometimes(desk, what, fields.get("when", "").strip()),
     "choice": lambda desk, _, what, fields: one_or_other(desk, what, fields.get("when", "").strip()),
+    "fill": lambda desk, _, what, fields: way_filled(desk, what, fields["other"]),
+    "no-way": lambda desk, _, what, __: way_taken_out(desk, what),
     "meant": lambda desk, _, what, __: meant(desk, what, desk.told.misheard[what]),
     "heard": lambda desk, _, what, __: meant(desk, what, ""),
     "named": lambda desk, library, what, fields: named(desk, library, what, fields.get("kind", "")),

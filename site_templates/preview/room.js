@@ -29,7 +29,8 @@
 
   function keyOf(one) {
     var part = one.closest("section");
-    return (part ? part.id : "") + one.querySelector("summary").textContent;
+    var summary = one.querySelector("summary");
+    return (part ? part.id : "") + (summary.getAttribute("aria-label") || summary.textContent);
   }
 
   function send(address, body, focus) {

@@ -54,6 +54,35 @@ def test_a_step_is_put_into_a_way_and_beside_a_choice(preview: Any) -> None:
     assert sequence(preview)[:2] == ["cut-skin", "check-side"]
 
 
+def drafted_choice(preview: Any) -> None:
+    """The choice as a draft writes it where the talk named one way only."""
+    file = preview.root / "content/procedures/example/procedure.md"
+    file.write_text(file.read_text().replace("local: [inject-local]", "as-told: []"))
+    (preview.root / "content/procedures/example/steps/inject-local.md").unlink()
+    preview.shop.saved()
+
+
+def test_a_way_on_which_nothing_is_done_is_found_and_taken_out(preview: Any) -> None:
+    assert "way on which nothing is done" not in preview.get("found/example").text
+    drafted_choice(preview)
+    page = preview.get("found/example").text
+    assert "&#39;Anaesthesia&#39; is a choice with a way on which nothing is done" in page
+    assert 'value="no-way:anaesthesia:as-told"' in preview.get("order/example").text
+    assert pressed(preview, "no-way:anaesthesia:as-told").status == 303
+    assert sequence(preview)[:3] == ["check-side", "test-block", "cut-skin"]
+    assert "way on which nothing is done" not in preview.get("found/example").text
+
+
+def test_a_way_on_which_nothing_is_done_is_filled(preview: Any) -> None:
+    drafted_choice(preview)
+    assert pressed(preview, "fill:anaesthesia:as-told", "test-block").status == 409, "the other way would be empty"
+    assert pressed(preview, "fill:anaesthesia:as-told", "cut-skin").status == 303
+    assert sequence(preview)[1]["choose"]["between"] == {"as-told": ["cut-skin"], **SPINAL}
+    assert sequence(preview)[2] == "open-canal"
+    assert pressed(preview, "no-way:anaesthesia:as-told").status == 409, "something is done there"
+    assert pressed(preview, "no-way:drain:taken").status == 409
+
+
 def test_what_makes_no_sense_changes_nothing(preview: Any) -> None:
     before = sequence(preview)
     for do, other in (

@@ -9,7 +9,7 @@ from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import NearSpelling, mend, near, quoted
 from builder.model.library import Library
 from builder.model.pages import Procedure, is_shared
-from builder.model.sequence import Choose, Follow, Option, StepEntry, branches
+from builder.model.sequence import AS_TOLD, Choose, Follow, Option, StepEntry, branches
 from builder.place import Place, Text
 
 
@@ -201,6 +201,20 @@ def unused_steps(library: Library) -> Iterator[Hit]:
                 severity = Severity.ERROR if step.critical else None
                 message = f"{quoted(id)} is a {critical}step that the sequence never uses"
                 yield Hit(step.id.at, message, hint, severity=severity)
+
+
+@finds("way-without-step", piecewise=True)
+def ways_without_step(library: Library) -> Iterator[Hit]:
+    """Yield each choice with a way on which nothing is done, as a draft wrote it and nobody named it since."""
+    for procedure in library.procedures:
+        for entry in procedure.entries:
+            if isinstance(entry, Choose) and not entry.between.get(AS_TOLD, True):
+                title = quoted(entry.title or entry.id)
+                hint = (
+                    "Put a step on that way, or take the way out, under “Order”. If it is right that nothing is done, "
+                    f"give the way `{AS_TOLD}` a name that says so."
+                )
+                yield Hit(entry.id.at, f"{title} is a choice with a way on which nothing is done", hint)
 
 
 @finds("caution-not-used")
