@@ -9,7 +9,7 @@ from typing import Any
 
 from werkzeug.wrappers import Response
 
-from builder.edit.file_change import CannotEdit, FileChange, Path, Unfit
+from builder.edit.file_change import CannotEdit, FileChange, Path, Unfit, Value
 from builder.edit.file_text import plain_ends
 from builder.edit.forms.field_words import words_of
 from builder.edit.forms.form_fields import how_of, new_page, shown_page
@@ -85,15 +85,18 @@ def _back(request: Request) -> str:
 
 
 def show_new(workshop: Workshop, request: Request, kind: str, procedure: str) -> Response:
-    """Show an empty form: ``edit/new/KIND/PROCEDURE``, with ``for`` naming the step that it belongs to."""
+    """Show an empty form: ``edit/new/KIND/PROCEDURE``. ``for`` names its step, ``concerns`` the item that stays."""
     owner = workshop.state.library.by_id.get(procedure)
     if kind not in FOLDERS or owner is None:
         return _nothing(workshop, "There is nothing at this address.")
     step = request.args.get("for", "")
-    page = new_page(kind, {"guards": [step]} if kind == "caution" and step in owner.steps else {})
+    held: dict[str, Value] = {"guards": [step]} if kind == "caution" and step in owner.steps else {}
+    if kind == "aftercare" and (item := request.args.get("concerns", "")):
+        held["concerns"] = item
+    page = new_page(kind, held)
     steps = [(str(id), str(one.title)) for id, one in _in_order(owner)]
     after = step or (steps[-1][0] if steps else "")
-    shown = {"page": page, "steps": steps if kind == "step" else [], "after": after}
+    shown = {"page": page, "steps": steps if kind == "step" else [], "after": after, "back": _back(request)}
     return _form(workshop, FormFile("", kind, procedure, ""), digest="", is_new=True, **shown)
 
 

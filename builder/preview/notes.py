@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import PurePosixPath
 
+from builder.compose.reading.found_view import mending_of
 from builder.edit.forms.field_words import in_form
 from builder.edit.forms.form_files import target_of
 from builder.findings.finding import Finding, Refused, Severity
@@ -56,6 +57,7 @@ class FindingNote:
     link: PlaceLink
     also: tuple[tuple[str, str], ...]
     lines: tuple[FileLine, ...]
+    mend: str
 
     @property
     def key(self) -> str:
@@ -92,8 +94,9 @@ def _notes(
         lines = lines_of(finding.at.file)
         first = max(0, min(finding.at.line, len(lines)) - 1 - _AROUND)
         around = numbered(lines, finding.at.line)[first : first + 2 * _AROUND + 1]
+        mend = f"{workshop.home}/{mending_of(finding)}"
         finding = in_form(finding, kind_of(finding.at.file)[0])
-        return FindingNote(number, finding, anchor, link_to(workshop, state, finding.at), also, around)
+        return FindingNote(number, finding, anchor, link_to(workshop, state, finding.at), also, around, mend)
 
     ordered = sorted(findings, key=lambda finding: gravest(finding.severity))  # they come in order of place
     return tuple(note(number, finding) for number, finding in enumerate(ordered[:_MOST], start=1))

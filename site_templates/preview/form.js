@@ -114,13 +114,14 @@
 
   function gone(address, words, grave) {
     first = JSON.stringify(values());
+    var back = form.querySelector("[data-return]");
+    if (back && !grave) { location.href = back.href; return; }
     try {
       sessionStorage.setItem("fm-said", words);
       sessionStorage.setItem("fm-kept", JSON.stringify(kept()));
     } catch (error) { /* then it is not said, and saved all the same */ }
-    var back = form.querySelector("[data-return]");
-    if (back && !grave) { location.href = back.href; return; }
-    if (address && address !== location.pathname) { location.href = address; } else { location.reload(); }
+    var from = form.getAttribute("data-back");
+    if (address && address !== location.pathname) { location.href = address + (from ? "?back=" + encodeURIComponent(from) : ""); } else { location.reload(); }
   }
 
   function send(more, words) {
@@ -220,7 +221,9 @@
 
   /* The address may name the field that is meant, or the finding that is to be mended. */
   var asked = new URLSearchParams(location.search);
-  var note = asked.get("finding") && form.querySelector("[data-name=\"" + CSS.escape(asked.get("finding")) + "\"]");
+  var named = asked.get("finding") && "[data-name=\"" + CSS.escape(asked.get("finding")) + "\"]";
+  var line = "[data-line=\"" + CSS.escape(asked.get("line") || "") + "\"]";
+  var note = named && (form.querySelector(named + line) || form.querySelector(named));
   var wanted = note ? note.closest("[data-field], [data-row]") : asked.get("field") && place(asked.get("field").split(".").map(function (part) { return /^\d+$/.test(part) ? Number(part) : part; }));
   if (wanted && !words) {
     var fold = wanted.closest("details:not([open])");

@@ -66,7 +66,9 @@ def test_a_finding_stands_beside_its_step_and_opens_its_line(tab: Any, preview: 
     tab.go_back()
     tab.wait_for_selector(SHOWN, state="detached")
     mended = note.get_by_text("Put it right").get_attribute("href")
-    assert mended.endswith(f"/edit/{STEP}?finding={finding.name}&back=page/example")
+    assert mended.endswith(
+        f"/edit/{STEP}?finding={finding.name}&line={finding.at.line}.{finding.at.column}&back=page/example"
+    )
     change(base, STEP, "why:", "cue:")
     note.wait_for(state="detached")
 

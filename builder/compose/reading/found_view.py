@@ -2,11 +2,13 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from urllib.parse import quote
 
 from builder.compose.map.map_drawing import draw
 from builder.compose.map.map_view import map_of
 from builder.compose.view.outline import outline, step_blocks
-from builder.edit.forms.field_words import in_form
+from builder.edit.forms.field_words import KEY_NAMED, in_form
+from builder.edit.forms.form_files import target_of
 from builder.facts.coverage import steps_of
 from builder.findings.finding import Finding, Severity
 from builder.findings.message_words import counted
@@ -22,10 +24,11 @@ _STYLE = (INSTRUCTIONS, NOTATION, ABBREVIATIONS_AND_POINTERS)
 
 @dataclass(frozen=True, slots=True)
 class FoundLine:
-    """A finding in the words of its form; ``number`` is its place on the screen."""
+    """A finding in the words of its form; ``number`` is its place on the screen, ``mend`` where it is put right."""
 
     number: int
     finding: Finding
+    mend: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,9 +98,20 @@ def _groups(procedure: Procedure, lines: Iterable[FoundLine]) -> tuple[FoundGrou
     by_file: dict[str, list[FoundLine]] = {file: [] for file in titled}
     for line in lines:
         shown = in_form(line.finding, kind_of(line.finding.at.file)[0])
-        by_file.setdefault(line.finding.at.file, []).append(FoundLine(line.number, shown))
+        by_file.setdefault(line.finding.at.file, []).append(FoundLine(line.number, shown, mending_of(line.finding)))
     named = {file: titled.get(file, (file.rpartition("/")[2], "")) for file in by_file}
     return tuple(FoundGroup(*named[file], tuple(held)) for file, held in by_file.items() if held)
+
+
+def mending_of(finding: Finding) -> str:
+    """Return the address in the preview where ``finding`` is put right: a field of a form, or what is not there yet."""
+    target = target_of(finding.at.file)
+    if target and finding.name == "way-without-step":
+        return f"order/{target.procedure}?"
+    named = KEY_NAMED.search(finding.hint)
+    if target and named and finding.name == "left-in-without-aftercare":
+        return f"edit/new/aftercare/{target.procedure}?concerns={quote(named['value'].strip())}"
+    return f"edit/{finding.at.file}?finding={finding.name}&line={finding.at.line}.{finding.at.column}"
 
 
 def _drawn(library: Library, procedure: Procedure, finding: Finding) -> str:

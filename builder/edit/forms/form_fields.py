@@ -229,9 +229,14 @@ class FieldMaker:
             self.blanks[f"entry-{word}"] = self._entry(tree, (_NEW, word))
 
     def mended_at(self, one: Finding, path: Path) -> Path:
-        """Return the path of the field that mends ``one``: the key that its hint names first, else where it stands."""
+        """Return the path of the field that mends ``one``: the key that its hint names first, which may
+        stand inside another (“Until” below “When”), else where it stands."""
         named = KEY_NAMED.search(one.hint)
-        return (named["key"],) if named and (named["key"],) in self.by_path else path
+        if named is None:
+            return path
+        inside = [held for held in self.by_path if held[0] != _NEW and held[1:] == (named["key"],)]
+        places = [(named["key"],)] if (named["key"],) in self.by_path else inside
+        return places[0] if len(places) == 1 else path
 
     def place(self, findings: Iterable[tuple[Path, Finding]]) -> list[Finding]:
         """Put each finding beside its field, or that which holds it; return those that belong to none."""
