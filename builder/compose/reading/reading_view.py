@@ -237,6 +237,7 @@ class _BesideReader:
             yield ModuleLine("Do", sentence(self.library, action), page, f"actions.{number}")
         if step.no_actions:
             yield ModuleLine("No action", str(step.no_actions), page, "no_actions")
+        yield from self._text("step", step)
         for key in ("cue", "if_not", "why", "error", "recovery"):
             if words := getattr(step, key):
                 yield ModuleLine(ROLES[key][1], str(words), page, key, is_not_said(words))
@@ -249,11 +250,20 @@ class _BesideReader:
             if words := getattr(caution, key):
                 label = SIGNAL_WORDS[caution.signal] if key == "hazard" else ROLES[key][1]
                 yield ModuleLine(label, str(words), page, key, is_not_said(words))
+        yield from self._text("caution", caution)
 
     def _aftercare(self, item: Aftercare) -> Iterator[ModuleLine]:
         start = item.when.start
         when = "" if is_not_said(start) else when_words(item.when)
         yield ModuleLine(when or "When?", str(item.title), self._page(item), "when", not when)
+        yield from self._text("aftercare", item)
+
+    def _text(self, kind: str, page: _Page) -> Iterator[ModuleLine]:
+        """Yield whom a page calls and what stands below its fields, named as in its form."""
+        if call := getattr(page, "call", None):
+            yield ModuleLine(words_of(kind, "call").label, str(call), self._page(page), "call")
+        if words := " ".join(page.body.shown.split()):
+            yield ModuleLine(words_of(kind, "prose").label, words, self._page(page), "prose")
 
     def _is_own(self, page: Caution, seen: set[str]) -> bool:
         return str(page.file).startswith(self.home) and page.file not in seen
