@@ -336,8 +336,16 @@ def action_added(desk: Desk, library: Library, page: str, chosen: Mapping[str, s
         raise CannotEdit("an action needs a verb and what it is done to", "Choose both.")
     more = {key: " ".join(chosen[key].split()) for key in ("with", "in") if chosen.get(key, "").strip()}
     names = (thing, *more.values())
-    new = next((name for name in names if not (library.structures.find(name) or library.items.find(name))), "")
-    if chosen.get("kind") and new:
+    named = (
+        names if verb not in ("count", "tell") else tuple(more.values())
+    )  # what is counted or told is in no catalogue
+    unknown = [name for name in named if not (library.structures.find(name) or library.items.find(name))]
+    new = unknown[0] if unknown else ""
+    if len(unknown) > 1:
+        raise CannotEdit(f"“{new}” and “{unknown[1]}” are both new", "Add the action with one of them first.")
+    if new and not chosen.get("kind"):
+        raise CannotEdit(f"“{new}” is in no catalogue", "Choose what it is, then press “Add it” again.")
+    if new:
         new_entry(desk, library, new, chosen["kind"])
     value: dict[str, Value] = {verb: thing, **more}
     desk.add(page, ("actions",), value)

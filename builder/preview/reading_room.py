@@ -50,11 +50,13 @@ Fields = Mapping[str, str]
 
 def show(workshop: Workshop, request: Request, id: str) -> Response:
     """Answer ``read/<id>``: the talk beside the module; ``use`` names the sentence that is to be moved."""
-    return _shown(workshop, id, use=request.args.get("use", ""), words=request.args.get("words", ""))
+    return _shown(workshop, id, asked={key: request.args.get(key, "") for key in ("use", "words")})
 
 
-def _shown(workshop: Workshop, id: str, said: str = "", use: str = "", words: str = "") -> Response:
-    """Show the screen; ``said`` is why what was asked for was not done."""
+def _shown(workshop: Workshop, id: str, said: str = "", asked: Fields | None = None) -> Response:
+    """Show the screen; ``said`` is why what was ``asked`` for was not done."""
+    kept = asked or {}
+    use = kept.get("use", "")
     state = workshop.state
     library = library_of(state, id)
     procedure = library.by_id[id]
@@ -66,7 +68,8 @@ def _shown(workshop: Workshop, id: str, said: str = "", use: str = "", words: st
         workshop, "read.html.j2", state, 409 if said else 200,
         procedure=id, title=str(procedure.title), tabs=tabs_of(workshop, id, "read"), view=view, roles=ROLES, uses=USES,
         kinds=KINDS, verbs=[verb.value for verb in Verb], things=things, said_wrong=said, undo=last_edit(workshop.root),
-        use=int(use) if use.isdecimal() else -1, words=words,
+        use=int(use) if use.isdecimal() else -1, words=kept.get("words", ""),
+        kept=kept,
     )  # fmt: skip
     return as_plain_form(answer)
 
@@ -82,7 +85,7 @@ def show_order(workshop: Workshop, _: Request, id: str) -> Response:
     return _ordered(workshop, id)
 
 
-def _ordered(workshop: Workshop, id: str, said: str = "") -> Response:
+def _ordered(workshop: Workshop, id: str, said: str = "", _: Fields | None = None) -> Response:
     library = library_of(workshop.state, id)
     view = order_of(library, library.by_id[id])
     return _screen(workshop, id, "order", 409 if said else 200, view=view, said_wrong=said)
@@ -103,7 +106,7 @@ def change(workshop: Workshop, request: Request, id: str, screen: str = "read") 
         edit = make(Desk(department_folder(workshop), id), library, what, fields)
         write_files(workshop.root, edit.changes, edit.label)
     except (Unfit, CannotEdit, Refused, NotWritten, LookupError, ValueError) as error:
-        return again(workshop, id, said=why_not(error))
+        return again(workshop, id, why_not(error), fields)
     workshop.saved()
     return redirect(f"{workshop.home}/{screen}/{id}#{_anchor(word, what)}", 303)
 

@@ -251,7 +251,7 @@ def test_another_process_gets_what_is_written_and_reads_the_rest_itself(overlay:
 def test_only_what_is_of_the_wanted_kind_is_proposed(overlay: Overlay) -> None:
     step = "title: Look\nat_risk: [gauze]\nactions:\n  - inspect: skin\n    with: [gauze, loupe]\ncommon_practice: true"
     found = read(overlay(tying() | {STEP: f"---\n{step}\n---\n"}))[1]
-    common = "Write a name of the common catalogue (FORMAT.md says where they are), or add yours to content/catalogue/"
+    common = "Write a name of the common catalogue, or add yours to content/catalogue/"
     assert [(one.name, one.at.column, one.hint) for one in found if one.name.endswith("-unknown")] == [
         ("structure-unknown", 11, f"{common}structures.yml."),
         ("item-unknown", 12, "Write `small gauze swab`, `gauze dressing` or `paraffin gauze`."),

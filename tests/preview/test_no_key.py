@@ -1,4 +1,4 @@
-"""Whoever works in the browser is told nothing of the keys of a file nor of a command."""
+"""Whoever works in the browser is told nothing of the keys of a file, nor of its name, nor of a command."""
 
 from __future__ import annotations
 
@@ -13,11 +13,13 @@ from builder.load.folder import kind_of
 from builder.place import Place
 
 _HEAD = re.compile(r"(?P<file>\S+?):\d+:\d+: \w+ [a-z-]+: (?P<message>.*)")
+ABOUT_FILES = {"file-not-expected", "file-name-not-an-id", "folder-incomplete", "parent-unusable"}
+"""Findings that are about a file itself, which has no form."""
 PAGES = [page for page in all_pages() if not page.command and _HEAD.match(page.finding)]
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
-def test_a_finding_in_a_form_names_neither_key_nor_command(page: CheckPage) -> None:
+def test_a_finding_in_a_form_names_neither_key_nor_command_nor_file(page: CheckPage) -> None:
     head, *rest = page.finding.splitlines()
     match = _HEAD.match(head)
     assert match is not None
@@ -26,6 +28,7 @@ def test_a_finding_in_a_form_names_neither_key_nor_command(page: CheckPage) -> N
     for words in (told.message, told.hint):
         assert "`" not in words
         assert "prescrub" not in words
+        assert page.name in ABOUT_FILES or not re.search(r"\w\.(?:md|yml)\b", words), words
         assert not re.search(r"“\w+_\w+", words), words
     assert told.hint.count("“") == told.hint.count("”")
 

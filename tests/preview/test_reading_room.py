@@ -333,6 +333,34 @@ def test_an_action_brings_its_new_name_and_what_it_uses_along(room: Any) -> None
     assert text(room, "procedure.md").count("bipolar pencil") == 1
 
 
+def test_the_text_of_a_step_is_shown_on_the_right(room: Any) -> None:
+    said = text(room, "steps/incise-skin.md").rpartition("---")[2]
+    assert said.strip()
+    page = html.unescape(room.get("read/gallbladder").text)
+    part = page[page.index('id="step-incise-skin"') :]
+    module = part[part.index('class="rd-module"') : part.index("</section>")]
+    assert f"<dt>How it is done</dt><dd>{' '.join(said.split())} <a" in module
+    assert "field=prose&back=read/gallbladder%23step-incise-skin" in module
+
+
+def test_a_new_name_without_its_kind_is_asked_for_it_and_what_was_chosen_stays(room: Any) -> None:
+    fields = {"verb": "seal", "object": "grey cord", "with": "scissors", "kind": ""}
+    before = text(room, "steps/divide-cystic-artery.md")
+    answer = pressed(room, "action:steps/divide-cystic-artery.md", **fields)
+    assert (answer.status, text(room, "steps/divide-cystic-artery.md")) == (409, before)
+    (form,) = re.findall(r'<details class="rd-ways" open>.*?</details>', answer.text, re.DOTALL)
+    assert "“grey cord” is in no catalogue. Choose what it is" in form
+    assert re.findall(r'name="\w+" value="([^"]*)" list', form) == ["grey cord", "scissors", ""]
+    assert '<option value="seal" selected>' in form
+    two = pressed(room, "action:steps/divide-cystic-artery.md", **{**fields, "with": "blue pencil"})
+    assert "“grey cord” and “blue pencil” are both new" in two.text
+    counted = {"verb": "count", "object": "swabs"}
+    assert pressed(room, "action:steps/divide-cystic-artery.md", **counted).status == 303
+    named = {**fields, "kind": "structures:vessel"}
+    assert pressed(room, "action:steps/divide-cystic-artery.md", **named).status == 303
+    assert room.shop.state.library.structures.find("grey cord") is not None
+
+
 def test_a_new_name_gets_its_kind_by_one_key(reader: Any, room: Any) -> None:
     asked = reader.locator(".rd-ask", has=reader.locator(".rd-kinds"))
     many = asked.count()

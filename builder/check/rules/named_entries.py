@@ -144,7 +144,7 @@ class _Names:
         if close:
             return message, f"Write `{close[0]}`."
         file = f"content/catalogue/{'items' if wanted == ITEM else 'structures'}.yml"
-        return message, f"Write a name of the common catalogue (FORMAT.md says where they are), or add yours to {file}."
+        return message, f"Write a name of the common catalogue, or add yours to {file}."
 
     def unsure(self, wants: str) -> bool:
         """Tell whether the name may be in a catalogue that could not be read."""

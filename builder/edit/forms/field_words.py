@@ -290,13 +290,22 @@ _SAID_HERE = {
 """What mends a finding where there is a button for it, or where a command would."""
 _COMMAND = re.compile(r",? (?:and|or) (?:run|let) `prescrub[^`]*`(?: do it)?")
 """A command that a hint offers beside: who reads a form has no terminal."""
+_FILE = re.compile(r"(?:line \d+ of )?content/(?P<name>[\w/-]+)\.(?:md|yml)|\bprocedure\.md\b")
+_PARTS = {
+    "steps": "the step",
+    "cautions": "the caution",
+    "aftercare": "the aftercare item",
+    "local": "the local page of",
+}
+_PAGES = {"department": "the department’s details", "procedure": "“Details, kit and order”"}
 _IN_TICKS = re.compile(r"`(?P<inner>[^`]*)`")
 _BY_KEY = {name.rpartition(".")[2]: words for name, words in WORDS.items()}
 """The words for a key of whichever page: a finding may name that of another."""
 
 
 def in_form(one: Finding, kind: str) -> Finding:
-    """Return ``one`` in the words of the form of ``kind``: its labels in place of the keys of the file."""
+    """Return ``one`` in the words of the form of ``kind``: its labels in place of the keys of the file, and what is
+    shown in place of the names of files."""
 
     def label(match: re.Match[str]) -> str:
         inner = match["inner"]
@@ -310,4 +319,14 @@ def in_form(one: Finding, kind: str) -> Finding:
         return f"“{known.label}{value and colon}{value}”" if known else f"“{inner}”"
 
     hint = _SAID_HERE.get(one.name) or _COMMAND.sub("", one.hint)
-    return replace(one, message=_IN_TICKS.sub(label, one.message), hint=_IN_TICKS.sub(label, hint))
+    message, hint = (_FILE.sub(_without_file, _IN_TICKS.sub(label, words)) for words in (one.message, hint))
+    return replace(one, message=message, hint=hint)
+
+
+def _without_file(match: re.Match[str]) -> str:
+    """Return what the reader of a form calls the file that is named."""
+    folder, _, id = (match["name"] or "procedure").rpartition("/")
+    if folder == "catalogue":
+        return f"the catalogue of {id.partition('-')[0]}"
+    part = _PARTS.get(folder.rpartition("/")[2])
+    return f"{part} “{id.replace('-', ' ')}”" if part else _PAGES.get(id, match[0])
