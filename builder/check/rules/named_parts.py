@@ -208,7 +208,7 @@ def ways_without_step(library: Library) -> Iterator[Hit]:
     """Yield each choice with a way on which nothing is done, as a draft wrote it and nobody named it since."""
     for procedure in library.procedures:
         for entry in procedure.entries:
-            if isinstance(entry, Choose) and not entry.between.get(AS_TOLD, True):
+            if isinstance(entry, Choose) and any(name == AS_TOLD and not way for name, way in entry.between.items()):
                 title = quoted(entry.title or entry.id)
                 hint = (
                     "Put a step on that way, or take the way out, under “Order”. If it is right that nothing is done, "
