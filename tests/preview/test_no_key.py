@@ -33,5 +33,15 @@ def test_a_finding_in_a_form_names_neither_key_nor_command_nor_file(page: CheckP
     assert told.hint.count("“") == told.hint.count("”")
 
 
+def test_what_is_not_there_yet_is_named_as_it_is_called_in_the_form() -> None:
+    hint = (
+        "Add the file aftercare/drain-out.md, or correct line 4 of content/procedures/second/steps/cut-skin.md first."
+    )
+    told = in_form(
+        finding("aftercare-unknown", Place("content/procedures/second/procedure.md"), "it", hint), "procedure"
+    )
+    assert told.hint == "Add the aftercare item “drain out”, or correct the step “cut skin” first."
+
+
 def test_most_findings_are_looked_at() -> None:
     assert len(PAGES) > 0.85 * len(REGISTER)

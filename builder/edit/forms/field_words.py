@@ -290,7 +290,7 @@ _SAID_HERE = {
 """What mends a finding where there is a button for it, or where a command would."""
 _COMMAND = re.compile(r",? (?:and|or) (?:run|let) `prescrub[^`]*`(?: do it)?")
 """A command that a hint offers beside: who reads a form has no terminal."""
-_FILE = re.compile(r"(?:line \d+ of )?content/(?P<name>[\w/-]+)\.(?:md|yml)|\bprocedure\.md\b")
+_FILE = re.compile(r"(?:the file |line \d+ of )?(?:content/)?\b(?P<name>[\w/-]+)\.(?:md|yml)\b")
 _PARTS = {
     "steps": "the step",
     "cautions": "the caution",
@@ -325,7 +325,7 @@ def in_form(one: Finding, kind: str) -> Finding:
 
 def _without_file(match: re.Match[str]) -> str:
     """Return what the reader of a form calls the file that is named."""
-    folder, _, id = (match["name"] or "procedure").rpartition("/")
+    folder, _, id = match["name"].rpartition("/")
     if folder == "catalogue":
         return f"the catalogue of {id.partition('-')[0]}"
     part = _PARTS.get(folder.rpartition("/")[2])
