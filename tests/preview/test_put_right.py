@@ -36,6 +36,8 @@ def test_the_end_of_what_stays_is_asked_for_in_its_own_field(preview: Any) -> No
 def test_two_findings_of_one_name_are_told_apart(preview: Any) -> None:
     unknown = "  - tie: grey cord\n  - tie: wide cord\n"
     changed(preview, "steps/place-drain.md", "  - place: suction drain", f"{unknown}  - place: suction drain")
+    more = "More may be found: 'place-drain' cannot be followed, so "
+    assert more in html.unescape(preview.get("found/example").text)
     for name, number in (("grey cord", 0), ("wide cord", 1)):
         address = mending(preview, f"'{name}' is not in the catalogue")
         asked = parse_qs(urlsplit(address).query)

@@ -274,6 +274,10 @@ def test_saving_says_when_it_made_an_error(reader: Any, room: Any) -> None:
     assert reader.evaluate("document.activeElement.closest('[data-field]').dataset.key") == "cue"
     reader.locator("#save").click()
     reader.wait_for_url("**/read/gallbladder#step-incise-skin")
+    reader.goto(f"{room.home}/edit/{step}?field=if_not")
+    reader.wait_for_selector("#save:enabled")
+    assert reader.evaluate("document.activeElement.closest('[data-field]').dataset.key") == "if_not"
+    assert reader.locator("#state").inner_text() == "", "nothing was saved here"
 
 
 def errors(room: Any) -> list[str]:

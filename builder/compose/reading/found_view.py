@@ -51,6 +51,8 @@ class FoundView:
     """How many parts rest on nothing yet, in words: they wait on a screen of their own."""
     way: int = -1
     map: str = ""
+    unseen: tuple[str, ...] = ()
+    """What was not looked at, because something before it cannot be followed: more may be found there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +80,8 @@ def found_in(library: Library, procedure: Procedure, findings: Iterable[Finding]
     drawn = _drawn(library, procedure, shown) if shown else ""
     waiting = f"{counted(len(unbacked), 'part')} rest on nothing yet" if unbacked else ""
     groups, folded = _groups(procedure, rest), _groups(procedure, style)
-    return FoundView(groups, folded, said, waiting, way if drawn else -1, drawn)
+    unseen = tuple(one.message for one in own if one.name == "rest-not-analysed")
+    return FoundView(groups, folded, said, waiting, way if drawn else -1, drawn, unseen)
 
 
 def _is_style(finding: Finding) -> bool:
