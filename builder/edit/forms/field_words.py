@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from builder.findings.finding import Finding
+from builder.findings.register import FILES, REGISTER
 from builder.model.action import VERBS
 
 
@@ -291,6 +292,8 @@ _SAID_HERE = {
 _COMMAND = re.compile(r",? (?:and|or) (?:run|let) `prescrub[^`]*`(?: do it)?")
 """A command that a hint offers beside: who reads a form has no terminal."""
 _FILE = re.compile(r"(?:the file |line \d+ of )?(?:content/)?\b(?P<name>[\w/-]+)\.(?:md|yml)\b")
+_ABOUT_FILES = {"parent-unusable", *(name for name, kind in REGISTER.items() if kind.family is FILES)}
+"""Findings about a file itself, which has no form."""
 _PARTS = {
     "steps": "the step",
     "cautions": "the caution",
@@ -319,7 +322,9 @@ def in_form(one: Finding, kind: str) -> Finding:
         return f"“{known.label}{value and colon}{value}”" if known else f"“{inner}”"
 
     hint = _SAID_HERE.get(one.name) or _COMMAND.sub("", one.hint)
-    message, hint = (_FILE.sub(_without_file, _IN_TICKS.sub(label, words)) for words in (one.message, hint))
+    message, hint = (_IN_TICKS.sub(label, words) for words in (one.message, hint))
+    if one.name not in _ABOUT_FILES:
+        message, hint = (_FILE.sub(_without_file, words) for words in (message, hint))
     return replace(one, message=message, hint=hint)
 
 
