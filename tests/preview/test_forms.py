@@ -407,7 +407,7 @@ def test_what_was_changed_underneath_is_not_taken_out(preview: Preview) -> None:
 
 def test_a_new_caution_stands_before_the_steps_it_guards(preview: Preview) -> None:
     values = {"signal": "warning", "hazard": "Vein torn", "consequence": "Bleeding.", "avoid": "Tie it first.",
-              "if_it_happens": "Press, and call.", "sign": "Dark blood wells up.",
+              "if_it_happens": "Press, then tie it.", "sign": "Dark blood wells up.",
               "guards": [{"from": None, "value": "cut-skin"}], "common_practice": True}  # fmt: skip
     body = {"file": "", "kind": "caution", "procedure": "example", "opened": "", "values": values}
     before = (preview.root / EXAMPLE / "steps/cut-skin.md").read_text()
