@@ -7,12 +7,10 @@ from the labelled talks (``sentence_roles.py``). A change here, or of the verbs 
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from functools import cache, lru_cache
+from functools import cache
 from itertools import pairwise
 from typing import NamedTuple
 
-from builder.draft.doings import doings
-from builder.draft.phrases import phrases
 from builder.facts.imperatives import VERBS
 
 _TOKEN = re.compile(r"[a-z]+(?:'[a-z]+)?|\d+(?:[.,]\d+)?|[?!;:,]")
@@ -70,17 +68,13 @@ _ENDINGS = ("ingly", "edly", "ing", "ied", "ies", "ed", "es", "ly", "s")
 
 
 class _Sentence(NamedTuple):
-    """A sentence taken apart.
-
-    ``tokens`` are words and stops, ``names`` the stems that are no small words, ``built`` shows its verbs and phrases.
-    """
+    """A sentence taken apart: ``tokens`` are words and stops, ``names`` the stems that are no small words."""
 
     tokens: list[str]
     words: list[str]
     stems: list[str]
     signs: list[str]
     names: frozenset[str]
-    built: tuple[str, ...]
 
 
 def features(texts: Sequence[str]) -> list[list[str]]:
@@ -106,7 +100,7 @@ def _taken_apart(text: str) -> _Sentence:
     words = [token for token in tokens if token[0].isalnum()]
     stems = stems_of(text)
     names = frozenset(_stem(word) for word in words if word not in SMALL and len(word) > 2)
-    return _Sentence(tokens, words, stems, list(_signs(tokens, words)), names, _built(text))
+    return _Sentence(tokens, words, stems, list(_signs(tokens, words)), names)
 
 
 def stems_of(text: str) -> list[str]:
@@ -159,28 +153,6 @@ def _own(said: _Sentence) -> Iterator[str]:
     yield f"words={min(len(said.words) // 4, 9)}"
     yield f"commas={min(said.tokens.count(','), 4)}"
     yield from (f"sign={sign}" for sign in said.signs)
-    yield from said.built
-
-
-_MOST_READ = 2000
-"""Letters of a sentence that is looked at phrase by phrase; who speaks longer says nothing that ends."""
-
-
-@lru_cache(maxsize=4096)
-def _built(text: str) -> tuple[str, ...]:
-    """Return what is said to be done, in which mood, and how the sentence goes from phrase to phrase."""
-    read, said = doings(text[:_MOST_READ]), phrases(text[:_MOST_READ])
-    kinds = ["^", *(phrase.form or phrase.kind for phrase in said), "$"]
-    shown = [
-        *(f"done={doing.meaning} {doing.mark}" for doing in read),
-        *(f"way={doing.way} {doing.mark} {bool(doing.meaning)}" for doing in read),
-        *(f"lemma={doing.lemma} {doing.particle}" for doing in read),
-        *(f"verb={phrase.form}" for phrase in said if phrase.kind == "verb"),
-        *(f"kinds={' '.join(kinds[at : at + 3])}" for at in range(len(kinds) - 2)),
-        f"kinds={' '.join(kinds[:4])}",
-        f"plain={sum(not doing.mark and bool(doing.meaning) for doing in read)}",
-    ]
-    return tuple(dict.fromkeys(shown))
 
 
 @cache

@@ -9,7 +9,6 @@ from collections.abc import Container, Iterator, Mapping, Sequence
 from enum import StrEnum
 from math import exp, log
 
-from builder.draft.parting_ways import may_leave_open
 from builder.draft.role_features import features
 from builder.draft.verbs import FORMS, meaning_of
 from builder.load.learned_weights import AFTER, LearnedWeights, learned_weights
@@ -38,10 +37,8 @@ DOES = frozenset({SaidRole.BEGIN, SaidRole.DO, SaidRole.COUNT})
 
 _IN_STEP = DOES | {SaidRole.DANGER, SaidRole.GO_ON, SaidRole.IF_NOT, SaidRole.WHY, SaidRole.ALTERNATIVE}
 _NEVER = -1_000_000
-_WORTH = {SaidRole.BEGIN: 2.4, SaidRole.DANGER: 2.6}
-"""A step or a warning that is missed costs more than one too many."""
-_OPEN = {**_WORTH, SaidRole.ALTERNATIVE: 1.5}
-"""So does another way, where the sentence has a word that leaves something open."""
+_WORTH = {SaidRole.BEGIN: 2.4, SaidRole.DANGER: 2.6, SaidRole.ALTERNATIVE: 2.2}
+"""A step, a warning or another way that is missed costs more than one too many."""
 _SAYS_NOTHING = re.compile(
     r"\W*(?:okay|ok|all right|alright|right|so|now|then|good|fine|great|well|yes|yeah|next)\W*", re.IGNORECASE
 )
@@ -69,10 +66,7 @@ def roles_of(
         elif barred := _barred(texts[at]):
             own[at] = [_NEVER if role is barred else score for role, score in zip(roles, scores, strict=True)]
     after = [known.sums([f"{AFTER}{role}"]) for role in roles]
-    return [
-        _worth_most(dict(zip(roles, chances, strict=True)), _OPEN if may_leave_open(text) else _WORTH)
-        for text, chances in zip(texts, chances_of(own, after), strict=True)
-    ]
+    return [_worth_most(dict(zip(roles, chances, strict=True))) for chances in chances_of(own, after)]
 
 
 def _may_be(role: SaidRole, begins: bool) -> bool:
@@ -96,11 +90,11 @@ _WARNS = re.compile(
 )
 
 
-def _worth_most(chances: Mapping[SaidRole, float], worth: Mapping[SaidRole, float]) -> SaidRole:
+def _worth_most(chances: Mapping[SaidRole, float]) -> SaidRole:
     """Return the role that is worth most; what may well be a danger begins no step, unless nothing else is left."""
-    role = max(chances, key=lambda role: chances[role] * worth.get(role, 1))
+    role = max(chances, key=lambda role: chances[role] * _WORTH.get(role, 1))
     if role is SaidRole.BEGIN and chances[SaidRole.DANGER] * _DREADED > chances[role]:
-        return max(chances.keys() - {role}, key=lambda role: (chances[role] * worth.get(role, 1), role))
+        return max(chances.keys() - {role}, key=lambda role: (chances[role] * _WORTH.get(role, 1), role))
     return role
 
 

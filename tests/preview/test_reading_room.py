@@ -73,10 +73,10 @@ def reader(browser: Any, room: Any) -> Iterator[Any]:
 
 def test_plain_forms_do_it_all_and_the_gate_stands(room: Any) -> None:
     page = room.get("read/gallbladder")
-    assert "0 of 14 steps read" in page.text
+    assert "0 of 13 steps read" in page.text
     assert page.headers["referrer-policy"] == "same-origin"
     answer = pressed(room, "part:steps/incise-skin.md")
-    assert (answer.status, "1 of 14 steps read" in room.get("read/gallbladder").text) == (303, True)
+    assert (answer.status, "1 of 13 steps read" in room.get("read/gallbladder").text) == (303, True)
     assert "proposed" not in text(room, "steps/incise-skin.md")
     assert pressed(room, "undo").status == 303
     assert "proposed: true" in text(room, "steps/incise-skin.md")
@@ -92,12 +92,12 @@ def test_a_step_is_read_with_one_click_and_the_next_comes(reader: Any, room: Any
     reader.get_by_role("button", name="All of this is right").first.click()
     reader.locator("#before .rd-state", has_text="read").first.wait_for()
     reader.locator("#step-incise-skin").get_by_role("button", name="This step is right").click()
-    reader.get_by_text("1 of 14 steps read").wait_for()
+    reader.get_by_text("1 of 13 steps read").wait_for()
     assert reader.evaluate("document.activeElement.closest('section').id") == "step-open-linea-alba"
     reader.reload()
     assert reader.locator("#rd").get_attribute("data-next") == "step-open-linea-alba", "taken up where it was left"
     reader.get_by_role("button", name="Take back: A step read").click()
-    reader.get_by_text("0 of 14 steps read").wait_for()
+    reader.get_by_text("0 of 13 steps read").wait_for()
 
 
 def test_a_sentence_is_moved_with_two_clicks_and_selected_words_with_three(reader: Any, room: Any) -> None:
@@ -124,7 +124,7 @@ def test_it_is_read_by_keys_alone(reader: Any, room: Any) -> None:
     reader.locator(".rd-said.rd-is-read").first.wait_for()
     with reader.expect_response("**/read/gallbladder"):
         reader.keyboard.press("s")
-    reader.get_by_text("1 of 14 steps read").wait_for()
+    reader.get_by_text("1 of 13 steps read").wait_for()
     reader.keyboard.press("m")
     reader.locator(".rd-panel").wait_for()
     assert reader.evaluate("document.activeElement.name") == "words"
@@ -135,12 +135,12 @@ def test_each_step_is_read_by_the_same_key_from_wherever_one_comes_back(reader: 
     reader.goto(reader.url.split("#")[0] + "#step-open-linea-alba")
     reader.reload()
     for _ in range(20):
-        if "14 of 14 steps read" in reader.locator(".rd-progress").inner_text():
+        if "13 of 13 steps read" in reader.locator(".rd-progress").inner_text():
             break
         with reader.expect_response("**/read/gallbladder"):
             reader.keyboard.press("p")
         reader.locator("#rd:not([inert])").wait_for()
-    assert "14 of 14 steps read" in reader.locator(".rd-progress").inner_text()
+    assert "13 of 13 steps read" in reader.locator(".rd-progress").inner_text()
     assert "read, but" in " ".join(reader.locator("h2 .rd-state").all_inner_texts()), (
         "what is open is told all the same"
     )
@@ -183,7 +183,7 @@ def answered(room: Any, do: str, question: str, words: str = "") -> Any:
 
 def test_what_was_left_unsaid_is_answered_by_a_click_a_line_or_a_reason(room: Any) -> None:
     first = room.get("asked/gallbladder").text
-    assert "Before you divide the common bile duct" in first or "do you see" in first
+    assert "count" in first, "what may be left in the patient is asked first"
     picked = re.search(r'value="(pick:[^"]*)"', first)
     assert picked, "an answer is offered to be clicked"
     assert answered(room, picked[1], first).status == 303
@@ -207,7 +207,7 @@ def test_what_was_found_speaks_as_the_forms_do_and_draws_its_way(room: Any) -> N
     way = re.search(r"way=(\d+)", page)
     assert way
     assert "<svg" in room.get(f"found/gallbladder?way={way[1]}").text
-    assert "14 steps to be read" in room.get("done/gallbladder").text
+    assert "13 steps to be read" in room.get("done/gallbladder").text
 
 
 def test_a_module_is_given_to_a_colleague_and_taken_in_whole_or_not_at_all(
