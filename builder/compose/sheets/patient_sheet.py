@@ -135,16 +135,22 @@ def patient_view(library: Library, procedure: Procedure, *, large: bool) -> Pati
     advice = [pair for pair in told if urgency(pair[1]) is None and not is_normal(pair[1])]
     by_phase = grouped((phase(item, items), (item, sentence)) for item, sentence in advice)
     # An abbreviation is spelt out at its first use on the sheet, so sentences are spelt in the order of reading.
+    calls = tuple(CallView(str(call.role), number_from_home(call)) for call in called_by_patients(library, procedure))
     box = tuple(
-        AdviceView(title, tuple(_line(pair, speller) for pair in urgent[fast]))
+        AdviceView(f"{title}{_by_telephone(fast, calls)}", tuple(_line(pair, speller) for pair in urgent[fast]))
         for fast, title in _URGENCIES.items()
         if fast in urgent
     )
     phases = tuple(
         PhaseView(title, tuple(_advice(by_phase[each], speller))) for each, title in _PHASES.items() if each in by_phase
     )
-    calls = tuple(CallView(str(call.role), number_from_home(call)) for call in called_by_patients(library, procedure))
     return PatientView(large, calls, box, phases, tuple(_line(pair, speller) for pair in normal))
+
+
+def _by_telephone(fast: Urgency, calls: tuple[CallView, ...]) -> str:
+    """Return the number for those who need help ``fast``; "" where there are more than one, which stand at the foot."""
+    numbers = [call.number for call in calls if call.number]
+    return f": {numbers[0]}" if len(numbers) == 1 and fast in {Urgency.AT_ONCE, Urgency.CALL} else ""
 
 
 def _advice(pairs: list[tuple[Aftercare, str]], speller: Speller) -> Iterator[AdviceView]:

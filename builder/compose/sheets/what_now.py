@@ -219,8 +219,8 @@ def _turn_musts(turns: Sequence[TurnView]) -> Iterator[Must]:
         step = turn.step
         yield Must("step", turn.anchor, f"{turn.number} {step.title}")
         if step.if_not:
-            yield from promised("if-not", turn.anchor, step.cue, step.if_not)
-        yield from promised("turn", turn.anchor, step.error, step.recovery, turn.call)
+            yield from promised("if-not", turn.anchor, step.cue, step.if_not, turn.call)
+        yield from promised("turn", turn.anchor, step.error, step.recovery, None if step.if_not else turn.call)
 
 
 def _left_out(blocks: Sequence[Block], turns: Sequence[TurnView]) -> tuple[LeftOut, ...]:
