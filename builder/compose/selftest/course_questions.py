@@ -1,42 +1,18 @@
-"""Questions about the course of the operation: which way is taken for what, and when to count."""
+"""When to count: a question about the course of the operation."""
 
 import re
 from collections.abc import Iterator
 from string import ascii_uppercase
 
-from builder.compose.selftest.question import Draft, Reply, drawn
+from builder.compose.selftest.question import Draft, Reply
 from builder.compose.selftest.taught import Taught, does
 from builder.compose.slides.slide_text import joined
-from builder.compose.view.outline import ChoiceBlock, StepBlock, every_block, step_blocks
+from builder.compose.view.outline import StepBlock
 from builder.compose.view.words import uncapital
 from builder.findings.message_words import capital
 from builder.model.action import Action, Verb
 
-_FOR = re.compile(r"(?P<way>[^;.]+?) for (?P<list>[^;.]+)")
 _TWO = 2
-_BETWEEN = re.compile(r",\s+(?:or\s+)?|\s+or\s+")
-
-
-def ways(taught: Taught) -> Iterator[Draft]:
-    """Ask which way is taken for what, where the text says of two ways what each is for. What the prose of the
-    procedure speaks of as well may do for either."""
-    prose = str(taught.procedure.body.shown).casefold()
-    for choice in (block for block in every_block(taught.outline) if isinstance(block, ChoiceBlock)):
-        lists = [(match["way"].strip(), _BETWEEN.split(match["list"])) for match in _FOR.finditer(choice.when)]
-        if len(lists) != _TWO or min(len(reasons) for _, reasons in lists) < _TWO:
-            continue
-        steps = tuple(str(block.step.id) for block in step_blocks([choice]))
-        for (way, own), (other_way, others) in (lists, lists[::-1]):
-            right = own[drawn(f"{choice.id} {way}", len(own))]
-            told = f"That is for this way: {uncapital(other_way)}."
-            pool = tuple(Reply(capital(reason), told) for reason in others if reason.casefold() not in prose)
-            asks = f"{choice.title}: {uncapital(way)}. Which of these is a reason for this way?"
-            yield Draft(
-                f"choice-{choice.id}-{len(own)}", "Choices", asks, capital(right), pool, str(choice.when),
-                f"step-{steps[0]}", steps,
-            )  # fmt: skip
-
-
 _MEANWHILE = re.compile(r"\bmeanwhile\b|\bwhile (?:they|the team|it is|you) count", re.IGNORECASE)
 """Where a step says this, the stitch does not wait for the count."""
 

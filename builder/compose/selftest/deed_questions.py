@@ -34,7 +34,7 @@ _ON_CONDITION = re.compile(r"(?:if|when|no time)\b", re.IGNORECASE)
 _DEPENDS = re.compile(r"\b(?:until|unless|if|before|rather|when|let|unseen|blind(?:ly)?|what)\b", re.IGNORECASE)
 """What such a prohibition forbids cannot be said without its condition or its thing, or condemns itself."""
 _NEXT = re.compile(r"^(?:then|next)\s+", re.IGNORECASE)
-_LEAST_WORDS, _LEAST_DEEDS, _MOST_IN_ORDER = 2, 3, 7
+_LEAST_WORDS, _LEAST_DEEDS, _MOST_IN_ORDER, _ONE_DEED = 2, 3, 7, 9
 
 
 def mistakes(taught: Taught) -> Iterator[Draft]:
@@ -132,7 +132,12 @@ def emergencies(taught: Taught) -> Iterator[Question]:
         late = any(part.startswith("Call") for part in said[2:])
         # After its condition a deed begins with its verb, or only the condition can be told from the rest.
         bare = any(match[1] not in VERBS for part in said for match in _AFTER_CONDITION.finditer(part))
-        loose = late or bare or said[0] == "Stop" or any(_DEPENDS.search(part) or _forbids(part) for part in said)
+        lumped = any(
+            len(part.split()) > _ONE_DEED for part in said
+        )  # several deeds in one: little is left to be ordered
+        loose = (
+            late or bare or lumped or said[0] == "Stop" or any(_DEPENDS.search(part) or _forbids(part) for part in said)
+        )
         in_turn = any(map(_NEXT.match, sentences)) and ";" not in act
         if caution.signal is Signal.DANGER and len(said) >= _LEAST_DEEDS and in_turn and not loose:
             proof = joined(act, f"{caution.hazard}: {uncapital(str(caution.consequence))}")

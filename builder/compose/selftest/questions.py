@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from builder.compose.document import LeftOut
-from builder.compose.selftest.course_questions import counts, ways
+from builder.compose.selftest.course_questions import counts
 from builder.compose.selftest.deed_questions import emergencies, mistakes, orders
 from builder.compose.selftest.gaps import directions, numbers
 from builder.compose.selftest.question import Draft, Question
@@ -24,7 +24,7 @@ from builder.model.pages import Procedure, Signal
 
 _KINDS: tuple[tuple[Callable[[Taught], Iterator[Draft | Question]], int], ...] = (
     (emergencies, 2), (orders, 1), (seen, 3), (figures, 6), (hurt, 4), (mistakes, 5), (directions, 5),
-    (numbers, 2), (counts, 1), (ways, 1),
+    (numbers, 2), (counts, 1),
 )  # fmt: skip
 """What is asked, and the most questions of each kind."""
 _WHY = "nothing it says gives one right answer and two of the same kind that are surely wrong and that no word betrays"
