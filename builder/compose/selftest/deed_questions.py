@@ -25,8 +25,8 @@ _PUT = {"clamp": "Put on", "stitch": "Put in"}
 _SAFE = re.compile(r"^(?:call|press|scan|wait|stop)\b", re.IGNORECASE)
 """So cautious that it cannot be the mistake."""
 _LEAVE_IN = re.compile(r"^leave (?P<thing>the [a-z]+) in\b(?! place)", re.IGNORECASE)
-_SEES = re.compile(r"^(?:see|look)\b", re.IGNORECASE)
-"""Who looks makes no mistake."""
+_NO_ANSWER = re.compile(r"^(?:see|look|if|when)\b", re.IGNORECASE)
+"""Who looks makes no mistake, and what is done on a condition answers no question without it."""
 _WAITS = re.compile(r"^do not wait\b", re.IGNORECASE)
 _BY_CASE = re.compile(r"^(?P<case>\w+)[^-]* - ")
 """What such a text orders depends on the case that it names, which the question does not tell."""
@@ -65,7 +65,7 @@ def _mistake(taught: Taught, saying: Saying, call: CallView | None) -> Iterator[
             return
         if _forbids(piece) or _LEAVE_IN.match(piece):
             turned += _done_all_the_same(piece, deeds)
-        elif len(piece.split()) >= _LEAST_WORDS and not _NEXT.match(piece) and not _SEES.match(piece):
+        elif len(piece.split()) >= _LEAST_WORDS and not _NEXT.match(piece) and not _NO_ANSWER.match(piece):
             deeds.append(capital(piece))
     for wrong in turned[:1]:
         # What is done nowhere in the operation condemns itself by its name: there is no fair question then.
