@@ -118,7 +118,7 @@ def _after_patient(text: str, match: re.Match[str]) -> tuple[int, int] | None:
 _OWNED = re.compile(r" (?:scans?|films?|X-rays?|notes|case|results?|histology)\b")
 # Initials and a surname mean a patient where an age or a bed follows.
 _INITIALS = re.compile(
-    rf"[{_UPPER}]\.(?: ?[{_UPPER}]\.)* [{_UPPER}][^\W\d_]+(?:[-'’][^\W\d_]+)*,? (?:aged )?(?:[0-9]{{1,3}},? )?"
+    rf"[{_UPPER}]\.(?: ?[{_UPPER}]\.){{0,3}} [{_UPPER}][^\W\d_]+(?:[-'’][^\W\d_]+)*,? (?:aged )?(?:[0-9]{{1,3}},? )?"
     r"(?:bed|bay|ward|room|cubicle) [0-9]"
 )
 

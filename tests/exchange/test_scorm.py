@@ -9,17 +9,16 @@ from __future__ import annotations
 import json
 import shutil
 import zipfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
-from browser_tools import FLAGS, chromium
 from department import BASE, read
 from lxml import etree
 from papers import library, renderer
-from playwright.sync_api import Browser, Frame, Page, Route, sync_playwright
+from playwright.sync_api import Browser, Frame, Page, Route
 
 from builder.compose.document import Document
 from builder.compose.selftest import scorm
@@ -60,14 +59,6 @@ def package(document: Document, tmp_path_factory: pytest.TempPathFactory) -> Pat
     path = tmp_path_factory.mktemp("scorm") / "self-test-scorm.zip"
     ROW.format.write(Equipment(DEMO, {}), document, path)
     return path
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
-        yield started
-        started.close()
 
 
 class LearningSystem:

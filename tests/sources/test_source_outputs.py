@@ -110,7 +110,7 @@ def test_the_command_prints_it(base: Path, capsys: pytest.CaptureFixture[str]) -
     append(base, [line])
     assert main(["sources", NERVE, "--in", str(base)]) == 0
     out = capsys.readouterr().out
-    assert "\nexample\n  page, handout, single file: reference " in out
+    assert "\nexample\n  page, handout, handout docx, single file, book: reference " in out
     assert f"code {line.code}" in out
     assert "content/procedures/example/steps/open-canal.md:" in out
 
