@@ -120,7 +120,7 @@ class SoundIndex:
         for form in one_less(skeleton(heard)):
             near |= self._by_skeleton.get(form, set())
         for name in near:
-            score = 0.0 if _is_in(name, said) else self._score(heard, joined, name)
+            score = 0.0 if _is_in(name, said) or _differs_in_a_word(said, name) else self._score(heard, joined, name)
             if score >= least + (_SMALL_AT_END if odd and (is_small(said[-1]) or is_small(said[0])) else 0):
                 yield score, name
 
@@ -193,6 +193,14 @@ tight
 high low straight flat round sharp blunt warm cold young fat white red blue black yellow green pink brown dark
 """
 _DESCRIBES = frozenset(_DESCRIBES_LIST.split())
+
+
+def _differs_in_a_word(said: list[str], name: str) -> bool:
+    """Tell whether what is not the same in both is heard as another word: a ligament of the thyroid, of the ovary."""
+    other = _words(name)
+    same = next((at for at, pair in enumerate(zip(said, other, strict=False)) if pair[0] != pair[1]), 0)
+    heard, meant = sound(" ".join(said[same:])), sound(" ".join(other[same:]))
+    return same > 0 and Levenshtein.normalized_similarity(heard, meant) < _ROUGHLY
 
 
 def _is_in(name: str, said: list[str]) -> bool:

@@ -18,6 +18,7 @@ from publishing import fingerprint
 
 from builder.draft import propose
 from builder.draft.draft_pages import catalogue_pages, notes
+from builder.draft.mishearings import SoundIndex
 from builder.draft.verbs import FORMS
 from builder.edit.interview_sheet import ask
 from builder.load.folder import load
@@ -320,6 +321,16 @@ def test_what_is_left_open_becomes_an_option_a_choice_or_a_preference(root: Path
     (procedure,) = library.procedures
     assert str(procedure.steps["place-suction-drain"].actions[0].objects[0]) == "suction drain"
     assert procedure.steps["close-skin"].basis == "preference"
+
+
+def test_another_organ_is_no_mishearing() -> None:
+    """What differs has to sound alike: the rest of a name is the same in a hundred names."""
+    index = SoundIndex(["suspensory ligament of the ovary", "cystic duct", "common bile duct"])
+    assert index.heard("Divide the suspensory ligament of the thyroid.", []) == []
+    heard = index.heard("Clip the cistic duct, and see the common vile duct.", [])
+    assert [(one.heard, one.name) for one in heard] == [
+        ("cistic duct", "cystic duct"), ("common vile duct", "common bile duct"),
+    ]  # fmt: skip
 
 
 def test_short_forms_are_shown_with_what_they_mean(tmp_path: Path) -> None:
