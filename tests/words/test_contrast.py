@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from PIL import Image
 
-from builder.readback.paper.ink import contrast
+from builder.readback.paper.ink import _ground, contrast
 
 # Relative luminance and contrast ratio of WCAG 2.x; each value agrees with the package wcag-contrast-ratio 0.9.
 RATIOS = [
@@ -31,3 +32,14 @@ def test_ratio(one: str, other: str, expected: float) -> None:
 
 def test_a_ratio_just_below_the_limit_is_not_rounded_up_to_it() -> None:
     assert contrast(rgb("#777777"), rgb("#ffffff")) < 4.5 < contrast(rgb("#767676"), rgb("#ffffff"))
+
+
+def test_the_ground_of_a_small_shield_is_not_the_blur_at_its_edge() -> None:
+    """17 by 10 pixels, as one number on a card was rendered: one grey of the edge is commoner than the black itself."""
+    told = [((200, 201, 202), 9), ((36, 40, 43), 7), ((20, 24, 27), 7), ((21, 25, 28), 4), ((76, 79, 81), 4)]
+    shades = [colour for colour, many in told for _ in range(many)]
+    picture = Image.new("RGB", (17, 10), (255, 255, 255))
+    picture.putdata([*shades, *[(255, 255, 255)] * (170 - len(shades))])
+    assert contrast((255, 255, 255), _ground(picture, (255, 255, 255))) > 10
+    picture.putdata([(200, 201, 202)] * 60 + [(255, 255, 255)] * 110)
+    assert contrast((255, 255, 255), _ground(picture, (255, 255, 255))) < 2

@@ -17,6 +17,7 @@ _GAP_EM = 1.5  # a longer stretch of a line without ink is text that cannot be s
 _AROUND_PT = 1.5  # a letter by itself is all ink and blur: its ground is found around it
 _BLUR = 16  # of 255: nearer than this a colour is the ink itself, or the edge of a letter
 _STRENGTH = 0.3  # of the step from ground to ink, above which a pixel counts as ink
+_FEW_PIXELS = 500  # of so few, a row at the edge of the ground has more of one grey than the ground of its own colour
 Colour = tuple[int, int, int]
 
 
@@ -57,13 +58,12 @@ def _seen(piece: PaintedText, crop: Any, around: Any) -> Iterator[str]:
 
 def _ground(crop: Any, ink: Colour) -> Colour:
     """Return the commonest colour of ``crop`` that is not the ink's own, nor the blur at its edges."""
-    colours = crop.getcolors(crop.width * crop.height) or []
-    while colours:
-        commonest = max(colours)
-        if _apart(commonest[1], ink) > _BLUR:
-            return cast(Colour, commonest[1])
-        colours.remove(commonest)
-    return ink
+    every = crop.getcolors(crop.width * crop.height) or []
+    colours = [(many, colour) for many, colour in every if _apart(colour, ink) > _BLUR]
+    if crop.width * crop.height <= _FEW_PIXELS:
+        alike = ((sum(many for many, other in colours if _apart(other, one) <= _BLUR), one) for _, one in colours)
+        colours = list(alike)
+    return cast(Colour, max(colours)[1]) if colours else ink
 
 
 def _apart(colour: Colour, other: Colour) -> int:
