@@ -17,25 +17,20 @@ from pydantic import TypeAdapter, ValidationError
 from builder.commands.common import CALLED_WRONGLY, ERRORS_FOUND, NOTHING_BLOCKS, TOOL_FAILED, CalledWrongly, show
 from builder.commands.formats.terminal import one_line
 from builder.commands.progress import Bar
-from builder.commands.region_night import FILE, Night, of_department, stayed, told_by_system
+from builder.commands.region_night import Night, of_department, stayed, told_by_system
 from builder.compose.document import Renderer
 from builder.compose.site.region.hospital import Hospital, HospitalState
 from builder.compose.site.region.region_pages import INDEX, Composer, night_summary, search_index
 from builder.compose.site.web import WebPage
-from builder.findings.finding import Finding, Refused
+from builder.findings.finding import Refused
 from builder.findings.message_words import quoted
-from builder.findings.register import finding
 from builder.load.clock import this_day
 from builder.load.files import read_text
-from builder.load.folder import ID
-from builder.load.frontmatter import read_values
 from builder.load.kept.kept_files import put_whole
 from builder.load.templates import load_templates
-from builder.model.json_schema import KINDS
-from builder.model.region_file import RESERVED, Region
-from builder.model.validation import findings_of
+from builder.model.region_file import FILE, Region
+from builder.model.region_reading import region_of
 from builder.outputs import OUTPUTS
-from builder.place import Place
 from builder.publish.cache import Cache
 from builder.publish.jobs import Job, JobFailed, JobLost, Processes
 from builder.publish.publish_error import PublishError
@@ -77,39 +72,7 @@ def run_publish(arguments: argparse.Namespace) -> int:
     return ERRORS_FOUND if failed else NOTHING_BLOCKS
 
 
-def region_of(text: str) -> Region:
-    """Return what ``region.yml`` says. Raises Refused with the first thing that is wrong."""
-    value, findings = read_values(text, FILE)
-    start = Place(FILE)
-    if not findings and not isinstance(value, dict):
-        findings = [finding("value-not-allowed", start, f"{FILE} is not a block of keys", "Write `key: value` lines.")]
-    region: Region | None = None
-    if not findings:
-        try:
-            region = KINDS["region"].validate_python(value)
-            findings = list(_wrong_ids(region))
-        except ValidationError as error:
-            findings = findings_of(error, value, start, "region")
-    if findings or region is None:
-        raise Refused(findings[0])
-    return region
-
-
-def _wrong_ids(region: Region) -> Iterator[Finding]:
-    first: dict[str, int] = {}
-    for member in region.departments:
-        at = member.id.at
-        if not ID.fullmatch(member.id) or member.id in RESERVED:
-            hint = "Use small letters, digits and hyphens, as in `north-hill`."
-            yield finding("file-name-not-an-id", at, f"{quoted(member.id)} cannot name a department's folder", hint)
-        if member.id in first:
-            message = f"{quoted(member.id)} is already the id of the department in line {first[member.id]}"
-            yield finding("id-used-twice", at, message, "Give one of the two another id.")
-        first.setdefault(str(member.id), at.line)
-
-
 def _begun(root: Path, region: Region, to: Path, arguments: argparse.Namespace) -> Night:
-
     only = tuple(arguments.only or ())
     if unknown := sorted(set(only) - set(OUTPUTS.usual)):
         raise CalledWrongly(f"There is no output {quoted(unknown[0])}. Use one of: {', '.join(OUTPUTS.usual)}.")
@@ -159,7 +122,6 @@ class _Room:
     """Where the night is watched from: the terminal, a page and a JSON file, renewed every few seconds."""
 
     def __init__(self, night: Night) -> None:
-
         self._night = night
         self._templates = load_templates(night.root)
         self._composer: Composer = Composer(str(night.region.name), night.today, Renderer(self._templates))
@@ -167,7 +129,6 @@ class _Room:
 
     def hold(self, turns: Iterator[tuple[int, Hospital]]) -> list[Hospital]:
         """Follow the night to its end, write the pages of the region, and return what is known of each department."""
-
         night = self._night
         hospitals = [self._waiting(number) for number in range(len(night.region.departments))]
         self._look()
@@ -185,13 +146,11 @@ class _Room:
         return hospitals
 
     def _waiting(self, number: int) -> Hospital:
-
         return replace(
             self._night.known(self._night.region.departments[number]), state=HospitalState.WAITING, problems=()
         )
 
     def _look(self) -> None:
-
         for name, text in self._templates.items():
             if name.startswith("site/look/"):
                 put_whole(self._night.to / "look" / PurePosixPath(name).name, text.encode())
@@ -207,7 +166,6 @@ class _Room:
 
     def _write(self, hospitals: Sequence[Hospital]) -> None:
         """Write the pages of the region, and read them back."""
-
         to = self._night.to
         pages: list[WebPage] = [*self._composer.pages(hospitals), self._composer.night(hospitals, is_over=True)]
         for page in pages:

@@ -26,6 +26,7 @@ from builder.load.templates import FOLDER, load_templates, own_folder
 from builder.model.build import build
 from builder.model.library import Library
 from builder.model.pages import Engine, Parent
+from builder.model.region_file import FILE as REGION_FILE
 from builder.model.region_file import Member, Region
 from builder.place import WHERE_KEY
 from builder.publish.build_report import NAME as REPORT
@@ -34,8 +35,6 @@ from builder.publish.cache import digest_of_extras, programs
 from builder.publish.publish_error import PublishError
 from builder.publish.publishing import Means
 from builder.write.lock import NotWritten
-
-FILE = "region.yml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +155,7 @@ def _is_whole(site: Path, before: Hospital) -> bool:
 def _placed(night: Night, member: Member, lent: Mapping[str, tuple[Path, str]], made: Finding) -> Finding:
     """Return a finding with its file as it is found from the folder of the region; ``lent`` are the parent's files."""
     at = made.at
-    if at.file == FILE:
+    if at.file == REGION_FILE:
         return made
     above: Parent = member
     name = at.file

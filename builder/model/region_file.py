@@ -6,6 +6,7 @@ from builder.model.fields import Count, Node
 from builder.model.pages import Parent
 from builder.place import Text
 
+FILE = "region.yml"
 RESERVED = ("look", "search", "codes", "local")
 """Names in the folder of a region that are its own."""
 

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from builder.cli import main
-from builder.commands.region import region_of
 from builder.findings.finding import Refused
+from builder.model.region_reading import region_of
 
 GOOD = "name: A\nparent: {folder: common}\ndepartments:\n  - {id: north, folder: north}\n"
 
