@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
-from builder.check.rules.told_too_late import told_too_late
+from builder.check.rules.told_too_late import CLEANS, PATIENT, told_too_late
 from builder.facts.anatomy import Anatomy, anatomy
 from builder.facts.graph import Graph, GraphNode, NodeKind, graph_of
 from builder.facts.remembered import once_per_library
@@ -25,16 +25,14 @@ _AGAIN = re.compile(
     r"\b(?:again|second|another|next|repeat\w*|once more|close|dress|stitch|suture|wound)\b", re.IGNORECASE
 )
 _JOINED = re.compile(r",? and (?!drape)|, (?!drape|and drape)")
-_CLEANS = r"\b(?:clean|prepare|prep|paint|disinfect|scrub)"
+_CLEANS = rf"\b{CLEANS}"
 _DRAPES = r"\bdrape the (?!microscope|table|trolley|machine|camera|probe)"
 _SKIN = re.compile(
     rf"{_CLEANS}\b.*\b(?:skin|antiseptic|chlorhexidine|iodine|field)\b|{_CLEANS}(?:,| and) drape\b|{_DRAPES}",
     re.IGNORECASE,
 )
 _ANTIBIOTIC = re.compile(r"\b(?:give|inject|infuse|administer)\b.*\bantibiotics?\b", re.IGNORECASE)
-_POSITION = re.compile(
-    r"\b(?:lay|position|turn|place|put|sit|roll)\b.{0,12}\b(?:patient|woman|man|child|baby)\b", re.IGNORECASE
-)
+_POSITION = re.compile(rf"\b(?:lay|position|turn|place|put|sit|roll)\b.{{0,12}}\b{PATIENT}\b", re.IGNORECASE)
 _DRAPE = re.compile(rf"{_DRAPES}|\band drape\b|, drape\b", re.IGNORECASE)
 _PREPARING = (
     "clean", "prep", "paint", "disinfect", "scrub", "drape", "antibiotic", "lay", "position", "turn", "place", "put",

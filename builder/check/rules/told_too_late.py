@@ -17,6 +17,8 @@ from builder.model.action import Verb
 from builder.model.pages import Caution, Step
 from builder.place import Text
 
+CLEANS = r"(?:clean|prepare|prep|paint|disinfect|scrub)"
+PATIENT = r"(?:patient|woman|man|child|baby)"
 _DONE = r"(?:is|are|has been|have been|was|were)"
 _LATER = r"(?:once|after|when)(?: the| both)?"
 _SHUT = r"(?:skin|wound|belly|abdomen|chest|neck|uterus|cavity|layers?)"
@@ -60,13 +62,11 @@ _ONE_MORE = re.compile(
 )
 _BEGINS = r"(?:^|[.;:,]\s+|\b(?:and|then|now) )(?:now |then )?"
 _CLEANS = re.compile(
-    rf"{_BEGINS}(?P<what>(?:clean|prepare|prep|paint|disinfect|scrub) (?:the )?(?:\w+ )?(?:skin|field)\b)",
+    rf"{_BEGINS}(?P<what>{CLEANS} (?:the )?(?:\w+ )?(?:skin|field)\b)",
     re.IGNORECASE,
 )
 _CUTS = re.compile(rf"{_BEGINS}(?P<what>(?:cut|open|incise) (?:the |through the )?(?:\w+ )?skin\b)", re.IGNORECASE)
-_LAYS = re.compile(
-    rf"{_BEGINS}(?P<what>(?:lay|position|turn|sit|roll) the (?:patient|woman|man|child|baby)\b)", re.IGNORECASE
-)
+_LAYS = re.compile(rf"{_BEGINS}(?P<what>(?:lay|position|turn|sit|roll) the {PATIENT}\b)", re.IGNORECASE)
 _DRAPES = re.compile(rf"{_BEGINS}(?P<what>drape\b)", re.IGNORECASE)
 _AGAIN = re.compile(r"\b(?:again|repeat|once more|close|dress|stitch|suture|wound|drain|edges?)\b", re.IGNORECASE)
 _SENTENCE = re.compile(r"(?:[^.;!?]++|\.(?=\d))+")
