@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import random
+
 import pytest
 from PIL import Image
 
-from builder.readback.paper.ink import _ground, contrast
+from builder.readback.paper.ink import Colour, _apart, _ground, commonest_shade, contrast
 
 # Relative luminance and contrast ratio of WCAG 2.x; each value agrees with the package wcag-contrast-ratio 0.9.
 RATIOS = [
@@ -43,3 +45,17 @@ def test_the_ground_of_a_small_shield_is_not_the_blur_at_its_edge() -> None:
     assert contrast((255, 255, 255), _ground(picture, (255, 255, 255))) > 10
     picture.putdata([(200, 201, 202)] * 60 + [(255, 255, 255)] * 110)
     assert contrast((255, 255, 255), _ground(picture, (255, 255, 255))) < 2
+
+
+def plainly_commonest(colours: list[tuple[int, Colour]]) -> Colour:
+    """Compare each colour with each other one."""
+    return max((sum(many for many, other in colours if _apart(other, one) <= 16), one) for _, one in colours)[1]
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_the_commonest_shade_is_that_of_comparing_each_colour_with_each(seed: int) -> None:
+    chance = random.Random(seed)  # the same colours on every machine
+    ramp = [(level, level, level + seed % 3) for level in (chance.randint(0, 250) for _ in range(60))]
+    spread = [(chance.randint(0, 255), chance.randint(200, 255), chance.randint(0, 255)) for _ in range(60)]
+    colours = [(chance.choice((1, 1, 2, 30)), colour) for colour in dict.fromkeys(ramp + spread)]
+    assert commonest_shade(colours) == plainly_commonest(colours)

@@ -9,6 +9,7 @@ from math import ceil
 from typing import Any, cast
 
 from builder.compose.document import Document
+from builder.grouping import grouped
 from builder.readback.paper.finished_pdf import FinishedPdf, PaintedPage, PaintedText, Rectangle
 
 _DPI = 110.0
@@ -60,10 +61,40 @@ def _ground(crop: Any, ink: Colour) -> Colour:
     """Return the commonest colour of ``crop`` that is not the ink's own, nor the blur at its edges."""
     every = crop.getcolors(crop.width * crop.height) or []
     colours = [(many, colour) for many, colour in every if _apart(colour, ink) > _BLUR]
-    if crop.width * crop.height <= _FEW_PIXELS:
-        alike = ((sum(many for many, other in colours if _apart(other, one) <= _BLUR), one) for _, one in colours)
-        colours = list(alike)
-    return cast(Colour, max(colours)[1]) if colours else ink
+    if not colours:
+        return ink
+    return commonest_shade(colours) if crop.width * crop.height <= _FEW_PIXELS else cast(Colour, max(colours)[1])
+
+
+def commonest_shade(colours: list[tuple[int, Colour]]) -> Colour:
+    """Return the one of ``colours``, each with how many pixels have it, that most have together with what is nearly it.
+
+    What is nearly a colour lies in its own cell of the colours or in one beside it, so the cells in which few pixels
+    are need not be looked through: to compare each colour with each took a third of the time of a publish.
+    """
+    cells = grouped((_cell(colour), (many, colour)) for many, colour in colours)
+    around = {cell: [each for near in _beside(cell) for each in cells.get(near, ())] for cell in cells}
+    most = {cell: sum(many for many, _ in near) for cell, near in around.items()}
+    best: tuple[int, Colour] = 0, (0, 0, 0)
+    for cell in sorted(cells, key=most.__getitem__, reverse=True):
+        if most[cell] < best[0]:
+            break
+        for _, one in cells[cell]:
+            alike = sum(many for many, other in around[cell] if _apart(other, one) <= _BLUR)
+            best = max(best, (alike, one))
+    return best[1]
+
+
+def _cell(colour: Colour) -> Colour:
+    red, green, blue = colour
+    return red // (_BLUR + 1), green // (_BLUR + 1), blue // (_BLUR + 1)
+
+
+@cache
+def _beside(cell: Colour) -> tuple[Colour, ...]:
+    red, green, blue = cell
+    steps = (-1, 0, 1)
+    return tuple((red + x, green + y, blue + z) for x in steps for y in steps for z in steps)
 
 
 def _apart(colour: Colour, other: Colour) -> int:
