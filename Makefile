@@ -2,7 +2,7 @@
 # sets up .venv (tools/bootstrap.py), later runs find it there.
 #   make test PYTHON=python3.12     another Python
 .DEFAULT_GOAL := help
-.PHONY: help demo test test-slow audit check lint bench planted drafts lock clean
+.PHONY: help demo test test-slow audit check lint bench planted drafts words lock clean
 .DELETE_ON_ERROR:
 
 VENV := .venv
@@ -68,6 +68,9 @@ drafts: $(TESTABLE) ## Learn from the labelled talks what sentences do and say, 
 	@$(PY) tests/drafts/learn_doings.py
 	@$(PY) tests/drafts/measure_talks.py
 	@$(PY) tests/drafts --held-out
+
+words: $(TESTABLE) ## Bring the translations up to code and templates, and compile them
+	@$(PY) tools/words.py
 
 lock: $(TESTABLE) ## Write the lock files anew after a change in pyproject.toml; UPGRADE=1 takes newer versions
 	@test -x $(UV) || { $(PY) -m venv $(VENV)/lock && $(VENV)/lock/bin/python -m pip install --quiet "uv==$(UV_VERSION)"; }

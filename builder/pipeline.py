@@ -61,6 +61,7 @@ def write_notice(library: Library, notice: ChangeNotice, to: Path) -> None:
     """Write what changed in a procedure as a PDF to the file ``to``, once it was read back. Raises PublishError and
     Refused."""
     from builder.compose.changes.change_notice import compose_notice
+    from builder.load.program_words import speaking
     from builder.load.templates import load_templates
     from builder.publish.output import Equipment
     from builder.publish.publish_error import PublishError
@@ -69,8 +70,8 @@ def write_notice(library: Library, notice: ChangeNotice, to: Path) -> None:
     from builder.write.swap import in_place_of
 
     equipment = Equipment(library.root, load_templates(library.root))
-    document = compose_notice(library, notice, equipment.renderer)
-    with told_plainly(to), in_place_of(to) as made:
+    with told_plainly(to), in_place_of(to) as made, speaking(library.department.language):
+        document = compose_notice(library, notice, equipment.renderer)
         equipment.write_pdf(document, made)
         problems = read_back(document, made).problems
         if problems:
@@ -115,6 +116,7 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
     the workers and the cache, by default those of this machine and user. ``to`` is the old site or the new one at every
     instant. Raises PublishError, in plain words, or Refused where it stays the old.
     """
+    from builder.load.program_words import speaking
     from builder.outputs import OUTPUTS
     from builder.publish import inputs_read, issuing
     from builder.publish.output import Publication
@@ -124,7 +126,7 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
     from builder.readback.identity import sweep
 
     means = means or Means()
-    with in_work_folder(to, library.root) as work:
+    with in_work_folder(to, library.root) as work, speaking(library.department.language):
         target = work.target
         edition, lines = issuing.edition_with_lines(library, target, issue=issue)
         copied = inputs_read.with_copies(edition, work.folder / "read")  # pictures, once for all outputs

@@ -19,6 +19,7 @@ from builder.facts.calls import dialled
 from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
+from builder.load.program_words import message, message_in, messages
 from builder.load.templates import Templates
 from builder.model.pages import Procedure
 from builder.place import Place
@@ -175,8 +176,15 @@ def _environment(templates: Mapping[str, str], kind: type[Environment]) -> Envir
         return None if text is None else (text, f"{_FOLDER}/{name}", lambda: True)
 
     environment = kind(
-        loader=FunctionLoader(source), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+        loader=FunctionLoader(source),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        extensions=["jinja2.ext.i18n"],
     )
+    # Places are filled by the extension, which escapes what goes into them.
+    environment.install_gettext_callables(message, messages, newstyle=True, pgettext=message_in)  # type: ignore[attr-defined]
     # What the composer cleaned: every ``..._html`` of a view, made by compose.view.rendered_prose alone.
     environment.filters["clean"] = Markup
     environment.filters["dialled"] = dialled

@@ -398,6 +398,7 @@ REGISTER = _register(
     FindingKind("smaller-unit-needed", NOTE, NOTATION),
     FindingKind("notation-unclear", NOTE, NOTATION),
     FindingKind("wording-packs-in-conflict", WARNING, NOTATION),
+    FindingKind("language-unknown", ERROR, NOTATION),
     FindingKind("hidden-character", ERROR, CHARACTERS),
     FindingKind("mixed-script", ERROR, CHARACTERS),
     FindingKind("digit-not-plain", ERROR, CHARACTERS),

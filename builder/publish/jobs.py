@@ -25,10 +25,11 @@ from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from typing import Any, Generic, Self, TypeVar
 
+from builder.load.program_words import speaking, spoken
 from builder.publish.publish_error import PublishError
 
 Shared = TypeVar("Shared")
@@ -39,15 +40,18 @@ Done_co = TypeVar("Done_co", covariant=True)
 @dataclass(frozen=True, slots=True)
 class Job(Generic[Done_co]):
     """An order to call ``work`` with what all jobs share and with its own ``arguments``; all of it can be pickled, and
-    so can what comes of it. ``name`` is what it makes, for whoever must be told that it could not be made."""
+    so can what comes of it. ``name`` is what it makes, for whoever must be told that it could not be made. It is
+    carried out in the ``language`` in which it was ordered."""
 
     name: str
     work: Callable[..., Done_co]
     arguments: tuple[Any, ...] = ()
+    language: str = field(default_factory=spoken)
 
     def run(self, shared: Any) -> Done_co:
         """Carry it out."""
-        return self.work(shared, *self.arguments)
+        with speaking(self.language):
+            return self.work(shared, *self.arguments)
 
 
 class JobFailed(Exception):

@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Any, cast
 from builder.compose.code_mark import mark_of
 from builder.compose.document import Document, Renderer
 from builder.compose.site.web import Offer, WebPage
+from builder.load.program_words import speaking
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.publish.build_report import FileRead
@@ -219,7 +220,8 @@ class Output(Listed):
         """Return the document that ``documents_of`` calls ``name``."""
         part = name.removeprefix(self.name).removeprefix("/")
         compose = cast("Callable[..., Document]", self.compose)
-        document = compose(library, procedure, renderer, *((part,) if part else ()))
+        with speaking(library.department.language):
+            document = compose(library, procedure, renderer, *((part,) if part else ()))
         file = f"{procedure.id}/{self.file.format(id=procedure.id, part=part)}"
         if document.name != file:
             raise ValueError(f"{name} is called {document.name}, and by the table of outputs {file}")

@@ -5,8 +5,9 @@ from collections.abc import Callable, Iterator
 from builder.check.hit import Hit, finds
 from builder.facts.texts import corpus
 from builder.facts.wordings import packs_of, wordings
-from builder.findings.message_words import quoted
+from builder.findings.message_words import listed, quoted
 from builder.load.packs import Pack, WordingRule, pack
+from builder.load.program_words import language_of, languages
 from builder.model.library import Library
 
 
@@ -49,6 +50,17 @@ def packs_in_conflict(library: Library) -> Iterator[Hit]:
     if packs and not any(language in one.languages for one in packs) and language.startswith("en-"):
         message = f"{quoted(packs[0].name)} is the wording of {packs[0].title}, but the language is {language}"
         yield Hit(at, message, "Make `wording:` and `language:` in content/department.md name the same country.")
+
+
+@finds("language-unknown")
+def no_words_for_it(library: Library) -> Iterator[Hit]:
+    """Yield a language of the department that the program does not speak."""
+    language = library.department.language
+    if language_of(language) not in languages():
+        message = f"{quoted(language)} is no language that this program has words for"
+        known = listed([f"`{name}`" for name in languages()], "or")
+        hint = f"Write {known}, if need be with a country, such as `en-GB`. Your own text may be in any language."
+        yield Hit(library.department.where.value("language"), message, hint)
 
 
 def _conflicts(one: Pack, others: list[Pack]) -> Iterator[tuple[str, str, Pack, WordingRule]]:

@@ -11,7 +11,7 @@ from itertools import chain
 from builder.compose.document import Document, LeftOut, Must, Renderer, promised
 from builder.compose.view.head import CallView, head_of
 from builder.compose.view.outline import in_time
-from builder.compose.view.words import Speller
+from builder.compose.view.words import Speller, parted, time_words
 from builder.facts.for_patients import (
     Phase,
     Urgency,
@@ -26,28 +26,27 @@ from builder.facts.readability import Score, count, hard_words, scores
 from builder.facts.times import hours_of
 from builder.findings.message_words import capital
 from builder.grouping import grouped
+from builder.load.program_words import gettext, noted
 from builder.load.pronunciations import syllables
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Procedure, When
 
-PATIENT_CAUTION = (
+PATIENT_CAUTION = noted(
     "This sheet is general advice. It does not know you. "
     "Where your own team has told you something else, do what they said."
 )
 _URGENCIES = {
-    Urgency.AMBULANCE: "Call an ambulance",
-    Urgency.AT_ONCE: "Get help at once",
-    Urgency.CALL: "Call us",
-    Urgency.TELL: "While you are in hospital, tell us",
+    Urgency.AMBULANCE: noted("Call an ambulance"),
+    Urgency.AT_ONCE: noted("Get help at once"),
+    Urgency.CALL: noted("Call us"),
+    Urgency.TELL: noted("While you are in hospital, tell us"),
 }
 _PHASES = {
-    Phase.HOSPITAL: "While you are in hospital",
-    Phase.DAYS: "The first days at home",
-    Phase.WEEKS: "The weeks after",
-    Phase.VISIT: "Before you come back or see your nurse",
+    Phase.HOSPITAL: noted("While you are in hospital"),
+    Phase.DAYS: noted("The first days at home"),
+    Phase.WEEKS: noted("The weeks after"),
+    Phase.VISIT: noted("Before you come back or see your nurse"),
 }
-_AN_EVENT = "Until your team says otherwise"
-_ALWAYS = "From the start"
 _MOST_HARD_WORDS = 12
 
 
@@ -94,7 +93,11 @@ class PatientView:
     box: tuple[AdviceView, ...]
     phases: tuple[PhaseView, ...]
     normal: tuple[SentenceView, ...]
-    caution = PATIENT_CAUTION
+
+    @property
+    def caution(self) -> str:
+        """What holds of every sheet."""
+        return gettext(PATIENT_CAUTION)
 
 
 def compose(library: Library, procedure: Procedure, renderer: Renderer, *, large: bool = False) -> Document:
@@ -137,12 +140,16 @@ def patient_view(library: Library, procedure: Procedure, *, large: bool) -> Pati
     # An abbreviation is spelt out at its first use on the sheet, so sentences are spelt in the order of reading.
     calls = tuple(CallView(str(call.role), number_from_home(call)) for call in called_by_patients(library, procedure))
     box = tuple(
-        AdviceView(f"{title}{_by_telephone(fast, calls)}", tuple(_line(pair, speller) for pair in urgent[fast]))
+        AdviceView(
+            f"{gettext(title)}{_by_telephone(fast, calls)}", tuple(_line(pair, speller) for pair in urgent[fast])
+        )
         for fast, title in _URGENCIES.items()
         if fast in urgent
     )
     phases = tuple(
-        PhaseView(title, tuple(_advice(by_phase[each], speller))) for each, title in _PHASES.items() if each in by_phase
+        PhaseView(gettext(title), tuple(_advice(by_phase[each], speller)))
+        for each, title in _PHASES.items()
+        if each in by_phase
     )
     return PatientView(large, calls, box, phases, tuple(_line(pair, speller) for pair in normal))
 
@@ -174,19 +181,25 @@ def _heading(when: When) -> str:
     if when.words:
         return capital(str(when.words))
     if when.until is None:
-        return _ALWAYS
+        return gettext("From the start")
     start = hours_of(when.start)
     if hours_of(when.until) is None or start is None:
-        return _AN_EVENT
+        return gettext("Until your team says otherwise")
     if not start:
-        return f"For the first {_time(when.until).removeprefix('1 ')}"
-    return f"From {_time(when.start)} until {_time(when.until)} after the operation"
+        return _the_first(when.until)
+    return gettext(
+        "From %(start)s until %(until)s after the operation", start=time_words(when.start), until=time_words(when.until)
+    )
 
 
-def _time(words: str) -> str:
-    number, _, unit = words.partition(" ")
-    name = {"h": "hour", "hr": "hour"}.get(unit, unit.removesuffix("s"))
-    return f"{number} {name}" if number == "1" else f"{number} {name}s"
+def _the_first(until: str) -> str:
+    """Return for how long from the start: one of a unit, or several."""
+    whole = {
+        "1 hour": gettext("For the first hour"), "1 day": gettext("For the first day"),
+        "1 week": gettext("For the first week"), "1 month": gettext("For the first month"),
+    }  # fmt: skip
+    number, unit = parted(until)
+    return whole.get(f"{number} {unit}") or gettext("For the first %(time)s", time=time_words(until))
 
 
 def patient_texts(procedure: Procedure) -> list[str]:
@@ -199,10 +212,12 @@ def reading_of(texts: list[str]) -> ReadingView:
     formulas = scores(count(texts, syllables))
     grades = [score.value for score in formulas if score.is_grade]
     low, high = (str(max(0, round(value))) for value in (min(grades), max(grades))) if grades else ("", "")
-    spread = f"school grade {low} to {high}" if grades else "nothing to read"
+    spread = gettext("school grade %(low)s to %(high)s", low=low, high=high) if grades else gettext("nothing to read")
     shown = tuple((score.name, _shown(score)) for score in formulas)
     return ReadingView(shown, spread, tuple(word for word, _ in hard_words(texts, syllables)[:_MOST_HARD_WORDS]))
 
 
 def _shown(score: Score) -> str:
-    return f"grade {max(0.0, score.value):.1f}" if score.is_grade else f"{min(100.0, max(0.0, score.value)):.0f} of 100"
+    if score.is_grade:
+        return gettext("grade %(grade)s", grade=f"{max(0.0, score.value):.1f}")
+    return gettext("%(part)s of 100", part=f"{min(100.0, max(0.0, score.value)):.0f}")

@@ -5,12 +5,13 @@ from dataclasses import dataclass
 
 from builder.compose.document import Must, promised
 from builder.compose.view.local_view import PARENT_CHANGED, parent_has_changed
-from builder.compose.view.words import SHORT_CAUTION, STATUS_MARKS, USUAL_CAUTION, day
+from builder.compose.view.words import SHORT_CAUTION, STATUS_MARKS, USUAL_CAUTION, day, status_word
 from builder.facts.calls import contact
+from builder.load.program_words import gettext, noted
 from builder.model.library import Library
 from builder.model.pages import Procedure, Status
 
-_NO_NUMBER = "no local number written"
+_NO_NUMBER = noted("no local number written")
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,13 +27,21 @@ class Head:
     due: str
     owner: str
     mark: str
-    usual_caution = USUAL_CAUTION
-    short_caution = SHORT_CAUTION
+
+    @property
+    def usual_caution(self) -> str:
+        """What holds of all teaching material."""
+        return gettext(USUAL_CAUTION)
+
+    @property
+    def short_caution(self) -> str:
+        """The same where there is little room."""
+        return gettext(SHORT_CAUTION)
 
     @property
     def review_by(self) -> str:
         """The day of the review in words."""
-        return self.due or "not set"
+        return self.due or gettext("not set")
 
     @property
     def musts(self) -> Iterator[Must]:
@@ -58,7 +67,7 @@ def head_of(library: Library, procedure: Procedure, look: str = "") -> Head:
         department=library.department.name,
         language=library.department.language,
         edition=procedure.edition,
-        status=procedure.status.value,
+        status=status_word(procedure.status),
         due=day(procedure.review_by) if procedure.review_by else "",
         owner=f"{procedure.owner.name}, {procedure.owner.role}",
         mark=". ".join(filter(None, (paper_mark(library, procedure), look))),
@@ -73,22 +82,27 @@ def is_overdue(library: Library, procedure: Procedure) -> bool:
 
 def paper_mark(library: Library, procedure: Procedure, *, dated: bool = True) -> str:
     """Return what is marked on every sheet that is not approved and current, "" on any other."""
-    since = f" since {day(procedure.review_by)}" if dated and procedure.review_by else ""
-    overdue = f"Review overdue{since}" if is_overdue(library, procedure) else ""
-    return ". ".join(
-        mark for mark in (STATUS_MARKS[procedure.status], overdue, _parent_mark(library, procedure)) if mark
-    )
+    overdue = ""
+    if is_overdue(library, procedure):
+        since = day(procedure.review_by) if dated and procedure.review_by else ""
+        overdue = gettext("Review overdue since %(day)s", day=since) if since else gettext("Review overdue")
+    return ". ".join(mark for mark in (_status_mark(procedure), overdue, _parent_mark(library, procedure)) if mark)
+
+
+def _status_mark(procedure: Procedure) -> str:
+    mark = STATUS_MARKS[procedure.status]
+    return gettext(mark) if mark else ""  # gettext keeps its header under ""
 
 
 def _parent_mark(library: Library, procedure: Procedure) -> str:
-    return PARENT_CHANGED if parent_has_changed(library, procedure) else ""
+    return gettext(PARENT_CHANGED) if parent_has_changed(library, procedure) else ""
 
 
 def page_marks(library: Library, procedure: Procedure) -> list[str]:
     """Return what a page of the site says of ``procedure`` where it is not approved and current."""
     due = procedure.review_by
-    overdue = f"Review was due by {day(due)}" if due and is_overdue(library, procedure) else ""
-    return [mark for mark in (STATUS_MARKS[procedure.status], overdue, _parent_mark(library, procedure)) if mark]
+    overdue = gettext("Review was due by %(day)s", day=day(due)) if due and is_overdue(library, procedure) else ""
+    return [mark for mark in (_status_mark(procedure), overdue, _parent_mark(library, procedure)) if mark]
 
 
 def call_of(library: Library, role: str | None) -> CallView | None:
@@ -98,4 +112,4 @@ def call_of(library: Library, role: str | None) -> CallView | None:
     listed = contact(library, role)
     if listed is not None:
         return CallView(str(listed.role), str(listed.number))
-    return CallView(str(role), _NO_NUMBER)
+    return CallView(str(role), gettext(_NO_NUMBER))

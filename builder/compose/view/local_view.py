@@ -5,15 +5,19 @@ from dataclasses import dataclass, replace
 
 from builder.compose.document import Must, promised
 from builder.compose.view.outline import outline, step_blocks
-from builder.compose.view.words import day
+from builder.compose.view.words import day, uncapital
 from builder.edit.forms.field_words import words_of
+from builder.load.program_words import gettext, noted
 from builder.model.library import Library
 from builder.model.local_page import LocalChange
 from builder.model.pages import Procedure
 
-_DONE = {"replace": "replaced here", "add": "added here", "switch_off": "left out here"}
+_DONE = {
+    "replace": noted("%(what)s: replaced here"), "add": noted("%(what)s: added here"),
+    "switch_off": noted("%(what)s: left out here"),
+}  # fmt: skip
 Names = Mapping[str, str]
-PARENT_CHANGED = "The parent has changed a text that is replaced here"
+PARENT_CHANGED = noted("The parent has changed a text that is replaced here")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,30 +50,30 @@ def _view(change: LocalChange, names: Names) -> LocalView:
     view = LocalView(changed_name(change, names), change.because, rests_on(change))
     if change.is_chosen:
         return view
-    return replace(view, ours=change.ours or "Left out.", theirs=change.theirs or "Nothing.")
+    return replace(view, ours=change.ours or gettext("Left out."), theirs=change.theirs or gettext("Nothing."))
 
 
 def names_of(procedure: Procedure) -> Names:
     """Return the numbers of the steps of ``procedure``, by id."""
     blocks = reversed(tuple(step_blocks(outline(procedure))))
-    return {str(block.step.id): f"Step {block.number}" for block in blocks}
+    return {str(block.step.id): gettext("Step %(steps)s", steps=block.number) for block in blocks}
 
 
 def changed_name(change: LocalChange, names: Names) -> str:
     """Return what was changed and how: ``Step 4, go on when: replaced here``."""
     key, _, inner = change.key.partition("/")
-    words = [words_of(change.kind, key).label] * bool(key) + [inner] * bool(inner)
+    words = [gettext(words_of(change.kind, key).label)] * bool(key) + [inner] * bool(inner)
     if change.kind == "step" and change.id in names:
         words.insert(0, names[change.id])
     elif change.kind != "procedure" or not key:
-        called = f"{change.kind} “{change.name.rstrip('.')}”" if change.name else change.target
+        called = f"{gettext(change.kind)} “{change.name.rstrip('.')}”" if change.name else change.target
         words.insert(0, f"{called[:1].upper()}{called[1:]}")
-    return f"{', '.join([words[0], *(f'{one[:1].lower()}{one[1:]}' for one in words[1:])])}: {_DONE[change.verb]}"
+    return gettext(_DONE[change.verb], what=", ".join([words[0], *map(uncapital, words[1:])]))
 
 
 def rests_on(change: LocalChange) -> str:
     """Return the document that a change rests on, with its day."""
-    return f"{change.document}, {day(change.on)}"
+    return gettext("%(document)s, %(day)s", document=change.document, day=day(change.on))
 
 
 def parent_has_changed(library: Library, procedure: Procedure) -> bool:

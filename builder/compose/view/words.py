@@ -6,45 +6,86 @@ from datetime import date
 from html import unescape
 
 from builder.facts.times import hours_of
-from builder.findings.message_words import listed
+from builder.load.program_words import gettext, ngettext, noted
 from builder.model.action import ON_ITEMS, Action, Side, Verb
 from builder.model.library import Library
 from builder.model.pages import Status, Term, When
 from builder.model.sequence import LEFT_OUT, TAKEN
 
-USUAL_CAUTION = (
+USUAL_CAUTION = noted(
     "Teaching material. It does not replace training, supervision or judgement: "
     "local policy and the supervising clinician decide."
 )
-SHORT_CAUTION = "Teaching material: local policy and the supervising clinician decide."
-SIGNAL_WORDS = {"danger": "Danger", "warning": "Warning", "caution": "Caution", "notice": "Notice"}
+SHORT_CAUTION = noted("Teaching material: local policy and the supervising clinician decide.")
+SIGNAL_WORDS = {
+    "danger": noted("Danger"),
+    "warning": noted("Warning"),
+    "caution": noted("Caution"),
+    "notice": noted("Notice"),
+}
 STATUS_MARKS = {
-    Status.DRAFT: "Draft: not approved",
-    Status.IN_REVIEW: "In review: not yet approved",
+    Status.DRAFT: noted("Draft: not approved"),
+    Status.IN_REVIEW: noted("In review: not yet approved"),
     Status.APPROVED: "",
-    Status.WITHDRAWN: "Withdrawn: do not use",
+    Status.WITHDRAWN: noted("Withdrawn: do not use"),
+}
+_STATUSES = {
+    Status.DRAFT: noted("draft"),
+    Status.IN_REVIEW: noted("in review"),
+    Status.APPROVED: noted("approved"),
+    Status.WITHDRAWN: noted("withdrawn"),
 }
 SIDES = {
-    Side.LEFT: "Left side",
-    Side.RIGHT: "Right side",
-    Side.BOTH: "Both sides",
-    Side.MIDLINE: "Midline",
-    Side.EITHER: "The side marked on the patient",
+    Side.LEFT: noted("Left side"),
+    Side.RIGHT: noted("Right side"),
+    Side.BOTH: noted("Both sides"),
+    Side.MIDLINE: noted("Midline"),
+    Side.EITHER: noted("The side marked on the patient"),
 }
-_ON_SIDE = {Side.LEFT: " on the left", Side.RIGHT: " on the right", Side.BOTH: " on both sides"}
-_PREPOSITIONS = {Verb.REMOVE: ("from", "from"), Verb.INJECT: ("into", "into")}
+_DEEDS = {
+    Verb.IDENTIFY: noted("Identify %(what)s"),
+    Verb.PROTECT: noted("Protect %(what)s"),
+    Verb.EXPOSE: noted("Expose %(what)s"),
+    Verb.OPEN: noted("Open %(what)s"),
+    Verb.CLOSE: noted("Close %(what)s"),
+    Verb.CLAMP: noted("Clamp %(what)s"),
+    Verb.RELEASE: noted("Release %(what)s"),
+    Verb.TIE: noted("Tie %(what)s"),
+    Verb.SEAL: noted("Seal %(what)s"),
+    Verb.SUTURE: noted("Suture %(what)s"),
+    Verb.DIVIDE: noted("Divide %(what)s"),
+    Verb.EXCISE: noted("Excise %(what)s"),
+    Verb.PLACE: noted("Place %(what)s"),
+    Verb.REMOVE: noted("Remove %(what)s"),
+    Verb.INJECT: noted("Inject %(what)s"),
+    Verb.IRRIGATE: noted("Irrigate %(what)s"),
+    Verb.INSPECT: noted("Inspect %(what)s"),
+    Verb.COUNT: noted("Count %(what)s"),
+    Verb.TELL: noted("Tell %(what)s"),
+}
+_ON_SIDE = {
+    Side.LEFT: noted("%(done)s on the left"),
+    Side.RIGHT: noted("%(done)s on the right"),
+    Side.BOTH: noted("%(done)s on both sides"),
+}
+_FROM, _INTO = noted("%(done)s from %(place)s"), noted("%(done)s into %(place)s")
+_PLACES = {Verb.REMOVE: (_FROM, _FROM), Verb.INJECT: (_INTO, _INTO)}
 _TAG = re.compile(r"<[^>]*>")
 _APART = re.compile(r"(<[^>]*>)")
-_BRANCHES = {TAKEN: "Done", LEFT_OUT: "Left out"}
+_BRANCHES = {TAKEN: noted("Done"), LEFT_OUT: noted("Left out")}
+_PLAIN_UNITS = {"h": "hour", "hr": "hour", "min": "minute"}
 _MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-    "December",
+    noted("January"), noted("February"), noted("March"), noted("April"), noted("May"), noted("June"), noted("July"),
+    noted("August"), noted("September"), noted("October"), noted("November"), noted("December"),
 )  # fmt: skip
 
 
 def day(value: date) -> str:
     """Return a date as it is spoken: 31 May 2028. Never depends on the machine's language."""
-    return f"{value.day} {_MONTHS[value.month - 1]} {value.year}"
+    month = gettext(_MONTHS[value.month - 1])
+    if value.day == 1:  # the first of a month has a form of its own in some languages
+        return gettext("1 %(month)s %(year)s", month=month, year=value.year)
+    return gettext("%(day)s %(month)s %(year)s", day=value.day, month=month, year=value.year)
 
 
 def clock(units: int) -> str:
@@ -55,7 +96,24 @@ def clock(units: int) -> str:
 def step_words(numbers: Iterable[str]) -> str:
     """Return ``Step 4`` or ``Steps 4 and 7B``, each number once; "" for none."""
     once = list(dict.fromkeys(numbers))
-    return f"Step{'s' * (len(once) > 1)} {listed(once)}" if once else ""
+    return ngettext("Step %(steps)s", "Steps %(steps)s", len(once), steps=joined(once)) if once else ""
+
+
+def joined(words: Iterable[str]) -> str:
+    """Return ``a``, ``a and b`` or ``a, b and c``; "" for no words."""
+    *most, end = [str(word) for word in words] or [""]
+    return gettext("%(most)s and %(last)s", most=", ".join(most), last=end) if most else end
+
+
+def joined_or(words: Iterable[str]) -> str:
+    """Return ``a``, ``a or b`` or ``a, b or c``; "" for no words."""
+    *most, end = [str(word) for word in words] or [""]
+    return gettext("%(most)s or %(last)s", most=", ".join(most), last=end) if most else end
+
+
+def status_word(status: Status) -> str:
+    """Return what a status is called within a sentence: ``in review``."""
+    return gettext(_STATUSES[status])
 
 
 def uncapital(text: str) -> str:
@@ -75,12 +133,14 @@ def as_words(id: str) -> str:
 
 def branch_label(name: str) -> str:
     """Return the words for a branch as it is written in the sequence."""
-    return _BRANCHES.get(name) or as_words(name)
+    return gettext(_BRANCHES[name]) if name in _BRANCHES else as_words(name)
 
 
 def option_words(title: str, branch: str) -> str:
     """Return when a branch of the option ``title`` is met: ``if drain`` or ``without drain``; "" for any other."""
-    return {TAKEN: f"if {uncapital(title)}", LEFT_OUT: f"without {uncapital(title)}"}.get(branch, "")
+    option = uncapital(title)
+    words = {TAKEN: gettext("if %(option)s", option=option), LEFT_OUT: gettext("without %(option)s", option=option)}
+    return words.get(branch, "")
 
 
 def structure_name(library: Library, words: str) -> str:
@@ -98,30 +158,90 @@ def item_name(library: Library, words: str) -> str:
 def thing_name(library: Library, words: str) -> str:
     """Return the name of the structure or item that ``words`` means."""
     structure = library.structures.find(words)
-    return f"the {structure.name}" if structure else item_name(library, words)
+    return gettext("the %(name)s", name=structure.name) if structure else item_name(library, words)
 
 
 def sentence(library: Library, action: Action) -> str:
     """Return what is done in ``action``, without a full stop: ``Place 2 × small swab in the inguinal canal``."""
-    verb = "Nick" if action.nick else action.verb.value.capitalize()
+    done = _deed(library, action)
+    if action.verb is Verb.TELL or action.verb is Verb.COUNT:
+        return done if action.verb is Verb.COUNT else _more(done, action)
+    done = _where(library, action, done)
+    if action.using:
+        using = _number(action, not _counts_objects(action)) + _things(library, action.using)
+        done = gettext("%(done)s with %(using)s", done=done, using=using)
+    if action.through:
+        done = gettext("%(done)s through the %(item)s", done=done, item=item_name(library, action.through))
+    if action.stays:
+        left_open = action.verb is Verb.OPEN
+        done = gettext("%(done)s (left open)", done=done) if left_open else gettext("%(done)s (stays)", done=done)
+    return _more(done, action)
+
+
+def _deed(library: Library, action: Action) -> str:
+    """Return verb and objects."""
+    deed = noted("Nick %(what)s") if action.nick else _DEEDS[action.verb]
     if action.verb is Verb.COUNT:
-        return f"{verb} {listed(action.objects)}"
+        return gettext(deed, what=joined(action.objects))
     if action.verb is Verb.TELL:
-        told = listed([f"the {person}" for person in action.objects])
-        return f"{verb} {told}" + (f": {action.what}" if action.what else "")
-    number = f"{action.number} × " if action.number > 1 else ""
-    # The number counts items: what is placed, or what a structure is clamped or tied with.
-    counts_objects = action.verb in ON_ITEMS or not action.using
-    objects = (number if counts_objects else "") + listed([thing_name(library, thing) for thing in action.objects])
-    using = ("" if counts_objects else number) + listed([thing_name(library, thing) for thing in action.using])
-    into, onto = _PREPOSITIONS.get(action.verb, ("in", "on"))
-    inside = f" {into} {thing_name(library, action.inside)}" if action.inside else ""
-    on = f" {onto} {thing_name(library, action.on)}" if action.on else ""
-    side = _ON_SIDE.get(action.side, "") if action.side else ""
-    done = f"{verb} {objects}{inside}{on}{side}" + (f" with {using}" if using else "")
-    staying = (" (left open)" if action.verb is Verb.OPEN else " (stays)") if action.stays else ""
-    through = f" through the {item_name(library, action.through)}" if action.through else ""
-    return done + through + staying + (f": {action.what}" if action.what else "")
+        return gettext(deed, what=joined(gettext("the %(name)s", name=person) for person in action.objects))
+    return gettext(deed, what=_number(action, _counts_objects(action)) + _things(library, action.objects))
+
+
+def _counts_objects(action: Action) -> bool:
+    """Tell whether the number is that of the objects: what is placed, not what a structure is clamped or tied with."""
+    return action.verb in ON_ITEMS or not action.using
+
+
+def _number(action: Action, is_here: bool) -> str:
+    return f"{action.number} × " if is_here and action.number > 1 else ""
+
+
+def _things(library: Library, words: Iterable[str]) -> str:
+    return joined(thing_name(library, thing) for thing in words)
+
+
+def _where(library: Library, action: Action, done: str) -> str:
+    """Return ``done`` with its place and side."""
+    within, upon = _PLACES.get(action.verb, (noted("%(done)s in %(place)s"), noted("%(done)s on %(place)s")))
+    if action.inside:
+        done = gettext(within, done=done, place=thing_name(library, action.inside))
+    if action.on:
+        done = gettext(upon, done=done, place=thing_name(library, action.on))
+    side = _ON_SIDE.get(action.side) if action.side else None
+    return gettext(side, done=done) if side else done
+
+
+def _more(done: str, action: Action) -> str:
+    return f"{done}: {action.what}" if action.what else done
+
+
+def parted(time: str) -> tuple[str, str]:
+    """Return number and unit of a time as patients read them: ``2 h`` is 2 and ``hour``."""
+    number, _, unit = time.partition(" ")
+    unit = _PLAIN_UNITS.get(unit, unit.removesuffix("s"))
+    return number, unit
+
+
+def time_words(time: str) -> str:
+    """Return a time such as ``2 h`` in words: ``2 hours``. An event is its author's to word."""
+    number, unit = parted(time)
+    count = 1 if number == "1" else 2
+    words = {
+        "minute": ngettext("%(number)s minute", "%(number)s minutes", count, number=number),
+        "hour": ngettext("%(number)s hour", "%(number)s hours", count, number=number),
+        "day": ngettext("%(number)s day", "%(number)s days", count, number=number),
+        "week": ngettext("%(number)s week", "%(number)s weeks", count, number=number),
+        "month": ngettext("%(number)s month", "%(number)s months", count, number=number),
+    }
+    return words.get(unit, time)
+
+
+def staff_time(time: str) -> str:
+    """Return a time with its unit as short as it was written: ``6 h``, ``2 days``."""
+    number, _, unit = time.partition(" ")
+    short = {"h": gettext("%(number)s h", number=number), "min": gettext("%(number)s min", number=number)}
+    return short.get(unit) or time_words(time)
 
 
 def when_words(when: When) -> str:
@@ -130,11 +250,15 @@ def when_words(when: When) -> str:
     begins, ends = hours_of(start), hours_of(until) if until else None
     if begins == 0:
         if not until:
-            return "At once"
-        return f"First {until}" if ends else f"At once, until {until}"
+            return gettext("At once")
+        end = staff_time(until)
+        return gettext("First %(time)s", time=end) if ends else gettext("At once, until %(until)s", until=end)
+    begin, end = staff_time(start), staff_time(until)
     if not until:
-        return f"From {start}"
-    return f"{start} to {until}" if begins and ends else f"From {start} until {until}"
+        return gettext("From %(start)s", start=begin)
+    if begins and ends:
+        return gettext("%(start)s to %(until)s", start=begin, until=end)
+    return gettext("From %(start)s until %(until)s", start=begin, until=end)
 
 
 class Speller:

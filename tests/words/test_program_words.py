@@ -1,0 +1,73 @@
+"""The program's own words: one catalogue, every language whole, and nothing of it in what an author wrote."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+
+import pytest
+import words
+from babel.messages.checkers import checkers
+
+from builder.compose.view.words import day, joined, time_words
+from builder.load import program_words
+from builder.load.program_words import gettext, ngettext, speaking
+
+TRANSLATED = [language for language in program_words.languages() if language != program_words.ENGLISH]
+_PLACE = re.compile(r"%\((\w+)\)s|%%")
+
+
+def test_there_are_languages() -> None:
+    assert {"de", "en", "fr"} <= set(program_words.languages())
+
+
+@pytest.mark.parametrize("language", TRANSLATED)
+def test_a_language_holds_every_message_of_the_program_and_no_other(language: str) -> None:
+    written = {(str(one.id), one.context) for one in words.read(language)}
+    assert written == {(str(one.id), one.context) for one in words.gathered()} | {("", None)}
+
+
+@pytest.mark.parametrize("language", TRANSLATED)
+def test_every_message_has_words_with_the_same_places(language: str) -> None:
+    for one in words.read(language):
+        if not one.id:
+            continue
+        assert not words.is_empty(one), one.id
+        ids = one.id if one.pluralizable else (one.id,)
+        for text in one.string if one.pluralizable else (one.string,):
+            places = set(_PLACE.findall(text))
+            assert places == set(_PLACE.findall(ids[-1])), one.id
+
+
+@pytest.mark.parametrize("language", TRANSLATED)
+def test_the_checkers_of_babel_have_nothing_to_say(language: str) -> None:
+    catalogue = words.read(language)
+    for one in catalogue:
+        if one.id:
+            for check in checkers:
+                check(catalogue, one)  # raises
+
+
+@pytest.mark.parametrize("language", TRANSLATED)
+def test_what_is_compiled_is_what_is_written(language: str) -> None:
+    catalogue = words.read(language)
+    assert (words.FOLDER / f"{language}.mo").read_bytes() == words.compiled(catalogue)
+    assert (words.FOLDER / f"{language}.po").read_bytes() == words.as_po(words.brought_up(catalogue, words.gathered()))
+
+
+@pytest.mark.parametrize("language", TRANSLATED)
+def test_it_says_that_no_translator_has_checked_it(language: str) -> None:
+    assert "Not checked by a translator." in str(words.read(language).header_comment)
+
+
+def test_words_follow_the_language_that_is_spoken_and_no_longer() -> None:
+    with speaking("de-AT"):
+        assert gettext("Page %(page)s of %(pages)s", page=1, pages=2) == "Seite 1 von 2"
+        with speaking("fr"):
+            assert day(date(2026, 1, 1)) == "1er janvier 2026"
+        assert day(date(2026, 1, 1)) == "1. Januar 2026"
+        assert joined(["a", "b", "c"]) == "a, b und c"
+        assert time_words("1 day") == "1 Tag"
+        assert time_words("drain out") == "drain out"
+    assert gettext("Page %(page)s of %(pages)s", page=1, pages=2) == "Page 1 of 2"
+    assert ngettext("%(number)s day", "%(number)s days", 2, number="2") == "2 days"

@@ -1,0 +1,90 @@
+"""Gathers the program's own words from code and templates, brings each language's file up to them, and compiles it.
+
+`make words`; then a translator fills what is empty in builder/load/languages/*.po, and `make words` compiles it again.
+"""
+
+import sys
+from datetime import UTC, datetime
+from io import BytesIO
+from pathlib import Path
+
+from babel.messages.catalog import Catalog, Message
+from babel.messages.extract import extract_from_dir
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po, write_po
+
+ROOT = Path(__file__).parent.parent
+FOLDER = ROOT / "builder" / "load" / "languages"
+_KEYWORDS = {"_": None, "noted": None, "gettext": None, "ngettext": (1, 2), "pgettext": ((1, "c"), 2)}
+_TEMPLATES = {"newstyle_gettext": "true", "trim_blocks": "true", "lstrip_blocks": "true", "silent": "false"}
+_FILLED = ("**.j2", "**.css")
+_LONG_AGO = datetime(2026, 11, 30, tzinfo=UTC)  # the same bytes for the same words, whenever they are written
+
+
+def gathered() -> Catalog:
+    """Return every message of the program, with its places."""
+    found = Catalog()
+    sources: tuple[tuple[str, list[tuple[str, str]], dict[str, dict[str, str]]], ...] = (
+        ("builder", [("**.py", "python")], {}),
+        ("site_templates", [(name, "jinja2") for name in _FILLED], dict.fromkeys(_FILLED, _TEMPLATES)),
+    )
+    for folder, methods, options in sources:
+        messages = extract_from_dir(ROOT / folder, methods, options, _KEYWORDS)
+        for file, line, message, comments, context in messages:
+            found.add(message, locations=[(f"{folder}/{file}", line)], auto_comments=comments, context=context)
+    return found
+
+
+def read(language: str) -> Catalog:
+    """Return what is translated into ``language``."""
+    with (FOLDER / f"{language}.po").open("rb") as file:
+        return read_po(file, locale=language)
+
+
+def brought_up(translated: Catalog, messages: Catalog) -> Catalog:
+    """Return ``messages`` with what is ``translated`` of them, and nothing else."""
+    made = Catalog(
+        translated.locale, header_comment=translated.header_comment, project="prescrub", version="1",
+        fuzzy=False, msgid_bugs_address="none",
+        creation_date=_LONG_AGO, revision_date=_LONG_AGO, last_translator="none",
+        language_team="none",
+    )  # fmt: skip
+    for one in sorted((one for one in messages if one.id), key=lambda one: (str(one.id), one.context or "")):
+        known = translated.get(one.id, one.context)
+        empty = ("",) * made.num_plurals if one.pluralizable else ""
+        made.add(one.id, known.string if known else empty, flags=one.flags, context=one.context)
+    return made
+
+
+def is_empty(one: Message) -> bool:
+    """Tell whether a form of a message has no words yet."""
+    return bool(one.id) and not (one.string if isinstance(one.string, str) else all(one.string or ("",)))
+
+
+def as_po(words: Catalog) -> bytes:
+    """Return the text of a language's file."""
+    text = BytesIO()
+    write_po(text, words, no_location=True, width=120, omit_header=False)
+    return text.getvalue()
+
+
+def compiled(words: Catalog) -> bytes:
+    """Return what the program reads."""
+    data = BytesIO()
+    write_mo(data, words)
+    return data.getvalue()
+
+
+def main() -> int:
+    """Bring every language up to the program, and say what is still to be translated."""
+    messages = gathered()
+    for path in sorted(FOLDER.glob("*.po")):
+        words = brought_up(read(path.stem), messages)
+        path.write_bytes(as_po(words))
+        path.with_suffix(".mo").write_bytes(compiled(words))
+        print(f"{path.stem}: {len(words)} messages, {sum(map(is_empty, words))} without words")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
