@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,7 +23,7 @@ from builder.commands.common import (
 from builder.commands.formats import terminal
 from builder.commands.progress import Bar
 from builder.findings.finding import Finding, Refused, Severity
-from builder.findings.message_words import listed, quoted
+from builder.findings.message_words import quoted
 from builder.load.ledger import NAME as LEDGER
 from builder.load.templates import load_templates
 from builder.model.pages import Engine
@@ -39,11 +39,10 @@ def run(arguments: argparse.Namespace) -> int:
     # Imported here because typesetter and site engine take most of a second to start, and a check needs neither.
     from builder.outputs import OUTPUTS  # noqa: PLC0415
     from builder.publish.publishing import Means  # noqa: PLC0415
+    from builder.publish.site.withdrawing import at_once  # noqa: PLC0415
 
     only = arguments.only or OUTPUTS.usual
-    unknown = sorted(set(only) - set(OUTPUTS.usual))
-    if unknown:
-        raise CalledWrongly(f"There is no output {quoted(unknown[0])}. Use one of: {', '.join(OUTPUTS.usual)}.")
+    refuse_unknown(only)
     only = (*only, *OUTPUTS.sessions([int(minutes) for minutes in arguments.session or ()]))
     with Bar() as bar:
         bar.show(0, 0, "reading and checking")
@@ -52,7 +51,7 @@ def run(arguments: argparse.Namespace) -> int:
     errors = [finding for finding in findings if finding.severity is Severity.ERROR]
     try:
         if errors:
-            done = withdrawn_at_once(library, errors, Path(arguments.to))
+            done = at_once(library, errors, Path(arguments.to), engine_of(library))
             return _refused(shown_in(library, errors), arguments.to, library.root, done)
         with Bar() as bar:
             templates = load_templates(library.root)
@@ -76,6 +75,14 @@ def run(arguments: argparse.Namespace) -> int:
     return NOTHING_BLOCKS
 
 
+def refuse_unknown(only: Collection[str]) -> None:
+    """Raise CalledWrongly where ``only`` names what is no output."""
+    from builder.outputs import OUTPUTS  # noqa: PLC0415  # as above
+
+    if unknown := sorted(set(only) - set(OUTPUTS.usual)):
+        raise CalledWrongly(f"There is no output {quoted(unknown[0])}. Use one of: {', '.join(OUTPUTS.usual)}.")
+
+
 def engine_of(library: Library) -> Callable[..., Report]:
     """Return what publishes the department: the site is its own, or that of mkdocs."""
     if library.department.engine is Engine.MKDOCS:
@@ -83,20 +90,6 @@ def engine_of(library: Library) -> Callable[..., Report]:
     else:
         from builder.pipeline import publish  # noqa: PLC0415
     return publish
-
-
-def withdrawn_at_once(library: Library, errors: list[Finding], to: Path) -> str:
-    """Publish what was withdrawn, and nothing else, into the site that is there; return what was done, "" = nothing."""
-    from builder.publish.output import SITE  # noqa: PLC0415  # starts typesetter and site engine
-    from builder.publish.site import withdrawing  # noqa: PLC0415
-
-    alone = withdrawing.to_withdraw(library, to)
-    if alone is None:
-        return ""
-    kept = withdrawing.blocked(library, errors, to)
-    engine_of(library)(alone, to, load_templates(library.root), only=(SITE,), over=kept)
-    marked = f"; kept as last published, and marked: {listed(sorted(kept))}" if kept else ""
-    return f"Only the withdrawal of {listed(sorted(alone.by_id))} was published to {to}{marked}.\n"
 
 
 def _refused(errors: list[Finding], to: str, root: Path, done: str = "") -> int:

@@ -25,6 +25,7 @@ KINDS = ("folder", *PACKED)
 MOST_ABOVE = 3
 _MOST_BYTES = 16 * MAX_SOURCES_BYTES
 _HEAD = "content/department.md"
+_PACKED_IN: dict[Path, Path] = {}
 
 
 def parent_folder(root: Path, named: Any, above: int) -> Path:
@@ -54,9 +55,16 @@ def parent_folder(root: Path, named: Any, above: int) -> Path:
         hint = f"Ask where the file comes from and look at what is new in it; then write `digest: {digest}`."
         raise refuse("parent-unusable", written.at, message, hint)
     try:
-        return _top_of(Path(_unpacked(path, digest).name))
+        folder = _top_of(Path(_unpacked(path, digest).name))
+        _PACKED_IN[folder] = path
+        return folder
     except (OSError, tarfile.TarError, zipfile.BadZipFile, _Unfit) as error:
         raise _unusable(at, named[kind], f"cannot be unpacked: {error}") from None
+
+
+def packed_in(folder: Path) -> Path:
+    """Return the file in which what is in ``folder`` lies packed, or the folder itself."""
+    return _PACKED_IN.get(folder, folder)
 
 
 def named_parent(root: Path) -> tuple[str, str] | None:

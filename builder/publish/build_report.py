@@ -136,6 +136,14 @@ def report_in(folder: Path) -> dict[str, Any]:
     return told if isinstance(told, dict) else {}
 
 
+def is_as_reported(folder: Path) -> bool:
+    """Tell whether ``folder`` holds what its report lists, byte for byte, and nothing else."""
+    told = report_in(folder)
+    digests = {**told.get("files", {}), **{made["path"]: made["sha256"] for made in told.get("artefacts", ())}}
+    there = set(every_file(folder)) - {NAME}
+    return there == digests.keys() and all(sha256(folder / name) == digests[name] for name in sorted(there))
+
+
 def known_files(folder: Path) -> set[str] | None:
     """Return the paths that the report in ``folder`` lists, or None where no publish of ours made the folder."""
     try:

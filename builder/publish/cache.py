@@ -148,7 +148,7 @@ class Inputs:
 
     def __init__(self, library: Library, templates: Mapping[str, str]) -> None:
         self._library = library
-        self._shared = _digest(
+        self._shared = digest_of_value(
             [
                 programs(),
                 sorted(templates.items()),
@@ -169,7 +169,7 @@ class Inputs:
             told: list[bytes] = []
             _feed(told.append, procedure)
             said = b"".join(told)
-            self._own[id] = _digest([
+            self._own[id] = digest_of_value([
                 self._shared,
                 hashlib.sha256(said).hexdigest(),
                 [one for one in sorted(library.pictures.items()) if one[0].startswith(folder)],
@@ -180,7 +180,7 @@ class Inputs:
                 _contacts(library, procedure),
                 [(name, str(library.by_id[name].title)) for name in self._named_in(said)],
             ])  # fmt: skip
-        return _digest([self._own[id], output])
+        return digest_of_value([self._own[id], output])
 
     def _named_in(self, said: bytes) -> list[str]:
         """Return the ids of all procedures that what is ``said`` links to."""
@@ -198,7 +198,8 @@ def _contacts(library: Library, procedure: Procedure) -> list[Call]:
     return [call for call in library.department.call if call.always or str(call.role) in roles]
 
 
-def _digest(value: Any) -> str:
+def digest_of_value(value: Any) -> str:
+    """Return a hash of plain data, nodes and what holds them; where something is written does not enter it."""
     made = hashlib.sha256()
     _feed(made.update, value)
     return made.hexdigest()
@@ -254,7 +255,7 @@ def programs() -> Mapping[str, str]:
 
 def digest_of_extras(folder: Path) -> str:
     """Return a hash of the fonts and pictures in a folder of templates, by name."""
-    return _digest(list(_extras(folder)))
+    return digest_of_value(list(_extras(folder)))
 
 
 def _extras(folder: Path) -> Iterator[tuple[str, str]]:

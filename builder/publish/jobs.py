@@ -27,6 +27,7 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
+from itertools import islice
 from typing import Any, Generic, Self, TypeVar
 
 from builder.load.program_words import speaking, spoken
@@ -35,6 +36,7 @@ from builder.publish.publish_error import PublishError
 Shared = TypeVar("Shared")
 Done = TypeVar("Done")
 Done_co = TypeVar("Done_co", covariant=True)
+_ASKED = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,11 +141,18 @@ class Executor(ABC, Generic[Shared]):
 
     def as_done(self, jobs: Iterable[Job[Done]]) -> Iterator[Done]:
         """Order all ``jobs`` at once, and yield what comes of each when it is done. Raises as the receipts do."""
-        waiting = [self.submit(job) for job in jobs]
+        return (receipt.result(None) for _, receipt in self.ended(jobs))
+
+    def ended(self, jobs: Iterable[Job[Done]]) -> Iterator[tuple[int, Receipt[Done]]]:
+        """Order all ``jobs`` at once, and yield the number and the receipt of each when it is done.
+
+        Only the oldest are asked each time: they are done first, and thousands may wait.
+        """
+        waiting = dict(enumerate([self.submit(job) for job in jobs]))
         while waiting:
-            ready = [receipt for receipt in waiting if receipt.is_done()] or waiting[:1]
-            waiting = [receipt for receipt in waiting if receipt not in ready]
-            yield from (receipt.result(None) for receipt in ready)
+            oldest = list(islice(waiting.items(), _ASKED))
+            ready = [number for number, receipt in oldest if receipt.is_done()] or [oldest[0][0]]
+            yield from ((number, waiting.pop(number)) for number in ready)
 
     @abstractmethod
     def close(self) -> None:

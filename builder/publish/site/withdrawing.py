@@ -19,9 +19,12 @@ from builder.compose.site import status
 from builder.compose.site.web import FRONT
 from builder.compose.view.words import day
 from builder.findings.finding import Finding, Severity
+from builder.findings.message_words import listed
+from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.model.pages import Status
 from builder.publish.build_report import NAME, Report, report_in, sha256, written
+from builder.publish.output import SITE
 
 KEPT = '<p class="standing kept">'
 _FOLDER = "content/procedures/"
@@ -39,6 +42,18 @@ def to_withdraw(library: Library, target: Path) -> Library | None:
     if any(str(one.id) in used for one in withdrawn):
         return replace(library, procedures=withdrawn)
     return None
+
+
+def at_once(library: Library, errors: list[Finding], to: Path, publish: Callable[..., Report]) -> str:
+    """``publish`` what was withdrawn, and nothing else, into the site that is there; return what was done, "" =
+    nothing."""
+    alone = to_withdraw(library, to)
+    if alone is None:
+        return ""
+    kept = blocked(library, errors, to)
+    publish(alone, to, load_templates(library.root), only=(SITE,), over=kept)
+    marked = f"; kept as last published, and marked: {listed(sorted(kept))}" if kept else ""
+    return f"Only the withdrawal of {listed(sorted(alone.by_id))} was published to {to}{marked}.\n"
 
 
 def blocked(library: Library, findings: Collection[Finding], target: Path) -> frozenset[str]:

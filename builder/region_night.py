@@ -1,0 +1,146 @@
+"""A night of a region: each department is published, or left on its last good site with the reason.
+
+Here it is decided which departments have a turn at all. One whose files and whose site are as they were when they were
+last looked at, by what the system tells of them, has none: it costs one look at each of its files. So nothing that
+publishing needs is loaded here; a turn is a job for a process of its own (``region_turn.py``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from builder.compose.site.region.hospital import Hospital, HospitalState, Problem, codes_of, pages_of
+from builder.load.kept.tree_stamp import stamp_of
+from builder.load.templates import load_templates, own_folder
+from builder.model.region_file import Member, Region
+from builder.publish.build_report import NAME as REPORT
+from builder.publish.build_report import report_in, sha256
+from builder.publish.cache import Cache, digest_of_extras, digest_of_value, programs
+from builder.publish.jobs import Job, JobFailed, JobLost, Processes
+from builder.publish.site.region_site import RegionSite
+from builder.readback.site.page import read_back
+from builder.write.lock import NotWritten
+
+if TYPE_CHECKING:
+    from builder.model.library import Library
+    from builder.publish.build_report import Report
+
+_READ = ("content", "references", "ledger", "site_templates")
+EngineOf = Callable[["Library"], Callable[..., "Report"]]
+"""Says what publishes a department."""
+
+
+@dataclass(frozen=True, slots=True)
+class Night:
+    """What all departments of a night share: the ``region`` in ``root`` is published to ``to``, by a ``cluster`` ("" =
+    this machine), what was made before being in ``cache``. ``made_with`` is a digest of the program and of what is
+    asked of it; ``before`` holds, by id, what is known of each department from the night before."""
+
+    root: Path
+    region: Region
+    to: Path
+    today: date
+    cluster: str
+    cache: Cache
+    only: tuple[str, ...]
+    engine_of: EngineOf
+    made_with: str
+    before: Mapping[str, Hospital] = field(default_factory=dict)
+
+    def known(self, member: Member) -> Hospital:
+        """Return what is known of a department before its turn."""
+        id = str(member.id)
+        return self.before.get(id, Hospital(id, id, HospitalState.MISSING))
+
+    def stamp(self, hospital: Hospital, begun: int | None = None) -> str:
+        """Return one number for all that decides whether ``hospital`` needs a turn, but the day: what it is published
+        with, how region.yml names it and its parent, the files of its layers, and its site. It is "" where a turn is
+        needed in any case, such as where one of those files may have been changed since the turn had ``begun``."""
+        read = stamp_of((path for layer in hospital.layers for path in _read_of(Path(layer))), begun)
+        site = stamp_of([self.to / hospital.id])
+        named = [member for member in self.region.departments if member.id == hospital.id]
+        told = [self.made_with, self.region.parent, named, hospital.layers, read, site]
+        return digest_of_value(told) if hospital.layers and read and site else ""
+
+
+def _read_of(layer: Path) -> list[Path]:
+    return [layer] if layer.is_file() else [layer / part for part in _READ]
+
+
+def night_of(  # noqa: PLR0913  # what, where and how: each is the caller's to say
+    root: Path, region: Region, to: Path, today: date, *, cluster: str, only: tuple[str, ...], engine_of: EngineOf
+) -> Night:
+    """Return the night ``today`` of the ``region`` in ``root``."""
+    bounds = region.cache
+    cache = Cache(root / bounds.folder, bounds.gigabytes * 10**9, bounds.days)
+    made_with = digest_of_value([programs(), load_templates(root), digest_of_extras(own_folder()), only])
+    before = {hospital.id: hospital for hospital in RegionSite.known_in(to)}
+    return Night(root, region, to.resolve(), today, cluster, cache, only, engine_of, made_with, before)
+
+
+def publish_region(night: Night, show: Callable[[int, int, str], None]) -> list[Hospital]:
+    """Publish every department of the region, then the pages of the region; return what is known of each then.
+
+    ``show`` is told how many are done. Raises PublishError where the pages of the region do not show what they promise.
+    """
+    site = RegionSite(night.to, night.root, night.region, night.today, read_back)
+    waiting = [replace(night.known(member), problems=()) for member in night.region.departments]
+    return site.hold(waiting, _turns(night), show)
+
+
+def _turns(night: Night) -> Iterator[tuple[int, Hospital]]:
+    """Yield each department by its number when its turn is over: first what needs none."""
+    members = night.region.departments
+    orders: list[int] = []
+    for number, member in enumerate(members):
+        if known := _as_it_was(night, member):
+            yield number, known
+        else:
+            orders.append(number)
+    if orders:
+        # Imported here because it takes longer than a night in which nothing has changed.
+        from builder.region_turn import of_department  # noqa: PLC0415
+
+        with Processes(night) as workers:
+            jobs = (Job(str(members[number].id), of_department, (number,)) for number in orders)
+            for at, receipt in workers.ended(jobs):
+                try:
+                    yield orders[at], receipt.result(None)
+                except (JobLost, JobFailed) as error:
+                    yield orders[at], stayed(night, members[orders[at]], [told_by_system(error)])
+
+
+def _as_it_was(night: Night, member: Member) -> Hospital | None:
+    """Return a department in which nothing has changed, and in which the day decides nothing else; None where it needs
+    its turn."""
+    before = night.known(member)
+    first, last = before.same_days
+    if not first <= night.today.isoformat() <= last or not before.stamp:
+        return None
+    is_same = before.stamp == night.stamp(before)
+    return replace(before, state=HospitalState.UNCHANGED, problems=()) if is_same else None
+
+
+def told_by_system(error: Exception) -> Problem:
+    """Return why a department was not published where no finding says so."""
+    words = str(error) if isinstance(error, NotWritten) else f"The tool itself failed: {type(error).__name__}: {error}"
+    return Problem("", 0, 0, "", words, "")
+
+
+def stayed(night: Night, member: Member, problems: list[Problem], name: str = "") -> Hospital:
+    """Return a department that was not published, with its last good site where it has one."""
+    before = night.known(member)
+    state = HospitalState.KEPT if (night.to / member.id / REPORT).is_file() else HospitalState.MISSING
+    return shown(night, replace(before, state=state, problems=tuple(problems), name=name or before.name))
+
+
+def shown(night: Night, hospital: Hospital) -> Hospital:
+    """Return ``hospital`` with what its site shows."""
+    site = night.to / hospital.id
+    artefacts = report_in(site).get("artefacts", [])
+    digest = sha256(site / REPORT) if artefacts else ""
+    return replace(hospital, pages=pages_of(artefacts), codes=codes_of(artefacts), report=digest)
