@@ -70,7 +70,7 @@ drafts: $(TESTABLE) ## Learn from the labelled talks what sentences do and say, 
 	@$(PY) tests/drafts --held-out
 
 words: $(TESTABLE) ## Bring the translations up to code and templates, and compile them
-	@$(PY) tools/words.py
+	@PYTHONPATH=. $(PY) tools/words.py
 
 lock: $(TESTABLE) ## Write the lock files anew after a change in pyproject.toml; UPGRADE=1 takes newer versions
 	@test -x $(UV) || { $(PY) -m venv $(VENV)/lock && $(VENV)/lock/bin/python -m pip install --quiet "uv==$(UV_VERSION)"; }

@@ -3,7 +3,9 @@
 `make words`; then a translator fills what is empty in builder/load/languages/*.po, and `make words` compiles it again.
 """
 
+import ast
 import sys
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
@@ -12,6 +14,17 @@ from babel.messages.catalog import Catalog, Message
 from babel.messages.extract import extract_from_dir
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
+
+from builder.compose.changes.edition_changes import ChangeSort
+from builder.facts.claims import ClaimKind
+from builder.facts.counts import CATEGORIES
+from builder.facts.coverage import COUNTERS
+from builder.findings.register import REGISTER
+from builder.load.signature import SignatureState
+from builder.load.sources.notices import NoticeKind
+from builder.model.action import Verb
+from builder.model.pages import Supervision
+from builder.outputs import OUTPUTS
 
 ROOT = Path(__file__).parent.parent
 FOLDER = ROOT / "builder" / "load" / "languages"
@@ -22,17 +35,44 @@ _LONG_AGO = datetime(2026, 11, 30, tzinfo=UTC)  # the same bytes for the same wo
 
 
 def gathered() -> Catalog:
-    """Return every message of the program, with its places."""
+    """Return every message of the program."""
     found = Catalog()
-    sources: tuple[tuple[str, list[tuple[str, str]], dict[str, dict[str, str]]], ...] = (
-        ("builder", [("**.py", "python")], {}),
-        ("site_templates", [(name, "jinja2") for name in _FILLED], dict.fromkeys(_FILLED, _TEMPLATES)),
-    )
-    for folder, methods, options in sources:
-        messages = extract_from_dir(ROOT / folder, methods, options, _KEYWORDS)
-        for file, line, message, comments, context in messages:
-            found.add(message, locations=[(f"{folder}/{file}", line)], auto_comments=comments, context=context)
+    for path in sorted((ROOT / "builder").rglob("*.py")):
+        for message, context in _in_code(path):
+            found.add(message, context=context)
+    templates = [(name, "jinja2") for name in _FILLED]
+    options = dict.fromkeys(_FILLED, _TEMPLATES)
+    for _, _, message, _, context in extract_from_dir(ROOT / "site_templates", templates, options, _KEYWORDS):
+        found.add(message, context=context)
+    for english in _told_in_tables():
+        found.add(english)
     return found
+
+
+def _in_code(path: Path) -> Iterator[tuple[str | tuple[str, ...], str | None]]:
+    """Yield message and context of each call that looks one up, also where it stands within an f-string."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in _KEYWORDS:
+            told = [one.value for one in node.args if isinstance(one, ast.Constant) and isinstance(one.value, str)]
+            if node.func.id == "ngettext" and len(told) == 2:
+                yield (told[0], told[1]), None
+            elif node.func.id == "pgettext" and len(told) == 2:
+                yield told[1], told[0]
+            elif told:
+                yield told[0], None
+
+
+def _told_in_tables() -> Iterator[str]:
+    """Yield what a page shows of tables and of values of the format, which are looked up by what they say."""
+    for row in OUTPUTS.rows:
+        yield from filter(None, (row.title, row.shelf, row.form))
+    for kind in REGISTER.values():
+        yield from kind.family.looks.values()
+    for name, (many, *_) in COUNTERS.items():
+        yield from (name, many)
+    for enumeration in (Supervision, ClaimKind, Verb, NoticeKind, ChangeSort, SignatureState):
+        yield from (str(one.value) for one in enumeration)
+    yield from (*CATEGORIES, "step", "caution", "aftercare", "not in the ledger")
 
 
 def read(language: str) -> Catalog:

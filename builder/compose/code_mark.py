@@ -15,6 +15,7 @@ import segno
 from segno import consts
 
 from builder.compose.document import Must
+from builder.load.program_words import gettext
 from builder.model.edition import edition_of
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -56,7 +57,7 @@ class CodeMark:
     @property
     def alt(self) -> str:
         """The description of that picture."""
-        return f"QR code: {self.address}"
+        return gettext("QR code: %(address)s", address=self.address)
 
     @property
     def side_mm(self) -> float:
@@ -66,12 +67,14 @@ class CodeMark:
     @property
     def question(self) -> str:
         """What stands before the code: how to ask whether the paper is still current."""
-        return f"Still current? See {shown_address(self.address).removesuffix(self.code)}" if self.address else "Code "
+        if not self.address:
+            return f"{gettext('Code')} "
+        return gettext("Still current? See %(address)s", address=shown_address(self.address).removesuffix(self.code))
 
     @property
     def standing(self) -> str:
         """What stands after the code: a code that is in no ledger answers nothing once the text has changed."""
-        return "" if self.issued else "\u00a0(not\u00a0issued)"
+        return "" if self.issued else gettext("\u00a0(not\u00a0issued)")
 
     @property
     def musts(self) -> tuple[Must, ...]:

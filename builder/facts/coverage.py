@@ -14,6 +14,7 @@ from builder.facts.claims import Claim, ClaimKind, claims
 from builder.facts.texts import corpus
 from builder.facts.walk import doses
 from builder.findings.register import ABBREVIATIONS_AND_POINTERS, DRAFTS, EDITIONS, FAMILIES, NOTATION
+from builder.load.program_words import gettext, ngettext
 from builder.model.action import CUTS, Action, Verb
 from builder.model.fields import Page
 from builder.model.library import Library
@@ -120,30 +121,56 @@ _Counter = Callable[[_Counted], Iterable[object]]
 
 def words_of(name: str, number: int, within: int, steps: int) -> str:
     """Return words such as ``31 cuts in 12 of 17 steps``: ``number`` of ``name``, ``within`` so many of ``steps``."""
-    many = name if number == 1 else COUNTERS[name][0]
+    many = gettext(name if number == 1 else COUNTERS[name][0])
     if name.endswith("step"):
-        return f"{number} {many} of {steps}"
-    where = f" in {within} of {steps} steps" if within else ""
-    return f"{number or 'no'} {many}{where}"
+        return gettext("%(number)s %(things)s of %(steps)s", number=number, things=many, steps=steps)
+    if not number:
+        return gettext("no %(things)s", things=many)
+    if not within:
+        return f"{number} {many}"
+    return gettext(
+        "%(number)s %(things)s in %(within)s of %(steps)s steps", number=number, things=many, within=within, steps=steps
+    )
 
 
 def silence(found: ProcedureCoverage) -> str:
     """Return a sentence that tells how many steps say nothing of what is done; "" where all say it."""
     number = len(found.silent)
-    said = "says" if number == 1 else "say"
-    return f"{number} of {found.steps} steps {said} nothing of what is done: not analysed" if number else ""
+    if not number:
+        return ""
+    return ngettext(
+        "%(num)s of %(steps)s steps says nothing of what is done: not analysed",
+        "%(num)s of %(steps)s steps say nothing of what is done: not analysed",
+        number,
+        steps=found.steps,
+    )
 
 
 def excuses(found: ProcedureCoverage) -> str:
     """Return a sentence that tells how much is excused from being checked; "" where nothing is."""
     told = []
     if number := len(found.excused):
-        told.append(f"{number} of {found.steps} steps {'gives' if number == 1 else 'give'} a reason to have no action")
+        told.append(
+            ngettext(
+                "%(num)s of %(steps)s steps gives a reason to have no action",
+                "%(num)s of %(steps)s steps give a reason to have no action",
+                number,
+                steps=found.steps,
+            )
+        )
     if number := found.practice:
-        rest = "rests" if number == 1 else "rest"
-        told.append(f"{number} of {found.statements} statements {rest} on common practice without a source")
+        told.append(
+            ngettext(
+                "%(num)s of %(statements)s statements rests on common practice without a source",
+                "%(num)s of %(statements)s statements rest on common practice without a source",
+                number,
+                statements=found.statements,
+            )
+        )
     if number := found.accepted:
-        told.append(f"{number} {'finding is' if number == 1 else 'findings are'} accepted with a reason")
+        told.append(
+            ngettext("%(num)s finding is accepted with a reason", "%(num)s findings are accepted with a reason", number)
+        )
     return "; ".join(told)
 
 

@@ -10,6 +10,7 @@ from fractions import Fraction
 
 from builder.facts.dose_amounts import VOLUME, Amount, Strength, amount_of, ceiling_of, is_short, strength_of
 from builder.facts.quantities import plain_number
+from builder.load.program_words import gettext, noted
 from builder.model.dose import Dose
 
 MOST_KILOGRAMS = Decimal(700)
@@ -18,12 +19,12 @@ MOST_KILOGRAMS = Decimal(700)
 FINEST = Fraction(1, 10)
 """In mL: what a 10 mL syringe shows; used where nobody says what can be drawn up. Common practice."""
 
-SHARED = (
+SHARED = noted(
     "Two local anaesthetics share one limit: work out each as a part of its own ceiling, add the parts, "
     "and stay at or below one. Sources differ on this; some allow no second drug once one ceiling is reached."
 )
-LOCAL = "Check your local formulary."
-NOT_COVERED = "Kidney or liver disease, pregnancy, children, old age or frailty, and other medicines."
+LOCAL = noted("Check your local formulary.")
+NOT_COVERED = noted("Kidney or liver disease, pregnancy, children, old age or frailty, and other medicines.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +114,9 @@ def _band_rows(dose: Dose, numbers: Stated) -> Iterator[DoseRow]:
         if not (is_weight(band.start) and is_weight(band.end)):
             continue
         given = amount_of(band.amount)
-        words = f"{plain_number(Fraction(band.start))} to {plain_number(Fraction(band.end))} kg"
+        words = gettext(
+            "%(start)s to %(end)s kg", start=plain_number(Fraction(band.start)), end=plain_number(Fraction(band.end))
+        )
         if given is None:
             yield DoseRow(words, Fraction(band.start), None, None)
         elif given.kind == VOLUME:
@@ -152,9 +155,10 @@ def is_local_anaesthetic(name: str) -> bool:
 
 def limits(dose: Dose) -> str:
     """Return the lines every table carries: what it does not cover, and that the local formulary decides."""
-    own = str(dose.not_covered).rstrip() if dose.not_covered else NOT_COVERED
+    own = str(dose.not_covered).rstrip() if dose.not_covered else gettext(NOT_COVERED)
     ending = "" if own.endswith((".", "!", "?")) else "."
-    return own + ending if LOCAL.casefold() in own.casefold() else f"{own}{ending} {LOCAL}"
+    local = gettext(LOCAL)
+    return own + ending if local.casefold() in own.casefold() else f"{own}{ending} {local}"
 
 
 def extra_lines(dose: Dose) -> tuple[tuple[str, str], ...]:
@@ -165,13 +169,13 @@ def extra_lines(dose: Dose) -> tuple[tuple[str, str], ...]:
     numbers = stated(dose)
     found = []
     if numbers.strength is not None and dose.strength and "%" in dose.strength:
-        found.append(("That is", str(numbers.strength)))
+        found.append((gettext("That is"), str(numbers.strength)))
     if numbers.amount is not None:
         drug, volume = in_volume(numbers.amount, numbers.strength), as_volume(numbers.amount, numbers.strength)
         if drug is not None:
-            found.append(("The dose holds", str(drug)))
+            found.append((gettext("The dose holds"), str(drug)))
         if volume is not None:
-            found.append(("The dose is", str(volume)))
+            found.append((gettext("The dose is"), str(volume)))
     if is_local_anaesthetic(dose.drug) and (dose.per_weight or dose.cap or dose.bands):
-        found.append(("Two together", SHARED))
+        found.append((gettext("Two together"), gettext(SHARED)))
     return tuple(found)

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any, cast
 from builder.compose.code_mark import mark_of
 from builder.compose.document import Document, Renderer
 from builder.compose.site.web import Offer, WebPage
-from builder.load.program_words import speaking
+from builder.load.program_words import gettext, speaking
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.publish.build_report import FileRead
@@ -276,9 +276,9 @@ class Outputs:
 
     def offer(self, row: Output | PageOutput, document: Document) -> Offer:
         """Return what a page offers of ``document``, made by ``row``; nothing where it holds no question."""
-        shelf = row.shelf if document.explained.get("questions") != 0 else ""
+        shelf = gettext(row.shelf) if row.shelf and document.explained.get("questions") != 0 else ""
         place = [known.name for known in self.rows].index(row.name)  # a row that was in a worker is another object
-        return Offer(document.name, row.title, row.form, shelf, place, row.first)
+        return Offer(document.name, gettext(row.title), gettext(row.form) if row.form else "", shelf, place, row.first)
 
 
 class Publication(Equipment):

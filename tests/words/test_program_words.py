@@ -9,7 +9,7 @@ import pytest
 import words
 from babel.messages.checkers import checkers
 
-from builder.compose.view.words import day, joined, time_words
+from builder.compose.view.words import day, series, time_words
 from builder.load import program_words
 from builder.load.program_words import gettext, ngettext, speaking
 
@@ -66,7 +66,7 @@ def test_words_follow_the_language_that_is_spoken_and_no_longer() -> None:
         with speaking("fr"):
             assert day(date(2026, 1, 1)) == "1er janvier 2026"
         assert day(date(2026, 1, 1)) == "1. Januar 2026"
-        assert joined(["a", "b", "c"]) == "a, b und c"
+        assert series(["a", "b", "c"]) == "a, b und c"
         assert time_words("1 day") == "1 Tag"
         assert time_words("drain out") == "drain out"
     assert gettext("Page %(page)s of %(pages)s", page=1, pages=2) == "Page 1 of 2"

@@ -7,17 +7,28 @@ from math import ceil
 from typing import Any, NamedTuple
 
 from builder.compose.card.card_fit import FOLDED, SINGLE, TYPES, CardSide, Fit, Heights, fit, readable_cm
-from builder.compose.card.card_plan import LEVEL_WORDS, LEVELS, MUST, SHORT_LABELS, TITLES, CardLine, LinePart, plan_of
+from builder.compose.card.card_plan import (
+    LEVEL_WORDS,
+    LEVELS,
+    MUST,
+    SHORT_LABELS,
+    TITLES,
+    CardLine,
+    LinePart,
+    labels_in,
+    plan_of,
+)
 from builder.compose.card.ways import ways_of
 from builder.compose.code_mark import mark_of
 from builder.compose.document import Document, LeftOut, Must, Renderer, promised
 from builder.compose.view.head import head_of
-from builder.compose.view.words import SIGNAL_WORDS
+from builder.compose.view.words import signal_word
 from builder.facts.remembered import once_per_library
 from builder.findings.finding import Finding, Refused, SecondPlace
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.grouping import grouped
+from builder.load.program_words import gettext
 from builder.model.library import Library
 from builder.model.pages import Procedure, Status
 from builder.place import NOWHERE
@@ -85,9 +96,13 @@ class Setter:
         self.ways = ways
         self.code = mark_of(library, procedure)
         self.head = head_of(library, procedure, renderer.look.paper_mark(procedure, _TEMPLATE))
-        running = f"{side} side. Edition {procedure.edition}" if side else f"Edition {procedure.edition}"
+        running = (
+            gettext("%(side)s side. Edition %(edition)s", side=side, edition=procedure.edition)
+            if side
+            else gettext("Edition %(edition)s", edition=procedure.edition)
+        )
         is_approved = procedure.status is Status.APPROVED  # of any other the mark says what the day of review would
-        due = f"Review by {self.head.due}" if self.head.due and is_approved else ""
+        due = gettext("Review by %(day)s", day=self.head.due) if self.head.due and is_approved else ""
         below = f"{self.head.mark}. {running}" if self.head.mark else running
         is_below = len(below) <= _FOOT_LETTERS
         foot = below if is_below else running
@@ -129,7 +144,7 @@ class Setter:
         measures = {"pt": pt, "sheet_mm": sheet_mm, "bottom_mm": _BOTTOM_MM}
         has_gap = any(shown.line.gap for side in sides for place in side.places for shown in place.shown)
         return self.renderer.render(
-            _TEMPLATE, sides=sides, labels=SHORT_LABELS, has_gap=has_gap, **self.values, **measures
+            _TEMPLATE, sides=sides, labels=labels_in(SHORT_LABELS), has_gap=has_gap, **self.values, **measures
         )
 
     def measured(self, plans: Mapping[str, Sequence[CardLine]], pt: float) -> Mapping[str, Heights]:
@@ -193,7 +208,7 @@ def _placed(side: CardSide, level: int, number: int) -> PlacedSide:
 
 
 def _place(section: str, name: str, shown: Iterable[ShownLine]) -> CardPlace:
-    return CardPlace(section, f"place-{name}", TITLES[section], SIGNAL_WORDS.get(section, ""), tuple(shown))
+    return CardPlace(section, f"place-{name}", gettext(TITLES[section]), signal_word(section), tuple(shown))
 
 
 def _left_out(lines: Sequence[CardLine], level: int) -> Iterator[LeftOut]:

@@ -27,12 +27,14 @@ from builder.compose.view.words import (
     branch_label,
     option_words,
     sentence,
+    series,
     structure_name,
     uncapital,
     when_words,
 )
 from builder.facts.stems import stems
-from builder.findings.message_words import capital, listed
+from builder.findings.message_words import capital
+from builder.load.program_words import gettext, ngettext, noted
 from builder.model.action import CUTS, Verb
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Step, StructureKind
@@ -50,26 +52,38 @@ LEVEL_WORDS = (
     "the number to call, again at each danger and step",
 )
 TITLES = {
-    "danger": "kills or maims",
-    "warning": "can kill or maim",
-    "caution": "can harm",
-    "notice": "take note",
-    "steps": "Steps",
-    "calls": "Call",
-    "before": "Before you start",
-    "aftercare": "Aftercare",
+    "danger": noted("kills or maims"),
+    "warning": noted("can kill or maim"),
+    "caution": noted("can harm"),
+    "notice": noted("take note"),
+    "steps": noted("Steps"),
+    "calls": noted("Call"),
+    "before": noted("Before you start"),
+    "aftercare": noted("Aftercare"),
 }
 """The places in the order of the plan; each signal word stands once, as the head of its dangers."""
 LABELS = {
-    "avoid": "Avoid it:", "sign": "How it shows:", "act": "If it happens:", "see": "See first:", "cue": "Go on when:",
-    "if-not": "If not:", "call": "Call:",
-}  # fmt: skip
-SHORT_LABELS = {**LABELS, "sign": "", "act": "→", "see": "See:", "cue": "✓"}
+    "avoid": noted("Avoid it:"),
+    "sign": noted("How it shows:"),
+    "act": noted("If it happens:"),
+    "see": noted("See first:"),
+    "cue": noted("Go on when:"),
+    "if-not": noted("If not:"),
+    "call": noted("Call:"),
+}
+SHORT_LABELS = {**LABELS, "sign": "", "act": "→", "see": noted("See:"), "cue": "✓"}
 """On paper two labels of a danger and one of a step are signs, explained once in the head."""
+
+
+def labels_in(labels: Mapping[str, str]) -> dict[str, str]:
+    """Return ``labels`` or titles in the language that is spoken."""
+    return {name: gettext(label) if label else "" for name, label in labels.items()}
+
+
 _IN_THE_WAY = (StructureKind.NERVE, StructureKind.VESSEL, StructureKind.DUCT)
 _LETTERS = ascii_uppercase.replace("I", "").replace("O", "")
 _KINDS = {"steps": "step", "calls": "call", "before": "before", "aftercare": "aftercare"}
-_COUNT_AGAIN = "Count all again."
+_COUNT_AGAIN = noted("Count all again.")
 _TELLS_COUNT = re.compile(r"\bcount", re.IGNORECASE)
 _NO_BREAK = "\u00a0"  # a number to call is never parted
 
@@ -194,12 +208,12 @@ def _steps(
         step = block.step
         position = int(re.match(r"\d+", block.number)[0])  # type: ignore[index]  # a number begins with its position
         count = _counts(library, step)
-        told = _COUNT_AGAIN if count and count == counted else count  # what is counted is told once
+        told = gettext(_COUNT_AGAIN) if count and count == counted else count  # what is counted is told once
         counted = count or counted
         said = (
             LinePart("", _ended(step.title), MUST),
-            LinePart("see", _ended(listed(see_first[block.anchor])) if see_first[block.anchor] else "", MUST),
-            LinePart("count", "" if told == _COUNT_AGAIN and _TELLS_COUNT.search(step.title) else told, MUST),
+            LinePart("see", _ended(series(see_first[block.anchor])) if see_first[block.anchor] else "", MUST),
+            LinePart("count", "" if told == gettext(_COUNT_AGAIN) and _TELLS_COUNT.search(step.title) else told, MUST),
             LinePart("cue", step.cue or "", MUST if step.critical else OTHER_CUES),
             LinePart("if-not", step.if_not or "", IF_NOT if step.critical else OTHER_CUES),
             LinePart("call", _number(library, step.call), CALL_AGAIN),
@@ -317,7 +331,7 @@ def _at_steps(numbers: list[str]) -> str:
         follows = spans and number.isdigit() and spans[-1][-1] == str(int(number) - 1)
         spans[-1].append(number) if follows else spans.append([number])
     told = (f"{span[0]}–{span[-1]}" if len(span) > 2 else ", ".join(span) for span in spans)
-    return f"step{'s' * (len(numbers) > 1)} {', '.join(told)}" if numbers else ""
+    return ngettext("step %(steps)s", "steps %(steps)s", len(numbers), steps=", ".join(told)) if numbers else ""
 
 
 def _aftercare(procedure: Procedure) -> Iterator[CardLine]:

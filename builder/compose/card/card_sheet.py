@@ -11,6 +11,7 @@ from builder.compose.card import card
 from builder.compose.card.card_fit import FOLDED, SINGLE
 from builder.compose.document import Document, Placed, Renderer
 from builder.compose.view.head import head_of
+from builder.load.program_words import gettext, noted
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -27,21 +28,23 @@ _CELLS: Mapping[tuple[str, int], _Cells] = {
 }
 _TOLD = {
     ("fold", SINGLE): (
-        "Print page 1 only, on one side, at 100 %, not fitted to the page.",
-        "Cut along the solid line. Fold each card along the dashed line, printed side out.",
+        noted("Print page 1 only, on one side, at 100 %%, not fitted to the page."),
+        noted("Cut along the solid line. Fold each card along the dashed line, printed side out."),
     ),
     ("fold", FOLDED): (
-        "Print page 1 only, on one side, at 100 %, not fitted to the page.",
-        "Fold along the line across the middle, printed side out. Then fold along the line down the middle, "
-        "with side 1 in front.",
+        noted("Print page 1 only, on one side, at 100 %%, not fitted to the page."),
+        noted(
+            "Fold along the line across the middle, printed side out. Then fold along the line down "
+            "the middle, with side 1 in front."
+        ),
     ),
     ("duplex", SINGLE): (
-        "Print pages 1 and 2 on both sides, flipped on the long edge, at 100 %, not fitted to the page.",
-        "Cut along the solid lines: four cards.",
+        noted("Print pages 1 and 2 on both sides, flipped on the long edge, at 100 %%, not fitted to the page."),
+        noted("Cut along the solid lines: four cards."),
     ),
     ("duplex", FOLDED): (
-        "Print pages 1 and 2 on both sides, flipped on the long edge, at 100 %, not fitted to the page.",
-        "Cut along the solid line. Fold each card along the dashed line, with side 1 in front.",
+        noted("Print pages 1 and 2 on both sides, flipped on the long edge, at 100 %%, not fitted to the page."),
+        noted("Cut along the solid line. Fold each card along the dashed line, with side 1 in front."),
     ),
 }
 
@@ -69,13 +72,22 @@ def placed_sides(layout: str, sides: int) -> tuple[Placed, ...]:
 def _sheet(library: Library, procedure: Procedure, renderer: Renderer, layout: str) -> Document:
     single = card.compose(library, procedure, renderer)
     sides = SINGLE if single.explained["sides"] <= SINGLE else FOLDED
-    title = f"{procedure.title}: pocket cards to {'fold' if layout == 'fold' else 'print on both sides'}"
+    is_folded = layout == "fold"
+    title = (
+        gettext("%(title)s: pocket cards to fold", title=procedure.title)
+        if is_folded
+        else gettext("%(title)s: pocket cards to print on both sides", title=procedure.title)
+    )
     head = head_of(library, procedure, renderer.look.paper_mark(procedure, _TEMPLATE))
-    folds = {"across": layout == "fold" and sides == FOLDED, "down": layout == "fold" or sides == FOLDED}
+    folds = {"across": is_folded and sides == FOLDED, "down": is_folded or sides == FOLDED}
     values = {
-        "title": title, "language": library.department.language, "folds": folds,
-        "sheets": len(_CELLS[layout, sides]), "told": _TOLD[layout, sides], "mark": head.mark,
-    }  # fmt: skip
+        "title": title,
+        "language": library.department.language,
+        "folds": folds,
+        "sheets": len(_CELLS[layout, sides]),
+        "told": [gettext(line) for line in _TOLD[layout, sides]],
+        "mark": head.mark,
+    }
     placed = tuple(spot for spot in placed_sides(layout, sides) if spot.page <= single.explained["sides"])
     return replace(
         single,

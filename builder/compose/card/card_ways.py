@@ -24,6 +24,7 @@ from builder.compose.view.head import page_marks
 from builder.compose.view.words import branch_label
 from builder.facts.remembered import once_per_library
 from builder.grouping import grouped
+from builder.load.program_words import gettext, noted
 from builder.model.action import Side
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -31,7 +32,7 @@ from builder.model.sequence import LEFT_OUT, TAKEN
 
 FOLDER, PAGE_NAME = "cards", "cards.html"
 _NOT_MET = "–"
-SIDES = {Side.LEFT: "Left", Side.RIGHT: "Right"}
+SIDES = {Side.LEFT: noted("Left"), Side.RIGHT: noted("Right")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +85,7 @@ class _Cards:
 
     def card(self, name: str) -> Document:
         ticket = self.tickets[name]
-        way, side = ticket.way, SIDES[ticket.side] if ticket.side else ""
+        way, side = ticket.way, gettext(SIDES[ticket.side]) if ticket.side else ""
         setter = Setter(self.library, self.procedure, self.renderer, side, self._words(way))
         made = setter.document(self.plans[way.name], self._fit(way.name))
         told = {
@@ -102,15 +103,18 @@ class _Cards:
 
     def _words(self, way: Way) -> tuple[str, ...]:
         words = words_of(self.procedure, way.choices)
-        also = " Options stay as options." if self.kind == CHOICES else ""
-        return (f"This way only. {words}.{also}",) if words else ()
+        if not words:
+            return ()
+        if self.kind == CHOICES:
+            return (gettext("This way only. %(words)s. Options stay as options.", words=words),)
+        return (gettext("This way only. %(words)s.", words=words),)
 
     def _fitted(self, way: str) -> Fit:
         return fit(self.plans[way], lambda pt: self._heights(pt)[way], single=True)
 
     def _measured(self, pt: float) -> Mapping[str, Heights]:
         """Return the heights for each way by its name; every line of every way is set once."""
-        side = SIDES[Side.RIGHT] if self.procedure.side is Side.EITHER else ""
+        side = gettext(SIDES[Side.RIGHT]) if self.procedure.side is Side.EITHER else ""
         words = [text for way in self.ways.values() for text in self._words(way)]
         return Setter(self.library, self.procedure, self.renderer, side, words).measured(self.plans, pt)
 
@@ -172,14 +176,14 @@ def page(library: Library, procedure: Procedure, renderer: Renderer, offers: Seq
         "sided": any(ticket.side for ticket in tickets),
     }
     html, look = own_page(procedure, renderer, "site/cards.html.j2", SCREEN, values)
-    title = f"Print my card: {procedure.title}"
+    title = gettext("Print my card: %(title)s", title=procedure.title)
     return WebPage.about(
         procedure,
         "page",
         PAGE_NAME,
         html,
         title=title,
-        description="A pocket card for one way and one side",
+        description=gettext("A pocket card for one way and one side"),
         musts=(*look, *(Must("card", row.links[0].href, row.words) for row in rows)),
         explained=(
             {"parted_by": NONE, "why": f"more than {MOST} ways", "cards": 0}
@@ -204,9 +208,13 @@ def _rows(procedure: Procedure, tickets: Sequence[Ticket], columns: tuple[str, .
 
 
 def _picked(branch: str) -> str:
-    return {TAKEN: "Yes", LEFT_OUT: "No"}.get(branch) or branch_label(branch)
+    return {TAKEN: gettext("Yes"), LEFT_OUT: gettext("No")}.get(branch) or branch_label(branch)
 
 
 def _link(ticket: Ticket, words: str) -> CardLink:
-    label = SIDES[ticket.side] if ticket.side else "Card"
-    return CardLink(_href(ticket), label, f"{' side' if ticket.side else ''}. {words}" if words else "")
+    label = gettext(SIDES[ticket.side]) if ticket.side else gettext("Card")
+    return CardLink(
+        _href(ticket),
+        label,
+        (gettext(" side. %(words)s", words=words) if ticket.side else f". {words}") if words else "",
+    )

@@ -16,8 +16,8 @@ from builder.compose.changes.edition_changes import ChangeSort, EditionChange, c
 from builder.compose.changes.edition_lines import EditionText, edition_text
 from builder.compose.document import Document, Must, Renderer, promised
 from builder.compose.view.head import head_of
-from builder.findings.message_words import counted
 from builder.grouping import grouped
+from builder.load.program_words import gettext, ngettext
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -63,24 +63,28 @@ def _notice(old: Library, new: Library, id: str) -> ChangeNotice:
 def summary_of(notice: ChangeNotice) -> str:
     """Return in one line what a notice tells."""
     if not notice.old:
-        return f"New: edition {notice.new}"
+        return gettext("New: edition %(new)s", new=notice.new)
     if not notice.new:
-        return f"No longer there: it was edition {notice.old}"
+        return gettext("No longer there: it was edition %(old)s", old=notice.old)
     matter = len(notice.of_matter)
     wording = len(notice.changes) - matter
     editions = (
-        f"edition {notice.old} and now" if notice.old == notice.new else f"editions {notice.old} and {notice.new}"
+        gettext("edition %(old)s and now", old=notice.old)
+        if notice.old == notice.new
+        else gettext("editions %(old)s and %(new)s", old=notice.old, new=notice.new)
     )
-    changed = counted(matter, "change") if matter else "no change of what is said"
-    return f"Between {editions}: {changed}" + (
-        f", and {counted(wording, 'text')} only worded otherwise" if wording else ""
+    changed = ngettext("%(num)s change", "%(num)s changes", matter) if matter else gettext("no change of what is said")
+    return gettext("Between %(editions)s: %(changed)s", editions=editions, changed=changed) + (
+        ngettext(", and %(num)s text only worded otherwise", ", and %(num)s texts only worded otherwise", wording)
+        if wording
+        else ""
     )
 
 
 def as_lines(notices: Sequence[ChangeNotice]) -> Iterator[str]:
     """Yield the lines that a terminal shows."""
     if not notices:
-        yield "Nothing that a reader sees has changed."
+        yield gettext("Nothing that a reader sees has changed.")
     for notice in notices:
         yield f"{notice.procedure.title}"
         yield from lines_of(notice)
@@ -98,7 +102,7 @@ def lines_of(notice: ChangeNotice) -> Iterator[str]:
 
 
 def _told(change: EditionChange) -> Iterator[str]:
-    where = f", from {change.place}" if change.place else ""
+    where = gettext(", from %(place)s", place=change.place) if change.place else ""
     yield f"  {change.field} {change.sort.value}{where}"
     moved = change.sort is ChangeSort.MOVED
     before, after = ("", change.after) if moved else _where_they_differ(change.before, change.after)
@@ -188,7 +192,7 @@ def listed_changes(notice: ChangeNotice, renderer: Renderer) -> str:
 def _view(anchor: str, change: EditionChange) -> ChangeView:
     moved = change.sort is ChangeSort.MOVED
     before, after = _marked("" if moved else change.before, change.after)
-    return ChangeView(anchor, change.sort.value, change.field, change.place, before, after)
+    return ChangeView(anchor, gettext(change.sort.value), change.field, change.place, before, after)
 
 
 def _marked(before: str, after: str) -> tuple[tuple[tuple[str, bool], ...], tuple[tuple[str, bool], ...]]:

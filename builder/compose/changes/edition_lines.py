@@ -5,8 +5,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 from builder.compose.view.outline import outline, step_blocks
+from builder.compose.view.words import series
 from builder.edit.forms.field_words import words_of
-from builder.findings.message_words import listed
+from builder.load.program_words import gettext, noted
 from builder.model.edition import ToldPart, told_parts
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -31,10 +32,15 @@ class EditionText(NamedTuple):
 
 
 _PARTS = {
-    "about": "About this procedure", "before": "Before you start", "kit": "Kit", "order": "Order of the steps",
-    "local": "Local policy", "terms": "Words explained", "call": "Whom to call",
-}  # fmt: skip
-_WORDS_OF_KIND = {"caution": "Caution", "aftercare": "Aftercare"}
+    "about": noted("About this procedure"),
+    "before": noted("Before you start"),
+    "kit": noted("Kit"),
+    "order": noted("Order of the steps"),
+    "local": noted("Local policy"),
+    "terms": noted("Words explained"),
+    "call": noted("Whom to call"),
+}
+_WORDS_OF_KIND = {"caution": noted("Caution"), "aftercare": noted("Aftercare")}
 _LINK = re.compile(r"\[([^\]\n]*)\]\([a-z]+:([^)\n]*)\)")
 """Words with a link: what they lead to is told in brackets."""
 _SHORT_DIGEST = 8
@@ -64,8 +70,14 @@ def text_of_parts(parts: Iterable[ToldPart], numbers: Mapping[str, str]) -> Edit
 
 def _heading(part: ToldPart, numbers: Mapping[str, str]) -> str:
     if part.kind == "step":
-        return f"Step {numbers[part.id]}: {part.title}" if part.id in numbers else part.title
-    return f"{_WORDS_OF_KIND[part.kind]}: {part.title}" if part.kind in _WORDS_OF_KIND else _PARTS[part.kind]
+        return (
+            gettext("Step %(number)s: %(title)s", number=numbers[part.id], title=part.title)
+            if part.id in numbers
+            else part.title
+        )
+    if part.kind in _WORDS_OF_KIND:
+        return f"{gettext(_WORDS_OF_KIND[part.kind])}: {part.title}"
+    return gettext(_PARTS[part.kind])
 
 
 def _lines(part: ToldPart) -> Iterator[tuple[str, str]]:
@@ -76,7 +88,7 @@ def _lines(part: ToldPart) -> Iterator[tuple[str, str]]:
             yield from _field(_FORMS.get(part.kind, part.kind), key, value)
     else:
         for value in part.says:
-            yield _PARTS[part.kind], _row(value)
+            yield gettext(_PARTS[part.kind]), _row(value)
 
 
 def _row(value: Any) -> str:
@@ -93,12 +105,21 @@ def _field(owner: str, key: str, value: Any) -> Iterator[tuple[str, str]]:
         yield from ((label, _action(action)) for action in value)
     elif key == "figure":
         for fields, id, digest in value:
-            yield from ((f"Figure {id}: {field}", text) for field, text in _fields("Figure", fields))
-            yield f"Figure {id}: picture", f"the picture with the digest {digest[:_SHORT_DIGEST]}"
+            yield from (
+                (gettext("Figure %(id)s: %(field)s", id=id, field=field), text)
+                for field, text in _fields("Figure", fields)
+            )
+            yield (
+                gettext("Figure %(id)s: picture", id=id),
+                gettext("the picture with the digest %(digest)s", digest=digest[:_SHORT_DIGEST]),
+            )
     elif key == "dose":
         for dose in value:
             named = {name: text for name, text in dose.items() if name != "drug"}
-            yield from ((f"Dose of {dose['drug']}: {field}", text) for field, text in _fields("Dose", named))
+            yield from (
+                (gettext("Dose of %(dose)s: %(field)s", dose=dose["drug"], field=field), text)
+                for field, text in _fields("Dose", named)
+            )
             yield label, dose["drug"]
     elif key == "body":
         yield from ((label, block) for block in value.split("\n\n"))
@@ -126,10 +147,10 @@ def _texts(owner: str, value: Any) -> Iterator[str]:
 def _action(action: Mapping[str, Any]) -> str:
     """Return an action with all that is said of it: ``place 2 × small swab, in inguinal canal``."""
     number = f"{action['number']} × " if action.get("number", 1) != 1 else ""
-    told = [f"{action['verb']} {number}{listed(action['objects'])}"]
+    told = [f"{action['verb']} {number}{series(action['objects'])}"]
     for key, value in action.items():
         if key not in ("verb", "objects", "number"):
-            words = listed(value) if isinstance(value, list) else value
+            words = series(value) if isinstance(value, list) else value
             name = _FORMS.get(key, key)
             told.append(name if words is True else f"{name} {words}")
     return ", ".join(told)
@@ -139,10 +160,10 @@ def _order(sequence: Any, way: tuple[str, ...]) -> Iterator[tuple[str, str]]:
     """Yield a line for each place in the order: by which way it is reached, and which step it is."""
     for entry in sequence:
         if entry["kind"] == "step":
-            yield "Order", " > ".join((*way, entry["step"]))
+            yield gettext("Order"), " > ".join((*way, entry["step"]))
             continue
         name = str(entry.get("title") or entry.get("choice") or entry["kind"])
-        yield "Order", " > ".join((*way, f"{name}: {entry.get('when', entry['kind'])}"))
+        yield gettext("Order"), " > ".join((*way, f"{name}: {entry.get('when', entry['kind'])}"))
         inner = [("taken", entry["steps"])] if "steps" in entry else entry.get("between") or entry.get("branches") or ()
         for branch, steps in inner:
             yield from _order(steps, (*way, name, str(branch)))

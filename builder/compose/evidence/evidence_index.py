@@ -19,11 +19,13 @@ from builder.compose.evidence.evidence_pages import (
 from builder.compose.site.web import Offer, WebPage
 from builder.facts.claims import Claim
 from builder.facts.source_register import Register, RegisteredSource, WeighedClaim
+from builder.findings.message_words import capital
+from builder.load.program_words import gettext, noted
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
-_INDEX_TITLE = "Sources and what rests on them"
-_REVIEW_TITLE = "What to look at again first"
+_INDEX_TITLE = noted("Sources and what rests on them")
+_REVIEW_TITLE = noted("What to look at again first")
 _MOST_SHOWN = 200
 RISKS = {5: "very high", 4: "high", 3: "moderate", 2: "low", 1: "very low"}
 """How much harm a wrong statement can do, in words."""
@@ -86,15 +88,17 @@ def index(evidence: Evidence, renderer: Renderer) -> WebPage:
     sources = tuple(_shown(evidence, source, titles) for source in evidence.register.sources.values())
     lists = list_names(evidence.library)
     tables = tuple((title, f"../{id}/evidence.html") for id, title in titles.items())
-    html = renderer.render("evidence/sources.html.j2", title=_INDEX_TITLE, sources=sources, lists=lists, tables=tables)
+    html = renderer.render(
+        "evidence/sources.html.j2", title=gettext(_INDEX_TITLE), sources=sources, lists=lists, tables=tables
+    )
     musts: list[Must] = []
     for shown in sources:
         musts.append(Must("source", shown.source.key, shown.source.text))
         musts.extend(promised("notice", shown.source.key, *shown.notices))
         musts.extend(promised("claim", shown.source.key, *(claim.words for claim in shown.resting)))
-    told = "Every source with each statement it backs"
+    told = gettext("Every source with each statement it backs")
     name = f"{FOLDER}/index.html"
-    return WebPage("evidence-table", _INDEX_TITLE, name, html, musts=tuple(musts), description=told)
+    return WebPage("evidence-table", gettext(_INDEX_TITLE), name, html, musts=tuple(musts), description=told)
 
 
 def review(evidence: Evidence, renderer: Renderer) -> WebPage:
@@ -102,16 +106,20 @@ def review(evidence: Evidence, renderer: Renderer) -> WebPage:
     titles = _titles(evidence)
     weighed = due(evidence.register)
     rows = tuple(_due(claim, titles) for claim in weighed[:_MOST_SHOWN])
-    html = renderer.render("evidence/review.html.j2", title=_REVIEW_TITLE, rows=rows, left=len(weighed) - len(rows))
+    html = renderer.render(
+        "evidence/review.html.j2", title=gettext(_REVIEW_TITLE), rows=rows, left=len(weighed) - len(rows)
+    )
     musts = [must for row in rows for must in (Must("claim", row.id, row.claim), Must("due", row.id, row.words))]
-    told = "Statements by risk and age of source"
-    return WebPage("evidence-table", _REVIEW_TITLE, f"{FOLDER}/review.html", html, musts=tuple(musts), description=told)
+    told = gettext("Statements by risk and age of source")
+    return WebPage(
+        "evidence-table", gettext(_REVIEW_TITLE), f"{FOLDER}/review.html", html, musts=tuple(musts), description=told
+    )
 
 
 def compose(library: Library, procedure: Procedure, _renderer: Renderer, _offers: Sequence[Offer] = ()) -> Document:
     """Return the evidence table of ``procedure`` as CSV."""
     rows = cells(EvidenceRow._fields, evidence_of(library).table(procedure))
-    title = f"Evidence table: {procedure.title}"
+    title = gettext("Evidence table: %(title)s", title=procedure.title)
     return Document.about(procedure, "evidence-table", "evidence.csv", _csv(rows), title=title, musts=_row_musts(rows))
 
 
@@ -121,7 +129,10 @@ def overviews(evidence: Evidence) -> tuple[Document, ...]:
     weighed = cells(REVIEW, review_table(evidence.register))
     return tuple(
         Document("evidence-table", title, f"{FOLDER}/{name}.csv", _csv(rows), musts=_row_musts(rows))
-        for name, title, rows in (("sources", _INDEX_TITLE, resting), ("review", _REVIEW_TITLE, weighed))
+        for name, title, rows in (
+            ("sources", gettext(_INDEX_TITLE), resting),
+            ("review", gettext(_REVIEW_TITLE), weighed),
+        )
     )
 
 
@@ -147,8 +158,8 @@ def _shown(evidence: Evidence, source: RegisteredSource, titles: dict[str, str])
         Resting(claim.name.capitalize(), claim.words, use.locator, _links(claim, titles)) for claim, use in source.uses
     )
     notices = tuple(
-        f"{notice.kind.value.capitalize()} {notice.date}"
-        + (f"; replaced by {notice.successor}" if notice.successor else "")
+        f"{capital(gettext(notice.kind.value))} {notice.date}"
+        + (gettext("; replaced by %(successor)s", successor=notice.successor) if notice.successor else "")
         for notice in source.notices
     )
     return ShownSource(source, evidence.anchors[source.key], notices, tuple(resting))
@@ -162,9 +173,11 @@ def _due(weighed: WeighedClaim, titles: dict[str, str]) -> Due:
         claim=claim.words,
         procedures=_links(claim, titles),
         risk=f"{RISKS[claim.risk]} ({claim.risk})",
-        age="no source that stands" if age is None else age_words(str(age), str(weighed.newest)),
+        age=gettext("no source that stands") if age is None else age_words(str(age), str(weighed.newest)),
         sum=f"{claim.risk} × {age} = {weighed.weight}" if age is not None else "first",
-        withdrawn=f"rests on withdrawn: {', '.join(weighed.doubted)}" if weighed.doubted else "",
+        withdrawn=gettext("rests on withdrawn: %(doubted)s", doubted=", ".join(weighed.doubted))
+        if weighed.doubted
+        else "",
     )
 
 

@@ -16,18 +16,27 @@ from builder.facts.claims import NEED_BACKING, Claim, ClaimKind, SourceUse
 from builder.facts.remembered import once_per_library
 from builder.facts.source_register import RegisteredSource, notice_lists, register
 from builder.grouping import grouped
+from builder.load.program_words import gettext, ngettext, noted
 from builder.load.sources.notices import Notice
 from builder.model.library import Library
 from builder.model.pages import Levels, Procedure
 
 FOLDER = "sources"
-LEVELS = {Levels.OCEBM: "OCEBM 2011, 1 (strongest) to 5", Levels.GRADE: "GRADE certainty, high to very low"}
-_WHY, _STEPS, _AFTERCARE, _ELSE = "Why and when", "Steps and their cautions", "Aftercare", "Not on the page"
+LEVELS = {
+    Levels.OCEBM: noted("OCEBM 2011, 1 (strongest) to 5"),
+    Levels.GRADE: noted("GRADE certainty, high to very low"),
+}
+_WHY, _STEPS, _AFTERCARE, _ELSE = (
+    noted("Why and when"),
+    noted("Steps and their cautions"),
+    noted("Aftercare"),
+    noted("Not on the page"),
+)
 _ON_PAGE = frozenset({ClaimKind.STEP, ClaimKind.CAUTION, ClaimKind.AFTERCARE})
 _HOLDERS = {"steps": "step", "aftercare": "aftercare"}
 """What holds a dose, by its folder."""
 _NOTHING = "–"
-NO_LOCATOR, NO_LEVEL = "Which page?", "Which level?"
+NO_LOCATOR, NO_LEVEL = noted("Which page?"), noted("Which level?")
 """What the table asks where a citation does not say it."""
 
 
@@ -53,7 +62,13 @@ class EvidenceRow(NamedTuple):
 def evidence_rows(sources: Mapping[str, RegisteredSource], claim: Claim, this_year: int) -> Iterator[EvidenceRow]:
     """Yield a row for each use of a source by ``claim``; one that says what else backs it where it cites none."""
     if not claim.uses:
-        backing = "common practice" if claim.common_practice else "as the item it belongs to" if claim.backed else ""
+        backing = (
+            gettext("common practice")
+            if claim.common_practice
+            else gettext("as the item it belongs to")
+            if claim.backed
+            else ""
+        )
         yield EvidenceRow(claim.kind.value, claim.id, claim.words, "", backing, "", "", "", "", "", str(claim.at))
     for use in claim.uses:
         source = sources.get(str(use.source))
@@ -80,7 +95,8 @@ def _row(claim: Claim, use: SourceUse, source: RegisteredSource, this_year: int)
 def told_of(notices: Iterable[Notice]) -> str:
     """Return ``notices`` in words."""
     return "; ".join(
-        f"{notice.kind.value} {notice.date}" + (f" by {notice.successor}" if notice.successor else "")
+        f"{gettext(notice.kind.value)} {notice.date}"
+        + (gettext(" by %(successor)s", successor=notice.successor) if notice.successor else "")
         for notice in notices
     )
 
@@ -135,7 +151,7 @@ class Evidence:
 
     def _sorted(self, procedure: Procedure) -> tuple[tuple[str, Claim], ...]:
         order = _reading_order(procedure)
-        last = (len(order), _ELSE)
+        last = (len(order), gettext(_ELSE))
         claims = (
             claim for claim in self._claims.get(str(procedure.id), ()) if claim.uses or claim.kind in NEED_BACKING
         )
@@ -157,15 +173,15 @@ class Evidence:
 
     def _use(self, row: EvidenceRow) -> ShownUse:
         if not row.key:
-            stated = row.source.capitalize() or "Nothing is stated"
+            stated = row.source.capitalize() or gettext("Nothing is stated")
             return ShownUse(stated, "", _NOTHING, _NOTHING, _NOTHING, _NOTHING, False)
         return ShownUse(
             source=row.source,
             href=f"../{FOLDER}/index.html#{self.anchors[row.key]}",
-            where=row.where or NO_LOCATOR,
-            level=row.level or NO_LEVEL,
+            where=row.where or gettext(NO_LOCATOR),
+            level=row.level or gettext(NO_LEVEL),
             age=age_words(row.age, row.year),
-            notices=row.notices.capitalize() or ("none" if self.library.notices else "not compared"),
+            notices=row.notices.capitalize() or (gettext("none") if self.library.notices else gettext("not compared")),
             is_doubted=bool(row.notices),
         )
 
@@ -173,8 +189,10 @@ class Evidence:
 def age_words(age: str, year: str) -> str:
     """Return an age in years with the year it counts from."""
     if not year:
-        return "year unknown"
-    return f"{age} {'year' if age == '1' else 'years'} ({year})" if age != "0" else f"this year ({year})"
+        return gettext("year unknown")
+    if age == "0":
+        return gettext("this year (%(year)s)", year=year)
+    return ngettext("%(age)s year (%(year)s)", "%(age)s years (%(year)s)", 1 if age == "1" else 2, age=age, year=year)
 
 
 def place_of(claim: Claim) -> tuple[str, str]:
@@ -195,17 +213,17 @@ def mark_of(claim: Claim) -> str:
 
 def _reading_order(procedure: Procedure) -> dict[tuple[str, str], tuple[int, str]]:
     """Return place and heading of each part of the page of ``procedure``."""
-    order: dict[tuple[str, str], tuple[int, str]] = {("", str(procedure.id)): (0, _WHY)}
+    order: dict[tuple[str, str], tuple[int, str]] = {("", str(procedure.id)): (0, gettext(_WHY))}
 
     def add(kind: str, ids: Iterable[str], part: str) -> None:
         for id in ids:
             order.setdefault((kind, str(id)), (len(order), part))
 
     for block in every_block(outline(procedure)):
-        add("caution", (caution.id for caution in block.cautions), _STEPS)
+        add("caution", (caution.id for caution in block.cautions), gettext(_STEPS))
         if not isinstance(block, ChoiceBlock):
-            add("step", (block.step.id,), _STEPS)
-    add("aftercare", (item.id for item in in_time(procedure.aftercare_items.values())), _AFTERCARE)
+            add("step", (block.step.id,), gettext(_STEPS))
+    add("aftercare", (item.id for item in in_time(procedure.aftercare_items.values())), gettext(_AFTERCARE))
     return order
 
 
@@ -221,19 +239,19 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Seque
         "procedure": procedure,
         "groups": [(part, [claim for _, claim in many]) for part, many in groupby(parted, key=lambda pair: pair[0])],
         "marks": page_marks(library, procedure),
-        "scheme": LEVELS[library.department.levels],
+        "scheme": gettext(LEVELS[library.department.levels]),
         "summary": _summary(shown),
         "lists": list_names(library),
     }
     html, look = own_page(procedure, renderer, "evidence/evidence.html.j2", SCREEN, values)
-    title = f"Evidence table: {procedure.title}"
+    title = gettext("Evidence table: %(title)s", title=procedure.title)
     return WebPage.about(
         procedure,
         "evidence-table",
         "evidence.html",
         html,
         title=title,
-        description="Each statement with what backs it",
+        description=gettext("Each statement with what backs it"),
         musts=(*look, *(must for claim in shown for must in _musts(claim))),
         explained={"statements": len(shown), "rows": sum(len(claim.uses) for claim in shown)},
     )
@@ -242,16 +260,27 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Seque
 def _summary(shown: list[ShownClaim]) -> str:
     """Return how many statements rest on what, and what the citations leave out."""
     sourced = sum(any(use.href for use in claim.uses) for claim in shown)
-    common = sum(claim.uses[0].source == "Common practice" for claim in shown if claim.uses)
-    words = f"{len(shown)} statements: {sourced} with a source, {common} said to be common practice"
+    common = sum(claim.uses[0].source == gettext("Common practice") for claim in shown if claim.uses)
+    words = gettext(
+        "%(shown)s statements: %(sourced)s with a source, %(common)s said to be common practice",
+        shown=len(shown),
+        sourced=sourced,
+        common=common,
+    )
     left = len(shown) - sourced - common
-    words += f", {left} backed by the item they belong to or by nothing." if left else "."
+    words += gettext(", %(left)s backed by the item they belong to or by nothing.", left=left) if left else "."
     cited = [use for claim in shown for use in claim.uses if use.href]
-    no_page, no_level = sum(use.where == NO_LOCATOR for use in cited), sum(use.level == NO_LEVEL for use in cited)
+    no_page, no_level = (
+        sum(use.where == gettext(NO_LOCATOR) for use in cited),
+        sum(use.level == gettext(NO_LEVEL) for use in cited),
+    )
     if no_page or no_level:
-        words += (
-            f" Of {len(cited)} citations {no_page} do not say where in the source, with `at:`, "
-            f"and {no_level} do not say the level of evidence, with `level:`."
+        words += " " + gettext(
+            "Of %(cited)s citations %(no_page)s do not say where in the source, with `at:`, and "
+            "%(no_level)s do not say the level of evidence, with `level:`.",
+            cited=len(cited),
+            no_page=no_page,
+            no_level=no_level,
         )
     return words
 
@@ -259,7 +288,11 @@ def _summary(shown: list[ShownClaim]) -> str:
 def list_names(library: Library) -> list[str]:
     """Return the lists of withdrawn and corrected papers by name and date."""
     return [
-        f"{notices.at.file.rpartition('/')[2]} of {day(notices.dated) if notices.dated else 'no date'}"
+        gettext(
+            "%(list)s of %(day)s",
+            list=notices.at.file.rpartition("/")[2],
+            day=day(notices.dated) if notices.dated else gettext("no date"),
+        )
         for notices in notice_lists(library)
     ]
 

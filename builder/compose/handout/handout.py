@@ -11,6 +11,7 @@ from builder.compose.view.outline import every_block
 from builder.compose.view.parts_view import AftercareView, DoseView, FigureView, ProcedureView, StepView
 from builder.compose.view.procedure_view import picture_paths, view_of
 from builder.compose.view.words import plain
+from builder.load.program_words import gettext
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -56,15 +57,19 @@ def cited_places(view: ProcedureView) -> Mapping[str, Cited]:
 
 def _cites(view: ProcedureView) -> Iterator[tuple[str, str]]:
     """Yield each text that may cite a source, with its place in words."""
-    yield "head", view.cites_html
-    yield "why and when", view.body_html
+    yield gettext("head"), view.cites_html
+    yield gettext("why and when"), view.body_html
     for block in every_block(view.blocks):
-        place = f"step {block.number}" if isinstance(block, StepView) else f"before the choice {block.title}"
+        place = (
+            gettext("step %(number)s", number=block.number)
+            if isinstance(block, StepView)
+            else gettext("before the choice %(title)s", title=block.title)
+        )
         yield from ((place, caution.cites_html + caution.body_html) for caution in block.cautions)
         if isinstance(block, StepView):
             yield from ((place, html) for html in _cites_of(block))
     for item in view.aftercare:
-        yield from (("aftercare", html) for html in _cites_of(item))
+        yield from ((gettext("aftercare"), html) for html in _cites_of(item))
 
 
 def _cites_of(part: StepView | AftercareView) -> tuple[str, ...]:
@@ -97,7 +102,8 @@ def _musts(view: ProcedureView) -> Iterator[Must]:
 
 def _step_musts(step: StepView) -> Iterator[Must]:
     page = step.page
-    yield Must("step", step.anchor, f"{step.number} {page.title}{' Critical' if page.critical else ''}")
+    critical = f" {gettext('Critical')}" if page.critical else ""
+    yield Must("step", step.anchor, f"{step.number} {page.title}{critical}")
     for action in step.actions:
         yield Must("count" if action in step.counts else "action", step.anchor, action)
     yield from _dose_musts(step.doses, step.anchor)
@@ -109,7 +115,7 @@ def _step_musts(step: StepView) -> Iterator[Must]:
 
 def _dose_musts(doses: Iterable[DoseView], anchor: str) -> Iterator[Must]:
     for dose in doses:
-        yield Must("dose", anchor, f"Dose: {dose.drug}")
+        yield Must("dose", anchor, gettext("Dose: %(drug)s", drug=dose.drug))
         yield from (Must("dose-line", anchor, f"{label} {value}") for label, value in (*dose.lines, *dose.rows))
         yield from promised("dose-line", anchor, dose.not_covered)
 

@@ -14,6 +14,7 @@ from unicodedata import normalize
 from builder.compose.map.map_view import STAYS, MapBar, MapStep, MapView, MapWay
 from builder.compose.slides.slide_text import width_of
 from builder.facts.course import IN
+from builder.load.program_words import gettext, noted
 
 WIDTH = 273.0
 """What an A4 sheet has room for across, between margins of 12 mm."""
@@ -27,7 +28,7 @@ _BAR, _ICON = 1.1, 2.9
 _BARE_COLUMN, _BARE_WIDTH = 8.6, 116.0  # mm of a bare line: drawn as wide as a slide, its numbers are 24 pt or more
 _OFF_SIDE = 300.0  # what it costs, in mm² of height, to put a title between two lanes, where it might be of either
 _INK, _RED, _GRID = "#14181b", "#b8141f", "#ccd3d8"
-DANGER, COUNT = "Danger", "Count"
+DANGER, COUNT = noted("Danger"), noted("Count")
 _Point = tuple[float, float]
 
 
@@ -159,10 +160,10 @@ class _Draughtsman:
         return self.left(max(way.first, way.last) + 1) - 0.5 - 0.9 * way.depth
 
     def drawing(self, title: str) -> Drawing:
-        y = self.sights(self.heading("Seen by then", 0.0)) if self.view.sights else 0.0
-        y = self.steps(1.0 if self.is_bare else self.heading("Steps", y))
+        y = self.sights(self.heading(gettext("Seen by then"), 0.0)) if self.view.sights else 0.0
+        y = self.steps(1.0 if self.is_bare else self.heading(gettext("Steps"), y))
         if not self.is_bare:
-            below = self.heading("In the patient", y)
+            below = self.heading(gettext("In the patient"), y)
             if not self.view.goes_on:
                 self.text(self.ward + 1, y + 0.8, "Ward", bold=True)
             y = self.bars(below)
@@ -326,12 +327,13 @@ class _Draughtsman:
 
     def shown(self, word: str) -> str:
         """Return the word of a mark; on a bare line the mark alone."""
+        word = gettext(word)
         return word[:1] if self.is_bare else word
 
     def marks(self, x: float, y: float, words: Sequence[str]) -> None:
         for word in words:
             self.box((x - 0.3, y), (_ICON, self.line_height), "#fff")
-            if word[:1] == DANGER[:1]:
+            if word[:1] == gettext(DANGER)[:1]:
                 self.parts.append(f'<path d="M{x:.2f} {y + 2.8:.2f}h2.6l-1.3 -2.4z" fill="{_RED}"/>')
                 self.line(f"M{x + 1.3:.2f} {y + 1.2:.2f}v0.75m0 0.2v0.3", 0.35, "#fff")
             else:

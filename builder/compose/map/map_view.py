@@ -5,17 +5,17 @@ from, unless a choice can be passed by: then the way past it does. Spans come fr
 from the outline that every output has. The drawing and the table place it, and say nothing else.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from builder.compose.view.outline import Block, Branch, ChoiceBlock, StepBlock, outline
-from builder.compose.view.words import branch_label, uncapital
+from builder.compose.view.words import branch_label, series, series_or, uncapital
 from builder.facts.anatomy import anatomy
 from builder.facts.course import IN, Course, ThingCourse, column_of, course_of
 from builder.facts.sides import WORDS
 from builder.facts.times import how_long
-from builder.findings.message_words import listed
 from builder.grouping import grouped
+from builder.load.program_words import gettext
 from builder.model.action import Verb
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Item, ItemKind, Procedure, Signal
@@ -96,7 +96,7 @@ class MapSight:
     @property
     def at(self) -> str:
         """The numbers in words."""
-        return listed(self.numbers, "or")
+        return series_or(self.numbers)
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,9 +213,9 @@ def _ends(branch: Branch) -> bool:
 
 def _label(choice: ChoiceBlock) -> str:
     if choice.kind == "option":
-        return f"If needed: {uncapital(choice.title)}"
+        return gettext("If needed: %(title)s", title=uncapital(choice.title))
     ways = (f"{branch.letter} {uncapital(branch_label(branch.name))}" for branch in choice.branches)
-    return f"{choice.title}: {listed(ways, 'or')}"
+    return f"{choice.title}: {series_or(ways)}"
 
 
 def _step(block: StepBlock, lane: int) -> MapStep:
@@ -274,8 +274,12 @@ class _CourseWords:
         ends = sorted({column_of(self.numbers[to]) for _, to in one.spans if to is not None})
         fate = self._fate(one)
         many = f"{one.most} × " if one.most > 1 and one.thing.key[0] != "held" else ""
-        changes = (("more", one.more), ("some out", one.fewer))
-        more = [f"{words} at {self._listed(nodes, 'and')}" for words, nodes in changes if nodes]
+        changes = ((gettext("more"), one.more), (gettext("some out"), one.fewer))
+        more = [
+            gettext("%(words)s at %(nodes)s", words=words, nodes=self._listed(nodes, series))
+            for words, nodes in changes
+            if nodes
+        ]
         return MapBar(
             name=many + name,
             course="; ".join(filter(None, (self._spans(one), *more, fate))),
@@ -292,33 +296,37 @@ class _CourseWords:
         for to, starts in grouped((tuple(to), at) for at, to in ends.items()).items():
             is_one = all(self._conditions([at]) for at in starts) or not any(self._conditions([at]) for at in starts)
             told += [self._span(group, to) for group in ([starts] if is_one else [[at] for at in starts])]
-        return ", or ".join(told)
+        return gettext(", or ").join(told)
 
     def _span(self, starts: list[int], to: tuple[int | None, ...]) -> str:
         begin, condition = self._listed(starts), self._conditions(starts)
         if to == (None,):
-            words = f"from {begin}"
+            words = gettext("from %(begin)s", begin=begin)
         elif [self.numbers[at] for at in starts] == [self.numbers[at] for at in to if at is not None]:
-            words = f"in {begin}" if condition else f"in {begin} only"
+            words = gettext("in %(begin)s", begin=begin) if condition else gettext("in %(begin)s only", begin=begin)
         else:
             inner = [self.numbers[at] for at in to if at is not None]
-            words = f"{begin} to {listed(dict.fromkeys((*inner, *(['the end'] if None in to else []))), 'or')}"
-        return words + (f", only if {condition}" if condition else "")
+            words = gettext(
+                "%(begin)s to %(end)s",
+                begin=begin,
+                end=series_or(dict.fromkeys((*inner, *([gettext("the end")] if None in to else [])))),
+            )
+        return words + (gettext(", only if %(condition)s", condition=condition) if condition else "")
 
-    def _listed(self, nodes: Iterable[int], last: str = "or") -> str:
-        return listed(dict.fromkeys(self.numbers[at] for at in sorted(nodes)), last)
+    def _listed(self, nodes: Iterable[int], listing: Callable[[Iterable[str]], str] = series_or) -> str:
+        return listing(dict.fromkeys(self.numbers[at] for at in sorted(nodes)))
 
     def _conditions(self, nodes: Iterable[int]) -> str:
         """Return the choices that all of ``nodes`` lie within, in words; "" for none."""
         within = [dict.fromkeys(self.course.graph.within[at]) for at in nodes]
         shared = (made for made in within[0] if all(made in other for other in within))
-        return listed(self._condition(choice, branch) for choice, branch in shared)
+        return series(self._condition(choice, branch) for choice, branch in shared)
 
     def _condition(self, choice: str, branch: str) -> str:
         entry = self.course.graph.choices.get(choice)
         title = uncapital(str((entry and entry.title) or choice.replace("-", " ")))
         if isinstance(entry, Option):
-            return title if branch == "taken" else f"without {title}"
+            return title if branch == "taken" else gettext("without %(title)s", title=title)
         return f"{title}: {uncapital(branch_label(branch))}"
 
     def _fate(self, one: ThingCourse) -> str:
@@ -328,17 +336,21 @@ class _CourseWords:
             return ""
         cares = self.cares.get(thing.item.id, []) if thing.item and thing.lasting else []
         if cares:
-            return f"{ON_WARD} the ward {listed(dict.fromkeys(map(_until, cares)), 'or')}"
+            return f"{ON_WARD} {gettext('the ward %(until)s', until=series_or(dict.fromkeys(map(_until, cares))))}"
         if not thing.lasting:
-            return "no step takes it out"
-        return "nothing says when it comes out" if thing.comes_out else _stays(thing.item)
+            return gettext("no step takes it out")
+        return gettext("nothing says when it comes out") if thing.comes_out else _stays(thing.item)
 
 
 def _until(care: Aftercare) -> str:
-    return how_long(str(care.when.until or "somebody takes it out")) + (
+    return how_long(str(care.when.until or gettext("somebody takes it out"))) + (
         f" {care.only_if.words}" if care.only_if else ""
     )
 
 
 def _stays(item: Item | None) -> str:
-    return f"{STAYS} for good" if item is None or item.kind is not ItemKind.SUTURE else f"{STAYS} in, not taken out"
+    return (
+        f"{STAYS} {gettext('for good')}"
+        if item is None or item.kind is not ItemKind.SUTURE
+        else f"{STAYS} {gettext('in, not taken out')}"
+    )

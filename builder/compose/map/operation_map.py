@@ -13,8 +13,10 @@ from builder.compose.document import Document, LeftOut, Must, Renderer, promised
 from builder.compose.map.map_drawing import Drawing, draw, marks_of
 from builder.compose.map.map_view import MapBar, MapChoice, MapStep, MapView, map_of, windowed
 from builder.compose.view.head import head_of
+from builder.compose.view.words import series
 from builder.facts.remembered import once_per_library
-from builder.findings.message_words import capital, listed
+from builder.findings.message_words import capital
+from builder.load.program_words import gettext
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -47,7 +49,9 @@ class MapTables:
     def musts(self) -> Iterator[Must]:
         """Every row, in order."""
         for row in (row for run in self.steps for row in run):
-            words = " ".join((row.number, row.title, *(["Critical"] if row.critical else []), *row.marks, row.seen))
+            words = " ".join(
+                (row.number, row.title, *([gettext("Critical")] if row.critical else []), *row.marks, row.seen)
+            )
             yield Must("step" if row.number else "choice", f"table-{row.number or row.title}", words)
         for bar in (bar for run in self.bars for bar in run):
             yield Must("bar", f"table-{bar.name}", f"{bar.name} {bar.course}")
@@ -88,7 +92,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
 
 def name_of(procedure: Procedure) -> str:
     """Return what the drawing is called for those who hear it."""
-    return f"Map of {procedure.title}. The tables that follow it say the same."
+    return gettext("Map of %(title)s. The tables that follow it say the same.", title=procedure.title)
 
 
 def tables_of(view: MapView, most: int = 10_000) -> MapTables:
@@ -100,9 +104,9 @@ def tables_of(view: MapView, most: int = 10_000) -> MapTables:
 def _row(view: MapView, entry: MapChoice | MapStep) -> MapRow:
     if isinstance(entry, MapChoice):
         return MapRow("", entry.label)
-    counts = [f"Count {listed(entry.counts)}"] if entry.counts else []
-    seen = listed(sight.name for sight in view.sights if entry.number in sight.numbers)
-    marks = (*(f"Danger: {hazard}" for hazard in entry.dangers), *counts)
+    counts = [gettext("Count %(counts)s", counts=series(entry.counts))] if entry.counts else []
+    seen = series(sight.name for sight in view.sights if entry.number in sight.numbers)
+    marks = (*(gettext("Danger: %(hazard)s", hazard=hazard) for hazard in entry.dangers), *counts)
     return MapRow(entry.number, entry.title, entry.critical, marks, capital(seen))
 
 
@@ -148,5 +152,5 @@ def _musts(view: MapView) -> Iterator[Must]:
     for choice in view.choices:
         yield from promised("choice", choice.label, choice.label)
     for step in view.steps:
-        yield Must("step", step.anchor, " ".join((step.number, step.title, *marks_of(step))))
+        yield Must("step", step.anchor, " ".join((step.number, step.title, *map(gettext, marks_of(step)))))
     yield from (Must("bar", bar.name, bar.text) for bar in view.bars)

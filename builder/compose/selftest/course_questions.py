@@ -10,6 +10,7 @@ from builder.compose.slides.slide_text import joined
 from builder.compose.view.outline import StepBlock
 from builder.compose.view.words import uncapital
 from builder.findings.message_words import capital
+from builder.load.program_words import gettext
 from builder.model.action import Action, Verb
 
 _TWO = 2
@@ -30,21 +31,26 @@ def counts(taught: Taught) -> Iterator[Draft]:
     after = [name for block, action, name in stitched if _is_counted(taught, block, action, first)]
     if after[:1] and after[0] in before:  # on some way it is stitched before any count
         return
-    told = dict.fromkeys(after[1:], "That comes later: a count has been called by then.")
-    told |= dict.fromkeys(before, "That is stitched before this count.")
+    told = dict.fromkeys(after[1:], gettext("That comes later: a count has been called by then."))
+    told |= dict.fromkeys(before, gettext("That is stitched before this count."))
     pool = tuple(Reply(name, words) for name, words in told.items() if name not in after[:1])
     risks = [caution for caution in taught.guards(first) if "count" in str(caution.avoid).casefold()]
     proof = joined(
-        f"The count is called in step {first.number}, before this.",
+        gettext("The count is called in step %(number)s, before this.", number=first.number),
         *(
-            f"{risk.hazard}: {uncapital(str(risk.consequence))} Avoid it: {uncapital(str(risk.avoid))}"
+            gettext(
+                "%(hazard)s: %(consequence)s Avoid it: %(avoid)s",
+                hazard=risk.hazard,
+                consequence=uncapital(str(risk.consequence)),
+                avoid=uncapital(str(risk.avoid)),
+            )
             for risk in risks
         ),
     )
-    asks = "The wound is closed in layers. Which of these is the first that waits for a correct count?"
+    asks = gettext("The wound is closed in layers. Which of these is the first that waits for a correct count?")
     about = (str(first.step.id), *(str(risk.id) for risk in risks))
     for right in after[:1]:
-        yield Draft("count-first", "When to count", asks, right, pool, proof, first.anchor, about)
+        yield Draft("count-first", gettext("When to count"), asks, right, pool, proof, first.anchor, about)
 
 
 def _stitched(taught: Taught) -> Iterator[tuple[StepBlock, Action, str]]:

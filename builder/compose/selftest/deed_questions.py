@@ -9,9 +9,10 @@ from builder.compose.selftest.taught import Taught, does, head
 from builder.compose.slides.slide_text import joined
 from builder.compose.view.head import CallView, call_of
 from builder.compose.view.outline import Branch, ChoiceBlock, StepBlock, every_block
-from builder.compose.view.words import branch_label, item_name, step_words, uncapital
+from builder.compose.view.words import branch_label, item_name, series, step_words, uncapital
 from builder.facts.imperatives import VERBS
-from builder.findings.message_words import capital, listed
+from builder.findings.message_words import capital
+from builder.load.program_words import gettext
 from builder.model.action import Verb
 from builder.model.pages import Signal
 from builder.model.sequence import StepEntry
@@ -40,7 +41,7 @@ _LEAST_WORDS, _LEAST_DEEDS, _MOST_IN_ORDER, _ONE_DEED = 2, 3, 7, 9
 def mistakes(taught: Taught) -> Iterator[Draft]:
     """Ask which deed would be a mistake: what a text forbids, among what the same text orders."""
     for caution in taught.cautions:
-        asks = joined(f"{caution.hazard}.", str(caution.sign or ""), "Which of these would be a mistake now?")
+        asks = joined(f"{caution.hazard}.", str(caution.sign or ""), gettext("Which of these would be a mistake now?"))
         proof = f"{caution.hazard}: {uncapital(str(caution.consequence))}"
         blocks = taught.guarded(caution)
         about = (str(caution.id), *(str(block.step.id) for block in blocks if len(blocks) == 1))
@@ -51,7 +52,11 @@ def mistakes(taught: Taught) -> Iterator[Draft]:
         yield from _mistake(taught, saying, call_of(taught.library, caution.call))
     for block in taught.blocks:
         step, cue = block.step, uncapital(str(block.step.cue))
-        asks = f"{head(block)} Go on when: {cue} You do not find this. Which of these would be a mistake now?"
+        asks = gettext(
+            "%(block)s Go on when: %(cue)s You do not find this. Which of these would be a mistake now?",
+            block=head(block),
+            cue=cue,
+        )
         text, why, about = str(step.if_not or ""), str(step.why or ""), (str(step.id),)
         saying = Saying(f"mistake-{step.id}", asks, text, why, block.anchor, about, (block,))
         yield from _mistake(taught, saying, call_of(taught.library, step.call))
@@ -71,9 +76,16 @@ def _mistake(taught: Taught, saying: Saying, call: CallView | None) -> Iterator[
         # What is done nowhere in the operation condemns itself by its name: there is no fair question then.
         if all(map(_SAFE.match, deeds)) or wrong.split()[0].casefold() not in _done(taught):
             deeds = []
-        replies = [Reply(deed, f"That is right here. {saying.text}") for deed in dict.fromkeys(deeds)]
+        replies = [
+            Reply(deed, gettext("That is right here. %(text)s", text=saying.text)) for deed in dict.fromkeys(deeds)
+        ]
         if call and not any(deed.startswith("Call ") for deed in deeds):
-            replies.append(Reply(f"Call the {call.role}", f"That is right here. Call: {call.role}, {call.number}."))
+            replies.append(
+                Reply(
+                    gettext("Call the %(role)s", role=call.role),
+                    gettext("That is right here. Call: %(role)s, %(number)s.", role=call.role, number=call.number),
+                )
+            )
         proof = joined(saying.text, saying.proof)
         yield Draft(saying.id, MISTAKE, saying.lead, wrong, tuple(replies), proof, saying.anchor, saying.about)
 
@@ -141,7 +153,7 @@ def emergencies(taught: Taught) -> Iterator[Question]:
         in_turn = any(map(_NEXT.match, sentences)) and ";" not in act
         if caution.signal is Signal.DANGER and len(said) >= _LEAST_DEEDS and in_turn and not loose:
             proof = joined(act, f"{caution.hazard}: {uncapital(str(caution.consequence))}")
-            asks = f"{caution.hazard}. Put in order what is done."
+            asks = gettext("%(hazard)s. Put in order what is done.", hazard=caution.hazard)
             yield _ordered(f"order-{caution.id}", asks, said, proof, f"caution-{caution.id}", (str(caution.id),))
 
 
@@ -153,9 +165,11 @@ def orders(taught: Taught) -> Iterator[Question]:
     opened = next((place for place, block in enumerate(main) if does(block, Verb.OPEN)), len(main))
     inner = main[opened + 1 : -1][-_MOST_IN_ORDER:]
     if len(inner) > _LEAST_DEEDS:
-        proof = f"Every way meets them in this order: steps {listed([block.number for block in inner])}."
+        proof = gettext(
+            "Every way meets them in this order: steps %(steps)s.", steps=series([block.number for block in inner])
+        )
         about = tuple(str(block.step.id) for block in inner)
-        asks = "Put these steps in the order in which they are done."
+        asks = gettext("Put these steps in the order in which they are done.")
         titles = [str(block.step.title) for block in inner]
         yield _ordered(f"order-{inner[-1].step.id}", asks, titles, proof, inner[0].anchor, about)
     for choice in (block for block in every_block(taught.outline) if isinstance(block, ChoiceBlock)):
@@ -166,7 +180,7 @@ def orders(taught: Taught) -> Iterator[Question]:
 def _in_and_out(taught: Taught, choice: ChoiceBlock, branch: Branch) -> Iterator[Question]:
     blocks = [block for block in branch.blocks if isinstance(block, StepBlock) and block in taught.blocks]
     deeds = [
-        f"{action.verb.value.capitalize()} the {listed([item_name(taught.library, name) for name in action.objects])}"
+        f"{action.verb.value.capitalize()} the {series([item_name(taught.library, name) for name in action.objects])}"
         for block in blocks
         for action in block.step.actions
         if action.verb in {Verb.PLACE, Verb.REMOVE}
@@ -174,10 +188,19 @@ def _in_and_out(taught: Taught, choice: ChoiceBlock, branch: Branch) -> Iterator
     if len(set(deeds)) == len(deeds) > _LEAST_DEEDS + 1:
         said = deeds[:_MOST_IN_ORDER]
         numbers = step_words([block.number for block in blocks])
-        asks = f"{choice.title}: {uncapital(branch_label(branch.name))}. Put in order what goes in and what comes out."
+        asks = gettext(
+            "%(title)s: %(name)s. Put in order what goes in and what comes out.",
+            title=choice.title,
+            name=uncapital(branch_label(branch.name)),
+        )
         about = tuple(str(block.step.id) for block in blocks)
         yield _ordered(
-            f"order-{choice.id}-{branch.name}", asks, said, f"{numbers} tell it in this order.", blocks[0].anchor, about
+            f"order-{choice.id}-{branch.name}",
+            asks,
+            said,
+            gettext("%(numbers)s tell it in this order.", numbers=numbers),
+            blocks[0].anchor,
+            about,
         )
 
 
@@ -186,5 +209,5 @@ def _ordered(  # noqa: PLR0913, PLR0917  # a question is all of these
 ) -> Question:
     shown = mixed(said, id)
     shown = shown if shown != list(said) else shown[::-1]
-    told = tuple(f"This is number {list(said).index(part) + 1}." for part in shown)
-    return Question(id, "Put in order", "order", asks, tuple(shown), tuple(said), told, proof, anchor, about)
+    told = tuple(gettext("This is number %(part)s.", part=list(said).index(part) + 1) for part in shown)
+    return Question(id, gettext("Put in order"), "order", asks, tuple(shown), tuple(said), told, proof, anchor, about)

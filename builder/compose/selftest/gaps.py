@@ -13,6 +13,7 @@ from builder.compose.selftest.taught import Taught, head
 from builder.compose.slides.slide_text import joined
 from builder.compose.view.outline import StepBlock
 from builder.compose.view.words import uncapital
+from builder.load.program_words import gettext
 
 GAP = "____"
 _AVOIDS = "avoid-"
@@ -34,25 +35,35 @@ def sayings(taught: Taught) -> Iterator[Saying]:
     """Yield the sentences from which something may be left out."""
     for block in taught.blocks:
         step, where = block.step, head(block)
-        cue = f"Go on when: {uncapital(str(step.cue))} " if step.cue else ""
+        cue = gettext("Go on when: %(cue)s", cue=uncapital(str(step.cue))) + " " if step.cue else ""
         told = (
-            ("cue", f"{where} Go on when:", step.cue, f"If not: {uncapital(str(step.if_not))}" if step.if_not else ""),
-            ("if-not", f"{where} {cue}If not:", step.if_not, step.why or ""),
-            ("recovery", f"{where} A slip: {uncapital(str(step.error))} Put it right:", step.recovery, step.why or ""),
-            ("why", f"{where} Why:", step.why, ""),
+            (
+                "cue",
+                f"{where} {gettext('Go on when:')}",
+                step.cue,
+                gettext("If not: %(if_not)s", if_not=uncapital(str(step.if_not))) if step.if_not else "",
+            ),
+            ("if-not", f"{where} {cue}{gettext('If not:')}", step.if_not, step.why or ""),
+            (
+                "recovery",
+                gettext("%(where)s A slip: %(error)s Put it right:", where=where, error=uncapital(str(step.error))),
+                step.recovery,
+                step.why or "",
+            ),
+            ("why", f"{where} {gettext('Why:')}", step.why, ""),
         )
         for name, lead, text, proof in told:
             if text:
                 yield Saying(f"{name}-{step.id}", lead, str(text), proof, block.anchor, (str(step.id),), (block,))
         for figure in (figure for figure in step.figure if figure.caption):
-            id, lead, about = f"caption-{figure.id}", f"{where} Legend of its figure:", (str(step.id),)
+            id, lead, about = f"caption-{figure.id}", f"{where} {gettext('Legend of its figure:')}", (str(step.id),)
             yield Saying(id, lead, str(figure.caption), "", block.anchor, about, (block,))
     for caution in taught.cautions:
         proof = f"{caution.hazard}: {uncapital(str(caution.consequence))}"
         blocks = tuple(taught.guarded(caution))
         told_of = (
-            (_AVOIDS, f"{caution.hazard}. Avoid it:", caution.avoid),
-            ("happens-", f"{caution.hazard}. If it happens:", caution.if_it_happens),
+            (_AVOIDS, f"{caution.hazard}. {gettext('Avoid it:')}", caution.avoid),
+            ("happens-", f"{caution.hazard}. {gettext('If it happens:')}", caution.if_it_happens),
         )
         for name, lead, text in told_of:
             if text:
@@ -75,8 +86,8 @@ def numbers(taught: Taught) -> Iterator[Draft]:
         for match in _AMOUNT.finditer(saying.text):
             near = _near(match["number"], saying, given)
             others = (_with_unit(value, match["unit"]) for value in near)
-            replies = tuple(Reply(other, f"Here it is: {match.group()}.") for other in others)
-            yield _left_out(saying, "How much, how far", match.span(), match.group(), replies)
+            replies = tuple(Reply(other, gettext("Here it is: %(words)s.", words=match.group())) for other in others)
+            yield _left_out(saying, gettext("How much, how far"), match.span(), match.group(), replies)
 
 
 _NEAR = ((0.5, 2), (2, 3), (0.25, 0.5))
@@ -144,13 +155,17 @@ def directions(taught: Taught) -> Iterator[Draft]:
                 stem = f"{saying.lead} {saying.text.replace(words, '')}".replace("-", " ")
                 apart = [other for other in group if not re.search(rf"\b{re.escape(other).replace('-', ' ')}\b", stem)]
                 if match and words in apart:
-                    replies = tuple(Reply(other, f"Here it is: {words}.") for other in apart if other != words)
-                    yield _left_out(saying, "Which way", match.span(), words, replies)
+                    replies = tuple(
+                        Reply(other, gettext("Here it is: %(words)s.", words=words))
+                        for other in apart
+                        if other != words
+                    )
+                    yield _left_out(saying, gettext("Which way"), match.span(), words, replies)
 
 
 def _left_out(saying: Saying, group: str, span: tuple[int, int], right: str, pool: tuple[Reply, ...]) -> Draft:
     start, stop = span
-    asks = f"{saying.lead} {saying.text[:start]}{GAP}{saying.text[stop:]} What belongs in the gap?"
+    asks = f"{saying.lead} {saying.text[:start]}{GAP}{saying.text[stop:]} {gettext('What belongs in the gap?')}"
     id = f"{group.rsplit(maxsplit=1)[-1].casefold()}-{saying.id}-{start}"
     steps = tuple(str(block.step.id) for block in saying.blocks) if len(saying.blocks) == 1 else ()
     about = tuple(dict.fromkeys((*saying.about, *steps)))

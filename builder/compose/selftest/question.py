@@ -14,6 +14,7 @@ from itertools import combinations
 
 from builder.compose.view.parts_view import FigureView
 from builder.facts.stems import stems
+from builder.load.program_words import gettext
 
 MOST_WRONG, LEAST_WRONG = 3, 2
 _POOL = 8
@@ -55,12 +56,12 @@ class Question:
     @property
     def lead(self) -> str:
         """What the answer begins with where, read by itself, it would be taken for advice."""
-        return "The mistake: " if self.group == MISTAKE else ""
+        return f"{gettext('The mistake:')} " if self.group == MISTAKE else ""
 
     @property
     def right(self) -> str:
         """The right answer in words, as it stands by itself."""
-        return self.lead + ("; then " if self.kind == "order" else "; ").join(self.answer)
+        return self.lead + (gettext("; then ") if self.kind == "order" else "; ").join(self.answer)
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,6 +29,7 @@ from builder.compose.site.own_look import SCREEN
 from builder.compose.site.own_page import own_page
 from builder.compose.site.page_citation import page_address
 from builder.compose.view.words import USUAL_CAUTION
+from builder.load.program_words import gettext
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -51,7 +52,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
         "title": title_of_test(procedure),
         "language": str(library.department.language),
         "department": str(library.department.name),
-        "usual_caution": USUAL_CAUTION,
+        "usual_caution": gettext(USUAL_CAUTION),
         "pass_mark": PASS_MARK,
         "enough": ceil(len(questions) * PASS_MARK / 100),
     }
@@ -73,7 +74,12 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
         json.dumps({MANIFEST: manifest, **files}, ensure_ascii=False),
         title=title_of_test(procedure),
         resources=figures_shown(questions),
-        musts=(*look, *question_musts(questions), *_answers(questions), Must("caution", "usual", USUAL_CAUTION)),
+        musts=(
+            *look,
+            *question_musts(questions),
+            *_answers(questions),
+            Must("caution", "usual", gettext(USUAL_CAUTION)),
+        ),
         left_out=made.left_out,
         explained={"questions": len(questions), "format": "SCORM 1.2", "pass_mark": PASS_MARK},
     )

@@ -24,6 +24,7 @@ from builder.compose.site.own_page import own_page
 from builder.compose.site.web import Offer, WebPage
 from builder.compose.view.head import page_marks
 from builder.compose.view.words import USUAL_CAUTION
+from builder.load.program_words import gettext
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -50,7 +51,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Seque
         "self-test.html",
         html,
         title=title_of_test(procedure),
-        description=f"{len(questions)} questions with answers",
+        description=gettext("%(questions)s questions with answers", questions=len(questions)),
         resources=figures_shown(questions),
         musts=(*look, *question_musts(questions)),
         left_out=made.left_out,
@@ -77,7 +78,7 @@ def figures_shown(questions: Sequence[Question]) -> tuple[str, ...]:
 
 def title_of_test(procedure: Procedure) -> str:
     """Return the title of the self-test of ``procedure``."""
-    return f"Self-test: {procedure.title}, edition {procedure.edition}"
+    return gettext("Self-test: %(title)s, edition %(edition)s", title=procedure.title, edition=procedure.edition)
 
 
 def question_musts(questions: Sequence[Question]) -> tuple[Must, ...]:
@@ -157,7 +158,7 @@ def _resource(id: str, kind: str, *paths: str) -> Any:
 def _test(procedure: Procedure, edition: str, questions: Sequence[Question]) -> Any:
     sections = []
     for number, (name, members) in enumerate(groupby(questions, lambda question: question.group), start=1):
-        told = _Q.p(f"Edition {procedure.edition}. {USUAL_CAUTION}")
+        told = _Q.p(f"{gettext('Edition %(edition)s.', edition=procedure.edition)} {gettext(USUAL_CAUTION)}")
         items = (_Q.assessmentItemRef(identifier=f"{one.id}-{edition}", href=_path(one)) for one in members)
         rubric = _Q.rubricBlock(told, view="candidate")
         sections.append(_Q.assessmentSection(rubric, *items, identifier=f"group-{number}", title=name, visible="true"))
@@ -173,7 +174,9 @@ def _item(question: Question, number: int, edition: str) -> Any:
     return _Q.assessmentItem(
         _Q.responseDeclaration(
             _Q.correctResponse(*(_Q.value(names[text]) for text in question.answer)),
-            identifier="RESPONSE", cardinality=_CARDINALITY[question.kind], baseType="identifier",
+            identifier="RESPONSE",
+            cardinality=_CARDINALITY[question.kind],
+            baseType="identifier",
         ),
         _Q.outcomeDeclaration(
             _Q.defaultValue(_Q.value("0")), identifier="SCORE", cardinality="single", baseType="float"
@@ -184,9 +187,13 @@ def _item(question: Question, number: int, edition: str) -> Any:
         _processing(is_told=bool(told)),
         *(_feedback(_TOLD, name, words) for name, words in told),
         _feedback(_WHY, "why", question.right, question.proof),
-        identifier=f"{question.id}-{edition}", title=f"{number}. {question.group}, edition {edition}",
-        adaptive="false", timeDependent="false",
-    )  # fmt: skip
+        identifier=f"{question.id}-{edition}",
+        title=gettext(
+            "%(number)s. %(group)s, edition %(edition)s", number=number, group=question.group, edition=edition
+        ),
+        adaptive="false",
+        timeDependent="false",
+    )
 
 
 def _figures(question: Question) -> Iterator[Any]:

@@ -10,8 +10,9 @@ from builder.compose.slides.slide_text import joined
 from builder.compose.view.outline import StepBlock, every_block
 from builder.compose.view.parts_view import FigureView, StepView
 from builder.compose.view.procedure_view import view_of
-from builder.compose.view.words import uncapital
-from builder.findings.message_words import capital, listed
+from builder.compose.view.words import series, uncapital
+from builder.findings.message_words import capital
+from builder.load.program_words import gettext, noted
 from builder.model.action import CUTS, SEES, Action
 from builder.model.pages import Caution, Structure, StructureKind
 
@@ -23,7 +24,7 @@ _TISSUE = frozenset({StructureKind.NERVE, StructureKind.VESSEL, StructureKind.DU
 """What can be hurt, and is then missed."""
 _OPTIONAL = re.compile(r"\bseen or (?:not|\[?unseen)\b", re.IGNORECASE)
 _MARKS_OF_ONE, _ENOUGH_FOR_TWO, _NEAR, _ALIKE = 2, 6, 4, 2
-_ASKED_AS = {StructureKind.NERVE: "Which nerve", StructureKind.VESSEL: "Which vessel"}
+_ASKED_AS = {StructureKind.NERVE: noted("Which nerve"), StructureKind.VESSEL: noted("Which vessel")}
 
 
 def figures(taught: Taught) -> Iterator[Draft]:
@@ -67,13 +68,24 @@ def _figure(taught: Taught, block: StepBlock, figure: FigureView, structure: Str
         if not like:
             return
         rivals = [*like, *(one for one in near if one not in like)][:MOST_WRONG]
-        pool = tuple(Reply(one.name, f"On the page that is number {one.number} of the figure.") for one in rivals)
-        place = f"On the page it is number {pointer.number} of figure {figure.number}."
+        pool = tuple(
+            Reply(one.name, gettext("On the page that is number %(number)s of the figure.", number=one.number))
+            for one in rivals
+        )
+        place = gettext(
+            "On the page it is number %(number)s of figure %(figure)s.", number=pointer.number, figure=figure.number
+        )
         yield Draft(
-            f"figure-{figure.id}-{structure.id}", "On the figure", f"Figure {figure.number}: what does the mark show?",
-            pointer.name, pool, joined(place, told), block.anchor, (str(block.step.id), *about),
+            f"figure-{figure.id}-{structure.id}",
+            gettext("On the figure"),
+            gettext("Figure %(number)s: what does the mark show?", number=figure.number),
+            pointer.name,
+            pool,
+            joined(place, told),
+            block.anchor,
+            (str(block.step.id), *about),
             FigureMark(figure, pointer.x, pointer.y),
-        )  # fmt: skip
+        )
 
 
 def _bearing(taught: Taught, block: StepBlock, structure: Structure) -> tuple[str, tuple[str, ...]]:
@@ -89,15 +101,18 @@ def _bearing(taught: Taught, block: StepBlock, structure: Structure) -> tuple[st
     for caution in [*here, *own, *(named if not is_here else ())][:1]:
         return _hazard(caution), (str(caution.id),)
     if verbs:
-        return f"{head(block)} There you {listed(list(dict.fromkeys(verbs)))} it.", ()
+        return gettext(
+            "%(block)s There you %(verbs)s it.", block=head(block), verbs=series(list(dict.fromkeys(verbs)))
+        ), ()
     if structure in taught.named(step.at_risk):
-        return f"{head(block)} There it is at risk.", ()
-    return f"{head(block)} There you work on it." if is_here else "", ()
+        return gettext("%(block)s There it is at risk.", block=head(block)), ()
+    return gettext("%(block)s There you work on it.", block=head(block)) if is_here else "", ()
 
 
 def _hazard(caution: Caution) -> str:
     return joined(
-        f"{caution.hazard}: {uncapital(str(caution.consequence))}", f"Avoid it: {uncapital(str(caution.avoid))}"
+        f"{caution.hazard}: {uncapital(str(caution.consequence))}",
+        gettext("Avoid it: %(avoid)s", avoid=uncapital(str(caution.avoid))),
     )
 
 
@@ -142,18 +157,31 @@ def _seen(
     if len(texts) < LEAST_WRONG:
         return
     is_nicked = any(one.nick and structure in taught.named(one.objects) for one in block.step.actions)
-    through = "A nick lets you look beneath. " if is_nicked else ""
-    asks = f"{through}Which of these must you have seen before you {action.verb.value} the {structure.name}?"
+    asks = gettext(
+        "Which of these must you have seen before you %(verb)s the %(name)s?",
+        verb=gettext(action.verb.value),
+        name=structure.name,
+    )
+    if is_nicked:
+        asks = f"{gettext('A nick lets you look beneath.')} {asks}"
     shown = tuple(mixed([*right, *texts], f"seen-{structure.id}"))
-    told = tuple("" if text in right else "It is met only later in the operation." for text in shown)
-    proof = f"{capital(listed(right))}: close by, and hurt by a cut that is made without seeing."
+    told = tuple("" if text in right else gettext("It is met only later in the operation.") for text in shown)
+    proof = gettext("%(right)s: close by, and hurt by a cut that is made without seeing.", right=capital(series(right)))
     about = tuple(
         str(caution.id) for caution in taught.guards(block) if set(taught.named(caution.at_risk)) & set(first)
     )
     yield Question(
-        f"seen-{structure.id}", "See before you cut", "many", asks, shown, tuple(right), told, proof, block.anchor,
+        f"seen-{structure.id}",
+        gettext("See before you cut"),
+        "many",
+        asks,
+        shown,
+        tuple(right),
+        told,
+        proof,
+        block.anchor,
         (str(block.step.id), *about),
-    )  # fmt: skip
+    )
 
 
 def _may_matter(taught: Taught, one: Structure, structure: Structure, first: tuple[Structure, ...]) -> bool:
@@ -182,7 +210,12 @@ def _sign(taught: Taught, caution: Caution, structure: Structure) -> Iterator[Dr
     is_told = structure.kind is StructureKind.NERVE or is_named(structure, str(caution.hazard))
     if caution.sign and structure.kind in _ASKED_AS and is_told:
         where = f"{head(blocks[0])} " if len(blocks) == 1 else ""
-        asks = f"{where}You see this: {uncapital(str(caution.sign))} {_ASKED_AS[structure.kind]} do you think of?"
+        asks = gettext(
+            "%(where)sYou see this: %(sign)s %(which)s do you think of?",
+            where=where,
+            sign=uncapital(str(caution.sign)),
+            which=gettext(_ASKED_AS[structure.kind]),
+        )
         yield _hurt(taught, "sign", caution, structure, asks, pool)
 
 
@@ -194,7 +227,7 @@ def _loss(taught: Taught, caution: Caution, structure: Structure) -> Iterator[Dr
     at_risk = {one for risk in taught.cautions for one in taught.named(risk.at_risk)}
     organs = [one for one in taught.structures if one in at_risk and one.kind in _TISSUE - set(_ASKED_AS)]
     pool = nerves if len(nerves) >= LEAST_WRONG else [*nerves, *organs]
-    asks = f"Afterwards: {uncapital(str(caution.consequence))} What was hurt?"
+    asks = gettext("Afterwards: %(consequence)s What was hurt?", consequence=uncapital(str(caution.consequence)))
     yield _hurt(taught, "loss", caution, structure, asks, pool)
 
 
@@ -206,6 +239,6 @@ def _hurt(  # noqa: PLR0913, PLR0917  # a question is all of these
     apart = [one for one in pool if str(one.name) not in str(structure.name)]
     replies = tuple(Reply(str(one.name), taught.told(one)) for one in apart)
     return Draft(
-        f"{name}-{caution.id}", "What was hurt", asks, str(structure.name), replies, _hazard(caution),
+        f"{name}-{caution.id}", gettext("What was hurt"), asks, str(structure.name), replies, _hazard(caution),
         f"caution-{caution.id}", (str(caution.id), *(str(block.step.id) for block in blocks if len(blocks) == 1)),
     )  # fmt: skip

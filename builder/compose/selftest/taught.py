@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator
 from builder.compose.view.outline import StepBlock, guarded_steps, outline, step_blocks
 from builder.compose.view.words import uncapital
 from builder.facts.anatomy import Anatomy, anatomy
+from builder.load.program_words import gettext
 from builder.model.action import Verb
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Step, Structure, StructureKind
@@ -66,7 +67,11 @@ class Taught:
         """Return where ``structure`` is met, in words."""
         for block in self.blocks:
             if structure in self.touched(block.step):
-                return f"That is met in step {block.number}: {uncapital(str(block.step.title))}."
+                return gettext(
+                    "That is met in step %(number)s: %(title)s.",
+                    number=block.number,
+                    title=uncapital(str(block.step.title)),
+                )
         return ""
 
     def known(self, blocks: Iterable[StepBlock]) -> set[Structure]:
@@ -104,10 +109,16 @@ class Taught:
         for caution in self.cautions:
             is_hurt = is_named(structure, str(caution.hazard)) or "cut" in str(caution.hazard)
             if is_hurt and self.hurt_by(caution) is structure:
-                return f"Hurt, it shows in another way: {uncapital(str(caution.consequence))}"
+                return gettext(
+                    "Hurt, it shows in another way: %(consequence)s", consequence=uncapital(str(caution.consequence))
+                )
         for caution in self.cautions_on(structure)[:1]:
-            return f"That shows in another way. {caution.hazard}: {uncapital(str(caution.consequence))}"
-        return self.met(structure) or "It is not what is hurt here."
+            return gettext(
+                "That shows in another way. %(hazard)s: %(consequence)s",
+                hazard=caution.hazard,
+                consequence=uncapital(str(caution.consequence)),
+            )
+        return self.met(structure) or gettext("It is not what is hurt here.")
 
     def alike(self, structure: Structure, others: Iterable[Structure]) -> list[Structure]:
         """Return those of ``others`` that may be taken for ``structure`` by their kind."""
@@ -134,7 +145,7 @@ def is_named(structure: Structure, text: str) -> bool:
 
 def head(block: StepBlock) -> str:
     """Return a step by number and title."""
-    return f"Step {block.number}, {uncapital(str(block.step.title))}."
+    return gettext("Step %(number)s, %(title)s.", number=block.number, title=uncapital(str(block.step.title)))
 
 
 def does(block: StepBlock, verb: Verb) -> bool:

@@ -21,14 +21,16 @@ from builder.compose.view.words import (
     branch_label,
     item_name,
     option_words,
+    series,
     structure_name,
     thing_name,
     uncapital,
 )
 from builder.facts.counts import BLADES, CATEGORIES, INSTRUMENTS, NEEDLES, PACKS, SWABS, categories, category
 from builder.facts.times import how_long
-from builder.findings.message_words import capital, listed
+from builder.findings.message_words import capital
 from builder.grouping import grouped
+from builder.load.program_words import gettext, noted
 from builder.model.action import Action, Verb
 from builder.model.library import Library
 from builder.model.pages import Procedure, StructureKind
@@ -36,16 +38,16 @@ from builder.model.pages import Procedure, StructureKind
 Mismatch = tuple[str, str, CallView | None]
 """What a caution says about a count that does not match: its anchor, what to do, and whom to call."""
 _GROUPS = {
-    SWABS: "Swabs",
-    PACKS: "Packs",
-    NEEDLES: "Needles and sutures",
-    BLADES: "Blades",
-    INSTRUMENTS: "Instruments and other counted things",
+    SWABS: noted("Swabs"),
+    PACKS: noted("Packs"),
+    NEEDLES: noted("Needles and sutures"),
+    BLADES: noted("Blades"),
+    INSTRUMENTS: noted("Instruments and other counted things"),
 }
 _MOST_MM = 220.0  # of the 258 that a page has between its margins
 _WORD_MM, _ROW_MM, _LINE_MM, _LINE_LETTERS = 6.0, 4.4, 4.4, 34
 _DIGITS = re.compile(r"\d+")
-_BEFORE_CUT = "Before the cut"
+_BEFORE_CUT = noted("Before the cut")
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,13 +167,14 @@ class _Words:
             by_path = "; ".join(f"{amount.number} {self.condition(amount.when)}" for amount in amounts)
             return ThingView(name, f"{place}: {by_path}".lstrip(": "))
         number, at_most = amounts[0].number, amounts[0].at_most
-        ways = ", or ".join(self.condition(amount.when) for amount in amounts)
-        many = f"{'at most ' if at_most else ''}{number} × " if number > 1 or at_most else ""
+        ways = gettext(", or ").join(self.condition(amount.when) for amount in amounts)
+        many = f"{number} × " if number > 1 or at_most else ""
+        many = gettext("at most %(number)s", number=many) if at_most else many
         return ThingView(f"{many}{name}", f"{place}, {ways}".strip(", "))
 
     def _place(self, thing: Thing) -> str:
-        inside = f"in {thing_name(self.library, thing.inside)}" if thing.inside else ""
-        on = f"on {thing_name(self.library, thing.on)}" if thing.on else ""
+        inside = gettext("in %(place)s", place=thing_name(self.library, thing.inside)) if thing.inside else ""
+        on = gettext("on %(place)s", place=thing_name(self.library, thing.on)) if thing.on else ""
         return f"{inside} {on}".strip()
 
     def condition(self, when: Condition) -> str:
@@ -179,8 +182,8 @@ class _Words:
         said = []
         for choice, branch in when:
             own = option_words(self.titles.get(choice, choice), branch)
-            said.append(own or f"if {uncapital(branch_label(branch))}")
-        return " and ".join(said)
+            said.append(own or gettext("if %(branch)s", branch=uncapital(branch_label(branch))))
+        return gettext(" and ").join(said)
 
 
 def _leaving(library: Library, procedure: Procedure, words: _Words, held: Contents) -> Iterator[tuple[ThingView, str]]:
@@ -200,7 +203,7 @@ def _mismatches(library: Library, procedure: Procedure, blocks: Sequence[Block])
     counting = {
         str(block.step.id)
         for at, block in enumerate(order)
-        if any(_stands_before(library, order, at, place) != _BEFORE_CUT for place in _counts(block))
+        if any(_stands_before(library, order, at, place) != gettext(_BEFORE_CUT) for place in _counts(block))
     }
     for caution in procedure.cautions.values():
         guards = guarded_steps(caution, procedure.steps) & counting
@@ -224,7 +227,9 @@ def _after_musts(after: Sequence[AfterView], leaving: Sequence[tuple[ThingView, 
     for view in after:
         block, lead = view.block, f"{view.lead}: " if view.lead else ""
         yield Must("step", block.anchor, f"{block.number} {lead}{block.step.title}")
-        yield from promised("in", block.anchor, view.same_as and f"As after step {view.same_as}", *view.comes_out)
+        yield from promised(
+            "in", block.anchor, view.same_as and gettext("As after step %(step)s", step=view.same_as), *view.comes_out
+        )
         yield from promised("stays", block.anchor, *view.stays)
     for at, (thing, until) in enumerate(leaving, start=1):
         yield Must("leaves-with", f"leaves-{at}", f"{thing} {until}".strip())
@@ -241,10 +246,16 @@ def moments_of(library: Library, procedure: Procedure, blocks: Sequence[Block]) 
         for at, block in enumerate(order)
         for turn, place in enumerate(_counts(block))
     )
-    starts = all(title != _BEFORE_CUT for calls in moments.values() for _, _, title in calls)
+    starts = all(title != gettext(_BEFORE_CUT) for calls in moments.values() for _, _, title in calls)
     if starts:
         laid = {category(item) for name in procedure.kit if (item := library.items.find(name))}
-        yield MomentView("count-start", 1, "Before the start", "", tuple(word for word in CATEGORIES if word in laid))
+        yield MomentView(
+            "count-start",
+            1,
+            gettext("Before the start"),
+            "",
+            tuple(gettext(word) for word in CATEGORIES if word in laid),
+        )
     for number, calls in enumerate(moments.values(), start=2 if starts else 1):
         objects = [name for _, action, _ in calls for name in action.objects]
         what = {word for name in objects for word in categories(name, library.items.find(name))}
@@ -253,9 +264,9 @@ def moments_of(library: Library, procedure: Procedure, blocks: Sequence[Block]) 
         yield MomentView(
             anchor=f"count-{number}",
             number=number,
-            title=" or ".join(titles),
-            steps=f"Step {' or '.join(steps)}",
-            what=tuple(word for word in CATEGORIES if word in what),
+            title=gettext(" or ").join(titles),
+            steps=gettext("Step %(steps)s", steps=gettext(" or ").join(steps)),
+            what=tuple(gettext(word) for word in CATEGORIES if word in what),
         )
 
 
@@ -270,7 +281,7 @@ def _stands_before(library: Library, order: Sequence[StepBlock], at: int, place:
     to_do = chain(here[place:], *(block.step.actions for block in order[at + 1 :]))
     first, later = (any(action.verb is Verb.OPEN for action in actions) for actions in (done, to_do))
     if later and not first:
-        return _BEFORE_CUT
+        return gettext(_BEFORE_CUT)
     return _before_closing(library, order[at:], place)
 
 
@@ -283,8 +294,8 @@ def _before_closing(library: Library, blocks: Sequence[StepBlock], place: int) -
     first = next((position for position, closing in later if closing), None)
     ways = dict.fromkeys(closing for position, closing in later if closing and position == first)
     if not ways:
-        return "At the end"
-    return " or ".join(way if at == 0 else uncapital(way) for at, way in enumerate(ways))
+        return gettext("At the end")
+    return gettext(" or ").join(way if at == 0 else uncapital(way) for at, way in enumerate(ways))
 
 
 def _closing(library: Library, actions: Sequence[Action]) -> str:
@@ -293,8 +304,9 @@ def _closing(library: Library, actions: Sequence[Action]) -> str:
         if action.verb is Verb.CLOSE:
             closed = [library.structures.find(name) for name in action.objects]
             if any(structure is not None and structure.kind is StructureKind.SKIN for structure in closed):
-                return "At skin closure"
-            return f"Before closing the {listed([structure_name(library, name) for name in action.objects])}"
+                return gettext("At skin closure")
+            names = series(structure_name(library, name) for name in action.objects)
+            return gettext("Before closing the %(names)s", names=names)
     return ""
 
 
@@ -313,7 +325,7 @@ def groups_of(library: Library, procedure: Procedure, moments: Sequence[MomentVi
     )
     for id in CATEGORIES:
         if id in rows:
-            yield GroupView(id, _GROUPS[id], tuple(rows[id]))
+            yield GroupView(id, gettext(_GROUPS[id]), tuple(rows[id]))
 
 
 def tables_of(groups: tuple[GroupView, ...]) -> tuple[tuple[GroupView, ...], ...]:

@@ -12,7 +12,8 @@ from decimal import Decimal
 from builder.compose.document import Document, Must, Renderer, promised
 from builder.compose.view.head import Head, head_of
 from builder.compose.view.outline import Block, Branch, ChoiceBlock, StepBlock, in_time, outline
-from builder.compose.view.words import SIGNAL_WORDS, branch_label, clock, uncapital, when_words
+from builder.compose.view.words import branch_label, clock, signal_word, uncapital, when_words
+from builder.load.program_words import ENGLISH, gettext, ngettext, noted, spoken
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure
 from builder.model.sequence import LEFT_OUT, TAKEN
@@ -28,7 +29,7 @@ _YOURS = (
     (re.compile(r"\byou\b"), "me"),
 )
 _BEING = re.compile(r"be\b", re.IGNORECASE)
-_PARTING = {"choose": "The way parts", "option": "Only if needed", "follow": "As I chose before"}
+_PARTING = {"choose": noted("The way parts"), "option": noted("Only if needed"), "follow": noted("As I chose before")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +151,7 @@ class _Clock:
         return PartingView(
             anchor=f"parting-{block.kind}-{block.id}",
             kind=block.kind,
-            lead=_PARTING[block.kind],
+            lead=gettext(_PARTING[block.kind]),
             title=block.title,
             when=block.when,
             guards=tuple(map(_guard, block.cautions)),
@@ -158,15 +159,18 @@ class _Clock:
         )
 
     def _way(self, block: ChoiceBlock, branch: Branch, is_main: bool, at: Decimal) -> WayView:
-        label = "If so" if block.kind == "option" else _label(block, branch.name)
-        length = self.length_of(branch.blocks) if branch.blocks else "nothing more to do"
-        added = f"adds {length}" if block.kind == "option" else length
+        label = gettext("If so") if block.kind == "option" else _label(block, branch.name)
+        length = self.length_of(branch.blocks) if branch.blocks else gettext("nothing more to do")
+        added = gettext("adds %(length)s", length=length) if block.kind == "option" else length
         return WayView(branch.letter, label, added, is_main, tuple(self.said(branch.blocks, at, is_main)))
 
 
 def _label(block: ChoiceBlock, name: str) -> str:
     """Return what a way is called; what follows an option says whether that was done."""
-    own = {TAKEN: f"{block.title} was done", LEFT_OUT: f"{block.title} was left out"}
+    own = {
+        TAKEN: gettext("%(option)s was done", option=block.title),
+        LEFT_OUT: gettext("%(option)s was left out", option=block.title),
+    }
     return own.get(name) or branch_label(name)
 
 
@@ -184,12 +188,14 @@ def _beat(block: StepBlock, at: Decimal) -> BeatView:
 def _guard(caution: Caution, again: bool = False) -> tuple[str, str, str]:
     """Return signal, signal word and what is said of a caution: all of it where it first stands, then the hazard."""
     hazard = str(caution.hazard).rstrip(".")
-    said = f"{hazard}, again." if again else f"{hazard}. {caution.avoid}"
-    return caution.signal.value, SIGNAL_WORDS[caution.signal.value], said
+    said = gettext("%(hazard)s, again.", hazard=hazard) if again else f"{hazard}. {caution.avoid}"
+    return caution.signal.value, signal_word(caution.signal), said
 
 
 def first_person(title: str) -> str:
     """Return an instruction as what I do: ``Open the canal`` becomes ``I open the canal.``"""
+    if spoken() != ENGLISH:
+        return f"{title.rstrip('.')}."  # who acts cannot be changed without knowing the language
     words = uncapital(title)
     for pattern, mine in _YOURS:
         words = pattern.sub(mine, words)
@@ -198,8 +204,10 @@ def first_person(title: str) -> str:
 
 
 def _minutes(value: Decimal, at_least: bool = False) -> str:
-    number = f"{value.normalize():f}"
-    return f"{'at least ' if at_least else ''}{number} minute{'' if value == 1 else 's'}"
+    minutes = ngettext(
+        "%(number)s minute", "%(number)s minutes", 1 if value == 1 else 2, number=f"{value.normalize():f}"
+    )
+    return gettext("at least %(number)s", number=minutes) if at_least else minutes
 
 
 def _musts(script: ScriptView) -> Iterator[Must]:
@@ -220,7 +228,8 @@ def _said_musts(said: Iterable[Said]) -> Iterator[Must]:
             yield from (must for way in part.ways for must in _said_musts(way.beats))
             continue
         step, anchor = part.block.step, part.block.anchor
-        yield Must("step", anchor, f"{part.block.number} {part.says}{' Critical' if step.critical else ''}")
+        critical = f" {gettext('Critical')}" if step.critical else ""
+        yield Must("step", anchor, f"{part.block.number} {part.says}{critical}")
         yield from promised("guard", anchor, *guards)
         yield from promised("cue", anchor, step.cue)
         yield from promised("if-not", anchor, step.if_not if step.critical else None)

@@ -13,9 +13,9 @@ from typing import Any
 from builder.compose.document import Document, LeftOut, Must, Renderer, promised
 from builder.compose.view.head import CallView, call_of, head_of
 from builder.compose.view.outline import GRAVITY, Block, cautions_met, guarded_steps, outline, step_blocks
-from builder.compose.view.words import SIGNAL_WORDS, step_words
-from builder.findings.message_words import listed
+from builder.compose.view.words import series, signal_word, step_words
 from builder.grouping import grouped
+from builder.load.program_words import gettext, noted
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Step
 
@@ -37,31 +37,31 @@ class SignKind:
 # In the order in which they stand on every sheet: what kills fastest first. The lists are ours, of everyday theatre
 # English (common practice). A sign that none names stands in the last kind, so that nothing is lost.
 KINDS = (
-    SignKind("fire", "Fire or burning", "fire flame flames burning smoke spark sparks heat burn"),
+    SignKind("fire", noted("Fire or burning"), "fire flame flames burning smoke spark sparks heat burn"),
     SignKind(
         "blood",
-        "Blood where there should be none",
+        noted("Blood where there should be none"),
         "blood bleed bleeds bleeding haemorrhage hemorrhage haematoma hematoma bruise ooze oozes oozing clots",
     ),
     SignKind(
         "patient",
-        "The patient changes",
+        noted("The patient changes"),
         "pulse heartbeat fit fits seizure lips tingling twitching ringing breath breaths breathless breathlessness "
         "breathing oxygen saturation cough coughs wheeze drowsy confused fever shivering sweating vomiting pain rash "
         "worsens faints collapse collapses tenses metal taste",
     ),
     SignKind(
         "fluid",
-        "Fluid, gut content or air",
+        noted("Fluid, gut content or air"),
         "fluid urine bile stool content contents faeces leak leaks air hiss froth bubbles bubbling pus",
     ),
-    SignKind("colour", "Blue, cold or swollen", "blue cold dusky mottled swollen swells swelling refill tense"),
+    SignKind("colour", noted("Blue, cold or swollen"), "blue cold dusky mottled swollen swells swelling refill tense"),
     SignKind(
         "match",
-        "The count or the side does not match",
+        noted("The count or the side does not match"),
         "count counts missing match answered hesitates side mark label name wristband tray",
     ),
-    SignKind("other", "It looks or feels wrong"),
+    SignKind("other", noted("It looks or feels wrong")),
 )
 _WORD = re.compile(r"[^\W\d_]+")
 
@@ -168,7 +168,7 @@ def _sign(
         anchor=f"sign-{alike[0].id}",
         sign=sign,
         causes=tuple(_cause(procedure, caution, numbers) for caution in alike),
-        answer=" ".join(acts) or "Nothing is written. Stop, and ask for help.",
+        answer=" ".join(acts) or gettext("Nothing is written. Stop, and ask for help."),
         calls=tuple(calls),
     )
 
@@ -178,7 +178,7 @@ def _cause(procedure: Procedure, caution: Caution, numbers: dict[str, list[str]]
     return CauseView(
         anchor=f"caution-{caution.id}",
         signal=caution.signal.value,
-        signal_word=SIGNAL_WORDS[caution.signal.value],
+        signal_word=signal_word(caution.signal),
         hazard=str(caution.hazard),
         steps=step_words(number for id, places in numbers.items() if id in guarded for number in places),
     )
@@ -189,7 +189,7 @@ def _turns(library: Library, blocks: Sequence[Block]) -> tuple[TurnView, ...]:
     numbers = _numbers_of_steps(blocks)
     steps = {str(block.step.id): block.step for block in step_blocks(blocks)}
     return tuple(
-        TurnView(f"step-{id}", listed(numbers[id]), step, call_of(library, step.call))
+        TurnView(f"step-{id}", series(numbers[id]), step, call_of(library, step.call))
         for id, step in steps.items()
         if step.if_not or step.error or step.recovery
     )

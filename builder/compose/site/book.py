@@ -20,6 +20,7 @@ from builder.compose.view.head import head_of
 from builder.compose.view.procedure_view import picture_paths, view_of
 from builder.compose.view.words import USUAL_CAUTION
 from builder.compose.year.review_calendar import named
+from builder.load.program_words import gettext
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -36,13 +37,23 @@ _UNDATED = "1980-01-01"
 """Of a text that nobody approved: EPUB wants a day, and the clock's would change the book with each publish."""
 _TYPES = {".xhtml": "application/xhtml+xml", ".svg": "image/svg+xml", ".png": "image/png", ".css": "text/css"}
 _ACCESSIBILITY = (
-    ("accessMode", "textual"), ("accessMode", "visual"), ("accessModeSufficient", "textual"),
-    ("accessibilityFeature", "tableOfContents"), ("accessibilityFeature", "structuralNavigation"),
-    ("accessibilityFeature", "alternativeText"), ("accessibilityFeature", "displayTransformability"),
-    ("accessibilityFeature", "readingOrder"), ("accessibilityHazard", "none"),
-    ("accessibilitySummary", "All text can be read aloud and resized. Every figure has a description, and the map of "
-     "the operation is told as tables too. Nothing is said by colour alone."),
-)  # fmt: skip
+    ("accessMode", "textual"),
+    ("accessMode", "visual"),
+    ("accessModeSufficient", "textual"),
+    ("accessibilityFeature", "tableOfContents"),
+    ("accessibilityFeature", "structuralNavigation"),
+    ("accessibilityFeature", "alternativeText"),
+    ("accessibilityFeature", "displayTransformability"),
+    ("accessibilityFeature", "readingOrder"),
+    ("accessibilityHazard", "none"),
+    (
+        "accessibilitySummary",
+        gettext(
+            "All text can be read aloud and resized. Every figure has a description, and the map of "
+            "the operation is told as tables too. Nothing is said by colour alone."
+        ),
+    ),
+)
 # Lower-case names that an HTML parser makes of those of SVG.
 _SVG_NAMES = {"viewbox": "viewBox", "preserveaspectratio": "preserveAspectRatio"}
 
@@ -107,7 +118,7 @@ def of_department(library: Library, chapters: Sequence[Chapter], style: str) -> 
 
 def title_of(procedure: Procedure) -> str:
     """Return what a reader of e-books shows in its list: an older edition must not pass for this one."""
-    return f"{procedure.title}, edition {procedure.edition}"
+    return gettext("%(title)s, edition %(edition)s", title=procedure.title, edition=procedure.edition)
 
 
 def chapter_of(id: str) -> str:
@@ -148,7 +159,7 @@ def _package(about: BookAbout, chapters: Sequence[Chapter]) -> Any:
         make.metadata(
             dc.identifier(f"urn:uuid:{about.identifier}", id="book"), dc.title(about.title),
             dc.language(about.language), dc.publisher(about.publisher), dc.creator(about.publisher),
-            dc.description(" ".join(filter(None, (about.note, USUAL_CAUTION)))),
+            dc.description(" ".join(filter(None, (about.note, gettext(USUAL_CAUTION))))),
             make.meta(f"{about.modified}T00:00:00Z", property="dcterms:modified"), *told,
         ),
         make.manifest(*(_item(make, *one) for one in listed)),
@@ -171,8 +182,8 @@ def _navigation(about: BookAbout, chapters: Sequence[Chapter]) -> Any:
         make.body(
             make.h1(about.title),
             *([make.p(about.note, {"class": "standing"})] if about.note else []),
-            make.p(USUAL_CAUTION, {"class": "usual"}),
-            make.nav(make.h2("Contents"), make.ol(*entries), {f"{{{_OPS}}}type": "toc"}),
+            make.p(gettext(USUAL_CAUTION), {"class": "usual"}),
+            make.nav(make.h2(gettext("Contents")), make.ol(*entries), {f"{{{_OPS}}}type": "toc"}),
         ),
         lang=about.language,
     )

@@ -9,9 +9,10 @@ from builder.compose.site.status import changes_of, in_order
 from builder.compose.site.web import FRONT, Offer, WebPage, first_of
 from builder.compose.view.head import is_overdue
 from builder.compose.view.rendered_prose import LinkTarget, ProseWriter, References
-from builder.compose.view.words import day
+from builder.compose.view.words import day, status_word
 from builder.grouping import grouped
 from builder.load.ledger import Issued
+from builder.load.program_words import gettext
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -21,11 +22,12 @@ _MOST_CHANGES = 4
 
 @dataclass(frozen=True, slots=True)
 class ListedProcedure:
-    """A ``procedure`` as the list shows it; ``state`` is its status as one word."""
+    """A ``procedure`` as the list shows it; ``state`` is its status for the style sheet, ``status`` in words."""
 
     procedure: Procedure
     href: str
     state: str
+    status: str
     review_by: str
     overdue: bool
     offers: tuple[Offer, ...]
@@ -56,7 +58,7 @@ def compose(library: Library, renderer: Renderer, offers: Mapping[str, Sequence[
         title=department.name,
         name=FRONT,
         text=html,
-        description=f"Procedures of the {department.name}",
+        description=gettext("Procedures of the %(name)s", name=department.name),
         musts=tuple(Must("procedure", listed.href, listed.procedure.title) for _, many in groups for listed in many),
     )
 
@@ -76,6 +78,7 @@ def _listed(library: Library, procedure: Procedure, offers: Mapping[str, Sequenc
         procedure,
         href=f"{procedure.id}/index.html",
         state=procedure.status.value.replace(" ", "-"),
+        status=status_word(procedure.status),
         review_by=day(procedure.review_by) if procedure.review_by else "",
         overdue=is_overdue(library, procedure),
         offers=first_of(offers.get(procedure.id, ())),
@@ -97,9 +100,9 @@ def _lately(library: Library) -> Iterator[tuple[str, Issued, str, str]]:
 
 def _changed(before: Issued | None, line: Issued) -> str:
     if before is None:
-        return "First edition issued."
+        return gettext("First edition issued.")
     names = [f"{change.name} ({change.what})" for change in changes_of(before.parts, line.parts)]
     if not names:
-        return "No step, caution or aftercare changed."
-    more = f" and {len(names) - _MOST_CHANGES} more" if len(names) > _MOST_CHANGES else ""
-    return f"{'; '.join(names[:_MOST_CHANGES])}{more}."
+        return gettext("No step, caution or aftercare changed.")
+    shown, more = "; ".join(names[:_MOST_CHANGES]), len(names) - _MOST_CHANGES
+    return gettext("%(changes)s and %(more)s more.", changes=shown, more=more) if more > 0 else f"{shown}."

@@ -23,12 +23,13 @@ from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.grouping import word_set
+from builder.load.program_words import gettext, noted
 from builder.load.templates import FOLDER, Templates
 from builder.model.pages import Procedure, Status
 from builder.place import Place
 
-LOOK_CHANGED = "The look of this page was changed by the department and is not proved"
-PAPER_LOOK = "Look not proved"
+LOOK_CHANGED = noted("The look of this page was changed by the department and is not proved")
+PAPER_LOOK = noted("Look not proved")
 SCREEN = "site/look/site.css"
 _SCRIPT = "site/look/site.js"
 # The department's own to say: no text of a procedure stands there.
@@ -188,7 +189,7 @@ class OwnLook:
         if procedure.status is Status.APPROVED:
             why = "is approved, and the department's own templates change how its paper looks"
             raise Refused(refusal(procedure, why))
-        return PAPER_LOOK
+        return gettext(PAPER_LOOK)
 
     def _changes_paper(self, name: str) -> bool:
         """Tell whether ``name``, or a template that it includes, is not ours or may look otherwise than is proved."""

@@ -7,6 +7,7 @@ from typing import Any
 from builder.compose.document import Must, Renderer
 from builder.compose.site.own_look import LOOK_CHANGED, refusal
 from builder.findings.finding import Refused
+from builder.load.program_words import gettext
 from builder.model.pages import Procedure, Status
 
 
@@ -26,13 +27,13 @@ def own_page(
         raise Refused(refusal(procedure, why))
     marked = dict(values)
     if "marks" in values:
-        marked["marks"] = [*values["marks"], LOOK_CHANGED]
+        marked["marks"] = [*values["marks"], gettext(LOOK_CHANGED)]
     else:
         head = values["head"]
-        marked["head"] = replace(head, mark=". ".join(filter(None, (head.mark, LOOK_CHANGED))))
+        marked["head"] = replace(head, mark=". ".join(filter(None, (head.mark, gettext(LOOK_CHANGED)))))
     html = renderer.render(name, **marked)
     if renderer.look.hides_marks(html, sheet):
         raise Refused(
             refusal(procedure, "has a page on which the department's own style sheet may hide the mark of a draft")
         )
-    return html, (Must("look", "look", LOOK_CHANGED),)
+    return html, (Must("look", "look", gettext(LOOK_CHANGED)),)

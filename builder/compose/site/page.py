@@ -17,9 +17,9 @@ from builder.compose.view.head import page_marks
 from builder.compose.view.outline import every_block
 from builder.compose.view.parts_view import CautionView, DoseView, ProcedureView, StepView
 from builder.compose.view.procedure_view import picture_paths, view_of
-from builder.compose.view.words import day, plain
+from builder.compose.view.words import day, plain, series_or
 from builder.facts.coverage import ProcedureCoverage, coverage, excuses, silence, words_of
-from builder.findings.message_words import listed
+from builder.load.program_words import gettext
 from builder.model.library import Library
 from builder.model.pages import Procedure, Status
 
@@ -121,29 +121,33 @@ def _caution_musts(caution: CautionView, labels: bool) -> Iterator[Must]:
     told = (
         ("", page.hazard),
         ("", page.consequence),
-        ("Avoid it. ", page.avoid),
-        ("How it shows. ", page.sign),
-        ("If it happens. ", page.if_it_happens),
-        ("Call ", caution.call),
+        (gettext("Avoid it."), page.avoid),
+        (gettext("How it shows."), page.sign),
+        (gettext("If it happens."), page.if_it_happens),
+        (gettext("Call"), caution.call),
     )
     yield from _labelled("caution", page.id, (("", caution.signal_word), *told), labels)
 
 
 def _labelled(kind: str, id: str, told: Iterable[tuple[str, object]], labels: bool) -> Iterator[Must]:
     """Yield one must of all that is ``told`` with its ``labels``, or one of each text."""
-    whole = [" ".join(f"{label}{text}" for label, text in told if text)] if labels else [text for _, text in told]
+    whole = (
+        [" ".join(f"{label} {text}" if label else str(text) for label, text in told if text)]
+        if labels
+        else [text for _, text in told]
+    )
     yield from promised(kind, id, *whole)
 
 
 def _step_musts(step: StepView, labels: bool) -> Iterator[Must]:
     page, anchor = step.page, step.anchor
-    yield Must("step", anchor, f"Step {step.number} {page.title}")
+    yield Must("step", anchor, f"{gettext('Step')} {step.number} {page.title}")
     if step.actions:
         yield Must("actions", anchor, " ".join(step.actions))
     yield from (must for dose in step.doses for must in _dose_musts(anchor, dose))
     for figure in step.figures:
         yield from promised("pointers", figure.anchor, " ".join(pointer.name for pointer in figure.pointers))
-    gate = (("Go on when ", page.cue), ("If not ", page.if_not), ("Call ", step.call))
+    gate = ((gettext("Go on when"), page.cue), (gettext("If not"), page.if_not), (gettext("Call"), step.call))
     yield from _labelled("gate", anchor, gate, labels)
     yield from promised("slip", anchor, page.error, page.recovery)
 
@@ -162,24 +166,29 @@ def _reading(procedure: Procedure) -> str:
         return ""
     reading = reading_of(texts)
     told = "; ".join(f"{name} {value}" for name, value in reading.scores)
-    hard = f" Words of three syllables or more: {', '.join(reading.hard)}." if reading.hard else ""
-    return f"The patient’s sheet reads at {reading.spread} by four formulas ({told}).{hard}"
+    hard = (
+        gettext("Words of three syllables or more: %(words)s.", words=", ".join(reading.hard)) if reading.hard else ""
+    )
+    reads = gettext(
+        "The patient’s sheet reads at %(spread)s by four formulas (%(told)s).", spread=reading.spread, told=told
+    )
+    return " ".join(filter(None, (reads, hard)))
 
 
 def _withdrawn(procedure: Procedure) -> Iterator[str]:
     told = procedure.withdrawn
     if told and procedure.status is Status.WITHDRAWN:
-        yield f"Since {day(told.on)}: {told.because}"
+        yield gettext("Since %(day)s: %(because)s", day=day(told.on), because=told.because)
 
 
 def _facts(view: ProcedureView, code: CodeMark) -> tuple[tuple[str, str], ...]:
     facts = (
-        ("Edition", f"{view.page.edition}, {view.status}"),
-        ("Code of copies", f"{code.code}{code.standing}"),
-        ("Review by", view.review_by),
-        ("Owner", view.owner),
-        ("Where", view.setting),
-        ("Side", view.side),
+        (gettext("Edition"), f"{view.page.edition}, {view.status}"),
+        (gettext("Code of copies"), f"{code.code}{code.standing}"),
+        (gettext("Review by"), view.review_by),
+        (gettext("Owner"), view.owner),
+        (gettext("Where"), view.setting),
+        (gettext("Side"), view.side),
     )
     return tuple((label, value) for label, value in facts if value)
 
@@ -189,25 +198,25 @@ def _contents(
 ) -> Iterator[tuple[str, str, str, str]]:
     """Yield the lines of the list of contents: kind, anchor, title, and the number of a step."""
     opening = (
-        ("local", "Local policy", view.local),
-        ("before", "Before you start", view.before_you_start),
-        ("why", "Why and when", view.body_html or view.cites_html or view.figures),
-        ("kit", "Kit", view.kit),
-        ("steps", "Steps", True),
+        ("local", gettext("Local policy"), view.local),
+        ("before", gettext("Before you start"), view.before_you_start),
+        ("why", gettext("Why and when"), view.body_html or view.cites_html or view.figures),
+        ("kit", gettext("Kit"), view.kit),
+        ("steps", gettext("Steps"), True),
     )
     yield from (("part", anchor, title, "") for anchor, title, is_there in opening if is_there)
     for step in (block for block in every_block(view.blocks) if isinstance(block, StepView)):
         yield "a-critical" if step.page.critical else "a-step", step.anchor, step.page.title, step.number
     if view.aftercare:
-        yield "part", "aftercare", "Aftercare", ""
+        yield "part", "aftercare", gettext("Aftercare"), ""
     if figure.drawings:
-        yield "part", "map", "Map of the operation", ""
+        yield "part", "map", gettext("Map of the operation"), ""
     if has_papers:
-        yield "part", "papers", "To print or keep", ""
+        yield "part", "papers", gettext("To print or keep"), ""
     if view.references:
-        yield "part", "references", "References", ""
+        yield "part", "references", gettext("References"), ""
     if proved:
-        yield "part", "checks", "What was checked", ""
+        yield "part", "checks", gettext("What was checked"), ""
 
 
 def _metadata(library: Library, view: ProcedureView) -> str:
@@ -229,7 +238,7 @@ def _metadata(library: Library, view: ProcedureView) -> str:
         "dateModified": since.isoformat() if since else "",
         "expires": due.isoformat() if due else "",
         "creativeWorkStatus": view.status,
-        "learningResourceType": "operative procedure, step by step",
+        "learningResourceType": gettext("operative procedure, step by step"),
         "about": {"@type": "MedicalProcedure", "name": view.page.title, "relevantSpecialty": view.page.specialty},
         "author": {"@type": "Person", "name": name, "jobTitle": role},
         "publisher": {"@type": "Organization", "name": view.department, "url": view.site},
@@ -256,10 +265,14 @@ class CheckedView:
 def coverage_view(found: ProcedureCoverage) -> CheckedView:
     """Return what a page says of what was checked, in sentences that claim no more than was there to be looked at."""
     proved = (
-        f"{things.proves.rstrip('.')}: {words_of(things.name, things.number, things.steps, found.steps)}."
+        f"{gettext(things.proves).rstrip('.')}: {words_of(things.name, things.number, things.steps, found.steps)}."
         for things in found.checked
     )
     gaps = [f"{told}." for told in (silence(found), excuses(found)) if told]
     if found.empty:
-        gaps.append(f"There was no {listed((things.name for things in found.empty), 'or')} to check.")
+        gaps.append(
+            gettext(
+                "There was no %(things)s to check.", things=series_or(gettext(things.name) for things in found.empty)
+            )
+        )
     return CheckedView(tuple(proved), tuple(gaps))

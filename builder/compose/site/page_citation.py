@@ -13,8 +13,8 @@ from builder.compose.code_mark import mark_of
 from builder.compose.document import Document, Must, Renderer
 from builder.compose.view.head import head_of
 from builder.compose.view.procedure_view import view_of
-from builder.compose.view.words import USUAL_CAUTION
 from builder.facts.staff import TITLES
+from builder.load.program_words import gettext
 from builder.load.sources.bibtex_text import bibtex
 from builder.load.sources.csl import to_csl
 from builder.load.sources.record import Name, Record, name_with_commas, record_of
@@ -57,9 +57,10 @@ def words_of_record(record: Record) -> str:
 def page_record(library: Library, procedure: Procedure) -> Record:
     """Return how the page of ``procedure`` is cited: who wrote it, which edition, and what a reader must know of it."""
     head, mark, since = head_of(library, procedure), mark_of(library, procedure), in_force_since(library, procedure)
-    due = f" Review by {head.due}." if head.due else ""
+    due = gettext("Review by %(day)s", day=head.due) + "." if head.due else ""
     standing = f"{head.mark}. " if head.mark else ""
-    note = f"{standing}Edition {head.edition}, code {mark.code}{mark.standing}.{due} {USUAL_CAUTION}"
+    named = gettext("Edition %(edition)s, code %(code)s.", edition=head.edition, code=f"{mark.code}{mark.standing}")
+    note = " ".join(filter(None, (f"{standing}{named}", due, head.usual_caution)))
     dated = {"year": since.year, "month": since.month, "day": since.day} if since else {}
     fields = {
         "title": procedure.title,

@@ -17,7 +17,9 @@ from builder.compose.document import Must, Renderer, promised
 from builder.compose.site.web import WebPage
 from builder.compose.view.outline import outline, step_blocks
 from builder.compose.view.words import day
+from builder.findings.message_words import capital
 from builder.load.ledger import Issued, IssuedPart
+from builder.load.program_words import gettext, noted
 from builder.model.edition import edition_key, edition_of
 from builder.model.library import Library
 from builder.model.pages import Procedure, Status
@@ -25,20 +27,20 @@ from builder.model.pages import Procedure, Status
 LIST = f"{FOLDER}/index.html"
 CURRENT, REPLACED, WITHDRAWN, NOT_ISSUED = "current", "replaced", "withdrawn", "not issued"
 _HEADLINES = {
-    CURRENT: "Current",
-    REPLACED: "Replaced: do not use this copy",
-    WITHDRAWN: "Withdrawn: do not use this copy",
-    NOT_ISSUED: "Not issued: do not rely on this copy",
+    CURRENT: noted("Current"),
+    REPLACED: noted("Replaced: do not use this copy"),
+    WITHDRAWN: noted("Withdrawn: do not use this copy"),
+    NOT_ISSUED: noted("Not issued: do not rely on this copy"),
 }
 _CHANGES_PAGE = "changes.html"
-_OVERDUE = "Current, but its review is overdue"
+_OVERDUE = noted("Current, but its review is overdue")
 _PARTS = {
-    "about": "Title, purpose or reasons",
-    "before": "Before you start",
-    "kit": "Kit list",
-    "order": "Order of the steps, or the choices",
-    "terms": "Abbreviations",
-    "call": "Numbers to call",
+    "about": noted("Title, purpose or reasons"),
+    "before": noted("Before you start"),
+    "kit": noted("Kit list"),
+    "order": noted("Order of the steps, or the choices"),
+    "terms": noted("Abbreviations"),
+    "call": noted("Numbers to call"),
 }
 _KINDS = ("step", "caution", "aftercare", *_PARTS)
 
@@ -67,7 +69,7 @@ class Standing:
     @property
     def headline(self) -> str:
         """The answer in a few words."""
-        return _OVERDUE if self.overdue and self.kind == CURRENT else _HEADLINES[self.kind]
+        return gettext(_OVERDUE if self.overdue and self.kind == CURRENT else _HEADLINES[self.kind])
 
 
 def line_now(library: Library, procedure: Procedure) -> Issued:
@@ -119,7 +121,7 @@ def _issued(
 ) -> Iterator[Standing]:
     latest = lines[-1]
     if procedure is None:
-        why = "The department no longer publishes this procedure. Ask there before you use any copy of it."
+        why = gettext("The department no longer publishes this procedure. Ask there before you use any copy of it.")
         yield from (Standing(line, WITHDRAWN, because=why) for line in lines)
     elif procedure.status is Status.WITHDRAWN:
         told = procedure.withdrawn
@@ -142,8 +144,12 @@ def changes_of(copy: Iterable[IssuedPart], latest: Iterable[IssuedPart]) -> tupl
     for key, part in old.items():
         other = new.get(key)
         if other is None or other.digest != part.digest:
-            changes.append((_rank(part), PartChange(_name(part), "changed" if other else "taken out")))
-    changes.extend((_rank(part), PartChange(_name(part), "new")) for key, part in new.items() if key not in old)
+            changes.append(
+                (_rank(part), PartChange(_name(part), gettext("changed") if other else gettext("taken out")))
+            )
+    changes.extend(
+        (_rank(part), PartChange(_name(part), gettext("new"))) for key, part in new.items() if key not in old
+    )
     return tuple(change for _, change in sorted(changes, key=lambda ranked: ranked[0]))
 
 
@@ -157,8 +163,8 @@ def _rank(part: IssuedPart) -> int:
 
 def _name(part: IssuedPart) -> str:
     if part.kind in _PARTS:
-        return _PARTS[part.kind]
-    kind = part.kind.capitalize()
+        return gettext(_PARTS[part.kind])
+    kind = capital(gettext(part.kind))
     return f"{kind} {part.number}: {part.title}" if part.number else f"{kind}: {part.title}"
 
 
@@ -177,7 +183,7 @@ def compose(
 
 def _change_page(renderer: Renderer, line: Issued, notice: ChangeNotice) -> WebPage:
     """Return the page of ``notice``: what changed from the copy that ``line`` issued to the current edition."""
-    title = f"{line.code}: what has changed since"
+    title = gettext("%(code)s: what has changed since", code=line.code)
     groups, musts = shown_changes(notice)
     text = renderer.render(
         "changes/change_page.html.j2", title=title, procedure=line.title, summary=summary_of(notice), groups=groups
@@ -189,7 +195,7 @@ def _change_page(renderer: Renderer, line: Issued, notice: ChangeNotice) -> WebP
         title=title,
         name=f"{FOLDER}/{line.code}/{_CHANGES_PAGE}",
         text=text,
-        description=f"What has changed in {line.title}",
+        description=gettext("What has changed in %(title)s", title=line.title),
         musts=(Must("summary", line.code, summary_of(notice)), *musts),
     )
 
@@ -220,7 +226,7 @@ def _page(library: Library, renderer: Renderer, standing: Standing, told: str) -
         title=title,
         name=page_name(line.code),
         text=html,
-        description=f"Status of {line.title}",
+        description=gettext("Status of %(title)s", title=line.title),
         musts=(
             Must("answer", line.code, standing.headline),
             *promised("reason", line.code, *says),
@@ -235,39 +241,49 @@ def _says(standing: Standing) -> Iterator[str]:
     line, latest = standing.line, standing.latest
     if standing.kind == CURRENT:
         if standing.overdue:
-            yield f"This is the edition issued last, but its review was due by {day(standing.overdue)}."
-            yield "Ask the department before you use it."
+            yield gettext(
+                "This is the edition issued last, but its review was due by %(day)s.", day=day(standing.overdue)
+            )
+            yield gettext("Ask the department before you use it.")
         else:
-            yield "This is the edition issued last. Your copy is current."
+            yield gettext("This is the edition issued last. Your copy is current.")
         if line.review_by and not standing.overdue:
-            yield f"Its review is due by {day(line.review_by)}. After that day ask, even if this page has not changed."
+            yield gettext(
+                "Its review is due by %(day)s. After that day ask, even if this page has not changed.",
+                day=day(line.review_by),
+            )
     elif standing.kind == REPLACED and latest and standing.since:
-        yield f"Replaced on {day(standing.since)}. The current edition is {latest.edition}, issued on {day(latest.on)}."
+        yield gettext(
+            "Replaced on %(day)s. The current edition is %(edition)s, issued on %(issued)s.",
+            day=day(standing.since),
+            edition=latest.edition,
+            issued=day(latest.on),
+        )
         if not standing.changes:
-            yield "The text is the same; the edition was issued anew."
+            yield gettext("The text is the same; the edition was issued anew.")
     elif standing.kind == WITHDRAWN:
-        yield f"Withdrawn on {day(standing.since)}." if standing.since else "Withdrawn."
-        yield standing.because or "No reason was published. Ask the department."
+        yield gettext("Withdrawn on %(day)s.", day=day(standing.since)) if standing.since else gettext("Withdrawn.")
+        yield standing.because or gettext("No reason was published. Ask the department.")
     else:
-        yield "This copy was printed from a text that the department has not issued."
-        yield "Its code is valid only until the text is changed."
+        yield gettext("This copy was printed from a text that the department has not issued.")
+        yield gettext("Its code is valid only until the text is changed.")
     if standing.kind in (REPLACED, WITHDRAWN):
-        yield "Destroy your copy."
+        yield gettext("Destroy your copy.")
 
 
 def _facts(standing: Standing) -> Iterator[tuple[str, str]]:
     line = standing.line
-    yield "Procedure", line.title
-    yield "Edition", line.edition
-    yield "Code", line.code
+    yield gettext("Procedure"), line.title
+    yield gettext("Edition"), line.edition
+    yield gettext("Code"), line.code
     if standing.kind != NOT_ISSUED:
-        yield "Issued on", day(line.on)
+        yield gettext("Issued on"), day(line.on)
     if line.review_by:
-        yield "Review by", day(line.review_by)
+        yield gettext("Review by"), day(line.review_by)
 
 
 def _list(library: Library, renderer: Renderer, codes: tuple[Standing, ...]) -> WebPage:
-    title = "Is your copy still current?"
+    title = gettext("Is your copy still current?")
     issued = ((standing.line, standing.headline) for standing in codes if standing.kind != NOT_ISSUED)
     rows = tuple((line.code, f"{line.code}/index.html", line.title, line.edition, answer) for line, answer in issued)
     html = renderer.render("site/codes.html.j2", title=title, rows=rows, today=day(library.today))
@@ -276,6 +292,6 @@ def _list(library: Library, renderer: Renderer, codes: tuple[Standing, ...]) -> 
         title=title,
         name=LIST,
         text=html,
-        description="Every code ever issued",
+        description=gettext("Every code ever issued"),
         musts=tuple(Must("code", row[0], row[0]) for row in rows),
     )

@@ -15,6 +15,7 @@ from builder.compose.view.outline import every_block
 from builder.compose.view.parts_view import AftercareView, CautionView, DoseView, ProcedureView, StepView
 from builder.compose.view.words import USUAL_CAUTION, plain
 from builder.grouping import grouped
+from builder.load.program_words import gettext
 from builder.model.library import Library
 
 _WORD = re.compile(r"[^\W_]+")
@@ -58,7 +59,7 @@ class Frame:
         self._values = {
             "language": str(department.language),
             "department": str(department.name),
-            "usual_caution": USUAL_CAUTION,
+            "usual_caution": gettext(USUAL_CAUTION),
             "call": [(str(contact.role), str(contact.number)) for contact in department.call],
         }
 
@@ -141,14 +142,16 @@ def sections_of(view: ProcedureView) -> Iterator[SearchSection]:
     """Yield the sections of a procedure's page in reading order."""
     yield _section("", view.page.title, view.summary, view.page.specialty, view.setting, view.body_html)
     if view.kit:
-        yield _section("kit", "Kit", ", ".join(item.name for item in view.kit))
+        yield _section("kit", gettext("Kit"), ", ".join(item.name for item in view.kit))
     for block in every_block(view.blocks):
         yield from map(_of_caution, block.cautions)
         if isinstance(block, StepView):
             yield _of_step(block)
     yield from map(_of_aftercare, view.aftercare)
     for reference in view.references:
-        yield _section(reference.anchor, f"Reference {reference.number}", plain(reference.html, " "))
+        yield _section(
+            reference.anchor, gettext("Reference %(number)s", number=reference.number), plain(reference.html, " ")
+        )
 
 
 def _of_step(step: StepView) -> SearchSection:

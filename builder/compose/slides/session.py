@@ -23,6 +23,7 @@ from builder.compose.view.words import step_words
 from builder.facts.remembered import once_per_library
 from builder.findings.finding import Refused
 from builder.grouping import grouped
+from builder.load.program_words import gettext
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -118,7 +119,7 @@ def _session(
 ) -> Session:
     minutes, ids = wanted
     shown = list(_bridged(material, ids))
-    deck = deck_of(library, procedure, shown, f"A session of {minutes} minutes.")
+    deck = deck_of(library, procedure, shown, gettext("A session of %(minutes)s minutes.", minutes=minutes))
     seconds = sum(slide.seconds for slide in deck.slides)
     left_out = tuple(sketch for sketch in material if sketch.id not in ids)
     sketches = {sketch.id: sketch for sketch in shown}
@@ -135,8 +136,8 @@ def _bridged(material: Sequence[Sketch], ids: AbstractSet[str]) -> Iterator[Sket
             continue
         after = [mark for mark in _marks(material[at + 1 :]) if sketch.id in last]
         over = (
-            SpeakerNote("Not shown before this", stopped(step_words(passed))),
-            SpeakerNote("Not shown after this", stopped(step_words(after))),
+            SpeakerNote(gettext("Not shown before this"), stopped(step_words(passed))),
+            SpeakerNote(gettext("Not shown after this"), stopped(step_words(after))),
         )
         # Words that point at slides which may not be shown are not said.
         speech = replace(sketch.speech, text=without_pointing(sketch.speech.text))

@@ -10,16 +10,27 @@ from builder.compose.slides.slide import Sketch, Slide
 from builder.compose.slides.slide_deck import WORDS_A_MINUTE
 from builder.compose.slides.slides import document_of, file_of
 from builder.compose.view.head import head_of
-from builder.compose.view.words import SIGNAL_WORDS, clock
+from builder.compose.view.words import clock, signal_word
+from builder.load.program_words import gettext, noted
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
 _NOT_SHOWN = "no time: what is shown instead is worth more in this slot"
 _KINDS = {
-    "step": "Step", "step-figure": "Step", "caution": "Caution", "figure": "Figure",
-    "choice": "Choice", "map": "Map", "question": "Question", "answer": "Answer", "statement": "Why",
-    "checklist": "Before you start",    "list": "List", "title": "Title", "sources": "Sources",
-}  # fmt: skip
+    "step": noted("Step"),
+    "step-figure": noted("Step"),
+    "caution": noted("Caution"),
+    "figure": noted("Figure"),
+    "choice": noted("Choice"),
+    "map": noted("Map"),
+    "question": noted("Question"),
+    "answer": noted("Answer"),
+    "statement": noted("Why"),
+    "checklist": noted("Before you start"),
+    "list": noted("List"),
+    "title": noted("Title"),
+    "sources": noted("Sources"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +113,7 @@ def _rows(session: Session) -> Iterator[RowView]:
         yield RowView(
             clock=clock(int(begins)),
             number=number,
-            kind=_kind(sketch, _mark(slide)) if sketch else _KINDS[slide.kind],
+            kind=_kind(sketch, _mark(slide)) if sketch else gettext(_KINDS[slide.kind]),
             step=_mark(slide),
             title=slide.title,
             critical=slide.critical and slide.kind in ("step", "step-figure"),
@@ -116,10 +127,10 @@ def _rows(session: Session) -> Iterator[RowView]:
 
 def _kind(sketch: Sketch, mark: str) -> str:
     if sketch.kind == "caution":
-        return SIGNAL_WORDS[sketch.signal]
+        return signal_word(sketch.signal)
     if sketch.kind == "figure" and mark:
-        return "Figure, step"  # the number that follows is the step's, not the figure's
-    return sketch.eyebrow if sketch.kind == "list" else _KINDS[sketch.kind]
+        return gettext("Figure, step")  # the number that follows is the step's, not the figure's
+    return sketch.eyebrow if sketch.kind == "list" else gettext(_KINDS[sketch.kind])
 
 
 def _mark(slide: Slide) -> str:
@@ -140,6 +151,7 @@ def _musts(values: dict[str, Any]) -> Iterator[Must]:
         kind = "step" if row.critical else "caution" if row.signal else "row"
         yield Must(kind, f"slide-{row.number}", f"{row.clock} {row.number} {row.kind} {row.step} {row.title}")
         yield from promised("row", f"slide-{row.number}", row.ask)
-    yield Must("row", "questions", f"{values['talk']} Questions {values['questions']}")
+    until = gettext("%(start)s until %(end)s", start=values["questions"], end=values["end"])
+    yield Must("row", "questions", f"{values['talk']} {gettext('Questions')} {until}")
     for at, slide in enumerate(values["left"]):
         yield Must("row", f"left-{at}", " ".join(slide))

@@ -11,8 +11,8 @@ from builder.compose.view.head import call_of
 from builder.compose.view.outline import GRAVITY
 from builder.compose.view.parts_view import CautionView, FigureView, PointerView
 from builder.compose.view.rendered_prose import ReferenceView
-from builder.compose.view.words import uncapital
-from builder.findings.message_words import listed
+from builder.compose.view.words import series, uncapital
+from builder.load.program_words import gettext
 from builder.model.library import Library
 
 DISC = 36.0
@@ -64,18 +64,22 @@ def _parts(figure: FigureView, whole: SlidePicture, block: str, title: str, size
     size = -(-len(pointers) // count)
     for turn in range(count):
         some = pointers[turn * size : (turn + 1) * size]
-        told = f"Numbers {some[0].number} to {some[-1].number}." if count > 1 and some else ""
+        told = (
+            gettext("Numbers %(first)s to %(last)s.", first=some[0].number, last=some[-1].number)
+            if count > 1 and some
+            else ""
+        )
         after = f"-{turn + 1}" if turn else ""
         yield Sketch(
             "figure", f"{figure.anchor}{after}", block, f"{sentences(title)[0]} ({turn + 1})" if turn else title,
             Speech(joined("" if turn else figure.caption or figure.alt, _pointed_at(some))),
-            f"Figure {figure.number}", parts=_legend(some), asides=(_credit(figure),),
+            gettext("Figure %(number)s", number=figure.number), parts=_legend(some), asides=(_credit(figure),),
             picture=replace(whole, alt=joined(whole.alt, told) if told else whole.alt),
         )  # fmt: skip
 
 
 def _pointed_at(pointers: Sequence[PointerView]) -> str:
-    return f"Point to: {listed([pointer.name for pointer in pointers])}" if pointers else ""
+    return gettext("Point to: %(names)s", names=series([pointer.name for pointer in pointers])) if pointers else ""
 
 
 def _pointed(sketch: Sketch, figure: FigureView) -> Sketch:
@@ -95,7 +99,10 @@ def _legend(pointers: Sequence[PointerView]) -> tuple[SlidePart, ...]:
 
 def _credit(figure: FigureView) -> SpeakerNote:
     side = f" {figure.side}." if figure.side else ""
-    return SpeakerNote("Figure", f"Figure {figure.number}: {stopped(figure.credit.capitalize())}{side}")
+    return SpeakerNote(
+        gettext("Figure"),
+        f"{gettext('Figure %(number)s', number=figure.number)}: {stopped(figure.credit.capitalize())}{side}",
+    )
 
 
 # Where the numbers of pointers stand: beside what they show, never on it nor on one another, joined to it by a line.
@@ -171,7 +178,7 @@ class CautionSlides:
         return Sketch(
             "caution", caution.anchor, block, page.hazard, Speech(self.said_of(caution)), eyebrow, caution.signal_word,
             signal=page.signal,
-            parts=(SlidePart("consequence", page.consequence), SlidePart("avoid", page.avoid, "Avoid it")),
+            parts=(SlidePart("consequence", page.consequence), SlidePart("avoid", page.avoid, gettext("Avoid it"))),
             backing=self._cites(caution), practice=is_practice(caution.cites_html),
         )  # fmt: skip
 
@@ -190,9 +197,9 @@ class CautionSlides:
         """Return what threatens, what comes of it, how it is avoided and shows, and what is done if it happens."""
         page = caution.page
         call = call_of(self.library, page.call)
-        shows = page.sign and f"How it shows: {page.sign}"
-        then = page.if_it_happens and f"If it happens: {page.if_it_happens}"
-        called = f"Call: {call.role}, {call.number}" if call else ""
+        shows = page.sign and gettext("How it shows: %(sign)s", sign=page.sign)
+        then = page.if_it_happens and gettext("If it happens: %(act)s", act=page.if_it_happens)
+        called = gettext("Call: %(role)s, %(number)s", role=call.role, number=call.number) if call else ""
         lead = f"{caution.signal_word}: {uncapital(page.hazard)}"
         return joined(lead, page.consequence, page.avoid, shows, then, called, said(caution.body_html))
 
@@ -222,5 +229,5 @@ def with_gravest(step: Sketch) -> Sketch:
 
 
 def _told(step: Sketch, left: Sequence[str]) -> Sketch:
-    note = SpeakerNote("Also guarded by", stopped("; ".join(left)))
+    note = SpeakerNote(gettext("Also guarded by"), stopped("; ".join(left)))
     return replace(step, asides=filled(*step.asides, note))

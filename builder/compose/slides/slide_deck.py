@@ -8,10 +8,11 @@ from builder.compose.slides.slide_layout import LEFT, RIGHT, TooLong, slides_of
 from builder.compose.slides.slide_text import joined, kept_together, lines_of, plain_signs, width_of, words_in
 from builder.compose.view.head import Head, head_of, paper_mark
 from builder.compose.view.rendered_prose import short_sources
-from builder.compose.view.words import USUAL_CAUTION, Speller, clock, plain
+from builder.compose.view.words import Speller, clock, plain
 from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
+from builder.load.program_words import gettext
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.model.styles.registry import format_in
@@ -38,12 +39,15 @@ def seconds_of(sketch: Sketch) -> float:
 
 
 def _title_sketch(head: Head, about: str) -> Sketch:
-    due = f"Review by {head.due}" if head.due else "Review day not set"
-    facts = (f"Edition {head.edition}, {head.status}. {due}.", *((about,) if about else ()))
+    due = gettext("Review by %(day)s", day=head.due) if head.due else gettext("Review day not set")
+    facts = (
+        gettext("Edition %(edition)s, %(status)s. %(due)s.", edition=head.edition, status=head.status, due=due),
+        *((about,) if about else ()),
+    )
     return Sketch(
-        "title", "title", "title", head.title, Speech(joined(head.title, USUAL_CAUTION)), head.department,
-        parts=(*(SlidePart("fact", fact) for fact in facts), SlidePart("usual", USUAL_CAUTION)),
-        asides=(SpeakerNote("Owner", f"{head.owner}."),),
+        "title", "title", "title", head.title, Speech(joined(head.title, head.usual_caution)), head.department,
+        parts=(*(SlidePart("fact", fact) for fact in facts), SlidePart("usual", head.usual_caution)),
+        asides=(SpeakerNote(gettext("Owner"), f"{head.owner}."),),
     )  # fmt: skip
 
 
@@ -54,7 +58,7 @@ def deck_of(library: Library, procedure: Procedure, shown: Sequence[Sketch], abo
     """
     head = head_of(library, procedure)
     numbers = _numbered(library, shown)
-    edition = f"Edition {procedure.edition}"
+    edition = gettext("Edition %(edition)s", edition=procedure.edition)
     return Deck(
         title=procedure.title,
         department=head.department,
@@ -89,8 +93,8 @@ def _slides(
         begins += seconds
         for slide in further:
             # What is said of a slide is said before it is parted; the further slide is only turned to.
-            time = SpeakerNote("Time", _clock_words(TURN_SECONDS, begins))
-            notes = (SpeakerNote("Say", "Go on from the slide before."), time)
+            time = SpeakerNote(gettext("Time"), _clock_words(TURN_SECONDS, begins))
+            notes = (SpeakerNote(gettext("Say"), gettext("Go on from the slide before.")), time)
             yield replace(slide, notes=notes, seconds=TURN_SECONDS)
             begins += TURN_SECONDS
 
@@ -114,12 +118,15 @@ def _sources(library: Library, numbers: Mapping[str, int]) -> Iterator[Sketch]:
         else:
             pages.append(named)
     for turn, page in enumerate(pages):
-        title = "What this talk rests on" + (f" ({turn + 1})" if turn else "")
+        title = gettext("What this talk rests on") + (f" ({turn + 1})" if turn else "")
         told = (plain(format_in(style, library.sources[key]).html) for key in numbers)
-        notes = (SpeakerNote(f"Source {number}", text) for number, text in zip(numbers.values(), told, strict=True))
+        notes = (
+            SpeakerNote(gettext("Source %(number)s", number=number), text)
+            for number, text in zip(numbers.values(), told, strict=True)
+        )
         yield Sketch(
             "sources", f"sources-{turn + 1}", "sources", title,
-            Speech(title if turn else "The full list is in the notes and in the handout."), "Sources",
+            Speech(title if turn else gettext("The full list is in the notes and in the handout.")), gettext("Sources"),
             parts=(SlidePart("source", page),), asides=() if turn else tuple(notes),
         )  # fmt: skip
 
@@ -160,19 +167,25 @@ def _notes(sketch: Sketch, numbers: Mapping[str, int], begins: float) -> tuple[S
     speech = sketch.speech
     cites = [(numbers[cite.key], cite.locator) for cite in sketch.backing if cite.key in numbers]
     sources = "; ".join(f"{number} ({locator})" if locator else str(number) for number, locator in cites)
-    backing = f"{sources}." if sources else "Common practice." if sketch.practice else ""
+    backing = f"{sources}." if sources else gettext("Common practice.") if sketch.practice else ""
     return filled(
-        SpeakerNote("Say", speech.text),
-        SpeakerNote("Ask", speech.prompt and f"{speech.prompt} (Wait about {speech.wait:.0f} seconds.)"),
-        SpeakerNote("Answer", speech.answer),
+        SpeakerNote(gettext("Say"), speech.text),
+        SpeakerNote(
+            gettext("Ask"),
+            speech.prompt
+            and gettext("%(prompt)s (Wait about %(wait)s seconds.)", prompt=speech.prompt, wait=f"{speech.wait:.0f}"),
+        ),
+        SpeakerNote(gettext("Answer"), speech.answer),
         *sketch.asides,
-        SpeakerNote("Sources", backing),
-        SpeakerNote("Time", _clock_words(seconds_of(sketch), begins)),
+        SpeakerNote(gettext("Sources"), backing),
+        SpeakerNote(gettext("Time"), _clock_words(seconds_of(sketch), begins)),
     )
 
 
 def _clock_words(seconds: float, begins: float) -> str:
-    return f"About {max(1, round(seconds))} seconds, from {clock(int(begins))}."
+    return gettext(
+        "About %(seconds)s seconds, from %(clock)s.", seconds=max(1, round(seconds)), clock=clock(int(begins))
+    )
 
 
 def too_long(procedure: Procedure, error: TooLong) -> Finding:

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from builder.compose.slides.slide import PictureFrame, RoleStyle, Sketch, Slide, SlideBox, SlidePart, SlideRow
 from builder.compose.slides.slide_text import lines_of, longest_word, sentences, width_of, words_in
+from builder.load.program_words import gettext
 
 LEFT, RIGHT, TOP, FOOT = 54.0, 906.0, 38.0, 476.0
 RAIL = 150.0
@@ -159,7 +160,9 @@ def _continued(sketch: Sketch, left: Sequence[SlidePart]) -> Sketch:
     before = _CONTINUED.search(sketch.title)
     turn = f" {int(before[1] or 1) + 1}" if before else ""
     title = sentences(_CONTINUED.sub("", sketch.title))[0]
-    return replace(sketch, title=f"{title} (continued{turn})", parts=tuple(left), picture=None)
+    return replace(
+        sketch, title=gettext("%(title)s (continued%(turn)s)", title=title, turn=turn), parts=tuple(left), picture=None
+    )
 
 
 def _words(part: SlidePart) -> int:

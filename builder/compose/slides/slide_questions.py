@@ -8,6 +8,7 @@ from builder.compose.selftest.questions import questions_of
 from builder.compose.slides.slide import Sketch, SlidePart, Speech
 from builder.compose.slides.slide_layout import fits
 from builder.compose.slides.slide_text import joined, stopped
+from builder.load.program_words import gettext
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -71,10 +72,17 @@ def _asked(question: Question, number: int) -> Sketch:
     lettered = zip(_LETTERS, question.choices, strict=False)
     parts = tuple(SlidePart("option", choice, letter) for letter, choice in lettered)
     return Sketch(
-        "question", f"question-{number}", f"question-{number}", question.asks,
-        Speech(question.asks, prompt="Let the room answer before you go on.", answer=_right(question), wait=_THINK),
-        "Question for the room", f"Q{number}", parts=parts,
-    )  # fmt: skip
+        "question",
+        f"question-{number}",
+        f"question-{number}",
+        question.asks,
+        Speech(
+            question.asks, prompt=gettext("Let the room answer before you go on."), answer=_right(question), wait=_THINK
+        ),
+        gettext("Question for the room"),
+        gettext("Q%(number)s", number=number),
+        parts=parts,
+    )
 
 
 def _answered(question: Question, number: int) -> Sketch:
@@ -84,9 +92,15 @@ def _answered(question: Question, number: int) -> Sketch:
         for at, text in enumerate(question.answer, 1)
     )
     told = Sketch(
-        "answer", f"answer-{number}", f"question-{number}", f"Answer to question {number}",
-        Speech(joined(_right(question), question.proof)), "Answer", f"A{number}", parts=parts,
-    )  # fmt: skip
+        "answer",
+        f"answer-{number}",
+        f"question-{number}",
+        gettext("Answer to question %(number)s", number=number),
+        Speech(joined(_right(question), question.proof)),
+        gettext("Answer"),
+        gettext("A%(number)s", number=number),
+        parts=parts,
+    )
     proved = replace(told, parts=(*parts, SlidePart("because", question.proof)))
     return proved if fits(proved) else told
 

@@ -19,12 +19,13 @@ from builder.compose.view.outline import GRAVITY, StepBlock, every_block
 from builder.compose.view.parts_view import CautionView, ChoiceView, DoseView, StepView
 from builder.compose.view.procedure_view import view_of
 from builder.compose.view.words import option_words, step_words, uncapital
+from builder.load.program_words import gettext, ngettext, noted
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
 _MOST_MERGED = 6  # pointers of a figure that shares its slide with the step
 _MOST_COLUMNS, _LEAST_ASPECT = 17, 2.4  # beyond these the numbers of the map would be too small for a slide
-_PARTING = {"choose": "Choose", "option": "If needed", "follow": "As chosen before"}
+_PARTING = {"choose": noted("Choose"), "option": noted("If needed"), "follow": noted("As chosen before")}
 
 Pictures = Mapping[str, SlidePicture]
 """Pictures by the id of the figure."""
@@ -66,7 +67,7 @@ class _Sketcher:
         if view.summary:
             yield Sketch(
                 "statement", "why", "why", view.summary, Speech(joined(view.summary, said(view.body_html))),
-                "What it is for",
+                gettext("What it is for"),
                 backing=cites_in((view.cites_html, view.body_html), view.references),
                 practice=is_practice(view.cites_html),
             )  # fmt: skip
@@ -78,29 +79,34 @@ class _Sketcher:
 
         def slide(turn: int, some: Sequence[str]) -> Sketch:
             return Sketch(
-                "checklist", _turned("before", turn), "before", _numbered("Check this before you start", turn),
-                Speech(joined(*some)), "Before you start", parts=tuple(SlidePart("check", line, "□") for line in some),
-                asides=filled(SpeakerNote("Kit", "" if turn else stopped(kit))),
-            )  # fmt: skip
+                "checklist",
+                _turned("before", turn),
+                "before",
+                _numbered(gettext("Check this before you start"), turn),
+                Speech(joined(*some)),
+                gettext("Before you start"),
+                parts=tuple(SlidePart("check", line, "□") for line in some),
+                asides=filled(SpeakerNote(gettext("Kit"), "" if turn else stopped(kit))),
+            )
 
         yield from _on_few(self.view.before_you_start, slide)
 
     def _map(self) -> Iterator[Sketch]:
         """Yield the map of the operation: its line, to be seen whole before its steps are."""
         view = map_of(self.library, self.view.page)
-        title = "The operation at a glance"
+        title = gettext("The operation at a glance")
         last = view.steps[-1].number if view.steps else ""
         labels = dict.fromkeys(choice.label for choice in view.choices)
-        alt = f"The line of steps from 1 to {last}, parting and joining at the choices."
+        alt = gettext("The line of steps from 1 to %(last)s, parting and joining at the choices.", last=last)
         drawing = draw_line(view, alt)
         if view.columns <= _MOST_COLUMNS and drawing.width / drawing.height > _LEAST_ASPECT:
             picture = SlidePicture("map", "", alt, round(drawing.width / drawing.height, 3), drawing=drawing.scalable)
-            key = "Black numbers are critical steps. A triangle marks a danger, strokes a count."
+            key = gettext("Black numbers are critical steps. A triangle marks a danger, strokes a count.")
             steps = "; ".join(f"{step.number}, {uncapital(step.title)}" for step in view.steps)
             whole = Sketch(
-                "map", "map", "map", title, Speech(joined(key, *labels)), "Map", picture=picture,
+                "map", "map", "map", title, Speech(joined(key, *labels)), gettext("Map"), picture=picture,
                 parts=tuple(SlidePart("fact", label) for label in labels),
-                asides=(SpeakerNote("Steps", stopped(steps)),),
+                asides=(SpeakerNote(gettext("Steps"), stopped(steps)),),
             )  # fmt: skip
             yield whole if fits(whole) else replace(whole, parts=())
 
@@ -122,7 +128,8 @@ class _Sketcher:
         for branch in (branch for branch in choice.branches if branch.blocks):
             lead = uncapital(option_words(choice.title, branch.name) or branch.label)
             told = joined(
-                f"{_PARTING[choice.kind]}: {uncapital(choice.title if choice.kind == 'option' else lead)}", choice.when
+                f"{gettext(_PARTING[choice.kind])}: {uncapital(choice.title if choice.kind == 'option' else lead)}",
+                choice.when,
             )
             more = () if choice.kind == "choose" else (told,)
             yield from self._blocks(branch.blocks, _Entry(lead, (*entry.told, *more), cautions))
@@ -133,10 +140,10 @@ class _Sketcher:
         anchor = f"{choice.kind}-{choice.id}-{first}".lower().rstrip("-")
         ways = tuple(_ways(choice))
         told = joined(choice.when, *(f"{way.mark}, {uncapital(way.text)}" for way in ways))
-        title = f"{_PARTING[choice.kind]}: {uncapital(choice.title)}"
+        title = f"{gettext(_PARTING[choice.kind])}: {uncapital(choice.title)}"
         return Sketch(
             "choice", anchor, anchor, title, Speech(joined(*entry.told, title, told)),
-            _eyebrow("The way parts", entry.lead),
+            _eyebrow(gettext("The way parts"), entry.lead),
             parts=filled(*(SlidePart("lead", words) for words in entry.told), SlidePart("lead", choice.when), *ways),
         )  # fmt: skip
 
@@ -159,10 +166,10 @@ class _Sketcher:
     def _step(self, step: StepView, entry: "_Entry") -> Iterator[Sketch]:
         base, apart = self._beside(self._bare(step, entry), (*entry.cautions, *step.cautions))
         for caution in apart:
-            yield self.cautions.alone(caution, step.anchor, f"Before step {step.number}")
+            yield self.cautions.alone(caution, step.anchor, gettext("Before step %(number)s", number=step.number))
         here = {caution.anchor for caution in entry.cautions}
         base = reminded(base, (*apart, *(one for one in step.reminders if one.anchor not in here)))
-        unless = replace(base, parts=(*base.parts, SlidePart("unless", step.page.if_not or "", "If not")))
+        unless = replace(base, parts=(*base.parts, SlidePart("unless", step.page.if_not or "", gettext("If not"))))
         figures = list(step.figures)
         if len(figures) == 1 and len(figures[0].pointers) <= _MOST_MERGED:
             both = with_figure(base, figures[0], self.pictures[figures[0].id])
@@ -177,39 +184,68 @@ class _Sketcher:
     def _bare(self, step: StepView, entry: "_Entry") -> Sketch:
         page = step.page
         call = call_of(self.library, page.call)
-        called = f"Call: {call.role}, {call.number}" if call else ""
-        cue, unless = page.cue and f"Go on when: {page.cue}", page.if_not and f"If not: {page.if_not}"
-        slip = joined(page.error and f"Common slip: {page.error}", page.recovery and f"Put it right: {page.recovery}")
+        called = gettext("Call: %(role)s, %(number)s", role=call.role, number=call.number) if call else ""
+        cue, unless = (
+            page.cue and gettext("Go on when: %(cue)s", cue=page.cue),
+            page.if_not and gettext("If not: %(if_not)s", if_not=page.if_not),
+        )
+        slip = joined(
+            page.error and gettext("Common slip: %(error)s", error=page.error),
+            page.recovery and gettext("Put it right: %(recovery)s", recovery=page.recovery),
+        )
         counts = (SlidePart("count", count) for count in dict.fromkeys(step.counts))
         asides = filled(
-            SpeakerNote("In this order", stopped("; ".join(step.actions))),
-            SpeakerNote("Trainee", stopped(step.supervision)),
-            SpeakerNote("Basis", stopped(step.basis)),
-            SpeakerNote("In theatre", step.minutes and f"About {step.minutes} minute{'s' * (step.minutes != '1')}."),
+            SpeakerNote(gettext("In this order"), stopped("; ".join(step.actions))),
+            SpeakerNote(gettext("Trainee"), stopped(step.supervision)),
+            SpeakerNote(gettext("Basis"), stopped(step.basis)),
+            SpeakerNote(
+                gettext("In theatre"),
+                step.minutes
+                and ngettext(
+                    "About %(minutes)s minute.",
+                    "About %(minutes)s minutes.",
+                    1 if step.minutes == "1" else 2,
+                    minutes=step.minutes,
+                ),
+            ),
         )
         return Sketch(
-            "step", step.anchor, step.anchor, step.page.title,
+            "step",
+            step.anchor,
+            step.anchor,
+            step.page.title,
             Speech(joined(*entry.told, page.title, page.why, said(step.body_html), cue, unless, called, slip)),
-            _eyebrow("Critical step" if step.page.critical else "Step", entry.lead), step.number, step.page.critical,
+            _eyebrow(gettext("Critical step") if step.page.critical else gettext("Step"), entry.lead),
+            step.number,
+            step.page.critical,
             parts=filled(
-                *(SlidePart("lead", words) for words in entry.told), *counts,
-                SlidePart("cue", step.page.cue or "", "Go on when"),
+                *(SlidePart("lead", words) for words in entry.told),
+                *counts,
+                SlidePart("cue", step.page.cue or "", gettext("Go on when")),
             ),
-            asides=asides, backing=cites_in((step.body_html, step.cites_html), self.view.references),
+            asides=asides,
+            backing=cites_in((step.body_html, step.cites_html), self.view.references),
             practice=is_practice(step.cites_html),
-        )  # fmt: skip
+        )
 
     def _dose(self, dose: DoseView, step: StepView, turn: int) -> Iterator[Sketch]:
-        lines = (*dose.lines, *dose.rows, ("Not covered", dose.not_covered))
+        lines = (*dose.lines, *dose.rows, (gettext("Not covered"), dose.not_covered))
 
         def slide(part: int, some: Sequence[str]) -> Sketch:
             id = _turned(f"dose-{step.anchor}", turn * 10 + part)
             return Sketch(
-                "list", id, step.anchor, _numbered(f"Dose: {dose.drug}", part), Speech(joined(*some)),
-                f"Step {step.number}", step.number, step.page.critical,
+                "list",
+                id,
+                step.anchor,
+                _numbered(gettext("Dose: %(drug)s", drug=dose.drug), part),
+                Speech(joined(*some)),
+                gettext("Step %(number)s", number=step.number),
+                step.number,
+                step.page.critical,
                 parts=tuple(SlidePart("item", line.partition(": ")[2], line.partition(": ")[0]) for line in some),
-                backing=cites_in((dose.cites_html,), self.view.references), practice=is_practice(dose.cites_html),
-            )  # fmt: skip
+                backing=cites_in((dose.cites_html,), self.view.references),
+                practice=is_practice(dose.cites_html),
+            )
 
         yield from _on_few([f"{label}: {value}" for label, value in lines if value], slide)
 
@@ -227,9 +263,9 @@ class _Sketcher:
             )
             return Sketch(
                 "list", _turned("aftercare", turn), _turned("aftercare", turn),
-                _numbered("See to this afterwards", turn), Speech(told), "Aftercare",
+                _numbered(gettext("See to this afterwards"), turn), Speech(told), gettext("Aftercare"),
                 parts=tuple(SlidePart("item", item.page.title, item.when) for item in shown),
-                asides=tuple(SpeakerNote("Dose", dose) for dose in doses),
+                asides=tuple(SpeakerNote(gettext("Dose"), dose) for dose in doses),
                 backing=cites_in(html, self.view.references), practice=any(map(is_practice, html)),
             )  # fmt: skip
 
@@ -241,8 +277,8 @@ def count_sketch(counts: Mapping[str, Sequence[StepBlock]]) -> Iterator[Sketch]:
     if counts:
         lines = [(step_words(block.number for block in blocks), uncapital(text)) for text, blocks in counts.items()]
         yield Sketch(
-            "list", "counts", "counts", "Count aloud, and wait for the answer",
-            Speech(joined(*(f"{label}: {text}" for label, text in lines))), "Counts",
+            "list", "counts", "counts", gettext("Count aloud, and wait for the answer"),
+            Speech(joined(*(f"{label}: {text}" for label, text in lines))), gettext("Counts"),
             parts=tuple(SlidePart("item", text, label) for label, text in lines),
         )  # fmt: skip
 
@@ -268,13 +304,16 @@ def _numbers(blocks: Iterable[StepView | ChoiceView]) -> Iterator[str]:
 
 def _ways(choice: ChoiceView) -> Iterator[SlidePart]:
     for branch in choice.branches:
-        steps = uncapital(step_words(_numbers(branch.blocks))) or "nothing more to do"
+        steps = uncapital(step_words(_numbers(branch.blocks))) or gettext("nothing more to do")
         yield SlidePart("branch", f"{branch.label}: {steps}", mark=branch.letter)
 
 
 def _dose_words(dose: DoseView) -> str:
     rows = "; ".join(f"{label} {value}" for label, value in (*dose.lines, *dose.rows))
-    return joined(f"{dose.drug}: {rows}", dose.not_covered and f"Not covered: {dose.not_covered}")
+    return joined(
+        f"{dose.drug}: {rows}",
+        dose.not_covered and gettext("Not covered: %(not_covered)s", not_covered=dose.not_covered),
+    )
 
 
 def _eyebrow(words: str, lead: str) -> str:

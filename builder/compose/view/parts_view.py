@@ -13,15 +13,16 @@ from builder.compose.view.outline import Block, Branch, ChoiceBlock, StepBlock, 
 from builder.compose.view.rendered_prose import ProseWriter, References, ReferenceView
 from builder.compose.view.words import (
     SIDES,
-    SIGNAL_WORDS,
     branch_label,
     item_name,
     sentence,
+    signal_word,
     structure_name,
     when_words,
 )
 from builder.facts.dose_table import extra_lines, limits, rows
 from builder.grouping import grouped
+from builder.load.program_words import gettext, noted
 from builder.model.action import Side, Verb
 from builder.model.dose import Dose
 from builder.model.fields import Page
@@ -29,7 +30,7 @@ from builder.model.figure import Figure
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Basis, Caution, Procedure, Step
 
-_FORKS = {"choose": "Choose", "option": "Option", "follow": "As chosen before"}
+_FORKS = {"choose": noted("Choose"), "option": noted("Option"), "follow": noted("As chosen before")}
 
 
 class Showing:
@@ -214,10 +215,18 @@ def _sentences(library: Library, step: Step, *verbs: Verb) -> tuple[str, ...]:
 def _told(library: Library, step: Step) -> tuple[str, ...]:
     """Return what is done in ``step``, why in this order, and whether the operation ends with it."""
     sentences = _sentences(library, step)
-    order = (f"In this order: {step.order_matters}",) if step.order_matters else ()
-    stops = (f"The operation stops here: {step.stops_here}",) if step.stops_here else ()
+    order = (
+        (gettext("In this order: %(order_matters)s", order_matters=step.order_matters),) if step.order_matters else ()
+    )
+    stops = (
+        (gettext("The operation stops here: %(stops_here)s", stops_here=step.stops_here),) if step.stops_here else ()
+    )
     other = library.by_id.get(step.converts_to) if step.converts_to else None
-    goes_on = (f"Go on with: {other.title if other else step.converts_to}",) if step.converts_to else ()
+    goes_on = (
+        (gettext("Go on with: %(title)s", title=other.title if other else step.converts_to),)
+        if step.converts_to
+        else ()
+    )
     return (*order, *sentences, *stops, *goes_on)
 
 
@@ -244,7 +253,7 @@ class PartsWriter:
             id=block.id,
             anchor=f"{block.id}-{self._forks}",
             title=block.title,
-            heading=f"{_FORKS[block.kind]}: {block.title}",
+            heading=f"{gettext(_FORKS[block.kind])}: {block.title}",
             when=block.when,
             cautions=tuple(map(self.caution, block.cautions)),
             branches=tuple(self._branch(block, branch) for branch in block.branches),
@@ -259,18 +268,18 @@ class PartsWriter:
         """Return the view of a step with the cautions that stand before it."""
         step = block.step
         cautions = tuple(map(self.caution, block.cautions))
-        body = self.prose.html(step.body, heading=4)
+        body, basis = self.prose.html(step.body, heading=4), _basis(step)
         doses = tuple(map(self.dose, step.dose))
         return StepView(
             step,
             anchor=block.anchor,
             number=block.number,
-            basis=f"{_basis(step)}{', changed here' if str(step.id) in self._changed else ''}",
-            supervision=step.supervision.value if step.supervision else "",
+            basis=gettext("%(basis)s, changed here", basis=basis) if str(step.id) in self._changed else basis,
+            supervision=gettext(step.supervision.value) if step.supervision else "",
             minutes=str(step.minutes) if step.minutes is not None else "",
             cautions=cautions,
             reminders=tuple(
-                CautionView(caution, f"caution-{caution.id}", SIGNAL_WORDS[caution.signal])
+                CautionView(caution, f"caution-{caution.id}", signal_word(caution.signal))
                 for caution in block.reminders
             ),
             body_html=body,
@@ -287,7 +296,7 @@ class PartsWriter:
         return CautionView(
             caution,
             anchor=f"caution-{caution.id}",
-            signal_word=SIGNAL_WORDS[caution.signal],
+            signal_word=signal_word(caution.signal),
             body_html=self.prose.html(caution.body, heading=4),
             cites_html=self.references.backing(caution.evidence, caution.common_practice),
             call=call_of(self.library, caution.call),
@@ -314,20 +323,20 @@ class PartsWriter:
             caption=figure.caption or "",
             credit=figure.credit or "",
             # A drawing that looks alike on both sides names none.
-            side=SIDES[figure.side] if figure.side and figure.side is not Side.EITHER else "",
+            side=gettext(SIDES[figure.side]) if figure.side and figure.side is not Side.EITHER else "",
             pointers=pointers,
         )
 
     def dose(self, dose: Dose) -> DoseView:
         """Return the view of a dose: as stated, what follows from it, and its table in exact numbers."""
         written = (
-            ("Strength", dose.strength),
-            ("Route", dose.route),
-            ("Dose", dose.amount),
-            ("Every", dose.every),
-            ("Ceiling by weight", dose.per_weight),
-            ("Never more than", dose.cap),
-            ("Draw up in steps of", dose.draw_up),
+            (gettext("Strength"), dose.strength),
+            (gettext("Route"), dose.route),
+            (gettext("Dose"), dose.amount),
+            (gettext("Every"), dose.every),
+            (gettext("Ceiling by weight"), dose.per_weight),
+            (gettext("Never more than"), dose.cap),
+            (gettext("Draw up in steps of"), dose.draw_up),
         )
         return DoseView(
             drug=item_name(self.library, dose.drug),
@@ -354,5 +363,5 @@ class PartsWriter:
 
 def _basis(step: Step) -> str:
     if step.basis is Basis.PREFERENCE:
-        return f"Preference of the {step.whose}" if step.whose else "Preference"
-    return "Local policy" if step.basis is Basis.LOCAL_POLICY else "Principle"
+        return gettext("Preference of the %(whose)s", whose=step.whose) if step.whose else gettext("Preference")
+    return gettext("Local policy") if step.basis is Basis.LOCAL_POLICY else gettext("Principle")

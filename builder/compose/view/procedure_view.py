@@ -11,6 +11,7 @@ from builder.compose.view.outline import Block, every_block, in_time, outline, s
 from builder.compose.view.parts_view import KitView, PartsWriter, ProcedureView, StepView, figures_of
 from builder.compose.view.rendered_prose import FindTarget, LinkTarget, ProseWriter, References
 from builder.compose.view.words import SIDES, USUAL_CAUTION, item_name
+from builder.load.program_words import gettext
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -30,7 +31,7 @@ def view_of(library: Library, procedure: Procedure) -> ProcedureView:
         procedure,
         summary=procedure.summary or "",
         setting=procedure.setting or "",
-        side=SIDES[procedure.side],
+        side=gettext(SIDES[procedure.side]),
         status=head.status,
         owner=head.owner,
         review_by=head.due,
@@ -46,7 +47,7 @@ def view_of(library: Library, procedure: Procedure) -> ProcedureView:
         blocks=shown,
         aftercare=aftercare,
         references=listed,
-        usual_caution=USUAL_CAUTION,
+        usual_caution=gettext(USUAL_CAUTION),
         local=local_views(library, procedure),
     )
 
@@ -95,13 +96,17 @@ def _targets(library: Library, procedure: Procedure, blocks: Iterable[Block]) ->
     targets: dict[tuple[str, str], LinkTarget] = {}
     for block in step_blocks(blocks):
         key = ("step", str(block.step.id))
-        targets.setdefault(key, LinkTarget(f"#{block.anchor}", block.step.title, f"step {block.number}"))
+        targets.setdefault(
+            key, LinkTarget(f"#{block.anchor}", block.step.title, gettext("step %(number)s", number=block.number))
+        )
     for caution in procedure.cautions.values():
         targets["caution", caution.id] = LinkTarget(f"#caution-{caution.id}", caution.hazard)
     for item in procedure.aftercare_items.values():
         targets["aftercare", item.id] = LinkTarget(f"#aftercare-{item.id}", item.title)
     for number, figure in enumerate(figures_of(procedure, blocks), start=1):
-        targets["figure", figure.id] = LinkTarget(f"#figure-{figure.id}", figure.caption or "", f"Figure {number}")
+        targets["figure", figure.id] = LinkTarget(
+            f"#figure-{figure.id}", figure.caption or "", gettext("Figure %(number)s", number=number)
+        )
 
     def find(kind: str, id: str) -> LinkTarget | None:
         # Other procedures are looked up when one is linked to: each may be linked to from each.

@@ -11,6 +11,7 @@ from operator import itemgetter
 
 import nh3
 
+from builder.load.program_words import gettext
 from builder.load.prose import LINK_KINDS, Prose
 from builder.load.sources.bibliography import RawSource
 from builder.load.sources.latex import plain
@@ -26,7 +27,6 @@ _SCHEMES = {"https", "http", "mailto", "tel", *LINK_KINDS}
 _LINK = re.compile(r'<a href="(?P<kind>[a-z]+):(?P<targets>[^"]*)"[^>]*>(?P<words>.*?)</a>', re.DOTALL)
 _HEADING = re.compile(r"<(/?)h([1-6])>")
 _LOWEST_HEADING = 6
-_PRACTICE = '<span class="practice">common practice</span>'
 _LONGEST = 28  # letters of a short name
 
 
@@ -77,15 +77,16 @@ class References:
     def backing(self, evidence: Iterable[Citation], common_practice: bool) -> str:
         """Return the marks for what backs a statement: its sources, or the words common practice."""
         cited = self.cite((str(citation.source), str(citation.locator or "")) for citation in evidence)
-        return cited or (_PRACTICE if common_practice else "")
+        return cited or (_practice() if common_practice else "")
 
     def _mark(self, key: str, locator: str) -> tuple[int, str]:
         places = self._cited_at.setdefault(key, [])
         number = list(self._cited_at).index(key) + 1
         anchor = f"cite-{number}-{len(places) + 1}"
         places.append(anchor)
+        label = escape(gettext("Reference %(number)s", number=number))
         where = f" ({escape(locator)})" if locator else ""
-        return number, f'<a href="#ref-{number}" id="{anchor}" aria-label="Reference {number}">{number}</a>{where}'
+        return number, f'<a href="#ref-{number}" id="{anchor}" aria-label="{label}">{number}</a>{where}'
 
     def listed(self) -> tuple[ReferenceView, ...]:
         """Return the references in order of their numbers."""
@@ -133,6 +134,10 @@ class ProseWriter:
         shown = words or escape(target.mark or target.name)
         mark = f" ({escape(target.mark)})" if words and target.mark else ""
         return (f'<a href="{escape(target.href)}">{shown}</a>' if target.href else shown) + mark
+
+
+def _practice() -> str:
+    return f'<span class="practice">{escape(gettext("common practice"))}</span>'
 
 
 def _shifted(heading: int) -> Callable[[re.Match[str]], str]:

@@ -6,7 +6,7 @@ from datetime import date
 from html import unescape
 
 from builder.facts.times import hours_of
-from builder.load.program_words import gettext, ngettext, noted
+from builder.load.program_words import gettext, ngettext, noted, spoken
 from builder.model.action import ON_ITEMS, Action, Side, Verb
 from builder.model.library import Library
 from builder.model.pages import Status, Term, When
@@ -70,6 +70,7 @@ _ON_SIDE = {
 }
 _FROM, _INTO = noted("%(done)s from %(place)s"), noted("%(done)s into %(place)s")
 _PLACES = {Verb.REMOVE: (_FROM, _FROM), Verb.INJECT: (_INTO, _INTO)}
+_CAPITAL_NOUNS = {"de"}
 _TAG = re.compile(r"<[^>]*>")
 _APART = re.compile(r"(<[^>]*>)")
 _BRANCHES = {TAKEN: noted("Done"), LEFT_OUT: noted("Left out")}
@@ -96,19 +97,24 @@ def clock(units: int) -> str:
 def step_words(numbers: Iterable[str]) -> str:
     """Return ``Step 4`` or ``Steps 4 and 7B``, each number once; "" for none."""
     once = list(dict.fromkeys(numbers))
-    return ngettext("Step %(steps)s", "Steps %(steps)s", len(once), steps=joined(once)) if once else ""
+    return ngettext("Step %(steps)s", "Steps %(steps)s", len(once), steps=series(once)) if once else ""
 
 
-def joined(words: Iterable[str]) -> str:
+def series(words: Iterable[str]) -> str:
     """Return ``a``, ``a and b`` or ``a, b and c``; "" for no words."""
     *most, end = [str(word) for word in words] or [""]
     return gettext("%(most)s and %(last)s", most=", ".join(most), last=end) if most else end
 
 
-def joined_or(words: Iterable[str]) -> str:
+def series_or(words: Iterable[str]) -> str:
     """Return ``a``, ``a or b`` or ``a, b or c``; "" for no words."""
     *most, end = [str(word) for word in words] or [""]
     return gettext("%(most)s or %(last)s", most=", ".join(most), last=end) if most else end
+
+
+def signal_word(signal: str) -> str:
+    """Return the signal word of a caution; "" for what is none."""
+    return gettext(SIGNAL_WORDS[signal]) if signal in SIGNAL_WORDS else ""
 
 
 def status_word(status: Status) -> str:
@@ -117,8 +123,10 @@ def status_word(status: Status) -> str:
 
 
 def uncapital(text: str) -> str:
-    """Return ``text`` with a small first letter, unless its first word is an abbreviation."""
-    return text if text[1:2].isupper() else text[:1].lower() + text[1:]
+    """Return ``text`` with a small first letter, unless its first word is an abbreviation, or may be a noun of
+    a language that writes nouns with capitals."""
+    keeps = text[1:2].isupper() or spoken() in _CAPITAL_NOUNS
+    return text if keeps else text[:1].lower() + text[1:]
 
 
 def plain(html: str, apart: str = "") -> str:
@@ -182,9 +190,9 @@ def _deed(library: Library, action: Action) -> str:
     """Return verb and objects."""
     deed = noted("Nick %(what)s") if action.nick else _DEEDS[action.verb]
     if action.verb is Verb.COUNT:
-        return gettext(deed, what=joined(action.objects))
+        return gettext(deed, what=series(action.objects))
     if action.verb is Verb.TELL:
-        return gettext(deed, what=joined(gettext("the %(name)s", name=person) for person in action.objects))
+        return gettext(deed, what=series(gettext("the %(name)s", name=person) for person in action.objects))
     return gettext(deed, what=_number(action, _counts_objects(action)) + _things(library, action.objects))
 
 
@@ -198,7 +206,7 @@ def _number(action: Action, is_here: bool) -> str:
 
 
 def _things(library: Library, words: Iterable[str]) -> str:
-    return joined(thing_name(library, thing) for thing in words)
+    return series(thing_name(library, thing) for thing in words)
 
 
 def _where(library: Library, action: Action, done: str) -> str:

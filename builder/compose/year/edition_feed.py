@@ -10,9 +10,9 @@ from lxml.builder import ElementMaker
 
 from builder.compose.code_mark import page_name
 from builder.compose.site.status import NOT_ISSUED, REPLACED, WITHDRAWN, Standing, standings
-from builder.compose.view.words import day
+from builder.compose.view.words import day, series
 from builder.compose.year.review_calendar import named
-from builder.findings.message_words import listed
+from builder.load.program_words import gettext
 from builder.model.library import Library
 
 NAME = "year/editions.atom"
@@ -38,16 +38,32 @@ def feed_entries(library: Library) -> tuple[FeedEntry, ...]:
 
 def _entries(standing: Standing) -> Iterator[FeedEntry]:
     line = standing.line
-    name = f"{line.title}, edition {line.edition}"
-    yield FeedEntry("new", line.code, line.on, f"New: {name}", f"Issued on {day(line.on)} with the code {line.code}.")
+    name = gettext("%(title)s, edition %(edition)s", title=line.title, edition=line.edition)
+    yield FeedEntry(
+        "new",
+        line.code,
+        line.on,
+        gettext("New: %(name)s", name=name),
+        gettext("Issued on %(day)s with the code %(code)s.", day=day(line.on), code=line.code),
+    )
     if standing.kind == REPLACED and standing.since and standing.latest:
-        changed = listed([f"{change.name} ({change.what})" for change in standing.changes])
-        told = f"The current edition is {standing.latest.edition}. Destroy copies with the code {line.code}."
-        told += f" No longer as on that copy: {changed}." if changed else " The text is the same."
-        yield FeedEntry("replaced", line.code, standing.since, f"Replaced: {name}", told)
+        changed = series([f"{change.name} ({change.what})" for change in standing.changes])
+        told = gettext(
+            "The current edition is %(edition)s. Destroy copies with the code %(code)s.",
+            edition=standing.latest.edition,
+            code=line.code,
+        )
+        told += " " + (
+            gettext("No longer as on that copy: %(changed)s.", changed=changed)
+            if changed
+            else gettext("The text is the same.")
+        )
+        yield FeedEntry("replaced", line.code, standing.since, gettext("Replaced: %(name)s", name=name), told)
     if standing.kind == WITHDRAWN and standing.since:
-        told = f"{standing.because} Destroy copies with the code {line.code}.".strip()
-        yield FeedEntry("withdrawn", line.code, standing.since, f"Withdrawn: {name}", told)
+        told = gettext(
+            "%(because)s Destroy copies with the code %(code)s.", because=standing.because, code=line.code
+        ).strip()
+        yield FeedEntry("withdrawn", line.code, standing.since, gettext("Withdrawn: %(name)s", name=name), told)
 
 
 def edition_feed(library: Library, told: Mapping[str, str] = MappingProxyType({})) -> str:
@@ -62,7 +78,7 @@ def edition_feed(library: Library, told: Mapping[str, str] = MappingProxyType({}
     newest = max((entry.on for entry in entries), default=library.today)
     feed = make.feed(
         make.id(f"urn:uuid:{named(library, 'editions')}"),
-        make.title(_clean(f"Editions: {library.department.name}")),
+        make.title(_clean(gettext("Editions: %(name)s", name=library.department.name))),
         make.updated(_moment(newest)),
         make.author(make.name(_clean(library.department.name))),
         make.link(rel="self", type="application/atom+xml", href=f"{start}{NAME}"),

@@ -5,6 +5,7 @@ from uuid import NAMESPACE_URL, uuid5
 
 from icalendar import Calendar, Event
 
+from builder.load.program_words import gettext
 from builder.model.library import Library
 from builder.model.pages import Status
 
@@ -27,8 +28,13 @@ def review_calendar(library: Library) -> str:
         event.add("dtstamp", datetime.combine(library.today, time(), UTC))
         event.add("dtstart", procedure.review_by)
         event.add("dtend", procedure.review_by + timedelta(days=1))
-        event.add("summary", f"Review due: {procedure.title}")
-        told = f"Edition {procedure.edition}. Owner: {procedure.owner.name}, {procedure.owner.role}."
+        event.add("summary", gettext("Review due: %(title)s", title=procedure.title))
+        told = gettext(
+            "Edition %(edition)s. Owner: %(name)s, %(role)s.",
+            edition=procedure.edition,
+            name=procedure.owner.name,
+            role=procedure.owner.role,
+        )
         event.add("description", told)
         event.add("transp", "TRANSPARENT")
         if library.department.site:

@@ -7,19 +7,20 @@ from builder.compose.document import Must, Renderer
 from builder.compose.site.web import WebPage
 from builder.compose.view.head import page_marks
 from builder.compose.view.outline import outline, step_blocks
+from builder.load.program_words import gettext, noted
 from builder.model.library import Library
 from builder.model.pages import Procedure, Supervision
 
 NAME = "year/supervision.html"
-TITLE = "Who may do which step"
+TITLE = noted("Who may do which step")
 _LEVELS = {
-    Supervision.WATCH: "Watches",
-    Supervision.ASSIST: "Assists",
-    Supervision.PART: "Does part of the step, supervised",
-    Supervision.WHOLE: "Does the whole step, supervised",
-    Supervision.WHOLE_HELP_NEARBY: "Does the whole step, with help nearby",
-    Supervision.TEACH: "Teaches the step to others",
-    None: "Not said: ask before you start",
+    Supervision.WATCH: noted("Watches"),
+    Supervision.ASSIST: noted("Assists"),
+    Supervision.PART: noted("Does part of the step, supervised"),
+    Supervision.WHOLE: noted("Does the whole step, supervised"),
+    Supervision.WHOLE_HELP_NEARBY: noted("Does the whole step, with help nearby"),
+    Supervision.TEACH: noted("Teaches the step to others"),
+    None: noted("Not said: ask before you start"),
 }
 
 
@@ -61,18 +62,18 @@ def _rows(procedure: Procedure) -> Iterator[SupervisionRow]:
     for level, words in _LEVELS.items():
         steps = tuple((block.number, str(block.step.title)) for block in in_order if block.step.supervision is level)
         if steps:
-            yield SupervisionRow(words, steps)
+            yield SupervisionRow(gettext(words), steps)
 
 
 def compose(library: Library, renderer: Renderer) -> WebPage:
     """Return the page of the map."""
     maps = supervision_maps(library)
-    text = renderer.render("year/supervision.html.j2", title=TITLE, maps=maps)
+    text = renderer.render("year/supervision.html.j2", title=gettext(TITLE), maps=maps)
     musts = tuple(
         Must("step", f"{one.id}-{number}", f"{number} {title}")
         for one in maps
         for row in one.rows
         for number, title in row.steps
     )
-    told = "Which level of supervision each step asks for"
-    return WebPage("year", TITLE, NAME, text, musts=musts, description=told)
+    told = gettext("Which level of supervision each step asks for")
+    return WebPage("year", gettext(TITLE), NAME, text, musts=musts, description=told)

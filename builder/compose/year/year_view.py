@@ -10,13 +10,14 @@ from datetime import date
 from builder.compose.changes.approval_view import last_approval
 from builder.compose.code_mark import page_name
 from builder.compose.site.status import NOT_ISSUED, standings
-from builder.compose.view.words import day
+from builder.compose.view.words import day, series, series_or, status_word, time_words
 from builder.facts.approvals import standing_approvals
 from builder.facts.claims import resting
 from builder.facts.coverage import ProcedureCoverage, coverage, data_of, excuses
 from builder.facts.source_register import months_old, notice_lists, notices_on
-from builder.findings.message_words import capital, counted, listed
+from builder.findings.message_words import capital
 from builder.load.ledger import UNSIGNED, Approved
+from builder.load.program_words import gettext, ngettext
 from builder.load.signature import SignatureState
 from builder.load.sources.notices import NoticeKind
 from builder.model.library import Library
@@ -64,46 +65,65 @@ def year_tables(library: Library, signed: Signed = as_written) -> tuple[YearTabl
     found = {str(procedure.id): coverage(library, procedure) for procedure in used}
     return (
         YearTable(
-            "reviews", "Reviews", ("Procedure", "Edition", "Review by", "State"), tuple(_reviews(library, used)),
-            "There is nothing to review.",
+            "reviews",
+            gettext("Reviews"),
+            (gettext("Procedure"), gettext("Edition"), gettext("Review by"), gettext("State")),
+            tuple(_reviews(library, used)),
+            gettext("There is nothing to review."),
         ),
         YearTable(
-            "approvals", "Approvals", ("Procedure", "State", "Approved by"), tuple(_approvals(library, used, signed)),
-            "There is nothing to approve.",
+            "approvals",
+            gettext("Approvals"),
+            (gettext("Procedure"), gettext("State"), gettext("Approved by")),
+            tuple(_approvals(library, used, signed)),
+            gettext("There is nothing to approve."),
         ),
         YearTable(
-            "sources", "Sources retracted or superseded",
-            ("Source", "What happened", "Procedures that cite it", "When"),
-            tuple(_sources(library)), "No source that is cited has been retracted, doubted or superseded.",
+            "sources",
+            gettext("Sources retracted or superseded"),
+            (gettext("Source"), gettext("What happened"), gettext("Procedures that cite it"), gettext("When")),
+            tuple(_sources(library)),
+            gettext("No source that is cited has been retracted, doubted or superseded."),
         ),
         YearTable(
-            "notices", "Lists of retractions", ("List", "Dated", "State"), tuple(_notices(library)),
-            "There is no list of retractions, so nobody knows whether the sources still stand.",
+            "notices",
+            gettext("Lists of retractions"),
+            (gettext("List"), gettext("Dated"), gettext("State")),
+            tuple(_notices(library)),
+            gettext("There is no list of retractions, so nobody knows whether the sources still stand."),
         ),
         YearTable(
-            "drafts", "Drafts", ("Procedure", "What it waits for"), tuple(_drafts(library, used, found)),
-            "No draft is unfinished.",
+            "drafts",
+            gettext("Drafts"),
+            (gettext("Procedure"), gettext("What it waits for")),
+            tuple(_drafts(library, used, found)),
+            gettext("No draft is unfinished."),
         ),
         YearTable(
-            "copies", "Copies in circulation", ("Code", "Procedure", "Edition", "Issued", "State"),
-            tuple(_copies(library)), "No code has been issued yet.",
+            "copies",
+            gettext("Copies in circulation"),
+            (gettext("Code"), gettext("Procedure"), gettext("Edition"), gettext("Issued"), gettext("State")),
+            tuple(_copies(library)),
+            gettext("No code has been issued yet."),
         ),
         YearTable(
-            "coverage", "How much there was to check",
-            ("Procedure", "Steps that say what is done", "Not checked or excused"),
-            tuple(_coverage(used, found)), "There is nothing to check.",
+            "coverage",
+            gettext("How much there was to check"),
+            (gettext("Procedure"), gettext("Steps that say what is done"), gettext("Not checked or excused")),
+            tuple(_coverage(used, found)),
+            gettext("There is nothing to check."),
         ),
-    )  # fmt: skip
+    )
 
 
 def due_words(due: date, today: date) -> str:
     """Return how long it is until the day ``due``, in words."""
     days = (due - today).days
     if days < 0:
-        return f"overdue by {counted(-days, 'day')}"
+        return gettext("overdue by %(time)s", time=time_words(f"{-days} days"))
     if days <= _SOON_DAYS:
-        return f"due in {counted(days, 'day')}" if days else "due today"
-    return f"due in {counted(months_old(today, due), 'month')}"
+        return gettext("due in %(time)s", time=time_words(f"{days} days")) if days else gettext("due today")
+    return gettext("due in %(time)s", time=time_words(f"{months_old(today, due)} months"))
 
 
 def _page(procedure: Procedure) -> str:
@@ -113,7 +133,7 @@ def _page(procedure: Procedure) -> str:
 def _reviews(library: Library, used: tuple[Procedure, ...]) -> Iterator[YearRow]:
     for procedure in sorted(used, key=lambda one: (one.review_by or date.min, str(one.title))):
         due = procedure.review_by
-        told = (day(due), due_words(due, library.today)) if due else ("not set", "no day is set")
+        told = (day(due), due_words(due, library.today)) if due else (gettext("not set"), gettext("no day is set"))
         waits = due is None or (due - library.today).days <= _SOON_DAYS
         yield YearRow((str(procedure.title), str(procedure.edition), *told), _page(procedure), waits)
 
@@ -124,23 +144,24 @@ def _approvals(library: Library, used: tuple[Procedure, ...], signed: Signed) ->
         given = standing_approvals(library, procedure)
         last = last_approval(library, procedure)
         if procedure.status is Status.APPROVED:
-            state = "approved"
+            state = gettext("approved")
         elif procedure.id in library.lapsed and last:
-            state = f"a draft again: changed since it was approved on {day(last.on)}"
+            state = gettext("a draft again: changed since it was approved on %(day)s", day=day(last.on))
         elif given:
-            state = f"{len(given)} of {needed} approvals"
+            state = gettext("%(given)s of %(needed)s approvals", given=len(given), needed=needed)
         else:
-            state = f"{procedure.status.value}, not approved"
+            state = gettext("%(status)s, not approved", status=status_word(procedure.status))
         by = "; ".join(_by(library, procedure, approval, signed) for approval in given)
-        waits = procedure.status is not Status.APPROVED or SignatureState.WRONG in by
-        yield YearRow((str(procedure.title), state, by or "nobody"), _page(procedure), waits)
+        waits = procedure.status is not Status.APPROVED or gettext(SignatureState.WRONG) in by
+        yield YearRow((str(procedure.title), state, by or gettext("nobody")), _page(procedure), waits)
 
 
 def _by(library: Library, procedure: Procedure, approval: Approval, signed: Signed) -> str:
     content = approval.content.strip().casefold()
     lines = library.ledger.approvals_of(str(procedure.id))
     line = next((line for line in reversed(lines) if line.content == content and line.by == approval.by), None)
-    return f"{approval.by}, {approval.role}, {day(approval.on)} ({signed(line) if line else 'not in the ledger'})"
+    state = gettext(signed(line) if line else "not in the ledger")
+    return f"{approval.by}, {approval.role}, {day(approval.on)} ({state})"
 
 
 def _sources(library: Library) -> Iterator[YearRow]:
@@ -153,9 +174,11 @@ def _sources(library: Library) -> Iterator[YearRow]:
                 continue
             approved = [max(one.on for one in procedure.approval) for procedure in citing if procedure.approval]
             is_new = any(notice.date > on.isoformat()[: len(notice.date)] for on in approved)
-            what = capital(notice.kind.value) + (f"; replaced by {notice.successor}" if notice.successor else "")
-            when = f"{notice.date}, after an approval" if is_new else notice.date
-            titles = listed([str(procedure.title) for procedure in citing])
+            what = capital(gettext(notice.kind.value)) + (
+                gettext("; replaced by %(successor)s", successor=notice.successor) if notice.successor else ""
+            )
+            when = gettext("%(day)s, after an approval", day=notice.date) if is_new else notice.date
+            titles = series(str(procedure.title) for procedure in citing)
             yield YearRow((key, what, titles, when), "../sources/index.html", True)
 
 
@@ -164,11 +187,17 @@ def _notices(library: Library) -> Iterator[YearRow]:
     for notices in notice_lists(library):
         name = notices.at.file.rpartition("/")[2]
         if notices.dated is None:
-            yield YearRow((name, "no date", "nobody knows how old it is"), waits=True)
+            yield YearRow((name, gettext("no date"), gettext("nobody knows how old it is")), waits=True)
             continue
         months = months_old(notices.dated, library.today)
         is_old = months >= most
-        state = f"old: {counted(months, 'month')}; {counted(most, 'month')} allowed" if is_old else "fresh enough"
+        state = (
+            gettext(
+                "old: %(age)s; %(most)s allowed", age=time_words(f"{months} months"), most=time_words(f"{most} months")
+            )
+            if is_old
+            else gettext("fresh enough")
+        )
         yield YearRow((name, day(notices.dated), state), waits=is_old)
 
 
@@ -177,11 +206,19 @@ def _drafts(library: Library, used: tuple[Procedure, ...], found: dict[str, Proc
         if procedure.status is Status.DRAFT and procedure.id not in library.lapsed:
             covered = found[str(procedure.id)]
             parts = next((things.number for things in covered.things if things.name == "part of a draft"), 0)
-            waits = [f"{counted(parts, 'part')} to be read and confirmed"] if parts else []
+            waits = (
+                [ngettext("%(num)s part to be read and confirmed", "%(num)s parts to be read and confirmed", parts)]
+                if parts
+                else []
+            )
             if covered.silent:
-                waits.append(f"{counted(len(covered.silent), 'step')} without actions")
+                waits.append(
+                    ngettext("%(num)s step without actions", "%(num)s steps without actions", len(covered.silent))
+                )
             yield YearRow(
-                (str(procedure.title), "; ".join(waits) or "to be put into review"), _page(procedure), waits=True
+                (str(procedure.title), "; ".join(waits) or gettext("to be put into review")),
+                _page(procedure),
+                waits=True,
             )
 
 
@@ -198,7 +235,11 @@ def _coverage(used: tuple[Procedure, ...], found: dict[str, ProcedureCoverage]) 
         covered = found[str(procedure.id)]
         said = covered.steps - len(covered.silent) - len(covered.unread) - len(covered.excused)
         empty = data_of(covered)["nothing_to_look_at"]
-        told = [f"there is no {listed(empty, 'or')}"] if empty else []
+        told = [gettext("there is no %(things)s", things=series_or(map(gettext, empty)))] if empty else []
         told += [excuses(covered)] if excuses(covered) else []
-        cells = (str(procedure.title), f"{said} of {covered.steps}", "; ".join(told) or "nothing")
+        cells = (
+            str(procedure.title),
+            gettext("%(said)s of %(steps)s", said=said, steps=covered.steps),
+            "; ".join(told) or gettext("nothing"),
+        )
         yield YearRow(cells, _page(procedure), bool(covered.silent))
