@@ -22,9 +22,11 @@ os.environ["PRESCRUB_CACHE"] = "off"  # what was kept from an earlier run is no 
 # Publishing a thousand procedures takes long, so it comes last; `python -m bench publish 1 10` asks for less.
 _ALL = (1, 10, 100, 1000)
 _SIZES = {"check": _ALL, "publish": _ALL, "paper": (50,), "preview": (50,), "site": (100, 1000), "sources": ()}
-# Asked for by name: with a thousand procedures a site takes a quarter of an hour and 14 GB; a region takes as long.
-_RARE = {"site-all": (100, 1000), "region": (1, 3, 10)}
-_COLLEGE = 5000
+# Asked for by name: with a thousand procedures a site takes a quarter of an hour and 14 GB; a region takes as long, so
+# `python -m bench region 1` and `region 3` may be run on different days.
+_RARE = {"site-all": (100, 1000), "region": (1, 3, 10), "region-workers": ()}
+_REGION = (100, 50)
+"""Departments, and procedures of each, to which a region is extrapolated."""
 
 
 def _check(sizes: tuple[int, ...]) -> None:
@@ -132,33 +134,41 @@ def _preview(sizes: tuple[int, ...]) -> None:
 
 
 def _region(sizes: tuple[int, ...]) -> None:
+    procedures = region.FROM_PARENT + region.OWN
     sys.stdout.write(
-        f"region: departments of {region.FROM_PARENT + region.OWN} procedures, {region.FROM_PARENT} of them the common "
-        "library's\n"
-        f"{'departments':>11} {'files':>7} {'MB':>7} {'cpu s':>8} {'a dept':>7} {'growth':>7} {'wall s':>8} "
-        f"{'2nd night':>9}\n"
+        f"region: departments of {procedures} procedures, {region.FROM_PARENT} of them the common library's; processor "
+        f"seconds\n{'departments':>11} {'artefacts':>9} {'MB':>7} {'1st night':>9} {'a dept':>7} {'growth':>7} "
+        f"{'2nd night':>9} {'of 1st':>7}\n"
     )
-    before = 0.0
+    smallest = 0.0
     for size in sizes:
         with tempfile.TemporaryDirectory() as folder:
             root = region.make_region(Path(folder) / "region", size)
             found = region.nights(root, Path(folder) / "public", size)
-        each = found.first.cpu / size
-        growth = f"{each / before:7.2f}" if before else " " * 7
-        again = found.second.cpu / found.first.cpu
+        smallest = smallest or found.each
         sys.stdout.write(
-            f"{size:>11} {found.files:>7} {found.bytes / 1e6:7.1f} {found.first.cpu:8.1f} {each:7.1f} {growth} "
-            f"{found.first.wall:8.1f} {again:8.1%}\n"
+            f"{size:>11} {found.artefacts:>9} {found.bytes / 1e6:7.1f} {found.first.cpu:9.1f} {found.each:7.1f} "
+            f"{found.each / smallest:7.2f} {found.second.cpu:9.2f} {found.second.cpu / found.first.cpu:7.2%}\n"
+        )
+        hours = found.each / procedures * _REGION[0] * _REGION[1] / 3600
+        gigabytes = found.bytes / size / procedures * _REGION[0] * _REGION[1] / 1e9
+        sys.stdout.write(
+            f"{'':>11} extrapolated, not measured, to {_REGION[0]} departments of {_REGION[1]} procedures: "
+            f"{hours:.1f} processor hours, {gigabytes:.1f} GB\n"
         )
         sys.stdout.flush()
-        before = each
-        hours, gigabytes = each * _COLLEGE / 3600, found.bytes / size * _COLLEGE / 1e9
-        sys.stdout.write(f"{'':>11} extrapolated to {_COLLEGE:,}: {hours:.0f} processor hours, {gigabytes:.0f} GB\n")
+
+
+def _region_workers(_: tuple[int, ...]) -> None:
+    load = f"load before it {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors"
+    sys.stdout.write(
+        f"region-workers: one department of 5 procedures by workers of dask; seconds of the clock, {load}\n"
+    )
     with tempfile.TemporaryDirectory() as folder:
         done = region.workers(make(Path(folder) / "department", 5), Path(folder))
     alone = done["1 worker"][0].wall
     for name, (took, digest) in done.items():
-        sys.stdout.write(f"{name:>15} {took.wall:8.1f} wall s  {alone / took.wall:5.2f} x one worker  {digest}\n")
+        sys.stdout.write(f"{name:>15} {took.wall:8.1f} s  {alone / took.wall:5.2f} x one worker  {digest}\n")
 
 
 _BENCHMARKS: dict[str, Callable[[tuple[int, ...]], None]] = {
@@ -170,6 +180,7 @@ _BENCHMARKS: dict[str, Callable[[tuple[int, ...]], None]] = {
     "site-all": partial(_site, all_pages=True),
     "sources": _sources,
     "region": _region,
+    "region-workers": _region_workers,
 }
 
 

@@ -32,13 +32,18 @@ parent: {{folder: ../common}}
 
 @dataclass(frozen=True)
 class Nights:
-    """Two nights of one region: what each took, and how many files and bytes the first made."""
+    """Two nights of one region: what each took; how many artefacts the first made and proved, and how many bytes."""
 
     departments: int
     first: Measured
     second: Measured
-    files: int
+    artefacts: int
     bytes: int
+
+    @property
+    def each(self) -> float:
+        """Processor seconds of the first night for one department."""
+        return self.first.cpu / self.departments
 
 
 def make_region(folder: Path, departments: int) -> Path:
@@ -70,8 +75,9 @@ def night(root: Path, to: Path) -> None:
 def nights(root: Path, to: Path, departments: int) -> Nights:
     """Measure two nights between which nothing changes."""
     first = measure(night, root, to, runs=1)
-    sizes = [(to / name).stat().st_size for name in every_file(to)]
-    return Nights(departments, first, measure(night, root, to, runs=1), len(sizes), sum(sizes))
+    size = sum((to / name).stat().st_size for name in every_file(to))
+    made = sum(len(report_in(site)["artefacts"]) for site in to.glob("ward-*"))
+    return Nights(departments, first, measure(night, root, to, runs=1), made, size)
 
 
 def by_cluster(root: Path, to: Path, address: str) -> None:

@@ -138,7 +138,7 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
             publishing.add(papers)
             publishing.prove(pages)  # read back
             report = publishing.report(pages, papers)
-            refuse(sweep(library, work.new, publishing.workers))  # read back: nobody is named in any file
+            refuse(sweep(library, work.new, publishing.workers, means.cache))  # read back: nobody is named
         if over is not None:
             report = withdrawing.lay_over(target, work.new, report, library, over)
         inputs_read.refuse_changed(library, copied, templates, target)

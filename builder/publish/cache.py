@@ -13,7 +13,7 @@ import json
 import os
 import re
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import asdict, dataclass, fields, is_dataclass, replace
 from datetime import date
@@ -103,6 +103,20 @@ class Cache:
             put_whole(self._path(key, "json"), json.dumps(card, ensure_ascii=False).encode())
         except OSError:
             return  # a full disk must not stop a publish that has all it needs
+
+    def noted(self, key: str) -> frozenset[str]:
+        """Return the words that were noted under ``key``."""
+        try:
+            os.utime(self._path(key, "json"))
+            return frozenset(self._path(key, "data").read_text(encoding="ascii").split())
+        except (OSError, ValueError):
+            return frozenset()
+
+    def note(self, key: str, words: Iterable[str]) -> None:
+        """Note ``words``, such as digests of files that passed a proof, under ``key``, in place of those before."""
+        with suppress(OSError):
+            put_whole(self._path(key, "data"), "\n".join(sorted(words)).encode("ascii"))
+            put_whole(self._path(key, "json"), b"{}")
 
     def prune(self) -> None:
         """Delete what was used longest ago, until no more is kept than may be."""

@@ -24,6 +24,8 @@ from builder.facts.texts import SEPARATOR
 from builder.facts.written import written
 from builder.model.library import Library
 from builder.publish.build_report import NAME as REPORT
+from builder.publish.build_report import sha256
+from builder.publish.cache import Cache, digest_of_value, programs
 from builder.publish.jobs import Job, Workers
 
 NAMES = ("nothing that names a patient is in any file: text, properties, names of files, pictures and what they carry",)
@@ -69,16 +71,32 @@ def _swept(_: object, folder: Path, paths: list[Path], allowed: frozenset[str]) 
     return [f"{name}: {problem}" for name, content in named for problem in problems_of(name, content, allowed)]
 
 
-def sweep(library: Library, folder: Path, workers: Workers[Any] | None = None) -> tuple[str, ...]:
-    """Return what names a patient in the files below ``folder``, one line each: file, what, and what to do."""
+def sweep(
+    library: Library, folder: Path, workers: Workers[Any] | None = None, cache: Cache | None = None
+) -> tuple[str, ...]:
+    """Return what names a patient in the files below ``folder``, one line each: file, what, and what to do.
+
+    With a ``cache`` a file that was looked through before, and named nobody, is not looked through again while it is
+    the same byte for byte, and so are its name and the words that are allowed in it.
+    """
     allowed = frozenset(kept for kept, _ in _named_in(written(library).whole))
-    paths = sorted(path for path in folder.rglob("*") if path.is_file())
+    every = {path: _digest_of_file(path, folder) for path in sorted(folder.rglob("*")) if path.is_file()}
+    key = digest_of_value([programs(), library.department.name, allowed])
+    clean = cache.noted(key) if cache else frozenset()
+    paths = [path for path, digest in every.items() if digest not in clean]
     executor = (workers or Workers(None)).for_tasks(len(paths), _FEW)
     jobs = [
         Job(f"look through {paths[at].name} and others", _swept, (folder, paths[at : at + _TOGETHER], allowed))
         for at in range(0, len(paths), _TOGETHER)
     ]
-    return tuple(line for lines in executor.results(jobs) for line in lines)
+    found = tuple(line for lines in executor.results(jobs) for line in lines)
+    if cache and not found:
+        cache.note(key, every.values())
+    return found
+
+
+def _digest_of_file(path: Path, folder: Path) -> str:
+    return digest_of_value([path.relative_to(folder).as_posix(), sha256(path)])
 
 
 def _named_in(text: str) -> Iterator[tuple[str, str]]:

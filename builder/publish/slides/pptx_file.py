@@ -4,6 +4,7 @@ The same deck gives the same bytes: times are those of the library's day, number
 A figure is a PNG of bare points, and for drawings the cleaned SVG beside it, so that lines stay sharp.
 """
 
+import re
 import zipfile
 from collections import Counter
 from contextlib import closing
@@ -12,7 +13,7 @@ from datetime import datetime
 from io import BytesIO
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote
+from urllib.parse import quote, unquote
 
 import pypdfium2
 from PIL import Image
@@ -25,8 +26,10 @@ from weasyprint import HTML
 from builder.compose.document import Document
 from builder.compose.slides.slide import Deck, Slide, SlideBox, SlidePicture, SpeakerNote
 from builder.compose.slides.slides import deck_from, placed
-from builder.load.files import read_bytes
+from builder.load.files import digest_of, read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
+from builder.load.templates import FOLDER
+from builder.publish.cache import digest_of_extras, digest_of_value
 from builder.publish.output import packed
 from builder.publish.paper.pdf import ProjectFetcher
 from builder.publish.pictures import clean_photograph, safe_drawing
@@ -188,6 +191,12 @@ _OUR_TYPE = " ".join(
 )
 
 
+_SHOWN = re.compile(r'src="folder:([^"]+)"')
+_MOST_DRAWN = 128
+_DRAWN: dict[str, bytes] = {}
+"""Figures that this process has drawn, by a digest of all that they are made of: departments share them."""
+
+
 def drawn(root: Path, aspect: float, image: str) -> bytes:
     """Return the HTML ``image``, a figure ``aspect`` times as wide as high, as PNG."""
     height = _PAGE_PT / aspect
@@ -195,6 +204,16 @@ def drawn(root: Path, aspect: float, image: str) -> bytes:
         f"<style>{_OUR_TYPE} @page {{ size: {_PAGE_PT}pt {height}pt; margin: 0 }} body {{ margin: 0 }} "
         f"img, svg {{ display: block; width: {_PAGE_PT}pt; height: {height}pt }}</style>{image}"
     )
+    files = [digest_of(read_bytes(root, unquote(name), MAX_FIGURE_BYTES)) for name in _SHOWN.findall(image)]
+    key = digest_of_value([html, files, digest_of_extras(root / FOLDER)])
+    if key not in _DRAWN:
+        if len(_DRAWN) >= _MOST_DRAWN:
+            _DRAWN.clear()
+        _DRAWN[key] = _points(html, root)
+    return _DRAWN[key]
+
+
+def _points(html: str, root: Path) -> bytes:
     pdf = HTML(string=html, base_url=None, url_fetcher=ProjectFetcher(root)).write_pdf()
     with closing(pypdfium2.PdfDocument(pdf)) as document:
         points = document[0].render(scale=_WIDE / _PAGE_PT).to_pil().convert("RGB")
