@@ -20,10 +20,11 @@ from builder.facts.claims import ClaimKind
 from builder.facts.counts import CATEGORIES
 from builder.facts.coverage import COUNTERS
 from builder.findings.register import REGISTER
+from builder.load.program_words import script_words
 from builder.load.signature import SignatureState
 from builder.load.sources.notices import NoticeKind
 from builder.model.action import Verb
-from builder.model.pages import Supervision
+from builder.model.pages import Signal, Supervision
 from builder.outputs import OUTPUTS
 
 ROOT = Path(__file__).parent.parent
@@ -44,6 +45,9 @@ def gathered() -> Catalog:
     options = dict.fromkeys(_FILLED, _TEMPLATES)
     for _, _, message, _, context in extract_from_dir(ROOT / "site_templates", templates, options, _KEYWORDS):
         found.add(message, context=context)
+    for script in ("site/look/site.js", "selftest/scorm.js"):
+        for english in script_words((ROOT / "site_templates" / script).read_text(encoding="utf-8")):
+            found.add(english)
     for english in _told_in_tables():
         found.add(english)
     return found
@@ -70,7 +74,7 @@ def _told_in_tables() -> Iterator[str]:
         yield from kind.family.looks.values()
     for name, (many, *_) in COUNTERS.items():
         yield from (name, many)
-    for enumeration in (Supervision, ClaimKind, Verb, NoticeKind, ChangeSort, SignatureState):
+    for enumeration in (Supervision, Signal, ClaimKind, Verb, NoticeKind, ChangeSort, SignatureState):
         yield from (str(one.value) for one in enumeration)
     yield from (*CATEGORIES, "step", "caution", "aftercare", "not in the ledger")
 

@@ -7,7 +7,6 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from builder.facts.quantities import exact
-from builder.load.program_words import gettext
 
 HOURS: dict[str, Fraction | int] = {
     "h": 1, "hr": 1, "hour": 1, "day": 24, "week": 168, "month": 730, "minute": Fraction(1, 60), "min": Fraction(1, 60),
@@ -48,12 +47,6 @@ def hours_of(words: str) -> Fraction | None:
         return None
     value = exact(match["number"])
     return None if value is None else value * HOURS[match["unit"].casefold()]
-
-
-def how_long(until: str) -> str:
-    """Return in words how long a thing stays that is there until ``until``: ``for 2 days``, ``until walking``."""
-    end = until.removeprefix("until ")
-    return gettext("for %(time)s", time=end) if hours_of(end) is not None else gettext("until %(event)s", event=end)
 
 
 _ENDS_OF_NUMBERS = tuple(word.rpartition("-")[2] for word in _NUMBER_WORDS if word not in ("a", "an"))

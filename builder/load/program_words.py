@@ -9,6 +9,8 @@ Which language is spoken is a context variable, because words are born in views 
 publish begins and where an output is composed; a job is carried out in the language in which it was ordered.
 """
 
+import json
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -84,6 +86,19 @@ def ngettext(one: str, many: str, number: int, /, **values: object) -> str:
 def pgettext(context: str, english: str, /, **values: object) -> str:
     """Return a message where it means what ``context`` says."""
     return message_in(context, english) % values
+
+
+_IN_SCRIPT = re.compile(r'_\("((?:[^"\\]|\\.)*)"\)')
+
+
+def script_words(script: str) -> Iterator[str]:
+    """Yield each message of a script, which says ``_("…")``."""
+    return (json.loads(f'"{match[1]}"') for match in _IN_SCRIPT.finditer(script))
+
+
+def spoken_script(script: str) -> str:
+    """Return ``script`` with its messages in the language that is spoken, their places empty."""
+    return _IN_SCRIPT.sub(lambda match: json.dumps(message(json.loads(f'"{match[1]}"')), ensure_ascii=False), script)
 
 
 def noted(english: str) -> str:

@@ -9,6 +9,7 @@ from builder.findings.finding import Refused
 from builder.findings.message_words import quoted
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
+from builder.load.program_words import spoken_script
 from builder.preview.answer import Request
 from builder.preview.procedure_pages import library_of
 from builder.preview.workshop import Workshop
@@ -43,7 +44,8 @@ def static(workshop: Workshop, _: Request, name: str) -> Response:
 def _text(workshop: Workshop, name: str) -> str | None:
     if name == "site.css":
         return workshop.content_renderer.templates.get("site/look/site.css")  # a department's own, where it has one
-    return workshop.renderer.templates.get("site/look/site.js" if name == "site.js" else f"preview/{name}")
+    text = workshop.renderer.templates.get("site/look/site.js" if name == "site.js" else f"preview/{name}")
+    return spoken_script(text) if text and name == "site.js" else text
 
 
 def figure(workshop: Workshop, request: Request, id: str, name: str) -> Response:

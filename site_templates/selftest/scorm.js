@@ -57,7 +57,7 @@
   }
 
   window.selfTestKeeper = {
-    words: "Your learning system keeps which questions you had right.",
+    words: _("Your learning system keeps which questions you had right."),
     right: function () {
       var right = {};
       Object.keys(state.right).forEach(function (number) { right[number] = 1; });

@@ -27,7 +27,7 @@ from builder.model.pages import Procedure
 _INDEX_TITLE = noted("Sources and what rests on them")
 _REVIEW_TITLE = noted("What to look at again first")
 _MOST_SHOWN = 200
-RISKS = {5: "very high", 4: "high", 3: "moderate", 2: "low", 1: "very low"}
+RISKS = {5: noted("very high"), 4: noted("high"), 3: noted("moderate"), 2: noted("low"), 1: noted("very low")}
 """How much harm a wrong statement can do, in words."""
 
 RESTING = ("key", "source", "notices", "kind", "claim", "procedures", "place")
@@ -155,7 +155,8 @@ def _links(claim: Claim, titles: dict[str, str]) -> Links:
 
 def _shown(evidence: Evidence, source: RegisteredSource, titles: dict[str, str]) -> ShownSource:
     resting = dict.fromkeys(
-        Resting(claim.name.capitalize(), claim.words, use.locator, _links(claim, titles)) for claim, use in source.uses
+        Resting(capital(gettext(claim.name)), claim.words, use.locator, _links(claim, titles))
+        for claim, use in source.uses
     )
     notices = tuple(
         f"{capital(gettext(notice.kind.value))} {notice.date}"
@@ -168,11 +169,11 @@ def _shown(evidence: Evidence, source: RegisteredSource, titles: dict[str, str])
 def _due(weighed: WeighedClaim, titles: dict[str, str]) -> Due:
     claim, age = weighed.claim, weighed.age
     return Due(
-        kind=claim.name.capitalize(),
+        kind=capital(gettext(claim.name)),
         id=claim.id,
         claim=claim.words,
         procedures=_links(claim, titles),
-        risk=f"{RISKS[claim.risk]} ({claim.risk})",
+        risk=f"{gettext(RISKS[claim.risk])} ({claim.risk})",
         age=gettext("no source that stands") if age is None else age_words(str(age), str(weighed.newest)),
         sum=f"{claim.risk} × {age} = {weighed.weight}" if age is not None else "first",
         withdrawn=gettext("rests on withdrawn: %(doubted)s", doubted=", ".join(weighed.doubted))

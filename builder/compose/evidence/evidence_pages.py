@@ -15,6 +15,7 @@ from builder.compose.view.words import day
 from builder.facts.claims import NEED_BACKING, Claim, ClaimKind, SourceUse
 from builder.facts.remembered import once_per_library
 from builder.facts.source_register import RegisteredSource, notice_lists, register
+from builder.findings.message_words import capital
 from builder.grouping import grouped
 from builder.load.program_words import gettext, ngettext, noted
 from builder.load.sources.notices import Notice
@@ -169,7 +170,7 @@ class Evidence:
     def shown(self, claim: Claim) -> ShownClaim:
         """Return ``claim`` as a table shows it; a source cited twice alike stands once."""
         uses = tuple(dict.fromkeys(map(self._use, self.rows(claim))))
-        return ShownClaim(claim.name.capitalize(), claim.id, claim.words, f"index.html{mark_of(claim)}", uses)
+        return ShownClaim(capital(gettext(claim.name)), claim.id, claim.words, f"index.html{mark_of(claim)}", uses)
 
     def _use(self, row: EvidenceRow) -> ShownUse:
         if not row.key:

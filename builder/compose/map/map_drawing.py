@@ -165,7 +165,7 @@ class _Draughtsman:
         if not self.is_bare:
             below = self.heading(gettext("In the patient"), y)
             if not self.view.goes_on:
-                self.text(self.ward + 1, y + 0.8, "Ward", bold=True)
+                self.text(self.ward + 1, y + 0.8, gettext("Ward"), bold=True)
             y = self.bars(below)
         columns = [] if self.is_bare else [*map(self.at, range(1, self.view.columns + 1)), self.ward]
         grid = "".join(f'<path d="M{x:.2f} 5.4V{y:.2f}" stroke="{_GRID}" stroke-width="0.15"/>' for x in columns)

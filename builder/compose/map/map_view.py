@@ -9,19 +9,18 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from builder.compose.view.outline import Block, Branch, ChoiceBlock, StepBlock, outline
-from builder.compose.view.words import branch_label, series, series_or, uncapital
+from builder.compose.view.words import branch_label, how_long, series, series_or, uncapital
 from builder.facts.anatomy import anatomy
 from builder.facts.course import IN, Course, ThingCourse, column_of, course_of
 from builder.facts.sides import WORDS
-from builder.facts.times import how_long
 from builder.grouping import grouped
 from builder.load.program_words import gettext
 from builder.model.action import Verb
 from builder.model.library import Library
-from builder.model.pages import Aftercare, Item, ItemKind, Procedure, Signal
+from builder.model.pages import Aftercare, ItemKind, Procedure, Signal
 from builder.model.sequence import Option
 
-STAYS, ON_WARD = "stays", "on"
+STAYS, _ON_WARD, _NOT_SAID = "stays", "ward", "not said"
 """First words of what becomes of a thing after the last step."""
 
 
@@ -68,7 +67,7 @@ class MapChoice:
 class MapBar:
     """One thing in the patient. ``course`` says all that is drawn; ``between[n]`` is what is possible after column n.
 
-    ``starts`` and ``ends`` are columns; ``fate`` is the first word of what becomes of it after the last step, "" where
+    ``starts`` and ``ends`` are columns; ``fate`` says what becomes of it after the last step, "" where
     it is not in any more.
     """
 
@@ -272,7 +271,7 @@ class _CourseWords:
 
     def _bar(self, name: str, one: ThingCourse) -> MapBar:
         ends = sorted({column_of(self.numbers[to]) for _, to in one.spans if to is not None})
-        fate = self._fate(one)
+        fate, becomes = self._fate(one)
         many = f"{one.most} × " if one.most > 1 and one.thing.key[0] != "held" else ""
         changes = ((gettext("more"), one.more), (gettext("some out"), one.fewer))
         more = [
@@ -282,11 +281,11 @@ class _CourseWords:
         ]
         return MapBar(
             name=many + name,
-            course="; ".join(filter(None, (self._spans(one), *more, fate))),
+            course="; ".join(filter(None, (self._spans(one), *more, becomes))),
             between=tuple(one.between),
             starts=tuple(sorted({column_of(self.numbers[at]) for at, _ in one.spans})),
             ends=tuple(ends),
-            fate=fate.partition(" ")[0] if one.between[-1] & IN else "",
+            fate=fate if one.between[-1] & IN else "",
         )
 
     def _spans(self, one: ThingCourse) -> str:
@@ -329,28 +328,23 @@ class _CourseWords:
             return title if branch == "taken" else gettext("without %(title)s", title=title)
         return f"{title}: {uncapital(branch_label(branch))}"
 
-    def _fate(self, one: ThingCourse) -> str:
-        """Return what becomes of what is in when a walk ends, in words; "" where it is out on every walk."""
+    def _fate(self, one: ThingCourse) -> tuple[str, str]:
+        """Return what becomes of what is in when a walk ends, and in words; "" where it is out on every walk."""
         thing = one.thing
         if all(to is not None for _, to in one.spans):
-            return ""
+            return "", ""
         cares = self.cares.get(thing.item.id, []) if thing.item and thing.lasting else []
         if cares:
-            return f"{ON_WARD} {gettext('the ward %(until)s', until=series_or(dict.fromkeys(map(_until, cares))))}"
+            return _ON_WARD, gettext("on the ward %(until)s", until=series_or(dict.fromkeys(map(_until, cares))))
         if not thing.lasting:
-            return gettext("no step takes it out")
-        return gettext("nothing says when it comes out") if thing.comes_out else _stays(thing.item)
+            return _NOT_SAID, gettext("no step takes it out")
+        if thing.comes_out:
+            return _NOT_SAID, gettext("nothing says when it comes out")
+        is_suture = thing.item is not None and thing.item.kind is ItemKind.SUTURE
+        return STAYS, gettext("stays in, not taken out") if is_suture else gettext("stays for good")
 
 
 def _until(care: Aftercare) -> str:
     return how_long(str(care.when.until or gettext("somebody takes it out"))) + (
         f" {care.only_if.words}" if care.only_if else ""
-    )
-
-
-def _stays(item: Item | None) -> str:
-    return (
-        f"{STAYS} {gettext('for good')}"
-        if item is None or item.kind is not ItemKind.SUTURE
-        else f"{STAYS} {gettext('in, not taken out')}"
     )

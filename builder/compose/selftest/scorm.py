@@ -29,7 +29,7 @@ from builder.compose.site.own_look import SCREEN
 from builder.compose.site.own_page import own_page
 from builder.compose.site.page_citation import page_address
 from builder.compose.view.words import USUAL_CAUTION
-from builder.load.program_words import gettext
+from builder.load.program_words import gettext, spoken_script
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -59,8 +59,8 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
     html, look = own_page(procedure, renderer, "selftest/scorm.html.j2", SCREEN, values)
     files: dict[str, Any] = {
         PAGE: html,
-        "scorm.js": renderer.templates["selftest/scorm.js"],
-        "site.js": renderer.templates["site/look/site.js"],
+        "scorm.js": spoken_script(renderer.templates["selftest/scorm.js"]),
+        "site.js": spoken_script(renderer.templates["site/look/site.js"]),
         "site.css": _FONT.sub(
             "", renderer.templates[SCREEN]
         ),  # type of the reader's own: a font is larger than the test

@@ -19,6 +19,7 @@ from builder.compose.view.outline import Block, ChoiceBlock, StepBlock, every_bl
 from builder.compose.view.procedure_view import kit_of
 from builder.compose.view.words import (
     branch_label,
+    how_long,
     item_name,
     option_words,
     series,
@@ -27,7 +28,6 @@ from builder.compose.view.words import (
     uncapital,
 )
 from builder.facts.counts import BLADES, CATEGORIES, INSTRUMENTS, NEEDLES, PACKS, SWABS, categories, category
-from builder.facts.times import how_long
 from builder.findings.message_words import capital
 from builder.grouping import grouped
 from builder.load.program_words import gettext, noted

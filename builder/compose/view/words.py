@@ -252,6 +252,14 @@ def staff_time(time: str) -> str:
     return short.get(unit) or time_words(time)
 
 
+def how_long(until: str) -> str:
+    """Return in words how long a thing stays that is there until ``until``: ``for 2 days``, ``until walking``."""
+    end = until.removeprefix("until ")
+    if hours_of(end) is None:
+        return gettext("until %(event)s", event=end)
+    return gettext("for %(time)s", time=staff_time(end))
+
+
 def when_words(when: When) -> str:
     """Return a time as staff read it: ``First 2 days``, ``1 day to 6 weeks``, ``From drain out until 7 days later``."""
     start, until = str(when.start).removeprefix("from "), str(when.until or "").removeprefix("until ")

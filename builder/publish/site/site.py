@@ -23,6 +23,7 @@ from builder.compose.year import year_page
 from builder.findings.message_words import quoted
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
+from builder.load.program_words import spoken_script
 from builder.load.templates import FOLDER, own_folder
 from builder.model.library import Library
 from builder.publish.pictures import put_file, safe_picture
@@ -61,7 +62,9 @@ class Site:
         """Write style sheets, scripts and type."""
         for name, text in templates.items():
             if name.startswith(_LOOK):
-                self.write_file(f"look/{name.removeprefix(_LOOK)}", text)
+                self.write_file(
+                    f"look/{name.removeprefix(_LOOK)}", spoken_script(text) if name.endswith(".js") else text
+                )
         for name in ASSETS:
             put_file(self.folder / "look" / PurePosixPath(name).name, asset(self.library.root, name))
 
@@ -112,7 +115,8 @@ class SingleFiles:
         self.style = style
         # A script in the head runs before the page is there; `defer` works on files only.
         self.still_style = templates[phone_card.STYLE].strip()
-        self.script = f"document.addEventListener('DOMContentLoaded',function(){{{templates['site/look/site.js']}}});"
+        script = spoken_script(templates["site/look/site.js"])
+        self.script = f"document.addEventListener('DOMContentLoaded',function(){{{script}}});"
         if "</" in self.style + self.script:
             raise PublishError("site.css and site.js may not hold `</`: it would end them inside a single file.")
 

@@ -2,6 +2,11 @@
 (function () {
   "use strict";
 
+  /* Words are put in their language while this is published: what `_` is called with becomes what it says there. */
+  function told(words, values) {
+    return words.replace(/%\((\w+)\)s/g, function (_, name) { return values[name]; });
+  }
+
   function list(root, query) {
     return Array.prototype.slice.call(root.querySelectorAll(query));
   }
@@ -151,8 +156,8 @@
     var list = document.createElement("ol");
     form.setAttribute("role", "search");
     label.htmlFor = input.id = id;
-    label.textContent = place.getAttribute("data-label") || (wide ? "Find a procedure, a step, a structure or a drug" : "Search");
-    if (!wide) { label.className = "aside"; input.placeholder = "Search"; }
+    label.textContent = place.getAttribute("data-label") || (wide ? _("Find a procedure, a step, a structure or a drug") : _("Search"));
+    if (!wide) { label.className = "aside"; input.placeholder = _("Search"); }
     input.type = "search";
     input.autocomplete = "off";
     input.spellcheck = false;
@@ -173,7 +178,7 @@
       found.hidden = !words.length;
       if (!words.length) { said.textContent = ""; return; }
       var hits = search(words);
-      said.textContent = !hits.length ? "Nothing found" : hits.length === 1 ? "1 place" : hits.length > SHOWN ? "The first " + SHOWN + " of " + hits.length + " places" : hits.length + " places";
+      said.textContent = !hits.length ? _("Nothing found") : hits.length === 1 ? _("1 place") : hits.length > SHOWN ? told(_("The first %(shown)s of %(places)s places"), { shown: SHOWN, places: hits.length }) : told(_("%(places)s places"), { places: hits.length });
       hits.slice(0, SHOWN).forEach(function (hit) { list.appendChild(item(hit, root, words, asked)); });
     }
 
@@ -228,13 +233,13 @@
     var fold = make("details", form);
     fold.className = "more";
     fold.open = true;
-    make("summary", fold, "Choose your way");
-    make("p", fold, "Choose your way, and the steps below show that way only.");
+    make("summary", fold, _("Choose your way"));
+    make("p", fold, _("Choose your way, and the steps below show that way only."));
     choices.forEach(function (choice) { rows[choice.getAttribute("data-choice")] = row(choice); });
     var said = make("p", form);
     said.className = "said";
     said.setAttribute("role", "status");
-    var all = make("button", form, "Show all ways");
+    var all = make("button", form, _("Show all ways"));
     all.type = "button";
     all.hidden = true;
     all.addEventListener("click", function () { form.reset(); picked = {}; show(); form.querySelector("input").focus(); });
@@ -244,10 +249,10 @@
       var id = choice.getAttribute("data-choice");
       var field = make("fieldset", fold);
       make("legend", field, choice.getAttribute("data-title"));
-      radio(field, id, "", "All ways");
+      radio(field, id, "", _("All ways"));
       if (choice.getAttribute("data-kind") === "option") {
-        radio(field, id, "taken", "Done");
-        radio(field, id, "left-out", "Left out");
+        radio(field, id, "taken", _("Done"));
+        radio(field, id, "left-out", _("Left out"));
       } else {
         branches(choice).forEach(function (branch) {
           var letter = branch.querySelector(".letter");
@@ -280,16 +285,16 @@
         choice.hidden = choice.getAttribute("data-kind") === "option" && pick === "left-out";
         branches(choice).forEach(function (branch) { branch.hidden = !!pick && !choice.hidden && branch.getAttribute("data-branch") !== pick; });
       });
-      var told = [];
+      var picks = [];
       choices.forEach(function (choice) {
         var id = choice.getAttribute("data-choice");
         var reached = !gone(choice.parentNode);
         rows[id].hidden = !reached;
-        if (reached && picked[id]) { told.push(choice.getAttribute("data-title") + ": " + rows[id].querySelector("input:checked ~ span").textContent.toLowerCase()); }
+        if (reached && picked[id]) { picks.push(choice.getAttribute("data-title") + ": " + rows[id].querySelector("input:checked ~ span").textContent.toLowerCase()); }
       });
       links();
-      said.textContent = !told.length ? "" : "You do not see every step. " + capital(told.join("; ")) + ".";
-      all.hidden = !told.length;
+      said.textContent = !picks.length ? "" : _("You do not see every step.") + " " + capital(picks.join("; ")) + ".";
+      all.hidden = !picks.length;
     }
 
     function gone(element) {
@@ -298,6 +303,7 @@
     }
 
     function links() {
+      var pointer = new RegExp("^ \\((" + told(_("step %(number)s"), { number: "\\w+" }) + "|" + _("not on this way") + ")\\)");
       list(way, ".step").forEach(function (step) {
         var id = step.getAttribute("aria-labelledby");
         var hidden = gone(step);
@@ -305,7 +311,7 @@
         each(way, 'a[href="#' + id + '"]', function (link) {
           var after = link.nextSibling;
           if (after && after.nodeType === 3) {
-            after.nodeValue = after.nodeValue.replace(/^ \((step \w+|not on this way)\)/, hidden ? " (not on this way)" : " (step " + step.querySelector("[data-number]").textContent + ")");
+            after.nodeValue = after.nodeValue.replace(pointer, " (" + (hidden ? _("not on this way") : told(_("step %(number)s"), { number: step.querySelector("[data-number]").textContent })) + ")");
           }
         });
       });
@@ -322,16 +328,16 @@
     if (!contents || !page.querySelector(".step")) { return; }
     var bar = make("nav");
     bar.className = "stepbar";
-    bar.setAttribute("aria-label", "Step in view");
+    bar.setAttribute("aria-label", _("Step in view"));
     var all = make("ul", bar);
     all.innerHTML = contents.innerHTML;
     all.id = "all-steps";
     all.hidden = true;
     var row = make("div", bar);
     row.className = "row";
-    var back = button("‹ Back", -1);
+    var back = button(_("‹ Back"), -1);
     var here = make("button", row);
-    var next = button("Next ›", 1);
+    var next = button(_("Next ›"), 1);
     here.type = "button";
     here.className = "here";
     here.setAttribute("aria-expanded", "false");
@@ -418,9 +424,9 @@
       var at = part ? shown.length : place(shown);
       var step = shown[at];
       here.textContent = "";
-      make("b", here, part ? part.textContent : step ? step.querySelector("[data-number]").textContent : "Steps");
+      make("b", here, part ? part.textContent : step ? step.querySelector("[data-number]").textContent : _("Steps"));
       if (!part) { make("span", here, step ? step.querySelector(".title").textContent : String(shown.length)); }
-      here.setAttribute("aria-label", (part ? part.textContent : step ? "Step " + here.textContent.replace(/^(\w+)/, "$1 ") + ", " + (at + 1) + " of " + shown.length : shown.length + " steps") + ". Choose another");
+      here.setAttribute("aria-label", (part ? part.textContent : step ? told(_("Step %(step)s, %(at)s of %(steps)s"), { step: here.textContent.replace(/^(\w+)/, "$1 "), at: at + 1, steps: shown.length }) : told(_("%(steps)s steps"), { steps: shown.length })) + ". " + _("Choose another"));
       back.disabled = at < 1;
       next.disabled = at >= shown.length - 1;
       var current = part ? part.id : step ? step.getAttribute("aria-labelledby") : "";
@@ -459,7 +465,7 @@
 
     var form = document.createElement("form");
     form.className = "ways";
-    make("p", form, "Choose your way, and the table shows its cards only.");
+    make("p", form, _("Choose your way, and the table shows its cards only."));
     heads.forEach(field);
     var said = make("p", form);
     said.className = "said";
@@ -475,7 +481,7 @@
       var group = make("fieldset", form);
       make("legend", group, head.textContent);
       picked.push("");
-      radio(group, place, "", "All ways");
+      radio(group, place, "", _("All ways"));
       words.forEach(function (word, at) { if (word !== "–" && words.indexOf(word) === at) { radio(group, place, word, word); } });
     }
 
@@ -495,7 +501,7 @@
         row.hidden = picked.some(function (value, place) { return value && cell(row, place) !== value; });
         return !row.hidden;
       });
-      said.textContent = left.length === rows.length ? "" : !left.length ? "No way is like that. Choose again." : left.length === 1 ? "One way is left." : left.length + " of " + rows.length + " ways are left.";
+      said.textContent = left.length === rows.length ? "" : !left.length ? _("No way is like that. Choose again.") : left.length === 1 ? _("One way is left.") : told(_("%(left)s of %(ways)s ways are left."), { left: left.length, ways: rows.length });
     }
   }
 
@@ -507,15 +513,15 @@
   function enlarge(figure) {
     var picture = figure.querySelector(".picture");
     if (!window.HTMLDialogElement || !picture) { return; }
-    var button = make("button", figure, "Enlarge");
+    var button = make("button", figure, _("Enlarge"));
     button.type = "button";
     button.className = "enlarge";
-    button.setAttribute("aria-label", "Enlarge figure " + (figure.querySelector("figcaption b") || figure).textContent.replace(/[^0-9]/g, ""));
+    button.setAttribute("aria-label", told(_("Enlarge figure %(number)s"), { number: (figure.querySelector("figcaption b") || figure).textContent.replace(/[^0-9]/g, "") }));
     function open(event) {
       event.preventDefault();
       var dialog = make("dialog", document.body);
       dialog.className = "large";
-      var close = make("button", dialog, "Close");
+      var close = make("button", dialog, _("Close"));
       close.type = "button";
       var large = make("div", dialog);
       large.className = "picture";
@@ -545,8 +551,8 @@
     bar.className = "marksheet";
     var said = make("p", bar);
     said.setAttribute("role", "status");
-    make("p", bar, keeper ? keeper.words : "Your marks stay on this device. They are sent nowhere.");
-    var forget = make("button", bar, "Forget my marks");
+    make("p", bar, keeper ? keeper.words : _("Your marks stay on this device. They are sent nowhere."));
+    var forget = make("button", bar, _("Forget my marks"));
     forget.type = "button";
     forget.addEventListener("click", function () { right = {}; if (keeper) { keeper.forget(); } keep(); each(test, ".verdict", function (one) { one.textContent = ""; one.className = "verdict"; }); });
     test.querySelector(".head").appendChild(bar);
@@ -565,36 +571,36 @@
     }
 
     function tell() {
-      said.textContent = Object.keys(right).length + " of " + total + " right so far.";
+      said.textContent = told(_("%(right)s of %(total)s right so far."), { right: Object.keys(right).length, total: total });
     }
 
     function question(field) {
       var number = field.id.replace("question-", "");
       var order = field.getAttribute("data-kind") === "order";
       var wanted = field.getAttribute("data-right").split(" ");
-      var button = make("button", field, "Check");
+      var button = make("button", field, _("Check"));
       button.type = "button";
-      button.setAttribute("aria-label", "Check question " + number);
+      button.setAttribute("aria-label", told(_("Check question %(number)s"), { number: number }));
       var verdict = make("div", field);
       verdict.className = "verdict";
       verdict.setAttribute("role", "status");
-      if (right[number]) { make("p", verdict, "You had this right before."); }
+      if (right[number]) { make("p", verdict, _("You had this right before.")); }
       button.addEventListener("click", function () {
         var given = list(field, order ? "select" : "input").map(function (input) { return order ? input.value : input.checked ? "1" : "0"; });
         var empty = order ? given.indexOf("") >= 0 : given.indexOf("1") < 0;
         verdict.textContent = "";
         verdict.className = "verdict";
-        if (empty) { make("p", verdict, order ? "Give each its place first." : "Answer first, then look."); return; }
+        if (empty) { make("p", verdict, order ? _("Give each its place first.") : _("Answer first, then look.")); return; }
         var good = given.join(" ") === wanted.join(" ");
         verdict.className = "verdict " + (good ? "good" : "bad");
-        make("p", verdict, good ? "✓ Right." : "✗ Not so.").className = "word";
+        make("p", verdict, good ? _("✓ Right.") : _("✗ Not so.")).className = "word";
         var answer = document.getElementById("answer-" + number);
         if (!order) {
           list(answer, ".told li").forEach(function (line) {
             if (given[line.getAttribute("data-choice") - 1] === "1") { make("p", verdict, line.querySelector("span").textContent).className = "taken"; }
           });
         }
-        if (!good) { make("p", verdict, "This is right:"); }
+        if (!good) { make("p", verdict, _("This is right:")); }
         list(answer, "p").forEach(function (line) { verdict.appendChild(line.cloneNode(true)); });
         if (good) { right[number] = 1; } else { delete right[number]; }
         if (keeper) { keeper.checked(number, good, given.join(" "), order); }

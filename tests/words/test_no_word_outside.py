@@ -1,0 +1,72 @@
+"""No output has a word of the program that is not in the catalogue.
+
+A department whose words are all Greek letters is published in a language whose words are all Cyrillic ones, with every
+proof; what the finished files then have in Latin letters is listed by output.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from department import BASE, read
+from foreign import Marked, in_greek, texts_of
+
+from builder.load import program_words
+from builder.load.templates import load_templates
+from builder.outputs import OUTPUTS
+from builder.pipeline import publish
+from builder.publish import jobs
+
+_WORDS = re.compile(r"[A-Za-z][A-Za-z’'-]+")
+# Units of doses, names of formulas, registers and programs, what reference styles say, addresses, codes, and the
+# department's own names of branches and ids, which are shown where nothing else names them.
+_ELSEWHERE = re.compile(
+    r"https?://\S+|[\w.]+\.example\.org\S*|SURGERY\.EXAMPLE\.ORG\S*|\b[0-9A-Z]{3}-[0-9A-Z]{3}-[0-9A-Z]{3}\b|doi:? ?\S+|"
+    r"\b(?:mg|mL|kg|g|h|prescrub|urn:uuid:\S+|et al|PubMed PMID|Flesch(?: Reading Ease|-Kincaid)|SMOG|Coleman-Liau|"
+    r"[Ll]ocal|[Ss]pinal|drain|NEJMsa\d+|WeasyPrint|iCalendar)\b|\w+\.(?:csv|xml|html|ics)\b"
+)
+KNOWN = {
+    "evidence.csv": "names of columns and kinds of rows are data",
+    "sources.csv": "names of columns and kinds of rows are data",
+    "review.csv": "names of columns and kinds of rows are data",
+    "citations.bib": "names of fields",
+    "citations.ris": "names of fields",
+    "citations.json": "names of fields",
+    "reviews.ics": "names of fields",
+}
+"""Files whose Latin words are those of their form. The list may only shrink."""
+
+
+@pytest.fixture(scope="module")
+def published(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    folder = tmp_path_factory.mktemp("foreign")
+    library, _ = read(in_greek(BASE, folder / "department"))
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(program_words, "_words_of", lambda _: Marked())
+        patched.setattr(jobs, "processors", lambda: 1)  # here, where the language is
+        publish(library, folder / "site", load_templates(library.root), only=OUTPUTS.usual)
+        yield folder / "site"
+
+
+def _outside(path: Path) -> set[str]:
+    return {word for text in texts_of(path) for word in _WORDS.findall(_ELSEWHERE.sub(" ", text))}
+
+
+@pytest.mark.slow
+def test_no_word_of_the_program_is_outside_the_catalogue(published: Path) -> None:
+    found = defaultdict(set)
+    for path in sorted(published.rglob("*")):
+        if path.is_file() and path.name not in KNOWN:
+            found[path.relative_to(published).as_posix()] |= _outside(path)
+    assert {name: sorted(words) for name, words in found.items() if words} == {}
+
+
+@pytest.mark.slow
+def test_the_department_and_the_catalogue_are_both_there(published: Path) -> None:
+    text = " ".join(texts_of(published / "example" / "index.html"))
+    assert re.search("[α-ω]{4}", text)
+    assert re.search("[а-я]{4}", text)
