@@ -1,10 +1,10 @@
-"""Makes the type shipped in site_templates/fonts from unpacked copies of Inter and, for emoji, DejaVu Sans.
+"""Makes the type shipped in site_templates/fonts from unpacked copies of Inter, Vazirmatn and DejaVu Sans.
 
 Usage::
 
-    npm pack inter-ui@4.1.1 dejavu-fonts-ttf@2.37.3
+    npm pack inter-ui@4.1.1 dejavu-fonts-ttf@2.37.3 @expo-google-fonts/vazirmatn@0.4.1
     for one in *.tgz; do mkdir "${one%%-[0-9]*}" && tar xzf "$one" -C "${one%%-[0-9]*}"; done
-    .venv/bin/python tools/fonts.py inter-ui/package dejavu-fonts-ttf/package
+    .venv/bin/python tools/fonts.py inter-ui/package dejavu-fonts-ttf/package expo-google-fonts-vazirmatn/package
 
 Inter is licensed under the SIL Open Font License 1.1 and reserves no font name, so a changed copy may be
 passed on under the same licence. Ours bears another family name all the same, so that it is never taken for
@@ -37,6 +37,9 @@ FAMILY = "Prescrub Sans"
 FACES = ("Regular", "Italic", "Bold")
 SIGNS_FAMILY = "Prescrub Signs"
 SIGNS_FILE = "PrescrubSigns"
+ARABIC_FAMILY = "Prescrub Arabic"
+ARABIC = {*range(0x600, 0x700)} - {*range(0x660, 0x66A), *range(0x6F0, 0x6FA)} | set(map(ord, " \u00a0.:!()[]«»-–/…"))
+"""The Arabic block without its digits, which are set as they were written, and the signs between its words."""
 TARGET = Path(__file__).resolve().parent.parent / "site_templates" / "fonts"
 
 # Letters: Basic Latin, Latin-1, Latin Extended-A and -B as far as names need them, Vietnamese, Greek, marks.
@@ -148,6 +151,27 @@ def reduce(font: TTFont) -> None:
     worker.subset(font)
 
 
+def make_arabic(source: Path) -> None:
+    """Writes the letters for patients' sheets in Arabic, Persian and Urdu; digits and Latin come from our family."""
+    for face, weight in (("Regular", "400Regular"), ("Bold", "700Bold")):
+        font = TTFont(source / weight / f"Vazirmatn_{weight}.ttf", recalcTimestamp=False)
+        stem = f"{ARABIC_FAMILY.replace(' ', '')}-{face}"
+        full = ARABIC_FAMILY if face == "Regular" else f"{ARABIC_FAMILY} {face}"
+        entries = {1: ARABIC_FAMILY, 2: face, 3: f"{full}, from Vazirmatn", 4: full, 6: stem}
+        for name in (16, 17, 21, 22, 25, *entries):
+            font["name"].removeNames(nameID=name)
+        for name, text in entries.items():
+            font["name"].setName(text, name, 3, 1, 0x409)
+        options = subset.Options(name_IDs=["*"], notdef_outline=True, glyph_names=False, hinting=False)
+        worker = subset.Subsetter(options)
+        worker.populate(unicodes=ARABIC)
+        worker.subset(font)
+        target = TARGET / f"{stem}.ttf"
+        font.save(target)
+        print(f"{target.name}: {target.stat().st_size} bytes")
+    shutil.copyfile(source / "LICENSE_FONT", TARGET / "Vazirmatn-OFL.txt")
+
+
 def make_signs(source: Path) -> None:
     """Writes the emoji that print takes from DejaVu Sans: one colour, and the same on every machine."""
     font = TTFont(source / "ttf" / "DejaVuSans.ttf", recalcTimestamp=False)
@@ -181,18 +205,17 @@ def make(source: Path, face: str) -> None:
 
 
 def main(arguments: list[str]) -> int:
-    """Command line: the two unpacked packages."""
-    source, signs = (Path(name) for name in (*arguments, "", "")[:2])
-    if len(arguments) != 2 or not (source / "web").is_dir() or not (signs / "ttf").is_dir():
-        print(
-            "usage: tools/fonts.py INTER DEJAVU, the unpacked npm packages inter-ui and dejavu-fonts-ttf",
-            file=sys.stderr,
-        )
+    """Command line: the three unpacked packages."""
+    source, signs, arabic = (Path(name) for name in (*arguments, "", "", "")[:3])
+    there = (source / "web", signs / "ttf", arabic / "400Regular")
+    if len(arguments) != len(there) or not all(folder.is_dir() for folder in there):
+        print("usage: tools/fonts.py INTER DEJAVU VAZIRMATN, the unpacked npm packages", file=sys.stderr)
         return 2
     TARGET.mkdir(parents=True, exist_ok=True)
     for face in FACES:
         make(source, face)
     make_signs(signs)
+    make_arabic(arabic)
     shutil.copyfile(source / "LICENSE.txt", TARGET / "OFL.txt")
     return 0
 

@@ -116,6 +116,19 @@ COMMANDS = (
          "prescrub draft --confirm content/procedures/example my-department"),
     ),
     Command(
+        "draft translation",
+        (
+            Word("PROCEDURE", "the id of a procedure"),
+            Word("LANGUAGE", "the language of the patient's sheet, such as de"),
+            _FOLDER,
+        ),
+        "Write the patient's words of a procedure into a file for a translator, or renew that file.",
+        (),
+        ("prescrub draft translation example de", "prescrub draft translation example ar my-department"),
+        "What is translated and still holds is kept. What was translated from words that have changed since stands\n"
+        "at the end, under `# Earlier`.",
+    ),
+    Command(
         "lay",
         (
             Word("A", "a draft: the id of a procedure, or a folder with one"),

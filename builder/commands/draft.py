@@ -38,19 +38,23 @@ QUESTIONS = (
     ("Aftercare", "What does the patient need afterwards?", True),
 )
 
+_NEEDS = {"new": "TITLE", "confirm": "FILE", "translation": "PROCEDURE LANGUAGE"}
+"""What ``prescrub draft`` can be followed by, and what that needs."""
+
 
 def meant(words: list[str], given: Mapping[str, Any]) -> tuple[str, list[str]]:
-    """Return ``new`` or ``confirm``, and the words left for it. Raises CalledWrongly where it could be either."""
+    """Return ``new``, ``confirm`` or ``translation``, and the words left for it. Raises CalledWrongly where it could be
+    any of them."""
     if "file" in given:
         return "confirm", words
-    if words in (["new"], ["confirm"]):
+    if len(words) == 1 and words[0] in _NEEDS:
         (word,) = words
-        what = {"new": "TITLE", "confirm": "FILE"}[word]
+        what = _NEEDS[word]
         raise CalledWrongly(
             f"{what} is missing: prescrub draft {word} {what}. "
             f"For a procedure with the title {quoted(word)}, write: prescrub draft new {word}"
         )
-    chosen, rest = (words[0], words[1:]) if words[:1] in (["new"], ["confirm"]) else ("new", words)
+    chosen, rest = (words[0], words[1:]) if words and words[0] in _NEEDS else ("new", words)
     if chosen == "new" and len(rest) == 1 and is_department(rest[0]):
         raise CalledWrongly(
             f"{quoted(rest[0])} is a department's folder. To start a procedure in it: prescrub draft new TITLE "
@@ -62,7 +66,7 @@ def meant(words: list[str], given: Mapping[str, Any]) -> tuple[str, list[str]]:
 def run_new(arguments: argparse.Namespace) -> int:
     """Draft the procedure and say what was found."""
     if not Path(arguments.folder).is_dir():
-        near = get_close_matches(arguments.title, ["new", "confirm"], n=1)
+        near = get_close_matches(arguments.title, list(_NEEDS), n=1)
         asked = f"Did you mean prescrub draft {near[0]}?" if near else "A title of several words needs quotation marks."
         raise CalledWrongly(f"{arguments.folder} is not a folder. {asked}")
     if not arguments.source and asks_here():
@@ -113,6 +117,18 @@ def run_confirm(arguments: argparse.Namespace) -> int:
     sys.stdout.writelines(f"{file}: {marks} confirmed\n" for file, marks in counts.items())
     if not counts:
         sys.stdout.write("Nothing there is proposed.\n")
+    return NOTHING_BLOCKS
+
+
+def run_translation(arguments: argparse.Namespace) -> int:
+    """Write the file that a translator is sent, or renew it."""
+    from builder.load.folder import load  # noqa: PLC0415
+    from builder.model.build import build  # noqa: PLC0415
+    from builder.write.translation_file import write_translation  # noqa: PLC0415
+
+    root = department(arguments.folder)
+    name = write_translation(root, build(load(root))[0], arguments.procedure, arguments.language)
+    sys.stdout.write(f"{name}: write each translation below the sentence that is quoted with `>`.\n")
     return NOTHING_BLOCKS
 
 

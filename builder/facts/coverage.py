@@ -13,7 +13,7 @@ from builder.facts.anatomy import Anatomy, anatomy
 from builder.facts.claims import Claim, ClaimKind, claims
 from builder.facts.texts import corpus
 from builder.facts.walk import doses
-from builder.findings.register import ABBREVIATIONS_AND_POINTERS, DRAFTS, EDITIONS, FAMILIES, NOTATION
+from builder.findings.register import ABBREVIATIONS_AND_POINTERS, DRAFTS, EDITIONS, FAMILIES, NOTATION, TRANSLATIONS
 from builder.load.program_words import gettext, ngettext
 from builder.model.action import CUTS, Action, Verb
 from builder.model.fields import Page
@@ -66,7 +66,7 @@ class ProcedureCoverage:
         return tuple(things for things in self.things if not things.number and things.family not in _MAY_LACK)
 
 
-_MAY_LACK = frozenset(family.name for family in (EDITIONS, DRAFTS, ABBREVIATIONS_AND_POINTERS, NOTATION))
+_MAY_LACK = frozenset(family.name for family in (EDITIONS, DRAFTS, ABBREVIATIONS_AND_POINTERS, NOTATION, TRANSLATIONS))
 
 
 def data_of(found: ProcedureCoverage) -> dict[str, Any]:
@@ -308,6 +308,9 @@ COUNTERS: Mapping[str, tuple[str, _Counter]] = {
     "named side": ("named sides", _sides),
     "dose": ("doses", lambda counted: (page.id for page in counted.pages() for _ in doses(page))),
     "aftercare item": ("aftercare items", lambda counted: counted.procedure.aftercare_items),
+    "translated sentence": ("translated sentences", lambda counted: (
+        sentence.item for one in counted.procedure.translations.values() for sentence in one.sentences
+    )),
     "critical step": ("critical steps", lambda counted: (step.id for step in counted.steps if step.critical)),
     "figure": ("figures", lambda counted: (figure.file for figure in counted.procedure.figures)),
     "approval": ("approvals", lambda counted: counted.procedure.approval),

@@ -321,19 +321,28 @@ A0-AC AE-148 14A-17F 18F 192 1A0-1A1 1AF-1B0 1CD-1DC 1E6-1E7 218-21B 259 2B9-2BC
 """
 
 
-def _ranges() -> str:
-    ends = (part.partition("-") for part in _TYPE_HAS.split())
-    return "".join(f"{chr(int(first, 16))}-{chr(int(last or first, 16))}" for first, _, last in ends)
+# What the type of right-to-left sheets has besides; the same test holds it to its fonts.
+_ARABIC_TYPE_HAS = """
+60C-60D 610-612 615 61B 61F 621-63A 63D 640-658 65A-65B 66A-671 674 679 67C 67E 681 685-686 688-689 691 693 695-696 698
+69A 6A0-6A1 6A4 6A9-6AD 6AF 6B5 6BA 6BC-6BE 6C0-6C3 6C6-6D0 6D2-6D5 6DC-6DE 6E9
+"""
 
 
-_LACKS = re.compile(f"[^\\x00-\x7f{_ranges()}]+")
+def _lacks(has: str) -> re.Pattern[str]:
+    ends = (part.partition("-") for part in has.split())
+    ranges = "".join(f"{chr(int(first, 16))}-{chr(int(last or first, 16))}" for first, _, last in ends)
+    return re.compile(f"[^\\x00-\x7f{ranges}]+")
 
 
-def not_in_type(text: str) -> Iterator[Deceiver]:
-    """Yield each run of characters that our type has no shape for; what cannot be seen anyway is not told here."""
+_LACKS, _ARABIC_LACKS = _lacks(_TYPE_HAS), _lacks(_TYPE_HAS + _ARABIC_TYPE_HAS)
+
+
+def not_in_type(text: str, *, arabic: bool = False) -> Iterator[Deceiver]:
+    """Yield each run of characters that our type has no shape for, with ``arabic`` that of right-to-left sheets too;
+    what cannot be seen anyway is not told here."""
     if text.isascii():
         return
-    for match in _LACKS.finditer(text):
+    for match in (_ARABIC_LACKS if arabic else _LACKS).finditer(text):
         shown = [at for at in range(*match.span()) if not _SUSPECT.match(text, at) or not _is_hidden(text, at)]
         if shown:
             yield Deceiver(

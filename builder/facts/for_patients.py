@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 from enum import IntEnum
 
 from builder.facts.times import hours_of
+from builder.findings.message_words import capital
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Call, Procedure
 
@@ -63,6 +64,12 @@ def told_sentences(item: Aftercare) -> list[str]:
         else:
             parts.append(words)
     return parts
+
+
+def bound(item: Aftercare, sentence: str) -> str:
+    """Return a sentence of ``item`` as it stands on the sheet: one that left the first says again for whom it is."""
+    words = capital(str(item.only_if.words)) if item.only_if else ""
+    return sentence if not words or sentence.startswith(words) else f"{words}: {sentence}"
 
 
 def urgency(sentence: str) -> Urgency | None:

@@ -3,6 +3,10 @@
 Flesch R. J Appl Psychol 1948;32:221-33. Kincaid JP et al. Research Branch Report 8-75, 1975. McLaughlin GH. J Reading
 1969;12:639-46 (the regression form, which holds for fewer than 30 sentences only roughly). Coleman M, Liau TL. J Appl
 Psychol 1975;60:283-4. Coefficients as printed in the table of PMC5890371; the papers themselves were not read.
+
+Of other languages, one formula each: German, Amstad T. Wie verständlich sind unsere Zeitungen? Dissertation, Zürich 1978;
+French, Kandel L, Moles A. Cahiers d'études de radio-télévision 1958;19:253-74. Coefficients as in the library textacy
+(text_stats/readability.py); the works themselves were not read. For Arabic no formula is as settled, so none is used.
 """
 
 import re
@@ -96,6 +100,33 @@ def scores(counts: Counts) -> tuple[Score, ...]:
         Score("SMOG", smog(counts), is_grade=True),
         Score("Coleman-Liau", coleman_liau(counts), is_grade=True),
     )
+
+
+_EASE = {"de": ("Flesch, adapted by Amstad", 180.0, 1.0, 58.5), "fr": ("Kandel-Moles", 207.0, 1.015, 73.6)}
+"""By language: the name, and the coefficients of the constant, of words in a sentence, and of syllables in a word."""
+_MUTE = re.compile(r"(?<=\w)es?$")
+_SYLLABLE = {
+    "de": re.compile(r"au|ei|ai|eu|äu|ie|aa|ee|oo|(?<!q)u|[aeioyäöü]"),
+    "fr": re.compile(r"(?<!q)u[aeiouyàâéèêëîïôùûœ]*|[aeioyàâéèêëîïôùûœ][aeiouyàâéèêëîïôùûœ]*"),
+}
+
+
+def ease_in(language: str, texts: Iterable[str]) -> Score | None:
+    """Return how easy ``texts`` are to read by the formula of ``language``, such as ``de``, where one is known: 0 is very
+    hard, 100 very easy. Syllables are counted by their vowels."""
+    if language not in _EASE:
+        return None
+    name, constant, by_sentence, by_word = _EASE[language]
+    counts = count(texts, lambda word: _syllables(language, word))
+    if not counts.words:
+        return None
+    value = constant - by_sentence * counts.words / counts.sentences - by_word * counts.syllables / counts.words
+    return Score(name, value, is_grade=False)
+
+
+def _syllables(language: str, word: str) -> int:
+    low = word.casefold()
+    return len(_SYLLABLE[language].findall(_MUTE.sub("", low) if language == "fr" else low)) or 1
 
 
 def hard_words(texts: Iterable[str], syllables: Syllables) -> tuple[tuple[str, int], ...]:

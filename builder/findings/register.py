@@ -101,6 +101,10 @@ DOSES = Family(
 AFTERCARE = Family(
     "aftercare", {"aftercare item": "Aftercare is in order of time, and the patient is told the same as the staff."}
 )
+TRANSLATIONS = Family(
+    "translations",
+    {"translated sentence": "Translations for patients have every sentence as it stands, with the same numbers."},
+)
 CRITICAL_STEPS = Family(
     "critical-steps", {"critical step": "Critical steps say what must be seen, and what to do if it is not."}
 )
@@ -317,6 +321,12 @@ REGISTER = _register(
     FindingKind("patient-told-in-jargon", NOTE, AFTERCARE, FROM_APPROVAL),
     FindingKind("call-points-back", NOTE, AFTERCARE),
     FindingKind("time-not-understood", WARNING, AFTERCARE),
+    FindingKind("translation-number-differs", ERROR, TRANSLATIONS),
+    FindingKind("translation-out-of-date", WARNING, TRANSLATIONS),
+    FindingKind("translation-incomplete", WARNING, TRANSLATIONS),
+    FindingKind("translation-of-nothing", WARNING, TRANSLATIONS),
+    FindingKind("translation-check-lapsed", WARNING, TRANSLATIONS, FROM_APPROVAL),
+    FindingKind("translation-language-unknown", WARNING, TRANSLATIONS),
     FindingKind("critical-without-text", NOTE, CRITICAL_STEPS, FROM_APPROVAL),
     FindingKind("critical-without-cue", WARNING, CRITICAL_STEPS, FROM_APPROVAL),
     FindingKind("critical-without-if-not", WARNING, CRITICAL_STEPS, FROM_REVIEW),

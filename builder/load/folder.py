@@ -44,6 +44,7 @@ _KINDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
         ("step", r"content/procedures/(?P<procedure>[^/]+)/steps/(?P<id>[^/]+)\.md"),
         ("caution", r"content/(?:procedures/(?P<procedure>[^/]+)|shared)/cautions/(?P<id>[^/]+)\.md"),
         ("aftercare", r"content/(?:procedures/(?P<procedure>[^/]+)|shared)/aftercare/(?P<id>[^/]+)\.md"),
+        ("translation", r"content/procedures/(?P<procedure>[^/]+)/translations/(?P<id>[^/]+)\.md"),
         ("figure", r"content/procedures/(?P<procedure>[^/]+)/figures/(?P<id>[^/]+)"),
         ("sources", r"references/(?P<id>[^/]+)\.bib"),
         ("notices", r"references/notices/(?P<id>[^/]+)\.csv"),

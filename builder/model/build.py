@@ -21,6 +21,7 @@ from builder.model.library import SHARED, Library
 from builder.model.local_page import LocalPage
 from builder.model.local_policy import Laid, laid
 from builder.model.pages import Aftercare, Caution, Department, Parts, Procedure, Step
+from builder.model.translation import Translation
 from builder.model.validation import findings_of
 from builder.place import BODY_KEY, ID_KEY, PARTS_KEY, WHERE_KEY, Place, Text, Where
 
@@ -125,9 +126,12 @@ class _LibraryBuilder:
         self, cautions: dict[str, dict[str, Caution]], aftercare: dict[str, dict[str, Aftercare]]
     ) -> Iterable[Procedure]:
         steps = self._parts("step", Step)
+        translations = self._parts("translation", Translation)
         for file in self.by_kind["procedure"]:
             name = file.procedure
-            parts = Parts(steps[name], cautions[SHARED] | cautions[name], aftercare[SHARED] | aftercare[name])
+            parts = Parts(
+                steps[name], cautions[SHARED] | cautions[name], aftercare[SHARED] | aftercare[name], translations[name]
+            )
             procedure = self._validate(file, {PARTS_KEY: parts, ID_KEY: Text(name, file.id.at)})
             if procedure is not None:
                 yield procedure

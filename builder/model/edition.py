@@ -60,8 +60,8 @@ _OWN_BLOCK = ("#", "|", "```", "~~~", "<", "    ", "\t", "---", "===", "***", "_
 
 @dataclass(frozen=True, slots=True)
 class EditionPart:
-    """A part that a reader sees: ``kind`` is about, before, kit, order, step, caution, aftercare, local, terms or call;
-    ``id`` names it within its kind; ``digest`` is the SHA-256 of what it says, in hexadecimal."""
+    """A part that a reader sees: ``kind`` is about, before, kit, order, step, caution, aftercare, local, translation,
+    terms or call; ``id`` names it within its kind; ``digest`` is the SHA-256 of what it says, in hexadecimal."""
 
     kind: str
     id: str
@@ -191,6 +191,9 @@ def told_parts(library: Library, procedure: Procedure) -> Iterator[ToldPart]:
     if local := library.local_of(procedure):
         reasons = [[_spaced(f"{one.target} {one.key}"), one.because, one.document, str(one.on)] for one in local]
         yield reader.part("local", "local", "", [list(map(_spaced, reason)) for reason in reasons])
+    for language, translation in procedure.translations.items():
+        if translation.is_checked:  # any other is a draft, marked as one, and no part of what is approved
+            yield reader.part("translation", language, language, [list(told) for told in translation.sentences])
     yield reader.part("terms", "terms", "", list(reader.terms()))
     yield reader.part(CALL, CALL, "", list(reader.call()))
 

@@ -10,6 +10,7 @@ from builder.model.local_page import LocalPage
 from builder.model.pages import Aftercare, Caution, Consent, Department, Item, Procedure, Step, Structure, Term
 from builder.model.region_file import Region
 from builder.model.sequence import Choose, Follow, Option
+from builder.model.translation import Translation
 
 KINDS: dict[str, TypeAdapter[Any]] = {
     "department": TypeAdapter(Department),
@@ -21,6 +22,7 @@ KINDS: dict[str, TypeAdapter[Any]] = {
     "step": TypeAdapter(Step),
     "caution": TypeAdapter(Caution),
     "aftercare": TypeAdapter(Aftercare),
+    "translation": TypeAdapter(Translation),
     "local": TypeAdapter(LocalPage),
     "region": TypeAdapter(Region),
 }

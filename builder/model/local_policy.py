@@ -76,6 +76,7 @@ class _Laying:
         files += [
             file for file in self.layers.parent.files if file.kind in ("structures", "items", "terms", "consents")
         ]
+        files += self._translations()
         files += self._departments()
         loaded = replace(
             self.layers.own,
@@ -98,6 +99,12 @@ class _Laying:
             self.changes.append(carried_out(self.layers, home, number, entry))
         except EntryMisfit as misfit:
             self._misfit(misfit.at, misfit.message, misfit.hint)
+
+    def _translations(self) -> list[RawFile]:
+        """Return those of the parent that the department does not have itself."""
+        own = {(file.procedure, file.id) for file in self.layers.rest if file.kind == "translation"}
+        of_parent = (file for file in self.layers.parent.files if file.kind == "translation")
+        return [file for file in of_parent if (file.procedure, file.id) not in own]
 
     # What no entry says
 

@@ -14,6 +14,7 @@ from builder.model.dose import Dose
 from builder.model.fields import Count, Day, Heard, Label, Many, Named, Node, Number, Page, Proposable
 from builder.model.figure import Figure
 from builder.model.sequence import Entry, Sequence, every_entry
+from builder.model.translation import Translation
 from builder.place import PARTS_KEY, Text
 
 
@@ -358,6 +359,7 @@ class Parts:
     steps: Mapping[str, Step] = field(default_factory=dict)
     cautions: Mapping[str, Caution] = field(default_factory=dict)
     aftercare: Mapping[str, Aftercare] = field(default_factory=dict)
+    translations: Mapping[str, Translation] = field(default_factory=dict)
 
 
 class NotClose(Node):
@@ -400,6 +402,11 @@ class Procedure(Proposable):
     def steps(self) -> Mapping[str, Step]:
         """The steps of the folder by id."""
         return self.parts.steps
+
+    @property
+    def translations(self) -> Mapping[str, Translation]:
+        """The patient's words in other languages, by language."""
+        return self.parts.translations
 
     @property
     def figures(self) -> tuple[Figure, ...]:

@@ -49,9 +49,10 @@ def parting(wanted: str, shown: str) -> str:
 @dataclass(frozen=True, slots=True)
 class Composed:
     """The body of composed HTML: its words, headings ``(level, words)``, descriptions of pictures, numbers of tables,
-    header cells and data cells, and the language."""
+    header cells and data cells, the language and the direction ("" where nothing is said of it)."""
 
     language: str
+    direction: str
     title: str
     text: str
     headings: list[tuple[str, str]]
@@ -70,6 +71,7 @@ def composed(html: str) -> Composed:
     etree.strip_elements(root, *_SILENT, with_tail=False)
     return Composed(
         language=root.get("lang", ""),
+        direction=root.get("dir", ""),
         title=title,
         text=bare(root.xpath("string()")),
         headings=[(node.tag.upper(), bare(node.xpath("string()"))) for node in root.iter(*_HEADINGS)],

@@ -18,9 +18,11 @@ from builder.facts.deceiving import (
     hidden_characters,
     not_in_type,
 )
+from builder.facts.directions import is_right_to_left
 from builder.facts.remembered import once_per_library
 from builder.facts.written import written
 from builder.findings.message_words import quoted
+from builder.load.folder import kind_of
 from builder.model.library import Library
 from builder.place import Place
 
@@ -68,7 +70,9 @@ def _in_numbers(library: Library) -> Iterator[tuple[Deceiver, str, Place]]:
 def _in_what_is_set(library: Library) -> Iterator[tuple[Deceiver, str, Place]]:
     for file, text in library.texts.items():
         if file.startswith(_SET) and not file.endswith(_NOT_PUBLISHED):
-            for one in islice(not_in_type(text), _MOST):
+            kind, _, id = kind_of(file)
+            arabic = kind == "translation" and is_right_to_left(id)
+            for one in islice(not_in_type(text, arabic=arabic), _MOST):
                 yield one, text[one.start : one.end], Place.after(file, text[: one.start])
 
 

@@ -37,6 +37,7 @@ _PARTS = {
     "kit": noted("Kit"),
     "order": noted("Order of the steps"),
     "local": noted("Local policy"),
+    "translation": noted("Translation for the patient"),
     "terms": noted("Words explained"),
     "call": noted("Whom to call"),
 }

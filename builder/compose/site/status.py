@@ -39,6 +39,7 @@ _PARTS = {
     "before": noted("Before you start"),
     "kit": noted("Kit list"),
     "order": noted("Order of the steps, or the choices"),
+    "translation": noted("Translation for the patient"),
     "terms": noted("Abbreviations"),
     "call": noted("Numbers to call"),
 }

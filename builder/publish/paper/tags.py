@@ -1,6 +1,6 @@
 """What PDF/UA-1 asks for and the typesetter leaves out, added before the file is written.
 
-Header cells get a Scope, cells with an ID an IDTree (ISO 32000-1, 14.7.2 and 14.8.5.7), running heads become artifacts
+A file whose text is read from right to left says so (12.2). Header cells get a Scope, cells with an ID an IDTree (ISO 32000-1, 14.7.2 and 14.8.5.7), running heads become artifacts
 (14.8.2.2), annotations are printed (12.5.3), and a link is one annotation: the typesetter adds another for every
 element inside an ``a``, which hangs outside any Link element.
 """
@@ -14,10 +14,12 @@ _PRINT = 4
 _PAGINATION = pydyf.Dictionary({"Type": "/Pagination"})
 
 
-def finish_tags(document: Any, pdf: Any) -> None:  # noqa: ARG001  # WeasyPrint calls a finisher with both
-    """Complete the tags of ``pdf``, a tagged pydyf.PDF about to be written."""
+def finish_tags(document: Any, pdf: Any) -> None:
+    """Complete the tags of ``pdf``, a tagged pydyf.PDF about to be written, of a laid-out ``document``."""
     if "StructTreeRoot" not in pdf.catalog:
         return
+    if _is_right_to_left(document):
+        pdf.catalog.setdefault("ViewerPreferences", pydyf.Dictionary())["Direction"] = "/R2L"
     root = _referred(pdf, pdf.catalog["StructTreeRoot"])
     elements = list(_elements(pdf, root))
     _drop_echoed_links(pdf, root, elements)
@@ -27,6 +29,10 @@ def finish_tags(document: Any, pdf: Any) -> None:  # noqa: ARG001  # WeasyPrint 
     for thing in pdf.objects:
         if isinstance(thing, pydyf.Dictionary) and thing.get("Type") == "/Annot":
             thing["F"] = _PRINT
+
+
+def _is_right_to_left(document: Any) -> bool:
+    return any(page._page_box.style["direction"] == "rtl" for page in document.pages)  # noqa: SLF001  # said nowhere else
 
 
 def _referred(pdf: Any, reference: bytes) -> Any:

@@ -130,6 +130,7 @@ class DocumentCatalogue:
     bookmarks: int = 0
     ids: frozenset[str] = frozenset()
     claims: str = ""
+    right_to_left: bool = False
 
 
 RenderPage = Callable[..., Any]

@@ -5,6 +5,7 @@ Of slides besides: each page is one slide of 16:9 with one heading, and no type 
 
 import re
 from collections.abc import Iterator
+from unicodedata import combining
 
 from builder.compose.document import Document
 from builder.compose.slides.slide import HEIGHT, WIDTH
@@ -18,7 +19,7 @@ SMALLEST_PT = 7.0
 _SMALLEST_OF = {"card": 8.5}
 _CLIP_SLACK_PT = 0.6
 _OVERLAP = 0.35  # of the smaller box, above which two texts are printed on top of each other
-_FACES = re.compile(r"(?:[A-Z]{6}\+)?(?:Prescrub-Sans(?:-Bold|-Italic)?|emoji\b.*)")
+_FACES = re.compile(r"(?:[A-Z]{6}\+)?(?:Prescrub-(?:Sans|Arabic)(?:-Bold|-Italic)?|emoji\b.*)")
 """What our type is called in a PDF. A face that it lacks, such as bold italic, is slanted by the machine if at all."""
 
 
@@ -83,8 +84,9 @@ def _wrong(piece: PaintedText, room: Rectangle, turns: set[int], smallest: float
 
 
 def _overprinted(sheet: PaintedPage) -> Iterator[str]:
-    """Yield pairs of text of the reading order that lie on top of each other."""
-    pieces = sorted((piece for piece in sheet.texts if piece.mark >= 0), key=lambda piece: -piece.box.top)
+    """Yield pairs of text of the reading order that lie on top of each other; what belongs on a letter may."""
+    shown = (piece for piece in sheet.texts if piece.mark >= 0 and not all(map(combining, piece.text.strip())))
+    pieces = sorted(shown, key=lambda piece: -piece.box.top)
     for at, piece in enumerate(pieces):
         for other in pieces[at + 1 :]:
             if other.box.top <= piece.box.bottom:

@@ -16,15 +16,38 @@ _INVISIBLE = 3
 _MOST_CHARACTERS = 4096
 
 
-def sheets_of(pages: Iterable[pypdfium2.PdfPage]) -> tuple[PaintedPage, ...]:
-    """Return ``pages`` (all those of a document) with all their text."""
-    return tuple(_sheet(page, number) for number, page in enumerate(pages, start=1))
+def sheets_of(pages: Iterable[pypdfium2.PdfPage], *, as_seen: bool = False) -> tuple[PaintedPage, ...]:
+    """Return ``pages`` (all those of a document) with all their text; with ``as_seen`` its letters from left to right as
+    they stand, where the renderer would put them in an order of its own."""
+    return tuple(_sheet(page, number, as_seen) for number, page in enumerate(pages, start=1))
 
 
-def _sheet(page: Any, number: int) -> PaintedPage:
+def _sheet(page: Any, number: int, as_seen: bool) -> PaintedPage:
     letters, (width, height) = page.get_textpage(), page.get_size()
-    texts = ((thing, frame) for thing, kind, frame in _objects(page) if kind == pdfium.FPDF_PAGEOBJ_TEXT)
-    return PaintedPage(number, width, height, tuple(_text(thing, frame, number, letters) for thing, frame in texts))
+    seen = _seen(letters) if as_seen else None
+    texts = [thing for thing in _objects(page) if thing[1] == pdfium.FPDF_PAGEOBJ_TEXT]
+    pieces = (
+        _text(thing, frame, number, _letters(thing, letters) if seen is None else seen.get(_address(thing), ""))
+        for thing, _, frame in texts
+    )
+    return PaintedPage(number, width, height, tuple(pieces))
+
+
+def _seen(letters: Any) -> dict[int, str]:
+    """Return the letters of each text object from left to right, by its address."""
+    x, y = ctypes.c_double(), ctypes.c_double()
+    found = []
+    for index in range(pdfium.FPDFText_CountChars(letters.raw)):
+        thing = pdfium.FPDFText_GetTextObject(letters.raw, index)
+        if thing and pdfium.FPDFText_IsGenerated(letters.raw, index) != 1:
+            pdfium.FPDFText_GetCharOrigin(letters.raw, index, x, y)
+            found.append((_address(thing), (x.value, chr(pdfium.FPDFText_GetUnicode(letters.raw, index)))))
+    by_x = {thing: sorted(each, key=lambda one: one[0]) for thing, each in grouped(found).items()}
+    return {thing: "".join(sign for _, sign in each) for thing, each in by_x.items()}
+
+
+def _address(thing: Any) -> int:
+    return ctypes.addressof(thing.contents)
 
 
 Drawn = tuple[dict[tuple[int, int], list[Rectangle]], dict[tuple[int, int], Rectangle]]
@@ -108,13 +131,13 @@ class GraphicsFrame(NamedTuple):
 PAGE = GraphicsFrame((1, 0, 0, 1, 0, 0))
 
 
-def _text(thing: Any, frame: GraphicsFrame, page: int, letters: Any) -> PaintedText:
+def _text(thing: Any, frame: GraphicsFrame, page: int, text: str) -> PaintedText:
     size = ctypes.c_float()
     pdfium.FPDFTextObj_GetFontSize(thing, size)
     a, b, c, d, *_ = times(_matrix(thing), frame.matrix)
     return PaintedText(
         page=page,
-        text=_letters(thing, letters),
+        text=text,
         box=frame.box(_bounds(thing)),
         size_pt=size.value * hypot(c, d),
         font=_font(thing),

@@ -11,7 +11,7 @@ import pypdfium2
 from builder.compose.document import Document
 from builder.grouping import grouped
 from builder.publish.build_report import FileRead
-from builder.readback.paper import cells, code, geometry, ink, pointed, promised, structure
+from builder.readback.paper import cells, code, geometry, ink, pointed, promised, structure, turned
 from builder.readback.paper.finished_pdf import DocumentCatalogue, FinishedPdf, Rectangle, StructureElement
 from builder.readback.paper.painted import PAGE, drawn_on, picture_of, sheets_of, times
 
@@ -25,6 +25,7 @@ _PROOFS: tuple[tuple[str, Prove], ...] = (
     ("each page of slides is one slide with its title, in type of 24 pt or more", geometry.prove_slides),
     ("each bar of a map reaches from where it begins to where it ends", pointed.prove_bars),
     ("each figure is shown, and each pointer over it stands at its place to a millimetre", pointed.prove),
+    ("what is read from left to right is set apart in text that is read from right to left", turned.prove),
     ("the QR code is painted whole, large enough, with white around it", code.prove),
 )
 # A sheet of cards is for the printer: it has no tags, and its words are those of the card.
@@ -33,7 +34,8 @@ _SHEET_PROOFS: tuple[tuple[str, Prove], ...] = (
     *(row for row in _PROOFS if row[1] in (geometry.prove, ink.prove)),
 )
 NAMES = tuple(name for name, _ in _PROOFS)
-_LOOKS_AT = {geometry.prove_slides: geometry.is_deck, code.prove: code.has_code, pointed.prove: pointed.has_pointers}
+_LOOKS_AT = {geometry.prove_slides: geometry.is_deck, code.prove: code.has_code, pointed.prove: pointed.has_pointers,
+             turned.prove: turned.is_turned}  # fmt: skip
 ONLY_OF = {name: _LOOKS_AT[prove] for name, prove in _PROOFS if prove in _LOOKS_AT}
 """By the name of a proof that looks at some documents only: whether it looks at one."""
 SHEET_NAMES = tuple(name for name, _ in _SHEET_PROOFS)
@@ -59,11 +61,14 @@ def read_back(document: Document, path: Path) -> FileRead:
 
 def _artefact(path: Path, opened: ExitStack) -> FinishedPdf:
     pages = list(opened.enter_context(closing(pypdfium2.PdfDocument(path))))  # once: to load a page is to parse it
-    sheets = sheets_of(pages)
+    pdf = opened.enter_context(pikepdf.open(path))
+    catalogue = catalogue_of(pdf)
+    sheets = sheets_of(pages, as_seen=catalogue.right_to_left)
+    if catalogue.right_to_left:
+        sheets = tuple(map(turned.turned, sheets))
     pieces = (piece for sheet in sheets for piece in sheet.pieces if piece.mark >= 0)
     by_mark = grouped(((piece.page, piece.mark), piece) for piece in pieces)
-    pdf = opened.enter_context(pikepdf.open(path))
-    read = sheets, tree_of(pdf), catalogue_of(pdf), picture_of(pages), by_mark, *drawn_on(pages)
+    read = sheets, tree_of(pdf), catalogue, picture_of(pages), by_mark, *drawn_on(pages)
     return FinishedPdf(*read, lambda mark: _clip_of(pdf.pages[mark[0] - 1], mark[1]))
 
 
@@ -149,6 +154,7 @@ def catalogue_of(pdf: pikepdf.Pdf) -> DocumentCatalogue:
         bookmarks=bookmarks,
         ids=frozenset(map(str, pikepdf.NameTree(tree.IDTree) if "/IDTree" in tree else ())),
         claims=claims,
+        right_to_left=str(preferences.get("/Direction", "")) == "/R2L",
     )
 
 

@@ -1,0 +1,107 @@
+"""Checks of the patient's words in other languages: all of them, no others, as they stand, with the same numbers."""
+
+from collections.abc import Iterator
+
+from builder.check.hit import Hit, finds
+from builder.facts.translations import TranslationState, compared, other_numbers
+from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
+from builder.load.program_words import sheet_languages
+from builder.model.library import Library
+from builder.model.pages import Procedure
+from builder.model.translation import Translation
+
+_SENTENCE = 160
+
+
+def _translations(library: Library) -> Iterator[tuple[Procedure, Translation, TranslationState]]:
+    for procedure in library.procedures:
+        for translation in procedure.translations.values():
+            yield procedure, translation, compared(procedure, translation)
+
+
+def _short(text: str) -> str:
+    return quoted(text if len(text) <= _SENTENCE else f"{text[:_SENTENCE]}…")
+
+
+@finds("translation-out-of-date", piecewise=True)
+def out_of_date(library: Library) -> Iterator[Hit]:
+    """A sentence whose original was changed after it was translated; the sheet in its language is withheld."""
+    for _, translation, state in _translations(library):
+        for pair, now in state.changed:
+            yield Hit(
+                pair.original.at,
+                f"the original was {_short(pair.original)} when it was translated into {quoted(translation.id)}, and now "
+                f"is {_short(now.text)}, so there is no sheet in this language",
+                "Write the new original behind the `>`, and have the translation below it put right.",
+                (SecondPlace(now.text.at, "the original as it is now"),),
+            )
+
+
+@finds("translation-incomplete", piecewise=True)
+def incomplete(library: Library) -> Iterator[Hit]:
+    """A sentence that is not translated; the sheet in this language is withheld."""
+    for procedure, translation, state in _translations(library):
+        if state.missing:
+            now, pair = state.missing[0]
+            others = len(state.missing) - 1
+            are = f" and {others} more are" if others else " is"
+            yield Hit(
+                pair.original.at if pair else translation.id.at,
+                f"{_short(now.text)}{are} not translated into {quoted(translation.id)}, so there is no sheet in it",
+                f"Write each translation below its original; `prescrub draft translation {procedure.id} {translation.id}` "
+                "adds the originals that are not there.",
+                (SecondPlace(now.text.at, "the original"),),
+            )
+
+
+@finds("translation-of-nothing", piecewise=True)
+def of_nothing(library: Library) -> Iterator[Hit]:
+    """A text in a translation that translates nothing the sheet says."""
+    for _, translation, state in _translations(library):
+        for pair in state.extra:
+            said = pair.original or pair.text
+            yield Hit(
+                said.at,
+                f"{_short(said)} stands in the translation into {quoted(translation.id)}, and nothing that the sheet says",
+                "Remove it, or quote above it with `>` the sentence that it translates.",
+            )
+
+
+@finds("translation-number-differs", piecewise=True)
+def number_differs(library: Library) -> Iterator[Hit]:
+    """A translation with another number than its original."""
+    for _, translation, state in _translations(library):
+        for pair in state.told.values():
+            if differs := other_numbers(translation, pair):
+                yield Hit(
+                    pair.text.at,
+                    f"{_short(pair.text)} does not have the numbers of {_short(pair.original)}: {differs}",
+                    "Write each number, with its unit, as it stands in the original.",
+                )
+
+
+@finds("translation-check-lapsed", piecewise=True)
+def check_lapsed(library: Library) -> Iterator[Hit]:
+    """A translation that was changed after a translator had checked it."""
+    for _, translation, _ in _translations(library):
+        if translation.checked is not None and not translation.is_checked:
+            yield Hit(
+                translation.checked.where.key("content"),
+                f"this text was changed after {translation.checked.by} had checked it, so its sheet is a draft again",
+                f"Have it checked again, then write `content: {translation.content}` and the day.",
+            )
+
+
+@finds("translation-language-unknown")
+def language_unknown(library: Library) -> Iterator[Hit]:
+    """A translation into a language for whose sheet the program has no words."""
+    known = sheet_languages()
+    for procedure in library.procedures:
+        for id, translation in procedure.translations.items():
+            if id not in known:
+                yield Hit(
+                    translation.id.at,
+                    f"the program has no words for a sheet in {quoted(id)}, so there is none",
+                    f"Name the file after one of {', '.join(known)}.",
+                )
