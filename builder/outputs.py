@@ -12,9 +12,10 @@ from builder.compose.evidence import evidence_index, evidence_pages
 from builder.compose.handout import handout
 from builder.compose.map import operation_map
 from builder.compose.selftest import qti3, scorm, selftest
-from builder.compose.sheets import count_sheet, patient_sheet, rehearsal, what_now
+from builder.compose.sheets import count_sheet, patient_sheet, rehearsal, translated_sheet, what_now
 from builder.compose.site import book, page, page_citation
 from builder.compose.slides import LENGTHS, session_plan, slides
+from builder.facts.translations import sheet_languages_of
 from builder.publish.output import Equipment, FileFormat, Output, Outputs, PageOutput, Proof, Shows
 from builder.readback.card import phone_card as phone_card_proofs
 from builder.readback.paper import pdf as pdf_proofs
@@ -119,6 +120,8 @@ OUTPUTS = Outputs((
     Output("patient-sheet", "Patient’s sheet", _PATIENT, "patient-sheet.pdf", "PDF, A4", _PDF, patient_sheet.compose),
     Output("patient-sheet-large", "Patient’s sheet in large print", _PATIENT, "patient-sheet-large.pdf", "PDF, A4",
            _PDF, partial(patient_sheet.compose, large=True), group="patient-sheet"),
+    Output("patient-sheet-translated", "Patient’s sheet", _PATIENT, "patient-sheet-{part}.pdf", "PDF, A4", _PDF,
+           translated_sheet.compose, parts=sheet_languages_of, group="patient-sheet"),
     PageOutput("evidence", "Evidence table", _COMMITTEE, "evidence.html", "page and CSV", evidence_pages.compose,
                shows=_NOTHING),
     Output("self-test-package", "Self-test as a package", _SYSTEM, "self-test-qti.zip", "QTI 2.1", _ZIP,

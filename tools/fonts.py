@@ -38,8 +38,12 @@ FACES = ("Regular", "Italic", "Bold")
 SIGNS_FAMILY = "Prescrub Signs"
 SIGNS_FILE = "PrescrubSigns"
 ARABIC_FAMILY = "Prescrub Arabic"
-ARABIC = {*range(0x600, 0x700)} - {*range(0x660, 0x66A), *range(0x6F0, 0x6FA)} | set(map(ord, " \u00a0.:!()[]«»-–/…"))
-"""The Arabic block without its digits, which are set as they were written, and the signs between its words."""
+ARABIC = {*range(0x600, 0x700), *range(0xFB50, 0xFE00), *range(0xFE70, 0xFEFD)} - {
+    *range(0x660, 0x66A),
+    *range(0x6F0, 0x6FA),
+} | set(map(ord, " \u00a0.:!()[]«»-–/…"))
+"""The Arabic block without its digits, which are set as they were written, and the signs between its words; with the
+forms of letters, by which a finished PDF is told which letter a glyph is."""
 TARGET = Path(__file__).resolve().parent.parent / "site_templates" / "fonts"
 
 # Letters: Basic Latin, Latin-1, Latin Extended-A and -B as far as names need them, Vietnamese, Greek, marks.

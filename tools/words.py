@@ -80,13 +80,13 @@ def _told_in_tables() -> Iterator[str]:
 
 
 def read(language: str) -> Catalog:
-    """Return what is translated into ``language``."""
+    """Return what is translated into ``language``; ``patients/ar`` has the words of patients' sheets alone."""
     with (FOLDER / f"{language}.po").open("rb") as file:
-        return read_po(file, locale=language)
+        return read_po(file, locale=Path(language).name)
 
 
-def brought_up(translated: Catalog, messages: Catalog) -> Catalog:
-    """Return ``messages`` with what is ``translated`` of them, and nothing else."""
+def brought_up(translated: Catalog, messages: Catalog, *, known_only: bool = False) -> Catalog:
+    """Return ``messages`` with what is ``translated`` of them, and nothing else; ``known_only``: no others of them."""
     made = Catalog(
         translated.locale, header_comment=translated.header_comment, project="prescrub", version="1",
         fuzzy=False, msgid_bugs_address="none",
@@ -95,6 +95,8 @@ def brought_up(translated: Catalog, messages: Catalog) -> Catalog:
     )  # fmt: skip
     for one in sorted((one for one in messages if one.id), key=lambda one: (str(one.id), one.context or "")):
         known = translated.get(one.id, one.context)
+        if known_only and not known:
+            continue
         empty = ("",) * made.num_plurals if one.pluralizable else ""
         made.add(one.id, known.string if known else empty, flags=one.flags, context=one.context)
     return made
@@ -122,11 +124,12 @@ def compiled(words: Catalog) -> bytes:
 def main() -> int:
     """Bring every language up to the program, and say what is still to be translated."""
     messages = gathered()
-    for path in sorted(FOLDER.glob("*.po")):
-        words = brought_up(read(path.stem), messages)
+    for path in sorted(FOLDER.rglob("*.po")):
+        name = path.relative_to(FOLDER).with_suffix("").as_posix()
+        words = brought_up(read(name), messages, known_only="/" in name)
         path.write_bytes(as_po(words))
         path.with_suffix(".mo").write_bytes(compiled(words))
-        print(f"{path.stem}: {len(words)} messages, {sum(map(is_empty, words))} without words")
+        print(f"{name}: {len(words)} messages, {sum(map(is_empty, words))} without words")
     return 0
 
 

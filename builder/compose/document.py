@@ -16,10 +16,11 @@ from markupsafe import Markup
 
 from builder.compose.site.own_look import OwnLook
 from builder.facts.calls import dialled
+from builder.facts.directions import is_right_to_left, runs
 from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
-from builder.load.program_words import message, message_in, messages
+from builder.load.program_words import message, message_in, messages, spoken
 from builder.load.templates import Templates
 from builder.model.pages import Procedure
 from builder.place import Place
@@ -188,7 +189,18 @@ def _environment(templates: Mapping[str, str], kind: type[Environment]) -> Envir
     # What the composer cleaned: every ``..._html`` of a view, made by compose.view.rendered_prose alone.
     environment.filters["clean"] = Markup
     environment.filters["dialled"] = dialled
+    environment.filters["apart"] = _apart
     return environment
+
+
+def _apart(text: str) -> str:
+    """Return ``text`` in the language that is spoken: where that is read from right to left, with markup round each
+    dose, range and number, which would be turned round in it."""
+    if not is_right_to_left(spoken()):
+        return text
+    plain = text.unescape() if isinstance(text, Markup) else text
+    parts = (Markup('<bdi dir="ltr">{}</bdi>').format(part) if forwards else part for part, forwards in runs(plain))
+    return Markup("").join(parts)
 
 
 def _is_template(place: Place) -> bool:

@@ -11,7 +11,8 @@ _RIGHT_TO_LEFT = frozenset(("ar", "fa", "he", "ur"))
 # Letters and digits that are read from left to right, with what stands between them: never a comma, unless in a number.
 _SIGN = "0-9A-Za-z\u00b5\u00c0-\u024f\u0370-\u03ff"
 _RUN = re.compile(
-    rf"(?:[+<>=≤≥±~−-]+[ \u00a0]?)?[{_SIGN}](?:[{_SIGN}’'./:×·–−%‰°-]|,(?=[0-9])|[ \u00a0+–−-](?=[{_SIGN}+–−%°-]))*(?<![.:/'’])"
+    rf"(?:[+<>=≤≥±~−-]+[ \u00a0]?)?[{_SIGN}]"
+    rf"(?:[{_SIGN}’'./:×·–−%‰°-]|,(?=[0-9])|[ \u00a0+–−-](?=[{_SIGN}+–−%°-]))*(?<![.:/'’])"
 )
 RIGHT_TO_LEFT_LETTER = re.compile("[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]")
 

@@ -4,9 +4,9 @@ Flesch R. J Appl Psychol 1948;32:221-33. Kincaid JP et al. Research Branch Repor
 1969;12:639-46 (the regression form, which holds for fewer than 30 sentences only roughly). Coleman M, Liau TL. J Appl
 Psychol 1975;60:283-4. Coefficients as printed in the table of PMC5890371; the papers themselves were not read.
 
-Of other languages, one formula each: German, Amstad T. Wie verständlich sind unsere Zeitungen? Dissertation, Zürich 1978;
-French, Kandel L, Moles A. Cahiers d'études de radio-télévision 1958;19:253-74. Coefficients as in the library textacy
-(text_stats/readability.py); the works themselves were not read. For Arabic no formula is as settled, so none is used.
+Of other languages, one formula each: German, Amstad T. Wie verständlich sind unsere Zeitungen? Dissertation, Zürich
+1978; French, Kandel L, Moles A. Cahiers d'études de radio-télévision 1958;19:253-74. Coefficients as in the library
+textacy (text_stats/readability.py); the works themselves were not read. For Arabic none is as settled.
 """
 
 import re
@@ -112,8 +112,8 @@ _SYLLABLE = {
 
 
 def ease_in(language: str, texts: Iterable[str]) -> Score | None:
-    """Return how easy ``texts`` are to read by the formula of ``language``, such as ``de``, where one is known: 0 is very
-    hard, 100 very easy. Syllables are counted by their vowels."""
+    """Return how easy ``texts`` are to read by the formula of ``language``, such as ``de``, where one is known: 0 is
+    very hard, 100 very easy. Syllables are counted by their vowels."""
     if language not in _EASE:
         return None
     name, constant, by_sentence, by_word = _EASE[language]

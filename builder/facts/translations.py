@@ -12,6 +12,7 @@ from typing import NamedTuple
 from builder.facts.for_patients import bound, told_sentences
 from builder.facts.number_words import differing
 from builder.grouping import grouped
+from builder.load.program_words import language_of, sheet_languages
 from builder.model.pages import Procedure
 from builder.model.translation import TranslatedSentence, Translation
 from builder.place import Text
@@ -28,8 +29,8 @@ class Original(NamedTuple):
 
 
 class TranslationState(NamedTuple):
-    """How a translation stands to its originals: what is ``told`` by item and original, what was ``changed`` since, what
-    is ``missing`` (with its pair, where the original is quoted), and what translates nothing that is still said."""
+    """How a translation stands to its originals: what is ``told`` by item and original, what was ``changed`` since,
+    what is ``missing`` (with its pair, where the original is quoted), and what translates nothing still said."""
 
     told: Mapping[tuple[str, str], TranslatedSentence]
     changed: tuple[tuple[TranslatedSentence, Original], ...]
@@ -58,11 +59,13 @@ def compared(procedure: Procedure, translation: Translation) -> TranslationState
     """Return how ``translation`` stands to ``procedure``. What no longer fits is paired within its item, in order."""
     wanted = {(item, _spaced(text)): Original(item, text) for item, text in originals(procedure)}
     told = {(pair.item, str(pair.original)): pair for pair in reversed(translation.sentences) if pair.original}
-    loose = grouped((pair.item, pair) for pair in translation.sentences if _key(pair) not in wanted)
-    changed, missing, extra = [], [], list[TranslatedSentence]()
+    unknown = [pair for pair in translation.sentences if _key(pair) not in wanted]
+    loose = grouped((pair.item, pair) for pair in unknown if pair.original)
+    changed = list[tuple[TranslatedSentence, Original]]()
+    missing = list[tuple[Original, TranslatedSentence | None]]()
+    extra = list[TranslatedSentence]()
     for item, open_ones in grouped((key[0], one) for key, one in wanted.items() if key not in told).items():
-        old = [pair for pair in loose.pop(item, []) if pair.original or extra.append(pair)]
-        for pair, now in zip_longest(old, open_ones):
+        for pair, now in zip_longest(loose.pop(item, []), open_ones):
             if now is None:
                 extra.append(pair)
             elif pair is None:
@@ -70,6 +73,7 @@ def compared(procedure: Procedure, translation: Translation) -> TranslationState
             else:
                 changed.append((pair, now))
     extra += [pair for pairs in loose.values() for pair in pairs]
+    extra += [pair for pair in unknown if not pair.original]
     missing += [(one, told[key]) for key, one in wanted.items() if key in told and not told[key].text]
     told = {key: pair for key, pair in told.items() if key in wanted and pair.text}
     return TranslationState(told, tuple(changed), tuple(missing), tuple(extra))
@@ -83,19 +87,28 @@ def _spaced(text: str) -> str:
     return " ".join(text.split())
 
 
-def other_numbers(translation: Translation, pair: TranslatedSentence) -> str:
-    """Return which numbers of ``pair`` differ, in words; "" where none does."""
-    lacking, added = differing(pair.original, pair.text, str(translation.id).partition("-")[0])
+def other_numbers(translation: Translation, pair: TranslatedSentence, written_in: str) -> str:
+    """Return which numbers of ``pair`` differ, in words, where the original is ``written_in`` a language; "" where none
+    does."""
+    lacking, added = differing(pair.original, written_in, pair.text, language_of(translation.id))
     told = [f"{', '.join(lacking)} is not in the translation"] * bool(lacking)
     told += [f"{', '.join(added)} is not in the original"] * bool(added)
     return " and ".join(told)
 
 
-def withheld_because(procedure: Procedure, translation: Translation) -> str:
-    """Return why there is no sheet of ``translation``; "" where there is one."""
-    state = compared(procedure, translation)
-    if state.changed:
-        return f"{len(state.changed)} of its originals have changed since it was translated"
-    if state.missing:
-        return f"{len(state.missing)} of its sentences are not translated"
-    return ""
+def withheld(procedure: Procedure) -> Iterator[tuple[str, str]]:
+    """Yield each language in which there is a translation and no sheet, and why."""
+    for language, translation in procedure.translations.items():
+        state = compared(procedure, translation)
+        if language not in sheet_languages():
+            yield language, "the program has no words in this language"
+        elif state.changed:
+            yield language, f"{len(state.changed)} originals have changed since it was translated"
+        elif state.missing:
+            yield language, f"{len(state.missing)} sentences are not translated"
+
+
+def sheet_languages_of(procedure: Procedure) -> tuple[str, ...]:
+    """Return the languages in which there is a sheet of ``procedure``."""
+    without = dict(withheld(procedure))
+    return tuple(language for language in procedure.translations if language not in without)

@@ -21,6 +21,8 @@ from pathlib import Path
 
 FOLDER = Path(str(files("builder") / "load" / "languages"))
 ENGLISH = "en"
+_PATIENTS = "patients"
+"""The folder of languages in which there are words for patients' sheets alone."""
 _language: ContextVar[str] = ContextVar("language", default=ENGLISH)
 
 
@@ -30,6 +32,12 @@ def languages() -> tuple[str, ...]:
     return tuple(sorted((ENGLISH, *(path.stem for path in FOLDER.glob("*.mo")))))
 
 
+@cache
+def sheet_languages() -> tuple[str, ...]:
+    """Return the languages in which there are words for a patient's sheet."""
+    return tuple(sorted((*languages(), *(path.stem for path in (FOLDER / _PATIENTS).glob("*.mo")))))
+
+
 def language_of(tag: str) -> str:
     """Return the language of a tag such as ``de-AT``: ``de``."""
     return tag.replace("_", "-").partition("-")[0].lower()
@@ -37,9 +45,10 @@ def language_of(tag: str) -> str:
 
 @cache
 def _words_of(language: str) -> NullTranslations:
-    if language not in languages() or language == ENGLISH:
+    if language not in sheet_languages() or language == ENGLISH:
         return NullTranslations()
-    with (FOLDER / f"{language}.mo").open("rb") as file:
+    folder = FOLDER if language in languages() else FOLDER / _PATIENTS
+    with (folder / f"{language}.mo").open("rb") as file:
         return GNUTranslations(file)
 
 

@@ -262,7 +262,9 @@ def programs() -> Mapping[str, str]:
     """Return the version of each library that files are made with, and under our own name a hash of this program."""
     package = Path(str(files("builder")))
     made = hashlib.sha256()
-    for path in sorted([*package.rglob("*.py"), *package.glob("common/*.json"), *package.glob("load/languages/*.mo")]):
+    for path in sorted(
+        [*package.rglob("*.py"), *package.glob("common/*.json"), *package.glob("load/languages/**/*.mo")]
+    ):
         made.update(path.relative_to(package).as_posix().encode() + b"\0" + path.read_bytes())
     return {"prescrub": made.hexdigest(), **{name: version(name) for name in _PROGRAMS}}
 

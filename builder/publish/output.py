@@ -226,7 +226,7 @@ class Output(Listed):
         if document.name != file:
             raise ValueError(f"{name} is called {document.name}, and by the table of outputs {file}")
         mark = mark_of(library, procedure)
-        code = f"{mark.code}{mark.standing}"
+        code = f"{mark.code}{mark.standing}" if document.edition else ""  # what is of no edition has no code of one
         return replace(document, code=code, of=replace(document.of, code=code) if document.of else None)
 
 
@@ -278,7 +278,9 @@ class Outputs:
         """Return what a page offers of ``document``, made by ``row``; nothing where it holds no question."""
         shelf = gettext(row.shelf) if row.shelf and document.explained.get("questions") != 0 else ""
         place = [known.name for known in self.rows].index(row.name)  # a row that was in a worker is another object
-        return Offer(document.name, gettext(row.title), gettext(row.form) if row.form else "", shelf, place, row.first)
+        form = gettext(row.form) if row.form else ""
+        spoken = {key: document.explained.get(key, "") for key in ("language", "called")}
+        return Offer(document.name, gettext(row.title), form, shelf, place, row.first, **spoken)
 
 
 class Publication(Equipment):

@@ -16,7 +16,7 @@ from builder.write.lock import NotWritten
 from builder.write.writer import digest_now, write_files
 
 _EARLIER = "Earlier"
-"""The heading of what was translated and is no longer said: each is a finding until somebody has taken what is of use."""
+"""The heading of what was translated and is no longer said: a finding until somebody has taken what is of use."""
 _EMPTY = """---
 # translator: who translates this
 # checked: {by: the translator who checked it, role: translator, on: 2026-01-31, content: as prescrub check tells}
@@ -30,7 +30,9 @@ def write_translation(root: Path, library: Library, id: str, language: str) -> s
     Raises NotWritten where there is no such procedure, or the program has no words for a sheet in that language.
     """
     if id not in library.by_id:
-        raise NotWritten(f"There is no procedure {quoted(id)}. {mend(id, list(library.by_id), 'Name one that is there.')}")
+        raise NotWritten(
+            f"There is no procedure {quoted(id)}. {mend(id, list(library.by_id), 'Name one that is there.')}"
+        )
     if language not in sheet_languages():
         known = ", ".join(sheet_languages())
         raise NotWritten(f"The program has no words for a sheet in {quoted(language)}. There are {known}.")

@@ -6,7 +6,7 @@ from builder.check.hit import Hit, finds
 from builder.facts.translations import TranslationState, compared, other_numbers
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
-from builder.load.program_words import sheet_languages
+from builder.load.program_words import language_of, sheet_languages
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.model.translation import Translation
@@ -31,8 +31,8 @@ def out_of_date(library: Library) -> Iterator[Hit]:
         for pair, now in state.changed:
             yield Hit(
                 pair.original.at,
-                f"the original was {_short(pair.original)} when it was translated into {quoted(translation.id)}, and now "
-                f"is {_short(now.text)}, so there is no sheet in this language",
+                f"the original was {_short(pair.original)} when it was translated into {quoted(translation.id)}, and "
+                f"now is {_short(now.text)}, so there is no sheet in this language",
                 "Write the new original behind the `>`, and have the translation below it put right.",
                 (SecondPlace(now.text.at, "the original as it is now"),),
             )
@@ -49,8 +49,8 @@ def incomplete(library: Library) -> Iterator[Hit]:
             yield Hit(
                 pair.original.at if pair else translation.id.at,
                 f"{_short(now.text)}{are} not translated into {quoted(translation.id)}, so there is no sheet in it",
-                f"Write each translation below its original; `prescrub draft translation {procedure.id} {translation.id}` "
-                "adds the originals that are not there.",
+                "Write each translation below its original; "
+                f"`prescrub draft translation {procedure.id} {translation.id}` adds the originals that are not there.",
                 (SecondPlace(now.text.at, "the original"),),
             )
 
@@ -63,7 +63,7 @@ def of_nothing(library: Library) -> Iterator[Hit]:
             said = pair.original or pair.text
             yield Hit(
                 said.at,
-                f"{_short(said)} stands in the translation into {quoted(translation.id)}, and nothing that the sheet says",
+                f"{_short(said)} stands in the translation into {quoted(translation.id)} for nothing the sheet says",
                 "Remove it, or quote above it with `>` the sentence that it translates.",
             )
 
@@ -73,7 +73,7 @@ def number_differs(library: Library) -> Iterator[Hit]:
     """A translation with another number than its original."""
     for _, translation, state in _translations(library):
         for pair in state.told.values():
-            if differs := other_numbers(translation, pair):
+            if differs := other_numbers(translation, pair, language_of(library.department.language)):
                 yield Hit(
                     pair.text.at,
                     f"{_short(pair.text)} does not have the numbers of {_short(pair.original)}: {differs}",

@@ -4,17 +4,19 @@ Only ``patient_text`` of aftercare is shown, every sentence once. Nothing is sho
 more pages. How hard it is to read is for staff: it stands in build-report.json and on the page of the procedure.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from itertools import chain
 
 from builder.compose.document import Document, LeftOut, Must, Renderer, promised
 from builder.compose.view.head import CallView, head_of
 from builder.compose.view.outline import in_time
 from builder.compose.view.words import Speller, parted, time_words
+from builder.facts.directions import is_right_to_left
 from builder.facts.for_patients import (
     Phase,
     Urgency,
+    bound,
     called_by_patients,
     is_normal,
     number_from_home,
@@ -24,12 +26,13 @@ from builder.facts.for_patients import (
 )
 from builder.facts.readability import Score, count, hard_words, scores
 from builder.facts.times import hours_of
+from builder.facts.translations import withheld
 from builder.findings.message_words import capital
 from builder.grouping import grouped
-from builder.load.program_words import gettext, noted
+from builder.load.program_words import gettext, noted, spoken
 from builder.load.pronunciations import syllables
 from builder.model.library import Library
-from builder.model.pages import Aftercare, Procedure, When
+from builder.model.pages import Aftercare, Procedure
 
 PATIENT_CAUTION = noted(
     "This sheet is general advice. It does not know you. "
@@ -48,6 +51,7 @@ _PHASES = {
     Phase.VISIT: noted("Before you come back or see your nurse"),
 }
 _MOST_HARD_WORDS = 12
+Wording = Mapping[tuple[str, str], str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,13 +90,17 @@ class ReadingView:
 @dataclass(frozen=True, slots=True)
 class PatientView:
     """The sheet: ``box`` is everything that calls for help, the most urgent first; ``calls`` have numbers that work
-    from home, "" where the department gives none."""
+    from home, "" where the department gives none. A translated one says in which language names are ``written_in``, and
+    its mark in English too."""
 
     large: bool
     calls: tuple[CallView, ...]
     box: tuple[AdviceView, ...]
     phases: tuple[PhaseView, ...]
     normal: tuple[SentenceView, ...]
+    written_in: str = ""
+    english_mark: str = ""
+    is_right_to_left: bool = field(default_factory=lambda: is_right_to_left(spoken()))
 
     @property
     def caution(self) -> str:
@@ -111,14 +119,18 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, *, large
         "patient-sheet",
         f"{name}.pdf",
         renderer.render(template, view=view, head=head),
-        musts=(*head.musts, *_musts(view)),
-        left_out=tuple(LeftOut("aftercare", str(item.id), "it has no words for the patient") for item in silent),
+        musts=(*head.musts, *musts_of(view)),
+        left_out=(
+            *(LeftOut("aftercare", str(item.id), "it has no words for the patient") for item in silent),
+            *(LeftOut("translation", language, why) for language, why in withheld(procedure)),
+        ),
         explained={"reading": dict(reading.scores), "hard_words": list(reading.hard)},
     )
 
 
-def _musts(view: PatientView) -> Iterator[Must]:
+def musts_of(view: PatientView) -> Iterator[Must]:
     """Yield every sentence in the order of reading; what calls for help is on the first page, but in large print."""
+    yield from promised("running", "mark-in-english", view.english_mark)
     helping = [line for part in view.box for line in part.sentences]
     advice = (part.sentences for phase in view.phases for part in phase.advice)
     for line in helping:
@@ -129,29 +141,41 @@ def _musts(view: PatientView) -> Iterator[Must]:
         yield from promised("patient", line.anchor, line.text)
 
 
-def patient_view(library: Library, procedure: Procedure, *, large: bool) -> PatientView:
-    """Return the view of the sheet; every text final."""
-    speller, items = Speller(library.terms, plain=True), procedure.aftercare_items
+def patient_view(
+    library: Library, procedure: Procedure, *, large: bool = False, worded: Wording | None = None
+) -> PatientView:
+    """Return the view of the sheet; every text final. ``worded`` are its texts in the language that is spoken, by item
+    and original, where that is not the author's."""
+    speller, items = Speller(library.terms if worded is None else (), plain=True), procedure.aftercare_items
     told = [(item, sentence) for item in in_time(items.values()) for sentence in told_sentences(item)]
     urgent = grouped((fast, pair) for pair in told if (fast := urgency(pair[1])) is not None)
     normal = [pair for pair in told if urgency(pair[1]) is None and is_normal(pair[1])]
     advice = [pair for pair in told if urgency(pair[1]) is None and not is_normal(pair[1])]
+
+    def line(pair: tuple[Aftercare, str]) -> SentenceView:
+        text = _worded(pair[0], bound(*pair), worded)
+        return SentenceView(f"advice-{pair[0].id}", speller.text(text))
+
     by_phase = grouped((phase(item, items), (item, sentence)) for item, sentence in advice)
     # An abbreviation is spelt out at its first use on the sheet, so sentences are spelt in the order of reading.
     calls = tuple(CallView(str(call.role), number_from_home(call)) for call in called_by_patients(library, procedure))
     box = tuple(
-        AdviceView(
-            f"{gettext(title)}{_by_telephone(fast, calls)}", tuple(_line(pair, speller) for pair in urgent[fast])
-        )
+        AdviceView(f"{gettext(title)}{_by_telephone(fast, calls)}", tuple(map(line, urgent[fast])))
         for fast, title in _URGENCIES.items()
         if fast in urgent
     )
     phases = tuple(
-        PhaseView(gettext(title), tuple(_advice(by_phase[each], speller)))
+        PhaseView(
+            gettext(title),
+            tuple(
+                AdviceView(heading, tuple(map(line, alike)))
+                for heading, alike in grouped((_heading(pair[0], worded), pair) for pair in by_phase[each]).items()
+            ),
+        )
         for each, title in _PHASES.items()
         if each in by_phase
     )
-    return PatientView(large, calls, box, phases, tuple(_line(pair, speller) for pair in normal))
+    return PatientView(large, calls, box, phases, tuple(map(line, normal)))
 
 
 def _by_telephone(fast: Urgency, calls: tuple[CallView, ...]) -> str:
@@ -160,26 +184,15 @@ def _by_telephone(fast: Urgency, calls: tuple[CallView, ...]) -> str:
     return f": {numbers[0]}" if len(numbers) == 1 and fast in {Urgency.AT_ONCE, Urgency.CALL} else ""
 
 
-def _advice(pairs: list[tuple[Aftercare, str]], speller: Speller) -> Iterator[AdviceView]:
-    for heading, alike in grouped((_heading(item.when), (item, sentence)) for item, sentence in pairs).items():
-        yield AdviceView(heading, tuple(_line(pair, speller) for pair in alike))
+def _worded(item: Aftercare, text: str, worded: Wording | None) -> str:
+    return text if worded is None else worded[str(item.id), " ".join(text.split())]
 
 
-def _line(pair: tuple[Aftercare, str], speller: Speller) -> SentenceView:
-    """Return a sentence; one that left the first of its item says again for whom it is."""
-    item, sentence = pair
-    words = capital(str(item.only_if.words)) if item.only_if else ""
-    return SentenceView(f"advice-{item.id}", speller.text(_bound(sentence, words)))
-
-
-def _bound(sentence: str, words: str) -> str:
-    return sentence if not words or sentence.startswith(words) else f"{words}: {sentence}"
-
-
-def _heading(when: When) -> str:
+def _heading(item: Aftercare, worded: Wording | None) -> str:
     """Return a time in plain words; an event as the educator words it for patients, because ``until`` is for staff."""
+    when = item.when
     if when.words:
-        return capital(str(when.words))
+        return capital(_worded(item, str(when.words), worded))
     if when.until is None:
         return gettext("From the start")
     start = hours_of(when.start)

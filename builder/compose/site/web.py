@@ -14,6 +14,7 @@ from builder.compose.document import Document, Renderer
 from builder.compose.view.outline import every_block
 from builder.compose.view.parts_view import AftercareView, CautionView, DoseView, ProcedureView, StepView
 from builder.compose.view.words import USUAL_CAUTION, plain
+from builder.facts.directions import is_right_to_left
 from builder.grouping import grouped
 from builder.load.program_words import gettext
 from builder.model.library import Library
@@ -96,7 +97,8 @@ class Frame:
 class Offer:
     """A file that was made: its address, its name, its form, and the shelf it stands on ("" = none).
 
-    ``place`` is its place among all offers, ``first`` that among the few which are wanted in a hurry (0 = none).
+    ``place`` is its place among all offers, ``first`` that among the few which are wanted in a hurry (0 = none). What
+    is in another ``language`` than the page says how that is ``called`` by those who speak it.
     """
 
     href: str
@@ -105,6 +107,13 @@ class Offer:
     shelf: str
     place: int
     first: int = 0
+    language: str = ""
+    called: str = ""
+
+    @property
+    def direction(self) -> str:
+        """In which direction its language is read, as HTML says it."""
+        return "rtl" if is_right_to_left(self.language) else "ltr"
 
 
 def shelves_of(offers: Iterable[Offer], folder: str) -> dict[str, list[Offer]]:

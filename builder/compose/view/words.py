@@ -234,7 +234,7 @@ def parted(time: str) -> tuple[str, str]:
 def time_words(time: str) -> str:
     """Return a time such as ``2 h`` in words: ``2 hours``. An event is its author's to word."""
     number, unit = parted(time)
-    count = 1 if number == "1" else 2
+    count = int(number) if number.isdecimal() else 2
     words = {
         "minute": ngettext("%(number)s minute", "%(number)s minutes", count, number=number),
         "hour": ngettext("%(number)s hour", "%(number)s hours", count, number=number),

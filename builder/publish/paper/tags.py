@@ -1,14 +1,17 @@
 """What PDF/UA-1 asks for and the typesetter leaves out, added before the file is written.
 
-A file whose text is read from right to left says so (12.2). Header cells get a Scope, cells with an ID an IDTree (ISO 32000-1, 14.7.2 and 14.8.5.7), running heads become artifacts
-(14.8.2.2), annotations are printed (12.5.3), and a link is one annotation: the typesetter adds another for every
-element inside an ``a``, which hangs outside any Link element.
+A file whose text is read from right to left says so (12.2). Header cells get a Scope, cells with an ID an IDTree
+(ISO 32000-1, 14.7.2 and 14.8.5.7), running heads become artifacts (14.8.2.2), annotations are printed (12.5.3), and a
+link is one annotation: the typesetter adds another for every element inside an ``a``, which hangs outside any Link
+element.
 """
 
 from collections.abc import Iterator
 from typing import Any
 
 import pydyf
+
+from builder.publish.paper.arabic_letters import name_letters
 
 _PRINT = 4
 _PAGINATION = pydyf.Dictionary({"Type": "/Pagination"})
@@ -20,6 +23,7 @@ def finish_tags(document: Any, pdf: Any) -> None:
         return
     if _is_right_to_left(document):
         pdf.catalog.setdefault("ViewerPreferences", pydyf.Dictionary())["Direction"] = "/R2L"
+        name_letters(pdf)
     root = _referred(pdf, pdf.catalog["StructTreeRoot"])
     elements = list(_elements(pdf, root))
     _drop_echoed_links(pdf, root, elements)
@@ -32,7 +36,7 @@ def finish_tags(document: Any, pdf: Any) -> None:
 
 
 def _is_right_to_left(document: Any) -> bool:
-    return any(page._page_box.style["direction"] == "rtl" for page in document.pages)  # noqa: SLF001  # said nowhere else
+    return any(page._page_box.style["direction"] == "rtl" for page in document.pages)  # said nowhere else
 
 
 def _referred(pdf: Any, reference: bytes) -> Any:

@@ -17,8 +17,8 @@ _MOST_CHARACTERS = 4096
 
 
 def sheets_of(pages: Iterable[pypdfium2.PdfPage], *, as_seen: bool = False) -> tuple[PaintedPage, ...]:
-    """Return ``pages`` (all those of a document) with all their text; with ``as_seen`` its letters from left to right as
-    they stand, where the renderer would put them in an order of its own."""
+    """Return ``pages`` (all those of a document) with all their text; with ``as_seen`` its letters from left to right
+    as they stand, where the renderer would put them in an order of its own."""
     return tuple(_sheet(page, number, as_seen) for number, page in enumerate(pages, start=1))
 
 

@@ -1,4 +1,4 @@
-"""Right-to-left paper as it is read: the letters of a line are painted from left to right, so each line is turned round.
+"""Right-to-left paper as it is read: letters are painted from left to right, so each line is turned round.
 
 What a line shows is taken from where its letters stand, not from the renderer's own guess at their order. A line of
 right-to-left letters is read from its right edge; what is set apart in it (a dose, a range, a number) is a text of its
@@ -6,6 +6,7 @@ own, and stays. A digit that stands among such letters without being set apart i
 may have turned the number round.
 """
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -16,6 +17,7 @@ from builder.readback.comparison import composed
 from builder.readback.paper.finished_pdf import FinishedPdf, PaintedPage, PaintedText
 
 _MIRRORED = str.maketrans("()[]{}<>«»‹›", ")(][}{><»«›‹")
+_NUMBER = re.compile("[0-9]+")
 _FAR_EM = 2.0  # what stands further apart on one line of a running head are two texts
 
 
@@ -51,7 +53,12 @@ def _read(line: list[PaintedText]) -> list[PaintedText]:
     if _left_to_right(line):
         return line
     in_order = sorted(line, key=lambda piece: -piece.box.right)
-    return [replace(piece, text=piece.text[::-1].translate(_MIRRORED)) for piece in in_order]
+    return [replace(piece, text=_turned(piece.text)) for piece in in_order]
+
+
+def _turned(seen: str) -> str:
+    """Return a text from its other end; the digits of one number are never turned round."""
+    return _NUMBER.sub(lambda number: number[0][::-1], seen[::-1]).translate(_MIRRORED)
 
 
 def _left_to_right(line: list[PaintedText]) -> bool:
@@ -69,7 +76,7 @@ def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
     for (page, _), line in grouped(((piece.page, piece.mark), piece) for piece in artefact.texts()).items():
         said = "".join(piece.text for piece in line if piece.mark >= 0)
         if RIGHT_TO_LEFT_LETTER.search(said) and any(_is_read_forwards(sign) for sign in said):
-            yield f"page {page}: “{said.strip()[:60]}” has a number or word that is not set apart, so it may be turned round"
+            yield f"page {page}: “{said.strip()[:60]}” has a number or word not set apart, which may be turned round"
 
 
 def _is_read_forwards(sign: str) -> bool:
