@@ -15,6 +15,7 @@ from builder.publish.build_report import Report
 
 UNDER = "procedures"
 SETTINGS = """site_name: Handbook
+site_url: https://surgery.example.org/
 theme: {name: material, font: false}
 plugins: [search, {prescrub: {under: procedures}}]
 """

@@ -48,6 +48,9 @@ from builder.readback.site.page import shown_by
 _LOG = logging.getLogger("mkdocs.plugins.prescrub")
 _TITLE = re.compile(r"<title>(.*?)</title>", re.DOTALL)
 _DESCRIPTION = re.compile(r'<meta name="description" content="(.*?)">', re.DOTALL)
+# By these a reference manager knows the page, and what lists pages when it was changed.
+_CITED = re.compile(r'<meta name="(?:citation_|DC\.|DCTERMS\.)[^>]*>')
+_MODIFIED = re.compile(r'<meta name="DCTERMS.modified" content="(.*?)">')
 _MAIN = re.compile(r'<main id="main" tabindex="-1">(.*)</main>\s*(<footer.*</footer>)', re.DOTALL)
 _SEARCH = re.compile(r'<div class="find[^>]*></div>')
 # What only our own frame needs: mkdocs has its own, or its host has.
@@ -72,11 +75,14 @@ class Settings(Config):  # type: ignore[no-untyped-call]  # of mkdocs
 @dataclass(frozen=True, slots=True)
 class OurPage:
     """A page that was made and proved: its ``title``, ``description``, and ``body``, which mkdocs puts its frame
-    around."""
+    around; ``cited`` are the meta elements that say how it is cited, ``modified`` the day since which it is in force,
+    "" where it is not."""
 
     title: str
     description: str
     body: str
+    cited: str
+    modified: str
 
 
 class Prescrub(BasePlugin[Settings]):  # type: ignore[no-untyped-call]  # of mkdocs
@@ -138,7 +144,13 @@ class Prescrub(BasePlugin[Settings]):  # type: ignore[no-untyped-call]  # of mkd
         if ours is None:
             return None
         page.toc = TableOfContents([*_headings(ours.body)])
+        page.update_date = ours.modified  # mkdocs would say the day of the build
         return ours.body
+
+    def on_post_page(self, output: str, /, *, page: Page, config: MkDocsConfig) -> str:  # noqa: ARG002
+        """Say in the head of each page how it is cited, whatever the theme."""
+        ours = self._pages.get(page.file.src_uri)
+        return output.replace("</head>", f"{ours.cited}\n</head>", 1) if ours and ours.cited else output
 
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Open every page again: all that was proved is there, in order, visible."""
@@ -215,7 +227,14 @@ def _read(text: str) -> OurPage | None:
         return None
     told = unescape(description[1]) if description else ""
     body = f'<div id="{SCOPE}">\n{_SEARCH.sub("", main[1])}\n{main[2]}\n</div>'
-    return OurPage(unescape(title[1]).rpartition(" · ")[0] or unescape(title[1]), told, body)
+    modified = _MODIFIED.search(text)
+    return OurPage(
+        unescape(title[1]).rpartition(" · ")[0] or unescape(title[1]),
+        told,
+        body,
+        cited="\n".join(_CITED.findall(text)),
+        modified=modified[1] if modified else "",
+    )
 
 
 def _headings(body: str) -> Iterator[AnchorLink]:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from department import new_base
+from lxml import html
 from publishing import SETTINGS, UNDER, fingerprint, with_mkdocs
 
 from builder.cli import main
@@ -87,3 +88,16 @@ def test_what_cannot_be_made_leaves_the_old_site(  # noqa: PLR0917  # given by p
     assert said in told
     assert "Nothing was published" in told
     assert fingerprint(to) == before
+
+
+def test_the_head_says_how_a_page_is_cited_and_the_sitemap_only_days_that_are_known(public: Path) -> None:
+    page = html.document_fromstring((public / UNDER / "example/index.html").read_bytes())
+    told = {one.get("name"): one.get("content") for one in page.xpath("//head/meta[@name]")}
+    assert told["citation_title"] == told["DC.title"] == "Opening and closing the inguinal canal"
+    [data] = page.xpath("//script[@type='application/ld+json']/text()")
+    assert json.loads(data)["expires"] == "2028-05-31"
+    places = html.fromstring((public / "sitemap.xml").read_bytes()).xpath("//url")
+    days = {place.xpath("string(loc)"): place.xpath("string(lastmod)") for place in places}
+    ours = [day for address, day in days.items() if f"/{UNDER}/" in address]
+    assert ours
+    assert not any(ours), "nothing here was issued or approved"
