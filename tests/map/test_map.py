@@ -27,7 +27,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 MM = 25.4 / 72
 TITLES = (
     "Count, then close the aponeurosis over the cord",
-    "Look for both kinds of sac",
+    "Look for every kind of sac",
     "Open the canal along its fibres, nerve in view",
     "Ask the anaesthetist before you cut",
 )
