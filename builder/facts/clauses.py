@@ -139,7 +139,8 @@ class _Piece(NamedTuple):
     is_first: bool
 
 
-def _in_sentence(text: str, start: int, stop: int, number: int) -> list[Clause]:
+@lru_cache(maxsize=8192)  # several rules read the same sentence
+def _in_sentence(text: str, start: int, stop: int, number: int) -> tuple[Clause, ...]:
     read: list[Clause] = []
     before = begin = start
     depends = False
@@ -154,7 +155,9 @@ def _in_sentence(text: str, start: int, stop: int, number: int) -> list[Clause]:
             depends = depends or bool(clause.under)
         elif read and read[-1].mood is not Mood.DONE:
             read[-1] = read[-1]._replace(stop=end)
-    return [clause._replace(unders=_unders(read, place)) for place, clause in enumerate(read)] if depends else read
+    return tuple(
+        clause._replace(unders=_unders(read, place)) if depends else clause for place, clause in enumerate(read)
+    )
 
 
 def _unders(read: Sequence[Clause], place: int) -> frozenset[str]:

@@ -176,7 +176,8 @@ def excuses(found: ProcedureCoverage) -> str:
 
 def steps_of(procedure: Procedure) -> tuple[Step, ...]:
     """Return the steps of the sequence that can be read, each once, in order."""
-    return tuple(procedure.steps[id] for id in _ids(procedure) if id in procedure.steps)
+    steps = procedure.steps
+    return tuple(steps[id] for id in _ids(procedure) if id in steps)
 
 
 def _ids(procedure: Procedure) -> dict[str, None]:

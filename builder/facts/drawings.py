@@ -8,6 +8,7 @@ in a language of its own is never drawn, and nothing is said of it.
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import NamedTuple
 from xml.parsers import expat
 
@@ -57,18 +58,19 @@ def fetches(text: str) -> bool:
     return any(word in low for word in _REMOTE)
 
 
-def faults_of(drawing: str) -> list[DrawingFault]:
+@lru_cache(maxsize=256)
+def faults_of(drawing: str) -> tuple[DrawingFault, ...]:
     """Return what is wrong with the text of a ``drawing``, in order of place."""
     reader = _DrawingReader()
     try:
         reader.read(drawing)
     except _Stopped as stopped:
-        return [*reader.faults, stopped.fault]
+        return (*reader.faults, stopped.fault)
     except (expat.ExpatError, ValueError) as error:
         line, column = getattr(error, "lineno", 1), getattr(error, "offset", 0) + 1
         what = f"it cannot be read as an SVG drawing ({error})"
-        return [*reader.faults, DrawingFault(line, column, what, "Save it again as plain SVG.", is_whole=True)]
-    return [*reader.faults, *reader.bombs()]
+        return (*reader.faults, DrawingFault(line, column, what, "Save it again as plain SVG.", is_whole=True))
+    return (*reader.faults, *reader.bombs())
 
 
 class _Stopped(Exception):

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 from math import hypot, radians
 from typing import NamedTuple
 from xml.parsers import expat
@@ -46,6 +47,7 @@ class DrawnGround:
         return any(a - slack <= x <= c + slack and b - slack <= y <= d + slack for a, b, c, d in self._boxes)
 
 
+@lru_cache(maxsize=256)
 def ground_of(drawing: str) -> DrawnGround | None:
     """Return where ``drawing`` has anything, None where that is not certain."""
     reader = _GroundReader()

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from builder.facts.anatomy import anatomy
 from builder.facts.catalogue_names import items_named, structures_named
-from builder.facts.remembered import once_per_library
+from builder.facts.remembered import once_per_library, once_per_text
 from builder.grouping import word_set
 from builder.model.action import Action
 from builder.model.library import Library
@@ -24,6 +24,12 @@ class NameInText(NamedTuple):
     start: int
     stop: int
     entry: Entry
+
+
+ShortForms = Mapping[str, tuple[Entry, ...]]
+"""What the short forms that a text may use mean."""
+
+_NO_SHORT: ShortForms = {}
 
 
 class NamesInProse:
@@ -46,6 +52,7 @@ class NamesInProse:
         for found in self._by_first.values():
             found.sort(key=lambda named: -len(named[0]))
         self._starts = {form for first in self._by_first for form in plurals(first)}
+        self._short: dict[tuple[str, ...], ShortForms] = {}
 
     def _means(self, name: str, entry: Entry) -> bool:
         """Tell whether ``name`` means ``entry`` here, as one too: a department's own swab is meant by ``swabs``."""
@@ -67,18 +74,27 @@ class NamesInProse:
         )
         return {str(entry.id): entry for name in named if (entry := self.find(name)) is not None}
 
-    def mentions(self, text: str, short: Mapping[str, tuple[Entry, ...]] | None = None) -> Iterator[NameInText]:
+    def short_forms(self, entries: Mapping[str, Entry]) -> ShortForms:
+        """Return the short forms of ``entries``, which stand by their ids; made once for the same ones."""
+        ids = tuple(entries)
+        if ids not in self._short:
+            self._short[ids] = short_forms(entries.values())
+        return self._short[ids]
+
+    def mentions(self, text: str, short: ShortForms = _NO_SHORT) -> Iterator[NameInText]:
         """Yield each name in ``text``, and each of ``short``, which are the short forms that this text may use.
 
         ``the nerves`` is as many mentions at one place as it means nerves.
         """
-        short = short or {}
         firsts = {words.partition(" ")[0] for words in short}
-        begins_short = firsts | {f"{first}s" for first in firsts}
-        tokens = [(match.group(), *match.span()) for match in _TOKEN.finditer(text.casefold())]
+        begins = self._starts.union(firsts, [f"{first}s" for first in firsts]) if firsts else self._starts
+        small = text.casefold()
+        if begins.isdisjoint(_TOKEN.findall(small)):
+            return
+        tokens = [(match.group(), *match.span()) for match in _TOKEN.finditer(small)]
         position = 0
         for here, (word, start, _) in enumerate(tokens):
-            if here < position or not (word in self._starts or word in begins_short):
+            if here < position or word not in begins:
                 continue
             named = self._at(text, tokens, here) if word in self._starts else None
             length, entries = (named[0], (named[1],)) if named is not None else _short(tokens, here, short)
@@ -99,9 +115,7 @@ class NamesInProse:
         return None
 
 
-def _short(
-    tokens: list[tuple[str, int, int]], position: int, short: Mapping[str, tuple[Entry, ...]]
-) -> tuple[int, tuple[Entry, ...]]:
+def _short(tokens: list[tuple[str, int, int]], position: int, short: ShortForms) -> tuple[int, tuple[Entry, ...]]:
     """Return how many words a short form at ``position`` has, and what it means."""
     for length in (2, 1) if position + 1 < len(tokens) else (1,):
         words = " ".join(word for word, _, _ in tokens[position : position + length])
@@ -112,6 +126,12 @@ def _short(
 
 
 names_in_prose = once_per_library(NamesInProse)
+
+
+@once_per_text
+def named_in(library: Library, text: str, short: ShortForms = _NO_SHORT) -> tuple[NameInText, ...]:
+    """Return what ``text`` names, by the names of the catalogues and by ``short``."""
+    return tuple(names_in_prose(library).mentions(text, short))
 
 
 def plurals(word: str) -> tuple[str, ...]:

@@ -7,7 +7,6 @@ words of a pair says nothing here.
 import re
 from collections.abc import Iterator
 from functools import lru_cache
-from itertools import chain
 from typing import NamedTuple
 
 from builder.facts.imperatives import VERBS
@@ -104,11 +103,12 @@ for _number, _keys in enumerate(_KEYS):
     for _is_other, _pole in enumerate(_keys):
         for _key in _pole:
             _POLES_OF.setdefault(_key, []).append((_number, bool(_is_other)))
+_WORDS = frozenset(_POLES_OF)
 
 
 def may_oppose(*said: frozenset[str]) -> frozenset[int]:
     """Return at little cost the numbers of the pairs of which texts with the words ``said`` may use both words."""
-    known = {pole for key in _POLES_OF.keys() & chain.from_iterable(said) for pole in _POLES_OF[key]}
+    known = {pole for words in said for key in _WORDS & words for pole in _POLES_OF[key]}
     return frozenset(number for number, is_other in known if is_other and (number, False) in known)
 
 
@@ -149,6 +149,7 @@ class PoleTold(NamedTuple):
 ALL = frozenset(range(len(PAIRS)))
 
 
+@lru_cache(maxsize=4096)
 def poles(text: str, pairs: frozenset[int] = ALL) -> tuple[PoleTold, ...]:
     """Return what ``text`` says with a word of ``pairs``."""
     pattern = _pattern(pairs)

@@ -1,8 +1,9 @@
 """What a patient is told to do or not to do, and from when until when, by the patient's text, title and staff text."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
 from builder.facts.clauses import Mood, clauses
@@ -48,6 +49,7 @@ _NTH = {"first": 0, "second": 1, "third": 2, "fourth": 3, "fifth": 4, "sixth": 5
 _LIMITS = word_set("if unless until till when while without before once after where except")
 
 
+@lru_cache(maxsize=4096)
 def sentence_at(text: str, begin: int) -> str:
     """Return the sentence of ``text`` in which ``begin`` stands."""
     start = max(text.rfind(end, 0, begin) for end in ".;!?") + 1
@@ -133,7 +135,8 @@ _UNTIL = frozenset({"until", "till", "before"})
 _CONDITIONS = frozenset({"if", "unless", "where", "except"})
 
 
-def _times(text: str, begin: int) -> list[Fraction]:
+@lru_cache(maxsize=4096)
+def _times(text: str, begin: int) -> Sequence[Fraction]:
     """Return the hours that the sentence names from ``begin`` on, else those it names before."""
     sentence = text[begin:].partition(".")[0]
     times = [span.hours for span in spans(sentence) if not sentence[: span.start].rstrip().endswith("every")]

@@ -5,7 +5,7 @@ A doctor, a professor and a sister are colleagues, and so is whoever has a role 
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from builder.grouping import word_set
 
@@ -35,8 +35,9 @@ or and the a an of is was who in on to for as it not no copy file list class rat
 
 def names_of_people(text: str) -> Iterator[tuple[int, int]]:
     """Yield where each name of a person starts and ends."""
-    for pattern, judge in _JUDGES:
-        match = pattern.search(text)
+    shape = text.encode("utf-8", "surrogatepass").translate(_ALIKE, b" \t\n\r\x0b\x0c")
+    for pattern, judge, marks in _JUDGES:
+        match = pattern.search(text) if not marks or any(mark in shape for mark in marks) else None
         while match is not None:
             span = judge(text, match)
             if span is not None:
@@ -162,10 +163,15 @@ def _labelled(text: str, match: re.Match[str]) -> tuple[int, int] | None:
     return start, match.end()
 
 
+# Digits and capitals are alike, and whatever is not ASCII may be a capital; found without blanks, far faster than a
+# pattern.
+_ALIKE = bytes.maketrans(bytes((*b"123456789", *range(66, 91), *range(128, 256))), b"0" * 9 + b"A" * 153)
+_JUDGES: tuple[tuple[re.Pattern[str], Callable[[str, re.Match[str]], tuple[int, int] | None], tuple[bytes, ...]], ...]
 _JUDGES = (
-    (_TITLE, _after_title),
-    (_PAIR, _after_patient),
-    (_CALLED, _after_called),
-    (_LABEL, _labelled),
-    (_INITIALS, _in_a_bed),
+    (_TITLE, _after_title, ()),
+    (_PAIR, _after_patient, ()),
+    (_CALLED, _after_called, (b"alledA", b"amedA", b"abyA", b"abyofA")),
+    (_LABEL, _labelled, ()),
+    (_INITIALS, _in_a_bed, (b"bed0", b"bay0", b"ward0", b"room0", b"cubicle0")),
 )
+"""What to look for, what judges a find, and what every find has in the shape of its text, where that says much."""

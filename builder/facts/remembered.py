@@ -27,3 +27,21 @@ def once_per_library(work: Callable[[Library, *Arguments], T]) -> Callable[[Libr
         return answer
 
     return remembered
+
+
+def once_per_text(work: Callable[[Library, str, *Arguments], T]) -> Callable[[Library, str, *Arguments], T]:
+    """Remember with a Library what ``work`` returns for a text and the same further arguments.
+
+    What the text says counts, not where it stands: several rules read it, and procedures have steps in common.
+    """
+
+    @wraps(work)
+    def remembered(library: Library, text: str, /, *more: *Arguments) -> T:
+        key = (work, text, *map(id, more))
+        kept = library.remembered.get(key)
+        if kept is None:
+            kept = library.remembered[key] = (more, work(library, text, *more))
+        answer: T = kept[1]
+        return answer
+
+    return remembered

@@ -72,8 +72,13 @@ def nth_days(text: str) -> Iterator[Span]:
         yield Span(Fraction(24 * _ORDINALS[match["nth"].casefold()]), "nth day", match.start(), match.end())
 
 
-def spans(text: str) -> Iterator[Span]:
-    """Yield each time in ``text``; one to two weeks are two times, and day three is three days."""
+@lru_cache(maxsize=4096)
+def spans(text: str) -> tuple[Span, ...]:
+    """Return each time in ``text``; one to two weeks are two times, and day three is three days."""
+    return tuple(_spans(text))
+
+
+def _spans(text: str) -> Iterator[Span]:
     for match in _UNIT.finditer(text):
         if match.start() and (text[match.start() - 1].isalnum() or text[match.start() - 1] == "_"):
             continue  # the end of a longer word

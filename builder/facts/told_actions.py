@@ -2,13 +2,13 @@
 
 import re
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
 from builder.facts.clauses import Clause, Mood, base, clauses
-from builder.facts.names_in_prose import Entry, NameInText, names_in_prose, short_forms
-from builder.facts.remembered import once_per_library
+from builder.facts.names_in_prose import Entry, NameInText, ShortForms, named_in, names_in_prose
+from builder.facts.remembered import once_per_library, once_per_text
 from builder.grouping import by_first
 from builder.model.action import Action, Verb
 from builder.model.library import Library
@@ -117,9 +117,9 @@ def handled_in(library: Library, step: Step) -> Mapping[str, Entry]:
 
 
 @once_per_library
-def short_forms_in(library: Library, step: Step) -> dict[str, tuple[Entry, ...]]:
+def short_forms_in(library: Library, step: Step) -> ShortForms:
     """Return the short forms that the texts of ``step`` may use: those of what its actions deal with."""
-    return short_forms(handled_in(library, step).values())
+    return names_in_prose(library).short_forms(handled_in(library, step))
 
 
 @once_per_library
@@ -128,23 +128,21 @@ def clauses_of(_: Library, step: Step) -> tuple[Clause, ...]:
     return tuple(clauses(step.body.shown))
 
 
-@once_per_library
 def mentions_in(library: Library, step: Step) -> tuple[NameInText, ...]:
     """Return what the prose of ``step`` names, also by the short forms of what its actions deal with."""
-    return tuple(names_in_prose(library).mentions(step.body.shown, short_forms_in(library, step)))
+    return named_in(library, step.body.shown, short_forms_in(library, step))
 
 
 @once_per_library
 def told_actions(library: Library, step: Step) -> tuple[ToldAction, ...]:
     """Return what the prose of ``step`` says is done, in the order in which it is written."""
     text, mentions = step.body.shown, mentions_in(library, step)
-    return _told_in(text, clauses(text, _may_tell), mentions) if mentions or _WITHOUT_NAME.search(text) else ()
+    return _told_in(library, text, mentions) if mentions or _WITHOUT_NAME.search(text) else ()
 
 
 def told_of(library: Library, step: Step, text: str) -> tuple[ToldAction, ...]:
     """Return what ``text``, such as the advice of a caution of ``step``, says is done."""
-    mentions = tuple(names_in_prose(library).mentions(text, short_forms_in(library, step)))
-    return _told_in(text, clauses(text, _may_tell), mentions)
+    return _told_in(library, text, named_in(library, text, short_forms_in(library, step)))
 
 
 _WITH_MORE = {
@@ -187,9 +185,10 @@ def _may_tell(sentence: str) -> bool:
     return False
 
 
-def _told_in(text: str, read: Iterable[Clause], mentions: Sequence[NameInText]) -> tuple[ToldAction, ...]:
+@once_per_text
+def _told_in(_: Library, text: str, mentions: tuple[NameInText, ...]) -> tuple[ToldAction, ...]:
     told: list[ToldAction] = []
-    for clause in read:
+    for clause in clauses(text, _may_tell):
         told.extend(_told(text, clause, mentions, told[-1] if told else None))
     for index in range(len(told) - 2, -1, -1):  # "clamp and divide the artery": both are done to the artery
         this, following = told[index], told[index + 1]

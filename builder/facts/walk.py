@@ -1,9 +1,11 @@
 """Every page of a Library with its procedure, what is written on it, and the order in which a reader meets them."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from builder.facts.remembered import once_per_library
+from builder.grouping import grouped
 from builder.load.prose import Link
+from builder.model.citation import Citation
 from builder.model.dose import Dose
 from builder.model.fields import Page
 from builder.model.figure import Figure
@@ -34,14 +36,21 @@ def _pages(library: Library) -> Iterator[tuple[Home, Page]]:
                 yield procedure, part
 
 
-def links(library: Library, kind: str) -> Iterator[tuple[Home, Link, Text]]:
-    """Yield each target of each link of ``kind`` in prose; what cannot be read as a link has a check of its own."""
-    for home, page in pages(library):
-        for link in page.body.links:
-            if link.kind == kind and link.clear:
-                for target in link.targets:
-                    if target:
-                        yield home, link, target
+def links(library: Library, kind: str) -> Sequence[tuple[Home, Link, Text]]:
+    """Return each target of each link of ``kind`` in prose; what cannot be read as a link has a check of its own."""
+    return _links(library).get(kind, ())
+
+
+@once_per_library
+def _links(library: Library) -> Mapping[str, list[tuple[Home, Link, Text]]]:
+    return grouped(
+        (link.kind, (home, link, target))
+        for home, page in pages(library)
+        for link in page.body.links
+        if link.clear
+        for target in link.targets
+        if target
+    )
 
 
 def figures(library: Library) -> Iterator[tuple[Procedure, Figure]]:
@@ -53,15 +62,26 @@ def figures(library: Library) -> Iterator[tuple[Procedure, Figure]]:
 
 def doses(page: Page) -> tuple[Dose, ...]:
     """Return the doses of a page."""
-    return page.dose if isinstance(page, Step | Aftercare) else ()
+    return page.dose if isinstance(page, (Step, Aftercare)) else ()  # twice as fast as Step | Aftercare
+
+
+@once_per_library
+def citations(library: Library) -> tuple[Citation, ...]:
+    """Return every citation of the front matter, page by page, those of doses too."""
+    return tuple(
+        citation
+        for _, page in pages(library)
+        for node in (page, *doses(page))
+        for citation in (node.evidence if isinstance(node, Procedure | Step | Caution | Aftercare | Dose) else ())
+    )
 
 
 @once_per_library
 def has_unknown_step(library: Library, procedure: Procedure) -> bool:
     """Tell whether the sequence names a step that does not exist: what it leaves unused or unshown is then no news."""
-    entries = procedure.entries
+    entries, steps = procedure.entries, procedure.steps
     names = (entry.step for entry in entries if isinstance(entry, StepEntry))
-    return any(name not in procedure.steps and not library.is_broken("step", name, procedure.id) for name in names)
+    return any(name not in steps and not library.is_broken("step", name, procedure.id) for name in names)
 
 
 def procedures_with_broken(library: Library, kinds: Iterable[str]) -> frozenset[str]:
@@ -110,11 +130,11 @@ def _guarding(procedure: Procedure) -> dict[str, list[Caution]]:
     return {step: [known[name] for name in named if name in known] for step, named in names.items() if named}
 
 
-def every_aftercare(library: Library) -> Iterator[Aftercare]:
-    """Yield every item of aftercare once, those that procedures share too."""
-    seen: set[str] = set()
-    for procedure in library.procedures:
-        for item in procedure.parts.aftercare.values():
-            if item.file not in seen:
-                seen.add(item.file)
-                yield item
+@once_per_library
+def every_aftercare(library: Library) -> tuple[Aftercare, ...]:
+    """Return every item of aftercare once, those that procedures share too."""
+    items = (item for procedure in library.procedures for item in procedure.parts.aftercare.values())
+    found: dict[str, Aftercare] = {}
+    for item in items:
+        found.setdefault(item.file, item)
+    return tuple(found.values())

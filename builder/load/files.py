@@ -61,19 +61,31 @@ def _decoded(name: str, raw: bytes, encoding: str) -> str:
 def _bytes(root: Path, name: str, most: int) -> bytes:
     at = Place(name)
     try:
-        with os.fdopen(os.open(f"{root}/{name}", AS_IT_IS), "rb", buffering=0) as file:
-            status = os.fstat(file.fileno())
+        file = os.open(f"{root}/{name}", AS_IT_IS)
+        try:
+            status = os.fstat(file)
             if not stat.S_ISREG(status.st_mode):
                 raise refuse("file-unreadable", at, f"{name} is not a file", "Put a plain file there.")
             if status.st_size > most:
                 message = f"{name} is {_size(status.st_size)}; the limit is {_size(most)}"
                 raise refuse("file-too-large", at, message, "Split the file, or make it smaller.")
-            return file.read()
+            return _all_of(file, status.st_size)
+        finally:
+            os.close(file)
     except FileNotFoundError:
         raise refuse("file-unreadable", at, f"{name} does not exist", "Add the file, or correct the name.") from None
     except OSError as error:
         hint = "Ask whoever looks after the folder."
         raise refuse("file-unreadable", at, f"{name} cannot be read: {_reason(error)}", hint) from None
+
+
+def _all_of(file: int, size: int) -> bytes:
+    """Return what is in ``file``, which said that it has ``size`` bytes; it may have changed since."""
+    raw = os.read(file, size + 1)
+    if len(raw) == size:
+        return raw
+    with os.fdopen(file, "rb", closefd=False) as rest:
+        return raw + rest.read()
 
 
 def _reason(error: OSError) -> str:

@@ -19,17 +19,15 @@ from builder.place import WHERE_KEY, Marks, Origin, Place, Text, Where
 
 
 class _Loader(getattr(yaml, "CSafeLoader", yaml.SafeLoader)):  # type: ignore[misc]  # the one that is there
-    """Composes nodes and asks of none what it would be loaded as: nothing is loaded, and asking takes half the time."""
+    """Composes nodes and asks of none what it would be loaded as: nothing is loaded, and asking takes half the time.
 
-    def descend_resolver(self, *_: object) -> None:
-        """Follow no path."""
+    All that is written is tagged as text. ``str.format`` of a text without braces takes whatever it is given and
+    returns the text, without a call into Python for each value of a department.
+    """
 
-    def ascend_resolver(self) -> None:
-        """Follow no path."""
-
-    def resolve(self, *_: object) -> str:
-        """Return the tag of a text for all that was written."""
-        return "tag:yaml.org,2002:str"
+    descend_resolver = staticmethod("".format)
+    ascend_resolver = staticmethod("".format)
+    resolve = staticmethod("tag:yaml.org,2002:str".format)
 
 
 _FENCE = "---"

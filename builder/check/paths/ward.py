@@ -155,9 +155,11 @@ def _can_be_passed(program: Program, steps: frozenset[str]) -> bool:
 def _is_way_past(program: Program, steps: frozenset[str], taken: Mapping[str, str]) -> bool:
     passed: list[bool] = []
     for node in program.graph.nodes:
-        edges = (edge for edge in node.into if taken.get(edge.choice, edge.branch) == edge.branch)
-        is_open = node.kind is NodeKind.START or any(passed[edge.source] for edge in edges)
-        passed.append(is_open and (node.step is None or node.step.id not in steps))
+        is_open = (node.step is None or node.step.id not in steps) and (
+            node.kind is NodeKind.START
+            or any(passed[edge.source] and taken.get(edge.choice, edge.branch) == edge.branch for edge in node.into)
+        )
+        passed.append(is_open)
     return passed[-1]
 
 

@@ -3,6 +3,7 @@
 import re
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
+from itertools import chain
 from math import log
 
 from builder.check.hit import Hit, finds
@@ -125,7 +126,8 @@ def guards_other_step(library: Library) -> Iterator[Hit]:
 
 def _misplaced(procedure: Procedure) -> Iterator[Hit]:
     words = {str(id): _words_of(step) for id, step in procedure.steps.items()}
-    steps_with = Counter(word for said in words.values() for word in said)
+    steps_with = Counter(chain.from_iterable(words.values()))
+    weights = {word: log(len(words) / count) for word, count in steps_with.items()}
     guarding: dict[str, set[str]] = {}
     for id, step in procedure.steps.items():
         for caution in cautions_of(procedure, step):
@@ -133,7 +135,7 @@ def _misplaced(procedure: Procedure) -> Iterator[Hit]:
     for caution in procedure.cautions.values():
         guarded = guarding.get(caution.file, set())
         about = stems(" ".join((caution.hazard, caution.consequence, caution.avoid, *caution.at_risk)))
-        shared = {id: sum(log(len(words) / steps_with[word]) for word in about & said) for id, said in words.items()}
+        shared = {id: sum(map(weights.__getitem__, about & said)) for id, said in words.items()}
         best = max(shared, key=lambda id: shared[id])
         of_guarded = max((shared[id] for id in guarded), default=0.0)
         elsewhere = _deals_with(procedure, caution, words, guarded)

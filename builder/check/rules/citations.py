@@ -4,12 +4,11 @@ import re
 from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
-from builder.facts.walk import doses, figures, links, pages, procedures_with_broken
+from builder.facts.walk import citations, figures, links, pages, procedures_with_broken
 from builder.findings.message_words import NearSpelling, mend, near, quoted
 from builder.load.prose import LINK_KINDS, Link
 from builder.model.fields import Page
 from builder.model.library import Library
-from builder.model.pages import Aftercare, Caution, Procedure, Step
 from builder.place import Text
 
 # A kind of our own is written like a scheme; these are the schemes that a link in a department's prose may have.
@@ -36,13 +35,8 @@ def unknown_sources(library: Library) -> Iterator[Hit]:
 
 
 def _cited(library: Library) -> Iterator[Text]:
-    for _, page in pages(library):
-        if isinstance(page, Procedure | Step | Caution | Aftercare):
-            for citation in page.evidence:
-                yield citation.source
-        for dose in doses(page):
-            for citation in dose.evidence:
-                yield citation.source
+    for citation in citations(library):
+        yield citation.source
     for _, _, target in links(library, "source"):
         yield target
 
@@ -103,9 +97,9 @@ def _addresses_of_nothing(page: Page) -> Iterator[Hit]:
     beside it, an anchor."""
     for match in _TARGET.finditer(page.body.source):
         group = "inline" if match["inline"] else "below"
-        at = page.body.place(match.start(group))
         if not match["picture"] and not _HAS_SCHEME.match(match[group]):
             hint = (
                 f"Write the whole address, from `https://` on, or one of: {', '.join(f'{one}:' for one in LINK_KINDS)}."
             )
+            at = page.body.place(match.start(group))
             yield Hit(at, f"{quoted(match[group])} leads nowhere from a paper", hint)

@@ -3,6 +3,7 @@
 import re
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import lru_cache
 
 from builder.check.hit import Hit, finds
 from builder.facts.clauses import Mood, clauses, opens_with_order
@@ -171,11 +172,11 @@ def way_out_goes_on(library: Library) -> Iterator[Hit]:
     """Yield each ``if_not`` and ``if_it_happens`` that goes on as if all were well, before it does anything else."""
     for home, page in pages(library):
         text = page.if_not if isinstance(page, Step) else page.if_it_happens if isinstance(page, Caution) else None
-        if text is not None and _MAY_GO_ON.search(text) and _goes_on(text, _deeds(home, page)):
+        if text is not None and _may_go_on(text) and _goes_on(text, _deeds(home, page)):
             message = f"{quoted(text)} goes on as if all were well"
             yield Hit(text.at, message, "Write what to do first: stop, press, look, call.")
-        elif text is not None and (match := _SHUTS_OR_CUTS.match(text)):
-            message = f"{quoted(match['what'])} goes on as if all were well"
+        elif text is not None and (first := _shuts_or_cuts(text)):
+            message = f"{quoted(first)} goes on as if all were well"
             hint = "Write what to do first: stop, press, look, call."
             yield Hit(text.at, message, hint, severity=Severity.NOTE)
 
@@ -190,6 +191,17 @@ _SHUTS_OR_CUTS = re.compile(
     re.IGNORECASE,
 )
 """The first that is done is what must wait until all is well."""
+
+
+@lru_cache(maxsize=4096)
+def _may_go_on(text: str) -> bool:
+    return _MAY_GO_ON.search(text) is not None
+
+
+@lru_cache(maxsize=4096)
+def _shuts_or_cuts(text: str) -> str:
+    match = _SHUTS_OR_CUTS.match(text)
+    return match["what"] if match else ""
 
 
 def _deeds(home: Procedure | None, page: Page) -> frozenset[str]:

@@ -25,6 +25,7 @@ from builder.facts.quantities import VOLUMES, WrittenNumber, exact, plain_number
 from builder.facts.remembered import once_per_library
 from builder.facts.texts import Corpus, TextPiece, corpus
 from builder.facts.times import hours_of
+from builder.facts.walk import pages
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.action import Verb
@@ -57,7 +58,8 @@ def _doses_by_page(library: Library) -> dict[str, list[Given]]:
 def _pieces_with_dose(library: Library) -> tuple[TextPiece, ...]:
     """Return the texts of the pages that state a dose."""
     files = _doses_by_page(library)
-    return tuple(piece for piece in corpus(library).pieces if piece.page.file in files)
+    dosed = {id(page) for _, page in pages(library) if page.file in files}
+    return tuple(piece for piece in corpus(library).pieces if id(piece.page) in dosed)
 
 
 @finds("dose-told-otherwise")

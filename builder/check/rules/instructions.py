@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 
 from builder.check.hit import Hit, finds
 from builder.facts.imperatives import is_instruction, suggestion
@@ -54,17 +55,20 @@ def long_sentences(library: Library) -> Iterator[Hit]:
 
 
 def _long_in(step: Step) -> Iterator[Hit]:
-    for text in (step.title, step.cue, step.if_not):
-        if text is not None and len(text) > 2 * MOST_WORDS:
-            for _, sentence in sentences(text):
-                if count := _words_over(sentence):
-                    yield _long(sentence, count, text.at)
+    for text in filter(None, (step.title, step.cue, step.if_not)):
+        for _, sentence, count in _over(text) if len(text) > 2 * MOST_WORDS else ():
+            yield _long(sentence, count, text.at)
     source = step.body.source
-    if len(source) > 2 * MOST_WORDS:
-        for start, block in blocks(source):
-            for offset, sentence in sentences(block):
-                if count := _words_over(sentence):
-                    yield _long(sentence, count, step.body.place(start + offset))
+    for start, block in blocks(source) if len(source) > 2 * MOST_WORDS else ():
+        for offset, sentence, count in _over(block):
+            yield _long(sentence, count, step.body.place(start + offset))
+
+
+@lru_cache(maxsize=4096)
+def _over(block: str) -> tuple[tuple[int, str, int], ...]:
+    """Return where in a block each sentence with too many words starts, the sentence, and how many it has."""
+    told = ((offset, sentence, _words_over(sentence)) for offset, sentence in sentences(block))
+    return tuple(one for one in told if one[2])
 
 
 def _words_over(sentence: str) -> int:

@@ -1,6 +1,7 @@
 """Structures and items that are named are in the catalogues and fit the place where they are named."""
 
 from collections.abc import Iterable, Iterator
+from functools import cache
 from typing import Any, NamedTuple
 
 from builder.check.hit import Hit, finds
@@ -174,15 +175,14 @@ class _Doubtful(NamedTuple):
 @once_per_library
 def _doubtful(library: Library) -> tuple[_Doubtful, ...]:
     names = _Names(library)
-    found = (_Doubtful(use, *names.find(use.name)) for use in uses(library))
-    return tuple(one for one in found if not _is_wanted(one))
+    is_wanted = cache(lambda name, wants: _is_wanted(wants, *names.find(name)))
+    return tuple(_Doubtful(use, *names.find(use.name)) for use in uses(library) if not is_wanted(use.name, use.wants))
 
 
-def _is_wanted(one: _Doubtful) -> bool:
-    wants = one.use.wants
+def _is_wanted(wants: str, structure: Structure | None, item: Item | None) -> bool:
     if wants == FLUID:
-        return one.item is not None and one.item.kind in _FLUIDS
-    return (one.structure is not None and wants != ITEM) or (one.item is not None and wants != STRUCTURE)
+        return item is not None and item.kind in _FLUIDS
+    return (structure is not None and wants != ITEM) or (item is not None and wants != STRUCTURE)
 
 
 def _unknown(library: Library, wanted: tuple[str, str]) -> Iterator[Hit]:

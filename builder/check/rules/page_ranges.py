@@ -4,12 +4,12 @@ from collections.abc import Iterator
 
 from builder.check.hit import Hit, finds
 from builder.facts.page_numbers import PageRange, cited_ranges, is_within, own_pages, page_ranges, reversed_ranges
-from builder.facts.walk import doses, links, pages
+from builder.facts.remembered import once_per_library
+from builder.facts.walk import citations, links
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
-from builder.model.citation import Citation, is_locator
+from builder.model.citation import is_locator
 from builder.model.library import Library
-from builder.model.pages import Aftercare, Caution, Procedure, Step
 from builder.place import Place
 
 
@@ -39,19 +39,16 @@ def pages_outside(library: Library) -> Iterator[Hit]:
             yield Hit(at, message, "Correct the page, or the pages of the source.", also)
 
 
-def _located(library: Library) -> Iterator[tuple[Place, str, tuple[PageRange, ...]]]:
-    """Yield place, key and pages of each citation that names pages."""
-    for citation in _citations(library):
+@once_per_library
+def _located(library: Library) -> tuple[tuple[Place, str, tuple[PageRange, ...]], ...]:
+    """Return place, key and pages of each citation that names pages."""
+    return tuple(_locators(library))
+
+
+def _locators(library: Library) -> Iterator[tuple[Place, str, tuple[PageRange, ...]]]:
+    for citation in citations(library):
         if citation.locator is not None:
             yield citation.where.value("at"), str(citation.source), cited_ranges(str(citation.locator))
     for _, link, target in links(library, "source"):
         if target == link.targets[0] and is_locator(link.words):
             yield link.at, str(target), cited_ranges(link.words)
-
-
-def _citations(library: Library) -> Iterator[Citation]:
-    for _, page in pages(library):
-        if isinstance(page, Procedure | Step | Caution | Aftercare):
-            yield from page.evidence
-        for dose in doses(page):
-            yield from dose.evidence

@@ -101,16 +101,14 @@ finds("contact-details")(_of_kind(CONTACT))
 @finds("file-name-identifies")
 def telling_file_names(library: Library) -> Iterator[Hit]:
     """Yield each file whose name may name a patient: a name, a date or a long number."""
-    paths = [PurePosixPath(path) for path in {*library.figures, *library.texts}]
-    of_figures = SEPARATOR.join(path.stem for path in paths if str(path) in library.figures)
+    paths = {*library.figures, *library.texts}
+    of_figures = SEPARATOR.join(map(_stem, library.figures))
     of_others = SEPARATOR.join(
-        path.parent.name if path.name == "procedure.md" else path.stem
-        for path in paths
-        if str(path) not in library.figures
+        path.split("/")[-2] if path.endswith("/procedure.md") else _stem(path) for path in paths - library.figures
     )
     if not telling_name(of_figures) and not telling_id(of_others):
         return  # as nearly always, and all names are read in one pass
-    for path in sorted(map(str, paths)):
+    for path in sorted(paths):
         is_figure = path in library.figures
         name = PurePosixPath(path)
         found = (telling_name if is_figure else telling_id)(name.stem)
@@ -121,6 +119,12 @@ def telling_file_names(library: Library) -> Iterator[Hit]:
             )
         elif name.name == "procedure.md" and (found := telling_id(name.parent.name)):
             yield _telling(path, found, "folder", _BY_CONTENT)
+
+
+def _stem(path: str) -> str:
+    """Return the name of the file at ``path`` without its last ending."""
+    name = path.rpartition("/")[2]
+    return name.rpartition(".")[0] or name
 
 
 _BY_CONTENT = "Name it after what it says, for instance `open-canal`."

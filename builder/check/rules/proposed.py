@@ -63,10 +63,11 @@ def not_said(library: Library) -> Iterator[Hit]:
 def unsaid(node: Node) -> Iterator[tuple[str, Text]]:
     """Yield every single text of a page that is not said, with its key; those of its owner and its times too."""
     for name, value in node.__dict__.items():
-        if isinstance(value, Text):
+        kind = type(value)
+        if kind is Text:
             if len(value) <= _LONGEST and is_not_said(value):
                 yield _written(node, name), value
-        elif type(value) in _WITHIN:
+        elif kind in _WITHIN:
             yield from ((f"{_written(node, name)}: {inner}", text) for inner, text in unsaid(value))
 
 

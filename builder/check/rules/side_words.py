@@ -27,7 +27,8 @@ _OTHER = {Side.LEFT: "right", Side.RIGHT: "left"}
 _WORD = re.compile(r"[LlRr](?:eft|ight|EFT|IGHT|t\b|T\b|HS\b)")
 _WRITINGS = ("left", "right", "rt", "lt", "rhs", "lhs")
 _ALONE = re.compile(
-    r"\((?P<side>[LR])\)|(?<![\w-])(?P<bare>[LR]) (?=side|groin|chest|hand|wrist|leg|arm|lung|breast|kidney|hip|knee)"
+    r"[(LR](?:(?<=\()(?P<side>[LR])\)|"
+    r"(?<=[LR])(?<![\w-].) (?=side|groin|chest|hand|wrist|leg|arm|lung|breast|kidney|hip|knee))"
 )
 
 _PREPOSITION = re.compile(r"(?:on|to|into|from|at|towards?|for|of|in) (?:the|your|his|her|their|its) $", re.IGNORECASE)
@@ -64,7 +65,7 @@ def _sides(library: Library) -> tuple[tuple[int, str, str], ...]:
         if _is_side(texts.whole, match, anatomy):
             found.append((match.start(), word, "left" if word[0] in "Ll" else "right"))
     for match in _ALONE.finditer(texts.whole):
-        letter = match["side"] or match["bare"]
+        letter = match["side"] or match.group()[0]
         found.append((match.start(), match.group().strip(), "left" if letter == "L" else "right"))
     return tuple(sorted(found))
 

@@ -7,6 +7,7 @@ skin is cut. Only the first of each kind is looked at: who cleans or gives a sec
 
 import re
 from collections.abc import Iterator, Sequence
+from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
@@ -53,6 +54,7 @@ _LONG_ENOUGH = 60
 """Characters of prose that nobody writes twice by chance."""
 
 
+@lru_cache(maxsize=4096)
 def _prepares(title: str) -> bool:
     small = title.lower()
     return any(words in small for words in _PREPARING)
@@ -83,11 +85,20 @@ class _Way:
             if match is not None and not _AGAIN.search(_JOINED.split(step.title[match.start() :])[0]):
                 yield _Moment(node, -1, step, step.title.at)
 
+    @cached_property
+    def deeds(self) -> list[tuple[Verb, GraphNode, int, Step, Text]]:
+        """Each action on each thing: the verb, the node, its number in the step, the step and the thing."""
+        return [
+            (action.verb, node, number, step, name)
+            for node, step in self.steps
+            for number, action in enumerate(step.actions)
+            for name in action.objects
+        ]
+
     def acted(self, *verbs: Verb) -> Iterator[tuple[_Moment, Text]]:
-        for node, step in self.steps:
-            for number, action in enumerate(step.actions):
-                for name in action.objects if action.verb in verbs else ():
-                    yield _Moment(node, number, step, name.at), name
+        for verb, node, number, step, name in self.deeds:
+            if verb in verbs:
+                yield _Moment(node, number, step, name.at), name
 
     def cut(self) -> _Moment | None:
         """Return where skin is first opened."""

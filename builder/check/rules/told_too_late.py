@@ -81,10 +81,10 @@ _COUNT = re.compile(r"\bcount\b", re.IGNORECASE)
 
 def told_too_late(steps: Sequence[Step], cut: Step | None, cautions: Sequence[Caution]) -> Iterator[Hit]:
     """Yield what the prose of ``steps``, of which ``cut`` is the first that cuts skin, or advice puts too late."""
-    texts: list[Prose | Text] = [*(step.body for step in steps), *(caution.avoid for caution in cautions)]
+    texts: list[tuple[str, Prose | Text]] = [(step.body.shown, step.body) for step in steps]
+    texts += [(caution.avoid, caution.avoid) for caution in cautions]
     for late in _TOO_LATE:
-        for text in texts:
-            said = text.shown if isinstance(text, Prose) else text
+        for said, text in texts:
             match = late.pattern.search(said) if late.wanted in said else None
             if match is not None and not _ONE_MORE.search(match.group()):
                 words = quoted(" ".join(match.group().split()))
