@@ -52,7 +52,7 @@ def test_what_would_not_be_shown_is_told_at_its_line(inside: str, what: str) -> 
     ],
 )
 def test_what_is_shown_or_never_was_is_not_told(inside: str) -> None:
-    assert faults_of(drawing(inside)) == []
+    assert faults_of(drawing(inside)) == ()
 
 
 DOUBLED = "".join(f'<g id="a{n + 1}"><use href="#a{n}"/><use href="#a{n}"/></g>' for n in range(60))

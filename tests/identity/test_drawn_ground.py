@@ -83,7 +83,7 @@ def test_what_hides_or_moves_a_part_is_told_at_its_line(inside: str) -> None:
     ],
 )
 def test_paint_is_not_told(inside: str) -> None:
-    assert faults_of(f"{HEAD}\n{inside}</svg>") == []
+    assert faults_of(f"{HEAD}\n{inside}</svg>") == ()
 
 
 def png(colours: tuple[int, int]) -> bytes:
