@@ -43,7 +43,8 @@ class ProcedureCoverage:
 
     ``steps`` counts those of the sequence; ``unread`` are the ids of those that cannot be read, ``silent`` of those
     that say nothing of what is done and give no reason, ``excused`` of those that give one. ``practice`` of
-    ``statements`` rest on common practice alone; ``accepted`` counts the findings that are accepted in its files.
+    ``statements`` rest on common practice alone; ``accepted`` counts the findings that are accepted in its files,
+    ``set_aside`` the relations of the catalogue that do not hold in its approach.
     """
 
     steps: int
@@ -53,6 +54,7 @@ class ProcedureCoverage:
     statements: int
     practice: int
     accepted: int
+    set_aside: int
     things: tuple[Things, ...]
 
     @property
@@ -84,6 +86,7 @@ def data_of(found: ProcedureCoverage) -> dict[str, Any]:
         "statements": found.statements,
         "common_practice": found.practice,
         "accepted": found.accepted,
+        "relations_set_aside": found.set_aside,
         "looked_at": looked_at,
         "nothing_to_look_at": list(dict.fromkeys(things.name for things in found.empty)),
         "told": [told for told in (silence(found), excuses(found)) if told],
@@ -171,6 +174,14 @@ def excuses(found: ProcedureCoverage) -> str:
         told.append(
             ngettext("%(num)s finding is accepted with a reason", "%(num)s findings are accepted with a reason", number)
         )
+    if number := found.set_aside:
+        told.append(
+            ngettext(
+                "%(num)s relation of the catalogue is set aside with a reason",
+                "%(num)s relations of the catalogue are set aside with a reason",
+                number,
+            )
+        )
     return "; ".join(told)
 
 
@@ -211,6 +222,7 @@ def _covered(counted: _Counted) -> ProcedureCoverage:
         len(counted.claims),
         len(practice),
         sum(len(page.accept) for page in counted.pages() if not is_shared(page)),
+        len(counted.procedure.not_close),
         tuple(_things(counted, steps)),
     )
 
