@@ -166,7 +166,7 @@ def make_arabic(source: Path) -> None:
             font["name"].removeNames(nameID=name)
         for name, text in entries.items():
             font["name"].setName(text, name, 3, 1, 0x409)
-        options = subset.Options(name_IDs=["*"], notdef_outline=True, glyph_names=False, hinting=False)
+        options = subset.Options(name_IDs=["*"], notdef_outline=True, glyph_names=True, hinting=False)
         worker = subset.Subsetter(options)
         worker.populate(unicodes=ARABIC)
         worker.subset(font)

@@ -1,5 +1,6 @@
 """What all proofs share: words as they are compared, what was composed, what is missing, and what a proof tells."""
 
+import re
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
@@ -12,12 +13,19 @@ from builder.findings.message_words import quoted
 
 _SILENT = {"head", "style", "script", "title", "template"}
 _HEADINGS = {"h1", "h2", "h3", "h4", "h5", "h6"}
+# Paper mirrors brackets in text that is read from right to left, and renderers mirror some of them back.
+_BRACKETS = str.maketrans(")]}»›", "([{«‹")
+# Vowel signs of Arabic stand above and below their letters: from left to right they have no place that could be told.
+_VOWEL_SIGNS = re.compile("[\u064b-\u0652\u0670]")
 
 
 @lru_cache(maxsize=4096)  # each proof looks at each piece of text
 def bare(text: str) -> str:
-    """Return ``text`` as it is compared: no white space, no capitals, compatibility forms made equal."""
-    folded = unicodedata.normalize("NFKC", text).casefold().replace("ʼ", "’").replace("∆", "δ")
+    """Return ``text`` as it is compared: no white space, no capitals, no vowel signs of Arabic, brackets and
+    compatibility forms made equal."""
+    folded = unicodedata.normalize("NFKC", text).casefold().translate(_BRACKETS).replace("ʼ", "’").replace("∆", "δ")
+    if not folded.isascii():
+        folded = _VOWEL_SIGNS.sub("", folded)
     return "".join(folded.replace("\u00ad", "").replace("\u200b", "").split())
 
 

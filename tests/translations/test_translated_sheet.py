@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pikepdf
+import pypdfium2
 import pytest
 from department import Overlay, read
 
@@ -21,6 +23,7 @@ from builder.load.templates import load_templates
 from builder.model.edition import edition_of
 from builder.outputs import OUTPUTS
 from builder.publish.output import Equipment
+from builder.publish.paper import tags
 from builder.write.translation_file import write_translation
 
 EXAMPLE = "content/procedures/example"
@@ -90,17 +93,36 @@ def test_a_range_that_is_not_set_apart_is_turned_round_on_paper_and_refused(
     department: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(filling, "runs", lambda text: iter([(text, False)]))
-    found = " ".join(problems(department, tmp_path / "ar.pdf"))
-    assert "not set apart" in found
-    assert "10-5" in found  # as it is read on that paper
+    found = problems(department, tmp_path / "ar.pdf")
+    assert any("خذ 5-10" in problem and "not set apart" in problem for problem in found)
+    assert shown(tmp_path / "ar.pdf", "10-5 mg")  # as another reader of PDF has it
 
 
-def test_html_without_direction_does_not_answer_for_arabic(department: Path, tmp_path: Path) -> None:
-    own = department / "site_templates/sheets/patient_sheet.html.j2"
-    own.parent.mkdir(parents=True)
-    ours = (Path(__file__).parents[2] / "site_templates/sheets/patient_sheet.html.j2").read_text("utf-8")
-    own.write_text(ours.replace(' dir="rtl"', ""), "utf-8")
-    assert any("words are not those" in found for found in problems(department, tmp_path / "ar.pdf"))
+def shown(path: Path, words: str) -> bool:
+    """Tell whether PDFium, which puts text in order by rules of its own, finds ``words`` in the file."""
+    with closing(pypdfium2.PdfDocument(path)) as pdf:
+        return any(words in page.get_textpage().get_text_range() for page in pdf)
+
+
+def test_a_range_set_apart_stands_on_paper_as_it_was_written(department: Path, tmp_path: Path) -> None:
+    problems(department, tmp_path / "ar.pdf")
+    assert shown(tmp_path / "ar.pdf", "5-10 mg")
+    assert not shown(tmp_path / "ar.pdf", "10-5")
+
+
+def test_a_sheet_whose_file_does_not_say_its_direction_is_refused(
+    department: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tags, "_is_right_to_left", lambda document: False)
+    assert "it does not say that it is read from right to left" in problems(department, tmp_path / "ar.pdf")
+
+
+def test_arabic_with_marks_and_brackets_is_read_back_as_it_was_written(department: Path, tmp_path: Path) -> None:
+    file = department / EXAMPLE / "translations/ar.md"
+    marked = "حَافِظْ عَلَى جُرْحِكَ (جَافًّا) لِمُدَّةِ «يومين»، لأنّ الآن [نعم] شيئًا."
+    file.write_text(file.read_text("utf-8").replace(TRANSLATED["wound-care"][1], marked), "utf-8")
+    assert marked in composed(department)[1].text
+    assert problems(department, tmp_path / "ar.pdf") == ()
 
 
 @pytest.mark.parametrize(
@@ -203,7 +225,7 @@ def test_numbers_are_those_of_the_original(
 
 
 def test_ease_is_that_of_the_formula_worked_by_hand() -> None:
-    # Amstad: 180 - 4/1 - 58.5 x 6/4; Kandel and Moles: 207 - 1.015 x 4 - 73.6 x 7/4.
+    # Neh-men Sie die Tab-let-te: 7 syllables in 4 words. En-le-vez le pe-tit pan-se-ment: 9 in 4, mute e not counted.
     german, french = ease_in("de", ["Nehmen Sie die Tablette."]), ease_in("fr", ["Enlevez le petit pansement."])
     assert german is not None
     assert french is not None

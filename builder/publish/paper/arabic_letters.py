@@ -16,6 +16,7 @@ from fontTools.ttLib import TTFont
 from builder.load.templates import own_folder
 
 _OURS = re.compile(r"Prescrub-Arabic(?P<bold>-Bold)?$")
+_SPELT = re.compile("uni(?:[0-9A-F]{4}){2,}")
 _NAMED = re.compile(rb"<(?P<glyph>[0-9a-f]{4})> <[0-9a-f]*>")
 
 
@@ -37,14 +38,20 @@ def _named(line: bytes, letters: Mapping[bytes, bytes]) -> bytes:
 
 @cache
 def _letters(face: str) -> Mapping[bytes, bytes]:
-    """Return by its number, as it is written there, the line that names a glyph."""
-    with TTFont(own_folder() / "fonts" / f"PrescrubArabic-{face}.ttf") as font:
-        named = {
-            font.getGlyphID(glyph): chr(letter) for letter, glyph in sorted(font.getBestCmap().items(), reverse=True)
-        }
+    """Return by its number, as it is written there, the line that names a glyph. Signs such as brackets stay as the
+    typesetter named them: their glyphs are mirrored."""
     lines = {}
-    for number, letter in named.items():
-        glyph = f"{number:04x}"
-        text = unicodedata.normalize("NFKC", letter).strip() or letter
-        lines[glyph.encode()] = f"<{glyph}> <{text.encode('utf-16-be').hex()}>".encode()
+    with TTFont(own_folder() / "fonts" / f"PrescrubArabic-{face}.ttf") as font:
+        by_glyph = {glyph: chr(letter) for letter, glyph in sorted(font.getBestCmap().items(), reverse=True)}
+        for glyph in font.getGlyphOrder():
+            text = unicodedata.normalize("NFKC", by_glyph.get(glyph) or _spelt(glyph)).strip()
+            if text and all(unicodedata.category(sign)[0] in "LM" for sign in text):
+                number = f"{font.getGlyphID(glyph):04x}"
+                lines[number.encode()] = f"<{number}> <{text.encode('utf-16-be').hex()}>".encode()
     return lines
+
+
+def _spelt(glyph: str) -> str:
+    """Return what the name of a glyph of several characters spells: ``uni0651064E``; "" where it spells nothing."""
+    digits = glyph.removeprefix("uni") if _SPELT.fullmatch(glyph) else ""
+    return "".join(chr(int(digits[at : at + 4], 16)) for at in range(0, len(digits), 4))

@@ -5,11 +5,11 @@ Of slides besides: each page is one slide of 16:9 with one heading, and no type 
 
 import re
 from collections.abc import Iterator
-from unicodedata import combining
 
 from builder.compose.document import Document
 from builder.compose.slides.slide import HEIGHT, WIDTH
 from builder.compose.slides.slide_text import LEAST_PT
+from builder.facts.directions import RIGHT_TO_LEFT_LETTER
 from builder.readback.comparison import bare, composed
 from builder.readback.paper.finished_pdf import MM, FinishedPdf, PaintedPage, PaintedText, Rectangle
 
@@ -84,13 +84,13 @@ def _wrong(piece: PaintedText, room: Rectangle, turns: set[int], smallest: float
 
 
 def _overprinted(sheet: PaintedPage) -> Iterator[str]:
-    """Yield pairs of text of the reading order that lie on top of each other; what belongs on a letter may."""
-    shown = (piece for piece in sheet.texts if piece.mark >= 0 and not all(map(combining, piece.text.strip())))
-    pieces = sorted(shown, key=lambda piece: -piece.box.top)
+    """Yield pairs of text of the reading order that lie on top of each other; Arabic letters of one line may."""
+    pieces = sorted((piece for piece in sheet.texts if piece.mark >= 0), key=lambda piece: -piece.box.top)
     for at, piece in enumerate(pieces):
         for other in pieces[at + 1 :]:
             if other.box.top <= piece.box.bottom:
                 break
-            if piece.box.shared(other.box) > _OVERLAP:
+            is_joined = piece.mark == other.mark and RIGHT_TO_LEFT_LETTER.search(piece.text + other.text)
+            if not is_joined and piece.box.shared(other.box) > _OVERLAP:
                 both = f"“{piece.text.strip()[:40]}” and “{other.text.strip()[:40]}”"
                 yield f"page {sheet.number}: {both} are printed on top of each other"

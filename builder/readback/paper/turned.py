@@ -16,7 +16,6 @@ from builder.grouping import grouped
 from builder.readback.comparison import composed
 from builder.readback.paper.finished_pdf import FinishedPdf, PaintedPage, PaintedText
 
-_MIRRORED = str.maketrans("()[]{}<>«»‹›", ")(][}{><»«›‹")
 _NUMBER = re.compile("[0-9]+")
 _FAR_EM = 2.0  # what stands further apart on one line of a running head are two texts
 
@@ -52,13 +51,13 @@ def _goes_on(last: PaintedText, piece: PaintedText) -> bool:
 def _read(line: list[PaintedText]) -> list[PaintedText]:
     if _left_to_right(line):
         return line
-    in_order = sorted(line, key=lambda piece: -piece.box.right)
-    return [replace(piece, text=_turned(piece.text)) for piece in in_order]
+    # A line is painted from left to right, and a mark before the letter that it stands on.
+    return [replace(piece, text=_turned(piece.text)) for piece in reversed(line)]
 
 
 def _turned(seen: str) -> str:
     """Return a text from its other end; the digits of one number are never turned round."""
-    return _NUMBER.sub(lambda number: number[0][::-1], seen[::-1]).translate(_MIRRORED)
+    return _NUMBER.sub(lambda number: number[0][::-1], seen[::-1])
 
 
 def _left_to_right(line: list[PaintedText]) -> bool:
