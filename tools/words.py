@@ -16,6 +16,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
 from builder.compose.changes.edition_changes import ChangeSort
+from builder.edit.forms.field_words import WORDS
 from builder.facts.claims import ClaimKind
 from builder.facts.counts import CATEGORIES
 from builder.facts.coverage import COUNTERS
@@ -76,6 +77,7 @@ def _told_in_tables() -> Iterator[str]:
         yield from (name, many)
     for enumeration in (Supervision, Signal, ClaimKind, Verb, NoticeKind, ChangeSort, SignatureState):
         yield from (str(one.value) for one in enumeration)
+    yield from (told.label for told in WORDS.values())
     yield from (*CATEGORIES, "step", "caution", "aftercare", "not in the ledger")
 
 

@@ -20,7 +20,7 @@ from builder.facts.directions import is_right_to_left, runs
 from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
-from builder.load.program_words import message, message_in, messages, spoken
+from builder.load.program_words import gettext, message, message_in, messages, spoken
 from builder.load.templates import Templates
 from builder.model.pages import Procedure
 from builder.place import Place
@@ -115,7 +115,7 @@ class Document:
     @property
     def keywords(self) -> str:
         """What a file says of itself beside its title: edition and code."""
-        told = (("edition", self.edition), ("code", self.code))
+        told = ((gettext("edition"), self.edition), (gettext("code"), self.code))
         return ", ".join(f"{label} {value}" for label, value in told if value)
 
 

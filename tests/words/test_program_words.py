@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import date
+from pathlib import Path
 
 import pytest
 import words
 from babel.messages.checkers import checkers
+from department import BASE, read
+from papers import typesetter
 
+from builder.compose.document import Document, Renderer
 from builder.compose.view.words import day, series, time_words
 from builder.load import program_words
-from builder.load.program_words import gettext, ngettext, speaking
+from builder.load.program_words import gettext, ngettext, script_words, speaking, spoken_script
+from builder.load.templates import load_templates
+from builder.model.library import Library
+from builder.outputs import OUTPUTS
 
 TRANSLATED = [language for language in program_words.languages() if language != program_words.ENGLISH]
 _PLACE = re.compile(r"%\((\w+)\)s|%%")
@@ -71,3 +79,54 @@ def test_words_follow_the_language_that_is_spoken_and_no_longer() -> None:
         assert time_words("drain out") == "drain out"
     assert gettext("Page %(page)s of %(pages)s", page=1, pages=2) == "Page 1 of 2"
     assert ngettext("%(number)s day", "%(number)s days", 2, number="2") == "2 days"
+
+
+def in_language(tag: str) -> Library:
+    """Return the smallest good department with another language."""
+    library = read(BASE)[0]
+    return replace(library, department=library.department.model_copy(update={"language": tag}))
+
+
+def composed(name: str, tag: str, templates: dict[str, str] | None = None) -> Document:
+    library = in_language(tag)
+    renderer = Renderer(templates or load_templates(BASE), typesetter().measure)
+    return OUTPUTS[name].composed(name, library, library.procedures[0], renderer)
+
+
+def numbers(document: Document) -> list[list[str]]:
+    """Return the numbers in each text that ``document`` promises to show."""
+    return [re.findall(r"[0-9]+(?:[.,:][0-9]+)*", must.text) for must in document.musts]
+
+
+@pytest.mark.parametrize("tag", ["de-DE", "fr"])
+@pytest.mark.parametrize("name", ["card", "handout", "count-sheet", "what-now", "patient-sheet", "rehearsal", "map"])
+def test_no_number_changes_with_the_language(name: str, tag: str) -> None:
+    made, english = composed(name, tag), composed(name, "en-GB")
+    assert numbers(made) == numbers(english)
+    assert [must.kind for must in made.musts] == [must.kind for must in english.musts]
+    assert f'<html lang="{tag}">' in made.text
+    assert made.text != english.text
+
+
+def problems(document: Document, path: Path) -> tuple[str, ...]:
+    path.write_bytes(typesetter().pdf(document))
+    return OUTPUTS["handout"].proof.read_back(document, path).problems
+
+
+def test_a_sabotaged_template_is_caught_in_german_too(tmp_path: Path) -> None:
+    with speaking("de"):
+        assert problems(composed("handout", "de"), tmp_path / "good.pdf") == ()
+        templates = load_templates(BASE)
+        line = '<p><b>{{ _("Avoid it:") }}</b> {{ one.avoid }}</p>'
+        assert line in templates["paper/parts.html.j2"]
+        templates["paper/parts.html.j2"] = templates["paper/parts.html.j2"].replace(line, "")
+        found = problems(composed("handout", "de", templates), tmp_path / "bad.pdf")
+    assert any("Read the mark and the consent form aloud" in problem for problem in found)
+
+
+def test_a_script_says_its_messages_in_the_language() -> None:
+    script = 'make("p", _("All ways")); told(_("%(places)s places"), {});'
+    assert list(script_words(script)) == ["All ways", "%(places)s places"]
+    assert spoken_script(script) == 'make("p", "All ways"); told("%(places)s places", {});'
+    with speaking("de"):
+        assert spoken_script(script) == 'make("p", "Alle Wege"); told("%(places)s Stellen", {});'

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 from builder.compose.view.outline import outline, step_blocks
-from builder.compose.view.words import series
+from builder.compose.view.words import series, uncapital
 from builder.edit.forms.field_words import words_of
 from builder.load.program_words import gettext, noted
 from builder.model.edition import ToldPart, told_parts
@@ -101,7 +101,7 @@ def _row(value: Any) -> str:
 
 def _field(owner: str, key: str, value: Any) -> Iterator[tuple[str, str]]:
     """Yield ``(field, text)`` of what stands in one key, however it is built: nothing of it is left out."""
-    label = words_of(owner, _FORMS.get(key, key)).label
+    label = gettext(words_of(owner, _FORMS.get(key, key)).label)
     if key == "actions":
         yield from ((label, _action(action)) for action in value)
     elif key == "figure":
@@ -139,10 +139,13 @@ def _texts(owner: str, value: Any) -> Iterator[str]:
             yield from _texts(owner, part) if isinstance(part, dict) else (_row(part),)
     elif isinstance(value, dict):
         named = sorted(value.items(), key=lambda pair: pair[0] != "source")  # a source comes before what is said of it
-        told = [(words_of(owner, _FORMS.get(str(name), str(name))).label.lower(), _row(text)) for name, text in named]
-        yield ", ".join(text if label == "source" else f"{label}: {text}" for label, text in told)
+        told = [
+            (name, uncapital(gettext(words_of(owner, _FORMS.get(str(name), str(name))).label)), _row(text))
+            for name, text in named
+        ]
+        yield ", ".join(text if name == "source" else f"{label}: {text}" for name, label, text in told)
     else:
-        yield "yes" if value is True else str(value)
+        yield gettext("yes") if value is True else str(value)
 
 
 def _action(action: Mapping[str, Any]) -> str:

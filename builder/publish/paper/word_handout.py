@@ -25,6 +25,7 @@ from builder.compose.document import Document
 from builder.compose.view.words import SHORT_CAUTION
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
+from builder.load.program_words import gettext
 from builder.publish.output import packed
 from builder.publish.pictures import clean_photograph
 from builder.publish.slides.pptx_file import drawn
@@ -97,7 +98,7 @@ class _WordHandout:
         section.header.paragraphs[0].text = " · ".join(
             [f"{self.document.title}, edition {self.document.edition}", *marks]
         )
-        section.footer.paragraphs[0].text = SHORT_CAUTION
+        section.footer.paragraphs[0].text = gettext(SHORT_CAUTION)
         section.footer.paragraphs[0].alignment = WD_ALIGN_PARAGRAPH.CENTER
         normal = self.made.styles["Normal"]
         normal.font.name, normal.font.size, normal.paragraph_format.space_after = "Arial", Pt(10), Pt(4)

@@ -28,6 +28,7 @@ from builder.compose.slides.slide import Deck, Slide, SlideBox, SlidePicture, Sp
 from builder.compose.slides.slides import deck_from, placed
 from builder.load.files import digest_of, read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
+from builder.load.program_words import gettext
 from builder.load.templates import FOLDER
 from builder.publish.cache import digest_of_extras, digest_of_value
 from builder.publish.output import packed
@@ -136,9 +137,9 @@ class _DeckWriter:
     def _properties(self) -> None:
         deck, told = self.deck, self.presentation.core_properties
         told.author = told.last_modified_by = deck.department
-        told.title = f"{deck.title}: slides, edition {deck.edition}"
+        told.title = gettext("%(title)s: slides, edition %(edition)s", title=deck.title, edition=deck.edition)
         told.language = deck.language
-        told.subject = deck.mark or f"Edition {deck.edition}"
+        told.subject = deck.mark or gettext("Edition %(edition)s", edition=deck.edition)
         told.revision = 1
         if deck.day:
             told.created = told.modified = datetime.fromisoformat(f"{deck.day}T00:00:00")

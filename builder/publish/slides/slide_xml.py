@@ -10,6 +10,7 @@ from builder.compose.slides.slide import PictureFrame, SlideBox, SlidePicture, S
 from builder.compose.slides.slide_beside import DISC
 from builder.compose.slides.slide_layout import LEFT, RIGHT
 from builder.compose.slides.slide_text import width_of
+from builder.load.program_words import gettext
 from builder.publish.slides.slide_look import LOOKS, PICTURE, SIGNALS
 
 EMU = 12700
@@ -207,7 +208,7 @@ def signal(box: SlideBox, shapes: Shapes) -> Iterator[Any]:
 
 def _alert(shapes: Shapes, at: PictureFrame, colours: tuple[str, str]) -> Any:
     """Return the safety alert symbol: a triangle with an exclamation mark, drawn like that on paper."""
-    head = shapes.named("Safety alert symbol", "Safety alert")
+    head = shapes.named("Safety alert symbol", gettext("Safety alert"))
     mark = _path(
         "240", "210", _from(107, 74), _to(133, 74), _to(128, 138), _to(112, 138), A.close(),
         _from(106, 166), A.arcTo(wR="14", hR="14", stAng="10800000", swAng="21600000"), A.close(),
@@ -248,7 +249,7 @@ def pointers(shown: SlidePicture, at: PictureFrame, shapes: Shapes) -> Any:
         return at.left + x / 100 * at.width, at.top + y / 100 * at.height
 
     listed = "; ".join(f"{spot.number} {spot.name}" for spot in shown.spots)
-    head = shapes.named("Pointers", f"Numbers on the figure: {listed}.")
+    head = shapes.named("Pointers", gettext("Numbers on the figure: %(numbers)s.", numbers=listed))
     parts: list[Any] = []
     for spot in shown.spots:
         goal, number = on_slide(spot.x, spot.y), on_slide(spot.left, spot.top)

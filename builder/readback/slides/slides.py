@@ -17,6 +17,7 @@ from builder.compose.slides.slide import HEIGHT, WIDTH, Deck, Slide
 from builder.compose.slides.slide_text import LEAST_PT, lines_of
 from builder.compose.slides.slides import deck_from
 from builder.findings.message_words import quoted
+from builder.load.program_words import gettext
 from builder.publish.build_report import FileRead
 from builder.readback.comparison import bare, missing, named, parting
 from builder.readback.identity import PNG, png_parts
@@ -300,7 +301,8 @@ def _colours(members: dict[str, bytes]) -> dict[str, tuple[int, int, int]]:
 def _properties(read: ReadDeck, told: Any) -> Iterator[str]:
     deck = read.deck
     wanted = {
-        "title": f"{deck.title}: slides, edition {deck.edition}", "author": deck.department,
+        "title": gettext("%(title)s: slides, edition %(edition)s", title=deck.title, edition=deck.edition),
+        "author": deck.department,
         "last_modified_by": deck.department, "language": deck.language, "comments": "", "keywords": "",
         "category": "",
     }  # fmt: skip
