@@ -103,9 +103,9 @@ def withheld(procedure: Procedure) -> Iterator[tuple[str, str]]:
         if language not in sheet_languages():
             yield language, "the program has no words in this language"
         elif state.changed:
-            yield language, f"{len(state.changed)} originals have changed since it was translated"
+            yield language, f"sentences whose original has changed since: {len(state.changed)}"
         elif state.missing:
-            yield language, f"{len(state.missing)} sentences are not translated"
+            yield language, f"sentences that are not translated: {len(state.missing)}"
 
 
 def sheet_languages_of(procedure: Procedure) -> tuple[str, ...]:

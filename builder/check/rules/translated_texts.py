@@ -11,7 +11,7 @@ from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.model.translation import Translation
 
-_SENTENCE = 160
+_SENTENCE, _BEFORE = 160, 60
 
 
 def _translations(library: Library) -> Iterator[tuple[Procedure, Translation, TranslationState]]:
@@ -20,8 +20,13 @@ def _translations(library: Library) -> Iterator[tuple[Procedure, Translation, Tr
             yield procedure, translation, compared(procedure, translation)
 
 
-def _short(text: str) -> str:
-    return quoted(text if len(text) <= _SENTENCE else f"{text[:_SENTENCE]}…")
+def _short(text: str, looked_at: int = 0) -> str:
+    """Return what is shown of a sentence: of a long one what stands around ``looked_at``."""
+    if len(text) <= _SENTENCE:
+        return quoted(text)
+    start = max(0, min(looked_at - _BEFORE, len(text) - _SENTENCE))
+    end = start + _SENTENCE
+    return quoted(f"{'…' * (start > 0)}{text[start:end]}{'…' * (end < len(text))}")
 
 
 @finds("translation-out-of-date", piecewise=True)
@@ -29,10 +34,11 @@ def out_of_date(library: Library) -> Iterator[Hit]:
     """A sentence whose original was changed after it was translated; the sheet in its language is withheld."""
     for _, translation, state in _translations(library):
         for pair, now in state.changed:
+            start = next((at for at, (a, b) in enumerate(zip(pair.original, now.text, strict=False)) if a != b), 0)
             yield Hit(
                 pair.original.at,
-                f"the original was {_short(pair.original)} when it was translated into {quoted(translation.id)}, and "
-                f"now is {_short(now.text)}, so there is no sheet in this language",
+                f"the original was {_short(pair.original, start)} when it was translated into "
+                f"{quoted(translation.id)}, and now is {_short(now.text, start)}, so there is no sheet in this language",
                 "Write the new original behind the `>`, and have the translation below it put right.",
                 (SecondPlace(now.text.at, "the original as it is now"),),
             )
