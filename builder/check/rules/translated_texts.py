@@ -20,6 +20,12 @@ def _translations(library: Library) -> Iterator[tuple[Procedure, Translation, Tr
             yield procedure, translation, compared(procedure, translation)
 
 
+def _parting(one: str, other: str) -> int:
+    """Return where two sentences part."""
+    both = enumerate(zip(one, other, strict=False))
+    return next((at for at, (sign, now) in both if sign != now), min(len(one), len(other)))
+
+
 def _short(text: str, looked_at: int = 0) -> str:
     """Return what is shown of a sentence: of a long one what stands around ``looked_at``."""
     if len(text) <= _SENTENCE:
@@ -34,11 +40,12 @@ def out_of_date(library: Library) -> Iterator[Hit]:
     """A sentence whose original was changed after it was translated; the sheet in its language is withheld."""
     for _, translation, state in _translations(library):
         for pair, now in state.changed:
-            start = next((at for at, (a, b) in enumerate(zip(pair.original, now.text, strict=False)) if a != b), 0)
+            start = _parting(pair.original, now.text)
             yield Hit(
                 pair.original.at,
                 f"the original was {_short(pair.original, start)} when it was translated into "
-                f"{quoted(translation.id)}, and now is {_short(now.text, start)}, so there is no sheet in this language",
+                f"{quoted(translation.id)}, and now is {_short(now.text, start)}, "
+                "so there is no sheet in this language",
                 "Write the new original behind the `>`, and have the translation below it put right.",
                 (SecondPlace(now.text.at, "the original as it is now"),),
             )
