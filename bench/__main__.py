@@ -137,8 +137,9 @@ def _region(sizes: tuple[int, ...]) -> None:
     procedures = region.FROM_PARENT + region.OWN
     sys.stdout.write(
         f"region: departments of {procedures} procedures, {region.FROM_PARENT} of them the common library's; processor "
-        f"seconds\n{'departments':>11} {'artefacts':>9} {'MB':>7} {'1st night':>9} {'a dept':>7} {'growth':>7} "
-        f"{'2nd night':>9} {'of 1st':>7}\n"
+        "seconds of the command. Before the 2nd night nothing changes, before the usual one a step of one procedure.\n"
+        f"{'departments':>11} {'artefacts':>9} {'MB':>7} {'1st night':>9} {'a dept':>7} {'growth':>7} "
+        f"{'2nd night':>9} {'of 1st':>7} {'usual':>7} {'x one procedure':>15}\n"
     )
     smallest = 0.0
     for size in sizes:
@@ -148,7 +149,8 @@ def _region(sizes: tuple[int, ...]) -> None:
         smallest = smallest or found.each
         sys.stdout.write(
             f"{size:>11} {found.artefacts:>9} {found.bytes / 1e6:7.1f} {found.first.cpu:9.1f} {found.each:7.1f} "
-            f"{found.each / smallest:7.2f} {found.second.cpu:9.2f} {found.second.cpu / found.first.cpu:7.2%}\n"
+            f"{found.each / smallest:7.2f} {found.second.cpu:9.2f} {found.second.cpu / found.first.cpu:7.2%} "
+            f"{found.usual.cpu:7.1f} {found.usual.cpu / found.each * procedures:15.2f}\n"
         )
         hours = found.each / procedures * _REGION[0] * _REGION[1] / 3600
         gigabytes = found.bytes / size / procedures * _REGION[0] * _REGION[1] / 1e9
