@@ -24,7 +24,7 @@ _ALL = (1, 10, 100, 1000)
 _SIZES = {"check": _ALL, "publish": _ALL, "paper": (50,), "preview": (50,), "site": (100, 1000), "sources": ()}
 # Asked for by name: with a thousand procedures a site takes a quarter of an hour and 14 GB; a region takes as long, so
 # `python -m bench region 1` and `region 3` may be run on different days.
-_RARE = {"site-all": (100, 1000), "region": (1, 3, 10), "region-workers": ()}
+_RARE = {"site-all": (100, 1000), "region": (1, 3, 10), "region-workers": (5,)}
 _REGION = (100, 50)
 """Departments, and procedures of each, to which a region is extrapolated."""
 
@@ -161,16 +161,23 @@ def _region(sizes: tuple[int, ...]) -> None:
         sys.stdout.flush()
 
 
-def _region_workers(_: tuple[int, ...]) -> None:
-    load = f"load before it {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors"
-    sys.stdout.write(
-        f"region-workers: one department of 5 procedures by workers of dask; seconds of the clock, {load}\n"
-    )
-    with tempfile.TemporaryDirectory() as folder:
-        done = region.workers(make(Path(folder) / "department", 5), Path(folder))
-    alone = done["1 worker"][0].wall
-    for name, (took, digest) in done.items():
-        sys.stdout.write(f"{name:>15} {took.wall:8.1f} s  {alone / took.wall:5.2f} x one worker  {digest}\n")
+def _region_workers(sizes: tuple[int, ...]) -> None:
+    for size in sizes:
+        load = f"load before it {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors"
+        sys.stdout.write(f"region-workers: one department of {size} procedures, by workers of dask; {load}\n")
+        sys.stdout.write(
+            f"{'workers':>9} {'clock s':>8} {'x one':>6} {'orders s':>8} {'work s':>7} {'at best':>7} digest\n"
+        )
+        alone = 0.0
+        with tempfile.TemporaryDirectory() as folder:
+            for one in region.workers(make(Path(folder) / "department", size), Path(folder)):
+                alone = one.took.wall if one.workers == 1 else alone
+                faster = f"{alone / one.took.wall:6.2f}" if alone else " " * 6
+                sys.stdout.write(
+                    f"{one.workers or 'none':>9} {one.took.wall:8.1f} {faster} {one.took.cpu:8.1f} {one.theirs:7.1f} "
+                    f"{one.at_best:7.2f} {one.digest}\n"
+                )
+                sys.stdout.flush()
 
 
 _BENCHMARKS: dict[str, Callable[[tuple[int, ...]], None]] = {

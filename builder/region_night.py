@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -56,19 +57,20 @@ class Night:
         id = str(member.id)
         return self.before.get(id, Hospital(id, id, HospitalState.MISSING))
 
-    def stamp(self, hospital: Hospital, begun: int | None = None) -> str:
-        """Return one number for all that decides whether ``hospital`` needs a turn, but the day: what it is published
-        with, how region.yml names it and its parent, the files of its layers, and its site. It is "" where a turn is
-        needed in any case, such as where one of those files may have been changed since the turn had ``begun``."""
-        read = stamp_of((path for layer in hospital.layers for path in _read_of(Path(layer))), begun)
-        site = stamp_of([self.to / hospital.id])
-        named = [member for member in self.region.departments if member.id == hospital.id]
-        told = [self.made_with, self.region.parent, named, hospital.layers, read, site]
-        return digest_of_value(told) if hospital.layers and read and site else ""
+    def stamp(self, member: Member, layers: tuple[str, ...], look: Callable[[str], str]) -> str:
+        """Return one number for all that decides whether ``member`` needs a turn, but the day: what it is published
+        with, how region.yml names it and its parent, its site, and the files of its ``layers``, for which ``look``
+        returns a stamp. It is "" where a turn is needed in any case."""
+        found = [stamp_of([self.to / member.id]), *map(look, layers)]
+        told = [self.made_with, self.region.parent, member, layers, found]
+        return digest_of_value(told) if layers and all(found) else ""
 
 
-def _read_of(layer: Path) -> list[Path]:
-    return [layer] if layer.is_file() else [layer / part for part in _READ]
+def stamp_of_layer(layer: str, begun: int | None = None) -> str:
+    """Return the stamp of what is read of a department in the folder or packed file ``layer``; "" where it may have
+    been changed since a turn had ``begun``."""
+    path = Path(layer)
+    return stamp_of([path] if path.is_file() else [path / part for part in _READ], begun)
 
 
 def night_of(  # noqa: PLR0913  # what, where and how: each is the caller's to say
@@ -76,10 +78,10 @@ def night_of(  # noqa: PLR0913  # what, where and how: each is the caller's to s
 ) -> Night:
     """Return the night ``today`` of the ``region`` in ``root``."""
     bounds = region.cache
-    cache = Cache(root / bounds.folder, bounds.gigabytes * 10**9, bounds.days)
+    kept = Cache(root / bounds.folder, bounds.gigabytes * 10**9, bounds.days)
     made_with = digest_of_value([programs(), load_templates(root), digest_of_extras(own_folder()), only])
     before = {hospital.id: hospital for hospital in RegionSite.known_in(to)}
-    return Night(root, region, to.resolve(), today, cluster, cache, only, engine_of, made_with, before)
+    return Night(root, region, to.resolve(), today, cluster, kept, only, engine_of, made_with, before)
 
 
 def publish_region(night: Night, show: Callable[[int, int, str], None]) -> list[Hospital]:
@@ -96,8 +98,9 @@ def _turns(night: Night) -> Iterator[tuple[int, Hospital]]:
     """Yield each department by its number when its turn is over: first what needs none."""
     members = night.region.departments
     orders: list[int] = []
+    look = cache(stamp_of_layer)  # at the common library once
     for number, member in enumerate(members):
-        if known := _as_it_was(night, member):
+        if known := _as_it_was(night, member, look):
             yield number, known
         else:
             orders.append(number)
@@ -114,14 +117,14 @@ def _turns(night: Night) -> Iterator[tuple[int, Hospital]]:
                     yield orders[at], stayed(night, members[orders[at]], [told_by_system(error)])
 
 
-def _as_it_was(night: Night, member: Member) -> Hospital | None:
+def _as_it_was(night: Night, member: Member, look: Callable[[str], str]) -> Hospital | None:
     """Return a department in which nothing has changed, and in which the day decides nothing else; None where it needs
     its turn."""
     before = night.known(member)
     first, last = before.same_days
     if not first <= night.today.isoformat() <= last or not before.stamp:
         return None
-    is_same = before.stamp == night.stamp(before)
+    is_same = before.stamp == night.stamp(member, before.layers, look)
     return replace(before, state=HospitalState.UNCHANGED, problems=()) if is_same else None
 
 

@@ -9,6 +9,7 @@ import os
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 
 from builder import pipeline
@@ -33,7 +34,7 @@ from builder.publish.cache import digest_of_extras, digest_of_value
 from builder.publish.publish_error import PublishError
 from builder.publish.publishing import Means
 from builder.publish.site.withdrawing import at_once
-from builder.region_night import Night, shown, stayed, told_by_system
+from builder.region_night import Night, shown, stamp_of_layer, stayed, told_by_system
 
 _DAYS_AHEAD = 7
 """For how many days is worked out whether they decide anything else; then a department is read once more."""
@@ -59,7 +60,7 @@ def _published(night: Night, member: Member) -> Hospital:
     before, inputs = night.known(member), _inputs(night, loaded, library)
     if inputs == before.inputs and _is_whole(night, before):
         same = replace(before, state=HospitalState.UNCHANGED, problems=())
-        return _settled(night, same, loaded, library, begun)
+        return _settled(night, member, same, loaded, begun)
     library, findings = examine(loaded)
     name, publish = str(library.department.name), night.engine_of(library)
     if errors := [made for made in findings if made.severity is Severity.ERROR]:
@@ -75,7 +76,7 @@ def _published(night: Night, member: Member) -> Hospital:
     made = shown(night, replace(made, since=night.today.isoformat()))
     if library.department.engine is Engine.MKDOCS:  # whose other pages nobody here has read
         return made
-    return _settled(night, replace(made, inputs=inputs), loaded, library, begun)
+    return _settled(night, member, replace(made, inputs=inputs), loaded, begun)
 
 
 def _folder(root: Path, named: Parent) -> Path:
@@ -84,11 +85,11 @@ def _folder(root: Path, named: Parent) -> Path:
     return parent_folder(root, {**told, WHERE_KEY: named.where}, 0)
 
 
-def _settled(night: Night, hospital: Hospital, loaded: Loaded, library: Library, begun: int) -> Hospital:
+def _settled(night: Night, member: Member, hospital: Hospital, loaded: Loaded, begun: int) -> Hospital:
     """Return ``hospital``, whose site is as ``loaded`` says, with that by which another night knows it again."""
     layers = tuple(str(packed_in(layer.root)) for layer in _layers(loaded))
-    known = replace(hospital, layers=layers, same_days=_same_days(library))
-    return replace(known, stamp=night.stamp(known, begun))
+    stamp = night.stamp(member, layers, partial(stamp_of_layer, begun=begun))
+    return replace(hospital, layers=layers, same_days=_same_days(build(loaded)[0]), stamp=stamp)
 
 
 def _same_days(library: Library) -> tuple[str, str]:
