@@ -28,6 +28,15 @@ def test_the_table_of_characters_is_that_of_all_three_faces() -> None:
     assert {"\u2610", "\u2160", "\u2460", "\u2640"} <= told
 
 
+def test_the_letters_of_right_to_left_sheets_are_those_of_both_their_faces() -> None:
+    faces = [set(TTFont(FONTS / f"PrescrubArabic-{face}.ttf").getBestCmap()) for face in ("Regular", "Bold")]
+    block = [chr(code) for code in range(0x600, 0x700) if chr(code).isprintable()]
+    told = {sign for sign in block if [*not_in_type(f"نص {sign}", arabic=True)]}
+    assert told == {sign for sign in block if ord(sign) not in set.intersection(*faces)}
+    assert "٣" in told  # a number is set in the digits that were written for everybody
+    assert [*not_in_type("نص")]
+
+
 @pytest.mark.parametrize("text", ["神经", "🙂 ", "☐ done", "♀", "Stage Ⅳ", "①", "عصب", "ประสาท"])
 def test_a_character_that_is_in_no_face_is_told(text: str) -> None:
     assert [*not_in_type(f"See {text} now.")]
