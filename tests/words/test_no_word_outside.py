@@ -44,7 +44,7 @@ KNOWN = {
 _CONTENT = re.compile(r"content: ([^;{}]*)")
 _QUOTED = re.compile(r'"([^"]*)"')
 LEFT = {"example/evidence.html": ["dose", "of"], "sources/index.html": ["dose", "of"]}
-"""Words of the program outside the catalogue, by output: a claim is worded once, for findings too. It may only shrink."""
+"""Words of the program outside the catalogue, by output: a claim is worded once, for findings too. May only shrink."""
 SAID_BY_STYLE = {"site/look/site.css": ["or"]}
 """Words that a style sheet of the site says, which has no way to the catalogue. The list may only shrink."""
 
