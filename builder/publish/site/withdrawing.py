@@ -20,6 +20,7 @@ from builder.compose.site.web import FRONT
 from builder.compose.view.words import day
 from builder.findings.finding import Finding, Severity
 from builder.findings.message_words import listed
+from builder.load.program_words import gettext
 from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.model.pages import Status
@@ -160,5 +161,9 @@ def _mark(page: Path, library: Library) -> None:
     text = page.read_text(encoding="utf-8")
     head, end, rest = text.partition("</h1>")
     if end and KEPT not in text:
-        words = f"Kept as it was on {day(library.today)}: its text has been changed since and does not pass its checks."
-        page.write_text(f"{head}{end}\n{KEPT}{escape(words)} Ask the department.</p>{rest}", encoding="utf-8")
+        words = gettext(
+            "Kept as it was on %(day)s: its text has been changed since and does not pass its checks. "
+            "Ask the department.",
+            day=day(library.today),
+        )
+        page.write_text(f"{head}{end}\n{KEPT}{escape(words)}</p>{rest}", encoding="utf-8")
