@@ -115,7 +115,7 @@ def texts_of(path: Path) -> Iterator[str]:
                 for name in package.namelist():
                     if name.endswith((".xml", ".html", ".xhtml", ".opf")):
                         yield from _marked_up(package.read(name))
-        case ".html" | ".xml":
+        case ".html" | ".xml" | ".atom":
             yield from _marked_up(path.read_bytes())
         case ".js" | ".css" | ".svg" | ".woff2" | ".conf" | ".png":
             return

@@ -37,7 +37,7 @@ KNOWN = {
     "citations.ris": "names of fields",
     "citations.json": "names of fields",
     "reviews.ics": "names of fields",
-    "hosting/index.html": "for whoever keeps the server: it speaks of settings by their names, and is not translated yet",
+    "hosting/index.html": "for whoever keeps the server, with settings by their names: not translated",
 }
 """Files whose Latin words are those of their form, or not translated. The list may only shrink."""
 
