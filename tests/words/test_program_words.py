@@ -52,8 +52,8 @@ _TWO_WORDS = re.compile(r"[A-Za-z]{2,}[^A-Za-z]+[a-z]{2,}")
 
 @pytest.mark.parametrize("language", TRANSLATED)
 def test_no_message_of_two_words_is_left_in_english(language: str) -> None:
-    singular = {one: one.id[0] if one.pluralizable else one.id for one in words.read(language) if one.id}
-    texts = [one for one, english in singular.items() if _TWO_WORDS.search(_PLACE.sub("", english))]
+    messages = [(one.id[0] if one.pluralizable else one.id, one) for one in words.read(language) if one.id]
+    texts = [one for english, one in messages if _TWO_WORDS.search(_PLACE.sub("", english))]
     assert len(texts) > 500
     assert [one.id for one in texts if one.string == one.id] == []
 
