@@ -241,7 +241,7 @@ _UNIT = (
 _THEN_UNIT = re.compile(rf"[ \u00a0\u202f\u2009]?(?:{_UNIT})(?![\w])")
 _SUTURE = re.compile(r"[0-9]{1,2}[-/]O")
 _COMMA = re.compile(r"(?P<whole>[0-9]+),(?P<rest>[0-9]+)(?![0-9,.]*[0-9])")
-_COMMA_START = re.compile(r"[0-9],[0-9]")
+_COMMA_BETWEEN = re.compile(r",(?<=[0-9],)[0-9]")  # the comma first: the engine finds it far faster than a digit
 
 
 def false_numbers(text: str) -> Iterator[Deceiver]:
@@ -256,7 +256,7 @@ def false_numbers(text: str) -> Iterator[Deceiver]:
             digit = "0" if letter in "Oo" else "1"
             yield Deceiver(LETTER, start, end, f"the letter {letter} where the digit {digit} is meant")
     end = 0
-    for match in _COMMA_START.finditer(text):
+    for match in _COMMA_BETWEEN.finditer(text):
         if match.start() < end:
             continue
         start, end = _number_around(text, match.start())

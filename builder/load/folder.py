@@ -27,10 +27,14 @@ from builder.place import Place, Text
 ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 FIGURE_ENDINGS = (".svg", ".png")
 
-# Which file is what: the first pattern that fits names its kind.
+# Which file is what: the first pattern that fits names its kind. What a department has most of stands first.
 _KINDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (kind, re.compile(pattern))
     for kind, pattern in (
+        ("step", r"content/procedures/(?P<procedure>[^/]+)/steps/(?P<id>[^/]+)\.md"),
+        ("caution", r"content/(?:procedures/(?P<procedure>[^/]+)|shared)/cautions/(?P<id>[^/]+)\.md"),
+        ("aftercare", r"content/(?:procedures/(?P<procedure>[^/]+)|shared)/aftercare/(?P<id>[^/]+)\.md"),
+        ("figure", r"content/procedures/(?P<procedure>[^/]+)/figures/(?P<id>[^/]+)"),
         ("department", r"content/(?P<id>department)\.md"),
         ("local", r"content/local/(?P<id>department)\.md"),
         ("local", r"content/local/(?P<procedure>(?P<id>[^/]+))\.md"),
@@ -41,11 +45,7 @@ _KINDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
         ("procedure", r"content/procedures/(?P<procedure>[^/]+)/(?P<id>procedure)\.md"),
         ("notes", r"content/procedures/(?P<procedure>[^/]+)/(?P<id>notes)\.md"),
         ("told", r"content/procedures/(?P<procedure>[^/]+)/(?P<id>told)\.yml"),
-        ("step", r"content/procedures/(?P<procedure>[^/]+)/steps/(?P<id>[^/]+)\.md"),
-        ("caution", r"content/(?:procedures/(?P<procedure>[^/]+)|shared)/cautions/(?P<id>[^/]+)\.md"),
-        ("aftercare", r"content/(?:procedures/(?P<procedure>[^/]+)|shared)/aftercare/(?P<id>[^/]+)\.md"),
         ("translation", r"content/procedures/(?P<procedure>[^/]+)/translations/(?P<id>[^/]+)\.md"),
-        ("figure", r"content/procedures/(?P<procedure>[^/]+)/figures/(?P<id>[^/]+)"),
         ("sources", r"references/(?P<id>[^/]+)\.bib"),
         ("notices", r"references/notices/(?P<id>[^/]+)\.csv"),
     )

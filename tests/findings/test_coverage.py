@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, datetime, time
+from html import unescape
 from pathlib import Path
 
 import pytest
 from department import BASE, TODAY, Overlay, lay, read
+from papers import renderer
 
 from builder.check.engine import examine, exit_code
 from builder.check.piecewise import Examiner
 from builder.cli import main
 from builder.commands.formats.coverage_text import LOOKED_AT
+from builder.compose.site import page
 from builder.facts.coverage import COUNTERS, coverage, data_of, excuses, silence
 from builder.findings.finding import Severity
 from builder.load.folder import load
@@ -176,3 +179,24 @@ def test_again_and_at_once_find_the_same_in_what_is_broken(overlay: Overlay) -> 
     ):
         loaded = load(overlay(pages), TODAY)
         assert Examiner().examine(loaded)[1] == examine(loaded)[1]
+
+
+def test_page_names_what_was_there_and_no_family_that_had_nothing_to_look_at(tmp_path: Path) -> None:
+    for root in (BASE, bare(tmp_path)):
+        library, _ = read(root)
+        told = coverage(library, library.procedures[0])
+        text = unescape(page.compose(library, library.procedures[0], renderer(BASE)).text)
+        assert [things for things in told.checked if things.proves.rstrip(".") not in text] == []
+        said = {things.proves for things in told.checked}
+        assert [
+            things for things in told.empty if things.proves not in said and things.proves.rstrip(".") in text
+        ] == []
+    assert "3 of 3 steps say nothing of what is done: not analysed." in text
+
+
+def test_build_report_says_how_much_there_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", str(int(datetime.combine(TODAY, time(12), UTC).timestamp())))
+    assert main(["publish", str(BASE), "--to", str(tmp_path / "public"), "--only", "rehearsal"]) == 0
+    told = json.loads((tmp_path / "public" / "build-report.json").read_text(encoding="utf-8"))["coverage"]
+    library, _ = read(BASE)
+    assert told == {"example": data_of(coverage(library, library.procedures[0]))}

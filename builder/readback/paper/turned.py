@@ -83,5 +83,5 @@ def _is_read_forwards(sign: str) -> bool:
 
 
 def is_turned(document: Document) -> bool:
-    """Tell whether ``document`` is read from right to left."""
-    return composed(document.text).direction == "rtl"
+    """Tell whether ``document`` is read from right to left; one of pages of others has no text of its own."""
+    return bool(document.text) and composed(document.text).direction == "rtl"
