@@ -14,7 +14,7 @@ from builder.compose.map import operation_map
 from builder.compose.selftest import qti3, scorm, selftest
 from builder.compose.sheets import count_sheet, patient_sheet, rehearsal, translated_sheet, what_now
 from builder.compose.site import book, page, page_citation
-from builder.compose.slides import LENGTHS, session_plan, slides
+from builder.compose.slides import LENGTHS, slides
 from builder.facts.translations import sheet_languages_of
 from builder.publish.output import Equipment, FileFormat, Output, Outputs, PageOutput, Proof, Shows
 from builder.readback.card import phone_card as phone_card_proofs
@@ -64,8 +64,7 @@ _WHOLE, _CARD, _SLIDES, _NOTHING = Shows.WHOLE, Shows.CARD, Shows.SLIDES, Shows.
 def _session(length: int) -> tuple[Output, ...]:
     """Return the rows of a session of ``length`` minutes."""
     plan, pages, file = (
-        partial(compose, minutes=length)
-        for compose in (session_plan.plan, session_plan.slides, session_plan.slides_pptx)
+        partial(compose, minutes=length) for compose in (slides.plan, slides.compose, slides.compose_pptx)
     )
     told: dict[str, Any] = {"shows": _SLIDES, "group": "slides", "session": length}
     part, title = f"{length}-minutes", f"Slides for {length} minutes"

@@ -1,6 +1,7 @@
 """What rests on a source once it is published: outputs by their names, and copies that were issued, by their codes."""
 
 import re
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 
 from builder.compose.card.card_plan import MUST, plan_of
@@ -8,10 +9,7 @@ from builder.compose.document import Renderer
 from builder.compose.evidence.evidence_pages import place_of
 from builder.compose.handout.handout import cited_places
 from builder.compose.site.status import standings
-from builder.compose.slides.slide import SlidePicture
 from builder.compose.slides.slide_sketch import sketches_of
-from builder.compose.view.outline import outline
-from builder.compose.view.parts_view import figures_of
 from builder.compose.view.procedure_view import view_of
 from builder.compose.view.words import day
 from builder.facts.claims import Claim, resting
@@ -45,8 +43,8 @@ def _outputs(
             yield f"{_named(Shows.WHOLE)}: reference {reference.number}, cited in {', '.join(places)}"
     if card := _card(library, procedure, asked):
         yield card
-    square = {figure.id: SlidePicture(figure.id, "", "", 1.0) for figure in figures_of(procedure, outline(procedure))}
-    if any(cite.key == key for sketch in sketches_of(library, procedure, square) for cite in sketch.backing):
+    square: Mapping[str, float] = defaultdict(lambda: 1.0)  # how a figure is shown decides nothing here
+    if any(cite.key == key for sketch in sketches_of(library, view, square) for cite in sketch.backing):
         yield f"{_named(Shows.SLIDES)}: in the notes of what rests on it, and on the slides of sources"
     for row in OUTPUTS.rows:
         if row.shows is Shows.EXTRACT:

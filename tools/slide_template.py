@@ -16,7 +16,7 @@ from typing import Any
 from lxml import etree
 from lxml.builder import ElementMaker
 
-from builder.compose.slides.slide import HEIGHT, WIDTH, PictureFrame, RoleStyle
+from builder.compose.slides.slide import HEIGHT, WIDTH, RoleStyle, SlideFrame
 from builder.compose.slides.slide_layout import FOOT, LEFT, RAIL, RIGHT, STYLES, TOP
 from builder.publish.output import packed
 from builder.publish.slides.slide_look import COLOURS, LAYOUTS, LOOKS, PICTURE, THEME, TYPE, Look
@@ -24,16 +24,19 @@ from builder.publish.slides.slide_xml import (
     SPACES,
     A,
     P,
-    Shapes,
     body_holder,
     decoration,
     emu,
     fill,
+    finished,
     foot_shapes,
     form,
     frame,
+    hundredths,
     line,
+    named,
     points,
+    run,
     shape,
 )
 
@@ -148,7 +151,7 @@ def _level(style: RoleStyle, colour: str = "tx1", name: str = "lvl1pPr") -> Any:
     """Return how lines of one level are set."""
     look = A.defRPr(
         fill(colour), A.latin(typeface="+mn-lt"),
-        sz=str(round(style.pt * 100)), b=str(int(style.bold)), kern="1200",
+        sz=hundredths(style.pt), b=str(int(style.bold)), kern="1200",
     )  # fmt: skip
     apart = A.lnSpc(points(style.leading)), A.spcBef(points(0))
     return A(name, *apart, A.buNone(), look, marL=emu(style.indent), indent=emu(-style.indent), algn="l", rtl="0")
@@ -158,21 +161,21 @@ def _levels(style: RoleStyle) -> Iterator[Any]:
     return (_level(style, name=f"lvl{at}pPr") for at in range(1, 10))
 
 
-def _page(*shapes: Any, ground: bool = False, **named: str) -> Any:
+def _page(*shapes: Any, ground: bool = False, **told: str) -> Any:
     """Return the ground and the shapes of a master or a layout."""
     nowhere = A.xfrm(A.off(x="0", y="0"), A.ext(cx="0", cy="0"), A.chOff(x="0", y="0"), A.chExt(cx="0", cy="0"))
     head = P.nvGrpSpPr(P.cNvPr(id="1", name=""), P.cNvGrpSpPr(), P.nvPr())
     white = [P.bg(P.bgPr(fill("bg1"), A.effectLst()))] if ground else []
-    return P.cSld(*white, P.spTree(head, P.grpSpPr(nowhere), *shapes), **named)
+    return finished(P.cSld(*white, P.spTree(head, P.grpSpPr(nowhere), *shapes), **told), LANGUAGE)
 
 
 def _master(layouts: int) -> Any:
-    shapes, at = Shapes(LANGUAGE), PictureFrame(RAIL, 130.0, RIGHT - RAIL, FOOT - 130.0)
-    body = _placeholder(shapes, {"type": "body", "idx": "1"}, at, STYLES["lead"], Look(1, "Text"))
-    title = _title(shapes, "Statement")
+    at = SlideFrame(RAIL, 130.0, RIGHT - RAIL, FOOT - 130.0)
+    body = _placeholder({"type": "body", "idx": "1"}, at, STYLES["lead"], Look(1, "Text"))
+    title = _title("Statement")
     ids = (P.sldLayoutId({_ID: f"rId{at}"}, id=str(2147483648 + at)) for at in range(1, layouts + 1))
     return P.sldMaster(
-        _page(title, body, *foot_shapes(shapes, "Standing", ""), ground=True),
+        _page(title, body, *foot_shapes("Standing", ""), ground=True),
         P.clrMap(_COLOUR_MAP),
         P.sldLayoutIdLst(*ids),
         P.txStyles(
@@ -184,78 +187,77 @@ def _master(layouts: int) -> Any:
 
 
 def _layout(name: str) -> Any:
-    shapes = Shapes(LANGUAGE)
     top = {"Title": 316.0, "Danger": 190.0, "Caution": 190.0}.get(name, 150.0)
-    drawn = [*_decoration(shapes, name)]
-    rooms = [room for role in LAYOUTS[name] for room in _room(shapes, name, role, top)]
+    drawn = [*_decoration(name)]
+    rooms = [room for role in LAYOUTS[name] for room in _room(name, role, top)]
     used = {"type": "title"} if name == "Title" else {}
-    page = _page(*drawn, *rooms, *foot_shapes(shapes, "Standing", ""), name=name)
+    page = _page(*drawn, *rooms, *foot_shapes("Standing", ""), name=name)
     return P.sldLayout(page, P.clrMapOvr(A.masterClrMapping()), used, preserve="1", userDrawn="1")
 
 
-def _decoration(shapes: Shapes, name: str) -> Iterator[Any]:
+def _decoration(name: str) -> Iterator[Any]:
     if name == "Title":
-        yield decoration(shapes, PictureFrame(0, 0, WIDTH, 290.0), "tx1")
+        yield decoration(SlideFrame(0, 0, WIDTH, 290.0), "tx1")
     elif name in _CAUTIONS:
-        around = PictureFrame(LEFT, TOP, RIGHT - LEFT, FOOT - TOP)
-        yield decoration(shapes, around, "", "tx1", 4.5 if name == "Danger" else 1.5)
-        yield decoration(shapes, PictureFrame(LEFT, TOP + 64.0 - 0.75, RIGHT - LEFT, 1.5), "tx1")
+        around = SlideFrame(LEFT, TOP, RIGHT - LEFT, FOOT - TOP)
+        yield decoration(around, "", "tx1", 4.5 if name == "Danger" else 1.5)
+        yield decoration(SlideFrame(LEFT, TOP + 64.0 - 0.75, RIGHT - LEFT, 1.5), "tx1")
     elif name in ("Statement", "Map", "List", "Checklist", "Sources", "Choice"):
-        yield decoration(shapes, PictureFrame(LEFT, TOP + 12.0, 72.0, 6.0), "tx1")
+        yield decoration(SlideFrame(LEFT, TOP + 12.0, 72.0, 6.0), "tx1")
 
 
-def _room(shapes: Shapes, layout: str, role: str, top: float) -> Iterator[Any]:
+def _room(layout: str, role: str, top: float) -> Iterator[Any]:
     """Yield the placeholders of a layout for ``role``."""
     is_caution = layout in _CAUTIONS
     left = LEFT + 30.0 if is_caution else LEFT if layout == "Title" else RAIL
     width = RIGHT - 30.0 * is_caution - left
     if role == "title":
-        yield _title(shapes, layout)
+        yield _title(layout)
     elif role == "picture":
-        at, look = PictureFrame(LEFT, 140.0, 440.0, 330.0), Look(PICTURE, "Figure", colour="tx2")
-        yield _placeholder(shapes, {"type": "pic", "idx": str(PICTURE)}, at, _SMALL, look)
+        at, look = SlideFrame(LEFT, 140.0, 440.0, 330.0), Look(PICTURE, "Figure", colour="tx2")
+        yield _placeholder({"type": "pic", "idx": str(PICTURE)}, at, _SMALL, look)
     elif role == "eyebrow":
-        beside = PictureFrame(LEFT + 262.0, TOP + 17.0, RIGHT - LEFT - 290.0, 30.0)
+        beside = SlideFrame(LEFT + 262.0, TOP + 17.0, RIGHT - LEFT - 290.0, 30.0)
         look = Look(10, "Line above the title", colour="bg1" if layout == "Title" else "tx2")
-        at = beside if is_caution else PictureFrame(left, TOP, width, 30.0)
-        yield _placeholder(shapes, body_holder(10), at, _SMALL, look)
+        at = beside if is_caution else SlideFrame(left, TOP, width, 30.0)
+        yield _placeholder(body_holder(10), at, _SMALL, look)
     else:
         for turn in range(_MANY.get(role, 1)):
-            at = PictureFrame(left, min(top + 60.0 * turn, FOOT - 60.0), width, 60.0)
-            yield _placeholder(shapes, body_holder(LOOKS[role].idx + turn), at, STYLES[role], LOOKS[role])
+            at = SlideFrame(left, min(top + 60.0 * turn, FOOT - 60.0), width, 60.0)
+            yield _placeholder(body_holder(LOOKS[role].idx + turn), at, STYLES[role], LOOKS[role])
 
 
-def _title(shapes: Shapes, layout: str) -> Any:
+def _title(layout: str) -> Any:
     left = {"Title": LEFT, "Danger": LEFT + 30.0, "Caution": LEFT + 30.0}.get(layout, RAIL)
     top = {"Title": TOP + 54.0, "Danger": TOP + 84.0, "Caution": TOP + 84.0}.get(layout, TOP + 34.0)
     look = Look(0, "Title", colour="bg1" if layout == "Title" else "tx1")
-    at = PictureFrame(left, top, RIGHT - left - 30.0 * (layout in _CAUTIONS), 102.0)
-    return _placeholder(shapes, {"type": "title"}, at, _TITLE, look)
+    at = SlideFrame(left, top, RIGHT - left - 30.0 * (layout in _CAUTIONS), 102.0)
+    return _placeholder({"type": "title"}, at, _TITLE, look)
 
 
-def _placeholder(shapes: Shapes, holder: dict[str, str], at: PictureFrame, style: RoleStyle, look: Look) -> Any:
+def _placeholder(holder: dict[str, str], at: SlideFrame, style: RoleStyle, look: Look) -> Any:
     """Return a placeholder, with the name of its role in it until something is written there."""
     left, top, right, bottom = map(emu, style.pad)
     body = A.bodyPr(A.noAutofit(), wrap="square", lIns=left, tIns=top, rIns=right, bIns=bottom, anchor="t")
-    text = body, A.lstStyle(_level(style, look.colour)), A.p(shapes.run(look.name))
+    text = body, A.lstStyle(_level(style, look.colour)), A.p(run(look.name))
     painted = [frame(at), form("rect"), fill(look.fill), line(look.line)]
-    return shape(shapes.named(look.name), painted, *text, holder=holder)
+    return shape(named(look.name), painted, *text, holder=holder)
 
 
 def _notes_master() -> Any:
     width, height = _NOTES[0] - 112.0, _NOTES[1]
-    style, shapes = RoleStyle(12, 16), Shapes(LANGUAGE)
-    above = PictureFrame(56.0, 42.0, width, width * HEIGHT / WIDTH)
+    style = RoleStyle(12, 16)
+    above = SlideFrame(56.0, 42.0, width, width * HEIGHT / WIDTH)
     shown = P.sp(
         P.nvSpPr(
-            shapes.named("Slide"),
+            named("Slide"),
             P.cNvSpPr(A.spLocks(noGrp="1", noRot="1", noChangeAspect="1")),
             P.nvPr(P.ph(type="sldImg", idx="2")),
         ),
         P.spPr(frame(above), form("rect"), fill(""), line("tx1", 0.75)),
     )
-    at = PictureFrame(56.0, 330.0, width, height - 386.0)
-    body = _placeholder(shapes, body_holder(1), at, style, Look(1, "Notes"))
+    at = SlideFrame(56.0, 330.0, width, height - 386.0)
+    body = _placeholder(body_holder(1), at, style, Look(1, "Notes"))
     master = P.notesMaster(_page(shown, body, ground=True), P.clrMap(_COLOUR_MAP), P.notesStyle(*_levels(style)))
     for face in master.iter(f"{{{SPACES['a']}}}latin"):
         face.set("typeface", TYPE)  # notes pages do not take their type from the theme in every program

@@ -87,5 +87,5 @@ def _picture(path: str, root: Path) -> _Picture | None:
         return None
     _, _, width, height = frame_of(safe_drawing(path, read_bytes(root, path, MAX_FIGURE_BYTES)))
     wide = min(_WIDEST, _HIGHEST * width / height)
-    points = shown(root, SlidePicture(path, path, "", round(width / height, 3))).points
+    points, _ = shown(root, SlidePicture(path, "", round(width / height, 3)))
     return _Picture(points, round(wide), round(wide * height / width))

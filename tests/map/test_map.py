@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
 
@@ -14,7 +16,7 @@ from lxml import etree
 from papers import document, library, proved, renderer, spoilt, typesetter
 from small_procedures import Maker
 
-from builder.compose.map.map_drawing import SIZES_PT, Drawing, draw, marks_of
+from builder.compose.map.map_drawing import SIZES_PT, Drawing, draw, draw_line, marks_of
 from builder.compose.map.map_view import MapBar, MapChoice, MapSight, MapStep, MapView, MapWay, map_of, windowed
 from builder.compose.map.operation_map import ROOM, MapFigure, compose, drawings_of, figure_of, name_of, tables_of
 from builder.compose.site import page
@@ -170,6 +172,31 @@ def test_what_is_too_much_for_one_sheet_goes_on_on_the_next_and_nothing_is_lost(
     assert max(step.column for step in right.steps) == right.columns == 8
     crossing = [bar for bar in view.bars if bar.starts[0] <= 9 < bar.ends[0]]
     assert {bar.name for bar in left.bars} & {bar.name for bar in right.bars} == {bar.name for bar in crossing}
+
+
+@pytest.mark.parametrize("name", DEMO)
+def test_no_box_of_the_line_on_a_slide_touches_another_and_marks_stand_below(name: str) -> None:
+    view = map_of(library(DEMONSTRATION), library(DEMONSTRATION).by_id[name])
+    svg = draw_line(view, name).svg
+    found = re.findall(r'<rect x="([\d.]+)" y="([\d.]+)" width="([\d.]+)"[^>]* stroke-width="0.4"', svg)
+    lanes = defaultdict(list)
+    for x, y, width in found:
+        lanes[y].append((float(x), float(x) + float(width)))
+    assert len(found) == len(view.steps)
+    for boxes in lanes.values():
+        assert all(one[1] < other[0] for one, other in pairwise(sorted(boxes)))
+    marks = [float(y) for y in re.findall(r'<path d="M[\d.]+ ([\d.]+)h2.6l-1.3 -2.4z"', svg)]
+    assert min(marks) > min(map(float, lanes))
+
+
+def test_what_follows_an_option_names_the_option() -> None:
+    labels = {
+        choice.label
+        for procedure in library(DEMONSTRATION).procedures
+        for choice in map_of(library(DEMONSTRATION), procedure).choices
+    }
+    assert "As chosen before: A if large lobe" in labels
+    assert not [label for label in labels if "left out" in label]
 
 
 def test_a_bar_inside_one_step_of_one_way_is_hollow() -> None:

@@ -260,6 +260,7 @@ CASES = (
     Case("counted file name as alt text", on("step-figure", described("Figure", "image1")), "name of a file"),
     Case("description of pointers lost", on("step-figure", described("Pointers", "")), "has no description"),
     Case("pointer lost", on("step-figure", removed("Pointer 1")), "numbers on its figure"),
+    Case("numbers drawn to another measure", on("step-figure", lambda root: shape(root, "Pointers").find(f".//{A}chExt").set("cx", "1000000")), "drawn to another measure"),
     Case("figure lost", on("step-figure", removed("Figure")), "shows 0 pictures"),
     Case("type under 24 pt", on("step-inject-local", sized("Caution", 2000)), "20 pt"),
     Case("type under 24 pt in the layout", in_part("ppt/slideLayouts/slideLayout8.xml", lambda root: [one.set("sz", "1800") for one in root.iter(f"{A}defRPr")] and None), "18 pt"),

@@ -74,7 +74,7 @@ def talk(name: str, minutes: int) -> Talk:
     shown = {slide.picture.path.rpartition("/")[2] for slide in made.slides if slide.picture and slide.picture.path}
     every = {str(figure.file) for step in steps for figure in step.figure}
     critical = {str(figure.file) for step in steps if step.critical for figure in step.figure}
-    notes = [note for slide in made.slides for note in slide.notes if note.label in _SPOKEN]
+    notes = [note for slide in made.slides for note in slide.notes if note.role in _SPOKEN]
     words = [word for note in notes for word in note.text.partition("(Wait")[0].split() if re.search(r"\w", word)]
     waits = sum(float(wait) for note in notes for wait in re.findall(r"\(Wait about (\d+) seconds", note.text))
     names = sum(len(box.rows) for slide in made.slides for box in slide.boxes if box.role == "legend")

@@ -19,14 +19,13 @@ from papers import proved as proved_pdf
 from talks import talk, unsaid
 
 from builder.cli import main
-from builder.compose.slides import session_plan
+from builder.compose.slides import slides
+from builder.compose.slides.knapsack import SlideCandidate, chosen
 from builder.compose.slides.session import (
     LEAST_SECONDS,
     LENGTHS,
     QUESTIONS_SHARE,
     Session,
-    SlideCandidate,
-    chosen,
     session_of,
 )
 from builder.compose.slides.slide_text import words_in
@@ -101,7 +100,7 @@ def test_it_never_lasts_longer_than_the_slot(name: str, minutes: int) -> None:
 def test_steps_that_are_passed_over_are_named_in_the_notes(name: str, minutes: int) -> None:
     made = session(name, DEMONSTRATION, minutes)
     told = " ".join(
-        note.text for slide in made.deck.slides for note in slide.notes if note.label.startswith("Not shown")
+        note.text for slide in made.deck.slides for note in slide.notes if note.role.startswith("Not shown")
     )
     left = [sketch for sketch in made.left_out if sketch.kind.startswith("step")]
     assert bool(left) == bool(told)
@@ -116,7 +115,7 @@ def test_the_clock_of_a_slide_is_that_of_its_words(name: str, minutes: int) -> N
         words_in(note.text.partition("(Wait")[0])
         for slide in made.deck.slides
         for note in slide.notes
-        if note.label in ("Say", "Ask")
+        if note.role in ("Say", "Ask")
     )
     waits = sum(
         float(found[1])
@@ -146,15 +145,16 @@ def test_the_longer_contains_the_shorter(name: str, root: Path) -> None:
 def test_nothing_stands_without_its_step(name: str, minutes: int) -> None:
     made = session(name, DEMONSTRATION, minutes)
     shown = {slide.id for slide in made.deck.slides}
-    for sketch in made.sketches.values():
-        if sketch.id in shown and sketch.block.startswith("step-"):
-            assert sketch.block in shown, sketch.id
+    assert made.shown <= shown
+    for slide in made.deck.slides:
+        if slide.block.startswith("step-"):
+            assert slide.block in shown, slide.id
 
 
 @EACH
 def test_what_is_left_out_is_told(name: str, minutes: int) -> None:
     made = session(name, DEMONSTRATION, minutes)
-    plan = session_plan.plan(library(DEMONSTRATION), procedure(name, DEMONSTRATION), renderer(DEMONSTRATION), minutes)
+    plan = slides.plan(library(DEMONSTRATION), procedure(name, DEMONSTRATION), renderer(DEMONSTRATION), minutes)
     assert {one.id for one in plan.left_out} == {sketch.id for sketch in made.left_out}
     text = " ".join(plan.text.split())
     for sketch in made.left_out:
@@ -167,7 +167,7 @@ def test_what_is_left_out_is_told(name: str, minutes: int) -> None:
 def test_the_plan_has_a_clock_for_each_slide_and_what_to_ask(minutes: int, tmp_path: Path) -> None:
     name = "open-mesh-inguinal-hernia"
     made = session(name, DEMONSTRATION, minutes)
-    plan = session_plan.plan(library(DEMONSTRATION), procedure(name, DEMONSTRATION), renderer(DEMONSTRATION), minutes)
+    plan = slides.plan(library(DEMONSTRATION), procedure(name, DEMONSTRATION), renderer(DEMONSTRATION), minutes)
     data = typesetter(DEMONSTRATION).pdf(plan)
     assert proved_pdf(plan, data, tmp_path).problems == ()
     document = pypdfium2.PdfDocument(io.BytesIO(data))
@@ -184,7 +184,7 @@ def test_the_plan_has_a_clock_for_each_slide_and_what_to_ask(minutes: int, tmp_p
 @pytest.mark.parametrize("minutes", [10, 40])
 def test_the_slides_of_a_session_are_proved(minutes: int, tmp_path: Path) -> None:
     of = (library(DEMONSTRATION), procedure("chest-drain-insertion", DEMONSTRATION), renderer(DEMONSTRATION))
-    pdf, file = session_plan.slides(*of, minutes), session_plan.slides_pptx(*of, minutes)
+    pdf, file = slides.compose(*of, minutes), slides.compose_pptx(*of, minutes)
     assert proved_pdf(pdf, typesetter(DEMONSTRATION).pdf(pdf), tmp_path).problems == ()
     assert proved(file, written(file, DEMONSTRATION), tmp_path).problems == ()
     assert f"A session of {minutes} minutes." in pdf.text
@@ -207,7 +207,7 @@ def test_where_so_much_is_said_that_nothing_fits_the_slot_is_kept() -> None:
 
 def test_a_procedure_with_little_to_say_says_so(tmp_path: Path) -> None:
     made = session("example", ALL[0][1], 40)
-    plan = session_plan.plan(library(), procedure(), renderer(), 40)
+    plan = slides.plan(library(), procedure(), renderer(), 40)
     assert not made.left_out
     assert "There is no more to show than this" in plan.text
 

@@ -137,7 +137,7 @@ def test_what_to_do_if_it_is_not_so_is_said_and_never_shown_before_the_sign_to_g
             assert f"If not: {step.if_not}" in slide.notes[0].text
             roles = [box.role for box in slide.boxes]
             assert "unless" not in roles or roles.index("cue") < roles.index("unless")
-    words = " ".join(f"{slide.shown} {note.label}" for slide in deck(name, root).slides for note in slide.notes)
+    words = " ".join(f"{slide.shown} {note.role}" for slide in deck(name, root).slides for note in slide.notes)
     assert not [old for old in ("Stop point", "the cue", "The slip", "The way back") if old in words]
 
 
@@ -172,7 +172,7 @@ def test_a_question_is_answered_on_the_next_slide_and_in_the_same_words_in_its_n
             answer = found[at + 1]
             assert answer.kind == "answer"
             shown = [row.text.replace("\xa0", " ") for box in answer.boxes if box.role == "answer" for row in box.rows]
-            [told] = [note.text for note in slide.notes if note.label == "Answer"]
+            [told] = [note.text for note in slide.notes if note.role == "Answer"]
             assert told.rstrip(".") == "; ".join(shown).rstrip(".")
             assert answer.notes[0].text.startswith(told)
             assert not any(text in slide.title for text in shown)
@@ -192,7 +192,7 @@ def test_sources_are_numbered_by_first_appearance(name: str, root: Path) -> None
     numbers: list[int] = []
     for slide in deck(name, root).slides:
         for note in slide.notes:
-            if note.label == "Sources" and note.text != "Common practice.":
+            if note.role == "Sources" and note.text != "Common practice.":
                 numbers += [int(number) for number in re.findall(r"(?:^|; )([0-9]+)(?= |;|\.|$)", note.text)]
     first = list(dict.fromkeys(numbers))
     assert first == list(range(1, len(first) + 1))
@@ -375,7 +375,7 @@ def test_a_spoilt_pdf_is_caught(name: str, rules: str, say: str, tmp_path: Path)
 @DECKS
 def test_no_number_lies_on_another_nor_on_what_is_shown(name: str, root: Path) -> None:
     for slide in deck(name, root).slides:
-        at = slides.placed(slide)
+        at = slide.frame
         if slide.picture is None or at is None:
             continue
         places = [(spot.left * at.width / 100, spot.top * at.height / 100) for spot in slide.picture.spots]

@@ -25,6 +25,7 @@ _WARD, _WIDEST_COLUMN = 14.0, 42.0
 _GAP, _BEND = 2.0, 0.6  # beside other text, and beside the line of a choice
 _NODE, _MIDDLE = 3.0, 6.6  # half the height of a step's box, and where its middle lies in its column
 _BAR, _ICON = 1.1, 2.9
+_APART = 0.4  # half of what stays free between two boxes, where columns are narrow
 _BARE_COLUMN, _BARE_WIDTH = 8.6, 116.0  # mm of a bare line: drawn as wide as a slide, its numbers are 24 pt or more
 _OFF_SIDE = 300.0  # what it costs, in mm² of height, to put a title between two lanes, where it might be of either
 _INK, _RED, _GRID = "#14181b", "#b8141f", "#ccd3d8"
@@ -260,7 +261,8 @@ class _Draughtsman:
                 if (below if is_below else above) <= block.x:
                     free = block.end + 1.0
                     cost, others, rest = best(place + 1, free if is_below else below, above if is_below else free)
-                    cost += block.height**2 + 1000 * broken + (0 if is_below or not lane else _OFF_SIDE)
+                    off_side = not is_below and (lane or self.is_bare)  # marks without words read as one row
+                    cost += block.height**2 + 1000 * broken + _OFF_SIDE * bool(off_side)
                     found.append((cost, others + broken, ((is_below, block), *rest)))
             return min(found, key=lambda plan: plan[0], default=(inf, 0, ()))
 
@@ -312,6 +314,8 @@ class _Draughtsman:
     def step(self, step: MapStep) -> None:
         room = self.lanes[step.lane]
         half = max(3.2, self.type.wide(step.number, bold=True) / 2 + 1.0)
+        if self.is_bare:
+            half = min(half, self.column / 2 - _APART)
         x, y = self.at(step.column), room.y
         if step.anchor in self.view.marked:
             self.box((x - half - 1, y - _NODE - 0.2), (2 * half + 2, 2 * _NODE + 0.4), "#fff", 0.5)

@@ -1,85 +1,51 @@
-"""What is worth most and still fits: an exact choice among forms of things that come in bundles.
+"""Which slides are worth most and still fit: an exact choice among slides that come in bundles.
 
-A multiple-choice knapsack (Kellerer, Pferschy, Pisinger: Knapsack Problems, 2004, ch. 11) solved by dynamic programming
-over whole units: tenths of a millimetre on a card, half seconds of a talk. Of each thing at most one form is taken. A
-bundle (a place of the card with its heading, a step with its figure and cautions) may be left out whole; in one that is
-taken, what is needed stands.
+A knapsack (Kellerer, Pferschy, Pisinger: Knapsack Problems, 2004, ch. 11) solved by dynamic programming over half
+seconds. A bundle (a step with its figure and cautions) may be left out whole; in one that is taken, its head stands.
 """
 
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Iterable
+from collections.abc import Set as AbstractSet
+from math import ceil
+from typing import Any, NamedTuple
 
-_NEVER = -(10**9)
-_Table = list[int]
-"""For every room the most that fits into it; below 0: nothing does."""
+from builder.grouping import grouped
+
+_STEPS_A_SECOND = 2
+_Choice = tuple[int, tuple[Any, ...]]
+"""What is chosen for a room: its worth, and the id of its last slide with those before it."""
+_NEVER: _Choice = (-(10**9), ())
 
 
-class Candidate(NamedTuple):
-    """A thing that may be taken: ``(size, worth)`` of each of its forms, and whether its bundle stands only with it."""
+class SlideCandidate(NamedTuple):
+    """A slide that may be chosen: the ``seconds`` it takes, what it is ``worth``; nothing of its bundle stands without
+    its ``head``."""
 
     id: str
-    forms: tuple[tuple[int, int], ...]
-    needed: bool
+    bundle: str
+    seconds: float
+    worth: int
+    head: bool = False
 
 
-class Bundle(NamedTuple):
-    """Things that stand together: the ``size`` of what they have in common, and whether they ``must`` stand."""
-
-    size: int
-    must: bool
-    candidates: tuple[Candidate, ...]
-
-
-class _Laid(NamedTuple):
-    """A bundle that was laid on the table: at each room whether it is taken, and which form of each (-1 = none)."""
-
-    bundle: Bundle
-    taken: list[bool]
-    picks: list[list[int]]
-
-
-def best_choice(bundles: Sequence[Bundle], room: int) -> dict[str, int]:
-    """Return the form (index) of each candidate that stands, by id, in their order; what must stand fits into ``room``.
-
-    Among equals the earlier bundles stand.
-    """
-    table: _Table = [0] * (room + 1)
-    laid: list[_Laid] = []
-    for bundle in bundles:
-        with_it, picks = _shifted(table, bundle.size, 0), []
-        for candidate in bundle.candidates:
-            with_it, pick = _with(with_it, candidate)
-            picks.append(pick)
-        taken = [bundle.must or more > less for more, less in zip(with_it, table, strict=True)]
-        table = [more if take else less for more, less, take in zip(with_it, table, taken, strict=True)]
-        laid.append(_Laid(bundle, taken, picks))
-    return _walked_back(laid, room)
+def chosen(slides: Iterable[SlideCandidate], seconds: float) -> AbstractSet[str]:
+    """Return the ids of the slides that stand. Among equals the earlier bundles stand."""
+    rooms = int(seconds * _STEPS_A_SECOND) + 1
+    table: list[_Choice] = [(0, ())] * rooms  # what is worth most in each room, from none to the whole
+    for bundle in grouped((slide.bundle, slide) for slide in slides).values():
+        best = table
+        for slide in bundle:
+            # Rounded up, so that a sum never promises time that is not there.
+            size = min(rooms, ceil(slide.seconds * _STEPS_A_SECOND - 1e-9))
+            with_it = [(worth + slide.worth, (slide.id, before)) for worth, before in best[: rooms - size]]
+            best = _better([_NEVER] * size + with_it, [_NEVER] * rooms if slide.head else best)
+        table = _better(best, table)
+    standing, before = set(), table[-1][1]
+    while before:
+        id, before = before
+        standing.add(id)
+    return standing
 
 
-def _with(table: _Table, candidate: Candidate) -> tuple[_Table, list[int]]:
-    """Return ``table`` with one form of ``candidate`` or, where it may, none; and which (-1 = none) at each room."""
-    best, pick = ([_NEVER] * len(table) if candidate.needed else table), [-1] * len(table)
-    for form, (size, worth) in enumerate(candidate.forms):
-        other = _shifted(table, size, worth)
-        pick = [form if new > old else before for new, old, before in zip(other, best, pick, strict=True)]
-        best = [max(pair) for pair in zip(other, best, strict=True)]
-    return best, pick
-
-
-def _shifted(table: _Table, size: int, worth: int) -> _Table:
-    """Return ``table`` after something of this ``size`` and ``worth`` was laid on it."""
-    count = len(table)
-    return [_NEVER] * min(size, count) + [before + worth for before in table[: max(0, count - size)]]
-
-
-def _walked_back(laid: Sequence[_Laid], room: int) -> dict[str, int]:
-    """Walk the tables back from the whole room and return the form of each candidate that stands."""
-    standing: list[tuple[str, int]] = []
-    for bundle, taken, picks in reversed(laid):
-        if taken[room]:
-            for candidate, pick in zip(reversed(bundle.candidates), reversed(picks), strict=True):
-                if (form := pick[room]) >= 0:
-                    standing.append((candidate.id, form))
-                    room -= candidate.forms[form][0]
-            room -= bundle.size
-    return dict(reversed(standing))
+def _better(some: list[_Choice], others: list[_Choice]) -> list[_Choice]:
+    return [one if one[0] > other[0] else other for one, other in zip(some, others, strict=True)]

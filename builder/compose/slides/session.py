@@ -6,23 +6,24 @@ takes the time of its words, of looking at its figure, and of the room's answer;
 time. At least a tenth of the slot is kept for questions, and a talk has no more slides than one in 45 seconds.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
-from math import ceil
+from typing import Any
 
-from builder.compose.document import Renderer
+from builder.compose.document import LeftOut, Renderer
 from builder.compose.slides import LENGTHS
-from builder.compose.slides.knapsack import Bundle, Candidate, best_choice
-from builder.compose.slides.slide import Deck, Sketch, SpeakerNote, filled
-from builder.compose.slides.slide_deck import TURN_SECONDS, deck_of, seconds_of, too_long
-from builder.compose.slides.slide_layout import TooLong, slides_of
+from builder.compose.slides.knapsack import SlideCandidate, chosen
+from builder.compose.slides.slide import Deck, Slide, SlidePart, filled
+from builder.compose.slides.slide_deck import TURN_SECONDS, deck_of, seconds_of, set_slides
+from builder.compose.slides.slide_questions import questions
+from builder.compose.slides.slide_sketch import sketches_of, with_counts
 from builder.compose.slides.slide_text import stopped, without_pointing
-from builder.compose.slides.slides import material_of
+from builder.compose.view.outline import every_block, outline
+from builder.compose.view.parts_view import ProcedureView, counts_called
+from builder.compose.view.procedure_view import view_of
 from builder.compose.view.words import step_words
 from builder.facts.remembered import once_per_library
-from builder.findings.finding import Refused
-from builder.grouping import grouped
 from builder.load.program_words import gettext
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -45,66 +46,66 @@ _FIRST = 1000  # the map, and figures of critical steps from 20 minutes on, stan
 _CRITICAL = 20  # how much more a critical step, or its figure, is worth
 _HEADS = ("step", "step-figure", "choice", "question", "answer")
 """Nothing of a bundle stands without these."""
-_STEPS_A_SECOND = 2
-
-
-@dataclass(frozen=True, slots=True)
-class SlideCandidate:
-    """A slide that may be chosen: the ``seconds`` it takes, what it is ``worth``; nothing of its bundle stands without
-    its ``head``."""
-
-    id: str
-    bundle: str
-    seconds: float
-    worth: int
-    head: bool = False
+_NOT_SHOWN = "no time: what is shown instead is worth more in this slot"
+_MEASURED_PT = 300.0
 
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """A session of ``minutes``: its deck of ``sketches``, the ``seconds`` that the talk takes and those left for
-    ``questions``; ``left_out`` are slides that are not shown."""
+    """A session of ``minutes`` (0: of all there is): its deck, the ids of the sketches that are ``shown``, and the
+    sketches that are not."""
 
     minutes: int
     deck: Deck
-    sketches: Mapping[str, Sketch]
-    seconds: float
-    questions: float
-    left_out: tuple[Sketch, ...]
+    shown: AbstractSet[str]
+    left_out: tuple[Slide, ...] = ()
 
     @property
-    def shown(self) -> AbstractSet[str]:
-        """The ids of the sketches that are shown."""
-        return self.sketches.keys()
+    def seconds(self) -> float:
+        """The seconds that the talk takes."""
+        return sum(slide.seconds for slide in self.deck.slides)
+
+    @property
+    def questions(self) -> float:
+        """The seconds that are left for questions."""
+        return self.minutes * 60 - self.seconds
+
+    @property
+    def not_shown(self) -> tuple[LeftOut, ...]:
+        """What is left out, and why."""
+        return tuple(LeftOut(sketch.kind, sketch.id, _NOT_SHOWN) for sketch in self.left_out)
+
+    @property
+    def explained(self) -> dict[str, Any]:
+        """What the build report says of its times; nothing of what has no slot."""
+        told = {
+            "session_minutes": self.minutes,
+            "talk_seconds": round(self.seconds),
+            "question_seconds": round(self.questions),
+        }
+        return told if self.minutes else {}
 
 
 @once_per_library  # its slides and its plan are made of it
 def session_of(library: Library, procedure: Procedure, renderer: Renderer, minutes: int) -> Session:
-    """Return the session of ``minutes``, one of LENGTHS; it is part of those that are longer.
+    """Return the session of ``minutes``, one of LENGTHS, which is part of those that are longer; 0: all there is.
 
     Raises Refused where words fit on no slide.
     """
-    material = material_of(library, procedure, renderer)
-    allowed: AbstractSet[str] = {sketch.id for sketch in material}
-    for length in reversed(LENGTHS):
-        session = _cut(library, procedure, material, (length, allowed))
-        if length == minutes:
-            return session
-        allowed = session.shown
-    raise ValueError(f"{minutes} is not one of {LENGTHS}")
-
-
-def _cut(
-    library: Library, procedure: Procedure, material: Sequence[Sketch], wanted: tuple[int, AbstractSet[str]]
-) -> Session:
-    """Return the session of so many minutes, of those of ``material`` whose ids are allowed."""
-    minutes, allowed = wanted
+    material = _material(library, procedure, renderer)
+    if not minutes:
+        return Session(0, deck_of(library, procedure, material), {sketch.id for sketch in material})
+    longer = min((length for length in LENGTHS if length > minutes), default=0)
+    allowed = session_of(library, procedure, renderer, longer).shown
     candidates = [slide for slide in _candidates(procedure, material, minutes) if slide.id in allowed]
     talk = minutes * 60 * (1 - QUESTIONS_SHARE)
     room, floor = talk - _ENDS, 0.0
+    about = gettext("A session of %(minutes)s minutes.", minutes=minutes)
     while True:
-        taken = [replace(slide, seconds=max(slide.seconds, floor)) for slide in candidates]
-        session = _session(library, procedure, material, (minutes, chosen(taken, room)))
+        taken = [slide._replace(seconds=max(slide.seconds, floor)) for slide in candidates]
+        ids = chosen(taken, room)
+        deck = deck_of(library, procedure, list(_bridged(material, ids)), about)
+        session = Session(minutes, deck, ids, tuple(sketch for sketch in material if sketch.id not in ids))
         is_slow = floor >= LEAST_SECONDS or session.seconds >= LEAST_SECONDS * len(session.deck.slides)
         if session.seconds <= talk and (is_slow or not session.left_out):
             return session
@@ -114,19 +115,34 @@ def _cut(
             floor += _FLOOR_STEP
 
 
-def _session(
-    library: Library, procedure: Procedure, material: Sequence[Sketch], wanted: tuple[int, AbstractSet[str]]
-) -> Session:
-    minutes, ids = wanted
-    shown = list(_bridged(material, ids))
-    deck = deck_of(library, procedure, shown, gettext("A session of %(minutes)s minutes.", minutes=minutes))
-    seconds = sum(slide.seconds for slide in deck.slides)
-    left_out = tuple(sketch for sketch in material if sketch.id not in ids)
-    sketches = {sketch.id: sketch for sketch in shown}
-    return Session(minutes, deck, sketches, seconds, minutes * 60 - seconds, left_out)
+@once_per_library  # all decks are made of them
+def _material(library: Library, procedure: Procedure, renderer: Renderer) -> tuple[Slide, ...]:
+    """Return all sketches of ``procedure``."""
+    view = view_of(library, procedure)
+    sketches = sketches_of(library, view, _aspects(view, renderer))
+    first = tuple(sketch for sketch in sketches if sketch.block == "why")  # what is asked about is named before
+    after = tuple(sketch for sketch in sketches if sketch.id.startswith("aftercare"))
+    body = [sketch for sketch in sketches if sketch not in (*first, *after)]
+    opening, closing = questions(library, procedure)
+    return (*first, *opening, *with_counts(body, counts_called(library, outline(procedure))), *after, *closing)
 
 
-def _bridged(material: Sequence[Sketch], ids: AbstractSet[str]) -> Iterator[Sketch]:
+def _aspects(view: ProcedureView, renderer: Renderer) -> dict[str, float]:
+    """Return the width of each figure by its height; the typesetter is asked for it."""
+    paths = [figure.path for part in (view, *every_block(view.blocks)) for figure in getattr(part, "figures", ())]
+    if not paths:
+        return {}
+    rows = [{"path": path, "id": f"picture-{at}"} for at, path in enumerate(paths)]
+    html = renderer.render("slides/slide_measure.html.j2", rows=rows, width=_MEASURED_PT)
+    spots = {name: top for page in renderer.measure(html) for name, top in page.items()}
+    heights = [(spots[f"{row['id']}-end"] - spots[row["id"]]) * 72 / 25.4 for row in rows]
+    return {
+        path: round(_MEASURED_PT / height, 3) if height > 0 else 1.0
+        for path, height in zip(paths, heights, strict=True)
+    }
+
+
+def _bridged(material: Sequence[Slide], ids: AbstractSet[str]) -> Iterator[Slide]:
     """Yield the sketches that are shown; notes say which steps are passed over before them, or after the last."""
     last = [sketch.id for sketch in material if sketch.id in ids][-1:]
     passed: list[str] = []
@@ -136,53 +152,25 @@ def _bridged(material: Sequence[Sketch], ids: AbstractSet[str]) -> Iterator[Sket
             continue
         after = [mark for mark in _marks(material[at + 1 :]) if sketch.id in last]
         over = (
-            SpeakerNote(gettext("Not shown before this"), stopped(step_words(passed))),
-            SpeakerNote(gettext("Not shown after this"), stopped(step_words(after))),
+            SlidePart(gettext("Not shown before this"), stopped(step_words(passed))),
+            SlidePart(gettext("Not shown after this"), stopped(step_words(after))),
         )
         # Words that point at slides which may not be shown are not said.
-        speech = replace(sketch.speech, text=without_pointing(sketch.speech.text))
-        yield replace(sketch, speech=speech, asides=filled(*over, *sketch.asides))
+        yield replace(sketch, say=without_pointing(sketch.say), asides=filled(*over, *sketch.asides))
         passed = []
 
 
-def _marks(sketches: Sequence[Sketch]) -> list[str]:
+def _marks(sketches: Sequence[Slide]) -> list[str]:
     return [sketch.mark for sketch in sketches if sketch.kind in ("step", "step-figure")]
 
 
-def _candidates(procedure: Procedure, material: Sequence[Sketch], minutes: int) -> Iterator[SlideCandidate]:
+def _candidates(procedure: Procedure, material: Sequence[Slide], minutes: int) -> Iterator[SlideCandidate]:
     """Yield every slide as what may be chosen. Raises Refused where words fit on no slide."""
     for sketch in material:
-        try:
-            extra = TURN_SECONDS * (len(slides_of(sketch)) - 1)
-        except TooLong as error:
-            raise Refused(too_long(procedure, error)) from error
+        extra = TURN_SECONDS * (len(set_slides(procedure, sketch)) - 1)
         is_first = sketch.kind == "map" or (bool(sketch.picture) and sketch.critical and minutes >= WITH_FIGURES)
-        worth = _worth(sketch) + _FIRST * is_first
-        yield SlideCandidate(sketch.id, sketch.block, seconds_of(sketch) + extra, worth, sketch.kind in _HEADS)
-
-
-def _worth(sketch: Sketch) -> int:
-    """Return what it is worth to show ``sketch``."""
-    if sketch.id.startswith("dose-"):
-        return _SIGNAL["danger"]
-    return _SHOWN.get(sketch.kind, 0) + _SIGNAL.get(sketch.signal, 0) + _CRITICAL * sketch.critical
-
-
-# The most valuable slides that fit, exactly: a knapsack over half seconds. Nothing of a bundle (a step with its figure
-# and cautions) stands without its head.
-
-
-def chosen(slides: Sequence[SlideCandidate], seconds: float) -> AbstractSet[str]:
-    """Return the ids of the slides that stand."""
-    bundles = grouped((slide.bundle, slide) for slide in slides)
-    return best_choice([_bundle(here) for here in bundles.values()], int(seconds * _STEPS_A_SECOND)).keys()
-
-
-def _bundle(slides: Sequence[SlideCandidate]) -> Bundle:
-    candidates = (Candidate(slide.id, ((_steps(slide.seconds), slide.worth),), slide.head) for slide in slides)
-    return Bundle(0, must=False, candidates=tuple(candidates))
-
-
-def _steps(seconds: float) -> int:
-    """Return ``seconds`` in half seconds, rounded up, so that a sum never promises time that is not there."""
-    return ceil(seconds * _STEPS_A_SECOND - 1e-9)
+        worth = _SHOWN.get(sketch.kind, 0) + _SIGNAL.get(sketch.signal, 0) + _CRITICAL * sketch.critical
+        if sketch.id.startswith("dose-"):
+            worth = _SIGNAL["danger"]
+        seconds, is_head = seconds_of(sketch) + extra, sketch.kind in _HEADS
+        yield SlideCandidate(sketch.id, sketch.block, seconds, worth + _FIRST * is_first, is_head)

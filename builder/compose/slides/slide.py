@@ -1,10 +1,10 @@
-"""What a deck of slides is: sketches say what a slide holds, slides say where each word of it stands.
+"""What a deck of slides is: a sketch says what a slide holds; once it is set, it says where each word stands, too.
 
 A Deck feeds both the PDF and the .pptx, so neither decides anything. Lengths are in points on a slide of 16:9.
 """
 
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import NamedTuple
 
 WIDTH, HEIGHT = 960.0, 540.0
 """13.333 by 7.5 inches."""
@@ -13,7 +13,8 @@ WIDTH, HEIGHT = 960.0, 540.0
 @dataclass(frozen=True, slots=True)
 class SlidePart:
     """Words of a slide: their ``role`` (which says how they look), a ``label`` before them, and a ``mark``: the signal
-    of a caution, the letter of a branch, the number of a pointer."""
+    of a caution, the letter of a branch, the number of a pointer. Of a note the role says what it is for, such as Say
+    or Ask."""
 
     role: str
     text: str
@@ -23,7 +24,8 @@ class SlidePart:
 
 @dataclass(frozen=True, slots=True)
 class PointerSpot:
-    """A pointer: its ``number`` stands at ``left``, ``top`` and shows ``x``, ``y``, all in per cent of the picture."""
+    """A pointer: its ``number`` stands at ``left``, ``top`` and shows ``x``, ``y``, all in per cent of the picture; the
+    line from there to the number has this ``length`` in pt, and ``turn`` in degrees."""
 
     number: int
     name: str
@@ -31,14 +33,15 @@ class PointerSpot:
     y: float
     left: float
     top: float
+    length: float
+    turn: float
 
 
 @dataclass(frozen=True, slots=True)
 class SlidePicture:
     """A figure: the file at ``path`` in the department's folder, its description, width by height, and pointers; or
-    a ``drawing`` of our own, as SVG."""
+    a ``drawing`` of our own, as SVG, which has no path."""
 
-    anchor: str
     path: str
     alt: str
     aspect: float
@@ -46,80 +49,16 @@ class SlidePicture:
     drawing: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class SpeakerNote:
-    """A paragraph of the notes: ``label`` says what it is for, such as Say or Ask."""
-
-    label: str
-    text: str
+def filled(*parts: SlidePart) -> tuple[SlidePart, ...]:
+    """Return those of ``parts`` that say something."""
+    return tuple(part for part in parts if part.text)
 
 
-Words = TypeVar("Words", SlidePart, SpeakerNote)
-
-
-def filled(*words: Words) -> tuple[Words, ...]:
-    """Return those of ``words`` that say something."""
-    return tuple(part for part in words if part.text)
-
-
-@dataclass(frozen=True, slots=True)
-class Cite:
-    """A use of a source: its key, and the locator such as ``p. 12``."""
+class Cite(NamedTuple):
+    """A use of a source: its key, "" for common practice, and the locator such as ``p. 12``."""
 
     key: str
     locator: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Speech:
-    """What is said at a slide; then the ``prompt`` for the room, what it should ``answer``, and how many seconds are
-    given to ``wait`` for that."""
-
-    text: str
-    prompt: str = ""
-    answer: str = ""
-    wait: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Sketch:
-    """A slide before it is set.
-
-    ``kind`` chooses the layout; ``block`` is the step, choice or place it belongs to, ``id`` is unique in the deck;
-    ``eyebrow`` stands small above the title, ``mark`` in the rail; ``asides`` are notes that are not spoken;
-    ``backing`` are the citations that number its sources.
-    """
-
-    kind: str
-    id: str
-    block: str
-    title: str
-    speech: Speech
-    eyebrow: str = ""
-    mark: str = ""
-    critical: bool = False
-    signal: str = ""
-    parts: tuple[SlidePart, ...] = ()
-    picture: SlidePicture | None = None
-    asides: tuple[SpeakerNote, ...] = ()
-    backing: tuple[Cite, ...] = ()
-    practice: bool = False
-
-    def parts_of(self, *roles: str) -> tuple[SlidePart, ...]:
-        """Return its parts of these ``roles``."""
-        return tuple(part for part in self.parts if part.role in roles)
-
-    def without(self, *roles: str) -> tuple[SlidePart, ...]:
-        """Return its parts of all other roles."""
-        return tuple(part for part in self.parts if part.role not in roles)
-
-
-@dataclass(frozen=True, slots=True)
-class SlideRow:
-    """A line of a box, with the ``label`` that stands before it."""
-
-    text: str
-    label: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,43 +81,74 @@ class RoleStyle:
 
 
 @dataclass(frozen=True, slots=True)
-class SlideBox:
-    """Rows of words at their place, in their ``style``; ``role`` and ``mark`` are as in Part."""
+class SlideFrame:
+    """Where something stands on its slide."""
 
-    role: str
     left: float
     top: float
     width: float
     height: float
-    style: RoleStyle
-    rows: tuple[SlideRow, ...]
-    mark: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class PictureFrame:
-    """Where a picture stands on its slide."""
+class SlideBox(SlideFrame):
+    """Parts of one role at their place, in their ``style``."""
 
-    left: float
-    top: float
-    width: float
-    height: float
+    style: RoleStyle
+    rows: tuple[SlidePart, ...]
+
+    @property
+    def role(self) -> str:
+        """The role of its rows."""
+        return self.rows[0].role
+
+    @property
+    def mark(self) -> str:
+        """The mark of its first row."""
+        return self.rows[0].mark
 
 
 @dataclass(frozen=True, slots=True)
 class Slide:
-    """A slide as it is shown: ``boxes`` in reading order, the title among them; ``seconds`` it takes."""
+    """A slide.
+
+    ``kind`` chooses the layout; ``block`` is the step, choice or place it belongs to, ``id`` is unique in the deck;
+    ``eyebrow`` stands small above the title, ``mark`` in the rail. ``say`` is what is said, then ``ask`` goes to the
+    room, which should ``answer`` and has so many seconds to ``wait`` for that; ``asides`` are notes that are not
+    spoken; ``backing`` are the citations that number its sources. A sketch has no more; once it is set there are
+    ``boxes`` in reading order, the title among them, the ``frame`` of its picture, all ``notes``, when it begins by the
+    ``clock`` of the talk, and the ``seconds`` it takes.
+    """
 
     kind: str
     id: str
+    block: str
     title: str
-    boxes: tuple[SlideBox, ...]
+    say: str
+    eyebrow: str = ""
+    mark: str = ""
     critical: bool = False
     signal: str = ""
+    parts: tuple[SlidePart, ...] = ()
     picture: SlidePicture | None = None
-    frame: PictureFrame | None = None
-    notes: tuple[SpeakerNote, ...] = ()
+    asides: tuple[SlidePart, ...] = ()
+    backing: tuple[Cite, ...] = ()
+    ask: str = ""
+    answer: str = ""
+    wait: float = 0.0
+    boxes: tuple[SlideBox, ...] = ()
+    frame: SlideFrame | None = None
+    notes: tuple[SlidePart, ...] = ()
+    clock: str = ""
     seconds: float = 0.0
+
+    def parts_of(self, *roles: str) -> tuple[SlidePart, ...]:
+        """Return its parts of these ``roles``."""
+        return tuple(part for part in self.parts if part.role in roles)
+
+    def without(self, *roles: str) -> tuple[SlidePart, ...]:
+        """Return its parts of all other roles."""
+        return tuple(part for part in self.parts if part.role not in roles)
 
     @property
     def shown(self) -> str:
@@ -193,7 +163,6 @@ class Deck:
 
     title: str
     department: str
-    owner: str
     language: str
     edition: str
     day: str

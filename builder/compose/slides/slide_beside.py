@@ -1,19 +1,20 @@
 """What may stand beside the words of a step: its figure, where both fit on one slide, else on a slide of its own with
 its legend; a caution in two lines or in one, else on a slide of its own before the step."""
 
+from cmath import polar
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from math import degrees
 
-from builder.compose.slides.slide import Cite, PointerSpot, Sketch, SlidePart, SlidePicture, SpeakerNote, Speech, filled
+from builder.compose.slides.slide import Cite, PointerSpot, Slide, SlidePart, SlidePicture, filled
 from builder.compose.slides.slide_layout import fits, slides_of
-from builder.compose.slides.slide_text import cites_in, is_practice, joined, said, sentences, stopped
-from builder.compose.view.head import call_of
+from builder.compose.slides.slide_text import cites_in, joined, said, sentences, stopped
+from builder.compose.view.head import CallView
 from builder.compose.view.outline import GRAVITY
 from builder.compose.view.parts_view import CautionView, FigureView, PointerView
 from builder.compose.view.rendered_prose import ReferenceView
 from builder.compose.view.words import series, uncapital
 from builder.load.program_words import gettext
-from builder.model.library import Library
 
 DISC = 36.0
 """Width in pt of the disc behind a number; its type is 24 pt."""
@@ -24,13 +25,14 @@ _PULL = 0.03
 _NO_WAY = 1e-6
 
 
-def with_figure(step: Sketch, figure: FigureView, picture: SlidePicture) -> Sketch | None:
+def with_figure(step: Slide, figure: FigureView, picture: SlidePicture) -> Slide | None:
     """Return ``step`` with the figure on its slide, reminded of all that guards it or of the gravest; None: no room."""
-    for base in (step, with_gravest(step)):
+    others = step.parts_of("reminder")[1:]
+    fewer = _guarded(replace(step, parts=tuple(part for part in step.parts if part not in others)), others)
+    for base in (step, fewer):
         both = replace(
-            base, kind="step-figure", picture=picture,
+            base, kind="step-figure", picture=picture, say=joined(base.say, figure.caption),
             parts=(*base.parts_of("reminder"), *_legend(figure.pointers), *base.without("reminder")),
-            speech=replace(base.speech, text=joined(base.speech.text, figure.caption)),
             asides=(*base.asides, _credit(figure)),
         )  # fmt: skip
         if fits(both):
@@ -38,79 +40,62 @@ def with_figure(step: Sketch, figure: FigureView, picture: SlidePicture) -> Sket
     return None
 
 
-def figure_sketches(figure: FigureView, picture: SlidePicture, block: str) -> Iterator[Sketch]:
+def figure_sketches(figure: FigureView, picture: SlidePicture, block: str) -> Iterator[Slide]:
     """Yield the slide of ``figure`` for ``block``; with very many pointers it stands there more than once, each time
     with some.
 
     The caption is the title; where it leaves no room for the legend its first sentence is, and all of it is said.
     """
     caption = figure.caption or figure.alt
-    tries = (
-        list(_parts(figure, picture, block, title, size))
-        for size in range(max(1, len(figure.pointers)), 0, -1)
-        for title in dict.fromkeys((caption, sentences(caption)[0]))
-    )
-    made: list[Sketch] = []
-    for made in tries:
-        if all(map(fits, made)):
-            break
-    yield from (_pointed(sketch, figure) if fits(sketch) else sketch for sketch in made)
+    made: list[Slide] = []
+    for size in range(max(1, len(figure.pointers)), 0, -1):
+        for title in dict.fromkeys((caption, sentences(caption)[0])):
+            made = list(_parts(figure, picture, block, title, size))
+            if all(map(fits, made)):
+                yield from (_pointed(sketch, figure) for sketch in made)
+                return
+    yield from made
 
 
-def _parts(figure: FigureView, whole: SlidePicture, block: str, title: str, size: int) -> Iterator[Sketch]:
+def _parts(figure: FigureView, whole: SlidePicture, block: str, title: str, size: int) -> Iterator[Slide]:
     """Yield the slides on which at most ``size`` pointers each are shown."""
-    pointers = figure.pointers
-    count = -(-len(pointers) // size) or 1
-    size = -(-len(pointers) // count)
+    count = -(-len(figure.pointers) // size) or 1
+    size = -(-len(figure.pointers) // count)
     for turn in range(count):
-        some = pointers[turn * size : (turn + 1) * size]
-        told = (
-            gettext("Numbers %(first)s to %(last)s.", first=some[0].number, last=some[-1].number)
-            if count > 1 and some
-            else ""
-        )
-        after = f"-{turn + 1}" if turn else ""
-        yield Sketch(
-            "figure", f"{figure.anchor}{after}", block, f"{sentences(title)[0]} ({turn + 1})" if turn else title,
-            Speech(joined("" if turn else figure.caption or figure.alt, _pointed_at(some))),
+        some = figure.pointers[turn * size : (turn + 1) * size]
+        told = ""
+        if count > 1:
+            told = gettext("Numbers %(first)s to %(last)s.", first=some[0].number, last=some[-1].number)
+        names = some and gettext("Point to: %(names)s", names=series([pointer.name for pointer in some]))
+        yield Slide(
+            "figure", figure.anchor + f"-{turn + 1}" * bool(turn), block,
+            f"{sentences(title)[0]} ({turn + 1})" if turn else title,
+            joined("" if turn else figure.caption or figure.alt, names or ""),
             gettext("Figure %(number)s", number=figure.number), parts=_legend(some), asides=(_credit(figure),),
             picture=replace(whole, alt=joined(whole.alt, told) if told else whole.alt),
         )  # fmt: skip
 
 
-def _pointed_at(pointers: Sequence[PointerView]) -> str:
-    return gettext("Point to: %(names)s", names=series([pointer.name for pointer in pointers])) if pointers else ""
-
-
-def _pointed(sketch: Sketch, figure: FigureView) -> Sketch:
+def _pointed(sketch: Slide, figure: FigureView) -> Slide:
     """Return the slide with a place for each number of its legend, worked out for the room that the figure has."""
-    frame = slides_of(sketch)[0].frame
+    frame, here = slides_of(sketch)[0].frame, {part.label for part in sketch.parts_of("legend")}
     if sketch.picture is None or frame is None:
         return sketch
-    here = {part.label for part in sketch.parts_of("legend")}
     some = [pointer for pointer in figure.pointers if str(pointer.number) in here]
-    size = fitted(sketch.picture.aspect, frame.width, frame.height)
-    return replace(sketch, picture=replace(sketch.picture, spots=spots_of(some, size)))
+    return replace(sketch, picture=replace(sketch.picture, spots=spots_of(some, (frame.width, frame.height))))
 
 
 def _legend(pointers: Sequence[PointerView]) -> tuple[SlidePart, ...]:
     return tuple(SlidePart("legend", pointer.name, str(pointer.number)) for pointer in pointers)
 
 
-def _credit(figure: FigureView) -> SpeakerNote:
+def _credit(figure: FigureView) -> SlidePart:
     side = f" {figure.side}." if figure.side else ""
-    return SpeakerNote(
-        gettext("Figure"),
-        f"{gettext('Figure %(number)s', number=figure.number)}: {stopped(figure.credit.capitalize())}{side}",
-    )
+    number = gettext("Figure %(number)s", number=figure.number)
+    return SlidePart(gettext("Figure"), f"{number}: {stopped(figure.credit.capitalize())}{side}")
 
 
 # Where the numbers of pointers stand: beside what they show, never on it nor on one another, joined to it by a line.
-
-
-def fitted(aspect: float, width: float, height: float) -> tuple[float, float]:
-    """Return width and height of a picture that fills a frame as far as its ``aspect`` lets it."""
-    return (height * aspect, height) if width / height > aspect else (width, width / aspect)
 
 
 def spots_of(pointers: Sequence[PointerView], size: tuple[float, float]) -> tuple[PointerSpot, ...]:
@@ -124,13 +109,14 @@ def spots_of(pointers: Sequence[PointerView], size: tuple[float, float]) -> tupl
     for turn in range(_ROUNDS):
         pull = _PULL if turn < _ROUNDS * 2 // 3 else 0.0
         places = [_inside(_moved(at, places, goals, pull), size) for at in range(len(places))]
-    return tuple(
-        PointerSpot(
-            pointer.number, pointer.name, float(pointer.x), float(pointer.y),
-            round(100 * place.real / size[0], 2), round(100 * place.imag / size[1], 2),
-        )
-        for pointer, place in zip(pointers, places, strict=True)
-    )  # fmt: skip
+    return tuple(_spot(pointer, place, size) for pointer, place in zip(pointers, places, strict=True))
+
+
+def _spot(pointer: PointerView, place: complex, size: tuple[float, float]) -> PointerSpot:
+    x, y = float(pointer.x), float(pointer.y)
+    left, top = round(100 * place.real / size[0], 2), round(100 * place.imag / size[1], 2)
+    length, turn = polar(complex((left - x) / 100 * size[0], (top - y) / 100 * size[1]))
+    return PointerSpot(pointer.number, pointer.name, x, y, left, top, round(length, 2), round(degrees(turn), 2))
 
 
 # Points and steps are complex numbers: across from the left, and down from the top.
@@ -165,69 +151,81 @@ def _inside(place: complex, size: tuple[float, float]) -> complex:
     return complex(min(max(place.real, edge), size[0] - edge), min(max(place.imag, edge), size[1] - edge))
 
 
-class CautionSlides:
-    """Puts cautions on the slides of one talk, whose sources are numbered as in ``references``."""
+def caution_alone(caution: CautionView, references: Sequence[ReferenceView], block: str, eyebrow: str) -> Slide:
+    """Return the slide of ``caution`` that stands before ``block``; its sources are numbered as in ``references``."""
+    page = caution.page
+    return Slide(
+        "caution", caution.anchor, block, page.hazard, _said_of(caution), eyebrow, caution.signal_word,
+        signal=page.signal,
+        parts=(SlidePart("consequence", page.consequence), SlidePart("avoid", page.avoid, gettext("Avoid it"))),
+        backing=_cites(caution, references),
+    )  # fmt: skip
 
-    def __init__(self, library: Library, references: Sequence[ReferenceView]) -> None:
-        self.library = library
-        self.references = references
 
-    def alone(self, caution: CautionView, block: str, eyebrow: str) -> Sketch:
-        """Return the slide of ``caution`` that stands before ``block``."""
-        page = caution.page
-        return Sketch(
-            "caution", caution.anchor, block, page.hazard, Speech(self.said_of(caution)), eyebrow, caution.signal_word,
-            signal=page.signal,
-            parts=(SlidePart("consequence", page.consequence), SlidePart("avoid", page.avoid, gettext("Avoid it"))),
-            backing=self._cites(caution), practice=is_practice(caution.cites_html),
+def with_cautions(
+    step: Slide, cautions: Sequence[CautionView], references: Sequence[ReferenceView]
+) -> tuple[Slide, list[CautionView]]:
+    """Return ``step`` with as many of ``cautions`` as its slide has room for, the gravest first, and the others; what
+    is said of those comes before what is said of the step."""
+    apart, told = [], []
+    for caution in sorted(cautions, key=_gravity):
+        page, before = caution.page, step.parts_of("caution")
+        both = replace(
+            step, parts=(*before, _line("caution", caution, page.avoid), *step.without("caution")),
+            signal=step.signal if before else page.signal,  # the gravest comes first
+            backing=tuple(dict.fromkeys((*_cites(caution, references), *step.backing))),
         )  # fmt: skip
-
-    def beside(self, step: Sketch, caution: CautionView) -> Sketch | None:
-        """Return ``step`` with ``caution`` on its slide; None where they do not fit."""
-        page = caution.page
-        part = SlidePart("caution", joined(page.hazard, page.avoid), caution.signal_word, page.signal)
-        before = step.parts_of("caution")
-        signal = step.signal if before else page.signal  # the gravest comes first
-        whole = replace(step, parts=(*before, part, *step.without("caution")), signal=signal)
-        if not fits(whole):
-            return None
-        return replace(whole, backing=tuple(dict.fromkeys((*self._cites(caution), *step.backing))))
-
-    def said_of(self, caution: CautionView) -> str:
-        """Return what threatens, what comes of it, how it is avoided and shows, and what is done if it happens."""
-        page = caution.page
-        call = call_of(self.library, page.call)
-        shows = page.sign and gettext("How it shows: %(sign)s", sign=page.sign)
-        then = page.if_it_happens and gettext("If it happens: %(act)s", act=page.if_it_happens)
-        called = gettext("Call: %(role)s, %(number)s", role=call.role, number=call.number) if call else ""
-        lead = f"{caution.signal_word}: {uncapital(page.hazard)}"
-        return joined(lead, page.consequence, page.avoid, shows, then, called, said(caution.body_html))
-
-    def _cites(self, caution: CautionView) -> tuple[Cite, ...]:
-        return cites_in((caution.cites_html, caution.body_html), self.references)
+        if fits(both):
+            step = both
+            told.append(_said_of(caution))
+        else:
+            apart.append(caution)
+    return replace(step, say=joined(*told, step.say)), apart
 
 
-def reminded(step: Sketch, guarding: Sequence[CautionView]) -> Sketch:
+def reminded(step: Slide, guarding: Sequence[CautionView]) -> Slide:
     """Return ``step`` with each of ``guarding`` in a line, the gravest first; what does not fit goes to the notes."""
     left = []
-    for caution in sorted(guarding, key=lambda caution: GRAVITY[caution.page.signal]):
-        part = SlidePart("reminder", caution.page.hazard, caution.signal_word, caution.page.signal)
-        at = len(step.parts_of("reminder", "caution"))
-        more = replace(step, parts=(*step.parts[:at], part, *step.parts[at:]))
-        if fits(more):
-            step = more
+    for caution in sorted(guarding, key=_gravity):
+        part, before = _line("reminder", caution), step.parts_of("caution", "reminder")
+        both = replace(step, parts=(*before, part, *step.without("caution", "reminder")))
+        if fits(both):
+            step = both
         else:
-            left.append(f"{caution.signal_word}: {uncapital(caution.page.hazard)}")
-    return _told(step, left)
+            left.append(part)
+    return _guarded(step, left)
 
 
-def with_gravest(step: Sketch) -> Sketch:
-    """Return ``step`` with only the gravest of the lines that remind of what guards it; the others go to the notes."""
-    others = step.parts_of("reminder")[1:]
-    fewer = replace(step, parts=tuple(part for part in step.parts if part not in others))
-    return _told(fewer, [f"{line.label}: {uncapital(line.text)}" for line in others])
+def _line(role: str, caution: CautionView, avoid: str = "") -> SlidePart:
+    words = joined(caution.page.hazard, avoid) if avoid else caution.page.hazard
+    return SlidePart(role, words, caution.signal_word, caution.page.signal)
 
 
-def _told(step: Sketch, left: Sequence[str]) -> Sketch:
-    note = SpeakerNote(gettext("Also guarded by"), stopped("; ".join(left)))
-    return replace(step, asides=filled(*step.asides, note))
+def _guarded(step: Slide, left: Sequence[SlidePart]) -> Slide:
+    """Return ``step`` with the lines that are ``left`` in its notes."""
+    told = "; ".join(f"{line.label}: {uncapital(line.text)}" for line in left)
+    return replace(step, asides=filled(*step.asides, SlidePart(gettext("Also guarded by"), stopped(told))))
+
+
+def _gravity(caution: CautionView) -> int:
+    return GRAVITY[caution.page.signal]
+
+
+def _said_of(caution: CautionView) -> str:
+    """Return what threatens, what comes of it, how it is avoided and shows, and what is done if it happens."""
+    page = caution.page
+    return joined(
+        f"{caution.signal_word}: {uncapital(page.hazard)}", page.consequence, page.avoid,
+        page.sign and gettext("How it shows: %(sign)s", sign=page.sign),
+        page.if_it_happens and gettext("If it happens: %(act)s", act=page.if_it_happens),
+        called(caution.call), said(caution.body_html),
+    )  # fmt: skip
+
+
+def called(call: CallView | None) -> str:
+    """Return what is said of whom to call, "" for nobody."""
+    return gettext("Call: %(role)s, %(number)s", role=call.role, number=call.number) if call else ""
+
+
+def _cites(caution: CautionView, references: Sequence[ReferenceView]) -> tuple[Cite, ...]:
+    return cites_in((caution.cites_html, caution.body_html), references)

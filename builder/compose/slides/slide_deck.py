@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from builder.compose.slides.slide import Deck, Sketch, Slide, SlidePart, SpeakerNote, Speech, filled
+from builder.compose.slides.slide import Cite, Deck, Slide, SlidePart, filled
 from builder.compose.slides.slide_layout import LEFT, RIGHT, TooLong, slides_of
 from builder.compose.slides.slide_text import joined, kept_together, lines_of, plain_signs, width_of, words_in
 from builder.compose.view.head import Head, head_of, paper_mark
@@ -27,117 +27,100 @@ _RUNNING_ROOM = 190.0
 _SOURCE_LINES = 11
 
 
-def seconds_of(sketch: Sketch) -> float:
+def seconds_of(sketch: Slide) -> float:
     """Return how long the slide of ``sketch`` takes: turned to, looked at, said, answered by the room.
 
     Each thing that a figure names is pointed at.
     """
     looking = FIGURE_SECONDS if sketch.picture else 0.0
     pointing = POINTING_SECONDS * len(sketch.parts_of("legend"))
-    words = words_in(sketch.speech.text) + words_in(sketch.speech.prompt)
-    return TURN_SECONDS + looking + pointing + words * 60 / WORDS_A_MINUTE + sketch.speech.wait
+    words = words_in(sketch.say) + words_in(sketch.ask)
+    return TURN_SECONDS + looking + pointing + words * 60 / WORDS_A_MINUTE + sketch.wait
 
 
-def _title_sketch(head: Head, about: str) -> Sketch:
-    due = gettext("Review by %(day)s", day=head.due) if head.due else gettext("Review day not set")
-    facts = (
-        gettext("Edition %(edition)s, %(status)s. %(due)s.", edition=head.edition, status=head.status, due=due),
-        *((about,) if about else ()),
-    )
-    return Sketch(
-        "title", "title", "title", head.title, Speech(joined(head.title, head.usual_caution)), head.department,
-        parts=(*(SlidePart("fact", fact) for fact in facts), SlidePart("usual", head.usual_caution)),
-        asides=(SpeakerNote(gettext("Owner"), f"{head.owner}."),),
-    )  # fmt: skip
-
-
-def deck_of(library: Library, procedure: Procedure, shown: Sequence[Sketch], about: str = "") -> Deck:
+def deck_of(library: Library, procedure: Procedure, shown: Sequence[Slide], about: str = "") -> Deck:
     """Return the deck of the sketches ``shown``, between a title slide and the slides of sources.
 
     ``about`` says more of this talk, such as its length. Raises Refused where words fit on no slide.
     """
-    head = head_of(library, procedure)
-    numbers = _numbered(library, shown)
-    edition = gettext("Edition %(edition)s", edition=procedure.edition)
+    head, edition = head_of(library, procedure), gettext("Edition %(edition)s", edition=procedure.edition)
+    keys = dict.fromkeys(cite.key for sketch in shown for cite in sketch.backing if cite.key in library.sources)
+    numbers = {key: number for number, key in enumerate(keys, start=1)}  # by first appearance in this deck
+    sketches = (_title_sketch(head, about), *shown, *_sources(library, numbers))
     return Deck(
         title=procedure.title,
         department=head.department,
-        owner=head.owner,
         language=head.language,
         edition=procedure.edition,
         day=max((approval.on.isoformat() for approval in procedure.approval), default=""),
         mark=paper_mark(library, procedure, dated=False),  # the day stands on the first slide
         running=edition if width_of(edition, 24) <= _RUNNING_ROOM else "",
-        slides=tuple(
-            _slides(
-                (_title_sketch(head, about), *shown, *_sources(library, numbers)),
-                procedure, numbers, Speller(library.terms),
-            )
-        ),
+        slides=tuple(_slides(sketches, procedure, numbers, Speller(library.terms))),
+    )
+
+
+def _title_sketch(head: Head, about: str) -> Slide:
+    due = gettext("Review by %(day)s", day=head.due) if head.due else gettext("Review day not set")
+    edition = gettext("Edition %(edition)s, %(status)s. %(due)s.", edition=head.edition, status=head.status, due=due)
+    return Slide(
+        "title", "title", "title", head.title, joined(head.title, head.usual_caution), head.department,
+        parts=filled(SlidePart("fact", edition), SlidePart("fact", about), SlidePart("usual", head.usual_caution)),
+        asides=(SlidePart(gettext("Owner"), f"{head.owner}."),),
     )  # fmt: skip
 
 
 def _slides(
-    sketches: Iterable[Sketch], procedure: Procedure, numbers: Mapping[str, int], speller: Speller
+    sketches: Iterable[Slide], procedure: Procedure, numbers: Mapping[str, int], speller: Speller
 ) -> Iterator[Slide]:
     titles: dict[str, int] = {}
     begins = 0.0
     for sketch in sketches:
         told = _unique(_spelt(sketch, speller), titles)
-        try:
-            slide, *further = slides_of(told)
-        except TooLong as error:
-            raise Refused(too_long(procedure, error)) from error
-        seconds = seconds_of(told)
-        yield replace(slide, notes=_notes(told, numbers, begins), seconds=seconds)
-        begins += seconds
-        for slide in further:
-            # What is said of a slide is said before it is parted; the further slide is only turned to.
-            time = SpeakerNote(gettext("Time"), _clock_words(TURN_SECONDS, begins))
-            notes = (SpeakerNote(gettext("Say"), gettext("Go on from the slide before.")), time)
-            yield replace(slide, notes=notes, seconds=TURN_SECONDS)
-            begins += TURN_SECONDS
+        for turn, slide in enumerate(set_slides(procedure, told)):
+            seconds = TURN_SECONDS if turn else seconds_of(told)
+            timed = replace(slide, seconds=seconds, clock=clock(int(begins)))
+            yield replace(timed, notes=_notes(timed, numbers))
+            begins += seconds
 
 
-def _numbered(library: Library, sketches: Iterable[Sketch]) -> dict[str, int]:
-    """Return the number of each source by its key: by first appearance in this deck."""
-    keys = dict.fromkeys(cite.key for sketch in sketches for cite in sketch.backing if cite.key in library.sources)
-    return {key: number for number, key in enumerate(keys, start=1)}
+def set_slides(procedure: Procedure, sketch: Slide) -> tuple[Slide, ...]:
+    """Return the slides of ``sketch``. Raises Refused, with the place, where words fit on none."""
+    try:
+        return slides_of(sketch)
+    except TooLong as error:
+        raise Refused(_too_long(procedure, *error.args)) from error
 
 
-def _sources(library: Library, numbers: Mapping[str, int]) -> Iterator[Sketch]:
+def _sources(library: Library, numbers: Mapping[str, int]) -> Iterator[Slide]:
     """Yield the slides of sources, which follow one another as words of a paragraph."""
-    short = short_sources(library.sources, numbers)
-    style = library.department.style
+    short, style = short_sources(library.sources, numbers), library.department.style
     pages: list[str] = []
-    for key in numbers:
-        named = f"{numbers[key]}\xa0{short[key]}"
+    for key, number in numbers.items():
+        named = f"{number}\xa0{short[key]}"
         longer = f"{pages[-1]}; {named}" if pages else named
-        if pages and lines_of(longer, 24, RIGHT - LEFT) <= _SOURCE_LINES:
-            pages[-1] = longer
-        else:
+        if pages and lines_of(longer, 24, RIGHT - LEFT) > _SOURCE_LINES:
             pages.append(named)
+        else:
+            pages[-1:] = [longer]
+    told = [
+        SlidePart(gettext("Source %(number)s", number=number), plain(format_in(style, library.sources[key]).html))
+        for key, number in numbers.items()
+    ]
     for turn, page in enumerate(pages):
         title = gettext("What this talk rests on") + (f" ({turn + 1})" if turn else "")
-        told = (plain(format_in(style, library.sources[key]).html) for key in numbers)
-        notes = (
-            SpeakerNote(gettext("Source %(number)s", number=number), text)
-            for number, text in zip(numbers.values(), told, strict=True)
-        )
-        yield Sketch(
+        yield Slide(
             "sources", f"sources-{turn + 1}", "sources", title,
-            Speech(title if turn else gettext("The full list is in the notes and in the handout.")), gettext("Sources"),
-            parts=(SlidePart("source", page),), asides=() if turn else tuple(notes),
+            title if turn else gettext("The full list is in the notes and in the handout."), gettext("Sources"),
+            parts=(SlidePart("source", page),), asides=() if turn else tuple(told),
         )  # fmt: skip
 
 
-def _spelt(sketch: Sketch, speller: Speller) -> Sketch:
+def _spelt(sketch: Slide, speller: Speller) -> Slide:
     """Return ``sketch`` with abbreviations spelt out where the deck uses them first: on a slide, else in its notes."""
 
     def spelt(text: str) -> str:
         return speller.text(plain_signs(text))
 
-    speech = sketch.speech
     spell = plain_signs if sketch.kind == "sources" else spelt  # the title of a source is what its authors wrote
     return replace(
         sketch,
@@ -146,56 +129,49 @@ def _spelt(sketch: Sketch, speller: Speller) -> Sketch:
         parts=tuple(
             replace(part, text=kept_together(spelt(part.text)), label=plain_signs(part.label)) for part in sketch.parts
         ),
-        speech=replace(speech, text=spelt(speech.text), prompt=spelt(speech.prompt)),
+        say=spelt(sketch.say),
+        ask=spelt(sketch.ask),
         asides=tuple(replace(note, text=spell(note.text)) for note in sketch.asides),
     )
 
 
-def _unique(sketch: Sketch, titles: dict[str, int]) -> Sketch:
+def _unique(sketch: Slide, titles: dict[str, int]) -> Slide:
     """Return ``sketch`` with a title that no slide before has: a list of slides by title must tell them apart."""
     turn = titles[sketch.title] = titles.get(sketch.title, 0) + 1
     if turn == 1:
         return sketch
-    told = f"{sketch.title} ({sketch.eyebrow.partition(',')[0].lower()})" if sketch.mark else sketch.title
-    if told in titles or told == sketch.title:
+    told = f"{sketch.title} ({sketch.eyebrow.partition(',')[0].lower()})"
+    if told in titles or not sketch.mark:
         told = f"{sketch.title} ({turn})"
     titles[told] = 1
     return replace(sketch, title=told)
 
 
-def _notes(sketch: Sketch, numbers: Mapping[str, int], begins: float) -> tuple[SpeakerNote, ...]:
-    speech = sketch.speech
-    cites = [(numbers[cite.key], cite.locator) for cite in sketch.backing if cite.key in numbers]
+def _notes(slide: Slide, numbers: Mapping[str, int]) -> tuple[SlidePart, ...]:
+    cites = [(numbers[cite.key], cite.locator) for cite in slide.backing if cite.key in numbers]
     sources = "; ".join(f"{number} ({locator})" if locator else str(number) for number, locator in cites)
-    backing = f"{sources}." if sources else gettext("Common practice.") if sketch.practice else ""
+    backing = f"{sources}." if sources else gettext("Common practice.") if Cite("") in slide.backing else ""
+    asked = gettext("%(prompt)s (Wait about %(wait)s seconds.)", prompt=slide.ask, wait=f"{slide.wait:.0f}")
+    seconds = max(1, round(slide.seconds))
     return filled(
-        SpeakerNote(gettext("Say"), speech.text),
-        SpeakerNote(
-            gettext("Ask"),
-            speech.prompt
-            and gettext("%(prompt)s (Wait about %(wait)s seconds.)", prompt=speech.prompt, wait=f"{speech.wait:.0f}"),
+        SlidePart(gettext("Say"), slide.say),
+        SlidePart(gettext("Ask"), slide.ask and asked),
+        SlidePart(gettext("Answer"), slide.answer),
+        *slide.asides,
+        SlidePart(gettext("Sources"), backing),
+        SlidePart(
+            gettext("Time"), gettext("About %(seconds)s seconds, from %(clock)s.", seconds=seconds, clock=slide.clock)
         ),
-        SpeakerNote(gettext("Answer"), speech.answer),
-        *sketch.asides,
-        SpeakerNote(gettext("Sources"), backing),
-        SpeakerNote(gettext("Time"), _clock_words(seconds_of(sketch), begins)),
     )
 
 
-def _clock_words(seconds: float, begins: float) -> str:
-    return gettext(
-        "About %(seconds)s seconds, from %(clock)s.", seconds=max(1, round(seconds)), clock=clock(int(begins))
-    )
-
-
-def too_long(procedure: Procedure, error: TooLong) -> Finding:
+def _too_long(procedure: Procedure, id: str, text: str) -> Finding:
     """Return what to say where words fit on no slide, at the step or caution that they belong to."""
     places = {str(step.id): step.title.at for step in procedure.steps.values()}
     places |= {f"caution-{caution.id}": caution.hazard.at for caution in procedure.cautions.values()}
-    at = next((place for id, place in places.items() if id in error.id), procedure.title.at)
     return finding(
         "too-long-for-a-slide",
-        at,
-        message=f"{quoted(error.text[:80])} does not fit on a slide in type of 24 pt",
+        next((place for part, place in places.items() if part in id), procedure.title.at),
+        message=f"{quoted(text[:80])} does not fit on a slide in type of 24 pt",
         hint="Split the sentence in two, or say the rest in the text of the step: it is spoken, not shown.",
     )

@@ -7,9 +7,10 @@ is shown below the title from the top, what decides (cue, call, how to avoid it)
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import groupby
 
-from builder.compose.slides.slide import PictureFrame, RoleStyle, Sketch, Slide, SlideBox, SlidePart, SlideRow
-from builder.compose.slides.slide_text import lines_of, longest_word, sentences, width_of, words_in
+from builder.compose.slides.slide import RoleStyle, Slide, SlideBox, SlideFrame, SlidePart
+from builder.compose.slides.slide_text import lines_of, sentences, width_of, words_in
 from builder.load.program_words import gettext
 
 LEFT, RIGHT, TOP, FOOT = 54.0, 906.0, 38.0, 476.0
@@ -29,38 +30,34 @@ _LEAST_PLATE = 225.0  # a figure that is less high is not worth its slide
 _SIGNAL = 190.0
 _LETTER = 56.0
 # Type and line height in pt, and how many lines may be set so: the largest that does is taken.
+_USUAL_TITLES = ((44.0, 51.0, 2), (36.0, 43.0, 3), (32.0, 38.0, 3), (28.0, 34.0, 4))
+_OVER_FIGURE = ((32.0, 38.0, 1), (28.0, 34.0, 2))
+_OVER_LIST = ((36.0, 43.0, 2), (32.0, 38.0, 2), (28.0, 34.0, 3))
 _TITLES = {
     "title": ((54.0, 62.0, 3), (44.0, 52.0, 4)),
-    "figure": ((32.0, 38.0, 1), (28.0, 34.0, 2)),
-    "step-figure": ((32.0, 38.0, 1), (28.0, 34.0, 2)),
     "question": ((36.0, 43.0, 2), (32.0, 38.0, 3), (28.0, 34.0, 4)),
-    "list": ((36.0, 43.0, 2), (32.0, 38.0, 2), (28.0, 34.0, 3)),
-    "caution": ((44.0, 51.0, 1), (36.0, 43.0, 3), (32.0, 38.0, 3), (28.0, 34.0, 4)),
+    "caution": ((44.0, 51.0, 1), *_USUAL_TITLES[1:]),
+    **dict.fromkeys(("figure", "step-figure", "map"), _OVER_FIGURE),
+    **dict.fromkeys(("list", "checklist", "sources", "answer"), _OVER_LIST),
 }
-_TITLES |= {
-    "map": _TITLES["figure"],
-    "checklist": _TITLES["list"],
-    "sources": _TITLES["list"],
-    "answer": _TITLES["list"],
-}
-_USUAL_TITLES = ((44.0, 51.0, 2), (36.0, 43.0, 3), (32.0, 38.0, 3), (28.0, 34.0, 4))
 _GUARDED_TITLES = ((32.0, 38.0, 1), (28.0, 34.0, 3))
 """With cautions above it a title is smaller, so that danger and sign to go on stand on the slide of their step."""
 _FRAME_PAD = 30.0
+TITLES_AT = {"title": (LEFT, TOP + 54.0, RIGHT), "caution": (LEFT + _FRAME_PAD, TOP + 84.0, RIGHT - _FRAME_PAD)}
+"""Left, top and right of a title, where it does not stand beside the rail."""
+USUALLY_AT = (RAIL, TOP + 34.0, RIGHT)
+BELOW_GROUND = 316.0
+"""Where the words begin on the slide of the title."""
+BESIDE_SIGNAL = (LEFT + 262.0, TOP + 17.0, RIGHT - LEFT - 290.0, 30.0)
 _CONTINUED = re.compile(r" \(continued(?: (\d+))?\)$")
 
 
 class TooLong(Exception):
-    """Words that fit on no slide; ``id`` is that of the sketch."""
-
-    def __init__(self, id: str, text: str) -> None:
-        super().__init__(text)
-        self.id = id
-        self.text = text
+    """The id of a sketch, and words of it that fit on no slide."""
 
 
-EYEBROW = RoleStyle(24, 30)
 STYLES = {
+    "eyebrow": RoleStyle(24, 30),
     "lead": RoleStyle(26, 32, gap=8, many=True),
     "reminder": RoleStyle(24, 29, pad=(14, 6, 10, 7), mark=_SIGNAL),
     "caution": RoleStyle(24, 29, pad=(14, 6, 10, 7), mark=_SIGNAL),
@@ -82,20 +79,20 @@ STYLES = {
 }  # fmt: skip
 
 
-def slides_of(sketch: Sketch) -> tuple[Slide, ...]:
-    """Return the slide of ``sketch``, followed by further ones for what does not fit on it.
+def slides_of(sketch: Slide) -> tuple[Slide, ...]:
+    """Return ``sketch`` as it is set, followed by further slides for what does not fit on it.
 
     Raises TooLong where a word or a sentence fits on no slide.
     """
     slides: list[Slide] = []
-    rest: Sketch | None = sketch
+    rest: Slide | None = sketch
     while rest is not None:
-        slide, rest = _filled(rest, len(slides))
-        slides.append(slide)
+        slide, rest = _filled(rest)
+        slides.append(replace(slide, id=f"{sketch.id}--{len(slides) + 1}") if slides else slide)
     return tuple(slides)
 
 
-def fits(sketch: Sketch) -> bool:
+def fits(sketch: Slide) -> bool:
     """Tell whether all of ``sketch`` stands on one slide."""
     try:
         return len(slides_of(sketch)) == 1
@@ -103,7 +100,7 @@ def fits(sketch: Sketch) -> bool:
         return False
 
 
-def _filled(sketch: Sketch, turn: int) -> tuple[Slide, Sketch | None]:
+def _filled(sketch: Slide) -> tuple[Slide, Slide | None]:
     """Return a slide with as much of ``sketch`` as it takes, and what is left (None: nothing)."""
     title, over = _title(sketch)
     above, foot = _across(sketch, "caution", TOP + 38.0)  # on the slide of its step, and read first
@@ -113,56 +110,57 @@ def _filled(sketch: Sketch, turn: int) -> tuple[Slide, Sketch | None]:
     if not band:
         foot -= _GAP
     parts = [*(SlidePart("lead", text) for text in over), *sketch.without("caution", *(box.role for box in band))]
-    column = _column(sketch, title, foot)
+    plate = _plate(sketch, foot + _OVER_PLATE)
+    column = _column(sketch, title.left, foot, plate)
+    shown = title.rows[0].text
     if sketch.picture and sketch.kind != "map" and column.height < _LEAST_PLATE:
-        raise TooLong(sketch.id, title.rows[0].text)
+        raise TooLong(sketch.id, shown)
     words = sum(words_in(row.text) for box in (*above, title, *band) for row in box.rows)
     taken, left = _taken(parts, column, _MOST_ON.get(sketch.kind, MOST_WORDS) - words)
     if parts and not taken:
         raise TooLong(sketch.id, parts[0].text)
-    slide = Slide(
-        kind=sketch.kind,
-        id=sketch.id if turn == 0 else f"{sketch.id}--{turn + 1}",
-        title=title.rows[0].text,
-        boxes=(*_heads(sketch), *above, title, *band, *_stacked(taken, column)),
-        critical=sketch.critical,
-        signal=sketch.signal,
-        picture=sketch.picture,
-        frame=_plate(sketch, foot) if sketch.picture else None,
-    )
-    return slide, _continued(sketch, left) if left else None
+    boxes = (*_heads(sketch), *above, title, *band, *_stacked(taken, column))
+    frame = plate and replace(plate, width=round(plate.width, 2), height=round(plate.height, 2))
+    return replace(sketch, title=shown, boxes=boxes, frame=frame), _continued(sketch, left) if left else None
 
 
-def _across(sketch: Sketch, role: str, top: float) -> tuple[tuple[SlideBox, ...], float]:
+def _across(sketch: Slide, role: str, top: float) -> tuple[tuple[SlideBox, ...], float]:
     """Return the boxes of the parts of ``role`` that stand across the slide from ``top``, and where the room below
     them begins."""
     parts = sketch.parts_of(role)
-    room = PictureFrame(RAIL, top, RIGHT - RAIL, FOOT)
-    height = _height(parts, room)
-    return tuple(_stacked(parts, replace(room, height=height))), top + height
+    height = _height(parts, RIGHT - RAIL)
+    return tuple(_stacked(parts, SlideFrame(RAIL, top, RIGHT - RAIL, height))), top + height
 
 
-def _taken(parts: Sequence[SlidePart], column: PictureFrame, words: int) -> tuple[list[SlidePart], list[SlidePart]]:
-    """Part ``parts`` into those that stand in ``column``, with at most ``words`` words, and those that do not."""
+def _taken(parts: Sequence[SlidePart], column: SlideFrame, words: int) -> tuple[list[SlidePart], list[SlidePart]]:
+    """Part ``parts`` at a sentence: what stands in ``column``, with at most ``words`` words, and what does not."""
     taken: list[SlidePart] = []
     for at, part in enumerate(parts):
-        count = _words(part)
-        if count <= words and _height([*taken, part], column) <= column.height:
-            taken.append(part)
-            words -= count
-            continue
-        head, tail = _parted(part, taken, column, words)
-        return [*taken, *head], [*tail, *parts[at + 1 :]]
+        said = sentences(part.text)
+        # What stands in one sentence and has too many words for any slide is shown by itself rather than not at all.
+        is_alone = not taken and len(said) == 1 and words >= _FEWEST
+        for cut in range(len(said), 0, -1):
+            head = part if cut == len(said) else replace(part, text=" ".join(said[:cut]))
+            if (is_alone or _words(head) <= words) and _height([*taken, head], column.width) <= column.height:
+                break
+        else:
+            return taken, list(parts[at:])
+        taken.append(head)
+        words -= _words(head)
+        if cut < len(said):
+            return taken, [replace(part, text=" ".join(said[cut:])), *parts[at + 1 :]]
     return taken, []
 
 
-def _continued(sketch: Sketch, left: Sequence[SlidePart]) -> Sketch:
+def _continued(sketch: Slide, left: Sequence[SlidePart]) -> Slide:
     before = _CONTINUED.search(sketch.title)
     turn = f" {int(before[1] or 1) + 1}" if before else ""
     title = sentences(_CONTINUED.sub("", sketch.title))[0]
+    # What is said of a slide is said before it is parted; the further slide is only turned to.
     return replace(
-        sketch, title=gettext("%(title)s (continued%(turn)s)", title=title, turn=turn), parts=tuple(left), picture=None
-    )
+        sketch, title=gettext("%(title)s (continued%(turn)s)", title=title, turn=turn), parts=tuple(left), picture=None,
+        say=gettext("Go on from the slide before."), ask="", answer="", asides=(), backing=(),
+    )  # fmt: skip
 
 
 def _words(part: SlidePart) -> int:
@@ -172,133 +170,113 @@ def _words(part: SlidePart) -> int:
     return words_in(part.text) + (0 if STYLES[part.role].indent else words_in(part.label))
 
 
-def _parted(
-    part: SlidePart, taken: Sequence[SlidePart], column: PictureFrame, words: int
-) -> tuple[list[SlidePart], list[SlidePart]]:
-    """Part ``part`` at a sentence so that its first half stands behind ``taken``; nothing of it where none does."""
-    said = sentences(part.text)
-    for cut in range(len(said) - 1, 0, -1):
-        head = replace(part, text=" ".join(said[:cut]))
-        if _words(head) <= words and _height([*taken, head], column) <= column.height:
-            return [head], [replace(part, text=" ".join(said[cut:]))]
-    # What stands in one sentence and has too many words for any slide is shown by itself rather than not at all.
-    if not taken and len(said) == 1 and words >= _FEWEST and _height([part], column) <= column.height:
-        return [part], []
-    return [], [part]
-
-
-def _title(sketch: Sketch) -> tuple[SlideBox, list[str]]:
+def _title(sketch: Slide) -> tuple[SlideBox, list[str]]:
     """Return the title in the largest type in which it is short enough, and the sentences that it cannot hold."""
-    left = LEFT + _FRAME_PAD if sketch.kind == "caution" else LEFT if sketch.kind == "title" else RAIL
-    width = (RIGHT - _FRAME_PAD if sketch.kind == "caution" else RIGHT) - left
-    top = {"caution": TOP + 84.0, "title": TOP + 54.0}.get(sketch.kind, TOP + 34.0)
+    left, top, right = TITLES_AT.get(sketch.kind, USUALLY_AT)
+    width = right - left
+    sizes = _GUARDED_TITLES if sketch.parts_of("caution") else _TITLES.get(sketch.kind, _USUAL_TITLES)
     said = sentences(sketch.title)
     for cut in range(len(said), 0, -1):
         text = " ".join(said[:cut])
-        guarded = sketch.parts_of("caution")
-        for pt, leading, most in _GUARDED_TITLES if guarded else _TITLES.get(sketch.kind, _USUAL_TITLES):
+        for pt, leading, most in sizes:
             lines = lines_of(text, pt, width, bold=True)
-            if lines <= most and longest_word(text, pt, bold=True) <= width:
+            if lines <= most and all(width_of(word, pt, bold=True) <= width for word in text.split()):
                 style = RoleStyle(pt, leading, bold=True)
-                box = SlideBox("title", left, top, width, lines * leading, style, (SlideRow(text),))
-                return box, said[cut:]
+                return SlideBox(left, top, width, lines * leading, style, (SlidePart("title", text),)), said[cut:]
     raise TooLong(sketch.id, sketch.title)
 
 
-def _column(sketch: Sketch, title: SlideBox, below: float) -> PictureFrame:
+def _column(sketch: Slide, left: float, below: float, plate: SlideFrame | None) -> SlideFrame:
     """Return the room ``below`` title and band, beside the picture where there is one."""
-    top = 316.0 if sketch.kind == "title" else below + (_OVER_PLATE if sketch.picture else 26.0)
-    left, right, foot = title.left, RIGHT, FOOT
-    if sketch.kind == "caution":
+    top, right, foot = below + 26.0, RIGHT, FOOT
+    if sketch.kind == "title":
+        top = BELOW_GROUND
+    elif sketch.kind == "caution":
         right, foot = RIGHT - _FRAME_PAD, FOOT - 24.0
-    if sketch.kind == "sources":
+    elif sketch.kind == "sources":
         left = LEFT
-    elif sketch.picture and sketch.kind == "map":
-        top, left = top + _plate(sketch, below).height, LEFT
-    elif sketch.picture:
-        plate = _plate(sketch, below)
-        left = LEFT + min(plate.width, plate.height * sketch.picture.aspect) + 28.0
-    return PictureFrame(left, top, right - left, foot - top)
+    elif plate and sketch.kind == "map":
+        top, left = plate.top + plate.height, LEFT
+    elif plate:
+        top, left = plate.top, LEFT + plate.width + 28.0
+    return SlideFrame(left, top, right - left, foot - top)
 
 
-def _plate(sketch: Sketch, below: float) -> PictureFrame:
-    top = below + _OVER_PLATE
-    if sketch.kind == "map" and sketch.picture:  # across the slide, with words below it
-        return PictureFrame(LEFT, top, RIGHT - LEFT, min(FOOT - top, (RIGHT - LEFT) / sketch.picture.aspect))
-    return PictureFrame(LEFT, top, _PLATE, FOOT + 4.0 - top)
+def _plate(sketch: Slide, top: float) -> SlideFrame | None:
+    """Return where the picture of ``sketch`` comes to lie in the room that it has: at the left, from ``top``."""
+    if sketch.picture is None:
+        return None
+    aspect, width, height = sketch.picture.aspect, _PLATE, FOOT + 4.0 - top
+    if sketch.kind == "map":  # across the slide, with words below it
+        width, height = RIGHT - LEFT, FOOT - top
+    return SlideFrame(LEFT, top, min(width, height * aspect), min(height, width / aspect))
 
 
-def _heads(sketch: Sketch) -> Iterator[SlideBox]:
+def _heads(sketch: Slide) -> Iterator[SlideBox]:
     """Yield what stands before the title: the landmark of the rail, the eyebrow, the signal."""
-    eyebrow = (SlideRow(sketch.eyebrow),)
+    eyebrow = STYLES["eyebrow"], (SlidePart("eyebrow", sketch.eyebrow),)
     if sketch.kind == "caution":
-        yield SlideBox("eyebrow", LEFT + 262.0, TOP + 17.0, RIGHT - LEFT - 290.0, 30.0, EYEBROW, eyebrow)
-        word = (SlideRow(sketch.mark),)
-        yield SlideBox("signal", LEFT, TOP, 240.0, 64.0, RoleStyle(30, 64, bold=True), word, sketch.signal)
+        yield SlideBox(*BESIDE_SIGNAL, *eyebrow)
+        signal = SlidePart("signal", sketch.mark, mark=sketch.signal)
+        yield SlideBox(LEFT, TOP, 240.0, 64.0, RoleStyle(30, 64, bold=True), (signal,))
     elif sketch.kind == "title":
-        yield SlideBox("eyebrow", LEFT, TOP + 10.0, RIGHT - LEFT, 30.0, EYEBROW, eyebrow)
+        yield SlideBox(LEFT, TOP + 10.0, RIGHT - LEFT, 30.0, *eyebrow)
     else:
         if sketch.mark:
             width = max(72.0, width_of(sketch.mark, 30, bold=True) + 22.0)
-            role = "critical" if sketch.critical else "number"
-            style = RoleStyle(30, 56, bold=True)
-            yield SlideBox(role, LEFT, TOP + 4.0, width, 56.0, style, (SlideRow(sketch.mark),), sketch.mark)
-        yield SlideBox("eyebrow", RAIL, TOP, RIGHT - RAIL, 30.0, EYEBROW, eyebrow)
+            mark = SlidePart("critical" if sketch.critical else "number", sketch.mark, mark=sketch.mark)
+            yield SlideBox(LEFT, TOP + 4.0, width, 56.0, RoleStyle(30, 56, bold=True), (mark,))
+        yield SlideBox(RAIL, TOP, RIGHT - RAIL, 30.0, *eyebrow)
 
 
-def _blocks(parts: Sequence[SlidePart]) -> Iterator[tuple[RoleStyle, list[SlidePart]]]:
-    """Yield the parts by the box that they share."""
-    block: list[SlidePart] = []
-    for part in parts:
-        if block and not (part.role == block[0].role and STYLES[part.role].many):
-            yield STYLES[block[0].role], block
-            block = []
-        block.append(part)
-    if block:
-        yield STYLES[block[0].role], block
+def _blocks(parts: Sequence[SlidePart], width: float) -> list[tuple[float, list[SlidePart]]]:
+    """Return the parts by the box that they share, each with its height in ``width``."""
+    shared = groupby(enumerate(parts), key=lambda part: part[1].role if STYLES[part[1].role].many else part[0])
+    blocks = [[part for _, part in block] for _, block in shared]
+    return [(_tall(block, width), block) for block in blocks]
 
 
-def _height(parts: Sequence[SlidePart], column: PictureFrame) -> float:
-    blocks = list(_blocks(parts))
-    return sum(_tall(style, block, column.width) for style, block in blocks) + _GAP * max(0, len(blocks) - 1)
+def _height(parts: Sequence[SlidePart], width: float) -> float:
+    blocks = _blocks(parts, width)
+    return sum(height for height, _ in blocks) + _GAP * max(0, len(blocks) - 1)
 
 
-def _tall(style: RoleStyle, block: Sequence[SlidePart], width: float) -> float:
-    inner = width - style.mark - style.pad[0] - style.pad[2] - style.indent
-    rows = sum(_row_lines(style, part, inner) for part in block)
+def _tall(block: Sequence[SlidePart], width: float) -> float:
+    style = STYLES[block[0].role]
+    left, above, right, below = style.pad
+    inner = width - style.mark - left - right - style.indent
     labels = sum(bool(part.label) for part in block) * 31.0 if style.above else 0.0
-    return style.pad[1] + rows * style.leading + labels + style.gap * (len(block) - 1) + style.pad[3]
+    lines = 0
+    for part in block:
+        stands_apart = style.above or style.indent or (style.mark and part.mark)
+        inline = f"{part.label} " if part.label and not stands_apart else ""
+        lines += lines_of(inline + part.text, style.pt, inner, bold=style.bold or bool(inline))
+    return above + lines * style.leading + labels + style.gap * (len(block) - 1) + below
 
 
-def _row_lines(style: RoleStyle, part: SlidePart, inner: float) -> int:
-    stands_apart = style.above or style.indent or (style.mark and part.mark)
-    inline = f"{part.label} " if part.label and not stands_apart else ""
-    return lines_of(inline + part.text, style.pt, inner, bold=style.bold or bool(inline))
-
-
-def _stacked(parts: Sequence[SlidePart], column: PictureFrame) -> Iterator[SlideBox]:
+def _stacked(parts: Sequence[SlidePart], column: SlideFrame) -> Iterator[SlideBox]:
     """Yield the boxes of ``parts``: from the top, those of the foot from the foot."""
-    blocks = list(_blocks(parts))
-    at_foot = next((at for at in range(len(blocks)) if all(style.foot for style, _ in blocks[at:])), len(blocks))
-    top = column.top
-    for at, (style, block) in enumerate(blocks):
-        if at == at_foot:
-            below = [part for _, some in blocks[at:] for part in some]
-            top = max(top, column.top + column.height - _height(below, column))
-        height = _tall(style, block, column.width)
-        yield from _boxes(style, block, replace(column, top=top, height=height))
-        top += height + _GAP
+    cut = len(parts)
+    while cut and STYLES[parts[cut - 1].role].foot:
+        cut -= 1
+    top, foot = column.top, column.top + column.height - _height(parts[cut:], column.width)
+    for begins, some in ((top, parts[:cut]), (foot, parts[cut:])):
+        top = max(top, begins)
+        for height, block in _blocks(some, column.width):
+            yield from _boxes(block, replace(column, top=top, height=height))
+            top += height + _GAP
 
 
-def _boxes(style: RoleStyle, block: Sequence[SlidePart], at: PictureFrame) -> Iterator[SlideBox]:
-    role, mark = block[0].role, block[0].mark
-    left, width = at.left, at.width
-    if style.mark and mark:
-        shown = "letter" if role == "branch" else "signal"
-        word = mark if role == "branch" else block[0].label
-        if word:
-            look = RoleStyle(28 if shown == "letter" else 24, at.height, bold=True)
-            yield SlideBox(shown, left, at.top, style.mark, at.height, look, (SlideRow(word),), mark)
-        left, width = left + style.mark, width - style.mark
-    rows = tuple(SlideRow(part.text, "" if style.mark and role != "branch" else part.label) for part in block)
-    yield SlideBox(role, left, at.top, width, at.height, style, rows, mark)
+def _boxes(block: Sequence[SlidePart], at: SlideFrame) -> Iterator[SlideBox]:
+    first, style = block[0], STYLES[block[0].role]
+    if not (style.mark and first.mark):
+        yield SlideBox(at.left, at.top, at.width, at.height, style, tuple(block))
+        return
+    is_branch = first.role == "branch"
+    word = first.mark if is_branch else first.label
+    if word:
+        look = RoleStyle(28 if is_branch else 24, at.height, bold=True)
+        mark = (SlidePart("letter" if is_branch else "signal", word, mark=first.mark),)
+        yield SlideBox(at.left, at.top, style.mark, at.height, look, mark)
+    words = (first if is_branch else replace(first, label=""),)
+    yield SlideBox(at.left + style.mark, at.top, at.width - style.mark, at.height, style, words)

@@ -10,30 +10,32 @@ from dataclasses import dataclass, replace
 
 from builder.compose.map.map_drawing import draw_line
 from builder.compose.map.map_view import map_of
-from builder.compose.slides.slide import Sketch, SlidePart, SlidePicture, SpeakerNote, Speech, filled
-from builder.compose.slides.slide_beside import CautionSlides, figure_sketches, reminded, with_figure
+from builder.compose.slides.slide import Slide, SlidePart, SlidePicture, filled
+from builder.compose.slides.slide_beside import (
+    called,
+    caution_alone,
+    figure_sketches,
+    reminded,
+    with_cautions,
+    with_figure,
+)
 from builder.compose.slides.slide_layout import fits
-from builder.compose.slides.slide_text import cites_in, is_practice, joined, runs, said, stopped, words_in
-from builder.compose.view.head import call_of
-from builder.compose.view.outline import GRAVITY, StepBlock, every_block
-from builder.compose.view.parts_view import CautionView, ChoiceView, DoseView, StepView
-from builder.compose.view.procedure_view import view_of
+from builder.compose.slides.slide_text import cites_in, joined, plain_signs, runs, said, stopped, words_in
+from builder.compose.view.outline import StepBlock, every_block
+from builder.compose.view.parts_view import CautionView, ChoiceView, DoseView, FigureView, ProcedureView, StepView
 from builder.compose.view.words import option_words, step_words, uncapital
 from builder.load.program_words import gettext, ngettext, noted
 from builder.model.library import Library
-from builder.model.pages import Procedure
 
 _MOST_MERGED = 6  # pointers of a figure that shares its slide with the step
 _MOST_COLUMNS, _LEAST_ASPECT = 17, 2.4  # beyond these the numbers of the map would be too small for a slide
 _PARTING = {"choose": noted("Choose"), "option": noted("If needed"), "follow": noted("As chosen before")}
 
-Pictures = Mapping[str, SlidePicture]
-"""Pictures by the id of the figure."""
 
-
-def sketches_of(library: Library, procedure: Procedure, pictures: Pictures) -> tuple[Sketch, ...]:
-    """Return every slide from the one behind the title to the aftercare, in reading order."""
-    return tuple(_Sketcher(library, procedure, pictures).all())
+def sketches_of(library: Library, view: ProcedureView, aspects: Mapping[str, float]) -> tuple[Slide, ...]:
+    """Return every slide from the one behind the title to the aftercare, in reading order; ``aspects`` are those of the
+    figures by their paths, width by height."""
+    return tuple(_Sketcher(library, view, aspects).all())
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,72 +47,73 @@ class _Entry:
     told: tuple[str, ...] = ()
     cautions: tuple[CautionView, ...] = ()
 
+    def after(self, words: str) -> str:
+        return f"{words}, {self.lead}" if self.lead else words
+
 
 class _Sketcher:
     """Sketches one procedure."""
 
-    def __init__(self, library: Library, procedure: Procedure, pictures: Pictures) -> None:
+    def __init__(self, library: Library, view: ProcedureView, aspects: Mapping[str, float]) -> None:
         self.library = library
-        self.pictures = pictures
-        self.view = view_of(library, procedure)
-        self.cautions = CautionSlides(library, self.view.references)
+        self.view = view
+        self.aspects = aspects
 
-    def all(self) -> Iterator[Sketch]:
+    def picture(self, figure: FigureView) -> SlidePicture:
+        return SlidePicture(figure.path, plain_signs(figure.alt), self.aspects[figure.path])
+
+    def all(self) -> Iterator[Slide]:
         yield from self._why()
         yield from self._before()
         yield from self._map()
         yield from self._blocks(self.view.blocks, _Entry())
         yield from self._aftercare()
 
-    def _why(self) -> Iterator[Sketch]:
+    def _why(self) -> Iterator[Slide]:
         view = self.view
         if view.summary:
-            yield Sketch(
-                "statement", "why", "why", view.summary, Speech(joined(view.summary, said(view.body_html))),
+            yield Slide(
+                "statement", "why", "why", view.summary, joined(view.summary, said(view.body_html)),
                 gettext("What it is for"),
                 backing=cites_in((view.cites_html, view.body_html), view.references),
-                practice=is_practice(view.cites_html),
             )  # fmt: skip
         for figure in view.figures:
-            yield from figure_sketches(figure, self.pictures[figure.id], block="why")
+            yield from figure_sketches(figure, self.picture(figure), block="why")
 
-    def _before(self) -> Iterator[Sketch]:
+    def _before(self) -> Iterator[Slide]:
+        lines = self.view.before_you_start
         kit = ", ".join(f"{item.number} × {item.name}" for item in self.view.kit)
 
-        def slide(turn: int, some: Sequence[str]) -> Sketch:
-            return Sketch(
-                "checklist",
-                _turned("before", turn),
-                "before",
-                _numbered(gettext("Check this before you start"), turn),
-                Speech(joined(*some)),
+        def slide(some: Sequence[str]) -> Slide:
+            return Slide(
+                "checklist", "before", "before", gettext("Check this before you start"), joined(*some),
                 gettext("Before you start"),
                 parts=tuple(SlidePart("check", line, "□") for line in some),
-                asides=filled(SpeakerNote(gettext("Kit"), "" if turn else stopped(kit))),
-            )
+                asides=filled(SlidePart(gettext("Kit"), stopped(kit) if some[0] == lines[0] else "")),
+            )  # fmt: skip
 
-        yield from _on_few(self.view.before_you_start, slide)
+        yield from _on_few(lines, slide)
 
-    def _map(self) -> Iterator[Sketch]:
+    def _map(self) -> Iterator[Slide]:
         """Yield the map of the operation: its line, to be seen whole before its steps are."""
         view = map_of(self.library, self.view.page)
-        title = gettext("The operation at a glance")
         last = view.steps[-1].number if view.steps else ""
         labels = dict.fromkeys(choice.label for choice in view.choices)
         alt = gettext("The line of steps from 1 to %(last)s, parting and joining at the choices.", last=last)
         drawing = draw_line(view, alt)
         if view.columns <= _MOST_COLUMNS and drawing.width / drawing.height > _LEAST_ASPECT:
-            picture = SlidePicture("map", "", alt, round(drawing.width / drawing.height, 3), drawing=drawing.scalable)
+            picture = SlidePicture("", alt, round(drawing.width / drawing.height, 3), drawing=drawing.scalable)
             key = gettext("Black numbers are critical steps. A triangle marks a danger, strokes a count.")
             steps = "; ".join(f"{step.number}, {uncapital(step.title)}" for step in view.steps)
-            whole = Sketch(
-                "map", "map", "map", title, Speech(joined(key, *labels)), gettext("Map"), picture=picture,
+            whole = Slide(
+                "map", "map", "map", gettext("The operation at a glance"), joined(key, *labels), gettext("Map"),
+                picture=picture,
                 parts=tuple(SlidePart("fact", label) for label in labels),
-                asides=(SpeakerNote(gettext("Steps"), stopped(steps)),),
+                asides=(SlidePart(gettext("Steps"), stopped(steps)),),
             )  # fmt: skip
             yield whole if fits(whole) else replace(whole, parts=())
 
-    def _blocks(self, blocks: Sequence[StepView | ChoiceView], entry: "_Entry") -> Iterator[Sketch]:
+    def _blocks(self, blocks: Sequence[StepView | ChoiceView], entry: "_Entry") -> Iterator[Slide]:
         """Yield the slides of ``blocks``; the first of them also tells what comes before them by ``entry``."""
         for block in blocks:
             yield from self._step(block, entry) if isinstance(block, StepView) else self._choice(block, entry)
@@ -118,13 +121,13 @@ class _Sketcher:
 
     # choices
 
-    def _choice(self, choice: ChoiceView, entry: "_Entry") -> Iterator[Sketch]:
+    def _choice(self, choice: ChoiceView, entry: "_Entry") -> Iterator[Slide]:
         """Yield the slides of a choice: one among ways has a slide of its own, what may be done is told at its step."""
         cautions = (*entry.cautions, *choice.cautions)
         if choice.kind == "choose":
-            base, left = self._beside(self._choose(choice, entry), cautions)
+            base, left = with_cautions(self._choose(choice, entry), cautions, self.view.references)
             yield base
-            entry, cautions = _Entry(entry.lead), left
+            entry, cautions = _Entry(entry.lead), tuple(left)
         for branch in (branch for branch in choice.branches if branch.blocks):
             lead = uncapital(option_words(choice.title, branch.name) or branch.label)
             told = joined(
@@ -135,167 +138,122 @@ class _Sketcher:
             yield from self._blocks(branch.blocks, _Entry(lead, (*entry.told, *more), cautions))
             cautions = ()
 
-    def _choose(self, choice: ChoiceView, entry: "_Entry") -> Sketch:
+    def _choose(self, choice: ChoiceView, entry: "_Entry") -> Slide:
         first = next(_numbers((choice,)), "")
         anchor = f"{choice.kind}-{choice.id}-{first}".lower().rstrip("-")
         ways = tuple(_ways(choice))
         told = joined(choice.when, *(f"{way.mark}, {uncapital(way.text)}" for way in ways))
         title = f"{gettext(_PARTING[choice.kind])}: {uncapital(choice.title)}"
-        return Sketch(
-            "choice", anchor, anchor, title, Speech(joined(*entry.told, title, told)),
-            _eyebrow(gettext("The way parts"), entry.lead),
+        return Slide(
+            "choice", anchor, anchor, title, joined(*entry.told, title, told),
+            entry.after(gettext("The way parts")),
             parts=filled(*(SlidePart("lead", words) for words in entry.told), SlidePart("lead", choice.when), *ways),
         )  # fmt: skip
 
-    def _beside(self, base: Sketch, cautions: Sequence[CautionView]) -> tuple[Sketch, tuple[CautionView, ...]]:
-        """Return ``base`` with as many of ``cautions`` as its slide has room for, the gravest first, and the others;
-        what is said of those comes before what is said of the step."""
-        apart, told = [], []
-        for caution in sorted(cautions, key=lambda caution: GRAVITY[caution.page.signal]):
-            both = self.cautions.beside(base, caution)
-            if both is None:
-                apart.append(caution)
-            else:
-                base = both
-                told.append(self.cautions.said_of(caution))
-        speech = replace(base.speech, text=joined(*told, base.speech.text))
-        return replace(base, speech=speech), tuple(apart)
-
     # steps
 
-    def _step(self, step: StepView, entry: "_Entry") -> Iterator[Sketch]:
-        base, apart = self._beside(self._bare(step, entry), (*entry.cautions, *step.cautions))
+    def _step(self, step: StepView, entry: "_Entry") -> Iterator[Slide]:
+        cautions = (*entry.cautions, *step.cautions)
+        base, apart = with_cautions(self._bare(step, entry), cautions, self.view.references)
         for caution in apart:
-            yield self.cautions.alone(caution, step.anchor, gettext("Before step %(number)s", number=step.number))
+            yield caution_alone(
+                caution, self.view.references, step.anchor, gettext("Before step %(number)s", number=step.number)
+            )
         here = {caution.anchor for caution in entry.cautions}
         base = reminded(base, (*apart, *(one for one in step.reminders if one.anchor not in here)))
         unless = replace(base, parts=(*base.parts, SlidePart("unless", step.page.if_not or "", gettext("If not"))))
         figures = list(step.figures)
         if len(figures) == 1 and len(figures[0].pointers) <= _MOST_MERGED:
-            both = with_figure(base, figures[0], self.pictures[figures[0].id])
+            both = with_figure(base, figures[0], self.picture(figures[0]))
             base, figures = (both, []) if both else (base, figures)
         yield unless if step.page.if_not and not base.picture and fits(unless) else base
         for figure in figures:
-            sketches = figure_sketches(figure, self.pictures[figure.id], step.anchor)
+            sketches = figure_sketches(figure, self.picture(figure), step.anchor)
             yield from (replace(sketch, mark=step.number, critical=step.page.critical) for sketch in sketches)
         for turn, dose in enumerate(step.doses):
             yield from self._dose(dose, step, turn)
 
-    def _bare(self, step: StepView, entry: "_Entry") -> Sketch:
+    def _bare(self, step: StepView, entry: "_Entry") -> Slide:
         page = step.page
-        call = call_of(self.library, page.call)
-        called = gettext("Call: %(role)s, %(number)s", role=call.role, number=call.number) if call else ""
-        cue, unless = (
-            page.cue and gettext("Go on when: %(cue)s", cue=page.cue),
-            page.if_not and gettext("If not: %(if_not)s", if_not=page.if_not),
-        )
+        cue = page.cue and gettext("Go on when: %(cue)s", cue=page.cue)
+        unless = page.if_not and gettext("If not: %(if_not)s", if_not=page.if_not)
         slip = joined(
             page.error and gettext("Common slip: %(error)s", error=page.error),
             page.recovery and gettext("Put it right: %(recovery)s", recovery=page.recovery),
         )
+        told = joined(*entry.told, page.title, page.why, said(step.body_html), cue, unless, called(step.call), slip)
         counts = (SlidePart("count", count) for count in dict.fromkeys(step.counts))
+        count = 1 if step.minutes == "1" else 2
+        lasts = ngettext("About %(minutes)s minute.", "About %(minutes)s minutes.", count, minutes=step.minutes)
         asides = filled(
-            SpeakerNote(gettext("In this order"), stopped("; ".join(step.actions))),
-            SpeakerNote(gettext("Trainee"), stopped(step.supervision)),
-            SpeakerNote(gettext("Basis"), stopped(step.basis)),
-            SpeakerNote(
-                gettext("In theatre"),
-                step.minutes
-                and ngettext(
-                    "About %(minutes)s minute.",
-                    "About %(minutes)s minutes.",
-                    1 if step.minutes == "1" else 2,
-                    minutes=step.minutes,
-                ),
-            ),
+            SlidePart(gettext("In this order"), stopped("; ".join(step.actions))),
+            SlidePart(gettext("Trainee"), stopped(step.supervision)),
+            SlidePart(gettext("Basis"), stopped(step.basis)),
+            SlidePart(gettext("In theatre"), step.minutes and lasts),
         )
-        return Sketch(
-            "step",
-            step.anchor,
-            step.anchor,
-            step.page.title,
-            Speech(joined(*entry.told, page.title, page.why, said(step.body_html), cue, unless, called, slip)),
-            _eyebrow(gettext("Critical step") if step.page.critical else gettext("Step"), entry.lead),
-            step.number,
-            step.page.critical,
+        return Slide(
+            "step", step.anchor, step.anchor, page.title, told,
+            entry.after(gettext("Critical step") if page.critical else gettext("Step")), step.number, page.critical,
             parts=filled(
-                *(SlidePart("lead", words) for words in entry.told),
-                *counts,
+                *(SlidePart("lead", words) for words in entry.told), *counts,
                 SlidePart("cue", step.page.cue or "", gettext("Go on when")),
             ),
-            asides=asides,
-            backing=cites_in((step.body_html, step.cites_html), self.view.references),
-            practice=is_practice(step.cites_html),
-        )
+            asides=asides, backing=cites_in((step.body_html, step.cites_html), self.view.references),
+        )  # fmt: skip
 
-    def _dose(self, dose: DoseView, step: StepView, turn: int) -> Iterator[Sketch]:
-        lines = (*dose.lines, *dose.rows, (gettext("Not covered"), dose.not_covered))
-
-        def slide(part: int, some: Sequence[str]) -> Sketch:
-            id = _turned(f"dose-{step.anchor}", turn * 10 + part)
-            return Sketch(
-                "list",
-                id,
-                step.anchor,
-                _numbered(gettext("Dose: %(drug)s", drug=dose.drug), part),
-                Speech(joined(*some)),
-                gettext("Step %(number)s", number=step.number),
-                step.number,
-                step.page.critical,
-                parts=tuple(SlidePart("item", line.partition(": ")[2], line.partition(": ")[0]) for line in some),
+    def _dose(self, dose: DoseView, step: StepView, turn: int) -> Iterator[Slide]:
+        def slide(some: Sequence[str]) -> Slide:
+            parts = (line.partition(": ") for line in some)
+            return Slide(
+                "list", _turned(f"dose-{step.anchor}", turn * 10), step.anchor,
+                gettext("Dose: %(drug)s", drug=dose.drug), joined(*some),
+                gettext("Step %(number)s", number=step.number), step.number, step.page.critical,
+                parts=tuple(SlidePart("item", value, label) for label, _, value in parts),
                 backing=cites_in((dose.cites_html,), self.view.references),
-                practice=is_practice(dose.cites_html),
-            )
+            )  # fmt: skip
 
+        lines = (*dose.lines, *dose.rows, (gettext("Not covered"), dose.not_covered))
         yield from _on_few([f"{label}: {value}" for label, value in lines if value], slide)
 
     # after the steps
 
-    def _aftercare(self) -> Iterator[Sketch]:
+    def _aftercare(self) -> Iterator[Slide]:
         items = {f"{item.when}: {item.page.title}": item for item in self.view.aftercare}
 
-        def slide(turn: int, some: Sequence[str]) -> Sketch:
+        def slide(some: Sequence[str]) -> Slide:
             shown = [items[line] for line in some]
+            told = (joined(f"{item.when}: {uncapital(item.page.title)}", said(item.body_html)) for item in shown)
             html = [text for item in shown for text in (item.body_html, item.cites_html)]
-            doses = [_dose_words(dose) for item in shown for dose in item.doses]
-            told = joined(
-                *(joined(f"{item.when}: {uncapital(item.page.title)}", said(item.body_html)) for item in shown)
-            )
-            return Sketch(
-                "list", _turned("aftercare", turn), _turned("aftercare", turn),
-                _numbered(gettext("See to this afterwards"), turn), Speech(told), gettext("Aftercare"),
+            return Slide(
+                "list", "aftercare", "aftercare", gettext("See to this afterwards"), joined(*told),
+                gettext("Aftercare"),
                 parts=tuple(SlidePart("item", item.page.title, item.when) for item in shown),
-                asides=tuple(SpeakerNote(gettext("Dose"), dose) for dose in doses),
-                backing=cites_in(html, self.view.references), practice=any(map(is_practice, html)),
+                asides=tuple(SlidePart(gettext("Dose"), _dose_words(dose)) for item in shown for dose in item.doses),
+                backing=cites_in(html, self.view.references),
             )  # fmt: skip
 
         yield from _on_few(tuple(items), slide)
 
 
-def count_sketch(counts: Mapping[str, Sequence[StepBlock]]) -> Iterator[Sketch]:
-    """Yield the slide of all ``counts``: at which steps what is counted aloud."""
-    if counts:
-        lines = [(step_words(block.number for block in blocks), uncapital(text)) for text, blocks in counts.items()]
-        yield Sketch(
-            "list", "counts", "counts", gettext("Count aloud, and wait for the answer"),
-            Speech(joined(*(f"{label}: {text}" for label, text in lines))), gettext("Counts"),
-            parts=tuple(SlidePart("item", text, label) for label, text in lines),
-        )  # fmt: skip
-
-
-def with_counts(sketches: Iterable[Sketch], counts: Sequence[Sketch]) -> tuple[Sketch, ...]:
-    """Return ``sketches`` with the counts on the map, where there is room, else on the last list of what is checked
-    before the start, else after them on a slide of their own."""
-    kept = list(sketches)
-    places = [at for at, sketch in enumerate(kept) if sketch.kind in ("map", "checklist")]
-    for count in counts:
-        told = [SlidePart("count", f"{part.label}: {part.text}") for part in count.parts]
-        for at in reversed(places):  # the map comes after what is checked
-            text = joined(kept[at].speech.text, count.speech.text)
-            both = replace(kept[at], parts=(*kept[at].parts, *told), speech=replace(kept[at].speech, text=text))
+def with_counts(sketches: Sequence[Slide], counts: Mapping[str, Sequence[StepBlock]]) -> tuple[Slide, ...]:
+    """Return ``sketches`` with what is counted aloud, and at which steps: on the map, where there is room, else on the
+    last list of what is checked before the start, else after them on a slide of their own."""
+    if not counts:
+        return tuple(sketches)
+    lines = [(step_words(block.number for block in blocks), uncapital(text)) for text, blocks in counts.items()]
+    told = [f"{label}: {text}" for label, text in lines]
+    for at in reversed(range(len(sketches))):  # the map comes after what is checked
+        one = sketches[at]
+        if one.kind in ("map", "checklist"):
+            parts = (*one.parts, *(SlidePart("count", line) for line in told))
+            both = replace(one, parts=parts, say=joined(one.say, *told))
             if fits(both):
-                return (*kept[:at], both, *kept[at + 1 :])
-    return (*kept, *counts)
+                return (*sketches[:at], both, *sketches[at + 1 :])
+    apart = Slide(
+        "list", "counts", "counts", gettext("Count aloud, and wait for the answer"), joined(*told), gettext("Counts"),
+        parts=tuple(SlidePart("item", text, label) for label, text in lines),
+    )  # fmt: skip
+    return (*sketches, apart)
 
 
 def _numbers(blocks: Iterable[StepView | ChoiceView]) -> Iterator[str]:
@@ -310,30 +268,27 @@ def _ways(choice: ChoiceView) -> Iterator[SlidePart]:
 
 def _dose_words(dose: DoseView) -> str:
     rows = "; ".join(f"{label} {value}" for label, value in (*dose.lines, *dose.rows))
-    return joined(
-        f"{dose.drug}: {rows}",
-        dose.not_covered and gettext("Not covered: %(not_covered)s", not_covered=dose.not_covered),
-    )
+    told = dose.not_covered and gettext("Not covered: %(not_covered)s", not_covered=dose.not_covered)
+    return joined(f"{dose.drug}: {rows}", told)
 
 
-def _eyebrow(words: str, lead: str) -> str:
-    return f"{words}, {lead}" if lead else words
-
-
-def _on_few(lines: Sequence[str], slide: Callable[[int, Sequence[str]], Sketch]) -> list[Sketch]:
+def _on_few(lines: Sequence[str], slide: Callable[[Sequence[str]], Slide]) -> list[Slide]:
     """Return the slides of ``lines``: as few as take them, the longest of them as short as may be."""
-    made: list[Sketch] = []
+    made: list[Slide] = []
     for most in range(1, len(lines) + 1):
         even = (runs(lines, words) for words in range(1, words_in(" ".join(lines)) + 2))
-        made = [slide(turn, some) for turn, some in enumerate(next(some for some in even if len(some) <= most))]
+        some = next(some for some in even if len(some) <= most)
+        made = [_numbered(slide(run), turn) for turn, run in enumerate(some)]
         if all(map(fits, made)):
             break
     return made
 
 
 def _turned(id: str, turn: int) -> str:
-    return id if turn == 0 else f"{id}-{turn + 1}"
+    return f"{id}-{turn + 1}" if turn else id
 
 
-def _numbered(title: str, turn: int) -> str:
-    return title if turn == 0 else f"{title} ({turn + 1})"
+def _numbered(sketch: Slide, turn: int) -> Slide:
+    """Return ``sketch`` as the next of its kind; aftercare is chosen slide by slide."""
+    id, title = _turned(sketch.id, turn), f"{sketch.title} ({turn + 1})" if turn else sketch.title
+    return replace(sketch, id=id, block=id if sketch.block == "aftercare" else sketch.block, title=title)

@@ -60,11 +60,6 @@ def lines_of(text: str, pt: float, width: float, *, bold: bool = False) -> int:
     return count
 
 
-def longest_word(text: str, pt: float, *, bold: bool = False) -> float:
-    """Return the width in pt of the longest word of ``text``."""
-    return max((width_of(word, pt, bold=bold) for word in text.split()), default=0.0)
-
-
 def sentences(text: str) -> list[str]:
     """Return the sentences of ``text``."""
     return [words for words in _SENTENCE.split(text.strip()) if words]
@@ -121,11 +116,7 @@ def without_pointing(text: str) -> str:
 
 
 def cites_in(html: Iterable[str], references: Sequence[ReferenceView]) -> tuple[Cite, ...]:
-    """Return the uses of sources in ``html``, each once, in order."""
+    """Return the uses of sources in ``html``, each once, in order; the last is common practice, where it says so."""
     cites = (Cite(references[int(number) - 1].key, unescape(at)) for text in html for number, at in _CITE.findall(text))
-    return tuple(dict.fromkeys(cites))
-
-
-def is_practice(html: str) -> bool:
-    """Tell whether ``html`` says that it is common practice."""
-    return 'class="practice"' in html
+    practice = [Cite("")] if any('class="practice"' in text for text in html) else []
+    return tuple(dict.fromkeys((*cites, *practice)))

@@ -7,8 +7,8 @@ A figure is a PNG of bare points, and for drawings the cleaned SVG beside it, so
 import re
 import zipfile
 from collections import Counter
+from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
 from pathlib import Path
@@ -24,8 +24,8 @@ from pptx.opc.packuri import PackURI
 from weasyprint import HTML
 
 from builder.compose.document import Document
-from builder.compose.slides.slide import Deck, Slide, SlideBox, SlidePicture, SpeakerNote
-from builder.compose.slides.slides import deck_from, placed
+from builder.compose.slides.slide import Deck, Slide, SlidePart, SlidePicture
+from builder.compose.slides.slides import deck_from
 from builder.load.files import digest_of, read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
 from builder.load.program_words import gettext
@@ -34,33 +34,13 @@ from builder.publish.cache import digest_of_extras, digest_of_value
 from builder.publish.output import packed
 from builder.publish.paper.pdf import ProjectFetcher
 from builder.publish.pictures import clean_photograph, safe_drawing
-from builder.publish.slides.slide_look import LOOKS, TYPE, layout_of
-from builder.publish.slides.slide_xml import (
-    Shapes,
-    bars,
-    foot_shapes,
-    landmark,
-    note,
-    picture,
-    pointers,
-    signal,
-    text_shape,
-)
+from builder.publish.slides.slide_look import TYPE, layout_of
+from builder.publish.slides.slide_xml import box_shapes, finished, foot_shapes, note, picture, pointers
 
-_TREE_HEAD = 2  # of a shape tree: its name and its frame
-_LANDMARKS = ("number", "critical", "letter")
 _WIDE = 1680
 """Points across a PNG that is made of a drawing: most of a slide on a common projector."""
 _PAGE_PT = 480.0
 _COLOURS = 200
-
-
-@dataclass(frozen=True, slots=True)
-class SlideImage:
-    """A figure ready to be put into a file: its PNG, and its SVG where it is a drawing (else empty)."""
-
-    points: bytes
-    drawing: bytes = b""
 
 
 def write_slides(document: Document, path: Path, root: Path) -> None:
@@ -74,13 +54,15 @@ class _DeckWriter:
     def __init__(self, deck: Deck, root: Path) -> None:
         self.deck = deck
         self.root = root
-        self.presentation: Any = _template(deck.language)
+        self.presentation: Any = Presentation(str(Path(__file__).with_name("template.pptx")))
         self.layouts = {layout.name: layout for layout in self.presentation.slide_layouts}
-        self._shown: dict[str, SlideImage] = {}
-        self._drawings: dict[str, Part] = {}
+        self._figures: dict[str, tuple[bytes, Part | None]] = {}
 
     def file(self) -> bytes:
         """Return the finished file."""
+        masters = self.presentation.slide_master, self.presentation.notes_master
+        for page in (*masters, *self.presentation.slide_layouts):
+            finished(page.element, self.deck.language)
         for slide in self.deck.slides:
             self._slide(slide)
         self._properties()
@@ -93,46 +75,44 @@ class _DeckWriter:
     def _slide(self, slide: Slide) -> None:
         made = self.presentation.slides.add_slide(self.layouts[layout_of(slide.kind, slide.signal)])
         made.name = ""
-        tree = made.shapes._spTree  # shapes are put in as they are, in reading order
-        for shape in list(tree)[_TREE_HEAD:]:
-            tree.remove(shape)
-        shapes = Shapes(self.deck.language)
+        for shape in list(made.shapes):
+            shape.element.getparent().remove(shape.element)
+        tree = made.shapes.element  # shapes are put in as they are, in reading order
         turns: Counter[int] = Counter()
         for box in slide.boxes:
-            tree.extend(_shapes(box, shapes, turns))
-            if box.role == "title" and slide.picture:
-                self._picture(made, tree, slide, shapes)
-        tree.extend(foot_shapes(shapes, self.deck.mark, self.deck.running))
-        self._notes(made, slide.notes)
+            tree.extend(box_shapes(box, turns))
+            if box.role == "title":
+                tree.extend(self._picture(made.part, slide))
+        tree.extend(foot_shapes(self.deck.mark, self.deck.running))
+        finished(tree, self.deck.language)
+        self._notes(made.notes_slide, slide.notes)
 
-    def _picture(self, made: Any, tree: Any, slide: Slide, shapes: Shapes) -> None:
-        at, figure = placed(slide), slide.picture
+    def _picture(self, part: Any, slide: Slide) -> Iterator[Any]:
+        at, figure = slide.frame, slide.picture
         if at is None or figure is None:
             return
-        if figure.anchor not in self._shown:
-            self._shown[figure.anchor] = shown(self.root, figure)
-        image = self._shown[figure.anchor]
-        _, points = made.part.get_or_add_image_part(BytesIO(image.points))
-        drawing = made.part.relate_to(self._drawing(figure, image), RELATIONSHIP_TYPE.IMAGE) if image.drawing else ""
-        tree.append(picture(figure, at, points, drawing, shapes))
+        if figure.path not in self._figures:
+            self._figures[figure.path] = self._figure(figure)
+        png, drawing = self._figures[figure.path]
+        _, points = part.get_or_add_image_part(BytesIO(png))
+        yield picture(figure, at, points, part.relate_to(drawing, RELATIONSHIP_TYPE.IMAGE) if drawing else "")
         if figure.spots:
-            tree.append(pointers(figure, at, shapes))
+            yield pointers(figure, at)
 
-    def _drawing(self, figure: SlidePicture, image: SlideImage) -> Part:
-        if figure.anchor not in self._drawings:
-            name = PackURI(f"/ppt/media/drawing{len(self._drawings) + 1}.svg")
-            package = self.presentation.part.package
-            self._drawings[figure.anchor] = Part(name, "image/svg+xml", package, image.drawing)
-        return self._drawings[figure.anchor]
+    def _figure(self, figure: SlidePicture) -> tuple[bytes, Part | None]:
+        png, drawing = shown(self.root, figure)
+        number = sum(part is not None for _, part in self._figures.values()) + 1
+        name, package = PackURI(f"/ppt/media/drawing{number}.svg"), self.presentation.part.package
+        return png, Part(name, "image/svg+xml", package, drawing) if drawing else None
 
-    def _notes(self, made: Any, notes: tuple[SpeakerNote, ...]) -> None:
-        page = made.notes_slide
+    def _notes(self, page: Any, notes: tuple[SlidePart, ...]) -> None:
         body = page.notes_text_frame._txBody  # python-pptx has no way to say the language of a run
-        for paragraph in body.findall(f"{{{body.nsmap['a']}}}p"):
-            body.remove(paragraph)
-        body.extend(note(told.label, told.text, Shapes(self.deck.language)) for told in notes)
-        for number, shape in enumerate(page.shapes, start=2):
-            shape.name = {2: "Slide", 3: "Notes"}.get(number, shape.name)
+        for paragraph in page.notes_text_frame.paragraphs:
+            body.remove(paragraph._p)
+        body.extend(note(told.role, told.text) for told in notes)
+        finished(page.element, self.deck.language)
+        for shape, name in zip(page.shapes, ("Slide", "Notes"), strict=False):
+            shape.name = name
 
     def _properties(self) -> None:
         deck, told = self.deck, self.presentation.core_properties
@@ -148,42 +128,20 @@ class _DeckWriter:
                 told._element.remove(moment)
 
 
-def _template(language: str) -> Any:
-    """Return the presentation that every file starts from, the words of its placeholders in ``language``."""
-    presentation: Any = Presentation(str(Path(__file__).with_name("template.pptx")))
-    layouts = [layout.element for layout in presentation.slide_layouts]
-    for page in (presentation.slide_master.element, presentation.notes_master.element, *layouts):
-        for words in page.iter("{*}rPr", "{*}endParaRPr"):
-            words.set("lang", language)
-    return presentation
-
-
-def _shapes(box: SlideBox, shapes: Shapes, turns: Counter[int]) -> Any:
-    """Yield the shapes of ``box``, in reading order."""
-    if box.role in _LANDMARKS:
-        yield landmark(box, shapes)
-    elif box.role == "signal":
-        yield from signal(box, shapes)
-    else:
-        yield from bars(box, shapes)
-        idx = LOOKS[box.role].idx if box.role in LOOKS else 0
-        yield text_shape(box, shapes, turns[idx])
-        turns[idx] += 1
-
-
-def shown(root: Path, picture: SlidePicture) -> SlideImage:
-    """Return the figure at ``picture.path`` in the department's folder ``root``; equal files give equal bytes.
+def shown(root: Path, picture: SlidePicture) -> tuple[bytes, bytes]:
+    """Return the figure at ``picture.path`` in the department's folder ``root`` as PNG, and as SVG if it is a drawing
+    (else empty); equal files give equal bytes.
 
     Raises PublishError, in plain words, where it is no picture.
     """
     if picture.drawing:
         drawing = picture.drawing.replace("Prescrub Sans", TYPE)  # a file cannot carry our type to every machine
-        return SlideImage(drawn(root, picture.aspect, picture.drawing), drawing.encode())
+        return drawn(root, picture.aspect, picture.drawing), drawing.encode()
     content = read_bytes(root, picture.path, MAX_FIGURE_BYTES)
     if not picture.path.endswith(".svg"):
-        return SlideImage(clean_photograph(picture.path, content))
+        return clean_photograph(picture.path, content), b""
     image = f'<img src="folder:{quote(picture.path)}">'
-    return SlideImage(drawn(root, picture.aspect, image), safe_drawing(picture.path, content))
+    return drawn(root, picture.aspect, image), safe_drawing(picture.path, content)
 
 
 _OUR_TYPE = " ".join(

@@ -20,17 +20,19 @@ COLOURS: Mapping[str, str] = {
 @dataclass(frozen=True, slots=True)
 class Look:
     """How a placeholder looks: its number ``idx`` and ``name``, colours of ``fill``, ``line`` and type ("" = none),
-    and the bar at its left: "", single or double."""
+    and the ``bars`` at its left: how far before it each begins, and its width."""
 
     idx: int
     name: str
     fill: str = ""
     line: str = ""
     colour: str = "tx1"
-    bar: str = ""
+    bars: tuple[tuple[float, float], ...] = ()
 
 
+_SINGLE, _DOUBLE = ((6.0, 6.0),), ((6.0, 2.0), (2.0, 2.0))
 LOOKS: Mapping[str, Look] = {
+    "title": Look(0, "Title"),
     "eyebrow": Look(10, "Line above the title", colour="tx2"),
     "lead": Look(11, "Text"),
     "item": Look(12, "List"),
@@ -40,10 +42,10 @@ LOOKS: Mapping[str, Look] = {
     "legend": Look(25, "Legend"),
     "source": Look(26, "Sources"),
     "fact": Look(27, "Edition"),
-    "cue": Look(13, "Go on when", fill="bg2", bar="single"),
-    "unless": Look(14, "If not", bar="double"),
+    "cue": Look(13, "Go on when", fill="bg2", bars=_SINGLE),
+    "unless": Look(14, "If not", bars=_DOUBLE),
     "consequence": Look(16, "Consequence"),
-    "avoid": Look(17, "How to avoid it", fill="bg2", bar="single"),
+    "avoid": Look(17, "How to avoid it", fill="bg2", bars=_SINGLE),
     "because": Look(18, "Why", colour="tx2"),
     "usual": Look(19, "Usual caution", colour="tx2"),
     "count": Look(20, "Count", fill="tx1", colour="bg1"),

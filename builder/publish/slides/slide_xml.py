@@ -1,12 +1,12 @@
 """Shapes of a .pptx (ECMA-376 part 1, chapters 19 to 21): text, pictures, signals, landmarks, pointers."""
 
+from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 from lxml.builder import ElementMaker
 
-from builder.compose.slides.slide import PictureFrame, SlideBox, SlidePicture, SlideRow
+from builder.compose.slides.slide import SlideBox, SlideFrame, SlidePart, SlidePicture
 from builder.compose.slides.slide_beside import DISC
 from builder.compose.slides.slide_layout import LEFT, RIGHT
 from builder.compose.slides.slide_text import width_of
@@ -34,26 +34,27 @@ _RADIUS = 22.0
 _TRACKING = 60  # hundredths of a point between capitals
 FOOT = {"ftr": 3, "sldNum": 4}
 """Numbers of the placeholders that run along at the foot of every slide."""
-Place = PictureFrame | SlideBox
 
 
-@dataclass
-class Shapes:
-    """Gives the shapes of one slide their numbers."""
+def named(name: str, alt: str = "", *, decorative: bool = False) -> Any:
+    """Return the properties that every shape has; ``alt`` is its description. ``finished`` gives it its number."""
+    told = A.extLst(A.ext(_ADEC.decorative(val="1"), uri="{C183D7F6-B498-43B3-948B-1728B52AA6E4}"))
+    described = {"descr": alt} if alt else {}
+    return P.cNvPr(*([told] if decorative else []), id="", name=name, **described)
 
-    language: str
-    last: int = 1
 
-    def named(self, name: str, alt: str = "", *, decorative: bool = False) -> Any:
-        """Return the properties that every shape has; ``alt`` is its description."""
-        self.last += 1
-        told = A.extLst(A.ext(_ADEC.decorative(val="1"), uri="{C183D7F6-B498-43B3-948B-1728B52AA6E4}"))
-        described = {"descr": alt} if alt else {}
-        return P.cNvPr(*([told] if decorative else []), id=str(self.last), name=name, **described)
+def run(text: str, *inner: Any, **look: str) -> Any:
+    """Return words in one look; ``finished`` gives them their language."""
+    return A.r(A.rPr(*inner, lang="", dirty="0", **look), A.t(text))
 
-    def run(self, text: str, *inner: Any, **look: str) -> Any:
-        """Return words in one look."""
-        return A.r(A.rPr(*inner, lang=self.language, dirty="0", **look), A.t(text))
+
+def finished(page: Any, language: str) -> Any:
+    """Return ``page`` with its shapes numbered in reading order, and its words in ``language``."""
+    for number, told in enumerate(page.iter("{*}cNvPr"), start=1):
+        told.set("id", str(number))
+    for words in page.iter("{*}rPr", "{*}endParaRPr"):
+        words.set("lang", language)
+    return page
 
 
 def emu(pt: float) -> str:
@@ -61,7 +62,7 @@ def emu(pt: float) -> str:
     return str(round(pt * EMU))
 
 
-def frame(at: Place) -> Any:
+def frame(at: SlideFrame) -> Any:
     """Return where a shape stands."""
     off, size = A.off(x=emu(at.left), y=emu(at.top)), A.ext(cx=emu(at.width), cy=emu(at.height))
     return A.xfrm(off, size)
@@ -82,11 +83,11 @@ def line(colour: str, pt: float = 1.5) -> Any:
     return A.ln(fill(colour), A.miter(lim="800000"), w=emu(pt)) if colour else A.ln(A.noFill())
 
 
-def shape(named: Any, look: list[Any], *text: Any, holder: dict[str, str] | None = None) -> Any:
+def shape(told: Any, look: list[Any], *text: Any, holder: dict[str, str] | None = None) -> Any:
     """Return a shape: its ``look`` is place, form and colours, ``holder`` the placeholder that it is (None: none)."""
     locks = P.cNvSpPr(A.spLocks(noGrp="1")) if holder else P.cNvSpPr()
     use = P.nvPr(P.ph(**holder)) if holder else P.nvPr()
-    return P.sp(P.nvSpPr(named, locks, use), P.spPr(*look), *([P.txBody(*text)] if text else []))
+    return P.sp(P.nvSpPr(told, locks, use), P.spPr(*look), *([P.txBody(*text)] if text else []))
 
 
 def body_holder(idx: int) -> dict[str, str]:
@@ -101,52 +102,43 @@ def _in_the_middle(words: Any, across: str = "ctr", left: float = 0.0, wrap: str
     return [body, A.lstStyle(), A.p(A.pPr(algn=across), words)]
 
 
-def decoration(shapes: Shapes, at: Place, colour: str, edge: str = "", pt: float = 1.5) -> Any:
+def decoration(at: SlideFrame, colour: str, edge: str = "", pt: float = 1.5) -> Any:
     """Return a rectangle that only decorates, filled with ``colour``; ``edge`` is that of its outline."""
-    named = shapes.named("Decoration", decorative=True)
-    return shape(named, [frame(at), form("rect"), fill(colour), line(edge, pt)])
+    return shape(named("Decoration", decorative=True), [frame(at), form("rect"), fill(colour), line(edge, pt)])
 
 
-def text_shape(box: SlideBox, shapes: Shapes, turn: int) -> Any:
+def _text_shape(box: SlideBox, turn: int) -> Any:
     """Return the words of ``box`` in the placeholder of their role; ``turn`` counts boxes of that role from 0."""
-    if box.role == "title":
-        holder, name, look = {"type": "title"}, "Title", {"sz": str(round(box.style.pt * 100))}
-    else:
-        holder, name, look = body_holder(LOOKS[box.role].idx + turn), LOOKS[box.role].name, {}
-    rows = (part for at, row in enumerate(box.rows) for part in _row(box, row, shapes, (at, look)))
-    return shape(shapes.named(name), [frame(box)], A.bodyPr(), A.lstStyle(), *rows, holder=holder)
+    look, is_title = LOOKS[box.role], box.role == "title"
+    holder = {"type": "title"} if is_title else body_holder(look.idx + turn)
+    rows = (part for at, row in enumerate(box.rows) for part in _row(box, row, is_first=at == 0))
+    return shape(named(look.name), [frame(box)], A.bodyPr(), A.lstStyle(), *rows, holder=holder)
 
 
-def _row(box: SlideBox, row: SlideRow, shapes: Shapes, where: tuple[int, dict[str, str]]) -> Iterator[Any]:
-    at, look = where
-    spacing = [A.lnSpc(points(box.style.leading))] if box.role == "title" else []
-    spacing += [A.spcBef(points(box.style.gap))] if at and box.style.gap else []
-    words = shapes.run(row.text, **look)
+def _row(box: SlideBox, row: SlidePart, *, is_first: bool) -> Iterator[Any]:
+    is_title, colour = box.role == "title", LOOKS[box.role].colour
+    spacing = [A.lnSpc(points(box.style.leading))] if is_title else []
+    spacing += [A.spcBef(points(box.style.gap))] if box.style.gap and not is_first else []
+    words = [run(row.text, **({"sz": hundredths(box.style.pt)} if is_title else {}))]
     if row.label and box.style.above:
-        colour = LOOKS[box.role].colour
-        label = shapes.run(row.label, fill("tx2" if colour == "tx1" else colour), sz="2400", b="0")
+        label = run(row.label, fill("tx2" if colour == "tx1" else colour), sz="2400", b="0")
         yield A.p(A.pPr(A.lnSpc(points(31))), label)
-        yield A.p(A.pPr(*spacing), words)
     elif row.label:
-        apart = "\t" if box.style.indent else " "
-        yield A.p(A.pPr(*spacing), shapes.run(f"{row.label}{apart}", b="1"), words)
-    else:
-        yield A.p(A.pPr(*spacing), words)
+        words.insert(0, run(row.label + ("\t" if box.style.indent else " "), b="1"))
+    yield A.p(A.pPr(*spacing), *words)
+
+
+def hundredths(pt: float) -> str:
+    """Return a size of type, or a height, in the unit of the format."""
+    return str(round(pt * 100))
 
 
 def points(pt: float) -> Any:
     """Return a height in points, as lines and gaps are measured."""
-    return A.spcPts(val=str(round(pt * 100)))
+    return A.spcPts(val=hundredths(pt))
 
 
-def bars(box: SlideBox, shapes: Shapes) -> Iterator[Any]:
-    """Yield the bars at the left of ``box``, which repeat by shape what its label says."""
-    bar = LOOKS[box.role].bar if box.role in LOOKS else ""
-    for back, width in {"single": ((6.0, 6.0),), "double": ((6.0, 2.0), (2.0, 2.0))}.get(bar, ()):
-        yield decoration(shapes, PictureFrame(box.left - back, box.top, width, box.height), "tx1")
-
-
-def landmark(box: SlideBox, shapes: Shapes) -> Any:
+def _landmark(box: SlideBox) -> Any:
     """Return the number of a step in its shield, or the letter of a branch."""
     dark = box.role in ("critical", "letter")
     corner = round(9.0 / min(box.width, box.height) * 100000)
@@ -154,80 +146,71 @@ def landmark(box: SlideBox, shapes: Shapes) -> Any:
     outline = {"critical": _shield(box), "number": rounded}.get(box.role, form("rect"))
     name = {"letter": "Letter of the way", "critical": "Number of the critical step"}.get(box.role, "Number")
     look = [frame(box), outline, fill("tx1" if dark else "bg1"), line("" if dark else "tx1", 2.25)]
-    size = str(round(box.style.pt * 100))
-    words = shapes.run(box.rows[0].text, fill("bg1" if dark else "tx1"), sz=size, b="1")
-    return shape(shapes.named(name), look, *_in_the_middle(words))
+    words = run(box.rows[0].text, fill("bg1" if dark else "tx1"), sz=hundredths(box.style.pt), b="1")
+    return shape(named(name), look, *_in_the_middle(words))
 
 
-def _path(width: str, height: str, *strokes: Any) -> Any:
+def _path(width: int, height: int, *strokes: Any) -> Any:
     """Return a form of our own, which ``strokes`` draw in a field of ``width`` by ``height``."""
     return A.custGeom(
         A.avLst(), A.gdLst(), A.ahLst(), A.cxnLst(), A.rect(l="0", t="0", r="r", b="b"),
-        A.pathLst(A.path(*strokes, w=width, h=height)),
+        A.pathLst(A.path(*strokes, A.close(), w=str(width), h=str(height))),
     )  # fmt: skip
 
 
-def _to(x: float, y: float) -> Any:
-    return A.lnTo(A.pt(x=str(x), y=str(y)))
+def _to(x: float, y: float, how: str = "lnTo") -> Any:
+    return A(how, A.pt(x=str(x), y=str(y)))
 
 
-def _from(x: float, y: float) -> Any:
-    return A.moveTo(A.pt(x=str(x), y=str(y)))
+def _arc(radius: int, start: int, turn: int) -> Any:
+    """Return an arc from ``start``, both in degrees."""
+    return A.arcTo(wR=str(radius), hR=str(radius), stAng=str(start * 60000), swAng=str(turn * 60000))
 
 
 def _shield(box: SlideBox) -> Any:
     """Return a form with round corners at the right only."""
     width, height, radius = (round(pt * EMU) for pt in (box.width, box.height, _RADIUS))
-
-    def arc(start: str) -> Any:
-        return A.arcTo(wR=str(radius), hR=str(radius), stAng=start, swAng="5400000")
-
-    return _path(
-        str(width), str(height), _from(0, 0), _to(width - radius, 0), arc("16200000"),
-        _to(width, height - radius), arc("0"), _to(0, height), A.close(),
-    )  # fmt: skip
+    above = _to(0, 0, "moveTo"), _to(width - radius, 0), _arc(radius, 270, 90)
+    return _path(width, height, *above, _to(width, height - radius), _arc(radius, 0, 90), _to(0, height))
 
 
-def signal(box: SlideBox, shapes: Shapes) -> Iterator[Any]:
+def _signal(box: SlideBox) -> Iterator[Any]:
     """Yield the block of a signal word, with the safety alert symbol that ISO 3864-2 puts before all but notice."""
     ground, colour = SIGNALS[box.mark]
-    word, size = box.rows[0].text, str(round(box.style.pt * 100))
+    word = box.rows[0].text
     wide = width_of(word.upper(), box.style.pt, bold=True) + len(word) * _TRACKING / 100
     symbol = 0.0 if box.mark == "notice" else box.style.pt * 0.95
     room = symbol + 8.0 * bool(symbol)
     start = max(4.0, (box.width - wide - room) / 2)
     slant = {"i": "1"} if box.mark == "notice" else {}
-    words = shapes.run(word, fill(colour), sz=size, b="1", cap="all", spc=str(_TRACKING), **slant)
+    words = run(word, fill(colour), sz=hundredths(box.style.pt), b="1", cap="all", spc=str(_TRACKING), **slant)
     look = [frame(box), form("rect"), fill(ground), line("tx1")]
-    yield shape(shapes.named("Signal word"), look, *_in_the_middle(words, "l", start + room))
+    yield shape(named("Signal word"), look, *_in_the_middle(words, "l", start + room))
     if symbol:
         height = symbol * 0.875
-        at = PictureFrame(box.left + start, box.top + (box.height - height) / 2, symbol, height)
-        yield _alert(shapes, at, ("bg1", ground) if box.mark == "danger" else ("tx1", "bg1"))
+        at = SlideFrame(box.left + start, box.top + (box.height - height) / 2, symbol, height)
+        yield _alert(at, *(("bg1", ground) if box.mark == "danger" else ("tx1", "bg1")))
 
 
-def _alert(shapes: Shapes, at: PictureFrame, colours: tuple[str, str]) -> Any:
-    """Return the safety alert symbol: a triangle with an exclamation mark, drawn like that on paper."""
-    head = shapes.named("Safety alert symbol", gettext("Safety alert"))
-    mark = _path(
-        "240", "210", _from(107, 74), _to(133, 74), _to(128, 138), _to(112, 138), A.close(),
-        _from(106, 166), A.arcTo(wR="14", hR="14", stAng="10800000", swAng="21600000"), A.close(),
+def _alert(at: SlideFrame, triangle: str, mark: str) -> Any:
+    """Return the safety alert symbol: a triangle with an exclamation mark in it, drawn like that on paper."""
+    stroke = _to(107, 74, "moveTo"), _to(133, 74), _to(128, 138), _to(112, 138), A.close()
+    shown = _path(240, 210, *stroke, _to(106, 166, "moveTo"), _arc(14, 180, 360))
+    parts = (("Triangle", form("triangle"), triangle), ("Mark", shown, mark))
+    return _group(
+        named("Safety alert symbol", gettext("Safety alert")), at,
+        *(shape(named(name, decorative=True), [frame(at), outline, fill(colour), line("")])
+          for name, outline, colour in parts),
     )  # fmt: skip
-    forms = zip(("Triangle", "Mark"), (form("triangle"), mark), colours, strict=True)
-    parts = (
-        shape(shapes.named(name, decorative=True), [frame(at), outline, fill(colour), line("")])
-        for name, outline, colour in forms
-    )
-    return _group(head, at, *parts)
 
 
-def _group(head: Any, at: PictureFrame, *parts: Any) -> Any:
+def _group(head: Any, at: SlideFrame, *parts: Any) -> Any:
     place = frame(at)
     place.extend([A.chOff(x=emu(at.left), y=emu(at.top)), A.chExt(cx=emu(at.width), cy=emu(at.height))])
     return P.grpSp(P.nvGrpSpPr(head, P.cNvGrpSpPr(), P.nvPr()), P.grpSpPr(place), *parts)
 
 
-def picture(shown: SlidePicture, at: PictureFrame, points: str, drawing: str, shapes: Shapes) -> Any:
+def picture(shown: SlidePicture, at: SlideFrame, points: str, drawing: str) -> Any:
     """Return a figure in its placeholder: ``points`` and ``drawing`` are the relationships of its PNG and, where it
     has one, its SVG ([MS-ODRAWXML] 2.3.2.8)."""
     vector = _ASVG.svgBlip(**{_EMBED: drawing})
@@ -236,66 +219,78 @@ def picture(shown: SlidePicture, at: PictureFrame, points: str, drawing: str, sh
     locks = P.cNvPicPr(A.picLocks(noGrp="1", noChangeAspect="1"))
     use = P.nvPr(P.ph(type="pic", idx=str(PICTURE)))
     return P.pic(
-        P.nvPicPr(shapes.named("Figure", shown.alt), locks, use),
+        P.nvPicPr(named("Figure", shown.alt), locks, use),
         P.blipFill(blip, A.stretch(A.fillRect())),
         P.spPr(frame(at)),
     )
 
 
-def pointers(shown: SlidePicture, at: PictureFrame, shapes: Shapes) -> Any:
+def pointers(shown: SlidePicture, at: SlideFrame) -> Any:
     """Return the numbers on a figure, with lines to what they show, as one group of shapes."""
 
     def on_slide(x: float, y: float) -> tuple[float, float]:
         return at.left + x / 100 * at.width, at.top + y / 100 * at.height
 
     listed = "; ".join(f"{spot.number} {spot.name}" for spot in shown.spots)
-    head = shapes.named("Pointers", gettext("Numbers on the figure: %(numbers)s.", numbers=listed))
+    head = named("Pointers", gettext("Numbers on the figure: %(numbers)s.", numbers=listed))
     parts: list[Any] = []
     for spot in shown.spots:
         goal, number = on_slide(spot.x, spot.y), on_slide(spot.left, spot.top)
-        parts.extend((_lead(shapes, goal, number), _disc(shapes, goal, 9.0, "")))
-    parts.extend(_disc(shapes, on_slide(spot.left, spot.top), DISC, str(spot.number)) for spot in shown.spots)
+        parts.extend((_lead(goal, number), _disc(goal, 9.0, "")))
+    parts.extend(_disc(on_slide(spot.left, spot.top), DISC, str(spot.number)) for spot in shown.spots)
     return _group(head, at, *parts)
 
 
-def _lead(shapes: Shapes, start: tuple[float, float], end: tuple[float, float]) -> Any:
+def _lead(start: tuple[float, float], end: tuple[float, float]) -> Any:
     (x, y), (left, top) = start, end
-    place = frame(PictureFrame(min(x, left), min(y, top), abs(left - x), abs(top - y)))
+    place = frame(SlideFrame(min(x, left), min(y, top), abs(left - x), abs(top - y)))
     for name in (["flipH"] if left < x else []) + (["flipV"] if top < y else []):
         place.set(name, "1")
-    head = P.nvCxnSpPr(shapes.named("Line", decorative=True), P.cNvCxnSpPr(), P.nvPr())
+    head = P.nvCxnSpPr(named("Line", decorative=True), P.cNvCxnSpPr(), P.nvPr())
     return P.cxnSp(head, P.spPr(place, form("line"), line("tx1", 2.25)))
 
 
-def _disc(shapes: Shapes, middle: tuple[float, float], size: float, text: str) -> Any:
-    at = PictureFrame(middle[0] - size / 2, middle[1] - size / 2, size, size)
+def _disc(middle: tuple[float, float], size: float, text: str) -> Any:
+    at = SlideFrame(middle[0] - size / 2, middle[1] - size / 2, size, size)
     look = [frame(at), form("ellipse"), fill("tx1"), line("bg1", 1.5 if text else 1.2)]
-    named = shapes.named(f"Pointer {text}" if text else "Spot", decorative=not text)
-    words = _in_the_middle(shapes.run(text, fill("bg1"), sz="2400", b="1"), wrap="none") if text else []
-    return shape(named, look, *words)
+    told = named(f"Pointer {text}" if text else "Spot", decorative=not text)
+    words = _in_the_middle(run(text, fill("bg1"), sz="2400", b="1"), wrap="none") if text else []
+    return shape(told, look, *words)
 
 
-def foot_shapes(shapes: Shapes, mark: str, running: str) -> Iterator[Any]:
+def foot_shapes(mark: str, running: str) -> Iterator[Any]:
     """Yield what runs along at the foot of a slide: the mark of what is not approved, then edition and number."""
 
-    def foot(name: str, holder: str, at: PictureFrame, *words: Any) -> Any:
+    def foot(name: str, holder: str, at: SlideFrame, *words: Any) -> Any:
         place = {"type": holder, "sz": "quarter", "idx": str(FOOT[holder])}
         # Not every program takes the look of what runs along from the layout.
         look = A.defRPr(fill("tx1"), A.latin(typeface="+mn-lt"), sz="2400", b=str(int(holder == "ftr")))
         level = A.lvl1pPr(A.buNone(), look, algn="l" if holder == "ftr" else "r", marL="0", indent="0")
         body = A.bodyPr(wrap="square", lIns="0", tIns="0", rIns="0", bIns="0", anchor="t")
-        return shape(shapes.named(name), [frame(at)], body, A.lstStyle(level), A.p(*words), holder=place)
+        return shape(named(name), [frame(at)], body, A.lstStyle(level), A.p(*words), holder=place)
 
     if mark:
-        yield foot("Standing", "ftr", PictureFrame(LEFT, 492.0, 600.0, 32.0), shapes.run(mark))
-    number = A.fld(
-        A.rPr(lang=shapes.language), A.t("‹#›"), id="{B6F15528-21DE-4FAA-801E-634DDDAF4B2B}", type="slidenum"
-    )
-    edition = [shapes.run(f"{running} · ")] if running else []
-    at = PictureFrame(660.0, 492.0, RIGHT - 660.0, 32.0)
+        yield foot("Standing", "ftr", SlideFrame(LEFT, 492.0, 600.0, 32.0), run(mark))
+    number = A.fld(A.rPr(lang=""), A.t("‹#›"), id="{B6F15528-21DE-4FAA-801E-634DDDAF4B2B}", type="slidenum")
+    edition = [run(f"{running} · ")] if running else []
+    at = SlideFrame(660.0, 492.0, RIGHT - 660.0, 32.0)
     yield foot("Edition and number of the slide", "sldNum", at, *edition, number)
 
 
-def note(label: str, text: str, shapes: Shapes) -> Any:
+def note(label: str, text: str) -> Any:
     """Return a paragraph of the notes."""
-    return A.p(A.pPr(A.spcBef(points(5))), shapes.run(f"{label}: ", b="1"), shapes.run(text))
+    return A.p(A.pPr(A.spcBef(points(5))), run(f"{label}: ", b="1"), run(text))
+
+
+def box_shapes(box: SlideBox, turns: Counter[int]) -> Iterator[Any]:
+    """Yield the shapes of ``box``, in reading order; ``turns`` counts the boxes that share a place of the layout."""
+    if box.role in ("number", "critical", "letter"):
+        yield _landmark(box)
+    elif box.role == "signal":
+        yield from _signal(box)
+    else:
+        look = LOOKS[box.role]
+        for back, width in look.bars:  # they repeat by shape what the label says
+            yield decoration(SlideFrame(box.left - back, box.top, width, box.height), "tx1")
+        yield _text_shape(box, turns[look.idx])
+        turns[look.idx] += 1

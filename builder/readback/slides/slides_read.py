@@ -1,25 +1,35 @@
-"""A finished .pptx as a reader meets it: what each slide shows and where, what is said of it, what the file carries.
+"""A finished .pptx as a reader meets it: what each slide shows and where, and what is said of it.
 
-Read from the XML of the file alone; nothing of the writer is used.
+Opened by python-pptx, which knows the places that shapes take from their layout; nothing of the writer is used. How
+words look is found in the shape, else in its place in the layout, else in the master.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import cache, partial
+from typing import Any, NamedTuple
 
+from lxml.etree import XPath
+from pptx.oxml.ns import namespaces
+from pptx.util import Emu, Pt
+
+from builder.compose.slides.slide_text import lines_of
 from builder.readback.paper.finished_pdf import Rectangle
 
-EMU = 12700
-A = "{http://schemas.openxmlformats.org/drawingml/2006/main}"
-P = "{http://schemas.openxmlformats.org/presentationml/2006/main}"
-_DECORATIVE = "{http://schemas.microsoft.com/office/drawing/2017/decorative}decorative"
-_SHAPES = (f"{P}sp", f"{P}pic", f"{P}cxnSp", f"{P}grpSp", f"{P}graphicFrame")
-_Turn = tuple[float, float, float, float]  # how much longer across and down, and how far from the left and top
-_INSETS = {"lIns": 7.2, "tIns": 3.6, "rIns": 7.2, "bIns": 3.6}  # where nothing is written (ECMA-376 part 1, 21.1.2.1.1)
+_SPACES = namespaces("a", "p") | {"adec": "http://schemas.microsoft.com/office/drawing/2017/decorative"}
+_path = cache(partial(XPath, namespaces=_SPACES))
+_LEVEL = "p:txBody/a:lstStyle/a:lvl1pPr"
+_SAME = "a:off/@x = a:chOff/@x and a:off/@y = a:chOff/@y and a:ext/@cx = a:chExt/@cx and a:ext/@cy = a:chExt/@cy"
+_FAULTS = (
+    ("is hidden", "*/p:cNvPr[@hidden = '1' or @hidden = 'true']"),
+    ("is drawn to another measure", f"p:grpSpPr/a:xfrm[not({_SAME})]"),
+)
+_INSETS = {"lIns": 91440, "tIns": 45720, "rIns": 91440, "bIns": 45720}  # ECMA-376 part 1, 21.1.2.1.1
+_SINGLE = 1.17  # line height of stock type, as a multiple of its size
+_YES = ("1", "true")
 
 
-@dataclass(frozen=True, slots=True)
-class SlideWords:
+class SlideWords(NamedTuple):
     """Words in one look: ``pt`` is 0 where the file does not say how large they are; ``colour`` a name of the theme."""
 
     text: str
@@ -30,51 +40,29 @@ class SlideWords:
 
 
 @dataclass(frozen=True, slots=True)
-class Paragraph:
-    """Words in one paragraph: its line height in pt (0 = that of the type), what is free before it, its indent."""
-
-    words: tuple[SlideWords, ...]
-    leading: float
-    before: float
-    indent: float
-
-    @property
-    def text(self) -> str:
-        """The words without their look."""
-        return "".join(run.text for run in self.words)
-
-
-@dataclass(frozen=True, slots=True)
 class SlideShape:
     """A shape of a slide: ``kind`` is sp, pic, cxnSp or grpSp; ``holds`` the type of its placeholder ("" = none);
-    ``box`` in pt from the top left corner, ``top`` above ``bottom``; ``fill`` a name of the theme."""
+    ``box`` in pt from the top left corner, up being negative; ``fill`` a name of the theme; ``needs`` the height in pt
+    that its words take, measured anew; ``faults`` say whether it is hidden, or what is in it stretched."""
 
     kind: str
     name: str
     alt: str
     box: Rectangle
-    holds: str = ""
-    fill: str = ""
-    paragraphs: tuple[Paragraph, ...] = ()
-    insets: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
-    decorative: bool = False
-    hidden: bool = False
-    inside: str = ""
-
-    @property
-    def text(self) -> str:
-        """All its words."""
-        return " ".join(paragraph.text for paragraph in self.paragraphs if paragraph.text)
-
-    @property
-    def runs(self) -> Iterator[SlideWords]:
-        """Its words by their look, but for white space."""
-        return (run for paragraph in self.paragraphs for run in paragraph.words if run.text.strip())
+    holds: str
+    fill: str
+    text: str
+    runs: tuple[SlideWords, ...]
+    needs: float
+    decorative: bool
+    faults: tuple[str, ...]
+    inside: str
 
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """A slide: its shapes in reading order, what lies beneath them (``ground``), its notes, whether it is shown."""
+    """A slide: its shapes in reading order, those of a group behind it; what lies beneath them (``ground``); its notes;
+    whether it is shown."""
 
     number: int
     shapes: tuple[SlideShape, ...]
@@ -82,9 +70,23 @@ class Seen:
     notes: str
     shown: bool
 
-    def texts(self) -> Iterator[SlideShape]:
-        """Yield the shapes that hold words."""
-        return (shape for shape in self.shapes if shape.text)
+    def texts(self) -> list[SlideShape]:
+        """Return the shapes that hold words."""
+        return [shape for shape in self.shapes if shape.text]
+
+    def titles(self) -> list[str]:
+        """Return the words of each of its titles."""
+        return [shape.text for shape in self.shapes if shape.holds == "title"]
+
+    def words(self, *, runs_along: bool, but: str = "") -> str:
+        """Return the words at its foot or all others, ``but`` those in the group of that name."""
+        foot = ("ftr", "sldNum", "dt")
+        shown = (shape for shape in self.texts() if (shape.holds in foot) == runs_along)
+        return " ".join(shape.text for shape in shown if not but or shape.inside != but)
+
+    def runs(self) -> list[SlideWords]:
+        """Return all words by their look."""
+        return [run for shape in self.shapes for run in shape.runs]
 
 
 def slides_in(presentation: Any) -> tuple[Seen, ...]:
@@ -93,142 +95,90 @@ def slides_in(presentation: Any) -> tuple[Seen, ...]:
 
 
 def _seen(slide: Any, number: int) -> Seen:
-    styles = _Styles(slide)
-    notes = ""
-    if slide.has_notes_slide and slide.notes_slide.notes_text_frame is not None:
-        notes = "\n".join(paragraph.text for paragraph in slide.notes_slide.notes_text_frame.paragraphs)
     layout = slide.slide_layout
-    decoration = [shape for shape in styles.shapes(layout.element) if not shape.holds]
-    shown = slide.element.get("show", "1") not in ("0", "false")
-    return Seen(number, tuple(styles.shapes(slide.element)), tuple(decoration), notes, shown)
+    bases = {holder.placeholder_format.idx: holder.element for holder in layout.placeholders}
+    notes = slide.notes_slide.notes_text_frame if slide.has_notes_slide else None
+    return Seen(
+        number,
+        shapes=tuple(_shapes(slide.shapes, bases)),
+        ground=tuple(shape for shape in _shapes(layout.shapes, {}) if not shape.holds),
+        notes=notes.text if notes else "",
+        shown=slide.element.get("show", "1") in _YES,
+    )
 
 
-class _Styles:
-    """Finds what a shape of a slide takes from its layout and master."""
-
-    def __init__(self, slide: Any) -> None:
-        self._layout = list(slide.slide_layout.element.iter(f"{P}sp"))
-        self._master = slide.slide_layout.slide_master.element
-
-    def shapes(self, element: Any) -> Iterator[SlideShape]:
-        """Yield the shapes of a slide or layout, those of a group behind it."""
-        tree = element.find(f"{P}cSld/{P}spTree")
-        yield from self._below(tree, (1.0, 1.0, 0.0, 0.0), "")
-
-    def _below(self, tree: Any, turn: _Turn, inside: str) -> Iterator[SlideShape]:
-        for node in tree:
-            if node.tag not in _SHAPES:
-                continue
-            shape = self._shape(node, turn, inside)
-            yield shape
-            if node.tag == f"{P}grpSp":
-                yield from self._below(node, _inner(node, turn), shape.name)
-
-    def _shape(self, node: Any, turn: _Turn, inside: str) -> SlideShape:
-        told = next(node.iter(f"{P}cNvPr"))
-        holder = node.find(f".//{P}nvPr/{P}ph") if node.tag != f"{P}grpSp" else None
-        base = self._base(holder)
-        fill = _first((node, base), f"{P}spPr/{A}noFill", f"{P}spPr/{A}solidFill/*")
-        places = _first((node, base), f"{P}spPr/{A}xfrm", f"{P}grpSpPr/{A}xfrm", f"{P}xfrm")
-        return SlideShape(
-            kind=node.tag.removeprefix(P),
-            name=told.get("name", ""),
-            alt=told.get("descr", ""),
-            box=_placed(places, turn),
-            holds=holder.get("type", "body") if holder is not None else "",
-            fill=fill.get("val", "") if fill is not None else "",
-            paragraphs=tuple(self._paragraph(words, node, base) for words in node.findall(f"{P}txBody/{A}p")),
-            insets=_insets(node, base),
-            decorative=any(mark.get("val") in ("1", "true") for mark in told.iter(_DECORATIVE)),
-            hidden=told.get("hidden") in ("1", "true"),
-            inside=inside,
-        )
-
-    def _base(self, holder: Any) -> Any:
-        """Return the shape of the layout whose place ``holder`` takes, None where it takes none."""
-        for shape in self._layout if holder is not None else ():
-            held = shape.find(f".//{P}nvPr/{P}ph")
-            if held is not None and _role(held) == _role(holder):
-                return shape
-        return None
-
-    def _paragraph(self, node: Any, shape: Any, base: Any) -> Paragraph:
-        looks = (node.find(f"{A}pPr"), self._level(shape, base))
-        words = tuple(_words(run, looks[1]) for run in node if run.tag in (f"{A}r", f"{A}fld"))
-        leading, before = (_first(looks, f"{A}{name}/{A}spcPts") for name in ("lnSpc", "spcBef"))
-        indent = int(_told(looks, "marL", "0")) / EMU
-        return Paragraph(words, _points(leading), _points(before), indent)
-
-    def _level(self, shape: Any, base: Any) -> Any:
-        """Return how the text of ``shape`` is set where its paragraphs say nothing."""
-        level = _first((shape, base), f"{P}txBody/{A}lstStyle/{A}lvl1pPr")
-        if level is not None or base is None:
-            return level
-        kind = "titleStyle" if base.find(f".//{P}nvPr/{P}ph").get("type") == "title" else "bodyStyle"
-        return self._master.find(f"{P}txStyles/{P}{kind}/{A}lvl1pPr")
+def _shapes(shapes: Iterable[Any], bases: Mapping[int, Any], inside: str = "") -> Iterator[SlideShape]:
+    for shape in shapes:
+        base = bases.get(shape.placeholder_format.idx) if shape.is_placeholder else None
+        yield _shape(shape, base, inside)
+        yield from _shapes(getattr(shape, "shapes", ()), bases, shape.name)
 
 
-def _first(nodes: Iterable[Any], *paths: str) -> Any:
-    """Return what stands at one of ``paths`` in the first of ``nodes`` that has it, None where none does."""
-    found = (node.find(path) for node in nodes if node is not None for path in paths)
-    return next((element for element in found if element is not None), None)
+def _shape(shape: Any, base: Any, inside: str) -> SlideShape:
+    """Return ``shape`` as it looks; ``base`` is the place in the layout that it takes."""
+    element = shape.element
+    nodes = [element] if base is None else [element, base]
+    told = element.xpath("./*/p:cNvPr")[0]
+    left, top, width, height = (Emu(length or 0).pt for length in (shape.left, shape.top, shape.width, shape.height))
+    fill = _first(nodes, "p:spPr/a:noFill | p:spPr/a:solidFill/*")
+    runs, needs = _set(shape, nodes, width)
+    return SlideShape(
+        kind=element.tag.rpartition("}")[2],
+        name=shape.name,
+        alt=told.get("descr", ""),
+        box=Rectangle(left, -top - height, left + width, -top),
+        holds=_first(nodes[:1], "*/p:nvPr/p:ph/@type", "body") if shape.is_placeholder else "",
+        fill=fill.get("val", "") if fill is not None else "",
+        text=" ".join(filter(None, ("".join(run.text for run in words) for words in runs))),
+        runs=tuple(run for words in runs for run in words if run.text.strip()),
+        needs=needs,
+        decorative=_first([told], ".//adec:decorative/@val") in _YES,
+        faults=tuple(fault for fault, path in _FAULTS if _first([element], path) is not None),
+        inside=inside,
+    )
 
 
-def _told(nodes: Iterable[Any], name: str, usual: str) -> str:
-    """Return the attribute ``name`` of the first of ``nodes`` that has it."""
-    return next((str(node.get(name)) for node in nodes if node is not None and node.get(name)), usual)
+def _first(nodes: Sequence[Any], path: str, usual: Any = None) -> Any:
+    """Return what stands at ``path`` in the first of ``nodes`` that has it."""
+    return next((found for node in nodes for found in _path(path)(node)), usual)
 
 
-def _role(holder: Any) -> tuple[str | None, str]:
-    return holder.get("type"), holder.get("idx", "0")
+def _set(shape: Any, nodes: Sequence[Any], width: float) -> tuple[list[list[SlideWords]], float]:
+    """Return the words of each paragraph of ``shape``, and the height in pt that they take together."""
+    levels = [level for node in nodes for level in node.findall(_LEVEL, _SPACES)]
+    if len(nodes) > 1:
+        style = "title" if nodes[1].xpath("*/p:nvPr/p:ph[@type='title']") else "body"
+        levels += shape.part.slide_layout.slide_master.element.findall(f"p:txStyles/p:{style}Style/a:lvl1pPr", _SPACES)
+    left, top, right, bottom = (
+        int(_first(nodes, f"p:txBody/a:bodyPr/@{side}", usual)) / Pt(1) for side, usual in _INSETS.items()
+    )
+    paragraphs, needs = [], top + bottom
+    for at, node in enumerate(shape.element.xpath("p:txBody/a:p")):
+        words = [_words(run, levels) for run in node.xpath("a:r | a:fld")]
+        if any(run.text for run in words):
+            needs += _tall(words, [*node.xpath("a:pPr"), *levels], width - left - right, is_first=at == 0)
+        paragraphs.append(words)
+    return paragraphs, needs
 
 
-def _insets(node: Any, base: Any) -> tuple[float, float, float, float]:
-    frames = [shape.find(f"{P}txBody/{A}bodyPr") for shape in (node, base) if shape is not None]
-    left, top, right, bottom = (int(_told(frames, name, str(round(pt * EMU)))) / EMU for name, pt in _INSETS.items())
-    return left, top, right, bottom
-
-
-def _words(run: Any, level: Any) -> SlideWords:
-    own = run.find(f"{A}rPr")
-    looks = (own, level.find(f"{A}defRPr") if level is not None else None)
-    colour, text = _first(looks, f"{A}solidFill/*"), run.find(f"{A}t")
+def _words(run: Any, levels: Sequence[Any]) -> SlideWords:
+    own = run.findall("a:rPr", _SPACES)
+    looks = [*own, *(look for level in levels for look in level.findall("a:defRPr", _SPACES))]
     return SlideWords(
-        text="".join(text.itertext()) if text is not None else "",
-        pt=int(_told(looks, "sz", "0")) / 100,
-        bold=_told(looks, "b", "0") in ("1", "true"),
-        colour=str(colour.get("val")) if colour is not None else "tx1",
-        language=_told((own,), "lang", ""),
+        text=run.findtext("a:t", "", _SPACES),
+        pt=int(_first(looks, "@sz", 0)) / 100,
+        bold=_first(looks, "@b") in _YES,
+        colour=_first(looks, "a:solidFill/*/@val", "tx1"),
+        language=_first(own, "@lang", ""),
     )
 
 
-def _points(spacing: Any) -> float:
-    return int(spacing.get("val")) / 100 if spacing is not None else 0.0
-
-
-def _measures(place: Any, name: str) -> tuple[float, float]:
-    """Return what a place says of ``name``, across and down in pt."""
-    keys = ("x", "y") if name.casefold().endswith("off") else ("cx", "cy")
-    across, down = (int(place.find(f"{A}{name}").get(key)) / EMU for key in keys)
-    return across, down
-
-
-def _placed(place: Any, turn: _Turn) -> Rectangle:
-    if place is None or place.find(f"{A}off") is None:
-        return Rectangle(0.0, 0.0, 0.0, 0.0)
-    across, down, left, top = turn
-    (x, y), (width, height) = _measures(place, "off"), _measures(place, "ext")
-    # From the bottom left corner as everywhere in read-back: up is negative here.
-    return Rectangle(left + x * across, -(top + (y + height) * down), left + (x + width) * across, -(top + y * down))
-
-
-def _inner(group: Any, turn: _Turn) -> _Turn:
-    place = group.find(f"{P}grpSpPr/{A}xfrm")
-    if place is None:
-        return turn
-    (x, y), (inner_x, inner_y), (width, height), (inner_width, inner_height) = (
-        _measures(place, name) for name in ("off", "chOff", "ext", "chExt")
-    )
-    across, down = width / (inner_width or 1.0), height / (inner_height or 1.0)
-    left, top = x - inner_x * across, y - inner_y * down
-    return turn[0] * across, turn[1] * down, turn[2] + left * turn[0], turn[3] + top * turn[1]
+def _tall(words: Sequence[SlideWords], looks: Sequence[Any], room: float, *, is_first: bool) -> float:
+    """Return how high in pt a paragraph of ``words`` stands in ``room``; ``looks`` say how its lines are set."""
+    pt = max(run.pt for run in words)
+    bold = any(run.bold for run in words if len(run.text) > 3)  # a number before a line hardly widens it
+    text = "".join(run.text for run in words)
+    indent = int(_first(looks, "@marL", 0)) / Pt(1)
+    leading, before = (int(_first(looks, f"a:{name}/a:spcPts/@val", 0)) / 100 for name in ("lnSpc", "spcBef"))
+    lines = lines_of(text.partition("\t")[2] or text, pt, max(room - indent, 1.0), bold=bold)
+    return lines * (leading or pt * _SINGLE) + (0.0 if is_first else before)
