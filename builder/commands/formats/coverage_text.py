@@ -33,6 +33,7 @@ LOOKED_AT = {
     "issued code": "codes issued",
     "named person": "owner and approver named",
     "part of a draft": "parts that a draft proposed",
+    "translated sentence": "sentences of patient's sheets in other languages",
     "text": "texts read for odd characters and names of patients",
     "title": "titles",
     "abbreviation": "abbreviations",
