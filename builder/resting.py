@@ -46,15 +46,15 @@ def _outputs(
     square: Mapping[str, float] = defaultdict(lambda: 1.0)  # how a figure is shown decides nothing here
     if any(cite.key == key for sketch in sketches_of(library, view, square) for cite in sketch.backing):
         yield f"{_named(Shows.SLIDES)}: in the notes of what rests on it, and on the slides of sources"
-    for row in OUTPUTS.rows:
-        if row.shows is Shows.EXTRACT:
+    for row in (row for row in OUTPUTS.rows if row.shows is Shows.EXTRACT):
+        for name in (row.name,) if isinstance(row, PageOutput) else row.documents_of(procedure):
             if isinstance(row, PageOutput):
                 document = row.compose(library, procedure, renderer, ())
             else:
-                document = row.composed(row.name, library, procedure, renderer)
+                document = row.composed(name, library, procedure, renderer)
             shown = _shown(claims, ((must.id, must.text) for must in document.musts)) if document else 0
             if shown:
-                yield f"{row.name.replace('-', ' ')}: shows {_count(shown)}"
+                yield f"{name.replace('-', ' ').replace('/', ', ')}: shows {_count(shown)}"
     yield f"evidence table: {_count(len(claims))}"
 
 
