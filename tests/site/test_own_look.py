@@ -22,7 +22,7 @@ STYLE = "site/look/site.css"
 # What a template does to a text, and the words of the finding. Each turns or loses something that can harm.
 WORDS = [
     (PARTS, "{{ each.consequence }}", "", "is missing"),
-    (PARTS, '<p class="avoid"><b>Avoid it.</b> {{ each.avoid }}</p>', "", "is missing"),
+    (PARTS, '<p class="avoid"><b>{{ _("Avoid it.") }}</b> {{ each.avoid }}</p>', "", "is missing"),
     (PARTS, "{{ each.hazard }}</p>\n<p>", "{{ each.hazard }}</p><p>{{ each.consequence }}</p>\n<p>", "appears where"),
     (PARTS, '<p class="hazard">{{ each.hazard }}</p>', '<p class="hazard"><s>{{ each.hazard }}</s></p>', "'<s>"),
     (PARTS, "{{ value }}</td>", "{{ value | replace('1', '10') }}</td>", "appears where"),
@@ -59,7 +59,8 @@ def test_a_template_that_changes_what_is_said_is_refused(case: tuple[str, str, s
 @pytest.mark.parametrize("name", [PARTS, "paper/parts.html.j2"])
 def test_two_labels_that_change_places_are_refused(name: str, base: Path, to: Path) -> None:
     text = (own_folder() / name).read_text("utf-8")
-    turned = text.replace("Go on when<", "%<").replace("If not<", "Go on when<").replace("%<", "If not<")
+    on, unless = '_("Go on when")', '_("If not")'
+    turned = text.replace(on, "@@").replace(unless, on).replace("@@", unless)
     assert turned != text
     lay(base, {f"site_templates/{name}": turned})
     with pytest.raises(Refused, match="a template may not change what is said"):
@@ -69,8 +70,8 @@ def test_two_labels_that_change_places_are_refused(name: str, base: Path, to: Pa
 # Words that a template has of its own: with them a draft says that it is not proved.
 OWN_WORDS = [
     ("site", PARTS, '<ol class="actions">', '<p>Never do:</p><ol class="actions">'),
-    ("site", PARTS, "<b>Avoid it.</b>", "<b>How to avoid it.</b>"),
-    ("site", "site/page.html.j2", ">Kit</h2>", ">What you need</h2>"),
+    ("site", PARTS, '<b>{{ _("Avoid it.") }}</b>', "<b>How to avoid it.</b>"),
+    ("site", "site/page.html.j2", '>{{ _("Kit") }}</h2>', ">What you need</h2>"),
     ("handout", "handout/handout.html.j2", "</body>", "<p>Double in large adults.</p></body>"),
     ("handout", "paper/parts.html.j2", "left: {{ pointer.x }}%", "left: {{ 100 - (pointer.x | float) }}%"),
     ("slides", "slides/slides.html.j2", "<style>", "<style>/* ours */ "),
