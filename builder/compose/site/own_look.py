@@ -23,7 +23,7 @@ from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.grouping import word_set
-from builder.load.program_words import gettext, noted
+from builder.load.program_words import gettext, message, noted
 from builder.load.templates import FOLDER, Templates
 from builder.model.pages import Procedure, Status
 from builder.place import Place
@@ -64,8 +64,15 @@ _SHOWING = re.compile(  # type that is no smaller, lines that are no closer, mar
 # Templates whose page or paper says in view that its look was changed; in all others no word may differ.
 _SAYS_SO = ("site/page.", "site/single.", "selftest/", "card/", "handout/", "sheets/", "slides/", "map/")
 _JINJA = re.compile(r"\{#.*?#\}|\{%.*?%\}|\{\{.*?\}\}|<[^>]*>", re.DOTALL)
+_MESSAGE = re.compile(r"""\b_\((["'])(.*?)\1""")
+_PLACE = re.compile(r"%\(\w+\)s")
 _PLAIN_GROUPS = frozenset({"media", "supports", "layer", "container"})
 _WORDS_SHOWN = 6
+
+
+def _as_text(match: re.Match[str]) -> str:
+    """Return a message of the catalogue as text of the template that shows it, parted where a value stands."""
+    return f"}}}} {_PLACE.sub(chr(10), message(match[2]))} {{{{ ("
 
 
 def _shown(html: str) -> list[str]:
@@ -178,7 +185,8 @@ class OwnLook:
 
     @cached_property
     def _template_words(self) -> str:
-        texts = (_JINJA.sub(" \n ", text) for name, text in self.shipped.items() if name.endswith(".j2"))
+        own = (_MESSAGE.sub(_as_text, text) for name, text in self.shipped.items() if name.endswith(".j2"))
+        texts = (_JINJA.sub(" \n ", text) for text in own)
         return "  " + " \n ".join(" ".join(line.split()) for text in texts for line in text.split("\n"))
 
     def paper_mark(self, procedure: Procedure, *names: str) -> str:
