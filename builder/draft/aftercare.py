@@ -11,6 +11,7 @@ from builder.draft.sentences import Sentence
 from builder.draft.speech import letters_of, shortened_title, without_lead
 from builder.draft.verbs import NUMBER, number_of_word
 from builder.edit.ids import Ids
+from builder.facts.times import hours_of
 from builder.model.fields import NOT_SAID
 
 _UNIT = r"(?P<unit>hour|day|night|week|fortnight|month|year|minute)s?\b"
@@ -93,6 +94,9 @@ def times_said(text: str) -> tuple[str, str]:
         else:
             start = start or _time(match)
     event = _UNTIL.search(text)
+    ends, begins = hours_of(until), hours_of(start)
+    if ends is not None and begins is not None and ends < begins:
+        until = ""  # it lasts so long, or is done within it: not that it ends before it begins
     return start, until or (event["event"].strip() if event else "")
 
 

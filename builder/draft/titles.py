@@ -46,6 +46,8 @@ _OWN_WORD, _KNOWN = 0.2, 0.2
 """How much likelier a title is that the sentence says in its own word, and of what is in a catalogue."""
 _SURE = 0.5
 """What no word names is named only where its verb is as likely as that."""
+_LIKELY = 0.15
+"""A verb that nobody said titles a step only where it is as likely as that; else the step keeps the speaker's words."""
 _MOST_WORDS = 9
 
 
@@ -66,7 +68,14 @@ def step_title(
     announced = (_announced(read.looked_at.text, read.looked_at.said, usual) for read in sentences[:1])
     if title := next(filter(None, (*ordered, *announced)), ""):
         return title
-    ranked = sorted(_ranked(sentences[:MOST_READ], weights or shipped()), key=lambda ranked: -ranked[0])
+    ranked = sorted(
+        (
+            row
+            for row in _ranked(sentences[:MOST_READ], weights or shipped())
+            if row[0] >= _LIKELY or _is_said(*row[1:3])
+        ),
+        key=lambda ranked: -ranked[0],
+    )
     titles = (_titled(verb, place, read, usual if score >= _SURE else {}) for score, verb, place, read in ranked)
     return next(filter(None, titles), "")
 
@@ -83,6 +92,10 @@ def _ranked(
                     score = heads.get(verb, 0) + _PART_OF_DONE * verbs.get(verb, 0) - number * _LATER
                     is_known = place.thing is not None and place.thing.is_known
                     yield score + _OWN_WORD * bool(_own_word(verb, place)) + _KNOWN * is_known, verb, place, read
+
+
+def _is_said(verb: str, place: DonePlace) -> bool:
+    return place.doing is not None and are_alike(verb, place.doing.meaning)
 
 
 def _announced(text: str, said: Sequence[Phrase], usual: Mapping[str, str]) -> str:

@@ -3,7 +3,7 @@
 import re
 from dataclasses import replace
 
-from builder.draft.told_desk import Desk
+from builder.draft.told_desk import HEAD, Desk
 from builder.draft.told_uses import new_entry
 from builder.edit.file_change import CannotEdit, Value
 from builder.edit.forms.form_files import FormEdit
@@ -33,6 +33,14 @@ def pages_accepted(desk: Desk, pages: list[str], *, as_practice: bool = False) -
         if desk.has(page):
             desk.confirm(page)
     return desk.done("A step read")
+
+
+def decided(desk: Desk, key: str, value: str) -> FormEdit:
+    """Write what approval waits for into the procedure. Raises CannotEdit where nothing was chosen."""
+    if key not in ("review_by", "status") or not value:
+        raise CannotEdit("nothing was chosen", "Choose a day.")
+    desk.put(HEAD, key, value)
+    return desk.done("The day of the review" if key == "review_by" else "Put into review")
 
 
 def set_aside(desk: Desk, question: str, reason: str) -> FormEdit:

@@ -57,8 +57,16 @@ QUESTIONS: tuple[GapQuestion, ...] = (
 )
 BY_KEY = {question.key: question for question in QUESTIONS}
 
-SEES, COUNTS, COMES_OUT = "sees", "counts", "comes_out"
-DEEDS = frozenset({SEES, COUNTS, COMES_OUT})
+SEES, COUNTS, CONTROLS = "sees", "counts", "controls"
+COMES_OUT, COMES_OFF, CLOSES, WENT_IN = "comes_out", "comes_off", "closes", "went_in"
+IN_A_STEP = {
+    COMES_OUT: ("place", "remove"),
+    COMES_OFF: ("clamp", "release"),
+    CLOSES: ("open", "close"),
+    WENT_IN: ("remove", "place"),
+}
+"""What is answered with the title of a step: the verb that is asked about, and the one that is then done there."""
+DEEDS = frozenset({SEES, COUNTS, CONTROLS, *IN_A_STEP})
 """What is asked about one action of a step: on a sheet its number follows, after a full stop."""
 
 NOT_SAID_YET = {

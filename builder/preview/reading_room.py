@@ -14,7 +14,7 @@ from builder.compose.reading.asked_view import asked_of
 from builder.compose.reading.found_view import found_in, missing_for_approval
 from builder.compose.reading.order_view import order_of
 from builder.compose.reading.reading_view import KINDS, ROLES, USES, reading_of
-from builder.draft.told_answers import accepted, meant, named, pages_accepted, set_aside
+from builder.draft.told_answers import accepted, decided, meant, named, pages_accepted, set_aside
 from builder.draft.told_desk import Desk
 from builder.draft.told_file import TOLD, Told, read_told
 from builder.draft.told_steps import (
@@ -32,7 +32,7 @@ from builder.draft.told_steps import (
 from builder.draft.told_uses import Use, action_added, action_dropped, moved, split
 from builder.edit.file_change import CannotEdit, Unfit
 from builder.edit.forms.form_files import FormEdit
-from builder.findings.finding import Refused, Severity
+from builder.findings.finding import Refused
 from builder.findings.message_words import capital
 from builder.load.files import open_file
 from builder.model.action import Verb
@@ -67,7 +67,7 @@ def _shown(workshop: Workshop, id: str, said: str = "", asked: Fields | None = N
     answer = rendered(
         workshop, "read.html.j2", state, 409 if said else 200,
         procedure=id, title=str(procedure.title), tabs=tabs_of(workshop, id, "read"), view=view, roles=ROLES, uses=USES,
-        kinds=KINDS, verbs=[verb.value for verb in Verb], things=things, said_wrong=said, undo=last_edit(workshop.root),
+        kinds=KINDS, verbs=[verb.value for verb in Verb], things=things, said_wrong=said, undo=_undoable(workshop),
         use=int(use) if use.isdecimal() else -1, words=kept.get("words", ""),
         kept=kept,
     )  # fmt: skip
@@ -93,7 +93,7 @@ def _ordered(workshop: Workshop, id: str, said: str = "", _: Fields | None = Non
 
 def change(workshop: Workshop, request: Request, id: str, screen: str = "read") -> Response:
     """Answer the POST ``read/<id>``: make the change that the pressed button names, and show what comes next."""
-    again = _ordered if screen == "order" else _shown
+    again = _SCREENS[screen]
     library = library_of(workshop.state, id)
     fields = {key: value for key, value in request.fields.items() if isinstance(value, str)}
     word, _, what = fields.get("do", "").partition(":")
@@ -111,24 +111,25 @@ def change(workshop: Workshop, request: Request, id: str, screen: str = "read") 
     return redirect(f"{workshop.home}/{screen}/{id}#{_anchor(word, what)}", 303)
 
 
-change_order = partial(change, screen="order")
-"""Answers the POST ``order/<id>``."""
+def _undoable(workshop: Workshop) -> str:
+    """Return what can be taken back here; "" where that is the draft itself."""
+    last = last_edit(workshop.root) or ""
+    return "" if last.endswith(": drafted") else last
 
 
 def _taken_back(workshop: Workshop, id: str, screen: str = "read") -> Response:
+    again, changed = _SCREENS[screen], "A file was changed by another program since, so this cannot be taken back."
     try:
         undo(workshop.root)
     except LookupError:
-        return _shown(workshop, id, said="There is nothing to take back.")
+        return again(workshop, id, said="There is nothing to take back.")
     except ChangedUnderneath:
-        said = "A file was changed by another program since, so this cannot be taken back. What stands there stays."
-        return _shown(workshop, id, said=said)
+        return again(workshop, id, said=f"{changed} What stands there stays.")
     except NotWritten as error:
-        return _shown(workshop, id, said=str(error))
+        return again(workshop, id, said=str(error))
     workshop.saved()
-    return redirect(
-        f"{workshop.home}/{screen}/{id}" if id in workshop.state.library.by_id else f"{workshop.home}/", 303
-    )
+    is_there = id in workshop.state.library.by_id
+    return redirect(f"{workshop.home}/{screen}/{id}" if is_there else f"{workshop.home}/", 303)
 
 
 def why_not(error: Exception) -> str:
@@ -150,60 +151,83 @@ def _anchor(word: str, what: str) -> str:
 
 def show_asked(workshop: Workshop, request: Request, id: str) -> Response:
     """Answer ``asked/<id>``: one question of those that are open; ``n`` says which."""
-    number = request.args.get("n", "")
-    return _asked(workshop, id, int(number) if number.isdecimal() and len(number) < 5 else 0)
+    return _asked(workshop, id, asked=request.args)
 
 
-def _asked(workshop: Workshop, id: str, number: int, said: str = "", words: str = "") -> Response:
-    library = library_of(workshop.state, id)
-    view = asked_of(library, library.by_id[id], _told(workshop, id), number)
+def _asked(workshop: Workshop, id: str, said: str = "", asked: Fields | None = None) -> Response:
+    library, asked = library_of(workshop.state, id), asked or {}
+    view = asked_of(library, library.by_id[id], _told(workshop, id), _number(asked.get("n", ""), 0))
+    words = asked.get("words", "") if said else ""
     return _screen(workshop, id, "asked", 409 if said else 200, view=view, said_wrong=said, words=words)
+
+
+def _number(words: str, otherwise: int) -> int:
+    return int(words) if words.isdecimal() and len(words) < 5 else otherwise
 
 
 def _screen(workshop: Workshop, id: str, name: str, status: int = 200, **shown: Any) -> Response:
     title = str(library_of(workshop.state, id).by_id[id].title)
-    more = {"procedure": id, "title": title, "tabs": tabs_of(workshop, id, name), "undo": last_edit(workshop.root)}
+    more = {"procedure": id, "title": title, "tabs": tabs_of(workshop, id, name), "undo": _undoable(workshop)}
     return as_plain_form(rendered(workshop, f"{name}.html.j2", workshop.state, status, **more, **shown))
 
 
-def answer(workshop: Workshop, request: Request, id: str) -> Response:
+def answer(workshop: Workshop, request: Request, id: str, screen: str = "asked") -> Response:
     """Answer the POST ``asked/<id>``: put the answer where it belongs, or set the question aside with a reason."""
+    again = _SCREENS[screen]
     fields = {key: value for key, value in request.fields.items() if isinstance(value, str)}
     word, _, pick = fields.get("do", "").partition(":")
     file, key, words = fields.get("file", ""), fields.get("key", ""), pick or fields.get("words", "")
-    number = int(fields["n"]) if fields.get("n", "").isdecimal() else 0
     words = " ".join(words.split()).lstrip("#> ")
     try:
         if word == "undo":
-            return _taken_back(workshop, id, "asked")
+            return _taken_back(workshop, id, screen)
         if word == "aside":
             edit = set_aside(Desk(department_folder(workshop), id), f"{file} {key}", words)
             write_files(workshop.root, edit.changes, edit.label)
         elif not words:
-            return _asked(workshop, id, number, "Nothing was answered. Write a line, or go on to the next question.")
+            return again(workshop, id, "Nothing was answered. Write a line, or go on to the next question.")
         else:
             sheet = f"## Answer\n\nFile: `{file}`\n\n### {key}: asked\n\n{words}\n"
             _, found = fill(workshop.root, sheet, "Asked", workshop.state.library)
-            wrong = [one for one in found if one.severity is Severity.ERROR]
-            if wrong:
-                return _asked(workshop, id, number, f"{capital(wrong[0].message)}. {wrong[0].hint}", words)
+            if found:  # also where an answer was there already: what was typed is not lost
+                return again(workshop, id, f"{capital(found[0].message)}. {found[0].hint}", {**fields, "words": words})
     except (Unfit, CannotEdit, Refused, NotWritten, LookupError) as error:
-        return _asked(workshop, id, number, why_not(error), words)
+        return again(workshop, id, why_not(error), {**fields, "words": words})
     workshop.saved()
-    return redirect(f"{workshop.home}/asked/{id}?n={number}", 303)
+    return redirect(f"{workshop.home}/{screen}/{id}?n={_number(fields.get('n', ''), 0)}", 303)
 
 
 def show_found(workshop: Workshop, request: Request, id: str) -> Response:
     """Answer ``found/<id>``: what remains; ``way`` names the finding whose way is drawn on the map."""
-    library, number = library_of(workshop.state, id), request.args.get("way", "")
-    way = int(number) if number.isdecimal() and len(number) < 5 else -1
-    return _screen(workshop, id, "found", view=found_in(library, library.by_id[id], workshop.state.findings, way))
+    return _found(workshop, id, asked=request.args)
+
+
+def _found(workshop: Workshop, id: str, said: str = "", asked: Fields | None = None) -> Response:
+    library, way = library_of(workshop.state, id), _number((asked or {}).get("way", ""), -1)
+    view = found_in(library, library.by_id[id], workshop.state.findings, way)
+    return _screen(workshop, id, "found", 409 if said else 200, view=view, said_wrong=said)
+
+
+def put_right(workshop: Workshop, request: Request, id: str) -> Response:
+    """Answer the POST ``found/<id>``: an answer that puts a finding right, or an action that is taken out."""
+    is_answer = str(request.fields.get("do", "")).startswith("pick:")
+    return (answer if is_answer else change)(workshop, request, id, "found")
 
 
 def show_done(workshop: Workshop, _: Request, id: str) -> Response:
     """Answer ``done/<id>``: what is missing for approval."""
-    procedure = library_of(workshop.state, id).by_id[id]
-    return _screen(workshop, id, "done", lines=missing_for_approval(procedure, workshop.state.findings))
+    return _done(workshop, id)
+
+
+def _done(workshop: Workshop, id: str, said: str = "", _: Fields | None = None) -> Response:
+    lines = missing_for_approval(library_of(workshop.state, id).by_id[id], workshop.state.findings)
+    return _screen(workshop, id, "done", 409 if said else 200, lines=lines, said_wrong=said)
+
+
+_SCREENS: Mapping[str, Callable[..., Response]] = {
+    "read": _shown, "order": _ordered, "asked": _asked, "found": _found, "done": _done,
+}  # fmt: skip
+"""Each screen as it is shown again, with why something was not done and what was asked for."""
 
 
 _Change = Callable[[Desk, Library, str, Fields], FormEdit]
@@ -254,15 +278,18 @@ _CHANGES: Mapping[str, _Change] = {
     "no-name": lambda desk, library, what, _: named(desk, library, what, ""),
     "action": _add_action,
     "drop": lambda desk, _, what, __: action_dropped(desk, *what.rsplit(":", 1)),
+    "decide": lambda desk, _, what, fields: decided(desk, what, fields.get("words", "")),
 }
 """What the buttons do, by the first word of their value."""
 ROUTES = (
     get("/read/<id>", show),
     post("/read/<id>", change),
     get("/order/<id>", show_order),
-    post("/order/<id>", change_order),
+    post("/order/<id>", partial(change, screen="order")),
     get("/asked/<id>", show_asked),
     post("/asked/<id>", answer),
     get("/found/<id>", show_found),
+    post("/found/<id>", put_right),
     get("/done/<id>", show_done),
+    post("/done/<id>", partial(change, screen="done")),
 )

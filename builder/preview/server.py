@@ -124,7 +124,7 @@ LIMITS = {
 }
 """How many bytes a handler takes that takes more than others."""
 PLAIN_FORMS = frozenset({
-    reading_room.change, reading_room.change_order, reading_room.answer, picture_desk.change, sources_desk.change,
+    *(rule.endpoint for rule in reading_room.ROUTES), picture_desk.change, sources_desk.change,
     new_view.draft, approval_desk.approve, committee_desk.bring, local_desk.choose, local_desk.add, local_desk.add_part,
     experts_desk.merge,
 })  # fmt: skip

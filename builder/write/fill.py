@@ -9,18 +9,19 @@ from builder.edit.file_text import FileText
 from builder.edit.interview_sheet import Answer, read_answers
 from builder.edit.operations import edited, put_in
 from builder.facts.counts import ALWAYS_COUNTED
-from builder.facts.gap_questions import COMES_OUT, COUNTS, DEEDS, NOT_SAID_YET, SEES
+from builder.facts.gap_questions import CONTROLS, COUNTS, DEEDS, IN_A_STEP, NOT_SAID_YET, SEES, WENT_IN
 from builder.findings.finding import Finding, Refused, Severity
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
 from builder.load.files import open_file
 from builder.load.folder import kind_of, load
+from builder.model.action import CONTROLS as CONTROLLING
 from builder.model.action import Verb
 from builder.model.build import build
 from builder.model.catalogue import plain_name
 from builder.model.fields import is_not_said
 from builder.model.library import Library
-from builder.model.pages import Step
+from builder.model.pages import Step, StructureKind
 from builder.write.writer import write_files
 
 _LISTS = frozenset({"at_risk", "evidence"})
@@ -64,10 +65,10 @@ class _AnswerWriter:
             hint = "Leave the line `File: ...` as it was printed."
             self._refuse(answer, f"{quoted(answer.file)} is not a step", hint)
             return
-        for unknown in self._unknown(answer):
-            self._refuse(answer, unknown, "Correct the name, or add it there.")
-            return
         try:
+            for unknown in self._unknown(answer):
+                self._refuse(answer, unknown, "Correct the name, or add it there.")
+                return
             self._put(answer)
         except Refused as refusal:
             self.findings.append(refusal.finding)
@@ -113,21 +114,50 @@ class _AnswerWriter:
     def _put_deed(self, answer: Answer, name: str, number: int) -> bool:
         """Make an action of what is said about action ``number`` (from 0); tell whether it was not there already."""
         asked = self._held(answer.file, ("actions", number))
-        if not isinstance(asked, dict) or (name == COMES_OUT and "place" not in asked):
+        if not isinstance(asked, dict) or (name in IN_A_STEP and IN_A_STEP[name][0] not in asked):
             raise CannotEdit("the step has no such action any more", "Ask again: `prescrub check --ask`.")
-        if name != COMES_OUT:
-            names = _names(answer.words)
-            said: list[Value] = names if name == SEES else [str(counted).casefold() for counted in names]
-            verb = "identify" if name == SEES else "count"
-            return self._put_action(answer.file, {verb: said if len(said) > 1 else said[0]}, number)
-        if _STAYS.fullmatch(answer.words.strip()):
+        if name in IN_A_STEP:
+            return self._put_in_a_step(answer, name, number, asked)
+        verb, names = {SEES: "identify", COUNTS: "count"}.get(name, ""), _names(answer.words)
+        if not verb:
+            verb, names = _control(answer.words)
+        said: list[Value] = [str(counted).casefold() for counted in names] if name == COUNTS else names
+        return self._put_action(answer.file, {verb: said if len(said) > 1 else said[0]}, number)
+
+    def _put_in_a_step(self, answer: Answer, name: str, number: int, asked: dict[str, Value]) -> bool:
+        """Let what action ``number`` began be ended in the step that is answered, or what it ends begin there."""
+        before, verb = IN_A_STEP[name]
+        if name != WENT_IN and _STAYS.fullmatch(answer.words.strip()):
             return self._put_value(answer.file, ("actions", number, "stays"), "true")
-        if care := self._care(answer):
+        if before == "place" and (care := self._care(answer)):
             self._put_value(answer.file, ("actions", number, "stays"), "true")
-            return self._put_value(care, ("concerns",), asked["place"])
+            return self._put_value(care, ("concerns",), asked[before])
         step = self._step(answer)
-        closes = (at for at, action in enumerate(step.actions) if action.verb is Verb.CLOSE)
-        return self._put_action(step.file, {"remove": asked["place"]}, next(closes, len(step.actions)))
+        is_here = step.file == answer.file
+        shuts_last = verb == "close" and self._is_skin(asked[before])
+        closes = (at for at, action in enumerate(step.actions) if action.verb is Verb.CLOSE and not shuts_last)
+        place = next(closes, len(step.actions))
+        if is_here:
+            place = min(place, number) if name == WENT_IN else max(place, number + 1)
+        if verb == "place":
+            self._lay_out(answer, asked[before])
+        same: dict[str, Value] = {key: asked[key] for key in ("side", "number") if key in asked}
+        return self._put_action(step.file, {verb: asked[before], **same}, place)
+
+    def _is_skin(self, things: Value) -> bool:
+        found = (
+            self.library.structures.find(str(thing)) for thing in (things if isinstance(things, list) else [things])
+        )
+        return any(one is not None and one.kind is StructureKind.SKIN for one in found)
+
+    def _lay_out(self, answer: Answer, things: Value) -> None:
+        """Put on the kit list what goes in and is not on it: what is used is laid out."""
+        procedure = self.library.by_id[kind_of(answer.file)[1]]
+        laid_out = {item.id for name in procedure.kit if (item := self.library.items.find(str(name)))}
+        for thing in things if isinstance(things, list) else [things]:
+            item = self.library.items.find(str(thing))
+            if item is not None and item.id not in laid_out:
+                self._put_value(str(procedure.file), ("kit", str(thing)), "1")
 
     def _put_action(self, file: str, action: dict[str, Value], number: int) -> bool:
         held = self._held(file, ("actions",))
@@ -156,7 +186,8 @@ class _AnswerWriter:
 
     def _unknown(self, answer: Answer) -> Iterator[str]:
         key, value = entry(answer.key, answer.words)
-        key, value = (key, value) if not key.startswith(f"{SEES}.") else ("at_risk", _names(answer.words))
+        if key.startswith((f"{SEES}.", f"{CONTROLS}.")):
+            key, value = "at_risk", _names(answer.words) if key.startswith(SEES) else _control(answer.words)[1]
         if key.startswith(f"{COUNTS}."):
             unknown = (str(name) for name in _names(answer.words) if str(name).casefold() not in ALWAYS_COUNTED)
             yield from (f"{quoted(name)} is not among the things that are counted" for name in unknown)
@@ -183,10 +214,21 @@ def _names(words: str) -> list[Value]:
     return [name for part in _SEPARATOR.split(words) if (name := part.strip(" .-*"))]
 
 
+def _control(words: str) -> tuple[str, list[Value]]:
+    """Return the verb and the names of ``tie cystic duct``. Raises CannotEdit where it begins with another verb."""
+    verb, _, names = words.strip().partition(" ")
+    if verb.casefold() not in _CONTROLS:
+        raise CannotEdit(f"{quoted(verb)} closes nothing off", f"Begin with one of: {', '.join(sorted(_CONTROLS))}.")
+    return verb.casefold(), _names(names)
+
+
+_CONTROLS = frozenset(verb.value for verb in CONTROLLING)
+
+
 def _turn(answer: Answer) -> tuple[int, int]:
     """Sort answers so that none moves an action before another has found it by its number."""
     name, _, number = answer.key.partition(".")
     if name not in DEEDS:
         return 2, 0
-    comes_out = 0 if _STAYS.fullmatch(answer.words.strip()) else 3
-    return comes_out if name == COMES_OUT else 1, -int(number)
+    in_a_step = 0 if _STAYS.fullmatch(answer.words.strip()) else 3
+    return in_a_step if name in IN_A_STEP else 1, -int(number)

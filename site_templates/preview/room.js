@@ -23,8 +23,8 @@
     var wrong = main.querySelector("[role=alert]");
     var first = main.querySelector("[data-first]");
     if (wrong) { wrong.scrollIntoView({ block: "center" }); }
-    else if (first) { first.focus(); first.setSelectionRange(0, 0); }
     else if (focus) { focus(); }
+    else if (first) { first.focus(); if (first.setSelectionRange) { first.setSelectionRange(0, 0); } }
   }
 
   function keyOf(one) {
@@ -51,7 +51,7 @@
     var button = event.submitter;
     var body = new URLSearchParams(new FormData(event.target));
     if (button) { body.set("do", button.value); }
-    send(location.pathname, body, following(button));
+    send(location.pathname + (room().querySelector("[data-later]") ? location.search : ""), body, following(button));
   });
 
   document.addEventListener("click", function (event) {
@@ -66,7 +66,7 @@
     var said = button && button.closest(".rd-said");
     if (said) { return at("s" + said.getAttribute("data-number")); }
     if (button && button.closest(".rd-ask")) {
-      return function () { var next = room().querySelector(".rd-ask button"); if (next) { next.focus(); next.closest(".rd-ask").scrollIntoView({ block: "nearest" }); } };
+      return function () { var next = room().querySelector(".rd-ask [data-digit]"); if (next) { next.focus(); next.closest(".rd-ask").scrollIntoView({ block: "nearest" }); } };
     }
     if (button && /^[sp]$/.test(button.getAttribute("data-key") || "")) {
       return goOn;
@@ -116,12 +116,28 @@
   /* A digit says what the new name is that is asked about here, else the first that is asked about. */
   function kind(digit) {
     var said = current();
-    var asked = document.activeElement.closest(".rd-ask") || said && said.querySelector(".rd-kinds") || room().querySelector(".rd-kinds");
+    var asked = document.activeElement.closest(".rd-ask") || said && said.querySelector(".rd-ask") || room().querySelector(".rd-ask, .rd-question");
     var button = asked && asked.querySelector("[data-digit='" + digit + "']");
     if (button) { button.click(); }
   }
 
+  /* What was left unsaid: whoever types, writes; Enter answers, and with nothing written leaves it for later. */
+  function written(event) {
+    var form = room() && room().querySelector(".rd-question");
+    var words = form && form.elements.words;
+    if (!form || event.isComposing || event.ctrlKey || event.metaKey || event.altKey) { return false; }
+    if (event.key === "Enter" && !event.shiftKey && event.target === words) {
+      var next = words.value.trim() ? form.querySelector(".pv-button") : form.querySelector("[data-later]");
+      if (next) { next.click(); }
+      event.preventDefault();
+    } else if (/^[^\d\s]$/.test(event.key) && !event.target.closest("input, textarea, select")) {
+      words.focus();
+    } else { return false; }
+    return true;
+  }
+
   document.addEventListener("keydown", function (event) {
+    if (written(event)) { return; }
     if (!room() || event.ctrlKey || event.metaKey || event.altKey || event.target.closest("input, textarea, select")) { return; }
     var key = event.key.toLowerCase();
     if (/^[0-9]$/.test(key)) { kind(key); }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import http.client
 import json
+import shutil
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -13,12 +14,20 @@ from typing import Any
 
 import patience
 import pytest
+from department import read
 
+from builder.draft import propose
+from builder.load.told.source_file import read_source
 from builder.preview import press, state
 from builder.preview.gate import COOKIE, Gate
 from builder.preview.own_editor import OwnEditor
 from builder.preview.server import PreviewServer
 from builder.preview.workshop import Workshop
+from builder.publish.pictures import clean_photograph
+from builder.write.draft_files import write
+
+TALK = Path(__file__).parent / "talks/gallbladder.vtt"
+BASE = Path(__file__).parents[1] / "base"
 
 
 @dataclass
@@ -145,3 +154,18 @@ def tab(browser: Any, preview: Preview) -> Iterator[Any]:
     context.close()
     # The browser writes a line about every answer that refuses what a person has typed; it is no error of a script.
     assert [line for line in said if "status of 422" not in line] == []
+
+
+@pytest.fixture(scope="module")
+def drafted(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A department with the draft of a talk, made once and not to be changed."""
+    root = tmp_path_factory.mktemp("drafted") / "department"
+    shutil.copytree(BASE, root)
+    write(root, propose("Gallbladder", read_source(TALK), read(root)[0]), clean_photograph)
+    return root
+
+
+@pytest.fixture
+def room(drafted: Path, tmp_path: Path, preview_of: Callable[..., Preview]) -> Preview:
+    """A preview of it, free to be changed."""
+    return preview_of(Path(shutil.copytree(drafted, tmp_path / "department")))

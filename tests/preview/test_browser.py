@@ -8,7 +8,6 @@ from typing import Any
 
 import pikepdf
 import pytest
-from browser_tools import AXE, WCAG
 from department import read
 
 from builder.edit.forms.field_words import in_form
@@ -192,31 +191,6 @@ def with_findings(base: Path, preview: Any) -> None:
     change(base, STEP, "cue:", "why:")
     (base / f"{EXAMPLE}/steps/place-drain.md").write_text("---\ntitle: [\n---\n")
     preview.shop.saved()
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [390, 1280])
-def test_no_barrier_that_axe_can_find(browser: Any, preview: Any, base: Path, width: int, scheme: str) -> None:
-    source = AXE.read_text(encoding="utf-8")
-    # The policy would keep axe itself out; that the pages keep to it is what `tab` sees to.
-    context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme, bypass_csp=True)
-    tab = context.new_page()
-    tab.goto(preview.server.gate.address)
-    tab.wait_for_url(f"{preview.home}/")
-    found: list[str] = []
-    with_findings(base, preview)
-    for path in PAGES:
-        opened(tab, preview, path)
-        tab.evaluate(source)
-        result = tab.evaluate("tags => axe.run({runOnly: tags})", WCAG)
-        for rule in result["violations"]:
-            found += [
-                f"{path}: {rule['id']}: {node['html'][:90]} {node['failureSummary'][:200]}"
-                for node in rule["nodes"][:3]
-            ]
-    context.close()
-    assert found == []
 
 
 @pytest.mark.parametrize("width", [320, 390, 768])

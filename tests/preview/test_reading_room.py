@@ -15,35 +15,14 @@ from typing import Any
 from urllib.parse import urlencode
 
 import pytest
-from browser_tools import AXE, WCAG
-from department import read
 from PIL import Image
 
-from builder.draft import propose
 from builder.draft.told_file import read_told
 from builder.findings.finding import Severity
-from builder.load.told.source_file import read_source
-from builder.publish.pictures import clean_photograph
-from builder.write.draft_files import write
 
-TALK = Path(__file__).parent / "talks/gallbladder.vtt"
 BASE = Path(__file__).parents[1] / "base"
 HOME = "content/procedures/gallbladder"
 FORM = "application/x-www-form-urlencoded"
-
-
-@pytest.fixture(scope="module")
-def drafted(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A department with the draft of the talk, made once."""
-    root = tmp_path_factory.mktemp("drafted") / "department"
-    shutil.copytree(BASE, root)
-    write(root, propose("Gallbladder", read_source(TALK), read(root)[0]), clean_photograph)
-    return root
-
-
-@pytest.fixture
-def room(drafted: Path, tmp_path: Path, preview_of: Callable[..., Any]) -> Any:
-    return preview_of(Path(shutil.copytree(drafted, tmp_path / "department")))
 
 
 def pressed(room: Any, do: str, **fields: str) -> Any:
@@ -150,28 +129,6 @@ def test_a_step_is_dragged_before_another(reader: Any, room: Any) -> None:
     reader.locator("#step-open-linea-alba h2").drag_to(reader.locator("#step-incise-skin h2"))
     reader.locator("#before + #step-open-linea-alba").wait_for()
     assert "- open-linea-alba\n  - incise-skin" in text(room, "procedure.md")
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_no_barrier_at_390_and_1280(browser: Any, room: Any, scheme: str) -> None:
-    context = browser.new_context(
-        viewport={"width": 390, "height": 844}, color_scheme=scheme, has_touch=True, bypass_csp=True
-    )
-    tab = context.new_page()
-    tab.goto(room.server.gate.address)
-    tab.wait_for_url(f"{room.home}/")
-    screens = [f"{name}/gallbladder" for name in ("read", "order", "asked", "found", "sources", "done")]
-    screens += ["picture/gallbladder/steps/open-skin.md", "edit/content/department.md"]
-    for path in (*screens, "read/gallbladder?use=8#s8", "new"):
-        tab.goto(f"{room.home}/{path}")
-        for width in (390, 1280):
-            tab.set_viewport_size({"width": width, "height": 844})
-            assert tab.evaluate("document.documentElement.scrollWidth") <= width
-            tab.evaluate(AXE.read_text(encoding="utf-8"))
-            found = tab.evaluate("tags => axe.run({runOnly: tags})", WCAG)["violations"]
-            assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found] == [], (path, width)
-    context.close()
 
 
 def answered(room: Any, do: str, question: str, words: str = "") -> Any:

@@ -1,4 +1,4 @@
-"""What was done without a word about what belongs to it: cut and never seen, put in and never out, closed uncounted.
+"""What was done without a word about what belongs to it: cut and never seen, put in and never out, opened, not closed.
 
 For the interview sheet, which asks for just this: each is a question about one action.
 """
@@ -13,24 +13,32 @@ from builder.check.paths.flow import solve
 from builder.facts.anatomy import anatomy
 from builder.facts.automata import Deed
 from builder.facts.coverage import steps_of
-from builder.facts.gap_questions import COMES_OUT, COUNTS, SEES
+from builder.facts.gap_questions import CLOSES, COMES_OFF, COMES_OUT, CONTROLS, COUNTS, IN_A_STEP, SEES, WENT_IN
 from builder.findings.message_words import listed
 from builder.model.action import CUTS, Verb
 from builder.model.library import Library
 from builder.model.pages import Procedure, Step
 
-_ASKED = {
+ASKED = {
     "not-seen-before-cut": SEES,
     "neighbour-not-seen": SEES,
     "neighbour-to-confirm": SEES,
     "cavity-closed-uncounted": COUNTS,
     "skin-closed-uncounted": COUNTS,
+    "vessel-not-controlled": CONTROLS,
+    "cut-end-left-open": CONTROLS,
     "item-left-in": COMES_OUT,
+    "clamp-left-on": COMES_OFF,
+    "left-open": CLOSES,
+    "removed-but-not-in": WENT_IN,
 }
+"""What is asked, by the name of the finding that an answer mends."""
 _HELP = {
     SEES: "The names of what you identify first, from the anatomy catalogue, with commas between them.",
     COUNTS: "Such as: swabs, needles, blades.",
-    COMES_OUT: "The title of that step; or: stays.",
+    CONTROLS: "Such as: tie cystic duct.",
+    WENT_IN: "The title of that step.",
+    **dict.fromkeys((COMES_OUT, COMES_OFF, CLOSES), "The title of that step; or: stays."),
 }
 
 
@@ -69,7 +77,7 @@ def _analysed(library: Library, procedure: Procedure) -> Iterator[UnsaidDeed]:
     program = compiled(library, procedure, anatomy(library))
     about: dict[tuple[str, str, int], tuple[Deed, list[str]]] = {}
     for failure in failures(program, solve(program)):
-        key = _ASKED.get(failure.check.rule, "")
+        key = ASKED.get(failure.check.rule, "")
         deed = _deed(failure, key)
         if key and deed is not None:
             number = next(at for at, action in enumerate(deed.step.actions, start=1) if action is deed.action)
@@ -80,7 +88,11 @@ def _analysed(library: Library, procedure: Procedure) -> Iterator[UnsaidDeed]:
         asked = {
             SEES: f"Before you {path_words.deed(deed)}: do you see {told}?",
             COUNTS: f"Before you {path_words.deed(deed)}: what is counted aloud ({told} were in use)?",
+            CONTROLS: f"You {path_words.deed(deed)}: how {path_words.is_(told)} {told} closed off?",
             COMES_OUT: f"In which step does {told} come out, which goes in here?",
+            COMES_OFF: f"In which step does the clamp on {told} come off?",
+            CLOSES: f"In which step {path_words.is_(told)} {told} closed?",
+            WENT_IN: f"In which step did {told} go in, which comes out here?",
         }
         yield UnsaidDeed(
             deed.step, key, number, asked[key], _HELP[key], tuple(name.removeprefix("the ") for name in known)
@@ -88,12 +100,21 @@ def _analysed(library: Library, procedure: Procedure) -> Iterator[UnsaidDeed]:
 
 
 def _deed(failure: Failure, key: str) -> Deed | None:
-    return failure.raised(lambda before, after: after > before) if key == COMES_OUT else failure.check.deed
+    """Return the action that is asked about: the one that was checked, else the last on its path that began it."""
+    began = _CUTS if key == CONTROLS else {IN_A_STEP[key][0]} if key in _BEGUN else set()
+    if failure.check.deed is not None and key not in _BEGUN:
+        return failure.check.deed
+    moved = (change.op.deed for change in reversed(failure.walk.changes))
+    return next((deed for deed in moved if deed is not None and deed.action.verb.value in began), None)
+
+
+_CUTS = {Verb.DIVIDE.value, Verb.EXCISE.value}
+_BEGUN = frozenset({COMES_OUT, COMES_OFF, CLOSES})
 
 
 def _names(failure: Failure, key: str) -> Iterator[str]:
     if key == COUNTS:
         yield from wound.categories(failure)
     else:
-        entry = failure.check.structure if key == SEES else failure.check.item
+        entry = failure.check.item if key in (COMES_OUT, WENT_IN) else failure.check.structure
         yield from (path_words.the(str(entry.name)) for _ in [0] if entry is not None)

@@ -12,6 +12,7 @@ from builder.facts.stems import stems
 from builder.facts.walk import pages
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import listed, quoted
+from builder.model.fields import is_not_said
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Signal, Step
 from builder.place import Text
@@ -133,6 +134,8 @@ def _misplaced(procedure: Procedure) -> Iterator[Hit]:
         for caution in cautions_of(procedure, step):
             guarding.setdefault(caution.file, set()).add(str(id))
     for caution in procedure.cautions.values():
+        if caution.proposed or is_not_said(caution.hazard):  # a draft has it guard the step at which it was told
+            continue
         guarded = guarding.get(caution.file, set())
         about = stems(" ".join((caution.hazard, caution.consequence, caution.avoid, *caution.at_risk)))
         shared = {id: sum(map(weights.__getitem__, about & said)) for id, said in words.items()}

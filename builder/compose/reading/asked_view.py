@@ -4,9 +4,11 @@ import re
 from dataclasses import dataclass
 
 from builder.draft.told_file import Told
-from builder.edit.interview_sheet import MOST_ASKED, OpenQuestion, gravest_questions
+from builder.edit.interview_sheet import OpenQuestion, gravest_questions
 from builder.facts.coverage import steps_of
-from builder.facts.gap_questions import COMES_OUT, COUNTS, SEES
+from builder.facts.gap_questions import CLOSES, COMES_OFF, COMES_OUT, CONTROLS, COUNTS, IN_A_STEP, SEES, WENT_IN
+from builder.model.action import CONTROLS as CONTROLLING
+from builder.model.action import Verb
 from builder.model.fields import is_not_said
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Step
@@ -35,17 +37,11 @@ class AskedView:
     now: AskedNow | None
     number: int
     open: int
-    more: int = 0
-    """How many there are in all, where only the gravest are asked."""
 
     @property
     def progress(self) -> str:
         """How much is open, in words."""
-        return (
-            f"Question {self.number + 1} of the {self.open} gravest"
-            if self.more
-            else (f"Question {self.number + 1} of {self.open}")
-        )
+        return f"Question {self.number + 1} of {self.open}, the gravest first"
 
 
 def asked_of(library: Library, procedure: Procedure, told: Told, number: int) -> AskedView:
@@ -57,16 +53,14 @@ def asked_of(library: Library, procedure: Procedure, told: Told, number: int) ->
     ]
     if not open_now:
         return AskedView(None, 0, 0)
-    more = len(open_now) if len(open_now) > MOST_ASKED else 0
-    open_now = open_now[:MOST_ASKED]
     number = min(max(number, 0), len(open_now) - 1)
     page, question = open_now[number]
     below = str(page.file).removeprefix(f"content/procedures/{procedure.id}/")
     said = tuple((told.sentences[at].at, told.sentences[at].text) for at in told.on(below))
-    picks = tuple(dict.fromkeys(_picks(library, procedure, page, question)))[:_MOST_PICKS]
+    picks = picks_of(library, procedure, page, question)
     help_words = question.help.replace(" `", " “").replace("`", "”")
     now = AskedNow(str(page.file), _title(page), question.key, question.asked, help_words, said, picks)
-    return AskedView(now, number, len(open_now), more)
+    return AskedView(now, number, len(open_now))
 
 
 def _title(page: object) -> str:
@@ -75,23 +69,21 @@ def _title(page: object) -> str:
     return str(getattr(page, "title", ""))
 
 
+def picks_of(library: Library, procedure: Procedure, page: object, question: OpenQuestion) -> tuple[str, ...]:
+    """Return likely answers to ``question`` of ``page``, to be given with one click: the likeliest first."""
+    return tuple(dict.fromkeys(_picks(library, procedure, page, question)))[:_MOST_PICKS]
+
+
 def _picks(library: Library, procedure: Procedure, page: object, question: OpenQuestion) -> list[str]:
-    key = question.key.partition(".")[0]
+    key, _, number = question.key.partition(".")
+    names = ", ".join(question.names)
     if key in (SEES, COUNTS):
-        return [", ".join(question.names)] if question.names else []
-    if key == COMES_OUT:
-        steps = [str(step.title) for step in steps_of(procedure)]
-        at = steps.index(_title(page)) if _title(page) in steps else 0
-        number = question.key.partition(".")[2]
-        things = page.actions[int(number) - 1].objects if isinstance(page, Step) and number.isdecimal() else ()
-        words = {word for name in things for word in str(name).casefold().split() if len(word) > 3}
-        cares = [
-            str(item.title)
-            for item in procedure.aftercare_items.values()
-            if not item.concerns and words & set(_WORD.findall(f"{item.title} {item.body.source}".casefold()))
-        ]
-        last = [*cares[:3], "stays"]
-        return [*list(reversed(steps[at:]))[: _MOST_PICKS - len(last)], *last]
+        return [names] if names else []
+    if key == CONTROLS:
+        return [f"{verb} {names}" for verb in sorted(verb.value for verb in CONTROLLING)]
+    if key in IN_A_STEP and isinstance(page, Step):
+        last = [*_cares(procedure, page, int(number)), "stays"] if key == COMES_OUT else ["stays"] * (key != WENT_IN)
+        return [*_steps_for(key, procedure, page)[: _MOST_PICKS - len(last)], *last]
     if key == "at_risk" and isinstance(page, Step):
         named = [library.structures.find(str(name)) for action in page.actions for name in action.objects]
         near = [other for one in named if one for other in one.close_to]
@@ -101,3 +93,24 @@ def _picks(library: Library, procedure: Procedure, page: object, question: OpenQ
     if key == "call":
         return [str(call.role) for call in library.department.call]
     return ["common practice"] if key == "evidence" else []
+
+
+def _steps_for(key: str, procedure: Procedure, page: Step) -> list[str]:
+    """Return the titles of the steps in which it is likely done: a clamp comes off soon, a layer is closed late."""
+    steps = steps_of(procedure)
+    at = next((at for at, step in enumerate(steps) if step.file == page.file), 0)
+    likely = list(steps[at:] if key == COMES_OFF else steps[at::-1] if key == WENT_IN else steps[at:][::-1])
+    if key == CLOSES:
+        likely.sort(key=lambda step: -sum(action.verb is Verb.CLOSE for action in step.actions))
+    return [str(step.title) for step in likely]
+
+
+def _cares(procedure: Procedure, page: Step, number: int) -> list[str]:
+    """Return the titles of aftercare that may take out what action ``number`` of ``page`` puts in."""
+    things = page.actions[number - 1].objects
+    words = {word for name in things for word in str(name).casefold().split() if len(word) > 3}
+    return [
+        str(item.title)
+        for item in procedure.aftercare_items.values()
+        if not item.concerns and words & set(_WORD.findall(f"{item.title} {item.body.source}".casefold()))
+    ][:3]

@@ -1,14 +1,19 @@
 """What remains to be put right, in the words of the forms: by step, the gravest first, style last and folded."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import Any
 from urllib.parse import quote
 
+from builder.check.paths.unsaid_deeds import ASKED
 from builder.compose.map.map_drawing import draw
 from builder.compose.map.map_view import map_of
+from builder.compose.reading.asked_view import picks_of
 from builder.compose.view.outline import outline, step_blocks
+from builder.compose.view.words import sentence
 from builder.edit.forms.field_words import KEY_NAMED, in_form
 from builder.edit.forms.form_files import target_of
+from builder.edit.interview_sheet import gravest_questions
 from builder.facts.coverage import steps_of
 from builder.findings.finding import Finding, Severity
 from builder.findings.message_words import counted
@@ -24,11 +29,21 @@ _STYLE = (INSTRUCTIONS, NOTATION, ABBREVIATIONS_AND_POINTERS)
 
 @dataclass(frozen=True, slots=True)
 class FoundLine:
-    """A finding in the words of its form; ``number`` is its place on the screen, ``mend`` where it is put right."""
+    """A finding in the words of its form; ``number`` is its place on the screen, ``mend`` where it is put right.
+
+    An error about an action has the question whose answer mends it, if there is one: its ``file``, ``key``, what is
+    ``asked``, and answers to be clicked. ``action`` names it, to be taken out where it is not done at all.
+    """
 
     number: int
     finding: Finding
     mend: str = ""
+    file: str = ""
+    key: str = ""
+    asked: str = ""
+    picks: tuple[str, ...] = ()
+    action: str = ""
+    does: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,12 +72,13 @@ class FoundView:
 
 @dataclass(frozen=True, slots=True)
 class MissingLine:
-    """One thing that approval waits for, and where it is done: a screen, or a file and a field of its form."""
+    """One thing that approval waits for, and where it is done: on another screen, or here, where the key ``decides``
+    gets its ``value`` or a day."""
 
     text: str
     screen: str = ""
-    file: str = ""
-    field: str = ""
+    decides: str = ""
+    value: str = ""
 
 
 def found_in(library: Library, procedure: Procedure, findings: Iterable[Finding], way: int = -1) -> FoundView:
@@ -79,7 +95,8 @@ def found_in(library: Library, procedure: Procedure, findings: Iterable[Finding]
     shown = lines[way].finding if 0 <= way < len(lines) and lines[way].finding.path else None
     drawn = _drawn(library, procedure, shown) if shown else ""
     waiting = f"{counted(len(unbacked), 'part')} rest on nothing yet" if unbacked else ""
-    groups, folded = _groups(procedure, rest), _groups(procedure, style)
+    mends = dict(_mends(library, procedure, rest))
+    groups, folded = _groups(procedure, rest, mends), _groups(procedure, style, {})
     unseen = tuple(one.message for one in own if one.name == "rest-not-analysed")
     return FoundView(groups, folded, said, waiting, way if drawn else -1, drawn, unseen)
 
@@ -92,7 +109,34 @@ def _is_of(procedure: Procedure, finding: Finding) -> bool:
     return finding.at.file.startswith(f"content/procedures/{procedure.id}/")
 
 
-def _groups(procedure: Procedure, lines: Iterable[FoundLine]) -> tuple[FoundGroup, ...]:
+def _mends(library: Library, procedure: Procedure, lines: Iterable[FoundLine]) -> Iterator[tuple[int, dict[str, Any]]]:
+    """Yield, by the number of its line, how an error about an action is put right here: answered, or taken out."""
+    steps = procedure.steps.values()
+    done = {
+        name.at: (step, at)
+        for step in steps
+        for at, one in enumerate(step.actions)
+        for name in (*one.objects, *one.using)
+    }
+    asked = {(str(page.file), one.key): (page, one) for page, one in gravest_questions(library, procedure)}
+    for line in lines:
+        if line.finding.severity is Severity.ERROR and line.finding.at in done:
+            step, at = done[line.finding.at]
+            file = str(step.file)
+            taken_out: dict[str, Any] = {
+                "action": f"steps/{step.id}.md:{at}",
+                "does": sentence(library, step.actions[at]),
+            }
+            page, question = asked.get((file, f"{ASKED.get(line.finding.name)}.{at + 1}"), (None, None))
+            if question is not None:
+                picks = picks_of(library, procedure, page, question)
+                taken_out |= {"file": file, "key": question.key, "asked": question.asked, "picks": picks}
+            yield line.number, taken_out
+
+
+def _groups(
+    procedure: Procedure, lines: Iterable[FoundLine], mends: Mapping[int, dict[str, Any]]
+) -> tuple[FoundGroup, ...]:
     pages = [(str(procedure.file), str(procedure.title), "")]
     pages += [(str(block.step.file), str(block.step.title), block.number) for block in step_blocks(outline(procedure))]
     pages += [(str(one.file), str(one.hazard), "") for one in procedure.cautions.values()]
@@ -101,7 +145,9 @@ def _groups(procedure: Procedure, lines: Iterable[FoundLine]) -> tuple[FoundGrou
     by_file: dict[str, list[FoundLine]] = {file: [] for file in titled}
     for line in lines:
         shown = in_form(line.finding, kind_of(line.finding.at.file)[0])
-        by_file.setdefault(line.finding.at.file, []).append(FoundLine(line.number, shown, mending_of(line.finding)))
+        by_file.setdefault(line.finding.at.file, []).append(
+            FoundLine(line.number, shown, mending_of(line.finding), **mends.get(line.number, {}))
+        )
     named = {file: titled.get(file, (file.rpartition("/")[2], "")) for file in by_file}
     return tuple(FoundGroup(*named[file], tuple(held)) for file, held in by_file.items() if held)
 
@@ -134,14 +180,13 @@ def missing_for_approval(procedure: Procedure, findings: Iterable[Finding]) -> t
     others = [one for one in own if one not in drafts]
     errors = sum(one.severity is Severity.ERROR for one in others)
     later = sum(REGISTER[one.name].blocks in (Blocks.REVIEW, Blocks.APPROVAL) for one in others) - errors
-    head = str(procedure.file)
     lines = [
         (waiting, MissingLine(f"{counted(waiting, 'step')} to be read", "read")),
         (not waiting and bool(drafts), MissingLine("Parts of the draft to be read or filled in", "read")),
         (errors, MissingLine(f"{counted(errors, 'error')} to be put right", "found")),
         (later > 0, MissingLine(f"{counted(later, 'thing')} that approval asks for", "found")),
-        (procedure.review_by is None, MissingLine("The day of the review", "", head, "review_by")),
-        (procedure.status is Status.DRAFT, MissingLine("It is a draft: put it into review", "", head, "status")),
-        (not procedure.approval, MissingLine("Somebody to approve it who did not write it", "", head, "approval")),
+        (procedure.review_by is None, MissingLine("The day of the review", decides="review_by")),
+        (procedure.status is Status.DRAFT, MissingLine("It is a draft", "", "status", Status.IN_REVIEW.value)),
+        (not procedure.approval, MissingLine("Somebody to approve it who did not write it", "approve")),
     ]  # fmt: skip
     return tuple(line for is_missing, line in lines if is_missing)
