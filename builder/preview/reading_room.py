@@ -10,6 +10,7 @@ from werkzeug.exceptions import BadRequest
 from werkzeug.utils import redirect
 from werkzeug.wrappers import Response
 
+from builder.check.paths.unsaid_deeds import unsaid_deeds
 from builder.compose.reading.asked_view import asked_of
 from builder.compose.reading.found_view import found_in, missing_for_approval
 from builder.compose.reading.order_view import order_of
@@ -173,7 +174,7 @@ def _screen(workshop: Workshop, id: str, name: str, status: int = 200, **shown: 
 
 def answer(workshop: Workshop, request: Request, id: str, screen: str = "asked") -> Response:
     """Answer the POST ``asked/<id>``: put the answer where it belongs, or set the question aside with a reason."""
-    again = _SCREENS[screen]
+    again, before = _SCREENS[screen], workshop.state
     fields = {key: value for key, value in request.fields.items() if isinstance(value, str)}
     word, _, pick = fields.get("do", "").partition(":")
     file, key, words = fields.get("file", ""), fields.get("key", ""), pick or fields.get("words", "")
@@ -194,7 +195,18 @@ def answer(workshop: Workshop, request: Request, id: str, screen: str = "asked")
     except (Unfit, CannotEdit, Refused, NotWritten, LookupError) as error:
         return again(workshop, id, why_not(error), {**fields, "words": words})
     workshop.saved()
+    asked = _deeds_asked(before.library, id, file)
+    if key in asked and asked[key] in _deeds_asked(workshop.state.library, id, file).values():
+        undo(workshop.root)
+        workshop.saved()
+        return again(workshop, id, f"“{words}” does not settle it, so nothing was changed. Choose another.", fields)
     return redirect(f"{workshop.home}/{screen}/{id}?n={_number(fields.get('n', ''), 0)}", 303)
+
+
+def _deeds_asked(library: Library, id: str, file: str) -> Mapping[str, str]:
+    """Return what is asked about the actions of ``file``, by key: the words stay the same when actions move."""
+    asked = unsaid_deeds(library, library.by_id[id]) if id in library.by_id else ()
+    return {f"{deed.key}.{deed.number}": deed.asked for deed in asked if deed.step.file == file}
 
 
 def show_found(workshop: Workshop, request: Request, id: str) -> Response:

@@ -16,7 +16,6 @@ from builder.findings.register import finding
 from builder.load.files import open_file
 from builder.load.folder import kind_of, load
 from builder.model.action import CONTROLS as CONTROLLING
-from builder.model.action import Verb
 from builder.model.build import build
 from builder.model.catalogue import plain_name
 from builder.model.fields import is_not_said
@@ -135,8 +134,10 @@ class _AnswerWriter:
         step = self._step(answer)
         is_here = step.file == answer.file
         shuts_last = verb == "close" and self._is_skin(asked[before])
-        closes = (at for at, action in enumerate(step.actions) if action.verb is Verb.CLOSE and not shuts_last)
-        place = next(closes, len(step.actions))
+        actions = self._held(step.file, ("actions",))
+        rows = actions if isinstance(actions, list) else []
+        closes = (at for at, row in enumerate(rows) if isinstance(row, dict) and "close" in row and not shuts_last)
+        place = next(closes, len(rows))
         if is_here:
             place = min(place, number) if name == WENT_IN else max(place, number + 1)
         if verb == "place":

@@ -331,3 +331,57 @@ def test_the_same_sheet_filled_twice_writes_once(base: Path) -> None:
     assert changes == []
     assert {finding.name for finding in findings} == {"answered-already"}
     assert {path: path.read_bytes() for path in base.rglob("*.md")} == before
+
+
+UNENDED = {
+    "content/procedures/unended/procedure.md": """\
+---
+title: Look into the wound
+specialty: general surgery
+edition: "1.0"
+status: draft
+owner: {name: Ada Example, role: consultant surgeon}
+review_by: 2028-05-31
+kit: {}
+sequence: [reach, finish]
+common_practice: true
+---
+""",
+    "content/procedures/unended/steps/reach.md": """\
+---
+title: Reach the vein
+actions:
+  - open: skin
+  - identify: superficial epigastric vein
+  - clamp: superficial epigastric vein
+common_practice: true
+---
+""",
+    "content/procedures/unended/steps/finish.md": """\
+---
+title: Finish
+actions:
+  - remove: radio-opaque swab
+  - tie: superficial epigastric vein
+common_practice: true
+---
+""",
+}
+
+
+def test_what_is_opened_clamped_or_taken_out_is_ended_or_begun_in_the_step_that_is_named(base: Path) -> None:
+    lay(base, UNENDED)
+    names = {"left-open", "clamp-left-on", "removed-but-not-in"}
+    assert names <= {finding.name for finding in read(base)[1]}
+    sheet = ask(read(base)[0])
+    own = sheet[sheet.index("# Look into the wound") :]
+    for key, words in {"closes.1": "Finish", "comes_off.3": "Finish", "went_in.1": "Reach the vein"}.items():
+        own, count = re.subn(rf"(?m)^(### {re.escape(key)}: .*\n> .*)$", rf"\1\n{words}", own)
+        assert count == 1, key
+    assert fill(base, own)[1] == []
+    folder = base / "content/procedures/unended"
+    reach, finish = ((folder / f"steps/{name}.md").read_text(encoding="utf-8") for name in ("reach", "finish"))
+    assert reach.endswith("  - place: radio-opaque swab\ncommon_practice: true\n---\n")
+    assert "  - release: superficial epigastric vein\n  - close: skin\n" in finish
+    assert "radio-opaque swab: 1" in (folder / "procedure.md").read_text(encoding="utf-8")
+    assert not names & {finding.name for finding in read(base)[1]}

@@ -1,4 +1,4 @@
-"""Nothing of what is read and answered in the reading room is lost: killed while it is saved, or in two tabs at once."""
+"""Nothing of what is read and answered in the reading room is lost: killed while it is saved, or two tabs at once."""
 
 from __future__ import annotations
 

@@ -98,11 +98,10 @@ class Walk:
         """Answer beside each error; where the first answer does not help, the next, and at last take the action out."""
         tried: set[tuple[str, ...]] = set()
         while asked := self._shown().xpath("//form[contains(@class, 'rd-ask')]"):
-            offered = [form.xpath(".//button[@data-digit]/@value") for form in asked]
-            form = offered[0]
-            fresh = [value for value in form if (form[-1], value) not in tried]
-            tried.add((form[-1], fresh[0]))
-            self._press(fresh[0])
+            error, offered = asked[0].get("aria-label"), asked[0].xpath(".//button[@data-digit]/@value")
+            value = next((one for one in offered if (error, one) not in tried), offered[-1])
+            tried.add((error, value))
+            self._press(value)
 
 
 class PlainHand:

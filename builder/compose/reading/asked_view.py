@@ -32,16 +32,22 @@ class AskedNow:
 
 @dataclass(frozen=True, slots=True)
 class AskedView:
-    """The screen: the question that is asked ``now``, if any is, which it is, and how many there are."""
+    """The screen: the question that is asked ``now``, if any is, which it is, and how many there are.
+
+    The first of them, ``grave``, are about what is left in, left open, not seen or not counted.
+    """
 
     now: AskedNow | None
     number: int
     open: int
+    grave: int = 0
 
     @property
     def progress(self) -> str:
         """How much is open, in words."""
-        return f"Question {self.number + 1} of {self.open}, the gravest first"
+        if self.number < self.grave:
+            return f"Question {self.number + 1} of {self.grave} that must be settled"
+        return f"Question {self.number + 1 - self.grave} of {self.open - self.grave} that may wait"
 
 
 def asked_of(library: Library, procedure: Procedure, told: Told, number: int) -> AskedView:
@@ -60,7 +66,7 @@ def asked_of(library: Library, procedure: Procedure, told: Told, number: int) ->
     picks = picks_of(library, procedure, page, question)
     help_words = question.help.replace(" `", " “").replace("`", "”")
     now = AskedNow(str(page.file), _title(page), question.key, question.asked, help_words, said, picks)
-    return AskedView(now, number, len(open_now))
+    return AskedView(now, number, len(open_now), sum(one.turn < 0 for _, one in open_now))
 
 
 def _title(page: object) -> str:

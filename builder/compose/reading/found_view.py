@@ -57,10 +57,11 @@ class FoundGroup:
 
 @dataclass(frozen=True, slots=True)
 class FoundView:
-    """The screen. ``style`` is folded; ``map`` is drawn for the finding ``way``, with the steps of its way marked."""
+    """The screen: errors, and folded what else is to be looked at and style; ``map`` is drawn for the finding ``way``,
+    with the steps of its way marked."""
 
     groups: tuple[FoundGroup, ...]
-    style: tuple[FoundGroup, ...]
+    folded: tuple[tuple[str, tuple[FoundGroup, ...]], ...]
     said: str
     unbacked: str = ""
     """How many parts rest on nothing yet, in words: they wait on a screen of their own."""
@@ -89,16 +90,18 @@ def found_in(library: Library, procedure: Procedure, findings: Iterable[Finding]
     style = [line for line in lines if _is_style(line.finding)]
     unbacked = [line for line in lines if line.finding.name == _UNBACKED]
     rest = [line for line in lines if line not in style and line not in unbacked]
-    errors = sum(one.severity is Severity.ERROR for one in own)
-    others = counted(len(rest) - errors, "other thing")
-    said = f"{counted(errors, 'error')}, {others} to look at, {len(style)} about style"
+    errors = [line for line in rest if line.finding.severity is Severity.ERROR]
+    others = [line for line in rest if line not in errors]
+    to_look_at = f"{counted(len(others), 'other thing')} to look at"
+    said = f"{counted(len(errors), 'error')}, {to_look_at}, {len(style)} about style"
     shown = lines[way].finding if 0 <= way < len(lines) and lines[way].finding.path else None
     drawn = _drawn(library, procedure, shown) if shown else ""
     waiting = f"{counted(len(unbacked), 'part')} rest on nothing yet" if unbacked else ""
-    mends = dict(_mends(library, procedure, rest))
-    groups, folded = _groups(procedure, rest, mends), _groups(procedure, style, {})
+    groups = _groups(procedure, errors, dict(_mends(library, procedure, errors)))
+    folded = [(to_look_at.capitalize(), others), ("Style: how it is written", style)]
+    below = tuple((words, _groups(procedure, held, {})) for words, held in folded if held)
     unseen = tuple(one.message for one in own if one.name == "rest-not-analysed")
-    return FoundView(groups, folded, said, waiting, way if drawn else -1, drawn, unseen)
+    return FoundView(groups, below, said, waiting, way if drawn else -1, drawn, unseen)
 
 
 def _is_style(finding: Finding) -> bool:
@@ -120,7 +123,7 @@ def _mends(library: Library, procedure: Procedure, lines: Iterable[FoundLine]) -
     }
     asked = {(str(page.file), one.key): (page, one) for page, one in gravest_questions(library, procedure)}
     for line in lines:
-        if line.finding.severity is Severity.ERROR and line.finding.at in done:
+        if line.finding.at in done:
             step, at = done[line.finding.at]
             file = str(step.file)
             taken_out: dict[str, Any] = {
