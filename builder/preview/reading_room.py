@@ -196,7 +196,7 @@ def answer(workshop: Workshop, request: Request, id: str, screen: str = "asked")
         return again(workshop, id, why_not(error), {**fields, "words": words})
     workshop.saved()
     asked = _deeds_asked(before.library, id, file)
-    if key in asked and asked[key] in _deeds_asked(workshop.state.library, id, file).values():
+    if word != "aside" and key in asked and asked[key] in _deeds_asked(workshop.state.library, id, file).values():
         undo(workshop.root)
         workshop.saved()
         return again(workshop, id, f"“{words}” does not settle it, so nothing was changed. Choose another.", fields)

@@ -23,8 +23,8 @@
     var wrong = main.querySelector("[role=alert]");
     var first = main.querySelector("[data-first]");
     if (wrong) { wrong.scrollIntoView({ block: "center" }); }
-    else if (focus) { focus(); }
     else if (first) { first.focus(); if (first.setSelectionRange) { first.setSelectionRange(0, 0); } }
+    else if (focus) { focus(); }
   }
 
   function keyOf(one) {
