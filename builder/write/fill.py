@@ -133,11 +133,13 @@ class _AnswerWriter:
             return self._put_value(care, ("concerns",), asked[before])
         step = self._step(answer)
         is_here = step.file == answer.file
-        shuts_last = verb == "close" and self._is_skin(asked[before])
+        ends = ("count", "close")[verb == "close" :]  # what is taken out is counted, and a layer closes before the skin
+        if verb == "close" and self._is_skin(asked[before]):
+            ends = ()
         actions = self._held(step.file, ("actions",))
         rows = actions if isinstance(actions, list) else []
-        closes = (at for at, row in enumerate(rows) if isinstance(row, dict) and "close" in row and not shuts_last)
-        place = next(closes, len(rows))
+        later = (at for at, row in enumerate(rows) if isinstance(row, dict) and any(key in row for key in ends))
+        place = next(later, len(rows))
         if is_here:
             place = min(place, number) if name == WENT_IN else max(place, number + 1)
         if verb == "place":
