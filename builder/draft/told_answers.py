@@ -66,7 +66,7 @@ def meant(desk: Desk, heard: str, name: str) -> FormEdit:
 def named(desk: Desk, library: Library, words: str, kind: str) -> FormEdit:
     """Answer what ``words``, which no catalogue has, are: a kind of structure or item; "" where they are no name."""
     desk.told = replace(desk.told, unknown=tuple(one for one in desk.told.unknown if one != words))
-    if kind:
+    if kind and not (library.structures.find(words) or library.items.find(words)):  # two spellings, or another tab
         new_entry(desk, library, words, kind)
     return desk.done(f"“{words}”: {kind or 'no name'}")
 

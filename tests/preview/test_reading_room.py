@@ -362,3 +362,28 @@ def test_what_comes_out_afterwards_is_bound_to_its_aftercare_by_one_click(previe
     assert b"stays: true" in step.read_bytes()
     assert b"concerns: suction drain" in care.read_bytes()
     assert [one.message for one in preview.shop.state.findings if one.severity is Severity.ERROR] == []
+
+
+def test_a_name_that_is_known_meanwhile_is_asked_no_more(room: Any) -> None:
+    before = sorted((path.name, path.read_bytes()) for path in (room.root / "content/catalogue").iterdir())
+    assert pressed(room, "kind:structures:vessel:Skin").status == 303, "another spelling, or another tab"
+    assert sorted((path.name, path.read_bytes()) for path in (room.root / "content/catalogue").iterdir()) == before
+
+
+def test_an_error_is_answered_where_it_was_found(room: Any) -> None:
+    step = "steps/incise-skin.md"
+    assert pressed(room, f"action:{step}", verb="place", object="suction drain").status == 303
+    number = text(room, step).partition("- place: suction drain")[0].count("\n  - ") + 1
+    asked = {"file": f"{HOME}/{step}", "key": f"comes_out.{number}", "n": "0", "words": ""}
+    before = text(room, step)
+    body = urlencode({**asked, "do": "pick:Nowhere at all"}).encode()
+    answer = room.send("POST", f"{room.shop.home}/found/gallbladder", body, Content_Type=FORM)
+    assert (answer.status, "is not the title of a step" in html.unescape(answer.text)) == (409, True)
+    assert text(room, step) == before
+    body = urlencode({**asked, "do": "pick:stays"}).encode()
+    assert room.send("POST", f"{room.shop.home}/found/gallbladder", body, Content_Type=FORM).status == 303
+    assert "stays: true" in text(room, step)
+
+
+def test_a_fresh_draft_is_not_told_that_its_cautions_guard_other_steps(room: Any) -> None:
+    assert "caution-guards-other-step" not in {one.name for one in room.shop.state.findings}
