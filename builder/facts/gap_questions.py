@@ -69,6 +69,21 @@ IN_A_STEP = {
 DEEDS = frozenset({SEES, COUNTS, CONTROLS, *IN_A_STEP})
 """What is asked about one action of a step: on a sheet its number follows, after a full stop."""
 
+ASKED = {
+    "not-seen-before-cut": SEES,
+    "neighbour-not-seen": SEES,
+    "neighbour-to-confirm": SEES,
+    "cavity-closed-uncounted": COUNTS,
+    "skin-closed-uncounted": COUNTS,
+    "vessel-not-controlled": CONTROLS,
+    "cut-end-left-open": CONTROLS,
+    "item-left-in": COMES_OUT,
+    "clamp-left-on": COMES_OFF,
+    "left-open": CLOSES,
+    "removed-but-not-in": WENT_IN,
+}
+"""What is asked, by the name of the finding that an answer mends."""
+
 NOT_SAID_YET = {
     "title": ("What is done?", "An instruction: start with a verb."),
     "hazard": ("What can go wrong here?", "What is injured or lost, in a few words."),

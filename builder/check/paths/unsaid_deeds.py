@@ -13,26 +13,12 @@ from builder.check.paths.flow import solve
 from builder.facts.anatomy import anatomy
 from builder.facts.automata import Deed
 from builder.facts.coverage import steps_of
-from builder.facts.gap_questions import CLOSES, COMES_OFF, COMES_OUT, CONTROLS, COUNTS, IN_A_STEP, SEES, WENT_IN
+from builder.facts.gap_questions import ASKED, CLOSES, COMES_OFF, COMES_OUT, CONTROLS, COUNTS, IN_A_STEP, SEES, WENT_IN
 from builder.findings.message_words import listed
 from builder.model.action import CUTS, Verb
 from builder.model.library import Library
 from builder.model.pages import Procedure, Step
 
-ASKED = {
-    "not-seen-before-cut": SEES,
-    "neighbour-not-seen": SEES,
-    "neighbour-to-confirm": SEES,
-    "cavity-closed-uncounted": COUNTS,
-    "skin-closed-uncounted": COUNTS,
-    "vessel-not-controlled": CONTROLS,
-    "cut-end-left-open": CONTROLS,
-    "item-left-in": COMES_OUT,
-    "clamp-left-on": COMES_OFF,
-    "left-open": CLOSES,
-    "removed-but-not-in": WENT_IN,
-}
-"""What is asked, by the name of the finding that an answer mends."""
 _HELP = {
     SEES: "The names of what you identify first, from the anatomy catalogue, with commas between them.",
     COUNTS: "Such as: swabs, needles, blades.",

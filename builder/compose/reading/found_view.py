@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote
 
-from builder.check.paths.unsaid_deeds import ASKED
 from builder.compose.map.map_drawing import draw
 from builder.compose.map.map_view import map_of
 from builder.compose.reading.asked_view import picks_of
@@ -15,6 +14,7 @@ from builder.edit.forms.field_words import KEY_NAMED, in_form
 from builder.edit.forms.form_files import target_of
 from builder.edit.interview_sheet import gravest_questions
 from builder.facts.coverage import steps_of
+from builder.facts.gap_questions import ASKED
 from builder.findings.finding import Finding, Severity
 from builder.findings.message_words import counted
 from builder.findings.register import ABBREVIATIONS_AND_POINTERS, DRAFTS, INSTRUCTIONS, NOTATION, REGISTER, Blocks
