@@ -1,4 +1,4 @@
-"""A department whose own words are all Greek letters, and a language whose words are all Cyrillic.
+"""A department whose own words are all Greek letters, and a language whose words are all accented letters.
 
 Each Latin letter has one letter of either alphabet, so that nothing is lost; they mean nothing. Whatever Latin letters
 an output then has were written by neither the department nor the catalogue.
@@ -23,9 +23,9 @@ from builder.grouping import word_set
 
 _LATIN = "abcdefghijklmnopqrstuvwxyz"
 _GREEK = "αβγδεζηθικλμνξοπρστυφχψωϊϋ"
-_CYRILLIC = "абвгдежзийклмнопрстуфхцчшщ"
+_ACCENTED = "āćďēģĥīĵķļńōŕśťūŵŷźàçèìñòù"  # our type has them
 _AS_GREEK = str.maketrans(_LATIN + _LATIN.upper(), _GREEK + _GREEK.upper())
-_AS_CYRILLIC = str.maketrans(_LATIN + _LATIN.upper(), _CYRILLIC + _CYRILLIC.upper())
+_AS_ACCENTED = str.maketrans(_LATIN + _LATIN.upper(), _ACCENTED + _ACCENTED.upper())
 _PLACE = re.compile(r"(%\(\w+\)s)")
 # What the format itself means, and ids, by which parts refer to each other: no words of the department.
 _FORMAT = word_set("""
@@ -37,11 +37,11 @@ _TITLED = ("title", "when")  # of a choice
 
 
 class Marked(NullTranslations):
-    """The catalogue of a language in which every word of the program is made of Cyrillic letters."""
+    """The catalogue of a language in which every word of the program is made of accented letters."""
 
     def gettext(self, message: str) -> str:
         return "".join(
-            part if _PLACE.fullmatch(part) else part.translate(_AS_CYRILLIC) for part in _PLACE.split(message)
+            part if _PLACE.fullmatch(part) else part.translate(_AS_ACCENTED) for part in _PLACE.split(message)
         )
 
     def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
