@@ -7,7 +7,6 @@ measured on them. With a second pair each figure stands as ``then -> now``.
 from __future__ import annotations
 
 import json
-import re
 import sys
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import pairwise
@@ -19,19 +18,15 @@ import pypdfium2
 from builder.check.engine import examine
 from builder.compose.card.card_fit import readable_cm
 from builder.compose.card.ways import way_of
+from builder.compose.document import Renderer
+from builder.compose.sheets import patient_sheet
 from builder.load.folder import load
+from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.model.pages import Procedure
-from builder.readback.comparison import bare
+from builder.readback.comparison import bare, missing
 
 _HEAD, _FOOT, _WHITE = 0.08, 0.93, 250  # where running heads and feet begin, and what is no ink
-_PARTS = (
-    "When to call for help",
-    "While you are in hospital",
-    "The first days at home",
-    "The weeks after",
-    "What is normal",
-)
 
 Row = tuple[str, str, str]
 """The paper, what is told of it, and the figure."""
@@ -63,7 +58,7 @@ def _of(library: Library, procedure: Procedure, artefacts: list[dict[str, Any]],
             if name == "handout":
                 yield name, "largest hole before the last page", f"{_largest_hole(path):.0%}"
             if name == "patient-sheet":
-                yield name, "items in order of time, help on page 1", _in_order(texts)
+                yield name, "all that the patient is told, in order", _in_order(library, procedure, texts)
     for kind, figures_told in cards.items():
         by_name: dict[str, list[str]] = {}
         for label, figure in figures_told:
@@ -73,7 +68,7 @@ def _of(library: Library, procedure: Procedure, artefacts: list[dict[str, Any]],
 
 
 def _card(way: Procedure, artefact: Mapping[str, Any], texts: list[str]) -> Iterator[tuple[str, str]]:
-    shown = bare("".join(_without_feet(texts)))
+    shown = bare(" ".join(_without_feet(texts)))
     critical = [step for step in way.steps.values() if step.critical]
     acts = [caution for caution in way.cautions.values() if caution.sign or caution.if_it_happens]
     yield "go on when of critical steps", _of_all(bool(step.cue) and bare(step.cue) in shown for step in critical)
@@ -89,7 +84,8 @@ def _card(way: Procedure, artefact: Mapping[str, Any], texts: list[str]) -> Iter
 
 
 def _texts(path: Path) -> list[str]:
-    return [page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(path)]
+    # PDFium gives a hyphen at the end of a line as U+FFFE.
+    return [page.get_textpage().get_text_range().replace("\ufffe", "-") for page in pypdfium2.PdfDocument(path)]
 
 
 def _without_feet(texts: list[str]) -> Iterator[str]:
@@ -131,14 +127,11 @@ def _hole(page: Any) -> float:
     return largest / float(height)
 
 
-def _in_order(texts: list[str]) -> str:
-    shown = bare("".join(texts))
-    there = [part for part in _PARTS if bare(part) in shown]
-    places = [shown.index(bare(part)) for part in there]
-    # "For the first 2 days", "For the first 5 days": what lasts longer follows
-    days = [int(number) for number in re.findall(r"For the first (\d+) days", " ".join(texts))]
-    is_right = _PARTS[0] in there and bare(_PARTS[0]) in bare(texts[0]) and len(there) > 2
-    return "yes" if is_right and places == sorted(places) and days == sorted(days) else "no"
+def _in_order(library: Library, procedure: Procedure, texts: list[str]) -> str:
+    document = patient_sheet.compose(library, procedure, Renderer(load_templates(library.root)))
+    told = [must for must in document.musts if must.kind in ("help", "patient")]
+    lost = list(missing(told, bare(" ".join(_without_feet(texts)))))
+    return f"{len(told) - len(lost)}/{len(told)}"
 
 
 def main(words: list[str]) -> int:

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+import pypdfium2
 import pytest
 from department import Overlay, read
 
@@ -148,6 +149,13 @@ def test_the_finished_sheet_is_proved(demo: Library, tmp_path: Path) -> None:
     found = finished(demo, tmp_path)
     assert found.problems == ()
     assert found.pages == 2
+
+
+def test_the_longest_sheet_of_the_demo_has_two_pages(demo: Library) -> None:
+    made = patient_sheet.compose(demo, demo.by_id["caesarean-birth"], Renderer(load_templates(ROOT)))
+    wide = replace(made, text=made.text.replace("</style>", "html { line-height: 1.5 }</style>"))
+    pages = [len(pypdfium2.PdfDocument(Typesetter(ROOT).pdf(one))) for one in (made, wide)]
+    assert pages == [2, 3], "the second is the control"
 
 
 def _days_first(text: str) -> str:
