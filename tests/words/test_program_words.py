@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import ast
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -45,6 +47,25 @@ def test_every_message_has_words_with_the_same_places(language: str) -> None:
         for text in one.string if one.pluralizable else (one.string,):
             places = set(_PLACE.findall(text))
             assert places == set(_PLACE.findall(ids[-1])), one.id
+
+
+_LOOKS_UP = {"gettext", "ngettext", "pgettext"}
+
+
+def _at_import(node: ast.AST) -> Iterator[int]:
+    """Yield the line of each message that is looked up when its module is imported: before a language is spoken."""
+    for inner in ast.iter_child_nodes(node):
+        if isinstance(inner, ast.FunctionDef | ast.Lambda):
+            continue
+        if isinstance(inner, ast.Call) and isinstance(inner.func, ast.Name) and inner.func.id in _LOOKS_UP:
+            yield inner.lineno
+        yield from _at_import(inner)
+
+
+def test_no_message_is_looked_up_before_a_language_is_spoken() -> None:
+    modules = {path: ast.parse(path.read_text(encoding="utf-8")) for path in (words.ROOT / "builder").rglob("*.py")}
+    assert [f"{path}:{line}" for path, tree in modules.items() for line in _at_import(tree)] == []
+    assert [*_at_import(ast.parse('TITLE = gettext("Count")\ndef shown():\n    return gettext("Count")'))] == [1]
 
 
 _TWO_WORDS = re.compile(r"[A-Za-z]{2,}[^A-Za-z]+[a-z]{2,}")

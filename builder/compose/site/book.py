@@ -20,7 +20,7 @@ from builder.compose.view.head import head_of
 from builder.compose.view.procedure_view import picture_paths, view_of
 from builder.compose.view.words import USUAL_CAUTION
 from builder.compose.year.review_calendar import named
-from builder.load.program_words import gettext
+from builder.load.program_words import gettext, noted
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -46,13 +46,10 @@ _ACCESSIBILITY = (
     ("accessibilityFeature", "displayTransformability"),
     ("accessibilityFeature", "readingOrder"),
     ("accessibilityHazard", "none"),
-    (
-        "accessibilitySummary",
-        gettext(
-            "All text can be read aloud and resized. Every figure has a description, and the map of "
-            "the operation is told as tables too. Nothing is said by colour alone."
-        ),
-    ),
+)
+_SUMMARY = noted(
+    "All text can be read aloud and resized. Every figure has a description, and the map of "
+    "the operation is told as tables too. Nothing is said by colour alone."
 )
 # Lower-case names that an HTML parser makes of those of SVG.
 _SVG_NAMES = {"viewbox": "viewBox", "preserveaspectratio": "preserveAspectRatio"}
@@ -147,7 +144,8 @@ def book_files(about: BookAbout, chapters: Sequence[Chapter], style: str) -> dic
 def _package(about: BookAbout, chapters: Sequence[Chapter]) -> Any:
     make = ElementMaker(namespace=_OPF, nsmap={None: _OPF})
     dc = ElementMaker(namespace=_DC, nsmap={"dc": _DC})
-    told = [make.meta(value, property=f"schema:{name}") for name, value in _ACCESSIBILITY]
+    accessible = (*_ACCESSIBILITY, ("accessibilitySummary", gettext(_SUMMARY)))
+    told = [make.meta(value, property=f"schema:{name}") for name, value in accessible]
     listed = [("navigation", NAVIGATION, "nav"), ("style", STYLE, "")]
     texts: list[str] = []
     for number, chapter in enumerate(chapters, start=1):

@@ -95,9 +95,9 @@ class _WordHandout:
         section.page_width, section.page_height = _A4
         section.left_margin = section.right_margin = section.top_margin = section.bottom_margin = _MARGIN
         marks = [must.text for must in self.document.musts if must.kind == "running"]
-        section.header.paragraphs[0].text = " · ".join(
-            [f"{self.document.title}, edition {self.document.edition}", *marks]
-        )
+        title, edition = self.document.title, self.document.edition
+        named = gettext("%(title)s, edition %(edition)s", title=title, edition=edition)
+        section.header.paragraphs[0].text = " · ".join([named, *marks])
         section.footer.paragraphs[0].text = gettext(SHORT_CAUTION)
         section.footer.paragraphs[0].alignment = WD_ALIGN_PARAGRAPH.CENTER
         normal = self.made.styles["Normal"]
