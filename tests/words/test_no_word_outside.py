@@ -47,8 +47,8 @@ NAMES = {
     ".epub": "accessMode accessibility textual visual tableOfContents structuralNavigation alternativeText none "
     "displayTransformability readingOrder description",
     ".docx": "Macintosh Microsoft Normal Title Word dotm false",
-    ".pptx": "Answer Answers to choose from Caution Consequence Count Edition Figure Go on when How to avoid it If not Legend "
-    "Line List to tick Notes Sources Standing Text Title Usual Way Why above caution the title",
+    ".pptx": "Answer Answers to choose from Caution Consequence Count Edition Figure Go on when How to avoid it "
+    "If not Legend Line List to tick Notes Sources Standing Text Title Usual Way Why above caution the title",
     ".zip": "Package QTI QTIv ADL SCORM",
 }
 """By form: values that a standard lists, names of schemas, and the names by which a program lists shapes and styles to
