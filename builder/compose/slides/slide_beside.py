@@ -7,7 +7,7 @@ from dataclasses import replace
 from math import degrees
 
 from builder.compose.slides.slide import Cite, PointerSpot, Slide, SlidePart, SlidePicture, filled
-from builder.compose.slides.slide_layout import fits, slides_of
+from builder.compose.slides.slide_layout import fits, on_few, slides_of
 from builder.compose.slides.slide_text import cites_in, joined, said, sentences, stopped
 from builder.compose.view.head import CallView
 from builder.compose.view.outline import GRAVITY
@@ -46,34 +46,24 @@ def figure_sketches(figure: FigureView, picture: SlidePicture, block: str) -> It
 
     The caption is the title; where it leaves no room for the legend its first sentence is, and all of it is said.
     """
-    caption = figure.caption or figure.alt
-    made: list[Slide] = []
-    for size in range(max(1, len(figure.pointers)), 0, -1):
-        for title in dict.fromkeys((caption, sentences(caption)[0])):
-            made = list(_parts(figure, picture, block, title, size))
-            if all(map(fits, made)):
-                yield from (_pointed(sketch, figure) for sketch in made)
-                return
-    yield from made
+    names = {f"{pointer.number} {pointer.name}": pointer for pointer in figure.pointers}
+    lines, caption = tuple(names) or ("",), figure.caption or figure.alt
 
-
-def _parts(figure: FigureView, whole: SlidePicture, block: str, title: str, size: int) -> Iterator[Slide]:
-    """Yield the slides on which at most ``size`` pointers each are shown."""
-    count = -(-len(figure.pointers) // size) or 1
-    size = -(-len(figure.pointers) // count)
-    for turn in range(count):
-        some = figure.pointers[turn * size : (turn + 1) * size]
-        told = ""
-        if count > 1:
-            told = gettext("Numbers %(first)s to %(last)s.", first=some[0].number, last=some[-1].number)
-        names = some and gettext("Point to: %(names)s", names=series([pointer.name for pointer in some]))
-        yield Slide(
-            "figure", figure.anchor + f"-{turn + 1}" * bool(turn), block,
-            f"{sentences(title)[0]} ({turn + 1})" if turn else title,
-            joined("" if turn else figure.caption or figure.alt, names or ""),
-            gettext("Figure %(number)s", number=figure.number), parts=_legend(some), asides=(_credit(figure),),
-            picture=replace(whole, alt=joined(whole.alt, told) if told else whole.alt),
+    def slide(some: Sequence[str]) -> Slide:
+        here, is_first, alt = [names[line] for line in some if line], some[0] == lines[0], picture.alt
+        if len(some) < len(lines):
+            told = gettext("Numbers %(first)s to %(last)s.", first=here[0].number, last=here[-1].number)
+            alt = joined(alt, told)
+        pointing = here and gettext("Point to: %(names)s", names=series([pointer.name for pointer in here]))
+        brief = Slide(
+            "figure", figure.anchor, block, sentences(caption)[0],
+            joined(caption if is_first else "", pointing or ""), gettext("Figure %(number)s", number=figure.number),
+            parts=_legend(here), asides=(_credit(figure),), picture=replace(picture, alt=alt),
         )  # fmt: skip
+        told_whole = replace(brief, title=caption)
+        return told_whole if is_first and fits(told_whole) else brief
+
+    yield from (_pointed(sketch, figure) if fits(sketch) else sketch for sketch in on_few(lines, slide))
 
 
 def _pointed(sketch: Slide, figure: FigureView) -> Slide:

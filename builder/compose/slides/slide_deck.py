@@ -4,8 +4,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from builder.compose.slides.slide import Cite, Deck, Slide, SlidePart, filled
-from builder.compose.slides.slide_layout import LEFT, RIGHT, TooLong, slides_of
-from builder.compose.slides.slide_text import joined, kept_together, lines_of, plain_signs, width_of, words_in
+from builder.compose.slides.slide_layout import TooLong, on_few, slides_of
+from builder.compose.slides.slide_text import joined, kept_together, plain_signs, width_of, words_in
 from builder.compose.view.head import Head, head_of, paper_mark
 from builder.compose.view.rendered_prose import short_sources
 from builder.compose.view.words import Speller, clock, plain
@@ -24,7 +24,6 @@ TURN_SECONDS = 3.0
 FIGURE_SECONDS = 8.0
 POINTING_SECONDS = 2.0
 _RUNNING_ROOM = 190.0
-_SOURCE_LINES = 11
 
 
 def seconds_of(sketch: Slide) -> float:
@@ -91,28 +90,24 @@ def set_slides(procedure: Procedure, sketch: Slide) -> tuple[Slide, ...]:
         raise Refused(_too_long(procedure, *error.args)) from error
 
 
-def _sources(library: Library, numbers: Mapping[str, int]) -> Iterator[Slide]:
-    """Yield the slides of sources, which follow one another as words of a paragraph."""
+def _sources(library: Library, numbers: Mapping[str, int]) -> list[Slide]:
+    """Return the slides of sources, which follow one another as words of a paragraph."""
     short, style = short_sources(library.sources, numbers), library.department.style
-    pages: list[str] = []
-    for key, number in numbers.items():
-        named = f"{number}\xa0{short[key]}"
-        longer = f"{pages[-1]}; {named}" if pages else named
-        if pages and lines_of(longer, 24, RIGHT - LEFT) > _SOURCE_LINES:
-            pages.append(named)
-        else:
-            pages[-1:] = [longer]
-    told = [
+    lines = [f"{number}\xa0{short[key]}" for key, number in numbers.items()]
+    told = tuple(
         SlidePart(gettext("Source %(number)s", number=number), plain(format_in(style, library.sources[key]).html))
         for key, number in numbers.items()
-    ]
-    for turn, page in enumerate(pages):
-        title = gettext("What this talk rests on") + (f" ({turn + 1})" if turn else "")
-        yield Slide(
-            "sources", f"sources-{turn + 1}", "sources", title,
-            title if turn else gettext("The full list is in the notes and in the handout."), gettext("Sources"),
-            parts=(SlidePart("source", page),), asides=() if turn else tuple(told),
+    )
+
+    def slide(some: Sequence[str]) -> Slide:
+        title, is_first = gettext("What this talk rests on"), some[0] == lines[0]
+        return Slide(
+            "sources", "sources", "sources", title,
+            gettext("The full list is in the notes and in the handout.") if is_first else title, gettext("Sources"),
+            parts=(SlidePart("source", "; ".join(some)),), asides=told if is_first else (),
         )  # fmt: skip
+
+    return on_few(lines, slide)
 
 
 def _spelt(sketch: Slide, speller: Speller) -> Slide:

@@ -5,12 +5,12 @@ is shown below the title from the top, what decides (cue, call, how to avoid it)
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
 
 from builder.compose.slides.slide import RoleStyle, Slide, SlideBox, SlideFrame, SlidePart
-from builder.compose.slides.slide_text import lines_of, sentences, width_of, words_in
+from builder.compose.slides.slide_text import lines_of, runs, sentences, width_of, words_in
 from builder.load.program_words import gettext
 
 LEFT, RIGHT, TOP, FOOT = 54.0, 906.0, 38.0, 476.0
@@ -98,6 +98,29 @@ def fits(sketch: Slide) -> bool:
         return len(slides_of(sketch)) == 1
     except TooLong:
         return False
+
+
+def on_few(lines: Sequence[str], slide: Callable[[Sequence[str]], Slide]) -> list[Slide]:
+    """Return the slides that ``slide`` makes of ``lines``: as few as take them, the longest as short as may be."""
+    made: list[Slide] = []
+    for most in range(1, len(lines) + 1):
+        even = (runs(lines, words) for words in range(1, words_in(" ".join(lines)) + 2))
+        some = next(some for some in even if len(some) <= most)
+        made = [_numbered(slide(run), turn) for turn, run in enumerate(some)]
+        if all(map(fits, made)):
+            break
+    return made
+
+
+def turned(id: str, turn: int) -> str:
+    """Return the id of what is the next of its kind."""
+    return f"{id}-{turn + 1}" if turn else id
+
+
+def _numbered(sketch: Slide, turn: int) -> Slide:
+    """Return ``sketch`` as the next of its kind; aftercare is chosen slide by slide."""
+    id, title = turned(sketch.id, turn), f"{sketch.title} ({turn + 1})" if turn else sketch.title
+    return replace(sketch, id=id, block=id if sketch.block == "aftercare" else sketch.block, title=title)
 
 
 def _filled(sketch: Slide) -> tuple[Slide, Slide | None]:

@@ -5,7 +5,7 @@ caution that does not fit on the slide of its step has one of its own before it;
 does not fit. A choice among ways has a slide; what a step is an option for stands on the slide of that step.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from builder.compose.map.map_drawing import draw_line
@@ -19,8 +19,8 @@ from builder.compose.slides.slide_beside import (
     with_cautions,
     with_figure,
 )
-from builder.compose.slides.slide_layout import fits
-from builder.compose.slides.slide_text import cites_in, joined, plain_signs, runs, said, stopped, words_in
+from builder.compose.slides.slide_layout import fits, on_few, turned
+from builder.compose.slides.slide_text import cites_in, joined, plain_signs, said, stopped
 from builder.compose.view.outline import StepBlock, every_block
 from builder.compose.view.parts_view import CautionView, ChoiceView, DoseView, FigureView, ProcedureView, StepView
 from builder.compose.view.words import option_words, step_words, uncapital
@@ -92,7 +92,7 @@ class _Sketcher:
                 asides=filled(SlidePart(gettext("Kit"), stopped(kit) if some[0] == lines[0] else "")),
             )  # fmt: skip
 
-        yield from _on_few(lines, slide)
+        yield from on_few(lines, slide)
 
     def _map(self) -> Iterator[Slide]:
         """Yield the map of the operation: its line, to be seen whole before its steps are."""
@@ -205,7 +205,7 @@ class _Sketcher:
         def slide(some: Sequence[str]) -> Slide:
             parts = (line.partition(": ") for line in some)
             return Slide(
-                "list", _turned(f"dose-{step.anchor}", turn * 10), step.anchor,
+                "list", turned(f"dose-{step.anchor}", turn * 10), step.anchor,
                 gettext("Dose: %(drug)s", drug=dose.drug), joined(*some),
                 gettext("Step %(number)s", number=step.number), step.number, step.page.critical,
                 parts=tuple(SlidePart("item", value, label) for label, _, value in parts),
@@ -213,7 +213,7 @@ class _Sketcher:
             )  # fmt: skip
 
         lines = (*dose.lines, *dose.rows, (gettext("Not covered"), dose.not_covered))
-        yield from _on_few([f"{label}: {value}" for label, value in lines if value], slide)
+        yield from on_few([f"{label}: {value}" for label, value in lines if value], slide)
 
     # after the steps
 
@@ -232,7 +232,7 @@ class _Sketcher:
                 backing=cites_in(html, self.view.references),
             )  # fmt: skip
 
-        yield from _on_few(tuple(items), slide)
+        yield from on_few(tuple(items), slide)
 
 
 def with_counts(sketches: Sequence[Slide], counts: Mapping[str, Sequence[StepBlock]]) -> tuple[Slide, ...]:
@@ -270,25 +270,3 @@ def _dose_words(dose: DoseView) -> str:
     rows = "; ".join(f"{label} {value}" for label, value in (*dose.lines, *dose.rows))
     told = dose.not_covered and gettext("Not covered: %(not_covered)s", not_covered=dose.not_covered)
     return joined(f"{dose.drug}: {rows}", told)
-
-
-def _on_few(lines: Sequence[str], slide: Callable[[Sequence[str]], Slide]) -> list[Slide]:
-    """Return the slides of ``lines``: as few as take them, the longest of them as short as may be."""
-    made: list[Slide] = []
-    for most in range(1, len(lines) + 1):
-        even = (runs(lines, words) for words in range(1, words_in(" ".join(lines)) + 2))
-        some = next(some for some in even if len(some) <= most)
-        made = [_numbered(slide(run), turn) for turn, run in enumerate(some)]
-        if all(map(fits, made)):
-            break
-    return made
-
-
-def _turned(id: str, turn: int) -> str:
-    return f"{id}-{turn + 1}" if turn else id
-
-
-def _numbered(sketch: Slide, turn: int) -> Slide:
-    """Return ``sketch`` as the next of its kind; aftercare is chosen slide by slide."""
-    id, title = _turned(sketch.id, turn), f"{sketch.title} ({turn + 1})" if turn else sketch.title
-    return replace(sketch, id=id, block=id if sketch.block == "aftercare" else sketch.block, title=title)
