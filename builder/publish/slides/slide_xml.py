@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from lxml.builder import ElementMaker
+from pptx.oxml.ns import namespaces, qn
 
 from builder.compose.slides.slide import SlideBox, SlideFrame, SlidePart, SlidePicture
 from builder.compose.slides.slide_beside import DISC
@@ -15,21 +16,12 @@ from builder.publish.slides.slide_look import LOOKS, PICTURE, SIGNALS
 
 EMU = 12700
 """English metric units in a point."""
-SPACES = {
-    "a": "http://schemas.openxmlformats.org/drawingml/2006/main",
-    "r": "http://schemas.openxmlformats.org/officeDocument/2006/relationships",
-    "p": "http://schemas.openxmlformats.org/presentationml/2006/main",
-}
+SPACES = namespaces("a", "r", "p")
 A, P = (ElementMaker(namespace=SPACES[name], nsmap=SPACES) for name in "ap")
-_ADEC = ElementMaker(
-    namespace="http://schemas.microsoft.com/office/drawing/2017/decorative",
-    nsmap={"adec": "http://schemas.microsoft.com/office/drawing/2017/decorative"},
-)
-_ASVG = ElementMaker(
-    namespace="http://schemas.microsoft.com/office/drawing/2016/SVG/main",
-    nsmap={"asvg": "http://schemas.microsoft.com/office/drawing/2016/SVG/main"},
-)
-_EMBED = f"{{{SPACES['r']}}}embed"
+_DRAWING = "http://schemas.microsoft.com/office/drawing"
+_MORE = {"adec": f"{_DRAWING}/2017/decorative", "asvg": f"{_DRAWING}/2016/SVG/main"}
+_ADEC, _ASVG = (ElementMaker(namespace=space, nsmap={name: space}) for name, space in _MORE.items())
+_EMBED = qn("r:embed")
 _RADIUS = 22.0
 _TRACKING = 60  # hundredths of a point between capitals
 FOOT = {"ftr": 3, "sldNum": 4}

@@ -63,8 +63,7 @@ def of_each_slide(prove: Callable[[Deck, Slide, Seen], Iterator[str]]) -> Prove:
     return proved
 
 
-def slides(read: ReadDeck) -> Iterator[str]:
-    """Prove that all slides are there, 16:9, shown, each with a title of its own."""
+def _slides(read: ReadDeck) -> Iterator[str]:
     if len(read.slides) != len(read.deck.slides):
         yield f"it has {len(read.slides)} slides; {len(read.deck.slides)} were composed"
     width, height = read.presentation.slide_width.pt, read.presentation.slide_height.pt
@@ -86,8 +85,7 @@ def _titled(_: Deck, wanted: Slide, seen: Seen) -> Iterator[str]:
         yield "it is hidden"
 
 
-def musts(read: ReadDeck) -> Iterator[str]:
-    """Prove that all that was promised is there, once, in order."""
+def _musts(read: ReadDeck) -> Iterator[str]:
     alts = [shape.alt for seen in read.slides for shape in seen.shapes if shape.kind == "pic"]
     rest = []
     for must in read.document.musts:
@@ -102,8 +100,7 @@ def musts(read: ReadDeck) -> Iterator[str]:
 
 
 @of_each_slide
-def words(_: Deck, wanted: Slide, seen: Seen) -> Iterator[str]:
-    """Prove that a slide says what was composed, in reading order, and nothing else."""
+def _words(_: Deck, wanted: Slide, seen: Seen) -> Iterator[str]:
     pointers = [shape.text for shape in seen.texts() if shape.inside == "Pointers"]
     told, shown = bare(wanted.shown), bare(seen.words(runs_along=False, but="Pointers"))
     if shown != told:
@@ -113,8 +110,7 @@ def words(_: Deck, wanted: Slide, seen: Seen) -> Iterator[str]:
 
 
 @of_each_slide
-def places(_: Deck, __: Slide, seen: Seen) -> Iterator[str]:
-    """Prove that all text is inside the slide and its box, that no box covers another, and nothing is hidden."""
+def _places(_: Deck, __: Slide, seen: Seen) -> Iterator[str]:
     for at, shape in enumerate(seen.shapes):
         own, over = _named(shape), shape.needs - (shape.box.top - shape.box.bottom)
         yield from (f"{own} {fault}" for fault in shape.faults)
@@ -134,8 +130,7 @@ def places(_: Deck, __: Slide, seen: Seen) -> Iterator[str]:
 
 
 @of_each_slide
-def sizes(deck: Deck, _: Slide, seen: Seen) -> Iterator[str]:
-    """Prove that no type on a slide is below the least, and that each run says its language."""
+def _sizes(deck: Deck, _: Slide, seen: Seen) -> Iterator[str]:
     for run in seen.runs():
         if run.pt < LEAST_PT:
             yield f"{_short(run.text)} is set at {run.pt:g} pt; the smallest allowed is {LEAST_PT:g} pt"
@@ -143,8 +138,7 @@ def sizes(deck: Deck, _: Slide, seen: Seen) -> Iterator[str]:
             yield f"{_short(run.text)} does not say that it is {deck.language}"
 
 
-def inks(read: ReadDeck) -> Iterator[str]:
-    """Prove that all text can be read on its ground, in colour and in grey."""
+def _inks(read: ReadDeck) -> Iterator[str]:
     colours = _colours(read.members)
     for seen in read.slides:
         under = [shape for shape in seen.ground if shape.fill]
@@ -161,8 +155,7 @@ def inks(read: ReadDeck) -> Iterator[str]:
 
 
 @of_each_slide
-def alts(_: Deck, wanted: Slide, seen: Seen) -> Iterator[str]:
-    """Prove that every picture and every group of shapes is described as composed, never by the name of a file."""
+def _alts(_: Deck, wanted: Slide, seen: Seen) -> Iterator[str]:
     pictures = [shape.alt for shape in seen.shapes if shape.kind == "pic"]
     if len(pictures) != bool(wanted.picture):
         yield f"it shows {len(pictures)} pictures; {int(bool(wanted.picture))} was composed"
@@ -180,16 +173,14 @@ def alts(_: Deck, wanted: Slide, seen: Seen) -> Iterator[str]:
 
 
 @of_each_slide
-def notes(_: Deck, wanted: Slide, seen: Seen) -> Iterator[str]:
-    """Prove that the notes of a slide say what was composed."""
+def _notes(_: Deck, wanted: Slide, seen: Seen) -> Iterator[str]:
     if not seen.notes.strip():
         yield "it has no notes"
     elif bare(seen.notes) != bare(" ".join(f"{note.role}: {note.text}" for note in wanted.notes)):
         yield "its notes are not those that were composed"
 
 
-def carried(read: ReadDeck) -> Iterator[str]:
-    """Prove that the file carries no more than the slides: plain pictures, own properties, no links, no programs."""
+def _carried(read: ReadDeck) -> Iterator[str]:
     for path, content in read.members.items():
         if path.startswith("ppt/media/"):
             yield from (f"{path} in it {what}" for what in _telling(path, content))
@@ -238,15 +229,15 @@ def _named(shape: SlideShape) -> str:
 
 
 _PROOFS: tuple[tuple[str, Prove], ...] = (
-    ("all slides are there, 16:9, each with a title of its own", slides),
-    ("every caution, critical step, count and reference is there, in order", musts),
-    ("the words of each slide are those composed, in reading order", words),
-    ("all text is inside its box and the slide, and nothing lies over it", places),
-    ("no type is below 24 pt, and all of it says its language", sizes),
-    ("all text can be read at a contrast of 4.5 to 1 or more in colour and in grey", inks),
-    ("every picture is described as composed, never by the name of a file", alts),
-    ("the notes of every slide are those composed", notes),
-    ("the file carries plain pictures and nothing else: no links, no programs, no properties but ours", carried),
+    ("all slides are there, 16:9, each with a title of its own", _slides),
+    ("every caution, critical step, count and reference is there, in order", _musts),
+    ("the words of each slide are those composed, in reading order", _words),
+    ("all text is inside its box and the slide, and nothing lies over it", _places),
+    ("no type is below 24 pt, and all of it says its language", _sizes),
+    ("all text can be read at a contrast of 4.5 to 1 or more in colour and in grey", _inks),
+    ("every picture is described as composed, never by the name of a file", _alts),
+    ("the notes of every slide are those composed", _notes),
+    ("the file carries plain pictures and nothing else: no links, no programs, no properties but ours", _carried),
 )
 NAMES = tuple(name for name, _ in _PROOFS)
 
