@@ -17,7 +17,18 @@ from lxml import etree
 from lxml.builder import ElementMaker
 
 from builder.compose.slides.slide import HEIGHT, WIDTH, RoleStyle, SlideFrame
-from builder.compose.slides.slide_layout import FOOT, LEFT, RAIL, RIGHT, STYLES, TOP
+from builder.compose.slides.slide_layout import (
+    BELOW_GROUND,
+    BESIDE_SIGNAL,
+    FOOT,
+    LEFT,
+    RAIL,
+    RIGHT,
+    STYLES,
+    TITLES_AT,
+    TOP,
+    USUALLY_AT,
+)
 from builder.publish.output import packed
 from builder.publish.slides.slide_look import COLOURS, LAYOUTS, LOOKS, PICTURE, THEME, TYPE, Look
 from builder.publish.slides.slide_xml import (
@@ -187,7 +198,7 @@ def _master(layouts: int) -> Any:
 
 
 def _layout(name: str) -> Any:
-    top = {"Title": 316.0, "Danger": 190.0, "Caution": 190.0}.get(name, 150.0)
+    top = {"Title": BELOW_GROUND, "Danger": 190.0, "Caution": 190.0}.get(name, 150.0)
     drawn = [*_decoration(name)]
     rooms = [room for role in LAYOUTS[name] for room in _room(name, role, top)]
     used = {"type": "title"} if name == "Title" else {}
@@ -208,18 +219,16 @@ def _decoration(name: str) -> Iterator[Any]:
 
 def _room(layout: str, role: str, top: float) -> Iterator[Any]:
     """Yield the placeholders of a layout for ``role``."""
-    is_caution = layout in _CAUTIONS
-    left = LEFT + 30.0 if is_caution else LEFT if layout == "Title" else RAIL
-    width = RIGHT - 30.0 * is_caution - left
+    left, _, right = _title_at(layout)
+    width = right - left
     if role == "title":
         yield _title(layout)
     elif role == "picture":
         at, look = SlideFrame(LEFT, 140.0, 440.0, 330.0), Look(PICTURE, "Figure", colour="tx2")
         yield _placeholder({"type": "pic", "idx": str(PICTURE)}, at, _SMALL, look)
     elif role == "eyebrow":
-        beside = SlideFrame(LEFT + 262.0, TOP + 17.0, RIGHT - LEFT - 290.0, 30.0)
         look = Look(10, "Line above the title", colour="bg1" if layout == "Title" else "tx2")
-        at = beside if is_caution else SlideFrame(left, TOP, width, 30.0)
+        at = SlideFrame(*(BESIDE_SIGNAL if layout in _CAUTIONS else (left, TOP, width, 30.0)))
         yield _placeholder(body_holder(10), at, _SMALL, look)
     else:
         for turn in range(_MANY.get(role, 1)):
@@ -227,11 +236,15 @@ def _room(layout: str, role: str, top: float) -> Iterator[Any]:
             yield _placeholder(body_holder(LOOKS[role].idx + turn), at, STYLES[role], LOOKS[role])
 
 
+def _title_at(layout: str) -> tuple[float, float, float]:
+    """Return left, top and right of the title."""
+    return TITLES_AT.get("caution" if layout in _CAUTIONS else layout.lower(), USUALLY_AT)
+
+
 def _title(layout: str) -> Any:
-    left = {"Title": LEFT, "Danger": LEFT + 30.0, "Caution": LEFT + 30.0}.get(layout, RAIL)
-    top = {"Title": TOP + 54.0, "Danger": TOP + 84.0, "Caution": TOP + 84.0}.get(layout, TOP + 34.0)
+    left, top, right = _title_at(layout)
     look = Look(0, "Title", colour="bg1" if layout == "Title" else "tx1")
-    at = SlideFrame(left, top, RIGHT - left - 30.0 * (layout in _CAUTIONS), 102.0)
+    at = SlideFrame(left, top, right - left, 102.0)
     return _placeholder({"type": "title"}, at, _TITLE, look)
 
 

@@ -6,6 +6,7 @@ takes the time of its words, of looking at its figure, and of the room's answer;
 time. At least a tenth of the slot is kept for questions, and a talk has no more slides than one in 45 seconds.
 """
 
+import re
 from collections.abc import Iterator, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
@@ -18,7 +19,7 @@ from builder.compose.slides.slide import Deck, Slide, SlidePart, filled
 from builder.compose.slides.slide_deck import TURN_SECONDS, deck_of, seconds_of, set_slides
 from builder.compose.slides.slide_questions import questions
 from builder.compose.slides.slide_sketch import sketches_of, with_counts
-from builder.compose.slides.slide_text import stopped, without_pointing
+from builder.compose.slides.slide_text import stopped
 from builder.compose.view.outline import every_block, outline
 from builder.compose.view.parts_view import ProcedureView, counts_called
 from builder.compose.view.procedure_view import view_of
@@ -48,6 +49,8 @@ _HEADS = ("step", "step-figure", "choice", "question", "answer")
 """Nothing of a bundle stands without these."""
 _NOT_SHOWN = "no time: what is shown instead is worth more in this slot"
 _MEASURED_PT = 300.0
+_POINTING = re.compile(r" \((?:step|Figure) [0-9A-Z]+\)")
+"""What leads astray where not every slide is shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,8 +158,7 @@ def _bridged(material: Sequence[Slide], ids: AbstractSet[str]) -> Iterator[Slide
             SlidePart(gettext("Not shown before this"), stopped(step_words(passed))),
             SlidePart(gettext("Not shown after this"), stopped(step_words(after))),
         )
-        # Words that point at slides which may not be shown are not said.
-        yield replace(sketch, say=without_pointing(sketch.say), asides=filled(*over, *sketch.asides))
+        yield replace(sketch, say=_POINTING.sub("", sketch.say), asides=filled(*over, *sketch.asides))
         passed = []
 
 

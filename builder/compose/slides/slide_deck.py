@@ -1,11 +1,12 @@
 """Puts sketches together to a deck: sources numbered, abbreviations spelt out, timed, set, every title once."""
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from builder.compose.slides.slide import Cite, Deck, Slide, SlidePart, filled
 from builder.compose.slides.slide_layout import TooLong, on_few, slides_of
-from builder.compose.slides.slide_text import joined, kept_together, plain_signs, width_of, words_in
+from builder.compose.slides.slide_text import joined, plain_signs, width_of, words_in
 from builder.compose.view.head import Head, head_of, paper_mark
 from builder.compose.view.rendered_prose import short_sources
 from builder.compose.view.words import Speller, clock, plain
@@ -24,6 +25,7 @@ TURN_SECONDS = 3.0
 FIGURE_SECONDS = 8.0
 POINTING_SECONDS = 2.0
 _RUNNING_ROOM = 190.0
+_UNIT = re.compile(r"(?<=\d) (?=(?:[mc]m|m?L|m?g|kg|h|Fr|%)(?!\w))")  # stands on the line of its number
 
 
 def seconds_of(sketch: Slide) -> float:
@@ -122,7 +124,8 @@ def _spelt(sketch: Slide, speller: Speller) -> Slide:
         eyebrow=plain_signs(sketch.eyebrow),
         title=spelt(sketch.title),
         parts=tuple(
-            replace(part, text=kept_together(spelt(part.text)), label=plain_signs(part.label)) for part in sketch.parts
+            replace(part, text=_UNIT.sub("\xa0", spelt(part.text)), label=plain_signs(part.label))
+            for part in sketch.parts
         ),
         say=spelt(sketch.say),
         ask=spelt(sketch.ask),

@@ -242,13 +242,11 @@ def with_counts(sketches: Sequence[Slide], counts: Mapping[str, Sequence[StepBlo
         return tuple(sketches)
     lines = [(step_words(block.number for block in blocks), uncapital(text)) for text, blocks in counts.items()]
     told = [f"{label}: {text}" for label, text in lines]
-    for at in reversed(range(len(sketches))):  # the map comes after what is checked
-        one = sketches[at]
-        if one.kind in ("map", "checklist"):
-            parts = (*one.parts, *(SlidePart("count", line) for line in told))
-            both = replace(one, parts=parts, say=joined(one.say, *told))
-            if fits(both):
-                return (*sketches[:at], both, *sketches[at + 1 :])
+    counted = tuple(SlidePart("count", line) for line in told)
+    for one in reversed(sketches):  # the map comes after what is checked
+        both = replace(one, parts=(*one.parts, *counted), say=joined(one.say, *told))
+        if one.kind in ("map", "checklist") and fits(both):
+            return tuple(both if sketch is one else sketch for sketch in sketches)
     apart = Slide(
         "list", "counts", "counts", gettext("Count aloud, and wait for the answer"), joined(*told), gettext("Counts"),
         parts=tuple(SlidePart("item", text, label) for label, text in lines),

@@ -24,10 +24,8 @@ _SPARE = 0.985
 _CITES = re.compile(r'\s*<sup class="cites">.*?</sup>|\s*<span class="practice">.*?</span>', re.DOTALL)
 _CITE = re.compile(r'<a href="#ref-(\d+)"[^>]*>\d+</a>(?: \(([^)]*)\))?')
 _ENDS = re.compile(r"</(?:p|li|h[1-6]|td|th|tr|blockquote)>")
-_POINTING = re.compile(r" \((?:step|Figure) [0-9A-Z]+\)")
 # What no XML can hold (https://www.w3.org/TR/xml/#charsets), and no type can show.
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
-_UNIT = re.compile(r"(?<=\d) (?=(?:[mc]m|m?L|m?g|kg|h|Fr|%)(?!\w))")
 _ENDED = (".", "!", "?", ":", ";", "…")
 
 
@@ -100,19 +98,9 @@ def plain_signs(text: str) -> str:
     return _CONTROL.sub("", text)
 
 
-def kept_together(text: str) -> str:
-    """Return ``text`` with each number on the line of its unit."""
-    return _UNIT.sub("\xa0", text)
-
-
 def joined(*texts: str | None) -> str:
     """Return texts as sentences behind one another."""
     return " ".join(stopped(text) for text in texts if text)
-
-
-def without_pointing(text: str) -> str:
-    """Return ``text`` without marks such as ``(step 4)``, which lead astray where not every slide is shown."""
-    return _POINTING.sub("", text)
 
 
 def cites_in(html: Iterable[str], references: Sequence[ReferenceView]) -> tuple[Cite, ...]:

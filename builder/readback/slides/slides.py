@@ -34,8 +34,6 @@ _FILE_NAME = re.compile(
 _PLAIN_PARTS = frozenset({b"IHDR", b"PLTE", b"IDAT", b"IEND", b"tRNS"})
 _PICTURE = re.compile(r"ppt/media/(?:image|drawing)[^/]*\.(?:png|svg)")
 _FOREIGN = ("vbaproject", "thumbnail", "printersettings", "oleobject")
-_SPACES = {"a": "http://schemas.openxmlformats.org/drawingml/2006/main"}
-_MAP = {"bg1": "lt1", "tx1": "dk1", "bg2": "lt2", "tx2": "dk2"}
 _MOMENT = (1980, 1, 1, 0, 0, 0)
 
 
@@ -139,7 +137,7 @@ def _sizes(deck: Deck, _: Slide, seen: Seen) -> Iterator[str]:
 
 
 def _inks(read: ReadDeck) -> Iterator[str]:
-    colours = _colours(read.members)
+    colours = _colours(read)
     for seen in read.slides:
         under = [shape for shape in seen.ground if shape.fill]
         for shape in seen.shapes:
@@ -258,11 +256,12 @@ def read_back(document: Document, path: Path) -> FileRead:
     return FileRead((*problems, *(f"{name} in it tells the time of day" for name in dated)), len(seen), smallest)
 
 
-def _colours(members: dict[str, bytes]) -> dict[str, Colour]:
+def _colours(read: ReadDeck) -> dict[str, Colour]:
     """Return the colours of the theme by the names that shapes use."""
-    theme = etree.fromstring(members.get("ppt/theme/theme1.xml", b"<none/>"))
+    theme = etree.fromstring(read.members.get("ppt/theme/theme1.xml", b"<none/>"))
     colours = {}
-    for colour in theme.findall(".//a:clrScheme/*", _SPACES):
+    for colour in theme.findall(".//{*}clrScheme/*"):
         red, green, blue = bytes.fromhex(colour[0].get("val") or colour[0].get("lastClr") or "000000")
         colours[etree.QName(colour).localname] = (red, green, blue)
-    return {**colours, **{name: colours[of] for name, of in _MAP.items() if of in colours}}
+    maps = read.presentation.slide_master.element.iterfind("{*}clrMap")
+    return colours | {name: colours[of] for used in maps for name, of in used.items() if of in colours}
