@@ -20,6 +20,7 @@ from papers import proved as proved_pdf
 from talks import talk, unsaid
 
 from builder.cli import main
+from builder.compose.slides import session as session_module
 from builder.compose.slides import slides
 from builder.compose.slides.knapsack import SlideCandidate, chosen
 from builder.compose.slides.session import (
@@ -223,6 +224,34 @@ def test_where_so_much_is_said_that_nothing_fits_the_slot_is_kept() -> None:
         made = session_of(library(DEMONSTRATION), heavy, renderer(DEMONSTRATION), minutes)
         assert made.seconds <= minutes * 60 * 0.9
         assert any(slide.kind == "map" for slide in made.deck.slides)
+
+
+@pytest.mark.parametrize("minutes", [20, 40])
+@pytest.mark.parametrize("name", DEMO)
+def test_short_slides_give_way_to_long_ones(name: str, minutes: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """At a pace that few talks of the demonstration keep by themselves; dangers and what comes first stay."""
+    monkeypatch.setattr(session_module, "LEAST_SECONDS", 75.0)
+    whole = procedure(name, DEMONSTRATION).model_copy()
+    made = session_of(library(DEMONSTRATION), whole, renderer(DEMONSTRATION), minutes)
+    usual, slides = session(name, DEMONSTRATION, minutes), made.deck.slides
+    assert made.seconds >= usual.seconds * 0.95
+    if made.seconds < 75.0 * len(slides):
+        assert minutes < 40
+        firm = {slide.block for slide in slides if slide.signal == "danger" or (slide.picture and slide.critical)}
+        short = [slide for slide in slides if slide.seconds < 75.0 and slide.kind not in ("title", "map", "sources")]
+        assert {slide.block for slide in short} <= firm
+    dangers = [{slide.id for slide in one if slide.signal == "danger"} for one in (usual.deck.slides, slides)]
+    assert dangers[0] <= dangers[1]
+
+
+@pytest.mark.parametrize("name", DEMO)
+def test_the_slot_is_kept_where_title_and_sources_take_longer(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Than is kept for them: here nothing is, and what is chosen fills the slot."""
+    monkeypatch.setattr(session_module, "_ENDS", 0.0)
+    whole = procedure(name, DEMONSTRATION).model_copy()
+    for minutes in LENGTHS:
+        made = session_of(library(DEMONSTRATION), whole, renderer(DEMONSTRATION), minutes)
+        assert made.seconds <= minutes * 60 * (1 - QUESTIONS_SHARE)
 
 
 def test_a_procedure_with_little_to_say_says_so(tmp_path: Path) -> None:

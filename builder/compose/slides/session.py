@@ -36,7 +36,6 @@ LEAST_SECONDS = 45.0
 WITH_FIGURES = 20
 """From so many minutes on every figure of a critical step is shown."""
 _ENDS = 25.0  # seconds kept for the slides of title and sources before it is known how many sources there are
-_FLOOR_STEP = 6.0
 # What a slide is worth when not all fit. Common practice, ours to set: what protects the patient now comes first.
 _SHOWN = {
     "map": 50, "checklist": 20, "list": 14, "step": 20, "step-figure": 26, "figure": 16, "statement": 18,
@@ -102,20 +101,28 @@ def session_of(library: Library, procedure: Procedure, renderer: Renderer, minut
     allowed = session_of(library, procedure, renderer, longer).shown
     candidates = [slide for slide in _candidates(procedure, material, minutes) if slide.id in allowed]
     talk = minutes * 60 * (1 - QUESTIONS_SHARE)
-    room, floor = talk - _ENDS, 0.0
+    room = talk - _ENDS
     about = gettext("A session of %(minutes)s minutes.", minutes=minutes)
     while True:
-        taken = [slide._replace(seconds=max(slide.seconds, floor)) for slide in candidates]
-        ids = chosen(taken, room)
+        ids = chosen(candidates, room)
         deck = deck_of(library, procedure, list(_bridged(material, ids)), about)
         session = Session(minutes, deck, ids, tuple(sketch for sketch in material if sketch.id not in ids))
-        is_slow = floor >= LEAST_SECONDS or session.seconds >= LEAST_SECONDS * len(session.deck.slides)
-        if session.seconds <= talk and (is_slow or not session.left_out):
-            return session
+        is_fast = session.left_out and session.seconds < LEAST_SECONDS * len(deck.slides)
         if session.seconds > talk:  # slides of sources, and abbreviations spelt out here, took longer than was kept
             room = max(0.0, room - (session.seconds - talk) - 1)
-        else:  # short slides are counted as longer, until long ones are shown instead
-            floor += _FLOOR_STEP
+        elif is_fast and (short := _short([slide for slide in candidates if slide.id in ids])):
+            least = min(short, key=lambda slide: slide.worth)  # longer ones are shown instead
+            own = least.bundle if least.head else ""
+            candidates = [slide for slide in candidates if slide != least and slide.bundle != own]
+        else:
+            return session
+
+
+def _short(shown: Sequence[SlideCandidate]) -> list[SlideCandidate]:
+    """Return the slides that take less time than a slide should, but for dangers, what comes first, and their heads."""
+    firm = {slide.bundle for slide in shown if slide.worth >= _SIGNAL["danger"]}
+    short = (slide for slide in shown if slide.seconds < LEAST_SECONDS and slide.worth < _SIGNAL["danger"])
+    return [slide for slide in short if not (slide.head and slide.bundle in firm)]
 
 
 @once_per_library  # all decks are made of them
