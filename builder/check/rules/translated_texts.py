@@ -109,7 +109,7 @@ def check_lapsed(library: Library) -> Iterator[Hit]:
 @finds("translation-language-unknown")
 def language_unknown(library: Library) -> Iterator[Hit]:
     """A translation into a language for whose sheet the program has no words."""
-    known = sheet_languages()
+    known = [language for language in sheet_languages() if language != language_of(str(library.department.language))]
     for procedure in library.procedures:
         for id, translation in procedure.translations.items():
             if id not in known:
