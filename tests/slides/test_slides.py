@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import zipfile
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from importlib.resources import files
@@ -20,9 +21,9 @@ from papers import library, renderer, typesetter
 from papers import proved as proved_pdf
 
 from builder.compose.document import Document, Renderer
-from builder.compose.slides import slides
-from builder.compose.slides.slide import HEIGHT, WIDTH, Deck, Slide
-from builder.compose.slides.slide_layout import MOST_ON_LIST, MOST_WORDS
+from builder.compose.slides import slide_text, slides
+from builder.compose.slides.slide import HEIGHT, WIDTH, Deck, Slide, SlidePart
+from builder.compose.slides.slide_layout import MOST_ON_LIST, MOST_WORDS, fits, on_few
 from builder.compose.slides.slide_text import LEAST_PT, words_in
 from builder.findings.finding import Refused
 from builder.load.templates import load_templates
@@ -418,3 +419,25 @@ def test_an_abbreviation_is_spelt_out_where_it_is_used_first(name: str, root: Pa
             before = text[max(0, first.start() - len(term.long) - 3) : first.start()].casefold()
             after = text[first.end() : first.end() + len(term.long) + 3].casefold()
             assert str(term.long).casefold() in before + after or str(term.plain).casefold() in before + after, short
+
+
+def test_many_sources_go_on_as_few_slides_as_take_them(monkeypatch: pytest.MonkeyPatch) -> None:
+    """None is lost, none is out of order, and the work grows with lines and slides, not with the words of all."""
+    counted: list[str] = []
+
+    def count(text: str) -> int:
+        counted.append(text)
+        return words_in(text)
+
+    monkeypatch.setattr(slide_text, "words_in", count)
+    lines = [f"{number}\xa0Fletcher and Quill, Journal of Tests, long enough for a line" for number in range(1, 101)]
+
+    def slide(some: Sequence[str]) -> Slide:
+        return Slide("sources", "s", "s", "Sources", "Say", "Sources", parts=(SlidePart("source", "; ".join(some)),))
+
+    made = on_few(lines, slide)
+    shown = [line for one in made for line in one.parts[0].text.split("; ")]
+    assert shown == lines
+    assert all(map(fits, made))
+    assert not fits(slide(lines[: -(-len(lines) // (len(made) - 1))])), "one slide fewer does not take them"
+    assert len(counted) < 200 * len(lines)

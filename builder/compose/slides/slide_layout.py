@@ -5,6 +5,7 @@ is shown below the title from the top, what decides (cue, call, how to avoid it)
 """
 
 import re
+from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
@@ -95,7 +96,7 @@ def slides_of(sketch: Slide) -> tuple[Slide, ...]:
 def fits(sketch: Slide) -> bool:
     """Tell whether all of ``sketch`` stands on one slide."""
     try:
-        return len(slides_of(sketch)) == 1
+        return _filled(sketch)[1] is None
     except TooLong:
         return False
 
@@ -103,10 +104,10 @@ def fits(sketch: Slide) -> bool:
 def on_few(lines: Sequence[str], slide: Callable[[Sequence[str]], Slide]) -> list[Slide]:
     """Return the slides that ``slide`` makes of ``lines``: as few as take them, the longest as short as may be."""
     made: list[Slide] = []
+    words = range(1, words_in(" ".join(lines)) + 2)
     for most in range(1, len(lines) + 1):
-        even = (runs(lines, words) for words in range(1, words_in(" ".join(lines)) + 2))
-        some = next(some for some in even if len(some) <= most)
-        made = [_numbered(slide(run), turn) for turn, run in enumerate(some)]
+        least = bisect_left(words, -most, key=lambda count: -len(runs(lines, count)))  # more words, fewer slides
+        made = [_numbered(slide(run), turn) for turn, run in enumerate(runs(lines, words[least]))]
         if all(map(fits, made)):
             break
     return made
