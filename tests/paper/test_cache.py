@@ -105,7 +105,7 @@ def _keys(library: Library) -> dict[str, str]:
 
 def test_a_kind_of_value_that_is_not_known_is_refused() -> None:
     with pytest.raises(TypeError, match="object has no hash"):
-        cache._digest([object()])
+        cache.digest_of_value([object()])
 
 
 def made(root: Path, to: Path, cache: Cache | None) -> dict[str, bytes]:

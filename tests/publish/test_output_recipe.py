@@ -83,8 +83,7 @@ def _with_row(table: str) -> str:
 
 def test_a_table_to_which_somebody_added_an_output_is_followed_too() -> None:
     before = (ROOT / "builder/outputs.py").read_text(encoding="utf-8")
-    other = before.replace("sheets import count_sheet, ", "sheets import (\n    consent_sheet, count_sheet, ", 1)
-    other = other.replace("rehearsal, what_now\n", "rehearsal, what_now,\n)\n", 1)
+    other = re.sub(r"(sheets import )(count_sheet, .*)\n", r"\1(\n    consent_sheet, \2,\n)\n", before, count=1)
     own = '    Output(\n        "count-sheet"'
     other = other.replace('    Output("count-sheet"', own, 1)
     assert other.count("(\n    consent_sheet") == other.count(own) == 1

@@ -30,7 +30,7 @@ WORDS = [
     (PARTS, '<ol class="actions">', '<ol class="actions" reversed>', "reversed"),
     (PARTS, 'y="{{ one.y }}%"', 'y="{{ one.x }}%"', "appears where"),
     (PARTS, '<img src="figures/{{', '<img src="figures/other-{{', "appears where"),
-    ("evidence/evidence.html.j2", 'data-label="Level"', 'data-label="Age in years"', "data-label=Age"),
+    ("evidence/evidence.html.j2", """data-label="{{ _('Level') }}\"""", 'data-label="Age in years"', "data-label=Age"),
     (PARTS, "<li>{{ one.name }}</li>", '<li dir="rtl">{{ one.name }}</li>', "dir=rtl"),
     ("site/page.html.j2", "{{ one.number }} ×", "{{ one.number + 1 }} ×", "appears where"),
     ("site/page.html.j2", '<p class="standing">{{ mark }}</p>', "", "is missing"),
