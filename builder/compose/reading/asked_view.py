@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import dataclass
+from itertools import islice
 
 from builder.draft.told_file import Told
 from builder.edit.interview_sheet import OpenQuestion, gravest_questions
@@ -112,11 +113,13 @@ def _steps_for(key: str, procedure: Procedure, page: Step) -> list[str]:
 
 
 def _cares(procedure: Procedure, page: Step, number: int) -> list[str]:
-    """Return the titles of aftercare that may take out what action ``number`` of ``page`` puts in."""
+    """Return the titles of aftercare with an end that may take out what action ``number`` of ``page`` puts in."""
     things = page.actions[number - 1].objects
     words = {word for name in things for word in str(name).casefold().split() if len(word) > 3}
     return [
         str(item.title)
         for item in procedure.aftercare_items.values()
-        if not item.concerns and words & set(_WORD.findall(f"{item.title} {item.body.source}".casefold()))
+        if item.when.until
+        and not item.concerns
+        and words & set(_WORD.findall(f"{item.title} {item.body.source}".casefold()))
     ][:3]
