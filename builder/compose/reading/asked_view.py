@@ -116,10 +116,6 @@ def _cares(procedure: Procedure, page: Step, number: int) -> list[str]:
     """Return the titles of aftercare with an end that may take out what action ``number`` of ``page`` puts in."""
     things = page.actions[number - 1].objects
     words = {word for name in things for word in str(name).casefold().split() if len(word) > 3}
-    return [
-        str(item.title)
-        for item in procedure.aftercare_items.values()
-        if item.when.until
-        and not item.concerns
-        and words & set(_WORD.findall(f"{item.title} {item.body.source}".casefold()))
-    ][:3]
+    free = (item for item in procedure.aftercare_items.values() if item.when.until and not item.concerns)
+    near = (item for item in free if words & set(_WORD.findall(f"{item.title} {item.body.source}".casefold())))
+    return [str(item.title) for item in islice(near, 3)]
