@@ -82,7 +82,7 @@ EDITS = (
     _r("step_open_canal_recovery", "Stop cutting. Free the nerve, look for a nick, and call.", "Stop, free it, call.",
        author=BEN),
     _r("step_lay_mesh_recovery", "Open a new mesh.", "Take a new one from the shelf.", tracked=False),
-    _r("step_open_canal_cue", " superficial", "", author=CAT),
+    _r("step_open_canal_cue", " both", "", author=CAT),
     # what changes no word
     CommitteeEdit("bold", "step_free_cord_cue", "nothing", {"old": "bare pubic tubercle"}),
     # comments of three people, one of them without a name
@@ -96,7 +96,7 @@ EDITS = (
     _r("step_open_canal_action_4", "Identify", "Look for", "not text of the file", author=BEN),
     _r("step_check_side", "1  Confirm", "2  Confirm", "not text of the file", tracked=False),
     _r("step_check_side_evidence", "safety-checklist-2009", "safety-checklist-2010", "not text of the file"),
-    _r("step_open_canal_prose_1", "The iliohypogastric nerve comes", "It comes", "of a link", author=CAT),
+    _r("step_open_canal_prose_1", "The iliohypogastric nerve may", "It may", "of a link", author=CAT),
     # paragraphs deleted, emptied, put in, split, joined, moved
     CommitteeEdit("delete", "step_look_for_sacs_error", "deleted", author=BEN),
     CommitteeEdit("delete", "step_incise_skin_if_not", "gone", tracked=False),
