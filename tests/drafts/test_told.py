@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 from department import read
+from gallbladder import TALK, drafted_in
 
-from builder.draft import propose
 from builder.draft.told_answers import accepted, meant, named, pages_accepted
 from builder.draft.told_desk import Desk
 from builder.draft.told_file import Told, ToldSentence, read_told, told_text
@@ -18,13 +18,9 @@ from builder.draft.told_uses import Use, moved, split
 from builder.edit.file_change import CannotEdit
 from builder.edit.forms.form_files import FormEdit, FormFolder
 from builder.load.files import open_file, walk
-from builder.load.told.source_file import read_source
 from builder.model.library import Library
-from builder.publish.pictures import clean_photograph
-from builder.write.draft_files import write
 from builder.write.writer import undo, write_files
 
-TALK = Path(__file__).parents[1] / "preview/talks/gallbladder.vtt"
 BASE = Path(__file__).parents[1] / "base"
 HOME = "content/procedures/gallbladder"
 
@@ -64,10 +60,7 @@ class Room:
 @pytest.fixture(scope="module")
 def drafted(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The draft, made once."""
-    root = tmp_path_factory.mktemp("drafted") / "department"
-    shutil.copytree(BASE, root)
-    write(root, propose("Gallbladder", read_source(TALK), read(root)[0]), clean_photograph)
-    return root
+    return drafted_in(tmp_path_factory.mktemp("drafted") / "department")
 
 
 @pytest.fixture

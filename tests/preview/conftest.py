@@ -14,19 +14,14 @@ from typing import Any
 
 import patience
 import pytest
-from department import read
+from gallbladder import drafted_in
 
-from builder.draft import propose
-from builder.load.told.source_file import read_source
 from builder.preview import press, state
 from builder.preview.gate import COOKIE, Gate
 from builder.preview.own_editor import OwnEditor
 from builder.preview.server import PreviewServer
 from builder.preview.workshop import Workshop
-from builder.publish.pictures import clean_photograph
-from builder.write.draft_files import write
 
-TALK = Path(__file__).parent / "talks/gallbladder.vtt"
 BASE = Path(__file__).parents[1] / "base"
 
 
@@ -159,10 +154,7 @@ def tab(browser: Any, preview: Preview) -> Iterator[Any]:
 @pytest.fixture(scope="module")
 def drafted(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A department with the draft of a talk, made once and not to be changed."""
-    root = tmp_path_factory.mktemp("drafted") / "department"
-    shutil.copytree(BASE, root)
-    write(root, propose("Gallbladder", read_source(TALK), read(root)[0]), clean_photograph)
-    return root
+    return drafted_in(tmp_path_factory.mktemp("drafted") / "department")
 
 
 @pytest.fixture
