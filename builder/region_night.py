@@ -7,12 +7,15 @@ publishing needs is loaded here; a turn is a job for a process of its own (``reg
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from pydantic import TypeAdapter
 
 from builder.compose.site.region.hospital import Hospital, HospitalState, Problem, codes_of, pages_of
 from builder.load.kept.tree_stamp import stamp_of
@@ -33,6 +36,17 @@ if TYPE_CHECKING:
 _READ = ("content", "references", "ledger", "site_templates")
 EngineOf = Callable[["Library"], Callable[..., "Report"]]
 """Says what publishes a department."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """How long a department needs no turn: from the first to the last of ``same_days`` the day decides the same of it,
+    and while the files of its ``layers`` (itself and its parents) and of its site have the same ``stamp``, it is as it
+    was. It tells of places and times of one machine, so it is kept in the cache and not with the site."""
+
+    layers: tuple[str, ...] = ()
+    same_days: tuple[str, str] = ("", "")
+    stamp: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,13 +71,27 @@ class Night:
         id = str(member.id)
         return self.before.get(id, Hospital(id, id, HospitalState.MISSING))
 
-    def stamp(self, member: Member, layers: tuple[str, ...], look: Callable[[str], str]) -> str:
+    def stamp(self, member: Member, inputs: str, layers: tuple[str, ...], look: Callable[[str], str]) -> str:
         """Return one number for all that decides whether ``member`` needs a turn, but the day: what it is published
-        with, how region.yml names it and its parent, its site, and the files of its ``layers``, for which ``look``
-        returns a stamp. It is "" where a turn is needed in any case."""
-        found = [stamp_of([self.to / member.id]), *map(look, layers)]
+        with, how region.yml names it and its parent, the ``inputs`` and the files of its site, and the files of its
+        ``layers``, for which ``look`` returns a stamp. It is "" where a turn is needed in any case."""
+        found = [inputs, stamp_of([self.to / member.id]), *map(look, layers)]
         told = [self.made_with, self.region.parent, member, layers, found]
         return digest_of_value(told) if layers and all(found) else ""
+
+    def rest(self, member: Member) -> Rest:
+        """Return the rest that was kept of ``member``."""
+        try:
+            return TypeAdapter(Rest).validate_json(self.cache.noted(self._key(member)))
+        except ValueError:
+            return Rest()
+
+    def keep(self, member: Member, rest: Rest) -> None:
+        """Keep the ``rest`` of ``member``; where that fails, it has a turn the next night."""
+        self.cache.note(self._key(member), json.dumps(asdict(rest)))
+
+    def _key(self, member: Member) -> str:
+        return digest_of_value(["rest", str(self.to), str(member.id)])
 
 
 def stamp_of_layer(layer: str, begun: int | None = None) -> str:
@@ -120,11 +148,11 @@ def _turns(night: Night) -> Iterator[tuple[int, Hospital]]:
 def _as_it_was(night: Night, member: Member, look: Callable[[str], str]) -> Hospital | None:
     """Return a department in which nothing has changed, and in which the day decides nothing else; None where it needs
     its turn."""
-    before = night.known(member)
-    first, last = before.same_days
-    if not first <= night.today.isoformat() <= last or not before.stamp:
+    before, rest = night.known(member), night.rest(member)
+    first, last = rest.same_days
+    if not first <= night.today.isoformat() <= last or not rest.stamp:
         return None
-    is_same = before.stamp == night.stamp(member, before.layers, look)
+    is_same = rest.stamp == night.stamp(member, before.inputs, rest.layers, look)
     return replace(before, state=HospitalState.UNCHANGED, problems=()) if is_same else None
 
 

@@ -34,7 +34,7 @@ from builder.publish.cache import digest_of_extras, digest_of_value
 from builder.publish.publish_error import PublishError
 from builder.publish.publishing import Means
 from builder.publish.site.withdrawing import at_once
-from builder.region_night import Night, shown, stamp_of_layer, stayed, told_by_system
+from builder.region_night import Night, Rest, shown, stamp_of_layer, stayed, told_by_system
 
 _DAYS_AHEAD = 7
 """For how many days is worked out whether they decide anything else; then a department is read once more."""
@@ -86,10 +86,11 @@ def _folder(root: Path, named: Parent) -> Path:
 
 
 def _settled(night: Night, member: Member, hospital: Hospital, loaded: Loaded, begun: int) -> Hospital:
-    """Return ``hospital``, whose site is as ``loaded`` says, with that by which another night knows it again."""
+    """Return ``hospital``, whose site is as ``loaded`` says, and keep how long it needs no other turn."""
     layers = tuple(str(packed_in(layer.root)) for layer in _layers(loaded))
-    stamp = night.stamp(member, layers, partial(stamp_of_layer, begun=begun))
-    return replace(hospital, layers=layers, same_days=_same_days(build(loaded)[0]), stamp=stamp)
+    stamp = night.stamp(member, hospital.inputs, layers, partial(stamp_of_layer, begun=begun))
+    night.keep(member, Rest(layers, _same_days(build(loaded)[0]), stamp))
+    return hospital
 
 
 def _same_days(library: Library) -> tuple[str, str]:

@@ -13,7 +13,7 @@ import json
 import os
 import re
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import asdict, dataclass, fields, is_dataclass, replace
 from datetime import date
@@ -104,18 +104,18 @@ class Cache:
         except OSError:
             return  # a full disk must not stop a publish that has all it needs
 
-    def noted(self, key: str) -> frozenset[str]:
-        """Return the words that were noted under ``key``."""
+    def noted(self, key: str) -> str:
+        """Return the text that was noted under ``key``, "" where none was."""
         try:
             os.utime(self._path(key, "json"))
-            return frozenset(self._path(key, "data").read_text(encoding="ascii").split())
+            return self._path(key, "data").read_text(encoding="utf-8")
         except (OSError, ValueError):
-            return frozenset()
+            return ""
 
-    def note(self, key: str, words: Iterable[str]) -> None:
-        """Note ``words``, such as digests of files that passed a proof, under ``key``, in place of those before."""
+    def note(self, key: str, text: str) -> None:
+        """Note ``text``, such as the digests of files that passed a proof, under ``key``, in place of that before."""
         with suppress(OSError):
-            put_whole(self._path(key, "data"), "\n".join(sorted(words)).encode("ascii"))
+            put_whole(self._path(key, "data"), text.encode())
             put_whole(self._path(key, "json"), b"{}")
 
     def prune(self) -> None:

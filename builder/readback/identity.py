@@ -82,7 +82,7 @@ def sweep(
     allowed = frozenset(kept for kept, _ in _named_in(written(library).whole))
     every = {path: _digest_of_file(path, folder) for path in sorted(folder.rglob("*")) if path.is_file()}
     key = digest_of_value([programs(), library.department.name, allowed])
-    clean = cache.noted(key) if cache else frozenset()
+    clean = frozenset(cache.noted(key).split()) if cache else frozenset()
     paths = [path for path, digest in every.items() if digest not in clean]
     executor = (workers or Workers(None)).for_tasks(len(paths), _FEW)
     jobs = [
@@ -91,7 +91,7 @@ def sweep(
     ]
     found = tuple(line for lines in executor.results(jobs) for line in lines)
     if cache and not found:
-        cache.note(key, every.values())
+        cache.note(key, "\n".join(sorted(every.values())))
     return found
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 from pathlib import Path
 
@@ -48,9 +47,13 @@ def test_a_night_without_changes_reads_nothing_and_sees_what_somebody_altered(
 ) -> None:
     root, to = published
     first = {id: fingerprint(to / id) for id in BOTH}
-    known = json.loads((to / "region.json").read_text())["hospitals"]
+    night = night_of(
+        root, region_of((root / "region.yml").read_text()), to, TODAY, cluster="", only=(), engine_of=no_turns
+    )
+    rests = [night.rest(member) for member in night.region.departments]
+    assert str(root) not in (to / "region.json").read_text()  # which is hosted
     # On 1 December the review, due on 31 May 2028, is no longer due in 18 months.
-    assert [hospital["same_days"] for hospital in known] == [["2026-11-25", "2026-11-30"]] * 2
+    assert [rest.same_days for rest in rests] == [("2026-11-25", "2026-11-30")] * 2
     assert publish(root, to) == 0  # what was written just before the first night is looked at once more
     assert states(to) == dict.fromkeys(BOTH, "Unchanged")
     with monkeypatch.context() as quiet:

@@ -87,8 +87,7 @@ class Hospital:
     """A department: its ``id`` in the region, its ``name``, how the night went, and what its site shows.
 
     ``since`` is the day on which that site was published; ``inputs`` the digest of all that it was made of, and
-    ``report`` that of its build report. From the first to the last of ``same_days`` the day decides the same of it, and
-    while the files of its ``layers`` (itself and its parents) and of its site have the same ``stamp``, it is as it was.
+    ``report`` that of its build report.
     """
 
     id: str
@@ -101,9 +100,6 @@ class Hospital:
     since: str = ""
     inputs: str = ""
     report: str = ""
-    layers: tuple[str, ...] = ()
-    same_days: tuple[str, str] = ("", "")
-    stamp: str = ""
 
     @property
     def from_day(self) -> str:
