@@ -11,6 +11,7 @@ import sys
 import tempfile
 from collections.abc import Callable
 from functools import partial
+from itertools import product
 from pathlib import Path
 
 from bench import check, paper, preview, publish, region, site, sources
@@ -31,15 +32,17 @@ _REGION = (100, 50)
 
 def _check(sizes: tuple[int, ...]) -> None:
     sys.stdout.write(f"check: processor seconds against bare YAML + Markdown + pybtex ({STEPS} steps a procedure)\n")
-    sys.stdout.write(f"{'procedures':>10} {'ours s':>8} {'bare s':>8} {'ratio':>6} {'growth':>7} {'peak MiB':>9}\n")
-    before = 0.0
-    for size in sizes:
+    heads = f"{'ours s':>8} {'bare s':>8} {'ratio':>6} {'growth':>7} {'peak MiB':>9}"
+    sys.stdout.write(f"{'procedures':>10} {'texts':>5} {heads}\n")
+    before: dict[bool, float] = {}
+    for size, own_words in product(sizes, (False, True)):
         with tempfile.TemporaryDirectory() as folder:
-            ours, bare = check.compare(make(Path(folder) / "department", size))
-        growth = f"{ours.cpu / before:7.2f}" if before else " " * 7
-        ratio = ours.cpu / bare.cpu
-        sys.stdout.write(f"{size:>10} {ours.cpu:8.2f} {bare.cpu:8.2f} {ratio:6.2f} {growth} {ours.peak:9.0f}\n")
-        before = ours.cpu
+            ours, bare = check.compare(make(Path(folder) / "department", size, own_words=own_words))
+        growth = f"{ours.cpu / before[own_words]:7.2f}" if own_words in before else " " * 7
+        row = f"{ours.cpu:8.2f} {bare.cpu:8.2f} {ours.cpu / bare.cpu:6.2f} {growth} {ours.peak:9.0f}"
+        sys.stdout.write(f"{size:>10} {'own' if own_words else 'alike':>5} {row}\n")
+        sys.stdout.flush()
+        before[own_words] = ours.cpu
 
 
 def _publish(sizes: tuple[int, ...]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 import shutil
 from pathlib import Path
 
@@ -49,17 +50,30 @@ SOURCE = """
 """
 
 
-def make(folder: Path, procedures: int) -> Path:
+_END = re.compile(r"(?<=[a-z)])(?=\.(?: [A-Z]|$))|^(?:title|  caption|    what): .*$", re.MULTILINE)
+"""Where a sentence ends, and a title."""
+_SEEN_LIST = """
+lamp screen table stool shelf basin door window mirror trolley wall corner clock board bench tray rail hook drawer
+counter lift ramp floor ceiling
+"""
+_SEEN = _SEEN_LIST.split()
+
+
+def make(folder: Path, procedures: int, *, own_words: bool = False) -> Path:
     """Write a department of ``procedures`` procedures with ten steps each into ``folder``, and return it.
 
-    All of it passes the checks; prose, numbers and years differ between procedures (fixed seed).
+    All of it passes the checks; prose, numbers and years differ between procedures (fixed seed). With ``own_words``
+    each id, title and sentence differs too, so that next to nothing is gained where the same text is read once.
     """
     shuffled = random.Random(_SEED)  # noqa: S311  # the same text on every machine, nothing secret
     shutil.copytree(BASE, folder)
     example = folder / "content" / "procedures" / "example"
     with (folder / "references" / "synthetic.bib").open("w", encoding="utf-8") as sources:
         for number in range(1, procedures + 1):
-            make_procedure(example, folder / "content" / "procedures" / f"synthetic-{number:04d}", number, shuffled)
+            target = folder / "content" / "procedures" / f"synthetic-{number:04d}"
+            make_procedure(example, target, number, shuffled)
+            if own_words:
+                _reworded(target, number, shuffled)
             sources.write(SOURCE.format(procedure=number, year=shuffled.randint(1990, 2025)))
     _name_shared(folder, example, procedures)
     return folder
@@ -93,3 +107,19 @@ def make_procedure(example: Path, target: Path, number: int, shuffled: random.Ra
     listed = "".join(f"  - {name}\n" for name in names)
     text = head.read_text(encoding="utf-8").replace("  - close-canal\n", f"{listed}  - close-canal\n", 1)
     head.write_text(text.replace("title: Opening", f"title: ({number}) Opening", 1), encoding="utf-8")
+
+
+def _reworded(target: Path, number: int, shuffled: random.Random) -> None:
+    """Give each id in ``target`` the number of the procedure, and end each sentence as no other ends."""
+    files = sorted(target.glob("*/*.md"))
+    ids = re.compile(rf"\b({'|'.join(file.stem for file in files)})\b")
+    for file in (*files, target / "procedure.md"):
+        text = ids.sub(rf"\1-{number}", file.read_text(encoding="utf-8"))
+        file.unlink()
+        named = file if file.name == "procedure.md" else file.with_stem(f"{file.stem}-{number}")
+        named.write_text(_END.sub(lambda end: _ended(end, number, shuffled), text), encoding="utf-8")
+
+
+def _ended(end: re.Match[str], number: int, shuffled: random.Random) -> str:
+    named = f"{end[0]} ({number})" if end[0] else ""
+    return f"{named} by the {', the '.join(shuffled.sample(_SEEN, 3))}"

@@ -58,7 +58,9 @@ _UNDERS = (
 )
 # A run of spaces is tried once, from its first: where the target of a link was hidden it is long.
 _PIECE = re.compile(
-    rf",\s++|(?<!\s)\s++(?:(?:and|or|but|then)\s++|-\s++|(?=[abehiostuw])(?=(?:{_UNDERS})\s))", re.IGNORECASE
+    r"[,\s](?:(?<=,)\s++|(?<=\s)(?<!\s\s)\s*+"
+    rf"(?:(?:and|or|but|then)\s++|-\s++|(?=[abehiostuw])(?=(?:{_UNDERS})\s)))",
+    re.IGNORECASE,
 )
 _NEED_NOT = (
     r"there is no need to|no need to|(?:you )?(?:need not|must not|should not|may not|cannot|do not have to|"
@@ -155,9 +157,9 @@ def _in_sentence(text: str, start: int, stop: int, number: int) -> tuple[Clause,
             depends = depends or bool(clause.under)
         elif read and read[-1].mood is not Mood.DONE:
             read[-1] = read[-1]._replace(stop=end)
-    return tuple(
-        clause._replace(unders=_unders(read, place)) if depends else clause for place, clause in enumerate(read)
-    )
+    if not depends:
+        return tuple(read)
+    return tuple(clause._replace(unders=_unders(read, place)) for place, clause in enumerate(read))
 
 
 def _unders(read: Sequence[Clause], place: int) -> frozenset[str]:
@@ -182,28 +184,37 @@ def _clause(text: str, piece: _Piece) -> Clause | None:
     match = (_PLAIN_BEGINNING if is_plain else _BEGINNING).match(text, piece.begin, piece.end)
     if match is None:
         return None
-    verb, negated = base(match["verb"]), bool(match["negated"])
-    lead = f"{piece.joined} {match['lead'] or ''}".casefold()
-    under = (match["under"] or "").casefold()
-    begin = match.end("lead")
-    told = Clause(verb, Mood.ORDER, negated, under, _NONE, begin, match.end(), piece.end, lead, piece.sentence)
-    if not under and not match["perfect"] and _begins_an_order(match, text, piece):
+    lead, under, negated, perfect, verb = match.groups("")
+    told = Clause(
+        base(verb),
+        Mood.UNDER if under else Mood.ORDER,
+        bool(negated),
+        under.casefold(),
+        _NONE,
+        match.end("lead"),
+        match.end(),
+        piece.end,
+        f"{piece.joined} {lead}".casefold(),
+        piece.sentence,
+    )
+    if not under and not perfect and _begins_an_order(match, text, piece):
         return told
     may_be_passive = not _AUXILIARY.isdisjoint(text[piece.begin : piece.end].casefold().split())
     passive = _PASSIVE.search(text, piece.begin, piece.end) if may_be_passive else None
-    mood = Mood.UNDER if under else Mood.DONE
-    moves = passive is not None and bool(passive["off"] or (passive["stays"] and not under))
-    done = "remove" if moves else base(passive["verb"]) if passive is not None and passive["verb"] else ""
-    if passive is not None and done:
-        subject = match.end("under") if under else piece.begin
-        negated = (
-            bool(passive["negated"] or passive["unneeded"])
-            or (moves and not passive["off"])
-            or text[subject : piece.end].lstrip()[:3].casefold() == "no "
-        )
-        stop = passive.start()
-        return told._replace(verb=done, mood=mood, negated=negated, start=subject, stop=stop)
-    return told._replace(mood=mood) if under else None
+    if passive is None:
+        return told if under else None
+    moves = bool(passive["off"] or (passive["stays"] and not under))
+    done = "remove" if moves else base(passive["verb"] or "")
+    if not done:
+        return told if under else None
+    subject = match.end("under") if under else piece.begin
+    denied = (
+        bool(passive["negated"] or passive["unneeded"])
+        or (moves and not passive["off"])
+        or text[subject : piece.end].lstrip()[:3].casefold() == "no "
+    )
+    mood = told.mood if under else Mood.DONE
+    return told._replace(verb=done, mood=mood, negated=denied, start=subject, stop=passive.start())
 
 
 _BEFORE_WORDS = " \n\t-*>\"'(["

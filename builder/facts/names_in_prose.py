@@ -89,37 +89,38 @@ class NamesInProse:
         firsts = {words.partition(" ")[0] for words in short}
         begins = self._starts.union(firsts, [f"{first}s" for first in firsts]) if firsts else self._starts
         small = text.casefold()
-        if begins.isdisjoint(_TOKEN.findall(small)):
+        words = _TOKEN.findall(small)
+        if begins.isdisjoint(words):
             return
-        tokens = [(match.group(), *match.span()) for match in _TOKEN.finditer(small)]
+        tokens = list(_TOKEN.finditer(small))
         position = 0
-        for here, (word, start, _) in enumerate(tokens):
+        for here, word in enumerate(words):
             if here < position or word not in begins:
                 continue
-            named = self._at(text, tokens, here) if word in self._starts else None
-            length, entries = (named[0], (named[1],)) if named is not None else _short(tokens, here, short)
+            named = self._at(text, words, tokens, here) if word in self._starts else None
+            length, entries = (named[0], (named[1],)) if named is not None else _short(words, here, short)
             position = here + length
-            yield from (NameInText(start, tokens[position - 1][2], meant) for meant in entries)
+            yield from (NameInText(tokens[here].start(), tokens[position - 1].end(), meant) for meant in entries)
 
-    def _at(self, text: str, tokens: list[tuple[str, int, int]], position: int) -> tuple[int, Entry] | None:
+    def _at(self, text: str, words: list[str], tokens: list[re.Match[str]], position: int) -> tuple[int, Entry] | None:
         """Return how many words a name at ``position`` has, and what it names."""
-        word = tokens[position][0]
+        word = words[position]
         for first in (word, word.removesuffix("s"), word.removesuffix("es")):
             for parts, entry in self._by_first.get(first, ()):
-                here = tokens[position : position + len(parts)]
-                if len(here) < len(parts) or tuple(before for before, _, _ in here[:-1]) != parts[:-1]:
+                here = words[position : position + len(parts)]
+                if len(here) < len(parts) or tuple(here[:-1]) != parts[:-1] or here[-1] not in plurals(parts[-1]):
                     continue
-                apart = text[here[0][2] : here[-1][1]] if len(here) > 1 else ""
-                if here[-1][0] in plurals(parts[-1]) and not _BREAK.search(apart):
+                apart = text[tokens[position].end() : tokens[position + len(parts) - 1].start()]
+                if not _BREAK.search(apart):
                     return len(parts), entry
         return None
 
 
-def _short(tokens: list[tuple[str, int, int]], position: int, short: ShortForms) -> tuple[int, tuple[Entry, ...]]:
+def _short(words: list[str], position: int, short: ShortForms) -> tuple[int, tuple[Entry, ...]]:
     """Return how many words a short form at ``position`` has, and what it means."""
-    for length in (2, 1) if position + 1 < len(tokens) else (1,):
-        words = " ".join(word for word, _, _ in tokens[position : position + length])
-        meant = short.get(words) or short.get(words.removesuffix("s"))
+    for length in (2, 1) if position + 1 < len(words) else (1,):
+        form = " ".join(words[position : position + length])
+        meant = short.get(form) or short.get(form.removesuffix("s"))
         if meant:
             return length, meant
     return 1, ()

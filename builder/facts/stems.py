@@ -13,7 +13,7 @@ _EMPTY = word_set("the and that with from into out its any more has have are was
 @lru_cache(maxsize=8192)
 def stems(text: str) -> frozenset[str]:
     """Return the words of ``text`` that mean something, each without the ending of a plural or of a verb."""
-    return frozenset(stem_of(word) for word in _WORD.findall(text.casefold()) if word not in _EMPTY)
+    return frozenset(map(stem_of, set(_WORD.findall(text.casefold())) - _EMPTY))
 
 
 @lru_cache(maxsize=8192)
@@ -31,7 +31,7 @@ go, stitch suture sew, lay put place set, take remove, leave keep stay, try tri
 @lru_cache(maxsize=8192)
 def senses(text: str) -> frozenset[str]:
     """Return the words of ``text`` that mean something as ``stems`` does, one word for all that mean the same deed."""
-    return frozenset(_sense(word) for word in _WORD.findall(text.casefold()) if word not in _EMPTY)
+    return frozenset(map(_sense, set(_WORD.findall(text.casefold())) - _EMPTY))
 
 
 @lru_cache(maxsize=8192)

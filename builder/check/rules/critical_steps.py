@@ -135,12 +135,14 @@ _GOES_ON = re.compile(
     r"(?=$|,| and\b)",
     re.IGNORECASE,
 )
-_MAY_GO_ON = re.compile(
-    r"continue|carry|go on|proceed|press on|keep|finish|complete|ignore|accept|nothing|same|anyway|less|"
-    r"no action|leave|let|as \w+ed|the rest|rest of|remainder|what is left|morning|tomorrow|next|overnight|round|"
-    r"another day|later|few",
-    re.IGNORECASE,
-)
+_MAY_GO_ON_LIST = """
+continue, carry, go on, proceed, press on, keep, finish, complete, ignore, accept, nothing, same, anyway, less,
+no action, leave, let, as, the rest, rest of, remainder, what is left, morning, tomorrow, next, overnight, round,
+another day, later, few
+"""
+_MAY_GO_ON = tuple(" ".join(words.split()) for words in _MAY_GO_ON_LIST.split(","))
+"""One of these is in each text that goes on; to look for plain words takes a twentieth of a pattern's time."""
+
 _ALL_THE_SAME = re.compile(
     r"\b(?:all the same|anyway|regardless|nonetheless|as (?:planned|scheduled|intended|arranged))$|"
     r"\b(?:the (?:rest|remainder)|what is left) of (?:the|it|them)\b|"
@@ -193,9 +195,9 @@ _SHUTS_OR_CUTS = re.compile(
 """The first that is done is what must wait until all is well."""
 
 
-@lru_cache(maxsize=4096)
 def _may_go_on(text: str) -> bool:
-    return _MAY_GO_ON.search(text) is not None
+    small = text.casefold()
+    return any(words in small for words in _MAY_GO_ON)
 
 
 @lru_cache(maxsize=4096)

@@ -95,6 +95,8 @@ def _kind(page: object) -> str:
 
 
 _NUMBERED = re.compile(r"(?:^|[^A-Za-z\[])(?P<words>(?:[Ss]teps?|[Ff]igures?|[Ff]igs?\.?|[Tt]ables?) )$")
+_BEFORE_NUMBER = frozenset(("p ", "s ", "e ", "g ", ". "))
+"""How what ``_NUMBERED`` looks for ends, as it does before few numbers."""
 _DIRECTIONS = (
     "see above", "see below", "shown above", "shown below", "listed above", "listed below", "described above",
     "as above", "as below", "overleaf", "next page",
@@ -107,7 +109,9 @@ def pointers_by_hand(library: Library) -> Iterator[Hit]:
     texts = corpus(library)
     hint = "Link to it: `[the opening](step:open-canal)` or `[](figure:canal)`; the number is then filled in."
     for written in quantities(library):
-        match = _NUMBERED.search(texts.whole, max(0, written.start - 9), written.start) if not written.glued else None
+        if written.glued or texts.whole[written.start - 2 : written.start] not in _BEFORE_NUMBER:
+            continue
+        match = _NUMBERED.search(texts.whole, max(0, written.start - 9), written.start)
         if match is not None and written.number.isdigit():
             shown = f"{match['words']}{written.number}"
             message = f"{quoted(shown)} is typed by hand, and another output may number it differently"
