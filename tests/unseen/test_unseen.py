@@ -4,8 +4,11 @@ The first set was found to a third (71 of 220) before the checks of texts, doses
 written, and has been looked at since; now 218 of 220 are found. The second was written later, by another writer on
 another operation: the first run found 162 of 243 and refused none of 106 innocent changes. The third was written by
 the writer of the checks that compare texts field by field, before them: the first run found 13 of 60. The fourth, by a
-third writer on a third operation: the first run found 115 of 168 and refused one of 63 innocent changes. What is asked
-here is what was reached, and it is raised with every step.
+third writer on a third operation: the first run found 115 of 168 and refused one of 63 innocent changes. The fifth, by
+a fourth writer on a fourth operation: the first run found 202 of 304 (66 %), asked about 6 of 90 innocent changes and
+refused none; by class, of errors: dose 34 of 40, cut 19 of 24, order 9 of 16, prose 15 of 39, caution 22 of 38, side 16
+of 20, aftercare 20 of 40, governance 11 of 13, characters 14 of 15, persons 12 of 15, count 5 of 10, source 8 of 12,
+in and out 11 of 12, choice 6 of 10. What is asked here is what was reached, and it is raised with every step.
 """
 
 from __future__ import annotations
@@ -18,10 +21,10 @@ import pytest
 from builder.findings.finding import Severity
 from unseen.run import SETS, changes, findings, outcomes, sound
 
-FIRST, SECOND, FIELDS, FOURTH = SETS
+FIRST, SECOND, FIELDS, FOURTH, FIFTH = SETS
 
 
-@pytest.mark.parametrize("folder", [FIRST, SECOND, FOURTH], ids=lambda folder: folder.name)
+@pytest.mark.parametrize("folder", [FIRST, SECOND, FOURTH, FIFTH], ids=lambda folder: folder.name)
 def test_nothing_blocks_the_sound_department_and_every_change_has_a_name_of_its_own(folder: Path) -> None:
     assert [finding for finding in findings(sound(folder)) if finding.severity is Severity.ERROR] == []
     names = Counter(change.id for change in changes(folder))
@@ -34,8 +37,8 @@ def test_nothing_blocks_the_sound_department_and_every_change_has_a_name_of_its_
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("folder", "least"),
-    [(FIRST, 210), (SECOND, 205), (FIELDS, 40), (FOURTH, 155)],
-    ids=["first", "second", "fields", "fourth"],
+    [(FIRST, 210), (SECOND, 205), (FIELDS, 40), (FOURTH, 155), (FIFTH, 202)],
+    ids=["first", "second", "fields", "fourth", "fifth"],
 )
 def test_errors_nobody_built_for_are_found(folder: Path, least: int) -> None:
     every = list(outcomes(folder))
