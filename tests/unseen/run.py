@@ -1,7 +1,8 @@
 """Errors that somebody planted who had not seen the checks, and innocent changes that look like them.
 
-``first/``, ``second/``, ``fourth/`` and ``fifth/`` are sets by four writers, each on a sound ``department/`` for this alone;
-``fields/`` is planted into the department of ``tests/slips``, and was written by who wrote the checks, before them.
+``first/``, ``second/``, ``fourth/`` and ``fifth/`` are sets by four writers, each on a sound ``department/`` for this
+alone; ``fields/`` is planted into the department of ``tests/slips``, and was written by who wrote the checks, before
+them.
 ``errors.yml`` and ``innocent.yml`` say of each change what it is in plain words, what is edited, and in which files a
 finding counts as having found it. ``python -m unseen.run`` from tests/ prints what is found.
 """
