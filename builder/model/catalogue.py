@@ -36,12 +36,13 @@ class Catalogue(Generic[E]):
         self._under = under
         self.hidden = frozenset(hidden)
         self.whole = frozenset(whole)
+        self._called = [(entry, tuple(map(plain_name, _names(entry)))) for entry in self.entries]
         names: dict[str, E] = {}
         for entry in self.entries:
             names.setdefault(plain_name(entry.id), entry)
-        for entry in self.entries:
-            for name in _names(entry):
-                names.setdefault(plain_name(name), entry)
+        for entry, called in self._called:
+            for name in called:
+                names.setdefault(name, entry)
         self._names: Mapping[str, E] = names
 
     def find(self, words: str) -> E | None:
@@ -56,7 +57,7 @@ class Catalogue(Generic[E]):
 
     def near(self, words: str) -> str | None:
         """Return the name in the catalogue that looks most like ``words``, or None where none does."""
-        for names in (self._names, {plain_name(name): entry for entry in self.everything() for name in _names(entry)}):
+        for names in (self._names, {name: entry for entry, called in self._everything_called() for name in called}):
             close = near(plain_name(words), names)
             if close:
                 return str(names[close].name)
@@ -64,13 +65,15 @@ class Catalogue(Generic[E]):
 
     def everything(self) -> Iterator[E]:
         """Yield every entry that can be found, this catalogue's own first."""
-        yield from self.entries
-        if self._under is not None:
-            yield from (entry for entry in self._under().everything() if not self._has(entry))
+        return (entry for entry, _ in self._everything_called())
 
-    def _has(self, entry: E) -> bool:
-        """Tell whether an entry of the catalogue under this one is here already, by its id or by a name."""
-        return entry.id in self.hidden or any(plain_name(name) in self._names for name in _names(entry))
+    def _everything_called(self) -> Iterator[tuple[E, tuple[str, ...]]]:
+        """Yield every entry with its names as names are compared; one that is here by id or a name hides that below."""
+        yield from self._called
+        if self._under is not None:
+            for entry, called in self._under()._everything_called():
+                if entry.id not in self.hidden and self._names.keys().isdisjoint(called):
+                    yield entry, called
 
     def names(self) -> Iterator[Text]:
         """Yield every name by which an entry can be called."""

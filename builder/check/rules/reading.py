@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
 from builder.facts.catalogue_names import items_named
+from builder.facts.remembered import once_per_library
 from builder.facts.texts import Corpus, TextPiece, corpus
 from builder.facts.walk import reading_orders
 from builder.findings.finding import SecondPlace
@@ -127,17 +128,23 @@ def unknown_abbreviations(library: Library) -> Iterator[Hit]:
         return
     texts = corpus(library)
     known = {str(term.short) for term in library.terms} | words("household", "short")
-    catalogues = (library.structures.names(), library.items.names())
-    names = {word for catalogue in catalogues for name in catalogue for word in name.split()}
     seen: set[str] = set()
     for match in _CAPITALS.finditer(texts.whole):
         word = match.group()
         plural = word.removesuffix("s")
-        if plural in seen or known & {word, plural} or word in names or not _is_abbreviation(texts, match):
+        if plural in seen or known & {word, plural} or not _is_abbreviation(texts, match):
+            continue
+        if word in _words_of_names(library):
             continue
         seen.add(plural)
         hint = "Add it to content/catalogue/terms.yml, or write it out."
         yield Hit(texts.place(match.start()), f"{quoted(word)} is an abbreviation that the terms do not list", hint)
+
+
+@once_per_library
+def _words_of_names(library: Library) -> frozenset[str]:
+    catalogues = (library.structures.names(), library.items.names())
+    return frozenset(word for catalogue in catalogues for name in catalogue for word in name.split())
 
 
 def _is_abbreviation(texts: Corpus, match: re.Match[str]) -> bool:
