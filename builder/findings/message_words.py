@@ -37,7 +37,15 @@ def counted(count: int, word: str) -> str:
 
 def near(word: str, known: Iterable[str]) -> str | None:
     """Return the one of ``known`` that looks most like ``word``, or None where none does."""
-    alike = get_close_matches(str(word), [str(name) for name in known], n=3, cutoff=_NEAR)
+    # These take longer to import than a department to check, and only a slip of the pen needs them.
+    from rapidfuzz import process  # noqa: PLC0415
+    from rapidfuzz.distance import Indel  # noqa: PLC0415
+
+    # What difflib matches is a common subsequence, so it never finds two names more alike than Indel does.
+    alike_at_most = Indel.normalized_similarity
+    names = map(str, known)
+    likely = process.extract(str(word), names, scorer=alike_at_most, score_cutoff=_NEAR - 0.01, limit=None)
+    alike = get_close_matches(str(word), [name for name, *_ in likely], n=3, cutoff=_NEAR)
     return next((name for name in alike if _word_by_word(str(word), name)), None)
 
 

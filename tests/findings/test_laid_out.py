@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from difflib import get_close_matches
+
 import pytest
 
 from builder.commands.formats.laid_out import laid_out
 from builder.findings.finding import Finding, SecondPlace, Severity
 from builder.findings.message_words import near
+from builder.findings.register import REGISTER
 from builder.place import Place
 
 STEP = "content/procedures/example/steps/open-canal.md"
@@ -88,3 +91,11 @@ def test_long_line_is_cut_around_its_column_and_tabs_keep_the_caret_in_place() -
 def test_hint_never_proposes_what_is_far_from_what_was_written(written: str, meant: str | None) -> None:
     known = ["open-canal", "cut-skin", "close-skin", "swab", "left-out", "count-again"]
     assert near(written, known) == meant
+
+
+@pytest.mark.parametrize("name", sorted(REGISTER)[::10])
+def test_near_spelling_is_what_difflib_finds_among_all(name: str) -> None:
+    """Most names are passed over by a quicker measure; difflib, asked of every one, must find the same."""
+    for slip in (name.replace("e", "", 1), name[::-1], name[3:] + "s"):
+        alike = get_close_matches(slip, REGISTER, n=3, cutoff=0.75)
+        assert near(slip, REGISTER) == next((one for one in alike if near(slip, [one])), None)
