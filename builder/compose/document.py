@@ -7,6 +7,7 @@ nothing. What fails in one is named with file and line.
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from traceback import walk_tb
 from typing import Any, NamedTuple, Self
 
@@ -136,8 +137,9 @@ class Renderer:
         self.measure = measure
         self.look = OwnLook(templates)
         are_ours = isinstance(templates, Templates) and templates.are_ours
-        self._environment = _environment(templates, Environment if are_ours else ImmutableSandboxedEnvironment)
-        self._shipped = _environment(self.look.shipped, Environment) if self.look.has_markup else None
+        self._environment = _environment(frozenset(templates.items()), in_sandbox=not are_ours)
+        shipped = frozenset(self.look.shipped.items())
+        self._shipped = _environment(shipped, in_sandbox=False) if self.look.has_markup else None
 
     def render(self, name: str, **values: Any) -> str:
         """Return the template ``name`` filled with ``values``.
@@ -171,12 +173,16 @@ class Renderer:
             raise
 
 
-def _environment(templates: Mapping[str, str], kind: type[Environment]) -> Environment:
+@lru_cache(maxsize=4)
+def _environment(templates: frozenset[tuple[str, str]], *, in_sandbox: bool) -> Environment:
+    """Return what fills ``templates``; the same as last time where they are the same, so that each is compiled once."""
+    texts = dict(templates)
+
     def source(name: str) -> tuple[str, str, Callable[[], bool]] | None:
-        text = templates.get(name)
+        text = texts.get(name)
         return None if text is None else (text, f"{_FOLDER}/{name}", lambda: True)
 
-    environment = kind(
+    environment = (ImmutableSandboxedEnvironment if in_sandbox else Environment)(
         loader=FunctionLoader(source),
         autoescape=True,
         undefined=StrictUndefined,
