@@ -1,14 +1,44 @@
-"""Fixtures of the tests of editions."""
+"""Fixtures of the tests of editions. What takes a publish is made once, and each test has a copy of its own."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
 import pytest
-from house import House
+from house import SECOND, House
 
 
 @pytest.fixture
 def house(tmp_path: Path) -> House:
     """A department that issues cards."""
     return House(tmp_path)
+
+
+@pytest.fixture(scope="session")
+def first_issue(tmp_path_factory: pytest.TempPathFactory) -> House:
+    house = House(tmp_path_factory.mktemp("issued"))
+    house.approve()
+    house.publish(issue=True)
+    return house
+
+
+@pytest.fixture(scope="session")
+def second_issue(first_issue: House, tmp_path_factory: pytest.TempPathFactory) -> House:
+    house = House(tmp_path_factory.mktemp("played"), first_issue)
+    house.change("aftercare/pain-relief.md", "amount: 1 g", "amount: 500 mg")
+    house.set(edition='"1.1"')
+    house.approve(SECOND)
+    house.publish(SECOND, issue=True)
+    return house
+
+
+@pytest.fixture
+def issued(first_issue: House, tmp_path: Path) -> House:
+    """Edition 1.0 is issued."""
+    return House(tmp_path, first_issue)
+
+
+@pytest.fixture
+def played(second_issue: House, tmp_path: Path) -> House:
+    """Edition 1.0 is issued, then 1.1 with another dose."""
+    return House(tmp_path, second_issue)

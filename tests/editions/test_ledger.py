@@ -198,50 +198,42 @@ def test_a_publish_that_fails_issues_nothing(house: House) -> None:
     assert not house.to.exists()
 
 
-def test_one_edition_is_never_issued_for_two_texts(house: House) -> None:
-    house.approve()
-    house.publish(issue=True)
-    house.change("steps/open-canal.md", "cue: ", "cue: Always, ")
-    house.approve()
-    _, findings = house.read()
+def test_one_edition_is_never_issued_for_two_texts(issued: House) -> None:
+    issued.change("steps/open-canal.md", "cue: ", "cue: Always, ")
+    issued.approve()
+    _, findings = issued.read()
     assert [(finding.name, finding.severity.value) for finding in findings] == [("edition-not-raised", "error")]
     with pytest.raises(PublishError, match="was issued on 2026-11-25 with other content"):
-        house.publish(issue=True)
-    house.set(edition='"1.1"')
-    assert ids(house) == []
-    house.publish(SECOND, issue=True)
-    assert len(ledger_of(house.ledger.read_text()).issued) == 2
+        issued.publish(issue=True)
+    issued.set(edition='"1.1"')
+    assert ids(issued) == []
+    issued.publish(SECOND, issue=True)
+    assert len(ledger_of(issued.ledger.read_text()).issued) == 2
 
 
-def test_a_text_that_is_brought_back_needs_a_higher_edition(house: House) -> None:
-    house.approve()
-    house.publish(issue=True)
-    house.set(edition='"2"')
-    house.publish(SECOND, issue=True)
-    house.set(edition='"1.0"')
-    _, (finding,) = house.read()
+def test_a_text_that_is_brought_back_needs_a_higher_edition(issued: House) -> None:
+    issued.set(edition='"2"')
+    issued.publish(SECOND, issue=True)
+    issued.set(edition='"1.0"')
+    _, (finding,) = issued.read()
     assert finding.name == "edition-not-raised"
     assert "is lower than '2'" in finding.message
     assert "'3'" in finding.hint
 
 
-def test_a_draft_of_the_next_edition_is_only_warned_of(house: House) -> None:
-    house.approve()
-    house.publish(issue=True)
-    house.set(status="draft", approval="")
-    house.change("steps/open-canal.md", "cue: ", "cue: Always, ")
-    _, findings = house.read()
+def test_a_draft_of_the_next_edition_is_only_warned_of(issued: House) -> None:
+    issued.set(status="draft", approval="")
+    issued.change("steps/open-canal.md", "cue: ", "cue: Always, ")
+    _, findings = issued.read()
     assert [(finding.name, finding.severity.value) for finding in findings] == [("edition-not-raised", "warning")]
 
 
-def test_a_lost_line_stops_publishing(house: House) -> None:
-    house.approve()
-    house.publish(issue=True)
-    code = house.code()
-    house.ledger.unlink()
+def test_a_lost_line_stops_publishing(issued: House) -> None:
+    code = issued.code()
+    issued.ledger.unlink()
     with pytest.raises(PublishError, match=f"has lost {code}"):
-        house.publish()
-    assert (house.to / f"C/{code}/index.html").is_file()
+        issued.publish()
+    assert (issued.to / f"C/{code}/index.html").is_file()
 
 
 def test_a_picture_that_cannot_be_used_does_not_hide_a_lapsed_approval(house: House) -> None:
@@ -260,14 +252,12 @@ def test_nothing_is_judged_while_a_file_is_broken(house: House) -> None:
     assert exit_code(house.read()[1]) == 1
 
 
-def test_a_withdrawn_procedure_with_issued_codes_must_say_why(house: House) -> None:
-    house.approve()
-    house.publish(issue=True)
-    house.set(status="withdrawn")
-    found = [(one.name, one.severity.value) for one in house.read()[1]]
+def test_a_withdrawn_procedure_with_issued_codes_must_say_why(issued: House) -> None:
+    issued.set(status="withdrawn")
+    found = [(one.name, one.severity.value) for one in issued.read()[1]]
     assert ("withdrawn-without-reason", "error") in found
-    house.set(withdrawn="{on: 2026-11-20, because: The mesh was recalled.}")
-    assert "withdrawn-without-reason" not in ids(house)
+    issued.set(withdrawn="{on: 2026-11-20, because: The mesh was recalled.}")
+    assert "withdrawn-without-reason" not in ids(issued)
 
 
 def test_day_of_a_line_is_the_day_of_the_publish(house: House) -> None:

@@ -7,21 +7,12 @@ import shutil
 from datetime import date
 from pathlib import Path
 
-import pytest
 from house import FIRST, SECOND, House
 
 from builder.compose.site.status import in_order
 from builder.load.ledger import ledger_of
 
 OVERDUE = date(2028, 6, 1)
-
-
-@pytest.fixture
-def issued(house: House) -> House:
-    """Edition 1.0 is issued."""
-    house.approve()
-    house.publish(issue=True)
-    return house
 
 
 def next_edition(house: House, day: date = SECOND, edition: str = '"1.1"') -> None:

@@ -33,18 +33,6 @@ def cells(library: Library, table: str) -> list[tuple[str, ...]]:
     return [row.cells for row in tables_of(library)[table].rows]
 
 
-@pytest.fixture
-def played(house: House) -> House:
-    """Edition 1.0 is issued, then 1.1 with another dose; then the text is edited once more."""
-    house.approve()
-    house.publish(issue=True)
-    house.change("aftercare/pain-relief.md", "amount: 1 g", "amount: 500 mg")
-    house.set(edition='"1.1"')
-    house.approve(SECOND)
-    house.publish(SECOND, issue=True)
-    return house
-
-
 @pytest.mark.parametrize(
     ("due", "said"),
     [
