@@ -49,6 +49,11 @@ def pdf(kind: str, root: Path = BASE) -> bytes:
     return typesetter(root).pdf(document(kind, root))
 
 
+def set_in_type(made: Document) -> bytes:
+    """The finished file of ``made``; where nothing in it was changed, the one that is there."""
+    return pdf(made.kind) if made == document(made.kind) else typesetter().pdf(made)
+
+
 def changed(procedure: Procedure, **values: object) -> Procedure:
     """A procedure with other values of its front matter."""
     return procedure.model_copy(update=values)

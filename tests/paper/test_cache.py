@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -118,29 +119,35 @@ def made(root: Path, to: Path, cache: Cache | None) -> dict[str, bytes]:
     return {document.name: (publication.made / document.name).read_bytes() for _, document, _ in done}
 
 
+@pytest.fixture(scope="module")
+def first(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, bytes]]:
+    """What a first run leaves in its cache, and what it made; neither is to be changed."""
+    folder = tmp_path_factory.mktemp("first")
+    return folder / "cache", made(new_base(folder), folder / "one", Cache(folder / "cache"))
+
+
 def test_the_second_run_takes_everything_from_the_cache_with_equal_bytes(
-    base: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    first: tuple[Path, dict[str, bytes]], base: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    cache = Cache(tmp_path / "cache")
-    first = made(base, tmp_path / "one", cache)
-    assert len(first) == 2
+    kept, files = first
+    assert len(files) == 2
     monkeypatch.setattr(publishing, "_printed", _must_not_run)
-    assert made(base, tmp_path / "two", cache) == first
+    assert made(base, tmp_path / "two", Cache(kept)) == files
 
 
 def _must_not_run(*_: object) -> None:
     raise AssertionError("made again")
 
 
-def test_a_damaged_file_is_made_again(base: Path, tmp_path: Path) -> None:
-    cache = Cache(tmp_path / "cache")
-    first = made(base, tmp_path / "one", cache)
+def test_a_damaged_file_is_made_again(first: tuple[Path, dict[str, bytes]], base: Path, tmp_path: Path) -> None:
+    kept, files = first
+    cache = Cache(Path(shutil.copytree(kept, tmp_path / "cache")))
     for path in (tmp_path / "cache").rglob("*.data"):
         path.write_bytes(path.read_bytes()[:-1])
-    assert made(base, tmp_path / "two", cache) == first
+    assert made(base, tmp_path / "two", cache) == files
     for path in (tmp_path / "cache").rglob("*.json"):
         path.write_text("{", encoding="utf-8")
-    assert made(base, tmp_path / "three", cache) == first
+    assert made(base, tmp_path / "three", cache) == files
 
 
 def test_what_fails_its_proof_is_not_kept(base: Path, tmp_path: Path) -> None:

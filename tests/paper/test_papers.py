@@ -11,7 +11,7 @@ import page as page_validation
 import pikepdf
 import pytest
 from department import BASE
-from papers import COMPOSERS, SHEETS, changed, document, library, pdf, proved, renderer, spoilt, typesetter
+from papers import COMPOSERS, SHEETS, changed, document, library, pdf, proved, renderer, set_in_type, spoilt, typesetter
 
 from builder.model.pages import Status
 from builder.outputs import OUTPUTS
@@ -71,7 +71,7 @@ def test_the_status_is_marked_on_every_page_unless_approved(
     running = [must.text for must in made.musts if must.kind == "running"]
     assert bool(running) == bool(mark)
     assert all(text.startswith(mark) for text in running)
-    assert proved(made, typesetter().pdf(made), tmp_path).problems == ()
+    assert proved(made, set_in_type(made), tmp_path).problems == ()
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -83,7 +83,7 @@ def test_an_overdue_review_is_marked_and_the_usual_caution_stands_on_it(
     made = COMPOSERS[kind](library(), procedure, renderer())
     assert any(must.kind == "running" and "overdue" in must.text for must in made.musts)
     assert "local policy and the supervising clinician decide" in made.text
-    assert proved(made, typesetter().pdf(made), tmp_path).problems == ()
+    assert proved(made, set_in_type(made), tmp_path).problems == ()
 
 
 def test_a_card_for_which_the_type_is_too_small_says_so(tmp_path: Path) -> None:
