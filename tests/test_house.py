@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 from collections import defaultdict
 from collections.abc import Iterable
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -16,11 +17,11 @@ GROUPED = ("compose", "publish")
 """Stages that have one folder for each group of outputs."""
 
 
-def class_names(path: Path) -> list[str]:
-    """Return the names of all classes in ``path``."""
-    return [
-        node.name for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(node, ast.ClassDef)
-    ]
+@cache
+def looked_at(path: Path) -> tuple[list[str], list[int]]:
+    """Return the names of all classes in ``path``, and the lines that show a value as Python writes it."""
+    tree = list(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+    return [node.name for node in tree if isinstance(node, ast.ClassDef)], shown_as_python(tree)
 
 
 def places_of(names: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
@@ -43,7 +44,7 @@ def entries(folder: Path) -> list[str]:
 
 
 def test_a_class_name_is_used_once() -> None:
-    assert places_of((name, str(path.relative_to(BUILDER))) for path in FILES for name in class_names(path)) == {}
+    assert places_of((name, str(path.relative_to(BUILDER))) for path in FILES for name in looked_at(path)[0]) == {}
 
 
 def test_modules_share_a_name_only_as_counterparts_of_one_output() -> None:
@@ -75,11 +76,11 @@ def test_counterparts_are_of_one_output(places: list[str], are: bool) -> None:
     assert are_counterparts(places) is are
 
 
-def shown_as_python(source: str) -> list[int]:
-    """Return the lines of ``source`` that write a value as a programmer would: ``{value!r}`` or ``repr(value)``."""
+def shown_as_python(tree: Iterable[ast.AST]) -> list[int]:
+    """Return the lines of ``tree`` that write a value as a programmer would: ``{value!r}`` or ``repr(value)``."""
     return [
         node.lineno
-        for node in ast.walk(ast.parse(source))
+        for node in tree
         if (isinstance(node, ast.FormattedValue) and node.conversion in (ord("r"), ord("a")))
         or (isinstance(node, ast.Name) and node.id in ("repr", "ascii"))
         or (isinstance(node, ast.Constant) and isinstance(node.value, str) and "%r" in node.value)
@@ -91,9 +92,7 @@ NOT_SHOWN = {"publish/cache.py": 1, "findings/message_words.py": 1}
 
 
 def test_what_is_shown_to_a_user_is_quoted_and_never_as_python_writes_it() -> None:
-    written = {
-        path.relative_to(BUILDER).as_posix(): len(shown_as_python(path.read_text(encoding="utf-8"))) for path in FILES
-    }
+    written = {path.relative_to(BUILDER).as_posix(): len(looked_at(path)[1]) for path in FILES}
     assert {name: count for name, count in written.items() if count} == NOT_SHOWN
 
 
@@ -101,5 +100,5 @@ def test_what_is_shown_to_a_user_is_quoted_and_never_as_python_writes_it() -> No
     "source", ["f'{name!r} is unknown'", "repr(name)", "map(repr, names)", "'%r is unknown' % name"]
 )
 def test_a_value_written_as_python_writes_it_is_noticed(source: str) -> None:
-    assert shown_as_python(source) == [1]
-    assert shown_as_python("f'{quoted(name)} is unknown'") == []
+    assert shown_as_python(ast.walk(ast.parse(source))) == [1]
+    assert shown_as_python(ast.walk(ast.parse("f'{quoted(name)} is unknown'"))) == []

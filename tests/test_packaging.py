@@ -109,7 +109,7 @@ def _imported(source: str) -> set[str]:
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
             found.add(node.module)
-        elif isinstance(node, ast.Call) and ast.unparse(node.func).rpartition(".")[2] in ASKED_BY_NAME:
+        elif isinstance(node, ast.Call) and getattr(node.func, "attr", getattr(node.func, "id", "")) in ASKED_BY_NAME:
             found |= {first.value for first in node.args[:1] if isinstance(first, ast.Constant)}
     return {name.split(".")[0] for name in found}
 

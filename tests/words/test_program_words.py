@@ -7,13 +7,15 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
+from functools import cache
 from pathlib import Path
 
 import pytest
 import words
+from babel.messages.catalog import Catalog
 from babel.messages.checkers import checkers
 from department import BASE, read
-from papers import typesetter
+from papers import renderer, typesetter
 
 from builder.compose.document import Document, Renderer
 from builder.compose.view.words import day, series, time_words
@@ -27,6 +29,11 @@ TRANSLATED = [language for language in program_words.languages() if language != 
 _PLACE = re.compile(r"%\((\w+)\)s|%%")
 
 
+@cache
+def gathered() -> Catalog:
+    return words.gathered()
+
+
 def test_there_are_languages() -> None:
     assert {"de", "en", "fr"} <= set(program_words.languages())
 
@@ -34,7 +41,7 @@ def test_there_are_languages() -> None:
 @pytest.mark.parametrize("language", TRANSLATED)
 def test_a_language_holds_every_message_of_the_program_and_no_other(language: str) -> None:
     written = {(str(one.id), one.context) for one in words.read(language)}
-    assert written == {(str(one.id), one.context) for one in words.gathered()} | {("", None)}
+    assert written == {(str(one.id), one.context) for one in gathered()} | {("", None)}
 
 
 @pytest.mark.parametrize("language", TRANSLATED)
@@ -92,7 +99,7 @@ def test_the_checkers_of_babel_have_nothing_to_say(language: str) -> None:
 def test_what_is_compiled_is_what_is_written(language: str) -> None:
     catalogue = words.read(language)
     assert (words.FOLDER / f"{language}.mo").read_bytes() == words.compiled(catalogue)
-    assert (words.FOLDER / f"{language}.po").read_bytes() == words.as_po(words.brought_up(catalogue, words.gathered()))
+    assert (words.FOLDER / f"{language}.po").read_bytes() == words.as_po(words.brought_up(catalogue, gathered()))
 
 
 @pytest.mark.parametrize("language", TRANSLATED)
@@ -119,10 +126,14 @@ def in_language(tag: str) -> Library:
     return replace(library, department=library.department.model_copy(update={"language": tag}))
 
 
-def composed(name: str, tag: str, templates: dict[str, str] | None = None) -> Document:
+def composed(name: str, tag: str, templates: Renderer | None = None) -> Document:
     library = in_language(tag)
-    renderer = Renderer(templates or load_templates(BASE), typesetter().measure)
-    return OUTPUTS[name].composed(name, library, library.procedures[0], renderer)
+    return OUTPUTS[name].composed(name, library, library.procedures[0], templates or renderer())
+
+
+@cache
+def in_english(name: str) -> Document:
+    return composed(name, "en-GB")
 
 
 def numbers(document: Document) -> list[list[str]]:
@@ -133,7 +144,7 @@ def numbers(document: Document) -> list[list[str]]:
 @pytest.mark.parametrize("tag", ["de-DE", "fr"])
 @pytest.mark.parametrize("name", ["card", "handout", "count-sheet", "what-now", "patient-sheet", "rehearsal", "map"])
 def test_no_number_changes_with_the_language(name: str, tag: str) -> None:
-    made, english = composed(name, tag), composed(name, "en-GB")
+    made, english = composed(name, tag), in_english(name)
     assert numbers(made) == numbers(english)
     assert [must.kind for must in made.musts] == [must.kind for must in english.musts]
     assert f'<html lang="{tag}">' in made.text
@@ -152,7 +163,7 @@ def test_a_sabotaged_template_is_caught_in_german_too(tmp_path: Path) -> None:
         line = '<p><b>{{ _("Avoid it:") }}</b> {{ one.avoid }}</p>'
         assert line in templates["paper/parts.html.j2"]
         templates["paper/parts.html.j2"] = templates["paper/parts.html.j2"].replace(line, "")
-        found = problems(composed("handout", "de", templates), tmp_path / "bad.pdf")
+        found = problems(composed("handout", "de", Renderer(templates, typesetter().measure)), tmp_path / "bad.pdf")
     assert any("Read the mark and the consent form aloud" in problem for problem in found)
 
 
