@@ -6,6 +6,7 @@ import re
 import shutil
 import zipfile
 from collections.abc import Callable
+from functools import cache
 from io import BytesIO
 from pathlib import Path
 
@@ -24,6 +25,7 @@ from builder.edit.interview_sheet import ask
 from builder.load.folder import load
 from builder.load.told.source_file import read_source, source_of
 from builder.model.build import build
+from builder.model.library import Library
 from drafts import results
 from drafts.make_sources import AUTHOR
 
@@ -37,6 +39,29 @@ SMALL_WORDS = frozenset({"not", "said", "yet"})
 def root(tmp_path: Path) -> Path:
     """A fresh copy of the department whose catalogues were written before any source was drafted."""
     return Path(shutil.copytree(results.DEPARTMENT, tmp_path / "department"))
+
+
+Drafted = tuple[results.Proposal, Path, Path]
+"""What was proposed, the folder of the procedure, and the department it lies in."""
+
+
+@pytest.fixture(scope="module")
+def drafted(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Path], Drafted]:
+    """Draft a source into a fresh copy of that department, once for all tests, which only read what came of it."""
+
+    @cache
+    def once(path: Path) -> Drafted:
+        root = Path(shutil.copytree(results.DEPARTMENT, tmp_path_factory.mktemp("drafted") / "department"))
+        proposal, folder = results.drafted(path, root, "A new procedure")
+        return proposal, folder, root
+
+    return once
+
+
+@cache
+def library() -> Library:
+    """The department before anything was drafted into it."""
+    return build(load(results.DEPARTMENT, TODAY))[0]
 
 
 def ids(path: Path) -> str:
@@ -76,8 +101,8 @@ def test_the_talk_has_about_nine_hundred_words() -> None:
 
 
 @pytest.mark.parametrize("path", ALL, ids=ids)
-def test_draft_fits_the_schema_and_everything_in_it_is_proposed(path: Path, root: Path) -> None:
-    proposal, folder = results.drafted(path, root, "A new procedure")
+def test_draft_fits_the_schema_and_everything_in_it_is_proposed(path: Path, drafted: Callable[[Path], Drafted]) -> None:
+    proposal, folder, root = drafted(path)
     library, findings = read(root)
     assert [one for one in findings if family(one) in ("files", "format", "names", "acceptances")] == []
     (procedure,) = library.procedures
@@ -93,8 +118,8 @@ def test_draft_fits_the_schema_and_everything_in_it_is_proposed(path: Path, root
 
 
 @pytest.mark.parametrize("path", ALL, ids=ids)
-def test_check_asks_what_comes_next(path: Path, root: Path) -> None:
-    proposal, _ = results.drafted(path, root, "A new procedure")
+def test_check_asks_what_comes_next(path: Path, drafted: Callable[[Path], Drafted]) -> None:
+    proposal, _, root = drafted(path)
     sheet = ask(read(root)[0])
     asked = sheet[sheet.index("# A new procedure") :].count("\n### ")
     missing = [step.id for step in proposal.steps if f"steps/{step.id}.md" not in sheet]
@@ -104,19 +129,15 @@ def test_check_asks_what_comes_next(path: Path, root: Path) -> None:
 
 
 @pytest.mark.parametrize("path", ALL, ids=ids)
-def test_same_source_gives_the_same_draft(path: Path, tmp_path: Path) -> None:
-    prints = set()
-    for name in ("one", "two"):
-        root = Path(shutil.copytree(results.DEPARTMENT, tmp_path / name))
-        _, folder = results.drafted(path, root, "A new procedure")
-        prints.add(fingerprint(folder))
-    assert len(prints) == 1
+def test_same_source_gives_the_same_draft(path: Path, drafted: Callable[[Path], Drafted], root: Path) -> None:
+    _, folder = results.drafted(path, root, "A new procedure")
+    assert fingerprint(folder) == fingerprint(drafted(path)[1])
 
 
 @pytest.mark.parametrize("path", ALL, ids=ids)
-def test_nothing_is_invented(path: Path, root: Path) -> None:
+def test_nothing_is_invented(path: Path, drafted: Callable[[Path], Drafted]) -> None:
     """Every word of every proposed text stands in the source; every name in an action, in a catalogue."""
-    proposal, _ = results.drafted(path, root, "A new procedure")
+    proposal, _, root = drafted(path)
     library = build(load(root, TODAY))[0]
     said = {word for line in results._lines(path) for word in results.words(line)}
     named = {
@@ -144,9 +165,9 @@ def _holds(path: Path, name: str) -> bool:
 
 
 @pytest.mark.parametrize("path", [one for one in SOURCES if one.suffix in (".docx", ".pptx", ".vtt")], ids=ids)
-def test_no_name_of_a_writer_or_speaker_comes_along(path: Path, root: Path) -> None:
+def test_no_name_of_a_writer_or_speaker_comes_along(path: Path, drafted: Callable[[Path], Drafted]) -> None:
     assert _holds(path, AUTHOR), "a source without the name would prove nothing"
-    _, folder = results.drafted(path, root, "A new procedure")
+    _, folder, _ = drafted(path)
     for file in folder.rglob("*"):
         if file.is_file():
             raw = file.read_bytes()
@@ -155,8 +176,8 @@ def test_no_name_of_a_writer_or_speaker_comes_along(path: Path, root: Path) -> N
             assert path.name.encode() not in raw
 
 
-def test_picture_is_made_anew_and_what_was_cropped_is_gone(root: Path) -> None:
-    proposal, folder = results.drafted(results.HERE / "sources" / "hydrocele.pptx", root, "Hydrocele")
+def test_picture_is_made_anew_and_what_was_cropped_is_gone(drafted: Callable[[Path], Drafted]) -> None:
+    proposal, folder, root = drafted(results.HERE / "sources" / "hydrocele.pptx")
     (picture,) = folder.glob("figures/*")
     assert picture.name == "picture-1.png"
     with Image.open(BytesIO(picture.read_bytes())) as shown:
@@ -191,26 +212,27 @@ def test_broken_picture_is_left_out_and_named(root: Path) -> None:
     assert "the picture at slide 7 cannot be read as a picture" in (folder / "notes.md").read_text(encoding="utf-8")
 
 
-def test_time_of_each_step_is_kept(root: Path) -> None:
+def test_time_of_each_step_is_kept(drafted: Callable[[Path], Drafted]) -> None:
     """Each step of the talk begins where the cue with its first words begins."""
-    proposal, _ = results.drafted(results.HERE / "sources" / "tracheostomy.vtt", root, "Tracheostomy")
+    proposal, _, root = drafted(results.HERE / "sources" / "tracheostomy.vtt")
     text = (results.HERE / "sources" / "tracheostomy.vtt").read_text(encoding="utf-8")
     starts = {
         ("first step is"): 1, "The second step": 2, "The third step": 3, "step four": 4, "The fifth step": 5,
         "The eighth step": 8,
     }  # fmt: skip
+    pages = read(root)[0].procedures[0].steps
     for words, number in starts.items():
         before = text[: text.index(words)]
         hours, minutes, seconds = re.findall(r"(\d\d):(\d\d):(\d\d)\.\d{3} -->", before)[-1]
         assert hours == "00"
         step = proposal.steps[number - 1]
         assert step.heard_at == f"{int(minutes)}:{seconds}"
-        page = read(root)[0].procedures[0].steps[step.id]
+        page = pages[step.id]
         assert page.heard_at == step.heard_at
 
 
-def test_misheard_names_are_shown_and_not_corrected_in_the_words(root: Path) -> None:
-    proposal, folder = results.drafted(results.HERE / "sources" / "central-line.srt", root, "Central line")
+def test_misheard_names_are_shown_and_not_corrected_in_the_words(drafted: Callable[[Path], Drafted]) -> None:
+    proposal, folder, _ = drafted(results.HERE / "sources" / "central-line.srt")
     heard = {(one.words, one.name) for one in proposal.misheard}
     assert {("karotid artery", "carotid artery"), ("lidocane", "lidocaine")} <= heard
     kept = (folder / "notes.md").read_text(encoding="utf-8")
@@ -225,8 +247,7 @@ def test_warning_with_what_comes_of_it_and_what_to_do() -> None:
         "1. Open the skin. Never cut deep. Otherwise the nerve is gone. If it bleeds, press on it and call.\n"
         "2. Close the skin.\n"
     )
-    library = build(load(results.DEPARTMENT, TODAY))[0]
-    (caution,) = propose("Cut", source_of("a.md", text.encode()), library).cautions
+    (caution,) = propose("Cut", source_of("a.md", text.encode()), library()).cautions
     assert caution.avoid == "Never cut deep."
     assert caution.hazard == "Not said yet."
     assert caution.consequence == "Otherwise the nerve is gone."
@@ -264,15 +285,13 @@ def test_warning_with_what_comes_of_it_and_what_to_do() -> None:
     ],
 )  # fmt: skip
 def test_actions_of_a_sentence(sentence: str, actions: list[tuple[str, ...]]) -> None:
-    library = build(load(results.DEPARTMENT, TODAY))[0]
-    proposal = propose("Try", source_of("a.md", f"1. Begin here.\n2. {sentence}\n".encode()), library)
+    proposal = propose("Try", source_of("a.md", f"1. Begin here.\n2. {sentence}\n".encode()), library())
     assert [(one.verb, *one.objects) for one in proposal.steps[1].actions] == actions
 
 
 def test_what_is_announced_and_then_done_is_one_action_where_it_is_done() -> None:
     text = "1. Opening the skin. Place a silk suture. Then open the skin with the scalpel.\n2. Close the skin.\n"
-    library = build(load(results.DEPARTMENT, TODAY))[0]
-    first = propose("Try", source_of("a.md", text.encode()), library).steps[0]
+    first = propose("Try", source_of("a.md", text.encode()), library()).steps[0]
     assert [(one.verb, *one.objects, *one.more) for one in first.actions] == [
         ("place", "silk suture"), ("open", "skin", ("with", "scalpel blade")),
     ]  # fmt: skip
@@ -280,8 +299,7 @@ def test_what_is_announced_and_then_done_is_one_action_where_it_is_done() -> Non
 
 def test_what_aftercare_takes_out_stays() -> None:
     text = "1. Place a suction drain.\n2. Close the skin.\n\nAftercare: the suction drain comes out after 2 days.\n"
-    library = build(load(results.DEPARTMENT, TODAY))[0]
-    proposal = propose("Try", source_of("a.md", text.encode()), library)
+    proposal = propose("Try", source_of("a.md", text.encode()), library())
     assert proposal.steps[0].actions[0].more == (("stays", True),)
     (item,) = proposal.aftercare
     assert (item.concerns, item.until) == ("suction drain", "2 days")
