@@ -68,7 +68,7 @@ def without_block(text: str, key: str) -> list[str]:
     return kept
 
 
-@settings(max_examples=400)
+@settings(max_examples=150)
 @given(files(), st.sampled_from(["title", "cue", "if_not", "why", "recovery", "call"]), ANY_TEXT)
 def test_a_text(written: Written, key: str, words: str) -> None:
     after = edited(written.text, "step", [Put((key,), words)])
@@ -76,7 +76,7 @@ def test_a_text(written: Written, key: str, words: str) -> None:
     assert same_outside(after, written.text, key)
 
 
-@settings(max_examples=300)
+@settings(max_examples=120)
 @given(files(), st.sampled_from(["at_risk", "cautions", "needs"]), st.lists(ANY_TEXT, max_size=4))
 def test_a_list(written: Written, key: str, names: list[str]) -> None:
     after = edited(written.text, "step", [Put((key,), list(names))])
@@ -84,7 +84,7 @@ def test_a_list(written: Written, key: str, names: list[str]) -> None:
     assert same_outside(after, written.text, key)
 
 
-@settings(max_examples=300)
+@settings(max_examples=120)
 @given(files(), st.data())
 def test_entries_put_in_and_taken_out(written: Written, data: st.DataObject) -> None:
     before = parsed(written.text)
@@ -120,7 +120,7 @@ def is_part_of(lines: list[str], text: str, but: int) -> bool:
     return missing <= but
 
 
-@settings(max_examples=300)
+@settings(max_examples=120)
 @given(files(), st.data())
 def test_another_order(written: Written, data: st.DataObject) -> None:
     before = parsed(written.text)
@@ -140,7 +140,7 @@ def test_another_order(written: Written, data: st.DataObject) -> None:
         assert edited(after, "step", [Put((key,), back)]) == written.text
 
 
-@settings(max_examples=300)
+@settings(max_examples=120)
 @given(files(), st.data())
 def test_actions_as_a_form_sends_them(written: Written, data: st.DataObject) -> None:
     before = parsed(written.text)
@@ -165,7 +165,7 @@ def test_actions_as_a_form_sends_them(written: Written, data: st.DataObject) -> 
     assert same_outside(after, written.text, "actions")
 
 
-@settings(max_examples=300)
+@settings(max_examples=120)
 @given(files(), st.data())
 def test_a_key_taken_out_and_a_new_one_at_its_place(written: Written, data: st.DataObject) -> None:
     before = parsed(written.text)
@@ -187,7 +187,7 @@ def test_a_key_taken_out_and_a_new_one_at_its_place(written: Written, data: st.D
     ]
 
 
-@settings(max_examples=200)
+@settings(max_examples=100)
 @given(files(), ANY_TEXT)
 def test_the_prose(written: Written, words: str) -> None:
     after = edited(written.text, "step", [ProseEdit(words)])
@@ -198,7 +198,7 @@ def test_the_prose(written: Written, words: str) -> None:
     assert after[:head] == written.text[:head]
 
 
-@settings(max_examples=200)
+@settings(max_examples=100)
 @given(files(), st.data())
 def test_edits_one_after_the_other_and_back(written: Written, data: st.DataObject) -> None:
     before = parsed(written.text)
