@@ -68,7 +68,7 @@ def _paper(sizes: tuple[int, ...]) -> None:
         bare = found["bare, 2 processes"]
         for name, one in found.items():
             ratios = f"{one.wall:8.2f} {one.wall / bare.wall:6.3f} {one.cpu:8.2f} {one.cpu / bare.cpu:6.3f}"
-            sys.stdout.write(f"{size:>5} {name:<26} {ratios}\n")
+            sys.stdout.write(f"{size:>5} {name:<28} {ratios}\n")
         sys.stdout.flush()
 
 

@@ -1,7 +1,8 @@
 """The papers of a department against bare WeasyPrint: the same HTML, the same number of processes.
 
-Ours composes, fits the cards, sets, tags, lays cards on sheets, writes, and reads every file back; the bare run only
-sets each document's HTML once. Then what the cache saves: nothing changed, and one caution changed.
+Ours composes, fits the cards, sets, tags, lays cards on sheets and writes; then the same with every proof, which reads
+each file back and renders each page. The bare run only sets each document's HTML once. Then what the cache saves:
+nothing changed, and one caution changed.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import os
 import shutil
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 from weasyprint import HTML
@@ -19,9 +21,10 @@ from builder.compose.document import Document, Renderer
 from builder.load.folder import load
 from builder.load.templates import load_templates
 from builder.outputs import OUTPUTS
+from builder.publish.build_report import FileRead
 from builder.publish.cache import Cache
 from builder.publish.jobs import Processes
-from builder.publish.output import Publication
+from builder.publish.output import Output, Outputs, Proof, Publication
 from builder.publish.paper.pdf import ProjectFetcher, Typesetter
 from builder.publish.publishing import printed
 
@@ -45,13 +48,28 @@ def keep_pages(folder: Path, work: Path) -> list[str]:
     return names
 
 
-def ours(folder: Path, to: Path, outputs: list[str], processes: int, cache: Path | None) -> None:
+def _believed(document: Document, path: Path) -> FileRead:  # noqa: ARG001  # in place of a proof
+    return FileRead((), 0, 0.0)
+
+
+def _unproved(table: Outputs) -> Outputs:
+    believed = Proof((), _believed)
+    rows = (
+        replace(row, format=replace(row.format, proof=believed)) if isinstance(row, Output) else row
+        for row in table.rows
+    )
+    return replace(table, rows=tuple(rows))
+
+
+def ours(
+    folder: Path, to: Path, outputs: list[str], processes: int, cache: Path | None = None, table: Outputs = OUTPUTS
+) -> None:
     """Print ``outputs`` of every procedure on ``processes`` processors."""
     os.sched_setaffinity(0, sorted(os.sched_getaffinity(0))[:processes])
     shutil.rmtree(to, ignore_errors=True)
     to.mkdir(parents=True)
     library, _ = examine(load(folder))
-    publication = Publication(library, load_templates(folder), OUTPUTS, to, Cache(cache) if cache else None)
+    publication = Publication(library, load_templates(folder), table, to, Cache(cache) if cache else None)
     with Processes(publication) as workers:
         made = sum(1 for _ in printed(publication, workers, outputs))
     assert made == sum(1 for one in library.procedures for _ in OUTPUTS.documents_of(one, outputs))
@@ -75,8 +93,8 @@ def compare(folder: Path, work: Path) -> dict[str, Measured]:
     to, cache = work / "made", work / "cache"
     found = {
         "bare, 2 processes": measure(bare, folder, work, 2, runs=1),
-        "ours, 2 processes": measure(ours, folder, to, outputs, 2, None, runs=1),
-        "ours, 1 process": measure(ours, folder, to, outputs, 1, None, runs=1),
+        "made, 2 processes": measure(ours, folder, to, outputs, 2, None, _unproved(OUTPUTS), runs=1),
+        "made and proved, 2 processes": measure(ours, folder, to, outputs, 2, runs=1),
         "ours, filling the cache": measure(ours, folder, to, outputs, 2, cache, runs=1),
         "nothing changed": measure(ours, folder, to, outputs, 2, cache, runs=1),
     }

@@ -94,8 +94,8 @@ def _musts(view: ProcedureView) -> Iterator[Must]:
             yield from _step_musts(block)
     for item in view.aftercare:
         yield Must("aftercare", item.anchor, item.page.title)
-        yield from _dose_musts(item.doses, item.anchor)
         yield from promised("patient", item.anchor, item.page.patient_text)
+        yield from _dose_musts(item.doses, item.anchor)
     for reference in view.references:
         yield Must("reference", reference.anchor, f"{reference.number} {plain(reference.html)}")
 

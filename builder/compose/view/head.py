@@ -17,12 +17,13 @@ _NO_NUMBER = noted("no local number written")
 @dataclass(frozen=True, slots=True)
 class Head:
     """Head and foot of a paper: ``due`` is the day of its review, "" where none is set; ``mark`` says what is not
-    approved or overdue, "" where nothing is."""
+    approved or overdue, "" where nothing is; ``edition_line`` names the status only where no mark does."""
 
     title: str
     department: str
     language: str
     edition: str
+    edition_line: str
     status: str
     due: str
     owner: str
@@ -37,11 +38,6 @@ class Head:
     def short_caution(self) -> str:
         """The same where there is little room."""
         return gettext(SHORT_CAUTION)
-
-    @property
-    def review_by(self) -> str:
-        """The day of the review in words."""
-        return self.due or gettext("not set")
 
     @property
     def musts(self) -> Iterator[Must]:
@@ -67,11 +63,21 @@ def head_of(library: Library, procedure: Procedure, look: str = "") -> Head:
         department=library.department.name,
         language=library.department.language,
         edition=procedure.edition,
+        edition_line=_edition_line(procedure),
         status=status_word(procedure.status),
         due=day(procedure.review_by) if procedure.review_by else "",
         owner=f"{procedure.owner.name}, {procedure.owner.role}",
         mark=". ".join(filter(None, (paper_mark(library, procedure), look))),
     )
+
+
+def _edition_line(procedure: Procedure) -> str:
+    edition = procedure.edition
+    due = day(procedure.review_by) if procedure.review_by else gettext("not set")
+    if _status_mark(procedure):
+        return gettext("Edition %(edition)s, review by %(day)s", edition=edition, day=due)
+    status = status_word(procedure.status)
+    return gettext("Edition %(edition)s, %(status)s, review by %(day)s", edition=edition, status=status, day=due)
 
 
 def is_overdue(library: Library, procedure: Procedure) -> bool:

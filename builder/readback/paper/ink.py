@@ -59,11 +59,10 @@ def _seen(piece: PaintedText, crop: Any, around: Any) -> Iterator[str]:
 
 def _ground(crop: Any, ink: Colour) -> Colour:
     """Return the commonest colour of ``crop`` that is not the ink's own, nor the blur at its edges."""
-    every = crop.getcolors(crop.width * crop.height) or []
-    colours = [(many, colour) for many, colour in every if _apart(colour, ink) > _BLUR]
-    if not colours:
-        return ink
-    return commonest_shade(colours) if crop.width * crop.height <= _FEW_PIXELS else cast(Colour, max(colours)[1])
+    every = sorted(crop.getcolors(crop.width * crop.height) or [], reverse=True)
+    grounds = ((many, colour) for many, colour in every if _apart(colour, ink) > _BLUR)
+    first = next(grounds, (0, ink))
+    return commonest_shade([first, *grounds]) if crop.width * crop.height <= _FEW_PIXELS else cast(Colour, first[1])
 
 
 def commonest_shade(colours: list[tuple[int, Colour]]) -> Colour:
