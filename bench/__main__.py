@@ -65,10 +65,10 @@ def _paper(sizes: tuple[int, ...]) -> None:
         with tempfile.TemporaryDirectory() as folder:
             work = Path(folder)
             found = paper.compare(make(work / "department", size), work / "work")
-        bare = found["bare, 2 processes"]
+        bare = found["bare"]
         for name, one in found.items():
             ratios = f"{one.wall:8.2f} {one.wall / bare.wall:6.3f} {one.cpu:8.2f} {one.cpu / bare.cpu:6.3f}"
-            sys.stdout.write(f"{size:>5} {name:<28} {ratios}\n")
+            sys.stdout.write(f"{size:>5} {name:<26} {ratios}\n")
         sys.stdout.flush()
 
 
