@@ -49,9 +49,10 @@ def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
 
 
 def _running(must: Must, artefact: FinishedPdf) -> Iterator[str]:
-    """The mark of a draft runs along on every page, outside the reading order."""
+    """The mark of a draft runs along on every page, outside the reading order but on the first."""
     for sheet in artefact.sheets:
-        heads = bare("".join(piece.text for piece in sheet.pieces if piece.mark < 0 and not piece.figure))
+        told = (piece for piece in sheet.pieces if sheet.number == 1 or (piece.mark < 0 and not piece.figure))
+        heads = bare("".join(piece.text for piece in told))
         if bare(must.text) not in heads:
             yield f"page {sheet.number} does not bear the mark “{must.text}”"
 
