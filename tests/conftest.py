@@ -57,10 +57,17 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
-    """Let the tests of a file stay with one worker, unless another way is asked for: what they share is made once."""
-    from xdist.scheduler import LoadFileScheduling
+    """Let the tests of a folder stay with one worker, unless another way is asked for: what they share is made once."""
+    from xdist.scheduler import LoadScopeScheduling
 
-    return LoadFileScheduling(config, log) if config.option.dist == "load" else None
+    class FolderScheduling(LoadScopeScheduling):
+        """Those that lie in no folder of their own share nothing but their file."""
+
+        def _split_scope(self, nodeid: str) -> str:
+            file = nodeid.partition("::")[0]
+            return file if file.count("/") == 1 else file.rpartition("/")[0]
+
+    return FolderScheduling(config, log) if config.option.dist == "load" else None
 
 
 def pytest_collection_finish() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from functools import cache
 from pathlib import Path
 
 import pypdfium2
@@ -30,6 +31,7 @@ def _path(face: str, suffix: str) -> Path:
     return FONTS / f"PrescrubSans-{face}{suffix}"
 
 
+@cache
 def _characters(path: Path) -> set[int]:
     with TTFont(path) as font:
         return set(font.getBestCmap())
