@@ -79,11 +79,6 @@ MEANT_BY = {
 """What a verb's own word may be read as."""
 
 
-def agrees(verb: str, doing: Doing) -> bool:
-    """Tell whether a doing that was read may be what ``verb`` says."""
-    return doing.lemma == verb or doing.meaning in MEANT_BY.get(verb, {verb})
-
-
 def place_features(looked_at: LookedAt) -> list[list[str]]:
     """Return, for each place of a sentence, what shows what is done to it."""
     words = stems_of(looked_at.text)

@@ -54,11 +54,6 @@ def leaves_open(text: str) -> bool:
     return bool(_SURELY.match(text[announced(text) :]))
 
 
-def may_leave_open(text: str) -> bool:
-    """Tell whether a sentence has any of the words with which something is left open: ``if``, ``some``, ``either``."""
-    return any(pattern.search(text) for pattern in (_CHOICE, _PREFERENCE, _OPTION))
-
-
 @dataclass(frozen=True, slots=True)
 class PartingWay:
     """What a sentence leaves open.

@@ -21,7 +21,8 @@ sys.path.insert(0, str(Path(__file__).parent.parent.parent))
 import pycrfsuite
 
 from builder.draft.actions import PARTS, ReadSentence, TalkReader
-from builder.draft.doing_features import LookedAt, agrees, place_features
+from builder.draft.doing_features import MEANT_BY, LookedAt, place_features
+from builder.draft.doings import Doing
 from builder.draft.heard_names import CatalogueNames
 from builder.draft.learned_doings import NOTHING_DONE, DoingWeights
 from builder.draft.verbs import meaning_of
@@ -132,6 +133,11 @@ def labels_of(sentence: LabelledSentence, looked_at: LookedAt) -> dict[str, set[
             verb = class_of(doing.verb)
             labels.setdefault(verb, set()).add(_place_of(verb, wanted, sentence, looked_at))
     return labels
+
+
+def agrees(verb: str, doing: Doing) -> bool:
+    """Tell whether a doing that was read may be what ``verb`` says."""
+    return doing.lemma == verb or doing.meaning in MEANT_BY.get(verb, {verb})
 
 
 def _place_of(verb: str, wanted: str, sentence: LabelledSentence, looked_at: LookedAt) -> int:
