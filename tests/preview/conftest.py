@@ -8,12 +8,14 @@ import shutil
 import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import patience
 import pytest
+from department import new_base
 from gallbladder import drafted_in
 
 from builder.preview import press, state
@@ -106,9 +108,9 @@ def _patient_preview(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(state, "_MOST_DELETING_SECONDS", patience.SECONDS)
 
 
-@pytest.fixture
-def preview_of() -> Iterator[Callable[..., Preview]]:
-    """Start previews; all of them end with the test."""
+@contextmanager
+def previews() -> Iterator[Callable[..., Preview]]:
+    """Start previews; all of them end with the block."""
     started: list[Preview] = []
 
     def start(root: Path, editor: str = "") -> Preview:
@@ -130,9 +132,23 @@ def preview_of() -> Iterator[Callable[..., Preview]]:
 
 
 @pytest.fixture
+def preview_of() -> Iterator[Callable[..., Preview]]:
+    """Start previews; all of them end with the test."""
+    with previews() as start:
+        yield start
+
+
+@pytest.fixture
 def preview(base: Path, preview_of: Callable[..., Preview]) -> Preview:
     """A preview of the smallest department."""
     return preview_of(base)
+
+
+@pytest.fixture(scope="module")
+def still(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Preview]:
+    """A preview of it for all tests of a file that change nothing."""
+    with previews() as start:
+        yield start(new_base(tmp_path_factory.mktemp("still")))
 
 
 @pytest.fixture
@@ -151,7 +167,7 @@ def tab(browser: Any, preview: Preview) -> Iterator[Any]:
     assert [line for line in said if "status of 422" not in line] == []
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def drafted(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A department with the draft of a talk, made once and not to be changed."""
     return drafted_in(tmp_path_factory.mktemp("drafted") / "department")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import pytest
@@ -19,8 +20,8 @@ PAGES = [
 ]  # fmt: skip
 
 
-@pytest.fixture
-def tab(browser: Any, preview: Preview) -> Iterator[Any]:
+@contextmanager
+def let_in(browser: Any, preview: Preview) -> Iterator[Any]:
     """A tab that has been let in, 1280 px wide; fails on any error of a script and on anything the policy refuses."""
     context = browser.new_context(viewport={"width": 1280, "height": 900})
     page = context.new_page()
@@ -33,6 +34,19 @@ def tab(browser: Any, preview: Preview) -> Iterator[Any]:
     context.close()
     # An answer that refuses (422), shows both versions (409) or has no icon (404) is told by the browser, and is meant.
     assert [one for one in said if not one.startswith("Failed to load resource")] == []
+
+
+@pytest.fixture
+def tab(browser: Any, preview: Preview) -> Iterator[Any]:
+    with let_in(browser, preview) as page:
+        yield page
+
+
+@pytest.fixture(scope="module")
+def watched(browser: Any, still: Preview) -> Iterator[Any]:
+    """A tab for all tests that only look."""
+    with let_in(browser, still) as page:
+        yield page
 
 
 def opened(tab: Any, preview: Preview, path: str) -> Any:
@@ -61,29 +75,29 @@ def field(tab: Any, key: str) -> Any:
 
 
 @pytest.mark.parametrize("path", PAGES)
-def test_axe_finds_nothing_in_any_form_wide_or_narrow_light_or_dark(tab: Any, preview: Preview, path: str) -> None:
-    opened(tab, preview, path)
-    tab.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+def test_axe_finds_nothing_in_any_form_wide_or_narrow_light_or_dark(watched: Any, still: Preview, path: str) -> None:
+    opened(watched, still, path)
+    watched.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
     for width, scheme in ((1280, "light"), (390, "dark"), (390, "light")):
-        tab.set_viewport_size({"width": width, "height": 844})
-        tab.emulate_media(color_scheme=scheme)
-        assert problems(tab) == [], (width, scheme)
+        watched.set_viewport_size({"width": width, "height": 844})
+        watched.emulate_media(color_scheme=scheme)
+        assert problems(watched) == [], (width, scheme)
 
 
 @pytest.mark.parametrize("path", PAGES)
-def test_nothing_sticks_out_at_any_width(tab: Any, preview: Preview, path: str) -> None:
-    opened(tab, preview, path)
-    tab.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+def test_nothing_sticks_out_at_any_width(watched: Any, still: Preview, path: str) -> None:
+    opened(watched, still, path)
+    watched.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
     for width in (320, 390, 768, 1024, 1280):
-        tab.set_viewport_size({"width": width, "height": 800})
-        assert tab.evaluate("document.documentElement.scrollWidth") <= width
+        watched.set_viewport_size({"width": width, "height": 800})
+        assert watched.evaluate("document.documentElement.scrollWidth") <= width
 
 
-def test_buttons_are_large_enough_to_be_hit(tab: Any, preview: Preview) -> None:
+def test_buttons_are_large_enough_to_be_hit(watched: Any, still: Preview) -> None:
     """WCAG 2.2, 2.5.8: 24 by 24 CSS px."""
-    tab.set_viewport_size({"width": 390, "height": 844})
-    opened(tab, preview, f"edit/{STEP}")
-    sizes = tab.evaluate(
+    watched.set_viewport_size({"width": 390, "height": 844})
+    opened(watched, still, f"edit/{STEP}")
+    sizes = watched.evaluate(
         "[...document.querySelectorAll('#form button, #form select, #form input:not([type=hidden])')]"
         ".filter(one => one.offsetParent).map(one => [one.offsetWidth, one.offsetHeight, one.outerHTML])"
     )
