@@ -7,11 +7,12 @@ nothing. What fails in one is named with file and line.
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
 from traceback import walk_tb
+from types import CodeType
 from typing import Any, NamedTuple, Self
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined, TemplateError, TemplateNotFound, TemplateSyntaxError
+from jinja2.bccache import Bucket, BytecodeCache
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
@@ -137,9 +138,8 @@ class Renderer:
         self.measure = measure
         self.look = OwnLook(templates)
         are_ours = isinstance(templates, Templates) and templates.are_ours
-        self._environment = _environment(frozenset(templates.items()), in_sandbox=not are_ours)
-        shipped = frozenset(self.look.shipped.items())
-        self._shipped = _environment(shipped, in_sandbox=False) if self.look.has_markup else None
+        self._environment = _environment(templates, Environment if are_ours else ImmutableSandboxedEnvironment)
+        self._shipped = _environment(self.look.shipped, Environment) if self.look.has_markup else None
 
     def render(self, name: str, **values: Any) -> str:
         """Return the template ``name`` filled with ``values``.
@@ -173,22 +173,35 @@ class Renderer:
             raise
 
 
-@lru_cache(maxsize=4)
-def _environment(templates: frozenset[tuple[str, str]], *, in_sandbox: bool) -> Environment:
-    """Return what fills ``templates``; the same as last time where they are the same, so that each is compiled once."""
-    texts = dict(templates)
+class _CompiledTemplates(BytecodeCache):
+    """What templates were compiled to in this process: filling one takes less time than compiling it."""
 
+    def __init__(self) -> None:
+        self._kept: dict[tuple[str, str], CodeType | None] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        bucket.code = self._kept.get((bucket.key, bucket.checksum))
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self._kept[bucket.key, bucket.checksum] = bucket.code
+
+
+_COMPILED = {Environment: _CompiledTemplates(), ImmutableSandboxedEnvironment: _CompiledTemplates()}
+
+
+def _environment(templates: Mapping[str, str], kind: type[Environment]) -> Environment:
     def source(name: str) -> tuple[str, str, Callable[[], bool]] | None:
-        text = texts.get(name)
+        text = templates.get(name)
         return None if text is None else (text, f"{_FOLDER}/{name}", lambda: True)
 
-    environment = (ImmutableSandboxedEnvironment if in_sandbox else Environment)(
+    environment = kind(
         loader=FunctionLoader(source),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
         extensions=["jinja2.ext.i18n"],
+        bytecode_cache=_COMPILED[kind],
     )
     # Places are filled by the extension, which escapes what goes into them.
     environment.install_gettext_callables(message, messages, newstyle=True, pgettext=message_in)  # type: ignore[attr-defined]
