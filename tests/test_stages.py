@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator
 from functools import cache
 from pathlib import Path
 
@@ -59,7 +59,7 @@ def imports(tree: ast.AST) -> Iterator[tuple[int, str]]:
 def wrong_imports(path: Path, imported: Iterable[tuple[int, str]]) -> list[str]:
     own = stage_of(module_of(path))
     return [
-        f"{path.name}:{line}: {own} imports {name}"
+        f"{module_of(path)}:{line}: {own} imports {name}"
         for line, name in imported
         if name.split(".")[0] == "builder"
         and not name.startswith("builder.__")
@@ -85,24 +85,25 @@ def looked_at(path: Path) -> tuple[list[tuple[int, str]], list[str]]:
     return list(imports(tree)), outside(tree)
 
 
-@pytest.mark.parametrize("path", FILES, ids=module_of)
-def test_a_stage_imports_only_from_its_left(path: Path) -> None:
-    assert stage_of(module_of(path)) in STAGES
-    assert wrong_imports(path, looked_at(path)[0]) == []
+def of_stages(stages: Container[str]) -> list[Path]:
+    return [path for path in FILES if stage_of(module_of(path)) in stages]
 
 
-@pytest.mark.parametrize("path", FILES, ids=module_of)
-def test_only_some_stages_touch_the_world(path: Path) -> None:
-    if stage_of(module_of(path)) not in TOUCHES_THE_WORLD:
-        assert looked_at(path)[1] == []
+def test_a_stage_imports_only_from_its_left() -> None:
+    assert of_stages(STAGES) == FILES
+    assert [wrong for path in FILES for wrong in wrong_imports(path, looked_at(path)[0])] == []
 
 
-@pytest.mark.parametrize("path", FILES, ids=module_of)
-def test_what_is_published_is_no_business_of_the_checks(path: Path) -> None:
+def test_only_some_stages_touch_the_world() -> None:
+    pure = of_stages(set(STAGES) - TOUCHES_THE_WORLD)
+    assert [(module_of(path), touched) for path in pure for touched in looked_at(path)[1]] == []
+
+
+def test_what_is_published_is_no_business_of_the_checks() -> None:
     """What an output needs to know of the texts stands in ``facts``; a rule of ``check`` only judges it."""
-    if stage_of(module_of(path)) in {"compose", "write", "publish", "readback"}:
-        imported = [name for _, name in looked_at(path)[0]]
-        assert [name for name in imported if stage_of(name) == "check" and name.startswith("builder.")] == []
+    published = of_stages({"compose", "write", "publish", "readback"})
+    imported = [(module_of(path), name) for path in published for _, name in looked_at(path)[0]]
+    assert [one for one in imported if stage_of(one[1]) == "check" and one[1].startswith("builder.")] == []
 
 
 def test_there_are_files_to_look_at() -> None:
