@@ -10,6 +10,7 @@ from rapidfuzz import fuzz, process
 
 from builder.draft.mishearings import SoundIndex, SoundsLike
 from builder.facts.imperatives import stem
+from builder.facts.remembered import once_per_library
 from builder.grouping import word_set
 from builder.load.pronunciations import is_word
 from builder.model import common_catalogue
@@ -60,7 +61,7 @@ class Mention:
 
 
 class CatalogueNames:
-    """Finds the names of the catalogues. One instance a draft: words are compared once.
+    """Finds the names of the catalogues. One instance a Library: words are compared once.
 
     Only the department's own names are also found misspelt or misheard; those of the common catalogue as they are.
     """
@@ -174,6 +175,12 @@ class CatalogueNames:
             self.plain(words), self._spaced, scorer=fuzz.token_sort_ratio, score_cutoff=_NEAR, limit=many
         )
         return tuple(str(name) for name, *_ in nearest)
+
+
+@once_per_library
+def names_of(library: Library) -> CatalogueNames:
+    """Return the names of the catalogues of ``library``."""
+    return CatalogueNames(library)
 
 
 def _singular(word: str) -> str:

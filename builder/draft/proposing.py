@@ -9,7 +9,7 @@ from typing import Any
 from builder.draft.about import abbreviations, about
 from builder.draft.actions import MIDDLE, PARTS, TalkReader
 from builder.draft.aftercare import aftercare_of, kit_of, staying, used
-from builder.draft.heard_names import CatalogueNames, looks_like_a_name
+from builder.draft.heard_names import CatalogueNames, looks_like_a_name, names_of
 from builder.draft.new_names import proposed_entries
 from builder.draft.parting_ways import leaves_open, way_of
 from builder.draft.proposal import (
@@ -97,7 +97,7 @@ class _Proposer:
     misheard: dict[tuple[str, str], Misheard] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.names = CatalogueNames(self.library)
+        self.names = names_of(self.library)
         self.reader = TalkReader(self.names)
         self.is_talk = _is_talk(self.source)
         self.spoken = {

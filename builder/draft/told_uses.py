@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from builder.draft.actions import TalkReader, without_lead
 from builder.draft.aftercare import aftercare_of
 from builder.draft.draft_pages import aftercare_page, as_written, caution_page, step_page
-from builder.draft.heard_names import CatalogueNames
+from builder.draft.heard_names import names_of
 from builder.draft.new_names import proposed_entries
 from builder.draft.proposal import ProposedAction, ProposedCaution, ProposedEntry, ProposedStep
 from builder.draft.said import says_what_to_avoid, signal_of
@@ -25,7 +25,6 @@ from builder.draft.told_steps import one_or_other, only_sometimes, page_id, put_
 from builder.edit.file_change import CannotEdit, Value
 from builder.edit.forms.form_files import FormEdit
 from builder.edit.ids import id_for, slug
-from builder.facts.remembered import once_per_library
 from builder.model.fields import NOT_SAID, is_not_said
 from builder.model.library import Library
 
@@ -116,7 +115,7 @@ def _new_caution(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
     avoids = says_what_to_avoid(use.words)
     role = use.role if use.role in CAUTION_ROLES else "avoid" if avoids else "hazard"
     said = {"hazard": NOT_SAID, "consequence": NOT_SAID, "avoid": NOT_SAID, role: use.words}
-    mentions = _names(library).mentions(use.words)
+    mentions = names_of(library).mentions(use.words)
     caution = ProposedCaution(
         id=id_for(shortened_title(use.words), desk.taken("cautions"), "caution"),
         signal=signal_of(use.words),
@@ -134,7 +133,7 @@ def _new_caution(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
 
 
 def _new_aftercare(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
-    (item,) = aftercare_of([Sentence(use.words, "", _heard(desk, use.number))], _names(library))
+    (item,) = aftercare_of([Sentence(use.words, "", _heard(desk, use.number))], names_of(library))
     item = replace(item, id=id_for(item.title, desk.taken("aftercare"), "aftercare"))
     page = f"aftercare/{item.id}.md"
     desk.new(page, aftercare_page(item))
@@ -256,7 +255,7 @@ def _put_in_prose(desk: Desk, page: str, use: Use) -> None:
 
 
 def _new_step(desk: Desk, library: Library, words: str, heard_at: str) -> str:
-    read = TalkReader(_names(library)).read(words)
+    read = TalkReader(names_of(library)).read(words)
     title = step_title([read]) or shortened_title(words)
     title = next((told for doing in read.doings if (told := instruction_of(doing))), title)
     step = ProposedStep(id_for(title, desk.taken("steps"), "step"), title, "", heard_at)
@@ -266,7 +265,7 @@ def _new_step(desk: Desk, library: Library, words: str, heard_at: str) -> str:
 
 def _actions(desk: Desk, library: Library, number: int, words: str) -> tuple[ProposedAction, ...]:
     """Return the actions that ``words`` of sentence ``number`` say, after all that was told before it."""
-    reader = TalkReader(_names(library))
+    reader = TalkReader(names_of(library))
     for sentence in desk.told.sentences[max(0, number - _CONTEXT) : number]:
         reader.read(sentence.text)
     return tuple(reader.read(words).actions)
@@ -322,11 +321,6 @@ def _is_said(held: Value) -> bool:
 
 def _short(words: str) -> str:
     return words if len(words) <= 40 else f"{words[:39]}…"
-
-
-@once_per_library
-def _names(library: Library) -> CatalogueNames:
-    return CatalogueNames(library)
 
 
 def action_added(desk: Desk, library: Library, page: str, chosen: Mapping[str, str]) -> FormEdit:

@@ -6,18 +6,20 @@ Looked at over the bad example of each page, every defect folder and every error
 from __future__ import annotations
 
 from collections import defaultdict
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from department import BASE, Overlay, family, lay, new_base, read
 from pages import all_pages
 from planted.errors import planted
-from planted.results import ROOT, demo, findings
+from planted.results import ROOT, demo
 
 from builder.check.table import CHECKS
 from builder.findings.finding import Finding, SecondPlace
 
-PATH_CHECKS = [check.name for check in CHECKS if family(check) == "paths"]
+OF_PATHS = [check for check in CHECKS if family(check) == "paths"]
+PATH_CHECKS = [check.name for check in OF_PATHS]
 DEFECTS = BASE.parent / "defects"
 BY_PATH = {
     "not-seen-before-cut", "neighbour-not-seen", "neighbour-to-confirm", "vessel-not-controlled", "clamp-left-on",
@@ -45,8 +47,8 @@ def found(tmp_path_factory: pytest.TempPathFactory) -> Found:
     result: Found = defaultdict(list)
     library = demo()
     for error in planted(library):
-        changed = type(library)(**(vars(library) | {"procedures": (error.procedure,)}))
-        for one in findings(changed):
+        changed = replace(library, procedures=(error.procedure,))
+        for one in (one for check in OF_PATHS for one in check.run(changed)):
             result[one.name].append((ROOT, one))
     bad = (page.bad for page in all_pages() if page.name in PATH_CHECKS)
     for number, files in enumerate([*bad, *DEFECTS.iterdir()]):
