@@ -99,3 +99,16 @@ def test_relation_that_does_not_hold_here_is_set_aside_with_its_reason_and_told(
     told = data_of(coverage(library, library.procedures[0]))
     assert told["relations_set_aside"] == 1
     assert "1 relation of the catalogue is set aside with a reason" in told["told"][-1]
+
+
+def test_of_two_opposite_answers_to_one_trouble_both_are_told(overlay: Overlay) -> None:
+    text = (BASE / OPEN).read_text("utf-8")
+    for now, then in (
+        ("Stop, lengthen the skin cut and ask for the supervising surgeon.", "Push the retractor deeper."),
+        ("Tell the supervising surgeon and write it down.", "Pull the retractor back."),
+    ):
+        text = text.replace(now, then)
+    (found,) = (one for one in read(overlay({OPEN: text}))[1] if one.name == "caution-contradicted")
+    assert (
+        found.message == "'Pull the retractor back' and 'Push the retractor deeper' are opposite answers to one trouble"
+    )

@@ -21,6 +21,7 @@ from typing import Any
 
 from draw import draw
 from places import EQUIVALENT, HERE, KEPT, RESULTS, ROOT, Mutant, add_row, drawn, read_rows, write_drawn
+from reach import importers_in
 from trial import Stand, Timed, stand
 
 QUICK = ("-m", "not slow and not audit")
@@ -52,20 +53,23 @@ def map_tests(tree: Path, tests: list[str]) -> int:
     return subprocess.run(command, cwd=tree, env=environment, check=False).returncode
 
 
-def tests_of(mutant: Mutant, tree: Path, rows: list[dict[str, Any]]) -> list[Timed]:
+_NAME = re.compile('"([a-z]+(?:-[a-z]+)+)"')
+
+
+def tests_of(mutant: Mutant, tree: Path, rows: list[dict[str, Any]], importers: set[Path]) -> list[Timed]:
     """Return the tests that reach a mutant, the likeliest first.
 
-    That is a test of something that the mutated file names, near the mutant; then one that reaches few and is quick.
+    That is a test of a finding that the mutated file names, near the mutant, then of one that a file names which
+    imports from it; and then a test that reaches few mutants and is quick.
     """
     lines = (tree / mutant.file).read_text("utf-8").splitlines()
-    named = {
-        name: at for at, line in reversed([*enumerate(lines, 1)]) for name in re.findall('"([a-z]+(?:-[a-z]+)+)"', line)
-    }
-    far = len(lines)
+    near = {name: abs(at - mutant.line) for at, line in enumerate(lines, 1) for name in _NAME.findall(line)}
+    at_hand = {name for path in importers for name in _NAME.findall(path.read_text("utf-8"))}
 
-    def unlikely(row: dict[str, Any]) -> tuple[int, float, str]:
+    def unlikely(row: dict[str, Any]) -> tuple[float, float, str]:
         name = row["test"].partition("[")[2].rstrip("]")
-        return abs(named.get(name, -far) - mutant.line), len(row["reaches"]) * (0.05 + row["seconds"]), row["test"]
+        far = near.get(name, 10_000 if name in at_hand else 100_000)
+        return far, len(row["reaches"]) * (0.05 + row["seconds"]), row["test"]
 
     found = sorted((row for row in rows if mutant.number in row["reaches"]), key=unlikely)
     return [Timed(row["test"], row["seconds"]) for row in found]
@@ -83,8 +87,10 @@ def run(tree: Path, seconds: float, most: int) -> int:
 
 def _try_all(at: Stand, rows: list[dict[str, Any]], end: float, most: int) -> None:
     done = {row["number"]: row for row in read_rows(RESULTS)}
-    for mutant in at.mutants:
-        tests = tests_of(mutant, at.tree, rows)[:most]
+    importers = importers_in(at.tree)
+    for mutant in sorted(at.mutants, key=lambda mutant: not at.may_fork(mutant)):
+        module = mutant.file.removesuffix(".py").replace("/", ".")
+        tests = tests_of(mutant, at.tree, rows, importers[module])[:most]
         before = done.get(mutant.number)
         if before and (before["outcome"] in ("noticed", "stopped") or before["tests"] >= len(tests)):
             continue
@@ -119,7 +125,7 @@ def report() -> int:
 
 def _told(counts: Counter[str]) -> str:
     noticed = counts["noticed"] + counts["stopped"]
-    judged = counts.total() - counts["equivalent"]
+    judged = counts.total() - counts["equivalent"] - counts["rewritten"]
     share = f"{noticed / judged:.1%}" if judged else "nothing"
     each = ", ".join(f"{count} {outcome}" for outcome, count in counts.most_common())
     return f"{share} of {judged} noticed ({each})"

@@ -28,11 +28,14 @@ class Mutant:
     now: str
 
     def apply(self, source: str) -> str:
-        """Return ``source`` with the change; where lines moved, the nearest place with the same text is changed."""
+        """Return ``source`` with the change; where lines moved, the nearest place with the same text is changed.
+
+        Where that text was rewritten since it was drawn, ``source`` is returned as it is.
+        """
         lines, was = source.splitlines(keepends=True), self.was.splitlines(keepends=True)
         starts = [at for at in range(len(lines)) if lines[at : at + len(was)] == was]
         if not starts:
-            raise Gone(f"{self.file}:{self.line}: the text of mutant {self.number} is no longer there; draw another")
+            return source
         at = min(starts, key=lambda start: abs(start + 1 - self.line))
         return "".join((*lines[:at], self.now, *lines[at + len(was) :]))
 
@@ -41,10 +44,6 @@ class Mutant:
         signed = ((sign, line) for sign, text in (("-", self.was), ("+", self.now)) for line in text.splitlines())
         head = f"{self.number}  {self.file}:{self.line}  {self.operator}"
         return "\n".join((head, *(f"  {sign} {line.strip()}" for sign, line in signed)))
-
-
-class Gone(Exception):
-    """The text that a mutant changes was rewritten since it was drawn."""
 
 
 def read_rows(path: Path) -> list[dict[str, Any]]:

@@ -34,7 +34,7 @@ class Reach:
         self.lines: dict[str, dict[int, set[int]]] = defaultdict(lambda: defaultdict(set))
         self.entered: dict[str, set[int]] = defaultdict(set)
         self.now: set[int] = set()
-        importers = _importers(tree)
+        importers = importers_in(tree)
         for mutant in mutants:
             path = tree / mutant.file
             lines = lines_to_reach(ast.parse(path.read_text("utf-8")), mutant.line)
@@ -97,7 +97,7 @@ def inner_code(code: CodeType) -> Iterator[CodeType]:
             yield from inner_code(constant)
 
 
-def _importers(tree: Path) -> dict[str, set[Path]]:
+def importers_in(tree: Path) -> dict[str, set[Path]]:
     """Return, for each module, the files that import from it."""
     found = defaultdict(set)
     for path in (tree / "builder").rglob("*.py"):

@@ -67,7 +67,9 @@ class Stand:
         """Try the mutants."""
         self.items = {item.nodeid: item for item in session.items}
         gc.unfreeze()
-        self.functions = [each for each in gc.get_objects() if isinstance(each, FunctionType)]
+        files = {str(self.tree / mutant.file) for mutant in self.mutants}
+        found = (each for each in gc.get_objects() if isinstance(each, FunctionType))
+        self.functions = [function for function in found if function.__code__.co_filename in files]
         gc.freeze()
         self.ran_already = set(self.reach.now) if CAN_WATCH else {mutant.number for mutant in self.mutants}
         self.work(self)
@@ -81,14 +83,20 @@ class Stand:
     def try_mutant(self, mutant: Mutant, tests: Sequence[Timed]) -> Outcome:
         """Return what became of ``mutant``."""
         known = [test for test in tests if test.test in self.items]
+        source = (self.tree / mutant.file).read_text("utf-8")
+        if mutant.apply(source) == source:
+            return Outcome("rewritten")
         if not known:
             return Outcome("unreached")
-        source = (self.tree / mutant.file).read_text("utf-8")
-        new = changed_code(source, mutant.apply(source), self.tree / mutant.file)
-        live = any(function.__code__ in new for function in self.functions)
-        if live and mutant.number not in self.ran_already:
-            return self.in_a_fork(new, known)
-        return in_a_copy(self.tree, mutant, known)
+        new = self.may_fork(mutant)
+        return self.in_a_fork(new, known) if new else in_a_copy(self.tree, mutant, known)
+
+    def may_fork(self, mutant: Mutant) -> dict[CodeType, CodeType]:
+        """Return what functions that are there are given for ``mutant``; nothing where that is not all it changes."""
+        path = self.tree / mutant.file
+        source = path.read_text("utf-8")
+        new = changed_code(source, mutant.apply(source), path) if mutant.number not in self.ran_already else {}
+        return new if any(function.__code__ in new for function in self.functions) else {}
 
     def in_a_fork(self, new: dict[CodeType, CodeType], tests: Sequence[Timed]) -> Outcome:
         """Return what the tests say of functions with ``new`` code."""
