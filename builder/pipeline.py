@@ -83,6 +83,7 @@ def shared_copy(library: Library, procedure: Procedure) -> bytes:
     Refused."""
     from builder.compose.changes.committee_copy import committee_copy
     from builder.compose.document import Renderer
+    from builder.load.program_words import speaking
     from builder.load.templates import load_templates
     from builder.publish.committee_file import committee_file
     from builder.publish.publish_error import PublishError
@@ -92,7 +93,9 @@ def shared_copy(library: Library, procedure: Procedure) -> bytes:
         raise PublishError(f"{procedure.title} is the parent's text: a copy to be marked is made where it is written.")
     copy = committee_copy(library, procedure)
     renderer = Renderer(load_templates(library.root))
-    content = committee_file(copy, str(library.department.language), renderer, library.root)
+    language = str(library.department.language)
+    with speaking(language):
+        content = committee_file(copy, language, renderer, library.root)
     if lost := lost_of(copy, content):
         raise PublishError(f"The committee's copy would not come back whole: {lost}.")
     return content

@@ -107,7 +107,9 @@ def night_of(  # noqa: PLR0913  # what, where and how: each is the caller's to s
     """Return the night ``today`` of the ``region`` in ``root``."""
     bounds = region.cache
     kept = Cache(root / bounds.folder, bounds.gigabytes * 10**9, bounds.days)
-    made_with = digest_of_value([programs(), load_templates(root), digest_of_extras(own_folder()), only])
+    made_with = digest_of_value(
+        [programs(), load_templates(root), digest_of_extras(own_folder()), only, region.language]
+    )
     before = {hospital.id: hospital for hospital in RegionSite.known_in(to)}
     return Night(root, region, to.resolve(), today, cluster, kept, only, engine_of, made_with, before)
 

@@ -21,6 +21,7 @@ from builder.findings.finding import Finding, Refused, Severity
 from builder.load.folder import Loaded
 from builder.load.kept.tree_stamp import moment
 from builder.load.parent import KINDS, packed_in, parent_folder
+from builder.load.program_words import speaking
 from builder.load.templates import FOLDER, load_templates
 from builder.model.build import build
 from builder.model.library import Library
@@ -72,7 +73,9 @@ def _published(night: Night, member: Member) -> Hospital:
         return stayed(night, member, problems, name)
     means = Means(night.cluster, night.cache)
     publish(library, night.to / member.id, load_templates(root), only=night.only, means=means)
-    made = Hospital(str(member.id), name, HospitalState.PUBLISHED, local=local_of(library))
+    with speaking(night.region.language):
+        local = local_of(library)
+    made = Hospital(str(member.id), name, HospitalState.PUBLISHED, str(library.department.language), local=local)
     made = shown(night, replace(made, since=night.today.isoformat()))
     if library.department.engine is Engine.MKDOCS:  # whose other pages nobody here has read
         return made

@@ -16,6 +16,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
 from builder.compose.changes.edition_changes import ChangeSort
+from builder.compose.site.region.hospital import HospitalState
 from builder.edit.forms.field_words import WORDS
 from builder.facts.claims import ClaimKind
 from builder.facts.counts import CATEGORIES
@@ -24,8 +25,8 @@ from builder.findings.register import REGISTER
 from builder.load.program_words import script_words
 from builder.load.signature import SignatureState
 from builder.load.sources.notices import NoticeKind
-from builder.model.action import Verb
-from builder.model.pages import Signal, Supervision
+from builder.model.action import Side, Verb
+from builder.model.pages import Basis, Signal, Supervision
 from builder.outputs import OUTPUTS
 
 ROOT = Path(__file__).parent.parent
@@ -75,7 +76,9 @@ def _told_in_tables() -> Iterator[str]:
         yield from kind.family.looks.values()
     for name, (many, *_) in COUNTERS.items():
         yield from (name, many)
-    for enumeration in (Supervision, Signal, ClaimKind, Verb, NoticeKind, ChangeSort, SignatureState):
+    for enumeration in (
+        Supervision, Basis, Side, Signal, ClaimKind, Verb, NoticeKind, ChangeSort, SignatureState, HospitalState,
+    ):  # fmt: skip
         yield from (str(one.value) for one in enumeration)
     yield from (told.label for told in WORDS.values())
     yield from (*CATEGORIES, "step", "caution", "aftercare", "not in the ledger")

@@ -36,6 +36,7 @@ from builder.compose.site import hosting
 from builder.compose.site.scoped_look import SCOPE, scoped
 from builder.findings.finding import Refused, Severity
 from builder.findings.message_words import quoted
+from builder.load.program_words import ENGLISH, gettext, speaking
 from builder.load.templates import load_templates
 from builder.outputs import OUTPUTS
 from builder.pipeline import examined, publish
@@ -50,6 +51,7 @@ _TITLE = re.compile(r"<title>(.*?)</title>", re.DOTALL)
 _DESCRIPTION = re.compile(r'<meta name="description" content="(.*?)">', re.DOTALL)
 # By these a reference manager knows the page, and what lists pages when it was changed.
 _CITED = re.compile(r'<meta name="(?:citation_|DC\.|DCTERMS\.)[^>]*>')
+_LANGUAGE = re.compile(r'<html lang="(.*?)"')
 _MODIFIED = re.compile(r'<meta name="DCTERMS.modified" content="(.*?)">')
 _MAIN = re.compile(r'<main id="main" tabindex="-1">(.*)</main>\s*(<footer.*</footer>)', re.DOTALL)
 _SEARCH = re.compile(r'<div class="find[^>]*></div>')
@@ -74,10 +76,11 @@ class Settings(Config):  # type: ignore[no-untyped-call]  # of mkdocs
 
 @dataclass(frozen=True, slots=True)
 class OurPage:
-    """A page that was made and proved: its ``title``, ``description``, and ``body``, which mkdocs puts its frame
-    around; ``cited`` are the meta elements that say how it is cited, ``modified`` the day since which it is in force,
-    "" where it is not."""
+    """A page that was made and proved: its ``language``, ``title``, ``description``, and ``body``, which mkdocs puts
+    its frame around; ``cited`` are the meta elements that say how it is cited, ``modified`` the day since which it is
+    in force, "" where it is not."""
 
+    language: str
     title: str
     description: str
     body: str
@@ -95,6 +98,7 @@ class Prescrub(BasePlugin[Settings]):  # type: ignore[no-untyped-call]  # of mkd
         """What was made and proved, before the frame."""
         self._is_serving = False
         self._pages: dict[str, OurPage] = {}
+        self._language = ENGLISH
 
     def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:  # noqa: ARG002
         """Take note whether somebody is writing and waits."""
@@ -121,7 +125,8 @@ class Prescrub(BasePlugin[Settings]):  # type: ignore[no-untyped-call]  # of mkd
         config.extra_css.append(f"{look}/site.css")
         config.extra_javascript.append(f"{look}/site.js")
         if config.nav is not None and self.config.under not in json.dumps(config.nav):
-            config.nav.append({"Procedures": [*filter(self._is_listed, self._pages)]})
+            with speaking(self._language):
+                config.nav.append({gettext("Procedures"): [*filter(self._is_listed, self._pages)]})
         return files
 
     def on_nav(self, nav: Navigation, /, *, config: MkDocsConfig, files: Files) -> Navigation:  # noqa: ARG002
@@ -212,6 +217,7 @@ class Prescrub(BasePlugin[Settings]):  # type: ignore[no-untyped-call]  # of mkd
             return
         source = f"{source.removesuffix('.html')}.md"
         self._pages[source] = page
+        self._language = page.language
         head = f"---\ntitle: {json.dumps(page.title)}\ndescription: {json.dumps(page.description)}\n---\n"
         kind = InclusionLevel.INCLUDED if self._is_listed(source) else InclusionLevel.NOT_IN_NAV
         file = File.generated(config, source, content=head, inclusion=kind)
@@ -223,12 +229,14 @@ class Prescrub(BasePlugin[Settings]):  # type: ignore[no-untyped-call]  # of mkd
 def _read(text: str) -> OurPage | None:
     """Return what a page of ours holds within its frame; None where it has none, as a single file."""
     title, description, main = _TITLE.search(text), _DESCRIPTION.search(text), _MAIN.search(text)
-    if title is None or main is None:
+    language = _LANGUAGE.search(text)
+    if title is None or main is None or language is None:
         return None
     told = unescape(description[1]) if description else ""
     body = f'<div id="{SCOPE}">\n{_SEARCH.sub("", main[1])}\n{main[2]}\n</div>'
     modified = _MODIFIED.search(text)
     return OurPage(
+        language[1],
         unescape(title[1]).rpartition(" · ")[0] or unescape(title[1]),
         told,
         body,

@@ -13,6 +13,7 @@ from builder.commands.formats.terminal import one_line
 from builder.commands.progress import Bar
 from builder.commands.publish import engine_of, refuse_unknown
 from builder.compose.site.region.region_pages import NIGHT, night_summary
+from builder.compose.view.words import uncapital
 from builder.findings.finding import Refused
 from builder.load.clock import this_day
 from builder.load.files import read_text
@@ -63,7 +64,7 @@ def _told(hospitals: Sequence[Hospital], to: Path) -> Iterator[str]:
     """Yield the report: what failed and why, gravest first, then how many."""
     for hospital in hospitals:
         if hospital.has_failed:
-            yield f"{one_line(hospital.name)} ({hospital.id}): {hospital.state.value.casefold()}{hospital.from_day}"
+            yield f"{one_line(hospital.name)} ({hospital.id}): {uncapital(hospital.standing)}"
             yield from (f"  {one_line(str(problem))}" for problem in hospital.problems)
     yield night_summary(hospitals)
     told = to / NIGHT, (to / NIGHT).with_suffix(".json")

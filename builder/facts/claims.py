@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from builder.facts.remembered import once_per_library
 from builder.facts.walk import doses, pages
+from builder.load.program_words import gettext
 from builder.model.citation import Citation, is_locator
 from builder.model.dose import Dose
 from builder.model.fields import Page
@@ -49,7 +50,8 @@ class SourceUse:
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """One statement: what it is and says, where it stands, the procedures it belongs to, its uses of sources.
+    """One statement: what it is and ``says`` ("" for the front page), where it stands, the procedures it belongs to,
+    its uses of sources.
 
     ``risk`` is 1 (least) to 5; ``name`` is what a reader calls the claim, such as danger or critical step. ``backed``
     tells whether it has a source of its own or of the item it belongs to, or is said to be common practice.
@@ -57,7 +59,7 @@ class Claim:
 
     kind: ClaimKind
     id: str
-    words: str
+    says: str
     at: Place
     procedures: tuple[str, ...]
     uses: tuple[SourceUse, ...]
@@ -65,6 +67,13 @@ class Claim:
     risk: int
     backed: bool
     name: str
+
+    @property
+    def words(self) -> str:
+        """What it says, as a reader meets it among other claims."""
+        if self.kind is ClaimKind.DOSE:
+            return gettext("dose of %(drug)s", drug=self.says)
+        return self.says or gettext("front page")
 
 
 @once_per_library
@@ -108,14 +117,13 @@ def _of_page(page: Page, procedures: tuple[str, ...]) -> Iterator[Claim]:
     backed = bool(uses) or common or (shared_backing and any(_is_backed(dose) for dose in inner))
     kind, key = _MADE_BY.get(type(page), (ClaimKind.PAGE, ""))
     # A claim without a source is shown where its words stand, and so is every other.
-    words = getattr(page, key) if key else Text("front page", Place(page.file))
+    words = getattr(page, key) if key else Text("", Place(page.file))
     risk, name = _weighed(page, kind)
     yield Claim(kind, str(page.id), str(words), words.at, procedures, uses, common, risk, backed, name)
     for dose in inner:
         dose_backed = _is_backed(dose) or (shared_backing and (bool(uses) or common))
-        words, at, cited, is_common = f"dose of {dose.drug}", dose.drug.at, _cited(dose.evidence), dose.common_practice
-        kind, risk = ClaimKind.DOSE, _RISK[ClaimKind.DOSE]
-        yield Claim(kind, str(page.id), words, at, procedures, cited, is_common, risk, dose_backed, kind.value)
+        told = (str(page.id), str(dose.drug), dose.drug.at, procedures, _cited(dose.evidence), dose.common_practice)
+        yield Claim(ClaimKind.DOSE, *told, _RISK[ClaimKind.DOSE], dose_backed, ClaimKind.DOSE.value)
 
 
 def _is_backed(dose: Dose) -> bool:

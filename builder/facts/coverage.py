@@ -131,9 +131,10 @@ def words_of(name: str, number: int, within: int, steps: int) -> str:
         return gettext("no %(things)s", things=many)
     if not within:
         return f"{number} {many}"
-    return gettext(
-        "%(number)s %(things)s in %(within)s of %(steps)s steps", number=number, things=many, within=within, steps=steps
-    )
+    return ngettext(
+        "%(number)s %(things)s in %(within)s of %(num)s step", "%(number)s %(things)s in %(within)s of %(num)s steps",
+        steps, number=number, things=many, within=within,
+    )  # fmt: skip
 
 
 def silence(found: ProcedureCoverage) -> str:

@@ -20,6 +20,9 @@ from builder.place import Text
 TITLE = "Title"
 """The heading of the title of the procedure. The other headings are ids of aftercare, which have no capitals."""
 
+Wording = Mapping[tuple[str, str], str]
+"""Translations by item and original."""
+
 
 class Original(NamedTuple):
     """A sentence of the patient's sheet as its author wrote it, and the item it belongs to."""

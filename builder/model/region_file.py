@@ -30,6 +30,7 @@ class Region(Node):
     """The whole file. A department that names a parent is laid over ``parent``, where the region names one."""
 
     name: Text
+    language: Text = Text("en-GB")
     parent: Parent | None = None
     departments: tuple[Member, ...] = Field(min_length=1)
     cache: RegionCache = Field(default_factory=RegionCache)

@@ -5,10 +5,11 @@ from collections.abc import Iterator
 from pydantic import ValidationError
 
 from builder.findings.finding import Finding, Refused
-from builder.findings.message_words import quoted
+from builder.findings.message_words import listed, quoted
 from builder.findings.register import finding
 from builder.load.folder import ID
 from builder.load.frontmatter import read_values
+from builder.load.program_words import language_of, languages
 from builder.model.json_schema import KINDS
 from builder.model.region_file import FILE, RESERVED, Region
 from builder.model.validation import findings_of
@@ -25,12 +26,20 @@ def region_of(text: str) -> Region:
     if not findings:
         try:
             region = KINDS["region"].validate_python(value)
-            findings = list(_wrong_ids(region))
+            findings = [*_wrong_language(region), *_wrong_ids(region)]
         except ValidationError as error:
             findings = findings_of(error, value, start, "region")
     if findings or region is None:
         raise Refused(findings[0])
     return region
+
+
+def _wrong_language(region: Region) -> Iterator[Finding]:
+    """Yield a language that the program does not speak."""
+    if language_of(region.language) not in languages():
+        message = f"{quoted(region.language)} is no language that this program has words for"
+        known = listed([f"`{name}`" for name in languages()], "or")
+        yield finding("language-unknown", region.language.at, message, f"Write {known}, if need be with a country.")
 
 
 def _wrong_ids(region: Region) -> Iterator[Finding]:

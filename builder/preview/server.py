@@ -34,6 +34,7 @@ from builder.preview import (
     reading_room,
     sources_desk,
     static,
+    translation_desk,
 )
 from builder.preview.answer import Request, entered, get, post, refused, said_of
 from builder.preview.gate import ENTER, Gate
@@ -113,6 +114,7 @@ ROUTES = Map([
     *committee_desk.ROUTES,
     *local_desk.ROUTES,
     *experts_desk.ROUTES,
+    *translation_desk.ROUTES,
 ], merge_slashes=False)  # fmt: skip
 """Every address below the preview's home."""
 LIMITS = {
@@ -126,7 +128,7 @@ LIMITS = {
 PLAIN_FORMS = frozenset({
     *(rule.endpoint for rule in reading_room.ROUTES), picture_desk.change, sources_desk.change,
     new_view.draft, approval_desk.approve, committee_desk.bring, local_desk.choose, local_desk.add, local_desk.add_part,
-    experts_desk.merge,
+    experts_desk.merge, translation_desk.write,
 })  # fmt: skip
 """What takes the forms of a browser without scripts too. They pass the same gate: cookie, Host and Origin."""
 

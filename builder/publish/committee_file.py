@@ -19,6 +19,7 @@ from builder.compose.view.words import SHORT_CAUTION
 from builder.load.files import read_bytes
 from builder.load.limits import MAX_FIGURE_BYTES
 from builder.load.marked_text import PROPERTY
+from builder.load.program_words import gettext
 from builder.publish.output import packed
 from builder.publish.pictures import frame_of, safe_drawing
 from builder.publish.slides.pptx_file import shown
@@ -52,14 +53,15 @@ class _Picture:
 
 
 def committee_file(copy: CommitteeCopy, language: str, renderer: Renderer, root: Path) -> bytes:
-    """Return ``copy`` as a word-processor file in ``language``; its drawings lie in the folder ``root``. Raises
-    PublishError and Refused where one cannot be shown."""
+    """Return ``copy`` as a word-processor file in ``language``, which is spoken; its drawings lie in the folder
+    ``root``. Raises PublishError and Refused where one cannot be shown."""
     paragraphs = [_paragraph(*pair, root) for pair in enumerate(copy.passages, 1)]
     drawn = [(one.number, one.picture.points) for one in paragraphs if one.picture]
     words = sent_words(copy)
     parts = (words[at : at + _MOST_OF_A_PROPERTY] for at in range(0, len(words), _MOST_OF_A_PROPERTY))
     values: dict[str, Any] = {
-        "title": copy.title, "language": language, "caution": SHORT_CAUTION, "groups": list(_groups(copy, paragraphs)),
+        "title": copy.title, "language": language, "caution": gettext(SHORT_CAUTION),
+        "groups": list(_groups(copy, paragraphs)),
         "pictures": [number for number, _ in drawn],
         "sent": [(f"{PROPERTY}{number}", part) for number, part in enumerate(parts, 1)],
     }  # fmt: skip

@@ -435,3 +435,25 @@ def test_what_the_parent_wrote_is_not_shared_here(tmp_path: Path) -> None:
     library = library_of(ward.root)
     with pytest.raises(NotWritten, match="is the parent's text"):
         shared_copy(library, library.by_id["example"])
+
+
+# In another language
+
+
+@pytest.mark.parametrize(("language", "label"), [("de", "Weiter"), ("fr", "Continuer")])
+def test_in_another_language_words_of_the_module_come_back_and_ours_stay_ours(
+    full: Path, language: str, label: str
+) -> None:
+    head = full / "content/department.md"
+    head.write_text(head.read_text().replace("---\n", f"---\nlanguage: {language}\n", 1))
+    cue, action = "step_open_canal_cue", "step_open_canal_action_1"
+    copy, items = came(full, rewritten(cue, "2", "3"))
+    assert copy.by_name[cue].shown.startswith(label)
+    assert [item.sort for item in items] == [ReturnedSort.CHANGE]
+    verb = next(piece.shown.strip() for piece in reversed(copy.by_name[action].pieces) if piece.path is None)
+    items = came(full, rewritten(cue, label, "Anders"), rewritten(action, verb, "nichts"))[1]
+    assert [item.sort for item in items] == [ReturnedSort.TOLD, ReturnedSort.TOLD]
+    assert all("is not text of the file" in item.why for item in items)
+    before = (full / STEP).read_text()
+    assert take_in(library_of(full), copy, came(full, rewritten(cue, "2", "3"))[1], {1}) == [STEP]
+    assert (full / STEP).read_text() == before.replace("2 places.   #", "3 places.   #")

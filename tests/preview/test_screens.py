@@ -23,6 +23,7 @@ _NAMES = {
     "<procedure>": ("example",),
     "<kind>": ("step", "caution", "aftercare"),
     "<output>": ("card", "handout"),
+    "<language>": ("de", "ar"),
     "<path:page>": ("steps/open-canal.md",),
     "<path:file>": (_STEP, "content/procedures/gallbladder/procedure.md", "content/department.md"),
     "<path:name>": (_STEP,),

@@ -113,7 +113,7 @@ def texts_of(path: Path) -> Iterator[str]:
         case ".docx" | ".pptx" | ".epub" | ".zip":
             with zipfile.ZipFile(path) as package:
                 for name in package.namelist():
-                    if name.endswith((".xml", ".html", ".xhtml", ".opf")):
+                    if name.endswith((".xml", ".html", ".xhtml", ".opf")) and name != "docProps/custom.xml":
                         yield from _marked_up(package.read(name))
         case ".html" | ".xml" | ".atom":
             yield from _marked_up(path.read_bytes())
@@ -130,7 +130,7 @@ def _marked_up(content: bytes) -> Iterator[str]:
     root = etree.fromstring(content, etree.HTMLParser(encoding="utf-8") if is_page else etree.XMLParser())
     for node in root.iter():
         yield node.tail or ""
-        if not isinstance(node.tag, str) or node.tag in ("style", "script"):
+        if not isinstance(node.tag, str) or node.tag in ("style", "script", "code"):
             continue
         yield node.text or ""
         yield from (str(value) for name, value in node.attrib.items() if name in _SAYING)

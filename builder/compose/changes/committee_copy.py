@@ -13,13 +13,23 @@ from hashlib import sha256
 from typing import NamedTuple
 
 from builder.compose.view.outline import Block, ChoiceBlock, StepBlock, every_block, in_time, outline
-from builder.compose.view.words import SIGNAL_WORDS, STATUS_MARKS, as_words
+from builder.compose.view.words import (
+    DEEDS,
+    MORE_OF_DEED,
+    SAID_OF_DEED,
+    STATUS_MARKS,
+    branch_label,
+    labelled,
+    series,
+    signal_word,
+)
 from builder.edit.file_change import Path, Value
 from builder.edit.file_text import FileText, plain_ends
 from builder.edit.forms.field_words import SECTIONS, words_of
-from builder.findings.message_words import capital, listed
+from builder.findings.message_words import capital
 from builder.load.marked_text import PICTURE
-from builder.model.action import VERBS
+from builder.load.program_words import gettext, message, ngettext, noted, speaking
+from builder.model.action import VERBS, Verb
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.place import Text
@@ -86,9 +96,11 @@ def digest_of_words(words: str) -> str:
 
 
 def committee_copy(library: Library, procedure: Procedure) -> CommitteeCopy:
-    """Return what the committee is shown of ``procedure``."""
+    """Return what the committee is shown of ``procedure``, what is ours in the language of the department."""
     reader = _PassageReader(library, procedure)
-    return CommitteeCopy(str(procedure.id), str(procedure.title), tuple(_named(reader.passages())), reader.values)
+    with speaking(library.department.language):
+        passages = tuple(_named(reader.passages()))
+    return CommitteeCopy(str(procedure.id), str(procedure.title), passages, reader.values)
 
 
 def _named(passages: Iterable[CopyPassage]) -> Iterator[CopyPassage]:
@@ -129,15 +141,18 @@ class _PassageReader:
         procedure, file = self.procedure, str(self.procedure.file)
         front = self._front(file)
         yield self._own("about", "title", "Title of the procedure", (CopyPiece(str(front["title"]), ("title",)),), file)
-        mark = STATUS_MARKS[procedure.status] or "Approved"
-        head = f"Edition {procedure.edition}. {mark}. Owner: {procedure.owner.name}, {procedure.owner.role}."
+        head = gettext(
+            "Edition %(edition)s. %(mark)s. Owner: %(name)s, %(role)s.", edition=procedure.edition,
+            mark=gettext(STATUS_MARKS[procedure.status] or noted("Approved")), name=procedure.owner.name,
+            role=procedure.owner.role,
+        )  # fmt: skip
         yield self._ours("head", "small", head)
-        yield self._ours("how", "small", _HOW_TO_MARK)
+        yield self._ours("how", "small", gettext(_HOW_TO_MARK))
         yield from self._fields("about", "procedure", file, "About the procedure")
         yield from self._prose("about", file, "About the procedure")
-        yield from self._lines(file, "before_you_start", "Before you start")
+        yield from self._lines(file, "before_you_start", noted("Before you start"))
         yield from self._kit(file)
-        yield self._ours("steps", "heading1", "Steps")
+        yield self._ours("steps", "heading1", gettext("Steps"))
         for block in every_block(outline(procedure)):
             yield from self._block(block)
         yield from self._aftercare()
@@ -151,19 +166,18 @@ class _PassageReader:
             yield from self._step(block)
 
     def _choice(self, block: ChoiceBlock) -> Iterator[CopyPassage]:
-        kind = {"choose": "Choice: ", "option": "May be left out: ", "follow": "By the choice: "}[block.kind]
         where = f"Choice {block.title}"
         path = next(iter(_entry_paths(self._front(self.procedure.file)["sequence"], ("sequence",), block)), None)
         own = path if block.kind != "follow" else None
         name = f"{block.kind} {block.id}"
         has_title = own is not None and "title" in _mapping_at(self._front(self.procedure.file), own)
         title = CopyPiece(block.title, (*own, "title") if own and has_title else None)
-        yield self._own(name, "heading2", where, (CopyPiece(kind), title), self.procedure.file)
+        yield self._own(name, "heading2", where, _within(message(_FORKS[block.kind]), title), self.procedure.file)
         if own and block.when:
-            pieces = (CopyPiece("When: "), CopyPiece(str(block.when), (*own, "when")))
+            pieces = _labels(gettext("When"), CopyPiece(str(block.when), (*own, "when")))
             yield self._own(f"{name} when", "labelled", f"{where}, what decides", pieces, self.procedure.file)
         ways = [
-            f"{branch.letter} {as_words(branch.name)}".strip() + f": {_numbers(branch.blocks) or 'nothing more'}"
+            labelled(f"{branch.letter} {branch_label(branch.name)}".strip(), _numbers(branch.blocks))
             for branch in block.branches
         ]
         yield self._ours(f"{name} ways", "small", ". ".join(ways) + ".")
@@ -172,10 +186,11 @@ class _PassageReader:
         step, file = block.step, str(block.step.file)
         name, where = f"step {step.id}", f"Step {block.number}"
         if block.turn > 1:
-            yield self._ours(f"{name} {block.turn}", "heading2", f"{block.number}  {step.title} (as before)")
+            again = gettext("%(step)s (as before)", step=f"{block.number}  {step.title}")
+            yield self._ours(f"{name} {block.turn}", "heading2", again)
             return
         front = self._front(file)
-        critical = (CopyPiece("  (critical)"),) if step.critical else ()
+        critical = (CopyPiece(f"  ({gettext('critical')})"),) if step.critical else ()
         title = (CopyPiece(f"{block.number}  "), CopyPiece(str(front["title"]), ("title",)), *critical)
         yield self._own(name, "heading2", f"{where}, title", title, file)
         yield from self._prose(name, file, f"{where}, how it is done")
@@ -185,7 +200,7 @@ class _PassageReader:
     def _caution(self, file: str, id: str, signal: str) -> Iterator[CopyPassage]:
         front, name = self._front(file), f"caution {id}"
         where = f"Caution {id.replace('-', ' ')}"
-        pieces = (CopyPiece(f"{SIGNAL_WORDS[signal]}: "), CopyPiece(str(front["hazard"]), ("hazard",)))
+        pieces = _labels(signal_word(signal), CopyPiece(str(front["hazard"]), ("hazard",)))
         yield self._own(name, "caution", f"{where}, what can happen", pieces, file)
         yield from self._fields(name, "caution", file, where)
         for passage in self._prose(name, file, f"{where}, more about it"):
@@ -194,7 +209,7 @@ class _PassageReader:
     def _aftercare(self) -> Iterator[CopyPassage]:
         items = in_time(self.procedure.aftercare_items.values())
         if items:
-            yield self._ours("afterwards", "heading1", "Afterwards")
+            yield self._ours("afterwards", "heading1", gettext("Afterwards"))
         for item in items:
             file, name, where = str(item.file), f"aftercare {item.id}", f"Aftercare {str(item.id).replace('-', ' ')}"
             title = (CopyPiece(str(self._front(file)["title"]), ("title",)),)
@@ -226,7 +241,8 @@ class _PassageReader:
     def _picture(self, name: str, figure: str) -> CopyPassage:
         """Return a drawing as it is; a photograph is only named: who may see it is for its consent to say."""
         if not figure.endswith(".svg"):
-            return self._ours(name, "small", f"The photograph {figure} is looked at in the module itself.")
+            said = gettext("The photograph %(figure)s is looked at in the module itself.", figure=figure)
+            return self._ours(name, "small", said)
         path = f"content/procedures/{self.procedure.id}/figures/{figure}"
         return replace(self._ours(name, "picture", PICTURE), words=f"The drawing {figure}", picture=path)
 
@@ -234,23 +250,27 @@ class _PassageReader:
         path, dose = entry
         rows = [(key, value) for key, value in dose.items() if key not in ("evidence", "common_practice") and value]
         cells = [
-            (key, words_of("Dose", key).label, tuple(_told(value, (*path, key)))) for key, value in rows
-        ]  # fmt: skip
+            (key, label := words_of("Dose", key).label, gettext(label), tuple(_told(value, (*path, key))))
+            for key, value in rows
+        ]
         yield from self._table(name, file, where, cells)
 
     def _kit(self, file: str) -> Iterator[CopyPassage]:
         kit = self._front(file).get("kit")
         if isinstance(kit, dict) and kit:
-            yield self._ours("kit", "heading1", "Kit")
-            rows = [(item, capital(item), tuple(_told(number, ("kit", item)))) for item, number in kit.items()]
+            yield self._ours("kit", "heading1", gettext("Kit"))
+            rows = [
+                (item, name := capital(item), name, tuple(_told(number, ("kit", item)))) for item, number in kit.items()
+            ]
             yield from self._table("kit", file, "Kit", rows)
 
     def _table(
-        self, name: str, file: str, where: str, rows: list[tuple[str, str, tuple[CopyPiece, ...]]]
+        self, name: str, file: str, where: str, rows: list[tuple[str, str, str, tuple[CopyPiece, ...]]]
     ) -> Iterator[CopyPassage]:
+        """Yield a table; a row has its key, its label as we tell of it and as the copy shows it, and its value."""
         self.tables += 1
-        for number, (key, label, pieces) in enumerate(rows):
-            first = CopyPassage(f"{name} {key} label", file, f"{where}, {label}", "label", (CopyPiece(label),))
+        for number, (key, label, shown, pieces) in enumerate(rows):
+            first = CopyPassage(f"{name} {key} label", file, f"{where}, {label}", "label", (CopyPiece(shown),))
             yield replace(first, cell=(self.tables, number, 0))
             value = CopyPassage(f"{name} {key}", file, f"{where}, {label}", "cell", pieces)
             yield replace(value, cell=(self.tables, number, 1))
@@ -258,7 +278,7 @@ class _PassageReader:
     def _lines(self, file: str, key: str, heading: str) -> Iterator[CopyPassage]:
         held = self._front(file).get(key)
         if isinstance(held, list) and held:
-            yield self._ours(key, "heading1", heading)
+            yield self._ours(key, "heading1", gettext(heading))
             for number, line in enumerate(held):
                 piece = CopyPiece(str(line), (key, number))
                 yield self._own(f"{key} {number + 1}", "bullet", f"{heading}, line {number + 1}", (piece,), file)
@@ -287,7 +307,7 @@ class _PassageReader:
                 yield self._own(f"{name} prose {number}", look, told, pieces, file)
 
     def _labelled(self, name: str, file: str, where: str, label: str, pieces: tuple[CopyPiece, ...]) -> CopyPassage:
-        return self._own(name, "labelled", where, (CopyPiece(f"{label}: "), *pieces), file)
+        return self._own(name, "labelled", where, _labels(gettext(label), *pieces), file)
 
     @staticmethod
     def _own(name: str, look: str, where: str, pieces: tuple[CopyPiece, ...], file: str | Text) -> CopyPassage:
@@ -304,28 +324,60 @@ class _PassageReader:
         return front if isinstance(front, dict) else {}
 
 
-_HOW_TO_MARK = (
+_HOW_TO_MARK = noted(
     "Mark it with tracked changes and comments, under your own name, and send it back as .docx or .odt. "
     "What stands before a colon, numbers of steps, and the order of things are changed in the module itself: "
     "write a comment for that."
 )
 
 
+_FORKS = {
+    "choose": noted("Choice: %(value)s"),
+    "option": noted("May be left out: %(value)s"),
+    "follow": noted("By the choice: %(value)s"),
+}
+
+
+def _within(said: str, *pieces: CopyPiece) -> tuple[CopyPiece, ...]:
+    """Return ``pieces`` in the one place of ``said``, the rest of which is ours."""
+    before, after = re.split(r"%\(\w+\)s", said)
+    return tuple(piece for piece in (CopyPiece(before), *pieces, CopyPiece(after)) if piece.shown)
+
+
+def _labels(label: str, *pieces: CopyPiece) -> tuple[CopyPiece, ...]:
+    return _within(labelled(label, "%(value)s"), *pieces)
+
+
+_KEYS = {
+    "from": noted("from %(value)s"),
+    "until": noted("until %(value)s"),
+    "to": noted("to %(value)s"),
+    "words": noted("to the patient: %(value)s"),
+    "level": noted("level %(value)s"),
+}
+"""How the keys of a value that has several are said; of any other, what stands in it alone."""
+
+
+_CHOSEN = ("supervision", "basis", "side")
+"""Keys that take a word of the format. In another language than the format's it is ours, and nobody's to reword."""
+
+
 def _told(value: Value, path: Path) -> Iterator[CopyPiece]:
     """Yield what stands at ``path`` in words: texts as they are, what parts them as ours."""
     if isinstance(value, dict):
         for number, (key, inner) in enumerate(value.items()):
-            yield CopyPiece(f"{', ' if number else ''}{'' if key in ('source', 'at') else f'{key} '}")
-            yield from (
-                (CopyPiece(str(inner)),) if key in ("source", "common_practice") else _told(inner, (*path, key))
-            )
+            inside = [CopyPiece(str(inner))] if key == "source" else _told(inner, (*path, key))
+            if number:
+                yield CopyPiece(", ")
+            yield from _within(message(_KEYS.get(key, "%(value)s")), *inside)
     elif isinstance(value, list):
         for number, inner in enumerate(value):
             if number:
                 yield CopyPiece("; " if isinstance(inner, dict) else ", ")
             yield from _told(inner, (*path, number))
     elif value:
-        yield CopyPiece(_one_line(value), path)
+        shown = gettext(value) if path[-1] in _CHOSEN else value
+        yield CopyPiece(_one_line(shown), path if shown == value else None)
 
 
 def _one_line(text: str) -> str:
@@ -333,24 +385,14 @@ def _one_line(text: str) -> str:
     return re.sub(r"\s", " ", text)
 
 
-_BEFORE = {"in": "in", "on": "on", "with": "with", "through": "through", "side": "side", "what": ""}
-_SAID = {"stays": ", and leave it there", "nick": ", only a nick"}
-
-
 def _action(action: dict[str, Value], path: Path) -> Iterator[CopyPiece]:
     verb = next((key for key in action if key in VERBS), "")
-    yield CopyPiece(f"{verb.capitalize()} ")
-    yield from _told(action.get(verb), (*path, verb))
+    yield from _within(message(DEEDS[Verb(verb)]), *_told(action.get(verb), (*path, verb)))
     for key, value in action.items():
-        if key == "number" and value:
-            yield CopyPiece(", ")
-            yield from _told(value, (*path, key))
-            yield CopyPiece(" of them")
-        elif key in _BEFORE and value:
-            yield CopyPiece(f", {_BEFORE[key]} " if _BEFORE[key] else ": ")
-            yield from _told(value, (*path, key))
-        elif key in _SAID and value == "true":
-            yield CopyPiece(_SAID[key])
+        if key in MORE_OF_DEED and value:
+            yield from _within(message(MORE_OF_DEED[key]), *_told(value, (*path, key)))
+        elif key in SAID_OF_DEED and value == "true":
+            yield CopyPiece(gettext(SAID_OF_DEED[key]))
 
 
 def _prose_pieces(body: str, start: int, stop: int) -> Iterator[CopyPiece]:
@@ -404,4 +446,8 @@ def _mapping_at(value: Value, path: Path) -> dict[str, Value]:
 
 def _numbers(blocks: Iterable[Block]) -> str:
     numbers = [block.number for block in every_block(blocks) if isinstance(block, StepBlock)]
-    return f"{'steps' if len(numbers) > 1 else 'step'} {listed(numbers)}" if numbers else ""
+    return (
+        ngettext("step %(steps)s", "steps %(steps)s", len(numbers), steps=series(numbers))
+        if numbers
+        else gettext("nothing more")
+    )

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 from builder.compose.view.outline import outline, step_blocks
-from builder.compose.view.words import series, uncapital
+from builder.compose.view.words import DEEDS, MORE_OF_DEED, SAID_OF_DEED, labelled, series, uncapital
 from builder.edit.forms.field_words import words_of
 from builder.load.program_words import gettext, noted
 from builder.model.edition import ToldPart, told_parts
@@ -77,7 +77,7 @@ def _heading(part: ToldPart, numbers: Mapping[str, str]) -> str:
             else part.title
         )
     if part.kind in _WORDS_OF_KIND:
-        return f"{gettext(_WORDS_OF_KIND[part.kind])}: {part.title}"
+        return labelled(gettext(_WORDS_OF_KIND[part.kind]), part.title)
     return gettext(_PARTS[part.kind])
 
 
@@ -143,7 +143,7 @@ def _texts(owner: str, value: Any) -> Iterator[str]:
             (name, uncapital(gettext(words_of(owner, _FORMS.get(str(name), str(name))).label)), _row(text))
             for name, text in named
         ]
-        yield ", ".join(text if name == "source" else f"{label}: {text}" for name, label, text in told)
+        yield ", ".join(text if name == "source" else labelled(label, text) for name, label, text in told)
     else:
         yield gettext("yes") if value is True else str(value)
 
@@ -151,13 +151,14 @@ def _texts(owner: str, value: Any) -> Iterator[str]:
 def _action(action: Mapping[str, Any]) -> str:
     """Return an action with all that is said of it: ``place 2 × small swab, in inguinal canal``."""
     number = f"{action['number']} × " if action.get("number", 1) != 1 else ""
-    told = [f"{action['verb']} {number}{series(action['objects'])}"]
+    told = uncapital(gettext(DEEDS[action["verb"]], what=number + series(action["objects"])))
     for key, value in action.items():
-        if key not in ("verb", "objects", "number"):
-            words = series(value) if isinstance(value, list) else value
-            name = _FORMS.get(key, key)
-            told.append(name if words is True else f"{name} {words}")
-    return ", ".join(told)
+        name = _FORMS.get(key, key)
+        if name in SAID_OF_DEED:
+            told += gettext(SAID_OF_DEED[name])
+        elif name in MORE_OF_DEED and key != "number":
+            told += gettext(MORE_OF_DEED[name], value=series(value) if isinstance(value, list) else value)
+    return told
 
 
 def _order(sequence: Any, way: tuple[str, ...]) -> Iterator[tuple[str, str]]:

@@ -262,9 +262,10 @@ def _summary(shown: list[ShownClaim]) -> str:
     """Return how many statements rest on what, and what the citations leave out."""
     sourced = sum(any(use.href for use in claim.uses) for claim in shown)
     common = sum(claim.uses[0].source == gettext("Common practice") for claim in shown if claim.uses)
-    words = gettext(
-        "%(shown)s statements: %(sourced)s with a source, %(common)s said to be common practice",
-        shown=len(shown),
+    words = ngettext(
+        "%(num)s statement: %(sourced)s with a source, %(common)s said to be common practice",
+        "%(num)s statements: %(sourced)s with a source, %(common)s said to be common practice",
+        len(shown),
         sourced=sourced,
         common=common,
     )
@@ -277,12 +278,10 @@ def _summary(shown: list[ShownClaim]) -> str:
     )
     if no_page or no_level:
         words += " " + gettext(
-            "Of %(cited)s citations %(no_page)s do not say where in the source, with `at:`, and "
-            "%(no_level)s do not say the level of evidence, with `level:`.",
-            cited=len(cited),
-            no_page=no_page,
-            no_level=no_level,
-        )
+            "Citations that do not say where in the source, with `at:`: %(no_page)s of %(cited)s. "
+            "Citations that do not say the level of evidence, with `level:`: %(no_level)s of %(cited)s.",
+            cited=len(cited), no_page=no_page, no_level=no_level,
+        )  # fmt: skip
     return words
 
 

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from builder.compose.view.outline import Block, Branch, ChoiceBlock, StepBlock, outline
-from builder.compose.view.words import branch_label, how_long, option_words, series, series_or, uncapital
+from builder.compose.view.words import branch_label, how_long, labelled, option_words, series, series_or, uncapital
 from builder.facts.anatomy import anatomy
 from builder.facts.course import IN, Course, ThingCourse, column_of, course_of
 from builder.facts.sides import WORDS
@@ -215,7 +215,9 @@ def _label(choice: ChoiceBlock) -> str:
         return gettext("If needed: %(title)s", title=uncapital(choice.title))
     options = {branch.letter: option_words(choice.title, branch.name) for branch in choice.branches if branch.blocks}
     if options and all(options.values()):  # it follows an option, which was named there
-        return f"{gettext('As chosen before')}: {series_or(f'{letter} {words}' for letter, words in options.items())}"
+        return labelled(
+            gettext("As chosen before"), series_or(f"{letter} {words}" for letter, words in options.items())
+        )
     ways = (f"{branch.letter} {uncapital(branch_label(branch.name))}" for branch in choice.branches)
     return f"{choice.title}: {series_or(ways)}"
 

@@ -24,7 +24,7 @@ from builder.compose.site.own_page import own_page
 from builder.compose.site.web import Offer, WebPage
 from builder.compose.view.head import page_marks
 from builder.compose.view.words import USUAL_CAUTION
-from builder.load.program_words import gettext
+from builder.load.program_words import gettext, ngettext
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
@@ -51,7 +51,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, _: Seque
         "self-test.html",
         html,
         title=title_of_test(procedure),
-        description=gettext("%(questions)s questions with answers", questions=len(questions)),
+        description=ngettext("%(num)s question with answers", "%(num)s questions with answers", len(questions)),
         resources=figures_shown(questions),
         musts=(*look, *question_musts(questions)),
         left_out=made.left_out,

@@ -4,14 +4,14 @@ Only ``patient_text`` of aftercare is shown, every sentence once. Nothing is sho
 more pages. How hard it is to read is for staff: it stands in build-report.json and on the page of the procedure.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import chain
 
 from builder.compose.document import Document, LeftOut, Must, Renderer, promised
 from builder.compose.view.head import CallView, head_of
 from builder.compose.view.outline import in_time
-from builder.compose.view.words import Speller, parted, time_words
+from builder.compose.view.words import Speller, labelled, parted, time_words
 from builder.facts.directions import is_right_to_left
 from builder.facts.for_patients import (
     Phase,
@@ -26,7 +26,7 @@ from builder.facts.for_patients import (
 )
 from builder.facts.readability import Score, count, hard_words, scores
 from builder.facts.times import hours_of
-from builder.facts.translations import withheld
+from builder.facts.translations import Wording, withheld
 from builder.findings.message_words import capital
 from builder.grouping import grouped
 from builder.load.program_words import gettext, noted, spoken
@@ -51,7 +51,6 @@ _PHASES = {
     Phase.VISIT: noted("Before you come back or see your nurse"),
 }
 _MOST_HARD_WORDS = 12
-Wording = Mapping[tuple[str, str], str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +159,7 @@ def patient_view(
     # An abbreviation is spelt out at its first use on the sheet, so sentences are spelt in the order of reading.
     calls = tuple(CallView(str(call.role), number_from_home(call)) for call in called_by_patients(library, procedure))
     box = tuple(
-        AdviceView(f"{gettext(title)}{_by_telephone(fast, calls)}", tuple(map(line, urgent[fast])))
+        AdviceView(_by_telephone(fast, gettext(title), calls), tuple(map(line, urgent[fast])))
         for fast, title in _URGENCIES.items()
         if fast in urgent
     )
@@ -178,10 +177,11 @@ def patient_view(
     return PatientView(large, calls, box, phases, tuple(map(line, normal)))
 
 
-def _by_telephone(fast: Urgency, calls: tuple[CallView, ...]) -> str:
-    """Return the number for those who need help ``fast``; "" where there are more than one, which stand at the foot."""
+def _by_telephone(fast: Urgency, title: str, calls: tuple[CallView, ...]) -> str:
+    """Return ``title`` with the number for those who need help ``fast``; of several, all stand at the foot."""
     numbers = [call.number for call in calls if call.number]
-    return f": {numbers[0]}" if len(numbers) == 1 and fast in {Urgency.AT_ONCE, Urgency.CALL} else ""
+    has_one = len(numbers) == 1 and fast in {Urgency.AT_ONCE, Urgency.CALL}
+    return labelled(title, numbers[0]) if has_one else title
 
 
 def _worded(item: Aftercare, text: str, worded: Wording | None) -> str:

@@ -18,8 +18,11 @@ from builder.model.pages import Procedure, Status
 _TEMPLATE = "sheets/patient_sheet.html.j2"
 
 
-def compose(library: Library, procedure: Procedure, renderer: Renderer, language: str) -> Document:
-    """Return the sheet of ``procedure`` in ``language``, of which there is a whole translation."""
+def compose(
+    library: Library, procedure: Procedure, renderer: Renderer, language: str, *, large: bool = False
+) -> Document:
+    """Return the sheet of ``procedure`` in ``language``, of which there is a whole translation; ``large``: in large
+    print."""
     translation = procedure.translations[language]
     told = {key: str(pair.text) for key, pair in compared(procedure, translation).told.items()}
     shown = procedure if translation.is_checked else procedure.model_copy(update={"status": Status.DRAFT})
@@ -27,7 +30,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, language
         english_mark = _mark(library, shown, renderer, is_checked=translation.is_checked)
     with speaking(language):
         view = replace(
-            patient_view(library, procedure, worded=told),
+            patient_view(library, procedure, large=large, worded=told),
             written_in=str(library.department.language),
             english_mark=english_mark,
         )
@@ -41,7 +44,7 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer, language
         return Document.about(
             procedure,
             "patient-sheet",
-            f"patient-sheet-{language}.pdf",
+            f"patient-sheet-{'large-' * large}{language}.pdf",
             renderer.render(_TEMPLATE, view=view, head=head),
             edition=procedure.edition if translation.is_checked else "",
             musts=(*head.musts, *musts_of(view)),

@@ -9,17 +9,19 @@ from urllib.parse import urlsplit
 
 from builder.compose.document import Renderer
 from builder.compose.site.web import WebPage
+from builder.load.program_words import gettext, noted
 from builder.model.library import Library
 
 FOLDER = "hosting"
-_TITLE = "How to host this site"
-_SUMMARY = "For whoever keeps the department’s web server, file share or sticks."
+_TITLE = noted("How to host this site")
+_SUMMARY = noted("For whoever keeps the department’s web server, file share or sticks.")
 
 
 def compose(renderer: Renderer, policy: str) -> WebPage:
     """Return the page, which shows the ``policy`` that a server sends."""
-    html = renderer.render("hosting/page.html.j2", policy=policy)
-    return WebPage("page", _TITLE, f"{FOLDER}/index.html", html, description=_SUMMARY)
+    title, summary = gettext(_TITLE), gettext(_SUMMARY)
+    html = renderer.render("hosting/page.html.j2", title=title, summary=summary, policy=policy)
+    return WebPage("page", title, f"{FOLDER}/index.html", html, description=summary)
 
 
 def headers(library: Library, renderer: Renderer, policy: str) -> dict[str, str]:

@@ -38,7 +38,7 @@ _UNREAD = frozenset({"script", "style", "head", "template"})
 # What an element does to its words, so that they are not the same without it.
 _TURNING = frozenset({"s", "del", "strike", "ins", "sup", "sub", "bdo", "rt", "select", "option", "progress"})
 _ONLY_LOOKS = ("class", "id", "aria-", "data-c", "data-b", "data-line", "data-n", "data-s", "data-t", "style")
-_SAYING = word_set("data-label dir start reversed value checked type title placeholder data-right data-kind")
+_SAYING = word_set("data-label data-or dir start reversed value checked type title placeholder data-right data-kind")
 _SHAPES = "{http://www.w3.org/2000/svg}"
 _ACTIVE = ("style", "script", "link", "base", "iframe", "object", "embed", "dialog", "form", "meta")
 _PSEUDO = re.compile(r"::?[-\w]+(\((?:[^()]|\([^()]*\))*\))?")

@@ -16,7 +16,7 @@ from builder.compose.code_mark import FOLDER, page_name
 from builder.compose.document import Must, Renderer, promised
 from builder.compose.site.web import WebPage
 from builder.compose.view.outline import outline, step_blocks
-from builder.compose.view.words import day
+from builder.compose.view.words import day, labelled
 from builder.findings.message_words import capital
 from builder.load.ledger import Issued, IssuedPart
 from builder.load.program_words import gettext, noted
@@ -70,7 +70,12 @@ class Standing:
     @property
     def headline(self) -> str:
         """The answer in a few words."""
-        return gettext(_OVERDUE if self.overdue and self.kind == CURRENT else _HEADLINES[self.kind])
+        return gettext(self.answer)
+
+    @property
+    def answer(self) -> str:
+        """The headline in English, as it is looked up."""
+        return _OVERDUE if self.overdue and self.kind == CURRENT else _HEADLINES[self.kind]
 
 
 def line_now(library: Library, procedure: Procedure) -> Issued:
@@ -166,7 +171,7 @@ def _name(part: IssuedPart) -> str:
     if part.kind in _PARTS:
         return gettext(_PARTS[part.kind])
     kind = capital(gettext(part.kind))
-    return f"{kind} {part.number}: {part.title}" if part.number else f"{kind}: {part.title}"
+    return labelled(f"{kind} {part.number}" if part.number else kind, part.title)
 
 
 def compose(
@@ -233,7 +238,12 @@ def _page(library: Library, renderer: Renderer, standing: Standing, told: str) -
             *promised("reason", line.code, *says),
             *promised("change", line.code, *(f"{change.name} {change.what}" for change in standing.changes)),
         ),
-        explained={"code": line.code, "state": standing.kind, "issued": library.ledger.find(line.code) is not None},
+        explained={
+            "code": line.code,
+            "state": standing.kind,
+            "answer": standing.answer,
+            "issued": library.ledger.find(line.code) is not None,
+        },
     )
 
 

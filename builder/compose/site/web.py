@@ -13,7 +13,7 @@ from urllib.parse import quote, urlsplit
 from builder.compose.document import Document, Renderer
 from builder.compose.view.outline import every_block
 from builder.compose.view.parts_view import AftercareView, CautionView, DoseView, ProcedureView, StepView
-from builder.compose.view.words import USUAL_CAUTION, plain
+from builder.compose.view.words import USUAL_CAUTION, labelled, plain
 from builder.facts.directions import is_right_to_left
 from builder.grouping import grouped
 from builder.load.program_words import gettext
@@ -174,7 +174,9 @@ def _of_step(step: StepView) -> SearchSection:
 def _of_caution(caution: CautionView) -> SearchSection:
     page = caution.page
     more = (page.sign, page.if_it_happens, page.call, caution.body_html)
-    return _section(caution.anchor, f"{caution.signal_word}: {page.hazard}", f"{page.consequence} {page.avoid}", *more)
+    return _section(
+        caution.anchor, labelled(caution.signal_word, page.hazard), f"{page.consequence} {page.avoid}", *more
+    )
 
 
 def _of_aftercare(item: AftercareView) -> SearchSection:

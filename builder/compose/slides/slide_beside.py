@@ -13,7 +13,7 @@ from builder.compose.view.head import CallView
 from builder.compose.view.outline import GRAVITY
 from builder.compose.view.parts_view import CautionView, FigureView, PointerView
 from builder.compose.view.rendered_prose import ReferenceView
-from builder.compose.view.words import series, uncapital
+from builder.compose.view.words import labelled, series, uncapital
 from builder.load.program_words import gettext
 
 DISC = 36.0
@@ -193,7 +193,7 @@ def _line(role: str, caution: CautionView, avoid: str = "") -> SlidePart:
 
 def _guarded(step: Slide, left: Sequence[SlidePart]) -> Slide:
     """Return ``step`` with the lines that are ``left`` in its notes."""
-    told = "; ".join(f"{line.label}: {uncapital(line.text)}" for line in left)
+    told = "; ".join(labelled(line.label, uncapital(line.text)) for line in left)
     return replace(step, asides=filled(*step.asides, SlidePart(gettext("Also guarded by"), stopped(told))))
 
 
@@ -205,7 +205,7 @@ def _said_of(caution: CautionView) -> str:
     """Return what threatens, what comes of it, how it is avoided and shows, and what is done if it happens."""
     page = caution.page
     return joined(
-        f"{caution.signal_word}: {uncapital(page.hazard)}", page.consequence, page.avoid,
+        labelled(caution.signal_word, uncapital(page.hazard)), page.consequence, page.avoid,
         page.sign and gettext("How it shows: %(sign)s", sign=page.sign),
         page.if_it_happens and gettext("If it happens: %(act)s", act=page.if_it_happens),
         called(caution.call), said(caution.body_html),

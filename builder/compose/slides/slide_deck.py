@@ -13,7 +13,7 @@ from builder.compose.view.words import Speller, clock, plain
 from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
-from builder.load.program_words import gettext
+from builder.load.program_words import gettext, ngettext
 from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.model.styles.registry import format_in
@@ -149,7 +149,10 @@ def _notes(slide: Slide, numbers: Mapping[str, int]) -> tuple[SlidePart, ...]:
     cites = [(numbers[cite.key], cite.locator) for cite in slide.backing if cite.key in numbers]
     sources = "; ".join(f"{number} ({locator})" if locator else str(number) for number, locator in cites)
     backing = f"{sources}." if sources else gettext("Common practice.") if Cite("") in slide.backing else ""
-    asked = gettext("%(prompt)s (Wait about %(wait)s seconds.)", prompt=slide.ask, wait=f"{slide.wait:.0f}")
+    asked = ngettext(
+        "%(prompt)s (Wait about %(num)s second.)", "%(prompt)s (Wait about %(num)s seconds.)", round(slide.wait),
+        prompt=slide.ask,
+    )  # fmt: skip
     seconds = max(1, round(slide.seconds))
     return filled(
         SlidePart(gettext("Say"), slide.say),
@@ -158,7 +161,13 @@ def _notes(slide: Slide, numbers: Mapping[str, int]) -> tuple[SlidePart, ...]:
         *slide.asides,
         SlidePart(gettext("Sources"), backing),
         SlidePart(
-            gettext("Time"), gettext("About %(seconds)s seconds, from %(clock)s.", seconds=seconds, clock=slide.clock)
+            gettext("Time"),
+            ngettext(
+                "About %(num)s second, from %(clock)s.",
+                "About %(num)s seconds, from %(clock)s.",
+                seconds,
+                clock=slide.clock,
+            ),
         ),
     )
 

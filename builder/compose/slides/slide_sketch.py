@@ -23,7 +23,7 @@ from builder.compose.slides.slide_layout import fits, on_few, turned
 from builder.compose.slides.slide_text import cites_in, joined, plain_signs, said, stopped
 from builder.compose.view.outline import StepBlock, every_block
 from builder.compose.view.parts_view import CautionView, ChoiceView, DoseView, FigureView, ProcedureView, StepView
-from builder.compose.view.words import option_words, step_words, uncapital
+from builder.compose.view.words import labelled, option_words, step_words, uncapital
 from builder.load.program_words import gettext, ngettext, noted
 from builder.model.library import Library
 
@@ -131,7 +131,7 @@ class _Sketcher:
         for branch in (branch for branch in choice.branches if branch.blocks):
             lead = uncapital(option_words(choice.title, branch.name) or branch.label)
             told = joined(
-                f"{gettext(_PARTING[choice.kind])}: {uncapital(choice.title if choice.kind == 'option' else lead)}",
+                labelled(gettext(_PARTING[choice.kind]), uncapital(choice.title if choice.kind == "option" else lead)),
                 choice.when,
             )
             more = () if choice.kind == "choose" else (told,)
@@ -143,7 +143,7 @@ class _Sketcher:
         anchor = f"{choice.kind}-{choice.id}-{first}".lower().rstrip("-")
         ways = tuple(_ways(choice))
         told = joined(choice.when, *(f"{way.mark}, {uncapital(way.text)}" for way in ways))
-        title = f"{gettext(_PARTING[choice.kind])}: {uncapital(choice.title)}"
+        title = labelled(gettext(_PARTING[choice.kind]), uncapital(choice.title))
         return Slide(
             "choice", anchor, anchor, title, joined(*entry.told, title, told),
             entry.after(gettext("The way parts")),
@@ -213,7 +213,7 @@ class _Sketcher:
             )  # fmt: skip
 
         lines = (*dose.lines, *dose.rows, (gettext("Not covered"), dose.not_covered))
-        yield from on_few([f"{label}: {value}" for label, value in lines if value], slide)
+        yield from on_few([labelled(label, value) for label, value in lines if value], slide)
 
     # after the steps
 
@@ -241,7 +241,7 @@ def with_counts(sketches: Sequence[Slide], counts: Mapping[str, Sequence[StepBlo
     if not counts:
         return tuple(sketches)
     lines = [(step_words(block.number for block in blocks), uncapital(text)) for text, blocks in counts.items()]
-    told = [f"{label}: {text}" for label, text in lines]
+    told = [labelled(label, text) for label, text in lines]
     counted = tuple(SlidePart("count", line) for line in told)
     for one in reversed(sketches):  # the map comes after what is checked
         both = replace(one, parts=(*one.parts, *counted), say=joined(one.say, *told))

@@ -59,8 +59,8 @@ def names_of(procedure: Procedure) -> Names:
     return {str(block.step.id): gettext("Step %(steps)s", steps=block.number) for block in blocks}
 
 
-def changed_name(change: LocalChange, names: Names) -> str:
-    """Return what was changed and how: ``Step 4, go on when: replaced here``."""
+def place_name(change: LocalChange, names: Names) -> str:
+    """Return what was changed: ``Step 4, go on when``."""
     key, _, inner = change.key.partition("/")
     words = [gettext(words_of(change.kind, key).label)] * bool(key) + [inner] * bool(inner)
     if change.kind == "step" and change.id in names:
@@ -68,7 +68,12 @@ def changed_name(change: LocalChange, names: Names) -> str:
     elif change.kind != "procedure" or not key:
         called = f"{gettext(change.kind)} “{change.name.rstrip('.')}”" if change.name else change.target
         words.insert(0, f"{called[:1].upper()}{called[1:]}")
-    return gettext(_DONE[change.verb], what=", ".join([words[0], *map(uncapital, words[1:])]))
+    return ", ".join([words[0], *map(uncapital, words[1:])])
+
+
+def changed_name(change: LocalChange, names: Names) -> str:
+    """Return what was changed and how: ``Step 4, go on when: replaced here``."""
+    return gettext(_DONE[change.verb], what=place_name(change, names))
 
 
 def rests_on(change: LocalChange) -> str:

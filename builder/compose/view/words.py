@@ -42,7 +42,7 @@ SIDES = {
     Side.MIDLINE: noted("Midline"),
     Side.EITHER: noted("The side marked on the patient"),
 }
-_DEEDS = {
+DEEDS = {
     Verb.IDENTIFY: noted("Identify %(what)s"),
     Verb.PROTECT: noted("Protect %(what)s"),
     Verb.EXPOSE: noted("Expose %(what)s"),
@@ -63,6 +63,17 @@ _DEEDS = {
     Verb.COUNT: noted("Count %(what)s"),
     Verb.TELL: noted("Tell %(what)s"),
 }
+MORE_OF_DEED = {
+    "in": noted(", in %(value)s"),
+    "on": noted(", on %(value)s"),
+    "with": noted(", with %(value)s"),
+    "through": noted(", through %(value)s"),
+    "side": noted(", side %(value)s"),
+    "number": noted(", %(value)s of them"),
+    "what": ": %(value)s",
+}
+SAID_OF_DEED = {"stays": noted(", and leave it there"), "nick": noted(", only a nick")}
+"""What is said of an action, key by key, where its own words stand as they are written."""
 _ON_SIDE = {
     Side.LEFT: noted("%(done)s on the left"),
     Side.RIGHT: noted("%(done)s on the right"),
@@ -110,6 +121,11 @@ def series_or(words: Iterable[str]) -> str:
     """Return ``a``, ``a or b`` or ``a, b or c``; "" for no words."""
     *most, end = [str(word) for word in words] or [""]
     return gettext("%(most)s or %(last)s", most=", ".join(most), last=end) if most else end
+
+
+def labelled(label: str, value: object) -> str:
+    """Return ``label: value`` as the language that is spoken sets a colon."""
+    return gettext("%(label)s: %(value)s", label=label, value=value)
 
 
 def signal_word(signal: str) -> str:
@@ -188,7 +204,7 @@ def sentence(library: Library, action: Action) -> str:
 
 def _deed(library: Library, action: Action) -> str:
     """Return verb and objects."""
-    deed = noted("Nick %(what)s") if action.nick else _DEEDS[action.verb]
+    deed = noted("Nick %(what)s") if action.nick else DEEDS[action.verb]
     if action.verb is Verb.COUNT:
         return gettext(deed, what=series(action.objects))
     if action.verb is Verb.TELL:

@@ -286,7 +286,9 @@ _SAID_HERE = {
     "approval-outdated": "Have what changed looked at and approved again, under “Done”.",
     "local-not-confirmed": "Choose under “Local over parent”, on the first page.",
     "parent-changed": "Choose under “Local over parent”, on the first page.",
-    "translation-incomplete": "Ask whoever keeps this folder for a file that shows the translator what is not there.",
+    "translation-incomplete": "Translate it under “Done”, “The patient’s sheet in other languages”.",
+    "translation-out-of-date": "Translate it anew under “Done”, “The patient’s sheet in other languages”.",
+    "translation-check-lapsed": "Have it checked again, and confirm that under “Done”, where it was translated.",
     "notices-missing": "Ask whoever keeps this folder for a dated list of papers that were withdrawn.",
 }
 """What mends a finding where there is a button for it, or where a command would."""

@@ -17,6 +17,7 @@ from builder.compose.document import Document, Renderer
 from builder.compose.site.region.hospital import Hospital, HospitalState
 from builder.compose.site.region.region_pages import INDEX, Composer, search_index
 from builder.load.kept.kept_files import put_whole
+from builder.load.program_words import speaking, spoken_script
 from builder.load.templates import load_templates
 from builder.model.region_file import Region
 from builder.publish.build_report import FileRead
@@ -35,17 +36,18 @@ class RegionSite:
 
     def __init__(self, to: Path, root: Path, region: Region, today: date, read_back: ReadBack) -> None:
         self._to = to
-        self._name = str(region.name)
+        self._name, self._language = str(region.name), str(region.language)
         self._today = today
         self._read_back = read_back
         templates = load_templates(root)
-        self._composer = Composer(self._name, today, Renderer(templates))
+        self._composer = Composer(self._name, self._language, today, Renderer(templates))
         to.mkdir(parents=True, exist_ok=True)
         if not (to / KNOWN).is_file():
             self._keep([])  # from now on the folder is ours, whatever happens
-        for name, text in templates.items():
-            if name.startswith("site/look/"):
-                put_whole(to / "look" / PurePosixPath(name).name, text.encode())
+        with speaking(self._language):
+            look = {PurePosixPath(name).name: text for name, text in templates.items() if name.startswith("site/look/")}
+            for name, text in look.items():
+                put_whole(to / "look" / name, (spoken_script(text) if name.endswith(".js") else text).encode())
         for name in ASSETS:
             put_whole(to / "look" / PurePosixPath(name).name, asset(root, name))
 
@@ -80,7 +82,8 @@ class RegionSite:
 
     def _tell(self, hospitals: Sequence[Hospital], *, is_over: bool = False) -> None:
         """Write how far the night is."""
-        page = self._composer.night(hospitals, is_over=is_over)
+        with speaking(self._language):
+            page = self._composer.night(hospitals, is_over=is_over)
         put_whole(self._to / page.name, page.text.encode())
         told = [
             {"id": each.id, "name": each.name, "state": each.state.value, "since": each.since,
@@ -92,14 +95,14 @@ class RegionSite:
 
     def _write(self, hospitals: Sequence[Hospital]) -> None:
         """Write the pages of the region, and read them back."""
-        pages = list(self._composer.pages(hospitals))
+        with speaking(self._language):
+            pages = [*self._composer.pages(hospitals), self._composer.night(hospitals, is_over=True)]
+            put_whole(self._to / INDEX, search_index(hospitals).encode())
         for page in pages:
             put_whole(self._to / page.name, page.text.encode())
-        put_whole(self._to / INDEX, search_index(hospitals).encode())
         for code, answers in _answers(hospitals).items():
             self._put(f"codes/{code}.json", {"code": code, "day": self._today.isoformat(), "answers": answers})
         self._tell(hospitals, is_over=True)
-        pages.append(self._composer.night(hospitals, is_over=True))
         read = ((page, self._read_back(page, self._to / page.name)) for page in pages)
         found = [f"{page.name}: {problem}" for page, proved in read for problem in proved.problems]
         if found:

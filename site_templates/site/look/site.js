@@ -426,7 +426,7 @@
       here.textContent = "";
       make("b", here, part ? part.textContent : step ? step.querySelector("[data-number]").textContent : _("Steps"));
       if (!part) { make("span", here, step ? step.querySelector(".title").textContent : String(shown.length)); }
-      here.setAttribute("aria-label", (part ? part.textContent : step ? told(_("Step %(step)s, %(at)s of %(steps)s"), { step: here.textContent.replace(/^(\w+)/, "$1 "), at: at + 1, steps: shown.length }) : told(_("%(steps)s steps"), { steps: shown.length })) + ". " + _("Choose another"));
+      here.setAttribute("aria-label", (part ? part.textContent : step ? told(_("Step %(step)s, %(at)s of %(steps)s"), { step: here.textContent.replace(/^(\w+)/, "$1 "), at: at + 1, steps: shown.length }) : shown.length === 1 ? _("1 step") : told(_("%(steps)s steps"), { steps: shown.length })) + ". " + _("Choose another"));
       back.disabled = at < 1;
       next.disabled = at >= shown.length - 1;
       var current = part ? part.id : step ? step.getAttribute("aria-labelledby") : "";

@@ -6,9 +6,10 @@ from datetime import date
 from enum import StrEnum
 from typing import Any
 
-from builder.compose.view.local_view import changed_name, names_of, rests_on
+from builder.compose.view.local_view import names_of, place_name, rests_on
 from builder.compose.view.words import day
 from builder.findings.finding import Finding
+from builder.load.program_words import gettext
 from builder.model.library import Library
 from builder.model.local_page import LocalChange
 
@@ -38,7 +39,8 @@ class HospitalPage:
 
 @dataclass(frozen=True, slots=True)
 class CodeAnswer:
-    """What one department answers of a ``code``; ``href`` is the page that says more, in the department's own site."""
+    """What one department answers of a ``code``; ``href`` is the page that says more, in the department's own site.
+    ``state`` is English, as it is looked up."""
 
     code: str
     title: str
@@ -84,7 +86,8 @@ class Problem:
 
 @dataclass(frozen=True, slots=True)
 class Hospital:
-    """A department: its ``id`` in the region, its ``name``, how the night went, and what its site shows.
+    """A department: its ``id`` in the region, its ``name``, the ``language`` in which it writes, how the night went,
+    and what its site shows.
 
     ``since`` is the day on which that site was published; ``inputs`` the digest of all that it was made of, and
     ``report`` that of its build report.
@@ -93,6 +96,7 @@ class Hospital:
     id: str
     name: str
     state: HospitalState
+    language: str = ""
     problems: tuple[Problem, ...] = ()
     pages: tuple[HospitalPage, ...] = ()
     codes: tuple[CodeAnswer, ...] = ()
@@ -102,9 +106,12 @@ class Hospital:
     report: str = ""
 
     @property
-    def from_day(self) -> str:
-        """Of which day its site is, in words: ``, from 25 November 2026``; "" where it has none."""
-        return f", from {day(date.fromisoformat(self.since))}" if self.since else ""
+    def standing(self) -> str:
+        """How the night went, and of which day its site is where that is an older one."""
+        state = gettext(self.state.value)
+        if not (self.has_failed and self.since):
+            return state
+        return gettext("%(state)s, from %(day)s", state=state, day=day(date.fromisoformat(self.since)))
 
     @property
     def has_failed(self) -> bool:
@@ -127,7 +134,7 @@ def codes_of(artefacts: Sequence[Mapping[str, Any]]) -> tuple[CodeAnswer, ...]:
     return tuple(
         CodeAnswer(
             made["explained"]["code"], titles.get(made["procedure"], made["procedure"]), made["edition"],
-            made["title"].partition(": ")[2], made["path"],
+            made["explained"].get("answer") or made["title"].partition(": ")[2], made["path"],
         )
         for made in artefacts
         if made["kind"] == "status" and made["explained"].get("issued")
@@ -143,11 +150,13 @@ def _local_texts(library: Library) -> Iterator[LocalText]:
     for change in library.local:
         procedure = library.by_id.get(change.procedure)
         names = names_of(procedure) if procedure else {}
-        what = changed_name(change, names).rpartition(":")[0]
+        what = place_name(change, names)
         title = str(procedure.title) if procedure else _of_all(change)
         texts = (change.ours, change.theirs, change.because, rests_on(change))
         yield LocalText(change.procedure, title, what, *texts)
 
 
 def _of_all(change: LocalChange) -> str:
-    return "All procedures" if not change.procedure else f"{change.procedure} (left out)"
+    if not change.procedure:
+        return gettext("All procedures")
+    return gettext("%(procedure)s (left out)", procedure=change.procedure)

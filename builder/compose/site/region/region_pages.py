@@ -9,24 +9,23 @@ from builder.compose.document import Must, Renderer
 from builder.compose.site.region.hospital import CodeAnswer, Hospital, HospitalPage, HospitalState, LocalText
 from builder.compose.site.web import FRONT, SearchSection, WebPage, index_entry, index_script
 from builder.compose.view.words import USUAL_CAUTION, day
-from builder.findings.message_words import counted
 from builder.grouping import grouped
+from builder.load.program_words import gettext, ngettext
 
 SIDE_BY_SIDE = "local/index.html"
 CODES = "codes/index.html"
 NIGHT = "night.html"
 INDEX = "search/places.js"
-_LEFT_OUT = "Left out."
-_NOTHING = "Nothing."
 _REFRESH_SECONDS = 10
-_COUNTED = {HospitalState.KEPT: "left on the last good site"}
 
 
 class SideText(NamedTuple):
-    """One text of several that hospitals have in the same place: ``who`` says it, and for each why and by what."""
+    """One text of several that hospitals have in the same place: ``who`` says it, in which ``language``, and for each
+    why and by what."""
 
     who: str
     text: str
+    language: str
     reasons: tuple[tuple[str, str, str], ...] = ()
 
 
@@ -38,11 +37,12 @@ class Compared(NamedTuple):
 
 
 class Composer:
-    """Composes the pages of the region ``name`` on the day ``today``."""
+    """Composes the pages of the region ``name`` on the day ``today`` in ``language``, which is spoken."""
 
-    def __init__(self, name: str, today: date, renderer: Renderer) -> None:
+    def __init__(self, name: str, language: str, today: date, renderer: Renderer) -> None:
         self._name = name
-        self._today = day(today)
+        self._language = language
+        self._today = today
         self._renderer = renderer
 
     def pages(self, hospitals: Sequence[Hospital]) -> Iterator[WebPage]:
@@ -53,14 +53,17 @@ class Composer:
 
     def _page(self, name: str, title: str, template: str, musts: tuple[Must, ...], **values: Any) -> WebPage:
         refresh = values.pop("refresh", 0)
-        body = self._renderer.render(f"region/{template}.html.j2", title=title, today=self._today, **values)
+        body = self._renderer.render(
+            f"region/{template}.html.j2", title=title, today=day(self._today), written_in=self._language, **values
+        )
         text = self._renderer.render(
             "region/frame.html.j2",
             root="/".join([".."] * name.count("/")) or ".",
             is_front=name == FRONT,
             region=self._name,
+            language=self._language,
             title=title,
-            usual_caution=USUAL_CAUTION,
+            usual_caution=gettext(USUAL_CAUTION),
             body=body,
             refresh=refresh,
         )
@@ -69,18 +72,19 @@ class Composer:
     def _front(self, hospitals: Sequence[Hospital]) -> WebPage:
         by_procedure = grouped((page.procedure, (page, hospital)) for hospital in hospitals for page in hospital.pages)
         procedures = [
-            (
-                offered[0][0].title,
-                [(f"{hospital.id}/{page.href}", hospital.name, page.edition) for page, hospital in offered],
-            )
+            # Each hospital calls it in its own language.
+            (list(dict.fromkeys((page.title, hospital.language) for page, hospital in offered)), offered)
             for offered in by_procedure.values()
         ]
-        procedures.sort(key=lambda listed: listed[0].casefold())
+        procedures.sort(key=lambda listed: listed[0][0][0].casefold())
         musts = (
             *(Must("hospital", hospital.id, hospital.name) for hospital in hospitals),
-            *(Must("procedure", title, title) for title, _ in procedures),
+            *(Must("procedure", title, title) for titles, _ in procedures for title, _ in titles),
         )
-        counts = f"{counted(len(hospitals), 'hospital')}, {counted(len(procedures), 'procedure')}."
+        counts = gettext(
+            "%(hospitals)s, %(procedures)s.", hospitals=_hospitals(len(hospitals)),
+            procedures=ngettext("%(num)s procedure", "%(num)s procedures", len(procedures)),
+        )  # fmt: skip
         return self._page(
             FRONT, self._name, "front", musts, hospitals=hospitals, procedures=procedures, counts=counts,
             night=night_summary(hospitals), differ=any(hospital.local for hospital in hospitals),
@@ -99,15 +103,17 @@ class Composer:
             for compared in places
             for text in compared.texts
         )
-        return self._page(SIDE_BY_SIDE, "Local policies side by side", "side_by_side", musts, sections=sections)
+        return self._page(
+            SIDE_BY_SIDE, gettext("Local policies side by side"), "side_by_side", musts, sections=sections
+        )
 
     def _codes(self, hospitals: Sequence[Hospital]) -> Iterator[WebPage]:
         by_code = grouped((answer.code, (answer, hospital)) for hospital in hospitals for answer in hospital.codes)
         rows = [(code, by_code[code]) for code in sorted(by_code)]
         musts = tuple(Must("code", code, code) for code in by_code)
-        yield self._page(CODES, "Is your copy still current?", "codes", tuple(sorted(musts)), rows=rows)
+        yield self._page(CODES, gettext("Is your copy still current?"), "codes", tuple(sorted(musts)), rows=rows)
         for code, answers in rows:
-            told = tuple(Must("answer", hospital.id, answer.state) for answer, hospital in answers)
+            told = tuple(Must("answer", hospital.id, gettext(answer.state)) for answer, hospital in answers)
             yield self._page(f"codes/{code}/index.html", f"{code}: {_answer(answers)}", "code", told, answers=answers)
 
     def night(self, hospitals: Sequence[Hospital], *, is_over: bool) -> WebPage:
@@ -119,35 +125,54 @@ class Composer:
         counts = (
             night_summary(hospitals)
             if is_over
-            else f"{done} of {counted(len(hospitals), 'hospital')} done. This page renews itself."
+            else gettext(
+                "%(done)s of %(all)s done. This page renews itself.", done=done, all=_hospitals(len(hospitals))
+            )
         )
-        return self._page(
-            NIGHT, "Last night" if is_over else "This night", "night", musts, hospitals=hospitals, counts=counts,
-            refresh=0 if is_over else _REFRESH_SECONDS,
-        )  # fmt: skip
+        title = gettext("Last night") if is_over else gettext("This night")
+        refresh = 0 if is_over else _REFRESH_SECONDS
+        return self._page(NIGHT, title, "night", musts, hospitals=hospitals, counts=counts, refresh=refresh)
 
 
 def night_summary(hospitals: Sequence[Hospital]) -> str:
     """Return how the night went, in one line."""
     counts = Counter(hospital.state for hospital in hospitals)
-    ways = (state for state in HospitalState if counts[state])
-    told = ", ".join(f"{counts[state]} {_COUNTED.get(state, state.value.casefold())}" for state in ways)
-    return f"{counted(len(hospitals), 'hospital')}: {told}."
+    told = ", ".join(_counted(state, counts[state]) for state in HospitalState if counts[state])
+    return gettext("%(hospitals)s: %(told)s.", hospitals=_hospitals(len(hospitals)), told=told)
+
+
+def _hospitals(number: int) -> str:
+    return ngettext("%(num)s hospital", "%(num)s hospitals", number)
+
+
+def _counted(state: HospitalState, number: int) -> str:
+    told = {
+        HospitalState.WAITING: ngettext("%(num)s waiting", "%(num)s waiting", number),
+        HospitalState.PUBLISHED: ngettext("%(num)s published", "%(num)s published", number),
+        HospitalState.UNCHANGED: ngettext("%(num)s unchanged", "%(num)s unchanged", number),
+        HospitalState.KEPT: ngettext(
+            "%(num)s left on the last good site", "%(num)s left on the last good site", number
+        ),
+        HospitalState.MISSING: ngettext("%(num)s never published", "%(num)s never published", number),
+    }
+    return told[state]
 
 
 def _answer(answers: Sequence[tuple[CodeAnswer, Hospital]]) -> str:
     states = list(dict.fromkeys(answer.state for answer, _ in answers))
-    return states[0] if len(states) == 1 else "it depends on the hospital"
+    return gettext(states[0]) if len(states) == 1 else gettext("it depends on the hospital")
 
 
 def _compared(listed: Sequence[tuple[LocalText, Hospital]]) -> Iterator[Compared]:
     for what, changes in grouped((text.what, (text, hospital)) for text, hospital in listed).items():
-        theirs = SideText("Common library", changes[0][0].theirs or _NOTHING)
-        by_text = grouped((text.ours or _LEFT_OUT, (text, hospital)) for text, hospital in changes)
+        language = changes[0][1].language if changes[0][0].theirs else ""
+        theirs = SideText(gettext("Common library"), changes[0][0].theirs or gettext("Nothing."), language)
+        by_text = grouped((text.ours or gettext("Left out."), (text, hospital)) for text, hospital in changes)
         ours = (
             SideText(
                 ", ".join(hospital.name for _, hospital in same),
                 words,
+                same[0][1].language if same[0][0].ours else "",
                 tuple((hospital.name, text.because, text.rests) for text, hospital in same),
             )
             for words, same in by_text.items()
@@ -165,4 +190,5 @@ def search_index(hospitals: Sequence[Hospital]) -> str:
 
 
 def _section(page: HospitalPage, hospital: Hospital) -> SearchSection:
-    return SearchSection("", page.title, f"{hospital.name}, edition {page.edition}", "")
+    said = gettext("%(hospital)s, edition %(edition)s", hospital=hospital.name, edition=page.edition)
+    return SearchSection("", page.title, said, "")
