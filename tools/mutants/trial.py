@@ -18,7 +18,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable, Sequence
-from functools import partial
+from functools import cache, partial
 from itertools import zip_longest
 from pathlib import Path
 from types import CodeType, FunctionType
@@ -35,6 +35,10 @@ NEVER_LESS, TIMES_AS_MUCH = 60, 5
 """Seconds of the processor that a trial may use, and how many times what its tests took when all was well."""
 MOST_AT_ONCE = 60
 """Tests that a process which starts afresh is given at once."""
+
+
+Key = tuple[str, str, int]
+_Kept = type(cache(abs))
 
 
 class Timed(NamedTuple):
@@ -63,15 +67,23 @@ class Stand:
         self.failed = ""
 
     @pytest.hookimpl(tryfirst=True)
+    def pytest_collection(self) -> None:
+        """Note what ran while the program was imported: tables may hold what came of it."""
+        self.ran_already = set(self.reach.now) if CAN_WATCH else {mutant.number for mutant in self.mutants}
+
+    @pytest.hookimpl(tryfirst=True)
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Try the mutants."""
         self.items = {item.nodeid: item for item in session.items}
         gc.unfreeze()
         files = {str(self.tree / mutant.file) for mutant in self.mutants}
-        found = (each for each in gc.get_objects() if isinstance(each, FunctionType))
-        self.functions = [function for function in found if function.__code__.co_filename in files]
+        found = gc.get_objects()
+        functions = (each for each in found if isinstance(each, FunctionType))
+        self.functions = [function for function in functions if function.__code__.co_filename in files]
+        # What was collected may have been worked out by the functions as they are.
+        for kept in (each for each in found if isinstance(each, _Kept)):
+            kept.cache_clear()
         gc.freeze()
-        self.ran_already = set(self.reach.now) if CAN_WATCH else {mutant.number for mutant in self.mutants}
         self.work(self)
         return True
 
@@ -91,14 +103,14 @@ class Stand:
         new = self.may_fork(mutant)
         return self.in_a_fork(new, known) if new else in_a_copy(self.tree, mutant, known)
 
-    def may_fork(self, mutant: Mutant) -> dict[CodeType, CodeType]:
+    def may_fork(self, mutant: Mutant) -> dict[Key, CodeType]:
         """Return what functions that are there are given for ``mutant``; nothing where that is not all it changes."""
         path = self.tree / mutant.file
         source = path.read_text("utf-8")
         new = changed_code(source, mutant.apply(source), path) if mutant.number not in self.ran_already else {}
-        return new if any(function.__code__ in new for function in self.functions) else {}
+        return new if any(key_of(function.__code__) in new for function in self.functions) else {}
 
-    def in_a_fork(self, new: dict[CodeType, CodeType], tests: Sequence[Timed]) -> Outcome:
+    def in_a_fork(self, new: dict[Key, CodeType], tests: Sequence[Timed]) -> Outcome:
         """Return what the tests say of functions with ``new`` code."""
         reading, writing = os.pipe()
         child = os.fork()
@@ -111,7 +123,7 @@ class Stand:
         _, status = os.waitpid(child, 0)
         return _judged(-os.WTERMSIG(status) if os.WIFSIGNALED(status) else os.WEXITSTATUS(status), failed)
 
-    def _child(self, new: dict[CodeType, CodeType], tests: Sequence[Timed], writing: int) -> None:
+    def _child(self, new: dict[Key, CodeType], tests: Sequence[Timed], writing: int) -> None:
         _limit(tests)
         output = os.open(LAST_OUTPUT, os.O_RDWR | os.O_CREAT | os.O_TRUNC)
         for stream in range(3):
@@ -119,8 +131,8 @@ class Stand:
         code = 3
         try:
             for function in self.functions:
-                if function.__code__ in new:
-                    function.__code__ = new[function.__code__]
+                if key_of(function.__code__) in new:
+                    function.__code__ = new[key_of(function.__code__)]
             items = [self.items[test.test] for test in tests]
             for item, following in zip_longest(items, items[1:]):
                 item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
@@ -132,10 +144,11 @@ class Stand:
             os._exit(code)
 
 
-def changed_code(source: str, mutated: str, path: Path) -> dict[CodeType, CodeType]:
+def changed_code(source: str, mutated: str, path: Path) -> dict[Key, CodeType]:
     """Return the code of each function that differs, before to after; nothing where more than functions differ."""
     before, after = (_all_code(compile(text, str(path), "exec")) for text in (source, mutated))
-    if len(before) != len(after):
+    lambdas = [key_of(code) for code in before if code.co_name == "<lambda>"]
+    if len(before) != len(after) or len(set(lambdas)) < len(lambdas):
         return {}
     changed = {}
     for one, other in zip(before, after, strict=True):
@@ -145,8 +158,13 @@ def changed_code(source: str, mutated: str, path: Path) -> dict[CodeType, CodeTy
         elif one.co_freevars != other.co_freevars:
             return {}
         elif one != other:
-            changed[one] = other
+            changed[key_of(one)] = other
     return changed
+
+
+def key_of(code: CodeType) -> Key:
+    """Return by what code is known again, watched or not."""
+    return code.co_filename, code.co_qualname, code.co_firstlineno
 
 
 def _all_code(code: CodeType) -> list[CodeType]:
