@@ -21,6 +21,7 @@ import yaml
 from department import read
 from pydantic import BaseModel
 
+from builder.facts.translations import originals
 from builder.load.sources.latex import latex
 from builder.model.catalogue import Catalogue
 from builder.model.edition import edition_of
@@ -36,6 +37,7 @@ RIGHT_TO_LEFT = "zq# \u05e9\u05b8\u05dc\u05d5\u05b9\u05dd \u0633\u0644\u0627\u06
 
 _DEPARTMENT = Path(__file__).parent / "texts"
 _MARKS = re.compile("[§¤]")
+TAG = re.compile(r"z[qx]\d+q")
 _STRAIGHT = str.maketrans({"“": '"', "”": '"', "‘": "'", "’": "'", "\u00ad": None})
 EXAMPLE = "content/procedures/example/procedure.md"
 
@@ -71,16 +73,12 @@ LEFT_OUT: Mapping[str, frozenset[tuple[str, str]]] = {
         ("Aftercare", "heard_at"),
     }),
     "an address, or a digest": frozenset({
-        ("Department", "site"), ("Approval", "content"), ("Parent", "folder"), ("Parent", "wheel"),
-        ("Parent", "archive"), ("Parent", "digest"),
-    }),
-    "what a translator's file says of itself, which lies beside the procedure; tests/translations fills it": frozenset({
-        ("Translation", "translator"), ("TranslationCheck", "by"), ("TranslationCheck", "role"),
-        ("TranslationCheck", "content"),
+        ("Department", "site"), ("Approval", "content"), ("TranslationCheck", "content"), ("Parent", "folder"),
+        ("Parent", "wheel"), ("Parent", "archive"), ("Parent", "digest"),
     }),
     "what `region.yml` says, which is of no department; tests/region fills it": frozenset({
-        ("Region", "name"), ("Member", "id"), ("Member", "folder"), ("Member", "wheel"), ("Member", "archive"),
-        ("Member", "digest"), ("RegionCache", "folder"),
+        ("Region", "name"), ("Region", "language"), ("Member", "id"), ("Member", "folder"), ("Member", "wheel"),
+        ("Member", "archive"), ("Member", "digest"), ("RegionCache", "folder"),
     }),
 }  # fmt: skip
 
@@ -124,6 +122,7 @@ def hostile_fields(library: Any) -> set[tuple[str, str]]:
     parts = [library.department, library.structures, library.items, library.terms, library.consents]
     for procedure in library.procedures:
         parts += [procedure, procedure.parts.steps, procedure.parts.cautions, procedure.parts.aftercare]
+        parts += [procedure.translations]
     return {owner for part in parts for owner, text in _texts_in(part, ("", "")) if "&" in text and "<" in text}
 
 
@@ -155,6 +154,30 @@ class HostileDepartment:
         for path in sorted(self.root.rglob("*")):
             if path.is_file():
                 path.write_text(_WRITERS[path.suffix](self, path.read_text(encoding="utf-8")), encoding="utf-8")
+        self._translate("de")
+
+    def _translate(self, language: str) -> None:
+        """Write a checked translation: each sentence with what is hostile in it, under tags of its own that have the
+        same numbers, because a translation has."""
+        check = {"by": "Checked by §", "role": "As §", "on": "2026-01-31", "content": "unread"}
+        head = self.value({"translator": "Translated by §", "checked": check})
+        lines = []
+        for item, original in originals(read(self.root)[0].by_id["example"]):
+            lines += [f"# {item}", f"> {original}", TAG.sub(self._again, original)]
+        body = "\n\n".join(lines)
+        path = self.root / EXAMPLE.replace("procedure.md", f"translations/{language}.md")
+        path.parent.mkdir(exist_ok=True)
+        for _ in range(2):  # the second time with the digest of what was read
+            front = yaml.safe_dump(head, allow_unicode=True, sort_keys=False, width=10_000)
+            path.write_text(f"---\n{front}---\n\n{body}\n", encoding="utf-8")
+            head["checked"]["content"] = read(self.root)[0].by_id["example"].translations[language].content
+
+    def _again(self, tag: re.Match[str]) -> str:
+        """Return another tag for the hostile text of ``tag``."""
+        other = tag.group().replace("zq", "zx")
+        self.texts[other] = self.texts[tag.group()].replace(tag.group(), other)
+        self.leads[other] = f"translated: {self.leads[tag.group()]}"
+        return other
 
     def put(self, text: str, written: Callable[[str], str] = str) -> str:
         """Return ``text`` with what is hostile in place of the marks, ``written`` as its file wants it."""
@@ -244,7 +267,7 @@ def changed(told: str, texts: Mapping[str, str], *written: Callable[[str], str])
     ``written``: as which it may stand there too, such as the Markdown of a file.
     """
     bare = plain(told)
-    for found in re.finditer(r"zq\d+q", bare):
+    for found in TAG.finditer(bare):
         wanted = plain(texts[found.group()])
         either = (wanted, *(plain(form(texts[found.group()])) for form in written))
         if not bare.startswith(either, found.start()):

@@ -19,6 +19,7 @@ from every_text import (
     LEFT_OUT,
     LONG,
     RIGHT_TO_LEFT,
+    TAG,
     HostileDepartment,
     changed,
     hostile_fields,
@@ -41,10 +42,11 @@ SLIDES = tuple(name for name in ALL if name.startswith(("slides", "session")))
 SHARES = {"cards": CARDS, "slides": SLIDES, "others": tuple(name for name in ALL if name not in CARDS + SLIDES)}
 """What is published at a time."""
 # What no output shows, on purpose: other names only help to find an entry, a reason is for whoever runs the checks,
-# facts of `needs` and `gives` are for the path analysis, what a notice says stands in a finding.
+# facts of `needs` and `gives` are for the path analysis, what a notice says stands in a finding. Who translated and
+# checked is for the department: the sheet says that it was.
 NOT_SHOWN = {
     "knife", "roof of the canal", "the side is known", "The list is read in December", "It was asked for",
-    "a table was wrong", "Everyone listens",
+    "a table was wrong", "Everyone listens", "Translated by", "Checked by", "As",
 }  # fmt: skip
 
 
@@ -74,7 +76,7 @@ class Shares:
             folder = published(self._department, SHARES[share])
             files = [path for path in folder.rglob("*") if path.is_file()]
             told = "".join("".join(texts_of(path.name, path.read_bytes())) for path in files)
-            self._read[share] = set(re.findall(r"zq\d+q", told)), wrong_in(folder, self._department.texts)
+            self._read[share] = set(TAG.findall(told)), wrong_in(folder, self._department.texts)
         return self._read[share]
 
 
