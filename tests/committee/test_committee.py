@@ -445,7 +445,7 @@ def test_in_another_language_words_of_the_module_come_back_and_ours_stay_ours(
     full: Path, language: str, label: str
 ) -> None:
     head = full / "content/department.md"
-    head.write_text(head.read_text().replace("---\n", f"---\nlanguage: {language}\n", 1))
+    head.write_text(head.read_text().replace("language: en-GB", f"language: {language}"))
     cue, action = "step_open_canal_cue", "step_open_canal_action_1"
     copy, items = came(full, rewritten(cue, "2", "3"))
     assert copy.by_name[cue].shown.startswith(label)
