@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from department import lay
-from lxml import html
+from lxml import etree, html
 from regions import HEAD, NOON, WHY, local, region
 
 from builder.cli import main
@@ -17,6 +17,8 @@ from builder.compose.site.region.hospital import CodeAnswer, Hospital, HospitalP
 from builder.compose.site.region.region_pages import Composer
 from builder.load.program_words import speaking
 from builder.load.templates import load_templates
+
+DUBLIN_CORE = "{http://purl.org/dc/elements/1.1/}"
 
 
 def test_pages_of_the_region_and_books_of_the_hospitals(
@@ -50,8 +52,8 @@ def test_pages_of_the_region_and_books_of_the_hospitals(
         assert books
         for book in books:
             with zipfile.ZipFile(book) as package:
-                [about] = [package.read(name).decode() for name in package.namelist() if name.endswith(".opf")]
-            assert f"<dc:language>{language}</dc:language>" in about
+                [about] = [package.read(name) for name in package.namelist() if name.endswith(".opf")]
+            assert etree.fromstring(about).findtext(f".//{DUBLIN_CORE}language") == language
     assert "2 hospitals: 2 published." in capsys.readouterr().out
 
 
