@@ -52,8 +52,8 @@ class Clause(NamedTuple):
 _CONDITIONS = frozenset({"if", "unless", "where", "except", "wherever"})
 _SENTENCE = re.compile(r"(?:[^.;:!?\n]++|\.(?=\w)|:(?=\S)|\n(?!\s*(?:\n|[-*]\s|\d+[.)]\s)))+")
 _UNDERS = (
-    r"if|when|once(?! more\b)|after|before|until|till|unless|while|because|where(?! (?:it is|they are)\b)|wherever|"
-    r"so that|as soon as|"
+    r"if|when|once(?! more\b)|after|before|until|till|unless|while|because|where(?! (?:it is|they are|you are)\b)|"
+    r"wherever|so that|as soon as|"
     r"as long as|which|(?<!after )(?<!After )that|who|than|except|without|whether|how|what"
 )
 # A run of spaces is tried once, from its first: where the target of a link was hidden it is long.

@@ -38,7 +38,24 @@ def contact_details(text: str) -> Iterator[tuple[int, int]]:
     """Yield where each way to reach a person starts and ends."""
     yield from _telephones(text)
     yield from _mails(text)
+    yield from _spelt(text)
     yield from _addresses(text)
+
+
+_DIGIT = r"(?:oh|nought|zero|one|two|three|four|five|six|seven|eight|nine)"
+_SPELT_NUMBER = re.compile(
+    rf"\b(?:oh|zero|nought)(?:[ ,-]+(?:(?:double|treble|triple) )?{_DIGIT}){{7,}}\b", re.IGNORECASE
+)
+_SPELT_MAIL = re.compile(r"(?<!\S)(?P<local>[\w-]+(?: dot [\w-]+)*) at [\w-]+(?: dot [\w-]+)+", re.IGNORECASE)
+
+
+def _spelt(text: str) -> Iterator[tuple[int, int]]:
+    """Yield a number or an address in words, written so that no search finds it."""
+    for match in _SPELT_NUMBER.finditer(text) if "oh " in text or "ero " in text or "ought " in text else ():
+        yield match.span()
+    for match in _SPELT_MAIL.finditer(text) if " dot " in text else ():
+        if " dot " in match["local"] or _is_of_person(text[max(0, match.start() - 60) : match.start()]):
+            yield match.span()
 
 
 # Whatever is not ASCII is taken for a digit: a digit of another script is none less, and a wrong guess costs only time.

@@ -262,6 +262,12 @@ def false_numbers(text: str) -> Iterator[Deceiver]:
         start, end = _number_around(text, match.start())
         if _is_decimal(text, start, end):
             yield Deceiver(COMMA, start, end, "a comma where the decimal point is meant")
+    for match in _RAISED.finditer(text) if not text.isascii() else ():
+        yield Deceiver(DIGIT, match.start(), match.end(), "a raised digit, which may be read as one more of the number")
+
+
+# A power of ten is how cells are counted; of any other number a raised digit is a slip, or a note that reads as one.
+_RAISED = re.compile(r"(?<![0-9.,])(?!10[^0-9])[0-9]+(?:\.[0-9]+)?[\u00b2\u00b3\u00b9\u2070\u2074-\u2079]+")
 
 
 def _chunk(text: str, at: int) -> tuple[int, int]:

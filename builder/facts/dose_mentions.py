@@ -19,7 +19,8 @@ from builder.model.library import Library
 from builder.model.pages import ItemKind
 
 LIMIT = re.compile(
-    r"\b(?:at most|no more than|not more than|never more than|never give more than|not exceed\w*|maximum|the most|max|"
+    r"\b(?:at most|no more than|not more than|never more than|never give more than|"
+    r"(?:nobody|no one|none) (?:\w+ ){1,2}more than|not exceed\w*|maximum|the most|max|"
     r"limit|ceiling)\b",
     re.IGNORECASE,
 )
@@ -149,7 +150,7 @@ _OFTEN = re.compile(
     rf"(?P<parts>{_WITH}(?: the)? {_PART_OF_DAY}"
     rf"(?:(?:,| and|, and)(?: one| another)?(?: {_WITH})?(?: the)? {_PART_OF_DAY})*)|"
     rf"(?P<each>(?:each|every) day|daily)|"
-    rf"(?P<other>every other day|on alternate days))\b",
+    rf"(?P<other>every (?:other|second) (?:day|{_PART_OF_DAY})|on alternate (?:days|{_PART_OF_DAY})))\b",
     re.IGNORECASE,
 )
 _CLOCK = re.compile(

@@ -18,10 +18,11 @@ _BODY = re.compile(
     r"hearing|speech|strength|feeling|erection|fertility|function|movement|grip|bone|tendons?)\b",
     re.IGNORECASE,
 )
-_DIES = re.compile(r"\b(?:dies?|died|dying|is lost|are lost|loses?|lost)\b", re.IGNORECASE)
+_DIES = re.compile(r"\b(?:dies?|died|dying|is lost|are lost|loses?|lost|fails?|failure)\b", re.IGNORECASE)
 _FATAL = re.compile(
     r"\b(?:deaths?|deadly|kills?|killed|fatal|lethal|cardiac arrest|bleeds? to death|"
-    r"heart (?:\w+ and )?(?:may |can |could |might )?stops?|stops the heart|amputat\w+|paralys\w+|brain damage|"
+    r"(?:heart|circulation|breathing) (?:\w+ and )?(?:that |may |can |could |might )?stops?|stops the heart|"
+    r"amputat\w+|paralys\w+|brain damage|"
     r"blindness|(?:nobody|no one|none|not|hardly anyone|few) (?:\w+ )?survives?)\b",
     re.IGNORECASE,
 )

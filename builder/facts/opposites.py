@@ -74,6 +74,7 @@ PAIRS = (
     OppositePair("twice as", "half as", where="after"),
     OppositePair("wide, wider", "narrow, narrower", shared=2, where="sentence"),
     OppositePair("before", "after", where="after"),
+    OppositePair("whole, in one piece, intact", "in pieces, in small pieces, piecemeal, in bits"),
     OppositePair("close to, near, next to", "away from, clear of", where="after"),
     OppositePair(
         "with food, after food, with meals, after meals, with a meal",

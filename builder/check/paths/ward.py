@@ -90,7 +90,9 @@ def not_bound(program: Program, left: dict[str, list[tuple[Deed, bool]]]) -> Ite
             hint = "Bind it, for instance `only_if: {choice: drain, branch: taken, words: if a drain was left in}`."
             also = [SecondPlace(deed.at, "left in here") for deed, _ in left[item.id][:1]]
             yield Hit(aftercare.concerns.at, message, hint, tuple(also))
-        elif placing and aftercare.only_if is not None and not _on_its_way(program, placing, aftercare.only_if):
+            continue
+        stays = frozenset(str(deed.step.id) for deed, _ in left.get(item.id, ()))
+        if stays and aftercare.only_if is not None and not _on_its_way(program, stays, aftercare.only_if):
             deed = left[item.id][0][0]
             message = f"{item.name} {path_words.stays(item.name)} in on another way than the one this is bound to"
             hint = f"Bind it to the choice and the branch in which {quoted(deed.step.title)} is done."

@@ -7,7 +7,7 @@ from itertools import combinations
 
 from builder.check.hit import Hit, finds
 from builder.facts.aftercare_subjects import Allowed, allowed_in
-from builder.facts.times import Span, hours_of, spans
+from builder.facts.times import Span, hours_of, nth_days, spans
 from builder.facts.walk import every_aftercare
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
@@ -104,7 +104,7 @@ _LEFT_IN = re.compile(r"\band leave\b[^.;]*")
 def _title_against_when(item: Aftercare) -> Iterator[Hit]:
     """Yield a title whose time lies after the item has ended, or before it begins."""
     start, until = hours_of(item.when.start), hours_of(item.when.until) if item.when.until else None
-    times = list(spans(item.title))
+    times = [*spans(item.title), *nth_days(item.title)]
     if start is None or until is None or not times or _PER.search(item.title):
         return
     known = {start, until, until - start}
@@ -153,10 +153,10 @@ _SIZE = {"hour": 1, "day": 24, "week": 168, "month": 730}
 
 
 def _bound_words(item: Aftercare) -> Iterator[Hit]:
-    """Yield words for a branch that is taken which say that it is not."""
+    """Yield words for a branch that is taken, or for what comes out, which say that it is not."""
     bound = item.only_if
-    if bound is not None and "taken" in bound.branch and _NONE.search(bound.words):
-        message = f"{quoted(bound.words)} says the opposite of the branch it is bound to: taken"
+    if bound is not None and ("taken" in bound.branch or item.concerns) and _NONE.search(bound.words):
+        message = f"{quoted(bound.words)} says the opposite of the branch it is bound to: {bound.branch[0]}"
         yield Hit(bound.words.at, message, "Write the words for whom the branch was taken.")
 
 
@@ -237,7 +237,7 @@ def _words(sentence: str, times: list[Span]) -> str:
 
 _RATE = re.compile(
     r"\b(?P<count>\w+) times (?:an?|each|every|per) (?P<per>hour|day|week)\b|"
-    r"\bevery (?P<every>(?:[0-9]+ |two |three |four |six |eight |twelve )?(?:hour|day|week)s?)\b",
+    r"\b(?:every|each) (?P<every>(?:[0-9]+ |two |three |four |six |eight |twelve )?(?:hour|day|week)s?)\b",
     re.IGNORECASE,
 )
 
@@ -279,7 +279,9 @@ def _off_while_on(item: Aftercare) -> Iterator[Hit]:
             yield Hit(at.at, message, "Write until when it stays on, or from when on.")
 
 
-_HIMSELF = re.compile(r"\b(?:take|pull|cut|remove)\b[^.;]*\byourself\b", re.IGNORECASE)
+_HIMSELF = re.compile(
+    r"\b(?:take|pull|cut|remove)\b[^.;]*\byourself\b|\byou (?:take|pull) (?:the|your) [^.;]*\bout\b", re.IGNORECASE
+)
 
 
 def _by_the_patient(item: Aftercare) -> Iterator[Hit]:
@@ -292,16 +294,18 @@ def _by_the_patient(item: Aftercare) -> Iterator[Hit]:
 
 _HOME = re.compile(r"\b(?:patient|self|parent|carer|family)\b", re.IGNORECASE)
 _NORMAL = re.compile(
-    r"\b(?:normal|usual|common|expected|harmless|nothing to worry)\b|need not (?:tell|call|worry)", re.IGNORECASE
+    r"\b(?:normal|usual|common|expected|harmless|nothing to worry|means? nothing)\b|need not (?:tell|call|worry)",
+    re.IGNORECASE,
 )
 _ALARM = re.compile(
     r"\b(?:black stools?|stools? (?:turn|are|go) black|vomit(?:ing)? blood|cannot breathe(?: well)?|fevers?|chest pain|"
     r"short of breath|breathless\w*|pus|faint(?:ing|s)?|coughing (?:up )?blood|swollen calf|cannot pass urine|"
-    r"(?:cold|white|blue) (?:foot|leg|hand|fingers?|toes?)|heavy bleeding)\b",
+    r"(?:cold|white|blue) (?:foot|leg|hand|fingers?|toes?)|heavy bleeding|falling (?:blood )?pressure)\b",
     re.IGNORECASE,
 )
 _WAITS = re.compile(
-    r"\b(?:wait (?:for|until)|(?:next|following) (?:clinic|visit|morning|day|week|appointment)|monday|"
+    r"\b(?:wait (?:for|until)|(?:can|may) be left until|monday|"
+    r"(?:next|following) (?:clinic|visit|morning|day|week|appointment)|"
     r"(?:go on|carry on|continue) with)\b",
     re.IGNORECASE,
 )
@@ -325,7 +329,7 @@ def _alarm_called_normal(item: Aftercare) -> Iterator[Hit]:
                 yield Hit(at.at, message, "Write when to call for it, or what is meant.")
 
 
-_DENIES = re.compile(r"\b(?:not|never|no) (?:normal|usual|common|expected|harmless)\b|\bcall us\b", re.IGNORECASE)
+_DENIES = re.compile(r"\b(?:not|never|no) (?:normal|usual|common|expected|harmless|wait)\b|\bcall us\b", re.IGNORECASE)
 
 
 _LOOKS: tuple[Callable[[Aftercare], Iterator[Hit]], ...] = (

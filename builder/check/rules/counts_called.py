@@ -1,7 +1,6 @@
 """Every count of an operation counts the same: what is counted before and after a count is counted in it."""
 
 from collections.abc import Iterator
-from itertools import zip_longest
 from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
@@ -18,15 +17,21 @@ _SEVERAL = 2
 
 @finds("count-leaves-out", piecewise=True)
 def count_leaves_out(library: Library) -> Iterator[Hit]:
-    """Yield each count of several kinds of things that leaves out one which counts before and after it name."""
+    """Yield each count of several kinds of things that leaves out one which the counts before and after it name.
+
+    After the last count there is none: it counts what the one before it counts.
+    """
     for procedure in library.procedures:
         counts = [count for count in _counts(procedure) if len(count.names) >= _SEVERAL]
         known: dict[str, Action] = {}
-        for count, following in zip_longest(counts, counts[1:]):
-            missing = [name for name in known if following and name in following.names and name not in count.names]
+        for number, count in enumerate(counts):
+            is_last = number + 1 == len(counts)
+            beside = counts[number - 1 if is_last else number + 1].names
+            missing = [name for name in known if name in beside and name not in count.names]
             if 0 < len(missing) < len(count.names):
                 verb = "are" if len(missing) > 1 or missing[0].endswith("s") else "is"
-                message = f"{quoted(listed(missing))} {verb} counted before and after this count, but not in it"
+                when = "before" if is_last else "before and after"
+                message = f"{quoted(listed(missing))} {verb} counted {when} this count, but not in it"
                 also = (SecondPlace(known[missing[0]].at, "counted here"),)
                 yield Hit(count.action.at, message, f"Add `{missing[0]}` to this count.", also)
             known |= {name: known.get(name, count.action) for name in count.names}

@@ -67,13 +67,25 @@ def cue_not_observable(library: Library) -> Iterator[Hit]:
             yield Hit(step.cue.at, message, "Write what a bystander could see, feel, hear or measure.")
 
 
-@finds("cue-is-an-order", piecewise=True)
+@finds("cue-is-an-order")
 def cue_is_an_order(library: Library) -> Iterator[Hit]:
-    """Yield cues that say what to do instead of what is seen when it is done."""
-    for step in _steps(library):
-        if step.cue is not None and (opens_with_order(step.cue) or _WISHES.search(step.cue)):
-            message = f"{quoted(step.cue)} is an order, not something that is seen, felt or heard"
-            yield Hit(step.cue.at, message, "Write what shows that the step is done, and move the order into the text.")
+    """Yield cues that say what to do instead of what is seen when it is done, and such signs of cautions."""
+    for _, page in pages(library):
+        text = page.cue if isinstance(page, Step) else page.sign if isinstance(page, Caution) else None
+        if text is None or (isinstance(page, Caution) and not _HAS_OBJECT.match(text)):
+            continue
+        if opens_with_order(text) or _WISHES.search(text):
+            message = f"{quoted(text)} is an order, not something that is seen, felt or heard"
+            yield Hit(text.at, message, _WHAT_SHOWS[isinstance(page, Step)])
+
+
+_HAS_OBJECT = re.compile(r"\w+ (?:the|an?|it|them|your|with|on|for)\b")
+"""How an order begins; a sign is often a list of names, some of which are verbs as well: ``Cough, a tight chest``."""
+
+_WHAT_SHOWS = {
+    True: "Write what shows that the step is done, and move the order into the text.",
+    False: "Write what is seen when it happens, and move the order into `avoid` or `if_it_happens`.",
+}
 
 
 _WISHES = re.compile(
@@ -188,6 +200,8 @@ _SHUTS_OR_CUTS = re.compile(
     r"[^,.;:-]*\b(?:wrong|missing|not|no|nothing|fails?|short|leaks?|bleeds?)\b[^,.;:-]*(?: -|:) )?"
     r"(?P<what>(?:close|shut|suture|stitch) (?:the |up the )?(?:skin|wound|belly|abdomen|chest|groin|neck|sheath|"
     r"layers?)\b|"
+    r"(?:the )?(?:skin|wound|belly|abdomen|chest|groin|neck) is (?:closed|shut|sutured|stitched)"
+    r"(?! (?:only|when|once|after|until|with))|"
     r"cut(?= the skin\b|\s*\.|,? (?:and )?then\b)|"
     r"(?:go on|carry on|continue|proceed) with (?!(?:the |chest )?(?:compressions?|cpr|oxygen|pressure))[a-z ]+)",
     re.IGNORECASE,
@@ -215,6 +229,7 @@ def _deeds(home: Procedure | None, page: Page) -> frozenset[str]:
 
 
 _PUTS_OFF = re.compile(
+    r"(?:(?!.*\b(?:stop|call|wait)\b).*\b(?:settle|sort|clarify|discuss|clear up)\b[^.;]* later\b)|"
     r"(?:watch|wait|observe|look|review|reassess|check|see|tell|report|mention|leave|keep an eye)\b[^.;]*\b"
     r"(?:until (?:the )?(?:morning|next \w+|ward round|tomorrow|end)|tomorrow|(?:the )?next (?:day|morning|week)|"
     r"overnight|(?:on|at) the (?:next )?ward round|in the morning|another day|later|in a few (?:hours|days|weeks))\b",

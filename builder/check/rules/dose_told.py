@@ -30,7 +30,7 @@ from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.action import Verb
 from builder.model.library import Library
-from builder.model.pages import Item, ItemKind, Step
+from builder.model.pages import Item, ItemKind, Step, Structure, StructureKind
 from builder.place import Place, Text
 
 _ANOTHER_PATIENT = re.compile(
@@ -76,6 +76,26 @@ def told_otherwise(library: Library) -> Iterator[Hit]:
         yield from _at_weights(library, by_page)
         yield from _routes(library, by_page)
         yield from _other_drugs(library, by_page)
+        yield from _into_no_vein(library)
+
+
+_INTO_VEIN = re.compile(r"\b(?:veins?|intravenous(?:ly)?|IV)\b", re.IGNORECASE)
+
+
+def _into_no_vein(library: Library) -> Iterator[Hit]:
+    """Yield each route into a vein of a drug that the action of the same step injects into something else."""
+    names = names_in_prose(library)
+    for procedure in library.procedures:
+        for step in procedure.steps.values():
+            for dose in step.dose:
+                into = [one.inside for one in step.actions if one.verb is Verb.INJECT and dose.drug in one.objects]
+                if dose.route is None or not into or into[0] is None or not _INTO_VEIN.search(dose.route):
+                    continue
+                place = names.find(into[0])
+                if isinstance(place, Structure) and place.kind is not StructureKind.VESSEL:
+                    message = f"{quoted(dose.route)} is the route, but the action injects into the {into[0]}"
+                    also = (SecondPlace(into[0].at, "the action"),)
+                    yield Hit(dose.route.at, message, "Make the route and the action say the same.", also)
 
 
 def _of(library: Library, by_page: dict[str, list[Given]], start: int, drug: str) -> Given | None:

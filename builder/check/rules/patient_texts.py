@@ -19,7 +19,7 @@ from builder.place import Text
 # What a time in a patient's text can be about. Two sentences that share one of these speak of the same thing.
 _TOPICS = re.compile(
     r"dressing|work|driv|lift|bath|shower|swim|stitch|clip|staple|drain|catheter|tube|stocking|inject|tablet|paracetamol|laxative|"
-    r"fly|flying|sex|sport|exercise|gym|plaster|splint|sling|wound|bandage|fast|drink|eat|smok|clinic|nurse|antibiotic",
+    r"fly|flying|sex|sport|pass(?=ed\b|\b)|exercise|gym|plaster|splint|sling|wound|bandage|fast|drink|eat|smok|clinic|nurse|antibiotic",
     re.IGNORECASE,
 )
 
@@ -178,6 +178,7 @@ def patient_told_unknown_number(library: Library) -> Iterator[Hit]:
         for sentence in re.finditer(r"[^.;!?]+", item.patient_text or ""):
             if _ABOUT_A_CALL.search(sentence.group()):
                 yield from _wrong_numbers(item.patient_text, sentence.group(), library.department.call)
+                yield from _from_inside(item.patient_text, sentence.group(), library.department.call)
         for sentence in re.finditer(r"[^.;!?]+", item.body.source):
             if _EXTENSION.search(sentence.group()):
                 yield from _wrong_numbers(item.title, sentence.group(), library.department.call)
@@ -204,6 +205,16 @@ def _wrong_numbers(text: Text | None, sentence: str, contacts: Sequence[Call]) -
             message = f"{quoted(match['number'])} is the number of the {owner.role}, not of the {named[0].role}"
             hint = f"Write {named[0].number}, the number that the department lists for the {named[0].role}."
         yield Hit(text.at, message, hint)
+
+
+def _from_inside(text: Text | None, sentence: str, contacts: Sequence[Call]) -> Iterator[Hit]:
+    """Yield each number that reaches a role from inside alone, where the department lists another from home."""
+    inside = {_digits(str(one.number)): one for one in contacts if one.from_home and _digits(str(one.from_home))}
+    for match in _NUMBER_TO_CALL.finditer(sentence):
+        contact = inside.get(_digits(match["number"]))
+        if text is not None and contact is not None and _digits(str(contact.from_home)) != _digits(match["number"]):
+            message = f"{quoted(match['number'])} cannot be dialled from home"
+            yield Hit(text.at, message, f"Write {contact.from_home}, the number from home of the {contact.role}.")
 
 
 def _numbers(contact: Call) -> set[str]:

@@ -18,6 +18,7 @@ from itertools import pairwise
 
 from builder.check.hit import Hit, finds
 from builder.check.paths import path_words
+from builder.check.paths.structures import CONTROLLABLE
 from builder.check.rules.caution_words import cautions_of
 from builder.facts.automata import Deed
 from builder.facts.clauses import Mood
@@ -30,7 +31,7 @@ from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
 from builder.model.library import Library
 from builder.model.pages import Item, Procedure, Step, Structure, StructureKind
-from builder.place import Place
+from builder.place import Place, Text
 
 _FOR_GOOD = frozenset({Verb.CLAMP, Verb.TIE, Verb.SEAL, Verb.DIVIDE, Verb.EXCISE})
 _LANDMARKS = frozenset({StructureKind.BONE, StructureKind.SKIN})
@@ -65,12 +66,13 @@ def said_not_done(library: Library) -> Iterator[Hit]:
         for step in procedure.steps.values():
             if step.body.source.strip():
                 yield from _ordered_not_done(library, step, names)
+                yield from _uncounted(step)
                 yield from _said_not_done(library, procedure, step, anywhere)
 
 
 @finds("done-and-not-named", piecewise=True)
 def done_not_said(library: Library) -> Iterator[Hit]:
-    """Yield actions for good whose object the text of the step never names, not even by a word of its name."""
+    """Yield what is done for good, or where something is put, that no text of the step names by a word of its name."""
     names = names_in_prose(library)
     for procedure in library.procedures:
         for step in procedure.steps.values():
@@ -363,6 +365,20 @@ def _ordered_not_done(library: Library, step: Step, names: NamesInProse) -> Iter
             yield Hit(_at(step, told), message, hint, (_actions_of(step),))
 
 
+_COUNTS = re.compile(
+    r"(?:^|(?<=[.;:!?]\s))\W*(?:Count\b(?:\W+(?:again|aloud)\b|[^.;]{0,60}\b(?:swabs?|needles?|instruments?|everything)\b)|"
+    r"Ask for (?:the|a) \W*(?:\w+ )?count\b)"
+)
+
+
+def _uncounted(step: Step) -> Iterator[Hit]:
+    """Yield the first count that the text orders in a step without a count."""
+    match = _COUNTS.search(step.body.shown)
+    if match is not None and not any(action.verb is Verb.COUNT for action in step.actions):
+        message = f"{quoted(' '.join(match.group().split()))} is ordered here, but no action of this step counts"
+        yield Hit(step.body.place(match.start()), message, "Write `count:` with what is counted.", (_actions_of(step),))
+
+
 _WAYS_TO_SHUT = {"tie": Verb.TIE, "clip": Verb.CLAMP, "seal": Verb.SEAL, "clamp": Verb.CLAMP}
 
 
@@ -432,20 +448,28 @@ def _singular(name: str) -> str:
 
 
 def _done_not_said(step: Step, names: NamesInProse) -> Iterator[Hit]:
-    actions = [one for one in step.actions if one.verb in _FOR_GOOD or (one.verb is Verb.PLACE and one.stays)]
-    if not actions:
+    done = [(action, name) for action in step.actions for name in _must_be_named(action, names)]
+    if not done:
         return
     texts = (step.title, step.body.source, step.cue, step.if_not, step.why, step.error, step.recovery)
     said = {_stem(word) for text in texts if text for word in _WORD.findall(text.casefold())}
-    for action in actions:
-        for name in action.objects:
-            entry = names.find(name)
-            if entry is not None and not said & _stems(entry):
-                doing = path_words.deed(Deed(step, action, name))
-                message = f"{quoted(doing)} is an action, but the text of this step does not say so"
-                hint = f"Name {_the(entry)} in the text, or remove the action."
-                text = step.body.place(0) if step.body.source.strip() else step.title.at
-                yield Hit(name.at, message, hint, (SecondPlace(text, "the text of this step"),))
+    for action, name in done:
+        entry = names.find(name)
+        if entry is not None and not said & _stems(entry):
+            doing = path_words.deed(Deed(step, action, name if name in action.objects else action.objects[0]))
+            message = f"{quoted(doing)} is an action, but the text of this step does not say so"
+            hint = f"Name {_the(entry)} in the text, or remove the action."
+            text = step.body.place(0) if step.body.source.strip() else step.title.at
+            yield Hit(name.at, message, hint, (SecondPlace(text, "the text of this step"),))
+
+
+def _must_be_named(action: Action, names: NamesInProse) -> Iterator[Text]:
+    """Yield what is changed for good or left in, and the vessel, duct or viscus that something is put into."""
+    if action.verb in _FOR_GOOD or (action.verb is Verb.PLACE and action.stays):
+        yield from action.objects
+    inside = names.find(action.inside) if action.inside is not None and action.objects else None
+    if isinstance(inside, Structure) and inside.kind in CONTROLLABLE and action.inside is not None:
+        yield action.inside
 
 
 def _actions_of(step: Step) -> SecondPlace:

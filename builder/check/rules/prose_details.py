@@ -4,6 +4,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from itertools import permutations
 
 from builder.check.hit import Hit, finds
 from builder.check.rules.caution_words import cautions_of
@@ -18,7 +19,7 @@ from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
 from builder.model.library import Library
-from builder.model.pages import Item, ItemKind, Step, Structure
+from builder.model.pages import Item, ItemKind, Step, Structure, is_shared
 from builder.place import Place, Text
 
 
@@ -220,17 +221,23 @@ _TOOLS = frozenset(
 
 @finds("length-differs", piecewise=True)
 def length_differs(library: Library) -> Iterator[Hit]:
-    """Yield each length whose number stands in its step or a caution of it with another unit: 5 cm and 5 mm."""
-    lengths = [one for one in quantities(library) if one.unit in _LENGTHS and one.value]
+    """Yield each length whose number stands in its step or a caution of it with another unit, 5 cm and 5 mm, and each
+    length or volume that is ten times what another sentence says of the same thing.
+    """
+    sizes = [one for one in quantities(library) if one.unit in _LENGTHS | _VOLUMES and one.value]
     by_file: dict[str, list[WrittenNumber]] = defaultdict(list)
     texts = corpus(library)
-    for written in lengths:
+    for written in sizes:
         by_file[texts.piece(written.start).page.file].append(written)
-    for procedure in library.procedures if lengths else ():
+    for procedure in library.procedures if sizes else ():
+        for item in procedure.parts.aftercare.values():
+            yield from _tenfold(texts, by_file.get(item.file, ())) if not is_shared(item) else ()
         for step in procedure.steps.values():
             of_cautions = (one for caution in cautions_of(procedure, step) for one in by_file.get(caution.file, ()))
+            of_step = (*by_file.get(step.file, ()), *of_cautions)
+            yield from _tenfold(texts, of_step)
             known: dict[Fraction | None, WrittenNumber] = {}
-            for written in (*by_file.get(step.file, ()), *of_cautions):
+            for written in (one for one in of_step if one.unit in _LENGTHS):
                 first = known.setdefault(written.value, written)
                 if first.unit != written.unit:
                     shown_as, other = (quoted(texts.whole[one.start : one.end]) for one in (first, written))
@@ -242,9 +249,26 @@ def length_differs(library: Library) -> Iterator[Hit]:
 
 
 _LENGTHS = frozenset({"mm", "cm", "m"})
+_VOLUMES = frozenset({"mL", "ml", "L", "l", "litre", "litres"})
 _OR_MORE = re.compile(r"\s+(?:or more|or longer|at least)\b")
 _LIKE = 2
 """Words that two sentences must share to speak of the same length."""
+
+
+def _tenfold(texts: Corpus, sizes: Sequence[WrittenNumber]) -> Iterator[Hit]:
+    """Yield the larger of two sizes of which one is the other with its point moved, and which are of the same thing."""
+    for one, other in permutations(sizes, 2):
+        if one.unit != other.unit or not one.value or not other.value or one.value / other.value not in (10, 100):
+            continue
+        alike = senses(texts.sentence(one.start)) & senses(texts.sentence(other.start))
+        if len(alike) > _LIKE and texts.sentence_span(one.start) != texts.sentence_span(other.start):
+            shown_as, said = (quoted(texts.whole[size.start : size.end]) for size in (one, other))
+            message = f"{shown_as} is said here, and {said} as well"
+            also = (
+                SecondPlace(texts.place(other.start), "a tenth of it" if one.value / other.value == 10 else "less"),
+            )
+            yield Hit(texts.place(one.start), message, "Correct the number that is wrong.", also)
+            return
 
 
 def _below_least(texts: Corpus, lengths: Sequence[WrittenNumber]) -> Iterator[Hit]:

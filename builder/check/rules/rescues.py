@@ -8,11 +8,12 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
+from builder.facts.stems import senses
 from builder.facts.walk import pages
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.library import Library
-from builder.model.pages import Caution
+from builder.model.pages import Caution, Step
 
 _MORE = r"(?:give|inject|finish|continue(?: with)?|repeat|push|run in)(?: in)? "
 
@@ -42,6 +43,22 @@ _ROWS = (
         r"local anaesthetic|anaesthetic in the blood",
         rf"{_MORE}(?:the rest|the remainder|what is left|more|another dose|lidocaine)",
         "more local anaesthetic deepens the poisoning",
+    ),
+    _row(
+        r"[a-z ]*\b(?:harm(?:ed|s)? (?:by|from)|poison|toxic|overdos|too much)",
+        rf"{_MORE}(?:a (?:second|further) dose|another dose|more of it)",
+        "more of what does the harm deepens it",
+    ),
+    _row(
+        r"leak|urine (?:leak|runs)|bile (?:leak|runs)",
+        r"(?:take|pull|draw) (?:the )?(?:drain|catheter)(?: and (?:the )?(?:drain|catheter))? out|"
+        r"remove the (?:drain|catheter)",
+        "what leaks needs its way out",
+    ),
+    _row(
+        r"catheter|urethra|false passage",
+        r"(?:leave|keep) the balloon (?:full|filled|up)",
+        "a full balloon tears what it is drawn through",
     ),
     _row(
         r"allerg|anaphyla",
@@ -78,6 +95,10 @@ _NOT = re.compile(r"\b(?:no|not|never|stop|without|until|after|if|unless|when|on
 def rescue_makes_worse(library: Library) -> Iterator[Hit]:
     """Yield each order under ``if_it_happens`` that feeds the trouble it is to end."""
     for _, page in pages(library):
+        if isinstance(page, Step) and page.error and page.recovery and senses(page.recovery) <= senses(page.error):
+            message = f"{quoted(page.recovery)} makes it worse: it is the slip itself"
+            also = (SecondPlace(page.error.at, "the slip"),)
+            yield Hit(page.recovery.at, message, "Write what puts the slip right.", also)
         text = page.if_it_happens if isinstance(page, Caution) else None
         if not isinstance(page, Caution) or text is None:
             continue

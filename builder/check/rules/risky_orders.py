@@ -61,7 +61,8 @@ _LEAVES_OUT = re.compile(
     re.IGNORECASE,
 )
 _FORCE = re.compile(
-    r"\b(?:with (?:\w+ ){0,2}force|by force|forcefully|forcibly|against (?:any |the |all )?resistance|"
+    r"\b(?:^force (?:it|them|the)|"
+    r"with (?:\w+ ){0,2}force|by force|forcefully|forcibly|against (?:any |the |all )?resistance|"
     r"all (?:your|the|its) (?:force|strength|weight)|as (?:hard|fast|far|deep|tight) as (?:you can|it (?:will|"
     r"can) go|possible|it goes|the [a-z]+ will)|"
     r"(?:pull|push|drag|advance|pass|insert|twist|draw)\b[^,.;]*\bhard(?:er)?)\b",

@@ -35,7 +35,7 @@ _PREPOSITION = re.compile(r"(?:on|to|into|from|at|towards?|for|of|in) (?:the|you
 _BE = re.compile(
     r"\b(?:is|are|was|were|be|been|being|has|have|had|not|nothing|anything|something|what|item|swab|swabs|instrument|"
     r"number|get|gets|got|much|many|any|all|one|two|three|minutes|hours|time|space|room|length|tail|cuff|stump|edge|end|"
-    r"ends|it|them|drain|catheter|pack|mesh|skin|fat|sac|who|she|he|they|and|just|all) $",
+    r"ends|it|them|drain|catheter|pack|mesh|skin|fat|sac|who|she|he|they|just|all) $",
     re.IGNORECASE,
 )
 _CONTRAST = re.compile(
@@ -95,6 +95,7 @@ def _by_neighbours(whole: str, match: re.Match[str], word: str, anatomy: frozens
     following = _NEXT.match(whole, end)
     next_word = following["word"].casefold() if following else ""
     stays = word == "left" and bool(_BE.search(before))
+    joined = word == "left" and before.endswith("and ")
     if next_word in words("sides", "inherent"):
         return False
     if next_word in anatomy:
@@ -102,7 +103,7 @@ def _by_neighbours(whole: str, match: re.Match[str], word: str, anatomy: frozens
     is_correct = word == "right" and next_word in words("sides", "correct")
     if _PREPOSITION.search(before):
         return not is_correct or next_word in ("and", "or", "in", "at")
-    if stays or is_correct or (word == "left" and next_word in words("sides", "stays")):
+    if stays or joined or is_correct or (word == "left" and next_word in words("sides", "stays")):
         return False
     # An adjective or two may stand between the side and its anatomy: the left fourth rib.
     behind = re.split(r"[\x1f.,;]", whole[end : end + 40], maxsplit=1)[0]
@@ -144,6 +145,9 @@ def _is_excused(library: Library, offset: int, written: str) -> bool:
     away = _LIMB.match(texts.whole, offset + len(written)) and _LINE.search(sentence)
     # "Your left hand" is the operator's, but in the text for the patient it is the patient's.
     standing = _STANDING.search(_YOUR.sub("", sentence) if texts.piece(offset).role == "patient_text" else sentence)
+    following = _NEXT.match(texts.whole, offset + len(written))
+    if following is not None and following["word"].casefold() in _anatomy(library) - {"side", "hand"}:
+        standing = None  # an organ of the patient does not stand
     return bool(both or comes_from or away or standing or _CONTRAST.search(sentence) or _IS_THERE.search(sentence))
 
 
