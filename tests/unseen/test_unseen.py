@@ -8,7 +8,9 @@ third writer on a third operation: the first run found 115 of 168 and refused on
 a fourth writer on a fourth operation: the first run found 202 of 304 (66 %), asked about 6 of 90 innocent changes and
 refused none; by class, of errors: dose 34 of 40, cut 19 of 24, order 9 of 16, prose 15 of 39, caution 22 of 38, side 16
 of 20, aftercare 20 of 40, governance 11 of 13, characters 14 of 15, persons 12 of 15, count 5 of 10, source 8 of 12,
-in and out 11 of 12, choice 6 of 10. What is asked here is what was reached, and it is raised with every step.
+in and out 11 of 12, choice 6 of 10. Now 243 (80 %) are found, 5 asked about, none refused: dose 38, cut 22, order 9,
+prose 18, caution 33, side 18, aftercare 30, governance 11, characters 15, persons 14, count 9, source 8, in and out 11,
+choice 7. What is asked here is what was reached, and it is raised with every step.
 """
 
 from __future__ import annotations
@@ -37,7 +39,7 @@ def test_nothing_blocks_the_sound_department_and_every_change_has_a_name_of_its_
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("folder", "least"),
-    [(FIRST, 210), (SECOND, 205), (FIELDS, 40), (FOURTH, 155), (FIFTH, 202)],
+    [(FIRST, 210), (SECOND, 205), (FIELDS, 40), (FOURTH, 155), (FIFTH, 240)],
     ids=["first", "second", "fields", "fourth", "fifth"],
 )
 def test_errors_nobody_built_for_are_found(folder: Path, least: int) -> None:

@@ -4,7 +4,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from itertools import permutations
+from itertools import pairwise, permutations
 
 from builder.check.hit import Hit, finds
 from builder.check.rules.caution_words import cautions_of
@@ -227,7 +227,7 @@ def length_differs(library: Library) -> Iterator[Hit]:
     sizes = [one for one in quantities(library) if one.unit in _LENGTHS | _VOLUMES and one.value]
     by_file: dict[str, list[WrittenNumber]] = defaultdict(list)
     texts = corpus(library)
-    for written in sizes:
+    for written in (*sizes, *_lower_ends(library)):
         by_file[texts.piece(written.start).page.file].append(written)
     for procedure in library.procedures if sizes else ():
         for item in procedure.parts.aftercare.values():
@@ -253,6 +253,13 @@ _VOLUMES = frozenset({"mL", "ml", "L", "l", "litre", "litres"})
 _OR_MORE = re.compile(r"\s+(?:or more|or longer|at least)\b")
 _LIKE = 2
 """Words that two sentences must share to speak of the same length."""
+
+
+def _lower_ends(library: Library) -> Iterator[WrittenNumber]:
+    """Yield the lower end of each range of volumes with the unit of its upper end: 2 to 3 litres."""
+    for low, high in pairwise(quantities(library)):
+        if low.unit == "to" and high.unit in _VOLUMES and low.value and high.start == low.end + 1:
+            yield low._replace(unit=high.unit)
 
 
 def _tenfold(texts: Corpus, sizes: Sequence[WrittenNumber]) -> Iterator[Hit]:
