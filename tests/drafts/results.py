@@ -129,13 +129,20 @@ def lost(path: Path, folder: Path) -> list[str]:
     ]  # fmt: skip
 
 
+def _truth(path: Path) -> dict[str, Any]:
+    return yaml.safe_load(path.with_name(f"{path.stem}.truth.yml").read_text(encoding="utf-8"))
+
+
 def result(path: Path) -> Result:
     """Draft one source into a fresh copy of the department, and compare."""
-    truth = yaml.safe_load(path.with_name(f"{path.stem}.truth.yml").read_text(encoding="utf-8"))
     with tempfile.TemporaryDirectory() as place:
         root = Path(shutil.copytree(DEPARTMENT, Path(place) / "department"))
-        proposal, folder = drafted(path, root, truth["title"])
-        gone = lost(path, folder)
+        return judged(path, *drafted(path, root, _truth(path)["title"]))
+
+
+def judged(path: Path, proposal: Proposal, folder: Path) -> Result:
+    """Compare what was proposed of a source, and written to ``folder``, with what is true of it."""
+    truth = _truth(path)
     matched = _matched(truth, proposal)
     missed = [phrase for number, phrase in enumerate(truth["steps"], start=1) if number not in matched.values()]
     right, wrong, hits = _actions(truth, proposal, matched)
@@ -154,7 +161,7 @@ def result(path: Path) -> Result:
         not_understood=len(proposal.not_understood),
         cautions=(len(proposal.cautions), truth["cautions"]),
         aftercare=(len(proposal.aftercare), truth["aftercare"]),
-        lost=gone, missed=missed, wrong=wrong,
+        lost=lost(path, folder), missed=missed, wrong=wrong,
     )  # fmt: skip
 
 

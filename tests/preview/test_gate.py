@@ -42,6 +42,16 @@ def echo(monkeypatch: pytest.MonkeyPatch) -> list[Request]:
     return reached
 
 
+@pytest.fixture(scope="module")
+def beside_a_secret(still: Any) -> Any:
+    """A preview of a department that has a secret beside it, one in it, and a link to the first."""
+    (still.root.parent / "secret.txt").write_text("a secret")
+    (still.root / ".env").write_text("a secret")
+    (still.root / "content/link.md").symlink_to(still.root.parent / "secret.txt")
+    still.shop.saved()
+    return still
+
+
 def test_whoever_was_let_in_comes_in(preview: Any, echo: list[Request]) -> None:
     """The control of every refusal below."""
     assert preview.get("").status == 200
@@ -76,26 +86,26 @@ def test_whoever_was_let_in_comes_in(preview: Any, echo: list[Request]) -> None:
     ids=str,
 )
 @pytest.mark.parametrize("method", ["GET", "POST"])
-def test_nobody_else_comes_in(preview: Any, echo: list[Request], method: str, headers: dict[str, str | None]) -> None:
-    sent = {name: value and value.replace("{port}", str(preview.port)) for name, value in headers.items()}
+def test_nobody_else_comes_in(still: Any, echo: list[Request], method: str, headers: dict[str, str | None]) -> None:
+    sent = {name: value and value.replace("{port}", str(still.port)) for name, value in headers.items()}
     path = "echo" if method == "POST" else "part/page/example"
     body = b"{}" if method == "POST" else None
-    answer = preview.send(method, f"{preview.shop.home}/{path}", body, **sent)
+    answer = still.send(method, f"{still.shop.home}/{path}", body, **sent)
     assert answer.status in (403, 421)
     assert "ilioinguinal" not in answer.text
     assert echo == []
     assert "access-control-allow-origin" not in answer.headers
 
 
-def test_a_post_without_an_origin_is_refused(preview: Any, echo: list[Request]) -> None:
-    assert preview.post("echo", {}, Origin=None).status == 403
+def test_a_post_without_an_origin_is_refused(still: Any, echo: list[Request]) -> None:
+    assert still.post("echo", {}, Origin=None).status == 403
     assert echo == []
 
 
-def test_the_path_is_a_secret_too(preview: Any) -> None:
-    for path in ("/", "/page/example", "/static/preview.css", f"{preview.shop.home}x/", f"/x{preview.shop.home}/"):
-        assert preview.send("GET", path).status == 404
-        assert preview.shop.home not in preview.send("GET", path).text
+def test_the_path_is_a_secret_too(still: Any) -> None:
+    for path in ("/", "/page/example", "/static/preview.css", f"{still.shop.home}x/", f"/x{still.shop.home}/"):
+        assert still.send("GET", path).status == 404
+        assert still.shop.home not in still.send("GET", path).text
 
 
 def test_the_address_lets_one_browser_in_once(preview: Any) -> None:
@@ -137,16 +147,16 @@ def test_the_address_lets_one_browser_in_once(preview: Any) -> None:
     ids=lambda one: str(one)[:40],
 )
 def test_only_small_json_is_taken(
-    preview: Any, echo: list[Request], headers: dict[str, str | None], body: bytes | None, status: int
+    still: Any, echo: list[Request], headers: dict[str, str | None], body: bytes | None, status: int
 ) -> None:
-    answer = preview.send("POST", f"{preview.shop.home}/echo", body, **headers)
+    answer = still.send("POST", f"{still.shop.home}/echo", body, **headers)
     assert answer.status == status
     assert echo == []
 
 
 @pytest.mark.parametrize("method", ["PUT", "DELETE", "OPTIONS", "PATCH", "HEAD", "TRACE"])
-def test_other_methods_are_not_known(preview: Any, method: str) -> None:
-    answer = preview.send(method, f"{preview.shop.home}/", Origin=OTHER)
+def test_other_methods_are_not_known(still: Any, method: str) -> None:
+    answer = still.send(method, f"{still.shop.home}/", Origin=OTHER)
     assert answer.status == 501
     assert "access-control-allow-origin" not in answer.headers
 
@@ -166,12 +176,8 @@ def test_other_methods_are_not_known(preview: Any, method: str) -> None:
         "nowhere", "%ff%fe", "page/%ff", "both/nobody", "papers/nobody",
     ],
 )  # fmt: skip
-def test_no_path_leads_out(preview: Any, base: Path, path: str) -> None:
-    (base.parent / "secret.txt").write_text("a secret")
-    (base / ".env").write_text("a secret")
-    (base / "content" / "link.md").symlink_to(base.parent / "secret.txt")
-    preview.shop.saved()
-    answer = preview.get(path)
+def test_no_path_leads_out(beside_a_secret: Any, path: str) -> None:
+    answer = beside_a_secret.get(path)
     assert answer.status in (404, 200)
     assert "a secret" not in answer.text
     if answer.status == 200:
@@ -179,7 +185,7 @@ def test_no_path_leads_out(preview: Any, base: Path, path: str) -> None:
         assert "This file cannot be read now." in answer.text
 
 
-def test_every_answer_is_kept_nowhere_and_does_nothing_else(preview: Any) -> None:
+def test_every_answer_is_kept_nowhere_and_does_nothing_else(still: Any) -> None:
     paths = (
         "",
         "page/example",
@@ -196,7 +202,7 @@ def test_every_answer_is_kept_nowhere_and_does_nothing_else(preview: Any) -> Non
         "papers/example",
     )
     for path in paths:
-        sent = preview.get(path).headers
+        sent = still.get(path).headers
         assert sent["cache-control"] == "no-store", path
         assert sent["x-content-type-options"] == "nosniff"
         assert sent["referrer-policy"] == "no-referrer"
@@ -207,12 +213,12 @@ def test_every_answer_is_kept_nowhere_and_does_nothing_else(preview: Any) -> Non
         assert not any(name.startswith("access-control") for name in sent)
 
 
-def test_only_loopback_is_listened_on(preview: Any) -> None:
+def test_only_loopback_is_listened_on(still: Any) -> None:
     bound = [one for one in psutil.Process().net_connections() if one.status == psutil.CONN_LISTEN]
-    assert preview.port in {one.laddr.port for one in bound}
-    assert {one.laddr.ip for one in bound if one.laddr.port == preview.port} == {"127.0.0.1"}
+    assert still.port in {one.laddr.port for one in bound}
+    assert {one.laddr.ip for one in bound if one.laddr.port == still.port} == {"127.0.0.1"}
     with socket.socket(socket.AF_INET6) as probe:
-        assert probe.connect_ex(("::1", preview.port)) != 0
+        assert probe.connect_ex(("::1", still.port)) != 0
 
 
 def wire(preview: Any, *requests: str) -> str:
@@ -226,10 +232,10 @@ def wire(preview: Any, *requests: str) -> str:
         return b"".join(iter(lambda: line.recv(65536), b"")).decode("utf-8", "replace")
 
 
-def test_a_connection_is_kept_for_the_next_request(preview: Any, echo: list[Any]) -> None:
-    origin = f"Origin: http://127.0.0.1:{preview.port}\r\nContent-Type: application/json\r\nContent-Length: 7\r\n"
+def test_a_connection_is_kept_for_the_next_request(still: Any, echo: list[Any]) -> None:
+    origin = f"Origin: http://127.0.0.1:{still.port}\r\nContent-Type: application/json\r\nContent-Length: 7\r\n"
     said = wire(
-        preview,
+        still,
         "GET {home}/static/new.js HTTP/1.1\r\n{head}\r\n",
         f'POST {{home}}/echo HTTP/1.1\r\n{{head}}{origin}\r\n{{"a":1}}',
         "GET {home}/nowhere HTTP/1.1\r\n{head}\r\n",
@@ -250,15 +256,15 @@ def test_a_connection_is_kept_for_the_next_request(preview: Any, echo: list[Any]
     ],
     ids=lambda one: one[:30],
 )
-def test_what_was_sent_along_and_not_read_is_not_taken_for_a_request(preview: Any, first: str) -> None:
-    said = wire(preview, first, "GET {home}/static/new.js HTTP/1.1\r\n{head}\r\n")
+def test_what_was_sent_along_and_not_read_is_not_taken_for_a_request(still: Any, first: str) -> None:
+    said = wire(still, first, "GET {home}/static/new.js HTTP/1.1\r\n{head}\r\n")
     assert len(re.findall(r"HTTP/1.1 \d+", said)) == 1
     assert "Connection: close" in said
 
 
-def test_a_body_that_breaks_off_is_refused(preview: Any, echo: list[Any]) -> None:
-    origin = f"Origin: http://127.0.0.1:{preview.port}\r\nContent-Type: application/json\r\nContent-Length: 9\r\n"
-    said = wire(preview, f"POST {{home}}/echo HTTP/1.1\r\n{{head}}{origin}\r\n{{}}")
+def test_a_body_that_breaks_off_is_refused(still: Any, echo: list[Any]) -> None:
+    origin = f"Origin: http://127.0.0.1:{still.port}\r\nContent-Type: application/json\r\nContent-Length: 9\r\n"
+    said = wire(still, f"POST {{home}}/echo HTTP/1.1\r\n{{head}}{origin}\r\n{{}}")
     assert said.startswith("HTTP/1.1 400")
     assert echo == []
 
