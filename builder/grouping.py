@@ -23,3 +23,8 @@ def word_set(words: str) -> frozenset[str]:
 def by_first(groups: str) -> dict[str, str]:
     """Return by each word of ``groups``, which commas part, the first word of its group."""
     return {word: group.split()[0] for group in groups.split(",") for word in group.split()}
+
+
+def bare_letters(text: str) -> str:
+    """Return the letters and digits of ``text`` alone, small: two texts that agree in them say the same."""
+    return "".join(filter(str.isalnum, text.casefold()))

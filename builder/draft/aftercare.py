@@ -8,10 +8,11 @@ from builder.draft.heard_names import NO_PART, CatalogueNames, looks_like_a_name
 from builder.draft.new_names import NO_OBJECT
 from builder.draft.proposal import NotUnderstood, ProposedAction, ProposedAftercare, ProposedStep
 from builder.draft.sentences import Sentence
-from builder.draft.speech import letters_of, shortened_title, without_lead
+from builder.draft.speech import shortened_title, without_lead
 from builder.draft.verbs import NUMBER, number_of_word
 from builder.edit.ids import Ids
 from builder.facts.times import hours_of
+from builder.grouping import bare_letters
 from builder.model.fields import NOT_SAID
 
 _UNIT = r"(?P<unit>hour|day|night|week|fortnight|month|year|minute)s?\b"
@@ -60,7 +61,7 @@ def aftercare_of(sentences: Iterable[Sentence], names: CatalogueNames) -> tuple[
             start, until = NOT_SAID, start
         concerns = item if item and until and (out or _STAYS.search(sentence.text)) else ""
         title = shortened_title(without_lead(sentence.text))
-        whole = letters_of(title) == letters_of(sentence.text)
+        whole = bare_letters(title) == bare_letters(sentence.text)
         proposed.append(
             ProposedAftercare(
                 ids.new(title),

@@ -17,6 +17,7 @@ from builder.draft.phrases import is_small
 from builder.draft.sounds import likeness, one_less, skeleton, sound
 from builder.draft.verbs import FORMS
 from builder.facts.imperatives import VERBS
+from builder.grouping import bare_letters
 from builder.load.pronunciations import is_word
 
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)?")
@@ -66,7 +67,7 @@ class SoundIndex:
                 self._add(word, word)
 
     def _add(self, name: str, shown: str) -> None:
-        if len(_letters(name)) >= _FEWEST_LETTERS:
+        if len(bare_letters(name)) >= _FEWEST_LETTERS:
             for key in one_less(skeleton(sound(name))):
                 self._by_skeleton[key].add(shown)
 
@@ -104,7 +105,7 @@ class SoundIndex:
         if len(said) > 1:
             yield from self._beside_noun(said)
         odd = [word for word in said if self._is_odd(word)]
-        joined = "".join(map(_letters, said))
+        joined = bare_letters("".join(said))
         if len(joined) < _FEWEST_LETTERS or all(map(is_small, said)):
             return
         is_strange = any(not is_word(word) for word in odd if len(word) > 2)
@@ -129,10 +130,13 @@ class SoundIndex:
         if Levenshtein.normalized_similarity(heard, other, score_cutoff=_ROUGHLY) < _ROUGHLY:
             return 0.0
         weight = sum(phone != "a" for phone in other)
-        if weight < _FEWEST_CONSONANTS or (" " in name and _letters(name) == joined):
+        if weight < _FEWEST_CONSONANTS or (" " in name and bare_letters(name) == joined):
             return 0.0
         return (
-            0.6 * likeness(heard, other) + 0.4 * fuzz.ratio(joined, _letters(name)) / 100 + 0.01 * min(weight, 8) - 0.05
+            0.6 * likeness(heard, other)
+            + 0.4 * fuzz.ratio(joined, bare_letters(name)) / 100
+            + 0.01 * min(weight, 8)
+            - 0.05
         )
 
     def _beside_noun(self, said: list[str]) -> Iterator[tuple[float, str]]:
@@ -147,11 +151,11 @@ class SoundIndex:
             or all(not self._is_odd(word) for word in rest)
         ):
             return
-        heard, joined = sound(" ".join(rest)), "".join(map(_letters, rest))
+        heard, joined = sound(" ".join(rest)), bare_letters("".join(rest))
         for form in one_less(skeleton(heard)):
             for other in self._by_last[last].get(form, ()):
                 score = 0.0 if _is_in(other, rest) else self._score(heard, joined, other)
-                if score >= _BESIDE_ITS_NOUN and joined != _letters(other):
+                if score >= _BESIDE_ITS_NOUN and joined != bare_letters(other):
                     yield score + 0.15, f"{other} {last}"
 
     def _is_odd(self, word: str) -> bool:
@@ -213,10 +217,6 @@ def _is_in(name: str, said: list[str]) -> bool:
 
 def _words(name: str) -> list[str]:
     return [_singular(word.casefold().replace("’", "'")) for word in _WORD.findall(name)]
-
-
-def _letters(text: str) -> str:
-    return "".join(filter(str.isalnum, text.casefold()))
 
 
 def _singular(word: str) -> str:

@@ -29,13 +29,14 @@ from builder.draft.sections import give_roles, lay_text
 from builder.draft.sentence_roles import DOES, SaidRole
 from builder.draft.sentences import Sentence
 from builder.draft.source_parts import Role, Segment, SourceParts
-from builder.draft.speech import after_sign, letters_of, shortened_title
+from builder.draft.speech import after_sign, shortened_title
 from builder.draft.talks import lay_talk, prose_as_talk
 from builder.draft.titles import MOST_READ, instruction_of, step_title
 from builder.draft.told_places import told_of
 from builder.edit.ids import Ids, slug
 from builder.facts.identities import identities
 from builder.findings.register import refuse
+from builder.grouping import bare_letters
 from builder.load.told.draft_source import PassageKind, RawPicture, Source
 from builder.model.fields import NOT_SAID
 from builder.model.library import Library
@@ -289,7 +290,7 @@ def _titled(segment: Segment, reader: TalkReader, part: int, spoken: set[str]) -
     if segment.head:
         first, *others = segment.sentences or [Sentence(segment.head, segment.at)]
         title = shortened_title(first.text)
-        same = letters_of(title) == letters_of(first.text)
+        same = bare_letters(title) == bare_letters(first.text)
         return title, others if same else [first, *others]
     if not segment.sentences:
         return NOT_SAID.rstrip("."), []

@@ -141,11 +141,6 @@ def _bare(word: str) -> str:
     return word.lower().strip(",.;:!?…'\"()")
 
 
-def letters_of(text: str) -> str:
-    """Return the letters and digits of ``text`` alone, small: two texts that agree in them say the same."""
-    return "".join(filter(str.isalnum, text.casefold()))
-
-
 def instruction(text: str) -> str:
     """Return what the sentence tells to do, as an instruction in its own words; "" where it tells nothing to do."""
     return _from_verb(after_sign(text))

@@ -14,12 +14,12 @@ from builder.edit.file_change import FileChange
 from builder.edit.ids import free, plain_words
 from builder.findings.finding import Finding, Refused
 from builder.findings.register import finding
-from builder.grouping import word_set
+from builder.grouping import bare_letters, word_set
 from builder.load import limits
 from builder.load.files import open_file, read_text
 from builder.load.sources.bibliography import RawSource, read_sources
 from builder.load.sources.bibtex_text import bibtex
-from builder.load.sources.identifiers import doi_of, is_doi, is_pmid, pmid_of, same_doi, same_title, told_apart
+from builder.load.sources.identifiers import doi_of, is_doi, is_pmid, pmid_of, same_doi, told_apart
 from builder.load.sources.notices import fault
 from builder.load.sources.notices_export import Export, list_text
 from builder.load.sources.record import OTHERS, Record, record_of
@@ -86,7 +86,7 @@ def _names(record: Record) -> Iterator[tuple[str, ...]]:
         yield "doi", same_doi(fields["doi"])
     if fields.get("pmid"):
         yield "pmid", pmid_of(fields["pmid"])
-    title = same_title(fields.get("title", ""))
+    title = bare_letters(fields.get("title", ""))
     if title and not is_not_said(fields["title"]):
         yield "title", title, fields.get("year", "")[:4]
 

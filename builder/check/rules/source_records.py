@@ -7,6 +7,7 @@ from builder.check.hit import Hit, finds
 from builder.facts.claims import resting
 from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import listed, quoted
+from builder.grouping import bare_letters
 from builder.load.sources.bibliography import RawSource
 from builder.load.sources.identifiers import (
     doi_of,
@@ -19,7 +20,6 @@ from builder.load.sources.identifiers import (
     pmcid_of,
     pmid_of,
     same_doi,
-    same_title,
     told_apart,
 )
 from builder.load.sources.latex import plain, raw
@@ -145,7 +145,7 @@ def _names(source: RawSource) -> Iterator[tuple[str, str]]:
         yield "DOI", same_doi(fields["doi"])
     if fields.get("pmid"):
         yield "PMID", pmid_of(fields["pmid"])
-    title = same_title(plain(fields.get("title", "")))
+    title = bare_letters(plain(fields.get("title", "")))
     if title:
         yield "title and year", f"{title} {source.year} {source.type} {fields.get('booktitle', '')}"
 

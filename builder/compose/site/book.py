@@ -13,6 +13,7 @@ from lxml import etree, html
 from lxml.builder import ElementMaker
 
 from builder.compose.document import Document, Renderer
+from builder.compose.selftest.selftest import xml_of
 from builder.compose.site.own_page import own_page
 from builder.compose.site.page import page_musts, page_values
 from builder.compose.site.page_citation import in_force_since, page_address
@@ -134,9 +135,9 @@ def book_files(about: BookAbout, chapters: Sequence[Chapter], style: str) -> dic
     root = make.rootfile({"full-path": PACKAGE, "media-type": "application/oebps-package+xml"})
     return {
         "mimetype": MIMETYPE,
-        "META-INF/container.xml": _xml(make.container(make.rootfiles(root), version="1.0")),
-        PACKAGE: _xml(_package(about, chapters)),
-        NAVIGATION: _xml(_navigation(about, chapters)),
+        "META-INF/container.xml": xml_of(make.container(make.rootfiles(root), version="1.0")),
+        PACKAGE: xml_of(_package(about, chapters)),
+        NAVIGATION: xml_of(_navigation(about, chapters)),
         STYLE: style,
     }
 
@@ -221,8 +222,3 @@ def _as_xhtml(node: Any, space: str, names: dict[str | None, str] | None = None)
     made.tail = node.tail
     made.extend(_as_xhtml(kid, space) for kid in node if isinstance(kid.tag, str))
     return made
-
-
-def _xml(root: Any) -> str:
-    etree.indent(root)
-    return f'<?xml version="1.0" encoding="UTF-8"?>\n{etree.tostring(root, encoding="unicode")}\n'

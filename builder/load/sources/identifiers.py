@@ -37,11 +37,6 @@ def pmcid_of(written: str) -> str:
     return f"PMC{pmcid}" if pmcid.isdigit() else pmcid
 
 
-def same_title(title: str) -> str:
-    """Return a plain ``title`` as titles are compared: letters and digits only, in small letters."""
-    return "".join(filter(str.isalnum, title.casefold()))
-
-
 def told_apart(one: Mapping[str, str], other: Mapping[str, str]) -> bool:
     """Tell whether the fields of two sources say that they are two papers, as two different DOIs or PMIDs do."""
     for name, read in (("doi", same_doi), ("pmid", pmid_of)):
