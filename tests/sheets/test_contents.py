@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from functools import cache
 from itertools import product
 from pathlib import Path
 
 import pytest
 from department import BASE, Overlay, read
+from papers import library
 
 from builder.compose.sheets.contents import Contents, Things, contents
 from builder.compose.view.outline import outline
@@ -22,11 +22,6 @@ from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, 
 DEMO = Path(__file__).resolve().parents[2]
 FOLDER = "content/procedures/example"
 Way = dict[str, str]
-
-
-@cache
-def library(root: Path) -> Library:
-    return read(root)[0]
 
 
 def procedures() -> list[tuple[Path, str]]:
