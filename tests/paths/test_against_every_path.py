@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
+from itertools import count, islice
 from typing import Any
 
 import pytest
@@ -117,25 +119,13 @@ class Compared:
         return dict(analysed), dict(listed)
 
 
-def small(seed: int) -> Library | None:
-    library = Maker(seed).library()
-    return library if len(paths(library.procedures[0])) <= MOST_PATHS else None
+def small_ones(number: int) -> Iterator[tuple[int, Library]]:
+    """Yield the first ``number`` procedures that have few enough paths to be listed, each with its seed."""
+    made = ((seed, Maker(seed).library()) for seed in count())
+    return islice((one for one in made if len(paths(one[1].procedures[0])) <= MOST_PATHS), number)
 
 
-def seeds(number: int) -> list[int]:
-    """Return the seeds of the first ``number`` procedures that have few enough paths to be listed."""
-    found: list[int] = []
-    seed = 0
-    while len(found) < number:
-        if small(seed) is not None:
-            found.append(seed)
-        seed += 1
-    return found
-
-
-def agree(seed: int) -> Compared:
-    library = small(seed)
-    assert library is not None
+def agree(seed: int, library: Library) -> Compared:
     one = Compared(library)
     assert one.analysed() == one.listed(), f"seed {seed}"
     analysed, listed = one.short_of_kit()
@@ -203,8 +193,8 @@ def _branches_agree(one: Compared, seed: int) -> None:
 
 
 def _all_agree(number: int) -> None:
-    for seed in seeds(number):
-        agree(seed)
+    for seed, library in small_ones(number):
+        agree(seed, library)
 
 
 def test_analysis_and_every_path_agree_on_250_procedures() -> None:
@@ -215,8 +205,8 @@ def test_analysis_and_every_path_agree_on_250_procedures() -> None:
 def test_analysis_and_every_path_agree_on_5000_procedures() -> None:
     agreed = 0
     rules: Counter[str] = Counter()
-    for seed in seeds(5000):
-        one = agree(seed)
+    for seed, library in small_ones(5000):
+        one = agree(seed, library)
         agreed += 1
         rules.update({found[0] for found in one.analysed()})
     assert agreed == 5000
@@ -360,8 +350,8 @@ def test_comparison_notices_an_analysis_that_is_wrong(sabotage: Any, monkeypatch
 
 
 def test_the_path_shown_is_a_shortest_one_that_fails() -> None:
-    for seed in seeds(120):
-        one = agree(seed)
+    for seed, library in small_ones(120):
+        one = agree(seed, library)
         shortest: dict[tuple[Any, ...], int] = {}
         for at in one.result.failed:
             if one.rule(*at) != "not-enough-kit":
@@ -379,8 +369,8 @@ def test_the_path_shown_is_a_shortest_one_that_fails() -> None:
 def test_the_choices_named_are_enough_and_none_is_idle(most_states: int, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(witness, "MOST_STATES", most_states)
     checked = 0
-    for seed in seeds(120):
-        one = agree(seed)
+    for seed, library in small_ones(120):
+        one = agree(seed, library)
         once = Counter(entry.step for entry in every_entry(one.procedure.sequence) if isinstance(entry, StepEntry))
         names = Counter(verdict(one.program, *at) for at in one.result.failed)
         for at in one.result.failed:
