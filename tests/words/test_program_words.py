@@ -18,7 +18,7 @@ from department import BASE, read
 from papers import renderer, typesetter
 
 from builder.compose.document import Document, Renderer
-from builder.compose.view.words import day, series, time_words
+from builder.compose.view.words import day, sentence, series, time_words, verb_words
 from builder.load import program_words
 from builder.load.program_words import gettext, ngettext, script_words, speaking, spoken_script
 from builder.load.templates import load_templates
@@ -173,3 +173,13 @@ def test_a_script_says_its_messages_in_the_language() -> None:
     assert spoken_script(script) == 'make("p", "All ways"); told("%(places)s places", {});'
     with speaking("de"):
         assert spoken_script(script) == 'make("p", "Alle Wege"); told("%(places)s Stellen", {});'
+
+
+@pytest.mark.parametrize(("language", "verb"), [("en", "Identify"), ("de", "darstellen"), ("fr", "Identifier")])
+def test_the_verb_of_an_action_stands_out_wherever_the_language_puts_it(language: str, verb: str) -> None:
+    library, _ = read(BASE)
+    step = library.by_id["example"].steps["open-canal"]
+    with speaking(language):
+        found = {verb_words(action): sentence(library, action) for action in step.actions}
+    assert verb in found
+    assert all(words in told for words, told in found.items())

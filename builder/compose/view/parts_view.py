@@ -19,6 +19,7 @@ from builder.compose.view.words import (
     sentence,
     signal_word,
     structure_name,
+    verb_words,
     when_words,
 )
 from builder.facts.dose_table import extra_lines, limits, rows
@@ -98,7 +99,8 @@ class DoseView:
 @dataclass(frozen=True, slots=True)
 class StepView(Showing):
     """A step; ``reminders`` are cautions that stand earlier and guard it too. ``actions`` say what is done, in order,
-    ``counts`` which of them are counts; ``basis`` whether it is principle, preference or local policy."""
+    with the ``verbs`` in them, ``counts`` which of them are counts; ``basis`` whether it is principle, preference or
+    local policy."""
 
     page: Step
     anchor: str
@@ -110,6 +112,7 @@ class StepView(Showing):
     reminders: tuple[CautionView, ...]
     body_html: str
     actions: tuple[str, ...]
+    verbs: tuple[str, ...]
     counts: tuple[str, ...]
     figures: tuple[FigureView, ...]
     doses: tuple[DoseView, ...]
@@ -285,6 +288,7 @@ class PartsWriter:
             ),
             body_html=body,
             actions=_told(self.library, step),
+            verbs=tuple(map(verb_words, step.actions)),
             counts=_sentences(self.library, step, Verb.COUNT),
             figures=self.figures(step.figure),
             doses=doses,

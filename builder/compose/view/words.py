@@ -6,7 +6,7 @@ from datetime import date
 from html import unescape
 
 from builder.facts.times import hours_of
-from builder.load.program_words import gettext, ngettext, noted, spoken
+from builder.load.program_words import gettext, message, ngettext, noted, spoken
 from builder.model.action import ON_ITEMS, Action, Side, Verb
 from builder.model.library import Library
 from builder.model.pages import Status, Term, When
@@ -204,12 +204,21 @@ def sentence(library: Library, action: Action) -> str:
 
 def _deed(library: Library, action: Action) -> str:
     """Return verb and objects."""
-    deed = noted("Nick %(what)s") if action.nick else DEEDS[action.verb]
+    deed = _deed_said(action)
     if action.verb is Verb.COUNT:
         return gettext(deed, what=series(action.objects))
     if action.verb is Verb.TELL:
         return gettext(deed, what=series(gettext("the %(name)s", name=person) for person in action.objects))
     return gettext(deed, what=_number(action, _counts_objects(action)) + _things(library, action.objects))
+
+
+def _deed_said(action: Action) -> str:
+    return noted("Nick %(what)s") if action.nick else DEEDS[action.verb]
+
+
+def verb_words(action: Action) -> str:
+    """Return the verb of ``action`` as its sentence has it, which in some languages does not begin with it."""
+    return max(message(_deed_said(action)).split("%(what)s"), key=len).strip()
 
 
 def _counts_objects(action: Action) -> bool:
