@@ -172,7 +172,7 @@ def test_a_kit_too_long_for_one_table_is_parted_by_kind_and_no_table_by_a_page(
     ("old", "new", "said"),
     [
         ('<td class="laid">2</td>', '<td class="laid">3</td>', "count row"),
-        ('<span class="name">suction drain</span>', "", "kit"),
+        ("</span>suction drain</li>", "</span></li>", "kit"),
         ("As after step", "Nothing after step", "the in"),
         ("<b>At skin closure</b>", "", "count"),
         ("<b>2 × small swab</b> in the inguinal canal", "", "the in"),
