@@ -19,6 +19,7 @@ _X_HEIGHT = 1118 / 2048  # of the em, from the OS/2 table of site_templates/font
 _MM_PER_PT = 25.4 / 72
 _FLUENT_DEGREES = 0.2
 _GROWTH = 1.7  # of the height of text with its type; only a guess of where to begin rests on it
+_LETTERS_PT2 = 240_000  # letters by the square of their type on two sides, with what the ends of lines leave; a guess
 _APART = "steps"
 
 
@@ -77,9 +78,15 @@ class Fit:
 
 def fit(lines: Sequence[CardLine], measure: Callable[[float], Heights], *, single: bool) -> Fit:
     """Return the best filling: on two sides where all of the plan stands there, or at least what must where ``single``
-    sides are asked for; else on four. Measuring is what is dear, so larger type is measured only where it may do.
+    sides are asked for; else on four. Measuring is what is dear, so it begins where the number of letters makes likely
+    that all stands, and larger type is measured only where it may do.
     """
-    heights = measure(TYPES[0])
+    likely = _likely(lines)
+    heights = measure(likely)
+    if likely > TYPES[0]:
+        if found := _filled(lines, heights, LEVELS[-1], SINGLE):
+            return _enlarged(lines, measure, Fit(likely, LEVELS[-1], found, 0.0, 0.0, heights), SINGLE)
+        heights = measure(TYPES[0])
     over_single = _over(lines, heights, SINGLE)
     for sides, least in ((SINGLE, MUST if single else LEVELS[-1]), (FOLDED, MUST)):
         for level in range(LEVELS[-1], least - 1, -1):
@@ -91,14 +98,21 @@ def fit(lines: Sequence[CardLine], measure: Callable[[float], Heights], *, singl
     return Fit(TYPES[0], MUST, packed, _over(lines, heights, FOLDED), over_single, heights)
 
 
+def _likely(lines: Sequence[CardLine]) -> float:
+    """Return the largest type in which so many letters may stand on two sides."""
+    letters = sum(len(part.text) for line in lines for part in line.shown(LEVELS[-1]))
+    return max((pt for pt in TYPES if letters * pt * pt <= _LETTERS_PT2), default=TYPES[0])
+
+
 def _enlarged(lines: Sequence[CardLine], measure: Callable[[float], Heights], made: Fit, sides: int) -> Fit:
     """Return ``made`` in the largest type in which as much stands; it begins where the growth of text makes likely."""
 
     def may_fit(pt: float, best: Fit, growth: float = 1.0) -> bool:
         return _filled(lines, best.heights.scaled((pt / best.pt) ** growth), best.level, sides) is not None
 
-    at = max(at for at, pt in enumerate(TYPES) if at <= 1 or may_fit(pt, made, _GROWTH))
-    best, failed = made, len(TYPES)
+    next_larger, failed = TYPES.index(made.pt) + 1, len(TYPES)
+    at = max((at for at in range(next_larger + 1, failed) if may_fit(TYPES[at], made, _GROWTH)), default=next_larger)
+    best = made
     while 0 < at < failed and may_fit(TYPES[at], best):
         heights = measure(TYPES[at])
         found = _filled(lines, heights, best.level, sides)
