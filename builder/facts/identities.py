@@ -171,7 +171,7 @@ def _hospital_numbers(text: str) -> Iterator[Identity]:
     shapes = text.encode("utf-8", "surrogatepass").translate(_SHAPES, b" ")
     for pattern, shape, is_patients in (
         (_BARE_HOSPITAL, b"A000000", _stands_alone),
-        (_INSURANCE, b"AA000000A", _is_insurance),
+        (_INSURANCE, b"AA000000A", _INSURANCE_WORD.search),
     ):
         for match in pattern.finditer(text) if shape in shapes else ():
             if match.start() not in taken and is_patients(text[max(0, match.start() - 40) : match.start()]):
@@ -181,10 +181,6 @@ def _hospital_numbers(text: str) -> Iterator[Identity]:
 def _stands_alone(before: str) -> bool:
     glued = before[-1:].isalnum() or before[-1:] in tuple("/.-_#=")
     return not glued and not _OTHER_NUMBER.search(before)
-
-
-def _is_insurance(before: str) -> bool:
-    return bool(_INSURANCE_WORD.search(before))
 
 
 def _has_long_number(text: str) -> bool:

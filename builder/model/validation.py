@@ -34,7 +34,7 @@ def findings_of(error: ValidationError, value: Any, start: Place, kind: str) -> 
     """
     details = [(detail, _Spot(value, start).walk(detail["loc"])) for detail in error.errors(include_url=False)]
     unknown = [spot for detail, spot in details if detail["type"] == "extra_forbidden"]
-    misspelt = {(tuple(spot.path[:-1]), _near_key(spot, kind)) for spot in unknown}
+    misspelt = {(tuple(spot.path[:-1]), near(spot.key, keys_at(kind, tuple(spot.path[:-1])))) for spot in unknown}
     findings: dict[tuple[Place, str], Finding] = {}
     for detail, spot in details:
         # A key that is missing because it was misspelt is one defect, not two.
@@ -128,10 +128,6 @@ class _Spot:
         if isinstance(self.value, dict) and WHERE_KEY in self.value:
             return self.value[WHERE_KEY].start  # type: ignore[no-any-return]  # only Where is ever kept there
         return fallback
-
-
-def _near_key(spot: _Spot, kind: str) -> str | None:
-    return near(spot.key, keys_at(kind, tuple(spot.path[:-1])))
 
 
 def _unknown_key(spot: _Spot, kind: str) -> Finding:

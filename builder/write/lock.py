@@ -78,10 +78,6 @@ def helping(folder: Path) -> int:
     return handle
 
 
-def _has_helpers(folder: Path) -> bool:
-    return any(map(_is_held, (folder / HELPERS).glob("*")))
-
-
 def _is_held(path: Path) -> bool:
     try:
         handle = os.open(path, os.O_RDWR)
@@ -106,7 +102,7 @@ def _try_lock(folder: Path) -> int | None:
         return None
     try:
         portalocker.lock(handle, _AT_ONCE)
-        if os.path.samestat(os.fstat(handle), path.stat()) and not _has_helpers(folder):
+        if os.path.samestat(os.fstat(handle), path.stat()) and not any(map(_is_held, (folder / HELPERS).glob("*"))):
             return handle
     except (AlreadyLocked, FileNotFoundError):
         pass

@@ -43,7 +43,7 @@ def edition_not_raised(library: Library) -> Iterator[Hit]:
         now = edition_of(library, procedure)
         label, key = str(procedure.edition), edition_key(procedure.edition)
         later = [one for one in lines if edition_key(one.edition) > key]
-        twins = [one for one in lines if one.code != now.code and _same(one.edition, label)]
+        twins = [one for one in lines if one.code != now.code and one.edition.split() == label.split()]
         if later:
             highest = max(later, key=lambda one: edition_key(one.edition))
             message = f"{quoted(label)} is lower than {quoted(highest.edition)}, which was issued on {highest.on}"
@@ -55,10 +55,6 @@ def edition_not_raised(library: Library) -> Iterator[Hit]:
         also = (SecondPlace(highest.at, f"the line of code {highest.code}"),)
         hint = f"Write a higher edition, for instance `edition: {quoted(_next(lines))}`."
         yield Hit(procedure.where.value("edition"), message, hint, also)
-
-
-def _same(one: str, other: str) -> bool:
-    return " ".join(one.split()) == " ".join(other.split())
 
 
 def _next(lines: tuple[Issued, ...]) -> str:
