@@ -14,10 +14,12 @@ import pytest
 import words
 from babel.messages.catalog import Catalog
 from babel.messages.checkers import checkers
-from department import BASE, read
+from department import BASE, Overlay, read
 from papers import renderer, typesetter
 
 from builder.compose.document import Document, Renderer
+from builder.compose.view.parts_view import StepView
+from builder.compose.view.procedure_view import view_of
 from builder.compose.view.words import day, sentence, series, time_words, verb_words
 from builder.load import program_words
 from builder.load.program_words import gettext, ngettext, script_words, speaking, spoken_script
@@ -183,3 +185,15 @@ def test_the_verb_of_an_action_stands_out_wherever_the_language_puts_it(language
         found = {verb_words(action): sentence(library, action) for action in step.actions}
     assert verb in found
     assert all(words in told for words, told in found.items())
+
+
+def test_what_is_said_beside_the_actions_of_a_step_keeps_each_verb_at_its_action(overlay: Overlay) -> None:
+    file = "content/procedures/example/steps/open-canal.md"
+    text = (BASE / file).read_text(encoding="utf-8").replace("---\n", "---\norder_matters: It bleeds.\n", 1)
+    library, _ = read(overlay({file: text}))
+    with speaking("de"):
+        blocks = view_of(library, library.by_id["example"]).blocks
+    [step] = [one for one in blocks if isinstance(one, StepView) and one.page.id == "open-canal"]
+    assert len(step.actions) == len(step.verbs) == len(step.page.actions) + 1
+    assert all(verb and verb in told for verb, told in zip(step.verbs, step.actions, strict=True))
+    assert step.verbs[1] == "darstellen"

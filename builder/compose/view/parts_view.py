@@ -99,8 +99,8 @@ class DoseView:
 @dataclass(frozen=True, slots=True)
 class StepView(Showing):
     """A step; ``reminders`` are cautions that stand earlier and guard it too. ``actions`` say what is done, in order,
-    with the ``verbs`` in them, ``counts`` which of them are counts; ``basis`` whether it is principle, preference or
-    local policy."""
+    with what stands out in each (``verbs``), ``counts`` which of them are counts; ``basis`` whether it is principle,
+    preference or local policy."""
 
     page: Step
     anchor: str
@@ -273,7 +273,8 @@ class PartsWriter:
         step = block.step
         cautions = tuple(map(self.caution, block.cautions))
         body, basis = self.prose.html(step.body, heading=4), _basis(step)
-        doses = tuple(map(self.dose, step.dose))
+        doses, actions = tuple(map(self.dose, step.dose)), _told(self.library, step)
+        verbs = {sentence(self.library, action): verb_words(action) for action in step.actions}
         return StepView(
             step,
             anchor=block.anchor,
@@ -287,8 +288,8 @@ class PartsWriter:
                 for caution in block.reminders
             ),
             body_html=body,
-            actions=_told(self.library, step),
-            verbs=tuple(map(verb_words, step.actions)),
+            actions=actions,
+            verbs=tuple(verbs.get(told) or told.partition(" ")[0] for told in actions),
             counts=_sentences(self.library, step, Verb.COUNT),
             figures=self.figures(step.figure),
             doses=doses,
