@@ -11,9 +11,10 @@ from fractions import Fraction
 
 import pytest
 
+from builder.facts.dose_amounts import amount_of
 from builder.facts.dose_mentions import by_the_clock, how_often
 from builder.facts.how_many import how_many
-from builder.facts.quantities import MASSES, VOLUMES
+from builder.facts.quantities import MASSES, VOLUMES, exact
 from builder.facts.times import nth_days, spans
 from builder.facts.told_limits import limits_in
 
@@ -78,3 +79,19 @@ def test_a_volume_is_what_its_prefix_says(unit: str) -> None:
 def test_a_limit_is_as_large_as_its_unit(unit: str, size: int) -> None:
     (limit,) = limits_in(f"Call if the wound gapes for more than 3 {unit}.")
     assert (limit.above, limit.size) == (True, 3 * size)
+
+
+@pytest.mark.parametrize(
+    ("words", "is_amount"),
+    [("5 mg", True), ("5 mg/kg", False), ("a little", False), (f"5{' ' * 57}mg", True), (f"5{' ' * 58}mg", False)],
+)
+def test_an_amount_is_a_number_and_a_unit_of_at_most_60_characters(words: str, is_amount: bool) -> None:
+    assert (amount_of(words) is not None) is is_amount
+
+
+@pytest.mark.parametrize(
+    ("number", "value"),
+    [("1,250.5", Fraction(2501, 2)), ("1,25", None), ("9" * 24, 10**24 - 1), ("9" * 25, None)],
+)
+def test_a_number_is_read_exactly_or_not_at_all(number: str, value: Fraction | int | None) -> None:
+    assert exact(number) == value

@@ -5,9 +5,11 @@ from __future__ import annotations
 import pytest
 from department import BASE, Overlay, read
 
+from builder.check.rules import translated_texts
 from builder.facts.anatomy import Anatomy
 from builder.facts.counts import INSTRUMENTS, categories
 from builder.facts.gap_questions import QUESTIONS
+from builder.facts.imperatives import stem
 from builder.facts.staff import PersonName, person_name
 from builder.model.action import action
 from builder.model.library import Library
@@ -75,3 +77,21 @@ def test_a_relation_that_is_set_aside_names_structures_of_the_catalogue(overlay:
     _, findings = read(overlay({procedure: text.replace("kit:\n", set_aside, 1)}))
     unknown = [found.message for found in findings if found.name == "structure-unknown"]
     assert unknown == [f"'{name}' is not in the catalogue of structures" for name in ("thin air", "moonlight")]
+
+
+@pytest.mark.parametrize(
+    ("word", "verb"), [("ties", "tie"), ("cuts", "cut"), ("closing", "close"), ("clipped", "clip")]
+)
+def test_a_form_of_a_verb_is_known(word: str, verb: str) -> None:
+    assert stem(word) == verb
+
+
+LONG = "".join(f"{number:04}" for number in range(100))
+
+
+@pytest.mark.parametrize(
+    ("changed_at", "shown"),
+    [(0, f"'{LONG[:160]}…'"), (200, f"'…{LONG[140:300]}…'"), (399, f"'…{LONG[240:]}'")],
+)
+def test_of_a_long_sentence_what_stands_around_its_change_is_shown(changed_at: int, shown: str) -> None:
+    assert translated_texts._short(LONG, changed_at) == shown

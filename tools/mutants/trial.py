@@ -31,7 +31,7 @@ from reach import CAN_WATCH, Reach, inner_code
 LAST_OUTPUT = KEPT / "last-output.txt"
 AS_EVER = ("-x", "-q", "--assert=plain", "--tb=no", "-p", "no:cacheprovider", "-m", "not slow and not audit")
 """Why a test fails is not asked: to tell texts apart takes longer than most tests."""
-NEVER_LESS, TIMES_AS_MUCH = 60, 5
+NEVER_LESS, TIMES_AS_MUCH = 10, 5
 """Seconds of the processor that a trial may use, and how many times what its tests took when all was well."""
 MOST_AT_ONCE = 60
 """Tests that a process which starts afresh is given at once."""
