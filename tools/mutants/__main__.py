@@ -15,13 +15,13 @@ import subprocess
 import sys
 import time
 from collections import Counter
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
 from draw import draw
 from places import EQUIVALENT, HERE, KEPT, RESULTS, ROOT, Mutant, add_row, drawn, read_rows, write_drawn
-from reach import importers_in
+from reach import importers_in, module_of
 from trial import Stand, Timed, stand
 
 QUICK = ("-m", "not slow and not audit")
@@ -59,20 +59,27 @@ _NAME = re.compile('"([a-z]+(?:-[a-z]+)+)"')
 def tests_of(mutant: Mutant, tree: Path, rows: list[dict[str, Any]], importers: set[Path]) -> list[Timed]:
     """Return the tests that reach a mutant, the likeliest first.
 
-    That is a test of a finding that the mutated file names, near the mutant, then of one that a file names which
-    imports from it; and then a test that reaches few mutants and is quick.
+    That is a test of a file that imports the mutated module, then one of a finding that the module names, near the
+    mutant, then of one that a module names which imports from it; and then a test that reaches few and is quick.
     """
     lines = (tree / mutant.file).read_text("utf-8").splitlines()
     near = {name: abs(at - mutant.line) for at, line in enumerate(lines, 1) for name in _NAME.findall(line)}
-    at_hand = {name for path in importers for name in _NAME.findall(path.read_text("utf-8"))}
+    at_hand = {name for path in importers for name in _NAME.findall(_text(path))}
+    module = module_of(mutant)
 
     def unlikely(row: dict[str, Any]) -> tuple[float, float, str]:
-        name = row["test"].partition("[")[2].rstrip("]")
-        far = near.get(name, 10_000 if name in at_hand else 100_000)
+        file, _, test = row["test"].partition("::")
+        name = test.partition("[")[2].rstrip("]")
+        far = -1 if module in _text(tree / file) else near.get(name, 10_000 if name in at_hand else 100_000)
         return far, len(row["reaches"]) * (0.05 + row["seconds"]), row["test"]
 
     found = sorted((row for row in rows if mutant.number in row["reaches"]), key=unlikely)
     return [Timed(row["test"], row["seconds"]) for row in found]
+
+
+@cache
+def _text(path: Path) -> str:
+    return path.read_text("utf-8") if path.exists() else ""
 
 
 def run(tree: Path, seconds: float, most: int) -> int:
@@ -88,9 +95,8 @@ def run(tree: Path, seconds: float, most: int) -> int:
 def _try_all(at: Stand, rows: list[dict[str, Any]], end: float, most: int) -> None:
     done = {row["number"]: row for row in read_rows(RESULTS)}
     importers = importers_in(at.tree)
-    for mutant in sorted(at.mutants, key=lambda mutant: not at.may_fork(mutant)):
-        module = mutant.file.removesuffix(".py").replace("/", ".")
-        tests = tests_of(mutant, at.tree, rows, importers[module])[:most]
+    for mutant in sorted(at.mutants, key=lambda mutant: (not at.may_fork(mutant), mutant.number in done)):
+        tests = tests_of(mutant, at.tree, rows, importers[module_of(mutant)])[:most]
         before = done.get(mutant.number)
         if before and (before["outcome"] in ("noticed", "stopped") or before["tests"] >= len(tests)):
             continue
@@ -119,6 +125,9 @@ def report() -> int:
         sys.stdout.write(f"{folder}: {_told(counts)}\n")
     seconds = sum(float(row["seconds"]) for row in read_rows(RESULTS))
     sys.stdout.write(f"{len(results)} of {len(drawn())} tried in {seconds / 60:.0f} minutes\n")
+    sys.stdout.write(
+        "What survived was tried on as many tests as results.jsonl says, which need not be all that reach it.\n"
+    )
     sys.stdout.writelines(f"\n{mutant.as_diff()}\n" for mutant in survivors)
     return int(bool(survivors))
 

@@ -27,17 +27,19 @@ class Mutant:
     was: str
     now: str
 
-    def apply(self, source: str) -> str:
-        """Return ``source`` with the change; where lines moved, the nearest place with the same text is changed.
-
-        Where that text was rewritten since it was drawn, ``source`` is returned as it is.
-        """
+    def line_in(self, source: str) -> int | None:
+        """Return the line of ``source`` that holds the text, nearest to where it was; None where it is rewritten."""
         lines, was = source.splitlines(keepends=True), self.was.splitlines(keepends=True)
-        starts = [at for at in range(len(lines)) if lines[at : at + len(was)] == was]
-        if not starts:
+        starts = [at + 1 for at in range(len(lines)) if lines[at : at + len(was)] == was]
+        return min(starts, key=lambda start: abs(start - self.line), default=None)
+
+    def apply(self, source: str) -> str:
+        """Return ``source`` with the change; where its text was rewritten since it was drawn, as it is."""
+        line = self.line_in(source)
+        if line is None:
             return source
-        at = min(starts, key=lambda start: abs(start + 1 - self.line))
-        return "".join((*lines[:at], self.now, *lines[at + len(was) :]))
+        lines = source.splitlines(keepends=True)
+        return "".join((*lines[: line - 1], self.now, *lines[line - 1 + len(self.was.splitlines()) :]))
 
     def as_diff(self) -> str:
         """Return the change as lines with - and +."""

@@ -37,10 +37,14 @@ class Reach:
         importers = importers_in(tree)
         for mutant in mutants:
             path = tree / mutant.file
-            lines = lines_to_reach(ast.parse(path.read_text("utf-8")), mutant.line)
+            source = path.read_text("utf-8")
+            line_now = mutant.line_in(source)
+            if line_now is None:
+                continue
+            lines = lines_to_reach(ast.parse(source), line_now)
             for line in lines or ():
                 self.lines[str(path)][line].add(mutant.number)
-            for file in () if lines else (path, *importers[mutant.file.removesuffix(".py").replace("/", ".")]):
+            for file in () if lines else (path, *importers[module_of(mutant)]):
                 self.entered[str(file)].add(mutant.number)
 
     def watch(self, code: CodeType) -> None:
@@ -95,6 +99,11 @@ def inner_code(code: CodeType) -> Iterator[CodeType]:
         if isinstance(constant, CodeType):
             yield constant
             yield from inner_code(constant)
+
+
+def module_of(mutant: Mutant) -> str:
+    """Return the name by which the mutated module is imported."""
+    return mutant.file.removesuffix(".py").replace("/", ".")
 
 
 def importers_in(tree: Path) -> dict[str, set[Path]]:
