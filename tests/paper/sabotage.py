@@ -234,7 +234,7 @@ CASES = (
     Case("page lost", in_file("handout", lose_page), "“"),
     Case("pages swapped", in_file("handout", swap_pages), "not those that were composed"),
     Case("page cut short", in_file("handout", shrink_page), "off the page"),
-    Case("white box over text", in_file("handout", lambda made: add_ink(made, "1 1 1 rg 100 300 400 60 re f")), "has no ink"),
+    Case("white box over text", in_file("handout", lambda made: add_ink(made, "1 1 1 rg 0 300 595 60 re f")), "has no ink"),
     Case("white box over half a line", in_file("handout", lambda made: add_ink(made, "1 1 1 rg 300 0 60 842 re f")), "cannot be seen whole"),
     Case("text painted white", in_file("handout", lambda made: recoloured(made, "1 1 1")), "contrast"),
     Case("text painted invisibly", in_file("handout", lambda made: edit_stream(made, lambda text: text.replace(b"BT\n", b"BT\n3 Tr\n"))), "transparent"),
