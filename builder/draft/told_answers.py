@@ -4,12 +4,14 @@ import re
 from dataclasses import replace
 
 from builder.draft.told_desk import HEAD, Desk
+from builder.draft.told_file import as_words, in_place
+from builder.draft.told_steps import mappings
 from builder.draft.told_uses import new_entry
-from builder.edit.file_change import CannotEdit, Value
+from builder.edit.file_change import CannotEdit, Put, Value
 from builder.edit.forms.form_files import FormEdit
 from builder.model.library import Library
 
-_NOT_WORDS = frozenset({"guards", "cautions", "figure", "proposed", "goes_with", "heard_at"})
+_NOT_WORDS = frozenset({"guards", "cautions", "figure", "proposed", "goes_with", "heard_at", "sequence"})
 
 
 def accepted(desk: Desk, number: int) -> FormEdit:
@@ -52,14 +54,25 @@ def set_aside(desk: Desk, question: str, reason: str) -> FormEdit:
 
 
 def meant(desk: Desk, heard: str, name: str) -> FormEdit:
-    """Answer whether ``heard`` means ``name``: then every page says so from now on; "" where it is right as heard."""
+    """Answer whether ``heard`` means ``name``: then the whole module says so; "" where it is right as heard.
+
+    Raises CannotEdit where a sentence that says it has a place in the module and the module says it nowhere.
+    """
     asked = {words: other for words, other in desk.told.misheard.items() if words != heard}
     desk.told = replace(desk.told, misheard=asked)
     if name:
-        pattern = re.compile(rf"(?<![\w-]){re.escape(heard)}(?![\w-])", re.IGNORECASE)
-        for folder in ("steps", "cautions", "aftercare"):
-            for id in sorted(desk.taken(folder)):
-                _reworded(desk, f"{folder}/{id}.md", pattern, name)
+        pattern = as_words(heard)
+        pages = [
+            f"{folder}/{id}.md" for folder in ("steps", "cautions", "aftercare") for id in sorted(desk.taken(folder))
+        ]
+        said = [sentence for sentence in desk.told.sentences if sentence.page and pattern.search(sentence.text)]
+        changed = [_reworded(desk, page, pattern, name) for page in (HEAD, *pages)]
+        if said and not any(changed):
+            raise CannotEdit(
+                f"nothing was changed: the module says “{heard}” nowhere any more",
+                "Press “No, it is right” to close the question, or change the words where they stand.",
+            )
+        desk.told = replace(desk.told, meant={**desk.told.meant, heard: name})
     return desk.done(f"“{heard}”: {name or 'right as heard'}")
 
 
@@ -71,23 +84,28 @@ def named(desk: Desk, library: Library, words: str, kind: str) -> FormEdit:
     return desk.done(f"“{words}”: {kind or 'no name'}")
 
 
-def _reworded(desk: Desk, page: str, pattern: re.Pattern[str], name: str) -> None:
+def _reworded(desk: Desk, page: str, pattern: re.Pattern[str], name: str) -> bool:
+    """Have ``page`` say ``name`` wherever it says what ``pattern`` finds; tell whether it said so anywhere."""
+    before = desk.text(page)
     for key, value in desk.data(page).items():
-        if key in _NOT_WORDS:
-            continue
         new = _with_name(value, pattern, name)
-        if new != value:
+        if key not in _NOT_WORDS and new != value:
             desk.put(page, key, new)
+    for path, entry in mappings(desk.data(page).get("sequence"), ("sequence",)):
+        for key in entry.keys() & {"title", "when"}:
+            if (new := _with_name(entry[key], pattern, name)) != entry[key]:
+                desk.edit(page, Put((*path, key), new))
     prose = desk.prose(page)
     if pattern.search(prose):
-        desk.set_prose(page, pattern.sub(name, prose))
+        desk.set_prose(page, in_place(pattern, name, prose))
+    return desk.text(page) != before
 
 
 def _with_name(value: Value, pattern: re.Pattern[str], name: str) -> Value:
     if isinstance(value, str):
-        return pattern.sub(name, value)
+        return in_place(pattern, name, value)
     if isinstance(value, list):
         return [_with_name(inner, pattern, name) for inner in value]
     if isinstance(value, dict):
-        return {key: _with_name(inner, pattern, name) for key, inner in value.items()}
+        return {in_place(pattern, name, key): _with_name(inner, pattern, name) for key, inner in value.items()}
     return value

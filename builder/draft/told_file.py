@@ -6,11 +6,13 @@ taken out by whatever means; a sentence whose page is gone is simply without a p
 """
 
 import json
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from builder.edit.file_change import CannotEdit
 from builder.edit.file_text import FileText
+from builder.findings.message_words import capital
 
 TOLD = "told.yml"
 _HEAD = "# What was told, sentence by sentence, and where each went. prescrub keeps it up; it is never published.\n"
@@ -44,6 +46,14 @@ class Told:
     unknown: tuple[str, ...] = ()
     set_aside: Mapping[str, str] = field(default_factory=dict)
     """Questions that do not arise in this operation, by page and key, each with the reason."""
+    meant: Mapping[str, str] = field(default_factory=dict)
+    """Words that were misheard, each with the name that a reader said was meant."""
+
+    def as_meant(self, words: str) -> str:
+        """Return ``words`` of the talk with every mishearing that was answered put right."""
+        for heard, name in self.meant.items():
+            words = in_place(as_words(heard), name, words)
+        return words
 
     def changed(self, numbers: Iterable[int], **values: object) -> "Told":
         """Return what was told with ``values`` in the sentences with these ``numbers``."""
@@ -61,10 +71,26 @@ class Told:
         return tuple(number for number, sentence in enumerate(self.sentences) if sentence.page == page)
 
 
+def as_words(words: str) -> re.Pattern[str]:
+    """Return what finds ``words`` as whole words, and not inside the id of a page."""
+    return re.compile(rf"(?<![\w-]){re.escape(words)}(?![\w-])", re.IGNORECASE)
+
+
+def in_place(pattern: re.Pattern[str], name: str, text: str) -> str:
+    """Return ``text`` with ``name`` for all that ``pattern`` finds, with a capital where a sentence begins with it."""
+
+    def named(match: re.Match[str]) -> str:
+        begins = not text[: match.start()].strip() or text[: match.start()].rstrip()[-1] in ".!?"
+        return capital(name) if begins and match[0][:1].isupper() else name
+
+    return pattern.sub(named, text)
+
+
 def told_text(told: Told) -> str:
     """Return ``told`` as the text of its file: one sentence a line, so that a change shows as one."""
     lines = [f"- {json.dumps(_row(sentence), ensure_ascii=False)}" for sentence in told.sentences]
     asked = {"misheard": dict(told.misheard), "unknown": list(told.unknown), "set_aside": dict(told.set_aside)}
+    asked["meant"] = dict(told.meant)
     heads = [f"{key}: {json.dumps(value, ensure_ascii=False)}" for key, value in asked.items() if value]
     return _HEAD + "\n".join([*heads, "sentences:", *lines, ""])
 
@@ -86,6 +112,7 @@ def read_told(text: str) -> Told:
         _texts(data.get("misheard")),
         tuple(map(str, unknown)) if isinstance(unknown, list) else (),
         _texts(data.get("set_aside")),
+        _texts(data.get("meant")),
     )
 
 

@@ -105,7 +105,7 @@ def way_taken_out(desk: Desk, way: str) -> FormEdit:
     """Take a ``way`` (``choice:way``) on which nothing is done out of its choice; the other one is always done then."""
     path = _way_at(desk, way)
     choice = way.partition(":")[0]
-    if any(entry.get("choice") == choice for _, entry in _mappings(desk.data(HEAD).get("sequence"), ("sequence",))):
+    if any(entry.get("choice") == choice for _, entry in mappings(desk.data(HEAD).get("sequence"), ("sequence",))):
         raise CannotEdit("a later step follows this choice", "Move that step first.")
     if _list_at(desk, path):
         raise CannotEdit("something is done on this way", "Move its steps first.")
@@ -115,20 +115,20 @@ def way_taken_out(desk: Desk, way: str) -> FormEdit:
 
 def _way_at(desk: Desk, way: str) -> Path:
     choice, _, name = way.partition(":")
-    for path, entry in _mappings(desk.data(HEAD).get("sequence"), ("sequence",)):
+    for path, entry in mappings(desk.data(HEAD).get("sequence"), ("sequence",)):
         ways = entry.get("between")
         if entry.get("id") == choice and isinstance(ways, dict) and name in ways:
             return (*path, "between", name)
     raise CannotEdit("this choice would have no other way left", "Choose another step.")
 
 
-def _mappings(value: Value, path: Path) -> Iterator[tuple[Path, dict[str, Value]]]:
+def mappings(value: Value, path: Path) -> Iterator[tuple[Path, dict[str, Value]]]:
     """Yield every mapping in a sequence, with its place."""
     if isinstance(value, dict):
         yield path, value
     inner = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
     for part, held in inner:
-        yield from _mappings(held, (*path, part))
+        yield from mappings(held, (*path, part))
 
 
 def _lift_out(desk: Desk, page: str) -> None:

@@ -1,8 +1,8 @@
 """What a reader has become of a sentence, or of some words of it, and what that changes in the pages.
 
-A sentence that is moved takes its words out of the one page and into the other, with the actions that it says. What has
-been worded otherwise meanwhile stays where it is. A page from which the last sentence goes, and that nobody has
-accepted, goes as well. Words that are only selected are used once more, and their sentence stays.
+A sentence that is moved takes its words, as the page has them now, out of the one page and into the other, with the
+actions that it says. What a reader has written without it stays where it is. A page from which the last sentence goes,
+and that nobody has accepted, goes as well. Words that are only selected are used once more, and their sentence stays.
 """
 
 import re
@@ -22,6 +22,7 @@ from builder.draft.titles import instruction_of, step_title
 from builder.draft.told_desk import HEAD, Desk
 from builder.draft.told_file import CAUTION_ROLES, DOES, PROSE, STEP_ROLES, TITLE
 from builder.draft.told_steps import one_or_other, only_sometimes, page_id, put_beside, step_before
+from builder.draft.told_words import as_said, held_on, reader_before, sayers
 from builder.edit.file_change import CannotEdit, Value
 from builder.edit.forms.form_files import FormEdit
 from builder.edit.ids import id_for, slug
@@ -52,6 +53,8 @@ def moved(desk: Desk, library: Library, use: Use) -> FormEdit:
     words = " ".join(use.words.split()) or sentence.text
     is_whole = words == sentence.text and use.role not in NAMES_ONLY
     neighbour = step_before(desk, use.step) if use.step else ""
+    held = held_on(desk, sentence.page).get(use.number, []) if is_whole else []
+    words = as_said(held) or desk.told.as_meant(words)
     if is_whole:
         _take_out(desk, library, use.number)
         desk.told = desk.told.changed([use.number], page="", role="", is_read=True)
@@ -64,38 +67,70 @@ def moved(desk: Desk, library: Library, use: Use) -> FormEdit:
 
 
 def split(desk: Desk, library: Library, number: int) -> FormEdit:
-    """Begin a new step with sentence ``number``: it takes the sentences after it on its page along."""
+    """Begin a new step with sentence ``number``: what was told from there on goes along, as the page has it now."""
     page = desk.told.sentences[number].page
     moving = [one for one in desk.told.on(page) if one >= number]
     if not page.startswith("steps/") or len(moving) == len(desk.told.on(page)):
         raise CannotEdit("this sentence is the first of its step", "Split the step at a later sentence.")
-    taken = [(one, desk.told.sentences[one]) for one in moving]
-    for one, _ in taken:
-        _take_out(desk, library, one)
-        desk.told = desk.told.changed([one], page="", role="")
-    new = _new_step(desk, library, taken[0][1].text, heard_at=taken[0][1].at)
+    first = desk.told.sentences[number]
+    held = held_on(desk, page)
+    new = _new_step(desk, library, as_said(held.get(number, [])) or desk.told.as_meant(first.text), heard_at=first.at)
     put_beside(desk, new, page, behind=True)
-    for one, sentence in taken:
-        role = sentence.role if sentence.role in (DOES, PROSE, *STEP_ROLES) else PROSE
-        _put_in_step(desk, library, Use(one, role, new, sentence.text))
+    _part_actions(desk, library, page, new, number)
+    _part_cautions(desk, page, new, moving)
+    for one in moving:
+        _take_words_out(desk, one, held.get(one, []))
+        role = desk.told.sentences[one].role
+        role = role if role in (DOES, PROSE, *STEP_ROLES) else PROSE
+        if one in held:
+            _put_words(desk, Use(one, role, new, as_said(held[one])))
         desk.told = desk.told.changed([one], page=new, role=role)
     return desk.done("A step split in two", [new])
+
+
+def _part_actions(desk: Desk, library: Library, page: str, new: str, number: int) -> None:
+    """Move the actions of ``page`` told from sentence ``number`` on; what no sentence says goes with the one before."""
+    saying = sayers(desk, names_of(library), page, _as_data)
+    sides: tuple[list[Value], list[Value]] = [], []
+    is_later = False
+    held = desk.data(page).get("actions")
+    for action in held if isinstance(held, list) else []:
+        told = saying(action)
+        is_later = (min(told) >= number) if told and (min(told) >= number or max(told) < number) else is_later
+        sides[is_later].append(action)
+    desk.put(page, "actions", sides[False])
+    desk.put(new, "actions", sides[True])
+
+
+def _part_cautions(desk: Desk, page: str, new: str, moving: list[int]) -> None:
+    """Have a caution that was told after the cut, before another step was begun, guard the new step."""
+    steps = (one for one, said in enumerate(desk.told.sentences) if said.page.startswith("steps/") and one > moving[-1])
+    end = next(steps, len(desk.told.sentences))
+    for caution in sorted(desk.taken("cautions")):
+        name, told = f"cautions/{caution}.md", desk.told.on(f"cautions/{caution}.md")
+        guards = desk.data(name).get("guards")
+        if isinstance(guards, list) and page_id(page) in guards and told and moving[0] < max(told) < end:
+            goes = [page_id(new)] if min(told) > moving[0] else [page_id(page), page_id(new)]
+            at = guards.index(page_id(page))
+            desk.put(name, "guards", [*guards[:at], *goes, *guards[at + 1 :]])
 
 
 # ---- Where words are put ----
 
 
 def _put_in_step(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
-    page = use.step
-    if use.role in STEP_ROLES:
-        held = desk.data(page).get(use.role)
-        desk.put(page, use.role, f"{held} {use.words}" if _is_said(held) else use.words)
-        return page, use.role
-    _put_in_prose(desk, page, use)
+    _put_words(desk, use)
     if use.role == DOES:
-        actions = _actions(desk, library, use.number, use.words)
-        _propose(desk, library, page, actions)
-    return page, use.role
+        _propose(desk, library, use.step, _actions(desk, library, use.number, use.words))
+    return use.step, use.role
+
+
+def _put_words(desk: Desk, use: Use) -> None:
+    if use.role in STEP_ROLES:
+        held = desk.data(use.step).get(use.role)
+        desk.put(use.step, use.role, f"{held} {use.words}" if _is_said(held) else use.words)
+    else:
+        _put_in_prose(desk, use.step, use)
 
 
 def _put_in_caution(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
@@ -211,24 +246,30 @@ def _take_out(desk: Desk, library: Library, number: int) -> None:
             _guarded_by_neighbour(desk, caution, page)
         desk.remove(page)
         return
-    if sentence.role == DOES:
-        gone = [_as_data(action) for action in _actions(desk, library, number, sentence.text)]
-        actions = desk.data(page).get("actions")
-        if isinstance(actions, list):
-            desk.put(page, "actions", [action for action in actions if action not in gone])
+    actions = desk.data(page).get("actions")
+    if sentence.role == DOES and isinstance(actions, list):
+        saying = sayers(desk, names_of(library), page, _as_data)
+        desk.put(page, "actions", [action for action in actions if saying(action) != [number]])
+    _take_words_out(desk, number, held_on(desk, page).get(number, []))
+
+
+def _take_words_out(desk: Desk, number: int, pieces: list[str]) -> None:
+    sentence = desk.told.sentences[number]
     if sentence.role in (DOES, PROSE):
-        prose = desk.prose(page)
-        words = next((one for one in (as_written(sentence.text), sentence.text) if one in prose), "")
-        desk.set_prose(page, re.sub(r"[ \t]{2,}", " ", prose.replace(words, "", 1) if words else prose))
+        prose = desk.prose(sentence.page)
+        for words in pieces:
+            prose = re.sub(r"[ \t]{2,}", " ", prose.replace(words, "", 1))
+        desk.set_prose(sentence.page, prose)
     elif sentence.role != TITLE:
-        _take_out_of_key(desk, page, sentence.role, sentence.text)
+        for words in pieces:
+            _take_out_of_key(desk, sentence.page, sentence.role, words)
 
 
 def _take_out_of_key(desk: Desk, page: str, key: str, text: str) -> None:
     held = desk.data(page).get(key)
     if isinstance(held, list):
         desk.put(page, key, [words for words in held if words != text])
-    elif isinstance(held, str) and text in held:
+    elif isinstance(held, str):
         rest = " ".join(held.replace(text, "", 1).split())
         desk.put(page, key, rest or (NOT_SAID if key in _KEPT else ""))
 
@@ -244,10 +285,8 @@ def _guarded_by_neighbour(desk: Desk, caution: str, page: str) -> None:
 def _put_in_prose(desk: Desk, page: str, use: Use) -> None:
     """Put words into the prose of ``page`` where they were said: after what was said before them."""
     prose, words = desk.prose(page).strip(), as_written(use.words)
-    said_before = [one for one in desk.told.on(page) if one < use.number]
-    ends = [prose.find(as_written(desk.told.sentences[one].text)) for one in reversed(said_before)]
-    lengths = [len(as_written(desk.told.sentences[one].text)) for one in reversed(said_before)]
-    at = next((end + length for end, length in zip(ends, lengths, strict=True) if end >= 0), None)
+    said_before = [piece for one, pieces in sorted(held_on(desk, page).items()) if one < use.number for piece in pieces]
+    at = next((prose.find(one) + len(one) for one in reversed(said_before) if one in prose), None)
     if at is None:
         is_first = bool(desk.told.on(page)) and use.number < min(desk.told.on(page))
         at = 0 if is_first else len(prose)
@@ -265,14 +304,7 @@ def _new_step(desk: Desk, library: Library, words: str, heard_at: str) -> str:
 
 def _actions(desk: Desk, library: Library, number: int, words: str) -> tuple[ProposedAction, ...]:
     """Return the actions that ``words`` of sentence ``number`` say, after all that was told before it."""
-    reader = TalkReader(names_of(library))
-    for sentence in desk.told.sentences[max(0, number - _CONTEXT) : number]:
-        reader.read(sentence.text)
-    return tuple(reader.read(words).actions)
-
-
-_CONTEXT = 12
-"""So many sentences before may say what ``it`` is."""
+    return tuple(reader_before(desk.told, names_of(library), number).read(words).actions)
 
 
 def _propose(desk: Desk, library: Library, page: str, actions: tuple[ProposedAction, ...]) -> None:
