@@ -139,15 +139,27 @@ def words_of(name: str, number: int, within: int, steps: int) -> str:
 
 def silence(found: ProcedureCoverage) -> str:
     """Return a sentence that tells how many steps say nothing of what is done; "" where all say it."""
-    number = len(found.silent)
+    return _silence(len(found.silent), found.steps)
+
+
+def silence_of(procedure: Procedure) -> str:
+    """Return the same sentence of ``procedure`` where nothing else of it is counted."""
+    return _silence(len(_silent(steps_of(procedure))), len(_ids(procedure)))
+
+
+def _silence(number: int, steps: int) -> str:
     if not number:
         return ""
     return ngettext(
         "%(num)s of %(steps)s steps says nothing of what is done: not analysed",
         "%(num)s of %(steps)s steps say nothing of what is done: not analysed",
         number,
-        steps=found.steps,
+        steps=steps,
     )
+
+
+def _silent(steps: Iterable[Step]) -> tuple[str, ...]:
+    return tuple(str(step.id) for step in steps if not step.actions and not step.no_actions)
 
 
 def excuses(found: ProcedureCoverage) -> str:
@@ -213,13 +225,12 @@ def _alone(library: Library, procedure: Procedure) -> Library:
 def _covered(counted: _Counted) -> ProcedureCoverage:
     steps = {str(step.id) for step in counted.steps}
     practice = [claim for claim in counted.claims if claim.common_practice and not claim.uses]
-    bare = [step for step in counted.steps if not step.actions]
     ids = _ids(counted.procedure)
     return ProcedureCoverage(
         len(ids),
         tuple(id for id in ids if id not in counted.procedure.steps),
-        tuple(str(step.id) for step in bare if not step.no_actions),
-        tuple(str(step.id) for step in bare if step.no_actions),
+        _silent(counted.steps),
+        tuple(str(step.id) for step in counted.steps if step.no_actions and not step.actions),
         len(counted.claims),
         len(practice),
         sum(len(page.accept) for page in counted.pages() if not is_shared(page)),

@@ -8,6 +8,7 @@ from werkzeug.wrappers import Response
 
 from builder.compose.reading.reading_view import steps_read
 from builder.draft.told_file import TOLD
+from builder.facts.coverage import silence_of
 from builder.findings.finding import Finding, Severity, summary
 from builder.findings.message_words import counted, quoted
 from builder.model.pages import Procedure
@@ -20,7 +21,8 @@ from builder.preview.workshop import Workshop
 
 @dataclass(frozen=True, slots=True)
 class OverviewRow:
-    """A procedure in the list; ``said`` counts what was found in its folder, ``gravest`` is its gravest kind."""
+    """A procedure in the list; ``said`` counts what was found in its folder and the steps that were not followed,
+    ``gravest`` is its gravest kind."""
 
     id: str
     title: str
@@ -64,7 +66,8 @@ def _rows(state: State) -> list[OverviewRow]:
         gravest = min((finding.severity for finding in findings), key=list(Severity).index, default=None)
         title, specialty = str(procedure.title), str(procedure.specialty)
         grave = gravest.value if gravest else ""
-        rows.append(OverviewRow(id, title, specialty, status, summary(findings), grave, _reading(state, procedure)))
+        said = "; ".join(filter(None, (summary(findings), silence_of(procedure))))
+        rows.append(OverviewRow(id, title, specialty, status, said, grave, _reading(state, procedure)))
     return sorted(rows, key=lambda row: (row.specialty.casefold(), row.title.casefold(), row.id))
 
 

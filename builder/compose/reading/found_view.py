@@ -13,7 +13,7 @@ from builder.compose.view.words import sentence
 from builder.edit.forms.field_words import KEY_NAMED, in_form
 from builder.edit.forms.form_files import target_of
 from builder.edit.interview_sheet import gravest_questions
-from builder.facts.coverage import steps_of
+from builder.facts.coverage import silence_of, steps_of
 from builder.facts.gap_questions import ASKED
 from builder.findings.finding import Finding, Severity
 from builder.findings.message_words import counted
@@ -93,7 +93,8 @@ def found_in(library: Library, procedure: Procedure, findings: Iterable[Finding]
     errors = [line for line in rest if line.finding.severity is Severity.ERROR]
     others = [line for line in rest if line not in errors]
     to_look_at = f"{counted(len(others), 'other thing')} to look at"
-    said = f"{counted(len(errors), 'error')}, {to_look_at}, {len(style)} about style"
+    found = f"{counted(len(errors), 'error')}, {to_look_at}, {len(style)} about style"
+    said = "; ".join(filter(None, (found, silence_of(procedure))))
     shown = lines[way].finding if 0 <= way < len(lines) and lines[way].finding.path else None
     drawn = _drawn(library, procedure, shown) if shown else ""
     waiting = f"{counted(len(unbacked), 'part')} rest on nothing yet" if unbacked else ""
@@ -187,6 +188,7 @@ def missing_for_approval(procedure: Procedure, findings: Iterable[Finding]) -> t
         (waiting, MissingLine(f"{counted(waiting, 'step')} to be read", "read")),
         (not waiting and bool(drafts), MissingLine("Parts of the draft to be read or filled in", "read")),
         (errors, MissingLine(f"{counted(errors, 'error')} to be put right", "found")),
+        (bool(silence_of(procedure)), MissingLine(silence_of(procedure), "read")),
         (later > 0, MissingLine(f"{counted(later, 'thing')} that approval asks for", "found")),
         (procedure.review_by is None, MissingLine("The day of the review", decides="review_by")),
         (procedure.status is Status.DRAFT, MissingLine("It is a draft", "", "status", Status.IN_REVIEW.value)),
