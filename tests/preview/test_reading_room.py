@@ -387,3 +387,30 @@ def test_an_error_is_answered_where_it_was_found(room: Any) -> None:
 
 def test_a_fresh_draft_is_not_told_that_its_cautions_guard_other_steps(room: Any) -> None:
     assert "caution-guards-other-step" not in {one.name for one in room.shop.state.findings}
+
+
+def test_steps_that_were_not_followed_stand_beside_the_errors_wherever_these_are_counted(room: Any) -> None:
+    told = "of 13 steps say nothing of what is done: not analysed"
+    steps = sorted((room.root / HOME / "steps").iterdir())
+    silent = sum("\nactions:" not in step.read_text() for step in steps)
+    step = room.root / HOME / "steps/incise-skin.md"
+    front = step.read_text()
+    assert "\nactions:" in front
+    step.write_text(re.sub(r"\nactions:(\n +.*)+", "", front))
+    room.shop.saved()
+    assert silent >= 1
+    for page in ("found/gallbladder", "done/gallbladder", "part/overview"):
+        assert f"{silent + 1} {told}" in room.get(page).text, page
+
+
+def test_a_sentence_that_was_read_and_is_gone_from_the_module_is_told(room: Any) -> None:
+    told, mark = read_told(text(room, "told.yml")), "but its words stand nowhere in the module now"
+    number = next(at for at, one in enumerate(told.sentences) if "press with a swab" in one.text)
+    assert pressed(room, f"accept:{number}").status == 303
+    assert mark not in room.get("read/gallbladder").text
+    page = room.root / HOME / told.sentences[number].page
+    page.write_text(page.read_text().replace(told.sentences[number].text, "Call for help."))
+    room.shop.saved()
+    shown = room.get("read/gallbladder").text
+    assert shown.count(mark) == 1
+    assert "the words of 1 sentence that you read stand nowhere in the module" in shown

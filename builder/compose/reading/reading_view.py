@@ -69,7 +69,8 @@ class AskedInPlace:
 
 @dataclass(frozen=True, slots=True)
 class SaidLine:
-    """A sentence of the talk: when it was said, and what it was taken for."""
+    """A sentence of the talk: when it was said, and what it was taken for. ``is_gone``: it was read, and hardly a word
+    of it stands in the module now."""
 
     number: int
     at: str
@@ -79,6 +80,7 @@ class SaidLine:
     words: str
     is_read: bool
     questions: tuple[AskedInPlace, ...]
+    is_gone: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,18 +133,42 @@ class TalkBeside:
     @property
     def progress(self) -> str:
         """How far the reader is, in words."""
-        return f"{self.read} of {counted(self.steps, 'step')} read"
+        gone = sum(said.is_gone for part in self.parts for said in part.said)
+        missing = f"; the words of {counted(gone, 'sentence')} that you read stand nowhere in the module" * bool(gone)
+        return f"{self.read} of {counted(self.steps, 'step')} read{missing}"
 
 
 def reading_of(library: Library, procedure: Procedure, told: Told) -> TalkBeside:
     """Return the draft of ``procedure`` beside what was ``told``."""
-    parts = tuple(_BesideReader(library, procedure, told).parts())
+    parts = _looked_for(tuple(_BesideReader(library, procedure, told).parts()), told)
     steps = [part for part in parts if part.page]
     waiting = next((part.anchor for part in parts if not part.is_read), "")
     placed = {question.words for part in parts for said in part.said for question in said.questions}
     unknown = tuple(AskedInPlace(words, "") for words in told.unknown if words not in placed)
     choices = tuple((part.page, f"{part.number}. {part.title}") for part in steps)
     return TalkBeside(parts, sum(part.is_read for part in steps), len(steps), waiting, unknown, choices)
+
+
+def _looked_for(parts: tuple[ReadPart, ...], told: Told) -> tuple[ReadPart, ...]:
+    """Return ``parts`` with every sentence marked that was read and stands in none of them any more."""
+    held = [_words_in(" ".join([part.title, *(line.text for line in part.lines)])) for part in parts]
+
+    def is_gone(said: SaidLine) -> bool:
+        words = _words_in(told.as_meant(said.text))
+        is_placed = said.is_read and told.sentences[said.number].page != ""
+        return is_placed and all(len(words & other) < _STILL_THERE * len(words) for other in held)
+
+    return tuple(replace(part, said=tuple(replace(one, is_gone=is_gone(one)) for one in part.said)) for part in parts)
+
+
+def _words_in(text: str) -> set[str]:
+    """Return the words of ``text`` that tell it from others: the longer ones."""
+    words = set(re.findall(r"\w+", text.casefold()))
+    return {word for word in words if len(word) > _SHORT} or words
+
+
+_SHORT = 3
+_STILL_THERE = 0.3
 
 
 def steps_read(procedure: Procedure) -> tuple[int, int]:
