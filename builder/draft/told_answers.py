@@ -1,6 +1,7 @@
 """What a reader answers about a draft: that a sentence or a step is right, what was misheard, what a new name is."""
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
 
 from builder.draft.told_desk import HEAD, Desk
@@ -9,9 +10,14 @@ from builder.draft.told_steps import mappings
 from builder.draft.told_uses import new_entry
 from builder.edit.file_change import CannotEdit, Put, Value
 from builder.edit.forms.form_files import FormEdit
+from builder.model.action import Verb
 from builder.model.library import Library
 
 _NOT_WORDS = frozenset({"guards", "cautions", "figure", "proposed", "goes_with", "heard_at", "sequence"})
+
+_THINGS = frozenset({"at_risk", "with", "in", "on", "through", *(verb.value for verb in Verb)} - {"count", "tell"})
+"""Keys that name things of a catalogue: ``eye IT band`` is none, so nothing of what was misheard stays beside it."""
+_PutRight = Callable[[Value, str], Value]
 
 
 def accepted(desk: Desk, number: int) -> FormEdit:
@@ -53,7 +59,7 @@ def set_aside(desk: Desk, question: str, reason: str) -> FormEdit:
     return desk.done("A question set aside")
 
 
-def meant(desk: Desk, heard: str, name: str) -> FormEdit:
+def meant(desk: Desk, library: Library, heard: str, name: str) -> FormEdit:
     """Answer whether ``heard`` means ``name``: then the whole module says so; "" where it is right as heard.
 
     Raises CannotEdit where a sentence that says it has a place in the module and the module says it nowhere.
@@ -66,7 +72,8 @@ def meant(desk: Desk, heard: str, name: str) -> FormEdit:
             f"{folder}/{id}.md" for folder in ("steps", "cautions", "aftercare") for id in sorted(desk.taken(folder))
         ]
         said = [sentence for sentence in desk.told.sentences if sentence.page and pattern.search(sentence.text)]
-        changed = [_reworded(desk, page, pattern, name) for page in (HEAD, *pages)]
+        put_right = _putting_right(library, pattern, name)
+        changed = [_reworded(desk, page, put_right) for page in (HEAD, *pages)]
         if said and not any(changed):
             raise CannotEdit(
                 f"nothing was changed: the module says “{heard}” nowhere any more",
@@ -84,28 +91,39 @@ def named(desk: Desk, library: Library, words: str, kind: str) -> FormEdit:
     return desk.done(f"“{words}”: {kind or 'no name'}")
 
 
-def _reworded(desk: Desk, page: str, pattern: re.Pattern[str], name: str) -> bool:
-    """Have ``page`` say ``name`` wherever it says what ``pattern`` finds; tell whether it said so anywhere."""
+def _reworded(desk: Desk, page: str, put_right: _PutRight) -> bool:
+    """Put ``page`` right wherever it says what was misheard; tell whether it said so anywhere."""
     before = desk.text(page)
     for key, value in desk.data(page).items():
-        new = _with_name(value, pattern, name)
+        new = put_right(value, key)
         if key not in _NOT_WORDS and new != value:
             desk.put(page, key, new)
     for path, entry in mappings(desk.data(page).get("sequence"), ("sequence",)):
         for key in entry.keys() & {"title", "when"}:
-            if (new := _with_name(entry[key], pattern, name)) != entry[key]:
+            if (new := put_right(entry[key], key)) != entry[key]:
                 desk.edit(page, Put((*path, key), new))
     prose = desk.prose(page)
-    if pattern.search(prose):
-        desk.set_prose(page, in_place(pattern, name, prose))
+    if (words := put_right(prose, "")) != prose:
+        desk.set_prose(page, str(words))
     return desk.text(page) != before
 
 
-def _with_name(value: Value, pattern: re.Pattern[str], name: str) -> Value:
-    if isinstance(value, str):
-        return in_place(pattern, name, value)
-    if isinstance(value, list):
-        return [_with_name(inner, pattern, name) for inner in value]
-    if isinstance(value, dict):
-        return {in_place(pattern, name, key): _with_name(inner, pattern, name) for key, inner in value.items()}
-    return value
+def _putting_right(library: Library, pattern: re.Pattern[str], name: str) -> _PutRight:
+    """Return what has ``name`` for all that ``pattern`` finds; where a thing is named, one of the catalogue."""
+
+    def known(words: str) -> object:
+        return library.structures.find(words) or library.items.find(words)
+
+    entry = library.structures.find(name) or library.items.find(name)
+
+    def put_right(value: Value, key: str) -> Value:
+        if isinstance(value, str):
+            words = in_place(pattern, name, value)
+            return str(entry.name) if entry and words != value and key in _THINGS and not known(words) else words
+        if isinstance(value, list):
+            return [put_right(inner, key) for inner in value]
+        if isinstance(value, dict):
+            return {in_place(pattern, name, inner): put_right(held, inner) for inner, held in value.items()}
+        return value
+
+    return put_right

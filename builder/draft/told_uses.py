@@ -106,13 +106,21 @@ def _part_cautions(desk: Desk, page: str, new: str, moving: list[int]) -> None:
     """Have a caution that was told after the cut, before another step was begun, guard the new step."""
     steps = (one for one, said in enumerate(desk.told.sentences) if said.page.startswith("steps/") and one > moving[-1])
     end = next(steps, len(desk.told.sentences))
+    named = desk.data(page).get("cautions")
+    later = []
     for caution in sorted(desk.taken("cautions")):
         name, told = f"cautions/{caution}.md", desk.told.on(f"cautions/{caution}.md")
+        if not told or not moving[0] < max(told) < end:
+            continue
+        later.append(caution)
         guards = desk.data(name).get("guards")
-        if isinstance(guards, list) and page_id(page) in guards and told and moving[0] < max(told) < end:
+        if isinstance(guards, list) and page_id(page) in guards:
             goes = [page_id(new)] if min(told) > moving[0] else [page_id(page), page_id(new)]
             at = guards.index(page_id(page))
             desk.put(name, "guards", [*guards[:at], *goes, *guards[at + 1 :]])
+    if isinstance(named, list):
+        desk.put(page, "cautions", [one for one in named if one not in later])
+        desk.put(new, "cautions", [one for one in named if one in later])
 
 
 # ---- Where words are put ----

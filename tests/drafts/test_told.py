@@ -192,7 +192,7 @@ def test_a_step_is_read_when_its_last_sentence_is(room: Room) -> None:
 
 
 def test_a_mishearing_is_asked_once_and_mended_everywhere(room: Room) -> None:
-    room.keep(meant(room.desk, "cistic duct", "cystic duct"))
+    room.keep(meant(room.desk, room.library, "cistic duct", "cystic duct"))
     assert "cistic" not in " ".join(
         text for name, text in room.all_text().items() if name not in ("told.yml", "notes.md")
     )
@@ -210,7 +210,7 @@ def test_a_mishearing_is_mended_in_the_head_of_the_module_and_in_what_is_laid_ou
     desk = room.desk
     desk.put("procedure.md", "kit", {"cistic duct": "1"})
     room.keep(desk.done("laid out"))
-    room.keep(meant(room.desk, "cistic duct", "cystic duct"))
+    room.keep(meant(room.desk, room.library, "cistic duct", "cystic duct"))
     assert room.desk.data("procedure.md")["kit"] == {"cystic duct": "1"}
     assert "over the cystic duct" in str(room.desk.data("procedure.md")["before_you_start"])
     assert "cistic duct" not in room.desk.text("procedure.md")
@@ -221,7 +221,7 @@ def test_a_mishearing_that_stands_nowhere_keeps_its_question_and_says_why(room: 
     for path in sorted((room.root / HOME).rglob("*/*.md")):
         path.write_text(path.read_text().replace("cistic duct", "second tube"))
     with pytest.raises(CannotEdit, match="the module says “cistic duct” nowhere any more"):
-        meant(room.desk, "cistic duct", "cystic duct")
+        meant(room.desk, room.library, "cistic duct", "cystic duct")
     assert "cistic duct" in room.desk.told.misheard
 
 
@@ -229,12 +229,12 @@ def test_a_name_that_was_meant_begins_a_sentence_with_a_capital(room: Room) -> N
     desk = room.desk
     desk.put(page := room.page("Divide the peritoneum"), "why", "Cistic duct below. The cistic duct tears.")
     room.keep(desk.done("said"))
-    room.keep(meant(room.desk, "cistic duct", "cystic duct"))
+    room.keep(meant(room.desk, room.library, "cistic duct", "cystic duct"))
     assert room.desk.data(page)["why"] == "Cystic duct below. The cystic duct tears."
 
 
 def test_an_answered_mishearing_never_comes_back_when_its_sentence_moves(room: Room) -> None:
-    room.keep(meant(room.desk, "cistic duct", "cystic duct"))
+    room.keep(meant(room.desk, room.library, "cistic duct", "cystic duct"))
     number, page = room.number("Step four"), room.page("Step four")
     room.keep(moved(room.desk, room.library, Use(number, "why", room.page("Grasp the fundus"))))
     room.keep(moved(room.desk, room.library, Use(number, "caution", page, "over the cistic duct")))
@@ -276,3 +276,11 @@ def test_what_was_told_later_than_the_cut_goes_to_the_new_step(room: Room) -> No
     assert room.desk.data(caution)["guards"] == [Path(new).stem]
     assert room.desk.data(stays)["guards"] == [Path(page).stem]
     assert {"count": ["clips"]} in room.desk.data(new)["actions"]
+
+
+def test_no_leftover_of_a_mishearing_stays_beside_a_name_of_the_catalogue(room: Room) -> None:
+    desk, page = room.desk, room.page("Divide the peritoneum")
+    desk.put(page, "actions", [{"open": "eye cistic duct"}, {"count": ["cistic duct clips"]}])
+    room.keep(desk.done("as a talk is heard"))
+    room.keep(meant(room.desk, room.library, "cistic duct", "cystic duct"))
+    assert room.desk.data(page)["actions"] == [{"open": "cystic duct"}, {"count": ["cystic duct clips"]}]
