@@ -51,6 +51,12 @@ def decided(desk: Desk, key: str, value: str) -> FormEdit:
     return desk.done("The day of the review" if key == "review_by" else "Put into review")
 
 
+def graded(desk: Desk, page: str, signal: str) -> FormEdit:
+    """Give the caution ``page`` the signal word that says how grave it is."""
+    desk.put(page, "signal", signal)
+    return desk.done("How grave a caution is", [page])
+
+
 def set_aside(desk: Desk, question: str, reason: str) -> FormEdit:
     """Note that a question does not arise in this operation, and why. Raises CannotEdit where no reason is given."""
     if not reason:

@@ -15,7 +15,7 @@ from builder.compose.reading.asked_view import asked_of
 from builder.compose.reading.found_view import found_in, missing_for_approval
 from builder.compose.reading.order_view import order_of
 from builder.compose.reading.reading_view import KINDS, ROLES, USES, reading_of
-from builder.draft.told_answers import accepted, decided, meant, named, pages_accepted, set_aside
+from builder.draft.told_answers import accepted, decided, graded, meant, named, pages_accepted, set_aside
 from builder.draft.told_desk import Desk
 from builder.draft.told_file import TOLD, Told, read_told
 from builder.draft.told_steps import (
@@ -290,6 +290,7 @@ _CHANGES: Mapping[str, _Change] = {
     "no-name": lambda desk, library, what, _: named(desk, library, what, ""),
     "action": _add_action,
     "drop": lambda desk, _, what, __: action_dropped(desk, *what.rsplit(":", 1)),
+    "grave": lambda desk, _, what, __: graded(desk, *what.rsplit(":", 1)),
     "decide": lambda desk, _, what, fields: decided(desk, what, fields.get("words", "")),
 }
 """What the buttons do, by the first word of their value."""

@@ -414,3 +414,19 @@ def test_a_sentence_that_was_read_and_is_gone_from_the_module_is_told(room: Any)
     shown = room.get("read/gallbladder").text
     assert shown.count(mark) == 1
     assert "the words of 1 sentence that you read stand nowhere in the module" in shown
+
+
+def test_how_grave_a_caution_of_a_draft_is_is_asked_and_answered_by_one_click(room: Any) -> None:
+    shown = room.get("read/gallbladder").text
+    page = re.search(r'value="grave:(cautions/[^:"]+):danger"', shown)
+    assert page
+    assert re.search("<dt>(Warning|Caution|Notice), proposed</dt>", shown)
+    assert pressed(room, f"grave:{page[1]}:danger").status == 303
+    assert "\nsignal: danger\n" in text(room, page[1])
+    assert "<dt>Danger, proposed</dt>" in room.get("read/gallbladder").text
+    before = text(room, page[1])
+    assert (pressed(room, f"grave:{page[1]}:awful").status, text(room, page[1])) == (409, before)
+    asked = room.get("read/gallbladder").text
+    part = next(one for one in re.findall(r'value="(part:[^"]*)"', asked) if page[1] in one)
+    assert pressed(room, part).status == 303
+    assert f"grave:{page[1]}" not in room.get("read/gallbladder").text, "what was read is asked no more"

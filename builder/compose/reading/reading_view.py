@@ -85,13 +85,17 @@ class SaidLine:
 
 @dataclass(frozen=True, slots=True)
 class ModuleLine:
-    """One thing that the module says: its label, its words, and the page and the field that it stands in."""
+    """One thing that the module says: its label, its words, and the page and the field that it stands in.
+
+    ``signals``: the other signal words that a caution may get, where the one that it has was given by a draft.
+    """
 
     label: str
     text: str
     page: str
     field: str
     is_open: bool = False
+    signals: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,9 +278,17 @@ class _BesideReader:
         page = self._page(caution)
         for key in ("hazard", "consequence", "avoid", "sign", "if_it_happens"):
             if words := getattr(caution, key):
-                label = SIGNAL_WORDS[caution.signal] if key == "hazard" else ROLES[key][1]
-                yield ModuleLine(label, str(words), page, key, is_not_said(words))
+                line = ModuleLine(ROLES[key][1], str(words), page, key, is_not_said(words))
+                yield self._graded(caution, line) if key == "hazard" else line
         yield from self._text("caution", caution)
+
+    def _graded(self, caution: Caution, line: ModuleLine) -> ModuleLine:
+        """Return the first line of a caution under its signal word, which a draft has only proposed."""
+        word = SIGNAL_WORDS[caution.signal]
+        if not caution.proposed:
+            return replace(line, label=word)
+        others = tuple((value, other) for value, other in SIGNAL_WORDS.items() if value != caution.signal)
+        return replace(line, label=f"{word}, proposed", signals=others)
 
     def _aftercare(self, item: Aftercare) -> Iterator[ModuleLine]:
         start = item.when.start
