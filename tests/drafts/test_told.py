@@ -262,19 +262,17 @@ def test_a_split_step_takes_the_corrected_words_along_and_says_nothing_twice(roo
 
 
 def test_what_was_told_later_than_the_cut_goes_to_the_new_step(room: Room) -> None:
-    number, page = room.number("Then place clips on the cystic duct"), room.page("Then place clips on the cystic duct")
-    room.keep(moved(room.desk, room.library, Use(number + 1, "caution", page)))
+    cut, page = room.number("Divide the cystic artery with"), room.page("Divide the cystic artery with")
+    for number in (cut - 1, cut + 1):
+        room.keep(moved(room.desk, room.library, Use(number, "caution", page)))
     desk = room.desk
     desk.add(page, ("actions",), {"count": ["clips"]})
     room.keep(desk.done("counted"))
-    caution = room.desk.told.sentences[number + 1].page
-    earlier = room.desk.told.on(page)[1]
-    room.keep(moved(room.desk, room.library, Use(earlier, "caution", page)))
-    stays = room.desk.told.sentences[earlier].page
-    room.keep(split(room.desk, room.library, number))
-    new = room.page("Then place clips on the cystic duct")
-    assert room.desk.data(caution)["guards"] == [Path(new).stem]
-    assert room.desk.data(stays)["guards"] == [Path(page).stem]
+    earlier, later = (room.desk.told.sentences[number].page for number in (cut - 1, cut + 1))
+    room.keep(split(room.desk, room.library, cut))
+    new = room.page("Divide the cystic artery with")
+    assert room.desk.data(earlier)["guards"] == [Path(page).stem]
+    assert room.desk.data(later)["guards"] == [Path(new).stem]
     assert {"count": ["clips"]} in room.desk.data(new)["actions"]
 
 
