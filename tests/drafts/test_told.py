@@ -266,14 +266,14 @@ def test_what_was_told_later_than_the_cut_goes_to_the_new_step(room: Room) -> No
     for number in (cut - 1, cut + 1):
         room.keep(moved(room.desk, room.library, Use(number, "caution", page)))
     desk = room.desk
-    desk.add(page, ("actions",), {"count": ["clips"]})
+    desk.add(page, ("actions",), {"count": ["needles"]})
     room.keep(desk.done("counted"))
     earlier, later = (room.desk.told.sentences[number].page for number in (cut - 1, cut + 1))
     room.keep(split(room.desk, room.library, cut))
     new = room.page("Divide the cystic artery with")
     assert room.desk.data(earlier)["guards"] == [Path(page).stem]
     assert room.desk.data(later)["guards"] == [Path(new).stem]
-    assert {"count": ["clips"]} in room.desk.data(new)["actions"]
+    assert {"count": ["needles"]} in room.desk.data(new)["actions"]
 
 
 def test_no_leftover_of_a_mishearing_stays_beside_a_name_of_the_catalogue(room: Room) -> None:
