@@ -32,7 +32,6 @@ NOT_OURS = {
     ("tests/unseen/fifth/department/references/sources.bib", "NG89"),
     ("tests/unseen/first/department/references/sources.bib", "NG89"),
     ("tests/unseen/fourth/department/references/sources.bib", "NG89"),
-    ("tests/unseen/fifth/department/references/sources.bib", "NG89"),
     ("tests/unseen/third/department/references/sources.bib", "NG89"),
 }
 
