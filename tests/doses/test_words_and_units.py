@@ -50,7 +50,12 @@ def test_an_interval_without_hours_has_them(words: str, hours: int) -> None:
 
 @pytest.mark.parametrize(
     ("words", "apart"),
-    [("at 8 a.m. and 8 p.m.", 12), ("at 8.30 am and 2 pm", Fraction(11, 2)), ("at 7 am, 1 pm, 7 pm and 1 am", 6)],
+    [
+        ("at 8 a.m. and 8 p.m.", 12),
+        ("at noon and 2 pm", 2),
+        ("at 8.30 am and 2 pm", Fraction(11, 2)),
+        ("at 7 am, 1 pm, 7 pm and 1 am", 6),
+    ],
 )
 def test_hours_of_the_clock_are_so_far_apart(words: str, apart: Fraction) -> None:
     told = by_the_clock(words)
