@@ -175,7 +175,7 @@ def test_two_editions_of_one_day_are_ordered_by_their_numbers(issued: House) -> 
 def test_the_report_names_the_state_of_each_code(issued: House) -> None:
     report = issued.publish()
     (page,) = [one for one in report.artefacts if one.kind == "status" and one.explained]
-    assert page.explained == {"code": issued.code(), "state": "current", "issued": True}
+    assert page.explained == {"code": issued.code(), "state": "current", "answer": "Current", "issued": True}
     assert page.path == f"C/{issued.code()}/index.html"
 
 

@@ -103,7 +103,7 @@ def test_a_source_without_page_or_level_is_shown_as_such_and_asked_for_it(demo: 
     assert any(not row["where"] for row in rows if row["key"])
     assert unasked(cells, rows) == []
     assert unasked([[*row[:-4], "", *row[-3:]] for row in cells], rows), "the control"
-    assert "do not say where in the source, with `at:`" in " ".join(texts(tree, "//p[@class='summary']"))
+    assert "do not say where in the source" in " ".join(texts(tree, "//p[@class='summary']"))
 
 
 def test_every_table_has_caption_and_headers_with_scope(demo: Path) -> None:

@@ -81,7 +81,7 @@ def test_a_mutant_is_noticed_or_survives_or_is_stopped_in_a_fork_and_in_a_copy(t
     done = subprocess.run(
         [sys.executable, "driver.py"],
         cwd=toy,
-        env=os.environ | {"PYTHONPATH": f"{TOOL}{os.pathsep}{toy}"},
+        env=os.environ | {"PYTHONPATH": f"{TOOL}{os.pathsep}{toy}", "PYTEST_ADDOPTS": ""},
         capture_output=True,
         text=True,
         check=False,

@@ -229,7 +229,8 @@ def test_where_so_much_is_said_that_nothing_fits_the_slot_is_kept() -> None:
 @pytest.mark.parametrize("minutes", [20, 40])
 @pytest.mark.parametrize("name", DEMO)
 def test_short_slides_give_way_to_long_ones(name: str, minutes: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """At a pace that few talks of the demonstration keep by themselves; dangers and what comes first stay."""
+    """At a pace that few talks of the demonstration keep by themselves. As many dangers stay, and what comes first: the
+    time of what went may hold a longer danger in place of a shorter one and a step."""
     monkeypatch.setattr(session_module, "LEAST_SECONDS", 75.0)
     whole = procedure(name, DEMONSTRATION).model_copy()
     made = session_of(library(DEMONSTRATION), whole, renderer(DEMONSTRATION), minutes)
@@ -240,8 +241,8 @@ def test_short_slides_give_way_to_long_ones(name: str, minutes: int, monkeypatch
         firm = {slide.block for slide in slides if slide.signal == "danger" or (slide.picture and slide.critical)}
         short = [slide for slide in slides if slide.seconds < 75.0 and slide.kind not in ("title", "map", "sources")]
         assert {slide.block for slide in short} <= firm
-    dangers = [{slide.id for slide in one if slide.signal == "danger"} for one in (usual.deck.slides, slides)]
-    assert dangers[0] <= dangers[1]
+    before, after = ([slide.id for slide in one if slide.signal == "danger"] for one in (usual.deck.slides, slides))
+    assert len(before) <= len(after)
 
 
 @pytest.mark.parametrize("name", DEMO)

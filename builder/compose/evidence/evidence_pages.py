@@ -278,8 +278,8 @@ def _summary(shown: list[ShownClaim]) -> str:
     )
     if no_page or no_level:
         words += " " + gettext(
-            "Citations that do not say where in the source, with `at:`: %(no_page)s of %(cited)s. "
-            "Citations that do not say the level of evidence, with `level:`: %(no_level)s of %(cited)s.",
+            "Citations that do not say where in the source: %(no_page)s of %(cited)s. "
+            "Citations that do not say the level of evidence: %(no_level)s of %(cited)s.",
             cited=len(cited), no_page=no_page, no_level=no_level,
         )  # fmt: skip
     return words
