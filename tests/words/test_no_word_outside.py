@@ -39,10 +39,11 @@ _WORDS = re.compile(r"[A-Za-z][A-Za-z’'-]+")
 # keys of sources, addresses, codes, letters of cautions, and the department's own names of branches and ids, which are
 # shown where nothing else names them.
 _ELSEWHERE = re.compile(
+    r"\w+\.(?:csv|xml|html|ics|conf)\b|"
     r"https?://\S+|[\w.]+\.example\.org\S*|SURGERY\.EXAMPLE\.ORG\S*|\b[0-9A-Z]{3}-[0-9A-Z]{3}-[0-9A-Z]{3}\b|doi:? ?\S+|"
     r"▲AC|\b(?:mg|mL|kg|g|h|prescrub|urn:uuid:\S+|et al|PubMed PMID|Flesch(?: Reading Ease|-Kincaid)|SMOG|Coleman-Liau|"
     r"[Ll]ocal|[Ss]pinal|with|without|drain|and|bjs|NEJMsa\d+|WeasyPrint|iCalendar|nginx|Apache|SHA-256)\b|"
-    r"\b[a-z]+(?:-[a-z]+)+-\d{4}\b|\w+\.(?:csv|xml|html|ics|conf)\b"
+    r"\b[a-z]+(?:-[a-z]+)+-\d{4}\b"
 )
 KNOWN = {
     "evidence.csv": "names of columns and kinds of rows are data",
