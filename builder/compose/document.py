@@ -14,6 +14,7 @@ from typing import Any, NamedTuple, Self
 from jinja2 import Environment, FunctionLoader, StrictUndefined, TemplateError, TemplateNotFound, TemplateSyntaxError
 from jinja2.bccache import Bucket, BytecodeCache
 from jinja2.sandbox import ImmutableSandboxedEnvironment
+from lxml import etree
 from markupsafe import Markup
 
 from builder.compose.site.own_look import OwnLook
@@ -234,3 +235,9 @@ def _template_finding(name: str, error: Exception, lines: list[Place]) -> Findin
         at = next(filter(_is_template, reversed(lines)), Place(f"{_FOLDER}/{name}"))
     why = f"there is no template {quoted(error.name)}" if isinstance(error, TemplateNotFound) else str(error)
     return finding("template-unusable", at, f"this template cannot be used: {why}", _HINT)
+
+
+def xml_of(root: Any) -> str:
+    """Return ``root`` as a file of XML."""
+    etree.indent(root)
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{etree.tostring(root, encoding="unicode")}\n'

@@ -11,8 +11,8 @@ from typing import Any
 
 from lxml import etree
 
-from builder.compose.document import Document, Renderer
-from builder.compose.selftest.selftest import PACKAGING, QTI, package, xml_of
+from builder.compose.document import Document, Renderer, xml_of
+from builder.compose.selftest.selftest import PACKAGING, QTI, package
 from builder.model.library import Library
 from builder.model.pages import Procedure
 

@@ -15,7 +15,7 @@ from typing import Any
 from lxml import etree
 from lxml.builder import ElementMaker
 
-from builder.compose.document import Document, Must, Renderer
+from builder.compose.document import Document, Must, Renderer, xml_of
 from builder.compose.selftest.question import Question
 from builder.compose.selftest.questions import self_test
 from builder.compose.selftest.selftest import (
@@ -23,7 +23,6 @@ from builder.compose.selftest.selftest import (
     page_of_questions,
     question_musts,
     title_of_test,
-    xml_of,
 )
 from builder.compose.site.own_look import SCREEN
 from builder.compose.site.own_page import own_page

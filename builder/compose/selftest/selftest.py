@@ -13,10 +13,9 @@ from itertools import groupby
 from pathlib import PurePosixPath
 from typing import Any
 
-from lxml import etree
 from lxml.builder import ElementMaker
 
-from builder.compose.document import Document, Must, Renderer
+from builder.compose.document import Document, Must, Renderer, xml_of
 from builder.compose.selftest.question import FigureMark, Question
 from builder.compose.selftest.questions import questions_of, self_test
 from builder.compose.site.own_look import SCREEN
@@ -124,12 +123,6 @@ def _path(question: Question) -> str:
 def _picture(id: str, mark: FigureMark) -> str:
     """Return the name in the package of the figure that the question ``id`` shows."""
     return f"items/{id}{PurePosixPath(mark.figure.path).suffix}"
-
-
-def xml_of(root: Any) -> str:
-    """Return ``root`` as a file of XML."""
-    etree.indent(root)
-    return f'<?xml version="1.0" encoding="UTF-8"?>\n{etree.tostring(root, encoding="unicode")}\n'
 
 
 def _manifest(procedure: Procedure, edition: str, questions: Sequence[Question]) -> Any:

@@ -12,8 +12,7 @@ from typing import Any, NamedTuple
 from lxml import etree, html
 from lxml.builder import ElementMaker
 
-from builder.compose.document import Document, Renderer
-from builder.compose.selftest.selftest import xml_of
+from builder.compose.document import Document, Renderer, xml_of
 from builder.compose.site.own_page import own_page
 from builder.compose.site.page import page_musts, page_values
 from builder.compose.site.page_citation import in_force_since, page_address
