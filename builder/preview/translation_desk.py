@@ -21,7 +21,7 @@ from builder.preview.workshop import Workshop
 from builder.write.lock import NotWritten
 from builder.write.translation_file import confirm_translation, save_translation
 
-_SEEN = "The text was changed while you looked at it. Nothing was written: look again, then save. You lost no word."
+_SEEN = "The text was changed meanwhile, so nothing was written. What you typed is still here: look again, then save."
 
 
 class SentenceField(NamedTuple):
