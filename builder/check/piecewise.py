@@ -1,10 +1,12 @@
-"""The whole check, again and again: a check that looks at each procedure by itself runs for those that changed.
+"""The whole check, again and again: a check that looks at each part by itself runs for the parts that changed.
 
-Exactly the findings of ``engine.examine``: what runs piece by piece are rules that say so (``piecewise=True``): they
-walk the procedures and look, beside one procedure, only at the catalogues and the shared pages. Any other rule
-sees the whole Library every time, so a new one is right from the start.
+Exactly the findings of ``engine.examine``: what runs piece by piece are rules that say so (``piecewise=True``). They
+look at each procedure, or at each page that procedures share, with the catalogues, and at nothing of another procedure
+but what ``once_per_department`` tells. Any other rule sees the whole Library every time, so a new one is right from the
+start.
 """
 
+from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -13,6 +15,8 @@ from builder.check.blocking import with_blocking
 from builder.check.hit import Check
 from builder.check.table import CHECKS
 from builder.check.waiting import without_waiting
+from builder.facts.catalogue_names import items_named, structures_named
+from builder.facts.staff import staff
 from builder.findings.finding import Finding
 from builder.load.folder import Loaded, RawFile, every_file
 from builder.model.build import build
@@ -25,10 +29,10 @@ WHOLE: tuple[Check, ...] = tuple(check for check in CHECKS if not check.piecewis
 
 @dataclass(frozen=True, slots=True)
 class _KeptFindings:
-    """What was found in one procedure: it holds as long as ``key`` does. ``files`` keeps alive what the key names."""
+    """What was found in one part: it holds as long as ``key`` does. ``files`` keeps alive what the key names."""
 
     key: tuple[object, ...]
-    files: tuple[RawFile, ...]
+    files: tuple[object, ...]
     found: tuple[Finding, ...]
 
 
@@ -37,7 +41,7 @@ class Examiner:
 
     def __init__(self) -> None:
         self._kept: dict[str, _KeptFindings] = {}
-        self._shared: tuple[RawFile, ...] = ()
+        self._common: tuple[object, ...] = ()
 
     def examine(self, loaded: Loaded) -> tuple[Library, list[Finding]]:
         """Return the Library of ``loaded`` with all findings, in order of place, as ``engine.examine`` does."""
@@ -46,40 +50,79 @@ class Examiner:
 
     def findings(self, loaded: Loaded, library: Library, misfits: list[Finding]) -> list[Finding]:
         """Return all findings, where the Library is built already; ``misfits`` is what was found while building."""
-        by_procedure: dict[str, list[RawFile]] = {}
-        for file in every_file(loaded):
-            by_procedure.setdefault(file.procedure, []).append(file)
-        self._forget(tuple(by_procedure.pop(SHARED, ())))
-        pieces: dict[str, _KeptFindings] = {}
-        for procedure in (*library.procedures, *library.salvaged_procedures):
-            id = str(procedure.id)
-            pieces[id] = self._piece(library, procedure, tuple(by_procedure.get(id, ())))
+        pieces = dict(self._pieces(library, _Files(loaded, library)))
         self._kept = pieces
         checked = [*_run(WHOLE, library), *(finding for piece in pieces.values() for finding in piece.found)]
         found = accepted(library, [*loaded.findings, *misfits, *checked])
         return sorted(without_waiting(library, with_blocking(library, found)), key=Finding.sort_key)
 
-    def _forget(self, shared: tuple[RawFile, ...]) -> None:
-        """Forget all where a catalogue, a shared page or the department's page is another than before."""
-        if list(map(id, shared)) != list(map(id, self._shared)):
+    def _pieces(self, library: Library, files: "_Files") -> Iterator[tuple[str, _KeptFindings]]:
+        common = (library.today, *_common(library), *map(id, files.raw[SHARED]))
+        if common != self._common:  # a catalogue, a shared page or the department's page is another than before
             self._kept = {}
-        self._shared = shared
+        self._common = common
+        parts: dict[str, tuple[Procedure, ...]] = {
+            str(procedure.id): (procedure,) for procedure in (*library.procedures, *library.salvaged_procedures)
+        }
+        for id_, own in {SHARED: (), **parts}.items():
+            # A change elsewhere can take an approval back.
+            key = files.key(id_, (*(one.status for one in own), _broken(library, id_)))
+            kept = self._kept.get(id_)
+            yield id_, kept if kept is not None and kept.key == key else self._found(library, files, id_, own, key)
 
-    def _piece(self, library: Library, procedure: Procedure, files: tuple[RawFile, ...]) -> _KeptFindings:
-        own = f"content/procedures/{procedure.id}/"
-        key = (
-            library.today,
-            tuple(map(id, files)),
-            frozenset(broken for broken in library.broken if broken[1] in (procedure.id, SHARED)),
-            frozenset(name for name in library.figures if name.startswith(own)),
-            procedure.status,  # a change elsewhere can take an approval back
+    @staticmethod
+    def _found(
+        library: Library, files: "_Files", id_: str, own: tuple[Procedure, ...], key: tuple[object, ...]
+    ) -> _KeptFindings:
+        is_whole = id_ in library.by_id
+        part = replace(
+            library,
+            procedures=own if is_whole else (),
+            salvaged_procedures=() if is_whole else own,
+            texts=files.texts[id_],
+            figures=files.figures[id_],
+            within=library,
         )
-        kept = self._kept.get(str(procedure.id))
-        if kept is not None and kept.key == key:
-            return kept
-        whole, rest = ((), (procedure,)) if str(procedure.id) not in library.by_id else ((procedure,), ())
-        piece = replace(library, procedures=whole, salvaged_procedures=rest)
-        return _KeptFindings(key, files, tuple(_run(PIECEWISE, piece)))
+        return _KeptFindings(key, (*files.raw[id_], *part.texts.values()), tuple(_run(PIECEWISE, part)))
+
+
+class _Files:
+    """The files of each procedure, and under ``SHARED`` those of no procedure that can be read."""
+
+    def __init__(self, loaded: Loaded, library: Library) -> None:
+        known = {str(procedure.id) for procedure in (*library.procedures, *library.salvaged_procedures)}
+        self.raw: dict[str, list[RawFile]] = defaultdict(list)
+        for file in every_file(loaded):
+            self.raw[file.procedure if file.procedure in known else SHARED].append(file)
+        self.texts: dict[str, dict[str, str]] = defaultdict(dict)
+        for name, text in library.texts.items():
+            self.texts[_home(name, known)][name] = text
+        figures: dict[str, list[str]] = defaultdict(list)
+        for name in library.figures:
+            figures[_home(name, known)].append(name)
+        self.figures = defaultdict(frozenset, {id: frozenset(names) for id, names in figures.items()})
+
+    def key(self, id_: str, more: tuple[object, ...]) -> tuple[object, ...]:
+        """Return what is another where anything of this part is: its files, texts and figures, and ``more``."""
+        texts = tuple((name, id(text)) for name, text in self.texts[id_].items())
+        return tuple(map(id, self.raw[id_])), texts, self.figures[id_], more
+
+
+def _home(name: str, known: set[str]) -> str:
+    """Return the procedure that the file ``name``, a parent's too, is of."""
+    _, _, rest = name.partition("content/procedures/")
+    home = rest.partition("/")[0]
+    return home if home in known else SHARED
+
+
+def _broken(library: Library, id_: str) -> frozenset[tuple[str, str, str]]:
+    return frozenset(broken for broken in library.broken if broken[1] in (id_, SHARED))
+
+
+def _common(library: Library) -> tuple[object, ...]:
+    """Return what procedures know of each other: whom the department names, and what."""
+    structures = (str(one.id) for one in structures_named(library))
+    return (staff(library), *structures, *(str(one.id) for one in items_named(library)))
 
 
 def _run(checks: tuple[Check, ...], library: Library) -> Iterator[Finding]:

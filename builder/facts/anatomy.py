@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from functools import cache
 
-from builder.facts.remembered import once_per_library
+from builder.facts.remembered import once_per_department
 from builder.model.action import Action, Verb
 from builder.model.common_catalogue import Relation
 from builder.model.common_catalogue import near as common_relations
@@ -93,7 +93,7 @@ class Anatomy:
         return any(self.structure(name) is other for name in structure.not_close_to)
 
 
-@once_per_library
+@once_per_department
 def anatomy(library: Library) -> Anatomy:
     """Return the catalogues of ``library`` as the analysis reads them."""
     return Anatomy(library)

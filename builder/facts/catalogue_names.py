@@ -2,14 +2,14 @@
 
 from collections.abc import Iterator
 
-from builder.facts.remembered import once_per_library
+from builder.facts.remembered import once_per_department, once_per_library
 from builder.facts.walk import doses, figures, pages
 from builder.model.library import Library
 from builder.model.pages import Item, Structure
 from builder.place import Text
 
 
-@once_per_library
+@once_per_department
 def structures_named(library: Library) -> tuple[Structure, ...]:
     """Return the structures of the department, then those of the common catalogue that a page of it names."""
     found = {str(one.id): one for one in library.structures}
@@ -20,7 +20,7 @@ def structures_named(library: Library) -> tuple[Structure, ...]:
     return tuple(found.values())
 
 
-@once_per_library
+@once_per_department
 def items_named(library: Library) -> tuple[Item, ...]:
     """Return the items of the department, then those of the common catalogue that a page of it names."""
     found = {str(one.id): one for one in library.items}

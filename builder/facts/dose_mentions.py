@@ -11,7 +11,7 @@ from typing import NamedTuple
 from builder.facts.catalogue_names import items_named
 from builder.facts.dose_amounts import ACTIVITY, Amount, amount_of, kind_of
 from builder.facts.quantities import MASSES, WrittenNumber, quantities
-from builder.facts.remembered import once_per_library
+from builder.facts.remembered import once_per_department, once_per_library
 from builder.facts.texts import Corpus, corpus
 from builder.facts.walk import doses
 from builder.load.packs import Fence, fences
@@ -62,7 +62,7 @@ def fence_of(words: str) -> tuple[str, Fence] | None:
     return (found.group(), fences()[found.group().casefold()]) if found else None
 
 
-@once_per_library
+@once_per_department
 def _drug_names(library: Library) -> re.Pattern[str]:
     drugs = (item for item in items_named(library) if item.kind is ItemKind.DRUG)
     known = {str(name).casefold() for item in drugs for name in (item.name, *item.also)}

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from builder.facts.anatomy import anatomy
 from builder.facts.catalogue_names import items_named, structures_named
-from builder.facts.remembered import once_per_library, once_per_text
+from builder.facts.remembered import once_per_department, once_per_text
 from builder.grouping import word_set
 from builder.model.action import Action
 from builder.model.library import Library
@@ -126,7 +126,7 @@ def _short(words: list[str], position: int, short: ShortForms) -> tuple[int, tup
     return 1, ()
 
 
-names_in_prose = once_per_library(NamesInProse)
+names_in_prose = once_per_department(NamesInProse)
 
 
 @once_per_text

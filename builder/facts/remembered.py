@@ -30,6 +30,17 @@ def once_per_library(work: Callable[[Library, *Arguments], T]) -> Callable[[Libr
     return remembered
 
 
+def once_per_department(work: Callable[[Library], T]) -> Callable[[Library], T]:
+    """Remember what ``work`` returns for the whole of which a Library is a part; for each part it is the same."""
+    remembered = once_per_library(work)
+
+    @wraps(work)
+    def of_whole(library: Library) -> T:
+        return remembered(library.within or library)
+
+    return of_whole
+
+
 def once_per_text(work: Callable[[Library, str, *Arguments], T]) -> Callable[[Library, str, *Arguments], T]:
     """Remember with a Library what ``work`` returns for a text and the same further arguments.
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from builder.facts.remembered import once_per_library
+from builder.facts.remembered import once_per_department
 from builder.facts.walk import figures
 from builder.grouping import word_set
 from builder.model.library import Library
@@ -41,7 +41,7 @@ def person_name(written: str) -> PersonName:
     return PersonName(title, tuple(words[:-1]), words[-1] if words else "")
 
 
-@once_per_library
+@once_per_department
 def staff(library: Library) -> frozenset[PersonName]:
     """Return everybody whom the department's files name as one of its own."""
     return frozenset(person_name(name) for name in _names(library))

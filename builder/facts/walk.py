@@ -19,14 +19,18 @@ Home = Procedure | None
 
 @once_per_library
 def pages(library: Library) -> tuple[tuple[Home, Page], ...]:
-    """Return every page once with its procedure; the department's page and shared pages have none."""
+    """Return every page once with its procedure; the department's page and shared pages have none.
+
+    Where the Library is one procedure of a whole, those are another part's.
+    """
     return tuple(_pages(library))
 
 
 def _pages(library: Library) -> Iterator[tuple[Home, Page]]:
-    yield None, library.department
-    for shared in (*library.shared_cautions.values(), *library.shared_aftercare.values()):
-        yield None, shared
+    if library.within is None or not (library.procedures or library.salvaged_procedures):
+        yield None, library.department
+        for shared in (*library.shared_cautions.values(), *library.shared_aftercare.values()):
+            yield None, shared
     for procedure in library.procedures:
         yield procedure, procedure
         for step in procedure.steps.values():
@@ -133,8 +137,4 @@ def _guarding(procedure: Procedure) -> dict[str, list[Caution]]:
 @once_per_library
 def every_aftercare(library: Library) -> tuple[Aftercare, ...]:
     """Return every item of aftercare once, those that procedures share too."""
-    items = (item for procedure in library.procedures for item in procedure.parts.aftercare.values())
-    found: dict[str, Aftercare] = {}
-    for item in items:
-        found.setdefault(item.file, item)
-    return tuple(found.values())
+    return tuple(page for _, page in pages(library) if isinstance(page, Aftercare))

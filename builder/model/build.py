@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import replace
+from functools import partial
 from typing import Any, NamedTuple, TypeVar
 
 from pydantic import ValidationError
@@ -31,11 +32,33 @@ _READ_OF_PROCEDURE = frozenset({"sequence", "kit", "side", "aftercare"})
 """Keys that the path analysis reads: where one of them is wrong, nothing can be said of what follows."""
 
 
-def build(loaded: Loaded) -> tuple[Library, list[Finding]]:
+class KeptPages:
+    """The pages of files that were validated before: a file that is the same object is not validated again."""
+
+    def __init__(self) -> None:
+        self._before: dict[int, tuple[RawFile, Node]] = {}
+        self._now: dict[int, tuple[RawFile, Node]] = {}
+
+    def page(self, file: RawFile, validated: Callable[[], Node | None]) -> Node | None:
+        """Return the page of ``file``, by ``validated`` where it is not kept: what does not fit is looked at again."""
+        kept = self._before.get(id(file))
+        page = kept[1] if kept is not None else validated()
+        if page is not None:
+            self._now[id(file)] = (file, page)
+        return page
+
+    def turn(self) -> None:
+        """Begin another build: what the last one did not ask for is forgotten."""
+        self._before, self._now = self._now, {}
+
+
+def build(loaded: Loaded, kept: KeptPages | None = None) -> tuple[Library, list[Finding]]:
     """Return the Library of what was loaded, and what does not fit the model. Files that do not fit are left out."""
+    kept = kept or KeptPages()
+    kept.turn()
     with collector_paused():
         own = _laid(loaded)
-        builder = _LibraryBuilder(own.laid.loaded, own.laid.findings, own.broken)
+        builder = _LibraryBuilder(own.laid.loaded, own.laid.findings, own.broken, kept)
         library = replace(
             builder.library(),
             local=own.laid.changes,
@@ -87,8 +110,10 @@ class _LibraryBuilder:
         loaded: Loaded,
         findings: Iterable[Finding] = (),
         broken: frozenset[tuple[str, str, str]] = frozenset(),
+        kept: KeptPages | None = None,
     ) -> None:
         self.loaded = loaded
+        self.kept = kept or KeptPages()
         self.findings: list[Finding] = list(findings)
         self.broken = {*loaded.broken, *broken}
         self.laid_over: set[str] = set()
@@ -145,7 +170,7 @@ class _LibraryBuilder:
     def validated(self, kind: str, model: type[P]) -> Iterable[tuple[RawFile, P]]:
         """Yield each file of ``kind`` that fits the model, with its page."""
         for file in self.by_kind[kind]:
-            page = self._validate(file, {})
+            page = self.kept.page(file, partial(self._validate, file, {}))
             if isinstance(page, model):
                 yield file, page
 

@@ -35,7 +35,8 @@ class Library:
     wrong; ``salvaged`` holds, by procedure and id, broken steps of which all that the path analysis reads could be
     used, and ``salvaged_procedures`` such procedures: nothing else may read them. ``local`` is what was changed in what
     the parent wrote, ``local_pages`` where that is written, ``dangers`` those of the parent that must still be there;
-    ``lent`` tells where a file of the parent lies, by the name it has here.
+    ``lent`` tells where a file of the parent lies, by the name it has here. ``within`` is the whole of which this is a
+    part: one procedure, or what all of them share.
     """
 
     root: Path
@@ -64,6 +65,7 @@ class Library:
     local_pages: tuple[LocalPage, ...] = ()
     dangers: tuple[ParentDanger, ...] = ()
     lent: Mapping[str, tuple[Path, str]] = field(default_factory=dict)
+    within: Library | None = None
 
     @cached_property
     def by_id(self) -> Mapping[str, Procedure]:

@@ -14,7 +14,7 @@ from builder.load.folder import Loaded
 from builder.load.last_good import LastGood
 from builder.load.sources.bibliography import SourceCache
 from builder.load.templates import FOLDER, load_templates
-from builder.model.build import build
+from builder.model.build import KeptPages, build
 from builder.model.library import Library
 
 _DELETING_SECONDS = 0.04
@@ -50,6 +50,7 @@ class Keeper:
         self._template_stamps = self._stamps()
         self._again = Again(root, SourceCache.of_user())
         self._examiner = Examiner()
+        self._pages = KeptPages()
         self._good = LastGood()
         self._loaded = self._read()
         self.state = self._made(None)
@@ -86,7 +87,7 @@ class Keeper:
 
     def _made(self, before: State | None) -> State:
         loaded, names = self._loaded, frozenset(self._again.names())
-        library, misfits = build(loaded)
+        library, misfits = build(loaded, self._pages)
         mended, old = self._good.mended(loaded, library.broken, names, self._is_there)
         good = build(mended)[0] if mended is not loaded else library
         if self._hurry is not None and not old:

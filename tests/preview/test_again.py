@@ -13,12 +13,14 @@ from department import TODAY, lay, read
 from pages import all_pages
 
 from bench.departments import make
+from builder.check import piecewise
 from builder.check.piecewise import PIECEWISE, WHOLE, Examiner
 from builder.check.table import CHECKS
 from builder.load import again as again_module
 from builder.load.again import Again
 from builder.load.folder import load
 from builder.load.frontmatter import read_values
+from builder.model.build import KeptPages, build
 
 Edit = Callable[[random.Random, Path], None]
 
@@ -44,6 +46,8 @@ def _swap_words(chance: random.Random, root: Path) -> None:
         (b"ilioinguinal nerve", b"unknown nerve"),
         (b"critical: true", b"critical: false"),
         (b"place:", b"remove:"),
+        (b"critical: true", b"critical: true\nat_risk: [ureter]"),
+        (b"name: Ada Example", b"name: Eve Sample"),
     ]
     words += [(b"identify:", b"divide:"), (b"either", b"left"), (b"draft", b"withdrawn"), (b"cue:", b"why:")]
     if path:
@@ -59,7 +63,11 @@ def _break(chance: random.Random, root: Path) -> None:
 
 def _add_prose(chance: random.Random, root: Path) -> None:
     path = _pick(chance, root, "content/procedures/*/*/*.md")
-    more = (b"\nGive 5000 mg of paracetamol on the left.\n", b"\nSee [x](step:nowhere) and [](procedure:gone).\n")
+    more = (
+        b"\nGive 5000 mg of paracetamol on the left.\n",
+        b"\nSee [x](step:nowhere) and [](procedure:gone).\n",
+        b"\nDivide the ureter with the stapler. Ada Example is here.\n",  # known where another procedure names them
+    )
     if path:
         path.write_bytes(path.read_bytes() + chance.choice(more))
 
@@ -132,12 +140,14 @@ def five(tmp_path: Path) -> Path:
 @pytest.mark.parametrize("seed", range(8))
 def test_any_row_of_edits_is_found_as_by_a_check_of_all(five: Path, seed: int) -> None:
     chance = random.Random(seed)
-    again, examiner = Again(five), Examiner()
+    again, examiner, pages = Again(five), Examiner(), KeptPages()
     kinds: set[str] = set()
     for _ in range(25):
         for _ in range(chance.randrange(1, 4)):
             chance.choice(EDITS)(chance, five)
-        library, found = examiner.examine(again.load(TODAY))
+        loaded = again.load(TODAY)
+        library, misfits = build(loaded, pages)
+        found = examiner.findings(loaded, library, misfits)
         fresh_library, fresh = read(five)
         assert found == fresh
         assert library.broken == fresh_library.broken
@@ -167,14 +177,51 @@ def test_what_each_check_finds_on_its_page_is_found_again(base: Path) -> None:
     assert {check.name for check in CHECKS} - seen == set()
 
 
+@pytest.mark.parametrize("procedures", [3, 9])
+def test_one_save_has_the_pages_of_one_procedure_checked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, procedures: int
+) -> None:
+    root = make(tmp_path / "department", procedures)
+    again, examiner, pages = Again(root), Examiner(), KeptPages()
+    parts: list[str] = []
+    validated: list[str] = []
+    run, page_of = piecewise._run, KeptPages.page
+    monkeypatch.setattr(
+        piecewise,
+        "_run",
+        lambda checks, library: (
+            parts.append(" ".join(str(one.id) for one in library.procedures) if library.within else "whole")
+            or run(checks, library)
+        ),
+    )
+    monkeypatch.setattr(
+        KeptPages,
+        "page",
+        lambda kept, file, make_page: page_of(kept, file, lambda: validated.append(file.name) or make_page()),
+    )
+
+    def look() -> None:
+        parts.clear()
+        validated.clear()
+        loaded = again.load(TODAY)
+        library, misfits = build(loaded, pages)
+        examiner.findings(loaded, library, misfits)
+
+    look()
+    assert len(parts) == procedures + 2  # each, what they share, and what is looked at over all
+    step = sorted(root.glob("content/procedures/synthetic-*/steps/open-canal.md"))[1]
+    step.write_bytes(step.read_bytes() + b"\nOne more line.\n")
+    look()
+    assert sorted(parts) == [step.parts[-3], "whole"]
+    assert validated == [step.relative_to(root).as_posix()]
+
+
 def test_every_check_is_run_once() -> None:
     assert sorted(one.name for one in (*PIECEWISE, *WHOLE)) == sorted(one.name for one in CHECKS)
 
 
 def test_a_check_that_is_called_piecewise_wrongly_is_noticed(five: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The control: with every check run piece by piece, the comparison above does fail."""
-    from builder.check import piecewise
-
     monkeypatch.setattr(piecewise, "PIECEWISE", CHECKS)
     monkeypatch.setattr(piecewise, "WHOLE", ())
     again, examiner = Again(five), Examiner()

@@ -31,7 +31,7 @@ def pairs_missing(library: Library) -> Iterator[Hit]:
                 yield from _untimed(library, procedure, rule, words)
 
 
-@finds("time-not-understood")
+@finds("time-not-understood", piecewise=True)
 def times_not_understood(library: Library) -> Iterator[Hit]:
     """Yield each time that begins with a number and is still no time, so that it would be taken for an event."""
     for item in every_aftercare(library):
@@ -98,7 +98,7 @@ def _procedure_words(procedure: Procedure) -> set[str]:
     return _split(parts)
 
 
-@finds("aftercare-time-reversed")
+@finds("aftercare-time-reversed", piecewise=True)
 def times_reversed(library: Library) -> Iterator[Hit]:
     """Yield each item of aftercare that ends before it begins."""
     for item in every_aftercare(library):
@@ -112,7 +112,7 @@ def _span(when: When) -> tuple[Fraction | None, Fraction | None]:
     return hours_of(when.start), hours_of(when.until) if when.until else None
 
 
-@finds("aftercare-times-in-conflict")
+@finds("aftercare-times-in-conflict", piecewise=True)
 def times_in_conflict(library: Library) -> Iterator[Hit]:
     """Yield each pair that goes together but never at the same time, and each thing that ends at two times."""
     for procedure in library.procedures:

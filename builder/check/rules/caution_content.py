@@ -22,7 +22,7 @@ _CALLS = re.compile(
 )
 
 
-@finds("danger-without-answer")
+@finds("danger-without-answer", piecewise=True)
 def danger_without_answer(library: Library) -> Iterator[Hit]:
     """Yield each danger that does not say how it shows, what to do then, or whom to call."""
     for _, page in pages(library):
@@ -93,7 +93,7 @@ harming sure make that mind watch aware danger risk
 _BARE = stems(_BARE_LIST)
 
 
-@finds("advice-says-nothing")
+@finds("advice-says-nothing", piecewise=True)
 def advice_says_nothing(library: Library) -> Iterator[Hit]:
     """Yield each order that gives nothing to do: ``Take care``, or to avoid the hazard in the words of the hazard."""
     for _, page in pages(library):

@@ -25,7 +25,7 @@ _MAIMING = frozenset({StructureKind.VESSEL, StructureKind.NERVE, StructureKind.D
 """What is lost with these does lasting harm: each has its caution where it is at risk."""
 
 
-@finds("signal-too-mild")
+@finds("signal-too-mild", piecewise=True)
 def signal_too_mild(library: Library) -> Iterator[Hit]:
     """Yield each caution whose signal word is milder than what it says follows."""
     for _, page in pages(library):

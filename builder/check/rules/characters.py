@@ -87,4 +87,4 @@ def _of_kind(kind: str) -> Callable[[Library], Iterator[Hit]]:
 
 
 for _kind in (HIDDEN, MIXED, DIGIT, LETTER, COMMA, NOT_SET):
-    finds(_kind)(_of_kind(_kind))
+    finds(_kind, piecewise=True)(_of_kind(_kind))

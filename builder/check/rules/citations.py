@@ -58,7 +58,7 @@ def unknown_figures(library: Library) -> Iterator[Hit]:
             yield Hit(target.at, f"{quoted(target)} is not a figure {where}", hint)
 
 
-@finds("link-unclear")
+@finds("link-unclear", piecewise=True)
 def unclear_links(library: Library) -> Iterator[Hit]:
     """Yield each link in prose that CommonMark or the builder would not follow.
 

@@ -43,7 +43,7 @@ _OFTEN_HINTS = (
 _HINT = "Cite the source with `[words](source:key)` or `evidence:`, or leave the statement out."
 
 
-@finds("study-without-source")
+@finds("study-without-source", piecewise=True)
 def study_without_source(library: Library) -> Iterator[Hit]:
     """Yield each statement on studies or on how often something happens, on a page that cites nothing."""
     texts = corpus(library)

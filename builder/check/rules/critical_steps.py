@@ -67,7 +67,7 @@ def cue_not_observable(library: Library) -> Iterator[Hit]:
             yield Hit(step.cue.at, message, "Write what a bystander could see, feel, hear or measure.")
 
 
-@finds("cue-is-an-order")
+@finds("cue-is-an-order", piecewise=True)
 def cue_is_an_order(library: Library) -> Iterator[Hit]:
     """Yield cues that say what to do instead of what is seen when it is done, and such signs of cautions."""
     for _, page in pages(library):
@@ -181,7 +181,7 @@ _NOTHING = re.compile(
 )
 
 
-@finds("way-out-goes-on")
+@finds("way-out-goes-on", piecewise=True)
 def way_out_goes_on(library: Library) -> Iterator[Hit]:
     """Yield each ``if_not`` and ``if_it_happens`` that goes on as if all were well, before it does anything else."""
     for home, page in pages(library):

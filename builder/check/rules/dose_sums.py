@@ -184,7 +184,7 @@ def _days(library: Library) -> tuple[_OfDay, ...]:
     return tuple(found)
 
 
-@finds("dose-over-stated-limit")
+@finds("dose-over-stated-limit", piecewise=True)
 def over_stated_limit(library: Library) -> Iterator[Hit]:
     """Yield each dose beyond the limit that its own text or its own ``cap`` states."""
     texts = corpus(library)

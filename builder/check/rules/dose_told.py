@@ -62,7 +62,7 @@ def _pieces_with_dose(library: Library) -> tuple[TextPiece, ...]:
     return tuple(piece for piece in corpus(library).pieces if id(piece.page) in dosed)
 
 
-@finds("dose-told-otherwise")
+@finds("dose-told-otherwise", piecewise=True)
 def told_otherwise(library: Library) -> Iterator[Hit]:
     """Yield each amount, strength, ceiling or interval in the text of a page that is not that of its own dose."""
     by_page = _doses_by_page(library)
@@ -171,7 +171,7 @@ def _intervals(library: Library) -> Iterator[Hit]:
             yield _other(at, words, f"every {every}", every)
 
 
-@finds("patient-told-other-dose")
+@finds("patient-told-other-dose", piecewise=True)
 def patient_told_other_dose(library: Library) -> Iterator[Hit]:
     """Yield each patient's text that says how often a drug is taken, otherwise than its dose."""
     for at, role, words, every in _other_intervals(library):

@@ -38,7 +38,7 @@ _LIMIT = re.compile(r"\b(?:most|more|max|maximum|limit|up|least|ceiling|never|ov
 _HINT = "Look for a slip of the decimal point or of the unit; compare it with your local formulary."
 
 
-@finds("dose-implausible")
+@finds("dose-implausible", piecewise=True)
 def implausible(library: Library) -> Iterator[Hit]:
     """Yield each dose that nobody can have meant: ten times too much or too little, or in the wrong unit."""
     for given in every_dose(library):
@@ -101,7 +101,7 @@ def _outside(amount: Amount, shown: str, at: Place, around: _Around) -> Iterator
         yield Hit(at, f"{quoted(shown)} is far {word} {around.drug} than anybody gives {when}", _HINT)
 
 
-@finds("dose-differs-from-stated")
+@finds("dose-differs-from-stated", piecewise=True)
 def differ_from_stated(library: Library) -> Iterator[Hit]:
     """Yield each amount in the text that is a slip of the point away from the dose that the same procedure states."""
     texts = corpus(library)
@@ -146,7 +146,7 @@ def _stated_amounts(given: Given) -> Iterator[Amount]:
             yield row.dose
 
 
-@finds("dose-arithmetic-wrong")
+@finds("dose-arithmetic-wrong", piecewise=True)
 def arithmetic_wrong(library: Library) -> Iterator[Hit]:
     """Yield each sum that does not come out: per cent and mg/mL, volume and mass, a day, tablets, a body weight."""
     yield from sums(library)
@@ -191,7 +191,7 @@ _BEFORE_LOCAL = 30
 """Characters in which a volume stands before its ``local``."""
 
 
-@finds("volume-without-strength")
+@finds("volume-without-strength", piecewise=True)
 def volume_without_strength(library: Library) -> Iterator[Hit]:
     """Yield each volume of a local anaesthetic where nothing in the procedure gives a strength."""
     texts = corpus(library)

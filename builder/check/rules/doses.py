@@ -62,7 +62,7 @@ _FORMS = (
 )
 
 
-@finds("dose-unreadable")
+@finds("dose-unreadable", piecewise=True)
 def unreadable(library: Library) -> Iterator[Hit]:
     """Yield each number of a dose that cannot be read: no table can be worked out from it."""
     for given in every_dose(library):
@@ -105,7 +105,7 @@ def range_of(words: str) -> tuple[Amount, Amount] | None:
     return None
 
 
-@finds("dose-bands-gap")
+@finds("dose-bands-gap", piecewise=True)
 def band_gaps(library: Library) -> Iterator[Hit]:
     """Yield each weight between two bands that is in neither, and each band that is not in whole kilograms."""
     for given in every_dose(library):
@@ -124,7 +124,7 @@ def band_gaps(library: Library) -> Iterator[Hit]:
                 yield Hit(upper.where.value("from"), message, f"Write `from: {lower.end + 1}`, or add a band.", also)
 
 
-@finds("dose-bands-overlap")
+@finds("dose-bands-overlap", piecewise=True)
 def band_overlaps(library: Library) -> Iterator[Hit]:
     """Yield each weight that is in two bands."""
     for given in every_dose(library):
@@ -141,7 +141,7 @@ def _neighbours(dose: Dose) -> Iterator[tuple[Band, Band]]:
     return pairwise(ordered)
 
 
-@finds("dose-without-cap")
+@finds("dose-without-cap", piecewise=True)
 def missing_caps(library: Library) -> Iterator[Hit]:
     """Yield each ceiling by weight that has no cap: a heavy patient would be given more than anybody meant."""
     for given in every_dose(library):
@@ -151,7 +151,7 @@ def missing_caps(library: Library) -> Iterator[Hit]:
             yield Hit(dose.per_weight.at, message, "Add `cap:` with the most for any weight, from the same source.")
 
 
-@finds("dose-jump")
+@finds("dose-jump", piecewise=True)
 def jumps(library: Library) -> Iterator[Hit]:
     """Yield each row of a table whose dose is more than three times its neighbour's, or less than a third."""
     for step in _table_steps(library):
@@ -161,7 +161,7 @@ def jumps(library: Library) -> Iterator[Hit]:
             yield Hit(step.at, message, "Look for a slip of the decimal point, of the unit or of a weight.")
 
 
-@finds("dose-falls-with-weight")
+@finds("dose-falls-with-weight", piecewise=True)
 def falls_with_weight(library: Library) -> Iterator[Hit]:
     """Yield each row of a table whose dose is less than that of the lighter patient above it."""
     for step in _table_steps(library):
@@ -200,7 +200,7 @@ def _main(row: DoseRow) -> Amount | None:
     return row.dose or row.volume
 
 
-@finds("dose-above-ceiling")
+@finds("dose-above-ceiling", piecewise=True)
 def above_ceiling(library: Library) -> Iterator[Hit]:
     """Yield each amount that is more than the cap or the ceiling by weight of the same dose allows."""
     for given in every_dose(library):
@@ -227,7 +227,7 @@ def _above(given: Given, found: Amount, most: Amount | None, at: Place, what: st
         )
 
 
-@finds("dose-kinds-differ")
+@finds("dose-kinds-differ", piecewise=True)
 def kinds_differ(library: Library) -> Iterator[Hit]:
     """Yield each dose whose parts measure different things, such as units against milligrams."""
     for given in every_dose(library):
@@ -244,7 +244,7 @@ def kinds_differ(library: Library) -> Iterator[Hit]:
             yield Hit(dose.at, message, "State strength, ceiling and cap in the same kind of unit.")
 
 
-@finds("dose-ceilings-differ")
+@finds("dose-ceilings-differ", piecewise=True)
 def ceilings_differ(library: Library) -> Iterator[Hit]:
     """Yield each drug whose ceiling or cap differs from that in another procedure."""
     by_drug: dict[str, list[Given]] = defaultdict(list)
@@ -274,7 +274,7 @@ def _drug(library: Library, dose: Dose) -> str:
     return str(item.id) if item else str(dose.drug).casefold()
 
 
-@finds("anaesthetics-over-limit")
+@finds("anaesthetics-over-limit", piecewise=True)
 def anaesthetics_together(library: Library) -> Iterator[Hit]:
     """Yield each procedure whose fixed doses of local anaesthetic add up to more than one whole ceiling.
 

@@ -9,7 +9,7 @@ from builder.model.library import Library
 from builder.place import Place
 
 
-@finds("drawing-loses-something")
+@finds("drawing-loses-something", piecewise=True)
 def loses_something(library: Library) -> Iterator[Hit]:
     """Yield what is in a drawing and would not be shown."""
     for name, fault in _faults(library):
@@ -17,7 +17,7 @@ def loses_something(library: Library) -> Iterator[Hit]:
             yield Hit(Place(name, fault.line, fault.column), f"{fault.what} would not be shown", fault.hint)
 
 
-@finds("drawing-unusable")
+@finds("drawing-unusable", piecewise=True)
 def unusable(library: Library) -> Iterator[Hit]:
     """Yield drawings that cannot be drawn."""
     for name, fault in _faults(library):
@@ -26,7 +26,7 @@ def unusable(library: Library) -> Iterator[Hit]:
             yield Hit(Place(name, fault.line, fault.column), message, fault.hint)
 
 
-@finds("pointer-at-nothing")
+@finds("pointer-at-nothing", piecewise=True)
 def pointers_at_nothing(library: Library) -> Iterator[Hit]:
     """Yield pointers to where a drawing has nothing at all, as when it was moved under them."""
     for procedure in library.procedures:

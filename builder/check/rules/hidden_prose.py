@@ -17,7 +17,7 @@ _FENCE = re.compile(r"^ {0,3}(?:```|~~~)")
 _CODE = re.compile(r"`[^`\n]*`")
 
 
-@finds("prose-not-shown")
+@finds("prose-not-shown", piecewise=True)
 def prose_not_shown(library: Library) -> Iterator[Hit]:
     """Yield each picture and each HTML tag in prose: the outputs drop both."""
     for _, page in pages(library):

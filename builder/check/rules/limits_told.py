@@ -11,7 +11,7 @@ from builder.findings.message_words import quoted
 from builder.model.library import Library
 
 
-@finds("limit-told-otherwise")
+@finds("limit-told-otherwise", piecewise=True)
 def limit_told_otherwise(library: Library) -> Iterator[Hit]:
     """Yield each limit that another text of the same procedure sets elsewhere, or of which it means the other side."""
     texts = corpus(library)

@@ -152,13 +152,13 @@ class _Names:
         return (self.structures_broken and wants in (STRUCTURE, EITHER)) or (self.items_broken and wants != STRUCTURE)
 
 
-@finds("structure-unknown")
+@finds("structure-unknown", piecewise=True)
 def unknown_structures(library: Library) -> Iterator[Hit]:
     """Yield each name that should be a structure, or either, and is in neither catalogue."""
     yield from _unknown(library, (STRUCTURE, EITHER))
 
 
-@finds("item-unknown")
+@finds("item-unknown", piecewise=True)
 def unknown_items(library: Library) -> Iterator[Hit]:
     """Yield each name that should be an item and is in neither catalogue."""
     yield from _unknown(library, (ITEM, FLUID))
@@ -192,7 +192,7 @@ def _unknown(library: Library, wanted: tuple[str, str]) -> Iterator[Hit]:
             yield Hit(use.name.at, *names.unknown(use.name, use.wants))
 
 
-@finds("wrong-kind-of-object")
+@finds("wrong-kind-of-object", piecewise=True)
 def wrong_kinds(library: Library) -> Iterator[Hit]:
     """Yield each name that is in a catalogue, but is not what is wanted there."""
     names = _Names(library)

@@ -20,7 +20,7 @@ from builder.place import Place, Text
 _Told = tuple[PoleTold, Place]
 
 
-@finds("opposites-told")
+@finds("opposites-told", piecewise=True)
 def opposites_told(library: Library) -> Iterator[Hit]:
     """Yield each two texts of a step, or of an aftercare item, that say opposites of the same thing."""
     for procedure in library.procedures:

@@ -21,7 +21,7 @@ def _jargon() -> re.Pattern[str]:
     return re.compile(rf"\b(?:{known}|[a-z]{{3,}}(?:{ends}))s?\b", re.IGNORECASE)
 
 
-@finds("patient-told-in-jargon")
+@finds("patient-told-in-jargon", piecewise=True)
 def patient_told_in_jargon(library: Library) -> Iterator[Hit]:
     """Yield each patient's text with words that only the trade knows; what the terms explain has a rule of its own."""
     terms = {form.casefold() for term in library.terms for form in (term.short, term.long)}

@@ -91,11 +91,11 @@ def _of_kind(kind: str) -> Callable[[Library], Iterator[Hit]]:
     return rule
 
 
-finds("nhs-number")(_of_kind(NHS))
-finds("date-of-birth")(_of_kind(BIRTH))
-finds("hospital-number")(_of_kind(HOSPITAL))
-finds("name-of-person")(_of_kind(NAME))
-finds("contact-details")(_of_kind(CONTACT))
+finds("nhs-number", piecewise=True)(_of_kind(NHS))
+finds("date-of-birth", piecewise=True)(_of_kind(BIRTH))
+finds("hospital-number", piecewise=True)(_of_kind(HOSPITAL))
+finds("name-of-person", piecewise=True)(_of_kind(NAME))
+finds("contact-details", piecewise=True)(_of_kind(CONTACT))
 
 
 @finds("file-name-identifies")

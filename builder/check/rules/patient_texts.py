@@ -24,7 +24,7 @@ _TOPICS = re.compile(
 )
 
 
-@finds("patient-told-otherwise")
+@finds("patient-told-otherwise", piecewise=True)
 def patient_told_otherwise(library: Library) -> Iterator[Hit]:
     """Yield each time in the patient's text that the staff text contradicts.
 
@@ -171,7 +171,7 @@ _ABOUT_A_CALL = re.compile(r"\b(?:call|ring|phone|telephone|extension|ext|number
 _EMERGENCY = frozenset({"999", "111", "112", "911"})
 
 
-@finds("patient-told-unknown-number")
+@finds("patient-told-unknown-number", piecewise=True)
 def patient_told_unknown_number(library: Library) -> Iterator[Hit]:
     """Yield each telephone number of aftercare that is not the one listed for the role it is given for."""
     for item in every_aftercare(library) if library.department.call else ():

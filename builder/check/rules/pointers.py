@@ -33,7 +33,7 @@ def figures_not_mentioned(library: Library) -> Iterator[Hit]:
                     yield Hit(figure.file.at, f"{quoted(figure.file)} is shown before any text mentions it", hint)
 
 
-@finds("table-not-mentioned")
+@finds("table-not-mentioned", piecewise=True)
 def tables_not_mentioned(library: Library) -> Iterator[Hit]:
     """Yield each table in prose that the text before it does not mention."""
     for piece in corpus(library).pieces:
@@ -103,7 +103,7 @@ _DIRECTIONS = (
 )  # fmt: skip
 
 
-@finds("pointer-typed-by-hand")
+@finds("pointer-typed-by-hand", piecewise=True)
 def pointers_by_hand(library: Library) -> Iterator[Hit]:
     """Yield each number of a step, figure or table typed by hand, and each above and below: outputs differ."""
     texts = corpus(library)

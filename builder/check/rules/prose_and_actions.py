@@ -57,7 +57,7 @@ def steps_with_prose(library: Library) -> Iterator[Step]:
                 yield step
 
 
-@finds("named-and-not-done")  # what a department names in one procedure is known in all
+@finds("named-and-not-done", piecewise=True)
 def said_not_done(library: Library) -> Iterator[Hit]:
     """Yield what the prose of a step names or orders and its actions do not know."""
     names = names_in_prose(library)

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
 from builder.facts.catalogue_names import items_named
-from builder.facts.remembered import once_per_library
+from builder.facts.remembered import once_per_department
 from builder.facts.texts import Corpus, TextPiece, corpus
 from builder.facts.walk import reading_orders
 from builder.findings.finding import SecondPlace
@@ -141,7 +141,7 @@ def unknown_abbreviations(library: Library) -> Iterator[Hit]:
         yield Hit(texts.place(match.start()), f"{quoted(word)} is an abbreviation that the terms do not list", hint)
 
 
-@once_per_library
+@once_per_department
 def _words_of_names(library: Library) -> frozenset[str]:
     catalogues = (library.structures.names(), library.items.names())
     return frozenset(word for catalogue in catalogues for name in catalogue for word in name.split())

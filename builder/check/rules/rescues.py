@@ -91,7 +91,7 @@ _PART = re.compile(r"[^.,;:]+")
 _NOT = re.compile(r"\b(?:no|not|never|stop|without|until|after|if|unless|when|once)\b|n['’]t\b", re.IGNORECASE)
 
 
-@finds("rescue-makes-worse")
+@finds("rescue-makes-worse", piecewise=True)
 def rescue_makes_worse(library: Library) -> Iterator[Hit]:
     """Yield each order under ``if_it_happens`` that feeds the trouble it is to end."""
     for _, page in pages(library):

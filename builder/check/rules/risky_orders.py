@@ -26,7 +26,7 @@ _DENIED = re.compile(r"\b(?:no|not|never|nothing|none|without|nobody|don['’]t|
 _DENYING = words_in("no not never nothing none without nobody don't avoid double")
 
 
-@finds("blind-order")
+@finds("blind-order", piecewise=True)
 def blind_orders(library: Library) -> Iterator[Hit]:
     """Yield each order to act without sight: a blind clamp, a blind stitch."""
     texts = corpus(library)
@@ -91,7 +91,7 @@ _DELAYS = frozenset({"if_not", "recovery", "if_it_happens"})
 """Where not to wait is often the right order."""
 
 
-@finds("reckless-order")
+@finds("reckless-order", piecewise=True)
 def reckless_orders(library: Library) -> Iterator[Hit]:
     """Yield each order to leave out a check, or to use force; what is said on a condition may be right."""
     texts = corpus(library)

@@ -110,7 +110,7 @@ def _by_neighbours(whole: str, match: re.Match[str], word: str, anatomy: frozens
     return any(one.casefold().strip("():") in anatomy for one in behind.split()[1:3])
 
 
-@finds("other-side-named")
+@finds("other-side-named", piecewise=True)
 def other_side(library: Library) -> Iterator[Hit]:
     """Yield each word for the other side in a procedure on one side, unless its sentence states a contrast."""
     if not any(procedure.side in _OTHER for procedure in library.procedures):
@@ -231,7 +231,7 @@ def _is_away(library: Library, action: Action) -> bool:
 _ABOUT_PICTURES = frozenset({"alt", "caption", "credit", "patient_text"})
 
 
-@finds("side-named-in-either")
+@finds("side-named-in-either", piecewise=True)
 def side_named_in_either(library: Library) -> Iterator[Hit]:
     """Yield each word for one side in the text of a procedure for which the side is chosen for the patient.
 

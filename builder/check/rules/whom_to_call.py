@@ -31,7 +31,7 @@ _ALIKE = 2
 """Words that a trouble and a sign of a caution have in common where they are taken for the same."""
 
 
-@finds("call-without-role")
+@finds("call-without-role", piecewise=True)
 def call_without_role(library: Library) -> Iterator[Hit]:
     """Yield each order to call that names nobody, on a page without ``call:``."""
     for _, page in pages(library):

@@ -27,7 +27,7 @@ for _name in (
     "unit-abbreviated", "trailing-zero", "naked-decimal", "unit-without-space", "directions-abbreviated",
     "drug-name-abbreviated", "zeros-without-separator", "smaller-unit-needed", "notation-unclear",
 ):  # fmt: skip
-    finds(_name)(_checked(_name))
+    finds(_name, piecewise=True)(_checked(_name))
 
 
 @finds("wording-packs-in-conflict")
