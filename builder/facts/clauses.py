@@ -113,6 +113,7 @@ _NEXT = re.compile(r"\s+([A-Za-z-]+)")
 _IRREGULAR = {
     "found": "find", "seen": "see", "taken": "take", "left": "leave", "drawn": "draw", "sewn": "sew", "given": "give",
     "held": "hold", "torn": "tear", "laid": "lay", "brought": "bring", "driven": "drive", "eaten": "eat", "tied": "tie",
+    "sent": "send",
 }  # fmt: skip
 
 

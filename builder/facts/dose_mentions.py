@@ -63,7 +63,8 @@ def fence_of(words: str) -> tuple[str, Fence] | None:
 
 
 @once_per_department
-def _drug_names(library: Library) -> re.Pattern[str]:
+def drug_names(library: Library) -> re.Pattern[str]:
+    """Return what finds the name of each drug that the department names or that has a fence."""
     drugs = (item for item in items_named(library) if item.kind is ItemKind.DRUG)
     known = {str(name).casefold() for item in drugs for name in (item.name, *item.also)}
     return _whole_names(frozenset(known | set(fences())))
@@ -107,7 +108,7 @@ def drug_of(library: Library, written: WrittenNumber) -> str:
     """
     texts = corpus(library)
     own = doses(texts.piece(written.start).page)
-    return nearest_drug(texts, _drug_names(library), written) or (str(own[0].drug) if len(own) == 1 else "")
+    return nearest_drug(texts, drug_names(library), written) or (str(own[0].drug) if len(own) == 1 else "")
 
 
 def is_limit(texts: Corpus, written: WrittenNumber) -> bool:

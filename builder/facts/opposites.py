@@ -59,7 +59,10 @@ PAIRS = (
     OppositePair("anterior, anteriorly", "posterior, posteriorly", shared=2),
     OppositePair("superficial, superficially", "deep, deeply", shared=2),
     OppositePair(
-        "longitudinal, longitudinally, lengthwise, along", "transverse, transversely, across, crosswise", where="after"
+        "longitudinal, longitudinally, lengthwise, along",
+        "transverse, transversely, across, crosswise",
+        shared=2,
+        where="sentence",
     ),
     OppositePair("single stitches, interrupted, separate stitches", "running, continuous", where="sentence"),
     OppositePair("full, filled", "empty, emptied", where="sentence"),
@@ -75,7 +78,8 @@ PAIRS = (
     OppositePair("wide, wider", "narrow, narrower", shared=2, where="sentence"),
     OppositePair("before", "after", where="after"),
     OppositePair("whole, in one piece, intact", "in pieces, in small pieces, piecemeal, in bits"),
-    OppositePair("close to, near, next to", "away from, clear of", where="after"),
+    OppositePair("close to, near, next to, towards, toward", "away from, clear of", where="after"),
+    OppositePair("pale", "dark", where="sentence"),
     OppositePair(
         "with food, after food, with meals, after meals, with a meal",
         "empty stomach, without food, before food, before meals",
@@ -180,12 +184,15 @@ def _in_clause(text: str, around_it: re.Match[str], pattern: re.Pattern[str]) ->
             if both or _CONDITION.search(sentence):
                 continue
             about = senses(sentence) - senses(match.group().split()[0]) - _SAYS_LITTLE
+            if pair.one.startswith("longit"):  # said of what is cut or sewn, not of how fibres run
+                about = about | {"cut"} if not _CUTS.isdisjoint(about) else about & _SEWS and about
             about = about - VERBS if pair.one.startswith(("medial", "inner")) else about  # of things, not of deeds
         attributive = _NOUN_AFTER.match(clause, match.end()) is not None
         alone = None if attributive else _PRONOUN.search(clause) is not None
         yield PoleTold(number, pole, about, around - after, alone, begin + match.start(), " ".join(clause.split()))
 
 
+_CUTS, _SEWS = frozenset({"cut", "open", "incise", "slit", "split"}), frozenset({"stitch", "close", "pull"})
 _PART = re.compile(r"(?<=al|er)\s+(?:half|third|part|corners?|tails?)\b|(?<=mpty)\s+(?:the|it|them)\b")
 """What is only named by where it is."""
 

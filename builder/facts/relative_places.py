@@ -77,6 +77,7 @@ def _may_be_one(one: str, other: str) -> bool:
 def lies_in(text: str, mentions: Sequence[NameInText], default: str = "") -> Iterator[Lies]:
     """Yield what ``text`` says of where its ``mentions`` lie; ``default`` is what is meant where none is named."""
     mentions = [mention for mention in mentions if isinstance(mention.entry, Structure)]
+    meant = ""  # by "it": the one structure of the sentence before
     for sentence in _SENTENCE.finditer(text):
         yield from _in_order(text, sentence, mentions)
         starts = [sentence.start(), *(cut.end() for cut in _SEGMENT.finditer(text, *sentence.span())), sentence.end()]
@@ -87,7 +88,12 @@ def lies_in(text: str, mentions: Sequence[NameInText], default: str = "") -> Ite
             before = [one for one in inside if words and one.stop <= words[0].start()]
             subject = str((before or inside)[-1 if before else 0].entry.id) if (before or inside) else subject
             if len(words) == 1 and subject and not _NOT_SO.search(text, begin, words[0].start()):
-                yield from _lies(text, words[0], subject, inside, begin)
+                for lies in _lies(text, words[0], subject, inside, begin):
+                    is_meant = lies.reference == "it" and inside and inside[0].start - sentence.start() < _NEXT_TO
+                    yield lies._replace(reference=meant) if is_meant and meant not in ("", subject) else lies
+        inside = mentions[bisect_left(mentions, sentence.span()[:1]) : bisect_left(mentions, (sentence.end(),))]
+        named = {str(one.entry.id) for one in inside}
+        meant = named.pop() if len(named) == 1 else ""
 
 
 def _lies(text: str, word: re.Match[str], subject: str, inside: Sequence[NameInText], begin: int) -> Iterator[Lies]:

@@ -165,10 +165,13 @@ def _with_aftercare(folder: Path, line: Front) -> None:
 def _care(item: Front) -> Iterator[tuple[str, Any]]:
     yield "title", item["title"]
     yield "when", {"from": "0 h", "until": item.get("until", "6 weeks")}
-    for key, written in (("concerns", "concerns"), ("only_if", "only_if"), ("patient", "patient_text")):
+    for key, written in _AS_WRITTEN:
         if key in item:
             yield written, item[key]
     yield "common_practice", True
 
 
+_AS_WRITTEN = (
+    ("concerns", "concerns"), ("only_if", "only_if"), ("patient", "patient_text"), ("who", "who"), ("dose", "dose"),
+)  # fmt: skip
 _PROCEDURES = {"prose": _one_step, "either": _one_step, "cautions": _with_cautions, "aftercare": _with_aftercare}

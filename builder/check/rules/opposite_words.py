@@ -14,7 +14,7 @@ from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.load.prose import Prose
 from builder.model.library import Library
-from builder.model.pages import Step
+from builder.model.pages import Caution, Step
 from builder.place import Place, Text
 
 _Told = tuple[PoleTold, Place]
@@ -33,6 +33,7 @@ def opposites_told(library: Library) -> Iterator[Hit]:
                 told = [*(_poles(text, pairs) for text in done), _of_prose(step.body, pairs)]
                 yield from _opposed([*told, *(_poles(text, pairs & _SIDES) for text in places if pairs & _SIDES)])
             yield from _slips_ordered(step)
+            yield from _harms_ordered(step, cautions)
             yield from _further_wrong(step.error, (step.recovery, step.if_not), "the common slip")
         for caution in procedure.parts.cautions.values():
             yield from _further_wrong(caution.hazard, (caution.avoid, caution.if_it_happens), "the hazard")
@@ -46,7 +47,7 @@ def opposites_told(library: Library) -> Iterator[Hit]:
 
 def _done_right(step: Step) -> list[Text]:
     """Return what ``step`` says beside its prose of how it is done right."""
-    said = (step.title, step.cue, *(action.what for action in step.actions))
+    said = (step.title, step.cue, step.order_matters, *(action.what for action in step.actions))
     return [text for text in said if text is not None]
 
 
@@ -54,6 +55,36 @@ def _told_of_places(step: Step) -> list[Text]:
     """Return what ``step`` says of where things are, but not of how they are done: to mend it, and of figures."""
     shown_in = (text for figure in step.figure for text in (figure.alt, figure.caption))
     return [text for text in (step.if_not, step.recovery, *shown_in) if text is not None]
+
+
+_HARMS = re.compile(
+    r"\b(?:narrows?|tears?|starves?|leaks?|bleeds?|burns?|hurts?|harms?|kills?|loses|weakens?|damages?|dies|slips?|gapes?|"
+    r"blocks?|breaks?|fails?|stretches|crushes|strangles)\b(?! (?:less|no))",
+    re.IGNORECASE,
+)
+_PLACES = frozenset(
+    number for number, pair in enumerate(PAIRS) if pair.is_side or pair.one.startswith(("medial", "ant", "superf"))
+)
+"""What is in names, and says nothing of how a thing is done."""
+_OR = re.compile(r"\bor\b", re.IGNORECASE)
+
+
+def _harms_ordered(step: Step, cautions: Iterable[Caution]) -> Iterator[Hit]:
+    """Yield what ``step`` orders although its own reason, or the hazard of a caution, says that it does harm."""
+    wrong = [step.why] if step.why is not None and _HARMS.search(step.why) else []
+    for harm in (*wrong, *(caution.hazard for caution in cautions)):
+        said = _OR.sub("and", harm)
+        pairs = may_agree(said, " ".join((*_done_right(step), step.body.source))) - _PLACES
+        harms = poles(said, pairs) if pairs else ()
+        told = [one for text in _done_right(step) for one in _poles(text, pairs)] if harms else []
+        told += _of_prose(step.body, pairs) if harms else []
+        for one, at in told:
+            if any(agree(one, other) for other in harms):
+                message = f"{quoted(one.words)} is said here, but it does harm: {quoted(harm)}"
+                yield Hit(
+                    at, message, "Write which way it is done, in both places.", (SecondPlace(harm.at, "the harm"),)
+                )
+                break
 
 
 _SIDES = frozenset(number for number, pair in enumerate(PAIRS) if pair.is_side)

@@ -1,0 +1,176 @@
+"""Texts that say the reverse of what stands in their place, or of what the trade does: a cue that is the failure, a
+caution without harm, a drain that comes out when much runs, more of a drug of which there is too much.
+
+The rows are standard teaching (common practice). Of numbers only the direction is looked at.
+"""
+
+import re
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from builder.check.hit import Hit, finds
+from builder.facts.anatomy import anatomy
+from builder.facts.stems import senses
+from builder.facts.texts import corpus
+from builder.facts.walk import every_aftercare
+from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
+from builder.model.library import Library
+from builder.model.pages import Aftercare, ItemKind
+
+_NOT = re.compile(r"\b(?:no|not|never|nothing|nobody|none|neither|without|unless)\b|n['’]t\b", re.IGNORECASE)
+
+
+class _KeyFailure(NamedTuple):
+    """What a text may not say in its place (a role of the corpus), and why."""
+
+    roles: frozenset[str]
+    words: re.Pattern[str]
+    wrong: str
+    hint: str
+
+
+_PLACES = (
+    _KeyFailure(
+        frozenset({"cue"}),
+        re.compile(
+            r"\b(?:is|are|has|have)\s+(?:wrong|missing|incorrect|incomplete|torn|lost|slipped off|come off)\b|"
+            r"\b(?:line|stitch|stitches|wound|join|suture|seam|anastomosis|stump)\s+(?:leaks?|bleeds?|gapes?)\b",
+            re.IGNORECASE,
+        ),
+        "the cue to go on is that it went wrong",
+        "Write what is seen when the step is done well.",
+    ),
+    _KeyFailure(
+        frozenset({"consequence"}),
+        re.compile(
+            r"^\W*(?:none\b|no (?:harm|damage|injury|trouble)\b|nothing (?:happens|follows|serious|bad|more)\b)",
+            re.IGNORECASE,
+        ),
+        "a caution whose consequence is no harm guards nothing",
+        "Write what follows for the patient, or leave the caution out.",
+    ),
+)
+
+
+@finds("fails-its-key")
+def fails_its_key(library: Library) -> Iterator[Hit]:
+    """Yield each text that says the reverse of what its key asks for."""
+    for piece in corpus(library).pieces:
+        for place in _PLACES:
+            said = str(piece.text) if piece.role in place.roles else ""
+            match = place.words.search(said)
+            before = said[: match.start()] if match is not None else ""
+            if match is not None and not _NOT.search(re.split(r"[,.;:]", before)[-1]):
+                yield Hit(piece.text.at, f"{quoted(said)}: {place.wrong}", place.hint)
+    for item in every_aftercare(library):
+        yield from _taken_out_by_the_patient(library, item)
+        yield from _allowed_though_not_covered(item)
+
+
+_INSIDE = frozenset({ItemKind.DRAIN, ItemKind.CATHETER, ItemKind.LINE, ItemKind.IMPLANT, ItemKind.PACK, ItemKind.SWAB})
+
+
+def _taken_out_by_the_patient(library: Library, item: Aftercare) -> Iterator[Hit]:
+    thing = anatomy(library).item(item.concerns) if item.concerns is not None else None
+    if item.who is not None and item.who.casefold() in ("patient", "the patient") and thing and thing.kind in _INSIDE:
+        message = f"{quoted(item.who)} is to take out what lies inside: {quoted(thing.name)}"
+        yield Hit(item.who.at, message, "Write which member of staff takes it out.")
+
+
+_EVEN_IF = re.compile(r"\beven (?:if|when|though) you (?:have|are|take)\s+(?P<what>[^.,;]+)", re.IGNORECASE)
+
+
+def _allowed_though_not_covered(item: Aftercare) -> Iterator[Hit]:
+    text = item.patient_text
+    for allowed in _EVEN_IF.finditer(text) if text is not None else ():
+        what = senses(allowed["what"])
+        dose = next((one for one in item.dose if one.not_covered is not None and what & senses(one.not_covered)), None)
+        if text is not None and dose is not None and dose.not_covered is not None:
+            message = f"{quoted(allowed.group())} is told to the patient, but {quoted(dose.not_covered)} is not covered"
+            also = (SecondPlace(dose.not_covered.at, "not covered by the dose"),)
+            yield Hit(text.at, message, "Tell the patient not to take it then.", also)
+
+
+class _Reverse(NamedTuple):
+    """A sentence that turns practice round: a word that is in each, what it says, and what is right."""
+
+    word: str
+    said: re.Pattern[str]
+    right: str
+
+
+def _reverse(word: str, said: str, right: str) -> _Reverse:
+    return _Reverse(word, re.compile(said, re.IGNORECASE), right)
+
+
+_MORE, _LESS = r"(?:more than|over|above|higher than|at least)", r"(?:less than|under|below|lower than|at most)"
+_AGAIN = r"(?:double|repeat|increase|raise|(?:give|take|use) (?:\w+ ){0,2}(?:more|another|extra)|go on with|continue)\b"
+_WHEN = r"\b[^.;]*\b(?:if|when|where|once|although)\b[^.;]*\b"
+_NUMBER = r"(?: [a-z]+){0,2} [0-9.]+"
+_REVERSES = (
+    _reverse(
+        "drain",
+        rf"\bdrain\b[^.;]*\b(?:out|removed|pulled|drawn)\b[^.;]*\b{_MORE}{_NUMBER} ?mL\b|"
+        rf"\b(?:remove|pull|draw) the drain\b[^.;]*\b{_MORE}{_NUMBER} ?mL\b",
+        "a drain comes out when little runs",
+    ),
+    _reverse(
+        "call",
+        rf"\b(?:temperature|fever)\b[^.;,]*\b{_LESS}(?: [a-z]+){{0,2}} 3[789]",
+        "it is a high temperature that calls",
+    ),
+    _reverse(
+        "saturation",
+        rf"\b(?:call|oxygen|give)\b[^.;]*\bsaturation\b[^.;,]*\b{_MORE}{_NUMBER}",
+        "it is a low saturation that needs help",
+    ),
+    _reverse(
+        "haemoglobin",
+        rf"\b(?:give|transfuse)\b[^.;]*\b(?:blood|unit|transfus\w+)\b[^.;]*\bhaemoglobin\b[^.;,]*\b{_MORE}{_NUMBER}",
+        "blood is given when the haemoglobin is low",
+    ),
+    *(
+        _reverse(word, rf"\b{_AGAIN}{_WHEN}(?:{sign})", f"{name} is stopped then, not given again")
+        for words, sign, name in (
+            (
+                "laxative macrogol lactulose senna sachet powder",
+                r"(?:stools?|bowels?) (?:are|is|get|become) (?:loose|runny)|diarrhoea",
+                "what loosens the bowels",
+            ),
+            (
+                "morphine oxycodone opioid codeine fentanyl",
+                r"hard to wake|(?:very )?(?:sleepy|drowsy)|breath\w* (?:is )?slow",
+                "what makes sleepy",
+            ),
+            (
+                "warfarin enoxaparin heparin apixaban rivaroxaban aspirin",
+                r"bleeds?\b|bleeding|black stools?|bruis",
+                "what thins the blood",
+            ),
+            ("insulin", r"sugar is (?:too )?low|low sugar|glucose is (?:too )?low|hypo", "what lowers the sugar"),
+        )
+        for word in words.split()
+    ),
+)
+_STAYS = re.compile(r"\b(?:stays?|keep|kept|leave|left|remains?|stop|unless)\b", re.IGNORECASE)
+
+
+@finds("practice-turned-round")
+def practice_turned_round(library: Library) -> Iterator[Hit]:
+    """Yield each sentence that orders the reverse of what the trade does: a drain out when much runs."""
+    texts = corpus(library)
+    seen: set[int] = set()
+    for row in _REVERSES:
+        for at in texts.where((row.word,)):
+            start, stop = texts.sentence_span(at)
+            # A drug is named once, and the next sentence says what is done with it.
+            stop = max(stop, texts.sentence_span(min(stop + 2, texts.end(at) - 1))[1]) if stop < texts.end(at) else stop
+            match = row.said.search(texts.whole, start, stop)
+            if match is None or match.start() in seen:
+                continue
+            seen.add(match.start())
+            around = texts.whole[texts.sentence_span(match.start())[0] : match.end()]
+            if not _NOT.search(around) and not _STAYS.search(around):
+                said = quoted(" ".join(around.split()))
+                yield Hit(texts.place(match.start()), f"{said}: {row.right}", "Write which way round it is.")
