@@ -12,7 +12,9 @@ from builder.findings.message_words import quoted
 from builder.model.library import Library
 from builder.model.pages import Step
 
-_EDGE = r"(?:blade|edge|tip|points?|teeth|hook|retractor|diathermy|hot|heat|needle|knife|scalpel|scissors|drain|jaws|suction)"
+_EDGE = (
+    r"(?:blade|edge|tip|points?|teeth|hook|retractor|diathermy|hot|needle|knife|scalpel|scissors|drain|jaws|suction)"
+)
 _SET = re.compile(
     rf"\b{_EDGE}\b[^.;]*\b(?:on|onto|at|against|towards?)\s+(?:the\s+|both\s+)?$|"
     r"\b(?:cut|open|slit|split|incise|nick|extend|lengthen|divide|dissect)\b[^.;]*\btowards?\s+(?:the\s+|both\s+)?$",
