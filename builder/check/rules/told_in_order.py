@@ -86,7 +86,7 @@ _ROWS = (
 )
 
 
-@finds("order-against-trade")
+@finds("order-against-trade", piecewise=True)
 def order_against_trade(library: Library) -> Iterator[Hit]:
     """Yield each sentence that puts first what the trade does only then."""
     for orders in orders_told(library).values():

@@ -53,7 +53,7 @@ _PLACES = (
 )
 
 
-@finds("fails-its-key")
+@finds("fails-its-key", piecewise=True)
 def fails_its_key(library: Library) -> Iterator[Hit]:
     """Yield each text that says the reverse of what its key asks for."""
     for piece in corpus(library).pieces:
@@ -156,7 +156,7 @@ _REVERSES = (
 _STAYS = re.compile(r"\b(?:stays?|keep|kept|leave|left|remains?|stop|unless)\b", re.IGNORECASE)
 
 
-@finds("practice-turned-round")
+@finds("practice-turned-round", piecewise=True)
 def practice_turned_round(library: Library) -> Iterator[Hit]:
     """Yield each sentence that orders the reverse of what the trade does: a drain out when much runs."""
     texts = corpus(library)
