@@ -5,6 +5,7 @@ sandbox, which costs a quarter of the time of filling; the project's own are not
 nothing. What fails in one is named with file and line.
 """
 
+import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from traceback import walk_tb
@@ -20,6 +21,8 @@ from markupsafe import Markup
 from builder.compose.site.own_look import OwnLook
 from builder.facts.calls import dialled
 from builder.facts.directions import is_right_to_left, runs
+from builder.facts.notation import KNOWN
+from builder.facts.times import HOURS
 from builder.findings.finding import Finding, Refused
 from builder.findings.message_words import quoted
 from builder.findings.register import finding
@@ -31,6 +34,15 @@ from builder.place import Place
 Measure = Callable[[str], tuple[Mapping[str, float], ...]]
 """Sets a page of HTML and returns, for each sheet, how far in mm every element with an id lies below its top edge."""
 _FOLDER = "site_templates"
+_SHORT = 5
+_OWN_LINES = ("preview/", "slides/")  # what is typed in stays as it was; lines of slides are measured
+# No line ends between a number and its unit. What is in a tag, a style or a script is passed over.
+_PARTED = re.compile(
+    r"<(style|script)\b.*?</\1>|<[^>]*>|(?<=[0-9]) (?=(?:"
+    + "|".join(re.escape(unit) for unit in sorted({*KNOWN, *HOURS}) if len(unit) <= _SHORT)
+    + r")(?![\w-]))",
+    re.DOTALL,
+)
 _HINT = "Correct that file, or remove it, so that the template that comes with prescrub is used again."
 
 
@@ -71,6 +83,14 @@ class Placed:
     height_mm: float = 148.0
 
 
+class SetAlike(NamedTuple):
+    """HTML that stands on paper as a document does, but for whole lines: each with what the document says there. They
+    are in the margins, or in what the HTML marks as ``data-said``."""
+
+    text: str
+    lines: Mapping[str, str]
+
+
 class PointedAt(NamedTuple):
     """A numbered pointer over the figure described by ``alt``, in per cent of its width and height."""
 
@@ -88,9 +108,9 @@ class Document:
     folder; ``text`` is HTML or Markdown; ``procedure`` is the id of the one it is about, "" where it is about the whole
     department; ``resources`` are files of the department's folder it shows; ``musts`` what must be seen in it, in
     order, and ``pointed`` what must stand over its figures; ``explained`` goes into build-report.json as it is;
-    ``code`` is that of the edition, with a word where it is not issued. A sheet
-    for printing carries pages ``of`` another document, each ``placed`` in its cell; ``text`` then holds only the marks
-    around them.
+    ``code`` is that of the edition, with a word where it is not issued; ``alike`` spares laying out what was laid out
+    for another document. A sheet for printing carries pages ``of`` another document, each ``placed`` in its cell;
+    ``text`` then holds only the marks around them.
     """
 
     kind: str
@@ -105,6 +125,7 @@ class Document:
     left_out: tuple[LeftOut, ...] = ()
     explained: dict[str, Any] = field(default_factory=dict)
     code: str = ""
+    alike: SetAlike | None = None
     of: "Document | None" = None
     placed: tuple[Placed, ...] = ()
 
@@ -148,6 +169,8 @@ class Renderer:
         Raises Refused, with the place, where that cannot be, or where a department's own shows other words than ours.
         """
         html = self._filled(name, values)
+        if name.endswith(".html.j2") and not name.startswith(_OWN_LINES):
+            html = _PARTED.sub(lambda found: found[0] if found[0] != " " else "\u00a0", html)
         if told := self.look.changed_words(name, self.shipped(name, html, values), html):
             raise Refused(told)
         return html

@@ -121,11 +121,14 @@ def test_the_measured_heights_are_those_of_the_paper() -> None:
     setter = card.Setter(library(), library().procedures[0], renderer())
     lines = card.plan_of(library(), library().procedures[0])
     best = fit(lines, lambda pt: setter.measured({"": lines}, pt)[""], single=False)
-    for side, sheet in zip(best.sides, sheets, strict=True):
+    for number, (side, sheet) in enumerate(zip(best.sides, sheets, strict=True), start=1):
+        place = ""
         for line, following in zip(side.lines, side.lines[1:], strict=False):
-            if line.section == following.section:
-                on_paper = sheet[following.id] - sheet[line.id]
-                assert on_paper == pytest.approx(best.heights.lines[line.id][best.level] + side.gap_mm, abs=0.05)
+            is_first, place = line.section != place, line.section
+            if place == following.section:
+                height = best.heights.lines[line.id][best.level] + side.gap_mm + best.heights.headings[place] * is_first
+                start = sheet[f"place-{place}-{number}" if is_first else line.id]
+                assert sheet[following.id] - start == pytest.approx(height, abs=0.05)
 
 
 def _caution(hazard: str) -> str:

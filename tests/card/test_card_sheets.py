@@ -117,8 +117,8 @@ def test_how_to_print_stands_outside_the_card_and_the_printer_is_asked_not_to_sc
     data = typesetter().pdf(sheet(layout))
     read = sheets_of(pypdfium2.PdfDocument(data))
     words = [" ".join(piece.text for piece in page.texts) for page in read]
-    assert "100 %" in words[-1]
-    assert not [page for page in words[:-1] if "100 %" in page or "Cut along" in page or "Fold" in page]
+    assert "100\u00a0%" in words[-1]
+    assert not [page for page in words[:-1] if "100\u00a0%" in page or "Cut along" in page or "Fold" in page]
     with pikepdf.open(io.BytesIO(data)) as made:
         assert made.Root.ViewerPreferences.PrintScaling == pikepdf.Name("/None")
 

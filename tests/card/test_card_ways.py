@@ -29,6 +29,7 @@ from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.model.sequence import Choose, Follow, Option
 from builder.place import Text
+from builder.publish.paper.pdf import Typesetter
 from builder.readback.comparison import bare
 
 DEMO = Path(__file__).parents[2]
@@ -118,12 +119,33 @@ def test_the_side_is_large_and_runs_along_and_the_proofs_hold(tmp_path: Path) ->
     assert (kinds["side"], kinds["running"]) == ("Left", "Left side. Edition 1.0")
     assert re.search(r"\.side \{[^}]*font-size: 1[6-9]pt", document.text)
     other = made(library(), library().procedures[0], "spinal-with-drain-right")
-    assert other.text.replace("Right", "Left") == document.text
+    assert other.text.replace("Right", "Left") == document.text.replace("Right", "Left")
+
+
+def test_left_and_right_are_laid_out_once_and_each_is_as_if_laid_out_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    laid: list[str] = []
+    was = Typesetter._laid_out
+    monkeypatch.setattr(Typesetter, "_laid_out", lambda self, html, by: laid.append(html) or was(self, html, by))
+    for whole, procedure in ((library(), library().procedures[0]), (library(DEMO), library(DEMO).procedures[-1])):
+        sides = [made(whole, procedure, name) for name in card_ways.names_of(procedure)[:2]]
+        together, alone = Typesetter(whole.root), Typesetter(whole.root)
+        laid.clear()
+        files = [together.pdf(one) for one in (*sides, sides[0])]
+        assert laid == [sides[0].text]
+        assert files == [alone.pdf(replace(one, alike=None)) for one in (*sides, sides[0])]
+        assert laid == [sides[0].text, sides[0].text, sides[1].text, sides[0].text]
+
+
+def test_where_a_line_of_the_side_is_not_found_its_card_is_laid_out_for_itself() -> None:
+    right = made(library(), library().procedures[0], "spinal-with-drain-right")
+    assert right.alike is not None
+    unmarked = replace(right, alike=right.alike._replace(text=right.alike.text.replace(" data-said", "")))
+    assert typesetter().pdf(unmarked) == typesetter().pdf(right)
 
 
 def test_the_proof_fails_where_the_side_is_not_printed(tmp_path: Path) -> None:
     document = made(library(), library().procedures[0], "spinal-with-drain-left")
-    broken = replace(document, text=document.text.replace('<p class="side">Left</p>', ""))
+    broken = replace(document, text=document.text.replace('<p class="side" data-said>Left</p>', ""))
     assert any("side" in problem for problem in proved(broken, typesetter().pdf(broken), tmp_path).problems)
 
 

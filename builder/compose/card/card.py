@@ -85,36 +85,40 @@ def compose(library: Library, procedure: Procedure, renderer: Renderer) -> Docum
 class Setter:
     """Fills the card's template for one procedure, to be printed or to be measured.
 
-    ``side`` is printed large. ``ways`` say which way a card shows: one to be printed, all of them to be measured.
+    The first of ``sides`` is printed large, and takes the room of the longest. ``ways`` say which way a card shows: one
+    to be printed, all of them to be measured.
     """
 
     def __init__(
-        self, library: Library, procedure: Procedure, renderer: Renderer, side: str = "", ways: Sequence[str] = ()
+        self,
+        library: Library,
+        procedure: Procedure,
+        renderer: Renderer,
+        sides: Sequence[str] = ("",),
+        ways: Sequence[str] = (),
     ) -> None:
         self.procedure = procedure
         self.renderer = renderer
         self.ways = ways
         self.code = mark_of(library, procedure)
         self.head = head_of(library, procedure, renderer.look.paper_mark(procedure, _TEMPLATE))
-        running = (
-            gettext("%(side)s side. Edition %(edition)s", side=side, edition=procedure.edition)
-            if side
-            else gettext("Edition %(edition)s", edition=procedure.edition)
-        )
+        side, mark = sides[0], self.head.mark
         is_approved = procedure.status is Status.APPROVED  # of any other the mark says what the day of review would
         due = gettext("Review by %(day)s", day=self.head.due) if self.head.due and is_approved else ""
-        below = f"{self.head.mark}. {running}" if self.head.mark else running
-        is_below = len(below) <= _FOOT_LETTERS
-        foot = below if is_below else running
-        is_long = not due or len(f"{foot}. {due}") > _FOOT_LETTERS
+        running = _running(procedure, side)
+        longest = max((_running(procedure, one) for one in sides), key=len)  # what stands where is alike for all sides
+        above, beside = ("", mark) if len(_run_on(mark, longest)) <= _FOOT_LETTERS else (mark, "")
+        late, soon = ("", due) if len(_run_on(beside, longest, due)) <= _FOOT_LETTERS else (due, "")
+        foot = _run_on(beside, running, soon)
+        self.said = tuple(filter(None, (side, foot)))
+        """What no other side says."""
         self.side_musts = (Must("running", "side", running), Must("side", "side", side)) if side else ()
-        mark = "" if is_below else self.head.mark
-        rows = ceil(len(mark) / _ROW_LETTERS)
+        rows = ceil(len(above) / _ROW_LETTERS)
         self.top_mm = (_BARE_TOP_MM, _MARKED_TOP_MM, _TWO_ROWS_MM)[min(rows, 2)]
         self.values = {
-            "head": self.head, "code": self.code, "side": side, "ways": ways, "top_mm": self.top_mm,
-            "running_mark": _in_style(mark), "due": due if is_long else "",
-            "running_foot": _in_style(foot if is_long else f"{foot}. {due}"),
+            "head": self.head, "code": self.code, "side": side, "ways": ways, "top_mm": self.top_mm, "due": late,
+            "wide_as": "\\A ".join(map(_in_style, sorted(sides))), "running_mark": _in_style(above),
+            "running_foot": _in_style(foot),
         }  # fmt: skip
 
     def document(self, lines: Sequence[CardLine], best: Fit) -> Document:
@@ -183,6 +187,17 @@ class Setter:
             })
             for (name, lines), start in zip(plans.items(), starts, strict=True)
         }  # fmt: skip
+
+
+def _running(procedure: Procedure, side: str) -> str:
+    edition = procedure.edition
+    if side:
+        return gettext("%(side)s side. Edition %(edition)s", side=side, edition=edition)
+    return gettext("Edition %(edition)s", edition=edition)
+
+
+def _run_on(*said: str) -> str:
+    return ". ".join(filter(None, said))
 
 
 def _in_style(text: str) -> str:

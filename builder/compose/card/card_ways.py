@@ -1,8 +1,8 @@
 """Print my card: a pocket card for each way through a procedure, and for each side of one that is done on either.
 
-All cards of a procedure share their lines, so the lines are set and measured once for all; a card for the left and one
-for the right differ in nothing but that word. The general card, for every way and the side marked on the patient, is
-``card``'s.
+All cards of a procedure share their lines, so the lines are set and measured once for all. A card for the left and one
+for the right differ in nothing but that word, so a way is laid out once. The general card, for every way and the side
+marked on the patient, is ``card``'s.
 
 A card of a way is the card of a reduced procedure. Above 16 ways only choices part the cards, above 16 of those
 nothing does. The page on which a reader finds the card of the way and the side is made at publish time.
@@ -16,7 +16,7 @@ from builder.compose.card.card import Setter
 from builder.compose.card.card_fit import Fit, Heights, fit
 from builder.compose.card.card_plan import plan_of
 from builder.compose.card.ways import CHOICES, MOST, NONE, Way, Ways, titles_of, way_of, ways_of, words_of
-from builder.compose.document import Document, LeftOut, Must, Renderer
+from builder.compose.document import Document, LeftOut, Must, Renderer, SetAlike
 from builder.compose.site.own_look import SCREEN
 from builder.compose.site.own_page import own_page
 from builder.compose.site.web import Offer, WebPage
@@ -82,12 +82,15 @@ class _Cards:
         self.plans = {name: plan_of(library, procedure, way.choices) for name, way in self.ways.items()}
         self._heights = cache(self._measured)
         self._fit = cache(self._fitted)
+        self._made = cache(self._composed)
+        self.first = next(iter(SIDES)) if procedure.side is Side.EITHER else None
 
     def card(self, name: str) -> Document:
         ticket = self.tickets[name]
-        way, side = ticket.way, gettext(SIDES[ticket.side]) if ticket.side else ""
-        setter = Setter(self.library, self.procedure, self.renderer, side, self._words(way))
-        made = setter.document(self.plans[way.name], self._fit(way.name))
+        way = ticket.way
+        said, made = self._made(way.name, ticket.side)
+        laid, first = self._made(way.name, self.first)
+        alike = None if made is first else SetAlike(first.text, dict(zip(laid, said, strict=True)))
         told = {
             "way": words_of(self.procedure, way.choices),
             "side": ticket.side.value if ticket.side else "",
@@ -99,7 +102,17 @@ class _Cards:
             name=f"{self.procedure.id}/{FOLDER}/{name}.pdf",
             left_out=(*made.left_out, *self._not_met(way)),
             explained={**made.explained, **told},
+            alike=alike,
         )
+
+    def _composed(self, name: str, side: Side | None) -> tuple[tuple[str, ...], Document]:
+        """Return what the card of a way says of its ``side``, and the card."""
+        setter = self._setter(side, self._words(self.ways[name]))
+        return setter.said, setter.document(self.plans[name], self._fit(name))
+
+    def _setter(self, side: Side | None, words: Sequence[str]) -> Setter:
+        sides = [gettext(SIDES[one]) for one in dict.fromkeys((side, *SIDES)) if one and side]
+        return Setter(self.library, self.procedure, self.renderer, sides or [""], words)
 
     def _words(self, way: Way) -> tuple[str, ...]:
         words = words_of(self.procedure, way.choices)
@@ -114,9 +127,8 @@ class _Cards:
 
     def _measured(self, pt: float) -> Mapping[str, Heights]:
         """Return the heights for each way by its name; every line of every way is set once."""
-        side = gettext(SIDES[Side.RIGHT]) if self.procedure.side is Side.EITHER else ""
         words = [text for way in self.ways.values() for text in self._words(way)]
-        return Setter(self.library, self.procedure, self.renderer, side, words).measured(self.plans, pt)
+        return self._setter(self.first, words).measured(self.plans, pt)
 
     def _not_met(self, way: Way) -> Iterator[LeftOut]:
         """Yield the parts of the procedure that this way does not meet, so that none is lost silently."""

@@ -297,7 +297,8 @@ class _CourseWords:
         """Return from where to where it is in; what ends alike is told together, unless it is so on some ways only."""
         ends: dict[int, list[int | None]] = grouped(sorted(one.spans, key=lambda span: (span[0], span[1] or 10**9)))
         told: list[str] = []
-        for to, starts in grouped((tuple(to), at) for at, to in ends.items()).items():
+        alike = grouped(((tuple(to), self._is_in_one(at, to)), at) for at, to in ends.items())
+        for (to, _), starts in alike.items():
             is_one = all(self._conditions([at]) for at in starts) or not any(self._conditions([at]) for at in starts)
             told += [self._span(group, to) for group in ([starts] if is_one else [[at] for at in starts])]
         return gettext(", or ").join(told)
@@ -306,7 +307,7 @@ class _CourseWords:
         begin, condition = self._listed(starts), self._conditions(starts)
         if to == (None,):
             words = gettext("from %(begin)s", begin=begin)
-        elif [self.numbers[at] for at in starts] == [self.numbers[at] for at in to if at is not None]:
+        elif all(self._is_in_one(at, to) for at in starts):
             words = gettext("in %(begin)s", begin=begin) if condition else gettext("in %(begin)s only", begin=begin)
         else:
             inner = [self.numbers[at] for at in to if at is not None]
@@ -316,6 +317,10 @@ class _CourseWords:
                 end=series_or(dict.fromkeys((*inner, *([gettext("the end")] if None in to else [])))),
             )
         return words + (gettext(", only if %(condition)s", condition=condition) if condition else "")
+
+    def _is_in_one(self, start: int, to: Iterable[int | None]) -> bool:
+        """Tell whether what comes in at ``start`` goes out in the same step."""
+        return {self.numbers[at] for at in to if at is not None} == {self.numbers[start]}
 
     def _listed(self, nodes: Iterable[int], listing: Callable[[Iterable[str]], str] = series_or) -> str:
         return listing(dict.fromkeys(self.numbers[at] for at in sorted(nodes)))

@@ -19,7 +19,9 @@ from urllib.parse import unquote, urlsplit
 
 import pikepdf
 from weasyprint import CSS, HTML
+from weasyprint.formatting_structure.boxes import MarginBox, TextBox
 from weasyprint.text.fonts import FontConfiguration
+from weasyprint.text.line_break import split_first_line
 from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
 
 from builder.compose.code_mark import SCHEME, svg_of
@@ -101,7 +103,7 @@ class Typesetter:
         self._fonts = FontConfiguration()
         self._styles: dict[str, CSS] = {}
         self._images: dict[str, Any] = {}
-        self._measured: tuple[str, Any] = ("", None)
+        self._laid: tuple[str, Any] = ("", None)
         self._last: tuple[tuple[str, str], bytes] | None = None
 
     def pdf(self, document: Document) -> bytes:
@@ -131,22 +133,38 @@ class Typesetter:
     def _set(self, document: Document, **options: Any) -> bytes:
         target = BytesIO()
         with self._guarded(document.name) as fetcher:
-            measured, laid = self._measured
-            if measured != document.text:
-                laid = self._lay_out(document.text, fetcher)
+            laid, said = self._laid_alike(document, fetcher)
             _refuse_links(laid, document.name)
             laid.metadata.keywords = list(filter(None, [document.keywords]))
-            laid.write_pdf(target, pdf_identifier=_identifier(document), **options)
+            with _saying(said):
+                laid.write_pdf(target, pdf_identifier=_identifier(document), **options)
         return target.getvalue()
 
     def measure(self, html: str) -> tuple[Mapping[str, float], ...]:
         """Return, for each page, the distance in mm of every element with an id from the top of the page."""
         with self._guarded("a page that is measured") as fetcher:
             laid = self._lay_out(html, fetcher)
-        self._measured = (html, laid)  # where it is drawn as it was measured, it is not set again
         return tuple({name: spot[1] * _MM_PER_PX for name, spot in page.anchors.items()} for page in laid.pages)
 
     def _lay_out(self, html: str, fetcher: ProjectFetcher) -> Any:
+        """Return ``html`` as it is laid out; the last is kept, to be drawn as it was measured, or for a document that
+        says little else."""
+        if self._laid[0] != html:
+            self._laid = (html, self._laid_out(html, fetcher))
+        laid = self._laid[1]
+        laid.fonts = {}  # of an earlier drawing
+        return laid
+
+    def _laid_alike(self, document: Document, fetcher: ProjectFetcher) -> tuple[Any, list[tuple[Any, str]]]:
+        """Return what ``document`` is drawn of, and the lines in it that say something else with what they say."""
+        if document.alike:
+            laid, lines = self._lay_out(document.alike.text, fetcher), document.alike.lines
+            boxes = [box for box in _lines_to_say(laid) if box.text in lines]
+            if {box.text for box in boxes} == lines.keys():  # else one was broken
+                return laid, [(box, lines[box.text]) for box in boxes]
+        return self._lay_out(document.text, fetcher), []
+
+    def _laid_out(self, html: str, fetcher: ProjectFetcher) -> Any:
         # A style sheet is parsed once, not once a document. All of them move, so that the order of rules stays.
         styles = [self._style(text, fetcher) for text in _STYLE.findall(html)]
         images = dict(self._images)
@@ -176,9 +194,40 @@ class Typesetter:
             if said:
                 raise PublishError(f"{name} cannot be set: {'; '.join(said[:3])}", is_content=True)
         except BaseException:
+            self._laid = ("", None)
             self._styles.clear()
             self._images.clear()
             raise
+
+
+@contextmanager
+def _saying(lines: list[tuple[Any, str]]) -> Iterator[None]:
+    """Let each line of type say what stands beside it while it is drawn."""
+    before = [(box, box.text) for box, _ in lines]
+    for box, text in lines:
+        _say(box, text)
+    try:
+        yield
+    finally:
+        for box, text in before:
+            _say(box, text)
+
+
+def _lines_to_say(laid: Any) -> Iterator[Any]:
+    """Yield the lines in the margins, and those of an element that is marked."""
+    for page in laid.pages:
+        for part in page._page_box.descendants():
+            is_marked = isinstance(part, MarginBox) or (part.element is not None and "data-said" in part.element.attrib)
+            inside = part.descendants() if is_marked and not isinstance(part, TextBox) else ()
+            yield from (box for box in inside if isinstance(box, TextBox))
+
+
+def _say(box: Any, text: str) -> None:
+    """Let a line of type say ``text``, where its alignment puts it; what it stands in is as wide as before."""
+    said, _, _, width, _, _ = split_first_line(text, box.style, None, None, 0)
+    if box.style["text_align_all"] == "center":
+        box.position_x += (box.width - width) / 2
+    box.text, box.width, box.pango_layout = text, width, said
 
 
 def impose(sheets: bytes, pages: bytes, placed: Iterable[Placed]) -> bytes:
