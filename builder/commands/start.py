@@ -10,17 +10,14 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path, PurePath
-from typing import TYPE_CHECKING, Any, TypeVar
-
-import yaml
+from typing import TYPE_CHECKING, TypeVar
 
 from builder.commands.common import HOW_TO_ANSWER, NOTHING_BLOCKS, CalledWrongly, asks_here, empty, lines_asked
 from builder.commands.draft import begun, nameless, source_named
-from builder.edit.file_change import FileChange
-from builder.findings.message_words import quoted
 from builder.write.lock import NotWritten
-from builder.write.writer import write_files
+from builder.write.new_department import call_of, write_department
 
 if TYPE_CHECKING:
     from builder.load.told.draft_source import Source
@@ -29,12 +26,6 @@ T = TypeVar("T")
 _TRIED = "linux"
 """Where a test runs the file to double-click. Those for macOS and Windows are written by the rules of those systems (a
 shell script that ends in .command; a batch file), and have not been tried on one."""
-
-_FRONT_PAGE = """
-This is teaching material. It does not know your patient. Local policy and the supervising clinician decide.
-Check every dose in your local formulary.
-"""
-_SOURCES = "% The sources that your claims rest on. `prescrub sources add FILE` puts exported records here.\n"
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -53,14 +44,13 @@ def run(arguments: argparse.Namespace) -> int:
     approvers = _many(arguments.approver, "Who may approve what is written here? Give roles, not names.", str)
     title = _one(arguments.procedure, "--procedure", "Which operation do you write first?", nameless)
     source = source or source_named(None)
-    front = {"name": name, "approvers": approvers, "call": calls}
-    report = _made(target, {key: value for key, value in front.items() if value}, title, source)
+    report = _made(target, partial(write_department, name=name, calls=calls, approvers=approvers), title, source)
     sys.stdout.write(f"{arguments.folder} is ready: content/department.md, references/, and the first procedure.\n")
     sys.stdout.write(report)
     return NOTHING_BLOCKS
 
 
-def _made(target: Path, front: dict[str, Any], title: str, source: Source) -> str:
+def _made(target: Path, write: Callable[[Path], None], title: str, source: Source) -> str:
     """Make the folder under a name of its own and move it into place; return what the draft reports."""
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -68,15 +58,7 @@ def _made(target: Path, front: dict[str, Any], title: str, source: Source) -> st
     except OSError as error:
         raise NotWritten(f"{target} cannot be made ({error.strerror or error}).") from error
     try:
-        text = yaml.safe_dump(front, allow_unicode=True, sort_keys=False, width=120)
-        page = f"---\n{text}---\n# {front['name']}\n{_FRONT_PAGE}"
-        write_files(
-            made,
-            {
-                "content/department.md": FileChange(page.encode(), None),
-                "references/sources.bib": FileChange(_SOURCES.encode(), None),
-            },
-        )
+        write(made)
         opens = left_in(made, sys.platform, sys.executable, target.resolve())
         report = f"{opens}\n{begun(made, title, source, str(target))}"
         made.chmod(0o777 & ~_umask())
@@ -122,12 +104,10 @@ def _many(given: list[str] | None, question: str, read: Callable[[str], T]) -> l
 
 
 def _call(line: str) -> dict[str, str]:
-    role, comma, number = (part.strip() for part in line.rpartition(","))
-    if not (role and comma and any(sign.isdigit() for sign in number)):
-        raise CalledWrongly(
-            f"{quoted(line)} has no role and number with a comma between, such as: ward, extension 0006."
-        )
-    return {"role": role, "number": number}
+    try:
+        return call_of(line)
+    except ValueError as error:
+        raise CalledWrongly(str(error)) from None
 
 
 def launchers(platform: str, python: str, folder: PurePath) -> dict[str, str]:

@@ -4,6 +4,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from werkzeug.exceptions import NotFound
+from werkzeug.utils import redirect
 from werkzeug.wrappers import Response
 
 from builder.compose.reading.reading_view import steps_read
@@ -13,10 +14,12 @@ from builder.findings.finding import Finding, Severity, summary
 from builder.findings.message_words import counted, quoted
 from builder.model.pages import Procedure
 from builder.place import Place
-from builder.preview.answer import Request, data, rendered
+from builder.preview.answer import Request, as_plain_form, data, rendered
 from builder.preview.notes import link_to, notes_elsewhere, numbered, text_lines, title_of
 from builder.preview.state import State
 from builder.preview.workshop import Workshop
+from builder.write.lock import NotWritten
+from builder.write.new_department import PAGE, call_of, write_department
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +38,40 @@ class OverviewRow:
 
 
 def view(workshop: Workshop, _: Request) -> Response:
-    """Answer the address the preview begins at."""
+    """Answer the address the preview begins at; in a folder that is no department yet, one is begun."""
+    if _is_none(workshop):
+        return _asked(workshop, {})
     return rendered(workshop, "overview.html.j2", workshop.state)
+
+
+def begin(workshop: Workshop, request: Request) -> Response:
+    """Answer the POST of that page: write the department's first files, or say what is still needed."""
+    given = {key: str(request.fields.get(key, "")) for key in ("name", "calls", "approvers")}
+    calls, approvers = (
+        [line.strip() for line in given[key].splitlines() if line.strip()] for key in ("calls", "approvers")
+    )
+    name = " ".join(given["name"].split())
+    try:
+        if not name:
+            return _asked(workshop, given, "name", "Write what your department is called.")
+        called = [call_of(line) for line in calls]
+        write_department(workshop.root, name, called, approvers)
+    except ValueError as error:
+        return _asked(workshop, given, "calls", str(error))
+    except NotWritten as error:
+        return _asked(workshop, given, "", str(error))
+    workshop.saved()
+    return redirect(f"{workshop.home}/new", 303)
+
+
+def _is_none(workshop: Workshop) -> bool:
+    return not (workshop.root / PAGE).exists()
+
+
+def _asked(workshop: Workshop, given: dict[str, str], field: str = "", said: str = "") -> Response:
+    shown = {"given": {"name": "", "calls": "", "approvers": "", **given}, "field": field, "said_wrong": said}
+    status = 422 if said else 200
+    return as_plain_form(rendered(workshop, "begin.html.j2", workshop.state, status, **shown))
 
 
 def part(workshop: Workshop, _: Request) -> Response:

@@ -88,6 +88,7 @@ def changes(workshop: Workshop, _: Request) -> Response:
 
 ROUTES = Map([
     get("/", overview.view),
+    post("/begin", overview.begin),
     get("/changes", changes),
     get("/static/<name>", static.static),
     get("/figures/<id>/<name>", static.figure),
@@ -128,7 +129,7 @@ LIMITS = {
 PLAIN_FORMS = frozenset({
     *(rule.endpoint for rule in reading_room.ROUTES), picture_desk.change, sources_desk.change,
     new_view.draft, approval_desk.approve, committee_desk.bring, local_desk.choose, local_desk.add, local_desk.add_part,
-    experts_desk.merge, translation_desk.write,
+    experts_desk.merge, translation_desk.write, overview.begin,
 })  # fmt: skip
 """What takes the forms of a browser without scripts too. They pass the same gate: cookie, Host and Origin."""
 

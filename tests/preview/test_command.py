@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import html
 import os
 import re
 import signal
 import socket
 import subprocess
 import sys
+from collections.abc import Callable
 from email.message import Message
 from http.client import parse_headers
 from pathlib import Path
-from urllib.parse import urlsplit
+from typing import Any
+from urllib.parse import urlencode, urlsplit
 
 import patience
 import pytest
@@ -97,8 +100,50 @@ def test_what_is_called_wrongly_is_said(words: list[str], said: str, capsys: pyt
     assert said in capsys.readouterr().err
 
 
-def test_a_folder_that_is_no_department_is_shown_with_what_is_wrong(tmp_path: Path, preview_of: object) -> None:
-    preview = preview_of(tmp_path)  # type: ignore[operator]
-    text = preview.get("part/overview").text
-    assert "There is no procedure that can be read." in text
-    assert "content/department.md is missing" in text
+def answered_first(preview: Any, **fields: str) -> Any:
+    body = urlencode({"name": "", "calls": "", "approvers": "", **fields}).encode()
+    headers = {"Content_Type": "application/x-www-form-urlencoded"}
+    return preview.send("POST", f"{preview.shop.home}/begin", body, **headers)
+
+
+def test_in_an_empty_folder_a_department_is_begun(tmp_path: Path, preview_of: Callable[..., Any]) -> None:
+    preview = preview_of(tmp_path)
+    assert "What is your department called?" in preview.get("").text
+    calls = "duty surgeon: day, extension 0001\nward, 0006\n"
+    answer = answered_first(preview, name='Surgery: "Ours" & theirs', calls=calls, approvers="clinical lead")
+    assert (answer.status, answer.headers["location"]) == (303, f"{preview.shop.home}/new")
+    assert main(["check", str(tmp_path)]) == 0
+    department = preview.shop.state.library.department
+    assert department.name == 'Surgery: "Ours" & theirs'
+    assert [(str(one.role), str(one.number)) for one in department.call] == [
+        ("duty surgeon: day", "extension 0001"),
+        ("ward", "0006"),
+    ]
+    first = preview.get("part/overview").text
+    assert "No procedure yet. Begin with what you have." in first
+    assert "pv-note" not in first
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"name": "  "}, "Write what your department is called."),
+        ({"name": "Surgery", "calls": "ward 0006"}, "has no role and number with a comma between"),
+    ],
+)
+def test_what_is_missing_of_a_department_is_said_and_nothing_is_written(
+    fields: dict[str, str], said: str, tmp_path: Path, preview_of: Callable[..., Any]
+) -> None:
+    preview = preview_of(tmp_path)
+    answer = answered_first(preview, **fields)
+    assert answer.status == 422
+    assert said in html.unescape(answer.text)
+    assert fields.get("calls", "") in answer.text
+    assert not list(tmp_path.glob("content"))
+
+
+def test_a_department_that_is_there_is_never_begun_again(preview: Any) -> None:
+    before = (preview.root / "content/department.md").read_bytes()
+    answer = answered_first(preview, name="Another")
+    assert answer.status == 422
+    assert (preview.root / "content/department.md").read_bytes() == before

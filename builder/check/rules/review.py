@@ -155,8 +155,9 @@ def calls_without_number(library: Library) -> Iterator[Hit]:
 def without_site_address(library: Library) -> Iterator[Hit]:
     """Yield the department that gives no address of its site: a card can then not be asked whether it is current."""
     at = library.department.where.value("name")
-    # Where there is no department at all it has no place, and is named already.
-    if library.department.site is None and at.file and not library.is_broken("department", "department"):
+    # Where there is no department at all it has no place, and is named already; nor is there a card before a procedure.
+    is_there = at.file and library.procedures and not library.is_broken("department", "department")
+    if library.department.site is None and is_there:
         yield Hit(
             at,
             f"{quoted(library.department.name)} gives no address for its site, so cards and handouts have no QR code",
