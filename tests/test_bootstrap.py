@@ -260,7 +260,7 @@ def test_without_rights_what_tests_lack_is_named_and_the_set_up_goes_on() -> Non
     machine = Pretend()
     assert _set_up(machine, "--for", "test") == 0
     assert _system_commands(machine) == []
-    assert "Not on this machine: Chromium, nginx, LibreOffice, Liberation Sans, Java, git." in machine.said
+    assert "Not on this machine: Chromium, nginx, Apache, LibreOffice, Liberation Sans, Java, git." in machine.said
     assert set(machine.ready) == {"ready", "ready-test"}
 
 

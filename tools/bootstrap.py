@@ -125,6 +125,11 @@ PROGRAMS = (
         {"apt-get": ["nginx-light"], "dnf": ["nginx"], "apk": ["nginx"], "pacman": ["nginx"], "brew": ["nginx"]},
     ),
     Program(
+        "Apache",
+        ("apache2", "/usr/sbin/apache2", "httpd"),
+        {"apt-get": ["apache2-bin"], "dnf": ["httpd"], "apk": ["apache2"], "pacman": ["apache"], "brew": ["httpd"]},
+    ),
+    Program(
         "LibreOffice",
         ("soffice",),
         {

@@ -1,10 +1,12 @@
-"""A real Chromium and a real nginx on loopback, for tests that must see what a reader's browser does."""
+"""A real Chromium, a real nginx and a real Apache on loopback, for tests that must see what a reader's browser does."""
 
 from __future__ import annotations
 
 import os
+import shutil
 import socket
 import subprocess
+import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -34,6 +36,10 @@ document.addEventListener('securitypolicyviolation', function (event) {
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 
+_APACHE_MODULES = ("/usr/lib/apache2/modules", "/usr/lib64/httpd/modules", "/usr/lib/httpd/modules", "/usr/lib/apache2")
+_LOADED = ("mpm_event", "authz_core", "mime", "dir", "autoindex", "alias", "headers", "filter", "deflate", "expires")
+_TYPES = {"text/html": "html", "text/css": "css", "image/svg+xml": "svg svgz", "application/pdf": "pdf"}
+"""What a server that is set up by its system knows of types, as far as a test asks."""
 FONTS = Path(__file__).parents[2] / "site_templates" / "fonts"
 AXE = Path(axe_playwright_python.__file__).parent / "axe.min.js"
 """The text of axe-core."""
@@ -89,13 +95,56 @@ def nginx(site: Path, folder: Path, under: str = "") -> Iterator[str]:
         f"{temporary}"
         f"server {{ listen 127.0.0.1:{port}; {serve} }}\n}}\n"
     )
-    server = subprocess.Popen([program, "-c", str(config), "-e", f"{folder}/error.log"])
+    with _serving([program, "-c", str(config), "-e", f"{folder}/error.log"], port, folder / "error.log"):
+        yield f"http://127.0.0.1:{port}{under}"
+
+
+@contextmanager
+def apache(site: Path, under: str = "") -> Iterator[str]:
+    """Serve ``site`` by Apache as ``nginx`` does; it is copied to where a user without rights may read it."""
+    program = needs("Apache", "pages from a web server")
+    modules = next(path for path in map(Path, _APACHE_MODULES) if path.is_dir())
+    port = free_port()
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        folder.chmod(0o755)
+        shutil.copytree(site, folder / "site")
+        config = folder / "apache.conf"
+        lines = (
+            f'ServerRoot "{folder}"',
+            "ServerName 127.0.0.1",
+            f"Listen 127.0.0.1:{port}",
+            "PidFile pid",
+            "ErrorLog error.log",
+            *(
+                f"LoadModule {one}_module {modules}/mod_{one}.so"
+                for one in _LOADED
+                if (modules / f"mod_{one}.so").exists()
+            ),
+            *(("User #65534", "Group #65534") if os.geteuid() == 0 else ()),  # it serves nothing as root
+            "TypesConfig types",
+            f'DocumentRoot "{folder}/site"',
+            *([f'Alias {under} "{folder}/site"'] if under else []),
+            f'<Directory "{folder}/site">',
+            "Require all granted",
+            f'Include "{folder}/site/hosting/apache.conf"',
+            "</Directory>",
+        )
+        config.write_text("".join(f"{line}\n" for line in lines))
+        (folder / "types").write_text("".join(f"{kind} {ends}\n" for kind, ends in _TYPES.items()))
+        with _serving([program, "-X", "-f", str(config)], port, folder / "error.log"):
+            yield f"http://127.0.0.1:{port}{under}"
+
+
+@contextmanager
+def _serving(command: list[str], port: int, log: Path) -> Iterator[None]:
+    server = subprocess.Popen(command)
     try:
         while not _answers(port):
             if server.poll() is not None:
-                pytest.fail((folder / "error.log").read_text())
+                pytest.fail(log.read_text() if log.exists() else f"{command[0]} did not start")
             time.sleep(0.02)
-        yield f"http://127.0.0.1:{port}{under}"
+        yield
     finally:
         server.terminate()
         server.wait()

@@ -1,21 +1,24 @@
-"""The shipped configuration in a real nginx, at the root of a server and under a path."""
+"""The shipped configurations in a real nginx and a real Apache, at the root of a server and under a path."""
 
 from __future__ import annotations
 
+import os
+import shutil
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from browser_tools import nginx
+from browser_tools import apache, nginx
 
 DRAWING = "example/figures/canal.svg"
 
 
-@pytest.fixture(params=["", "/surgery"])
+@pytest.fixture(params=[("nginx", ""), ("nginx", "/surgery"), ("Apache", ""), ("Apache", "/surgery")])
 def served(request: pytest.FixtureRequest, site: Path, tmp_path: Path) -> Iterator[str]:
-    with nginx(site, tmp_path, request.param) as address:
+    server, under = request.param
+    with nginx(site, tmp_path, under) if server == "nginx" else apache(site, under) as address:
         yield address
 
 
@@ -54,9 +57,6 @@ def test_text_is_packed_and_a_copy_is_asked_about_each_time(served: str) -> None
 
 def test_a_card_that_was_published_again_is_never_answered_with_the_old_one(site: Path, tmp_path: Path) -> None:
     """The same length and the same second: the browser's copy must still be found to be old."""
-    import os
-    import shutil
-
     copy = Path(shutil.copytree(site, tmp_path / "site"))
     (tmp_path / "nginx").mkdir()
     with nginx(copy, tmp_path / "nginx") as served:
@@ -67,10 +67,3 @@ def test_a_card_that_was_published_again_is_never_answered_with_the_old_one(site
         card.write_bytes(content[:-20] + b"x" + content[-19:] + b"\n")
         os.utime(card, (card.stat().st_atime, card.stat().st_mtime))
         assert get(f"{served}/example/card.pdf", **told)[0] == 200
-
-
-def test_apache_lists_nothing_packs_text_and_says_no_day(site: Path) -> None:
-    """Not run in a real Apache here: what the file says is read."""
-    told = (site / "hosting/apache.conf").read_text("utf-8")
-    for line in ("Options -Indexes", "ExpiresActive Off", 'Cache-Control "no-cache"', "AddOutputFilterByType DEFLATE"):
-        assert line in told
