@@ -1,10 +1,11 @@
-"""Proof: all text is painted inside the margins, unclipped, in our type, not too small, and nothing lies over it.
+"""Proof: all text is painted inside the margins, unclipped, in our type, not too small, and nothing lies over or
+strikes through it.
 
 Of slides besides: each page is one slide of 16:9 with one heading, and no type on it is below the least.
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from builder.compose.document import Document
 from builder.compose.slides.slide import HEIGHT, WIDTH
@@ -18,6 +19,8 @@ EDGE_MM = 5.0
 SMALLEST_PT = 7.0
 _SMALLEST_OF = {"card": 8.5}
 _CLIP_SLACK_PT = 0.6
+# Between a line below and a line above, as shares of the height of the ink; a letter is about half an em wide.
+_LOW, _HIGH, _LETTER_EM = 0.3, 0.75, 0.5
 _OVERLAP = 0.35  # of the smaller box, above which two texts are printed on top of each other
 _FACES = re.compile(r"(?:[A-Z]{6}\+)?(?:Prescrub-(?:Sans|Arabic)(?:-Bold|-Italic)?|emoji\b.*)")
 """What our type is called in a PDF. A face that it lacks, such as bold italic, is slanted by the machine if at all."""
@@ -34,6 +37,7 @@ def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
             wrong = _wrong(piece, room, turns, smallest) if bare(piece.text) else ()
             yield from (f"{piece.named} {what}" for what in (*_foreign(piece), *wrong))
         yield from _overprinted(sheet)
+        yield from _struck(sheet, artefact.lines.get(sheet.number, ()))
 
 
 def is_deck(document: Document) -> bool:
@@ -94,3 +98,15 @@ def _overprinted(sheet: PaintedPage) -> Iterator[str]:
             if not is_joined and piece.box.shared(other.box) > _OVERLAP:
                 both = f"“{piece.text.strip()[:40]}” and “{other.text.strip()[:40]}”"
                 yield f"page {sheet.number}: {both} are printed on top of each other"
+
+
+def _struck(sheet: PaintedPage, lines: Sequence[Rectangle]) -> Iterator[str]:
+    """Yield the texts, those of figures apart, through which a line of a letter's width or more goes."""
+    for piece in (piece for piece in sheet.texts if not piece.figure) if lines else ():
+        low, height = piece.box.bottom, piece.box.top - piece.box.bottom
+        for line in lines:
+            across = min(line.right, piece.box.right) - max(line.left, piece.box.left)
+            middle = (line.bottom + line.top) / 2
+            if across > _LETTER_EM * piece.size_pt and low + _LOW * height < middle < low + _HIGH * height:
+                yield f"{piece.named} is struck through"
+                break

@@ -14,6 +14,8 @@ from builder.readback.paper.finished_pdf import PaintedPage, PaintedText, Rectan
 
 _INVISIBLE = 3
 _MOST_CHARACTERS = 4096
+_SHAPES = (pdfium.FPDF_PAGEOBJ_PATH, pdfium.FPDF_PAGEOBJ_IMAGE, pdfium.FPDF_PAGEOBJ_SHADING)
+_FLAT_PT = 3.0
 
 
 def sheets_of(pages: Iterable[pypdfium2.PdfPage], *, as_seen: bool = False) -> tuple[PaintedPage, ...]:
@@ -50,26 +52,30 @@ def _address(thing: Any) -> int:
     return ctypes.addressof(thing.contents)
 
 
-Drawn = tuple[dict[tuple[int, int], list[Rectangle]], dict[tuple[int, int], Rectangle]]
+Drawn = tuple[dict[tuple[int, int], list[Rectangle]], dict[tuple[int, int], Rectangle], dict[int, list[Rectangle]]]
 
 
 def drawn_on(pages: Iterable[pypdfium2.PdfPage]) -> Drawn:
     """Return by page (from 1) and marked content the boxes of the shapes of ``pages``, those in forms too, and the
-    largest frame: what clips a shape, or a photograph."""
-    boxes, frames = [], list[tuple[tuple[int, int], Rectangle]]()
+    largest frame: what clips a shape, or a photograph. Last, by page, the flat lines that stand in no form."""
+    boxes, frames, lines = [], list[tuple[tuple[int, int], Rectangle]](), list[tuple[int, Rectangle]]()
     for number, page in enumerate(pages, start=1):
         for thing, kind, frame in _objects(page):
             mark = pdfium.FPDFPageObj_GetMarkedContentID(thing)
-            if mark < 0 or kind not in (pdfium.FPDF_PAGEOBJ_PATH, pdfium.FPDF_PAGEOBJ_IMAGE):
+            if kind not in _SHAPES:
                 continue
             box = frame.box(_bounds(thing))
+            if not frame.form and box.top - box.bottom < _FLAT_PT < box.right - box.left:
+                lines.append((number, box))
+            if mark < 0 or kind == pdfium.FPDF_PAGEOBJ_SHADING:
+                continue
             if kind == pdfium.FPDF_PAGEOBJ_PATH:
                 boxes.append(((number, mark), box))
             clip = frame.clipped(_clip(thing)) if kind == pdfium.FPDF_PAGEOBJ_PATH else box
             if clip is not None:
                 frames.append(((number, mark), clip))
     largest = {mark: max(each, key=lambda one: one.area) for mark, each in grouped(frames).items()}
-    return grouped(boxes), largest
+    return grouped(boxes), largest, grouped(lines)
 
 
 def _objects(page: Any) -> "Iterator[tuple[Any, int, GraphicsFrame]]":
