@@ -9,18 +9,21 @@ from pathlib import Path
 
 import pytest
 from department import lay, new_base, read
+from publishing import fingerprint
 
 from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.outputs import OUTPUTS
+from builder.pipeline import publish
 from builder.publish import cache, publishing
 from builder.publish.cache import Cache, Inputs, users_cache
 from builder.publish.jobs import Here
 from builder.publish.output import Publication
 from builder.publish.publish_error import PublishError
-from builder.publish.publishing import printed
+from builder.publish.publishing import Means, printed
 
 STEP = "content/procedures/example/steps/open-canal.md"
+_SMALL = ("handout", "rehearsal-text", "phone-card", "single-file")
 
 
 def key_of(root: Path, templates: Mapping[str, str] | None = None, output: str = "card") -> str:
@@ -39,23 +42,24 @@ def test_equal_departments_have_equal_keys_wherever_they_lie(tmp_path: Path) -> 
     assert key_of(new_base(tmp_path / "one")) == key_of(new_base(tmp_path / "other"))
 
 
-@pytest.mark.parametrize(
-    ("name", "old", "new"),
-    [
-        (STEP, "critical: true", "critical: false"),
-        (STEP, "Find the nerve", "See the nerve"),
-        ("content/procedures/example/procedure.md", 'edition: "1.0"', 'edition: "1.1"'),
-        ("content/procedures/example/procedure.md", "status: draft", "status: in review"),
-        ("content/procedures/example/cautions/toxic-dose.md", "signal: danger", "signal: warning"),
-        ("content/procedures/example/aftercare/pain-relief.md", "1 g", "500 mg"),
-        ("content/procedures/example/figures/canal.svg", "<svg", "<svg id='changed'"),
-        ("content/shared/cautions/wrong-side.md", "avoid:", "avoid: Now"),
-        ("content/catalogue/items.yml", "small swab", "tiny swab"),
-        ("content/catalogue/structures.yml", "see_first: true", "see_first: false"),
-        ("content/department.md", "4000", "4001"),
-        ("references/sources.bib", "2007", "2008"),
-    ],
-)
+WAYS = [
+    (STEP, "critical: true", "critical: false"),
+    (STEP, "Find the nerve", "See the nerve"),
+    ("content/procedures/example/procedure.md", 'edition: "1.0"', 'edition: "1.1"'),
+    ("content/procedures/example/procedure.md", "status: draft", "status: in review"),
+    ("content/procedures/example/cautions/toxic-dose.md", "signal: danger", "signal: warning"),
+    ("content/procedures/example/aftercare/pain-relief.md", "1 g", "500 mg"),
+    ("content/procedures/example/figures/canal.svg", "<svg", "<svg id='changed'"),
+    ("content/shared/cautions/wrong-side.md", "avoid:", "avoid: Now"),
+    ("content/catalogue/items.yml", "small swab", "tiny swab"),
+    ("content/catalogue/structures.yml", "see_first: true", "see_first: false"),
+    ("content/department.md", "4000", "4001"),
+    ("references/sources.bib", "2007", "2008"),
+]
+"""What somebody changes after a first publish: each is a way to a stale artefact."""
+
+
+@pytest.mark.parametrize(("name", "old", "new"), WAYS)
 def test_whatever_enters_changes_the_key(name: str, old: str, new: str, base: Path) -> None:
     before = key_of(base)
     changed(base, name, old, new)
@@ -137,6 +141,19 @@ def test_the_second_run_takes_everything_from_the_cache_with_equal_bytes(
 
 def _must_not_run(*_: object) -> None:
     raise AssertionError("made again")
+
+
+@pytest.mark.slow
+def test_twelve_ways_to_a_stale_cache_each_equal_a_cold_publish(base: Path, tmp_path: Path) -> None:
+    kept = Cache(tmp_path / "cache")
+    publish(read(base)[0], tmp_path / "public", load_templates(base), only=_SMALL, means=Means("", kept))
+    assert len(WAYS) == 12
+    for number, way in enumerate(WAYS):
+        root = new_base(tmp_path / str(number))
+        changed(root, *way)
+        for to, cached in (("warm", kept), ("cold", None)):
+            publish(read(root)[0], root.parent / to, load_templates(root), only=_SMALL, means=Means("", cached))
+        assert fingerprint(root.parent / "warm") == fingerprint(root.parent / "cold"), way
 
 
 def test_a_damaged_file_is_made_again(first: tuple[Path, dict[str, bytes]], base: Path, tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from department import lay, read
+from department import BASE, lay, read
 from publishing import fingerprint, publish_site
 
 from builder.load.templates import load_templates
@@ -79,6 +79,27 @@ def test_whatever_is_changed_while_others_are_made_stops_the_publish(name: str, 
         (base / name).write_bytes(own.read_bytes())
     stopped(base, to, name, lambda: other_bytes(base / name), at="reading back example/index.html")
     assert not to.exists()
+
+
+TEXTS = sorted(path.relative_to(BASE).as_posix() for path in BASE.rglob("*") if path.is_file())
+INSTANTS = (1, 2)
+"""At which of its steps a publish of one small output is changed: when the output was made, and at the end."""
+
+
+def test_forty_changes_of_an_input_stop_the_publish_and_keep_nothing(base: Path, to: Path) -> None:
+    tried = [(name, instant) for name in TEXTS[:20] for instant in INSTANTS]
+    assert len(tried) == 40
+    for name, instant in tried:
+        whole, library = (base / name).read_bytes(), read(base)[0]
+
+        def happens(done: int, *_: object, at: int = instant, path: Path = base / name) -> None:
+            if done == at:
+                other_bytes(path)
+
+        with pytest.raises(PublishError, match=f"{name} was changed while it was being published"):
+            publish(library, to, load_templates(base), happens, only=("rehearsal-text",))
+        assert not to.exists()
+        (base / name).write_bytes(whole)
 
 
 def test_a_file_that_is_gone_or_comes_meanwhile_stops_it(base: Path, to: Path) -> None:
