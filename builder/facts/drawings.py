@@ -39,6 +39,12 @@ _HIDDEN = re.compile(
     re.IGNORECASE,
 )
 _HIDING = frozenset({"display", "visibility", "opacity"})
+_GRADIENTS = frozenset({"linearGradient", "radialGradient"})
+_PAINT = re.compile(r"""(?:fill|stroke)\s*:\s*url\(["']?#([^)"']+)["']?\)""")
+_CLEAR = re.compile(r"(?<![-\w])stop-opacity\s*:\s*(?:[.0%]+|0?\.0[0-4]\d*)\s*(?:;|$)")
+_DASHES = re.compile(r"(?<![-\w])stroke-dasharray\s*:\s*([\d.,\s]*\d)")
+_WIDTH = re.compile(r"(?<![-\w])stroke-width\s*:\s*([\d.]+)")
+_LEAST_DASHED = 0.05  # of a dashed line: less than this, ends that are round counted in, is a line that is not seen
 _UNSEEN = frozenset({"metadata", "script"})
 
 
@@ -70,7 +76,23 @@ def faults_of(drawing: str) -> tuple[DrawingFault, ...]:
         line, column = getattr(error, "lineno", 1), getattr(error, "offset", 0) + 1
         what = f"it cannot be read as an SVG drawing ({error})"
         return (*reader.faults, DrawingFault(line, column, what, "Save it again as plain SVG.", is_whole=True))
-    return (*reader.faults, *reader.bombs())
+    return (*reader.faults, *reader.unseen(), *reader.bombs())
+
+
+def _told(attributes: Mapping[str, str]) -> str:
+    """Return what attributes and style of an element say of its look, as a style: what the style says is last."""
+    keys = ("stop-opacity", "fill", "stroke", "stroke-width", "stroke-dasharray", *_HIDING)
+    told = (f"{key}: {attributes[key]}" for key in keys if key in attributes)
+    return "; ".join((*told, attributes.get("style", "")))
+
+
+def _hiding_dashes(told: str) -> re.Match[str] | None:
+    """Return the dashes of a line that come to next to nothing; round ends are as long as the line is wide."""
+    match = _DASHES.search(told)
+    lengths = [float(length) for length in match[1].replace(",", " ").split() if length.count(".") < 2] if match else []
+    widths = _WIDTH.findall(told) or ["1"]
+    drawn = sum(lengths[::2]) + float(widths[-1]) * len(lengths[::2])
+    return match if len(lengths) > 1 and drawn < _LEAST_DASHED * sum(lengths) else None
 
 
 class _Stopped(Exception):
@@ -106,6 +128,8 @@ class _DrawingReader:
         self._style = ""
         self._open: list[tuple[int, _Grown]] = []
         self._grown: dict[str, _Grown] = {"": _Grown(1, 1)}
+        self._stops: dict[str, list[bool]] = {}  # by gradient: of each stop, whether nothing of it is seen
+        self._painted: list[tuple[str, DrawingFault]] = []
 
     def read(self, drawing: str) -> None:
         self._parser.Parse(drawing.encode("utf-8", "replace"), True)
@@ -139,6 +163,7 @@ class _DrawingReader:
         self._in_style, self._style = name == "style", ""
         self._grow(name, attributes)
         self._judge(attributes)
+        self._paint(name, attributes)
 
     def _judge(self, attributes: Mapping[str, str]) -> None:
         for key, value in attributes.items():
@@ -150,11 +175,28 @@ class _DrawingReader:
                 hint = "Paint with colours and gradients of the drawing itself."
                 self.faults.append(self._here(f"{key}={quoted(value[:60])}", hint))
 
+    def _paint(self, name: str, attributes: Mapping[str, str]) -> None:
+        """Note what a gradient is made of, and what is painted with one."""
+        told = _told(attributes)
+        if name in _GRADIENTS:
+            self._stops[attributes.get("id", "")] = []
+        elif name == "stop" and self._stops:
+            self._stops[next(reversed(self._stops))].append(bool(_CLEAR.search(told)))
+        else:
+            hint = "Delete what nobody is to see, or paint it with a colour."
+            fault = self._here(f"<{name}> painted with nothing that is seen", hint)
+            self._painted.extend((id, fault) for id in _PAINT.findall(told))
+
+    def unseen(self) -> Iterator[DrawingFault]:
+        """Yield a fault for what is painted with a gradient of which nothing is seen."""
+        clear = {id for id, stops in self._stops.items() if stops and all(stops)}
+        yield from dict.fromkeys(fault for id, fault in self._painted if id in clear)
+
     def _hides(self, name: str, attributes: Mapping[str, str]) -> str:
         """Return what of an element hides it or shapes it otherwise than its attributes say, "" where nothing does."""
-        told = "; ".join(f"{key}: {value}" for key, value in attributes.items() if key in _HIDING)
         style = attributes.get("style", "")
-        match = _HIDDEN.search(f"{told}; {style}") or (_SHAPING.search(style) if self._depth > 1 else None)
+        told = _told(attributes)
+        match = _HIDDEN.search(told) or (_SHAPING.search(style) if self._depth > 1 else None) or _hiding_dashes(told)
         return quoted(match[0]) if match and name not in _KEPT_ASIDE else ""
 
     def _grow(self, name: str, attributes: Mapping[str, str]) -> None:

@@ -20,6 +20,8 @@ _FUNCTION = re.compile(r"([a-zA-Z]+)\s*\(([^()]*)\)")
 _SLACK = 0.02  # of the longer side of the window: thick lines reach further than their points
 
 Box = tuple[float, float, float, float]
+Spot = tuple[int, int]
+"""Line and column in the file."""
 
 
 class _Uncertain(Exception):
@@ -34,17 +36,23 @@ class _Place(NamedTuple):
 
 
 class DrawnGround:
-    """The window of a drawing, and the boxes of its shapes in it."""
+    """The window of a drawing, the boxes of its shapes in it, and the places in the file of what lies ``outside``."""
 
-    def __init__(self, window: Box, boxes: tuple[Box, ...]) -> None:
+    def __init__(self, window: Box, shapes: tuple[tuple[Box, Spot], ...]) -> None:
         self._window = window
-        self._boxes = boxes
+        self._boxes = tuple(box for box, _ in shapes)
+        self.outside = tuple(at for box, at in shapes if not _meets(box, window))
 
     def has_at(self, across: float, down: float) -> bool:
         """Tell whether anything lies ``across`` and ``down`` per cent of the window."""
         left, top, width, height = self._window
         x, y, slack = left + across / 100 * width, top + down / 100 * height, _SLACK * max(width, height)
         return any(a - slack <= x <= c + slack and b - slack <= y <= d + slack for a, b, c, d in self._boxes)
+
+
+def _meets(box: Box, window: Box) -> bool:
+    left, top, width, height = window
+    return box[0] < left + width and box[2] > left and box[1] < top + height and box[3] > top
 
 
 @lru_cache(maxsize=256)
@@ -55,13 +63,13 @@ def ground_of(drawing: str) -> DrawnGround | None:
         reader.parser.Parse(drawing.encode("utf-8", "replace"), True)
     except (expat.ExpatError, ValueError, ArithmeticError, IndexError, NotImplementedError, _Uncertain):
         return None
-    return DrawnGround(reader.window, tuple(reader.boxes)) if reader.window and reader.boxes else None
+    return DrawnGround(reader.window, tuple(reader.shapes)) if reader.window and reader.shapes else None
 
 
 class _GroundReader:
     def __init__(self) -> None:
         self.window: Box | None = None
-        self.boxes: list[Box] = []
+        self.shapes: list[tuple[Box, Spot]] = []
         self.parser = expat.ParserCreate()
         self.parser.StartElementHandler = self._start
         self.parser.EndElementHandler = lambda _: self._open.pop()
@@ -80,7 +88,8 @@ class _GroundReader:
         turn = above.turn.transform(_turn_of(attributes["transform"])) if "transform" in attributes else above.turn
         self._open.append(_Place(turn, above.is_aside or name in _KEPT_ASIDE))
         if name in _SHAPES and not self._open[-1].is_aside:
-            self.boxes.extend(_boxes_of(name, attributes, turn))
+            at = self.parser.CurrentLineNumber, self.parser.CurrentColumnNumber + 1
+            self.shapes.extend((box, at) for box in _boxes_of(name, attributes, turn))
 
 
 def _turn_of(transform: str) -> Transform:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from growth import steps
 
 from builder.facts.drawings import SVG, faults_of
 from builder.publish.pictures import safe_drawing
@@ -71,6 +72,13 @@ def test_a_bomb_is_refused_and_nothing_is_drawn(name: str) -> None:
     assert len(faults) == 1
     with pytest.raises(PublishError):
         safe_drawing("a.svg", drawing(BOMBS[name]).encode())
+
+
+@pytest.mark.parametrize("name", BOMBS)
+def test_a_bomb_is_told_in_a_few_steps_for_each_letter(name: str) -> None:
+    """A machine of today does some ten million steps a second, and a file may have at most a few million letters."""
+    text = drawing(BOMBS[name])
+    assert steps(lambda: faults_of.__wrapped__(text)) < 8 * len(text) + 2_000
 
 
 @pytest.mark.parametrize(

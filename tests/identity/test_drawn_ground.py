@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+# ruff: noqa: E501  # one case a line reads as a table
 from io import BytesIO
 
 import pytest
@@ -64,6 +65,9 @@ def test_what_is_not_certain_is_not_said(drawing: str) -> None:
         "<style>.a { transform: scaleX(-1) }</style>",
         "<style>.a { display: none }</style>",
         "<style>.a:hover { fill: red }</style>",
+        '<path d="M0 0" stroke="#000" stroke-dasharray="0.1 9999"/>',
+        '<path d="M0 0" style="stroke:#000;stroke-dasharray:0,400;stroke-width:6"/>',
+        '<linearGradient id="g"><stop stop-opacity="0"/><stop style="stop-opacity:.01"/></linearGradient><path fill="url(#g)" d="M0 0"/>',
     ],
 )
 def test_what_hides_or_moves_a_part_is_told_at_its_line(inside: str) -> None:
@@ -79,11 +83,22 @@ def test_what_hides_or_moves_a_part_is_told_at_its_line(inside: str) -> None:
         '<g opacity="0.05" fill-opacity="0"><path d="M0 0" stroke="#000"/></g>',
         '<path style="display:inline;opacity:1;stroke-width:2;fill-opacity:0" d="M0 0"/>',
         '<linearGradient id="g"><stop offset="0" style="stop-opacity:0"/></linearGradient>',
+        '<path d="M0 0" stroke="#000" stroke-width="4" stroke-linecap="round" stroke-dasharray="0 9"/>',
+        '<path d="M0 0" stroke="#000" stroke-dasharray="none"/><path stroke-dasharray="4"/><path stroke-dasharray="2 9"/>',
+        '<linearGradient id="g"><stop stop-opacity="0"/><stop stop-opacity="1"/></linearGradient><path fill="url(#g)" d="M0 0"/>',
         "<style>.cls-1{fill:#fff;stroke-width:2px;stroke-dasharray:4 2;font-size:12px}</style>",
     ],
 )
 def test_paint_is_not_told(inside: str) -> None:
     assert faults_of(f"{HEAD}\n{inside}</svg>") == ()
+
+
+def test_a_shape_outside_the_frame_is_told_at_its_line_and_one_that_reaches_in_is_not() -> None:
+    ground = ground_of(
+        f'{HEAD}\n<path d="M10 52H40"/>\n<path d="M10 52H40" stroke-width="6"/>\n<path d="M-9 -9L5 5"/></svg>'
+    )
+    assert ground is not None
+    assert ground.outside == ((2, 1),)
 
 
 def png(colours: tuple[int, int]) -> bytes:

@@ -15,6 +15,11 @@ def loses_something(library: Library) -> Iterator[Hit]:
     for name, fault in _faults(library):
         if not fault.is_whole:
             yield Hit(Place(name, fault.line, fault.column), f"{fault.what} would not be shown", fault.hint)
+    for name in _drawings(library):
+        ground = ground_of(library.texts[name])
+        for line, column in ground.outside if ground else ():
+            message = "a shape outside the frame of the drawing would not be shown"
+            yield Hit(Place(name, line, column), message, "Delete it, move it into the frame, or widen viewBox.")
 
 
 @finds("drawing-unusable", piecewise=True)
@@ -44,8 +49,12 @@ def pointers_at_nothing(library: Library) -> Iterator[Hit]:
 
 
 def _faults(library: Library) -> Iterator[tuple[str, DrawingFault]]:
+    return ((name, fault) for name in _drawings(library) for fault in faults_of(library.texts[name]))
+
+
+def _drawings(library: Library) -> Iterator[str]:
     for procedure in library.procedures:
-        for file in dict.fromkeys(str(figure.file) for figure in procedure.figures):
-            name = f"content/procedures/{procedure.id}/figures/{file}"
-            if file.endswith(".svg") and name in library.texts:
-                yield from ((name, fault) for fault in faults_of(library.texts[name]))
+        files = dict.fromkeys(
+            f"content/procedures/{procedure.id}/figures/{figure.file}" for figure in procedure.figures
+        )
+        yield from (name for name in files if name.endswith(".svg") and name in library.texts)
