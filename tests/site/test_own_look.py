@@ -67,6 +67,23 @@ def test_two_labels_that_change_places_are_refused(name: str, base: Path, to: Pa
         publish_site(base, to, ("site" if name == PARTS else "handout",))
 
 
+# The same on paper: said twice with another number, tied to another danger, given to another line, in another language.
+PAPER_WORDS = [
+    ("handout", "paper/parts.html.j2", "{{ one.consequence }}", "{{ one.consequence }} {{ one.consequence }} 9 of 10."),
+    ("handout", "paper/parts.html.j2", "{{ one.avoid }}</p>", "{{ one.if_it_happens }}</p>"),
+    ("card", "card/card.html.j2", "{{ line.number }}</span>", "{{ line.number }}1</span>"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("case", PAPER_WORDS, ids=range(len(PAPER_WORDS)))
+def test_a_template_that_changes_what_a_paper_says_is_refused(
+    case: tuple[str, str, str, str], base: Path, to: Path
+) -> None:
+    output, name, old, new = case
+    with pytest.raises(Refused, match="a template may not change what is said"):
+        publish_site(own(base, name, old, new), to, (output,))
+
+
 # Words that a template has of its own: with them a draft says that it is not proved.
 OWN_WORDS = [
     ("site", PARTS, '<ol class="actions">', '<p>Never do:</p><ol class="actions">'),
@@ -147,6 +164,16 @@ def shown_in(path: Path) -> str:
         return "".join(sheet.get_textpage().get_text_bounded() for sheet in pdf)
 
 
+def test_the_table_about_the_edition_may_stand_elsewhere_and_lose_nothing(base: Path, to: Path) -> None:
+    text = (own_folder() / "site/page.html.j2").read_text("utf-8")
+    at, end = text.index('<table class="facts">'), text.index("</table>") + len("</table>")
+    moved = text[:at] + text[end:].replace('<nav class="contents"', text[at:end] + '<nav class="contents"', 1)
+    publish_site(lay(base, {"site_templates/site/page.html.j2": moved}), to)
+    assert LOOK_CHANGED in (to / "example/index.html").read_text("utf-8")
+    with pytest.raises(Refused, match="a template may not change what is said"):
+        publish_site(lay(base, {"site_templates/site/page.html.j2": text[:at] + text[end:]}), to)
+
+
 def test_a_header_of_the_department_changes_nothing(base: Path, to: Path) -> None:
     own(base, "site/header.html.j2", '<header class="top">', '<header class="top"><p>Ours</p>')
     own(base, STYLE, ".top", ".bottom .house { color: #123 }\n.top")
@@ -177,6 +204,13 @@ STYLES: list[tuple[str, bool]] = [
     (".top .house { color: #234 }", False),
     (".bottom { padding: 1em }", False),
     (".of-no-element { display: none }", False),
+    (".top { position: sticky; min-height: 80vh }", True),
+    (".bottom::after { content: ''; position: fixed; inset: 0 }", True),
+    (".bottom { margin-top: -40rem }", True),
+    (".bottom { outline: 100vh solid #fff }", True),
+    (".bottom .house { font-size: 400px; line-height: 0 }", True),
+    (".top img { height: 3rem; width: auto; margin: 0 1rem .5em 0; vertical-align: middle }", False),
+    (".top { background: #123 linear-gradient(#123, #456); border-bottom: 2px solid; font-size: 120% }", False),
 ]
 
 

@@ -8,7 +8,7 @@ Paper is proved by its ink as well (``readback/paper/``), so there the size and 
 """
 
 import re
-from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from contextlib import suppress
 from difflib import SequenceMatcher
 from functools import cached_property, lru_cache
@@ -40,6 +40,7 @@ _TURNING = frozenset({"s", "del", "strike", "ins", "sup", "sub", "bdo", "rt", "s
 _ONLY_LOOKS = ("class", "id", "aria-", "data-c", "data-b", "data-line", "data-n", "data-s", "data-t", "style")
 _SAYING = word_set("data-label data-or dir start reversed value checked type title placeholder data-right data-kind")
 _SHAPES = "{http://www.w3.org/2000/svg}"
+_MOVABLE = ".//table[@class='facts']"  # what a page says of its edition may stand anywhere on it
 _ACTIVE = ("style", "script", "link", "base", "iframe", "object", "embed", "dialog", "form", "meta")
 _PSEUDO = re.compile(r"::?[-\w]+(\((?:[^()]|\([^()]*\))*\))?")
 _COMBINED = re.compile(r" ?([>+~]) ?")
@@ -61,6 +62,15 @@ _SHOWING = re.compile(  # type that is no smaller, lines that are no closer, mar
     r"font\s*:\s*[12](?:\.\d+)?rem/[12](?:\.\d+)? [-\w\s,\"']*|"
     r"(?:margin|padding)\s*:(?:\s*[0-3]?\d(?:\.\d+)?mm){1,4})\s*(?:;|$)\s*)*"
 )
+# What a rule that fits no part of a procedure, as one of header and footer, may say: it keeps its element in the flow,
+# and paints nothing beyond its box. So no lid lies over the text; what is not in this list may be one.
+_LENGTH = r"(?:auto|0|1?\d?\d%|\d{1,3}(?:\.\d+)?px|\d?(?:\.?\d+)(?:rem|em)|\d?\d(?:\.\d+)?mm)"
+_IN_ITS_BOX = re.compile(
+    r"\s*(?:(?:color|background[-\w]*|border[-\w]*|font-(?:family|weight|style|variant)|text-(?:align|decoration|transform)"
+    r"[-\w]*|white-space|vertical-align|list-style[-\w]*|display|flex[-\w]*|justify-[-\w]+|align-[-\w]+|opacity|visibility|"
+    r"cursor|fill|stroke|object-fit|hyphens)\s*:[^;{}]*|line-height\s*:\s*[1-3](?:\.\d+)?|"
+    rf"(?:font-size|(?:row-|column-)?gap|(?:margin|padding|(?:min-|max-)?(?:width|height))[-\w]*)\s*:(?:\s*{_LENGTH})+)?\s*"
+)
 # Templates whose page or paper says in view that its look was changed; in all others no word may differ.
 _SAYS_SO = ("site/page.", "site/single.", "selftest/", "card/", "handout/", "sheets/", "slides/", "map/")
 _JINJA = re.compile(r"\{#.*?#\}|\{%.*?%\}|\{\{.*?\}\}|<[^>]*>", re.DOTALL)
@@ -81,6 +91,8 @@ def _shown(html: str) -> list[str]:
         return html.split()
     signs: list[str] = []
     root = etree.fromstring(f"<div>{html}</div>" if "<body" not in html else html, etree.HTMLParser(encoding="utf-8"))
+    for table in root.xpath(_MOVABLE):
+        root.append(table)
     for moment, node in etree.iterwalk(root, events=("start", "end")):
         if not isinstance(node.tag, str):
             continue
@@ -177,11 +189,12 @@ class OwnLook:
         """Yield those of ``runs`` that are no words of a template itself."""
         return (run for run in runs if f" {run} " not in self._template_words)
 
-    def _is_own_to_say(self, lost: Sequence[str], new: Sequence[str], told: Container[str]) -> bool:
+    def _is_own_to_say(self, lost: Sequence[str], new: Sequence[str], told: Set[str]) -> bool:
         """Tell whether only words of a template itself, such as a heading, are ``lost``, and the ``new`` are neither a
-        sign nor ``told`` elsewhere."""
-        has_signs = any(word.startswith("<") for word in (*lost, *new))
-        return not has_signs and " ".join(new) not in told and not any(self._told([" ".join(lost)]))
+        sign nor ``told`` elsewhere, and hold no sentence that is."""
+        has_signs, said = any(word.startswith("<") for word in (*lost, *new)), " ".join(new)
+        is_told = said in told or any(run.endswith(".") and run in said for run in told)
+        return not has_signs and not is_told and not any(self._told([" ".join(lost)]))
 
     @cached_property
     def _template_words(self) -> str:
@@ -231,7 +244,11 @@ class OwnLook:
             return True
         if sheet == SCREEN and (_SCRIPT in self._own or self._frame_acts()):
             return True
-        return any(_fits(selector, elements) for elements in [_elements(html)] for selector, _ in self._foreign(sheet))
+        elements = _elements(html)
+        return any(
+            _fits(selector, elements) or not all(map(_IN_ITS_BOX.fullmatch, told.split(";")))
+            for selector, told in self._foreign(sheet)
+        )
 
     def hides_marks(self, html: str, sheet: str) -> bool:
         """Tell whether the style sheet may hide what a page says of itself, such as that it is a draft."""
