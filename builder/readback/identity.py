@@ -60,6 +60,7 @@ _PACKED = re.compile(r"data:[\w/+.-]+;base64,[\w+/=]+")
 _POLICY = re.compile(r"'sha256-[^']*'")
 # Tags within a sentence; all others end it, so that a heading is not read on into what stands below it.
 _WITHIN = re.compile(r"</?(?:a|abbr|b|code|em|i|mark|q|small|span|strong|sub|sup|u)\b[^<>]*>", re.IGNORECASE)
+_SPACES = re.compile(r"  +")
 _ANEW = "Publish it through prescrub, which makes it anew."
 _DEEPEST = 3
 _FEW, _TOGETHER = 500, 8
@@ -136,7 +137,8 @@ def _words(text: str, name: str) -> str:
     if not name.endswith((".html", ".xml", ".svg", ".atom", ".rels")):
         return text
     said = (_POLICY.sub("", attribute["value"]) for attribute in _ATTRIBUTE.finditer(text))
-    return unescape(SEPARATOR.join((_TAGS.sub("\n", _WITHIN.sub(" ", text)), *map(unquote, said))))
+    read = _SPACES.sub(" ", _TAGS.sub("\n", _WITHIN.sub(" ", text)))
+    return unescape(SEPARATOR.join((read, *map(unquote, said))))
 
 
 def _text(text: str, allowed: frozenset[str], where: str = "") -> Iterator[str]:

@@ -1,0 +1,36 @@
+"""No sabotage of the independent set passes: it is refused, or told in view and refused where it is approved."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from sabotaged import SET, outcome
+
+BY_APPROVAL: frozenset[str] = frozenset()
+"""Drawings that show another thing than they should, as SECURITY.md says: only that their approval is void is known."""
+
+
+def test_the_set_is_the_one_that_was_written() -> None:
+    kinds = [one["class"] for one in SET]
+    assert {kind: kinds.count(kind) for kind in kinds} == {
+        "page": 30,
+        "paper": 35,
+        "drawing": 20,
+        "slides-map-book": 10,
+        "trace": 5,
+        "innocent": 12,
+    }
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("one", SET, ids=lambda one: one["id"])
+def test_it_is_refused_or_told(one: dict[str, Any], tmp_path: Path) -> None:
+    kind, by = outcome(one, tmp_path)
+    if one["class"] == "innocent":
+        assert kind in ("told", "passed"), by
+    elif one["id"] in BY_APPROVAL:
+        assert kind == "void", by
+    else:
+        assert kind in ("refused", "told"), by
