@@ -10,6 +10,7 @@ import re
 import shutil
 import zipfile
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
@@ -17,7 +18,8 @@ from urllib.parse import urlencode
 import pytest
 from PIL import Image
 
-from builder.draft.told_file import read_told
+from builder.compose.reading.reading_view import reading_of
+from builder.draft.told_file import Told, read_told
 from builder.findings.finding import Severity
 
 BASE = Path(__file__).parents[1] / "base"
@@ -430,3 +432,18 @@ def test_how_grave_a_caution_of_a_draft_is_is_asked_and_answered_by_one_click(ro
     part = next(one for one in re.findall(r'value="(part:[^"]*)"', asked) if page[1] in one)
     assert pressed(room, part).status == 303
     assert f"grave:{page[1]}" not in room.get("read/gallbladder").text, "what was read is asked no more"
+
+
+def test_aftercare_stands_in_the_order_in_which_it_was_told(room: Any) -> None:
+    library = room.shop.state.library
+    told = read_told(text(room, "told.yml"))
+
+    def aftercare(heard: Told) -> tuple[str, ...]:
+        parts = reading_of(library, library.by_id["gallbladder"], heard).parts
+        return next(part.pages for part in parts if part.anchor == "afterwards")
+
+    pages = aftercare(told)
+    assert len(pages) > 1
+    other_way = dict(zip(pages, reversed(pages), strict=True))
+    turned = tuple(replace(one, page=other_way.get(one.page, one.page)) for one in told.sentences)
+    assert aftercare(replace(told, sentences=turned)) == pages[::-1]

@@ -207,12 +207,17 @@ class _BesideReader:
             lines = [line for caution in loose for line in self._caution(caution)]
             pages = [self._page(caution) for caution in loose]
             yield self._part("cautions", "Cautions", pages, lines)
-        after = list(self.procedure.aftercare_items.values())
+        after = sorted(self.procedure.aftercare_items.values(), key=self._first_told)
         if after:
             lines = [line for item in after for line in self._aftercare(item)]
             pages = [self._page(item) for item in after]
             yield self._part("afterwards", "Afterwards", pages, lines)
         yield from self._rest()
+
+    def _first_told(self, page: _Page) -> int:
+        """Return the number of the first sentence that went to ``page``; what nobody told comes last."""
+        told = self.told.sentences
+        return next((number for number, one in enumerate(told) if one.page == self._page(page)), len(told))
 
     def _rest(self) -> Iterator[ReadPart]:
         """Yield the part of what went nowhere, or to a page that is gone."""
