@@ -11,14 +11,17 @@ from typing import Any
 import patience
 import pytest
 from browser_tools import FLAGS, chromium, own_fonts
-from department import Overlay, lay, new_base
+from department import DEMO, Overlay, lay, new_base
 from hypothesis import HealthCheck, settings
 from lxml import html
 from needs import needs, passed_over
-from publishing import publish_site
+from papers import library
+from publishing import made_once, publish_by_command, publish_site
 from rights import give_up_roots_rights
 from site_pages import page
 
+from builder.load.templates import load_templates
+from builder.pipeline import publish
 from builder.publish import jobs
 from builder.write import lock
 
@@ -145,18 +148,24 @@ def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
 
 @pytest.fixture(scope="session")
 def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The published site of the smallest department, with papers."""
-    folder = tmp_path_factory.mktemp("site")
-    publish_site(new_base(folder), folder / "public", ("site", "handout", "card", "single-file"))
-    return folder / "public"
+    """The published site of the smallest department, with papers; it is not to be changed."""
+    root, outputs = new_base(tmp_path_factory.mktemp("site")), ("site", "handout", "card", "single-file")
+    return made_once(tmp_path_factory, "small-site", lambda to: publish_site(root, to, outputs))
 
 
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The published site of the demonstration, with single files; it is not to be changed."""
-    to = tmp_path_factory.mktemp("demo") / "public"
-    publish_site(Path(__file__).parents[1], to, ("site", "single-file"))
-    return to
+    outputs = ("site", "single-file")
+    return made_once(
+        tmp_path_factory, "demo-site", lambda to: publish(library(DEMO), to, load_templates(DEMO), only=outputs)
+    )
+
+
+@pytest.fixture(scope="session")
+def whole_demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """All that is published of the demonstration, as the command does it, for slow tests; it is not to be changed."""
+    return made_once(tmp_path_factory, "whole-demo", lambda to: publish_by_command(DEMO, to))
 
 
 @pytest.fixture(scope="session")

@@ -21,6 +21,9 @@ Overlay = Callable[[Mapping[str, str] | Path], Path]
 """Lays files over a copy of the base and returns its folder."""
 
 BASE = Path(__file__).parent / "base"
+DEMO = BASE.parents[1]
+DEMO_IDS = tuple(sorted(page.parent.name for page in DEMO.glob("content/procedures/*/procedure.md")))
+"""The procedures of the demonstration, known before any of it is read."""
 TODAY = date(2026, 11, 25)
 """The day on which every test reads its department, so that no test changes its mind when a review falls due."""
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from functools import cache
-from pathlib import Path
 
 import pypdfium2
+from department import DEMO
 from papers import library, renderer, typesetter
 
 from builder.compose.card import card, card_ways
@@ -14,14 +14,11 @@ from builder.model.library import Library
 from builder.model.pages import Procedure
 from builder.readback.comparison import bare
 
-DEMO = Path(__file__).parents[2]
-DEMO_PROCEDURES = library(DEMO).procedures
-
 
 @cache
 def card_of(procedure: str, way: str = "") -> Document:
     """The card of a demo procedure, of every way or of one."""
-    one = next(one for one in DEMO_PROCEDURES if one.id == procedure)
+    one = demo().by_id[procedure]
     if way:
         return card_ways.compose(library(DEMO), one, renderer(DEMO), way)
     return card.compose(library(DEMO), one, renderer(DEMO))

@@ -7,8 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from cards import DEMO, DEMO_PROCEDURES, card_of, demo, one_way, sides_of
-from department import lay, new_base, read
+from cards import card_of, demo, file_of, one_way, sides_of
+from department import DEMO, DEMO_IDS, lay, new_base, read
 from papers import proved, renderer, spoilt, typesetter
 
 from builder.compose.card import card, card_ways
@@ -19,10 +19,22 @@ from builder.model.action import Verb
 from builder.model.pages import Procedure
 from builder.readback.comparison import bare
 
-CARDS = [(one, way) for one in DEMO_PROCEDURES for way in ("", one_way(one))]
-NAMES = [f"{one.id}-{way or 'every way'}" for one, way in CARDS]
 _SEEN = ("", "see", "cue")
-HERNIA = next(one for one in DEMO_PROCEDURES if "hernia" in one.id)
+
+
+@pytest.fixture(params=DEMO_IDS)
+def procedure(request: pytest.FixtureRequest) -> Procedure:
+    return demo().by_id[request.param]
+
+
+@pytest.fixture(params=["every way", "the longest"])
+def way(request: pytest.FixtureRequest, procedure: Procedure) -> str:
+    return one_way(procedure) if request.param == "the longest" else ""
+
+
+@pytest.fixture
+def hernia() -> Procedure:
+    return demo().by_id["open-mesh-inguinal-hernia"]
 
 
 def walked(procedure: Procedure, way: str) -> Procedure:
@@ -32,7 +44,6 @@ def walked(procedure: Procedure, way: str) -> Procedure:
     return way_of(procedure, choices, demo().items)
 
 
-@pytest.mark.parametrize(("procedure", "way"), CARDS, ids=NAMES)
 def test_every_caution_of_the_way_is_there_with_how_it_shows_and_what_to_do(procedure: Procedure, way: str) -> None:
     shown = "".join(sides_of(procedure.id, way))
     cautions = walked(procedure, way).cautions.values()
@@ -43,7 +54,6 @@ def test_every_caution_of_the_way_is_there_with_how_it_shows_and_what_to_do(proc
             assert bare(text) in shown, (caution.id, text)
 
 
-@pytest.mark.parametrize(("procedure", "way"), CARDS, ids=NAMES)
 def test_every_critical_step_says_when_to_go_on(procedure: Procedure, way: str) -> None:
     shown = "".join(sides_of(procedure.id, way))
     critical = [step for step in walked(procedure, way).steps.values() if step.critical]
@@ -53,7 +63,6 @@ def test_every_critical_step_says_when_to_go_on(procedure: Procedure, way: str) 
         assert bare(f"{SHORT_LABELS['cue']} {step.cue}") in shown, step.id
 
 
-@pytest.mark.parametrize(("procedure", "way"), CARDS, ids=NAMES)
 def test_every_number_to_call_is_there_with_its_steps(procedure: Procedure, way: str) -> None:
     shown = "".join(sides_of(procedure.id, way))
     called = {step.call for step in walked(procedure, way).steps.values() if step.call}
@@ -63,7 +72,6 @@ def test_every_number_to_call_is_there_with_its_steps(procedure: Procedure, way:
         assert bare(f"{role}, {numbers[role]}") in shown
 
 
-@pytest.mark.parametrize("procedure", DEMO_PROCEDURES, ids=lambda one: one.id)
 def test_steps_and_dangers_have_one_number_on_the_cards_of_all_ways(procedure: Procedure) -> None:
     numbers = {block.anchor: block.number for block in step_blocks(outline(procedure))}
     letters = letters_of(procedure, outline(procedure))
@@ -75,9 +83,9 @@ def test_steps_and_dangers_have_one_number_on_the_cards_of_all_ways(procedure: P
                 assert line.number == letters[line.id.removeprefix("caution-")]
 
 
-def test_no_two_number_systems_meet() -> None:
-    assert not {"I", "O"} & set(letters_of(HERNIA, outline(HERNIA)).values())
-    for line in plan_of(demo(), HERNIA):
+def test_no_two_number_systems_meet(hernia: Procedure) -> None:
+    assert not {"I", "O"} & set(letters_of(hernia, outline(hernia)).values())
+    for line in plan_of(demo(), hernia):
         if line.kind == "caution":
             assert line.number.isalpha()
         elif line.section == "steps":
@@ -85,15 +93,15 @@ def test_no_two_number_systems_meet() -> None:
             assert all(mark.isalpha() for mark in line.marks)
 
 
-def test_a_gap_in_the_numbers_is_seen() -> None:
+def test_a_gap_in_the_numbers_is_seen(hernia: Procedure) -> None:
     choices = {"anaesthesia": "local", "indirect-sac": "left-out", "direct-sac": "left-out"}
-    steps = [line for line in plan_of(demo(), HERNIA, choices) if line.section == "steps"]
+    steps = [line for line in plan_of(demo(), hernia, choices) if line.section == "steps"]
     assert [line.number for line in steps if line.gap] == ["10", "14"]
-    assert not [line for line in plan_of(demo(), HERNIA) if line.gap]
+    assert not [line for line in plan_of(demo(), hernia) if line.gap]
 
 
 def test_dangers_come_first_the_gravest_before_all_and_each_signal_word_once() -> None:
-    for procedure in DEMO_PROCEDURES:
+    for procedure in demo().procedures:
         sections = list(dict.fromkeys(line.section for line in plan_of(demo(), procedure)))
         order = ("danger", "warning", "caution", "notice", "steps", "calls", "before", "aftercare")
         assert sections == [one for one in order if one in sections]
@@ -105,7 +113,7 @@ def test_dangers_come_first_the_gravest_before_all_and_each_signal_word_once() -
 
 
 @pytest.mark.parametrize(
-    ("procedure", "wanted"),
+    ("id", "wanted"),
     [
         ("caesarean-birth", {"urinary bladder", "uterine vessels"}),
         ("carpal-tunnel-decompression", {"recurrent motor branch", "median nerve"}),
@@ -113,17 +121,17 @@ def test_dangers_come_first_the_gravest_before_all_and_each_signal_word_once() -
         ("open-mesh-inguinal-hernia", {"ilioinguinal nerve", "vas deferens", "inferior epigastric vessels"}),
     ],
 )
-def test_what_can_be_hurt_is_seen_first(procedure: str, wanted: set[str]) -> None:
-    one = next(one for one in DEMO_PROCEDURES if one.id == procedure)
+def test_what_can_be_hurt_is_seen_first(id: str, wanted: set[str]) -> None:
+    one = demo().by_id[id]
     told = " ".join(f"{part.text}" for line in plan_of(demo(), one) for part in line.shown(MUST) if part.role in _SEEN)
     assert {name for name in wanted if name not in told.casefold()} == set()
-    shown = "".join(sides_of(procedure))
+    shown = "".join(sides_of(id))
     assert all(bare(name) in shown for name in wanted)
 
 
 def test_what_was_seen_in_another_branch_is_seen_first_in_this() -> None:
     """The bladder is looked for after either cut of the skin, the vessels before either closure."""
-    birth = next(one for one in DEMO_PROCEDURES if one.id == "caesarean-birth")
+    birth = demo().by_id["caesarean-birth"]
     see = {line.number: part.text for line in plan_of(demo(), birth) for part in line.parts if part.role == "see"}
     assert see["4A"] == see["4B"] == "urinary bladder."
     assert see["10A"] == see["10B"] == "uterine vessels."
@@ -135,7 +143,7 @@ def tells_count(line: CardLine) -> bool:
 
 
 def test_every_count_is_on_the_card() -> None:
-    for procedure in DEMO_PROCEDURES:
+    for procedure in demo().procedures:
         shown = "".join(sides_of(procedure.id))
         counting = [one for one in procedure.steps.values() if any(a.verb is Verb.COUNT for a in one.actions)]
         assert counting
@@ -145,7 +153,6 @@ def test_every_count_is_on_the_card() -> None:
         assert len(again) == len(counting), "what is counted is told once; a count is told by its line or its title"
 
 
-@pytest.mark.parametrize(("procedure", "way"), CARDS, ids=NAMES)
 def test_title_code_and_status_stand_once_and_no_word_of_the_machine(procedure: Procedure, way: str) -> None:
     sides = sides_of(procedure.id, way)
     document = card_of(procedure.id, way)
@@ -158,10 +165,9 @@ def test_title_code_and_status_stand_once_and_no_word_of_the_machine(procedure: 
     assert not [one for one in machine if bare(one) in words]
 
 
-@pytest.mark.parametrize(("procedure", "way"), CARDS, ids=NAMES)
 def test_it_is_proved_and_large_enough(procedure: Procedure, way: str, tmp_path: Path) -> None:
     document = card_of(procedure.id, way)
-    found = proved(document, typesetter(DEMO).pdf(document), tmp_path)
+    found = proved(document, file_of(procedure.id, way), tmp_path)
     assert found.problems == ()
     assert found.pages == document.explained["sides"] <= 4
     assert found.smallest_type_pt >= 8.5
@@ -169,12 +175,12 @@ def test_it_is_proved_and_large_enough(procedure: Procedure, way: str, tmp_path:
     assert document.explained["to_read_at_60_cm"]["type_pt"] == 10.9
 
 
-def test_the_way_is_told_in_words() -> None:
-    for name in card_ways.names_of(HERNIA):
-        told = card_of(HERNIA.id, name).explained["way"]
+def test_the_way_is_told_in_words(hernia: Procedure) -> None:
+    for name in card_ways.names_of(hernia):
+        told = card_of(hernia.id, name).explained["way"]
         assert "done" not in told
         assert "left out" not in told
-    assert card_of(HERNIA.id, card_ways.names_of(HERNIA)[0]).explained["way"] == (
+    assert card_of(hernia.id, card_ways.names_of(hernia)[0]).explained["way"] == (
         "Anaesthetic: local; with indirect sac; handling of the sac: reduce; with direct sac"
     )
 
@@ -198,8 +204,10 @@ def test_the_way_is_told_in_words() -> None:
         ("</style>", ".detail { font-size: 7.5pt }</style>", "7.5 pt; the smallest allowed is 8.5"),
     ],
 )  # fmt: skip
-def test_a_rule_that_is_broken_on_purpose_is_noticed(old: str, new: str, said: str, tmp_path: Path) -> None:
-    whole = card_of(HERNIA.id)
+def test_a_rule_that_is_broken_on_purpose_is_noticed(
+    hernia: Procedure, old: str, new: str, said: str, tmp_path: Path
+) -> None:
+    whole = card_of(hernia.id)
     text, count = re.subn(old, new, whole.text, count=1, flags=re.DOTALL)
     assert count == 1
     broken = replace(whole, text=text)
@@ -208,15 +216,15 @@ def test_a_rule_that_is_broken_on_purpose_is_noticed(old: str, new: str, said: s
 
 
 def test_the_shortest_that_may_stand_is_all_that_must() -> None:
-    for procedure in DEMO_PROCEDURES:
+    for procedure in demo().procedures:
         for line in plan_of(demo(), procedure):
             if line.kind in ("caution", "step", "call"):
                 assert line.shown(MUST)
             assert line.shown(LEVELS[-1]) == line.parts
 
 
-def test_what_found_no_room_is_told(tmp_path: Path) -> None:
-    made = card_of(HERNIA.id)
+def test_what_found_no_room_is_told(hernia: Procedure, tmp_path: Path) -> None:
+    made = card_of(hernia.id)
     assert made.explained["not_shown"]
     assert {one.kind for one in made.left_out} >= {"step-line", "caution-line"}
     assert len(made.explained["too_long_for_two_sides"]["longest"]) == 4
@@ -239,7 +247,7 @@ def test_letters_go_on_after_z(tmp_path: Path) -> None:
     assert len(set(letters)) == len(letters)
 
 
-def test_a_spoilt_card_is_spoilt() -> None:
+def test_a_spoilt_card_is_spoilt(hernia: Procedure) -> None:
     with pytest.raises(AssertionError):
-        spoilt(card_of(HERNIA.id), "not on any card at all", "")
-    assert card.compose(demo(), HERNIA, renderer(DEMO)) is card_of(HERNIA.id)
+        spoilt(card_of(hernia.id), "not on any card at all", "")
+    assert card.compose(demo(), hernia, renderer(DEMO)) is card_of(hernia.id)

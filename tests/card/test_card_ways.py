@@ -11,8 +11,8 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
-from cards import DEMO_PROCEDURES, demo, sides_of
-from department import lay, new_base, read
+from cards import demo, sides_of
+from department import DEMO, DEMO_IDS, lay, new_base, read
 from lxml import html
 from papers import library, proved, renderer, typesetter
 from paths.lister import paths
@@ -31,8 +31,6 @@ from builder.model.sequence import Choose, Follow, Option
 from builder.place import Text
 from builder.publish.paper.pdf import Typesetter
 from builder.readback.comparison import bare
-
-DEMO = Path(__file__).parents[2]
 
 
 def every_card() -> list[tuple[Library, Procedure, str]]:
@@ -280,8 +278,9 @@ def numbers_of_page(procedure: Procedure) -> dict[str, str]:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("procedure", DEMO_PROCEDURES, ids=lambda one: str(one.id))
-def test_the_finished_card_of_each_way_has_two_sides_and_the_numbers_of_the_page(procedure: Procedure) -> None:
+@pytest.mark.parametrize("id", DEMO_IDS)
+def test_the_finished_card_of_each_way_has_two_sides_and_the_numbers_of_the_page(id: str) -> None:
+    procedure = demo().by_id[id]
     numbers = numbers_of_page(procedure)
     assert set(numbers) == {block.anchor for block in step_blocks(outline(procedure))}
     for ticket in {ticket.way.name: ticket for ticket in card_ways.tickets_of(procedure)}.values():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -16,11 +17,11 @@ from builder.findings.finding import Refused
 from builder.load.folder import load
 from builder.load.told.source_file import source_of
 from builder.model.build import build
+from builder.model.library import Library
 from builder.publish.pictures import clean_photograph
 from builder.write.draft_files import write
 from drafts import results
 
-LIBRARY = build(load(results.DEPARTMENT, results.TODAY))[0]
 PIECES = [
     "1. Open the skin", "2) Close: the skin", "- a bullet", "# Heading", "Equipment: scalpel, swab", "## Dangers",
     "Never cut: the nerve is #1", "'quoted' \"twice\"", "key: value", "---", "...", "[x](step:nowhere)",
@@ -34,6 +35,11 @@ PIECES = [
 ]  # fmt: skip
 
 
+@cache
+def department() -> Library:
+    return build(load(results.DEPARTMENT, results.TODAY))[0]
+
+
 @settings(max_examples=120, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
 @given(lines=st.lists(st.sampled_from(PIECES), min_size=1, max_size=14), name=st.sampled_from(["a.md", "a.txt"]))
 @example(lines=["1. Open the skin", "---", "title: x", "---"], name="a.md")
@@ -41,7 +47,7 @@ PIECES = [
 def test_any_outline_gives_a_procedure_or_a_refusal(lines: list[str], name: str) -> None:
     text = "\n".join(lines)
     try:
-        proposal = propose("New", source_of(name, text.encode()), LIBRARY)
+        proposal = propose("New", source_of(name, text.encode()), department())
     except Refused as refusal:
         found = refusal.finding.name
     else:
@@ -76,7 +82,11 @@ def test_any_title_gives_a_folder_or_a_refusal(title: str, tmp_path: Path) -> No
     root = Path(shutil.copytree(results.DEPARTMENT, tmp_path / "department"))
     if not slug(title):
         return
-    write(root, propose(title, source_of("a.md", b"1. Open the skin\n2. Close the skin\n"), LIBRARY), clean_photograph)
+    write(
+        root,
+        propose(title, source_of("a.md", b"1. Open the skin\n2. Close the skin\n"), department()),
+        clean_photograph,
+    )
     library, findings = read(root)
     (procedure,) = library.procedures
     assert str(procedure.title) == title

@@ -8,22 +8,18 @@ from datetime import date
 from pathlib import Path
 from urllib.parse import urlsplit
 
+import papers
 import pypdfium2
 import pytest
 import zxingcpp
-from department import TODAY
+from department import DEMO
 from house import House
 
-from builder.check.engine import examine
 from builder.compose.code_mark import mark_of
-from builder.load.folder import load
-from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.outputs import OUTPUTS
-from builder.pipeline import publish
 
 DPI = 300
-ROOT = Path(__file__).parent.parent.parent
 
 
 def scanned(path: Path) -> Iterator[tuple[int, str]]:
@@ -89,11 +85,9 @@ def test_an_issued_paper_says_nothing_of_not_issued_and_another_does(house: Hous
 
 
 @pytest.mark.slow
-def test_each_code_of_the_demonstration_leads_to_its_status_page(tmp_path: Path) -> None:
-    library, _ = examine(load(ROOT, TODAY))
-    outputs = tuple(name for name in OUTPUTS.usual if name in ("site", "handout") or name.startswith("card"))
-    publish(library, tmp_path / "public", load_templates(ROOT), only=outputs)
-    assert prove(library, tmp_path / "public") >= 2 * len(library.procedures) >= 8
+def test_each_code_of_the_demonstration_leads_to_its_status_page(whole_demo: Path) -> None:
+    library = papers.library(DEMO)
+    assert prove(library, whole_demo) >= 2 * len(library.procedures) >= 8
 
 
 @pytest.mark.slow

@@ -9,8 +9,9 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
+import papers
 import pytest
-from department import read
+from department import BASE, DEMO, read
 from lxml import html
 from publishing import publish_site
 from site_pages import page, texts
@@ -24,8 +25,6 @@ from builder.load.templates import load_templates
 from builder.readback.site import page as page_proof
 from builder.readback.text_files import TABLE
 
-DEMO = Path(__file__).parents[2]
-BASE = DEMO / "tests/base"
 HERNIA = "open-mesh-inguinal-hernia"
 NOTICES = """# list: a test
 # dated: 2026-11-01
@@ -152,7 +151,7 @@ def test_every_mark_that_a_table_points_to_exists(demo: Path) -> None:
 
 def test_the_index_holds_every_source_and_everything_that_rests_on_it(demo: Path) -> None:
     tree = page(demo, "sources/index.html")
-    library = read(DEMO)[0]
+    library = papers.library(DEMO)
     found = register(library).sources
     entries = tree.xpath("//ol[@class='sources']/li")
     assert len(entries) == len(found) == len(library.sources)

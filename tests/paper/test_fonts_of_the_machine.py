@@ -8,10 +8,10 @@ import sys
 from pathlib import Path
 
 import pytest
-from department import BASE
+from department import BASE, DEMO
 from needs import needs
+from publishing import publish_by_command
 
-DEMONSTRATION = Path(__file__).parents[2]
 NO_FONTS = """<?xml version="1.0"?>
 <!DOCTYPE fontconfig SYSTEM "urn:fontconfig:fonts.dtd">
 <fontconfig><cachedir>{}</cachedir></fontconfig>
@@ -32,13 +32,10 @@ def without_fonts(tmp_path: Path) -> dict[str, str]:
 
 def run(environment: dict[str, str], *words: str) -> bytes:
     call = [sys.executable, "-W", "error", *words]
-    return subprocess.run(call, cwd=DEMONSTRATION, env=environment, capture_output=True, check=True).stdout
+    return subprocess.run(call, cwd=DEMO, env=environment, capture_output=True, check=True).stdout
 
 
-def published(root: Path, to: Path, environment: dict[str, str], *words: str) -> dict[str, bytes]:
-    """What ``prescrub publish`` writes for the department in ``root``, on a fixed day."""
-    environment = {**environment, "SOURCE_DATE_EPOCH": "1795910400"}
-    run(environment, "-m", "builder", "publish", str(root), "--to", str(to), *words)
+def files(to: Path) -> dict[str, bytes]:
     return {path.relative_to(to).as_posix(): path.read_bytes() for path in to.rglob("*") if path.is_file()}
 
 
@@ -51,16 +48,19 @@ def test_without_fonts_other_type_is_set_otherwise(without_fonts: dict[str, str]
         run(without_fonts, "-c", SET_IN_LIBERATION)
 
 
-@pytest.mark.parametrize(
-    ("root", "words"),
-    [
-        pytest.param(BASE, ("--only", "handout", "--only", "card"), id="base"),
-        pytest.param(DEMONSTRATION, (), id="demonstration", marks=pytest.mark.slow),
-    ],
-)
-def test_without_fonts_the_bytes_are_the_same(
-    root: Path, words: tuple[str, ...], without_fonts: dict[str, str], tmp_path: Path
-) -> None:
-    usual = published(root, tmp_path / "usual", {**os.environ}, *words)
+def test_without_fonts_the_bytes_are_the_same(without_fonts: dict[str, str], tmp_path: Path) -> None:
+    for name, environment in (("usual", {**os.environ}), ("bare", without_fonts)):
+        publish_by_command(BASE, tmp_path / name, "--only", "handout", "--only", "card", environment=environment)
+    usual = files(tmp_path / "usual")
     assert sum(name.endswith(".pdf") for name in usual) > 1
-    assert published(root, tmp_path / "bare", without_fonts, *words) == usual
+    assert files(tmp_path / "bare") == usual
+
+
+@pytest.mark.slow
+def test_without_fonts_every_byte_of_the_demonstration_is_the_same(
+    whole_demo: Path, without_fonts: dict[str, str], tmp_path: Path
+) -> None:
+    publish_by_command(DEMO, tmp_path / "bare", environment=without_fonts)
+    usual = files(whole_demo)
+    assert sum(name.endswith(".pdf") for name in usual) > 50
+    assert files(tmp_path / "bare") == usual

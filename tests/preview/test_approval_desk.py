@@ -11,7 +11,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 import pytest
-from browser_tools import AXE, WCAG
+from browser_tools import assert_a_screen_suits_all
 
 from builder.load.ledger import UNSIGNED, read_ledger
 
@@ -96,10 +96,5 @@ def test_the_screens_fit_a_phone_and_are_accessible(room: Any, browser: Any) -> 
     for path in ("year", "approve/example"):
         answer = tab.goto(f"{room.home}/{path}")
         assert answer.status == 200
-        for width in (390, 1280):
-            tab.set_viewport_size({"width": width, "height": 844})
-            assert tab.evaluate("document.documentElement.scrollWidth") <= width, path
-            tab.evaluate(AXE.read_text(encoding="utf-8"))
-            found = tab.evaluate("tags => axe.run({runOnly: tags})", WCAG)["violations"]
-            assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found] == [], (path, width)
+        assert_a_screen_suits_all(tab)
     context.close()

@@ -12,7 +12,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 import pytest
-from browser_tools import AXE, WCAG
+from browser_tools import assert_a_screen_suits_all
 from marked_by_hand import COMMENT, marked, rewritten
 
 BASE = Path(__file__).parents[1] / "base"
@@ -74,12 +74,7 @@ def test_the_screen_fits_a_phone_and_is_accessible(room: Any, browser: Any) -> N
     tab.goto(room.server.gate.address)
     tab.wait_for_url(f"{room.home}/")
     assert tab.goto(f"{room.home}/committee/example").status == 200
-    for width in (390, 1280):
-        tab.set_viewport_size({"width": width, "height": 844})
-        assert tab.evaluate("document.documentElement.scrollWidth") <= width
-        tab.evaluate(AXE.read_text(encoding="utf-8"))
-        found = tab.evaluate("tags => axe.run({runOnly: tags})", WCAG)["violations"]
-        assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found] == [], width
+    assert_a_screen_suits_all(tab)
     tab.set_input_files("#cm-file", {"name": "back.docx", "mimeType": "x", "buffer": back})
     tab.click("text=Show what came back")
     tab.wait_for_url(f"{room.home}/committee/example")

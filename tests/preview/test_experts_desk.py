@@ -11,7 +11,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 import pytest
-from browser_tools import AXE, WCAG
+from browser_tools import assert_a_screen_suits_all
 
 TESTS = Path(__file__).parents[1]
 FORM = "application/x-www-form-urlencoded"
@@ -69,10 +69,5 @@ def test_the_screen_fits_a_phone_and_is_accessible(room: Any, browser: Any) -> N
         box.check()
     tab.click("text=Lay them side by side")
     tab.wait_for_url("**of=other**")
-    for width in (390, 1280):
-        tab.set_viewport_size({"width": width, "height": 844})
-        assert tab.evaluate("document.documentElement.scrollWidth") <= width
-        tab.evaluate(AXE.read_text(encoding="utf-8"))
-        found = tab.evaluate("tags => axe.run({runOnly: tags})", WCAG)["violations"]
-        assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found] == [], width
+    assert_a_screen_suits_all(tab)
     context.close()

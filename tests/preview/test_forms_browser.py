@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from typing import Any
 
 import pytest
-from browser_tools import AXE, WCAG
+from browser_tools import barriers
 
 Preview = Any  # the fixture of conftest.py
 EXAMPLE = "content/procedures/example"
@@ -63,13 +63,6 @@ def saved(tab: Any, act: Callable[[], Any]) -> None:
     assert re.match(r"(Saved|Taken back)", tab.inner_text("#state"))
 
 
-def problems(tab: Any) -> list[str]:
-    """What axe-core finds at WCAG 2.2 A and AA."""
-    tab.evaluate(AXE.read_text(encoding="utf-8"))
-    found = tab.evaluate("(tags) => axe.run({runOnly: {type: 'tag', values: tags}})", WCAG)["violations"]
-    return [f"{one['id']}: {node['html'][:160]}" for one in found for node in one["nodes"]]
-
-
 def field(tab: Any, key: str) -> Any:
     return tab.locator(f"#form [data-field][data-key={key}] [data-value]").first
 
@@ -81,7 +74,7 @@ def test_axe_finds_nothing_in_any_form_wide_or_narrow_light_or_dark(watched: Any
     for width, scheme in ((1280, "light"), (390, "dark"), (390, "light")):
         watched.set_viewport_size({"width": width, "height": 844})
         watched.emulate_media(color_scheme=scheme)
-        assert problems(watched) == [], (width, scheme)
+        assert barriers(watched) == [], (width, scheme)
 
 
 @pytest.mark.parametrize("path", PAGES)
@@ -141,7 +134,7 @@ def test_names_are_picked_from_the_catalogue_by_keys(tab: Any, preview: Preview)
     tab.keyboard.press("ArrowDown")
     marked = box.get_attribute("aria-activedescendant")
     assert tab.locator(f"#{marked}").get_attribute("aria-selected") == "true"
-    assert problems(tab) == []
+    assert barriers(tab) == []
     tab.keyboard.press("Enter")
     assert box.input_value() == "superficial epigastric vein"
     assert tab.locator("[role=listbox]").count() == 0
@@ -167,7 +160,7 @@ def test_what_is_not_in_the_catalogue_is_added_from_the_field(tab: Any, preview:
     tab.get_by_role("option", name="Add “round ligament” to the catalogue").click()
     dialog = tab.get_by_role("dialog")
     assert dialog.get_by_label("Name").input_value() == "round ligament"
-    assert problems(tab) == []
+    assert barriers(tab) == []
     dialog.get_by_role("button", name="Add it").click()
     tab.wait_for_selector("dialog [data-messages]:not(:empty)")  # what it is was not said
     dialog.get_by_label("What it is").select_option("ligament")
@@ -250,7 +243,7 @@ def test_what_is_wrong_is_said_beside_the_field_and_leads_to_it(tab: Any, previe
     assert tab.locator("[data-key=title] .fm-wrong").inner_text() == "This must be filled in."
     assert "'six' is not a number" in tab.locator("[data-key=minutes] .fm-wrong").inner_text()
     assert field(tab, "title").get_attribute("aria-invalid") == "true"
-    assert problems(tab) == []
+    assert barriers(tab) == []
     tab.locator("#messages a").first.click()
     assert tab.evaluate("document.activeElement.closest('[data-field]').dataset.key") in ("title", "minutes")
     assert (preview.root / STEP).read_bytes() == before
@@ -267,7 +260,7 @@ def test_a_change_underneath_is_shown_and_chosen(tab: Any, preview: Preview) -> 
     field(tab, "cue").fill("Mine.")
     tab.locator("#save").click()
     tab.wait_for_selector(".fm-both")
-    assert problems(tab) == []
+    assert barriers(tab) == []
     tab.get_by_role("button", name="Save what I chose").click()
     assert "Choose a version" in tab.inner_text("#state")
     tab.get_by_label("In this form").check()
@@ -345,7 +338,7 @@ def test_a_broken_file_is_mended_in_its_text(tab: Any, preview: Preview) -> None
     path.write_text(good.replace("title: ", "title: ["))
     preview.shop.saved()
     opened(tab, preview, f"edit/{STEP}")
-    assert problems(tab) == []
+    assert barriers(tab) == []
     tab.locator("#text").fill(good)
     saved(tab, lambda: tab.locator("#save").click())
     assert path.read_text() == good
@@ -357,7 +350,7 @@ def test_a_proposal_is_confirmed_with_one_button(tab: Any, preview: Preview) -> 
     path.write_text("---\ntitle: Open\nproposed: true\nactions:\n  - {open: skin, proposed: true}\n---\nSlowly.\n")
     preview.shop.saved()
     opened(tab, preview, f"edit/{STEP}")
-    assert problems(tab) == []
+    assert barriers(tab) == []
     saved(tab, lambda: tab.get_by_role("button", name="Confirm this page").click())
     assert path.read_text() == "---\ntitle: Open\nactions:\n  - {open: skin}\n---\nSlowly.\n"
     assert tab.locator("#proposed").count() == 0

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 import yaml
-from department import read
+from department import DEMO, DEMO_IDS, TODAY, read
 from lxml import html
 from papers import library, renderer
 from publishing import publish_site
@@ -19,9 +19,9 @@ from site_pages import page, texts
 from builder.compose.selftest.questions import questions_of
 from builder.compose.selftest.selftest import compose
 from builder.load.common_files import common_rows
+from builder.load.folder import load
+from builder.model.build import build
 
-DEMO = Path(__file__).parents[2]
-PROCEDURES = sorted(path.name for path in (DEMO / "content/procedures").iterdir() if path.is_dir())
 CUTS = {"clamp", "tie", "seal", "divide", "excise"}
 
 
@@ -40,6 +40,7 @@ def many(value: Any) -> list[Any]:
     return value if isinstance(value, list) else [] if value is None else [value]
 
 
+@cache
 def structures() -> dict[str, dict[str, Any]]:
     entries = {row["id"]: row for row in common_rows("structures-*.json")}
     for one in yaml.safe_load((DEMO / "content/catalogue/structures.yml").read_text(encoding="utf-8")):
@@ -68,7 +69,7 @@ class Asked:
         self.answer = told.removeprefix("The mistake: ")
 
 
-@pytest.fixture(params=PROCEDURES)
+@pytest.fixture(params=DEMO_IDS)
 def asked(request: pytest.FixtureRequest, demo: Path) -> tuple[str, dict[str, list[Asked]]]:
     tree = page(demo, f"{request.param}/self-test.html")
     groups = tree.xpath("//section[@aria-labelledby][starts-with(@aria-labelledby, 'group')]")
@@ -99,7 +100,7 @@ def cautions_in(procedure: str, text: str) -> list[dict[str, Any]]:
 
 def test_every_kind_is_asked_in_the_demonstration_and_several_in_each(demo: Path) -> None:
     asked: set[str] = set()
-    for procedure in PROCEDURES:
+    for procedure in DEMO_IDS:
         here = {kind for kind in texts(page(demo, f"{procedure}/self-test.html"), "//section/h2") if kind != "Answers"}
         assert len(here) >= 3, procedure
         asked |= here
@@ -384,7 +385,7 @@ def test_what_follows_from_one_hurt_or_another_is_not_asked(asked: tuple[str, di
         assert sum(structure(name)["name"].split()[-1] in hazard for name in risk["at_risk"]) <= 1, one.text
 
 
-@pytest.mark.parametrize("procedure", PROCEDURES)
+@pytest.mark.parametrize("procedure", DEMO_IDS)
 def test_each_danger_and_critical_step_is_asked_about_or_said_to_be_left_out(procedure: str) -> None:
     department = library(DEMO)
     document = compose(department, department.by_id[procedure], renderer(DEMO))
@@ -400,8 +401,8 @@ def test_each_danger_and_critical_step_is_asked_about_or_said_to_be_left_out(pro
 
 
 def test_the_same_text_asks_the_same_questions() -> None:
-    first, second = read(DEMO)[0], library(DEMO)
-    for procedure in PROCEDURES:
+    first, second = build(load(DEMO, TODAY))[0], library(DEMO)
+    for procedure in DEMO_IDS:
         assert questions_of(first, first.by_id[procedure]) == questions_of(second, second.by_id[procedure])
 
 

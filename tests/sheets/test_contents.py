@@ -8,7 +8,7 @@ from itertools import product
 from pathlib import Path
 
 import pytest
-from department import BASE, Overlay, read
+from department import BASE, DEMO, DEMO_IDS, Overlay, read
 from papers import library
 
 from builder.compose.sheets.contents import Contents, Things, contents
@@ -19,13 +19,8 @@ from builder.model.library import Library
 from builder.model.pages import Item, ItemKind, Procedure, Step
 from builder.model.sequence import Choose, Follow, Option, Sequence, StepEntry, branches, every_entry
 
-DEMO = Path(__file__).resolve().parents[2]
 FOLDER = "content/procedures/example"
 Way = dict[str, str]
-
-
-def procedures() -> list[tuple[Path, str]]:
-    return [(root, str(one.id)) for root in (BASE, DEMO) for one in library(root).procedures]
 
 
 def found(library: Library, procedure: Procedure) -> Contents:
@@ -94,7 +89,7 @@ def on_way(things: Things, way: Way) -> Counter[str]:
     return +total
 
 
-@pytest.mark.parametrize(("root", "id"), procedures())
+@pytest.mark.parametrize(("root", "id"), [(BASE, "example"), *((DEMO, id) for id in DEMO_IDS)])
 def test_after_each_step_it_says_what_a_plain_walk_along_each_path_finds(root: Path, id: str) -> None:
     lib = library(root)
     procedure = next(one for one in lib.procedures if one.id == id)

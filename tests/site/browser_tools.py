@@ -11,6 +11,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import axe_playwright_python
 import pytest
@@ -41,8 +42,28 @@ _LOADED = ("mpm_event", "authz_core", "mime", "dir", "autoindex", "alias", "head
 _TYPES = {"text/html": "html", "text/css": "css", "image/svg+xml": "svg svgz", "application/pdf": "pdf"}
 """What a server that is set up by its system knows of types, as far as a test asks."""
 FONTS = Path(__file__).parents[2] / "site_templates" / "fonts"
-AXE = Path(axe_playwright_python.__file__).parent / "axe.min.js"
-"""The text of axe-core."""
+_AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+# Only what fails is worked out in full and handed over: of what passes, axe-core has a thousand times as much to tell.
+_RUN_AXE = "tags => axe.run({runOnly: tags, resultTypes: ['violations']}).then(result => result.violations)"
+
+
+def barriers(tab: Any) -> list[str]:
+    """Return what axe-core finds on the page in ``tab``: the rule, the element and what is wrong with it."""
+    if tab.evaluate("typeof axe") == "undefined":
+        tab.evaluate(_AXE)
+    return [
+        f"{rule['id']}: {node['html'][:160]} {node['failureSummary'][:200]}"
+        for rule in tab.evaluate(_RUN_AXE, WCAG)
+        for node in rule["nodes"]
+    ]
+
+
+def assert_a_screen_suits_all(tab: Any) -> None:
+    """On a phone and on a desk nothing of the page in ``tab`` sticks out, and axe-core finds no barrier."""
+    for width in (390, 1280):
+        tab.set_viewport_size({"width": width, "height": 844})
+        assert tab.evaluate("document.documentElement.scrollWidth") <= width, tab.url
+        assert barriers(tab) == [], (tab.url, width)
 
 
 def chromium() -> str:

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pikepdf
 import pytest
-from department import BASE, read
+from department import BASE, DEMO, DEMO_IDS, read
 from lxml import html
+from papers import library
 from publishing import publish_site
 
 from builder.compose.document import Renderer
@@ -23,9 +24,10 @@ from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.model.pages import Procedure
 
-DEMO = Path(__file__).parents[2]
-LIBRARY = read(DEMO)[0]
-PROCEDURES = pytest.mark.parametrize("procedure", LIBRARY.procedures, ids=lambda one: str(one.id))
+
+@pytest.fixture(params=DEMO_IDS)
+def procedure(request: pytest.FixtureRequest) -> Procedure:
+    return library(DEMO).by_id[request.param]
 
 
 @pytest.fixture(scope="module")
@@ -42,17 +44,15 @@ def _numbers(tree: html.HtmlElement) -> list[int]:
     return [int(href.removeprefix("#ref-")) for href in tree.xpath("//sup[@class='cites']/a/@href")]
 
 
-@PROCEDURES
 def test_numbers_of_the_page_follow_first_appearance(procedure: Procedure, renderer: Renderer) -> None:
-    numbers = _numbers(_tree(page.compose(LIBRARY, procedure, renderer).text))
+    numbers = _numbers(_tree(page.compose(library(DEMO), procedure, renderer).text))
     first = list(dict.fromkeys(numbers))
     assert first == list(range(1, len(first) + 1))
     assert len(first) > 5
 
 
-@PROCEDURES
 def test_the_page_leads_back_to_every_place(procedure: Procedure, renderer: Renderer) -> None:
-    tree = _tree(page.compose(LIBRARY, procedure, renderer).text)
+    tree = _tree(page.compose(library(DEMO), procedure, renderer).text)
     cited = Counter(_numbers(tree))
     for number, count in cited.items():
         [entry] = tree.xpath(f"//li[@id='ref-{number}']")
@@ -63,12 +63,11 @@ def test_the_page_leads_back_to_every_place(procedure: Procedure, renderer: Rend
     assert len(tree.xpath("//li[starts-with(@id, 'ref-')]")) == len(cited)
 
 
-@PROCEDURES
 def test_the_handout_names_every_place_in_words(procedure: Procedure, renderer: Renderer) -> None:
     """On paper a link is also words: each citation lies in a place that its reference names."""
-    view = view_of(LIBRARY, procedure)
+    view = view_of(library(DEMO), procedure)
     places = cited_places(view)
-    tree = _tree(handout.compose(LIBRARY, procedure, renderer).text)
+    tree = _tree(handout.compose(library(DEMO), procedure, renderer).text)
     for reference in view.references:
         assert reference.cited_at
         [entry] = tree.xpath(f"//li[@id='{reference.anchor}']")
@@ -92,11 +91,13 @@ def _around(tree: html.HtmlElement, anchor: str, procedure: Procedure) -> set[st
 
 
 def test_every_citation_of_the_handout_lies_in_a_named_place() -> None:
-    for procedure in LIBRARY.procedures:
-        view = view_of(LIBRARY, procedure)
+    for procedure in library(DEMO).procedures:
+        view = view_of(library(DEMO), procedure)
         cites = re.compile(r'id="(cite-\d+-\d+)"')
         seen = {anchor for reference in view.references for anchor in reference.cited_at}
-        assert seen == set(cites.findall(handout.compose(LIBRARY, procedure, Renderer(load_templates(DEMO))).text))
+        assert seen == set(
+            cites.findall(handout.compose(library(DEMO), procedure, Renderer(load_templates(DEMO))).text)
+        )
         assert set(cited_places(view)) == {reference.key for reference in view.references}
 
 
@@ -121,8 +122,8 @@ def _first(library: Library) -> tuple[Library, Procedure]:
 
 
 def test_two_documents_do_not_share_their_numbers() -> None:
-    one, other = References(LIBRARY.sources), References(LIBRARY.sources)
-    first, second = list(LIBRARY.sources)[:2]
+    one, other = References(library(DEMO).sources), References(library(DEMO).sources)
+    first, second = list(library(DEMO).sources)[:2]
     one.cite([(first, ""), (second, "p. 2")])
     other.cite([(second, "")])
     assert [[(view.key, view.number) for view in each.listed()] for each in (one, other)] == [

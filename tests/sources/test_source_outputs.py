@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import papers
 import pytest
-from department import read
+from department import DEMO, read
 from publishing import publish_site
 
 from builder.cli import main
@@ -22,7 +23,6 @@ from builder.publish.issuing import append, with_lines
 from builder.resting import resting_outputs
 
 NERVE, ITEMS = "hernia-nerve-management-2007", "retained-items-risk-2003"
-DEMO = Path(__file__).parents[2]
 
 
 def _told(library: Library, key: str) -> dict[str, tuple[str, ...]]:
@@ -31,7 +31,7 @@ def _told(library: Library, key: str) -> dict[str, tuple[str, ...]]:
 
 @pytest.fixture(scope="module")
 def demo() -> Library:
-    return read(DEMO)[0]
+    return papers.library(DEMO)
 
 
 @pytest.mark.slow
