@@ -16,10 +16,12 @@ from hypothesis import HealthCheck, settings
 from lxml import html
 from needs import needs, passed_over
 from papers import library
-from publishing import made_once, publish_by_command, publish_site
+from planted import results
+from publishing import made_once, publish_by_command, publish_site, worked_out_once
 from rights import give_up_roots_rights
 from site_pages import page
 
+from builder.findings.finding import Finding
 from builder.load.templates import load_templates
 from builder.pipeline import publish
 from builder.publish import jobs
@@ -166,6 +168,12 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def whole_demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """All that is published of the demonstration, as the command does it, for slow tests; it is not to be changed."""
     return made_once(tmp_path_factory, "whole-demo", lambda to: publish_by_command(DEMO, to))
+
+
+@pytest.fixture(scope="session")
+def found_of_planted(tmp_path_factory: pytest.TempPathFactory) -> list[list[Finding]]:
+    """What is found of each error that can be planted into the demonstration."""
+    return worked_out_once(tmp_path_factory, "planted", lambda: results.found_in(results.demo()))
 
 
 @pytest.fixture(scope="session")

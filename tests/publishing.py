@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import os
+import pickle
 import shutil
 import subprocess
 import sys
 from collections.abc import Callable, Collection, Mapping
 from datetime import UTC, datetime, time
 from pathlib import Path
+from typing import TypeVar
 
 import portalocker
 import pytest
@@ -22,6 +24,7 @@ from builder.publish.build_report import Report
 
 DAY = {"SOURCE_DATE_EPOCH": str(int(datetime.combine(TODAY, time(12), UTC).timestamp()))}
 """What lets a process of its own read its department on the day on which every test does."""
+T = TypeVar("T")
 UNDER = "procedures"
 SETTINGS = """site_name: Handbook
 site_url: https://surgery.example.org/
@@ -72,6 +75,16 @@ def made_once(factory: pytest.TempPathFactory, name: str, make: Callable[[Path],
             make(unfinished)
             unfinished.rename(folder)
     return folder
+
+
+def worked_out_once(factory: pytest.TempPathFactory, name: str, work: Callable[[], T]) -> T:
+    """Return what ``work`` returns, worked out by one worker for all of this run."""
+
+    def keep(folder: Path) -> None:
+        folder.mkdir()
+        (folder / "kept").write_bytes(pickle.dumps(work()))
+
+    return pickle.loads((made_once(factory, name, keep) / "kept").read_bytes())
 
 
 def publish_all(root: Path, to: Path) -> Report:

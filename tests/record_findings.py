@@ -68,7 +68,8 @@ def _over_base(folder: Path, files: dict[str, str] | Path) -> None:
 
 
 def _planted(_: int, __: int) -> None:
-    planted.results.run(planted.results.demo())
+    library = planted.results.demo()
+    planted.results.run(library, planted.results.found_in(library))
     planted.actions.results()
 
 

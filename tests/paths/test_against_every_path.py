@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from functools import lru_cache
 from itertools import count, islice
-from typing import Any
+from typing import Any, NamedTuple
 
 import pytest
-from paths.lister import Path, goes_round, paths, verdicts_of
+from paths.lister import Path, Verdicts, goes_round, paths, verdicts_of
 from paths.small_procedures import Maker
 
 from builder.check.paths import flow, openings, structures, witness
@@ -71,18 +73,44 @@ def everything(procedure: Procedure) -> list[Action]:
     return [action for id, step in procedure.steps.items() if id in named for action in step.actions]
 
 
-class Compared:
-    """One procedure, analysed and listed."""
+class Played(NamedTuple):
+    """What comes of a path: its ``verdicts``, and the ``most`` of each item that is in use at once."""
 
-    def __init__(self, library: Library) -> None:
-        self.library = library
-        (self.procedure,) = library.procedures
-        self.anatomy = Anatomy(library)
+    verdicts: Verdicts
+    most: Mapping[str, int]
+
+
+class Listed(NamedTuple):
+    """A small procedure, all its paths, and what comes of each."""
+
+    library: Library
+    paths: list[Path]
+    played: list[Played]
+
+
+@lru_cache(maxsize=1000)
+def listed(seed: int) -> Listed | None:
+    """List the procedure of ``seed``, unless it has too many paths. No analysis has a part in it: once will do."""
+    library = Maker(seed).library()
+    (procedure,) = library.procedures
+    all_paths = paths(procedure)
+    if len(all_paths) > MOST_PATHS:
+        return None
+    all_actions = everything(procedure)
+    theatres = (verdicts_of(library, procedure, path, all_actions) for path in all_paths)
+    return Listed(library, all_paths, [Played(one.verdicts, one.most) for one in theatres])
+
+
+class Compared:
+    """One procedure, listed, and analysed as if for the first time."""
+
+    def __init__(self, found: Listed) -> None:
+        self.library = replace(found.library)
+        (self.procedure,) = self.library.procedures
+        self.anatomy = Anatomy(self.library)
         self.program = compile_procedure(self.procedure, unfold(self.procedure), self.anatomy)
         self.result = flow.solve(self.program)
-        self.paths = paths(self.procedure)
-        all_actions = everything(self.procedure)
-        self.played = [verdicts_of(library, self.procedure, path, all_actions) for path in self.paths]
+        self.paths, self.played = found.paths, found.played
 
     def analysed(self) -> set[tuple[Any, ...]]:
         failed = {verdict(self.program, *one) for one in self.result.failed if self.rule(*one) != "not-enough-kit"}
@@ -119,14 +147,14 @@ class Compared:
         return dict(analysed), dict(listed)
 
 
-def small_ones(number: int) -> Iterator[tuple[int, Library]]:
+def small_ones(number: int) -> Iterator[tuple[int, Listed]]:
     """Yield the first ``number`` procedures that have few enough paths to be listed, each with its seed."""
-    made = ((seed, Maker(seed).library()) for seed in count())
-    return islice((one for one in made if len(paths(one[1].procedures[0])) <= MOST_PATHS), number)
+    made = ((seed, listed(seed)) for seed in count())
+    return islice(((seed, found) for seed, found in made if found), number)
 
 
-def agree(seed: int, library: Library) -> Compared:
-    one = Compared(library)
+def agree(seed: int, found: Listed) -> Compared:
+    one = Compared(found)
     assert one.analysed() == one.listed(), f"seed {seed}"
     analysed, listed = one.short_of_kit()
     assert analysed == listed, f"seed {seed}: kit"
@@ -193,8 +221,8 @@ def _branches_agree(one: Compared, seed: int) -> None:
 
 
 def _all_agree(number: int) -> None:
-    for seed, library in small_ones(number):
-        agree(seed, library)
+    for seed, found in small_ones(number):
+        agree(seed, found)
 
 
 def test_analysis_and_every_path_agree_on_250_procedures() -> None:
@@ -205,10 +233,10 @@ def test_analysis_and_every_path_agree_on_250_procedures() -> None:
 def test_analysis_and_every_path_agree_on_5000_procedures() -> None:
     agreed = 0
     rules: Counter[str] = Counter()
-    for seed, library in small_ones(5000):
-        one = agree(seed, library)
+    for seed, found in small_ones(5000):
+        one = agree(seed, found)
         agreed += 1
-        rules.update({found[0] for found in one.analysed()})
+        rules.update({verdict[0] for verdict in one.analysed()})
     assert agreed == 5000
     # Every rule must have been put to the test, often: silence agrees with silence.
     flow_rules = [
@@ -350,8 +378,8 @@ def test_comparison_notices_an_analysis_that_is_wrong(sabotage: Any, monkeypatch
 
 
 def test_the_path_shown_is_a_shortest_one_that_fails() -> None:
-    for seed, library in small_ones(120):
-        one = agree(seed, library)
+    for seed, found in small_ones(120):
+        one = agree(seed, found)
         shortest: dict[tuple[Any, ...], int] = {}
         for at in one.result.failed:
             if one.rule(*at) != "not-enough-kit":
@@ -369,8 +397,8 @@ def test_the_path_shown_is_a_shortest_one_that_fails() -> None:
 def test_the_choices_named_are_enough_and_none_is_idle(most_states: int, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(witness, "MOST_STATES", most_states)
     checked = 0
-    for seed, library in small_ones(120):
-        one = agree(seed, library)
+    for seed, found in small_ones(120):
+        one = agree(seed, found)
         once = Counter(entry.step for entry in every_entry(one.procedure.sequence) if isinstance(entry, StepEntry))
         names = Counter(verdict(one.program, *at) for at in one.result.failed)
         for at in one.result.failed:

@@ -6,20 +6,17 @@ Looked at over the bad example of each page, every defect folder and every error
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import replace
+from itertools import chain
 from pathlib import Path
 
 import pytest
-from department import BASE, Overlay, family, lay, new_base, read
+from department import BASE, DEMO, Overlay, family, lay, new_base, read
 from pages import all_pages
-from planted.errors import planted
-from planted.results import ROOT, demo
 
 from builder.check.table import CHECKS
 from builder.findings.finding import Finding, SecondPlace
 
-OF_PATHS = [check for check in CHECKS if family(check) == "paths"]
-PATH_CHECKS = [check.name for check in OF_PATHS]
+PATH_CHECKS = [check.name for check in CHECKS if family(check) == "paths"]
 DEFECTS = BASE.parent / "defects"
 BY_PATH = {
     "not-seen-before-cut", "neighbour-not-seen", "neighbour-to-confirm", "vessel-not-controlled", "clamp-left-on",
@@ -42,14 +39,12 @@ Found = dict[str, list[tuple[Path, Finding]]]
 
 
 @pytest.fixture(scope="module")
-def found(tmp_path_factory: pytest.TempPathFactory) -> Found:
+def found(tmp_path_factory: pytest.TempPathFactory, found_of_planted: list[list[Finding]]) -> Found:
     """Return all findings of the path analysis by check, each with the folder it was found in."""
     result: Found = defaultdict(list)
-    library = demo()
-    for error in planted(library):
-        changed = replace(library, procedures=(error.procedure,))
-        for one in (one for check in OF_PATHS for one in check.run(changed)):
-            result[one.name].append((ROOT, one))
+    for one in chain(*found_of_planted):
+        if family(one) == "paths":
+            result[one.name].append((DEMO, one))
     bad = (page.bad for page in all_pages() if page.name in PATH_CHECKS)
     for number, files in enumerate([*bad, *DEFECTS.iterdir()]):
         folder = lay(new_base(tmp_path_factory.mktemp(f"bad-{number}")), files)

@@ -7,8 +7,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
-from planted.results import demo, run, shown
+from planted.results import demo, found_in, run, shown
 
-table = run(demo())
+library = demo()
+table = run(library, found_in(library))
 sys.stdout.writelines(f"{line}\n" for line in shown(table))
 sys.exit(0 if table.caught >= 0.95 * table.planted and not table.false_alarms else 1)

@@ -61,21 +61,26 @@ def findings(library: Library) -> list[Finding]:
     return [finding for check in OURS for finding in check.run(library)]
 
 
-def run(library: Library) -> Table:
-    """Plant every error, one at a time, and judge what is found."""
+def found_in(library: Library) -> list[list[Finding]]:
+    """Plant every error, one at a time, and return what is found of each."""
+    return [_of(library, error.procedure) for error in planted(library)]
+
+
+def run(library: Library, found: Iterable[list[Finding]]) -> Table:
+    """Judge what was ``found_in`` the library."""
     rows: dict[str, Row] = {}
-    for error in planted(library):
-        judge(library, error, rows.setdefault(error.kind, Row()))
+    for error, raised in zip(planted(library), found, strict=True):
+        judge(library, error, raised, rows.setdefault(error.kind, Row()))
     raised = findings(library)
     alarms = [one for one in accepted(library, raised) if one in raised]
     return Table(rows, alarms, len(library.procedures))
 
 
-def judge(library: Library, error: Planted, row: Row) -> None:
+def judge(library: Library, error: Planted, raised: list[Finding], row: Row) -> None:
     """Count ``error`` as caught, caught elsewhere or missed. Only findings that are new count."""
     row.planted += 1
     old = {_key(one) for one in _of(library, error.against)} if error.against else set()
-    new = [one for one in _of(library, error.procedure) if _key(one) not in old]
+    new = [one for one in raised if _key(one) not in old]
     right = [one for one in new if one.name in error.checks]
     if any(one.at.file in error.files for one in right):
         row.caught += 1

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import pytest
 
+from builder.findings.finding import Finding
 from planted.errors import KINDS
 from planted.results import Table, demo, run, shown
 
 
 @pytest.fixture(scope="module")
-def table() -> Table:
-    return run(demo())
+def table(found_of_planted: list[list[Finding]]) -> Table:
+    return run(demo(), found_of_planted)
 
 
 def test_at_least_120_planted_errors(table: Table) -> None:

@@ -8,14 +8,17 @@ import shutil
 from pathlib import Path
 
 import pytest
-from department import Overlay, read
+from department import TODAY, Overlay, read
 
+from builder.check.table import CHECKS
 from builder.commands.sources import register_text, source_text
 from builder.compose.evidence.evidence_index import RESTING, cells, csv_of, resting_table
 from builder.compose.evidence.evidence_pages import Evidence, EvidenceRow
 from builder.compose.view.procedure_view import view_of
 from builder.facts.claims import ClaimKind, claims, resting
 from builder.facts.source_register import register
+from builder.load.folder import load
+from builder.model.build import build
 from builder.model.library import Library
 
 PROJECT = Path(__file__).parents[2]
@@ -47,12 +50,13 @@ def test_removing_a_source_lists_every_place_it_held_up_and_no_other(demo: Libra
     held = resting(demo)
     cited = [key for key in demo.sources if key in held]
     assert len(cited) >= 10
+    [rule] = [check for check in CHECKS if check.name == "source-unknown"]
     for key in cited:
         file = demo.root / demo.sources[key].key.at.file
         before = file.read_text(encoding="utf-8")
         file.write_text(_without(before, key), encoding="utf-8")
         try:
-            found = [one for one in read(demo.root)[1] if one.name == "source-unknown"]
+            found = list(rule.run(build(load(demo.root, TODAY))[0]))
         finally:
             file.write_text(before, encoding="utf-8")
         assert sorted(str(one.at) for one in found) == sorted(str(use.source.at) for _, use in held[key])
