@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -28,6 +29,9 @@ from builder.publish import jobs
 from builder.write import lock
 
 os.environ.pop("COLUMNS", None)  # pytest-xdist gives its workers one, and findings are wrapped to it
+# What Python compiles is kept, for the many processes that tests start and for the next run.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 os.environ["PRESCRUB_CACHE"] = "off"  # what a test shows must be made in it; the cache has tests of its own
 give_up_roots_rights()
 # The clock decides nothing, neither how long an example takes nor how long examples take to be drawn.
