@@ -35,7 +35,7 @@ demo: $(READY) ## Publish the demonstration department to public/ and say how to
 	@$(PY) -m builder publish . --to public
 
 test: lint ## Run the linters, the type checker and all tests but the slow ones
-	@$(PY) -m pytest -n 2 -m "not slow and not audit"
+	@$(PY) -m pytest -n 2 --dist worksteal -m "not slow and not audit"
 
 test-slow: $(TESTABLE) ## Run the slow tests
 	@$(PY) -m pytest -n 2 --dist worksteal -m "slow and not audit"

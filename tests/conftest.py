@@ -18,7 +18,7 @@ from lxml import html
 from needs import needs, passed_over
 from papers import library
 from planted import results
-from publishing import made_once, publish_by_command, publish_site, worked_out_once
+from publishing import made_once, publish_all, publish_by_command, publish_site, worked_out_once
 from rights import give_up_roots_rights
 from site_pages import page
 
@@ -62,21 +62,6 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
         and not session.exitstatus
     ):
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
-
-
-@pytest.hookimpl(optionalhook=True)
-def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
-    """Let the tests of a folder stay with one worker, unless another way is asked for: what they share is made once."""
-    from xdist.scheduler import LoadScopeScheduling
-
-    class FolderScheduling(LoadScopeScheduling):
-        """Those that lie in no folder of their own share nothing but their file."""
-
-        def _split_scope(self, nodeid: str) -> str:
-            file = nodeid.partition("::")[0]
-            return file if file.count("/") == 1 else file.rpartition("/")[0]
-
-    return FolderScheduling(config, log) if config.option.dist == "load" else None
 
 
 def pytest_collection_finish() -> None:
@@ -166,6 +151,16 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return made_once(
         tmp_path_factory, "demo-site", lambda to: publish(library(DEMO), to, load_templates(DEMO), only=outputs)
     )
+
+
+@pytest.fixture(scope="session")
+def whole_base(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """All that is published of the smallest department, which lies beside it; it is not to be changed."""
+
+    def make(folder: Path) -> None:
+        publish_all(new_base(folder), folder / "public")
+
+    return made_once(tmp_path_factory, "whole-base", make) / "public"
 
 
 @pytest.fixture(scope="session")

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from department import read
 from gallbladder import TALK, drafted_in
+from publishing import made_once
 
 from builder.draft.told_answers import accepted, meant, named, pages_accepted
 from builder.draft.told_desk import Desk
@@ -60,7 +61,7 @@ class Room:
 @pytest.fixture(scope="module")
 def drafted(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The draft, made once."""
-    return drafted_in(tmp_path_factory.mktemp("drafted") / "department")
+    return made_once(tmp_path_factory, "drafted-talk", drafted_in)
 
 
 @pytest.fixture

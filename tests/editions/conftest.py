@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from house import SECOND, House
+from publishing import made_once
 
 
 @pytest.fixture
@@ -15,30 +16,34 @@ def house(tmp_path: Path) -> House:
 
 
 @pytest.fixture(scope="session")
-def first_issue(tmp_path_factory: pytest.TempPathFactory) -> House:
-    house = House(tmp_path_factory.mktemp("issued"))
-    house.approve()
-    house.publish(issue=True)
-    return house
+def first_issue(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    def make(folder: Path) -> None:
+        house = House(folder)
+        house.approve()
+        house.publish(issue=True)
+
+    return made_once(tmp_path_factory, "first-issue", make)
 
 
 @pytest.fixture(scope="session")
-def second_issue(first_issue: House, tmp_path_factory: pytest.TempPathFactory) -> House:
-    house = House(tmp_path_factory.mktemp("played"), first_issue)
-    house.change("aftercare/pain-relief.md", "amount: 1 g", "amount: 500 mg")
-    house.set(edition='"1.1"')
-    house.approve(SECOND)
-    house.publish(SECOND, issue=True)
-    return house
+def second_issue(first_issue: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    def make(folder: Path) -> None:
+        house = House(folder, first_issue)
+        house.change("aftercare/pain-relief.md", "amount: 1 g", "amount: 500 mg")
+        house.set(edition='"1.1"')
+        house.approve(SECOND)
+        house.publish(SECOND, issue=True)
+
+    return made_once(tmp_path_factory, "second-issue", make)
 
 
 @pytest.fixture
-def issued(first_issue: House, tmp_path: Path) -> House:
+def issued(first_issue: Path, tmp_path: Path) -> House:
     """Edition 1.0 is issued."""
     return House(tmp_path, first_issue)
 
 
 @pytest.fixture
-def played(second_issue: House, tmp_path: Path) -> House:
+def played(second_issue: Path, tmp_path: Path) -> House:
     """Edition 1.0 is issued, then 1.1 with another dose."""
     return House(tmp_path, second_issue)

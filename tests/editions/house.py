@@ -25,9 +25,9 @@ SECOND = date(2027, 3, 3)
 class House:
     """A department in ``root`` that publishes to ``to``; its procedure is ``example``."""
 
-    def __init__(self, folder: Path, like: House | None = None) -> None:
-        """Begin with the smallest good department, or with what ``like`` has come to, site and all."""
-        self.folder = Path(shutil.copytree(like.folder, folder, dirs_exist_ok=True)) if like else folder
+    def __init__(self, folder: Path, like: Path | None = None) -> None:
+        """Begin with the smallest good department, or with what the house in ``like`` has come to, site and all."""
+        self.folder = Path(shutil.copytree(like, folder, dirs_exist_ok=True)) if like else folder
         self.root = folder / "department" if like else new_base(folder)
         self.to = folder / "public"
         self.example = self.root / "content/procedures/example"

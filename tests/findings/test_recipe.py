@@ -101,7 +101,7 @@ def test_a_check_made_after_the_recipe_breaks_no_test_of_the_structure(tmp_path:
 
     tests = ["tests/test_stages.py", "tests/test_checks.py", "tests/findings/test_register.py"]
     wanted = "supervision or stage or world or page_says or silent or defect or order or every or left"
-    command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "-k", wanted, *tests]
+    command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "--assert=plain", "-k", wanted, *tests]
     run = subprocess.run(command, cwd=copy, capture_output=True, text=True, check=False)
     assert run.returncode == 0, run.stdout
     said = re.search(r"(\d+) passed", run.stdout)

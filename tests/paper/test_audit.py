@@ -5,45 +5,34 @@ The demonstration is looked at by ``make audit``, which installs outloud from re
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 from pathlib import Path
 
 import page as page_validation
 import pytest
-from department import BASE
+from department import DEMO_IDS
 
-from builder.check.engine import examine
-from builder.load.folder import load
-from builder.load.templates import load_templates
-from builder.outputs import OUTPUTS
-from builder.publish.jobs import Processes
-from builder.publish.output import Publication
-from builder.publish.publishing import printed
-
-DEMONSTRATION = Path(__file__).parents[2]
 _KINDS = {"card", "handout", "count-sheet", "what-now", "rehearsal", "patient-sheet", "slides", "map"}
 
 
-_AUDITED = pytest.param(DEMONSTRATION, marks=pytest.mark.audit, id="demonstration")
+_AUDITED = pytest.param(("whole_demo", *DEMO_IDS), marks=pytest.mark.audit, id="demonstration")
 
 
 @pytest.fixture(scope="module")
-def papers(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+def papers(request: pytest.FixtureRequest) -> list[Path]:
     """Every paper but the sheets that carry several copies: those are for the printer and have no tags."""
-    folder = tmp_path_factory.mktemp("papers")
-    library, _ = examine(load(request.param))
-    wanted = [row.name for row in OUTPUTS.files if row.format.viewable and not row.session]
-    publication = Publication(library, load_templates(request.param), OUTPUTS, folder, None)
-    with Processes(publication) as workers:
-        made = [one for _, one, _ in printed(publication, workers, wanted)]
-    singles = [one for one in made if one.kind != "card-sheet"]
-    for procedure in library.procedures:
-        assert {one.kind for one in singles if one.procedure == procedure.id} >= _KINDS
-    return sorted(publication.made / one.name for one in singles)
+    name, *procedures = request.param
+    site = request.getfixturevalue(name)
+    made = json.loads((site / "build-report.json").read_text(encoding="utf-8"))["artefacts"]
+    singles = [one for one in made if one["path"].endswith(".pdf") and one["kind"] != "card-sheet"]
+    for procedure in procedures:
+        assert {one["kind"] for one in singles if one["procedure"] == procedure} >= _KINDS
+    return sorted(site / one["path"] for one in singles)
 
 
-@pytest.mark.parametrize("papers", [pytest.param(BASE, id="base"), _AUDITED], indirect=True)
+@pytest.mark.parametrize("papers", [pytest.param(("whole_base", "example"), id="base"), _AUDITED], indirect=True)
 def test_page_validation_passes_every_single_document(papers: list[Path]) -> None:
     """page-validation (of the Python Package Index), rules of ISO 14289-1."""
     reports = {path: page_validation.validate_pdf_bytes(path.read_bytes(), profile="ua1") for path in papers}

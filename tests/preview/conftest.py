@@ -17,6 +17,7 @@ import patience
 import pytest
 from department import new_base
 from gallbladder import drafted_in
+from publishing import made_once
 
 from builder.preview import press, state
 from builder.preview.gate import COOKIE, Gate
@@ -170,7 +171,7 @@ def tab(browser: Any, preview: Preview) -> Iterator[Any]:
 @pytest.fixture(scope="session")
 def drafted(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A department with the draft of a talk, made once and not to be changed."""
-    return drafted_in(tmp_path_factory.mktemp("drafted") / "department")
+    return made_once(tmp_path_factory, "drafted-talk", drafted_in)
 
 
 @pytest.fixture

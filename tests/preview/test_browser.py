@@ -8,6 +8,7 @@ from typing import Any
 
 import pikepdf
 import pytest
+from browser_tools import too_wide
 from department import read
 
 from builder.edit.forms.field_words import in_form
@@ -193,16 +194,11 @@ def with_findings(base: Path, preview: Any) -> None:
     preview.shop.saved()
 
 
-@pytest.mark.parametrize("width", [320, 390, 768])
-def test_nothing_scrolls_sideways(tab: Any, preview: Any, base: Path, width: int) -> None:
+def test_nothing_scrolls_sideways(tab: Any, preview: Any, base: Path) -> None:
     with_findings(base, preview)
-    tab.set_viewport_size({"width": width, "height": 800})
-    wide = []
     for path in PAGES:
         opened(tab, preview, path)
-        if tab.evaluate("document.documentElement.scrollWidth > window.innerWidth"):
-            wide.append(path)
-    assert wide == []
+        assert too_wide(tab, 320, 390, 768) == [], path
 
 
 @pytest.mark.slow

@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from department import lay, new_base, read
+from department import lay, read
 from publishing import fingerprint, publish_site
 
 from builder.compose.code_mark import QR
@@ -27,39 +27,21 @@ TESTS = Path(__file__).parent.parent
 KINDS = {row.name for row in OUTPUTS.rows} | {"card-sheet", "self-test", "status", "year"}
 
 
-TOLD: list[tuple[int, int]] = []
-MADE: list[str] = []
-"""What was told of the progress of ``published``."""
-
-
-@pytest.fixture(scope="module")
-def published(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("published")
-    root = new_base(folder)
-
-    def progress(done: int, total: int, made: str) -> None:
-        TOLD.append((done, total))
-        MADE.append(made)
-
-    publish(read(root)[0], folder / "public", load_templates(root), progress)
-    return folder / "public"
-
-
-def test_the_report_lists_every_artefact_with_its_hash(published: Path) -> None:
-    report = json.loads((published / "build-report.json").read_text())
+def test_the_report_lists_every_artefact_with_its_hash(whole_base: Path) -> None:
+    report = json.loads((whole_base / "build-report.json").read_text())
     assert {one["path"] for one in report["artefacts"]} >= {
         "index.html", "example/index.html", "example/handout.pdf", "example/card.pdf",
     }  # fmt: skip
     for one in report["artefacts"]:
-        content = (published / one["path"]).read_bytes()
+        content = (whole_base / one["path"]).read_bytes()
         assert one["sha256"] == hashlib.sha256(content).hexdigest()
         assert one["bytes"] == len(content)
         assert one["kind"] in KINDS
         assert one["checks"]
 
 
-def test_the_report_names_no_proof_that_did_not_apply(published: Path) -> None:
-    artefacts = json.loads((published / "build-report.json").read_text())["artefacts"]
+def test_the_report_names_no_proof_that_did_not_apply(whole_base: Path) -> None:
+    artefacts = json.loads((whole_base / "build-report.json").read_text())["artefacts"]
     papers = [one for one in artefacts if one["path"].endswith(".pdf")]
     decks = {one["path"] for one in papers if any("one slide" in check for check in one["checks"])}
     assert decks == {one["path"] for one in papers if one["kind"] == "slides"} != set()
@@ -71,8 +53,8 @@ def test_the_report_names_no_proof_that_did_not_apply(published: Path) -> None:
     ]
 
 
-def test_the_report_tells_what_was_measured(published: Path) -> None:
-    report = json.loads((published / "build-report.json").read_text())
+def test_the_report_tells_what_was_measured(whole_base: Path) -> None:
+    report = json.loads((whole_base / "build-report.json").read_text())
     card = next(one for one in report["artefacts"] if one["kind"] == "card")
     assert (card["procedure"], card["edition"]) == ("example", "1.0")
     assert card["pages"] == card["explained"]["sides"] <= 4
@@ -81,18 +63,18 @@ def test_the_report_tells_what_was_measured(published: Path) -> None:
     assert isinstance(report["checks"], list)
 
 
-def test_every_published_file_is_in_the_report(published: Path) -> None:
-    report = json.loads((published / "build-report.json").read_text())
+def test_every_published_file_is_in_the_report(whole_base: Path) -> None:
+    report = json.loads((whole_base / "build-report.json").read_text())
     listed = {one["path"] for one in report["artefacts"]} | set(report["files"]) | {"build-report.json"}
-    found = {path.relative_to(published).as_posix() for path in published.rglob("*") if path.is_file()}
+    found = {path.relative_to(whole_base).as_posix() for path in whole_base.rglob("*") if path.is_file()}
     assert listed == found
 
 
-def test_nothing_but_the_site_is_left_beside_the_target(published: Path) -> None:
-    assert sorted(entry.name for entry in published.parent.iterdir()) == ["department", "public"]
+def test_nothing_but_the_site_is_left_beside_the_target(whole_base: Path) -> None:
+    assert sorted(entry.name for entry in whole_base.parent.iterdir()) == ["department", "public"]
 
 
-def test_two_publishes_of_the_same_text_give_the_same_bytes(published: Path, base: Path, to: Path) -> None:
+def test_two_publishes_of_the_same_text_give_the_same_bytes(whole_base: Path, base: Path, to: Path) -> None:
     """Here and by several processes with another hash seed, years apart and elsewhere: neither the clock nor the order
     of a set shows."""
     program = (
@@ -102,10 +84,10 @@ def test_two_publishes_of_the_same_text_give_the_same_bytes(published: Path, bas
     )
     command = [sys.executable, "-c", program, str(base), str(to), str(TESTS)]
     subprocess.run(command, check=True, env={**os.environ, "PYTHONHASHSEED": "1", "SOURCE_DATE_EPOCH": "1"})
-    for path in sorted(published.rglob("*")):
-        other = to / path.relative_to(published)
+    for path in sorted(whole_base.rglob("*")):
+        other = to / path.relative_to(whole_base)
         assert path.is_dir() or path.read_bytes() == other.read_bytes(), path
-    assert fingerprint(published) == fingerprint(to)
+    assert fingerprint(whole_base) == fingerprint(to)
 
 
 def test_a_change_of_the_text_changes_the_bytes(base: Path, to: Path) -> None:
@@ -117,12 +99,16 @@ def test_a_change_of_the_text_changes_the_bytes(base: Path, to: Path) -> None:
     assert fingerprint(to) != before
 
 
-def test_progress_is_told_up_to_the_end(published: Path) -> None:
-    assert [done for done, _ in TOLD] == sorted(done for done, _ in TOLD)
-    assert len({total for _, total in TOLD}) == 1
-    assert TOLD[-1][0] == TOLD[-1][1]
-    assert {"example: slides", "example: pocket card", "example: page"} <= set(MADE)
-    assert any(made.startswith("site: ") for made in MADE)
+def test_progress_is_told_up_to_the_end(base: Path, to: Path) -> None:
+    told: list[tuple[int, int, str]] = []
+    only = ("site", "slides", "card")
+    publish(read(base)[0], to, load_templates(base), lambda *progress: told.append(progress), only=only)
+    assert [done for done, _, _ in told] == sorted(done for done, _, _ in told)
+    assert len({total for _, total, _ in told}) == 1
+    assert told[-1][0] == told[-1][1]
+    made = {made for _, _, made in told}
+    assert {"example: slides", "example: pocket card", "example: page"} <= made
+    assert any(one.startswith("site: ") for one in made)
 
 
 def test_an_output_alone_can_be_asked_for(base: Path, to: Path) -> None:

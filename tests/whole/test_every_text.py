@@ -6,7 +6,7 @@ import csv
 import json
 import re
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from io import BytesIO
 from pathlib import Path
 
@@ -27,6 +27,7 @@ from every_text import (
     text_fields,
 )
 from lxml import etree, html
+from publishing import worked_out_once
 
 from builder.cli import main
 from builder.commands.formats import FORMATS
@@ -63,26 +64,21 @@ def published(department: HostileDepartment, only: tuple[str, ...]) -> Path:
     return to
 
 
-class Shares:
-    """What is published of a hostile department, a share at a time, each when it is first asked for."""
-
-    def __init__(self, department: HostileDepartment) -> None:
-        self._department = department
-        self._read: dict[str, tuple[set[str], list[tuple[str, str]]]] = {}
-
-    def read(self, share: str) -> tuple[set[str], list[tuple[str, str]]]:
-        """Return the tags of the texts that stand in any file of ``share``, and what is not as it was written."""
-        if share not in self._read:
-            folder = published(self._department, SHARES[share])
-            files = [path for path in folder.rglob("*") if path.is_file()]
-            told = "".join("".join(texts_of(path.name, path.read_bytes())) for path in files)
-            self._read[share] = set(TAG.findall(told)), wrong_in(folder, self._department.texts)
-        return self._read[share]
+Read = tuple[set[str], list[tuple[str, str]]]
+"""The tags of the texts that stand in any file of a share, and what is not as it was written."""
 
 
 @pytest.fixture(scope="module")
-def shares(hostile: HostileDepartment) -> Shares:
-    return Shares(hostile)
+def read_share(hostile: HostileDepartment, tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Read]:
+    """Publish and read a share of a hostile department, each when it is first asked for."""
+
+    def work(share: str) -> Read:
+        folder = published(hostile, SHARES[share])
+        files = [path for path in folder.rglob("*") if path.is_file()]
+        told = "".join("".join(texts_of(path.name, path.read_bytes())) for path in files)
+        return set(TAG.findall(told)), wrong_in(folder, hostile.texts)
+
+    return lambda share: worked_out_once(tmp_path_factory, f"share-{share}", lambda: work(share))
 
 
 def test_no_text_of_the_model_is_forgotten(hostile: HostileDepartment) -> None:
@@ -131,14 +127,14 @@ def texts_of(name: str, content: bytes) -> Iterator[str]:
 
 
 @pytest.mark.parametrize("share", SHARES)
-def test_every_output_reads_back_as_written(share: str, shares: Shares) -> None:
-    shown, wrong = shares.read(share)
+def test_every_output_reads_back_as_written(share: str, read_share: Callable[[str], Read]) -> None:
+    shown, wrong = read_share(share)
     assert wrong == []
     assert len(shown) > 20
 
 
-def test_every_text_is_shown_somewhere(shares: Shares, hostile: HostileDepartment) -> None:
-    shown = set().union(*(shares.read(share)[0] for share in SHARES))
+def test_every_text_is_shown_somewhere(read_share: Callable[[str], Read], hostile: HostileDepartment) -> None:
+    shown = set().union(*(read_share(share)[0] for share in SHARES))
     assert {hostile.leads[tag] for tag in hostile.texts.keys() - shown} == NOT_SHOWN
 
 
