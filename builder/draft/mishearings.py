@@ -9,6 +9,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from rapidfuzz import fuzz
 from rapidfuzz.distance import Levenshtein
@@ -203,8 +204,10 @@ def _differs_in_a_word(said: list[str], name: str) -> bool:
     """Tell whether what is not the same in both is heard as another word: a ligament of the thyroid, of the ovary."""
     other = _words(name)
     same = next((at for at, pair in enumerate(zip(said, other, strict=False)) if pair[0] != pair[1]), 0)
+    if not same:
+        return False
     heard, meant = sound(" ".join(said[same:])), sound(" ".join(other[same:]))
-    return same > 0 and Levenshtein.normalized_similarity(heard, meant) < _ROUGHLY
+    return Levenshtein.normalized_similarity(heard, meant) < _ROUGHLY
 
 
 def _is_in(name: str, said: list[str]) -> bool:
@@ -215,8 +218,9 @@ def _is_in(name: str, said: list[str]) -> bool:
     return any(word[: max(5, len(name) - 3)] == name[: max(5, len(name) - 3)] for word in bare)
 
 
-def _words(name: str) -> list[str]:
-    return [_singular(word.casefold().replace("’", "'")) for word in _WORD.findall(name)]
+@lru_cache(maxsize=20_000)
+def _words(name: str) -> tuple[str, ...]:
+    return tuple(_singular(word.casefold().replace("’", "'")) for word in _WORD.findall(name))
 
 
 def _singular(word: str) -> str:
