@@ -148,12 +148,14 @@ def test_no_barrier_that_axe_can_find(browser: Any, shown: Path, shown_address: 
 def test_nothing_scrolls_sideways(browser: Any, shown: Path) -> None:
     context = browser.new_context()
     tab = context.new_page()
-    wide = {}
-    for name in pages(shown):
-        tab.goto((shown / name).as_uri())
-        wide[name] = too_wide(tab, 320, 390, 768)
+    wide = []
+    for widths in ((320, 390), (768,)):  # a page that comes to a small screen folds its reasons
+        tab.set_viewport_size({"width": widths[0], "height": 844})
+        for name in pages(shown):
+            tab.goto((shown / name).as_uri())
+            wide += [(name, width) for width in too_wide(tab, *widths)]
     context.close()
-    assert {name: widths for name, widths in wide.items() if widths} == {}
+    assert wide == []
 
 
 def test_everything_is_read_with_scripts_off(browser: Any, demo: Path) -> None:
