@@ -5,7 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 
 from builder.compose.card.card_plan import MUST, plan_of
-from builder.compose.document import Renderer
+from builder.compose.document import Document, Renderer
 from builder.compose.evidence.evidence_pages import place_of
 from builder.compose.handout.handout import cited_places
 from builder.compose.site.status import standings
@@ -13,6 +13,7 @@ from builder.compose.slides.slide_sketch import sketches_of
 from builder.compose.view.procedure_view import view_of
 from builder.compose.view.words import day
 from builder.facts.claims import Claim, resting
+from builder.facts.remembered import once_per_library
 from builder.model.edition import edition_of
 from builder.model.library import Library
 from builder.model.pages import Procedure
@@ -43,19 +44,32 @@ def _outputs(
             yield f"{_named(Shows.WHOLE)}: reference {reference.number}, cited in {', '.join(places)}"
     if card := _card(library, procedure, asked):
         yield card
-    square: Mapping[str, float] = defaultdict(lambda: 1.0)  # how a figure is shown decides nothing here
-    if any(cite.key == key for sketch in sketches_of(library, view, square) for cite in sketch.backing):
+    if key in _told_on_slides(library, procedure):
         yield f"{_named(Shows.SLIDES)}: in the notes of what rests on it, and on the slides of sources"
-    for row in (row for row in OUTPUTS.rows if row.shows is Shows.EXTRACT):
-        for name in (row.name,) if isinstance(row, PageOutput) else row.documents_of(procedure):
-            if isinstance(row, PageOutput):
-                document = row.compose(library, procedure, renderer, ())
-            else:
-                document = row.composed(name, library, procedure, renderer)
-            shown = _shown(claims, ((must.id, must.text) for must in document.musts)) if document else 0
-            if shown:
-                yield f"{name.replace('-', ' ').replace('/', ', ')}: shows {_count(shown)}"
+    for name, document in _extracts(library, procedure, renderer):
+        if shown := _shown(claims, ((must.id, must.text) for must in document.musts)):
+            yield f"{name.replace('-', ' ').replace('/', ', ')}: shows {_count(shown)}"
     yield f"evidence table: {_count(len(claims))}"
+
+
+@once_per_library
+def _told_on_slides(library: Library, procedure: Procedure) -> frozenset[str]:
+    """Return the keys of the sources of what the slides of ``procedure`` tell."""
+    square: Mapping[str, float] = defaultdict(lambda: 1.0)  # how a figure is shown decides nothing here
+    sketches = sketches_of(library, view_of(library, procedure), square)
+    return frozenset(str(cite.key) for sketch in sketches for cite in sketch.backing)
+
+
+@once_per_library
+def _extracts(library: Library, procedure: Procedure, renderer: Renderer) -> tuple[tuple[str, Document], ...]:
+    """Return what shows an extract of ``procedure``, by the names of the outputs: it is the same for each source."""
+    found: list[tuple[str, Document | None]] = []
+    for row in (row for row in OUTPUTS.rows if row.shows is Shows.EXTRACT):
+        if isinstance(row, PageOutput):
+            found.append((row.name, row.compose(library, procedure, renderer, ())))
+        else:
+            found += [(name, row.composed(name, library, procedure, renderer)) for name in row.documents_of(procedure)]
+    return tuple((name, document) for name, document in found if document)
 
 
 def _named(shows: Shows) -> str:

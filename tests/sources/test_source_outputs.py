@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import papers
@@ -25,8 +26,13 @@ from builder.resting import resting_outputs
 NERVE, ITEMS = "hernia-nerve-management-2007", "retained-items-risk-2003"
 
 
+@cache
+def _renderer(root: Path) -> Renderer:
+    return Renderer(load_templates(root), lambda _: ({},))
+
+
 def _told(library: Library, key: str) -> dict[str, tuple[str, ...]]:
-    return dict(resting_outputs(library, key, Renderer(load_templates(library.root), lambda _: ({},))))
+    return dict(resting_outputs(library, key, _renderer(library.root)))
 
 
 @pytest.fixture(scope="module")
