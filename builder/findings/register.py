@@ -358,6 +358,7 @@ REGISTER = _register(
     FindingKind("notices-missing", NOTE, SOURCES),
     FindingKind("claim-without-source", ERROR, SOURCES),
     FindingKind("study-without-source", NOTE, SOURCES, FROM_APPROVAL),
+    FindingKind("source-of-another-subject", NOTE, SOURCES),
     FindingKind("pages-reversed", WARNING, SOURCES, FROM_APPROVAL),
     FindingKind("page-outside-source", WARNING, SOURCES, FROM_APPROVAL),
     FindingKind("level-unknown", WARNING, SOURCES),

@@ -156,7 +156,8 @@ def _with_aftercare(folder: Path, line: Front) -> None:
     _procedure(folder, [*drain, "dress"])
     stays = any(item.get("concerns") == "belly drain" for item in line["items"])
     action = {"place": "belly drain", "in": "peritoneal cavity"} | ({"stays": True} if stays else {})
-    _step(folder, "put-drain", {"do": [action]})
+    flank = {"say": f"Lay the belly drain through the {line['side']} flank."} if "side" in line else {}
+    _step(folder, "put-drain", {"do": [action]} | flank)
     _step(folder, "dress", {"do": [{"inspect": "skin"}]})
     for number, item in enumerate(line["items"], 1):
         _page(folder / f"aftercare/a{number}.md", dict(_care(item)), item.get("say", ""))

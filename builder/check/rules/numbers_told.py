@@ -40,6 +40,7 @@ def number_told_otherwise(library: Library) -> Iterator[Hit]:
                 yield Hit(here, message, "Write which number is right, in both places.", also)
             yield from _unlike_actions(library, step) if counting else ()
             yield from _unlike_number(step)
+            yield from _unlike_placed(step) if counting else ()
 
 
 def _differ(one: _Told, other: _Told) -> bool:
@@ -79,6 +80,28 @@ def _unlike_number(step: Step) -> Iterator[Hit]:
                 also = (SecondPlace(using[0].at, "the action"),)
                 at = text.place(told.begin) if isinstance(text, Prose) else text.at
                 yield Hit(at, message, "Write the same number in the text and in the action.", also)
+                return
+
+
+_ARE_IN = re.compile(
+    r"[\w -]{0,20}?\b(?:is|are) (?:in|on|round|out)\b(?! (?:the|each|either|one) (?:side|end|half))", re.IGNORECASE
+)
+
+
+def _unlike_placed(step: Step) -> Iterator[Hit]:
+    """Yield so many things that are said to be in, on or out, where the actions of the step come to another number."""
+    moved = [one for one in step.actions if one.verb in (Verb.PLACE, Verb.REMOVE)]
+    texts: list[Text | Prose] = [step.body, *((step.cue,) if step.cue is not None else ())]
+    for text in texts if moved else ():
+        words = text.shown if isinstance(text, Prose) else str(text)
+        for told in how_many(words):
+            same = [one for one in moved if told.noun in {_head(name) for name in one.objects}]
+            numbers = {sum(one.number or 1 for one in same if one.verb is verb) for verb in (Verb.PLACE, Verb.REMOVE)}
+            if same and _ARE_IN.match(words, told.begin + len(told.said)) and told.number not in numbers:
+                message = f"{quoted(told.said)} is what the text says, but the number of the actions is {max(numbers)}"
+                at = text.place(told.begin) if isinstance(text, Prose) else text.at
+                hint = "Write the same number in the text and in the actions."
+                yield Hit(at, message, hint, (SecondPlace(same[0].at, "the action"),))
                 return
 
 

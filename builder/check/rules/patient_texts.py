@@ -39,6 +39,7 @@ def patient_told_otherwise(library: Library) -> Iterator[Hit]:
             staff = _staff_times(item)
             yield from _contradictions(item, told, staff)
             yield from _staff_differs(item, told, staff)
+            yield from _other_unit(item, told, staff)
         yield from _other_ward(library, item)
         early = _STOPS_EARLY.search(item.patient_text)
         if early is not None and item.when.until is not None and any(_COURSES.search(one.drug) for one in item.dose):
@@ -91,6 +92,36 @@ def _contradictions(item: Aftercare, told: list[Span], staff: list[tuple[Span, s
         shown = item.patient_text[span.start : span.end]
         message = f"{quoted(shown)} is what the patient is told, but {said}"
         yield Hit(item.patient_text.at, message, "Make the patient's text and the staff text say the same.")
+
+
+def _other_unit(item: Aftercare, told: list[Span], staff: list[tuple[Span, str]]) -> Iterator[Hit]:
+    """Yield a time that the staff text has with the same number and another unit: eight weeks, eight days."""
+    known, said = {span.hours for span, _ in staff}, {span.hours for span in told}
+    for span in told if item.patient_text is not None else ():
+        topics = _topics(_sentence(item.patient_text, span.start))
+        alike = (
+            one
+            for one, words in staff
+            if one.hours not in said
+            and _count(one) == _count(span)
+            and (words == item.title or words in item.body.source or topics & _topics(words))
+        )
+        other = next(alike, None)
+        every = _EVERY.search(item.patient_text or "", 0, span.start)
+        is_plain = other is not None and "nth day" not in (span.unit, other.unit) and span.hours not in known
+        if item.patient_text is not None and other is not None and is_plain and not every:
+            message = (
+                f"{quoted(_in_words(span))} is what the patient is told, but the staff text says {_in_words(other)}"
+            )
+            yield Hit(item.patient_text.at, message, "Correct the unit that is wrong.")
+            return
+
+
+def _count(span: Span) -> str:
+    return _in_words(span).split()[0]
+
+
+_EVERY = re.compile(r"\b(?:every|each)\s*$", re.IGNORECASE)
 
 
 def _is_other_end(text: str, span: Span, end: Fraction, known: set[Fraction]) -> bool:

@@ -36,7 +36,7 @@ _ROWS = (
     _row(
         r"fires?\b|flames?\b|alight|ignit|burning\b",
         r"oxygen (?:up|on|higher)|(?:turn|put) up the oxygen|(?:raise|increase|more|give) (?:the )?oxygen|"
-        r"drapes on|leave the drapes",
+        r"drapes on|leave the drapes|diathermy on",
         "oxygen and drapes feed a fire",
     ),
     _row(
@@ -45,7 +45,7 @@ _ROWS = (
         "more local anaesthetic deepens the poisoning",
     ),
     _row(
-        r"[a-z ]*\b(?:harm(?:ed|s)? (?:by|from)|poison|toxic|overdos|too much)",
+        r"[a-z ]*\b(?:harm(?:ed|s)? (?:by|from)|poison|toxic|overdos|too much|given (?:on|to|too|twice|with))",
         rf"{_MORE}(?:a (?:second|further) dose|another dose|more of it)",
         "more of what does the harm deepens it",
     ),
@@ -54,6 +54,16 @@ _ROWS = (
         r"(?:take|pull|draw) (?:the )?(?:drain|catheter)(?: and (?:the )?(?:drain|catheter))? out|"
         r"remove the (?:drain|catheter)",
         "what leaks needs its way out",
+    ),
+    _row(
+        r"[a-z ]*\b(?:caught|stitched (?:in|to)|sewn (?:in|to)|in (?:a|the) stitch)\b",
+        r"leave (?:it|the (?:stitch|suture|clip|tie))(?: in)?",
+        "what is caught is freed at once",
+    ),
+    _row(
+        r"[a-z ]*\b(?:cut|torn|tears|opened|injured|hole|bleed\w*)\b",
+        r"(?:go on|carry on|keep on|continue) (?:cutting|pulling|pushing|dissecting|sewing|dividing)",
+        "what did the harm is stopped first",
     ),
     _row(
         r"catheter|urethra|false passage",

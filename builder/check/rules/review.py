@@ -1,5 +1,6 @@
 """What a department must have settled: review date, approval, numbers to call, whose preference, what to do then."""
 
+import re
 from calendar import monthrange
 from collections.abc import Iterator
 from datetime import date
@@ -10,6 +11,7 @@ from builder.facts.calls import contact, has_number
 from builder.facts.walk import pages
 from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import listed, quoted
+from builder.model.fields import Page
 from builder.model.library import Library
 from builder.model.pages import Basis, Caution, Overdue, Status, Step, is_shared
 from builder.place import Where
@@ -149,6 +151,23 @@ def calls_without_number(library: Library) -> Iterator[Hit]:
         if role is not None and contact(library, role) is None:
             hint = "Add it with its number to `call:` in content/department.md, or name a role that is there."
             yield Hit(role.at, f"{quoted(role)} has no number in content/department.md", hint)
+        yield from _called_in_prose(library, page)
+
+
+_ON_CALL = re.compile(r"\b(?:call|ring|phone|bleep) the (?P<role>[a-z ]{3,40}? on call)\b", re.IGNORECASE)
+
+
+def _called_in_prose(library: Library, page: Page) -> Iterator[Hit]:
+    """Yield each role that prose says to call, in the form of a role, and that is not in the department's list."""
+    for match in (
+        _ON_CALL.finditer(page.body.source) if library.department.call and "on call" in page.body.source else ()
+    ):
+        if contact(library, match["role"]) is None:
+            hint = "Add it with its number to `call:` in content/department.md, or name a role that is there."
+            at = page.body.place(match.start("role"))
+            yield Hit(
+                at, f"{quoted(match['role'])} has no number in content/department.md", hint, severity=Severity.NOTE
+            )
 
 
 @finds("site-address-missing")

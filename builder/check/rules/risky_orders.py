@@ -18,7 +18,9 @@ from builder.model.pages import Caution, Step
 
 _ACTED_ON = frozenset({"prose", "if_not", "recovery", "avoid", "if_it_happens"})
 _SIGHTLESS = re.compile(
-    r"\bblind(?:ly)?\b(?! (?:end|loop|pouch|sac|stump|spot|ending|alley|patient|trial|study))", re.IGNORECASE
+    r"\bblind(?:ly)?\b(?! (?:end|loop|pouch|sac|stump|spot|ending|alley|patient|trial|study))|"
+    r"by feel\b(?! *(?:first|alone is|, then|and then))|out of sight\b",
+    re.IGNORECASE,
 )
 _DENIED = re.compile(r"\b(?:no|not|never|nothing|none|without|nobody|don['’]t|avoid|double[ -])\b", re.IGNORECASE)
 
@@ -30,7 +32,9 @@ _DENYING = words_in("no not never nothing none without nobody don't avoid double
 def blind_orders(library: Library) -> Iterator[Hit]:
     """Yield each order to act without sight: a blind clamp, a blind stitch."""
     texts = corpus(library)
-    for match in filter(None, (_SIGHTLESS.match(texts.whole, at) for at in texts.where(("blind",)))):
+    for match in filter(
+        None, (_SIGHTLESS.match(texts.whole, at) for at in texts.where(("blind", "by feel", "out of sight")))
+    ):
         if texts.piece(match.start()).role not in _ACTED_ON:
             continue
         start, stop = texts.sentence_span(match.start())

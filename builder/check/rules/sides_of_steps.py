@@ -81,6 +81,9 @@ def _left_in_elsewhere(procedure: Procedure, item: Aftercare, thing: Item, catal
     """Yield words for one side in the aftercare of what is left in by steps whose actions are all on the other."""
     leaving = [step for step in procedure.steps.values() if any(_lays(one, thing, catalogues) for one in step.actions)]
     sided = [action for step in leaving for action in step.actions if action.side is not None]
+    if not sided:
+        yield from _told_elsewhere(leaving, item)
+        return
     wrong = _OTHER.get(sided[0].side) if len({action.side for action in sided}) == 1 and sided[0].side else None
     names = "|".join(re.escape(name.split()[-1]) for name in (thing.name, *thing.also))
     pattern = re.compile(rf"\b{wrong}(?:-sided)? (?:[a-z]+ )?(?:{names})\b", re.IGNORECASE) if wrong else None
@@ -92,6 +95,27 @@ def _left_in_elsewhere(procedure: Procedure, item: Aftercare, thing: Item, catal
             side = str(sided[0].side.value) if sided[0].side else ""
             message = f"{quoted(match.group())} is what the aftercare says, but it is left in on the {side}"
             also = (SecondPlace(sided[0].where.value("side"), "the side in the operation"),)
+            yield Hit(_place(text, match.start()), message, "Write the same side in both places.", also)
+
+
+_ON_A_SIDE = re.compile(r"\b(?P<side>left|right) (?:\w+ )?(?:side|flank|groin|chest|arm|leg|hip|loin)\b", re.IGNORECASE)
+_TURNS = re.compile(r"\b(?:lie|turn|sleep|roll)\b", re.IGNORECASE)
+
+
+def _told_elsewhere(leaving: list[Step], item: Aftercare) -> Iterator[Hit]:
+    """Yield a side that aftercare tells, where the text of what was left in names only the other one."""
+    told = {match["side"].casefold() for step in leaving for match in _ON_A_SIDE.finditer(step.body.source)}
+    texts: tuple[Text | Prose | None, ...] = (item.title, item.patient_text, item.body) if len(told) == 1 else ()
+    for text in texts:
+        words = text.source if isinstance(text, Prose) else str(text or "")
+        match = next((one for one in _ON_A_SIDE.finditer(words) if one["side"].casefold() not in told), None)
+        if (
+            match is not None
+            and text is not None
+            and not _TURNS.search(words, max(0, match.start() - 30), match.start())
+        ):
+            message = f"{quoted(match.group())} is what the aftercare says, but it is left in on the {min(told)}"
+            also = (SecondPlace(leaving[0].body.place(0), "the side in the operation"),)
             yield Hit(_place(text, match.start()), message, "Write the same side in both places.", also)
 
 

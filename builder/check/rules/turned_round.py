@@ -15,6 +15,7 @@ from builder.facts.texts import corpus
 from builder.facts.walk import every_aftercare
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
+from builder.grouping import word_set
 from builder.model.library import Library
 from builder.model.pages import Aftercare, ItemKind
 
@@ -49,6 +50,12 @@ _PLACES = (
         ),
         "a caution whose consequence is no harm guards nothing",
         "Write what follows for the patient, or leave the caution out.",
+    ),
+    _KeyFailure(
+        frozenset({"sign"}),
+        re.compile(r"^\W*(?:none|nothing(?: is seen| to see)?|as usual|no sign)\W*$", re.IGNORECASE),
+        "nobody sees a hazard by that",
+        "Write what is seen, heard or felt when it happens.",
     ),
 )
 
@@ -109,11 +116,66 @@ _AGAIN = r"(?:double|repeat|increase|raise|(?:give|take|use) (?:\w+ ){0,2}(?:mor
 _WHEN = r"\b[^.;]*\b(?:if|when|where|once|although)\b[^.;]*\b"
 _NUMBER = r"(?: [a-z]+){0,2} [0-9.]+"
 _REVERSES = (
+    *(
+        _reverse(
+            word,
+            rf"\b(?:{word}\b[^.;]*\b(?:out|removed|pulled|drawn)|(?:remove|pull|draw) the {word})\b[^.;]*\b"
+            rf"{_MORE}{_NUMBER} ?mL\b",
+            f"a {word} comes out when little runs",
+        )
+        for word in ("drain", "tube")
+    ),
     _reverse(
         "drain",
-        rf"\bdrain\b[^.;]*\b(?:out|removed|pulled|drawn)\b[^.;]*\b{_MORE}{_NUMBER} ?mL\b|"
-        rf"\b(?:remove|pull|draw) the drain\b[^.;]*\b{_MORE}{_NUMBER} ?mL\b",
-        "a drain comes out when little runs",
+        r"\bif (?:more|bile|urine|pus|milk)\b[^.;]*\bcomes?\b[^.;]*\b(?:take|pull|draw) (?:the drain|it) out",
+        "what leaks needs its way out",
+    ),
+    _reverse("call", rf"\bcall\b[^.;]*\b{_MORE} [0-9.]+ ?mL/kg", "it is little urine that calls"),
+    _reverse(
+        "above",
+        r"\b(?:bottle|bag)\b[^.;]*\babove (?:your|the) (?:chest|waist|heart|head|hips?|bladder)",
+        "what drains hangs low",
+    ),
+    _reverse(
+        "smok", r"\b(?:you (?:may|can)|carry on|go on) (?:go on |keep |start )?smok\w+", "who heals does not smoke"
+    ),
+    *(
+        _reverse(
+            word,
+            r"\b(?:glass of|drink|some)\b[^.;]*\b(?:wine|beer|alcohol)\b[^.;]*\b(?:helps?|is fine|with)\b",
+            "no alcohol with it",
+        )
+        for word in ("morphine", "codeine", "oxycodone", "metronidazole", "stronger medicine", "tramadol")
+    ),
+    *(
+        _reverse(
+            word,
+            rf"\b(?:go on|carry on|continue|keep|give|eat|drink|walk)\b[^.;]*\b{word}\b",
+            "a warning sign is heeded",
+        )
+        for word in ("in spite of", "despite")
+    ),
+    _reverse(
+        "normal",
+        r"\b(?:red|hot|pus|fever|shivers?|breathless|swollen calf|black stools?)\b[^.;]*\b(?:is|are) normal",
+        "that is a reason to call",
+    ),
+    _reverse("push it back", r"\bpush it back in (?:yourself|again|at once)", "what slipped out is not clean"),
+    *(
+        _reverse(
+            word,
+            r"\bstop\b[^.;]*\bif (?:the |your )?(?:fever|infection|redness) (?:is|has) still",
+            "a course ends when the infection has",
+        )
+        for word in ("antibiotic", "stop after")
+    ),
+    _reverse(
+        "even if",
+        r"\b(?:take|use)\b[^.;]*\beven if (?=nothing hurts|you have no pain)",
+        "a strong medicine is for pain",
+    ),
+    _reverse(
+        "dark", r"\burine (?:stays|is|gets|looks) dark\b(?!,? (?:call|drink more))", "who drinks enough has pale urine"
     ),
     _reverse(
         "call",
@@ -153,6 +215,7 @@ _REVERSES = (
         for word in words.split()
     ),
 )
+_ORDERING = word_set("prose title patient_text avoid if_it_happens if_not recovery")
 _STAYS = re.compile(r"\b(?:stays?|keep|kept|leave|left|remains?|stop|unless)\b", re.IGNORECASE)
 
 
@@ -171,6 +234,7 @@ def practice_turned_round(library: Library) -> Iterator[Hit]:
                 continue
             seen.add(match.start())
             around = texts.whole[texts.sentence_span(match.start())[0] : match.end()]
-            if not _NOT.search(around) and not _STAYS.search(around):
+            stays = row.word in ("drain", "tube") and _STAYS.search(around)
+            if not _NOT.search(around) and not stays and texts.piece(at).role in _ORDERING:
                 said = quoted(" ".join(around.split()))
                 yield Hit(texts.place(match.start()), f"{said}: {row.right}", "Write which way round it is.")
