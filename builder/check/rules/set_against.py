@@ -16,8 +16,8 @@ _EDGE = (
     r"(?:blade|edge|tip|points?|teeth|hook|retractor|diathermy|hot|needle|knife|scalpel|scissors|drain|jaws|suction)"
 )
 _SET = re.compile(
-    rf"\b{_EDGE}\b[^.;]*\b(?:on|onto|at|against|towards?)\s+(?:the\s+|both\s+)?$|"
-    r"\b(?:cut|open|slit|split|incise|nick|extend|lengthen|divide|dissect)\b[^.;]*\btowards?\s+(?:the\s+|both\s+)?$",
+    rf"\b{_EDGE}\b[^.;]*\b(?:on|onto|at|against|towards?)\s+(?:the\s+|both\s+)?(?:[a-z]+\s+)?$|"
+    r"\b(?:cut|open|slit|split|incise|nick|extend|lengthen|divide|dissect)\b[^.;]*\btowards?\s+(?:the\s+|both\s+)?(?:[a-z]+\s+)?$",
     re.IGNORECASE,
 )
 _NOT = re.compile(
