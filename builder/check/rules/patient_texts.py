@@ -97,8 +97,9 @@ def _contradictions(item: Aftercare, told: list[Span], staff: list[tuple[Span, s
 def _other_unit(item: Aftercare, told: list[Span], staff: list[tuple[Span, str]]) -> Iterator[Hit]:
     """Yield a time that the staff text has with the same number and another unit: eight weeks, eight days."""
     known, said = {span.hours for span, _ in staff}, {span.hours for span in told}
-    for span in told if item.patient_text is not None else ():
-        topics = _topics(_sentence(item.patient_text, span.start))
+    text = item.patient_text or item.title
+    for span in told:
+        topics = _topics(_sentence(text, span.start))
         alike = (
             one
             for one, words in staff
@@ -107,13 +108,13 @@ def _other_unit(item: Aftercare, told: list[Span], staff: list[tuple[Span, str]]
             and (words == item.title or words in item.body.source or topics & _topics(words))
         )
         other = next(alike, None)
-        every = _EVERY.search(item.patient_text or "", 0, span.start)
+        every = _EVERY.search(text, 0, span.start)
         is_plain = other is not None and "nth day" not in (span.unit, other.unit) and span.hours not in known
-        if item.patient_text is not None and other is not None and is_plain and not every:
+        if other is not None and is_plain and not every:
             message = (
                 f"{quoted(_in_words(span))} is what the patient is told, but the staff text says {_in_words(other)}"
             )
-            yield Hit(item.patient_text.at, message, "Correct the unit that is wrong.")
+            yield Hit(text.at, message, "Correct the unit that is wrong.")
             return
 
 
