@@ -9,10 +9,13 @@ from pathlib import Path
 
 import page as page_validation
 import pikepdf
+import pypdfium2
 import pytest
 from department import BASE
+from lxml import html
 from papers import COMPOSERS, SHEETS, changed, document, library, pdf, proved, renderer, set_in_type, spoilt, typesetter
 
+from builder.compose.document import Renderer
 from builder.model.pages import Status
 from builder.outputs import OUTPUTS
 from builder.publish.output import Output
@@ -48,6 +51,27 @@ def test_no_time_of_day_is_in_the_file(kind: str) -> None:
     with pikepdf.open(BytesIO(pdf(kind))) as made:
         assert "/CreationDate" not in made.docinfo
         assert "/ModDate" not in made.docinfo
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_line_ends_between_a_number_and_its_unit(kind: str) -> None:
+    text = html.fromstring(document(kind).text).xpath("string(//body)")
+    assert not re.search(r"[0-9] (?:mg|g|mL|cm|mm|h|min|%)\b", text)
+    if kind == "handout":
+        assert re.search(r"[0-9]\u00a0(?:mg|mL)\b", text), "the control"
+
+
+def test_what_is_no_text_and_what_is_typed_in_stays_as_it_was() -> None:
+    told = '<p title="4 mg">4 mg, 4 mgs, step 4 milk</p><script>4 mg</script><style>/* 4 mg */</style>'
+    shown = '<p title="4 mg">4\u00a0mg, 4 mgs, step 4 milk</p><script>4 mg</script><style>/* 4 mg */</style>'
+    for name, wanted in (("site/a.html.j2", shown), ("preview/a.html.j2", told), ("a.txt.j2", told)):
+        assert Renderer({name: told}).render(name) == wanted
+
+
+@pytest.mark.parametrize("kind", SHEETS)
+def test_the_first_page_bears_its_mark_once(kind: str) -> None:
+    first = pypdfium2.PdfDocument(pdf(kind))[0].get_textpage().get_text_range()
+    assert first.count("Draft: not approved") == 1
 
 
 @pytest.mark.parametrize("kind", SHEETS)
