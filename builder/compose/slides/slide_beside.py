@@ -4,6 +4,7 @@ its legend; a caution in two lines or in one, else on a slide of its own before 
 from cmath import polar
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from math import degrees
 
 from builder.compose.slides.slide import Cite, PointerSpot, Slide, SlidePart, SlidePicture, filled
@@ -71,7 +72,7 @@ def _pointed(sketch: Slide, figure: FigureView) -> Slide:
     frame, here = slides_of(sketch)[0].frame, {part.label for part in sketch.parts_of("legend")}
     if sketch.picture is None or frame is None:
         return sketch
-    some = [pointer for pointer in figure.pointers if str(pointer.number) in here]
+    some = tuple(pointer for pointer in figure.pointers if str(pointer.number) in here)
     return replace(sketch, picture=replace(sketch.picture, spots=spots_of(some, (frame.width, frame.height))))
 
 
@@ -88,7 +89,8 @@ def _credit(figure: FigureView) -> SlidePart:
 # Where the numbers of pointers stand: beside what they show, never on it nor on one another, joined to it by a line.
 
 
-def spots_of(pointers: Sequence[PointerView], size: tuple[float, float]) -> tuple[PointerSpot, ...]:
+@lru_cache(maxsize=500)  # a deck and its sessions show a figure in the same room
+def spots_of(pointers: tuple[PointerView, ...], size: tuple[float, float]) -> tuple[PointerSpot, ...]:
     """Return the pointers with a place for each number on a picture of ``size``, width and height in pt.
 
     Numbers are pushed off one another and off all that is pointed at, and pulled back to what they show, in equal
@@ -98,7 +100,9 @@ def spots_of(pointers: Sequence[PointerView], size: tuple[float, float]) -> tupl
     places = [_inside(goal + start, size) for goal, start in zip(goals, _starts(goals, size), strict=True)]
     for turn in range(_ROUNDS):
         pull = _PULL if turn < _ROUNDS * 2 // 3 else 0.0
-        places = [_inside(_moved(at, places, goals, pull), size) for at in range(len(places))]
+        before, places = places, [_inside(_moved(at, places, goals, pull), size) for at in range(len(places))]
+        if not pull and places == before:
+            break
     return tuple(_spot(pointer, place, size) for pointer, place in zip(pointers, places, strict=True))
 
 
@@ -125,15 +129,19 @@ def _starts(goals: Sequence[complex], size: tuple[float, float]) -> Iterator[com
 def _moved(at: int, places: Sequence[complex], goals: Sequence[complex], pull: float) -> complex:
     here = places[at]
     step = (goals[at] - here) * pull
-    others = ((place, _APART, at < other) for other, place in enumerate(places) if other != at)
-    marks = ((goal, _CLEAR, True) for goal in goals)
-    for mark, least, first in (*others, *marks):
-        away = here - mark
-        if (far := abs(away)) < least:
-            # Two on one spot part to the sides, the first to the left.
-            unit = away / far if far > _NO_WAY else (-1 if first else 1)
-            step += unit * (least - far) / 2
+    for other, place in enumerate(places):
+        if other != at and abs(here - place) < _APART:
+            step += _off(here - place, _APART, -1 if at < other else 1)
+    for goal in goals:
+        if abs(here - goal) < _CLEAR:
+            step += _off(here - goal, _CLEAR, -1)
     return here + step
+
+
+def _off(away: complex, least: float, aside: int) -> complex:
+    """Return half the step that is missing; two on one spot part to the sides, the first to the left."""
+    far = abs(away)
+    return (away / far if far > _NO_WAY else aside) * (least - far) / 2
 
 
 def _inside(place: complex, size: tuple[float, float]) -> complex:
