@@ -142,7 +142,7 @@ image of Pillow."""
 class FinishedPdf:
     """A finished PDF, read. ``picture`` renders a page (number from 1, dots per inch) as an RGB image;
     ``drawn`` has the boxes of the shapes painted in each marked content, ``frames`` the largest frame of a drawing or
-    photograph in it, as the renderer knows it, ``lines`` the flat lines of each page, and ``clip_of`` what clips a
+    photograph in it, as the renderer knows it, ``lines`` the flat lines of each, and ``clip_of`` what clips a
     marked content, as it is written."""
 
     sheets: tuple[PaintedPage, ...]
@@ -152,7 +152,7 @@ class FinishedPdf:
     by_mark: Mapping[tuple[int, int], Sequence[PaintedText]] = field(default_factory=dict)
     drawn: Mapping[tuple[int, int], Sequence[Rectangle]] = field(default_factory=dict)
     frames: Mapping[tuple[int, int], Rectangle] = field(default_factory=dict)
-    lines: Mapping[int, Sequence[Rectangle]] = field(default_factory=dict)
+    lines: Mapping[tuple[int, int], Sequence[Rectangle]] = field(default_factory=dict)
     clip_of: Callable[[tuple[int, int]], Rectangle | None] = lambda _: None
 
     def texts(self) -> Iterator[PaintedText]:

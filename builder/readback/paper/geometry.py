@@ -11,6 +11,7 @@ from builder.compose.document import Document
 from builder.compose.slides.slide import HEIGHT, WIDTH
 from builder.compose.slides.slide_text import LEAST_PT
 from builder.facts.directions import RIGHT_TO_LEFT_LETTER
+from builder.grouping import grouped
 from builder.readback.comparison import bare, composed
 from builder.readback.paper.finished_pdf import MM, FinishedPdf, PaintedPage, PaintedText, Rectangle
 
@@ -31,13 +32,16 @@ def prove(document: Document, artefact: FinishedPdf) -> Iterator[str]:
     edge = EDGE_MM * MM
     smallest = _SMALLEST_OF.get(document.kind, SMALLEST_PT)
     turns = {180 if placed.turned else 0 for placed in document.placed} | {0}
+    figures = {mark for node in artefact.tree.walk() if node.role == "Figure" for mark in node.marks()}
+    plain = (mark for mark in artefact.lines if mark not in figures)  # a pointer may stand over a line of its figure
+    lines = grouped((mark[0], line) for mark in plain for line in artefact.lines[mark])
     for sheet in artefact.sheets:
         room = Rectangle(edge, edge, sheet.width - edge, sheet.height - edge)
         for piece in sheet.pieces:
             wrong = _wrong(piece, room, turns, smallest) if bare(piece.text) else ()
             yield from (f"{piece.named} {what}" for what in (*_foreign(piece), *wrong))
         yield from _overprinted(sheet)
-        yield from _struck(sheet, artefact.lines.get(sheet.number, ()))
+        yield from _struck(sheet, lines.get(sheet.number, ()))
 
 
 def is_deck(document: Document) -> bool:

@@ -52,13 +52,15 @@ def _address(thing: Any) -> int:
     return ctypes.addressof(thing.contents)
 
 
-Drawn = tuple[dict[tuple[int, int], list[Rectangle]], dict[tuple[int, int], Rectangle], dict[int, list[Rectangle]]]
+_Boxes = dict[tuple[int, int], list[Rectangle]]
+Drawn = tuple[_Boxes, dict[tuple[int, int], Rectangle], _Boxes]
 
 
 def drawn_on(pages: Iterable[pypdfium2.PdfPage]) -> Drawn:
     """Return by page (from 1) and marked content the boxes of the shapes of ``pages``, those in forms too, and the
-    largest frame: what clips a shape, or a photograph. Last, by page, the flat lines that stand in no form."""
-    boxes, frames, lines = [], list[tuple[tuple[int, int], Rectangle]](), list[tuple[int, Rectangle]]()
+    largest frame: what clips a shape, or a photograph. Last, the flat lines that stand in no form, those in no marked
+    content too."""
+    boxes, frames, lines = [], list[tuple[tuple[int, int], Rectangle]](), list[tuple[tuple[int, int], Rectangle]]()
     for number, page in enumerate(pages, start=1):
         for thing, kind, frame in _objects(page):
             mark = pdfium.FPDFPageObj_GetMarkedContentID(thing)
@@ -66,7 +68,7 @@ def drawn_on(pages: Iterable[pypdfium2.PdfPage]) -> Drawn:
                 continue
             box = frame.box(_bounds(thing))
             if not frame.form and box.top - box.bottom < _FLAT_PT < box.right - box.left:
-                lines.append((number, box))
+                lines.append(((number, mark), box))
             if mark < 0 or kind == pdfium.FPDF_PAGEOBJ_SHADING:
                 continue
             if kind == pdfium.FPDF_PAGEOBJ_PATH:
