@@ -10,7 +10,14 @@ refused none; by class, of errors: dose 34 of 40, cut 19 of 24, order 9 of 16, p
 of 20, aftercare 20 of 40, governance 11 of 13, characters 14 of 15, persons 12 of 15, count 5 of 10, source 8 of 12,
 in and out 11 of 12, choice 6 of 10. Now 243 (80 %) are found, 5 asked about, none refused: dose 38, cut 22, order 9,
 prose 18, caution 33, side 18, aftercare 30, governance 11, characters 15, persons 14, count 9, source 8, in and out 11,
-choice 7. What is asked here is what was reached, and it is raised with every step.
+choice 7. With the rules on order, denial and practice that were then written from principles 268 (88 %) are found.
+
+The sixth, by a fifth writer on a fifth operation, came after these rules: the first run found 278 of 470 (59 %), asked
+about 8 of 109 innocent changes and refused none; by class, of errors: dose 51 of 69, cut 25 of 37, order 8 of 19, prose
+21 of 76, caution 29 of 50, side 26 of 30, aftercare 19 of 56, governance 20 of 23, characters 20 of 25, persons 11 of
+19, count 13 of 16, source 13 of 22, in and out 15 of 16, choice 7 of 12.
+
+What is asked here is what was reached, and it is raised with every step.
 """
 
 from __future__ import annotations
@@ -23,10 +30,10 @@ import pytest
 from builder.findings.finding import Severity
 from unseen.run import SETS, changes, findings, outcomes, sound
 
-FIRST, SECOND, FIELDS, FOURTH, FIFTH = SETS
+FIRST, SECOND, FIELDS, FOURTH, FIFTH, SIXTH = SETS
 
 
-@pytest.mark.parametrize("folder", [FIRST, SECOND, FOURTH, FIFTH], ids=lambda folder: folder.name)
+@pytest.mark.parametrize("folder", [FIRST, SECOND, FOURTH, FIFTH, SIXTH], ids=lambda folder: folder.name)
 def test_nothing_blocks_the_sound_department_and_every_change_has_a_name_of_its_own(folder: Path) -> None:
     assert [finding for finding in findings(sound(folder)) if finding.severity is Severity.ERROR] == []
     names = Counter(change.id for change in changes(folder))
@@ -39,8 +46,8 @@ def test_nothing_blocks_the_sound_department_and_every_change_has_a_name_of_its_
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("folder", "least"),
-    [(FIRST, 210), (SECOND, 205), (FIELDS, 40), (FOURTH, 155), (FIFTH, 240)],
-    ids=["first", "second", "fields", "fourth", "fifth"],
+    [(FIRST, 210), (SECOND, 205), (FIELDS, 40), (FOURTH, 155), (FIFTH, 240), (SIXTH, 270)],
+    ids=["first", "second", "fields", "fourth", "fifth", "sixth"],
 )
 def test_errors_nobody_built_for_are_found(folder: Path, least: int) -> None:
     every = list(outcomes(folder))
