@@ -1,7 +1,7 @@
 """Aftercare, what is done after the operation, with the times that were said; and the kit, what is needed for it."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 from builder.draft.heard_names import NO_PART, CatalogueNames, looks_like_a_name
@@ -22,7 +22,7 @@ _TIMES = re.compile(
     r"(?<![\w-])(?<!half )"
     r"(?:(?P<before>for|until|till|within|over|by|at|after|from|in|on|every|twice|once|a|the first|the next)\s+)?"
     r"(?:about |around |roughly |at least |up to |another |the )*"
-    rf"(?:(?P<number>{NUMBER}|an?)(?:\s*(?:to|or|and|-|–)\s*{NUMBER})?[\s-]+{_UNIT}"
+    rf"(?:(?P<number>{NUMBER}|an?)(?:(?:\s*,\s*{NUMBER})*,?\s*(?:to|or|and|-|–)\s*{NUMBER})?[\s-]+{_UNIT}"
     rf"|(?P<unit_of>day|week|month)\s+(?P<nth>{NUMBER})\b"
     rf"|(?P<ordinal>{_ORDINAL})(?:\s*(?:to|or|and)\s*(?:the )?{_ORDINAL})?\s+"
     r"(?P<unit_nth>day|night|morning|week|month)\b"
@@ -41,6 +41,11 @@ _COMES = re.compile(
 """What happens at a time; other things last so long."""
 _UNTIL = re.compile(r"\b(?:until|till)\s+(?P<event>[a-z][^,.;]{2,50})", re.IGNORECASE)
 _OUT = re.compile(r"\b(?:out|off|removed?|removal)\b", re.IGNORECASE)
+_DAY_OUT = re.compile(
+    rf"[^,;.]*\b(?:out|off|removed|changed)\s+(?:at|on|by|after)\s+(?:day\s+)?(?P<number>{NUMBER})\b(?=\s*(?:$|[.;]|,(?!\s*{NUMBER})))",
+    re.IGNORECASE,
+)
+"""``Clips out at fourteen``: what comes out is told in days, whatever the next clause tells in weeks."""
 _STAYS = re.compile(r"\b(?:stays?|left|leave|remains?|keep|kept)\b", re.IGNORECASE)
 _GOES_ON = re.compile(r"^\W*(?:it|they|that|this|if|otherwise|because|so)\b", re.IGNORECASE)
 _STEMS = {"hour": "h", "night": "day", "morning": "day"}
@@ -85,6 +90,8 @@ def _joined(item: ProposedAftercare, text: str) -> ProposedAftercare:
 def times_said(text: str) -> tuple[str, str]:
     """Return from when and until when, as the format writes them; "" where the sentence does not say."""
     start = until = ""
+    if days := _DAY_OUT.match(text):
+        return f"{number_of_word(days['number'])} days", ""
     for match in _TIMES.finditer(text):
         before = (match["before"] or "").lower()
         if before in _OFTEN or re.search(r"\b(?:every|times|twice|once|per)\W+$", text[: match.start()], re.IGNORECASE):
@@ -116,14 +123,23 @@ def _time(match: re.Match[str]) -> str:
     return f"{number} {shown}" if shown == "h" or number == 1 else f"{number} {shown}s"
 
 
-def staying(steps: tuple[ProposedStep, ...], items: set[str]) -> tuple[ProposedStep, ...]:
-    """Return ``steps`` in which the last placing of each item that aftercare takes out says that it stays."""
+def staying(
+    steps: tuple[ProposedStep, ...], items: set[str], for_good: Callable[[str], bool]
+) -> tuple[ProposedStep, ...]:
+    """Return ``steps`` in which the last placing of each item that aftercare takes out says that it stays, and each of
+    what is ``for_good`` and no step takes out."""
+    taken_out = {
+        name for step in steps for action in step.actions if action.verb == "remove" for name in action.objects
+    }
     last_first = []
     for step in reversed(steps):
         actions = list(step.actions)
         for number, action in enumerate(actions):
-            if action.verb == "place" and len(action.objects) == 1 and action.objects[0] in items:
-                items = items - {action.objects[0]}
+            if action.verb != "place" or len(action.objects) != 1:
+                continue
+            (name,) = action.objects
+            if name in items or (for_good(name) and name not in taken_out):
+                items = items - {name}
                 if ("stays", True) not in action.more:
                     actions[number] = replace(action, more=(*action.more, ("stays", True)))
         last_first.append(replace(step, actions=tuple(actions)))

@@ -159,6 +159,11 @@ class CatalogueNames:
         names = (str(name) for entry in dict.fromkeys(self._entries.values()) for name in (entry.name, *entry.also))
         return SoundIndex(names, (str(words) for term in self._terms for words in (term.short, term.long)))
 
+    def structure(self, name: str) -> Structure | None:
+        """Return the structure of that name, if there is one."""
+        entry = self._entries.get("".join(_singular(word) for word in _WORD.findall(name.casefold())))
+        return entry if isinstance(entry, Structure) else None
+
     def heard(self, text: str) -> list[SoundsLike]:
         """Return the likely mishearings in ``text``."""
         right = [mention for mention in self.mentions(text) if mention.exact and not mention.is_apart]

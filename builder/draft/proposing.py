@@ -10,7 +10,7 @@ from builder.draft.about import abbreviations, about
 from builder.draft.actions import MIDDLE, PARTS, TalkReader
 from builder.draft.aftercare import aftercare_of, kit_of, staying, used
 from builder.draft.heard_names import CatalogueNames, looks_like_a_name, names_of
-from builder.draft.new_names import proposed_entries
+from builder.draft.new_names import kind_of, proposed_entries
 from builder.draft.parting_ways import leaves_open, way_of
 from builder.draft.proposal import (
     ListParagraph,
@@ -34,6 +34,7 @@ from builder.draft.talks import lay_talk, prose_as_talk
 from builder.draft.titles import MOST_READ, instruction_of, step_title
 from builder.draft.told_places import told_of
 from builder.edit.ids import Ids, slug
+from builder.facts.anatomy import MEANT_TO_STAY
 from builder.facts.identities import identities
 from builder.findings.register import refuse
 from builder.grouping import bare_letters
@@ -113,7 +114,7 @@ class _Proposer:
         )
         steps = self._with_pictures(steps, layout)
         aftercare = aftercare_of(layout.parts[Role.AFTERCARE], self.names)
-        steps = staying(steps, {item.concerns for item in aftercare if item.concerns})
+        steps = staying(steps, {item.concerns for item in aftercare if item.concerns}, self._is_meant_to_stay)
         self._loose_cautions(layout.parts[Role.CAUTIONS])
         kit_lines = layout.parts[Role.KIT]
         for sentence in (*kit_lines, *layout.parts[Role.AFTERCARE], *layout.parts[Role.BEFORE]):
@@ -156,6 +157,11 @@ class _Proposer:
             is_markdown=self.source.is_markdown,
         )
         return replace(proposal, told=told_of(proposal, self.source, layout.every_sentence()))
+
+    def _is_meant_to_stay(self, name: str) -> bool:
+        item = self.library.items.find(name)
+        kind = item.kind if item else (kind_of(name.rpartition(" ")[2]) or ("", ""))[1]
+        return kind in MEANT_TO_STAY
 
     def _step(self, segment: Segment, part: int) -> ProposedStep:
         title, sentences = _titled(segment, TalkReader(self.names), part, self.spoken)

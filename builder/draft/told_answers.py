@@ -1,9 +1,11 @@
 """What a reader answers about a draft: that a sentence or a step is right, what was misheard, what a new name is."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
+from difflib import SequenceMatcher
 
+from builder.draft.phrases import is_small
 from builder.draft.told_desk import HEAD, Desk
 from builder.draft.told_file import as_words, in_place
 from builder.draft.told_steps import mappings
@@ -13,9 +15,11 @@ from builder.edit.forms.form_files import FormEdit
 from builder.model.action import Verb
 from builder.model.library import Library
 
+_MARKS = " ,.;:!?"
 _NOT_WORDS = frozenset({"guards", "cautions", "figure", "proposed", "goes_with", "heard_at", "sequence"})
 
-_THINGS = frozenset({"at_risk", "with", "in", "on", "through", *(verb.value for verb in Verb)} - {"count", "tell"})
+_VERBS = frozenset(verb.value for verb in Verb)
+_THINGS = frozenset({"at_risk", "with", "in", "on", "through", *_VERBS} - {"count", "tell"})
 """Keys that name things of a catalogue: ``eye IT band`` is none, so nothing of what was misheard stays beside it."""
 _PutRight = Callable[[Value, str], Value]
 
@@ -51,6 +55,18 @@ def decided(desk: Desk, key: str, value: str) -> FormEdit:
     return desk.done("The day of the review" if key == "review_by" else "Put into review")
 
 
+def sure(desk: Desk, page: str, number: str, thing: str = "") -> FormEdit:
+    """Answer that action ``number`` of the step ``page`` is right, or that it is done to another ``thing``."""
+    actions = desk.data(page).get("actions")
+    action = actions[int(number)] if isinstance(actions, list) and int(number) < len(actions) else None
+    verb = next((key for key in action if key in _VERBS), "") if isinstance(action, dict) else ""
+    if not isinstance(action, dict) or not isinstance(actions, list) or not verb:
+        raise CannotEdit("this action is not there any more", "Load the page again.")
+    told = {key: value for key, value in action.items() if key != "proposed"} | ({verb: thing} if thing else {})
+    desk.put(page, "actions", [told if at == int(number) else one for at, one in enumerate(actions)])
+    return desk.done("An action is right" if not thing else f"{verb.capitalize()} {thing}", [page])
+
+
 def graded(desk: Desk, page: str, signal: str) -> FormEdit:
     """Give the caution ``page`` the signal word that says how grave it is."""
     desk.put(page, "signal", signal)
@@ -70,23 +86,66 @@ def meant(desk: Desk, library: Library, heard: str, name: str) -> FormEdit:
 
     Raises CannotEdit where a sentence that says it has a place in the module and the module says it nowhere.
     """
-    asked = {words: other for words, other in desk.told.misheard.items() if words != heard}
-    desk.told = replace(desk.told, misheard=asked)
-    if name:
-        pattern = as_words(heard)
-        pages = [
-            f"{folder}/{id}.md" for folder in ("steps", "cautions", "aftercare") for id in sorted(desk.taken(folder))
-        ]
-        said = [sentence for sentence in desk.told.sentences if sentence.page and pattern.search(sentence.text)]
-        put_right = _putting_right(library, pattern, name)
-        changed = [_reworded(desk, page, put_right) for page in (HEAD, *pages)]
-        if said and not any(changed):
-            raise CannotEdit(
-                f"nothing was changed: the module says “{heard}” nowhere any more",
-                "Press “No, it is right” to close the question, or change the words where they stand.",
-            )
-        desk.told = replace(desk.told, meant={**desk.told.meant, heard: name})
+    if name and not _put_right_everywhere(desk, library, heard, name):
+        raise CannotEdit(
+            f"nothing was changed: the module says “{heard}” nowhere any more",
+            "Press “Keep it” to close the question, or change the words where they stand.",
+        )
+    _asked_no_more(desk, heard)
     return desk.done(f"“{heard}”: {name or 'right as heard'}")
+
+
+def _asked_no_more(desk: Desk, heard: str) -> None:
+    asked = {words: other for words, other in desk.told.misheard.items() if words != heard}
+    unknown = tuple(words for words in desk.told.unknown if words != heard)
+    desk.told = replace(desk.told, misheard=asked, unknown=unknown)
+
+
+def _put_right_everywhere(desk: Desk, library: Library, heard: str, name: str) -> bool:
+    """Have the whole module say ``name``; tell whether it said what was heard, if a sentence with it has a place."""
+    pattern = as_words(heard)
+    pages = [f"{folder}/{id}.md" for folder in ("steps", "cautions", "aftercare") for id in sorted(desk.taken(folder))]
+    said = [sentence for sentence in desk.told.sentences if sentence.page and pattern.search(sentence.text)]
+    put_right = _putting_right(library, pattern, name)
+    changed = [_reworded(desk, page, put_right) for page in (HEAD, *pages)]
+    desk.told = replace(desk.told, meant={**desk.told.meant, heard: name})
+    return any(changed) or not said
+
+
+def said_instead(desk: Desk, library: Library, heard: str, said: str) -> FormEdit:
+    """Put words that were ``heard`` right as they were ``said``: each that differs, wherever the module has it.
+
+    Raises CannotEdit where nothing differs.
+    """
+    pairs = list(_misheard_in(heard.split(), said.split()))
+    if not pairs:
+        raise CannotEdit("the words are as they were heard", "Write them as you said them.")
+    for wrong, right in pairs:
+        _put_right_everywhere(desk, library, wrong, right)
+        for asked in (*desk.told.misheard, *desk.told.unknown):
+            if as_words(wrong).search(asked):
+                _asked_no_more(desk, asked)
+    return desk.done(f"“{pairs[0][0]}”: {pairs[0][1]}")
+
+
+def _misheard_in(heard: list[str], said: list[str]) -> Iterator[tuple[str, str]]:
+    """Yield what differs, with so many words around it that it is no small word alone, which would be put right
+    everywhere."""
+    for what, *ends in SequenceMatcher(None, heard, said, autojunk=False).get_opcodes():
+        if what == "equal":
+            continue
+        first, last, begin, end = ends
+        while last < len(heard) and end < len(said) and _is_small(heard[first:last]):
+            last, end = last + 1, end + 1
+        while first and begin and _is_small(heard[first:last]):
+            first, begin = first - 1, begin - 1
+        wrong, right = (" ".join(words).strip(_MARKS) for words in (heard[first:last], said[begin:end]))
+        if wrong and right and wrong != right:
+            yield wrong, right
+
+
+def _is_small(words: list[str]) -> bool:
+    return all(is_small(word.strip(_MARKS).casefold()) for word in words)
 
 
 def named(desk: Desk, library: Library, words: str, kind: str) -> FormEdit:

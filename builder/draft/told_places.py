@@ -1,11 +1,13 @@
 """Where each sentence of a source went in a proposal: found in the pages themselves, so that no page has to tell."""
 
+import re
 from collections.abc import Iterable, Iterator
 
 from builder.draft.proposal import Proposal, ProposedStep
 from builder.draft.sentence_roles import DOES as SAYS_DONE
 from builder.draft.sentences import Sentence, sentences_of
 from builder.draft.told_file import DOES, PROSE, TITLE, Told, ToldSentence
+from builder.load.pronunciations import is_word
 from builder.load.told.draft_source import Source
 
 _STEP_KEYS = ("title", "cue", "if_not", "why")
@@ -34,10 +36,28 @@ def told_of(proposal: Proposal, source: Source, sentences: Iterable[Sentence]) -
         last = number if number >= 0 else last
         is_done = role == PROSE and page.startswith("steps/") and sentence.role in SAYS_DONE
         told.append(ToldSentence(sentence.heard_at or sentence.at, sentence.text, page, DOES if is_done else role))
-    misheard = {heard.words: heard.name for heard in proposal.misheard if heard.words.casefold() != heard.name}
+    misheard = {
+        heard.words: heard.name
+        for heard in proposal.misheard
+        if heard.words.casefold() != heard.name and not makes_sense(heard.words)
+    }
     named = {entry.name for entry in proposal.entries}
     unknown = tuple(name.words for name in proposal.not_understood if name.words not in named | misheard.keys())
     return Told(tuple(told), misheard, unknown)
+
+
+_CLAUSE = re.compile(
+    r"(?:i|you|he|she|it|we|they|there|that|this|here|what|who)['’](?:m|s|re|ll|ve|d)\b", re.IGNORECASE
+)
+_PHRASAL = re.compile(r"(?P<verb>[a-z]{3,}) (?:on|off|out|up|down|away|over|back|through)", re.IGNORECASE)
+_OF_ONE = re.compile(r"(?:a|an|his|in|on) (?P<word>[a-z]+)", re.IGNORECASE)
+
+
+def makes_sense(heard: str) -> bool:
+    """Tell whether words say something plain as they were heard, so that nobody is asked about them: ``there's a``,
+    ``carries on``, ``a patient``, where each word is one of the language."""
+    one = _PHRASAL.fullmatch(heard) or _OF_ONE.fullmatch(heard)
+    return bool(_CLAUSE.match(heard)) or (one is not None and is_word(one[1].casefold()))
 
 
 def _places(proposal: Proposal) -> Iterator[_Place]:

@@ -31,7 +31,7 @@ def joined(desk: Desk, page: str) -> FormEdit:
         if isinstance(guards, list) and page_id(page) in guards and page_id(before) not in guards:
             desk.put(f"cautions/{caution}.md", "guards", [*guards, page_id(before)])
     desk.told = desk.told.changed(desk.told.on(page), page=before)
-    _lift_out(desk, page)
+    lift_out(desk, page)
     desk.remove(page)
     return desk.done("Two steps joined", [before])
 
@@ -67,8 +67,7 @@ def chosen_instead(desk: Desk, page: str, other: str, when: str) -> FormEdit:
     """
     if page == other:
         raise CannotEdit("a step cannot be done instead of itself", "Choose another step.")
-    if place_in_sequence(desk.data(HEAD).get("sequence"), page_id(page)):
-        _lift_out(desk, page)
+    lift_out(desk, page)
     first, second = page_id(other), page_id(page)
     path, number = _place(desk, first)
     if path[-2:-1] == ("between",) and len(_list_at(desk, path)) == 1:
@@ -87,7 +86,7 @@ def always_done(desk: Desk, page: str) -> FormEdit:
     if path[-1:] == ("sequence",):
         raise CannotEdit("this step is done on every way already", "Nothing needs to be done.")
     outer = path[:-2] if path[-1] == "steps" else path[:-3]
-    _lift_out(desk, page)
+    lift_out(desk, page)
     desk.add(HEAD, outer[:-1], page_id(page), int(outer[-1]))
     return desk.done("A step done on every way", [page])
 
@@ -95,8 +94,7 @@ def always_done(desk: Desk, page: str) -> FormEdit:
 def way_filled(desk: Desk, way: str, page: str) -> FormEdit:
     """Put the step ``page`` on a ``way`` (``choice:way``) on which nothing is done yet."""
     desk.text(page)  # refuses a step that is not there
-    if place_in_sequence(desk.data(HEAD).get("sequence"), page_id(page)):
-        _lift_out(desk, page)
+    lift_out(desk, page)
     desk.edit(HEAD, Put(_way_at(desk, way), [page_id(page)]))
     return desk.done("A way filled", [page])
 
@@ -131,9 +129,13 @@ def mappings(value: Value, path: Path) -> Iterator[tuple[Path, dict[str, Value]]
         yield from mappings(held, (*path, part))
 
 
-def _lift_out(desk: Desk, page: str) -> None:
-    """Take a step out of the order; a way that is empty by that goes, and a choice with one way left is none."""
-    path, number = _place(desk, page_id(page))
+def lift_out(desk: Desk, page: str) -> None:
+    """Take a step out of the order, if it has a place there; a way that is empty by that goes, and a choice with one
+    way left is none."""
+    place = place_in_sequence(desk.data(HEAD).get("sequence"), page_id(page))
+    if place is None:
+        return
+    path, number = place
     desk.edit(HEAD, Drop((*path, number)))
     if path[-1:] == ("sequence",) or _list_at(desk, path):
         return

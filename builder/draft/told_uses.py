@@ -21,11 +21,12 @@ from builder.draft.speech import shortened_title
 from builder.draft.titles import instruction_of, step_title
 from builder.draft.told_desk import HEAD, Desk
 from builder.draft.told_file import CAUTION_ROLES, DOES, PROSE, STEP_ROLES, TITLE
-from builder.draft.told_steps import one_or_other, only_sometimes, page_id, put_beside, step_before
+from builder.draft.told_steps import lift_out, one_or_other, only_sometimes, page_id, put_beside, step_before
 from builder.draft.told_words import as_said, held_on, reader_before, sayers
 from builder.edit.file_change import CannotEdit, Value
 from builder.edit.forms.form_files import FormEdit
 from builder.edit.ids import id_for, slug
+from builder.facts.anatomy import MEANT_TO_STAY
 from builder.model.fields import NOT_SAID, is_not_said
 from builder.model.library import Library
 
@@ -38,25 +39,29 @@ NAMES_ONLY = frozenset({"action", "name"})
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """What is to become of words of sentence ``number``: ``role`` on ``step`` (its page); ``kind`` of a new name."""
+    """What is to become of words of sentence ``number``: ``role`` on ``step`` (its page); ``kind`` of a new name.
+
+    ``brought``: the actions that come with it as they were answered; None where they are to be read in the words.
+    """
 
     number: int
     role: str
     step: str = ""
     words: str = ""
     kind: str = ""
+    brought: tuple[Value, ...] | None = None
 
 
 def moved(desk: Desk, library: Library, use: Use) -> FormEdit:
     """Use words of a sentence as ``use`` says; where they are all of it, it leaves the place where it was."""
     sentence = desk.told.sentences[use.number]
     words = " ".join(use.words.split()) or sentence.text
-    is_whole = words == sentence.text and use.role not in NAMES_ONLY
+    is_whole = words in (sentence.text, desk.told.as_meant(sentence.text)) and use.role not in NAMES_ONLY
     neighbour = step_before(desk, use.step) if use.step else ""
     held = held_on(desk, sentence.page).get(use.number, []) if is_whole else []
     words = as_said(held) or desk.told.as_meant(words)
     if is_whole:
-        _take_out(desk, library, use.number)
+        use = replace(use, brought=_take_out(desk, library, use.number))
         desk.told = desk.told.changed([use.number], page="", role="", is_read=True)
     put = _USES.get(use.role)
     step = use.step if not use.step or desk.has(use.step) else neighbour  # it may have gone with its last sentence
@@ -68,7 +73,7 @@ def moved(desk: Desk, library: Library, use: Use) -> FormEdit:
 
 def split(desk: Desk, library: Library, number: int) -> FormEdit:
     """Begin a new step with sentence ``number``: what was told from there on goes along, as the page has it now."""
-    page = desk.told.sentences[number].page
+    page = _in_a_step(desk, library, number)
     moving = [one for one in desk.told.on(page) if one >= number]
     if not page.startswith("steps/") or len(moving) == len(desk.told.on(page)):
         raise CannotEdit("this sentence is the first of its step", "Split the step at a later sentence.")
@@ -86,6 +91,20 @@ def split(desk: Desk, library: Library, number: int) -> FormEdit:
             _put_words(desk, Use(one, role, new, as_said(held[one])))
         desk.told = desk.told.changed([one], page=new, role=role)
     return desk.done("A step split in two", [new])
+
+
+def _in_a_step(desk: Desk, library: Library, number: int) -> str:
+    """Return the step in which sentence ``number`` stands; one that warns of something there becomes part of it."""
+    page = desk.told.sentences[number].page
+    guards = desk.data(page).get("guards") if page.startswith("cautions/") else None
+    step = f"steps/{guards[0]}.md" if isinstance(guards, list) and guards else ""
+    if not step or not any(one < number for one in desk.told.on(step)):
+        return page
+    words = as_said(held_on(desk, page).get(number, [])) or desk.told.as_meant(desk.told.sentences[number].text)
+    _take_out(desk, library, number)
+    desk.told = desk.told.changed([number], page=step, role=DOES)
+    _put_in_step(desk, library, Use(number, DOES, step, words))
+    return step
 
 
 def _part_actions(desk: Desk, library: Library, page: str, new: str, number: int) -> None:
@@ -128,7 +147,11 @@ def _part_cautions(desk: Desk, page: str, new: str, moving: list[int]) -> None:
 
 def _put_in_step(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
     _put_words(desk, use)
-    if use.role == DOES:
+    if use.role != DOES:
+        return use.step, use.role
+    for action in use.brought or ():
+        desk.add(use.step, ("actions",), action)
+    if use.brought is None:
         _propose(desk, library, use.step, _actions(desk, library, use.number, use.words))
     return use.step, use.role
 
@@ -243,22 +266,27 @@ _USES: Mapping[str, Callable[[Desk, Library, Use], tuple[str, str]]] = {
 # ---- Small parts ----
 
 
-def _take_out(desk: Desk, library: Library, number: int) -> None:
-    """Take sentence ``number`` out of its page, with the actions that it says."""
+def _take_out(desk: Desk, library: Library, number: int) -> tuple[Value, ...] | None:
+    """Take sentence ``number`` out of its page, and return the actions that it says there; None where it says none."""
     sentence = desk.told.sentences[number]
     page = sentence.page
     if not page or not desk.has(page):
-        return
+        return None
+    actions = desk.data(page).get("actions")
+    held = actions if isinstance(actions, list) else []
+    says_done = sentence.role == DOES
+    saying = sayers(desk, names_of(library), page, _as_data) if says_done else None
+    taken = tuple(action for action in held if saying and saying(action) == [number])
     if page != HEAD and desk.told.on(page) == (number,) and desk.data(page).get("proposed") == "true":
         for caution in sorted(desk.taken("cautions")) if page.startswith("steps/") else ():
             _guarded_by_neighbour(desk, caution, page)
+        lift_out(desk, page)
         desk.remove(page)
-        return
-    actions = desk.data(page).get("actions")
-    if sentence.role == DOES and isinstance(actions, list):
-        saying = sayers(desk, names_of(library), page, _as_data)
-        desk.put(page, "actions", [action for action in actions if saying(action) != [number]])
-    _take_words_out(desk, number, held_on(desk, page).get(number, []))
+        return tuple(held) if says_done else None
+    pieces = held_on(desk, page).get(number, [])
+    desk.put(page, "actions", [action for action in held if action not in taken])
+    _take_words_out(desk, number, pieces)
+    return taken if says_done else None
 
 
 def _take_words_out(desk: Desk, number: int, pieces: list[str]) -> None:
@@ -382,8 +410,12 @@ def action_added(desk: Desk, library: Library, page: str, chosen: Mapping[str, s
     if new:
         new_entry(desk, library, new, chosen["kind"])
     value: dict[str, Value] = {verb: thing, **more}
-    desk.add(page, ("actions",), value)
     made = new if chosen.get("kind", "").startswith("items:") else ""
+    item = library.items.find(thing)
+    kind = item.kind if item else chosen.get("kind", "").removeprefix("items:") if thing == made else ""
+    if verb == "place" and kind in MEANT_TO_STAY:
+        value["stays"] = "true"
+    desk.add(page, ("actions",), value)
     _put_on_kit(desk, library, [name for name in names if library.items.find(name) or name == made])
     return desk.done(f"{verb.capitalize()} {thing}: added", [page])
 

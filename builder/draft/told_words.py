@@ -3,7 +3,7 @@
 import html
 import re
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from builder.draft.actions import TalkReader
 from builder.draft.draft_pages import as_written
@@ -11,13 +11,17 @@ from builder.draft.heard_names import CatalogueNames
 from builder.draft.told_desk import Desk
 from builder.draft.told_file import DOES, PROSE, Told
 from builder.edit.file_change import Value
-from builder.model.action import Verb
+from builder.model.action import ON_STRUCTURES, Action, Verb
+from builder.model.pages import StructureKind
 
 _MOSTLY = 0.5
 _ENDS = re.compile(r"(?<=[.!?])\s+|\n+")
 _VERBS = frozenset(verb.value for verb in Verb)
 _CONTEXT = 12
 """So many sentences before may say what ``it`` is."""
+_MOST_OTHERS = 4
+_LAYERS = frozenset({StructureKind.SKIN, StructureKind.FASCIA})
+"""Kinds that go without saying where a wound is made or closed."""
 
 
 def held_on(desk: Desk, page: str) -> dict[int, list[str]]:
@@ -66,6 +70,25 @@ def reader_before(told: Told, names: CatalogueNames, number: int) -> TalkReader:
     for sentence in told.sentences[max(0, number - _CONTEXT) : number]:
         reader.read(told.as_meant(sentence.text))
     return reader
+
+
+def guessed(told: Told, names: CatalogueNames, page: str, actions: Iterable[Action]) -> dict[int, tuple[str, ...]]:
+    """Return which proposed ``actions`` of the step ``page`` no sentence there says by itself.
+
+    What they are done to was taken from what was spoken of before. Each has the other things that are named there.
+    """
+    texts = [told.as_meant(told.sentences[one].text) for one in told.on(page) if told.sentences[one].role == DOES]
+    alone = {(one.verb, one.objects) for text in texts for one in TalkReader(names).read(text).actions}
+    mentions = [mention for text in texts for mention in names.mentions(text)]
+    found: dict[int, tuple[str, ...]] = {}
+    for number, action in enumerate(actions):
+        objects = tuple(map(str, action.objects))
+        layers = [one for one in objects if (entry := names.structure(one)) and entry.kind in _LAYERS]
+        if action.proposed and texts and (action.verb, objects) not in alone and layers != list(objects):
+            on_structures = action.verb in ON_STRUCTURES
+            near = (mention.name for mention in mentions if mention.is_structure is on_structures)
+            found[number] = tuple(dict.fromkeys(one for one in near if one not in objects))[:_MOST_OTHERS]
+    return found
 
 
 def sayers(

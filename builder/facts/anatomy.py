@@ -124,3 +124,9 @@ USED_UP_KINDS = frozenset({ItemKind.DRUG, ItemKind.FLUID})
 
 STAYING_KINDS = frozenset({ItemKind.IMPLANT, ItemKind.SUTURE})
 """Kinds that may stay for good: an implant (on the implant record), an absorbable or buried suture."""
+
+WORN_KINDS = frozenset({ItemKind.DRESSING, ItemKind.GARMENT})
+"""Kinds that go home on the patient and come off there, or on the ward."""
+
+MEANT_TO_STAY = STAYING_KINDS | WORN_KINDS
+"""Kinds that are put there to stay when the operation is over; nobody has to be asked in which step they come out."""

@@ -15,7 +15,17 @@ from builder.compose.reading.asked_view import asked_of
 from builder.compose.reading.found_view import found_in, missing_for_approval
 from builder.compose.reading.order_view import order_of
 from builder.compose.reading.reading_view import KINDS, ROLES, USES, reading_of
-from builder.draft.told_answers import accepted, decided, graded, meant, named, pages_accepted, set_aside
+from builder.draft.told_answers import (
+    accepted,
+    decided,
+    graded,
+    meant,
+    named,
+    pages_accepted,
+    said_instead,
+    set_aside,
+    sure,
+)
 from builder.draft.told_desk import Desk
 from builder.draft.told_file import TOLD, Told, read_told
 from builder.draft.told_steps import (
@@ -145,7 +155,7 @@ def why_not(error: Exception) -> str:
 
 
 def _anchor(word: str, what: str) -> str:
-    if word in ("accept", "use", "split"):
+    if word in ("accept", "use", "split", "said") and what.partition(":")[0].isdecimal():
         return f"s{what.partition(':')[0]}"
     return f"step-{page_id(what)}" if what.startswith("steps/") else ""
 
@@ -216,7 +226,7 @@ def show_found(workshop: Workshop, request: Request, id: str) -> Response:
 
 def _found(workshop: Workshop, id: str, said: str = "", asked: Fields | None = None) -> Response:
     library, way = library_of(workshop.state, id), _number((asked or {}).get("way", ""), -1)
-    view = found_in(library, library.by_id[id], workshop.state.findings, way)
+    view = found_in(library, library.by_id[id], workshop.state.findings, _told(workshop, id), way)
     return _screen(workshop, id, "found", 409 if said else 200, view=view, said_wrong=said)
 
 
@@ -284,12 +294,14 @@ _CHANGES: Mapping[str, _Change] = {
     "fill": lambda desk, _, what, fields: way_filled(desk, what, fields["other"]),
     "no-way": lambda desk, _, what, __: way_taken_out(desk, what),
     "meant": lambda desk, library, what, _: meant(desk, library, what, desk.told.misheard[what]),
+    "said": lambda desk, library, what, fields: said_instead(desk, library, fields.get("was", what), fields["words"]),
     "heard": lambda desk, library, what, _: meant(desk, library, what, ""),
     "named": lambda desk, library, what, fields: named(desk, library, what, fields.get("kind", "")),
     "kind": _kind,
     "no-name": lambda desk, library, what, _: named(desk, library, what, ""),
     "action": _add_action,
     "drop": lambda desk, _, what, __: action_dropped(desk, *what.rsplit(":", 1)),
+    "sure": lambda desk, _, what, __: sure(desk, *what.split(":", 2)),
     "grave": lambda desk, _, what, __: graded(desk, *what.rsplit(":", 1)),
     "decide": lambda desk, _, what, fields: decided(desk, what, fields.get("words", "")),
 }

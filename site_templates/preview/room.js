@@ -59,12 +59,19 @@
     if (link) { event.preventDefault(); send(link.href, null, at(link.hash.slice(1))); }
   });
 
+  function staying(part, id, next) {
+    return function () {
+      var said = document.getElementById(id);
+      now(said && said.closest("section").id === part ? said : document.getElementById(next) || document.getElementById(part));
+    };
+  }
+
   function at(id) { return function () { now(document.getElementById(id)); }; }
 
-  /* After a sentence comes the next one, after a part the next that is not read. */
+  /* A sentence that leaves its part is followed by the next one there; after a part comes the next that is not read. */
   function following(button) {
     var said = button && button.closest(".rd-said");
-    if (said) { return at("s" + said.getAttribute("data-number")); }
+    if (said) { return staying(said.closest("section").id, said.id, (said.nextElementSibling || said).id); }
     if (button && button.closest(".rd-ask")) {
       return function () { var next = room().querySelector(".rd-ask [data-digit]"); if (next) { next.focus(); next.closest(".rd-ask").scrollIntoView({ block: "nearest" }); } };
     }

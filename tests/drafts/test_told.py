@@ -11,11 +11,14 @@ from department import read
 from gallbladder import TALK, drafted_in
 from publishing import made_once
 
-from builder.draft.told_answers import accepted, meant, named, pages_accepted
+from builder.draft.heard_names import names_of
+from builder.draft.told_answers import accepted, meant, named, pages_accepted, said_instead, sure
 from builder.draft.told_desk import Desk
 from builder.draft.told_file import Told, ToldSentence, read_told, told_text
+from builder.draft.told_places import makes_sense
 from builder.draft.told_steps import joined, one_or_other, only_sometimes, ordered, sequence_ids
-from builder.draft.told_uses import Use, moved, split
+from builder.draft.told_uses import Use, action_added, action_dropped, moved, split
+from builder.draft.told_words import guessed
 from builder.edit.file_change import CannotEdit
 from builder.edit.forms.form_files import FormEdit, FormFolder
 from builder.load.files import open_file, walk
@@ -283,3 +286,92 @@ def test_no_leftover_of_a_mishearing_stays_beside_a_name_of_the_catalogue(room: 
     room.keep(desk.done("as a talk is heard"))
     room.keep(meant(room.desk, room.library, "cistic duct", "cystic duct"))
     assert room.desk.data(page)["actions"] == [{"open": "cystic duct"}, {"count": ["cystic duct clips"]}]
+
+
+def test_a_new_step_begins_with_a_sentence_that_was_taken_for_a_warning(room: Room) -> None:
+    number, page = room.number("Be careful not to plunge"), room.page("cut the skin below")
+    assert room.page("Be careful").startswith("cautions/")
+    room.keep(split(room.desk, room.library, number))
+    new = room.page("Be careful")
+    assert new.startswith("steps/")
+    assert new != page
+    assert "Be careful not to plunge" in room.desk.prose(new)
+    assert not any("plunge" in room.desk.text(f"cautions/{id}.md") for id in room.desk.taken("cautions"))
+
+
+def test_the_only_sentence_of_what_is_done_sometimes_moves_and_its_way_goes(room: Room) -> None:
+    number, page, other = room.number("leave a drain"), room.page("leave a drain"), room.page("Grasp the fundus")
+    room.keep(moved(room.desk, room.library, Use(number, "prose", other)))
+    assert not room.desk.has(page)
+    assert Path(page).stem not in room.order
+    assert "Some people leave a drain" in room.desk.prose(other)
+
+
+def test_what_was_answered_of_an_action_travels_and_what_was_taken_out_does_not_come_back(room: Room) -> None:
+    number, page = room.number("Then place clips on the cystic duct"), room.page("Then place clips on the cystic duct")
+    desk = room.desk
+    (at,) = [at for at, one in enumerate(desk.data(page)["actions"]) if one.get("clamp") == "cystic duct"]
+    desk.put(page, "actions", [one | {"number": "3"} for one in desk.data(page)["actions"]])
+    room.keep(desk.done("answered"))
+    room.keep(sure(room.desk, page, str(at)))
+    answered = room.desk.data(page)["actions"][at]
+    assert (answered["number"], "proposed" in answered) == ("3", False)
+    other = room.page("take the gallbladder off")
+    room.keep(moved(room.desk, room.library, Use(number, "does", other)))
+    assert answered in room.desk.data(other)["actions"]
+    gone = room.desk.data(other)["actions"].index(answered)
+    room.keep(action_dropped(room.desk, other, str(gone)))
+    room.keep(moved(room.desk, room.library, Use(number, "does", page)))
+    assert not any(one.get("clamp") == "cystic duct" for one in room.desk.data(page)["actions"])
+
+
+def test_a_sentence_is_put_right_as_it_was_said_wherever_the_module_has_it(room: Room) -> None:
+    heard = "Divide the peritoneum with the hook."
+    page, small = room.page(heard), room.page("Then open the linea alba between two")
+    room.keep(said_instead(room.desk, room.library, heard, "Divide the serosa with the hook."))
+    assert "Divide the serosa with the hook" in room.desk.prose(page)
+    assert room.desk.told.as_meant("You should see the peritoneum.") == "You should see the serosa."
+    heard = "Then open the linea alba between two clamps."
+    room.keep(said_instead(room.desk, room.library, heard, heard.replace("two", "to")))
+    assert "between to clamps" in room.desk.prose(small)
+    assert room.desk.told.as_meant("You must see two structures.") == "You must see two structures."
+    room.keep(said_instead(room.desk, room.library, "over the cistic duct", "over the common duct"))
+    assert "cistic duct" not in room.desk.told.misheard, "what was corrected is asked no more"
+    with pytest.raises(CannotEdit, match="as they were heard"):
+        said_instead(room.desk, room.library, heard, heard)
+
+
+def test_an_action_whose_thing_no_sentence_names_is_a_guess(room: Room) -> None:
+    desk, page = room.desk, room.page("Place three clips")
+    desk.add(page, ("actions",), {"tie": "liver", "proposed": "true"})
+    desk.add(page, ("actions",), {"clamp": "liver"})
+    room.keep(desk.done("as a pronoun is read"))
+    actions = room.library.by_id["gallbladder"].steps[Path(page).stem].actions
+    found = guessed(room.desk.told, names_of(room.library), page, actions)
+    guesses = {at: (actions[at].verb.value, str(actions[at].objects[0])) for at in found}
+    assert set(guesses.values()) == {("tie", "liver"), ("clamp", "bile duct")}, (
+        "not what a person wrote, nor what is said"
+    )
+    at = next(at for at, guess in guesses.items() if guess[0] == "tie")
+    assert "cystic artery" in found[at]
+    room.keep(sure(room.desk, page, str(at), "cystic artery"))
+    assert room.desk.data(page)["actions"][at] == {"tie": "cystic artery"}
+
+
+def test_what_is_meant_to_stay_is_not_left_in(room: Room) -> None:
+    page = room.page("close the skin")
+    for name, kind in (("wool dressing", "dressing"), ("mesh", "implant"), ("small pack", "pack")):
+        chosen = {"verb": "place", "object": name, "kind": f"items:{kind}"}
+        room.keep(action_added(room.desk, room.library, page, chosen))
+    placed = {one["place"]: one.get("stays") for one in room.desk.data(page)["actions"] if "place" in one}
+    assert placed == {"wool dressing": "true", "mesh": "true", "small pack": None}
+
+
+@pytest.mark.parametrize("heard", ["He's on", "There's a vein", "a patient", "in case", "carries on", "stamp on"])
+def test_plain_words_are_no_mishearing(heard: str) -> None:
+    assert makes_sense(heard)
+
+
+@pytest.mark.parametrize("heard", ["limb attics", "pro fun dear", "men is cuss", "tea band", "a jakular", "spine all"])
+def test_words_that_say_nothing_plain_are_asked_about(heard: str) -> None:
+    assert not makes_sense(heard)

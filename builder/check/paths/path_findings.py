@@ -9,6 +9,7 @@ from builder.check.hit import Hit
 from builder.check.paths import cuts, mending, path_words, ward, wound
 from builder.check.paths.failure import Failure
 from builder.check.paths.structures import CLAMP
+from builder.facts.anatomy import WORN_KINDS
 from builder.facts.automata import known
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import listed, quoted
@@ -122,9 +123,10 @@ def _left_in(failure: Failure) -> Hit:
         also.append(SecondPlace(failure.check.deed.at, f"{name} must be out before this"))
     else:
         also += mending.deadline(failure, f"{name} must be out")
-    left = f"{name} {path_words.is_(name)} still in when {moment}"
+    still = "on, and not said to stay," if item.kind in WORN_KINDS else "still in"
+    left = f"{name} {path_words.is_(name)} {still} when {moment}"
     if failure.final > 1 or placed.action.number > 1:
-        left = f"{failure.final} x {item.name} {path_words.is_count(failure.final)} still in when {moment}"
+        left = f"{failure.final} x {item.name} {path_words.is_count(failure.final)} {still} when {moment}"
     return failure.hit(path_words.deed(placed), left, hint, also, placed.at)
 
 

@@ -10,7 +10,7 @@ from builder.check.paths import path_words, wound
 from builder.check.paths.analysis import compiled, is_clear
 from builder.check.paths.failure import Failure, failures
 from builder.check.paths.flow import solve
-from builder.facts.anatomy import anatomy
+from builder.facts.anatomy import MEANT_TO_STAY, WORN_KINDS, Anatomy, anatomy
 from builder.facts.automata import Deed
 from builder.facts.coverage import steps_of
 from builder.facts.gap_questions import ASKED, CLOSES, COMES_OFF, COMES_OUT, CONTROLS, COUNTS, IN_A_STEP, SEES, WENT_IN
@@ -75,7 +75,7 @@ def _analysed(library: Library, procedure: Procedure) -> Iterator[UnsaidDeed]:
             SEES: f"Before you {path_words.deed(deed)}: do you see {told}?",
             COUNTS: f"Before you {path_words.deed(deed)}: what is counted aloud ({told} were in use)?",
             CONTROLS: f"You {path_words.deed(deed)}: how {path_words.is_(told)} {told} closed off?",
-            COMES_OUT: f"In which step does {told} come out, which goes in here?",
+            COMES_OUT: _stays_or_comes_out(deed, told, anatomy(library)),
             COMES_OFF: f"In which step does the clamp on {told} come off?",
             CLOSES: f"In which step {path_words.is_(told)} {told} closed?",
             WENT_IN: f"In which step did {told} go in, which comes out here?",
@@ -83,6 +83,14 @@ def _analysed(library: Library, procedure: Procedure) -> Iterator[UnsaidDeed]:
         yield UnsaidDeed(
             deed.step, key, number, asked[key], _HELP[key], tuple(name.removeprefix("the ") for name in known)
         )
+
+
+def _stays_or_comes_out(deed: Deed, told: str, known: Anatomy) -> str:
+    """Ask about what goes in: in which step it comes out, or of what is meant to stay whether it does."""
+    kinds = {item.kind for item in map(known.item, deed.action.objects) if item is not None}
+    if kinds and kinds <= MEANT_TO_STAY:
+        return f"Does {told} stay, which goes {'on' if kinds <= WORN_KINDS else 'in'} here?"
+    return f"In which step does {told} come out, which goes in here?"
 
 
 def _deed(failure: Failure, key: str) -> Deed | None:

@@ -8,7 +8,7 @@ from builder.check.hit import Hit
 from builder.check.paths import mending, path_words
 from builder.check.paths.flow import Result
 from builder.check.paths.program import Program
-from builder.facts.anatomy import STAYING_KINDS, USED_UP_KINDS
+from builder.facts.anatomy import STAYING_KINDS, USED_UP_KINDS, WORN_KINDS
 from builder.facts.automata import Deed
 from builder.facts.graph import NodeKind
 from builder.facts.item_layout import HOLDING
@@ -53,6 +53,8 @@ def without_aftercare(program: Program, left: dict[str, list[tuple[Deed, bool]]]
             item = program.layout.anatomy.item(deed.name)
             assert item is not None
             message = f"{item.name} {path_words.stays(item.name)} in, but no aftercare takes it out"
+            if item.kind in WORN_KINDS:
+                message = f"{item.name} {path_words.stays(item.name)} on, but no aftercare says when it comes off"
             hint = f"Write an aftercare with `concerns: {item.name}` and the day it comes out (`when`, `until`)."
             shared = "name an aftercare of content/shared/aftercare/ here, if one takes it out"
             also = [SecondPlace(other.at, "here too") for other in to_come_out[1:2]]

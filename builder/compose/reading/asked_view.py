@@ -6,6 +6,7 @@ from itertools import islice
 
 from builder.draft.told_file import Told
 from builder.edit.interview_sheet import OpenQuestion, gravest_questions
+from builder.facts.anatomy import MEANT_TO_STAY
 from builder.facts.coverage import steps_of
 from builder.facts.gap_questions import CLOSES, COMES_OFF, COMES_OUT, CONTROLS, COUNTS, IN_A_STEP, SEES, WENT_IN
 from builder.model.action import CONTROLS as CONTROLLING
@@ -63,7 +64,7 @@ def asked_of(library: Library, procedure: Procedure, told: Told, number: int) ->
     number = min(max(number, 0), len(open_now) - 1)
     page, question = open_now[number]
     below = str(page.file).removeprefix(f"content/procedures/{procedure.id}/")
-    said = tuple((told.sentences[at].at, told.sentences[at].text) for at in told.on(below))
+    said = tuple((told.sentences[at].at, told.as_meant(told.sentences[at].text)) for at in told.on(below))
     picks = picks_of(library, procedure, page, question)
     help_words = question.help.replace(" `", " “").replace("`", "”")
     now = AskedNow(str(page.file), _title(page), question.key, question.asked, help_words, said, picks)
@@ -89,8 +90,7 @@ def _picks(library: Library, procedure: Procedure, page: object, question: OpenQ
     if key == CONTROLS:
         return [f"{verb} {names}" for verb in sorted(verb.value for verb in CONTROLLING)]
     if key in IN_A_STEP and isinstance(page, Step):
-        last = [*_cares(procedure, page, int(number)), "stays"] if key == COMES_OUT else ["stays"] * (key != WENT_IN)
-        return [*_steps_for(key, procedure, page)[: _MOST_PICKS - len(last)], *last]
+        return _steps_to_pick(library, procedure, page, key, int(number))
     if key == "at_risk" and isinstance(page, Step):
         named = [library.structures.find(str(name)) for action in page.actions for name in action.objects]
         near = [other for one in named if one for other in one.close_to]
@@ -100,6 +100,15 @@ def _picks(library: Library, procedure: Procedure, page: object, question: OpenQ
     if key == "call":
         return [str(call.role) for call in library.department.call]
     return ["common practice"] if key == "evidence" else []
+
+
+def _steps_to_pick(library: Library, procedure: Procedure, page: Step, key: str, number: int) -> list[str]:
+    """Return the steps that may be meant, and that it stays: first of all where it is meant to."""
+    stays = [*_cares(procedure, page, number), "stays"] if key == COMES_OUT else ["stays"] * (key != WENT_IN)
+    placed = [library.items.find(str(name)) for name in page.actions[number - 1].objects]
+    if key == COMES_OUT and all(item and item.kind in MEANT_TO_STAY for item in placed):
+        return ["stays", *stays[:-1]]
+    return [*_steps_for(key, procedure, page)[: _MOST_PICKS - len(stays)], *stays]
 
 
 def _steps_for(key: str, procedure: Procedure, page: Step) -> list[str]:

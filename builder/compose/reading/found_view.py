@@ -10,6 +10,9 @@ from builder.compose.map.map_view import map_of
 from builder.compose.reading.asked_view import picks_of
 from builder.compose.view.outline import outline, step_blocks
 from builder.compose.view.words import sentence
+from builder.draft.heard_names import names_of
+from builder.draft.told_file import Told
+from builder.draft.told_words import guessed
 from builder.edit.forms.field_words import KEY_NAMED, in_form
 from builder.edit.forms.form_files import target_of
 from builder.edit.interview_sheet import gravest_questions
@@ -32,7 +35,8 @@ class FoundLine:
     """A finding in the words of its form; ``number`` is its place on the screen, ``mend`` where it is put right.
 
     An error about an action has the question whose answer mends it, if there is one: its ``file``, ``key``, what is
-    ``asked``, and answers to be clicked. ``action`` names it, to be taken out where it is not done at all.
+    ``asked``, and answers to be clicked. ``action`` names it, to be taken out where it is not done at all;
+    ``is_guess``: no sentence names what it is done to, so it is asked whether it is done before anything else.
     """
 
     number: int
@@ -44,6 +48,7 @@ class FoundLine:
     picks: tuple[str, ...] = ()
     action: str = ""
     does: str = ""
+    is_guess: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +87,9 @@ class MissingLine:
     value: str = ""
 
 
-def found_in(library: Library, procedure: Procedure, findings: Iterable[Finding], way: int = -1) -> FoundView:
+def found_in(
+    library: Library, procedure: Procedure, findings: Iterable[Finding], told: Told, way: int = -1
+) -> FoundView:
     """Return what was found in ``procedure``; that something waits to be read is said by the reading itself."""
     grave = list(Severity).index
     own = [one for one in findings if _is_of(procedure, one) and REGISTER[one.name].family is not DRAFTS]
@@ -98,7 +105,7 @@ def found_in(library: Library, procedure: Procedure, findings: Iterable[Finding]
     shown = lines[way].finding if 0 <= way < len(lines) and lines[way].finding.path else None
     drawn = _drawn(library, procedure, shown) if shown else ""
     waiting = f"{counted(len(unbacked), 'part')} rest on nothing yet" if unbacked else ""
-    groups = _groups(procedure, errors, dict(_mends(library, procedure, errors)))
+    groups = _groups(procedure, errors, dict(_mends(library, procedure, told, errors)))
     folded = [(to_look_at.capitalize(), others), ("Style: how it is written", style)]
     below = tuple((words, _groups(procedure, held, {})) for words, held in folded if held)
     unseen = tuple(one.message for one in own if one.name == "rest-not-analysed")
@@ -113,7 +120,9 @@ def _is_of(procedure: Procedure, finding: Finding) -> bool:
     return finding.at.file.startswith(f"content/procedures/{procedure.id}/")
 
 
-def _mends(library: Library, procedure: Procedure, lines: Iterable[FoundLine]) -> Iterator[tuple[int, dict[str, Any]]]:
+def _mends(
+    library: Library, procedure: Procedure, told: Told, lines: Iterable[FoundLine]
+) -> Iterator[tuple[int, dict[str, Any]]]:
     """Yield, by the number of its line, how an error about an action is put right here: answered, or taken out."""
     steps = procedure.steps.values()
     done = {
@@ -130,6 +139,7 @@ def _mends(library: Library, procedure: Procedure, lines: Iterable[FoundLine]) -
             taken_out: dict[str, Any] = {
                 "action": f"steps/{step.id}.md:{at}",
                 "does": sentence(library, step.actions[at]),
+                "is_guess": at in guessed(told, names_of(library), f"steps/{step.id}.md", step.actions),
             }
             page, question = asked.get((file, f"{ASKED.get(line.finding.name)}.{at + 1}"), (None, None))
             if question is not None:

@@ -6,9 +6,11 @@ from dataclasses import dataclass, replace
 
 from builder.compose.view.outline import StepBlock, cautions_met, outline, step_blocks
 from builder.compose.view.words import SIGNAL_WORDS, sentence, when_words
+from builder.draft.heard_names import names_of
 from builder.draft.new_names import kind_of
 from builder.draft.told_desk import HEAD
 from builder.draft.told_file import DOES, PROSE, TITLE, Told
+from builder.draft.told_words import guessed
 from builder.edit.forms.field_words import words_of
 from builder.facts.coverage import steps_of
 from builder.findings.message_words import counted, listed
@@ -88,6 +90,7 @@ class ModuleLine:
     """One thing that the module says: its label, its words, and the page and the field that it stands in.
 
     ``signals``: the other signal words that a caution may get, where the one that it has was given by a draft.
+    ``is_guess``: no sentence names what an action is done to; it may be one of ``others``.
     """
 
     label: str
@@ -96,6 +99,8 @@ class ModuleLine:
     field: str
     is_open: bool = False
     signals: tuple[tuple[str, str], ...] = ()
+    is_guess: bool = False
+    others: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +123,9 @@ class ReadPart:
         """That it was read, and what is open all the same; "" where it was not read."""
         unsaid = sum(line.is_open for line in self.lines)
         asked = sum(len(said.questions) for said in self.said)
-        still = [counted(unsaid, "line") + " not said yet"] * bool(unsaid)
+        guesses = sum(line.is_guess for line in self.lines)
+        still = [counted(guesses, "guessed action")] * bool(guesses)
+        still += [counted(unsaid, "line") + " not said yet"] * bool(unsaid)
         still += [counted(asked, "question") + " open"] * bool(asked)
         return f"✓ read{', but ' * bool(still)}{listed(still)}" * self.is_read
 
@@ -247,7 +254,14 @@ class _BesideReader:
         told = self.told.sentences[number]
         sign, words = ROLES.get(told.role if told.page else "", ROLES[PROSE])
         return SaidLine(
-            number, told.at, told.text, told.role, sign, words, told.is_read, tuple(self._questions(told.text))
+            number,
+            told.at,
+            self.told.as_meant(told.text),
+            told.role,
+            sign,
+            words,
+            told.is_read,
+            tuple(self._questions(told.text)),
         )
 
     def _questions(self, text: str) -> Iterator[AskedInPlace]:
@@ -268,8 +282,10 @@ class _BesideReader:
 
     def _done(self, step: Step) -> Iterator[ModuleLine]:
         page = self._page(step)
+        guesses = guessed(self.told, names_of(self.library), page, step.actions)
         for number, action in enumerate(step.actions):
-            yield ModuleLine("Do", sentence(self.library, action), page, f"actions.{number}")
+            line = ModuleLine("Do", sentence(self.library, action), page, f"actions.{number}")
+            yield replace(line, is_guess=number in guesses, others=guesses.get(number, ()))
         if step.no_actions:
             yield ModuleLine("No action", str(step.no_actions), page, "no_actions")
         yield from self._text("step", step)
