@@ -374,8 +374,8 @@ def _write_entry(desk: Desk, entry: ProposedEntry) -> None:
 
 
 def _guards(desk: Desk, caution: str, step: str) -> bool:
-    guards = desk.data(f"cautions/{caution}.md").get("guards")
-    return isinstance(guards, list) and step in guards
+    guards, named = desk.data(f"cautions/{caution}.md").get("guards"), desk.data(f"steps/{step}.md").get("cautions")
+    return (isinstance(guards, list) and step in guards) or (isinstance(named, list) and caution in named)
 
 
 def _heard(desk: Desk, number: int) -> str:

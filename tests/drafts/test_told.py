@@ -299,6 +299,17 @@ def test_a_new_step_begins_with_a_sentence_that_was_taken_for_a_warning(room: Ro
     assert not any("plunge" in room.desk.text(f"cautions/{id}.md") for id in room.desk.taken("cautions"))
 
 
+def test_what_is_told_of_a_caution_that_only_its_step_names_goes_to_that_caution(room: Room) -> None:
+    number, page = room.number("Be careful not to plunge"), room.page("cut the skin below")
+    caution, desk = room.page("Be careful"), room.desk
+    desk.put(caution, "guards", [])
+    desk.put(page, "cautions", [Path(caution).stem])
+    room.keep(desk.done("named by the step alone"))
+    room.keep(moved(room.desk, room.library, Use(number - 1, "if_it_happens", page)))
+    assert room.desk.told.sentences[number - 1].page == caution
+    assert room.desk.data(caution)["if_it_happens"] == "If you do not, stop and call me."
+
+
 def test_the_only_sentence_of_what_is_done_sometimes_moves_and_its_way_goes(room: Room) -> None:
     number, page, other = room.number("leave a drain"), room.page("leave a drain"), room.page("Grasp the fundus")
     room.keep(moved(room.desk, room.library, Use(number, "prose", other)))

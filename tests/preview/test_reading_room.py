@@ -447,3 +447,37 @@ def test_aftercare_stands_in_the_order_in_which_it_was_told(room: Any) -> None:
     other_way = dict(zip(pages, reversed(pages), strict=True))
     turned = tuple(replace(one, page=other_way.get(one.page, one.page)) for one in told.sentences)
     assert aftercare(replace(told, sentences=turned)) == pages[::-1]
+
+
+def test_a_guessed_action_asks_whether_it_is_so_beside_the_talk_and_where_it_is_found(room: Any) -> None:
+    path = next(path for path in (room.root / HOME / "steps").glob("*.md") if "Place three clips" in path.read_text())
+    path.write_text(path.read_text().replace("actions:\n", "actions:\n  - divide: liver\n    proposed: true\n", 1))
+    room.shop.saved()
+    page = f"steps/{path.name}"
+    for screen, words in (("read", "A guess: no sentence here"), ("found", "Is “Divide the liver” done at all?")):
+        assert words in html.unescape(room.get(f"{screen}/gallbladder").text), screen
+    assert f'value="sure:{page}:0:cystic artery"' in room.get("read/gallbladder").text
+    assert pressed(room, f"sure:{page}:0").status == 303
+    assert f'value="sure:{page}:0"' not in room.get("read/gallbladder").text
+    assert "Is “Divide the liver” done at all?" not in html.unescape(room.get("found/gallbladder").text)
+
+
+def test_what_was_misheard_is_put_right_beside_the_talk_as_it_was_said(room: Any) -> None:
+    said = read_told(text(room, "told.yml")).sentences
+    number = next(at for at, one in enumerate(said) if "Divide the peritoneum" in one.text)
+    was = said[number].text
+    assert "I said it as written above" in room.get(f"read/gallbladder?use={number}").text
+    answer = pressed(room, f"said:{number}", was=was, words=was.replace("hook", "hot hook"))
+    assert answer.headers["location"].endswith(f"#s{number}")
+    shown = room.get("read/gallbladder").text
+    assert shown.count("Divide the peritoneum with the hot hook.") >= 2, "on the left and on the right"
+
+
+def test_a_sentence_that_leaves_its_step_is_followed_by_the_next_one_there(reader: Any, room: Any) -> None:
+    said = read_told(text(room, "told.yml")).sentences
+    number = next(at for at, one in enumerate(said) if "Place three clips" in one.text)
+    reader.goto(f"{room.home}/read/gallbladder#s{number}")
+    reader.keyboard.press("m")
+    reader.click("text=Leave it out")
+    reader.wait_for_selector(f"#left-out #s{number}")
+    reader.wait_for_selector(f"#s{number + 1}.rd-now")
