@@ -39,7 +39,8 @@ NAMES_ONLY = frozenset({"action", "name"})
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """What is to become of words of sentence ``number``: ``role`` on ``step`` (its page); ``kind`` of a new name.
+    """What is to become of words of sentence ``number``: ``role`` on ``step``, its page or that of a caution; ``kind``
+    of a new name.
 
     ``brought``: the actions that come with it as they were answered; None where they are to be read in the words.
     """
@@ -157,7 +158,7 @@ def _put_in_step(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
 
 
 def _put_words(desk: Desk, use: Use) -> None:
-    if use.role in STEP_ROLES:
+    if use.role in (*STEP_ROLES, *CAUTION_ROLES):
         held = desk.data(use.step).get(use.role)
         desk.put(use.step, use.role, f"{held} {use.words}" if _is_said(held) else use.words)
     else:
@@ -165,15 +166,17 @@ def _put_words(desk: Desk, use: Use) -> None:
 
 
 def _put_in_caution(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
-    """Add to the last caution of the step; where it has none, begin one."""
+    """Add to the caution that is meant, else to the last one of the step; where it has none, begin one."""
+    if use.step.startswith("cautions/"):
+        _put_words(desk, use)
+        return use.step, use.role
     guarding = [id for id in sorted(desk.taken("cautions")) if _guards(desk, id, page_id(use.step))]
     told_last = {sentence.page: number for number, sentence in enumerate(desk.told.sentences)}
     guarding.sort(key=lambda id: told_last.get(f"cautions/{id}.md", -1))
     if not guarding:
         return _new_caution(desk, library, use)
     page = f"cautions/{guarding[-1]}.md"
-    held = desk.data(page).get(use.role)
-    desk.put(page, use.role, f"{held} {use.words}" if _is_said(held) else use.words)
+    _put_words(desk, replace(use, step=page))
     return page, use.role
 
 

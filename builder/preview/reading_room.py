@@ -192,8 +192,13 @@ def answer(workshop: Workshop, request: Request, id: str, screen: str = "asked")
     try:
         if word == "undo":
             return _taken_back(workshop, id, screen)
-        if word == "aside":
-            edit = set_aside(Desk(department_folder(workshop), id), f"{file} {key}", words)
+        if word in ("aside", "told"):
+            desk = Desk(department_folder(workshop), id)
+            edit = (
+                set_aside(desk, f"{file} {key}", words)
+                if word == "aside"
+                else moved(desk, before.library, Use(int(pick), key, file.removeprefix(f"{desk.home}/")))
+            )
             write_files(workshop.root, edit.changes, edit.label)
         elif not words:
             return again(workshop, id, "Nothing was answered. Write a line, or go on to the next question.")
@@ -202,11 +207,15 @@ def answer(workshop: Workshop, request: Request, id: str, screen: str = "asked")
             _, found = fill(workshop.root, sheet, "Asked", workshop.state.library)
             if found:  # also where an answer was there already: what was typed is not lost
                 return again(workshop, id, f"{capital(found[0].message)}. {found[0].hint}", {**fields, "words": words})
-    except (Unfit, CannotEdit, Refused, NotWritten, LookupError) as error:
+    except (Unfit, CannotEdit, Refused, NotWritten, LookupError, ValueError) as error:
         return again(workshop, id, why_not(error), {**fields, "words": words})
     workshop.saved()
     asked = _deeds_asked(before.library, id, file)
-    if word != "aside" and key in asked and asked[key] in _deeds_asked(workshop.state.library, id, file).values():
+    if (
+        word not in ("aside", "told")
+        and key in asked
+        and asked[key] in _deeds_asked(workshop.state.library, id, file).values()
+    ):
         undo(workshop.root)
         workshop.saved()
         return again(workshop, id, f"“{words}” does not settle it, so nothing was changed. Choose another.", fields)
@@ -279,6 +288,9 @@ _CHANGES: Mapping[str, _Change] = {
     "part": lambda desk, _, what, __: pages_accepted(desk, what.split(",")),
     "practice": lambda desk, _, what, __: pages_accepted(desk, what.split(","), as_practice=True),
     "use": _use,
+    "told": lambda desk, library, what, fields: moved(
+        desk, library, Use(int(fields["told"]), what.rpartition(":")[2], what.rpartition(":")[0])
+    ),
     "split": lambda desk, library, what, _: split(desk, library, int(what)),
     "join": lambda desk, _, what, __: joined(desk, what),
     "up": partial(_beside, behind=False),

@@ -481,3 +481,24 @@ def test_a_sentence_that_leaves_its_step_is_followed_by_the_next_one_there(reade
     reader.click("text=Leave it out")
     reader.wait_for_selector(f"#left-out #s{number}")
     reader.wait_for_selector(f"#s{number + 1}.rd-now")
+
+
+def test_what_is_not_said_yet_is_filled_with_a_sentence_of_the_talk_by_one_click(room: Any) -> None:
+    shown = html.unescape(room.get("read/gallbladder").text)
+    page, key = re.findall(r'value="told:(cautions/[^:"]*):(\w+)"', shown)[0]
+    number, words = re.findall(r'<option value="(\d+)">([^<]*)</option>', shown[: shown.index(f"told:{page}:{key}")])[
+        -1
+    ]
+    assert pressed(room, f"told:{page}:{key}", told=number).status == 303
+    assert words in " ".join(text(room, page).split())
+    assert read_told(text(room, "told.yml")).sentences[int(number)].page == page
+    for n in range(80):
+        asked = html.unescape(room.get(f"asked/gallbladder?n={n}").text)
+        if found := re.findall(r'value="told:(\d+)" aria-label="This answers it: ([^"]*)"', asked):
+            break
+    fields = dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', asked))
+    body = urlencode({"do": f"told:{found[0][0]}", **fields}).encode()
+    assert room.send("POST", f"{room.shop.home}/asked/gallbladder", body, Content_Type=FORM).status == 303
+    moved = read_told(text(room, "told.yml")).sentences[int(found[0][0])]
+    assert moved.role == fields["key"]
+    assert fields["file"].endswith(moved.page)

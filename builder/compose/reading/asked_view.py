@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from itertools import islice
 
-from builder.draft.told_file import Told
+from builder.draft.told_file import CAUTION_ROLES, DOES, PROSE, STEP_ROLES, Told
 from builder.edit.interview_sheet import OpenQuestion, gravest_questions
 from builder.facts.anatomy import MEANT_TO_STAY
 from builder.facts.coverage import steps_of
@@ -16,19 +16,23 @@ from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Step
 
 _MOST_PICKS = 8
+_MOST_BESIDE = 6
 _WORD = re.compile(r"\w+")
 
 
 @dataclass(frozen=True, slots=True)
 class AskedNow:
-    """One question: its page (``file``, ``title``), its ``key``, what was told there, and answers to be clicked."""
+    """One question: its page (``file``, ``title``), its ``key``, what was told there, and answers to be clicked.
+
+    Of what was told: the number of the sentence, when, its words, and whether it may be the answer.
+    """
 
     file: str
     title: str
     key: str
     asked: str
     help: str
-    told: tuple[tuple[str, str], ...]
+    told: tuple[tuple[int, str, str, bool], ...]
     picks: tuple[str, ...]
 
 
@@ -64,11 +68,25 @@ def asked_of(library: Library, procedure: Procedure, told: Told, number: int) ->
     number = min(max(number, 0), len(open_now) - 1)
     page, question = open_now[number]
     below = str(page.file).removeprefix(f"content/procedures/{procedure.id}/")
-    said = tuple((told.sentences[at].at, told.as_meant(told.sentences[at].text)) for at in told.on(below))
+    near = told.on(below) if isinstance(page, Step) else _told_beside(told, page, below)
+    takes = isinstance(page, Step | Caution) and question.key in (*STEP_ROLES, *CAUTION_ROLES)
+    said = tuple(
+        (at, one.at, told.as_meant(one.text), takes and one.role != DOES and (one.page != below or one.role == PROSE))
+        for at, one in ((at, told.sentences[at]) for at in near)
+    )
     picks = picks_of(library, procedure, page, question)
     help_words = question.help.replace(" `", " “").replace("`", "”")
     now = AskedNow(str(page.file), _title(page), question.key, question.asked, help_words, said, picks)
     return AskedView(now, number, len(open_now), sum(one.turn < 0 for _, one in open_now))
+
+
+def _told_beside(told: Told, page: object, below: str) -> tuple[int, ...]:
+    """Return the sentences of ``page``, and around those of a caution what was told of the steps that it guards."""
+    own = told.on(below)
+    guarded = {f"steps/{step}.md" for step in page.guards} if isinstance(page, Caution) else set()
+    near = [at for at, said in enumerate(told.sentences) if said.page in guarded]
+    near.sort(key=lambda at: abs(at - max(own, default=at)))
+    return tuple(sorted({*own, *near[:_MOST_BESIDE]}))
 
 
 def _title(page: object) -> str:

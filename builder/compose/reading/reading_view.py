@@ -9,7 +9,7 @@ from builder.compose.view.words import SIGNAL_WORDS, sentence, when_words
 from builder.draft.heard_names import names_of
 from builder.draft.new_names import kind_of
 from builder.draft.told_desk import HEAD
-from builder.draft.told_file import DOES, PROSE, TITLE, Told
+from builder.draft.told_file import CAUTION_ROLES, DOES, PROSE, STEP_ROLES, TITLE, Told
 from builder.draft.told_words import guessed
 from builder.edit.forms.field_words import words_of
 from builder.facts.coverage import steps_of
@@ -91,6 +91,7 @@ class ModuleLine:
 
     ``signals``: the other signal words that a caution may get, where the one that it has was given by a draft.
     ``is_guess``: no sentence names what an action is done to; it may be one of ``others``.
+    ``fills``: what was told beside a line that is open, and may be what it asks for: number and words of each sentence.
     """
 
     label: str
@@ -101,6 +102,7 @@ class ModuleLine:
     signals: tuple[tuple[str, str], ...] = ()
     is_guess: bool = False
     others: tuple[str, ...] = ()
+    fills: tuple[tuple[int, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +250,14 @@ class _BesideReader:
         numbers = sorted(number for one in pages for number in self.told.on(one))
         self.shown.update(numbers)
         said = tuple(self._said(one) for one in numbers)
-        return ReadPart(anchor, "", title, "", tuple(pages), not self.proposed & set(pages), said, tuple(lines))
+        shown = tuple(replace(line, fills=self._fills(line, said)) if line.is_open else line for line in lines)
+        return ReadPart(anchor, "", title, "", tuple(pages), not self.proposed & set(pages), said, shown)
+
+    def _fills(self, line: ModuleLine, said: Sequence[SaidLine]) -> tuple[tuple[int, str], ...]:
+        """Return the sentences that may answer an open ``line``: not those that say what is done, nor its own."""
+        others = [one for one in said if one.role != DOES and self.told.sentences[one.number].page != line.page]
+        is_asked = line.field in (*STEP_ROLES, *CAUTION_ROLES)
+        return tuple((one.number, one.text) for one in others) if is_asked else ()
 
     def _said(self, number: int) -> SaidLine:
         told = self.told.sentences[number]
