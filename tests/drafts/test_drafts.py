@@ -293,7 +293,7 @@ def test_what_is_announced_and_then_done_is_one_action_where_it_is_done() -> Non
     text = "1. Opening the skin. Place a silk suture. Then open the skin with the scalpel.\n2. Close the skin.\n"
     first = propose("Try", source_of("a.md", text.encode()), library()).steps[0]
     assert [(one.verb, *one.objects, *one.more) for one in first.actions] == [
-        ("place", "silk suture"), ("open", "skin", ("with", "scalpel blade")),
+        ("place", "silk suture", ("stays", True)), ("open", "skin", ("with", "scalpel blade")),
     ]  # fmt: skip
 
 
