@@ -481,6 +481,10 @@ def test_a_sentence_that_leaves_its_step_is_followed_by_the_next_one_there(reade
     reader.click("text=Leave it out")
     reader.wait_for_selector(f"#left-out #s{number}")
     reader.wait_for_selector(f"#s{number + 1}.rd-now")
+    assert reader.locator("button[value^='told:']").count() > 0
+    assert reader.evaluate("document.documentElement.scrollWidth") <= 1280, (
+        "a long sentence to choose stays in its column"
+    )
 
 
 def test_what_is_not_said_yet_is_filled_with_a_sentence_of_the_talk_by_one_click(room: Any) -> None:
