@@ -209,6 +209,16 @@ def test_a_bar_inside_one_step_of_one_way_is_hollow() -> None:
 
 
 @pytest.mark.parametrize("name", DEMO)
+def test_no_bar_goes_from_a_step_to_the_same_step(name: str) -> None:
+    courses = [bar.course for bar in map_of(library(DEMONSTRATION), library(DEMONSTRATION).by_id[name]).bars]
+    for part in (part for course in courses for part in course.split(", or ") if re.match(r"\d\S* .*to \d", part)):
+        begin, end = (set(re.findall(r"\d+[A-Z]?", half)) for half in part.split(" to ", 1))
+        assert not begin & end, part
+    if name == "carpal-tunnel-decompression":
+        assert "7 to 9, or in 9" in courses
+
+
+@pytest.mark.parametrize("name", DEMO)
 def test_the_key_stands_below_each_drawing_of_the_demonstration(name: str) -> None:
     of = library(DEMONSTRATION), library(DEMONSTRATION).by_id[name], renderer(DEMONSTRATION)
     pdf = pypdfium2.PdfDocument(typesetter(DEMONSTRATION).pdf(compose(*of)))

@@ -296,19 +296,23 @@ class _CourseWords:
     def _spans(self, one: ThingCourse) -> str:
         """Return from where to where it is in; what ends alike is told together, unless it is so on some ways only."""
         ends: dict[int, list[int | None]] = grouped(sorted(one.spans, key=lambda span: (span[0], span[1] or 10**9)))
-        told: list[str] = []
+        parts: list[tuple[list[int], tuple[int | None, ...]]] = []
         alike = grouped(((tuple(to), self._is_in_one(at, to)), at) for at, to in ends.items())
         for (to, _), starts in alike.items():
             is_one = all(self._conditions([at]) for at in starts) or not any(self._conditions([at]) for at in starts)
-            told += [self._span(group, to) for group in ([starts] if is_one else [[at] for at in starts])]
-        return gettext(", or ").join(told)
+            parts += [(group, to) for group in ([starts] if is_one else [[at] for at in starts])]
+        return gettext(", or ").join(self._span(*part, is_all=len(parts) == 1) for part in parts)
 
-    def _span(self, starts: list[int], to: tuple[int | None, ...]) -> str:
+    def _span(self, starts: list[int], to: tuple[int | None, ...], *, is_all: bool) -> str:
         begin, condition = self._listed(starts), self._conditions(starts)
         if to == (None,):
             words = gettext("from %(begin)s", begin=begin)
         elif all(self._is_in_one(at, to) for at in starts):
-            words = gettext("in %(begin)s", begin=begin) if condition else gettext("in %(begin)s only", begin=begin)
+            words = (
+                gettext("in %(begin)s only", begin=begin)
+                if is_all and not condition
+                else gettext("in %(begin)s", begin=begin)
+            )
         else:
             inner = [self.numbers[at] for at in to if at is not None]
             words = gettext(
