@@ -33,15 +33,16 @@ _SHAPING = re.compile(
     r"animation[-\w]*|transition[-\w]*|zoom|position|inset)\s*:|@[a-z]|:(?:hover|focus|target|active)\b",
     re.IGNORECASE,
 )
+# At an opacity below 0.1 black on white has a contrast of 1.2 to 1.
 _HIDDEN = re.compile(
     r"(?<![-\w])(?:display\s*:\s*none|visibility\s*:\s*(?:hidden|collapse)|"
-    r"opacity\s*:\s*(?:[.0%]+|0?\.0[0-4]\d*)\s*(?:[;!}]|$))",
+    r"opacity\s*:\s*(?:[.0%]+|0?\.0\d*)\s*(?:[;!}]|$))",
     re.IGNORECASE,
 )
 _HIDING = frozenset({"display", "visibility", "opacity"})
 _GRADIENTS = frozenset({"linearGradient", "radialGradient"})
 _PAINT = re.compile(r"""(?:fill|stroke)\s*:\s*url\(["']?#([^)"']+)["']?\)""")
-_CLEAR = re.compile(r"(?<![-\w])stop-opacity\s*:\s*(?:[.0%]+|0?\.0[0-4]\d*)\s*(?:;|$)")
+_CLEAR = re.compile(r"(?<![-\w])stop-opacity\s*:\s*(?:[.0%]+|0?\.0\d*)\s*(?:;|$)")
 _DASHES = re.compile(r"(?<![-\w])stroke-dasharray\s*:\s*([\d.,\s]*\d)")
 _WIDTH = re.compile(r"(?<![-\w])stroke-width\s*:\s*([\d.]+)")
 _LEAST_DASHED = 0.05  # of a dashed line: less than this, ends that are round counted in, is a line that is not seen

@@ -29,7 +29,7 @@ from fontTools.ttLib import TTFont
 from fontTools.ttLib.tables._g_l_y_f import Glyph
 from publishing import publish_site
 
-from builder.check.blocking import with_blocking
+from builder.check.blocking import at_approval, with_blocking
 from builder.compose.site.own_look import LOOK_CHANGED, PAPER_LOOK
 from builder.findings.finding import Refused, Severity
 from builder.load.templates import own_folder
@@ -65,9 +65,12 @@ _BY_WEIGHT = (
 
 
 class Outcome(NamedTuple):
-    """What came of a sabotage. ``kind``: "refused", whatever the procedure's status; "told", where what is not approved
-    says in view that its look is not proved, and what is approved is refused; "void", where a reader is told nothing
-    more than that the edition is not approved, but no approval holds; "passed". ``by``: what found it."""
+    """What came of a sabotage, and ``by`` what.
+
+    ``kind``: "refused", whatever the procedure's status; "told", where what is not approved says in view that its look
+    is not proved, or check tells it at its line, and what is approved is refused; "void", where a reader is told
+    no more than that the edition is not approved, but no approval holds; "passed".
+    """
 
     kind: str
     by: str
@@ -170,6 +173,10 @@ def outcome(one: dict[str, Any], folder: Path) -> Outcome:
     root = sabotage(small_department(folder / "review", of[1] if of else SMALLEST), one["edits"])
     if by := refusal(root, folder / "out", outputs):
         return Outcome("refused", by)
+    library, findings = read(root)
+    blocking = at_approval(library, library.procedures[0], findings)
+    if by := next((made.name for made in blocking if made.severity is Severity.ERROR), ""):
+        return Outcome("told", f"{by}, which check tells and nobody can approve")
     told = is_told(folder / "out")
     root = sabotage(approve(small_department(folder / "approved", of[1] if of else SMALLEST)), one["edits"])
     by = refusal(root, folder / "approved-out", outputs)

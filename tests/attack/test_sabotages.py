@@ -8,7 +8,9 @@ from typing import Any
 import pytest
 from sabotaged import SET, outcome
 
-BY_APPROVAL: frozenset[str] = frozenset()
+BY_APPROVAL = frozenset(
+    one["id"] for one in SET if one["id"].startswith(("d01", "d02", "d03", "d05", "d06", "d07", "d11", "d17", "d18"))
+)
 """Drawings that show another thing than they should, as SECURITY.md says: only that their approval is void is known."""
 
 

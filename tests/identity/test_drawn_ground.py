@@ -57,6 +57,7 @@ def test_what_is_not_certain_is_not_said(drawing: str) -> None:
     [
         '<g opacity="0"><path d="M0 0"/></g>',
         '<g opacity="0.0"><path d="M0 0"/></g>',
+        '<g opacity="0.05"><path d="M0 0"/></g>',
         '<path display="none" d="M0 0"/>',
         '<path style="fill:#000;visibility:hidden" d="M0 0"/>',
         '<path style="d: path(\'M0 0\')" d="M0 0"/>',
@@ -80,7 +81,7 @@ def test_what_hides_or_moves_a_part_is_told_at_its_line(inside: str) -> None:
     "inside",
     [
         '<g opacity="0.4"><path d="M0 0"/></g>',
-        '<g opacity="0.05" fill-opacity="0"><path d="M0 0" stroke="#000"/></g>',
+        '<g opacity="0.1" fill-opacity="0"><path d="M0 0" stroke="#000"/></g>',
         '<path style="display:inline;opacity:1;stroke-width:2;fill-opacity:0" d="M0 0"/>',
         '<linearGradient id="g"><stop offset="0" style="stop-opacity:0"/></linearGradient>',
         '<path d="M0 0" stroke="#000" stroke-width="4" stroke-linecap="round" stroke-dasharray="0 9"/>',

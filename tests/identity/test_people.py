@@ -74,3 +74,11 @@ def test_sweep_knows_a_name_of_the_files_whatever_follows_it() -> None:
 
 def test_sweep_does_not_read_over_the_end_of_a_heading() -> None:
     assert list(problems_of("index.html", b"<h2>For the patient</h2><p>Carpal Tunnel Release</p>")) == []
+
+
+def test_a_shape_that_is_named_after_somebody_and_a_day_is_told_and_the_number_of_an_editor_is_not(base: Path) -> None:
+    text = (base / DRAWING).read_text(encoding="utf-8")
+    shapes = '<g id="ada-hartwell-1961-03-12"/><g id="path19610312"/><g id="rect-2016-3"/>\n</svg>'
+    lay(base, {DRAWING: text.replace("</svg>", shapes)})
+    found = [str(finding.at) for finding in read(base)[1] if finding.name == "file-name-identifies"]
+    assert found == [f"{DRAWING}:6:4"]

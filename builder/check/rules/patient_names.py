@@ -100,7 +100,12 @@ finds("contact-details", piecewise=True)(_of_kind(CONTACT))
 
 @finds("file-name-identifies")
 def telling_file_names(library: Library) -> Iterator[Hit]:
-    """Yield each file whose name may name a patient: a name, a date or a long number."""
+    """Yield each file whose name may name a patient: a name, a date or a long number; and ids of shapes with a day."""
+    for path, text in library.texts.items():
+        for match in _SHAPE_OF_A_DAY.finditer(text) if path.endswith(".svg") else ():
+            line, column = text.count("\n", 0, match.start()) + 1, match.start() - text.rfind("\n", 0, match.start())
+            message = f"{quoted(masked(match[1]))} in the id of a shape may name a patient or a day"
+            yield Hit(Place(path, line, column), message, "Name the shape after what it shows, or take the id out.")
     paths = {*library.figures, *library.texts}
     of_figures = SEPARATOR.join(map(_stem, library.figures))
     of_others = SEPARATOR.join(
@@ -127,6 +132,10 @@ def _stem(path: str) -> str:
     return name.rpartition(".")[0] or name
 
 
+# A name and a day, as a person writes them; the numbers that an editor gives to shapes have no strokes.
+_SHAPE_OF_A_DAY = re.compile(
+    r"""\bid\s*=\s*["']([^"'<>]*[A-Za-z]{2}[-_](?:19|20)[0-9]{2}[-_][01][0-9][-_][0-3][0-9])"""
+)
 _BY_CONTENT = "Name it after what it says, for instance `open-canal`."
 
 

@@ -59,7 +59,7 @@ _PLAIN_LOOK = re.compile(
 )
 _SHOWING = re.compile(  # type that is no smaller, lines that are no closer, margins of a sheet
     r"(?:(?:font-size\s*:\s*(?:[89]\d|1\d\d)(?:\.\d+)?%|line-height\s*:\s*[12](?:\.\d+)?|size\s*:\s*A4|"
-    r"font\s*:\s*[12](?:\.\d+)?rem/[12](?:\.\d+)? [-\w\s,\"']*|"
+    r"font-family\s*:\s*(?:serif|sans-serif|system-ui)|font\s*:\s*[12](?:\.\d+)?rem/[12](?:\.\d+)? [-\w\s,\"']*|"
     r"(?:margin|padding)\s*:(?:\s*[0-3]?\d(?:\.\d+)?mm){1,4})\s*(?:;|$)\s*)*"
 )
 # What a rule that fits no part of a procedure, as one of header and footer, may say: it keeps its element in the flow,
