@@ -2,20 +2,23 @@
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from itertools import combinations
+from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
 from builder.check.rules.caution_words import cautions_of
 from builder.facts.how_many import SoMany, how_many
+from builder.facts.imperatives import VERBS
 from builder.facts.names_in_prose import names_in_prose
-from builder.facts.stems import stem_of
+from builder.facts.stems import senses, stem_of
 from builder.facts.texts import words_in, words_said
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.load.prose import Prose
 from builder.model.action import Verb
 from builder.model.library import Library
-from builder.model.pages import Caution, Step
+from builder.model.pages import Caution, Procedure, Step
 from builder.place import Place, Text
 
 _COUNTS = re.compile(r"\b(?:one|two|both|three|four|five|six|[2-9])\s", re.IGNORECASE)
@@ -40,6 +43,7 @@ def number_told_otherwise(library: Library) -> Iterator[Hit]:
                 yield Hit(here, message, "Write which number is right, in both places.", also)
             yield from _unlike_actions(library, step) if counting else ()
             yield from _unlike_number(step)
+            yield from _unlike_measure(procedure, step)
             yield from _unlike_placed(step) if counting else ()
 
 
@@ -80,6 +84,78 @@ def _unlike_number(step: Step) -> Iterator[Hit]:
                 also = (SecondPlace(using[0].at, "the action"),)
                 at = text.place(told.begin) if isinstance(text, Prose) else text.at
                 yield Hit(at, message, "Write the same number in the text and in the action.", also)
+                return
+
+
+_SIZES = {"mm": 1, "cm": 10, "second": 1, "minute": 60, "hour": 3600}
+_WORDS = {
+    "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10,
+    "fifteen": 15, "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60,
+}  # fmt: skip
+_MEASURE = re.compile(
+    rf"\b(?P<number>[0-9]+(?:\.[0-9]+)?|{'|'.join(_WORDS)})\s+(?P<unit>{'|'.join(_SIZES)})s?\b", re.IGNORECASE
+)
+_PART = re.compile(r"(?:[^.;:!?]++|[.:](?=\w))+")
+_NOT_ALWAYS = re.compile(
+    r"\b(?:if|or|about|than|in an?|more|each|every|another|first|last|to|until|least|most)\b", re.IGNORECASE
+)
+
+
+class _Measured(NamedTuple):
+    """A length or a time: its size in the least unit, of which kind, what its sentence is about, and where it is."""
+
+    size: float
+    is_length: bool
+    about: frozenset[str]
+    begin: int
+    said: str
+    before: str
+
+
+@lru_cache(maxsize=2048)
+def _measures(text: str) -> tuple[_Measured, ...]:
+    return tuple(
+        _Measured(
+            _size(match),
+            match["unit"].casefold() in ("mm", "cm"),
+            senses(part.group()) - senses(match.group()),
+            match.start(),
+            match.group(),
+            " ".join(text[part.start() : match.start()].casefold().split()[-1:]),
+        )
+        for part in _PART.finditer(text)
+        if not _NOT_ALWAYS.search(part.group())
+        for match in _MEASURE.finditer(text, *part.span())
+    )
+
+
+def _size(match: re.Match[str]) -> float:
+    number = _WORDS.get(match["number"].casefold())
+    return (number or float(match["number"])) * _SIZES[match["unit"].casefold()]
+
+
+def _same_thing(one: _Measured, other: _Measured, of_step: bool) -> bool:
+    """Tell whether both are of one thing: two words in common, or in the texts of a step a noun, told alike."""
+    shared = one.about & other.about
+    return len(shared) > 1 or (of_step and bool(shared - VERBS) and one.before == other.before)
+
+
+def _unlike_measure(procedure: Procedure, step: Step) -> Iterator[Hit]:
+    """Yield a length or a time of the prose that title, cue, an action or a caution gives otherwise."""
+    told = _measures(step.body.shown) if _MEASURE.search(step.body.source) else ()
+    own = [text for text in (step.title, step.cue, *(action.what for action in step.actions)) if text is not None]
+    advice = [caution.avoid for caution in cautions_of(procedure, step)]
+    for text in (*own, *advice) if told else ():
+        for one in _measures(text):
+            alike = [
+                other for other in told if other.is_length is one.is_length and _same_thing(one, other, text in own)
+            ]
+            every = [_size(match) for match in _MEASURE.finditer(step.body.shown)]
+            if alike and one.size not in every:
+                message = f"{quoted(alike[0].said)} is said here, but {quoted(one.said)} is said as well"
+                also = (SecondPlace(text.at, "the other number"),)
+                at = step.body.place(alike[0].begin)
+                yield Hit(at, message, "Write which number is right, in both places.", also)
                 return
 
 

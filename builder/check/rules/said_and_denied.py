@@ -33,6 +33,8 @@ _CLAUSE_BEFORE = re.compile(r"[.;!?](?!\d)")
 _GIVEN = re.compile(r"\b(?:if|when|where|with|unless|after|in)\b[^,]*,|(?:\s-|:)\s*$", re.IGNORECASE)
 """Before a denial: it holds on a condition only."""
 _VERB = re.compile(r"\W*(?:(?:and|then|now|or) )*([a-z]+)", re.IGNORECASE)
+_MAY = re.compile(r"\b(?:may|must|can)\b", re.IGNORECASE)
+_MAYS = senses("may must can")
 _OF = re.compile(r"\b(?:from|of|in|on|at|out|into|through)\b", re.IGNORECASE)
 _HOW = r"\b(?:use|with|in|into|under|by|to|connect|apply|put on)\s+(?:\w+\s+)?"
 
@@ -73,11 +75,15 @@ def _said_and_denied(told: list[_StepText]) -> Iterator[Hit]:
             if _GIVEN.search(before):
                 continue
             what = senses(_OF.split(denial["what"])[0] if denying.is_cue else denial["what"])
+            what -= _MAYS
             said = next(
                 (
                     (one, clause)
                     for one, clause, words in clauses
-                    if what and what <= words and one is not denying and _affirms(clause.group(), denial, denying, what)
+                    if what
+                    and what <= words
+                    and one is not denying
+                    and _affirms(clause.group(), denial, denying, what, is_cue=one.is_cue)
                 ),
                 None,
             )
@@ -90,15 +96,17 @@ def _said_and_denied(told: list[_StepText]) -> Iterator[Hit]:
                 yield Hit(one.at(begin), message, "Write which of the two is right, in both places.", also)
 
 
-def _affirms(clause: str, denial: re.Match[str], denying: _StepText, what: frozenset[str]) -> bool:
+def _affirms(clause: str, denial: re.Match[str], denying: _StepText, what: frozenset[str], *, is_cue: bool) -> bool:
     """Tell whether ``clause`` says for certain what is denied; of one word, that it is used."""
-    if _DEPENDS.search(clause):
+    if _DEPENDS.search(_OF.split(clause)[0] if is_cue else clause):
         return False
     if denying.is_cue:
         return _WAITED_FOR.search(clause) is not None
     if _WAITED_FOR.search(clause):
         return False
     first = re.escape(denial["what"].split()[0])
+    if is_cue and len(what) > 1:
+        return _MAY.search(denial["what"]) is not None
     if len(what) > 1:
         return (verb := _VERB.match(clause)) is not None and verb[1].casefold() in VERBS
     return (

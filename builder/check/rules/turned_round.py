@@ -12,12 +12,13 @@ from builder.check.hit import Hit, finds
 from builder.facts.anatomy import anatomy
 from builder.facts.stems import senses
 from builder.facts.texts import corpus
-from builder.facts.walk import every_aftercare
+from builder.facts.times import spans
+from builder.facts.walk import every_aftercare, pages
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.grouping import word_set
 from builder.model.library import Library
-from builder.model.pages import Aftercare, ItemKind
+from builder.model.pages import Aftercare, Basis, Caution, ItemKind, Signal, Step
 
 _NOT = re.compile(r"\b(?:no|not|never|nothing|nobody|none|neither|without|unless)\b|n['’]t\b", re.IGNORECASE)
 
@@ -70,11 +71,19 @@ def fails_its_key(library: Library) -> Iterator[Hit]:
             before = said[: match.start()] if match is not None else ""
             if match is not None and not _NOT.search(re.split(r"[,.;:]", before)[-1]):
                 yield Hit(piece.text.at, f"{quoted(said)}: {place.wrong}", place.hint)
+    for _, page in pages(library):
+        if isinstance(page, Caution) and page.signal is Signal.DANGER and page.call and _WARD.search(page.call):
+            hint = "Write who comes to the patient."
+            yield Hit(page.call.at, f"{quoted(page.call)} is called in a danger, and nobody comes from there", hint)
+        if isinstance(page, Step) and page.whose is not None and page.basis is Basis.PRINCIPLE:
+            hint = "Write `basis: preference`, or leave `whose:` out."
+            yield Hit(page.whose.at, f"{quoted(page.whose)} prefers it, but the step is said to be a principle", hint)
     for item in every_aftercare(library):
         yield from _taken_out_by_the_patient(library, item)
         yield from _allowed_though_not_covered(item)
 
 
+_WARD = re.compile(r"\bward$", re.IGNORECASE)
 _INSIDE = frozenset({ItemKind.DRAIN, ItemKind.CATHETER, ItemKind.LINE, ItemKind.IMPLANT, ItemKind.PACK, ItemKind.SWAB})
 
 
@@ -129,6 +138,11 @@ _REVERSES = (
         "drain",
         r"\bif (?:more|bile|urine|pus|milk)\b[^.;]*\bcomes?\b[^.;]*\b(?:take|pull|draw) (?:the drain|it) out",
         "what leaks needs its way out",
+    ),
+    _reverse(
+        "ml in ",
+        rf"{_MORE}{_NUMBER} ?mL in (?:24 hours|a day)\b[^.;]*\b(?:out|drawn|removed)\b",
+        "what drains comes out when little runs",
     ),
     _reverse("call", rf"\bcall\b[^.;]*\b{_MORE} [0-9.]+ ?mL/kg", "it is little urine that calls"),
     _reverse(
@@ -193,11 +207,11 @@ _REVERSES = (
         "blood is given when the haemoglobin is low",
     ),
     *(
-        _reverse(word, rf"\b{_AGAIN}{_WHEN}(?:{sign})", f"{name} is stopped then, not given again")
+        _reverse(word, said, f"{name} is stopped then, not given again")
         for words, sign, name in (
             (
-                "laxative macrogol lactulose senna sachet powder",
-                r"(?:stools?|bowels?) (?:are|is|get|become) (?:loose|runny)|diarrhoea",
+                "laxative macrogol lactulose senna sachet powder stools",
+                r"(?:stools?|bowels?) (?:are|is|get|become) (?:loose|runny)|loose stools|diarrhoea",
                 "what loosens the bowels",
             ),
             (
@@ -213,6 +227,7 @@ _REVERSES = (
             ("insulin", r"sugar is (?:too )?low|low sugar|glucose is (?:too )?low|hypo", "what lowers the sugar"),
         )
         for word in words.split()
+        for said in (rf"\b{_AGAIN}{_WHEN}(?:{sign})", rf"\b(?:{sign})[^.;,]*[:,] (?:{_AGAIN}|give \w+ \w+ more\b)")
     ),
 )
 _ORDERING = word_set("prose title patient_text avoid if_it_happens if_not recovery")
@@ -238,3 +253,12 @@ def practice_turned_round(library: Library) -> Iterator[Hit]:
             if not _NOT.search(around) and not stays and texts.piece(at).role in _ORDERING:
                 said = quoted(" ".join(around.split()))
                 yield Hit(texts.place(match.start()), f"{said}: {row.right}", "Write which way round it is.")
+    for at in texts.where(("every ",)):
+        match = _EVERY.match(texts.whole, at)
+        times = [span.hours for words in match.groups() for span in spans(words)] if match is not None else []
+        if match is not None and len(times) == 2 and times[0] >= times[1]:
+            said = quoted(" ".join(match.group().split()))
+            yield Hit(texts.place(at), f"{said}: what is done at intervals fits into the time", "Correct the unit.")
+
+
+_EVERY = re.compile(r"every ([\w-]+ \w+) for (?:the )?(?:first )?([\w-]+ \w+)", re.IGNORECASE)
