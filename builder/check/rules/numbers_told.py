@@ -87,7 +87,7 @@ def _unlike_number(step: Step) -> Iterator[Hit]:
                 return
 
 
-_SIZES = {"mm": 1, "cm": 10, "second": 1, "minute": 60, "hour": 3600}
+_SIZES = {"mm": 1, "cm": 10, "millimetre": 1, "centimetre": 10, "second": 1, "minute": 60, "hour": 3600}
 _WORDS = {
     "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10,
     "fifteen": 15, "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60,
@@ -117,7 +117,7 @@ def _measures(text: str) -> tuple[_Measured, ...]:
     return tuple(
         _Measured(
             _size(match),
-            match["unit"].casefold() in ("mm", "cm"),
+            match["unit"].casefold().endswith(("m", "metre")),
             senses(part.group()) - senses(match.group()),
             match.start(),
             match.group(),

@@ -67,14 +67,18 @@ def _texts(procedure: Procedure, step: Step) -> Iterator[_StepText]:
     yield _StepText(step.body, step.body.shown, is_cue=False)
 
 
+def _senses(text: str) -> frozenset[str]:
+    return frozenset(word.removesuffix("e") for word in senses(text))  # one bubble, two bubbles
+
+
 def _said_and_denied(told: list[_StepText]) -> Iterator[Hit]:
-    clauses = [(one, clause, senses(clause.group())) for one in told for clause in _CLAUSE.finditer(one.said)]
+    clauses = [(one, clause, _senses(clause.group())) for one in told for clause in _CLAUSE.finditer(one.said)]
     for denying in told:
         for denial in _DENIAL.finditer(denying.said):
             before = _CLAUSE_BEFORE.split(denying.said[: denial.start()])[-1]
             if _GIVEN.search(before):
                 continue
-            what = senses(_OF.split(denial["what"])[0] if denying.is_cue else denial["what"])
+            what = _senses(_OF.split(denial["what"])[0] if denying.is_cue else denial["what"])
             what -= _MAYS
             said = next(
                 (
