@@ -1,7 +1,12 @@
-"""``python tests/catalogue/figures.py``: how many structures, items and relations the common catalogue has, by kind."""
+"""``python tests/catalogue/figures.py``: how many structures, items and relations the common catalogue has, by kind.
+
+With a number it draws so many relations at random, always the same, each with its source and the passage that was read,
+to be checked by a reader.
+"""
 
 from __future__ import annotations
 
+import random
 import sys
 from collections import Counter
 from collections.abc import Iterator
@@ -27,5 +32,14 @@ def _line(what: str, rows: list[dict[str, object]], key: str) -> str:
     return f"{what}: {len(rows)}" + "".join(f", {kind} {count}" for kind, count in kinds.most_common())
 
 
+def drawn(many: int) -> Iterator[str]:
+    """Yield ``many`` relations that rest on a passage, each with that passage."""
+    read = [row for row in common_rows("relations.json") if "source" in row and "words" in row]
+    for number, row in enumerate(random.Random(14).sample(read, many), start=1):
+        source = ", ".join(str(part) for part in row["source"].values())
+        yield f"{number}. {row['of']} | {row['how']} | {row['close_to']}\n   {source}\n   {row['words']}"
+
+
 if __name__ == "__main__":
-    sys.stdout.writelines(f"{line}\n" for line in figures())
+    told = drawn(int(sys.argv[1])) if sys.argv[1:] else figures()
+    sys.stdout.writelines(f"{line}\n" for line in told)
