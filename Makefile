@@ -67,6 +67,7 @@ drafts: $(TESTABLE) ## Learn from the labelled talks what sentences do and say, 
 	@$(PY) tests/drafts/learn_roles.py
 	@$(PY) tests/drafts/learn_doings.py
 	@$(PY) tests/drafts/measure_talks.py
+	@$(PY) tests/drafts/measure_labellers.py
 	@$(PY) tests/drafts --held-out
 
 words: $(TESTABLE) ## Bring the translations up to code and templates, and compile them
