@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from builder.draft.actions import TalkReader, without_lead
-from builder.draft.aftercare import aftercare_of
+from builder.draft.aftercare import aftercare_of, kit_of
 from builder.draft.draft_pages import aftercare_page, as_written, caution_page, step_page
 from builder.draft.heard_names import names_of
 from builder.draft.new_names import proposed_entries
@@ -214,6 +214,17 @@ def _before_you_start(desk: Desk, _: Library, use: Use) -> tuple[str, str]:
     return HEAD, "before_you_start"
 
 
+def _kit(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
+    """Lay out what the words name, with its number; what no catalogue has is asked about."""
+    named, strange = kit_of([Sentence(use.words, "")], names_of(library))
+    held = desk.data(HEAD).get("kit")
+    kit: dict[str, Value] = dict(held) if isinstance(held, dict) else {}
+    desk.put(HEAD, "kit", kit | {name: str(number) for name, number in named.items() if name not in kit})
+    unknown = dict.fromkeys((*desk.told.unknown, *(name.words for name in strange)))
+    desk.told = replace(desk.told, unknown=tuple(unknown))
+    return HEAD, "kit"
+
+
 def _why_and_when(desk: Desk, _: Library, use: Use) -> tuple[str, str]:
     _put_in_prose(desk, HEAD, use)
     return HEAD, PROSE
@@ -262,6 +273,7 @@ _USES: Mapping[str, Callable[[Desk, Library, Use], tuple[str, str]]] = {
     "action": _an_action,
     "name": _a_name,
     "before": _before_you_start,
+    "kit": _kit,
     "indication": _why_and_when,
     "aftercare": _new_aftercare,
 }

@@ -386,3 +386,16 @@ def test_plain_words_are_no_mishearing(heard: str) -> None:
 @pytest.mark.parametrize("heard", ["limb attics", "pro fun dear", "men is cuss", "tea band", "a jakular", "spine all"])
 def test_words_that_say_nothing_plain_are_asked_about(heard: str) -> None:
     assert not makes_sense(heard)
+
+
+def test_a_sentence_of_the_kit_is_laid_out_and_what_is_unknown_is_asked(room: Room) -> None:
+    desk, step = room.desk, room.page("Grasp the fundus")
+    number = room.number("Make sure there is blood saved")
+    laid_out = desk.data("procedure.md").get("kit") or {}
+    words = "Kit: three small swabs, a skin blade and two bendy wangles."
+    desk.told = desk.told.changed([number], text=words)
+    room.keep(desk.done("as it was told"))
+    room.keep(moved(room.desk, room.library, Use(number, "kit", step)))
+    assert room.desk.data("procedure.md")["kit"] == {**laid_out, "small swab": "3", "skin blade": "1"}
+    assert (room.page("three small swabs"), room.desk.told.sentences[number].role) == ("procedure.md", "kit")
+    assert any("wangles" in name for name in room.desk.told.unknown)

@@ -476,8 +476,7 @@ def test_what_was_misheard_is_put_right_beside_the_talk_as_it_was_said(room: Any
 def test_a_sentence_that_leaves_its_step_is_followed_by_the_next_one_there(reader: Any, room: Any) -> None:
     said = read_told(text(room, "told.yml")).sentences
     number = next(at for at, one in enumerate(said) if "Place three clips" in one.text)
-    reader.goto(f"{room.home}/read/gallbladder#s{number}")
-    reader.keyboard.press("m")
+    reader.click(f"#s{number} [data-key=m]")
     reader.click("text=Leave it out")
     reader.wait_for_selector(f"#left-out #s{number}")
     reader.wait_for_selector(f"#s{number + 1}.rd-now")

@@ -28,6 +28,7 @@ ROLES: dict[str, tuple[str, str]] = {
     "hazard": ("!", "Caution"),
     **{key: ("!", words_of("caution", key).label) for key in _IN_CAUTION},
     "before_you_start": ("○", "Before"),
+    "kit": ("○", "Kit"),
     "": ("–", "Left out"),
 }
 """The sign and the words of what a sentence is taken for."""
@@ -37,7 +38,7 @@ USES: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
     ("As a caution", (("caution", "A caution"), *((role, ROLES[role][1]) for role in _IN_CAUTION))),
     ("As a part of its own", (
         ("step", "A step"), ("option", "Only sometimes"), ("choice", "Or instead"), ("aftercare", "Aftercare"),
-        ("before", "Before you start"), ("indication", "Why and when"), ("", "Leave it out"),
+        ("before", "Before you start"), ("kit", "Kit"), ("indication", "Why and when"), ("", "Leave it out"),
     )),
 )  # fmt: skip
 """What can become of words, in groups."""
@@ -286,6 +287,9 @@ class _BesideReader:
     def _head(self) -> Iterator[ModuleLine]:
         for check in self.procedure.before_you_start:
             yield ModuleLine("Before you start", str(check), HEAD, "before_you_start")
+        if self.procedure.kit:
+            kit = listed([f"{number} x {name}" for name, number in self.procedure.kit.items()])
+            yield ModuleLine("Kit", kit, HEAD, "kit")
         if self.procedure.body.source.strip():
             yield ModuleLine("Why and when", self.procedure.body.source.strip(), HEAD, "prose")
 
