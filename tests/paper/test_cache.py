@@ -23,7 +23,7 @@ from builder.publish.publish_error import PublishError
 from builder.publish.publishing import Means, printed
 
 STEP = "content/procedures/example/steps/open-canal.md"
-_SMALL = ("handout", "rehearsal-text", "phone-card", "single-file")
+_SMALL = ("rehearsal-text", "phone-card", "single-file")
 
 
 def key_of(root: Path, templates: Mapping[str, str] | None = None, output: str = "card") -> str:
