@@ -10,12 +10,13 @@ refused none; by class, of errors: dose 34 of 40, cut 19 of 24, order 9 of 16, p
 of 20, aftercare 20 of 40, governance 11 of 13, characters 14 of 15, persons 12 of 15, count 5 of 10, source 8 of 12,
 in and out 11 of 12, choice 6 of 10. Now 243 (80 %) are found, 5 asked about, none refused: dose 38, cut 22, order 9,
 prose 18, caution 33, side 18, aftercare 30, governance 11, characters 15, persons 14, count 9, source 8, in and out 11,
-choice 7. With the rules on order, denial and practice that were then written from principles 268 (88 %) are found.
+choice 7. With the rules on order, denial and practice that were then written from principles 270 (89 %) are found.
 
 The sixth, by a fifth writer on a fifth operation, came after these rules: the first run found 278 of 470 (59 %), asked
 about 8 of 109 innocent changes and refused none; by class, of errors: dose 51 of 69, cut 25 of 37, order 8 of 19, prose
 21 of 76, caution 29 of 50, side 26 of 30, aftercare 19 of 56, governance 20 of 23, characters 20 of 25, persons 11 of
-19, count 13 of 16, source 13 of 22, in and out 15 of 16, choice 7 of 12.
+19, count 13 of 16, source 13 of 22, in and out 15 of 16, choice 7 of 12. Now 286 (61 %) are found, 8 asked about, none
+refused; 12 more are found, but said of another file than the one that was changed.
 
 What is asked here is what was reached, and it is raised with every step.
 """
@@ -46,7 +47,7 @@ def test_nothing_blocks_the_sound_department_and_every_change_has_a_name_of_its_
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("folder", "least"),
-    [(FIRST, 210), (SECOND, 205), (FIELDS, 40), (FOURTH, 155), (FIFTH, 240), (SIXTH, 270)],
+    [(FIRST, 210), (SECOND, 205), (FIELDS, 40), (FOURTH, 155), (FIFTH, 265), (SIXTH, 280)],
     ids=["first", "second", "fields", "fourth", "fifth", "sixth"],
 )
 def test_errors_nobody_built_for_are_found(folder: Path, least: int) -> None:
