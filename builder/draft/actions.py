@@ -31,6 +31,7 @@ _AS_TOOL = re.compile(r"(?:a|my|your|one|two|the)?\s*(?:\w+\s+)?(?:finger(?:tip)
 _SIZES = word_set("width breadth length depth height inch inches centimetre centimetres millimetre millimetres")
 _GOES_ON = word_set("cut divide tie clamp clip suture seal excise remove close open staple")
 """What is said without an object is done to what was spoken of last."""
+_FOR_GOOD = word_set("cut divide tie clamp clip seal excise open close suture staple")
 _SIDE = re.compile(r"\b(left|right|both)\b", re.IGNORECASE)
 _FAR_BACK = 40
 PARTS, MIDDLE = 8, 4
@@ -72,6 +73,7 @@ class TalkReader:
         self.coined: dict[str, NamedThing] = {}
         self.since = self.so_far = 0
         self.meant_before = ""
+        self.before: tuple[NamedThing | None, ...] = ()
 
     def read(self, text: str, role: str = "", part: int = MIDDLE) -> ReadSentence:
         """Return what the next sentence says. ``role``: of the sentence, as labelled talks name it; "" if not known.
@@ -132,7 +134,8 @@ class TalkReader:
     def _thing_at(self, read: ReadSentence, verb: str, place: DonePlace) -> NamedThing | None:
         """Return what ``verb`` is done to at a place whose name is in no catalogue, or that has none."""
         if place.phrase is None or place.phrase.kind != "name":
-            return next((thing for thing in self._spoken_of() if action_verb(verb, thing)), None)
+            spoken_of = self.before if verb in _FOR_GOOD and self.before else self._spoken_of()
+            return next((thing for thing in spoken_of if thing and action_verb(verb, thing)), None)
         said = read.looked_at.text[place.phrase.start : place.phrase.end]
         new = new_name(said, is_structure=_is_done_to_structures(verb), is_done=True)
         return self.coined.setdefault(new.name, _thing(new, said)) if new else None
@@ -154,6 +157,7 @@ class TalkReader:
             if told and not doing.mark and role in _PLAIN_ROLES:
                 read.actions.append(ProposedAction("tell", (told[1].lower(),)))
             return
+        self.before = self._subject(text, doing, read)
         things = tuple(self._things(text, doing, read.mentions))
         rest = [
             (word, thing)
@@ -227,8 +231,28 @@ class TalkReader:
                 return thing
         return None
 
+    def _subject(self, text: str, doing: Doing, read: ReadSentence) -> tuple[NamedThing | None, ...]:
+        """Return the things that the sentence spoke of before ``doing``, the last first; None in place of one that has
+        no name that an action could have. Neither what it is done with counts, nor what a preposition leads to.
+        """
+        said = read.looked_at.said
+        named = [
+            phrase
+            for number, phrase in enumerate(said)
+            if phrase.kind == "name" and phrase.end <= doing.start and said[max(0, number - 1)].kind != "preposition"
+        ]
+        is_structure = _is_done_to_structures(doing.meaning)
+        things = (self._named(text, phrase, read.mentions, is_structure) for phrase in reversed(named))
+        return tuple(thing for thing in things if thing is None or thing.is_structure)
+
     def _last(self, doing: Doing) -> Iterator[NamedThing]:
-        """Yield what was spoken of last and fits the verb: what something was done to before what was only named."""
+        """Yield what was spoken of last and fits the verb: what something was done to before what was only named.
+
+        What is done for good is done to nothing that was named further back than the last thing of the sentence.
+        """
+        if doing.meaning in _FOR_GOOD and self.before:
+            yield from [thing for thing in self.before if thing and verb_for(doing, thing)][:1]
+            return
         here = reversed(self.topics[self.so_far :])
         spoken_of = here if doing.meaning in ("inspect", "identify") else self._spoken_of()
         yield from [thing for thing in spoken_of if verb_for(doing, thing)][:1]

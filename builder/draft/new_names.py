@@ -50,7 +50,7 @@ _ITEMS = {
     "swab": "swab pledget patty peanut gauze-ball sponge towel pad_of_gauze",
     "pack": "pack wick ribbon tampon gauze packing",
     "needle": "needle",
-    "suture": """suture stitch tie ligature loop knot purse-string seton bite mattress nought oh nylon silk
+    "suture": """suture stitch stay tie ligature loop knot purse-string seton bite mattress nought oh nylon silk
     absorbable running subcuticular
         interrupted monofilament polyglactin polydioxanone thread""",
     "clip": "clip staple",
