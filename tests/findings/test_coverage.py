@@ -200,3 +200,12 @@ def test_build_report_says_how_much_there_was(tmp_path: Path, monkeypatch: pytes
     told = json.loads((tmp_path / "public" / "build-report.json").read_text(encoding="utf-8"))["coverage"]
     library, _ = read(BASE)
     assert told == {"example": data_of(coverage(library, library.procedures[0]))}
+
+
+@pytest.mark.parametrize("is_draft", [True, False])
+def test_whether_it_is_done_at_all_is_asked_first_of_what_a_draft_proposed(overlay: Overlay, is_draft: bool) -> None:
+    step = UNSEEN.replace("\ntitle:", "\nproposed: true\ntitle:", 1) if is_draft else UNSEEN
+    assert (step != UNSEEN) is is_draft
+    hints = [one.hint for one in read(overlay({f"{STEP}open-canal.md": step}))[1] if one.name == "neighbour-not-seen"]
+    assert hints
+    assert all(hint.startswith("If this is not done here, take it out: a draft") is is_draft for hint in hints)

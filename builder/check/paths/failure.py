@@ -77,6 +77,10 @@ class Failure:
     def hit(self, doing: str, problem: str, hint: str, also: Iterable[SecondPlace], at: Place) -> Hit:
         """Return the finding."""
         message = path_words.failing(self.program, self.walk, doing, problem)
+        deed = self.check.deed
+        if deed is not None and (deed.action.proposed or deed.step.proposed):
+            # Else the way to no error would be to write more around what nobody said.
+            hint = f"If this is not done here, take it out: a draft proposed it. {hint}"
         places = {place.at: place for place in also if place.at != at}
         return Hit(at, message, hint, tuple(places.values()), path_words.titles(self.program, self.walk))
 
