@@ -10,7 +10,7 @@ from werkzeug.wrappers import Response
 from builder.compose.reading.reading_view import steps_read
 from builder.draft.told_file import TOLD
 from builder.facts.coverage import silence_of
-from builder.findings.finding import Finding, Severity, summary
+from builder.findings.finding import Finding, Refused, Severity, summary
 from builder.findings.message_words import counted, quoted
 from builder.model.pages import Procedure
 from builder.place import Place
@@ -60,6 +60,8 @@ def begin(workshop: Workshop, request: Request) -> Response:
         return _asked(workshop, given, "calls", str(error))
     except NotWritten as error:
         return _asked(workshop, given, "", str(error))
+    except Refused as refusal:
+        return _asked(workshop, given, "", f"{refusal.finding.message}. {refusal.finding.hint}")
     workshop.saved()
     return redirect(f"{workshop.home}/new", 303)
 

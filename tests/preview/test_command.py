@@ -142,6 +142,17 @@ def test_what_is_missing_of_a_department_is_said_and_nothing_is_written(
     assert not list(tmp_path.glob("content"))
 
 
+def test_where_the_folder_leads_elsewhere_nothing_is_begun(tmp_path: Path, preview_of: Callable[..., Any]) -> None:
+    elsewhere, root = tmp_path / "elsewhere", tmp_path / "department"
+    elsewhere.mkdir()
+    root.mkdir()
+    (root / "content").symlink_to(elsewhere)
+    answer = answered_first(preview_of(root), name="Surgery")
+    assert answer.status == 422
+    assert "pv-refused" in answer.text
+    assert not list(elsewhere.iterdir())
+
+
 def test_a_department_that_is_there_is_never_begun_again(preview: Any) -> None:
     before = (preview.root / "content/department.md").read_bytes()
     answer = answered_first(preview, name="Another")
