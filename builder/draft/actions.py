@@ -13,7 +13,7 @@ from builder.draft.doing_features import DonePlace, LookedAt, places_of
 from builder.draft.doings import Doing, doings
 from builder.draft.heard_names import CatalogueNames, Mention
 from builder.draft.learned_doings import DoingWeights, Judged, action_verb, are_alike, is_order, likely_action
-from builder.draft.made_actions import NamedThing, counted, layers_of, made_of, verb_for
+from builder.draft.made_actions import NamedThing, counted, is_where_it_arises, layers_of, made_of, verb_for
 from builder.draft.new_names import NewName, kind_of, new_name, singular
 from builder.draft.phrases import Phrase, phrases
 from builder.draft.proposal import ProposedAction
@@ -120,6 +120,8 @@ class TalkReader:
         read.actions[:] = [action for action in read.actions if action in surely or not judged.is_doubtful(action)]
         for verb, place in judged.likely():
             thing = place.thing or self._thing_at(read, verb, place)
+            if thing and is_where_it_arises(place.doing, thing):
+                continue
             made = likely_action(verb, thing, self._beside(read, place)) if thing else None
             is_told = made is None or any(
                 not set(made.objects).isdisjoint(action.objects)

@@ -62,7 +62,7 @@ def verb_for(doing: Doing, thing: NamedThing) -> str:
     if not thing.is_sure and not _is_surely_said(doing):
         return ""
     is_out = doing.particle in ("out", "off", "away")
-    if doing.way == "moved" and thing.is_structure and thing.kind in _ARISES:
+    if is_where_it_arises(doing, thing):
         return ""
     if thing.is_structure:
         is_glimpse = doing.lemma in _SEEN and thing.kind in ("skin", "fascia", "cavity", "landmark")
@@ -79,8 +79,13 @@ def _is_surely_said(doing: Doing) -> bool:
     return doing.meaning not in ("identify", "inspect")
 
 
-_ARISES = frozenset({"vessel", "nerve", "duct"})
-"""What comes off or out of something by nature: nobody takes it out by that."""
+def is_where_it_arises(doing: Doing | None, thing: NamedThing) -> bool:
+    """Tell whether ``thing`` comes off or out of something by nature: nobody takes it out by that."""
+    return (
+        doing is not None and doing.way == "moved" and thing.is_structure and thing.kind in ("vessel", "nerve", "duct")
+    )
+
+
 _SEEN = frozenset({"see", "find", "meet", "reach", "come", "get"})
 _TOOL = re.compile(
     r"\b(?:scissors|knife|blade|scalpel|diathermy|dissector|forceps|probe|pencil|saw|drill|pen|needle)\b"

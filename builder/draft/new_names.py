@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from builder.draft.phrases import THINGS_TOO
 from builder.draft.proposal import ProposedAction, ProposedEntry
 from builder.draft.verbs import NUMBER_WORDS
 from builder.edit.ids import slug
@@ -147,6 +148,8 @@ def new_name(said: str, *, is_structure: bool, is_done: bool = False) -> NewName
     """
     words = _WORD.findall(said)
     low = [word.casefold() for word in words]
+    if len(low) == 1 and low[0] in THINGS_TOO:  # "stay in the midline": of one thing there is "a stay", or two "stays"
+        return None
     if "of" in low:
         at = low.index("of")
         before, after = words[:at], words[at + 1 :]

@@ -53,9 +53,9 @@ _LISTS = {
 }
 _KIND_OF = {word: kind for kind, words in reversed(_LISTS.items()) for word in words.split()}
 PARTICLES = word_set("out off away in on down up back apart together through over across along round into for at")
-_THINGS_TOO = word_set("""
-clip clamp drain tie stitch suture pack swab tape strap screw loop sling hook plaster splint cement bandage mark link
-cut
+THINGS_TOO = word_set("""
+clip clamp drain tie stay stitch suture pack swab tape strap screw loop sling hook plaster splint cement bandage mark
+link cut
 seal drill saw knot hold look check count pass lift cover curette probe punch broach rasp anchor tack staple scrub clean
 clear open free separate shut press wash feed lance trim harvest burn seat slot set lay call ring position place size
 label return bite push pull milk core tunnel turn tilt tip drop buzz flush sweep wax peel strip slit split nick snip
@@ -301,7 +301,7 @@ _OBJECT_KINDS = frozenset({"determiner", "either", "it"})
 
 def _is_third(lemma: str, before: str, following: _Token, said: int, previous: str) -> bool:
     is_subject = before in ("name", "pronoun", "subject", "which") or (before in ("and", "stop") and said > 2)
-    is_done = lemma not in _THINGS_TOO or following.kind in _OBJECT_KINDS or previous in _PEOPLE
+    is_done = lemma not in THINGS_TOO or following.kind in _OBJECT_KINDS or previous in _PEOPLE
     return is_subject and (is_done or before in ("subject", "pronoun", "which"))
 
 
@@ -310,7 +310,7 @@ def _is_base(lemma: str, before: str, following: _Token) -> bool:
         return True
     if before not in ("", "stop", "and"):
         return False
-    if lemma not in _THINGS_TOO or (following.kind == "preposition" and takes(lemma, following.low)):
+    if lemma not in THINGS_TOO or (following.kind == "preposition" and takes(lemma, following.low)):
         return True
     is_bare = following.kind in ("", "stop", "and") and lemma in _BARE
     return is_bare or following.kind in _OBJECT_KINDS

@@ -46,6 +46,8 @@ def told(*sentences: str, role: str = "do") -> list[tuple[str, ...]]:
         ("The cystic duct gets a tie.", [("tie", "cystic duct")]),
         ("My assistant ties the cystic duct.", [("tie", "cystic duct")]),
         ("Speculum out.", [("remove", "speculum")]),
+        ("Put a stay through the peritoneum.", [("place", "stay"), ("suture", "peritoneum")]),
+        ("Stay on the gallbladder.", []),
         ("The swab's off.", [("remove", "radio-opaque swab")]),
         ("A suction drain goes into the peritoneal cavity.", [("place", "suction drain")]),
         ("Out comes the guidewire.", [("remove", "guidewire")]),
