@@ -5,8 +5,10 @@ from __future__ import annotations
 import zipfile
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
+from browser_tools import assert_a_screen_suits_all
 from department import lay
 from lxml import etree, html
 from regions import HEAD, NOON, WHY, local, region
@@ -22,11 +24,11 @@ DUBLIN_CORE = "{http://purl.org/dc/elements/1.1/}"
 
 
 def test_pages_of_the_region_and_books_of_the_hospitals(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], browser: Any
 ) -> None:
     monkeypatch.setenv("SOURCE_DATE_EPOCH", NOON)
     root, to = region(tmp_path / "region", ["north", "sued"]), tmp_path / "public"
-    head = HEAD.format(id="sued", name="Krankenhaus Süd").replace("site:", "language: de\nsite:")
+    head = HEAD.format(id="sued", name="Kreiskrankenhaus Südliche Heide").replace("site:", "language: de\nsite:")
     lay(root / "hospitals/sued", {"content/department.md": head})
     local(root, "sued", {"replace": "step open-canal", "key": "cue", "with": "Der Nerv ist zu sehen."})
     told = root / "region.yml"
@@ -39,7 +41,7 @@ def test_pages_of_the_region_and_books_of_the_hospitals(
     assert front.get("lang") == "fr"
     assert [heading.text for heading in front.iter("h2")] == ["Hôpitaux", "Interventions"]
     written = {one.text_content(): one.get("lang") for one in front.xpath("//ul[@class='offers']//a")}
-    assert written == {"North Hospital": "en-GB", "Krankenhaus Süd": "de"}
+    assert written == {"North Hospital": "en-GB", "Kreiskrankenhaus Südliche Heide": "de"}
     side = html.fromstring((to / "local/index.html").read_bytes())
     assert "Étape" in side.xpath("string(//h3)")
     assert side.xpath("//p[@lang='de']/text()")[-1] == "Der Nerv ist zu sehen."
@@ -55,6 +57,10 @@ def test_pages_of_the_region_and_books_of_the_hospitals(
                 [about] = [package.read(name) for name in package.namelist() if name.endswith(".opf")]
             assert etree.fromstring(about).findtext(f".//{DUBLIN_CORE}language") == language
     assert "2 hospitals: 2 published." in capsys.readouterr().out
+    tab = browser.new_page()
+    for page in ("index.html", "night.html", "local/index.html", "codes/index.html"):
+        tab.goto((to / page).as_uri())
+        assert_a_screen_suits_all(tab)
 
 
 def test_a_code_has_one_answer_and_a_procedure_all_its_names() -> None:
