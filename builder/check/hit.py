@@ -1,7 +1,8 @@
 """What a rule yields, and how it says which finding of the register it makes."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import chain
 from typing import NamedTuple
 
 from builder.findings.finding import Finding, SecondPlace, Severity
@@ -29,17 +30,19 @@ Rule = Callable[[Library], Iterator[Hit]]
 class Check:
     """A rule and the name of what it finds.
 
-    ``piecewise``: what it finds in a Library is what it finds in each of its procedures alone, one after the other.
+    ``piecewise``: what ``rule`` finds in a Library is what it finds in each of its procedures alone, one after the
+    other. What it would need to see several of them for is left to the rule ``over_all``.
     """
 
     name: str
     rule: Rule
     piecewise: bool
+    over_all: Rule | None = None
 
     def run(self, library: Library) -> Iterator[Finding]:
         """Yield the findings of this check."""
         usual = REGISTER[self.name].severity
-        for hit in self.rule(library):
+        for hit in chain(self.rule(library), self.over_all(library) if self.over_all else ()):
             # What only the common catalogue has stands nowhere in the department: there is nothing to go to.
             also = tuple(second for second in hit.also if second.at != NOWHERE)
             yield Finding(self.name, hit.severity or usual, hit.at, hit.message, hit.hint, also, hit.path)
@@ -58,6 +61,16 @@ def finds(name: str, *, piecewise: bool = False) -> Callable[[Rule], Rule]:
 
     def connect(rule: Rule) -> Rule:
         RULED[name] = Check(name, rule, piecewise)
+        return rule
+
+    return connect
+
+
+def finds_over_all(name: str) -> Callable[[Rule], Rule]:
+    """Say that a rule makes what a piecewise rule of ``name`` cannot: it sees the whole Library every time."""
+
+    def connect(rule: Rule) -> Rule:
+        RULED[name] = replace(RULED[name], over_all=rule)
         return rule
 
     return connect

@@ -17,14 +17,19 @@ from builder.check.table import CHECKS
 from builder.check.waiting import without_waiting
 from builder.facts.catalogue_names import items_named, structures_named
 from builder.facts.staff import staff
+from builder.facts.walk import withdrawn
 from builder.findings.finding import Finding
 from builder.load.folder import Loaded, RawFile, every_file
 from builder.model.build import build
 from builder.model.library import SHARED, Library
 from builder.model.pages import Procedure
 
-PIECEWISE: tuple[Check, ...] = tuple(check for check in CHECKS if check.piecewise)
-WHOLE: tuple[Check, ...] = tuple(check for check in CHECKS if not check.piecewise)
+PIECEWISE: tuple[Check, ...] = tuple(replace(check, over_all=None) for check in CHECKS if check.piecewise)
+WHOLE: tuple[Check, ...] = tuple(
+    replace(check, rule=check.over_all, over_all=None) if check.over_all else check
+    for check in CHECKS
+    if check.over_all or not check.piecewise
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,9 +125,9 @@ def _broken(library: Library, id_: str) -> frozenset[tuple[str, str, str]]:
 
 
 def _common(library: Library) -> tuple[object, ...]:
-    """Return what procedures know of each other: whom the department names, and what."""
+    """Return what procedures know of each other: whom the department names, and what, and which are withdrawn."""
     structures = (str(one.id) for one in structures_named(library))
-    return (staff(library), *structures, *(str(one.id) for one in items_named(library)))
+    return (staff(library), withdrawn(library), *structures, *(str(one.id) for one in items_named(library)))
 
 
 def _run(checks: tuple[Check, ...], library: Library) -> Iterator[Finding]:

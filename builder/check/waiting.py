@@ -18,13 +18,12 @@ _STYLE = (INSTRUCTIONS.name, ABBREVIATIONS_AND_POINTERS.name)
 def without_waiting(library: Library, findings: Iterable[Finding]) -> Iterator[Finding]:
     """Yield ``findings`` without the style of what was spoken, where its draft has anything graver to be settled."""
     made = list(findings)
+    unsettled = {"/".join(one.at.file.split("/")[:3]) for one in made if not _is_style(one)}
     waiting: set[str] = set()
     for procedure in library.procedures:
         heard = {page.file for page in _spoken(procedure) if page.heard_at}
-        if heard and procedure.status is Status.DRAFT:
-            own = f"content/procedures/{procedure.id}/"
-            if any(one.at.file.startswith(own) and not _is_style(one) for one in made):
-                waiting |= heard
+        if procedure.status is Status.DRAFT and f"content/procedures/{procedure.id}" in unsettled:
+            waiting |= heard
     return (one for one in made if not (_is_style(one) and one.at.file in waiting))
 
 

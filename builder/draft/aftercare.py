@@ -146,7 +146,9 @@ def staying(
     return tuple(reversed(last_first))
 
 
-_COUNT = re.compile(rf"(?:(?P<number>{NUMBER})\s*(?:x|×)?\s+|(?P<small>a|an)\s+)(?:\w+\s+)?$", re.IGNORECASE)
+_SIZE = r"(?:oh|o|nought|zero|french|fr|ch|gauge|mils?|ml|mm|cm|centimetres?|millimetres?|inch(?:es)?)\b"
+"""What makes a size of a number: ``a five oh nylon`` is one, and so is a ten French drain."""
+_COUNT = re.compile(rf"(?:(?P<number>{NUMBER})\s*(?:x|×)?\s+|(?P<small>a|an)\s+)(?:(?!{_SIZE})\w+\s+)?$", re.IGNORECASE)
 _COUNT_AFTER = re.compile(r"\s*(?:x|×|\(|:|,)\s*(?P<number>\d{1,2})\b(?!\s*\w)")
 _PARTS = re.compile(r"[,;]|\band\b|\.(?:\s|$)")
 

@@ -8,15 +8,16 @@ from builder.draft.doings import Doing
 from builder.draft.new_names import singular
 from builder.draft.proposal import ProposedAction
 from builder.draft.verbs import on_item, on_structure
+from builder.facts.counts import ALWAYS_COUNTED
 from builder.grouping import word_set
 
 _COUNTED = {
-    "swabs": "swab pledget patty peanut sponge gauze towel", "needles": "needle sharp suture stitch",
-    "blades": "blade knife scalpel",
-    "instruments": "instrument clamp forceps retractor bulldog scissors trocar hook clip",
-    "packs": "pack",
+    **dict.fromkeys(ALWAYS_COUNTED, ""),
+    "swabs": "pledgets patties peanuts sponges gauze towels", "needles": "sharps", "sutures": "stitches",
+    "blades": "knives scalpels", "loops": "sloops",
 }  # fmt: skip
-_COUNTED_AS = {word: counted for counted, words in _COUNTED.items() for word in words.split()}
+"""What is counted, each under its own word; some are called otherwise too."""
+_COUNTED_AS = {singular(word): name for name, words in _COUNTED.items() for word in (name, *words.split())}
 _CUTS = word_set("cut incision slit nick hole window opening")
 _INTO = frozenset({"in", "into", "inside", "within", "down"})
 _ONTO = word_set("on onto around round across over to under behind through along upon")

@@ -15,6 +15,7 @@ from builder.edit.forms.form_files import FormEdit
 from builder.model.action import Verb
 from builder.model.library import Library
 
+_TOO_MANY = 100
 _MARKS = " ,.;:!?"
 _NOT_WORDS = frozenset({"guards", "cautions", "figure", "proposed", "goes_with", "heard_at", "sequence"})
 
@@ -154,6 +155,43 @@ def named(desk: Desk, library: Library, words: str, kind: str) -> FormEdit:
     if kind and not (library.structures.find(words) or library.items.find(words)):  # two spellings, or another tab
         new_entry(desk, library, words, kind)
     return desk.done(f"“{words}”: {kind or 'no name'}")
+
+
+def short_for(desk: Desk, library: Library, words: str, name: str) -> FormEdit:
+    """Answer which of several structures or items ``words`` is short for: from now on it is one of its names.
+
+    An entry that a draft proposed for the short name becomes the one for the whole; the talk keeps its word.
+    """
+    catalogue = "structures" if library.structures.find(name) else "items"
+    meant = library.structures.find(name) or library.items.find(name)
+    if meant is None:
+        raise CannotEdit(f"“{name}” is not in the catalogue", "Load the page again.")
+    is_own = meant in library.structures.entries or meant in library.items.entries
+    also: list[Value] = [*dict.fromkeys([*map(str, meant.also), words])]
+    for group in ("structures", "items"):
+        desk.drop_from_catalogue(f"content/catalogue/{group}-proposed-{desk.procedure}.yml", group, words)
+    file = meant.name.at.file if is_own else f"content/catalogue/{catalogue}-proposed-{desk.procedure}.yml"
+    desk.put_in_catalogue(file, catalogue, {"id": str(meant.id), "name": str(meant.name), "also": also})
+    _asked_no_more(desk, words)
+    return desk.done(f"“{words}”: {meant.name}")
+
+
+def so_many(desk: Desk, library: Library, name: str, number: str) -> FormEdit:
+    """Have one number of an item wherever it is placed, taken out and laid out: it is asked for once."""
+    if not number.isdecimal() or not 0 < int(number) < _TOO_MANY:
+        raise CannotEdit("it was not said how many there are", "Write a number.")
+    item = library.items.find(name)
+    for page in (f"steps/{id}.md" for id in sorted(desk.taken("steps"))):
+        actions = desk.data(page).get("actions")
+        for at, action in enumerate(actions if isinstance(actions, list) else []):
+            things = [action.get(verb) for verb in ("place", "remove")] if isinstance(action, dict) else []
+            if any(isinstance(thing, str) and library.items.find(thing) is item for thing in things):
+                desk.edit(page, Put(("actions", at, "number"), number))
+    held = desk.data(HEAD).get("kit")
+    kit: dict[str, Value] = dict(held) if isinstance(held, dict) else {}
+    laid_out = next((key for key in kit if library.items.find(key) is item), name)
+    desk.put(HEAD, "kit", {**kit, laid_out: number})
+    return desk.done(f"{number} x {name}")
 
 
 def _reworded(desk: Desk, page: str, put_right: _PutRight) -> bool:

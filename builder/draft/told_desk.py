@@ -79,6 +79,26 @@ class Desk:
         """Put an entry into the file ``name`` of the department, which may be new."""
         self._texts[name] = put_in(self._text(name), catalogue, (), value)
 
+    def put_in_catalogue(self, name: str, catalogue: str, value: dict[str, Value]) -> None:
+        """Have the entry with the id of ``value`` say it, in the file ``name``; where there is none, put it in."""
+        number = self._row(name, "id", value["id"])
+        if number is None:
+            self.add_to_catalogue(name, catalogue, value)
+        else:
+            edits = (Put((number, key), said) for key, said in value.items() if key != "id")
+            self._texts[name] = edited(self._text(name), catalogue, edits)
+
+    def drop_from_catalogue(self, name: str, catalogue: str, called: str) -> None:
+        """Take the entry that is ``called`` so out of the file ``name``, if it is there."""
+        number = self._row(name, "name", called)
+        if number is not None:
+            self._texts[name] = edited(self._text(name), catalogue, [Drop((number,))])
+
+    def _row(self, name: str, key: str, value: Value) -> int | None:
+        rows = FileText.cut(self._text(name), is_list=True).data
+        held = [row.get(key) if isinstance(row, dict) else None for row in rows] if isinstance(rows, list) else []
+        return held.index(value) if value in held else None
+
     def new(self, page: str, text: str) -> None:
         """Have a new page."""
         self._opened.setdefault(f"{self.home}/{page}", None)

@@ -9,6 +9,8 @@ from builder.draft.sentences import Sentence, sentences_of
 from builder.draft.told_file import DOES, PROSE, TITLE, Told, ToldSentence
 from builder.load.pronunciations import is_word
 from builder.load.told.draft_source import Source
+from builder.model.catalogue import plain_name
+from builder.model.common_catalogue import may_be
 
 _STEP_KEYS = ("title", "cue", "if_not", "why")
 _CAUTION_KEYS = ("hazard", "consequence", "avoid", "if_it_happens")
@@ -42,8 +44,9 @@ def told_of(proposal: Proposal, source: Source, sentences: Iterable[Sentence]) -
         if heard.words.casefold() != heard.name and not makes_sense(heard.words)
     }
     named = {entry.name for entry in proposal.entries}
-    unknown = tuple(name.words for name in proposal.not_understood if name.words not in named | misheard.keys())
-    return Told(tuple(told), misheard, unknown)
+    unknown = [name.words for name in proposal.not_understood if name.words not in named | misheard.keys()]
+    unknown += [entry.name for entry in proposal.entries if plain_name(entry.name) in may_be()]
+    return Told(tuple(told), misheard, tuple(unknown))
 
 
 _CLAUSE = re.compile(

@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-from builder.draft.actions import TalkReader, without_lead
+from builder.draft.actions import ReadSentence, TalkReader, without_lead
 from builder.draft.aftercare import aftercare_of, kit_of
 from builder.draft.draft_pages import aftercare_page, as_written, caution_page, step_page
 from builder.draft.heard_names import names_of
@@ -17,8 +17,8 @@ from builder.draft.new_names import proposed_entries
 from builder.draft.proposal import ProposedAction, ProposedCaution, ProposedEntry, ProposedStep
 from builder.draft.said import says_what_to_avoid, signal_of
 from builder.draft.sentences import Sentence
-from builder.draft.speech import shortened_title
-from builder.draft.titles import instruction_of, step_title
+from builder.draft.speech import instruction, shortened_title
+from builder.draft.titles import MOST_READ, instruction_of, step_title
 from builder.draft.told_desk import HEAD, Desk
 from builder.draft.told_file import CAUTION_ROLES, DOES, PROSE, STEP_ROLES, TITLE
 from builder.draft.told_steps import lift_out, one_or_other, only_sometimes, page_id, put_beside, step_before
@@ -78,9 +78,9 @@ def split(desk: Desk, library: Library, number: int) -> FormEdit:
     moving = [one for one in desk.told.on(page) if one >= number]
     if not page.startswith("steps/") or len(moving) == len(desk.told.on(page)):
         raise CannotEdit("this sentence is the first of its step", "Split the step at a later sentence.")
-    first = desk.told.sentences[number]
     held = held_on(desk, page)
-    new = _new_step(desk, library, as_said(held.get(number, [])) or desk.told.as_meant(first.text), heard_at=first.at)
+    texts = {one: as_said(held.get(one, [])) or desk.told.as_meant(desk.told.sentences[one].text) for one in moving}
+    new = _new_step(desk, library, number, list(texts.values()))
     put_beside(desk, new, page, behind=True)
     _part_actions(desk, library, page, new, number)
     _part_cautions(desk, page, new, moving)
@@ -231,7 +231,7 @@ def _why_and_when(desk: Desk, _: Library, use: Use) -> tuple[str, str]:
 
 
 def _step_of_its_own(desk: Desk, library: Library, use: Use) -> tuple[str, str]:
-    page = _new_step(desk, library, use.words, _heard(desk, use.number))
+    page = _new_step(desk, library, use.number, [use.words])
     put_beside(desk, page, use.step, behind=True)
     return _put_in_step(desk, library, replace(use, step=page, role=DOES))
 
@@ -344,13 +344,25 @@ def _put_in_prose(desk: Desk, page: str, use: Use) -> None:
     desk.set_prose(page, " ".join(filter(None, (prose[:at].rstrip(" "), words, prose[at:].lstrip(" ")))))
 
 
-def _new_step(desk: Desk, library: Library, words: str, heard_at: str) -> str:
-    read = TalkReader(names_of(library)).read(words)
-    title = step_title([read]) or shortened_title(words)
-    title = next((told for doing in read.doings if (told := instruction_of(doing))), title)
-    step = ProposedStep(id_for(title, desk.taken("steps"), "step"), title, "", heard_at)
+def _new_step(desk: Desk, library: Library, number: int, texts: list[str]) -> str:
+    """Begin a step with sentence ``number``; the first of its ``texts`` that orders something titles it."""
+    ordered = (_ordered(TalkReader(names_of(library)).read(text), text) for text in texts[:MOST_READ])
+    title = next(filter(None, ordered), "") or shortened_title(texts[0])
+    step = ProposedStep(id_for(title, desk.taken("steps"), "step"), title, "", _heard(desk, number))
     desk.new(f"steps/{step.id}.md", step_page(step))
     return f"steps/{step.id}.md"
+
+
+def _ordered(read: ReadSentence, text: str) -> str:
+    """Return what a sentence orders, as an instruction: by a verb that it says, else in its own words; "" where none.
+
+    What is only likely to be meant titles no step here: whoever begins a step knows what was said.
+    """
+    done = (instruction_of(one) for one in read.doings if one.made and not one.doing.mark)
+    likely = step_title([read])
+    is_said = likely.partition(" ")[0].casefold() in text.casefold()
+    clauses = (instruction(clause) for clause in text.split(", "))
+    return next(filter(None, (likely if is_said else "", *done, *clauses)), "")
 
 
 def _actions(desk: Desk, library: Library, number: int, words: str) -> tuple[ProposedAction, ...]:

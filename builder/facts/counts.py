@@ -11,10 +11,6 @@ from builder.facts.automata import Table
 from builder.model.catalogue import plain_name
 from builder.model.pages import Item, ItemKind
 
-# Counted in any theatre, whether or not the catalogue lists one: instruments, sponges and needles are the counts of the
-# WHO surgical safety checklist (2009, sign out); the other words are common practice.
-ALWAYS_COUNTED = frozenset({"swabs", "packs", "needles", "blades", "instruments", "clips", "retractors", "sutures"})
-
 UNUSED, DUE, COUNTED = 0, 1, 2
 WOUND = 3
 """What is added to a state while a wound is open."""
@@ -49,12 +45,15 @@ _OF_KIND = {
     ItemKind.SUTURE: NEEDLES,  # a counted suture is counted by its needle
     ItemKind.BLADE: BLADES,
 }
+_INSTRUMENTS = "retractors clips clamps bulldogs forceps scissors trocars hooks slings loops tapes mosquitos"
 _WORDS: dict[str, tuple[str, ...]] = {
     **{category: (category,) for category in CATEGORIES},
     "sutures": (NEEDLES,),
-    "retractors": (INSTRUMENTS,),
-    "clips": (INSTRUMENTS,),
+    **dict.fromkeys(_INSTRUMENTS.split(), (INSTRUMENTS,)),
 }
+# Counted in any theatre, whether or not the catalogue lists one: instruments, sponges and needles are the counts of the
+# WHO surgical safety checklist (2009, sign out); the other words are common practice.
+ALWAYS_COUNTED = frozenset(_WORDS)
 
 
 def category(item: Item) -> str | None:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from builder.facts.remembered import once_per_library
+from builder.facts.remembered import once_per_department, once_per_library
 from builder.grouping import grouped
 from builder.load.prose import Link
 from builder.model.citation import Citation
@@ -10,7 +10,7 @@ from builder.model.dose import Dose
 from builder.model.fields import Page
 from builder.model.figure import Figure
 from builder.model.library import Library
-from builder.model.pages import Aftercare, Caution, Procedure, Step, is_shared
+from builder.model.pages import Aftercare, Caution, Procedure, Status, Step, is_shared
 from builder.model.sequence import StepEntry
 from builder.place import Text
 
@@ -26,8 +26,13 @@ def pages(library: Library) -> tuple[tuple[Home, Page], ...]:
     return tuple(_pages(library))
 
 
+def has_shared(library: Library) -> bool:
+    """Tell whether this is the whole, or that part of it which has what procedures share, and no procedure."""
+    return library.within is None or not (library.procedures or library.salvaged_procedures)
+
+
 def _pages(library: Library) -> Iterator[tuple[Home, Page]]:
-    if library.within is None or not (library.procedures or library.salvaged_procedures):
+    if has_shared(library):
         yield None, library.department
         for shared in (*library.shared_cautions.values(), *library.shared_aftercare.values()):
             yield None, shared
@@ -138,3 +143,9 @@ def _guarding(procedure: Procedure) -> dict[str, list[Caution]]:
 def every_aftercare(library: Library) -> tuple[Aftercare, ...]:
     """Return every item of aftercare once, those that procedures share too."""
     return tuple(page for _, page in pages(library) if isinstance(page, Aftercare))
+
+
+@once_per_department
+def withdrawn(library: Library) -> frozenset[str]:
+    """Return the ids of the procedures that were withdrawn."""
+    return frozenset(str(one.id) for one in library.procedures if one.status is Status.WITHDRAWN)

@@ -29,7 +29,7 @@ from werkzeug.utils import cached_property
 from werkzeug.wrappers import Request as WerkzeugRequest
 from werkzeug.wrappers import Response
 
-from builder.findings.finding import summary
+from builder.compose.reading.found_view import remaining
 from builder.preview.state import State
 from builder.preview.workshop import Workshop
 
@@ -98,16 +98,16 @@ def data(values: Any, status: int = 200) -> Response:
 
 def rendered(workshop: Workshop, template: str, state: State, status: int = 200, **values: Any) -> Response:
     """Return the preview's ``template`` as an answer that says which state it shows."""
-    said = said_of(workshop, state)
+    said = said_of(workshop, state, str(values.get("procedure", "")))
     shown = {"home": workshop.home, "department": str(state.library.department.name), "said": said}
     html = workshop.renderer.render(f"preview/{template}", **shown, **values)
     headers = {"X-Prescrub-State": str(state.number), "X-Prescrub-Said": said.encode("ascii", "replace").decode()}
     return Response(html, status, headers, mimetype="text/html")
 
 
-def said_of(workshop: Workshop, state: State) -> str:
-    """Return what the line at the head of each page says of ``state``."""
-    return workshop.fault or summary(state.findings)
+def said_of(workshop: Workshop, state: State, procedure: str = "") -> str:
+    """Return what the line at the head of each page says of ``state``: of one ``procedure``, else of all."""
+    return workshop.fault or remaining(state.findings, f"content/procedures/{procedure}/" if procedure else "")
 
 
 def as_plain_form(answer: Response) -> Response:

@@ -7,10 +7,11 @@ from werkzeug.exceptions import NotFound
 from werkzeug.utils import redirect
 from werkzeug.wrappers import Response
 
+from builder.compose.reading.found_view import remaining
 from builder.compose.reading.reading_view import steps_read
 from builder.draft.told_file import TOLD
 from builder.facts.coverage import silence_of
-from builder.findings.finding import Finding, Refused, Severity, summary
+from builder.findings.finding import Finding, Refused, Severity
 from builder.findings.message_words import counted, quoted
 from builder.model.pages import Procedure
 from builder.place import Place
@@ -103,7 +104,7 @@ def _rows(state: State) -> list[OverviewRow]:
         gravest = min((finding.severity for finding in findings), key=list(Severity).index, default=None)
         title, specialty = str(procedure.title), str(procedure.specialty)
         grave = gravest.value if gravest else ""
-        said = "; ".join(filter(None, (summary(findings), silence_of(procedure))))
+        said = "; ".join(filter(None, (remaining(findings), silence_of(procedure))))
         rows.append(OverviewRow(id, title, specialty, status, said, grave, _reading(state, procedure)))
     return sorted(rows, key=lambda row: (row.specialty.casefold(), row.title.casefold(), row.id))
 

@@ -24,6 +24,8 @@ from builder.draft.told_answers import (
     pages_accepted,
     said_instead,
     set_aside,
+    short_for,
+    so_many,
     sure,
 )
 from builder.draft.told_desk import Desk
@@ -308,6 +310,8 @@ _CHANGES: Mapping[str, _Change] = {
     "meant": lambda desk, library, what, _: meant(desk, library, what, desk.told.misheard[what]),
     "said": lambda desk, library, what, fields: said_instead(desk, library, fields.get("was", what), fields["words"]),
     "heard": lambda desk, library, what, _: meant(desk, library, what, ""),
+    "short": lambda desk, library, what, _: short_for(desk, library, *what.split(":", 1)),
+    "many": lambda desk, library, what, fields: so_many(desk, library, what, fields.get("number", "").strip()),
     "named": lambda desk, library, what, fields: named(desk, library, what, fields.get("kind", "")),
     "kind": _kind,
     "no-name": lambda desk, library, what, _: named(desk, library, what, ""),

@@ -70,8 +70,9 @@ _ALWAYS = {
 }
 
 
-def changes(workshop: Workshop, _: Request) -> Response:
+def changes(workshop: Workshop, request: Request) -> Response:
     """Send a line for each new state, as long as the browser listens (WHATWG HTML, server-sent events)."""
+    procedure = request.args.get("procedure", "")
 
     def lines() -> Iterator[str]:
         number = 0
@@ -81,7 +82,7 @@ def changes(workshop: Workshop, _: Request) -> Response:
                 yield ": still here\n\n"  # where the browser has gone, this is how it is noticed
             else:
                 number = state.number
-                yield f"data: {json.dumps({'number': number, 'said': said_of(workshop, state)})}\n\n"
+                yield f"data: {json.dumps({'number': number, 'said': said_of(workshop, state, procedure)})}\n\n"
 
     return Response(lines(), mimetype="text/event-stream")
 

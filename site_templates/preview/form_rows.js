@@ -129,6 +129,58 @@
     how.querySelector("[data-how]").textContent = words.length ? ": " + words.join(", ") : "";
   }
 
+  /* How something is done was said of one deed: where that becomes another, it is taken out, told, and may be kept. */
+  function deedOf(action) {
+    var things = own(action, "[data-key=objects]")[0].querySelectorAll("[data-value]");
+    var names = Array.prototype.map.call(things, function (input) { return input.value.trim().toLowerCase(); });
+    return { verb: action.querySelector("[data-key=verb] [data-value]").value, names: names.filter(Boolean) };
+  }
+
+  function isSameThing(was, now) {
+    return was.names.some(function (old) {
+      return now.names.some(function (name) { return name.indexOf(old) >= 0 || old.indexOf(name) >= 0; });
+    });
+  }
+
+  function anotherDeed(event) {
+    var action = event.target.closest && event.target.closest("[data-kind=action]");
+    var how = action && action.querySelector(".fm-how");
+    if (!how || how.contains(event.target)) { return; }
+    var was = action.deed, now = deedOf(action);
+    if (!now.verb || !now.names.length) { return; }
+    action.deed = now;
+    var same = isSameThing(was, now);
+    if (!was.verb || !was.names.length || (was.verb === now.verb && same)) { return; }
+    var taken = Array.prototype.filter.call(how.querySelectorAll("[data-value]"), function (input) {
+      var isOfThing = input.closest("[data-field]").getAttribute("data-key") === "side";
+      return (input.type === "checkbox" ? input.checked : input.value) && !(isOfThing && same);
+    });
+    if (!taken.length) { return; }
+    var words = how.querySelector("[data-how]").textContent.slice(2);
+    var old = taken.map(function (input) { return input.value; });
+    function put(back) {
+      taken.forEach(function (input, at) { if (input.type === "checkbox") { input.checked = back; } else { input.value = back ? old[at] : ""; } });
+      tellHow({ target: how });
+      changed(action);
+    }
+    put(false);
+    how.open = true;
+    Array.prototype.forEach.call(how.querySelectorAll(".fm-taken"), function (one) { one.remove(); });
+    how.insertBefore(notice("“" + words + "” was said of “" + was.verb + " " + was.names.join(", ") + "”, so it was taken out here. ", "Keep it", function () { put(true); }), how.children[1]);
+  }
+
+  function notice(words, label, act) {
+    var line = document.createElement("p"), button = document.createElement("button");
+    line.className = "fm-taken";
+    line.setAttribute("role", "status");
+    line.textContent = words;
+    button.type = "button";
+    button.textContent = label;
+    button.addEventListener("click", function () { act(); line.remove(); });
+    line.appendChild(button);
+    return line;
+  }
+
   function told(one) {
     var list = one.parentElement;
     var place = Array.prototype.indexOf.call(list.children, one) + 1;
@@ -194,6 +246,7 @@
 
   function prepare(root) {
     Array.prototype.forEach.call(root.querySelectorAll(".fm-grow"), grow);
+    Array.prototype.forEach.call(document.querySelectorAll("[data-kind=action]"), function (one) { one.deed = one.deed || deedOf(one); });
     document.dispatchEvent(new CustomEvent("fm-prepare", { detail: root }));
   }
 
@@ -211,6 +264,7 @@
   });
   document.addEventListener("input", tellHow);
   document.addEventListener("change", tellHow);
+  ["change", "focusout", "fm-changed"].forEach(function (name) { document.addEventListener(name, anotherDeed); });
   document.addEventListener("change", function (event) {
     var other = event.target;
     if (other.hasAttribute("data-add-one") && other.value) { add(other, other.value); other.value = ""; }

@@ -215,7 +215,7 @@
 
   function listen() {
     if (news || document.hidden) { return; }
-    news = new EventSource(home + "/changes");
+    news = new EventSource(home + "/changes?procedure=" + document.body.getAttribute("data-procedure"));
     news.onmessage = function (event) {
       var told = JSON.parse(event.data);
       var number = told.number;

@@ -147,7 +147,10 @@
     if (written(event)) { return; }
     if (!room() || event.ctrlKey || event.metaKey || event.altKey || event.target.closest("input, textarea, select")) { return; }
     var key = event.key.toLowerCase();
-    if (/^[0-9]$/.test(key)) { kind(key); }
+    var panel = document.getElementById("use");
+    var chosen = panel && /^([a-z]|escape)$/.test(key) && panel.querySelector("[data-letter=" + key + "]");
+    if (chosen) { chosen.click(); }
+    else if (/^[0-9]$/.test(key)) { kind(key); }
     else if (key === "j") { step(1); } else if (key === "k") { step(-1); }
     else if (key === "a" || key === "m" || key === "s" || key === "p") { press(current(), key); }
     else if (key === "u") { var undo = document.querySelector("#room button"); if (undo) { undo.click(); } }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -11,17 +12,22 @@ from department import read
 from gallbladder import TALK, drafted_in
 from publishing import made_once
 
+from builder.compose.reading.reading_view import AskedInPlace
 from builder.draft.heard_names import names_of
-from builder.draft.told_answers import accepted, meant, named, pages_accepted, said_instead, sure
+from builder.draft.made_actions import counted
+from builder.draft.proposal import Proposal, ProposedEntry
+from builder.draft.told_answers import accepted, meant, named, pages_accepted, said_instead, short_for, sure
 from builder.draft.told_desk import Desk
 from builder.draft.told_file import Told, ToldSentence, read_told, told_text
-from builder.draft.told_places import makes_sense
+from builder.draft.told_places import makes_sense, told_of
 from builder.draft.told_steps import joined, one_or_other, only_sometimes, ordered, sequence_ids
 from builder.draft.told_uses import Use, action_added, action_dropped, moved, split
 from builder.draft.told_words import guessed
 from builder.edit.file_change import CannotEdit
 from builder.edit.forms.form_files import FormEdit, FormFolder
+from builder.facts.counts import categories
 from builder.load.files import open_file, walk
+from builder.load.told.draft_source import Source, SourceForm
 from builder.model.library import Library
 from builder.write.writer import undo, write_files
 
@@ -392,10 +398,90 @@ def test_a_sentence_of_the_kit_is_laid_out_and_what_is_unknown_is_asked(room: Ro
     desk, step = room.desk, room.page("Grasp the fundus")
     number = room.number("Make sure there is blood saved")
     laid_out = desk.data("procedure.md").get("kit") or {}
-    words = "Kit: three small swabs, a skin blade and two bendy wangles."
+    words = "Kit: three small swabs, a skin blade and two bendy wangles, a five oh nylon suture."
     desk.told = desk.told.changed([number], text=words)
     room.keep(desk.done("as it was told"))
     room.keep(moved(room.desk, room.library, Use(number, "kit", step)))
-    assert room.desk.data("procedure.md")["kit"] == {**laid_out, "small swab": "3", "skin blade": "1"}
+    assert room.desk.data("procedure.md")["kit"] == {
+        **laid_out,
+        "small swab": "3",
+        "skin blade": "1",
+        "nylon suture": "1",
+        "drain": "1",
+    }
     assert (room.page("three small swabs"), room.desk.told.sentences[number].role) == ("procedure.md", "kit")
     assert any("wangles" in name for name in room.desk.told.unknown)
+
+
+@pytest.mark.parametrize(
+    ("words", "title"),
+    [
+        ("Before the last three stitches, we flush", "Flush"),
+        ("I go straight down over it, about ten centimetres", "Go straight down over it"),
+        (
+            "The cystic duct comes off the back, usually low down",
+            "The cystic duct comes off the back, usually low down",
+        ),
+        ("So next you open the sheath, and you go up till you see the ligament", "Open the sheath"),
+        ("If it floats, tack it, two or three stitches", "Tack it"),
+    ],
+)
+def test_a_new_step_is_titled_by_what_its_sentence_orders_in_its_own_words(room: Room, words: str, title: str) -> None:
+    number = room.number("Grasp the fundus")
+    room.keep(moved(room.desk, room.library, Use(number, "step", room.page("Grasp the fundus"), words)))
+    page = room.desk.told.sentences[number].page
+    assert title in {room.desk.data(f"steps/{id}.md")["title"] for id in room.order}, page
+
+
+@pytest.mark.parametrize(
+    ("words", "names"),
+    [
+        (
+            "Swabs, needles, blades, slings and bulldogs, the bulldogs are left behind",
+            "swabs needles blades slings bulldogs",
+        ),
+        ("Patties, sharps, forceps and mosquitos", "swabs needles forceps mosquitos"),
+        ("Scalpels and instruments", "blades instruments"),
+    ],
+)
+def test_what_is_counted_keeps_its_own_word_and_is_understood(words: str, names: str) -> None:
+    (count,) = counted(words)
+    assert count.objects == tuple(names.split())
+    assert all(categories(name, None) for name in count.objects)
+
+
+def test_a_short_name_is_asked_about_and_becomes_a_name_of_what_is_meant(room: Room) -> None:
+    page = room.page("Grasp the fundus")
+    entry = "- {id: profunda, name: profunda, kind: vessel}\n- {id: sheath-flap, name: sheath flap, kind: fascia}\n"
+    catalogue = room.root / "content/catalogue/structures-proposed-gallbladder.yml"
+    catalogue.write_text(entry)
+    desk = room.desk
+    desk.add(page, ("actions",), {"clamp": "profunda"})
+    desk.told = replace(desk.told, unknown=("profunda",))
+    room.keep(desk.done("clamped"))
+    assert AskedInPlace("profunda", "").meanings == ("profunda brachii artery", "deep artery of thigh")
+    room.keep(short_for(room.desk, room.library, "profunda", "deep artery of thigh"))
+    meant = room.library.structures.find("profunda")
+    assert meant is not None
+    assert (str(meant.name), meant.paired) == ("deep artery of thigh", True), (
+        "what the common catalogue knows of it holds"
+    )
+    assert room.library.structures.find("profunda femoris") == meant, "its other names stay"
+    assert room.desk.told.unknown == ()
+    room.keep(short_for(room.desk, room.library, "deep one", "deep artery of thigh"))
+    assert room.library.structures.find("deep one") == room.library.structures.find("profunda")
+    assert catalogue.read_text().count("deep-artery-of-thigh") == 1
+    room.keep(short_for(room.desk, room.library, "bipolar", "bipolar forceps"))
+    assert room.library.items.find("bipolar") == room.library.items.find("bipolar forceps")
+
+
+def test_a_name_for_more_than_one_thing_is_asked_about_even_where_it_is_proposed() -> None:
+    proposal = Proposal(
+        "x",
+        "X",
+        SourceForm.TALK,
+        "surgery",
+        ("A", "owner"),
+        entries=(ProposedEntry("profunda", "vessel", True), ProposedEntry("flake", "device", False)),
+    )
+    assert told_of(proposal, Source(SourceForm.TALK, ()), []).unknown == ("profunda",)

@@ -217,7 +217,10 @@ def test_one_save_has_the_pages_of_one_procedure_checked(
 
 
 def test_every_check_is_run_once() -> None:
-    assert sorted(one.name for one in (*PIECEWISE, *WHOLE)) == sorted(one.name for one in CHECKS)
+    rules = [rule for one in CHECKS for rule in (one.rule, one.over_all) if rule]
+    assert {one.rule for one in (*PIECEWISE, *WHOLE)} == set(rules)
+    assert len(PIECEWISE) + len(WHOLE) == len(rules)
+    assert all(one.over_all is None for one in (*PIECEWISE, *WHOLE))
 
 
 def test_a_check_that_is_called_piecewise_wrongly_is_noticed(five: Path, monkeypatch: pytest.MonkeyPatch) -> None:

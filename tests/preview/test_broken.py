@@ -258,7 +258,7 @@ def test_a_fault_of_our_own_is_told_and_looking_goes_on(preview: Any, monkeypatc
     assert "prescrub itself failed" in preview.get(PAGE).headers["x-prescrub-said"]
     monkeypatch.setattr(keeper, "look", real)
     preview.shop.saved()
-    assert preview.get(PAGE).headers["x-prescrub-said"] == "no findings"
+    assert preview.get(PAGE).headers["x-prescrub-said"] == "nothing to put right"
 
 
 def test_a_change_is_seen_where_the_system_tells_nothing(base: Path, preview_of: Any, monkeypatch: Any) -> None:

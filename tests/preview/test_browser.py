@@ -139,9 +139,9 @@ def test_a_choice_of_way_and_an_open_line_are_kept(tab: Any, preview: Any, base:
 
 def test_the_status_line_counts_and_says_when_the_preview_has_ended(tab: Any, preview: Any, base: Path) -> None:
     opened(tab, preview, "page/example")
-    tab.locator("#pv-status", has_text=re.compile(r"Checked [\d.]+ (s|min) ago, no findings")).wait_for()
+    tab.locator("#pv-status", has_text=re.compile(r"Checked [\d.]+ (s|min) ago, nothing to put right")).wait_for()
     change(base, STEP, "cue:", "why:")
-    tab.locator("#pv-status", has_text=re.compile(r"\d+ findings?: ")).wait_for()
+    tab.locator("#pv-status", has_text=re.compile(r"\d+ parts? to (put right|look at)")).wait_for()
     preview.shop.end()
     preview.server.shutdown()
     preview.server.server_close()

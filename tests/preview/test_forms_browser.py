@@ -140,6 +140,24 @@ def test_names_are_picked_from_the_catalogue_by_keys(tab: Any, preview: Preview)
     assert "superficial epigastric vein]" in (preview.root / STEP).read_text()
 
 
+def test_how_it_was_done_goes_with_the_deed_it_was_said_of_and_can_be_kept(tab: Any, preview: Preview) -> None:
+    opened(tab, preview, f"edit/{STEP}")
+    opens = tab.locator("[data-key=actions] [data-kind=action]").nth(2)  # open: external oblique aponeurosis
+    opens.locator("[data-key=objects] [data-value]").fill("oblique aponeurosis")
+    opens.locator("[data-key=verb] select").focus()
+    assert opens.locator(".fm-taken").count() == 0, "the same thing by another name"
+    opens.locator("[data-key=verb] select").select_option("protect")
+    assert opens.locator(".fm-taken").inner_text().startswith("“with dissecting scissors” was said of “open oblique")
+    opens.get_by_role("button", name="Keep it").click()
+    assert opens.locator("[data-key=with] [data-value]").first.input_value() == "dissecting scissors"
+    opens.locator("[data-key=objects] [data-value]").fill("ilioinguinal nerve")
+    opens.locator("[data-key=verb] select").focus()
+    opens.locator(".fm-taken").wait_for()
+    saved(tab, lambda: tab.keyboard.press("Control+s"))
+    text = (preview.root / STEP).read_text()
+    assert "  - protect: ilioinguinal nerve\n  - place: self-retaining retractor" in text
+
+
 def test_a_source_is_found_by_a_word_of_its_title(tab: Any, preview: Preview) -> None:
     opened(tab, preview, f"edit/{STEP}")
     tab.get_by_role("button", name="Add a source").click()

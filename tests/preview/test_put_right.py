@@ -57,3 +57,33 @@ def test_missing_aftercare_opens_a_new_one_for_the_item(preview: Any) -> None:
     field = form[form.index('data-key="concerns"') :]
     assert re.search(r'value="([^"]*)"', field)[1] == "suction drain"  # type: ignore[index]
     assert re.search(r'href="[^"]*/found/example#f\d+" data-return>Back to where you were', form)
+
+
+def test_one_number_is_asked_for_once_and_stands_wherever_the_item_is(preview: Any) -> None:
+    changed(
+        preview,
+        "steps/open-canal.md",
+        "  - place: small swab\n    number: 2\n",
+        "  - place: small swab\n    number: 5\n",
+    )
+    page = html.unescape(preview.get("found/example").text)
+    assert "in use at once, but the kit list has" in page
+    assert 'value="many:small swab"' in page
+    preview.post("found/example", {"do": "many:small swab", "number": "3"})
+    texts = [path.read_text() for path in sorted((preview.root / EXAMPLE).rglob("*.md"))]
+    numbers = [re.findall(r"(?:place|remove): small swab\n    number: (\d+)", text) for text in texts]
+    assert [one for found in numbers for one in found] == ["3", "3"]
+    assert "small swab: 3" in "".join(texts)
+    assert 'value="many:small swab"' not in html.unescape(preview.get("found/example").text)
+
+
+def test_a_short_name_is_taken_for_what_was_named_in_full(preview: Any) -> None:
+    catalogue = preview.root / "content/catalogue/items-proposed-example.yml"
+    catalogue.write_text("- {id: retractor, name: retractor, kind: retractor}\n")
+    changed(preview, "steps/close-canal.md", "  - remove: self-retaining retractor\n", "  - remove: retractor\n")
+    page = html.unescape(preview.get("found/example").text)
+    assert "self-retaining retractor is still in" in page
+    (named,) = set(re.findall(r'value="(sure:steps/close-canal.md:\d+:self-retaining retractor)"', page))
+    preview.post("found/example", {"do": named})
+    assert "  - remove: self-retaining retractor\n" in (preview.root / EXAMPLE / "steps/close-canal.md").read_text()
+    assert "is still in" not in html.unescape(preview.get("found/example").text)

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 
-from builder.check.hit import Hit, finds
+from builder.check.hit import Hit, finds, finds_over_all
 from builder.facts.walk import Home, has_unknown_step, links, procedures_with_broken
 from builder.findings.finding import SecondPlace, Severity
 from builder.findings.message_words import NearSpelling, mend, near, quoted
@@ -13,7 +13,7 @@ from builder.model.sequence import AS_TOLD, Choose, Follow, Option, StepEntry, b
 from builder.place import Place, Text
 
 
-@finds("step-unknown")
+@finds("step-unknown", piecewise=True)
 def unknown_steps(library: Library) -> Iterator[Hit]:
     """Yield each step that is named and does not exist: in a sequence, in ``guards``, in a link."""
     for procedure in library.procedures:
@@ -24,7 +24,6 @@ def unknown_steps(library: Library) -> Iterator[Hit]:
             if not is_shared(caution):
                 for guarded in caution.guards:
                     yield from _step(library, procedure, guarded)
-    yield from _shared_guards(library)
     for home, _, target in links(library, "step"):
         yield from _step(library, home, target)
 
@@ -38,8 +37,9 @@ def _step(library: Library, home: Home, name: Text) -> Iterator[Hit]:
         yield Hit(name.at, f"{quoted(name)} is not a step of this procedure", hint)
 
 
-def _shared_guards(library: Library) -> Iterator[Hit]:
-    """A shared caution may guard a step that only some of the procedures that use it have."""
+@finds_over_all("step-unknown")
+def shared_guards(library: Library) -> Iterator[Hit]:
+    """Yield each guarded step that no user of a shared caution has: that only some of them have it is right."""
     users = _users(library)
     for id, caution in library.shared_cautions.items():
         for guarded in caution.guards:

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from builder.check.hit import Hit, finds
 from builder.facts.quantities import quantities
 from builder.facts.texts import corpus
-from builder.facts.walk import has_unknown_step, pages, reading_orders
+from builder.facts.walk import has_unknown_step, pages, reading_orders, withdrawn
 from builder.findings.message_words import quoted
 from builder.load.prose import Link
 from builder.model.library import Library
-from builder.model.pages import Aftercare, Caution, Procedure, Status, Step
+from builder.model.pages import Aftercare, Caution, Procedure, Step
 
 
 @finds("figure-not-mentioned", piecewise=True)
@@ -56,15 +56,14 @@ def _first_table(source: str) -> int | None:
     return None
 
 
-@finds("pointer-to-nothing")
+@finds("pointer-to-nothing", piecewise=True)
 def pointers_to_nothing(library: Library) -> Iterator[Hit]:
     """Yield each link in prose to a part that exists and that no output of this procedure shows."""
     shown: dict[str, set[tuple[str, str]]] = {}
-    withdrawn = {str(one.id) for one in library.procedures if one.status is Status.WITHDRAWN}
     for home, page in pages(library):
         for link in page.body.links:
             if link.kind == "procedure":
-                for target in withdrawn.intersection(link.targets):
+                for target in withdrawn(library).intersection(link.targets):
                     hint = "Remove the link, or point to another procedure."
                     yield Hit(link.at, f"{quoted(target)} is a procedure that was withdrawn", hint)
             elif home is not None and link.kind in _HINTS and not has_unknown_step(library, home):

@@ -1,13 +1,14 @@
 """What a draft proposed and nobody has confirmed, and what its source did not say."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
-from builder.check.hit import Hit, finds
+from builder.check.hit import Hit, finds, finds_over_all
 from builder.facts.claims import resting
+from builder.facts.walk import pages
 from builder.findings.message_words import counted, quoted
 from builder.model.fields import NOT_SAID, Node, Proposable, is_not_said
 from builder.model.library import Library
-from builder.model.pages import Caution, Person, Procedure, Step, When
+from builder.model.pages import Caution, Person, Step, When
 from builder.place import Place, Text
 
 _LONGEST = len(NOT_SAID)
@@ -15,10 +16,10 @@ _WITHIN = (Person, When)
 """Blocks within a page that hold texts of their own."""
 
 
-@finds("proposed-not-confirmed")
+@finds("proposed-not-confirmed", piecewise=True)
 def not_confirmed(library: Library) -> Iterator[Hit]:
     """Yield each file with something that a draft proposed."""
-    for page in _pages(library):
+    for page in _proposable(library):
         number = sum(action.proposed for action in page.actions) if isinstance(page, Step) else 0
         if not page.proposed and not number:
             continue
@@ -46,13 +47,18 @@ def _name(page: Proposable) -> str:
     return str(getattr(page, "title", page.id))
 
 
-@finds("not-answered-yet")
+@finds("not-answered-yet", piecewise=True)
 def not_said(library: Library) -> Iterator[Hit]:
     """Yield each value that only holds the place of what the source of a draft did not say."""
-    for page in _pages(library):
+    for page in _proposable(library):
         for key, value in unsaid(page):
             message = f"{quoted(value)} is still the answer to {quoted(key)}"
             yield Hit(value.at, message, "Write the answer as you would say it.")
+
+
+@finds_over_all("not-answered-yet")
+def sources_not_said(library: Library) -> Iterator[Hit]:
+    """Yield each use of a source whose record is still to be written."""
     for key, source in library.sources.items():
         if is_not_said(source.fields.get("title", "")):
             for _, use in resting(library).get(key, ()):
@@ -75,13 +81,5 @@ def _written(node: Node, name: str) -> str:
     return str(type(node).model_fields[name].alias or name)
 
 
-def _pages(library: Library) -> Iterable[Proposable]:
-    """Return each page of a procedure once."""
-    return {page.file: page for procedure in library.procedures for page in _parts(procedure)}.values()
-
-
-def _parts(procedure: Procedure) -> Iterator[Proposable]:
-    yield procedure
-    yield from procedure.steps.values()
-    yield from procedure.cautions.values()
-    yield from procedure.aftercare_items.values()
+def _proposable(library: Library) -> Iterator[Proposable]:
+    return (page for _, page in pages(library) if isinstance(page, Proposable))

@@ -5,7 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
-from builder.check.hit import Hit, finds
+from builder.check.hit import Hit, finds, finds_over_all
 from builder.facts.catalogue_names import items_named
 from builder.facts.remembered import once_per_department
 from builder.facts.texts import Corpus, TextPiece, corpus
@@ -15,7 +15,7 @@ from builder.findings.message_words import listed, quoted
 from builder.load.packs import words
 from builder.model.fields import Page
 from builder.model.library import Library
-from builder.model.pages import ItemKind, Term, is_shared
+from builder.model.pages import ItemKind, Procedure, Term, is_shared
 
 # What each output shows, by the role of a text; None shows everything. Card, sheets and script leave prose out.
 _OUTPUTS: Mapping[str, frozenset[str] | None] = {
@@ -38,18 +38,34 @@ class _Use(NamedTuple):
     piece: TextPiece
 
 
-@finds("abbreviation-not-spelt-out")
+@finds("abbreviation-not-spelt-out", piecewise=True)
 def not_spelt_out(library: Library) -> Iterator[Hit]:
     """Yield each abbreviation of the terms that an output would show before it is spelt out.
 
     Spelt out is ``long form (short form)``, or ``short form (long form)``, at its first use in that output.
     """
+    yield from _not_spelt_in(library, [one for one in library.procedures if not _has_shared_pages(one)])
+
+
+@finds_over_all("abbreviation-not-spelt-out")
+def not_spelt_out_with_shared_pages(library: Library) -> Iterator[Hit]:
+    """Yield the same of each procedure that shows pages which others show too."""
+    yield from _not_spelt_in(library, [one for one in library.procedures if _has_shared_pages(one)])
+
+
+def _has_shared_pages(procedure: Procedure) -> bool:
+    return any(map(is_shared, (*procedure.cautions.values(), *procedure.aftercare_items.values())))
+
+
+def _not_spelt_in(library: Library, procedures: list[Procedure]) -> Iterator[Hit]:
+    if not procedures:
+        return
     texts = corpus(library)
     by_home: dict[str, list[_Use]] = defaultdict(list)
     for use in _uses(library, texts):
         for home in _homes(library, use.piece):
             by_home[home].append(use)
-    for procedure in library.procedures:
+    for procedure in procedures:
         uses = by_home.get(str(procedure.id))
         if uses:
             yield from _unspelt(texts, reading_orders(library)[procedure.id], uses)
@@ -161,7 +177,7 @@ def _is_explained(whole: str, match: re.Match[str]) -> bool:
     return whole[match.start() - 1 : match.start()] == "(" and whole[match.end() : match.end() + 1] == ")"
 
 
-@finds("written-two-ways")
+@finds("written-two-ways", piecewise=True)
 def written_two_ways(library: Library) -> Iterator[Hit]:
     """Yield each word written with and without its hyphen, and each drug under two names, in one procedure."""
     texts = corpus(library)
@@ -235,7 +251,7 @@ def _drug_names(library: Library, texts: Corpus) -> Iterator[Hit]:
         yield Hit(texts.place(match.start()), message, f"Write `{name}`.")
 
 
-@finds("term-without-plain-words")
+@finds("term-without-plain-words", piecewise=True)
 def terms_without_plain_words(library: Library) -> Iterator[Hit]:
     """Yield each term in a patient's text without its plain words."""
     texts = corpus(library)

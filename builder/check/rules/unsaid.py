@@ -7,6 +7,7 @@ from builder.check.paths.analysis import is_clear, readable, stops_of, unknown_n
 from builder.facts.anatomy import anatomy
 from builder.facts.coverage import cuts, steps_of
 from builder.facts.graph import NodeKind, unfold
+from builder.facts.walk import has_shared
 from builder.findings.message_words import counted, quoted
 from builder.model.library import Library
 from builder.model.pages import Procedure, Step
@@ -73,26 +74,31 @@ def _steps(library: Library) -> Iterator[Step]:
     return (step for procedure in library.in_use for step in steps_of(procedure))
 
 
-@finds("rest-not-analysed")
+@finds("rest-not-analysed", piecewise=True)
 def rest_not_analysed(library: Library) -> Iterator[Hit]:
     """Yield the point from which on a procedure was not analysed, and what has to be mended first."""
     broken = [kind for kind in ("structures", "items") if library.is_broken(kind, kind)]
-    for kind in broken[:1]:
-        file = f"content/catalogue/{kind}.yml"
-        at = library.misfits.get(file, Place(file))
-        yield Hit(at, f"{quoted(kind)} cannot be used as they are, so no operation was analysed", _mend(at))
-    salvaged = {str(procedure.id) for procedure in library.salvaged_procedures}
-    for kind, id, _ in sorted(library.broken):
-        file = f"content/procedures/{id}/procedure.md"
-        if kind == "procedure" and id not in salvaged and file in library.misfits and not broken:
-            at = library.misfits[file]
-            yield Hit(at, f"{quoted(id)} cannot be read, so nothing of the operation was analysed", _mend(at))
+    if has_shared(library):
+        yield from _nothing_analysed(library, broken)
     for procedure in (*library.procedures, *library.salvaged_procedures) if not broken else ():
         if is_clear(library, procedure):
             yield from _stopped(library, procedure)
         else:
             message = f"{quoted(procedure.title)}: its choices are unclear, so no way through it was analysed"
             yield Hit(procedure.where.key("sequence"), message, "Correct what is found in `sequence:` first.")
+
+
+def _nothing_analysed(library: Library, broken: list[str]) -> Iterator[Hit]:
+    for kind in broken[:1]:
+        file = f"content/catalogue/{kind}.yml"
+        at = library.misfits.get(file, Place(file))
+        yield Hit(at, f"{quoted(kind)} cannot be used as they are, so no operation was analysed", _mend(at))
+    salvaged = {str(procedure.id) for procedure in (library.within or library).salvaged_procedures}
+    for kind, id, _ in sorted(library.broken):
+        file = f"content/procedures/{id}/procedure.md"
+        if kind == "procedure" and id not in salvaged and file in library.misfits and not broken:
+            at = library.misfits[file]
+            yield Hit(at, f"{quoted(id)} cannot be read, so nothing of the operation was analysed", _mend(at))
 
 
 def _stopped(library: Library, procedure: Procedure) -> Iterator[Hit]:

@@ -17,6 +17,8 @@ from builder.model.pages import Caution, Procedure, Step
 
 _MOST_PICKS = 8
 _MOST_BESIDE = 6
+_GRAVE = -1
+_ROUNDS = {_GRAVE: " that must be settled", 0: ", the gravest of each part: what comes after these may wait"}
 _WORD = re.compile(r"\w+")
 
 
@@ -40,20 +42,13 @@ class AskedNow:
 class AskedView:
     """The screen: the question that is asked ``now``, if any is, which it is, and how many there are.
 
-    The first of them, ``grave``, are about what is left in, left open, not seen or not counted.
+    ``progress`` is told of one round of them: nobody is shown the whole heap.
     """
 
     now: AskedNow | None
     number: int
     open: int
-    grave: int = 0
-
-    @property
-    def progress(self) -> str:
-        """How much is open, in words."""
-        if self.number < self.grave:
-            return f"Question {self.number + 1} of {self.grave} that must be settled"
-        return f"Question {self.number + 1 - self.grave} of {self.open - self.grave} that may wait"
+    progress: str = ""
 
 
 def asked_of(library: Library, procedure: Procedure, told: Told, number: int) -> AskedView:
@@ -77,7 +72,15 @@ def asked_of(library: Library, procedure: Procedure, told: Told, number: int) ->
     picks = picks_of(library, procedure, page, question)
     help_words = question.help.replace(" `", " “").replace("`", "”")
     now = AskedNow(str(page.file), _title(page), question.key, question.asked, help_words, said, picks)
-    return AskedView(now, number, len(open_now), sum(one.turn < 0 for _, one in open_now))
+    rounds = [max(one.turn, _GRAVE) for _, one in open_now]
+    return AskedView(now, number, len(open_now), _progress(rounds, number))
+
+
+def _progress(rounds: list[int], number: int) -> str:
+    """Say which question of its round it is: first what is left in, left open, not seen or not counted."""
+    turn = rounds[number]
+    which = f"Question {number - rounds.index(turn) + 1} of {rounds.count(turn)}"
+    return f"{which}{_ROUNDS.get(turn, ' that may wait')}"
 
 
 def _told_beside(told: Told, page: object, below: str) -> tuple[int, ...]:

@@ -22,10 +22,13 @@ from builder.findings.finding import Finding, Severity
 from builder.findings.message_words import counted
 from builder.findings.register import ABBREVIATIONS_AND_POINTERS, DRAFTS, INSTRUCTIONS, NOTATION, REGISTER, Blocks
 from builder.load.folder import kind_of
+from builder.model.action import Action, Verb
 from builder.model.library import Library
 from builder.model.pages import Procedure, Status
+from builder.place import Place
 
 _UNBACKED = "step-without-evidence"
+_ABOUT_NUMBERS = ("item-left-in", "not-enough-kit", "removed-but-not-in")
 _STYLE = (INSTRUCTIONS, NOTATION, ABBREVIATIONS_AND_POINTERS)
 """Families about how something is written, not about what is done."""
 
@@ -49,6 +52,10 @@ class FoundLine:
     action: str = ""
     does: str = ""
     is_guess: bool = False
+    others: tuple[str, ...] = ()
+    """What may be meant instead, of which the action has the short name."""
+    how_many: str = ""
+    """The item of which places disagree how many there are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +119,26 @@ def found_in(
     return FoundView(groups, below, said, waiting, way if drawn else -1, drawn, unseen)
 
 
+def remaining(findings: Iterable[Finding], home: str = "") -> str:
+    """Return what remains in the folder ``home`` as a count of parts, which does not grow with each sentence.
+
+    What is about style, waits to be read or rests on nothing yet is left out: it stands folded or on its own screen.
+    """
+    parts: dict[bool, set[str]] = {True: set(), False: set()}
+    for one in findings:
+        if one.at.file.startswith(home) and not (_is_style(one) or _is_waiting(one)):
+            parts[one.severity is Severity.ERROR].add(one.at.file)
+    wrong, others = len(parts[True]), len(parts[False] - parts[True])
+    put_right = f"{counted(wrong, 'part')} to put right" if wrong else "nothing to put right"
+    look_at = f"{others if wrong else counted(others, 'part')} to look at"
+    return f"{put_right}, {look_at}" if others else put_right
+
+
+def _is_waiting(finding: Finding) -> bool:
+    is_draft = REGISTER[finding.name].family is DRAFTS or finding.name == _UNBACKED
+    return is_draft and finding.severity is not Severity.ERROR
+
+
 def _is_style(finding: Finding) -> bool:
     return REGISTER[finding.name].family in _STYLE and finding.severity is not Severity.ERROR
 
@@ -139,13 +166,39 @@ def _mends(
             taken_out: dict[str, Any] = {
                 "action": f"steps/{step.id}.md:{at}",
                 "does": sentence(library, step.actions[at]),
+                "others": _longer_names(procedure, step.actions[at]),
                 "is_guess": at in guessed(told, names_of(library), f"steps/{step.id}.md", step.actions),
             }
+            if line.finding.name in _ABOUT_NUMBERS:
+                taken_out["how_many"] = _disagreed(library, procedure, line.finding.at)
             page, question = asked.get((file, f"{ASKED.get(line.finding.name)}.{at + 1}"), (None, None))
             if question is not None:
                 picks = picks_of(library, procedure, page, question)
                 taken_out |= {"file": file, "key": question.key, "asked": question.asked, "picks": picks}
             yield line.number, taken_out
+
+
+def _disagreed(library: Library, procedure: Procedure, at: Place) -> str:
+    """Return the item that an action names ``at`` a place, if kit and actions differ about it, and one puts it in."""
+    actions = [action for step in procedure.steps.values() for action in step.actions]
+    named = [(action, name) for action in actions for name in action.objects]
+    item = next((library.items.find(str(name)) for _, name in named if name.at == at), None)
+    own = [action for action, name in named if item and library.items.find(str(name)) is item]
+    numbers = [one.number for one in own if one.verb in (Verb.PLACE, Verb.REMOVE)]
+    numbers += [number for name, number in procedure.kit.items() if item and library.items.find(str(name)) is item]
+    is_once = sum(one.verb is Verb.PLACE for one in own) == 1
+    return str(item.name) if item and is_once and len(set(numbers)) > 1 else ""
+
+
+def _longer_names(procedure: Procedure, action: Action) -> tuple[str, ...]:
+    """Return what else is named in full, of which the one object of ``action`` may be the short name."""
+    if len(action.objects) > 1:
+        return ()
+    short = set(str(action.objects[0]).casefold().split())
+    named = dict.fromkeys(
+        str(name) for step in procedure.steps.values() for one in step.actions for name in one.objects
+    )
+    return tuple(name for name in named if short < set(name.casefold().split()))
 
 
 def _groups(
@@ -193,13 +246,14 @@ def missing_for_approval(procedure: Procedure, findings: Iterable[Finding]) -> t
     drafts = [one for one in own if REGISTER[one.name].family is DRAFTS]
     others = [one for one in own if one not in drafts]
     errors = sum(one.severity is Severity.ERROR for one in others)
-    later = sum(REGISTER[one.name].blocks in (Blocks.REVIEW, Blocks.APPROVAL) for one in others) - errors
+    asks = [one for one in others if REGISTER[one.name].blocks in (Blocks.REVIEW, Blocks.APPROVAL)]
+    later = {one.at.file for one in asks if one.severity is not Severity.ERROR}
     lines = [
         (waiting, MissingLine(f"{counted(waiting, 'step')} to be read", "read")),
         (not waiting and bool(drafts), MissingLine("Parts of the draft to be read or filled in", "read")),
         (errors, MissingLine(f"{counted(errors, 'error')} to be put right", "found")),
         (bool(silence_of(procedure)), MissingLine(silence_of(procedure), "read")),
-        (later > 0, MissingLine(f"{counted(later, 'thing')} that approval asks for", "found")),
+        (bool(later), MissingLine(f"{counted(len(later), 'part')} with something that approval asks for", "found")),
         (procedure.review_by is None, MissingLine("The day of the review", decides="review_by")),
         (procedure.status is Status.DRAFT, MissingLine("It is a draft", "", "status", Status.IN_REVIEW.value)),
         (not procedure.approval, MissingLine("Somebody to approve it who did not write it", "approve")),

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from string import ascii_lowercase
 
 from builder.compose.view.outline import StepBlock, cautions_met, outline, step_blocks
 from builder.compose.view.words import SIGNAL_WORDS, sentence, when_words
@@ -14,6 +15,8 @@ from builder.draft.told_words import guessed
 from builder.edit.forms.field_words import words_of
 from builder.facts.coverage import steps_of
 from builder.findings.message_words import counted, listed
+from builder.model.catalogue import plain_name
+from builder.model.common_catalogue import may_be
 from builder.model.fields import is_not_said
 from builder.model.library import Library
 from builder.model.pages import Aftercare, Caution, ItemKind, Procedure, Step, StructureKind
@@ -33,7 +36,7 @@ ROLES: dict[str, tuple[str, str]] = {
 }
 """The sign and the words of what a sentence is taken for."""
 _IN_STEP = (DOES, PROSE, *_OF_STEPS)
-USES: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
+_USES = (
     ("In this step", tuple((role, ROLES[role][1]) for role in _IN_STEP)),
     ("As a caution", (("caution", "A caution"), *((role, ROLES[role][1]) for role in _IN_CAUTION))),
     ("As a part of its own", (
@@ -41,7 +44,9 @@ USES: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         ("before", "Before you start"), ("kit", "Kit"), ("indication", "Why and when"), ("", "Leave it out"),
     )),
 )  # fmt: skip
-"""What can become of words, in groups."""
+_LETTERS = iter(ascii_lowercase)
+USES = tuple((heading, tuple((*use, next(_LETTERS)) for use in uses)) for heading, uses in _USES)
+"""What can become of words, in groups: the role, its words, and the letter that chooses it."""
 KINDS = (
     ("Structure", tuple((f"structures:{kind.value}", kind.value) for kind in StructureKind)),
     ("Item", tuple((f"items:{kind.value}", kind.value) for kind in ItemKind)),
@@ -68,6 +73,11 @@ class AskedInPlace:
         told = kind_of(self.words.rpartition(" ")[2])
         first = [f"{'structures' if told[0] else 'items'}:{told[1]}"] if told else []
         return [(value, value.partition(":")[2]) for value in list(dict.fromkeys([*first, *_LIKELY]))[:9]]
+
+    @property
+    def meanings(self) -> tuple[str, ...]:
+        """Return what theatres call so, where that is more than one thing."""
+        return tuple(map(str, may_be().get(plain_name(self.words), ())))
 
 
 @dataclass(frozen=True, slots=True)

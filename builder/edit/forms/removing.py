@@ -44,7 +44,8 @@ def _without(folder: FormFolder, other: FormFile, gone: FormFile) -> FileChange 
     problems = problems_of(text, other)
     if problems and not problems_of(opened.text, other):
         hint = "Take out first what holds it, in the order of the steps."
-        raise CannotEdit(f"without it nothing would be left where it stands in {other.file}", hint)
+        where = "the order of the steps" if other.kind == "procedure" else f"“{other.id}”"
+        raise CannotEdit(f"without it nothing would be left where it stands in {where}", hint)
     return FileChange(text, opened.digest)
 
 
