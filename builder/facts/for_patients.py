@@ -96,7 +96,8 @@ def phase(item: Aftercare, others: Mapping[str, Aftercare]) -> Phase:
     if item.concerns and _SEEN.search(who) and (until is None or until > _DAYS):
         return Phase.VISIT
     if until is not None:
-        return Phase.HOSPITAL if until <= _DAY else Phase.DAYS if until <= _DAYS else Phase.WEEKS
+        inside = until <= _DAY and not _AWAY.search(who)
+        return Phase.HOSPITAL if inside else Phase.DAYS if until <= _DAYS else Phase.WEEKS
     partners = (others[id].when.until for id in item.goes_with if id in others)
     ends = [hours for end in partners if end and (hours := hours_of(end)) is not None]
     if ends:

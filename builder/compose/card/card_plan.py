@@ -34,7 +34,7 @@ from builder.compose.view.words import (
 )
 from builder.facts.stems import stems
 from builder.findings.message_words import capital
-from builder.load.program_words import gettext, ngettext, noted
+from builder.load.program_words import gettext, noted
 from builder.model.action import CUTS, Verb
 from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Step, StructureKind
@@ -70,8 +70,9 @@ LABELS = {
     "cue": noted("Go on when:"),
     "if-not": noted("If not:"),
     "call": noted("Call:"),
+    "unmet": noted("If you cannot go on, at step:"),
 }
-SHORT_LABELS = {**LABELS, "sign": "", "act": "→", "see": noted("See:"), "cue": "✓"}
+SHORT_LABELS = {**LABELS, "sign": "", "act": "→", "see": noted("See:"), "cue": "✓", "unmet": noted("no ✓ at")}
 """On paper two labels of a danger and one of a step are signs, explained once in the head."""
 
 
@@ -310,12 +311,14 @@ def _calls(library: Library, blocks: tuple[Block, ...], dangers: Mapping[str, Ca
     for letter, caution in dangers.items():
         if caution.call:
             called.setdefault(str(caution.call).casefold(), ([], []))[0].append(letter)
-    for block in step_blocks(blocks):
+    steps = tuple(step_blocks(blocks))
+    order = [block.number for block in steps]
+    for block in steps:
         if block.step.call:
             called.setdefault(str(block.step.call).casefold(), ([], []))[1].append(block.number)
     for at, (role, (letters, numbers)) in enumerate(called.items(), start=1):
-        where = "; ".join(word for word in (_triangle(letters), _at_steps(numbers)) if word)
-        parts = _told((LinePart("", _number(library, role), MUST), LinePart("where", where, MUST)))
+        places = (LinePart("where", _triangle(letters), MUST), LinePart("unmet", _spans(numbers, order), MUST))
+        parts = _told((LinePart("", _number(library, role), MUST), *places))
         yield CardLine("calls", f"call-{at}", parts, at=library.department.id.at)
 
 
@@ -324,14 +327,13 @@ def _number(library: Library, role: str | None) -> str:
     return f"{capital(call.role)}, {call.number.replace(' ', _NO_BREAK)}" if call else ""
 
 
-def _at_steps(numbers: list[str]) -> str:
-    """Return ``steps 1, 5–7, 8A``: three or more that follow each other as a span."""
+def _spans(numbers: list[str], order: list[str]) -> str:
+    """Return ``1, 5–8A, 11``: three or more that follow each other in the ``order`` of the card as a span."""
     spans: list[list[str]] = []
     for number in numbers:
-        follows = spans and number.isdigit() and spans[-1][-1] == str(int(number) - 1)
+        follows = spans and order.index(number) == order.index(spans[-1][-1]) + 1
         spans[-1].append(number) if follows else spans.append([number])
-    told = (f"{span[0]}–{span[-1]}" if len(span) > 2 else ", ".join(span) for span in spans)
-    return ngettext("step %(steps)s", "steps %(steps)s", len(numbers), steps=", ".join(told)) if numbers else ""
+    return ", ".join(f"{span[0]}–{span[-1]}" if len(span) > 2 else ", ".join(span) for span in spans)
 
 
 def _aftercare(procedure: Procedure) -> Iterator[CardLine]:

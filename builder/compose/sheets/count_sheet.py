@@ -94,7 +94,7 @@ class ThingView:
 class AfterView:
     """What is in or on the patient after the step of ``block``: what must come out, and what it leaves to stay.
 
-    ``same_as`` is the number of the step before it where the same is in, "" where it is not.
+    ``out`` is what it takes out; ``same_as`` is the number of the step before it where the same is in, "" where it is not.
     """
 
     block: StepBlock
@@ -102,6 +102,7 @@ class AfterView:
     same_as: str
     comes_out: tuple[ThingView, ...]
     stays: tuple[ThingView, ...]
+    out: str
     counts: bool
 
 
@@ -155,6 +156,7 @@ class _Words:
                 same_as=same,
                 comes_out=() if same else comes_out,
                 stays=tuple(self.thing(thing, things[thing]) for thing in visit.fresh if thing in things),
+                out=", ".join(_taken_out(self.library, visit.block)),
                 counts=any(action.verb is Verb.COUNT for action in visit.block.step.actions),
             )
             before, number = comes_out, same or visit.block.number
@@ -184,6 +186,14 @@ class _Words:
             own = option_words(self.titles.get(choice, choice), branch)
             said.append(own or gettext("if %(branch)s", branch=uncapital(branch_label(branch))))
         return gettext(" and ").join(said)
+
+
+def _taken_out(library: Library, block: StepBlock) -> Iterator[str]:
+    """Yield each item that the step of ``block`` takes out, with how many."""
+    for action in block.step.actions:
+        if action.verb is Verb.REMOVE:
+            many = f"{action.number} × " if action.number > 1 else ""
+            yield from (f"{many}{item.name}" for name in action.objects if (item := library.items.find(name)))
 
 
 def _leaving(library: Library, procedure: Procedure, words: _Words, held: Contents) -> Iterator[tuple[ThingView, str]]:
@@ -230,6 +240,7 @@ def _after_musts(after: Sequence[AfterView], leaving: Sequence[tuple[ThingView, 
         yield from promised(
             "in", block.anchor, view.same_as and gettext("As after step %(step)s", step=view.same_as), *view.comes_out
         )
+        yield from promised("out", block.anchor, view.out)
         yield from promised("stays", block.anchor, *view.stays)
     for at, (thing, until) in enumerate(leaving, start=1):
         yield Must("leaves-with", f"leaves-{at}", f"{thing} {until}".strip())

@@ -1,6 +1,7 @@
 """The patient's sheet on A4, and in large print: what calls for help in one box, then what to do by time.
 
-Only ``patient_text`` of aftercare is shown, every sentence once. Nothing is shortened for large print; it only takes
+Only ``patient_text`` of aftercare is shown, every sentence once; the last part is to be written on, for what is agreed
+with one patient. Nothing is shortened for large print; it only takes
 more pages. How hard it is to read is for staff: it stands in build-report.json and on the page of the procedure.
 """
 

@@ -96,9 +96,19 @@ def guarded_steps(caution: Caution, steps: Mapping[str, Step]) -> set[str]:
 
 
 def in_time(items: Iterable[Aftercare]) -> tuple[Aftercare, ...]:
-    """Return ``items`` by when they begin, then by when they end; what begins with an event comes behind them, in the
-    order in which it is written."""
-    return tuple(sorted(items, key=lambda item: _span(item.when)))
+    """Return ``items`` by when they begin, then by when they end, but what goes with something longer (a rescue with what
+    is taken by the clock) behind that; what begins with an event comes behind them, in the order in which it is
+    written."""
+    items = tuple(items)
+    spans = {str(item.id): _span(item.when) for item in items}
+
+    def place(item: Aftercare) -> tuple[Fraction, Fraction, Fraction]:
+        begins, ends = spans[str(item.id)]
+        beside = (spans[id] for id in item.goes_with if id in spans)
+        longer = (end for start, end in beside if start == begins and ends < end < _LATER_THAN_ANY)
+        return begins, max(longer, default=ends), -ends
+
+    return tuple(sorted(items, key=place))
 
 
 def _span(when: When) -> tuple[Fraction, Fraction]:
@@ -146,8 +156,9 @@ class _Numberer:
         names = self._branch_names(choice) or list(written)
         branches: list[Branch] = []
         after = number
+        parted = sum(map(bool, written.values())) > 1  # a letter stands only where another does
         for name in sorted(written, key=lambda name: names.index(name) if name in names else len(names)):
-            letter = ascii_uppercase[names.index(name) % 26] if name in names else ""
+            letter = ascii_uppercase[names.index(name) % 26] if parted and name in names else ""
             inner, end = self.blocks(written[name], number, letters + letter)
             branches.append(Branch(name, letter, inner))
             after = max(after, end)
