@@ -72,7 +72,7 @@ LABELS = {
     "call": noted("Call:"),
     "unmet": noted("If you cannot go on, at step:"),
 }
-SHORT_LABELS = {**LABELS, "sign": "", "act": "→", "see": noted("See:"), "cue": "✓", "unmet": noted("no ✓ at")}
+SHORT_LABELS = {**LABELS, "sign": "", "act": "→", "see": noted("See:"), "cue": "✓", "unmet": noted("no ✓:")}
 """On paper two labels of a danger and one of a step are signs, explained once in the head."""
 
 
