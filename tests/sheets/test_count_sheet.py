@@ -181,7 +181,7 @@ def test_a_kit_too_long_for_one_table_is_parted_by_kind_and_no_table_by_a_page(
         ("</style>", ".out { height: 3mm; overflow: hidden }</style>", "cut off"),
         (
             "</style>",
-            "table { break-inside: auto } .moments-part { break-inside: auto; margin-top: 190mm }</style>",
+            "table { break-inside: auto } .moments-part { break-inside: auto; margin-top: 200mm }</style>",
             "parted by a page",
         ),
     ],

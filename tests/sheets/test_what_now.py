@@ -150,7 +150,7 @@ def test_no_word_names_two_kinds_of_sign() -> None:
         ("Stop, lengthen the skin cut and ask for the supervising surgeon.", "", "is not there"),
         ("Tell the supervising surgeon and write it down.", "Carry on.", "is not there"),
         ('<b class="local">4000</b>', '<b class="local">4001</b>', "is not there"),
-        ('class="mark"', 'class="marked"', "does not bear the mark"),
+        ('data-mark="', 'data-marked="', "does not bear the mark"),
         ("</style>", ".sign { height: 6mm; overflow: hidden }</style>", "cut off"),
         ("</style>", ".act { color: #aaa }</style>", "contrast"),
         ("</style>", ".why .when { font-size: 6pt }</style>", "6.0 pt"),
