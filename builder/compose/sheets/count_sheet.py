@@ -94,7 +94,8 @@ class ThingView:
 class AfterView:
     """What is in or on the patient after the step of ``block``: what must come out, and what it leaves to stay.
 
-    ``out`` is what it takes out; ``same_as`` is the number of the step before it where the same is in, "" where it is not.
+    ``out`` is what it takes out; ``same_as`` is the number of the step before it where the same is in, "" where it is
+    not.
     """
 
     block: StepBlock

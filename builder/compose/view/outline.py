@@ -1,8 +1,9 @@
 """The order in which a procedure is read: numbered steps, choices with their branches, each caution before its step.
 
 A number counts positions along the way; a letter names the branch, so that 4A and 4B are alternatives and step 5
-follows either. A caution stands once, before the first step it guards; where that step lies in one branch and another
-guarded step does not, the caution is lifted before the whole choice, so that a reader of either branch meets it.
+follows either; where only one branch has steps they bear none. A caution stands once, before the first step it guards;
+where that step lies in one branch and another guarded step does not, the caution is lifted before the whole choice, so
+that a reader of either branch meets it.
 """
 
 from collections import defaultdict
@@ -96,8 +97,8 @@ def guarded_steps(caution: Caution, steps: Mapping[str, Step]) -> set[str]:
 
 
 def in_time(items: Iterable[Aftercare]) -> tuple[Aftercare, ...]:
-    """Return ``items`` by when they begin, then by when they end, but what goes with something longer (a rescue with what
-    is taken by the clock) behind that; what begins with an event comes behind them, in the order in which it is
+    """Return ``items`` by when they begin, then by when they end, but what goes with something longer (a rescue with
+    what is taken by the clock) behind that; what begins with an event comes behind them, in the order in which it is
     written."""
     items = tuple(items)
     spans = {str(item.id): _span(item.when) for item in items}
